@@ -1,0 +1,47 @@
+# make demo and make test do all set-up: they need python3 (3.11 to 3.13) with venv and pip, and nothing else.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+.PHONY: demo test check bench docs lock clean
+
+$(VENV)/.run: requirements/run.txt pyproject.toml
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	@echo "Installing the hashed lock into $(VENV) (once) ..."
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/run.txt
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps -e .
+	@touch $@
+
+$(VENV)/.test: requirements/test.txt $(VENV)/.run
+	@echo "Installing the test tools (once) ..."
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/test.txt
+	@touch $@
+
+$(VENV)/.docs: requirements/docs.txt $(VENV)/.run
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/docs.txt
+	@touch $@
+
+demo: $(VENV)/.run
+	@$(BIN)/overwood demo
+
+test: $(VENV)/.test
+	$(BIN)/python -m pytest -n 2 tests
+
+check: $(VENV)/.test
+	$(BIN)/ruff check src tests demo bench
+	$(BIN)/ruff format --check src tests demo bench
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/python -m pytest -n 2 -m "not slow" tests
+
+bench: $(VENV)/.test
+	$(BIN)/python bench/run.py
+
+docs: $(VENV)/.docs
+	$(BIN)/python docs/generate.py
+	$(BIN)/zensical build --strict
+
+lock:
+	requirements/compile.sh
+
+clean:
+	rm -rf $(VENV) demo-out site

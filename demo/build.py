@@ -1,0 +1,313 @@
+"""Writes the invented demo property as a data package. Seeded: the same bytes every time.
+
+The counts that carry a verdict are fixed (how many plots are stocked), and draws far from the truth table are drawn
+again, so that the demo shows what its answer key says. It is a stage, not evidence.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from pathlib import Path
+
+import numpy as np
+import truth
+
+from overwood.ground.records import HEIGHT_CLASSES, TABLES
+from overwood.memory.exchange.package import write_package
+from overwood.science import overstory, reproduction
+
+SEED = 20251015
+SPLIT_IN = 5.0
+NEST_AC = 0.02
+BAF = 10.0
+CLASSES = tuple(HEIGHT_CLASSES)
+HERE = Path(__file__).resolve().parent
+OBSERVERS = ("Cruiser A", "Cruiser B")
+
+
+def layer(text: str) -> list[tuple[int, float, float, float]]:
+    parts = [part.split() for part in text.split(";")]
+    return [(truth.SPECIES[code], float(n), float(mean), float(sd)) for code, n, mean, sd in parts]
+
+
+def diameters(rng: np.random.Generator, mean: float, sd: float, low: float, size: int) -> np.ndarray:
+    drawn = rng.normal(mean, sd, size=4 * size + 50)
+    return drawn[drawn >= low][:size]
+
+
+class Rows:
+    """Collects rows of every table in the order of the contract."""
+
+    def __init__(self) -> None:
+        self.tables: dict[str, list[tuple]] = {name: [] for name in TABLES}
+
+    def add(self, table: str, **values: object) -> None:
+        names = TABLES[table].columns
+        assert set(values) <= set(names), set(values) - set(names)
+        self.tables[table].append(tuple(values.get(name, "" if names[name].kind == "text" else None) for name in names))
+
+
+def outline(index: int, acres: float) -> str:
+    """A made-up rectangle on a made-up grid in mid ocean."""
+    width_m, height_m = math.sqrt(acres * 4046.86 * 1.4), math.sqrt(acres * 4046.86 / 1.4)
+    lat0, lon0 = 37.5 + (index // 3) * 0.006, -50.0 + (index % 3) * 0.0065
+    dlon, dlat = width_m / (111_320 * math.cos(math.radians(lat0))), height_m / 110_990
+    corners = ((lon0, lat0), (lon0 + dlon, lat0), (lon0 + dlon, lat0 + dlat), (lon0, lat0 + dlat), (lon0, lat0))
+    return "POLYGON ((" + ", ".join(f"{x:.6f} {y:.6f}" for x, y in corners) + "))"
+
+
+def tally(rng: np.random.Generator, upper: str, lower: str, points: int) -> list[list[tuple[int, float]]]:
+    """Trees taken in at each point: thick ones by prism, thin ones on the nest."""
+    found: list[list[tuple[int, float]]] = [[] for _ in range(points)]
+    for spcd, per_ac, mean, sd in layer(upper) + layer(lower):
+        pool = diameters(rng, mean, sd, 1.0, 4000)
+        for point in range(points):
+            thick, thin = pool[pool >= SPLIT_IN], pool[pool < SPLIT_IN]
+            if len(thick):
+                weight = thick**2
+                wanted = per_ac * len(thick) / len(pool) * float(overstory.basal_area_ft2(thick).mean()) / BAF
+                chosen = rng.choice(thick, size=rng.poisson(wanted), p=weight / weight.sum())
+                found[point] += [(spcd, float(d)) for d in chosen]
+            if len(thin):
+                chosen = rng.choice(thin, size=rng.poisson(per_ac * len(thin) / len(pool) * NEST_AC))
+                found[point] += [(spcd, float(d)) for d in chosen]
+    return found
+
+
+def upper_ba(text: str) -> float:
+    return sum(n * (mean**2 + sd**2) * 0.005454154 for _, n, mean, sd in layer(text))
+
+
+def sprouts(points: list[list[tuple[int, float]]]) -> float:
+    total = 0.0
+    for spcd, dbh in (tree for point in points for tree in point):
+        if bool(reproduction.is_oak(spcd)) and dbh >= SPLIT_IN:
+            total += float(reproduction.stump_sprout_share(spcd, dbh, shade_multiplier=1)) * BAF / (0.005454154 * dbh**2)
+    return total / len(points)
+
+
+def near_truth(visit: str, points: list[list[tuple[int, float]]], upper: str) -> bool:
+    seen = BAF * sum(dbh >= SPLIT_IN for point in points for _, dbh in point) / len(points)
+    if visit == "S7-2025-cruise" and abs(sprouts(points) - 33.7) > 2:
+        return False
+    return abs(seen / upper_ba(upper) - 1) < 0.10 or (visit == "S1-2025-cruise" and abs(seen / 122 - 1) < 0.08)
+
+
+def cruises(rng: np.random.Generator, rows: Rows) -> None:
+    for visit, (stand, day, n, upper, lower) in truth.CRUISES.items():
+        points = tally(rng, upper, lower, n)
+        for _ in range(2000):
+            if near_truth(visit, points, upper):
+                break
+            points = tally(rng, upper, lower, n)
+        else:
+            raise SystemExit(f"{visit}: no draw near the truth")
+        rows.add("visits", visit=visit, stand=stand, kind="cruise", visited_on=day, observer=OBSERVERS[n % 2])
+        rows.add("rings", visit=visit, layer="overstory", design="prism", baf_ft2_ac=BAF, low_dbh_in=SPLIT_IN)
+        rows.add("rings", visit=visit, layer="midstory", design="fixed", plot_area_ac=NEST_AC, low_dbh_in=1.0, high_dbh_in=SPLIT_IN)
+        for number, trees in enumerate(points, start=1):
+            rows.add("points", visit=visit, point=str(number))
+            for tree, (spcd, dbh) in enumerate(trees, start=1):
+                rows.add("trees", visit=visit, point=str(number), tree=str(tree), species=spcd, stems=1, edge_count=1,
+                         **tree_notes(rng, stand, spcd, dbh, upper))  # fmt: skip
+
+
+def tree_notes(rng: np.random.Generator, stand: str, spcd: int, dbh: float, upper: str) -> dict[str, object]:
+    mean = max(m for _, _, m, _ in layer(upper))
+    ratio = dbh / mean
+    crown = "overtopped" if dbh < SPLIT_IN else "intermediate" if ratio < 0.65 else "dominant" if ratio > 1.15 else "codominant"
+    notes: dict[str, object] = {"dbh_in": round(dbh, 1), "crown_class": crown}
+    if dbh >= SPLIT_IN:
+        code = next(code for code, number in truth.SPECIES.items() if number == spcd)
+        sick = rng.random() < truth.DIEBACK.get(stand, {}).get(code, 0.05)
+        notes["dieback_pct"] = int(rng.integers(35, 80)) if sick else int(rng.integers(0, 20))
+        if rng.random() < 0.25:
+            notes["height_ft"] = round(4.5 + 100 * (1 - math.exp(-0.13 * dbh)) ** 1.7 + rng.normal(0, 5))
+    return notes
+
+
+def tall_counts(rng: np.random.Generator, oak: tuple, k: float, n: int, area: float, stocked: int | None) -> np.ndarray:
+    """Oaks of 3 ft and more on each plot by class c, d, e; with the wanted number of plots stocked at 4.5 ft."""
+    per_plot = np.array(oak[3:]) * area
+    mean, wanted = per_plot.sum(), np.round(np.array(oak[3:]) * area * n)
+    if mean == 0:
+        return np.zeros((n, 3), dtype=int)
+    for _ in range(400_000):
+        total = rng.poisson(mean * rng.gamma(k, 1 / k, size=n))
+        if abs(total.sum() - wanted.sum()) > max(0.5, 0.03 * wanted.sum()):
+            continue
+        variance = total.var(ddof=1)
+        seen_k = total.mean() ** 2 / (variance - total.mean()) if variance > total.mean() else 99.0
+        if total.sum() > 10 and not 0.8 < seen_k / k < 1.25:
+            continue
+        split = np.array([rng.multinomial(count, per_plot / mean) for count in total])
+        if stocked is None or int((split[:, 1:].sum(axis=1) > 0).sum()) == stocked:
+            return split
+    raise SystemExit(f"no draw with {stocked} of {n} plots stocked")
+
+
+def height_in(rng: np.random.Generator, label: str, stand: str) -> float:
+    low, high = HEIGHT_CLASSES[label]
+    if high > 20:
+        return round(float(rng.uniform(10.0, 14.0 if stand == "S5" else 11.1)), 1)
+    return min(round(float(low + (high - low) * rng.beta(1, 1.6)), 1), high - 0.1)
+
+
+def counts(rng: np.random.Generator, rows: Rows) -> None:
+    for visit, (stand, day, oak, k, n, maple, poplar, browsed, stocked) in truth.COUNTS.items():
+        area = truth.SMALL_PLOTS.get(visit, 1 / 735)
+        rows.add("visits", visit=visit, stand=stand, kind="reproduction", visited_on=day,
+                 observer="Cruiser B" if visit == "S3-2024-count" else "Cruiser A")  # fmt: skip
+        rows.add("rings", visit=visit, layer="reproduction", design="fixed", plot_area_ac=round(area, 8))
+        tall = tall_counts(rng, oak, k, n, area, stocked)
+        crowd = rng.gamma(0.3, 1 / 0.3, size=n)
+        free_left = 1 if stand == "S5" else n
+        for plot in range(n):
+            rows.add("points", visit=visit, point=str(plot + 1))
+            free_left = plot_lines(
+                rng, rows, visit, stand, plot, tall[plot], oak, maple, poplar, browsed / 100, area, crowd[plot], free_left
+            )
+        if stand == "S4" and visit == "S4-2025-count":
+            set_tallest(rows, visit, 11.2)
+
+
+def set_tallest(rows: Rows, visit: str, height: float) -> None:
+    """The tallest oak of the visit is given its height in the answer key."""
+    names = list(TABLES["seedlings"].columns)
+    at, first = names.index("height_ft"), names.index("visit")
+    lines = [i for i, row in enumerate(rows.tables["seedlings"]) if row[first] == visit and row[at] and row[3] == 802]
+    best = max(lines, key=lambda i: rows.tables["seedlings"][i][at])
+    row = list(rows.tables["seedlings"][best])
+    row[at], row[names.index("height_class")] = height, "10+"
+    rows.tables["seedlings"][best] = tuple(row)
+
+
+def plot_lines(rng, rows, visit, stand, plot, tall, oak, maple, poplar, browsed, area, crowd, free_left) -> int:
+    lines: list[dict[str, object]] = []
+    for label, per_ac, origin in zip(CLASSES[:3], oak[:3], ("germinant", "seedling", "seedling sprout"), strict=True):
+        stems = int(rng.poisson(per_ac * area * rng.gamma(1.2, 1 / 1.2)))
+        if stems:
+            lines.append({"species": 802 if rng.random() < 0.6 else 833, "height_class": label, "stems": stems,
+                          "origin": origin, "browsed": int(rng.binomial(stems, browsed if label != "<0.5" else browsed / 2))})  # fmt: skip
+    for label, stems in zip(CLASSES[3:], tall, strict=True):
+        for _ in range(int(stems)):
+            height = height_in(rng, label, stand)
+            collar = math.exp(-1.05 + 0.75 * math.log(height) + rng.normal(0, 0.25))
+            lines.append({"species": 802 if rng.random() < 0.6 else 837, "height_class": label, "height_ft": height, "stems": 1,
+                          "basal_diameter_in": round(collar, 2), "origin": "seedling sprout",
+                          "browsed": int(rng.random() < browsed * 0.8)})  # fmt: skip
+    rivals = [(316, label, per_ac) for label, per_ac in zip(("0.5-1", "1-3", "3-4.5", "tall"), maple, strict=True)]
+    rivals += [(621, label, per_ac) for label, per_ac in zip(("0.5-1", "1-3", "3-4.5", "tall"), poplar, strict=True)]
+    for spcd, label, per_ac in rivals:
+        stems = int(rng.poisson(per_ac * area * (crowd if label in ("3-4.5", "tall") else 1.0)))
+        if stems:
+            named = ("10+" if stand == "S5" else "4.5-10") if label == "tall" else label
+            lines.append({"species": spcd, "height_class": named, "stems": stems})
+    if stand == "S5":
+        free_left = mark_places(lines, free_left)
+    for number, line in enumerate(lines, start=1):
+        rows.add("seedlings", visit=visit, point=str(plot + 1), line=str(number), **line)
+    return free_left
+
+
+def mark_places(lines: list[dict[str, object]], free_left: int) -> int:
+    """In the failed stand only one best oak of all plots stands free."""
+    oaks = [line for line in lines if line["species"] in (802, 837) and line["height_class"] in ("4.5-10", "10+")]
+    for line in oaks:
+        line["place"] = "overtopped"
+    if oaks and free_left:
+        max(oaks, key=lambda line: line["height_ft"])["place"] = "free"
+        return free_left - 1
+    return free_left
+
+
+def acorn_checks(rng: np.random.Generator, rows: Rows) -> None:
+    lasting = {stand: rng.normal(0, 1.0, size=60) for stand in ("S2", "S3")}
+    for year, (white, red) in truth.CROPS.items():
+        day = dt.date(year, 9, 8 + (year * 7) % 11)
+        if year < 2023:
+            one_check(rng, rows, f"S4-{year}-acorns", "S4", day, (50, 50), (white, red), None)
+        else:
+            for stand, effect in lasting.items():
+                one_check(rng, rows, f"{stand}-{year}-acorns", stand, day, (35, 25), (white, red), effect)
+    one_check(rng, rows, "S7-2024-acorns", "S7", dt.date(2024, 11, 9), (25, 25), (5, 42), None)
+    one_check(rng, rows, "S6-2025-acorns", "S6", dt.date(2025, 9, 12), (8, 4), (68, 50), None)
+
+
+def one_check(rng, rows, visit, stand, day, sizes, shares, effect) -> None:
+    rows.add("visits", visit=visit, stand=stand, kind="acorn", visited_on=day.isoformat(), observer="Cruiser A")
+    number = 0
+    for size, share, species in zip(sizes, shares, ((802, 832), (833, 837)), strict=True):
+        tree_effect = effect[number : number + size] if effect is not None else rng.normal(0, 1.0, size=size)
+        score = tree_effect + rng.normal(0, 0.6, size=size)
+        bearing = set(np.argsort(-score)[: round(size * share / 100)].tolist())
+        for index in range(size):
+            number += 1
+            code = species[0] if (number * 13) % 10 < 7 else species[1]
+            acorns = int(np.clip(np.exp(2.4 + 0.9 * score[index]), 1, 400)) if index in bearing else 0
+            rows.add("acorn_trees", visit=visit, tree=str(number), species=code, bearing="yes" if acorns else "no",
+                     acorns=acorns, method="timed", seconds=30, dbh_in=round(float(18 + 3 * tree_effect[index]), 1))  # fmt: skip
+
+
+def other_visits(rng: np.random.Generator, rows: Rows) -> None:
+    rows.add("visits", visit="S2-2025-crowns", stand="S2", kind="crown", visited_on="2025-06-10", observer="Cruiser A")
+    for tree in range(1, 41):
+        code = (802, 802, 802, 837, 833)[tree % 5]
+        dbh = float(np.clip(rng.normal(18.5, 3.2), 11, 28))
+        vigour = 0.55 if tree % 8 == 0 else 1.0
+        mean = float(overstory.crown_width_ft(code, dbh, crown_ratio_pct=40, hopkins_index=0)) / 2 * vigour * rng.normal(1, 0.08)
+        radii = np.maximum(rng.normal(mean, 0.15 * mean, size=4), 1)
+        rows.add("crowns", visit="S2-2025-crowns", tree=str(tree), species=code, dbh_in=round(dbh, 1),
+                 **{f"radius_{side}_ft": round(float(r), 1) for side, r in zip(("north", "east", "south", "west"), radii, strict=True)})  # fmt: skip
+    for stand, mean in (("S2", 14), ("S3", 36)):
+        visit = f"{stand}-2025-light"
+    XX
+        for point in range(1, 21):
+            light = float(np.clip(rng.normal(mean, 0.3 * mean), 2, 90))
+            rows.add("light_readings", visit=visit, point=str(point), light_pct=round(light, 1), device="paired sensors", height_ft=4.5)
+    for stand, (_, _, _, _, _, site, born, _, _) in truth.STANDS.items():
+        if stand in ("S5", "S8"):
+            continue
+        visit = f"{stand}-2025-cores"
+        rows.add("visits", visit=visit, stand=stand, kind="site", visited_on="2025-06-24", observer="Cruiser A")
+        for tree in range(1, 6):
+            age = 2025 - born + int(rng.integers(-3, 4))
+            height = float(overstory.dominant_height_ft(837, min(age, 100), site + rng.normal(0, 3)))
+            rows.add("site_trees", visit=visit, tree=str(tree), species=837, dbh_in=round(float(rng.normal(19, 2)), 1) if age > 70 else 11.5,
+                     age_yr=age, height_ft=round(height))  # fmt: skip
+
+
+def ledger(rows: Rows) -> None:
+    rows.add("properties", property="Vesperlick", name="Vesperlick Tract",
+             objective="An oak forest again for whoever comes next, some income on the way, and deer to watch.",
+             latitude_deg=37.5, longitude_deg=-50.0, note="invented; the place lies in mid ocean on purpose")  # fmt: skip
+    for index, (stand, (name, acres, aspect, slope, position, site, born, reserve, note)) in enumerate(truth.STANDS.items()):
+        rows.add("stands", stand=stand, property="Vesperlick", name=name, area_ac=acres, slope_pct=slope, aspect_deg=aspect,
+                 slope_position=position, site_index_ft=site, site_index_species=837, birth_year=born, reserve=reserve,
+                 boundary_wkt=outline(index, acres), note=note)  # fmt: skip
+    names = list(TABLES["operations"].columns)
+    for operation, values in truth.OPERATIONS.items():
+        rows.add("operations", operation=operation, **dict(zip(names[1:], values, strict=True)))
+    names = list(TABLES["decisions"].columns)
+    for decision, values in truth.DECISIONS.items():
+        rows.add("decisions", decision=decision, **dict(zip(names[1:], values, strict=True)))
+    names = list(TABLES["sightings"].columns)
+    for sighting, values in truth.SIGHTINGS.items():
+        rows.add("sightings", sighting=sighting, **dict(zip(names[1:], values, strict=True)))
+
+
+def build(target: Path) -> None:
+    rng, rows = np.random.default_rng(SEED), Rows()
+    ledger(rows)
+    cruises(rng, rows)
+    counts(rng, rows)
+    acorn_checks(rng, rows)
+    other_visits(rng, rows)
+    write_package(target, rows.tables)
+
+
+if __name__ == "__main__":
+    build(HERE / "vesperlick")
+    size = sum(file.stat().st_size for file in (HERE / "vesperlick").iterdir())
+    print(f"demo/vesperlick: {size / 1e6:.2f} MB")

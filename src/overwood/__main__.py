@@ -1,0 +1,3 @@
+from overwood.faces.cli.main import main
+
+main()

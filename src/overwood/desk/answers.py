@@ -1,0 +1,215 @@
+"""What a person asks of the book: evidence, advice, why, what is due, what changed, whether the file is complete."""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from overwood.ground.errors import NotFound
+from overwood.ground.figure import Figure
+from overwood.ground.records import StandFile
+from overwood.judgement import evidence as judged
+from overwood.judgement import monitoring
+from overwood.judgement.course import Advice, advise
+from overwood.judgement.course import due as due_room
+from overwood.judgement.evidence import acorns, overstory, reproduction
+from overwood.judgement.rules import Rules, load
+
+
+@dataclass(frozen=True)
+class Question:
+    """How a question is asked: on which day and under which rules."""
+
+    on: dt.date
+    rules: Rules
+
+
+def question(on: dt.date, overlay: Path | None = None) -> Question:
+    return Question(on, load(overlay))
+
+
+def stand_file(name: str) -> StandFile:
+    """The records of one stand.
+
+    Raises
+    ------
+    NotFound
+        naming the nearest stand of the book.
+    """
+    from overwood.memory.book import store
+
+    files = store.stand_files([name])
+    if name in files:
+        return files[name]
+    names = store.stand_names()
+    near = difflib.get_close_matches(name, names, n=1, cutoff=0.4)
+    listed = f"The book holds {', '.join(names[:12])}." if names else "The book is empty: bring records in with `overwood import`."
+    raise NotFound(f"there is no stand {name!r} in the book.", remedy=f"The nearest is {near[0]!r}. {listed}" if near else listed)
+
+
+def all_files() -> dict[str, StandFile]:
+    from overwood.memory.book import store
+
+    return store.stand_files()
+
+
+def evidence(name: str, ask: Question) -> dict[str, Figure]:
+    """Every figure of a stand."""
+    return judged.all_figures(stand_file(name), ask.rules, ask.on)
+
+
+def breakdowns(name: str, ask: Question) -> dict[str, dict[str, tuple[Figure, Figure]]]:
+    """Basal area and trees per acre by species, species group, dbh class, crown class and layer."""
+    file = stand_file(name).as_of(ask.on)
+    return {by: overstory.breakdown(file, ask.rules, by) for by in overstory.BREAKDOWNS}
+
+
+def floor_classes(name: str, ask: Question) -> dict[str, dict[str, Figure]]:
+    """Reproduction by height class, oak and competitors."""
+    return reproduction.by_class(stand_file(name).as_of(ask.on), ask.rules)
+
+
+def advice(name: str, ask: Question) -> Advice:
+    """The next step of one stand."""
+    return advise(stand_file(name), ask.rules, ask.on)
+
+
+def property_advice(ask: Question, progress: Callable[[int, int], None] | None = None) -> list[Advice]:
+    """The next step of every stand in the book."""
+    files = all_files()
+    found = []
+    for number, file in enumerate(files.values(), start=1):
+        found.append(advise(file, ask.rules, ask.on, try_rules=False))
+        if progress:
+            progress(number, len(files))
+    return found
+
+
+def due(ask: Question, until: dt.date) -> list[due_room.Due]:
+    """What is due when, over all stands, in the order of the calendar."""
+    found = [
+        entry
+        for file in all_files().values()
+        for entry in due_room.due_of(file, advise(file, ask.rules, ask.on, try_rules=False), ask.rules)
+    ]
+    return sorted((entry for entry in found if entry.window.start <= until), key=lambda entry: (entry.window, entry.stand))
+
+
+def changes(name: str, ask: Question) -> monitoring.Changes:
+    """What changed since the visit before the last."""
+    return monitoring.changes(stand_file(name), ask.rules, ask.on)
+
+
+def completeness(name: str, ask: Question) -> list[monitoring.FileItem]:
+    """Whether the stand's file would pass an audit, item by item."""
+    return monitoring.completeness(stand_file(name).as_of(ask.on), ask.rules, ask.on)
+
+
+def bearers(name: str, ask: Question) -> list[acorns.Bearer]:
+    """Numbered trees in the order of what they have borne."""
+    return acorns.bearers(stand_file(name).as_of(ask.on))
+
+
+def tally_rows(name: str, ids: tuple[str, ...]) -> dict[str, str]:
+    """The named tally rows in words, for unfolding a figure to the ground."""
+    file = stand_file(name)
+    wanted = set(ids)
+    found: dict[str, str] = {}
+    for table in ("trees", "seedlings", "acorn_trees", "points", "crowns", "site_trees", "light_readings"):
+        for row in getattr(file, table):
+            if row.id in wanted:
+                found[row.id] = _in_words(table, row)
+    if file.stand.id in wanted:
+        found[file.stand.id] = f"stand {file.stand.stand}"
+    return found
+
+
+def _in_words(table: str, row: object) -> str:
+    from overwood.ground.records import TABLES
+    from overwood.ground.species import by_code
+
+    words = []
+    for name in TABLES[table].columns:
+        value = getattr(row, name)
+        if value in (None, ""):
+            continue
+        words.append(f"{name} {by_code(value).common_name if name == 'species' else value}")
+    return f"{table}: " + ", ".join(words)
+
+
+def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:
+    """Write a decision down beside the advice it follows or overrides; returns its name.
+
+    Raises
+    ------
+    Misuse
+        when the advice is overridden without a reason.
+    """
+    import hashlib
+
+    from overwood.ground.errors import Misuse
+    from overwood.memory.book import store
+
+    file = stand_file(name)
+    advised = advise(file, ask.rules, ask.on, try_rules=False)
+    overridden = step != advised.step
+    if overridden and not reason.strip():
+        raise Misuse(f"the advice is {advised.step!r}, and {step!r} overrides it.", remedy="Give the reason with --because.")
+    title = f"{name}-{ask.on.isoformat()}-{len(file.decisions) + 1}"
+    mark = hashlib.sha256(f"decision {title}".encode()).hexdigest()
+    columns = (
+        "decision",
+        "stand",
+        "decided_on",
+        "advised_step",
+        "chosen_step",
+        "overridden",
+        "reason",
+        "decided_by",
+        "rulebook_version",
+    )
+    values = (title, name, ask.on.isoformat(), advised.title, step, overridden, reason, by, ask.rules.version)
+    with store.atomic():
+        batch = store.begin_batch("decision", mark)
+        store.insert("decisions", ("id", "batch_id", "replaces", *columns), [(store.new_ids(1)[0], batch.id, None, *values)])
+        batch.rows = {"decisions": 1}
+        batch.save(update_fields=["rows"])
+    return title
+
+
+def rules(overlay: Path | None) -> Rules:
+    """The rules in force."""
+    return load(overlay)
+
+
+@dataclass(frozen=True)
+class Brief:
+    """What the owner's brief is made of."""
+
+    file: StandFile
+    advice: Advice
+    due: list[due_room.Due]
+    classes: dict[str, tuple[Figure, Figure]]
+    floor: dict[str, dict[str, Figure]]
+    rules: Rules
+    data_version: str
+
+
+def brief(name: str, ask: Question) -> Brief:
+    """Everything the owner's brief says, asked once."""
+    from overwood.memory.book import store
+
+    file = stand_file(name).as_of(ask.on)
+    advised = advise(file, ask.rules, ask.on)
+    return Brief(
+        file=file,
+        advice=advised,
+        due=due_room.due_of(file, advised, ask.rules),
+        classes=overstory.breakdown(file, ask.rules, "dbh class"),
+        floor=reproduction.by_class(file, ask.rules),
+        rules=ask.rules,
+        data_version=store.data_version(),
+    )

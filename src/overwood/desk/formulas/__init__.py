@@ -1,0 +1,65 @@
+"""The formula desk: every formula by name, with the same functions the program itself uses."""
+
+from __future__ import annotations
+
+import difflib
+from typing import Any
+
+from overwood.desk.formulas.keys import Formula, read
+from overwood.desk.formulas.spine import SPINE
+from overwood.ground.errors import Misuse
+
+FORMULAS: dict[str, Formula] = {formula.name: formula for formula in SPINE}
+
+
+def formula(name: str) -> Formula:
+    """A formula by name.
+
+    Raises
+    ------
+    Misuse
+        naming the nearest one.
+    """
+    if name in FORMULAS:
+        return FORMULAS[name]
+    near = difflib.get_close_matches(name, FORMULAS, n=1, cutoff=0.4)
+    hint = f"The nearest is {near[0]!r}. " if near else ""
+    raise Misuse(f"there is no formula {name!r}.", remedy=f"{hint}`overwood calc` lists them all.")
+
+
+def compute(name: str, given: dict[str, str]) -> dict[str, Any]:
+    """Compute a formula from text keys.
+
+    Raises
+    ------
+    Misuse
+        saying which key, what was expected, and the domain.
+    """
+    chosen = formula(name)
+    for key in given:
+        if key not in chosen.keys:
+            near = difflib.get_close_matches(key, chosen.keys, n=1, cutoff=0.4)
+            hint = f"The nearest is {near[0]!r}. " if near else ""
+            raise Misuse(f"{name} has no key {key!r}.", remedy=f"{hint}It takes {', '.join(chosen.keys)}.")
+    inputs: dict[str, Any] = {}
+    for key, spec in chosen.keys.items():
+        if key in given:
+            inputs[key] = read(name, key, spec, given[key])
+        elif spec.optional:
+            inputs[key] = spec.default
+        else:
+            raise Misuse(f"{name} needs {key}.", remedy=f"Give {key}=..., {spec.domain}.")
+    try:
+        values, notes = chosen.compute(**inputs), chosen.notes(**inputs)
+    except KeyError as fault:
+        raise Misuse(f"{name}: {fault.args[0]}.") from fault
+    return {
+        "name": name,
+        "values": values,
+        "units": chosen.units,
+        "inputs": {key: value for key, value in inputs.items() if value is not None},
+        "equation": chosen.equation,
+        "sources": list(chosen.sources),
+        "status": chosen.status,
+        "notes": notes,
+    }

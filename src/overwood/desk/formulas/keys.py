@@ -1,0 +1,112 @@
+"""What an input of a formula may be, and how it is read from text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from overwood.ground import species
+from overwood.ground.errors import Misuse
+from overwood.judgement.rules import load
+
+Values = dict[str, Any]
+_WORDS = {
+    "number": "a number",
+    "whole": "a whole number",
+    "list": "numbers separated by commas",
+    "species": "a species by FIA code, PLANTS symbol or common name",
+    "share or yes": "yes, no, or a share",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Key:
+    """One input of a formula: what it is, its unit, and the values it may take."""
+
+    kind: str
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    above: float | None = None
+    optional: bool = False
+    default: Any = None
+    choices: tuple[str, ...] = ()
+
+    @property
+    def domain(self) -> str:
+        """The allowed values in words."""
+        if self.choices:
+            return "one of " + ", ".join(self.choices)
+        words = _WORDS[self.kind]
+        if self.above is not None:
+            words += f" above {self.above:g}"
+        if self.low is not None:
+            words += f" from {self.low:g}"
+        if self.high is not None:
+            words += f" to {self.high:g}" if self.low is not None else f", at most {self.high:g}"
+        return f"{words} {self.unit}".strip()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Formula:
+    """One row of the desk."""
+
+    name: str
+    about: str
+    keys: dict[str, Key]
+    units: dict[str, str]
+    equation: str
+    sources: tuple[str, ...]
+    status: str
+    compute: Callable[..., Values]
+    notes: Callable[..., list[str]] = lambda **_: []
+
+
+def read(name: str, key: str, spec: Key, text: str) -> Any:
+    def wrong(why: str = "") -> Misuse:
+        return Misuse(f"{name}: {key}={text}{f' {why}' if why else ''} cannot be taken.", remedy=f"Expected {spec.domain}.")
+
+    if spec.kind == "species":
+        try:
+            return species.find(text).spcd
+        except KeyError as fault:
+            raise Misuse(f"{name}: {fault.args[0]}.") from fault
+    if spec.kind == "list":
+        parts = text.strip().strip("[]").split(",")
+        return [_checked(_float(part, wrong), spec, wrong) for part in parts]
+    if spec.kind == "share or yes":
+        words = {"yes": _yes(key), "no": 1.0 if key == "shade" else 0.0}
+        return words[text.lower()] if text.lower() in words else _checked(_float(text, wrong), spec, wrong)
+    value = _checked(_float(text, wrong), spec, wrong)
+    if spec.kind == "whole":
+        if value != int(value):
+            raise wrong()
+        return int(value)
+    return value
+
+
+def _yes(key: str) -> float:
+    return load().number("sprout_shade_multiplier") if key == "shade" else 1.0
+
+
+def _float(text: str, wrong: Callable[[str], Misuse]) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        raise wrong("") from None
+    if not math.isfinite(value):
+        raise wrong("is not a finite number and")
+    return value
+
+
+def _checked(value: float, spec: Key, wrong: Callable[[str], Misuse]) -> float:
+    outside = (
+        (spec.low is not None and value < spec.low)
+        or (spec.high is not None and value > spec.high)
+        or (spec.above is not None and value <= spec.above)
+    )
+    if outside:
+        raise wrong("is outside the domain and")
+    return value

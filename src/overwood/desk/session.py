@@ -1,0 +1,79 @@
+"""Opening, copying and emptying a book, and the sheets to fill."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from overwood.ground.errors import OverwoodError
+from overwood.ground.records import TABLES
+
+
+def open_book(path: Path | None, *, create: bool = False) -> None:
+    """Make the book ready for the functions of the desk."""
+    from overwood.memory.book import setup
+
+    setup.open_book(path, create=create)
+
+
+def backup(target: Path | None) -> Path:
+    """Copy the book; returns where the copy lies."""
+    from overwood.memory.book import setup
+
+    return setup.backup(target)
+
+
+def restore(source: Path) -> Path:
+    """Put a backup in the book's place; returns where the book as it was is kept."""
+    from overwood.memory.book import setup
+
+    return setup.restore(source)
+
+
+def export(target: Path) -> dict[str, int]:
+    """Write the current view of everything as a data package; returns rows by table."""
+    from overwood.memory.book import store
+    from overwood.memory.exchange import package
+
+    if target.exists() and (target.is_file() or any(target.iterdir())):
+        raise OverwoodError(f"{target} is already there.", remedy="Name a new folder or zip file.")
+    tables = {name: [row[1:] for row in sorted(store.raw_rows(name))] for name in TABLES}
+    package.write_package(target, {name: rows for name, rows in tables.items()})
+    return {name: len(rows) for name, rows in tables.items() if rows}
+
+
+def template(target: Path) -> list[str]:
+    """Write empty sheets: a workbook where the name ends in .xlsx, else a folder of csv files with their descriptor."""
+    from overwood.memory.exchange import contract
+
+    if target.exists():
+        raise OverwoodError(f"{target} is already there.", remedy="Name another file or folder.")
+    if target.suffix.lower() == ".xlsx":
+        target.write_bytes(contract.template_workbook())
+        return [target.name]
+    target.mkdir(parents=True)
+    files = contract.template_files()
+    for name, content in files.items():
+        (target / name).write_bytes(content)
+    return sorted(files)
+
+
+def entries() -> list[dict[str, Any]]:
+    """What was brought in, newest first."""
+    from overwood.memory.book import store
+
+    return store.batches()
+
+
+def mappings() -> list[dict[str, Any]]:
+    """Saved mappings of foreign spreadsheets."""
+    from overwood.memory.book import store
+
+    return store.mappings()
+
+
+def record_history(table: str, row_id: str) -> list[dict[str, Any]]:
+    """A record and those it replaced, newest first."""
+    from overwood.memory.book import store
+
+    return store.history(table, row_id)

@@ -1,0 +1,60 @@
+"""overwood advise: the next step of one stand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks
+
+_MARKS = {"open": "open      ", "shut": "shut      ", "unsure": "unsure    ", "unmeasured": "unmeasured", "expired": "expired   "}
+
+
+@click.command("advise")
+@click.argument("stand")
+@asks
+def command(stand: str, ask: Any, as_json: bool) -> None:
+    """The next step of STAND: season, reasons, doubts, what would change it, what was set aside, cautions."""
+    from overwood.desk import answers
+
+    advice = answers.advice(stand, ask)
+    if as_json:
+        output.as_json(advice.to_dict())
+        return
+    show(advice)
+
+
+def show(advice: Any) -> None:
+    """Advice in words."""
+    area = f", {advice.area_ac:g} ac" if advice.area_ac else ""
+    output.heading(f"{advice.stand} {advice.name}{area}: {advice.what_it_is}")
+    when = f", {advice.window}" if advice.window else ""
+    second = f" (or {advice.second_window})" if advice.second_window else ""
+    click.echo(click.style(f"Next step: {advice.title}{when}{second}", bold=True))
+    click.echo(f"How sure: {advice.sure}")
+    output.bullets("Why", advice.why)
+    output.bullets("Doubts", advice.doubts)
+    output.bullets("What would change this", advice.would_change)
+    output.bullets("Measure next", advice.measure_next)
+    output.bullets("Then", advice.follow_on)
+    output.bullets("Set aside", [f"{choice}: {because}" for choice, because in advice.set_aside])
+    output.bullets("Conflicts, for you to decide", [conflict_words(conflict) for conflict in advice.conflicts])
+    if advice.overridden:
+        output.bullets("On file: a decision against the advice", [advice.overridden])
+    output.heading("Gates")
+    for gate in advice.gates:
+        click.echo(
+            click.wrap_text(f"{_MARKS[gate.state]} {gate.question} {gate.why}", width=110, initial_indent="  ", subsequent_indent=" " * 13)
+        )
+    output.bullets("Cautions", advice.cautions)
+    click.echo(
+        f"Figures: `overwood evidence {advice.stand}`; any one of them: `overwood why {advice.stand} NAME`. Rulebook {advice.rulebook_version}."
+    )
+
+
+def conflict_words(conflict: Any) -> str:
+    """Both aims of a conflict, and the days that are left."""
+    left = f"; {conflict.days_left} days are left" if conflict.days_left is not None else ""
+    return f"{conflict.what}: here {conflict.ours}; against it {conflict.theirs} ({conflict.source}){left}"

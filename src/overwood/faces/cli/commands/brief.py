@@ -1,0 +1,28 @@
+"""overwood brief: the owner's brief as PDF."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks
+
+
+@click.command("brief")
+@click.argument("stand")
+@click.option("--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-brief.pdf if left out.")
+@asks
+def command(stand: str, target: Path | None, ask: Any, as_json: bool) -> None:
+    """Write the owner's brief of STAND: what stands here, what is advised, when, why, how sure."""
+    from overwood.desk import answers
+    from overwood.faces.papers import owner_brief
+
+    target = target or Path(f"{stand}-brief.pdf")
+    owner_brief.write(answers.brief(stand, ask), target)
+    if as_json:
+        output.as_json({"stand": stand, "file": str(target)})
+        return
+    click.echo(f"Brief written to {target}.")

@@ -1,0 +1,49 @@
+"""overwood changes: what changed since the visit before."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks
+
+
+@click.command("changes")
+@click.argument("stand")
+@asks
+def command(stand: str, ask: Any, as_json: bool) -> None:
+    """Compare the last two visits of each kind to STAND, and list the work in between."""
+    from overwood.desk import answers
+
+    found = answers.changes(stand, ask)
+    if as_json:
+        output.as_json({
+            "stand": stand,
+            "between": {kind: [first, last] for kind, (first, last) in found.between.items()},
+            "figures": [{"figure": c.figure, "word": c.word, "before": c.before.to_dict(), "now": c.now.to_dict()} for c in found.figures],
+            "work": found.work,
+            "same_day": found.same_day,
+        })  # fmt: skip
+        return
+    if not found.between:
+        click.echo(f"{stand} was visited once or not at all of each kind: there is nothing to compare yet.")
+        return
+    for kind, (first, last) in found.between.items():
+        click.echo(f"{kind}: {first:%d %b %Y} and {last:%d %b %Y}")
+    rows = []
+    for change in found.figures:
+        before, now = output.shown(change.before), output.shown(change.now)
+        rows.append(
+            (
+                change.figure,
+                f"{before[0]} ({before[1]})" if before[1] else before[0],
+                f"{now[0]} ({now[1]})" if now[1] else now[0],
+                now[2],
+                change.word,
+            )
+        )
+    output.table(("figure", "before", "now", "unit", ""), rows)
+    output.bullets("Work since", found.work)
+    output.bullets("Look at this: two visits of one kind on one day", found.same_day)

@@ -1,0 +1,64 @@
+"""overwood demo: the main job on the invented property."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import click
+
+from overwood.faces.cli.commands import property as property_command
+from overwood.faces.cli.options import Day
+
+_DAY = dt.date(2025, 10, 15)
+
+
+@click.command("demo")
+@click.option(
+    "--package",
+    type=click.Path(path_type=Path, exists=True),
+    default=Path("demo/vesperlick"),
+    show_default=True,
+    help="Data package to run on.",
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), default=Path("demo-out"), show_default=True, help="Folder for the book and the papers."
+)
+@click.option("--on", type=Day(), default=_DAY, show_default=str(_DAY), help="Day of the question; the demo's records end then.")
+def command(package: Path, out: Path, on: dt.date) -> None:
+    """Load the invented Vesperlick Tract into a fresh book, advise every stand, and write the papers."""
+    from overwood.desk import answers, calendar, importing, session
+    from overwood.faces.papers import owner_brief, stand_table
+
+    out.mkdir(parents=True, exist_ok=True)
+    book = out / "vesperlick.sqlite3"
+    for stale in out.glob("vesperlick.sqlite3*"):
+        stale.unlink()
+    session.open_book(book, create=True)
+    report = importing.bring_in(package, today=dt.date.today())
+    counted = sum(report.new.values())
+    click.echo(f"The invented Vesperlick Tract: {counted:,} records in, {len(report.faults)} faults, {len(report.warnings)} notes.")
+    ask = answers.question(on)
+    found = answers.property_advice(ask)
+    property_command.show(found)
+    papers = [
+        _paper(out, f"{advice.stand}-brief.pdf", lambda target, name=advice.stand: owner_brief.write(answers.brief(name, ask), target))
+        for advice in found
+    ]
+    papers.append(_paper(out, "stands.pdf", lambda target: stand_table.write(found, target)))
+    papers.append(_paper(out, "due.ics", lambda target: calendar.write(target, answers.due(ask, on + dt.timedelta(days=730)), on)))
+    click.echo(f"Written to {out}/: {', '.join(papers)}")
+    click.echo(
+        "\nGo on with your own stands:\n"
+        "  overwood template sheets.xlsx     empty sheets; or keep your own spreadsheet, its headings are mapped\n"
+        "  overwood import sheets.xlsx       every fault is named by sheet, row and column; nothing is lost\n"
+        "  overwood property                 the table above, for your stands\n"
+        "  overwood advise STAND, overwood why STAND FIGURE, overwood brief STAND\n"
+        f"Look around in the demo: overwood advise S3 --book {book} --on {on}\n"
+        "In this checkout the command is .venv/bin/overwood."
+    )
+
+
+def _paper(out: Path, name: str, write: object) -> str:
+    write(out / name)  # type: ignore[operator]
+    return name

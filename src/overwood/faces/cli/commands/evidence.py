@@ -1,0 +1,72 @@
+"""overwood evidence: every figure of one stand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks, metric_option
+
+
+@click.command("evidence")
+@click.argument("stand")
+@click.option("--by", is_flag=True, help="Also by species, dbh class, crown class and layer, and the floor by height class.")
+@metric_option
+@asks
+def command(stand: str, by: bool, metric: bool, ask: Any, as_json: bool) -> None:
+    """Every figure of STAND with its interval, the number of plots behind it, and what its constants rest on."""
+    from overwood.desk import answers
+
+    figures = answers.evidence(stand, ask)
+    if as_json:
+        groups = _groups_as_json(stand, ask) if by else {}
+        output.as_json({"stand": stand, "on": ask.on, "figures": {name: figure.to_dict() for name, figure in figures.items()}, **groups})
+        return
+    rows = []
+    for name, figure in figures.items():
+        value, span, unit = output.shown(figure, metric=metric)
+        rows.append(
+            (name, value, span, unit, "" if figure.n is None else str(figure.n), figure.status, "" if not figure.measured else figure.note)
+        )
+    output.table(
+        ("figure", "value", "interval", "unit", "n", "rests on", "note"), rows, title=f"{stand}, {ask.on:%d %b %Y}", numeric=(1, 4)
+    )
+    if by:
+        _show_groups(stand, ask, metric=metric)
+
+
+def _groups_as_json(stand: str, ask: Any) -> dict[str, Any]:
+    from overwood.desk import answers
+
+    groups = {
+        kind: {name: {"ba_ft2_ac": ba.to_dict(), "trees_ac": trees.to_dict()} for name, (ba, trees) in found.items()}
+        for kind, found in answers.breakdowns(stand, ask).items()
+    }
+    floor = {
+        name: {label: figure.to_dict() for label, figure in classes.items()} for name, classes in answers.floor_classes(stand, ask).items()
+    }
+    return {"groups": groups, "floor": floor}
+
+
+def _show_groups(stand: str, ask: Any, *, metric: bool) -> None:
+    from overwood.desk import answers
+
+    for kind, groups in answers.breakdowns(stand, ask).items():
+        rows = []
+        for name, (ba, trees) in groups.items():
+            first, second = output.shown(ba, metric=metric), output.shown(trees, metric=metric)
+            rows.append((name, first[0], first[1], second[0], second[1]))
+        ba_unit, trees_unit = ("m2/ha", "trees/ha") if metric else ("ft2/ac", "trees/ac")
+        output.table((kind, ba_unit, "interval", trees_unit, "interval"), rows, title=f"By {kind}", numeric=(1, 3))
+    floor = answers.floor_classes(stand, ask)
+    if floor:
+        labels = list(next(iter(floor.values())))
+        lines = [(name, *[output.shown(classes[label], metric=metric)[0] for label in labels]) for name, classes in floor.items()]
+        output.table(
+            ("stems an acre" if not metric else "stems/ha", *[f"{label} ft" for label in labels]),
+            lines,
+            title="The floor by height class",
+            numeric=range(1, 7),
+        )

@@ -1,0 +1,52 @@
+"""overwood property: every stand in one table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks
+
+
+@click.command("property")
+@asks
+def command(ask: Any, as_json: bool) -> None:
+    """All stands of the book: what each is, its next step and season, why, how sure, what is missing."""
+    from overwood.desk import answers
+
+    found = answers.property_advice(ask)
+    if as_json:
+        output.as_json([advice.to_dict() for advice in found])
+        return
+    if not found:
+        click.echo("The book holds no stand yet. Bring records in with `overwood import FILE`; `overwood template` writes empty sheets.")
+        return
+    show(found)
+
+
+def show(found: list[Any]) -> None:
+    """The table of the main job."""
+    rows = []
+    for advice in found:
+        window = str(advice.window) if advice.window else "-"
+        if advice.second_window:
+            window += f", or {advice.second_window}"
+        rows.append(
+            (
+                f"{advice.stand} {advice.name}",
+                advice.what_it_is,
+                advice.title,
+                window,
+                advice.why_in_one_line,
+                advice.sure,
+                ", ".join(advice.missing) or "nothing",
+            )
+        )
+    day = found[0].on
+    output.table(
+        ("stand", "what it is", "next step", "when", "why", "how sure", "missing"),
+        rows,
+        title=f"Next steps, {day.day} {day:%B %Y} (rulebook {found[0].rulebook_version})",
+    )

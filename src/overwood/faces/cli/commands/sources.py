@@ -1,0 +1,25 @@
+"""overwood sources: the bibliography."""
+
+from __future__ import annotations
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import json_option
+
+
+@click.command("sources")
+@click.argument("key", required=False)
+@json_option
+def command(key: str | None, as_json: bool) -> None:
+    """Every source a constant names. KEY shows one."""
+    from overwood.ground.sources import all_sources
+
+    chosen = {name: source for name, source in all_sources().items() if key is None or key in name}
+    if not chosen:
+        raise click.UsageError(f"There is no source {key!r}; `overwood sources` lists them all.")
+    if as_json:
+        output.as_json({name: vars(source) for name, source in chosen.items()})
+        return
+    for name, source in chosen.items():
+        click.echo(f"{name}: {source.cite()}")

@@ -1,0 +1,125 @@
+"""The door of the command line: names of commands, help, and what happens when something goes wrong."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+
+import click
+
+from overwood import __version__
+
+# Command: module and one line of help, so that --help imports no command.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "import": ("import_", "Bring records in from csv, xlsx, ods, zip or a folder."),
+    "property": ("property", "All stands: what each is, its next step, why, how sure."),
+    "advise": ("advise", "The next step of one stand, with reasons, doubts and cautions."),
+    "evidence": ("evidence", "Every figure of one stand with its error."),
+    "why": ("why", "Unfold one figure: formula, inputs down to the tally rows, sources."),
+    "due": ("due", "What is due when, over all stands; as a calendar with --ics."),
+    "decide": ("decide", "Write a decision down, following or overriding the advice."),
+    "changes": ("changes", "What changed since the visit before."),
+    "bearers": ("bearers", "Which numbered oaks bear, from counts over several autumns."),
+    "plots": ("plots", "How many plots a stand needs and where they go."),
+    "file": ("file", "Is the stand's file complete for an audit?"),
+    "brief": ("brief", "The owner's brief of one stand as PDF."),
+    "demo": ("demo", "Run the main job on the invented demo property."),
+    "template": ("template", "Write empty sheets to fill."),
+    "export": ("export", "Write everything of the book as a data package."),
+    "quarantine": ("quarantine", "Files with faults: list, show, release, set aside."),
+    "entries": ("entries", "What was brought in, and undoing it."),
+    "backup": ("backup", "Copy the book, or put a copy back."),
+    "calc": ("calc", "The formula desk: every formula by hand."),
+    "rules": ("rules", "The rulebook and the assumptions, and an office's changes."),
+    "sources": ("sources", "The bibliography behind every constant."),
+    "species": ("species", "Known species, and how a name is understood."),
+}
+
+
+class LazyGroup(click.Group):
+    """Imports a command's module when it runs."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"overwood.faces.cli.commands.{COMMANDS[cmd_name][0]}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
+
+    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
+            hint = f" The nearest is {near[0]!r}." if near else ""
+            raise click.UsageError(f"There is no command {args[0]!r}.{hint} See `overwood --help`.")
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="overwood")
+def cli() -> None:
+    """From a cruise, a count of seedlings and an acorn check to the next step of an oak stand, with its reasons.
+
+    Start with `overwood template sheets.xlsx`, fill it, `overwood import sheets.xlsx`, then `overwood property`.
+    """
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run a command; a fault a person can mend is a message and exit status 1 or 2, anything else is logged."""
+    from overwood.ground.errors import OverwoodError
+
+    try:
+        cli.main(args=argv, prog_name="overwood", standalone_mode=False)
+    except click.exceptions.Exit as done:
+        sys.exit(done.exit_code)
+    except click.ClickException as fault:
+        fault.show()
+        sys.exit(2)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Stopped; nothing was left half done.", err=True)
+        sys.exit(130)
+    except OverwoodError as fault:
+        _explain(fault)
+        sys.exit(fault.exit_status)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    except Exception as fault:
+        click.echo(f"This is a fault of the program: {fault}. It is written down in {_log(fault)}.", err=True)
+        sys.exit(70)
+
+
+def _explain(fault: Exception) -> None:
+    click.echo(f"overwood: {fault}", err=True)
+    for problem in getattr(fault, "problems", ()):
+        click.echo(f"  {problem}", err=True)
+
+
+def _log(fault: Exception) -> str:
+    import logging
+    from logging.handlers import RotatingFileHandler
+
+    from platformdirs import user_log_path
+
+    path = user_log_path("overwood", ensure_exists=True) / "overwood.log"
+    handler = RotatingFileHandler(path, maxBytes=1_000_000, backupCount=3, encoding="utf-8")
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
+    log = logging.getLogger("overwood")
+    log.addHandler(handler)
+    log.error("unexpected fault in %s", sys.argv[1:], exc_info=fault)
+    log.removeHandler(handler)
+    handler.close()
+    return str(path)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,52 @@
+"""Options many commands share: the book, the day of the question, the office's overlay, json, metric."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+_PATH = click.Path(path_type=Path)
+
+
+class Day(click.ParamType):
+    """A day as year-month-day."""
+
+    name = "day"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:
+        if isinstance(value, dt.date):
+            return value
+        try:
+            return dt.date.fromisoformat(str(value))
+        except ValueError:
+            self.fail(f"{value!r} is no day; write it as 2025-10-15", param, ctx)
+
+
+book_option = click.option("--book", type=_PATH, envvar="OVERWOOD_BOOK", help="File of the book; the user's own book if left out.")
+json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object for machines.")
+on_option = click.option("--on", type=Day(), default=dt.date.today, show_default="today", help="Answer as of this day.")
+rules_option = click.option("--rules", "overlay", type=_PATH, envvar="OVERWOOD_RULES", help="An office's overlay of the rules.")
+metric_option = click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Show figures in metric units.")
+
+
+def asks(command: Callable[..., Any]) -> Callable[..., Any]:
+    """A command that asks the book a question: opens it and hands over the question."""
+
+    @book_option
+    @on_option
+    @rules_option
+    @json_option
+    @functools.wraps(command)
+    def wrapped(book: Path | None, on: dt.date, overlay: Path | None, **more: Any) -> Any:
+        from overwood.desk import answers, session
+
+        ask = answers.question(on, overlay)
+        session.open_book(book)
+        return command(ask=ask, **more)
+
+    return wrapped

@@ -1,0 +1,89 @@
+"""Charts that page and print share: diameters of the stand, and the floor by height class with its errors."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from overwood.faces.papers import press
+from overwood.ground.figure import Figure
+
+
+def diameters(classes: dict[str, tuple[Figure, Figure]]) -> dict[str, Any]:
+    """Basal area by 2-in. dbh class with its interval."""
+    rows = [
+        {
+            "dbh": int(name.split()[0]),
+            "ba": ba.number,
+            "low": ba.low if ba.low is not None else ba.number,
+            "high": ba.high if ba.high is not None else ba.number,
+        }
+        for name, (ba, _) in classes.items()
+    ]
+    x = {"field": "dbh", "type": "ordinal", "axis": {"title": "dbh class, in.", "labelAngle": 0}}
+    return {
+        "width": 300,
+        "height": 130,
+        "data": {"values": rows},
+        "layer": [
+            {
+                "mark": {"type": "bar", "color": press.COLOURS["oak"]},
+                "encoding": {"x": x, "y": {"field": "ba", "type": "quantitative", "axis": {"title": "basal area, ft²/ac"}}},
+            },
+            {
+                "mark": {"type": "rule", "color": press.COLOURS["ink"]},
+                "encoding": {"x": x, "y": {"field": "low", "type": "quantitative"}, "y2": {"field": "high"}},
+            },
+        ],
+    }
+
+
+def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
+    """Stems per acre of oak and of all other species from 1 ft up, by height class, on a square-root scale."""
+    rows = []
+    for label in ("1-3", "3-4.5", "4.5-10", "10+"):
+        oak = classes.get("oak", {}).get(label)
+        rivals = [group[label].number for name, group in classes.items() if name != "oak"]
+        rows.append(
+            {
+                "height": f"{label} ft",
+                "who": "oak",
+                "stems": oak.number if oak else 0.0,
+                "low": (oak.low or 0.0) if oak else 0.0,
+                "high": (oak.high or 0.0) if oak else 0.0,
+            }
+        )
+        total = sum(rivals)
+        rows.append({"height": f"{label} ft", "who": "other species", "stems": total, "low": total, "high": total})
+    x = {"field": "height", "type": "ordinal", "sort": None, "axis": {"title": "height", "labelAngle": 0}}
+    offset = {"field": "who", "type": "nominal", "sort": ["oak", "other species"]}
+    scale = {"type": "sqrt"}
+    return {
+        "width": 300,
+        "height": 130,
+        "data": {"values": rows},
+        "layer": [
+            {
+                "mark": "bar",
+                "encoding": {
+                    "x": x,
+                    "xOffset": offset,
+                    "y": {"field": "stems", "type": "quantitative", "scale": scale, "axis": {"title": "stems an acre"}},
+                    "color": {
+                        "field": "who",
+                        "type": "nominal",
+                        "scale": {"domain": ["oak", "other species"], "range": [press.COLOURS["oak"], press.COLOURS["rival"]]},
+                    },
+                },
+            },
+            {
+                "transform": [{"filter": "datum.who == 'oak'"}],
+                "mark": {"type": "rule", "color": press.COLOURS["ink"]},
+                "encoding": {
+                    "x": x,
+                    "xOffset": offset,
+                    "y": {"field": "low", "type": "quantitative", "scale": scale},
+                    "y2": {"field": "high"},
+                },
+            },
+        ],
+    }

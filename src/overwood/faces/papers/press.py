@@ -1,0 +1,57 @@
+"""Sets a document: data as JSON, a Typst template, charts as SVG; the same bytes for the same data."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+_HERE = Path(__file__).resolve().parent
+FONT = "Atkinson Hyperlegible"
+# Okabe and Ito's colours, told apart by people with every kind of colour vision.
+COLOURS = {"oak": "#0072B2", "rival": "#E69F00", "other": "#999999", "ink": "#222222", "need": "#D55E00"}
+
+
+def set_pdf(template: str, data: dict[str, Any], target: Path) -> None:
+    """Write a PDF from a template of this package."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    target.write_bytes(_compiled(template, data, "pdf"))
+
+
+def set_png(template: str, data: dict[str, Any], target: Path, *, ppi: float = 110) -> None:
+    """Write the first page as a picture."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    pages = _compiled(template, data, "png", ppi=ppi)
+    target.write_bytes(pages[0] if isinstance(pages, list) else pages)
+
+
+def _compiled(template: str, data: dict[str, Any], kind: Any, **more: Any) -> Any:
+    import typst
+
+    return typst.compile(
+        str(_HERE / template),
+        root=str(_HERE),
+        font_paths=[str(_HERE / "fonts")],
+        ignore_system_fonts=True,
+        sys_inputs={"data": json.dumps(data)},
+        format=kind,
+        **more,
+    )
+
+
+def svg(spec: dict[str, Any]) -> str:
+    """A Vega-Lite chart, its data inline, as SVG."""
+    import vl_convert
+
+    vl_convert.register_font_directory(str(_HERE / "fonts"))
+    plain = {
+        "$schema": "https://vega.github.io/schema/vega-lite/v5.json",
+        "config": {
+            "font": FONT,
+            "view": {"stroke": None},
+            "axis": {"labelColor": COLOURS["ink"], "titleColor": COLOURS["ink"], "titleFontWeight": "normal", "gridColor": "#E5E5E5"},
+            "legend": {"orient": "top", "title": None},
+        },
+        **spec,
+    }
+    return str(vl_convert.vegalite_to_svg(plain))

@@ -1,0 +1,43 @@
+"""All stands of a property on one page: what each is, the next step, when, why, how sure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from overwood.faces.papers import press
+from overwood.judgement.course import Advice
+
+_TEMPLATE = "stand_table/table.typ"
+
+
+def write(found: Sequence[Advice], target: Path) -> None:
+    """Write the table as PDF."""
+    press.set_pdf(_TEMPLATE, content(found), target)
+
+
+def picture(found: Sequence[Advice], target: Path) -> None:
+    """Write the table as PNG."""
+    press.set_png(_TEMPLATE, content(found), target, ppi=130)
+
+
+def content(found: Sequence[Advice]) -> dict[str, Any]:
+    """Everything the template prints."""
+    day = found[0].on
+    return {
+        "title": "What each stand needs next",
+        "subtitle": f"{day.day} {day:%B %Y}",
+        "footer": f"Overwood, rulebook {found[0].rulebook_version}. Reasons in full: the brief of each stand. Not an appraisal and not a promise.",
+        "rows": [
+            {
+                "stand": f"{advice.stand} {advice.name}",
+                "what": advice.what_it_is,
+                "step": advice.title,
+                "window": str(advice.window) if advice.window else "",
+                "why": advice.why_in_one_line,
+                "sure": advice.sure,
+            }
+            for advice in found
+        ],
+    }

@@ -1,0 +1,1 @@
+"""Words everyone shares: units, sources, species, records, figures, errors."""

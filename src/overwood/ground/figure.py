@@ -1,0 +1,110 @@
+"""A figure: a number that never travels bare.
+
+It carries its unit, its interval, how many plots or trees stand behind it, the method, the sources, and the inputs
+down to the tally rows, so that it can be unfolded and defended.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+Value = float | int | str | bool | None
+
+FIGURE_SCHEMA: dict[str, Any] = {
+    "$schema": "https://json-schema.org/draft/2020-12/schema",
+    "title": "Figure",
+    "type": "object",
+    "required": ["name", "value", "unit", "low", "high", "level", "n", "method", "sources", "inputs", "note", "status"],
+    "additionalProperties": False,
+    "properties": {
+        "name": {"type": "string"},
+        "value": {"type": ["number", "string", "boolean", "null"]},
+        "unit": {"type": "string"},
+        "low": {"type": ["number", "null"]},
+        "high": {"type": ["number", "null"]},
+        "level": {"type": ["number", "null"], "exclusiveMinimum": 0, "exclusiveMaximum": 1},
+        "n": {"type": ["integer", "null"], "minimum": 0},
+        "method": {"type": "string"},
+        "sources": {"type": "array", "items": {"type": "string"}},
+        "status": {"enum": ["measured", "published", "memory", "practice", "assumption", "unmeasured"]},
+        "note": {"type": "string"},
+        "inputs": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["name", "value", "unit", "figure", "rows"],
+                "properties": {
+                    "name": {"type": "string"},
+                    "value": {"type": ["number", "string", "boolean", "null"]},
+                    "unit": {"type": "string"},
+                    "figure": {"type": "string"},
+                    "rows": {"type": "array", "items": {"type": "string"}},
+                },
+            },
+        },
+    },
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Input:
+    """What a figure was made of: a value, another figure by name, or tally rows by their identifiers."""
+
+    name: str
+    value: Value = None
+    unit: str = ""
+    figure: str = ""
+    rows: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figure:
+    """One answer with its error and its origin.
+
+    ``low`` and ``high`` bound a two-sided interval at ``level`` unless the method says one-sided. ``value`` is None
+    when nothing was measured; then ``status`` is ``unmeasured`` and ``note`` says what is missing.
+    """
+
+    name: str
+    value: Value
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    level: float | None = None
+    n: int | None = None
+    method: str = ""
+    sources: tuple[str, ...] = ()
+    inputs: tuple[Input, ...] = ()
+    note: str = ""
+    status: str = "measured"
+
+    @property
+    def measured(self) -> bool:
+        return self.value is not None
+
+    @property
+    def number(self) -> float:
+        """The value as a number; NaN when unmeasured, so that arithmetic shows it."""
+        return float(self.value) if isinstance(self.value, int | float) else math.nan
+
+    def to_dict(self) -> dict[str, Any]:
+        """A JSON-ready object that satisfies :data:`FIGURE_SCHEMA`; a value JSON cannot carry becomes null."""
+        plain = asdict(self)
+        for key in ("value", "low", "high"):
+            if isinstance(plain[key], float) and not math.isfinite(plain[key]):
+                plain[key] = None
+        return plain
+
+
+def from_dict(plain: Mapping[str, Any]) -> Figure:
+    """The figure that :meth:`Figure.to_dict` wrote."""
+    inputs = tuple(Input(**{**entry, "rows": tuple(entry["rows"])}) for entry in plain["inputs"])
+    return Figure(**{**plain, "inputs": inputs, "sources": tuple(plain["sources"])})
+
+
+def unmeasured(name: str, missing: str, unit: str = "") -> Figure:
+    """The figure that says nothing was measured, and what is missing."""
+    return Figure(name=name, value=None, unit=unit, note=missing, status="unmeasured", method="not measured")

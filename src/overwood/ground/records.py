@@ -1,0 +1,417 @@
+"""Plain frozen shapes of what was measured or done: the one place where a field of a record is defined.
+
+The open contract of the files, the tables of the book and the objects that judgement reads are all made from these
+classes. Units end the names; a field that may be blank is ``None``.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+# Height classes of the floor, ft: lower limit included, upper not (a stem of exactly 3 ft counts as 3 ft tall).
+HEIGHT_CLASSES: dict[str, tuple[float, float]] = {
+    "<0.5": (0.0, 0.5),
+    "0.5-1": (0.5, 1.0),
+    "1-3": (1.0, 3.0),
+    "3-4.5": (3.0, 4.5),
+    "4.5-10": (4.5, 10.0),
+    "10+": (10.0, 99.0),
+}
+LAYERS = ("overstory", "midstory", "reproduction")
+DESIGNS = ("prism", "fixed", "strip")
+VISIT_KINDS = ("cruise", "reproduction", "acorn", "crown", "site", "light", "injection check", "inspection")
+CROWN_CLASSES = ("dominant", "codominant", "intermediate", "overtopped")
+OPERATION_KINDS = (
+    "injection",
+    "burn",
+    "seed cut",
+    "preparatory cut",
+    "removal cut",
+    "thinning",
+    "clearcut",
+    "sale offered",
+    "marking",
+    "planting",
+    "fence",
+    "weeding",
+    "crop-tree release",
+)
+SIGHTING_KINDS = (
+    "invasive plant",
+    "soft ground",
+    "late frost",
+    "defoliation",
+    "drought",
+    "deer",
+    "roost tree",
+    "rare species",
+    "cultural site",
+    "stream",
+    "boundary",
+    "snag",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Column:
+    """What one field of a record may hold; the same object checks, prints itself in messages and makes the contract."""
+
+    kind: str
+    about: str
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    required: bool = False
+
+    @property
+    def expected(self) -> str:
+        """The allowed range in words."""
+        if self.choices:
+            return "one of " + ", ".join(self.choices)
+        words = {
+            "number": "a number",
+            "integer": "a whole number",
+            "date": "a date as year-month-day",
+            "boolean": "yes or no",
+            "species": "a species by FIA code, PLANTS symbol or common name",
+        }.get(self.kind, "text")
+        if self.low is not None and self.high is not None:
+            words += f" from {self.low:g} to {self.high:g}"
+        elif self.low is not None:
+            words += f" of at least {self.low:g}"
+        return f"{words} {self.unit}".strip()
+
+
+def _col(default: Any = None, /, **spec: Any) -> Any:
+    return dataclasses.field(default=default, metadata={"column": Column(**spec)})
+
+
+def _key(about: str) -> Any:
+    return _col("", kind="text", about=about, required=True)
+
+
+def _text(about: str, choices: tuple[str, ...] = (), required: bool = False) -> Any:
+    return _col("", kind="text", about=about, choices=choices, required=required)
+
+
+def _number(about: str, unit: str = "", low: float | None = None, high: float | None = None, **more: Any) -> Any:
+    return _col(kind="number", about=about, unit=unit, low=low, high=high, **more)
+
+
+def _whole(about: str, low: float | None = None, high: float | None = None, default: int | None = None) -> Any:
+    return _col(default, kind="integer", about=about, low=low, high=high)
+
+
+def _date(about: str, required: bool = False) -> Any:
+    return _col(kind="date", about=about, required=required)
+
+
+def _species(about: str = "species", required: bool = True) -> Any:
+    return _col(None, kind="species", about=about, required=required)
+
+
+def _yes_no(about: str) -> Any:
+    return _col(kind="boolean", about=about)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Record:
+    """What every record carries beside its own fields: the identifier it keeps for ever."""
+
+    id: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Property(Record):
+    property: str = _key("short name of the property")
+    name: str = _text("full name")
+    objective: str = _text("what the owner wants, in the owner's words")
+    latitude_deg: float | None = _number("latitude", "deg", -90, 90)
+    longitude_deg: float | None = _number("longitude", "deg", -180, 180)
+    note: str = _text("anything else")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stand(Record):
+    stand: str = _key("short name of the stand, unique in the book")
+    property: str = _text("property it belongs to", required=True)
+    name: str = _text("full name")
+    area_ac: float | None = _number("area", "ac", 0.01, 100_000)
+    slope_pct: float | None = _number("slope", "%", 0, 200)
+    aspect_deg: float | None = _number("aspect, downhill direction", "deg", 0, 360)
+    slope_position: str = _text("place on the slope", ("ridge", "upper", "middle", "lower", "cove", "bottom"))
+    site_index_ft: float | None = _number("oak site index, base age 50", "ft", 20, 150)
+    site_index_species: int | None = _species("species of the site index", required=False)
+    birth_year: int | None = _whole("year the main canopy started", 1500, 2200)
+    reserve: bool | None = _yes_no("left alone on purpose")
+    boundary_wkt: str = _text("outline as well-known text, longitude then latitude")
+    note: str = _text("history and anything else")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stratum(Record):
+    stand: str = _key("stand")
+    stratum: str = _key("short name of the part of the stand")
+    area_ac: float | None = _number("area", "ac", 0.01, 100_000, required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Visit(Record):
+    visit: str = _key("short name of the visit, unique in the book")
+    stand: str = _text("stand", required=True)
+    kind: str = _text("what was looked at", VISIT_KINDS, required=True)
+    visited_on: dt.date = _date("day of the visit", required=True)
+    observer: str = _text("who looked, by role")
+    note: str = _text("anything else")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ring(Record):
+    visit: str = _key("visit")
+    layer: str = _col("", kind="text", about="what this plot is for", choices=LAYERS, required=True)
+    design: str = _text("how stems are taken in", DESIGNS, required=True)
+    baf_ft2_ac: float | None = _number("count factor of the prism", "ft2/ac", 1, 120)
+    plot_area_ac: float | None = _number("plot area", "ac", 0.0001, 10)
+    strip_width_ft: float | None = _number("full width of the strip", "ft", 1, 500)
+    low_dbh_in: float | None = _number("smallest dbh taken in", "in", 0, 60)
+    high_dbh_in: float | None = _number("dbh from which the next ring takes over", "in", 0, 200)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point(Record):
+    visit: str = _key("visit")
+    point: str = _key("number of the plot or point")
+    stratum: str = _text("part of the stand it fell in")
+    longitude_deg: float | None = _number("longitude", "deg", -180, 180)
+    latitude_deg: float | None = _number("latitude", "deg", -90, 90)
+    strip_length_ft: float | None = _number("length of the strip walked", "ft", 1, 100_000)
+    in_stand: bool | None = _yes_no("no where the centre fell outside the stand: then it is not in the sample")
+    note: str = _text("anything else")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tree(Record):
+    visit: str = _key("visit")
+    point: str = _key("plot or point")
+    tree: str = _key("number of the tree at this point")
+    species: int = _species()
+    species_written: str = _text("species as it was written, where it was not understood")
+    dbh_in: float = _number("diameter at breast height", "in", 0.5, 100, required=True)
+    stems: int = _whole("stems of this size counted together", 1, 1000, 1)
+    status: str = _text("live or dead", ("live", "dead"))
+    crown_class: str = _text("crown class", CROWN_CLASSES)
+    height_ft: float | None = _number("total height", "ft", 4.5, 220)
+    crown_ratio_pct: float | None = _number("live crown ratio", "%", 0, 100)
+    dieback_pct: float | None = _number("crown dieback", "%", 0, 100)
+    edge_count: int = _whole("times the tree counts, 2 where walk-through or mirage says so", 1, 3, 1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crown(Record):
+    visit: str = _key("visit")
+    tree: str = _key("number of the tree")
+    species: int = _species()
+    species_written: str = _text("species as it was written, where it was not understood")
+    dbh_in: float = _number("diameter at breast height", "in", 0.5, 100, required=True)
+    radius_north_ft: float = _number("crown radius north", "ft", 0, 80, required=True)
+    radius_east_ft: float = _number("crown radius east", "ft", 0, 80, required=True)
+    radius_south_ft: float = _number("crown radius south", "ft", 0, 80, required=True)
+    radius_west_ft: float = _number("crown radius west", "ft", 0, 80, required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteTree(Record):
+    visit: str = _key("visit")
+    tree: str = _key("number of the cored tree")
+    species: int = _species()
+    species_written: str = _text("species as it was written, where it was not understood")
+    dbh_in: float | None = _number("diameter at breast height", "in", 0.5, 100)
+    age_yr: float = _number("total age", "yr", 1, 600, required=True)
+    height_ft: float | None = _number("total height", "ft", 4.5, 220)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seedling(Record):
+    visit: str = _key("visit")
+    point: str = _key("plot")
+    line: str = _key("line of the tally on this plot")
+    species: int = _species()
+    species_written: str = _text("species as it was written, where it was not understood")
+    height_class: str = _text("height class, ft", tuple(HEIGHT_CLASSES))
+    height_ft: float | None = _number("height where measured", "ft", 0, 60)
+    stems: int = _whole("stems counted", 0, 5000, 1)
+    basal_diameter_in: float | None = _number("diameter at the ground line", "in", 0.01, 6)
+    origin: str = _text("where the stem came from", ("germinant", "seedling", "seedling sprout", "stump sprout"))
+    place: str = _text("free to grow or overtopped", ("free", "overtopped"))
+    browsed: int | None = _whole("stems with bitten tips", 0, 5000)
+
+
+@dataclass(frozen=True, kw_only=True)
+class AcornTree(Record):
+    visit: str = _key("visit")
+    tree: str = _key("number of the tree, the same every autumn")
+    species: int = _species()
+    species_written: str = _text("species as it was written, where it was not understood")
+    dbh_in: float | None = _number("diameter at breast height", "in", 0.5, 100)
+    bearing: bool | None = _yes_no("acorns seen")
+    acorns: int | None = _whole("acorns counted", 0, 100_000)
+    method: str = _text("how it was counted", ("limb", "timed", "index"))
+    limbs: int | None = _whole("branch ends counted", 1, 100)
+    seconds: float | None = _number("length of the timed count", "s", 1, 600)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LightReading(Record):
+    visit: str = _key("visit")
+    point: str = _key("place of the reading")
+    light_pct: float = _number("light", "% of full sun", 0, 100, required=True)
+    device: str = _text("sensor, densiometer or photo")
+    height_ft: float | None = _number("height of the reading", "ft", 0, 30)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Operation(Record):
+    operation: str = _key("short name of the operation, unique in the book")
+    stand: str = _text("stand", required=True)
+    kind: str = _text("what was done", OPERATION_KINDS, required=True)
+    state: str = _text("planned, done or failed", ("planned", "done", "failed"), required=True)
+    started_on: dt.date = _date("first day", required=True)
+    ended_on: dt.date | None = _date("last day")
+    area_ac: float | None = _number("area treated", "ac", 0.01, 100_000)
+    stems_ac: float | None = _number("stems treated", "stems/ac", 0, 20_000)
+    ba_before_ft2_ac: float | None = _number("basal area before", "ft2/ac", 0, 400)
+    ba_after_ft2_ac: float | None = _number("basal area after", "ft2/ac", 0, 400)
+    dead_share: float | None = _number("share of treated stems found dead", "share", 0, 1)
+    cost_usd: float | None = _number("cost", "US$", 0, 10_000_000)
+    income_usd: float | None = _number("income or cost-share", "US$", 0, 100_000_000)
+    note: str = _text("anything else")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Decision(Record):
+    decision: str = _key("short name of the decision, unique in the book")
+    stand: str = _text("stand", required=True)
+    decided_on: dt.date = _date("day", required=True)
+    advised_step: str = _text("the step the program advised")
+    chosen_step: str = _text("the step chosen", required=True)
+    overridden: bool | None = _yes_no("yes where the choice differs from the advice")
+    reason: str = _text("why, in the person's words")
+    decided_by: str = _text("who, by role")
+    rulebook_version: str = _text("rulebook version the advice rested on")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sighting(Record):
+    sighting: str = _key("short name of the sighting, unique in the book")
+    stand: str = _text("stand", required=True)
+    seen_on: dt.date = _date("day", required=True)
+    kind: str = _text("what was seen", SIGHTING_KINDS, required=True)
+    subject: str = _text("species or thing")
+    area_ac: float | None = _number("area", "ac", 0, 100_000)
+    note: str = _text("anything else")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """One table of the contract: its name, its record, and the fields that make two rows the same row."""
+
+    name: str
+    record: type[Record]
+    key: tuple[str, ...]
+    about: str
+
+    @property
+    def columns(self) -> dict[str, Column]:
+        return {f.name: f.metadata["column"] for f in dataclasses.fields(self.record) if "column" in f.metadata}
+
+
+TABLES: dict[str, Table] = {
+    table.name: table
+    for table in (
+        Table(name="properties", record=Property, key=("property",), about="properties"),
+        Table(name="stands", record=Stand, key=("stand",), about="stands with area, site, age and outline"),
+        Table(name="strata", record=Stratum, key=("stand", "stratum"), about="parts of a stand with their areas"),
+        Table(name="visits", record=Visit, key=("visit",), about="who went where, when, to look at what"),
+        Table(name="rings", record=Ring, key=("visit", "layer"), about="how stems were taken in at each visit"),
+        Table(name="points", record=Point, key=("visit", "point"), about="plots and points, empty ones too"),
+        Table(name="trees", record=Tree, key=("visit", "point", "tree"), about="the tree tally"),
+        Table(name="crowns", record=Crown, key=("visit", "tree"), about="crown radii"),
+        Table(name="site_trees", record=SiteTree, key=("visit", "tree"), about="cored trees with age and height"),
+        Table(name="seedlings", record=Seedling, key=("visit", "point", "line"), about="the reproduction tally"),
+        Table(name="acorn_trees", record=AcornTree, key=("visit", "tree"), about="the acorn check, tree by tree"),
+        Table(name="light_readings", record=LightReading, key=("visit", "point"), about="light readings"),
+        Table(name="operations", record=Operation, key=("operation",), about="work planned, done or failed"),
+        Table(name="decisions", record=Decision, key=("decision",), about="decisions with their reasons"),
+        Table(name="sightings", record=Sighting, key=("sighting",), about="things seen that bear on the work"),
+    )
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandFile:
+    """Everything the book holds of one stand, in the current view, with the acorn checks of its neighbours."""
+
+    stand: Stand
+    property: Property | None = None
+    strata: tuple[Stratum, ...] = ()
+    visits: tuple[Visit, ...] = ()
+    rings: tuple[Ring, ...] = ()
+    points: tuple[Point, ...] = ()
+    trees: tuple[Tree, ...] = ()
+    crowns: tuple[Crown, ...] = ()
+    site_trees: tuple[SiteTree, ...] = ()
+    seedlings: tuple[Seedling, ...] = ()
+    acorn_trees: tuple[AcornTree, ...] = ()
+    light_readings: tuple[LightReading, ...] = ()
+    operations: tuple[Operation, ...] = ()
+    decisions: tuple[Decision, ...] = ()
+    sightings: tuple[Sighting, ...] = ()
+    neighbour_visits: tuple[Visit, ...] = ()
+    neighbour_acorn_trees: tuple[AcornTree, ...] = ()
+
+    def as_of(self, on: dt.date) -> StandFile:
+        """The file as it stood at the end of a day: later visits, work, decisions and sightings are not yet there."""
+        visits = tuple(visit for visit in self.visits if visit.visited_on <= on)
+        known = {visit.visit for visit in visits}
+        neighbours = tuple(visit for visit in self.neighbour_visits if visit.visited_on <= on)
+        near = {visit.visit for visit in neighbours}
+        tallies: dict[str, Any] = {
+            name: tuple(row for row in getattr(self, name) if row.visit in known)
+            for name in (
+                "rings",
+                "points",
+                "trees",
+                "crowns",
+                "site_trees",
+                "seedlings",
+                "acorn_trees",
+                "light_readings",
+            )
+        }
+        return dataclasses.replace(
+            self,
+            visits=visits,
+            neighbour_visits=neighbours,
+            neighbour_acorn_trees=tuple(row for row in self.neighbour_acorn_trees if row.visit in near),
+            operations=tuple(row for row in self.operations if row.started_on <= on or row.state == "planned"),
+            decisions=tuple(row for row in self.decisions if row.decided_on <= on),
+            sightings=tuple(row for row in self.sightings if row.seen_on <= on),
+            **tallies,
+        )
+
+    def latest(self, kind: str) -> Visit | None:
+        """The last visit of a kind; of two on one day the later named."""
+        found = [visit for visit in self.visits if visit.kind == kind]
+        return max(found, key=lambda visit: (visit.visited_on, visit.visit), default=None)
+
+    def visits_of(self, kind: str) -> tuple[Visit, ...]:
+        return tuple(sorted((v for v in self.visits if v.kind == kind), key=lambda v: (v.visited_on, v.visit)))
+
+    def done(self, *kinds: str) -> tuple[Operation, ...]:
+        """Operations of these kinds that were carried out, oldest first."""
+        found = [row for row in self.operations if row.kind in kinds and row.state == "done"]
+        return tuple(sorted(found, key=lambda row: row.started_on))

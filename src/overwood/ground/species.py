@@ -1,0 +1,146 @@
+"""Tree species: codes of open standards, names, and the habits the advice turns on.
+
+A species is found by its FIA number, its PLANTS symbol, a common or scientific name, or a trade abbreviation. An
+abbreviation that stands for several species is never guessed; an unknown name is kept and flagged as code 999.
+"""
+
+from __future__ import annotations
+
+import difflib
+import functools
+import re
+from dataclasses import dataclass
+
+from overwood.ground import tables
+
+TABLE = "ground/tables/species.csv"
+UNKNOWN = 999
+ANY_OAK = 800
+
+# Abbreviations heard in the woods for more than one species: the person must say which.
+AMBIGUOUS: dict[str, tuple[int, ...]] = {
+    "RO": (833, 837, 806, 812),
+    "RED OAK": (833, 837, 806, 812),
+    "RED OAKS": (833, 837, 806, 812),
+    "HM": (318, 261, 409),
+    "SO RO": (812, 806),
+    "IRONWOOD": (701, 391),
+    "POPLAR": (621, 743),
+    "PINE": (129, 110, 132),
+    "BIRCH": (372, 371),
+    "WHITE OAKS": (802, 832, 835),
+    "MAPLE RED OR SUGAR": (316, 318),
+}
+
+
+@dataclass(frozen=True)
+class Species:
+    """One species as the program knows it."""
+
+    spcd: int
+    symbol: str
+    scientific_name: str
+    common_name: str
+    oak_group: str
+    tolerance: str
+    stand_role: str
+    sprouting: str
+    aliases: tuple[str, ...]
+
+    @property
+    def is_oak(self) -> bool:
+        return bool(self.oak_group) or self.spcd == ANY_OAK
+
+    @property
+    def is_tolerant(self) -> bool:
+        return self.tolerance in ("tolerant", "very tolerant")
+
+    @property
+    def suckers(self) -> bool:
+        """True where roots send up new stems, so that cutting or girdling alone multiplies them."""
+        return "suckers" in self.sprouting
+
+
+@functools.cache
+def all_species() -> dict[int, Species]:
+    """Every known species by FIA code."""
+    found = {}
+    for row in tables.rows(TABLE):
+        aliases = tuple(alias for alias in row["aliases"].split("|") if alias)
+        found[int(row["spcd"])] = Species(
+            spcd=int(row["spcd"]),
+            symbol=row["symbol"],
+            scientific_name=row["scientific_name"],
+            common_name=row["common_name"],
+            oak_group=row["oak_group"],
+            tolerance=row["tolerance"],
+            stand_role=row["stand_role"],
+            sprouting=row["sprouting"],
+            aliases=aliases,
+        )
+    return found
+
+
+def by_code(spcd: int) -> Species:
+    """The species of an FIA code; a code outside the table is the unknown species."""
+    return all_species().get(spcd, all_species()[UNKNOWN])
+
+
+def normal(text: str) -> str:
+    """A name without case, punctuation or double spaces, so that 'Yellow-Poplar ' meets 'yellow poplar'."""
+    return re.sub(r"[\s\-_./,']+", " ", text).strip().upper()
+
+
+@functools.cache
+def _codes_by_name() -> dict[str, int]:
+    codes: dict[str, int] = {}
+    for spcd, entry in all_species().items():
+        for name in (str(spcd), entry.symbol, entry.common_name, entry.scientific_name, *entry.aliases):
+            codes.setdefault(normal(name), spcd)
+    return codes
+
+
+@dataclass(frozen=True)
+class Match:
+    """How a written species was understood: a code, or the choices a person must decide between, or neither."""
+
+    written: str
+    spcd: int | None
+    choices: tuple[int, ...] = ()
+    nearest: str = ""
+
+    @property
+    def ambiguous(self) -> bool:
+        return self.spcd is None and bool(self.choices)
+
+
+def match(written: str) -> Match:
+    """Understand what was written in a species column."""
+    name = normal(written)
+    if name.isdigit():
+        name = str(int(name))
+    if name in AMBIGUOUS:
+        return Match(written, None, AMBIGUOUS[name])
+    code = _codes_by_name().get(name)
+    if code is not None:
+        return Match(written, code)
+    near = difflib.get_close_matches(name, _codes_by_name(), n=1, cutoff=0.75)
+    return Match(written, None, (), by_code(_codes_by_name()[near[0]]).common_name if near else "")
+
+
+def find(written: str) -> Species:
+    """The one species meant.
+
+    Raises
+    ------
+    KeyError
+        when the name is unknown or stands for several species; the message says which.
+    """
+    found = match(str(written))
+    if found.spcd is not None:
+        return by_code(found.spcd)
+    if found.ambiguous:
+        names = ", ".join(f"{by_code(code).common_name} ({code})" for code in found.choices)
+        raise KeyError(f"{written!r} can mean {names}: say which by its code or full name")
+    hint = f"; the nearest known name is {found.nearest!r}" if found.nearest else ""
+    raise KeyError(f"unknown species {written!r}: give an FIA code, a PLANTS symbol or a common name{hint}")

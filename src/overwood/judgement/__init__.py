@@ -1,0 +1,1 @@
+"""Records meet science; figures meet rules: evidence, gates, the next step."""

@@ -1,0 +1,461 @@
+"""Which step comes next: the gates read in the order of the course, each branch with its reasons in words."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+from overwood.ground.records import StandFile
+from overwood.judgement.course.stage import last_cut, stage
+from overwood.judgement.gates import Figures, Gate, span, years_since
+from overwood.judgement.maturity import Maturity
+from overwood.judgement.rules import Rules
+from overwood.judgement.windows import Window, season, upcoming
+from overwood.science import survey
+
+Gates = dict[str, Gate]
+
+
+@dataclass
+class Choice:
+    """One step with its reasons; ``gates`` and ``rules`` name what it rests on."""
+
+    step: str
+    why: list[str]
+    sure: str
+    title: str = ""
+    short: str = ""
+    doubts: list[str] = field(default_factory=list)
+    would_change: list[str] = field(default_factory=list)
+    set_aside: list[tuple[str, str]] = field(default_factory=list)
+    follow_on: list[str] = field(default_factory=list)
+    measure: list[str] = field(default_factory=list)
+    gates: tuple[str, ...] = ()
+    rules: tuple[str, ...] = ()
+    window: Window | None = None
+
+
+@dataclass(frozen=True)
+class _Case:
+    """What every branch looks at."""
+
+    file: StandFile
+    figures: Figures
+    gates: Gates
+    maturity: Maturity
+    rules: Rules
+    on: dt.date
+
+    def state(self, gate: str) -> str:
+        return self.gates[gate].state
+
+
+def choose(file: StandFile, figures: Figures, gates: Gates, maturity: Maturity, rules: Rules, on: dt.date) -> Choice:
+    """Read the gates in order and stop at the first that decides."""
+    case = _Case(file, figures, gates, maturity, rules, on)
+    if case.state("cruise fresh") != "open":
+        return _measure(case)
+    if stage(file) == "released":
+        return _young_stand(case)
+    if stage(file) != "opened" and maturity.verdict != "regenerate":
+        return _thin(case) if maturity.verdict == "thin" else _wait(case)
+    choice = _regenerate(case)
+    _shared_doubts(case, choice)
+    return choice
+
+
+def _stocked_words(case: _Case) -> str:
+    """The stocked-plot rule in a few words: '42 of 60 plots hold an oak of 4.5 ft (62 to 77 %), 58.5 % needed'."""
+    share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
+    if not share.measured or share.n is None:
+        return "no count"
+    hits, level = round(share.number * share.n), case.rules.number("verdict_level")
+    low, high = survey.wilson_interval(hits, share.n, level=2 * level - 1)
+    return f"{hits} of {share.n} plots hold an oak of 4.5 ft ({100 * low:.0f} to {100 * high:.0f} %), {needed.number:.1%} needed"
+
+
+def _regenerate(case: _Case) -> Choice:
+    oak = case.state("oak enough")
+    if oak == "open":
+        return _release(case)
+    if oak == "unsure":
+        return _settle(case)
+    if oak in ("unmeasured", "expired"):
+        return _count(case)
+    if stage(case.file) == "opened":
+        return _keep_counting(case)
+    return _prepare(case)
+
+
+def _prepare(case: _Case) -> Choice:
+    """Not enough oak and the canopy still whole: midstory first, then a crop, then the seed cut."""
+    midstory = case.state("midstory shades")
+    if midstory in ("open", "unsure"):
+        return _inject(case)
+    if midstory in ("unmeasured", "expired"):
+        return _midstory_first(case)
+    return _crop(case)
+
+
+def _shared_doubts(case: _Case, choice: Choice) -> None:
+    oak_share, limit = case.figures["oak_share"], case.rules.number("oak_share_for_oak_stand")
+    if oak_share.measured and oak_share.number < limit:
+        choice.doubts.append(f"oak is only {oak_share.number:.0%} of the overwood: this course is made for oak stands")
+    if case.state("free of invasives") == "shut":
+        choice.doubts.append(f"invasive plants: {case.gates['free of invasives'].why}; treat them before more light comes in")
+    if case.state("browse low") in ("shut", "unsure"):
+        choice.doubts.append(case.gates["browse low"].why)
+    choice.doubts += [f"for the judgement of maturity: {word}" for word in case.maturity.against]
+
+
+def _why_mature(case: _Case) -> list[str]:
+    if case.maturity.verdict != "regenerate":
+        return []
+    return [f"time to regenerate: {reason}" for reason in case.maturity.reasons]
+
+
+def _measure(case: _Case) -> Choice:
+    gate = case.gates["cruise fresh"]
+    choice = Choice(
+        "measure",
+        [gate.why],
+        "not judged: the records do not carry a decision",
+        short=gate.why,
+        set_aside=[("any treatment", "nothing can be said of a stand on figures this old or absent")],
+        gates=("cruise fresh",),
+    )
+    choice.follow_on.append("or leave it as a reserve on purpose, and write that down as the decision")
+    if any(row.kind in ("stream", "roost tree", "rare species", "cultural site") for row in case.file.sightings):
+        kinds = sorted({row.kind for row in case.file.sightings if row.kind != "soft ground"})
+        choice.doubts.append(f"noted here: {', '.join(kinds)}; ask before any work")
+    if case.file.stand.reserve:
+        choice.title = "Measure again, or leave as a reserve"
+    return choice
+
+
+def _young_stand(case: _Case) -> Choice:
+    """The overwood is off: do the oaks hold their place?"""
+    free, wanted = case.figures["free_oaks_ac"], case.rules.number("dominants_component_ac")
+    if not free.measured or case.state("oak enough") == "expired":
+        return _count(case)
+    cut = last_cut(case.file)
+    years = f"{years_since(cut.started_on, case.on):.0f} years after the cut" if cut else "after the cut"
+    low_share = [("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped")]
+    if free.high is not None and free.high < wanted:
+        return Choice(
+            "release_stems",
+            [
+                f"oak has failed here: {span(free)} free oaks of 4.5 ft and more {years}, {wanted:.0f} wanted for an oak component",
+                f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above 3 ft",
+            ],
+            "clear: the upper bound is under the goal",
+            short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted; competitors hold the ground",
+            title="Release the few free oaks and kill the culls, or accept the mix",
+            set_aside=[
+                *low_share,
+                ("start again", "a new shelterwood needs oak seed trees, and the best were sold"),
+                ("plant", "planted oak is outgrown here unless it is weeded for years"),
+            ],
+            follow_on=["write the owner's choice down as the decision", "look again at age 15 to 20"],
+            gates=("oak enough", "competitors under"),
+            rules=("dominants_component_ac",),
+        )
+    return Choice(
+        "count",
+        [f"{span(free)} free oaks of 4.5 ft and more {years}, {wanted:.0f} wanted"],
+        "unsure" if free.low is not None and free.low < wanted else "clear",
+        short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted",
+        follow_on=["clean around the best oaks at age 10 to 20"],
+        gates=("oak enough", "competitors under"),
+        rules=("dominants_component_ac",),
+    )
+
+
+def _thin(case: _Case) -> Choice:
+    stocking, low = case.figures["overwood_stocking_pct"], case.rules["thin_residual_stocking_pct"]
+    again = case.on.year + 15
+    return Choice(
+        "thin",
+        [f"thin, not regenerate: {reason}" for reason in case.maturity.reasons],
+        "clear: the lower bound is above the threshold"
+        if (stocking.low or 0) > case.rules.number("thin_above_pct")
+        else "unsure: stocking is near the threshold",
+        short="; ".join(case.maturity.reasons),
+        title=f"Mark a thinning to {low.number:.0f} % stocking ({low.low:.0f} to {low.high:.0f})",
+        would_change=[f"stocking under {case.rules.number('thin_above_pct'):.0f} %: wait"],
+        set_aside=[
+            ("regenerate", f"too young: {'; '.join(case.maturity.against)}"),
+            ("wait", "crowded crowns shrink, and large-crowned oaks are the seed trees of the next stand"),
+        ],
+        follow_on=["keep the white oaks and the widest crowns", "start the list of bearing trees now", f"cruise again in {again}"],
+        gates=("cruise fresh",),
+        rules=case.maturity.rules,
+    )
+
+
+def _wait(case: _Case) -> Choice:
+    when = season(case.rules, "window_cruise", case.on.year + 5)
+    return Choice(
+        "wait",
+        [f"neither thin nor regenerate: {reason}" for reason in case.maturity.reasons],
+        "clear" if not case.maturity.against else "unsure: see the doubts",
+        short="; ".join(case.maturity.reasons),
+        doubts=list(case.maturity.against),
+        set_aside=[("thin", "not worth an entry"), ("regenerate", "not mature by any rule of the rulebook")],
+        gates=("cruise fresh",),
+        rules=case.maturity.rules,
+        window=when,
+    )
+
+
+def _release(case: _Case) -> Choice:
+    oak, height = case.gates["oak enough"], case.gates["low enough"]
+    settled = case.figures["oak_verdict"]
+    first_cut = stage(case.file) != "opened"
+    title = "Cut now: take the overwood off in one cut" if first_cut else "Take the overwood off"
+    choice = Choice(
+        "release",
+        [f"enough oak stands on the ground: {oak.why}"],
+        "clear" if not settled.note else "narrow: see the doubts",
+        short=f"{_stocked_words(case)}; tallest {span(case.figures['tallest_oak_ft'], places=1)}",
+        title=title,
+        gates=("oak enough", "low enough"),
+        follow_on=["count again the autumn after the cut", "clean around the best oaks at age 10 to 20"],
+    )
+    choice.why += _why_mature(case)
+    choice.doubts += [settled.note] if settled.note else []
+    if height.state == "shut":
+        choice.doubts.insert(0, f"late: {height.why}; fell with the lean away from patches, or keep two ages")
+    elif height.state == "open":
+        choice.why.append(f"and it is still low enough: {height.why}")
+    if case.state("competitors under") in ("shut", "unsure"):
+        choice.doubts.append(f"{case.gates['competitors under'].why}: release the best oaks before or with the cut")
+    choice.would_change += _change_adequate(case)
+    choice.set_aside += [
+        ("wait for more oak", "the rule is met; waiting risks height, browse and the canopy closing"),
+        (
+            "two ages",
+            "keep 15 or so of the best oaks an acre if no buyer comes or the owner wants big trees; the floor is shaded longer",
+        ),
+    ]
+    failed = [row for row in case.file.operations if row.kind == "sale offered" and row.state == "failed"]
+    if failed:
+        years = ", ".join(f"{row.started_on:%b %Y}" for row in failed)
+        choice.doubts.append(f"the sale offered in {years} found no buyer: offer again early and to more buyers, or keep two ages")
+    declining = case.figures["declining_share"]
+    if declining.measured and declining.number > case.rules.number("decline_share"):
+        choice.follow_on.insert(0, "take the declining oaks first; keep sound chestnut and white oaks if two ages are kept")
+    return choice
+
+
+def _change_adequate(case: _Case) -> list[str]:
+    share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
+    if not share.measured or not needed.measured or not share.n:
+        return []
+    level = case.rules.number("verdict_level")
+    fewest = _fewest_stocked(share.n, needed.number, level)
+    seen = round(share.number * share.n)
+    if fewest is None:
+        return []
+    if seen >= fewest:
+        return [f"fewer than {fewest} of {share.n} plots stocked (now {seen}): unsure or inadequate"]
+    return [f"{fewest} of {share.n} plots stocked (now {seen}): adequate"]
+
+
+def _fewest_stocked(plots: int, needed: float, level: float) -> int | None:
+    def passes(stocked: int) -> bool:
+        return stocked <= plots and bool(survey.wilson_interval(stocked, plots, level=2 * level - 1)[0] >= needed)
+
+    return next((stocked for stocked in range(plots + 1) if passes(stocked)), None)
+
+
+def _settle(case: _Case) -> Choice:
+    oak, more = case.gates["oak enough"], case.figures["plots_to_settle"]
+    count = case.file.latest("reproduction")
+    have = count_plots(case)
+    title = "Add plots, or count again"
+    if more.measured and more.number:
+        title = f"Add plots ({more.number:.0f} in all; {have} now), or count again"
+    window = upcoming(case.rules, "window_reproduction", case.on)
+    choice = Choice(
+        "settle",
+        [f"the count does not settle it: {oak.why}"],
+        "unsure: the interval straddles the threshold",
+        short=f"{span(case.figures['oak_stems_3ft_bound_ac'])} oaks of 3 ft: too few, or enough; {_stocked_words(case)}",
+        title=title,
+        gates=("oak enough", "competitors under"),
+        would_change=_change_adequate(case),
+        measure=[f"{oak.settle}; or count the same plots again, {window}"] if count else [],
+        window=window,
+        set_aside=[
+            ("take the overwood off now", "cutting before the oak is there is the commonest failure, and it cannot be undone"),
+            *_release_burn(case),
+        ],
+        follow_on=["weed around the best oaks first where they are overtopped"],
+    )
+    if case.state("competitors under") in ("shut", "unsure"):
+        choice.doubts.append(case.gates["competitors under"].why)
+    return choice
+
+
+def count_plots(case: _Case) -> int:
+    visit = case.file.latest("reproduction")
+    return sum(1 for p in case.file.points if visit and p.visit == visit.visit and p.in_stand is not False)
+
+
+def _release_burn(case: _Case) -> list[tuple[str, str]]:
+    collar = case.figures["burnable_collar_share"]
+    if not collar.measured:
+        return [("release burn", "collars of the tall oaks are not measured")]
+    fit = f"{span(collar)} of the tall oaks have collars that mostly survive"
+    return [("release burn", f"{fit}; the overwood's value is at risk, and {case.gates['burn safe'].why}: weeding comes first")]
+
+
+def _count(case: _Case) -> Choice:
+    oak = case.gates["oak enough"]
+    return Choice(
+        "count",
+        [oak.why, *_why_mature(case)],
+        "not judged: the reproduction is not known",
+        short=oak.why,
+        gates=("oak enough",),
+        measure=[oak.settle],
+        set_aside=[("any cut", "without a count nobody can say what would come back")],
+    )
+
+
+def _keep_counting(case: _Case) -> Choice:
+    """Opened, and not enough oak yet."""
+    oak = case.gates["oak enough"]
+    window = upcoming(case.rules, "window_reproduction", case.on)
+    if window.start <= case.on:
+        window = season(case.rules, "window_reproduction", case.on.year + 1)
+    choice = Choice(
+        "count",
+        [f"opened, and not enough oak yet: {oak.why}"],
+        "clear: the upper bound is under the need",
+        short=_stocked_words(case),
+        gates=("oak enough", "competitors under"),
+        window=window,
+        would_change=_change_adequate(case),
+        set_aside=[
+            ("take the overwood off now", "the oak is not there; what is there would take the ground"),
+            *_release_burn(case),
+        ],
+        follow_on=["weed around the 50 to 100 best oaks an acre where they are overtopped"],
+    )
+    if case.state("competitors under") in ("shut", "unsure"):
+        choice.doubts.append(case.gates["competitors under"].why)
+    return choice
+
+
+def _inject(case: _Case) -> Choice:
+    oak, midstory = case.gates["oak enough"], case.gates["midstory shades"]
+    crop = case.gates["crop good"]
+    stems = case.figures["injection_stems_ac"]
+    choice = Choice(
+        "inject",
+        [f"not enough oak, and the midstory shades the floor: {midstory.why}", f"oak: {oak.why}", *_why_mature(case)],
+        "clear" if midstory.state == "open" and oak.state == "shut" else "unsure: see the gates",
+        short=f"{_stocked_words(case)}; {span(case.figures['midstory_stems_ac'])} of midstory shade the floor",
+        would_change=[
+            f"under {case.rules.number('midstory_stems_ac'):g} tolerant stems/ac and "
+            f"{case.rules.number('midstory_ba_ft2_ac'):g} ft2/ac: no injection",
+            *_change_adequate(case),
+        ],
+        set_aside=[
+            ("seed cut now", "light let in above a living midstory feeds the midstory"),
+            ("take the overwood off now", "no oak large enough stands ready"),
+            ("burn this winter", case.gates["burn safe"].why),
+        ],
+        follow_on=[f"treats about {span(stems)} of 1.5 in. and more; check next summer that 9 of 10 are dead"],
+        gates=("midstory shades", "oak enough"),
+    )
+    if crop.state == "open":
+        choice.follow_on.append("the crop is good this autumn, so seedlings will come: do not burn them")
+    choice.follow_on.append(f"the seed cut can follow in a good crop year from winter {case.on.year + 1}-{(case.on.year + 2) % 100:02d}")
+    return choice
+
+
+def _midstory_first(case: _Case) -> Choice:
+    gate = case.gates["midstory shades"]
+    treated = case.file.done("injection")
+    step = "check_injection" if treated and gate.state == "expired" else "measure"
+    return Choice(
+        step,
+        [f"the midstory is not known: {gate.why}", *_why_mature(case)],
+        "not judged: the midstory is not known",
+        short=gate.why,
+        gates=("midstory shades", "oak enough"),
+        measure=[gate.settle],
+        set_aside=[("seed cut now", "a living midstory would take the light")],
+    )
+
+
+def _crop(case: _Case) -> Choice:
+    """The floor is ready; the acorns decide."""
+    crop = case.gates["crop good"]
+    if crop.state == "open":
+        return _seed_cut(case)
+    check = upcoming(case.rules, "window_acorn", case.on)
+    unknown = crop.state in ("unmeasured", "unsure")
+    because = "the crop is not known" if unknown else "no acceptable crop this year"
+    choice = Choice(
+        "check_acorns",
+        [f"ready to open but {because}: {crop.why}", *_why_mature(case)],
+        "not judged: no check that counts" if unknown else "clear: the crop is poor",
+        short=f"ready to open, but {because}",
+        title="Check the acorn crop" if unknown else "Do not open this year; check the acorn crop next September",
+        window=check,
+        gates=("crop good", "oak enough", "midstory shades"),
+        would_change=[f"{case.rules.number('crop_bearing_share'):.0%} or more of the oaks bearing: seed cut that winter"],
+        set_aside=[
+            ("seed cut without a crop", "the light would feed what is already there, and no acorns would fall into it"),
+            ("burn this winter", case.gates["burn safe"].why),
+        ],
+    )
+    choice.follow_on.append(waiting_words(case.rules))
+    return choice
+
+
+def waiting_words(rules: Rules) -> str:
+    """What another year costs a mature stand, and how long a crop may be waited for."""
+    value, growth, rate = (rules.number(name) for name in ("stumpage_ac_usd", "value_growth_share_yr", "real_rate"))
+    cost = value * (1 - (1 + growth) / (1 + rate))
+    none_in_three = (1 - rules.number("good_crop_chance")) ** 3
+    return (
+        f"another year costs a stand worth {value:,.0f} US$/ac about {cost:.0f} US$/ac at a real rate of {rate:.0%} "
+        f"(assumptions); the chance of no good crop in three years is {none_in_three:.0%}"
+    )
+
+
+def _seed_cut(case: _Case) -> Choice:
+    crop, oak = case.gates["crop good"], case.gates["oak enough"]
+    low, high = case.rules.number("seed_cut_residual_low_ft2_ac"), case.rules.number("seed_cut_residual_high_ft2_ac")
+    tall = case.figures["oak_stems_3ft_ac"]
+    choice = Choice(
+        "seed_cut",
+        [
+            f"a good crop lies ready and the midstory is gone: {crop.why}",
+            f"not ready to release: {span(tall)} oaks of 3 ft and taller; {oak.why}",
+            *_why_mature(case),
+        ],
+        "clear",
+        short=f"{crop.why.split('; worth')[0]}; midstory gone; {span(tall)} oaks of 3 ft",
+        title=f"Seed cut: mark now, sell, cut to {low:.0f} to {high:.0f} ft2/ac on firm ground",
+        would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks bearing: wait for a crop"],
+        set_aside=[
+            ("burn first", case.gates["burn safe"].why),
+            ("wait another year", waiting_words(case.rules)),
+            ("take the overwood off now", "the oaks are too few and too small"),
+        ],
+        follow_on=["leave large-crowned oaks that bear", "count the floor next August or September, then every year"],
+        gates=("crop good", "midstory shades", "oak enough"),
+    )
+    treated = case.file.done("injection")
+    if treated:
+        choice.doubts.append(f"stems injected in {treated[-1].started_on:%b %Y} stand dead: a felling hazard")
+    rivals = case.figures["competitor_stems_3ft_ac"]
+    if rivals.measured and rivals.number > tall.number:
+        choice.doubts.append(f"competitors above 3 ft: {span(rivals)}, more than the oaks")
+    return choice

@@ -1,0 +1,115 @@
+"""What is due when: the next step of a stand and the counts and checks that must not be missed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from overwood.ground.records import StandFile
+from overwood.judgement.course import Advice
+from overwood.judgement.gates import years_since
+from overwood.judgement.rules import Rules
+from overwood.judgement.windows import Window, open_days, season, upcoming
+
+
+@dataclass(frozen=True, kw_only=True)
+class Due:
+    """One thing to do in one season."""
+
+    stand: str
+    what: str
+    window: Window
+    why: str
+    cautions: tuple[str, ...] = ()
+    days_left: int | None = None
+
+
+def due_of(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
+    """Everything due in a stand, the advised step first."""
+    found = []
+    if advice.window is not None:
+        found.append(
+            Due(
+                stand=advice.stand,
+                what=advice.title,
+                window=advice.window,
+                why=advice.why_in_one_line,
+                cautions=advice.cautions,
+                days_left=_days_left(file, advice, rules),
+            )
+        )
+    if advice.second_window is not None and advice.second_window != advice.window:
+        found.append(
+            Due(
+                stand=advice.stand,
+                what=f"{advice.title} (second choice of season)",
+                window=advice.second_window,
+                why="if autumn was missed",
+                cautions=advice.cautions,
+            )
+        )
+    return found + _counts(file, advice, rules) + _acorns(advice, rules) + _cruise(file, advice, rules)
+
+
+def _days_left(file: StandFile, advice: Advice, rules: Rules) -> int | None:
+    """Days of the season outside what guidance closes; None where nothing closes it."""
+    limits = [conflict.days_left for conflict in advice.conflicts if conflict.days_left is not None]
+    if advice.window is None or not limits:
+        return None
+    parts = open_days(
+        advice.window,
+        rules,
+        allowed="roost_tree_felling" if any("roost" in conflict.what for conflict in advice.conflicts) else "",
+        closed="oak_wilt_no_wounds" if any("wilt" in conflict.what for conflict in advice.conflicts) else "",
+    )
+    return sum(part.days for part in parts)
+
+
+def _counts(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
+    """A yearly count from the seed cut until the release, and at ages 3, 8 to 10 and 16 to 20 after it."""
+    if advice.stage not in ("opened", "midstory treated", "released") or advice.step in ("count", "settle"):
+        return []
+    if advice.stage == "released" and not _count_age(file, advice.on):
+        return []
+    window = upcoming(rules, "window_reproduction", advice.on)
+    last = file.latest("reproduction")
+    if last is not None and last.visited_on >= season(rules, "window_reproduction", advice.on.year).start:
+        window = season(rules, "window_reproduction", advice.on.year + 1)
+    return [
+        Due(
+            stand=advice.stand,
+            what="Count the reproduction",
+            window=window,
+            why="the yearly count; not going back is a common failure",
+        )
+    ]
+
+
+def _count_age(file: StandFile, on: dt.date) -> bool:
+    cuts = file.done("removal cut", "clearcut")
+    age = years_since(cuts[-1].started_on, on) if cuts else 0.0
+    return any(low <= age + 1 <= high for low, high in ((2, 4), (8, 10), (16, 20)))
+
+
+def _acorns(advice: Advice, rules: Rules) -> list[Due]:
+    """A check every September from the day the stand is known to be heading for a seed cut."""
+    if advice.step not in ("inject", "seed_cut", "count", "check_injection") or advice.stage in ("opened", "released"):
+        return []
+    window = upcoming(rules, "window_acorn", advice.on)
+    return [
+        Due(
+            stand=advice.stand,
+            what="Check the acorn crop",
+            window=window,
+            why="three autumns of records find most of the best bearers",
+        )
+    ]
+
+
+def _cruise(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
+    visit = file.latest("cruise")
+    if visit is None or advice.step == "measure":
+        return []
+    expires = visit.visited_on.replace(year=visit.visited_on.year + int(rules.number("fresh_overstory_yr")), day=1)
+    window = season(rules, "window_cruise", expires.year - 1)
+    return [Due(stand=advice.stand, what="Cruise again", window=window, why=f"the cruise expires in {expires:%b %Y}")]

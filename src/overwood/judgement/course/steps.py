@@ -1,0 +1,52 @@
+"""The steps advice can name, their seasons and their cautions, read from steps.toml."""
+
+from __future__ import annotations
+
+import functools
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+_FILE = Path(__file__).resolve().parent.parent / "rules" / "steps.toml"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One kind of step."""
+
+    name: str
+    title: str
+    window: str
+    second_window: str
+    cautions: tuple[str, ...]
+    fells: bool
+    opens: bool
+
+
+@functools.cache
+def _plain() -> dict[str, Any]:
+    return tomllib.loads(_FILE.read_text(encoding="utf-8"))
+
+
+@functools.cache
+def all_steps() -> dict[str, Step]:
+    texts = {name: entry["text"] for name, entry in _plain()["caution"].items()}
+    return {
+        name: Step(
+            name=name,
+            title=entry["title"],
+            window=entry["window"],
+            second_window=entry.get("second_window", ""),
+            cautions=tuple(texts[key] for key in entry["cautions"]),
+            fells=entry.get("fells", False),
+            opens=entry.get("opens", False),
+        )
+        for name, entry in _plain().items()
+        if name != "caution"
+    }
+
+
+def caution(name: str) -> str:
+    """The text of one caution."""
+    return str(_plain()["caution"][name]["text"])

@@ -1,0 +1,274 @@
+"""Figures of the acorn crop: share bearing by oak group, crop class, what may come of it, which trees bear."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from overwood.ground import tables
+from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.ground.records import AcornTree, StandFile, Visit
+from overwood.ground.species import by_code
+from overwood.judgement.evidence import overstory
+from overwood.judgement.evidence.tally import cruise_of, share_figure
+from overwood.judgement.rules import Rules
+from overwood.science import acorns as science
+
+GROUPS = ("white", "red")
+_FIRST_MONTH = 8
+_PUBLISHED_YIELD = {802: "yield_white_oak", 832: "yield_chestnut_oak"}
+
+
+def crop_year(on: dt.date) -> int:
+    """The autumn whose crop is the latest to be known on a day: from August on this year's, before that last year's."""
+    return on.year if on.month >= _FIRST_MONTH else on.year - 1
+
+
+def in_season(day: dt.date, rules: Rules) -> bool:
+    """Whether a check fell in the window in which a count means something."""
+    first, last = rules["window_acorn"].window
+    return first <= f"{day:%m-%d}" <= last
+
+
+def is_bearing(tree: AcornTree) -> bool:
+    return bool(tree.bearing) if tree.bearing is not None else (tree.acorns or 0) > 0
+
+
+@dataclass(frozen=True)
+class Check:
+    """The acorn check that speaks for a stand in one autumn."""
+
+    visits: tuple[Visit, ...]
+    trees: tuple[AcornTree, ...]
+    own: bool
+    out_of_season: bool
+
+    def group(self, name: str) -> tuple[AcornTree, ...]:
+        return tuple(tree for tree in self.trees if by_code(tree.species).oak_group == name)
+
+
+def check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
+    """The stand's own check of that autumn, in season before out of season; failing that, its neighbours'."""
+    for own in (True, False):
+        visits = file.visits if own else file.neighbour_visits
+        trees = file.acorn_trees if own else file.neighbour_acorn_trees
+        found = [v for v in visits if v.kind == "acorn" and crop_year(v.visited_on) == year and v.visited_on.year == year]
+        timely = [visit for visit in found if in_season(visit.visited_on, rules)]
+        for chosen, late in ((timely, False), (found, True)):
+            names = {visit.visit for visit in chosen}
+            looked = tuple(tree for tree in trees if tree.visit in names)
+            if looked and (own or not late):
+                return Check(tuple(chosen), looked, own, late)
+    return None
+
+
+def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
+    """This autumn's crop, by group and as a whole, and what it may become."""
+    year = crop_year(on)
+    check = check_of(file, year, rules)
+    found = {f"bearing_{group}_share": _bearing(check, group, year, rules) for group in GROUPS}
+    found |= {f"crop_{group}_class": _crop_class(found[f"bearing_{group}_share"], check, group, rules) for group in GROUPS}
+    found["crop_bearing_share"] = _carrying(file, found, rules)
+    return found | _expected(file, found, rules)
+
+
+def _bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure:
+    name = f"bearing_{group}_share"
+    trees = check.group(group) if check else ()
+    if check is None or not trees:
+        return unmeasured(name, f"no acorn check of the {group} oak group in autumn {year}", "share")
+    return share_figure(
+        name,
+        sum(map(is_bearing, trees)),
+        len(trees),
+        rules=rules,
+        method=f"{group} oaks with acorns, autumn {year}",
+        inputs=(Input(name="acorn check", value=len(trees), unit="rows", rows=tuple(tree.id for tree in trees)),),
+        note="; ".join(_doubts(check, len(trees), rules)),
+    )
+
+
+def _doubts(check: Check, looked_at: int, rules: Rules) -> list[str]:
+    doubts = []
+    if check.out_of_season:
+        days = ", ".join(f"{visit.visited_on:%d %b}" for visit in check.visits)
+        first, last = rules["window_acorn"].window
+        doubts.append(f"out of season ({days}; the window is {first} to {last}): jays and squirrels have been")
+    fewest = int(rules.number("crop_fewest_trees"))
+    if looked_at < fewest:
+        doubts.append(f"too few trees: {looked_at} looked at, {fewest} wanted")
+    if not check.own:
+        stands = sorted({visit.stand for visit in check.visits})
+        doubts.append(f"checked in {', '.join(stands)} of the same property, not in this stand")
+    return doubts
+
+
+def _crop_class(share: Figure, check: Check | None, group: str, rules: Rules) -> Figure:
+    name = f"crop_{group}_class"
+    if check is None or not share.measured:
+        return unmeasured(name, share.note)
+    limits = {key: rules.number(f"bearing_{key}") for key in ("fair", "good", "bumper")}
+    word = science.class_from_bearing(share.number, **limits)
+    limbs = [tree for tree in check.group(group) if tree.method == "limb" and tree.acorns is not None and tree.limbs]
+    note = ""
+    if limbs:
+        per_limb = sum(tree.acorns or 0 for tree in limbs) / sum(tree.limbs or 0 for tree in limbs)
+        note = f"by {per_limb:.1f} acorns a 24-in. branch end: {science.class_from_limbs(group, per_limb)}"
+    return Figure(
+        name=name,
+        value=word,
+        n=share.n,
+        method="class from the share of trees bearing (limits: bearing_* in the assumptions)",
+        sources=("greenberg2000", *(("sharp1958",) if limbs else ())),
+        inputs=(Input(name=share.name, figure=share.name),),
+        note=note,
+        status="assumption",
+    )
+
+
+def _carrying(file: StandFile, found: dict[str, Figure], rules: Rules) -> Figure:
+    """The better group among those that make up enough of the stand's oaks."""
+    shares = _group_shares(file, rules)
+    able = [g for g in GROUPS if shares.get(g, 1.0) >= rules.number("acorn_group_share")]
+    measured = [found[f"bearing_{g}_share"] for g in able if found[f"bearing_{g}_share"].measured]
+    if not measured:
+        return unmeasured("crop_bearing_share", found["bearing_white_share"].note, "share")
+    best = max(measured, key=lambda figure: figure.number)
+    return Figure(
+        name="crop_bearing_share",
+        value=best.value,
+        unit="share",
+        low=best.low,
+        high=best.high,
+        level=best.level,
+        n=best.n,
+        method=f"the better of the oak groups with at least {rules.number('acorn_group_share'):.0%} of the oaks: {best.method}",
+        sources=best.sources,
+        inputs=(Input(name=best.name, figure=best.name),),
+        note=best.note,
+    )
+
+
+def _group_shares(file: StandFile, rules: Rules) -> dict[str, float]:
+    visit = file.latest("cruise")
+    if visit is None:
+        return {}
+    cruise = cruise_of(file, visit)
+    oak = overstory.oak_mask(cruise) & overstory.overwood_mask(cruise, rules)
+    ba = cruise.dbh_in**2 * cruise.per_ac
+    total = ba[oak].sum()
+    groups = np.array([by_code(int(code)).oak_group for code in cruise.spcd])
+    return {g: float(ba[oak & (groups == g)].sum() / total) for g in GROUPS} if total > 0 else {}
+
+
+def _expected(file: StandFile, found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
+    """Sound acorns and seedlings per acre as a chain of survivals, low and high from the ends of every range."""
+    names = ("sound_acorns_ac", "seedlings_8yr_ac")
+    visit = file.latest("cruise")
+    if visit is None or not any(found[f"crop_{group}_class"].measured for group in GROUPS):
+        missing = "needs a cruise and an acorn check of this autumn"
+        return {name: unmeasured(name, missing, "acorns/ac" if "acorns" in name else "stems/ac") for name in names}
+    cruise = cruise_of(file, visit)
+    bearing_size = cruise.dbh_in >= rules.number("acorn_tree_dbh_in")
+    oaks = overstory.oak_mask(cruise) & overstory.overwood_mask(cruise, rules) & bearing_size
+    crop = [0.0, 0.0, 0.0]
+    for place in np.flatnonzero(oaks):
+        code = int(cruise.spcd[place])
+        word = found.get(f"crop_{by_code(code).oak_group}_class")
+        if word is None or not word.measured:
+            continue
+        per_tree, times = _yield(code, rules), _ends(rules, f"crop_multiplier_{word.value}")
+        trees_ac = cruise.per_ac[place] / cruise.n
+        crop = [total + trees_ac * y * m for total, y, m in zip(crop, per_tree, times, strict=True)]
+    insects, buried = _ends(rules, "insect_loss_share"), _ends(rules, "buried_share")
+    alive = _ends(rules, "seedling_survival_8yr")
+    ends = [
+        science.fate(amount, insect_share=lost, buried_share=kept, survival_share=lives)
+        for amount, lost, kept, lives in zip(crop, (insects[0], insects[2], insects[1]), buried, alive, strict=True)
+    ]
+    inputs = (
+        Input(name="crop_white_class", figure="crop_white_class"),
+        Input(name="crop_red_class", figure="crop_red_class"),
+        Input(name="oaks of bearing size", value=int(oaks.sum()), unit="rows", rows=cruise.rows(oaks)),
+    )
+    common: dict[str, Any] = {
+        "n": cruise.n,
+        "sources": ("rose2012", "brose2011", "assumed"),
+        "inputs": inputs,
+        "status": "assumption",
+        "note": "low and high take every link of the chain at the end of its range; no chance is attached to them",
+    }
+    return {
+        "sound_acorns_ac": Figure(
+            name="sound_acorns_ac", value=ends[0].sound_ac, low=ends[1].sound_ac, high=ends[2].sound_ac,
+            unit="acorns/ac", method="trees x acorns a tree x crop class x (1 - insects)", **common,
+        ),
+        "seedlings_8yr_ac": Figure(
+            name="seedlings_8yr_ac", value=ends[0].seedlings_ac, low=ends[1].seedlings_ac, high=ends[2].seedlings_ac,
+            unit="stems/ac", method="sound acorns x overwinter share x eight-year survival", **common,
+        ),
+    }  # fmt: skip
+
+
+def _ends(rules: Rules, name: str) -> tuple[float, float, float]:
+    """Value, low and high of an assumption."""
+    rule = rules[name]
+    return rule.number, float(rule.low or 0.0), float(rule.high or rule.number)
+
+
+def _yield(code: int, rules: Rules) -> tuple[float, float, float]:
+    """Acorns a tree in an average year: value, low, high."""
+    if code in _PUBLISHED_YIELD:
+        mean, error = (
+            tables.constants(science.TABLE)[_PUBLISHED_YIELD[code]],
+            rules.number("acorns_per_tree_white_error"),
+        )
+        return mean, mean * (1 - error), mean * (1 + error)
+    return _ends(rules, "acorns_per_tree_other_oak")
+
+
+@dataclass(frozen=True)
+class Bearer:
+    """One numbered tree in the order of what it has borne."""
+
+    tree: str
+    species: str
+    autumns: int
+    mean_count: float
+    shrunken_log: float
+    rank: int
+
+
+def bearers(file: StandFile) -> list[Bearer]:
+    """Numbered trees counted in two autumns or more, best first, ranked within their oak group."""
+    counted = [tree for tree in file.acorn_trees if tree.acorns is not None]
+    years = {visit.visit: visit.visited_on.year for visit in file.visits}
+    found: list[Bearer] = []
+    for group in GROUPS:
+        rows = [tree for tree in counted if by_code(tree.species).oak_group == group]
+        names, seasons = sorted({t.tree for t in rows}), sorted({years[t.visit] for t in rows})
+        grid = np.full((len(names), len(seasons)), np.nan)
+        for tree in rows:
+            grid[names.index(tree.tree), seasons.index(years[tree.visit])] = tree.acorns
+        enough = (~np.isnan(grid)).sum(axis=1) >= 2
+        if enough.sum() < 2:
+            continue
+        kept = [name for name, keep in zip(names, enough, strict=True) if keep]
+        ranked = science.rank_bearers(grid[enough])
+        species = {tree.tree: by_code(tree.species).common_name for tree in rows}
+        for index, name in enumerate(kept):
+            row = grid[enough][index]
+            found.append(
+                Bearer(
+                    tree=name,
+                    species=species[name],
+                    autumns=int((~np.isnan(row)).sum()),
+                    mean_count=float(np.nanmean(row)),
+                    shrunken_log=float(ranked.shrunken[index]),
+                    rank=int(ranked.rank[index]),
+                )
+            )
+    return sorted(found, key=lambda bearer: -bearer.shrunken_log)

@@ -1,0 +1,73 @@
+"""Figures of the light on the floor: readings where there are some, the planning curve beside them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.ground.records import StandFile
+from overwood.judgement.rules import Rules
+from overwood.science import light as science
+from overwood.science import survey
+
+
+def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figure]) -> dict[str, Figure]:
+    """Light now, and with the midstory gone."""
+    ba, stems = standing["overwood_ba_ft2_ac"], standing["midstory_stems_ac"]
+    if not ba.measured:
+        curve = without = unmeasured("floor_light_pct", "neither light readings nor a cruise", "% of full sun")
+    else:
+        thick = stems.number > rules.number("midstory_stems_ac")
+        curve = _curve("floor_light_pct", ba, rules, midstory=thick)
+        without = _curve("floor_light_no_midstory_pct", ba, rules, midstory=False)
+    return {
+        "floor_light_pct": _readings(file, rules) or curve,
+        "floor_light_curve_pct": replace(curve, name="floor_light_curve_pct"),
+        "floor_light_no_midstory_pct": replace(without, name="floor_light_no_midstory_pct"),
+    }
+
+
+def _curve(name: str, ba: Figure, rules: Rules, *, midstory: bool) -> Figure:
+    multiplier = rules.number("light_midstory_multiplier") if midstory else 1.0
+    value = float(science.from_basal_area_pct(ba.number, midstory_multiplier=multiplier))
+    error = rules.number("light_curve_error_share")
+    return Figure(
+        name=name,
+        value=value,
+        unit="% of full sun",
+        low=value * (1 - error),
+        high=min(100.0, value * (1 + error)),
+        n=ba.n,
+        method=f"exp(-0.2213 - 0.01524 BA) times {multiplier:g} for the midstory; the band is an assumption",
+        sources=("cunningham2011",),
+        inputs=(Input(name=ba.name, figure=ba.name), Input(name="midstory_stems_ac", figure="midstory_stems_ac")),
+        note="a planning curve from one bottomland study; read the light, or map the crowns, before relying on it",
+        status="assumption",
+    )
+
+
+def _readings(file: StandFile, rules: Rules) -> Figure | None:
+    """Mean of the latest light readings, unless trees were cut or killed since."""
+    days = {visit.visit: visit.visited_on for visit in file.visits}
+    work = file.done("injection", "burn", "seed cut", "preparatory cut", "removal cut", "thinning", "clearcut")
+    changed_on = max((row.ended_on or row.started_on for row in work), default=dt.date.min)
+    usable = [row for row in file.light_readings if days[row.visit] > changed_on]
+    if not usable:
+        return None
+    last = max(days[row.visit] for row in usable)
+    rows = [row for row in usable if days[row.visit] == last]
+    level = rules.number("interval_level")
+    estimate = survey.sample_mean([row.light_pct for row in rows], level=level)
+    return Figure(
+        name="floor_light_pct",
+        value=estimate.mean,
+        unit="% of full sun",
+        low=None if len(rows) < 2 else max(0.0, estimate.low),
+        high=None if len(rows) < 2 else estimate.high,
+        level=level if len(rows) > 1 else None,
+        n=len(rows),
+        method=f"mean of {len(rows)} light readings of {last:%d %b %Y}",
+        sources=("field",),
+        inputs=(Input(name="light readings", value=len(rows), unit="rows", rows=tuple(row.id for row in rows)),),
+    )

@@ -1,0 +1,436 @@
+"""Figures of the standing trees: density, stocking, composition, midstory, crowns, age, site and health."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.ground.records import Crown, SiteTree, StandFile
+from overwood.ground.species import by_code
+from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, mean_figure, ratio_figure, share_figure
+from overwood.judgement.rules import Rules
+from overwood.science import overstory as science
+from overwood.science import reproduction, survey
+
+_NO_CRUISE = "no cruise of this stand is in the book"
+DBH_CLASS_IN = 2
+_FIGURES = (
+    ("ba_ft2_ac", "ft2/ac"),
+    ("trees_ac", "trees/ac"),
+    ("overwood_ba_ft2_ac", "ft2/ac"),
+    ("overwood_trees_ac", "trees/ac"),
+    ("overwood_qmd_in", "in"),
+    ("overwood_stocking_pct", "%"),
+    ("stocking_pct", "%"),
+    ("b_line_ba_ft2_ac", "ft2/ac"),
+    ("c_line_ba_ft2_ac", "ft2/ac"),
+    ("a_line_ba_ft2_ac", "ft2/ac"),
+    ("oak_share", "share"),
+    ("large_share", "share"),
+    ("middle_share", "share"),
+    ("midstory_stems_ac", "stems/ac"),
+    ("midstory_ba_ft2_ac", "ft2/ac"),
+    ("injection_stems_ac", "stems/ac"),
+    ("sapling_stems_ac", "stems/ac"),
+    ("declining_share", "share"),
+    ("crown_cover_pct", "%"),
+    ("oak_sprouts_ac", "stumps/ac"),
+)
+
+
+def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
+    """Every figure of the latest cruise, of the crowns measured, and of age and site."""
+    visit = file.latest("cruise")
+    found: dict[str, Figure] = {}
+    if visit is None:
+        found |= {name: unmeasured(name, _NO_CRUISE, unit) for name, unit in _FIGURES}
+    else:
+        cruise = cruise_of(file, visit)
+        found |= _density(cruise, rules) | _layers(cruise, rules) | _crowns_from_dbh(cruise, rules)
+        found |= _health(cruise, rules) | {"oak_sprouts_ac": _sprouts(cruise, rules)}
+    found |= {"age_yr": _age(file, on, rules), "site_index_ft": _site_index(file, rules)}
+    found["small_crown_share"] = _small_crowns(file, rules)
+    return found
+
+
+def midstory_mask(cruise: Cruise, rules: Rules) -> Mask:
+    """Shade-tolerant stems below the main canopy, as the rulebook says."""
+    tolerant = _by_species(cruise.spcd, lambda code: by_code(code).is_tolerant or "understory" in by_code(code).stand_role)
+    below = (cruise.dbh_in < rules.number("midstory_high_dbh_in")) | (cruise.crown_class == "overtopped")
+    in_canopy = np.isin(cruise.crown_class, ("dominant", "codominant"))
+    return tolerant & below & ~in_canopy & (cruise.dbh_in >= rules.number("midstory_low_dbh_in"))
+
+
+def overwood_mask(cruise: Cruise, rules: Rules) -> Mask:
+    """Trees of the main canopy."""
+    return ~midstory_mask(cruise, rules) & (cruise.dbh_in >= rules.number("overwood_low_dbh_in"))
+
+
+def _by_species(spcd: NDArray[np.int64], ask: Callable[[int], bool]) -> Mask:
+    known = {int(code): ask(int(code)) for code in np.unique(spcd)}
+    return np.array([known[int(code)] for code in spcd], dtype=bool)
+
+
+def oak_mask(cruise: Cruise) -> Mask:
+    return _by_species(cruise.spcd, lambda code: by_code(code).is_oak)
+
+
+def _tally_input(cruise: Cruise, mask: Mask | None = None) -> Input:
+    rows = cruise.rows(mask)
+    return Input(name=f"tree tally of {cruise.visit.visit}", value=len(rows), unit="rows", rows=rows)
+
+
+def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, mask: Mask, method: str, **more: Any) -> Figure:
+    return mean_figure(
+        name,
+        unit,
+        cruise.totals(np.where(mask, amount, 0.0)),
+        cruise.points,
+        rules=rules,
+        strata_areas=cruise.strata_areas,
+        method=method,
+        inputs=(_tally_input(cruise, mask),),
+        note="; ".join(cruise.notes),
+        **more,
+    )
+
+
+def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    everything, overwood = np.ones(len(cruise.trees), dtype=bool), overwood_mask(cruise, rules)
+    each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
+    area = science.tree_area_pct(cruise.dbh_in)
+    whole = "basal area 0.005454 dbh2 of each tree times what it stands for"
+    found = {
+        "ba_ft2_ac": _mean(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole),
+        "trees_ac": _mean(cruise, rules, "trees_ac", "trees/ac", one, everything, "what each tallied tree stands for"),
+        "overwood_ba_ft2_ac": _mean(cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, whole),
+        "overwood_trees_ac": _mean(cruise, rules, "overwood_trees_ac", "trees/ac", one, overwood, "trees of the main canopy"),
+        "overwood_stocking_pct": _mean(
+            cruise,
+            rules,
+            "overwood_stocking_pct",
+            "%",
+            area,
+            overwood,
+            "tree-area equation -0.00507 + 0.01698 dbh + 0.00317 dbh2, summed per acre",
+            sources=("gingrich1967",),
+            status="published",
+        ),
+        "stocking_pct": _mean(
+            cruise,
+            rules,
+            "stocking_pct",
+            "%",
+            area,
+            everything,
+            "tree-area equation over every live tree",
+            sources=("gingrich1967",),
+            status="published",
+        ),
+    }
+    return found | _lines(found, rules)
+
+
+def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
+    """Quadratic mean diameter and the A, B and C lines at that diameter."""
+    ba, trees = found["overwood_ba_ft2_ac"], found["overwood_trees_ac"]
+    inputs = (Input(name=ba.name, figure=ba.name), Input(name=trees.name, figure=trees.name))
+    if not ba.measured or not trees.measured or ba.number <= 0:
+        missing = "no tree of the main canopy was tallied"
+        names = ("overwood_qmd_in", "a_line_ba_ft2_ac", "b_line_ba_ft2_ac", "c_line_ba_ft2_ac")
+        return {name: unmeasured(name, missing) for name in names}
+    qmd = float(science.quadratic_mean_diameter_in(ba.number, trees.number))
+    levels = science.stocking_levels(qmd)
+    low, high = science.STOCKING_CHART_QMD_IN
+    outside = "" if low <= qmd <= high else f"outside the published chart of {low:g} to {high:g} in. mean diameter"
+    line: dict[str, Any] = {"inputs": (Input(name="overwood_qmd_in", figure="overwood_qmd_in"),), "n": ba.n, "note": outside}
+    sources = ("gingrich1967", "krajicek1961", "treearea_page")
+    c_line = levels.b_ba_ft2_ac - rules.number("c_line_below_b_ft2_ac")
+    return {
+        "overwood_qmd_in": Figure(
+            name="overwood_qmd_in", value=qmd, unit="in", n=ba.n, method="sqrt(BA / trees / 0.005454)", inputs=inputs
+        ),
+        "a_line_ba_ft2_ac": Figure(
+            name="a_line_ba_ft2_ac", value=levels.a_ba_ft2_ac, unit="ft2/ac", method="100 % of the tree-area equation",
+            sources=("gingrich1967", "treearea_page"), status="published", **line,
+        ),
+        "b_line_ba_ft2_ac": Figure(
+            name="b_line_ba_ft2_ac", value=levels.b_ba_ft2_ac, unit="ft2/ac", method="open-grown crowns just closed",
+            sources=sources, status="memory", **line,
+        ),
+        "c_line_ba_ft2_ac": Figure(
+            name="c_line_ba_ft2_ac", value=c_line, unit="ft2/ac", method="B-line less a set basal area",
+            sources=("handbook_sref",), status="assumption", **line,
+        ),
+    }  # fmt: skip
+
+
+def _layers(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    midstory, overwood, oak = midstory_mask(cruise, rules), overwood_mask(cruise, rules), oak_mask(cruise)
+    each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
+    rule = "shade-tolerant stems below the main canopy (rulebook: midstory_*)"
+    treatable = midstory & (cruise.dbh_in >= rules.number("injection_low_dbh_in"))
+    sapling = ~midstory & ~overwood
+    large, middle = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
+    total = cruise.totals(np.where(overwood, each, 0.0))
+
+    def share(name: str, mask: Mask, method: str) -> Figure:
+        part = cruise.totals(np.where(overwood & mask, each, 0.0))
+        return ratio_figure(name, part, total, rules=rules, method=method, inputs=(_tally_input(cruise, overwood & mask),))
+
+    return {
+        "midstory_stems_ac": _mean(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule),
+        "midstory_ba_ft2_ac": _mean(cruise, rules, "midstory_ba_ft2_ac", "ft2/ac", each, midstory, rule),
+        "injection_stems_ac": _mean(
+            cruise, rules, "injection_stems_ac", "stems/ac", one, treatable, "midstory stems thick enough to inject"
+        ),
+        "sapling_stems_ac": _mean(
+            cruise,
+            rules,
+            "sapling_stems_ac",
+            "stems/ac",
+            one,
+            sapling,
+            "stems under the main canopy that are not midstory",
+        ),
+        "oak_share": share("oak_share", oak, "oak part of overwood basal area"),
+        "large_share": share("large_share", cruise.dbh_in >= large, f"overwood basal area in trees of {large:g} in. and more"),
+        "middle_share": share(
+            "middle_share",
+            (cruise.dbh_in >= middle) & (cruise.dbh_in < large),
+            f"overwood basal area in trees of {middle:g} to {large:g} in.",
+        ),
+    }
+
+
+def crown_ratio_pct(cruise: Cruise, rules: Rules) -> Array:
+    """Measured live crown ratio, or the assumed one of the crown class (codominant where none was noted)."""
+    assumed = {name: rules.number(f"crown_ratio_{name}_pct") for name in ("dominant", "codominant", "intermediate", "overtopped")}
+    filled = np.array([assumed.get(str(name) or "codominant", assumed["codominant"]) for name in cruise.crown_class])
+    return np.where(np.isnan(cruise.crown_ratio_pct), filled, cruise.crown_ratio_pct) if len(filled) else filled
+
+
+def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    overwood, ratio = overwood_mask(cruise, rules), crown_ratio_pct(cruise, rules)
+    width = np.array(
+        [
+            float(science.crown_width_ft(int(code), dbh, crown_ratio_pct=cr, hopkins_index=rules.number("hopkins_index")))
+            for code, dbh, cr in zip(cruise.spcd, cruise.dbh_in, ratio, strict=True)
+        ]
+    )
+    area = science.crown_area_pct_ac(width) if len(width) else width
+    total = _mean(cruise, rules, "crown_area_pct", "%", area, overwood, "crown areas from dbh, species and crown ratio, summed")
+    if not total.measured:
+        return {"crown_area_pct": total, "crown_cover_pct": unmeasured("crown_cover_pct", total.note, "%")}
+    bounds = [None if edge is None else float(science.cover_from_crown_area_pct(edge)) for edge in (total.low, total.high)]
+    cover = Figure(
+        name="crown_cover_pct",
+        value=float(science.cover_from_crown_area_pct(total.number)),
+        unit="%",
+        low=bounds[0],
+        high=bounds[1],
+        level=total.level,
+        n=total.n,
+        method="100 (1 - exp(-crown area / 100)): crowns overlapping by chance",
+        sources=("bechtold2003", "geometry"),
+        inputs=(Input(name="crown_area_pct", figure="crown_area_pct"),),
+        status="assumption",
+    )
+    return {"crown_area_pct": total, "crown_cover_pct": cover}
+
+
+def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    judged = overwood_mask(cruise, rules) & oak_mask(cruise) & ~np.isnan(cruise.dieback_pct)
+    if not judged.any():
+        return {"declining_share": unmeasured("declining_share", "no crown dieback was noted on oaks", "share")}
+    limit = rules.number("decline_dieback_pct")
+    sick = judged & (np.nan_to_num(cruise.dieback_pct) > limit)
+    one = np.ones(len(cruise.trees))
+    found = ratio_figure(
+        "declining_share",
+        cruise.totals(np.where(sick, one, 0.0)),
+        cruise.totals(np.where(judged, one, 0.0)),
+        rules=rules,
+        method=f"overwood oaks with more than {limit:g} % crown dieback",
+        inputs=(_tally_input(cruise, judged),),
+    )
+    return {"declining_share": found}
+
+
+def sprout_shares(cruise: Cruise, shade_multiplier: float) -> Array:
+    """Chance of a sprout for each tallied tree; zero for trees that are not oaks."""
+    shares = np.zeros(len(cruise.trees))
+    for place in np.flatnonzero(oak_mask(cruise)):
+        shares[place] = float(
+            reproduction.stump_sprout_share(int(cruise.spcd[place]), cruise.dbh_in[place], shade_multiplier=shade_multiplier)
+        )
+    return shares
+
+
+def _sprouts(cruise: Cruise, rules: Rules) -> Figure:
+    mask = overwood_mask(cruise, rules) & oak_mask(cruise)
+    return _mean(
+        cruise,
+        rules,
+        "oak_sprouts_ac",
+        "stumps/ac",
+        sprout_shares(cruise, 1.0),
+        mask,
+        "overwood oaks times the share of stumps of their species and dbh that sprout, all cut at once",
+        sources=("sander1977",),
+        status="memory",
+    )
+
+
+def _years_between(first: dt.date, last: dt.date) -> float:
+    return (last - first).days / 365.25
+
+
+def _cores(file: StandFile) -> list[tuple[SiteTree, dt.date]]:
+    days = {visit.visit: visit.visited_on for visit in file.visits}
+    return [(tree, days[tree.visit]) for tree in file.site_trees if tree.visit in days]
+
+
+def _age(file: StandFile, on: dt.date, rules: Rules) -> Figure:
+    cores = _cores(file)
+    if cores:
+        ages = [tree.age_yr + _years_between(day, on) for tree, day in cores]
+        estimate = survey.sample_mean(ages, level=rules.number("interval_level"))
+        return Figure(
+            name="age_yr",
+            value=estimate.mean,
+            unit="yr",
+            low=None if np.isnan(estimate.se) else estimate.low,
+            high=None if np.isnan(estimate.se) else estimate.high,
+            level=rules.number("interval_level") if len(ages) > 1 else None,
+            n=len(ages),
+            method="increment cores, grown to the day of the question",
+            sources=("field",),
+            inputs=(Input(name="cored trees", value=len(ages), unit="rows", rows=tuple(tree.id for tree, _ in cores)),),
+        )
+    if file.stand.birth_year:
+        return Figure(
+            name="age_yr",
+            value=float(on.year - file.stand.birth_year),
+            unit="yr",
+            method="from the year of origin written for the stand",
+            sources=("field",),
+            inputs=(Input(name="birth_year", value=file.stand.birth_year, rows=(file.stand.id,)),),
+        )
+    return unmeasured("age_yr", "neither cores nor a year of origin", "yr")
+
+
+def _site_index(file: StandFile, rules: Rules) -> Figure:
+    trees = [tree for tree, _ in _cores(file) if tree.height_ft and by_code(tree.species).is_oak]
+    if trees:
+        values = [float(science.site_index_ft(t.species, t.age_yr, t.height_ft or 0)) for t in trees]
+        estimate = survey.sample_mean(values, level=rules.number("interval_level"))
+        old = any(tree.age_yr > science.SITE_AGES_YR[1] for tree in trees)
+        return Figure(
+            name="site_index_ft",
+            value=estimate.mean,
+            unit="ft",
+            low=None if np.isnan(estimate.se) else estimate.low,
+            high=None if np.isnan(estimate.se) else estimate.high,
+            level=rules.number("interval_level") if len(values) > 1 else None,
+            n=len(values),
+            method="height curve of each species inverted, base age 50",
+            sources=("carmean1989",),
+            inputs=(Input(name="site trees", value=len(values), unit="rows", rows=tuple(tree.id for tree in trees)),),
+            note="trees older than 100 years lie outside the curves" if old else "",
+            status="memory",
+        )
+    if file.stand.site_index_ft:
+        return Figure(
+            name="site_index_ft",
+            value=file.stand.site_index_ft,
+            unit="ft",
+            method="as written for the stand",
+            sources=("field",),
+            inputs=(Input(name="site_index_ft", value=file.stand.site_index_ft, rows=(file.stand.id,)),),
+        )
+    return unmeasured("site_index_ft", "no site trees with heights and no site index written for the stand", "ft")
+
+
+def crown_width_of(crown: Crown) -> float:
+    """Mean crown diameter of four radii, ft."""
+    return (crown.radius_north_ft + crown.radius_east_ft + crown.radius_south_ft + crown.radius_west_ft) / 2
+
+
+def _small_crowns(file: StandFile, rules: Rules) -> Figure:
+    oaks = [crown for crown in file.crowns if by_code(crown.species).is_oak]
+    if not oaks:
+        return unmeasured("small_crown_share", "no crown radii of oaks were measured", "share")
+    limit = rules.number("crown_small_share")
+    small = 0
+    for crown in oaks:
+        expected = science.crown_width_ft(
+            crown.species,
+            crown.dbh_in,
+            crown_ratio_pct=rules.number("crown_ratio_codominant_pct"),
+            hopkins_index=rules.number("hopkins_index"),
+        )
+        small += crown_width_of(crown) < limit * float(expected)
+    return share_figure(
+        "small_crown_share",
+        small,
+        len(oaks),
+        rules=rules,
+        method=f"oaks whose crown is narrower than {limit:g} of what their dbh lets expect",
+        inputs=(Input(name="crowns", value=len(oaks), unit="rows", rows=tuple(crown.id for crown in oaks)),),
+        note="such trees are in poor health and seed poorly",
+    )
+
+
+_GROUPS: dict[str, Callable[[Cruise, Rules], list[str]]] = {
+    "species": lambda cruise, rules: [by_code(int(code)).common_name for code in cruise.spcd],
+    "species group": lambda cruise, rules: [_species_group(int(code)) for code in cruise.spcd],
+    "dbh class": lambda cruise, rules: [f"{_dbh_class(dbh)} in" for dbh in cruise.dbh_in],
+    "crown class": lambda cruise, rules: [str(name) or "not noted" for name in cruise.crown_class],
+    "layer": lambda cruise, rules: _layer_names(cruise, rules),  # noqa: PLW0108
+}
+BREAKDOWNS = tuple(_GROUPS)
+
+
+def _dbh_class(dbh: float) -> int:
+    return int(DBH_CLASS_IN * np.floor((dbh + DBH_CLASS_IN / 2) / DBH_CLASS_IN))
+
+
+def _species_group(code: int) -> str:
+    entry = by_code(code)
+    if entry.oak_group:
+        return f"{entry.oak_group} oaks"
+    if entry.is_oak:
+        return "oaks, group unknown"
+    if "hickory" in entry.common_name:
+        return "hickories"
+    return entry.common_name if entry.spcd in (316, 318, 621, 531) else "other"
+
+
+def _layer_names(cruise: Cruise, rules: Rules) -> list[str]:
+    midstory, overwood = midstory_mask(cruise, rules), overwood_mask(cruise, rules)
+    return ["midstory" if m else "overwood" if o else "sapling" for m, o in zip(midstory, overwood, strict=True)]
+
+
+def breakdown(file: StandFile, rules: Rules, by: str) -> dict[str, tuple[Figure, Figure]]:
+    """Basal area and trees per acre of each group, with errors; groups by :data:`BREAKDOWNS`, largest first."""
+    visit = file.latest("cruise")
+    if visit is None:
+        return {}
+    cruise = cruise_of(file, visit)
+    names = np.array(_GROUPS[by](cruise, rules), dtype=np.str_)
+    each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
+    found = {}
+    for name in sorted(set(names.tolist())):
+        mask = names == name
+        ba = _mean(cruise, rules, f"ba of {name}", "ft2/ac", each, mask, "basal area of the group")
+        trees = _mean(cruise, rules, f"trees of {name}", "trees/ac", one, mask, "trees of the group")
+        found[name] = (ba, trees)
+    if by == "dbh class":
+        return dict(sorted(found.items(), key=lambda item: int(item[0].split()[0])))
+    return dict(sorted(found.items(), key=lambda item: -item[1][0].number))

@@ -1,0 +1,138 @@
+"""Thin, wait or regenerate: the evidence for each, by rules that all stand in the rulebook."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from overwood.ground.figure import Figure
+from overwood.ground.records import StandFile
+from overwood.ground.species import by_code
+from overwood.judgement.evidence import overstory, tally
+from overwood.judgement.gates import Figures
+from overwood.judgement.rules import Rules
+
+_ROTATION = {
+    802: "white_oak", 833: "northern_red_oak", 837: "black_oak", 806: "scarlet_oak", 832: "chestnut_oak",
+    621: "yellow_poplar",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Maturity:
+    """The judgement and its reasons, each with the rule it rests on."""
+
+    verdict: str
+    reasons: tuple[str, ...]
+    against: tuple[str, ...]
+    rules: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Rotation:
+    """Rotation of the main species, and how much of the overwood is past its own."""
+
+    main: str
+    years: float
+    past_share: float
+    past: tuple[str, ...]
+
+
+def rotation_of(file: StandFile, rules: Rules, age_yr: float) -> Rotation:
+    """Weigh the overwood by species against each species' own rotation age."""
+    weight = _overwood_by_species(file, rules)
+    total = sum(weight.values())
+    if not total:
+        return Rotation("unknown", rules.number("rotation_other_yr"), 0.0, ())
+    years = {code: rules.number(f"rotation_{_ROTATION.get(code, 'other')}_yr") for code in weight}
+    main = max(weight, key=lambda code: weight[code])
+    past = sorted((code for code in weight if age_yr >= years[code]), key=lambda code: -weight[code])
+    share = sum(weight[code] for code in past) / total
+    named = tuple(f"{by_code(code).common_name} ({years[code]:.0f})" for code in past if weight[code] / total >= 0.05)
+    return Rotation(by_code(main).common_name, years[main], share, named)
+
+
+def _overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
+    visit = file.latest("cruise")
+    if visit is None:
+        return {}
+    cruise = tally.cruise_of(file, visit)
+    weight: dict[int, float] = defaultdict(float)
+    overwood = overstory.overwood_mask(cruise, rules)
+    for code, dbh, per_ac, counts in zip(cruise.spcd, cruise.dbh_in, cruise.per_ac, overwood, strict=True):
+        if counts:
+            weight[int(code)] += float(dbh) ** 2 * float(per_ac)
+    return weight
+
+
+def judge(file: StandFile, figures: Figures, rules: Rules) -> Maturity:
+    """Weigh age, size, stocking, decline and oak share."""
+    age = figures["age_yr"]
+    rotation = rotation_of(file, rules, age.number if age.measured else 0.0)
+    reasons, doubts = _for_regenerating(figures, rules, age, rotation)
+    used = (
+        "mature_age_yr",
+        "past_rotation_share",
+        "mature_large_share",
+        "decline_share",
+        "c_line_below_b_ft2_ac",
+        "thin_above_pct",
+    )
+    if reasons:
+        return Maturity("regenerate", tuple(reasons), tuple(doubts), used)
+    thin, why_not = _for_thinning(figures, rules, age, rotation.years)
+    if thin:
+        return Maturity("thin", tuple(thin), tuple(doubts), used)
+    return Maturity("wait", tuple(why_not), tuple(doubts), used)
+
+
+def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rotation) -> tuple[list[str], list[str]]:
+    reasons, doubts = [], []
+    mature = rules.number("mature_age_yr")
+    large, middle = figures["large_share"], figures["middle_share"]
+    big, few = rules.number("mature_large_share"), rules.number("mature_middle_share")
+    sizes = f"{large.number:.0%} of overwood basal area in trees of 20 in. and more, {middle.number:.0%} in 14 to 20 in."
+    if not age.measured:
+        doubts.append("age is not known: take 3 to 5 increment cores")
+    elif rotation.past_share >= rules.number("past_rotation_share"):
+        reasons.append(
+            f"{age.number:.0f} years old: {rotation.past_share:.0%} of the overwood is past its rotation, {', '.join(rotation.past)}"
+        )
+    elif age.number > mature and large.measured and large.number >= big and middle.number <= few:
+        reasons.append(f"{age.number:.0f} years old and {sizes}: mature by the trade's rule")
+    else:
+        doubts.append(f"{age.number:.0f} years old, rotation of its main species ({rotation.main}) {rotation.years:.0f}")
+    if large.measured and not (large.number >= big and middle.number <= few):
+        doubts.append(f"sizes do not say mature: {sizes}")
+    decline = figures["declining_share"]
+    if decline.measured and decline.number > rules.number("decline_share"):
+        reasons.append(
+            f"{decline.number:.0%} of overwood oaks have more than {rules.number('decline_dieback_pct'):.0f} % dieback: "
+            "decline is advancing, waiting costs trees"
+        )
+    ba, c_line = figures["overwood_ba_ft2_ac"], figures["c_line_ba_ft2_ac"]
+    if ba.measured and c_line.measured and ba.number < c_line.number:
+        reasons.append(
+            f"{ba.number:.0f} ft2/ac stand, under the C-line of {c_line.number:.0f}: the stand would not fill again in ten years"
+        )
+    return reasons, doubts
+
+
+def _for_thinning(figures: Figures, rules: Rules, age: Figure, rotation: float) -> tuple[list[str], list[str]]:
+    stocking, above = figures["overwood_stocking_pct"], rules.number("thin_above_pct")
+    if not stocking.measured:
+        return [], ["stocking is not known"]
+    if stocking.number < above:
+        return [], [f"stocking {stocking.number:.0f} %, under the {above:.0f} % from which a thinning pays"]
+    if age.measured and age.number < rules.number("thin_youngest_yr"):
+        return [], [f"{age.number:.0f} years old: too young for a commercial thinning"]
+    latest = rotation - rules.number("thin_years_before_rotation")
+    if age.measured and age.number > latest:
+        return [], [f"{age.number:.0f} years old: within {rules.number('thin_years_before_rotation'):.0f} years of rotation"]
+    b_line, ba = figures["b_line_ba_ft2_ac"], figures["overwood_ba_ft2_ac"]
+    return [
+        f"stocking {stocking.number:.0f} % at {ba.number:.0f} ft2/ac, well above the B-line of {b_line.number:.0f} ft2/ac; "
+        f"immature at {age.number:.0f} years"
+        if age.measured
+        else f"stocking {stocking.number:.0f} %, above the B-line of {b_line.number:.0f} ft2/ac"
+    ], []

@@ -1,0 +1,181 @@
+"""The rulebook (thresholds of advice) and the assumptions (parameters nobody published), with an office's overlay.
+
+Nothing of this kind is written inside code. An overlay changes values; every change is checked against the entry's
+range and printed as a difference from the defaults.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import json
+import re
+import tomllib
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from overwood.ground.errors import BadRule
+from overwood.ground.sources import all_sources
+from overwood.ground.tables import STATUSES
+
+_FOLDER = Path(__file__).resolve().parent
+_BOOKS = ("rulebook", "assumptions")
+_NEEDED = ("value", "unit", "status", "source", "note")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rule:
+    """One threshold or parameter."""
+
+    name: str
+    book: str
+    value: Any
+    unit: str
+    status: str
+    source: str
+    note: str
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def number(self) -> float:
+        return float(self.value)
+
+    @property
+    def window(self) -> tuple[str, str]:
+        first, last = self.value
+        return str(first), str(last)
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One entry an office changed."""
+
+    name: str
+    default: Any
+    office: Any
+    note: str
+
+
+@dataclass(frozen=True)
+class Rules:
+    """Both books together, with the version that a decision records."""
+
+    entries: dict[str, Rule]
+    version: str
+    differences: tuple[Difference, ...] = ()
+
+    def __getitem__(self, name: str) -> Rule:
+        return self.entries[name]
+
+    def number(self, name: str) -> float:
+        return self.entries[name].number
+
+    def with_value(self, name: str, value: Any) -> Rules:
+        """The same rules with one entry changed, for trying what would change the answer."""
+        changed = replace(self.entries[name], value=value)
+        return replace(self, entries={**self.entries, name: changed}, version=f"{self.version}+tried")
+
+
+def _line_of(text: str, name: str) -> int:
+    found = re.search(rf"^\[{re.escape(name)}\]", text, flags=re.MULTILINE)
+    return text[: found.start()].count("\n") + 1 if found else 1
+
+
+def _parse(text: str, file: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise BadRule(f"{file} is not readable TOML: {fault}.") from fault
+
+
+@functools.cache
+def defaults() -> Rules:
+    """The books as the program ships them."""
+    entries, versions = {}, []
+    for book in _BOOKS:
+        file = _FOLDER / f"{book}.toml"
+        text = file.read_text(encoding="utf-8")
+        plain = _parse(text, file.name)
+        versions.append(str(plain.pop("version")))
+        for name, fields in plain.items():
+            entries[name] = _checked(name, book, fields, f"{file.name} line {_line_of(text, name)}")
+    return Rules(entries, "/".join(dict.fromkeys(versions)))
+
+
+def _checked(name: str, book: str, fields: dict[str, Any], where: str) -> Rule:
+    missing = [key for key in _NEEDED if key not in fields]
+    if missing:
+        raise BadRule(f"{where}: entry {name!r} has no {missing[0]}.")
+    if fields["status"] not in STATUSES:
+        raise BadRule(f"{where}: entry {name!r} has status {fields['status']!r}.", remedy=f"Use {', '.join(STATUSES)}.")
+    if fields["source"] not in all_sources():
+        raise BadRule(f"{where}: entry {name!r} names the unknown source {fields['source']!r}.")
+    rule = Rule(name=name, book=book, **{key: fields[key] for key in (*_NEEDED, "low", "high") if key in fields})
+    _check_value(rule, where)
+    return rule
+
+
+def _check_value(rule: Rule, where: str) -> None:
+    if isinstance(rule.value, list):
+        if len(rule.value) != 2 or not all(_is_month_day(str(day)) for day in rule.value):
+            raise BadRule(f"{where}: {rule.name!r} is {rule.value}; expected two days as month-day, such as 10-01.")
+        return
+    if isinstance(rule.value, bool) or not isinstance(rule.value, int | float):
+        raise BadRule(f"{where}: {rule.name!r} is {rule.value!r}; expected a number.")
+    low = rule.low if rule.low is not None else float("-inf")
+    high = rule.high if rule.high is not None else float("inf")
+    if not low <= rule.value <= high:
+        raise BadRule(f"{where}: {rule.name!r} is {rule.value:g}; expected {low:g} to {high:g} {rule.unit}.")
+
+
+def _is_month_day(text: str) -> bool:
+    found = re.fullmatch(r"(\d{2})-(\d{2})", text)
+    return found is not None and 1 <= int(found[1]) <= 12 and 1 <= int(found[2]) <= 31
+
+
+def load(overlay: Path | None = None) -> Rules:
+    """The rules in force: the defaults, or an office's overlay of them.
+
+    Raises
+    ------
+    BadRule
+        naming the entry and the line of the overlay.
+    """
+    base = defaults()
+    if overlay is None:
+        return base
+    try:
+        text = overlay.read_text(encoding="utf-8")
+    except OSError as fault:
+        raise BadRule(f"the overlay {overlay} cannot be read: {fault.strerror}.") from fault
+    plain = _parse(text, overlay.name)
+    office = str(plain.pop("office", overlay.stem))
+    entries, differences = dict(base.entries), []
+    for name, fields in plain.items():
+        where = f"{overlay.name} line {_line_of(text, name)}"
+        entries[name] = _overlaid(name, fields, base, where)
+        if entries[name].value != base[name].value:
+            note = str(fields.get("note", ""))
+            differences.append(Difference(name, base[name].value, entries[name].value, note))
+    mark = hashlib.sha256(json.dumps([asdict(d) for d in differences], sort_keys=True).encode()).hexdigest()[:8]
+    version = f"{base.version}+{office}.{mark}" if differences else base.version
+    return Rules(entries, version, tuple(differences))
+
+
+def _overlaid(name: str, fields: Any, base: Rules, where: str) -> Rule:
+    if name not in base.entries:
+        import difflib
+
+        near = difflib.get_close_matches(name, base.entries, n=1)
+        hint = f"The nearest is {near[0]!r}." if near else "See `overwood rules`."
+        raise BadRule(f"{where}: there is no entry {name!r}.", remedy=hint)
+    if not isinstance(fields, dict) or "value" not in fields:
+        raise BadRule(f"{where}: entry {name!r} has no value.", remedy="Write it as [name] and value = ... below.")
+    unknown = set(fields) - {"value", "note", "source"}
+    if unknown:
+        raise BadRule(f"{where}: entry {name!r} has {sorted(unknown)[0]!r}.", remedy="An overlay sets value and note.")
+    rule = replace(base[name], value=fields["value"], note=str(fields.get("note", base[name].note)))
+    _check_value(rule, where)
+    return rule

@@ -1,0 +1,1 @@
+"""The book: append-only field records in one file (SQLite) or an office database (PostgreSQL)."""

@@ -1,0 +1,81 @@
+"""The tables of the book. Field records are only ever added: a correction is a new row that names the one it replaces.
+
+The record tables are made from the shapes in ground.records, so a field is defined once.
+"""
+
+from django.db import models
+
+from overwood.ground.records import TABLES, Column, Table
+
+
+class Batch(models.Model):
+    """One entry of records: a file brought in, or a decision typed. Withdrawing it hides its rows, and keeps them."""
+
+    file_name = models.TextField()
+    digest = models.CharField(max_length=64, db_index=True)
+    entered_at = models.DateTimeField()
+    rows = models.JSONField(default=dict)
+    withdrawn_at = models.DateTimeField(null=True)
+
+    class Meta:
+        db_table = "batch"
+
+
+class Quarantine(models.Model):
+    """A file with faults, kept whole until its good rows are released or it is set aside."""
+
+    file_name = models.TextField()
+    digest = models.CharField(max_length=64)
+    content = models.BinaryField()
+    mapping = models.JSONField(null=True)
+    problems = models.JSONField()
+    entered_at = models.DateTimeField()
+    settled_at = models.DateTimeField(null=True)
+    outcome = models.TextField(default="")
+
+    class Meta:
+        db_table = "quarantine"
+
+
+class SavedMapping(models.Model):
+    """How a foreign spreadsheet was understood, confirmed by a person, found again by its headings."""
+
+    name = models.TextField(unique=True)
+    signature = models.CharField(max_length=64, db_index=True)
+    spec = models.JSONField()
+    saved_at = models.DateTimeField()
+
+    class Meta:
+        db_table = "mapping"
+
+
+class Fact(models.Model):
+    """What every field record carries."""
+
+    id = models.UUIDField(primary_key=True)
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, db_index=False)
+    replaces = models.UUIDField(null=True, db_index=True)
+
+    class Meta:
+        abstract = True
+
+
+def _field(column: Column) -> models.Field:
+    if column.kind == "number":
+        return models.FloatField(null=True)
+    if column.kind in ("integer", "species"):
+        return models.IntegerField(null=True)
+    if column.kind == "date":
+        return models.DateField(null=True)
+    if column.kind == "boolean":
+        return models.BooleanField(null=True)
+    return models.TextField(default="")
+
+
+def _model(table: Table) -> type[Fact]:
+    fields = {name: _field(column) for name, column in table.columns.items()}
+    meta = type("Meta", (), {"db_table": table.name, "indexes": [models.Index(fields=[table.key[0]])]})
+    return type(table.record.__name__, (Fact,), {"__module__": __name__, "Meta": meta, **fields})
+
+
+MODELS: dict[str, type[Fact]] = {name: _model(table) for name, table in TABLES.items()}

@@ -1,0 +1,189 @@
+"""Opens a book: Django's settings for one SQLite file or for the database that DATABASE_URL names."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote, urlsplit
+
+from overwood.ground.errors import Misuse, NotFound, OverwoodError
+
+BACKUPS_KEPT = 10
+_OLDEST_SQLITE = (3, 35, 0)
+
+
+def default_path() -> Path:
+    """Where a forester's own book lies when nothing else is said."""
+    from platformdirs import user_data_path
+
+    return user_data_path("overwood") / "book.sqlite3"
+
+
+def database(path: Path | None, url: str | None) -> dict[str, Any]:
+    """Django's database settings for a file or an address."""
+    if url:
+        return _from_url(url)
+    place = path or default_path()
+    return {
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": str(place),
+        "OPTIONS": {
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 20,
+            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+        },
+    }
+
+
+def _from_url(url: str) -> dict[str, Any]:
+    parts = urlsplit(url)
+    if parts.scheme in ("sqlite", "file"):
+        return database(Path(unquote(parts.path)), None)
+    if parts.scheme not in ("postgres", "postgresql"):
+        raise Misuse(f"DATABASE_URL begins with {parts.scheme!r}.", remedy="Use postgresql://user@host/name or sqlite:///file.")
+    return {
+        "ENGINE": "django.db.backends.postgresql",
+        "NAME": unquote(parts.path.lstrip("/")),
+        "USER": unquote(parts.username or ""),
+        "PASSWORD": unquote(parts.password or ""),
+        "HOST": parts.hostname or "",
+        "PORT": str(parts.port or ""),
+    }
+
+
+def configure(settings_database: dict[str, Any]) -> None:
+    """Set Django up for this database; once a process, unless pointed at another database."""
+    import django
+    from django.conf import settings
+
+    if settings.configured:
+        _point_at(settings_database)
+        return
+    settings.configure(
+        DATABASES={"default": settings_database},
+        INSTALLED_APPS=["overwood.memory.book.apps.BookConfig"],
+        USE_TZ=True,
+        TIME_ZONE="UTC",
+        DEFAULT_AUTO_FIELD="django.db.models.BigAutoField",
+        SECRET_KEY="the command line signs nothing",
+    )
+    django.setup()
+
+
+def _point_at(settings_database: dict[str, Any]) -> None:
+    from django.db import connections
+
+    connection = connections["default"]
+    if connection.settings_dict["NAME"] == settings_database["NAME"]:
+        return
+    connection.close()
+    if connection.settings_dict["ENGINE"] != settings_database["ENGINE"]:
+        raise Misuse("one process cannot change from one kind of database to another.", remedy="Start it again.")
+    connection.settings_dict.update(settings_database)
+
+
+def open_book(path: Path | None = None, url: str | None = None, *, create: bool = False) -> None:
+    """Make the book ready: settings, and every migration after a backup.
+
+    Raises
+    ------
+    NotFound
+        when the file is not there and ``create`` is False.
+    """
+    url = url if url is not None else (os.environ.get("DATABASE_URL") if path is None else None)
+    chosen = database(path, url)
+    if chosen["ENGINE"].endswith("sqlite3"):
+        _ready_file(Path(chosen["NAME"]), create=create)
+    configure(chosen)
+    _migrate()
+
+
+def _ready_file(place: Path, *, create: bool) -> None:
+    if sqlite3.sqlite_version_info < _OLDEST_SQLITE:
+        raise OverwoodError(f"this Python carries SQLite {sqlite3.sqlite_version}; 3.35 or newer is needed.")
+    if not place.exists() and not create:
+        raise NotFound(
+            f"there is no book at {place}.",
+            remedy="Bring records in with `overwood import FILE`, or look at the invented property with `make demo`.",
+        )
+    place.parent.mkdir(parents=True, exist_ok=True)
+    if place.exists() and place.stat().st_size:
+        with place.open("rb") as stream:
+            if stream.read(16) != b"SQLite format 3\x00":
+                raise OverwoodError(f"{place} is not a book.", remedy="Name another file with --book.")
+
+
+def _migrate() -> None:
+    from django.core.management import call_command
+    from django.db import OperationalError, connection
+    from django.db.migrations.executor import MigrationExecutor
+
+    try:
+        executor = MigrationExecutor(connection)
+    except OperationalError as fault:
+        raise OverwoodError(f"the book cannot be opened: {fault}".strip() + ".") from fault
+    plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    if not plan:
+        return
+    if executor.loader.applied_migrations and connection.vendor == "sqlite":
+        backup(reason="before-migration")
+    call_command("migrate", verbosity=0, interactive=False)
+
+
+def backup(target: Path | None = None, *, reason: str = "backup") -> Path:
+    """Copy the live book to a file of its own; returns where it lies."""
+    from django.db import connection
+
+    if connection.vendor != "sqlite":
+        raise OverwoodError(
+            "an office database has backup tools of its own.",
+            remedy="Use pg_dump, or `overwood export`.",
+        )
+    book = Path(connection.settings_dict["NAME"])
+    if target is None:
+        stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
+        target = book.parent / "backups" / f"{book.stem}-{stamp}-{reason}.sqlite3"
+    if target.exists():
+        raise OverwoodError(f"{target} is already there.", remedy="Name another file.")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    connection.ensure_connection()
+    copy = sqlite3.connect(target)
+    try:
+        connection.connection.backup(copy)
+    finally:
+        copy.close()
+    _keep_newest(book)
+    return target
+
+
+def _keep_newest(book: Path) -> None:
+    automatic = sorted((book.parent / "backups").glob(f"{book.stem}-*-before-*.sqlite3"))
+    for old in automatic[:-BACKUPS_KEPT]:
+        old.unlink()
+
+
+def restore(source: Path) -> Path:
+    """Put a backup in the book's place; the book as it was is itself backed up first. Returns that backup."""
+    from django.db import connection
+
+    if not source.exists():
+        raise NotFound(f"there is no backup at {source}.")
+    copy = sqlite3.connect(source)
+    try:
+        sound = copy.execute("pragma integrity_check").fetchone()[0]
+        known = copy.execute("select count(*) from sqlite_master where name = 'batch'").fetchone()[0]
+        if sound != "ok" or not known:
+            raise OverwoodError(f"{source} is damaged or is not a book.", remedy="Choose another backup.")
+        kept = backup(reason="before-restore")
+        connection.ensure_connection()
+        copy.backup(connection.connection)
+    except sqlite3.DatabaseError as fault:
+        raise OverwoodError(f"{source} cannot be read as a book: {fault}.", remedy="Choose another backup.") from fault
+    finally:
+        copy.close()
+    connection.close()
+    _migrate()
+    return kept

@@ -1,0 +1,247 @@
+"""Checks every cell of a table against the contract, vectorised, and names each fault with its nearest valid value."""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from overwood.ground import species
+from overwood.ground.errors import Problem
+from overwood.ground.records import Column, Table
+from overwood.memory.exchange.row_rules import rules_of
+
+ROW = "__row"
+_TRUE, _FALSE = ("yes", "y", "true", "1", "x"), ("no", "n", "false", "0")
+_NUMBER = re.compile(r"-?\d[\d,]*\.?\d*(?:[eE][-+]?\d+)?")
+_US_DATE = re.compile(r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})$")
+
+
+@dataclass
+class Checked:
+    """What came of checking a chunk: typed good rows, numbers of bad rows, and the problems."""
+
+    good: Any
+    bad_rows: list[int] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def blank_to_null(frame: Any) -> Any:
+    """Trim every cell; a blank cell becomes null."""
+    import polars as pl
+
+    cells = [pl.col(name).str.strip_chars() for name in frame.columns if name != ROW]
+    return frame.with_columns(cells).with_columns(
+        [pl.when(pl.col(n) == "").then(None).otherwise(pl.col(n)).alias(n) for n in frame.columns if n != ROW]
+    )
+
+
+def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date) -> Checked:
+    """Check a chunk of text cells.
+
+    ``frame`` has a column of row numbers named ``__row`` and text columns named as in the contract; columns of the
+    contract that are missing count as blank.
+    """
+    import polars as pl
+
+    frame = blank_to_null(frame)
+    absent = [pl.lit(None, dtype=pl.String).alias(name) for name in table.columns if name not in frame.columns]
+    frame = frame.with_columns(absent)
+    frame = frame.filter(pl.any_horizontal([pl.col(name).is_not_null() for name in table.columns]))
+    typed, faulty, problems = [frame[ROW]], pl.Series([False] * frame.height, dtype=pl.Boolean), []
+    for name, column in table.columns.items():
+        values, wrong, words = _CHECKS[column.kind](frame[name], column)
+        if column.kind == "species":
+            values, written = values
+            if "species_written" in table.columns:
+                frame = frame.with_columns(pl.coalesce(written, pl.col("species_written")).alias("species_written"))
+        if column.required:
+            wrong = wrong | frame[name].is_null()
+        problems += _problems(frame, name, column, wrong, words, file, sheet)
+        faulty = faulty | wrong
+        typed.append(values.alias(name))
+    good = pl.DataFrame(typed)
+    if "species_written" in table.columns:
+        good = good.with_columns(frame["species_written"].fill_null(""))
+        problems += _unknown_species(good, file, sheet)
+    whole_row, more = _row_checks(table, good, file, sheet, today)
+    problems += more
+    faulty = faulty | whole_row
+    return Checked(good.filter(~faulty), frame[ROW].filter(faulty).to_list(), problems)
+
+
+def _problems(frame: Any, name: str, column: Column, wrong: Any, words: Callable[[str], str], file: str, sheet: str) -> list[Problem]:
+    found = frame.filter(wrong).select(ROW, name).iter_rows()
+    return [
+        Problem(
+            what="A cell that must be filled is blank." if cell is None else "A value cannot be taken.",
+            file=file,
+            sheet=sheet,
+            row=row,
+            column=name,
+            found=cell or "",
+            expected=column.expected,
+            remedy=words(cell) if cell is not None else "",
+        )
+        for row, cell in found
+    ]
+
+
+def _text(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+    values = cells.fill_null("")
+    if not column.choices:
+        return values, values.is_null(), lambda cell: ""
+    lowered = cells.str.to_lowercase()
+    wrong = (~lowered.is_in(list(column.choices))).fill_null(False)
+    return lowered.fill_null(""), wrong, lambda cell: _nearest(cell, column.choices)
+
+
+def _nearest(cell: str, choices: tuple[str, ...]) -> str:
+    near = difflib.get_close_matches(cell.lower(), choices, n=1, cutoff=0.5)
+    return f"The nearest is {near[0]!r}." if near else ""
+
+
+def _number(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+    import polars as pl
+
+    values = cells.cast(pl.Float64, strict=False)
+    values = values.to_frame("v").select(pl.when(pl.col("v").is_finite()).then(pl.col("v")))["v"]
+    wrong = cells.is_not_null() & values.is_null()
+    if column.low is not None:
+        wrong = wrong | (values < column.low).fill_null(False)
+    if column.high is not None:
+        wrong = wrong | (values > column.high).fill_null(False)
+    return values, wrong, lambda cell: _nearest_number(cell, column)
+
+
+def _nearest_number(cell: str, column: Column) -> str:
+    try:
+        value = float(cell)
+    except ValueError:
+        inside = _NUMBER.search(cell)
+        return f"If {inside.group().replace(',', '')} is meant, write that alone." if inside else ""
+    low, high = column.low, column.high
+    if low is not None and value < low:
+        return f"The smallest allowed is {low:g}."
+    return f"The largest allowed is {high:g}." if high is not None and value > high else ""
+
+
+def _integer(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+    import polars as pl
+
+    values, wrong, words = _number(cells, column)
+    wrong = wrong | (values != values.round()).fill_null(False)
+    whole = values.to_frame("v").select(pl.when(pl.col("v").abs() < 2**31).then(pl.col("v")))["v"]
+    return whole.cast(pl.Int64, strict=False), wrong | (values.is_not_null() & whole.is_null()), words
+
+
+def _date(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+
+    values = cells.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
+    whole = cells.str.contains(r"^\d{4}-\d{2}-\d{2}( 00:00(:00)?)?$").fill_null(True)
+    early = (values.dt.year() < 1900).fill_null(False)
+    wrong = (cells.is_not_null() & values.is_null()) | ~whole | early
+    return values, wrong, _nearest_date
+
+
+def _nearest_date(cell: str) -> str:
+    american = _US_DATE.match(cell)
+    if american:
+        month, day, year = (int(part) for part in american.groups())
+        for first, second in ((month, day), (day, month)):
+            try:
+                return f"If {dt.date(year, first, second).isoformat()} is meant, write it so."
+            except ValueError:
+                continue
+    parts = re.match(r"^(\d{4})-(\d{1,2})-(\d{1,2})$", cell)
+    if parts and 1 <= int(parts[2]) <= 12:
+        last = (dt.date(int(parts[1]), int(parts[2]), 28) + dt.timedelta(days=4)).replace(day=1) - dt.timedelta(days=1)
+        return f"That month has {last.day} days."
+    return ""
+
+
+def _boolean(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+    import polars as pl
+
+    lowered = cells.str.to_lowercase()
+    known = {**dict.fromkeys(_TRUE, True), **dict.fromkeys(_FALSE, False)}
+    values = lowered.replace_strict(known, default=None, return_dtype=pl.Boolean)
+    return values, cells.is_not_null() & values.is_null(), lambda cell: ""
+
+
+def _species(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+    import polars as pl
+
+    matches = {cell: species.match(cell) for cell in cells.drop_nulls().unique().to_list()}
+    codes = {cell: None if m.ambiguous else (m.spcd or species.UNKNOWN) for cell, m in matches.items()}
+    kept = {cell: cell if codes[cell] == species.UNKNOWN else None for cell in matches}
+    values = cells.replace_strict(codes, default=None, return_dtype=pl.Int64)
+    written = cells.replace_strict(kept, default=None, return_dtype=pl.String)
+    return (values, written), cells.is_not_null() & values.is_null(), _which_species
+
+
+def _which_species(cell: str) -> str:
+    found = species.match(cell)
+    names = ", ".join(f"{species.by_code(code).common_name} = {code}" for code in found.choices)
+    return f"{cell!r} stands for several species: write one of {names}." if found.ambiguous else ""
+
+
+_CHECKS: dict[str, Callable[[Any, Column], tuple[Any, Any, Callable[[str], str]]]] = {
+    "text": _text,
+    "number": _number,
+    "integer": _integer,
+    "date": _date,
+    "boolean": _boolean,
+    "species": _species,
+}
+
+
+def _unknown_species(good: Any, file: str, sheet: str) -> list[Problem]:
+    import polars as pl
+
+    unknown = good.filter((pl.col("species") == species.UNKNOWN) & (pl.col("species_written") != ""))
+    firsts = unknown.group_by("species_written", maintain_order=True).agg(pl.col(ROW).first(), pl.len())
+    problems = []
+    for written, row, count in firsts.iter_rows():
+        near = species.match(written).nearest
+        problems.append(
+            Problem(
+                what=f"Unknown species, kept as written and counted as unknown ({count} rows).",
+                file=file,
+                sheet=sheet,
+                row=row,
+                column="species",
+                found=written,
+                remedy=f"If {near} is meant, correct it." if near else "",
+                severity="warning",
+            )
+        )
+    return problems
+
+
+def _row_checks(table: Table, good: Any, file: str, sheet: str, today: dt.date) -> tuple[Any, list[Problem]]:
+    import polars as pl
+
+    wrong, problems = pl.Series([False] * good.height, dtype=pl.Boolean), []
+    for rule in rules_of(table.name, today):
+        hit = good.select(rule.wrong.fill_null(False).alias("hit"))["hit"]
+        for row, cell in good.filter(hit).select(ROW, rule.column).iter_rows():
+            found = "" if cell is None else str(cell)
+            problems.append(
+                Problem(
+                    what=rule.what,
+                    file=file,
+                    sheet=sheet,
+                    row=row,
+                    column=rule.column,
+                    found=found,
+                    expected=rule.expected,
+                    severity=rule.severity,
+                )
+            )
+        if rule.severity == "error":
+            wrong = wrong | hit
+    return wrong, problems

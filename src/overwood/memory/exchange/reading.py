@@ -1,0 +1,213 @@
+"""Files into sheets of text: csv, xlsx, ods, xls, zip and data package, each cell with its row number.
+
+Nothing is interpreted here beyond what the file format itself says; every fault of the file is a Problem, never a
+traceback.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import json
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from overwood.ground.errors import BadRecords, Problem
+
+CHUNK_ROWS = 50_000
+MOST_BYTES = 2_000_000_000
+MOST_MEMBERS = 500
+_WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb")
+_TEXTS = (".csv", ".tsv", ".txt")
+# A cell this long is a lost quotation mark, not a note.
+_LONGEST_CELL = 100_000
+
+Row = tuple[int, list[str]]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One table as it stands in a file: where it is, and its rows as (row number, cells), heading row included."""
+
+    file: str
+    name: str
+    source: bytes | list[Row]
+    encoding: str = "utf-8"
+    delimiter: str = ","
+
+    def rows(self) -> Iterator[Row]:
+        """All rows; a csv is read anew each time, so a long one never stands in memory as cells."""
+        if isinstance(self.source, list):
+            yield from self.source
+            return
+        text = io.TextIOWrapper(io.BytesIO(self.source), encoding=self.encoding, newline="")
+        reader = csv.reader(text, delimiter=self.delimiter, strict=False)
+        line = 1
+        try:
+            for cells in reader:
+                if cells and max(map(len, cells)) > _LONGEST_CELL:
+                    raise _unreadable(self.file, "a cell runs over many lines", line, "a closing quotation mark")
+                yield line, cells
+                line = reader.line_num + 1
+        except csv.Error as fault:
+            raise _unreadable(self.file, f"the file breaks off as a table: {fault}", line, "a csv file") from fault
+
+
+def _unreadable(file: str, what: str, row: int | None = None, expected: str = "", remedy: str = "") -> BadRecords:
+    problem = Problem(what=f"{what}.", file=file, row=row, expected=expected, remedy=remedy)
+    return BadRecords(f"{file} cannot be read.", (problem,))
+
+
+def read_file(name: str, content: bytes) -> list[Sheet]:
+    """Every sheet of a file.
+
+    Raises
+    ------
+    BadRecords
+        when the file as a whole cannot be read; its problem says why and what to do.
+    """
+    if not content.strip():
+        raise _unreadable(name, "the file is empty", expected="headings in the first row and records below")
+    ending = _ending(name)
+    if ending == ".zip" or (ending not in _WORKBOOKS and content[:4] == b"PK\x03\x04"):
+        return _zip_sheets(name, content)
+    if ending in _WORKBOOKS:
+        return _workbook_sheets(name, content)
+    if ending in _TEXTS:
+        return [_text_sheet(name, content)]
+    raise _unreadable(name, f"files ending in {ending or 'nothing'} are not known", expected="csv, xlsx, ods, xls or zip")
+
+
+def _ending(name: str) -> str:
+    dot = name.rfind(".")
+    return name[dot:].lower() if dot >= 0 else ""
+
+
+def _stem(name: str) -> str:
+    return name.replace("\\", "/").rsplit("/", 1)[-1].rsplit(".", 1)[0]
+
+
+def _text_sheet(name: str, content: bytes) -> Sheet:
+    encoding = _encoding(name, content)
+    head = content[:65_536].decode(encoding, errors="ignore")
+    return Sheet(name, _stem(name), content, encoding, _delimiter(head))
+
+
+def _encoding(name: str, content: bytes) -> str:
+    if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "utf-16"
+    if b"\x00" in content[:4096]:
+        raise _unreadable(name, "this is not a text file", remedy="If it is a workbook, save it as .xlsx first.")
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        return encoding
+    return "latin-1"
+
+
+def _delimiter(head: str) -> str:
+    lines = [line for line in head.splitlines() if line.strip()][:20]
+
+    def fit(mark: str) -> tuple[int, int]:
+        return sum(mark in line for line in lines), sum(line.count(mark) for line in lines)
+
+    return max(",;\t|", key=fit)
+
+
+def _workbook_sheets(name: str, content: bytes) -> list[Sheet]:
+    import python_calamine
+
+    try:
+        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
+        found = [(title, book.get_sheet_by_name(title).to_python(skip_empty_area=False)) for title in book.sheet_names]
+    except Exception as fault:  # calamine raises its own kinds for every way a workbook can be broken
+        remedy = "Open it, take off any password, and save it again as .xlsx."
+        raise _unreadable(name, f"the workbook cannot be opened ({fault})", remedy=remedy) from fault
+    sheets = []
+    for title, grid in found:
+        rows = [(number, [_cell(value) for value in cells]) for number, cells in enumerate(grid, start=1)]
+        sheets.append(Sheet(name, title, rows))
+    return sheets
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    if isinstance(value, dt.datetime):
+        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(sep=" ")
+    if isinstance(value, dt.date | dt.time):
+        return value.isoformat()
+    return str(value)
+
+
+def _zip_sheets(name: str, content: bytes) -> list[Sheet]:
+    try:
+        archive = zipfile.ZipFile(io.BytesIO(content))
+        members = [entry for entry in archive.infolist() if not entry.is_dir() and _wanted(entry.filename)]
+    except zipfile.BadZipFile as fault:
+        raise _unreadable(name, "the zip file is damaged", remedy="Pack it again.") from fault
+    if sum(entry.file_size for entry in members) > MOST_BYTES or len(members) > MOST_MEMBERS:
+        raise _unreadable(name, "the zip file unpacks to more than 2 GB or 500 files", remedy="Send it in parts.")
+    if any(entry.flag_bits & 0x1 for entry in members):
+        raise _unreadable(name, "the zip file has a password", remedy="Pack it again without one.")
+    try:
+        unpacked = {entry.filename: archive.read(entry) for entry in members}
+    except (zipfile.BadZipFile, OSError, NotImplementedError, EOFError) as fault:
+        raise _unreadable(name, f"the zip file is damaged ({fault})", remedy="Pack it again.") from fault
+    return _member_sheets(name, unpacked)
+
+
+def _wanted(path: str) -> bool:
+    leaf = path.replace("\\", "/").rsplit("/", 1)[-1]
+    return not path.startswith("__MACOSX") and not leaf.startswith((".", "~$"))
+
+
+def _member_sheets(name: str, unpacked: dict[str, bytes]) -> list[Sheet]:
+    sheets: list[Sheet] = []
+    wanted = _listed(name, unpacked)
+    for path, content in unpacked.items():
+        label = f"{name}/{path}"
+        if not content.strip() or (wanted is not None and path not in wanted):
+            continue
+        if _ending(path) in _WORKBOOKS:
+            sheets += _workbook_sheets(label, content)
+        elif _ending(path) in _TEXTS:
+            sheets.append(_renamed(_text_sheet(label, content), wanted, path))
+    if not sheets:
+        raise _unreadable(name, "there is no table in the zip file", expected="csv, xlsx or ods files inside")
+    return sheets
+
+
+def _renamed(sheet: Sheet, wanted: dict[str, str] | None, path: str) -> Sheet:
+    if wanted is None:
+        return sheet
+    return Sheet(sheet.file, wanted[path], sheet.source, sheet.encoding, sheet.delimiter)
+
+
+def _listed(name: str, unpacked: dict[str, bytes]) -> dict[str, str] | None:
+    """Path to table name, as a datapackage.json says; None where there is none."""
+    found = next((path for path in unpacked if path.rsplit("/", 1)[-1] == "datapackage.json"), None)
+    if found is None:
+        return None
+    folder = found[: -len("datapackage.json")]
+    try:
+        package = json.loads(unpacked[found])
+        listed = {folder + str(entry["path"]): str(entry["name"]) for entry in package["resources"]}
+    except (ValueError, KeyError, TypeError) as fault:
+        raise _unreadable(name, f"datapackage.json cannot be understood ({fault!r})", remedy="Write it again.") from fault
+    missing = [path for path in listed if path not in unpacked]
+    if missing:
+        raise _unreadable(name, f"datapackage.json names {missing[0]}, which is not in the package")
+    return listed
+
+
+def read_folder(files: dict[str, bytes], name: str) -> list[Sheet]:
+    """The sheets of an unpacked data package or a folder of sheets."""
+    return _member_sheets(name, files)

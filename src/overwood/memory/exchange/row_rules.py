@@ -1,0 +1,156 @@
+"""Checks that need several cells of a row: each a condition, the column to show, and the words."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from overwood.ground.records import HEIGHT_CLASSES
+
+
+@dataclass(frozen=True)
+class RowRule:
+    """A check that needs several cells of a row."""
+
+    wrong: Any
+    column: str
+    what: str
+    expected: str
+    severity: str = "error"
+
+
+def rules_of(table: str, today: dt.date) -> list[RowRule]:
+    import polars as pl
+
+    c = pl.col
+    if table == "rings":
+        return [
+            RowRule(
+                (c("design") == "prism") & c("baf_ft2_ac").is_null(),
+                "baf_ft2_ac",
+                "A prism ring has no count factor.",
+                "the basal area factor, such as 10",
+            ),
+            RowRule(
+                (c("design") == "fixed") & c("plot_area_ac").is_null(),
+                "plot_area_ac",
+                "A fixed plot has no area.",
+                "its area in acres; a radius r ft gives 3.1416 r r / 43560",
+            ),
+            RowRule(
+                (c("design") == "strip") & c("strip_width_ft").is_null(),
+                "strip_width_ft",
+                "A strip has no width.",
+                "its full width in feet",
+            ),
+            RowRule(
+                (c("design") == "prism") & (c("layer") == "reproduction"),
+                "design",
+                "Seedlings cannot be tallied with a prism.",
+                "a fixed plot",
+            ),
+            RowRule(
+                c("low_dbh_in") >= c("high_dbh_in"),
+                "high_dbh_in",
+                "The ring ends before it begins.",
+                "a larger dbh than low_dbh_in",
+            ),
+        ]
+    if table == "visits":
+        return [
+            RowRule(
+                c("visited_on") > pl.lit(today),
+                "visited_on",
+                "The visit lies in the future.",
+                "a day up to today",
+                "warning",
+            )
+        ]
+    if table == "trees":
+        return [
+            RowRule(c("dbh_in") > 48, "dbh_in", "A very thick tree.", "mostly under 48 in; check for centimetres", "warning"),
+            RowRule(c("height_ft") > 150, "height_ft", "A very tall tree.", "mostly under 150 ft", "warning"),
+        ]
+    if table == "seedlings":
+        return _seedling_rules()
+    if table == "acorn_trees":
+        return [
+            RowRule(
+                c("bearing").is_null() & c("acorns").is_null(),
+                "bearing",
+                "Neither bearing nor a count is given.",
+                "yes or no, or a count",
+            ),
+            RowRule(
+                ~c("bearing") & (c("acorns") > 0),
+                "acorns",
+                "The tree is said not to bear, yet acorns were counted.",
+                "bearing yes, or no count",
+            ),
+            RowRule(
+                (c("method") == "limb") & c("acorns").is_not_null() & c("limbs").is_null(),
+                "limbs",
+                "A limb count without the number of branch ends.",
+                "how many 24-in. ends were counted",
+            ),
+        ]
+    if table == "operations":
+        return [
+            RowRule(
+                c("ended_on") < c("started_on"),
+                "ended_on",
+                "The work ends before it starts.",
+                "a day on or after started_on",
+            ),
+            RowRule(
+                c("ba_after_ft2_ac") > c("ba_before_ft2_ac"),
+                "ba_after_ft2_ac",
+                "More basal area after the cut than before.",
+                "at most ba_before_ft2_ac",
+            ),
+        ]
+    if table == "crowns":
+        radii = [c(f"radius_{side}_ft") for side in ("north", "east", "south", "west")]
+        return [RowRule(pl.sum_horizontal(radii) <= 0, "radius_north_ft", "All four radii are zero.", "at least one above 0")]
+    if table == "decisions":
+        return [
+            RowRule(
+                c("overridden") & (c("reason") == ""),
+                "reason",
+                "Advice was overridden without a reason.",
+                "the reason in words",
+            )
+        ]
+    return []
+
+
+def _seedling_rules() -> list[RowRule]:
+    import polars as pl
+
+    c = pl.col
+    low = _limit(0)
+    high = _limit(1)
+    counted = c("stems") > 0
+    return [
+        RowRule(
+            counted & (c("height_class") == "") & c("height_ft").is_null(),
+            "height_class",
+            "A stem has neither a height class nor a height.",
+            "one of the two",
+        ),
+        RowRule(
+            (c("height_ft") < low) | (c("height_ft") >= high),
+            "height_ft",
+            "The height does not lie in the height class.",
+            "a height inside the class (a stem of 3 ft belongs to 3-4.5)",
+        ),
+        RowRule(c("browsed") > c("stems"), "browsed", "More stems browsed than counted.", "at most the stems of the line"),
+    ]
+
+
+def _limit(side: int) -> Any:
+    import polars as pl
+
+    limits = {name: pair[side] for name, pair in HEIGHT_CLASSES.items()}
+    return pl.col("height_class").replace_strict(limits, default=None, return_dtype=pl.Float64)

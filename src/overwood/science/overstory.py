@@ -1,0 +1,495 @@
+"""Density, stocking, crowns and site of the standing trees: one function an equation.
+
+Which species is midstory, and what counts as mature, are rules of judgement and do not live here.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from overwood.ground import tables
+from overwood.ground.species import ANY_OAK, by_code
+from overwood.ground.units import FT2_PER_ACRE, FT2_PER_IN2_OF_DBH
+
+Array = NDArray[np.float64]
+TABLE = "science/tables/overstory.csv"
+CROWN_TABLE = "science/tables/crown_width.csv"
+SITE_TABLE = "science/tables/site_index.csv"
+STOCKING_CHART_QMD_IN = (3.0, 15.0)
+SITE_AGES_YR = (10.0, 100.0)
+_ANY_HICKORY = 400
+_HICKORIES = range(401, 414)
+
+
+def basal_area_ft2(dbh_in: ArrayLike) -> Array:
+    """Cross-section of a stem at breast height.
+
+    Parameters
+    ----------
+    dbh_in : float or array
+        Diameter at breast height [in].
+
+    Returns
+    -------
+    float or array
+        Basal area [ft2].
+
+    Examples
+    --------
+    >>> round(float(basal_area_ft2(12)), 4)
+    0.7854
+    """
+    return FT2_PER_IN2_OF_DBH * np.asarray(dbh_in, dtype=float) ** 2
+
+
+def quadratic_mean_diameter_in(ba_ft2_ac: ArrayLike, tpa: ArrayLike) -> Array:
+    """Diameter of the tree of mean basal area.
+
+    Parameters
+    ----------
+    ba_ft2_ac : float or array
+        Basal area [ft2/ac].
+    tpa : float or array
+        Trees per acre.
+
+    Returns
+    -------
+    float or array
+        Quadratic mean diameter [in]; NaN where there is no tree.
+
+    Examples
+    --------
+    >>> round(float(quadratic_mean_diameter_in(90, 220)), 2)
+    8.66
+    """
+    ba, n = np.asarray(ba_ft2_ac, dtype=float), np.asarray(tpa, dtype=float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.sqrt(ba / n / FT2_PER_IN2_OF_DBH)
+
+
+def tree_area_pct(dbh_in: ArrayLike) -> Array:
+    """Share of an acre one tree of an upland oak-hickory stand holds at full stocking.
+
+    Parameters
+    ----------
+    dbh_in : float or array
+        Diameter at breast height [in].
+
+    Returns
+    -------
+    float or array
+        Percent of full stocking given by one tree an acre [%].
+
+    Notes
+    -----
+    Source: ``gingrich1967``, published; the chart covers mean diameters of 3 to 15 in.
+
+    Examples
+    --------
+    >>> round(float(tree_area_pct(12)), 4)
+    0.6552
+    """
+    c, dbh = tables.constants(TABLE), np.asarray(dbh_in, dtype=float)
+    return c["treearea_b0"] + c["treearea_b1"] * dbh + c["treearea_b2"] * dbh**2
+
+
+def open_crown_area_pct(dbh_in: ArrayLike) -> Array:
+    """Crown area of an open-grown oak or hickory as percent of an acre.
+
+    Parameters
+    ----------
+    dbh_in : float or array
+        Diameter at breast height [in].
+
+    Returns
+    -------
+    float or array
+        Percent of an acre [%]. Their sum over a stand is the crown competition factor; 100 is the B-level.
+
+    Notes
+    -----
+    Source: ``krajicek1961``, from memory.
+
+    Examples
+    --------
+    >>> round(float(open_crown_area_pct(3.05)), 4)
+    0.1358
+    """
+    c, dbh = tables.constants(TABLE), np.asarray(dbh_in, dtype=float)
+    return c["crownarea_b0"] + c["crownarea_b1"] * dbh + c["crownarea_b2"] * dbh**2
+
+
+def open_crown_width_ft(dbh_in: ArrayLike) -> Array:
+    """Crown width of an open-grown oak or hickory.
+
+    Parameters
+    ----------
+    dbh_in : float or array
+        Diameter at breast height [in].
+
+    Returns
+    -------
+    float or array
+        Crown width [ft].
+
+    Notes
+    -----
+    Source: ``krajicek1961``, from memory.
+
+    Examples
+    --------
+    >>> round(float(open_crown_width_ft(18)), 2)
+    36.04
+    """
+    c = tables.constants(TABLE)
+    return c["opencrown_b0"] + c["opencrown_b1"] * np.asarray(dbh_in, dtype=float)
+
+
+def stocking_pct(dbh_in: ArrayLike, tpa: ArrayLike) -> float:
+    """Stocking of a stand from its diameters.
+
+    Parameters
+    ----------
+    dbh_in : array, shape (classes,)
+        Diameters [in].
+    tpa : array, shape (classes,)
+        Trees per acre of each.
+
+    Returns
+    -------
+    float
+        Percent of full stocking [%].
+
+    Notes
+    -----
+    Source: ``gingrich1967``.
+
+    Examples
+    --------
+    >>> round(stocking_pct([12], [100]), 1)
+    65.5
+    """
+    return float((tree_area_pct(dbh_in) * np.asarray(tpa, dtype=float)).sum())
+
+
+def b_line_pct(dbh_in: ArrayLike, tpa: ArrayLike) -> float:
+    """Stocking at which these diameters would just close their open-grown crowns, the B-line.
+
+    Parameters
+    ----------
+    dbh_in : array, shape (classes,)
+        Diameters [in].
+    tpa : array, shape (classes,)
+        Trees per acre of each; only the proportions matter.
+
+    Returns
+    -------
+    float
+        B-line [% of full stocking]; about 58 for mean diameters of 5 to 16 in.
+
+    Notes
+    -----
+    Sources: ``gingrich1967``, ``krajicek1961``.
+
+    Examples
+    --------
+    >>> round(b_line_pct([10], [1]), 1)
+    58.6
+    """
+    crown_competition = float((open_crown_area_pct(dbh_in) * np.asarray(tpa, dtype=float)).sum())
+    return 100 * stocking_pct(dbh_in, tpa) / crown_competition
+
+
+def mean_diameter_in(qmd_in: ArrayLike) -> Array:
+    """Arithmetic mean diameter of an even-aged upland oak stand from its quadratic mean.
+
+    Parameters
+    ----------
+    qmd_in : float or array
+        Quadratic mean diameter [in].
+
+    Returns
+    -------
+    float or array
+        Mean diameter [in].
+
+    Notes
+    -----
+    Source: ``treearea_page``. Single-cohort stands only: with a midstory it overstates stocking.
+    """
+    c = tables.constants(TABLE)
+    return c["meandiameter_b0"] + c["meandiameter_b1"] * np.asarray(qmd_in, dtype=float)
+
+
+@dataclass(frozen=True)
+class StockingLevels:
+    """Basal area and trees per acre of full stocking (A) and of the B-line at one quadratic mean diameter."""
+
+    a_tpa: float
+    a_ba_ft2_ac: float
+    b_tpa: float
+    b_ba_ft2_ac: float
+
+
+def stocking_levels(qmd_in: float) -> StockingLevels:
+    """A and B levels of an even-aged stand.
+
+    Parameters
+    ----------
+    qmd_in : float
+        Quadratic mean diameter [in].
+
+    Returns
+    -------
+    StockingLevels
+        Trees per acre and basal area of both lines.
+
+    Notes
+    -----
+    Sources: ``gingrich1967``, ``krajicek1961``, ``treearea_page``.
+
+    Examples
+    --------
+    >>> levels = stocking_levels(14)
+    >>> round(levels.a_ba_ft2_ac, 1), round(levels.b_ba_ft2_ac, 1)
+    (126.8, 72.8)
+    """
+    c = tables.constants(TABLE)
+    mean, square = float(mean_diameter_in(qmd_in)), qmd_in**2
+    a_tpa = 100 / (c["treearea_b0"] + c["treearea_b1"] * mean + c["treearea_b2"] * square)
+    b_tpa = 100 / (c["crownarea_b0"] + c["crownarea_b1"] * mean + c["crownarea_b2"] * square)
+    each = float(basal_area_ft2(qmd_in))
+    return StockingLevels(a_tpa, a_tpa * each, b_tpa, b_tpa * each)
+
+
+def stocking_from_stand_pct(ba_ft2_ac: float, tpa: float) -> tuple[float, float]:
+    """Stocking where only basal area and trees per acre are known.
+
+    Parameters
+    ----------
+    ba_ft2_ac : float
+        Basal area [ft2/ac].
+    tpa : float
+        Trees per acre.
+
+    Returns
+    -------
+    tuple of float
+        Stocking [%] and quadratic mean diameter [in].
+
+    Notes
+    -----
+    Sources: ``gingrich1967``, ``treearea_page``. Prefer :func:`stocking_pct` where diameters were measured.
+
+    Examples
+    --------
+    >>> tuple(round(value, 1) for value in stocking_from_stand_pct(90, 220))
+    (81.7, 8.7)
+    """
+    qmd = float(quadratic_mean_diameter_in(ba_ft2_ac, tpa))
+    return 100 * tpa / stocking_levels(qmd).a_tpa, qmd
+
+
+@functools.cache
+def _crown_coefficients() -> dict[int, tuple[float, ...]]:
+    return {int(row["spcd"]): tuple(float(row[key]) for key in ("b0", "b1", "b2", "b3", "b4")) for row in tables.rows(CROWN_TABLE)}
+
+
+def crown_table_species(spcd: int) -> int:
+    """The species whose crown curve serves for ``spcd``.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    int
+        Itself where it has a curve; any hickory for a hickory; white oak or black oak for other oaks; red maple for
+        everything else, which the caller should say is a stand-in.
+    """
+    if spcd in _crown_coefficients():
+        return spcd
+    if spcd in _HICKORIES:
+        return _ANY_HICKORY
+    group = by_code(spcd).oak_group
+    return {"white": 802, "red": 837}.get(group, 802 if spcd == ANY_OAK else 316)
+
+
+def crown_width_ft(spcd: int, dbh_in: ArrayLike, *, crown_ratio_pct: ArrayLike, hopkins_index: float) -> Array:
+    """Crown width of a tree grown in a stand.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    dbh_in : float or array
+        Diameter at breast height [in].
+    crown_ratio_pct : float or array
+        Live crown ratio [% of height].
+    hopkins_index : float
+        Bioclimatic index [days]; 0 stands for the reference point.
+
+    Returns
+    -------
+    float or array
+        Crown width [ft], never wider than an open-grown crown.
+
+    Notes
+    -----
+    Source: ``bechtold2003``, from memory; the cap is ``krajicek1961``.
+
+    Examples
+    --------
+    >>> round(float(crown_width_ft(802, 12, crown_ratio_pct=40, hopkins_index=0)), 2)
+    23.34
+    """
+    b0, b1, b2, b3, b4 = _crown_coefficients()[crown_table_species(spcd)]
+    dbh = np.asarray(dbh_in, dtype=float)
+    width = b0 + b1 * dbh + b2 * dbh**2 + b3 * np.asarray(crown_ratio_pct, dtype=float) + b4 * hopkins_index
+    return np.minimum(width, open_crown_width_ft(dbh))
+
+
+def crown_area_pct_ac(crown_width: ArrayLike) -> Array:
+    """Ground one round crown covers, as percent of an acre.
+
+    Parameters
+    ----------
+    crown_width : float or array
+        Crown width [ft].
+
+    Returns
+    -------
+    float or array
+        Percent of an acre [%].
+    """
+    return 100 * np.pi / 4 * np.asarray(crown_width, dtype=float) ** 2 / FT2_PER_ACRE
+
+
+def cover_from_crown_area_pct(total_crown_area_pct: ArrayLike) -> Array:
+    """Ground covered by crowns that overlap as chance has it.
+
+    Parameters
+    ----------
+    total_crown_area_pct : float or array
+        Sum of crown areas [% of the ground].
+
+    Returns
+    -------
+    float or array
+        Covered ground [%].
+
+    Notes
+    -----
+    Random overlap (``geometry``); trees that avoid one another cover more.
+
+    Examples
+    --------
+    >>> round(float(cover_from_crown_area_pct(100)), 1)
+    63.2
+    """
+    return 100 * (1 - np.exp(-np.asarray(total_crown_area_pct, dtype=float) / 100))
+
+
+@functools.cache
+def _site_coefficients() -> dict[int, tuple[float, ...]]:
+    return {int(row["spcd"]): tuple(float(row[key]) for key in ("b1", "b2", "b3", "b4", "b5")) for row in tables.rows(SITE_TABLE)}
+
+
+def site_curve_species(spcd: int) -> int:
+    """The species whose height curve serves for ``spcd``.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    int
+        Itself, any hickory for a hickory, the upland oak curve for an oak without its own.
+
+    Raises
+    ------
+    KeyError
+        when no published curve fits.
+    """
+    if spcd in _site_coefficients():
+        return spcd
+    if spcd in _HICKORIES:
+        return _ANY_HICKORY
+    if by_code(spcd).is_oak:
+        return ANY_OAK
+    raise KeyError(f"no site index curve for {by_code(spcd).common_name}")
+
+
+def dominant_height_ft(spcd: int, age_yr: ArrayLike, site_index_ft: ArrayLike) -> Array:
+    """Height of dominant trees from age and site index.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    age_yr : float or array
+        Total age [yr].
+    site_index_ft : float or array
+        Site index at base age 50 [ft].
+
+    Returns
+    -------
+    float or array
+        Height [ft].
+
+    Notes
+    -----
+    Source: ``carmean1989``, from memory; ages 10 to 100, site index 40 to 90.
+
+    Examples
+    --------
+    >>> round(float(dominant_height_ft(837, 80, 70)), 1)
+    87.0
+    """
+    b1, b2, b3, b4, b5 = _site_coefficients()[site_curve_species(spcd)]
+    site = np.asarray(site_index_ft, dtype=float)
+    return b1 * site**b2 * (1 - np.exp(b3 * np.asarray(age_yr, dtype=float))) ** (b4 * site**b5)
+
+
+def site_index_ft(spcd: int, age_yr: ArrayLike, height_ft: ArrayLike) -> Array:
+    """Site index of a dominant tree, by inverting the height curve.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    age_yr : float or array
+        Total age [yr].
+    height_ft : float or array
+        Total height [ft].
+
+    Returns
+    -------
+    float or array
+        Site index at base age 50 [ft], within 5 to 200.
+
+    Notes
+    -----
+    Source: ``carmean1989``, from memory. Height and index curves were printed as separate fits; inverting the height
+    curve keeps both directions equal. Bisection, 60 halvings.
+
+    Examples
+    --------
+    >>> round(float(site_index_ft(837, 80, 87.0)), 1)
+    70.0
+    """
+    age, height = np.broadcast_arrays(np.asarray(age_yr, dtype=float), np.asarray(height_ft, dtype=float))
+    low, high = np.full(height.shape, 5.0), np.full(height.shape, 200.0)
+    for _ in range(60):
+        middle = (low + high) / 2
+        below = dominant_height_ft(spcd, age, middle) < height
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    return (low + high) / 2

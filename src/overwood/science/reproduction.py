@@ -1,0 +1,388 @@
+"""The pool on the ground: stocked plots, stump sprouts, and what advance stems may become.
+
+Stems are judged by the plots they hold, not by their number alone: a crowd in one corner regenerates one corner.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from overwood.ground import tables
+from overwood.ground.species import ANY_OAK, by_code
+from overwood.science import survey
+
+Array = NDArray[np.float64]
+TABLE = "science/tables/reproduction.csv"
+SPROUT_TABLE = "science/tables/stump_sprouting.csv"
+SPROUT_FIT_TABLE = "science/tables/stump_sprouting_fit.csv"
+
+
+def random_stocking(stems_ac: ArrayLike, plots_per_acre: float) -> Array:
+    """Share of plots that would hold a stem if stems fell at random.
+
+    Parameters
+    ----------
+    stems_ac : float or array
+        Stems per acre [stems/ac].
+    plots_per_acre : float
+        How many plots make an acre.
+
+    Returns
+    -------
+    float or array
+        Share of plots, 0 to 1.
+
+    Examples
+    --------
+    >>> round(float(random_stocking(433, 735)), 3)
+    0.445
+    """
+    return 1 - np.exp(-np.asarray(stems_ac, dtype=float) / plots_per_acre)
+
+
+def clumped_stocking(stems_per_plot: float, clumping_k: float) -> float:
+    """Share of plots that hold a stem when counts follow a negative binomial.
+
+    Parameters
+    ----------
+    stems_per_plot : float
+        Mean count.
+    clumping_k : float
+        Clumping; infinity is random.
+
+    Returns
+    -------
+    float
+        Share of plots, 0 to 1.
+
+    Examples
+    --------
+    >>> round(clumped_stocking(1.0, float("inf")), 3)
+    0.632
+    """
+    if np.isinf(clumping_k):
+        return float(1 - np.exp(-stems_per_plot))
+    return float(1 - (1 + stems_per_plot / clumping_k) ** -clumping_k)
+
+
+@functools.cache
+def _sprout_classes() -> dict[int, tuple[tuple[float, float, float], ...]]:
+    found: dict[int, list[tuple[float, float, float]]] = {}
+    for row in tables.rows(SPROUT_TABLE):
+        found.setdefault(int(row["spcd"]), []).append((float(row["low_in"]), float(row["high_in"]), float(row["share"])))
+    return {spcd: tuple(sorted(classes)) for spcd, classes in found.items()}
+
+
+def sprout_table_species(spcd: int) -> int:
+    """The oak whose sprouting table serves for ``spcd``.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    int
+        Itself; white oak for other white oaks and unnamed oaks, black oak for other red oaks (an assumption, chosen
+        as the lower of each group).
+
+    Raises
+    ------
+    KeyError
+        for a species that is not an oak.
+    """
+    if spcd in _sprout_classes():
+        return spcd
+    if not by_code(spcd).is_oak:
+        raise KeyError(f"no stump sprouting table for {by_code(spcd).common_name}: the table covers oaks")
+    return 837 if by_code(spcd).oak_group == "red" else 802
+
+
+def stump_sprout_share(spcd: int, dbh_in: ArrayLike, *, shade_multiplier: float) -> Array:
+    """Share of cut stumps expected to sprout, from the published table of classes.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code of an oak.
+    dbh_in : float or array
+        Diameter of the parent tree [in]; classes 2-5, 6-11, 12-16 and 17 and up hold whole inches, so it is rounded.
+    shade_multiplier : float
+        1 for a full cut; less where stumps will stand in shade (an assumption).
+
+    Returns
+    -------
+    float or array
+        Share, 0 to 1.
+
+    Notes
+    -----
+    Source: ``sander1977``, from memory. Below 1.5 in. the smallest class is used.
+
+    Examples
+    --------
+    >>> float(stump_sprout_share(802, 14, shade_multiplier=1))
+    0.15
+    """
+    classes = _sprout_classes()[sprout_table_species(spcd)]
+    whole_inch = np.floor(np.asarray(dbh_in, dtype=float) + 0.5)
+    uppers = np.array([high for _, high, _ in classes])
+    shares = np.array([share for _, _, share in classes])
+    return shares[np.clip(np.searchsorted(uppers, whole_inch), 0, len(shares) - 1)] * shade_multiplier
+
+
+def stump_sprout_share_fitted(spcd: int, dbh_in: ArrayLike) -> Array:
+    """A smooth curve through the sprouting table, for comparison.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code of an oak.
+    dbh_in : float or array
+        Diameter of the parent tree [in].
+
+    Returns
+    -------
+    float or array
+        Share, 0 to 1.
+
+    Notes
+    -----
+    Logistic fitted here to ``sander1977`` (an assumption); northern red oak misses the table by up to 14 points.
+    """
+    fit = {int(row["spcd"]): (float(row["b0"]), float(row["b1"])) for row in tables.rows(SPROUT_FIT_TABLE)}
+    b0, b1 = fit[sprout_table_species(spcd)]
+    return 1 / (1 + np.exp(-(b0 + b1 * np.asarray(dbh_in, dtype=float))))
+
+
+def needed_stocked_share(sprouts_ac: float) -> float:
+    """Share of plots that must hold a tall advance oak, once stumps that will sprout are credited one for one.
+
+    Parameters
+    ----------
+    sprouts_ac : float
+        Oak stumps expected to sprout [stumps/ac].
+
+    Returns
+    -------
+    float
+        Share of plots, 0 to 1.
+
+    Notes
+    -----
+    Source: ``sander1976``, from memory: 433 stems an acre, a plot of 1/735 acre.
+
+    Examples
+    --------
+    >>> round(needed_stocked_share(19.3), 4)
+    0.5629
+    """
+    c = tables.constants(TABLE)
+    return max(0.0, c["advance_needed_ac"] - sprouts_ac) / c["plots_per_acre"]
+
+
+def success_per_stocked_plot() -> float:
+    """Chance that a stocked plot ends in a dominant oak, as the published rule implies it.
+
+    Returns
+    -------
+    float
+        220.5 / 433, about 0.51.
+
+    Notes
+    -----
+    Source: inferred from ``sander1976``.
+    """
+    c = tables.constants(TABLE)
+    return c["dominant_share_wanted"] * c["plots_per_acre"] / c["advance_needed_ac"]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether the oak on the ground is enough, by the stocked-plot rule."""
+
+    stocked_share: float
+    low: float
+    high: float
+    needed_share: float
+    verdict: str
+    dominants_at_20_ac: float
+
+
+def compare(low: float, high: float, needed: float) -> str:
+    """Say on which side of a threshold an interval lies.
+
+    Parameters
+    ----------
+    low, high : float
+        One-sided bounds.
+    needed : float
+        The threshold.
+
+    Returns
+    -------
+    str
+        adequate, inadequate or unsure.
+    """
+    if low >= needed:
+        return "adequate"
+    return "inadequate" if high < needed else "unsure"
+
+
+def stocked_plot_verdict(plots: int, stocked: int, sprouts_ac: float, *, level: float) -> Verdict:
+    """Judge advance reproduction by the published stocked-plot rule.
+
+    Parameters
+    ----------
+    plots, stocked : int
+        Plots of 1/735 acre looked at, and those with an oak at least 4.5 ft tall.
+    sprouts_ac : float
+        Oak stumps expected to sprout [stumps/ac].
+    level : float
+        One-sided confidence, 0 to 1.
+
+    Returns
+    -------
+    Verdict
+        Bounds are one-sided at ``level``.
+
+    Notes
+    -----
+    Sources: ``sander1976`` (rule), ``wilson1927`` (bounds).
+
+    Examples
+    --------
+    >>> stocked_plot_verdict(60, 24, 19.3, level=0.9).verdict
+    'inadequate'
+    """
+    share = stocked / plots
+    low, high = survey.wilson_interval(stocked, plots, level=2 * level - 1)
+    needed = needed_stocked_share(sprouts_ac)
+    c = tables.constants(TABLE)
+    dominants = success_per_stocked_plot() * (share * c["plots_per_acre"] + sprouts_ac)
+    return Verdict(share, float(low), float(high), needed, compare(float(low), float(high), needed), dominants)
+
+
+def plots_to_settle_share(share: float, needed: float, *, level: float) -> int | None:
+    """Plots at which the one-sided bound of a share would clear the threshold, if the share seen is the true one.
+
+    Parameters
+    ----------
+    share : float
+        Stocked share seen, 0 to 1.
+    needed : float
+        Stocked share needed, 0 to 1.
+    level : float
+        One-sided confidence, 0 to 1.
+
+    Returns
+    -------
+    int or None
+        Plots in all; None where the share sits on the threshold so that no number would do.
+
+    Examples
+    --------
+    >>> plots_to_settle_share(0.40, 0.563, level=0.9)
+    16
+    """
+    if abs(share - needed) < 1e-3:
+        return None
+
+    def settled(n: int) -> bool:
+        low, high = survey.wilson_interval(share * n, n, level=2 * level - 1)
+        return bool(low >= needed or high < needed)
+
+    return survey.first_true(settled, 2)
+
+
+def plots_to_settle_density(stems_ac: float, needed_ac: float, plot_ac: float, clumping_k: float, *, level: float) -> int | None:
+    """Plots at which the one-sided bound of stems per acre would clear the threshold, with the clumping seen.
+
+    Parameters
+    ----------
+    stems_ac, needed_ac : float
+        Density seen and needed [stems/ac].
+    plot_ac : float
+        Plot area [ac].
+    clumping_k : float
+        Clumping of the counts.
+    level : float
+        One-sided confidence, 0 to 1.
+
+    Returns
+    -------
+    int or None
+        Plots in all; None where density sits on the threshold.
+
+    Examples
+    --------
+    >>> plots_to_settle_density(400, 300, 1 / 735, 0.6, level=0.9)
+    93
+    """
+    if stems_ac <= 0 or abs(stems_ac - needed_ac) < 1e-6 * needed_ac:
+        return None
+    error = abs(stems_ac - needed_ac) / stems_ac
+    return max(2, survey.plots_for_density(stems_ac, plot_ac, clumping_k, error, level=2 * level - 1))
+
+
+def advance_success(
+    basal_diameter_in: ArrayLike,
+    site_index_ft: ArrayLike,
+    *,
+    b0: float,
+    b_ln_diameter: float,
+    b_site_10ft: float,
+    k: float,
+) -> Array:
+    """Chance that an advance oak is dominant or codominant after the overwood is gone.
+
+    Parameters
+    ----------
+    basal_diameter_in : float or array
+        Diameter at the ground line [in].
+    site_index_ft : float or array
+        Oak site index [ft].
+    b0, b_ln_diameter, b_site_10ft : float
+        Intercept, slope on ln(basal diameter) and slope per 10 ft of site index above 65.
+    k : float
+        Competition: 0 without weed control, more with it, less in heavy shade.
+
+    Returns
+    -------
+    float or array
+        Chance, 0 to 1.
+
+    Notes
+    -----
+    An assumption: a logistic stand-in calibrated to ``sander1976`` and ``spetich2002``; the published coefficient
+    tables were not seen.
+
+    Examples
+    --------
+    >>> round(float(advance_success(0.5, 65, b0=1.18, b_ln_diameter=2.24, b_site_10ft=-0.8, k=0)), 3)
+    0.408
+    """
+    site = (np.asarray(site_index_ft, dtype=float) - 65) / 10
+    logit = b0 + b_ln_diameter * np.log(np.asarray(basal_diameter_in, dtype=float)) + b_site_10ft * site + k
+    return 1 / (1 + np.exp(-logit))
+
+
+def is_oak(spcd: ArrayLike) -> NDArray[np.bool_]:
+    """Which species codes are oaks.
+
+    Parameters
+    ----------
+    spcd : int or array
+        FIA species codes.
+
+    Returns
+    -------
+    bool or array
+        True for oaks.
+    """
+    return np.vectorize(lambda code: by_code(int(code)).is_oak or int(code) == ANY_OAK, otypes=[bool])(spcd)
