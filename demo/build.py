@@ -252,6 +252,7 @@ def one_check(rng, rows, visit, stand, day, sizes, shares, effect) -> None:
 
 def other_visits(rng: np.random.Generator, rows: Rows) -> None:
     rows.add("visits", visit="S2-2025-crowns", stand="S2", kind="crown", visited_on="2025-06-10", observer="Cruiser A")
+    sides = [f"radius_{side}_ft" for side in ("north", "east", "south", "west")]
     for tree in range(1, 41):
         code = (802, 802, 802, 837, 833)[tree % 5]
         dbh = float(np.clip(rng.normal(18.5, 3.2), 11, 28))
@@ -259,10 +260,10 @@ def other_visits(rng: np.random.Generator, rows: Rows) -> None:
         mean = float(overstory.crown_width_ft(code, dbh, crown_ratio_pct=40, hopkins_index=0)) / 2 * vigour * rng.normal(1, 0.08)
         radii = np.maximum(rng.normal(mean, 0.15 * mean, size=4), 1)
         rows.add("crowns", visit="S2-2025-crowns", tree=str(tree), species=code, dbh_in=round(dbh, 1),
-                 **{f"radius_{side}_ft": round(float(r), 1) for side, r in zip(("north", "east", "south", "west"), radii, strict=True)})  # fmt: skip
+                 **dict(zip(sides, radii.round(1).tolist(), strict=True)))  # fmt: skip
     for stand, mean in (("S2", 14), ("S3", 36)):
         visit = f"{stand}-2025-light"
-    XX
+        rows.add("visits", visit=visit, stand=stand, kind="light", visited_on="2025-07-08", observer="Cruiser A", note="overcast")
         for point in range(1, 21):
             light = float(np.clip(rng.normal(mean, 0.3 * mean), 2, 90))
             rows.add("light_readings", visit=visit, point=str(point), light_pct=round(light, 1), device="paired sensors", height_ft=4.5)
@@ -274,8 +275,8 @@ def other_visits(rng: np.random.Generator, rows: Rows) -> None:
         for tree in range(1, 6):
             age = 2025 - born + int(rng.integers(-3, 4))
             height = float(overstory.dominant_height_ft(837, min(age, 100), site + rng.normal(0, 3)))
-            rows.add("site_trees", visit=visit, tree=str(tree), species=837, dbh_in=round(float(rng.normal(19, 2)), 1) if age > 70 else 11.5,
-                     age_yr=age, height_ft=round(height))  # fmt: skip
+            dbh = round(float(rng.normal(19, 2)), 1) if age > 70 else 11.5
+            rows.add("site_trees", visit=visit, tree=str(tree), species=837, dbh_in=dbh, age_yr=age, height_ft=round(height))
 
 
 def ledger(rows: Rows) -> None:

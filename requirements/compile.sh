@@ -4,8 +4,5 @@ set -eu
 cd "$(dirname "$0")/.."
 lock() { uv pip compile --universal --python-version 3.11 --generate-hashes --no-header --quiet "$@"; }
 lock pyproject.toml -o requirements/run.txt
-grep -v '^-e' requirements/test.in > requirements/.test.in
-lock pyproject.toml --extra office requirements/.test.in -o requirements/test.txt
+lock pyproject.toml --extra office requirements/test.in -o requirements/test.txt
 lock requirements/docs.in -o requirements/docs.txt
-rm requirements/.test.in
-sed -i 's#requirements/\.test\.in#requirements/test.in#' requirements/test.txt

@@ -227,7 +227,7 @@ class _Entry:
             fits = False
         for name, column in columns.items():
             if column.required and name not in named:
-                near = difflib.get_close_matches(name, [h for h in named if h not in columns], n=1, cutoff=0.7)
+                near = difflib.get_close_matches(name, [h for h in named if h not in columns], n=1, cutoff=0.6)
                 remedy = f"Is {near[0]!r} meant?" if near else "Add it."
                 self._fault(sheet, 1, name, "A column that must be there is missing.", remedy=remedy)
                 fits = False

@@ -22,7 +22,8 @@ class Source:
 
     def cite(self) -> str:
         year = f" ({self.year})" if self.year else ""
-        return f"{self.author}{year}. {self.title}. {self.where}".strip().rstrip(".") + "."
+        parts = [f"{self.author}{year}".strip(), self.title, self.where]
+        return ". ".join(part.rstrip(".") for part in parts if part) + "."
 
 
 @functools.cache

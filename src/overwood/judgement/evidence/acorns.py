@@ -51,18 +51,24 @@ class Check:
 
 
 def check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
-    """The stand's own check of that autumn, in season before out of season; failing that, its neighbours'."""
-    for own in (True, False):
-        visits = file.visits if own else file.neighbour_visits
-        trees = file.acorn_trees if own else file.neighbour_acorn_trees
-        found = [v for v in visits if v.kind == "acorn" and crop_year(v.visited_on) == year and v.visited_on.year == year]
-        timely = [visit for visit in found if in_season(visit.visited_on, rules)]
-        for chosen, late in ((timely, False), (found, True)):
-            names = {visit.visit for visit in chosen}
-            looked = tuple(tree for tree in trees if tree.visit in names)
-            if looked and (own or not late):
-                return Check(tuple(chosen), looked, own, late)
+    """The check that speaks for a stand: its own in season, else its neighbours' in season, else its own out of season."""
+    own = _checks(file.visits, year)
+    near = _checks(file.neighbour_visits, year)
+    timely, timely_near = ([visit for visit in found if in_season(visit.visited_on, rules)] for found in (own, near))
+    for visits, trees, is_own, late in (
+        (timely, file.acorn_trees, True, False),
+        (timely_near, file.neighbour_acorn_trees, False, False),
+        (own, file.acorn_trees, True, True),
+    ):
+        names = {visit.visit for visit in visits}
+        looked_at = tuple(tree for tree in trees if tree.visit in names)
+        if looked_at:
+            return Check(tuple(visits), looked_at, is_own, late)
     return None
+
+
+def _checks(visits: tuple[Visit, ...], year: int) -> list[Visit]:
+    return [v for v in visits if v.kind == "acorn" and crop_year(v.visited_on) == year and v.visited_on.year == year]
 
 
 def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:

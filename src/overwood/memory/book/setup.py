@@ -49,7 +49,8 @@ def _from_url(url: str) -> dict[str, Any]:
         "NAME": unquote(parts.path.lstrip("/")),
         "USER": unquote(parts.username or ""),
         "PASSWORD": unquote(parts.password or ""),
-        "HOST": parts.hostname or "",
+        # A percent-encoded host is the folder of a local socket; urlsplit would change its case.
+        "HOST": unquote(parts.netloc.rpartition("@")[2].partition(":")[0]),
         "PORT": str(parts.port or ""),
     }
 
@@ -74,15 +75,14 @@ def configure(settings_database: dict[str, Any]) -> None:
 
 
 def _point_at(settings_database: dict[str, Any]) -> None:
+    """Turn a process that already has a book open to another one."""
     from django.db import connections
 
-    connection = connections["default"]
-    if connection.settings_dict["NAME"] == settings_database["NAME"]:
+    if connections["default"].settings_dict["NAME"] == settings_database["NAME"]:
         return
-    connection.close()
-    if connection.settings_dict["ENGINE"] != settings_database["ENGINE"]:
-        raise Misuse("one process cannot change from one kind of database to another.", remedy="Start it again.")
-    connection.settings_dict.update(settings_database)
+    connections["default"].close()
+    connections.settings = connections.configure_settings({"default": settings_database})
+    del connections["default"]
 
 
 def open_book(path: Path | None = None, url: str | None = None, *, create: bool = False) -> None:

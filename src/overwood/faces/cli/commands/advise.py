@@ -45,13 +45,11 @@ def show(advice: Any) -> None:
         output.bullets("On file: a decision against the advice", [advice.overridden])
     output.heading("Gates")
     for gate in advice.gates:
-        click.echo(
-            click.wrap_text(f"{_MARKS[gate.state]} {gate.question} {gate.why}", width=110, initial_indent="  ", subsequent_indent=" " * 13)
-        )
+        line = f"{_MARKS[gate.state]} {gate.question} {gate.why}"
+        click.echo(click.wrap_text(line, width=110, initial_indent="  ", subsequent_indent=" " * 13))
     output.bullets("Cautions", advice.cautions)
-    click.echo(
-        f"Figures: `overwood evidence {advice.stand}`; any one of them: `overwood why {advice.stand} NAME`. Rulebook {advice.rulebook_version}."
-    )
+    figures = f"`overwood evidence {advice.stand}`; any one of them: `overwood why {advice.stand} NAME`"
+    click.echo(f"Figures: {figures}. Rulebook {advice.rulebook_version}.")
 
 
 def conflict_words(conflict: Any) -> str:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import click
 
 from overwood.faces.cli import output
 from overwood.ground.errors import Misuse
 from overwood.ground.sources import cite
+
+if TYPE_CHECKING:
+    from overwood.desk.formulas.keys import Formula
 
 
 @click.command("calc")
@@ -54,40 +59,45 @@ def _list(as_json: bool) -> None:
     from overwood.desk.formulas import FORMULAS
 
     if as_json:
-        output.as_json([
-            {"name": f.name, "about": f.about, "inputs": {key: spec.domain for key, spec in f.keys.items()}, "units": f.units, "sources": f.sources, "status": f.status}
-            for f in FORMULAS.values()
-        ])  # fmt: skip
+        output.as_json([_plain(f) for f in FORMULAS.values()])
         return
-    rows = [
-        (f.name, f.about, _inputs(f), ", ".join(f"{k} [{u}]" if u else k for k, u in f.units.items()), ", ".join(f.sources), f.status)
-        for f in FORMULAS.values()
-    ]
+    rows = [(f.name, f.about, _inputs(f), _outputs(f), ", ".join(f.sources), f.status) for f in FORMULAS.values()]
     output.table(("formula", "what", "inputs", "outputs", "sources", "status"), rows)
 
 
-def _inputs(formula: object) -> str:
+def _plain(formula: Formula) -> dict[str, Any]:
+    return {
+        "name": formula.name,
+        "about": formula.about,
+        "equation": formula.equation,
+        "status": formula.status,
+        "sources": list(formula.sources),
+        "units": formula.units,
+        "inputs": {key: spec.domain + ("; may be left out" if spec.optional else "") for key, spec in formula.keys.items()},
+    }
+
+
+def _outputs(formula: Formula) -> str:
+    return ", ".join(f"{key} [{unit}]" if unit else key for key, unit in formula.units.items())
+
+
+def _inputs(formula: Formula) -> str:
     parts = []
-    for key, spec in formula.keys.items():  # type: ignore[attr-defined]
+    for key, spec in formula.keys.items():
         text = f"{key} [{spec.unit}]" if spec.unit else key
         parts.append(f"({text})" if spec.optional else text)
     return ", ".join(parts)
 
 
-def _show(formula: object, as_json: bool) -> None:
-    f = formula
-    plain = {
-        "name": f.name, "about": f.about, "equation": f.equation, "status": f.status, "sources": list(f.sources), "units": f.units,  # type: ignore[attr-defined]
-        "inputs": {key: spec.domain + ("; may be left out" if spec.optional else "") for key, spec in f.keys.items()},  # type: ignore[attr-defined]
-    }  # fmt: skip
+def _show(formula: Formula, as_json: bool) -> None:
     if as_json:
-        output.as_json(plain)
+        output.as_json(_plain(formula))
         return
-    output.heading(f"{plain['name']}: {plain['about']}")
-    click.echo(f"  {plain['equation']}  [{plain['status']}]")
-    for key, domain in plain["inputs"].items():
+    output.heading(f"{formula.name}: {formula.about}")
+    click.echo(f"  {formula.equation}  [{formula.status}]")
+    for key, domain in _plain(formula)["inputs"].items():
         click.echo(f"  in   {key}: {domain}")
-    for key, unit in plain["units"].items():
+    for key, unit in formula.units.items():
         click.echo(f"  out  {key} {unit}".rstrip())
-    for key in plain["sources"]:
-        click.echo(f"  source: {cite(key)}")
+    for source in formula.sources:
+        click.echo(f"  source: {cite(source)}")

@@ -28,7 +28,7 @@ def content(found: Sequence[Advice]) -> dict[str, Any]:
     return {
         "title": "What each stand needs next",
         "subtitle": f"{day.day} {day:%B %Y}",
-        "footer": f"Overwood, rulebook {found[0].rulebook_version}. Reasons in full: the brief of each stand. Not an appraisal and not a promise.",
+        "footer": f"Overwood, rulebook {found[0].rulebook_version}. Reasons: the brief of each stand. Not an appraisal, not a promise.",
         "rows": [
             {
                 "stand": f"{advice.stand} {advice.name}",

@@ -1,0 +1,131 @@
+"""What tests share: an empty book on SQLite and on PostgreSQL, the demo book, and records made in a line."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from overwood.memory.book import setup
+
+# Models can be imported only once Django knows a database; no test opens this one.
+setup.configure(setup.database(Path(os.devnull), None))
+
+ROOT = Path(__file__).resolve().parent.parent
+DEMO = ROOT / "demo" / "vesperlick"
+DEMO_DAY = dt.date(2025, 10, 15)
+TODAY = dt.date(2026, 1, 15)
+NEEDS_ALL = os.environ.get("OVERWOOD_NEEDS_ALL") == "1"
+
+
+def missing(what: str) -> None:
+    """Skip with a clear word where a machine lacks something; in CI that is a failure."""
+    if NEEDS_ALL:
+        pytest.fail(f"{what} is missing, and CI must have it")
+    pytest.skip(f"{what} is not on this machine")
+
+
+@pytest.fixture(autouse=True)
+def _own_folders(tmp_path, monkeypatch):
+    """No test touches the user's own book, log or settings."""
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    for name in ("OVERWOOD_BOOK", "OVERWOOD_RULES", "OVERWOOD_METRIC", "DATABASE_URL", "XDG_DATA_HOME"):
+        monkeypatch.delenv(name, raising=False)
+
+
+@pytest.fixture(scope="session")
+def postgres(tmp_path_factory):
+    """A PostgreSQL of our own on a socket, gone after the session; its address without a database name."""
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+    if not found or shutil.which("runuser") is None or os.geteuid() != 0:
+        missing("a PostgreSQL server that the tests can start (Debian package postgresql, as root)")
+    binaries, place = found[-1].parent, Path(f"/tmp/overwood-pg-{os.getpid()}")
+    shutil.rmtree(place, ignore_errors=True)
+    place.mkdir(mode=0o700)
+    shutil.chown(place, "postgres", "postgres")
+
+    def run(*command: str) -> None:
+        subprocess.run(["runuser", "-u", "postgres", "--", *command], check=True, cwd="/", stdout=subprocess.DEVNULL)
+
+    run(str(binaries / "initdb"), "-D", str(place / "data"), "-A", "trust", "--no-sync")
+    options = f"-k {place} -c listen_addresses='' -c fsync=off"
+    run(str(binaries / "pg_ctl"), "-D", str(place / "data"), "-o", options, "-l", str(place / "log"), "-w", "start")
+    yield place
+    run(str(binaries / "pg_ctl"), "-D", str(place / "data"), "-m", "immediate", "stop")
+    shutil.rmtree(place, ignore_errors=True)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def book(request, tmp_path, monkeypatch):
+    """An empty book, once on each kind of database."""
+    from overwood.desk import session
+
+    if request.param == "sqlite":
+        path = tmp_path / "book.sqlite3"
+        session.open_book(path, create=True)
+        yield path
+        _close()
+        return
+    place = request.getfixturevalue("postgres")
+    name = f"t{abs(hash(request.node.nodeid)):x}"
+    admin = ["runuser", "-u", "postgres", "--", "psql", "-q", "-h", str(place), "-d", "postgres", "-c"]
+    subprocess.run([*admin, f'create database "{name}"'], check=True, cwd="/")
+    monkeypatch.setenv("DATABASE_URL", f"postgresql://postgres@{str(place).replace('/', '%2F')}/{name}")
+    session.open_book(None, create=True)
+    yield None
+    _close()
+
+
+def _close() -> None:
+    from django.db import connections
+
+    connections.close_all()
+
+
+@pytest.fixture
+def sqlite_book(tmp_path):
+    """An empty book in one file, for what only files do."""
+    from overwood.desk import session
+
+    path = tmp_path / "book.sqlite3"
+    session.open_book(path, create=True)
+    yield path
+    _close()
+
+
+@pytest.fixture(scope="session")
+def demo_book_file(tmp_path_factory):
+    """The demo property imported once; tests copy it."""
+    from overwood.desk import importing, session
+
+    path = tmp_path_factory.mktemp("demo") / "demo.sqlite3"
+    session.open_book(path, create=True)
+    report = importing.bring_in(DEMO, today=TODAY)
+    assert not report.problems
+    session.backup(path.with_name("copy.sqlite3"))
+    _close()
+    return path.with_name("copy.sqlite3")
+
+
+@pytest.fixture
+def demo_book(demo_book_file, tmp_path):
+    """The demo property in a book of the test's own, open."""
+    from overwood.desk import session
+
+    path = tmp_path / "demo.sqlite3"
+    shutil.copy(demo_book_file, path)
+    session.open_book(path)
+    yield path
+    _close()
+
+
+@pytest.fixture
+def ask():
+    """A question on the demo's day under the default rules."""
+    from overwood.desk import answers
+
+    return answers.question(DEMO_DAY)

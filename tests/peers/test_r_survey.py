@@ -1,0 +1,79 @@
+"""Our estimators beside R's survey package on the school survey data it carries (Debian r-cran-survey)."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+
+import numpy as np
+import pytest
+from conftest import missing
+
+from overwood.science import survey
+
+SCRIPT = r"""
+suppressMessages(library(survey)); data(api)
+srs <- svydesign(id = ~1, fpc = ~fpc, data = apisrs)
+str <- svydesign(id = ~1, strata = ~stype, fpc = ~fpc, data = apistrat)
+nof <- svydesign(id = ~1, strata = ~stype, weights = ~pw, data = apistrat)
+one <- svymean(~api00, srs); two <- svymean(~api00, str); three <- svymean(~api00, nof)
+rat <- svyratio(~api00, ~api99, svydesign(id = ~1, weights = ~1, data = apisrs))
+num <- function(x) paste(format(x, digits = 15), collapse = ",")
+cat("{", paste0('"srs":[', num(apisrs$api00), '],"x":[', num(apisrs$api99), '],"y":[', num(apistrat$api00),
+  '],"stratum":["', paste(apistrat$stype, collapse = '","'), '"],"fpc":[', num(apistrat$fpc), '],"mean_srs":',
+  num(coef(one)), ',"se_srs":', num(SE(one)), ',"mean_str":', num(coef(two)), ',"se_str":', num(SE(two)),
+  ',"se_nof":', num(SE(three)), ',"ratio":', num(coef(rat)), ',"se_ratio":', num(SE(rat))), "}")
+"""
+
+
+@pytest.fixture(scope="module")
+def r_answers():
+    if shutil.which("Rscript") is None:
+        missing("R with its survey package (Debian package r-cran-survey)")
+    done = subprocess.run(["Rscript", "-e", SCRIPT], capture_output=True, text=True, check=False)
+    if done.returncode:
+        missing("R's survey package (Debian package r-cran-survey)")
+    return json.loads(done.stdout)
+
+
+def test_a_simple_sample_gives_the_same_mean_and_error(r_answers):
+    ours = survey.sample_mean(r_answers["srs"], level=0.95, population=6194)
+
+    assert ours.mean == pytest.approx(r_answers["mean_srs"], rel=1e-9)
+    assert ours.se == pytest.approx(r_answers["se_srs"], rel=1e-9)
+    # Check M086: the figures printed in the package's manual.
+    assert (ours.mean, ours.se) == (pytest.approx(656.585, abs=5e-4), pytest.approx(9.2497, abs=5e-5))
+
+
+def _strata(r_answers):
+    y, names, fpc = (np.array(r_answers[key]) for key in ("y", "stratum", "fpc"))
+    strata = sorted(set(names.tolist()))
+    parts = [y[names == name] for name in strata]
+    sizes = [float(fpc[names == name][0]) for name in strata]
+    return [p.mean() for p in parts], [p.var(ddof=1) for p in parts], [len(p) for p in parts], sizes
+
+
+def test_a_stratified_sample_gives_the_same_mean_and_error(r_answers):
+    means, variances, counts, sizes = _strata(r_answers)
+
+    ours = survey.stratified_mean(means, variances, counts, sizes, level=0.95, populations=sizes)
+
+    assert ours.mean == pytest.approx(r_answers["mean_str"], rel=1e-9)
+    assert ours.se == pytest.approx(r_answers["se_str"], rel=1e-9)
+
+
+def test_strata_without_a_finite_population_give_the_same_error(r_answers):
+    means, variances, counts, sizes = _strata(r_answers)
+
+    ours = survey.stratified_mean(means, variances, counts, sizes, level=0.95)
+
+    # The data carry weights rounded to five digits, so the eighth digit differs.
+    assert ours.se == pytest.approx(r_answers["se_nof"], rel=1e-7)
+
+
+def test_a_ratio_of_means_gives_the_same_error(r_answers):
+    ratio, se = survey.ratio_of_means(r_answers["srs"], r_answers["x"])
+
+    assert ratio == pytest.approx(r_answers["ratio"], rel=1e-9)
+    assert se == pytest.approx(r_answers["se_ratio"], rel=1e-9)
