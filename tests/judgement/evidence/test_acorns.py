@@ -1,0 +1,89 @@
+"""Evidence of the crop, from checks made by hand."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from overwood.ground.records import AcornTree, Stand, StandFile, Visit
+from overwood.judgement.evidence import acorns
+from overwood.judgement.rules import load
+
+RULES = load()
+
+
+def check(day, white=(30, 20), red=(30, 5), name="a", first=0):
+    """One visit and its trees; groups as (looked at, bearing)."""
+    visit = Visit(visit=name, stand="A", kind="acorn", visited_on=day)
+    trees = []
+    for species, (looked, bearing) in ((802, white), (833, red)):
+        for _ in range(looked):
+            number = len(trees) + first
+            trees.append(AcornTree(id=f"{name}{number}", visit=name, tree=str(number), species=species, bearing=len(trees) % max(looked, 1) < bearing))
+    return visit, tuple(trees)
+
+
+def stand(*checks, near=()):
+    return StandFile(
+        stand=Stand(stand="A", property="P"),
+        visits=tuple(visit for visit, _ in checks),
+        acorn_trees=tuple(tree for _, trees in checks for tree in trees),
+        neighbour_visits=tuple(visit for visit, _ in near),
+        neighbour_acorn_trees=tuple(tree for _, trees in near for tree in trees),
+    )
+
+
+def test_the_groups_are_judged_apart():
+    found = acorns.figures(stand(check(dt.date(2025, 9, 10))), RULES, dt.date(2025, 10, 1))
+
+    assert found["bearing_white_share"].value == pytest.approx(20 / 30)
+    assert found["crop_white_class"].value == "good"
+    assert found["crop_red_class"].value == "poor"
+    assert found["crop_bearing_share"].value == found["bearing_white_share"].value
+
+
+def test_before_august_last_autumns_crop_is_the_latest_known():
+    assert acorns.crop_year(dt.date(2025, 7, 31)) == 2024
+    assert acorns.crop_year(dt.date(2025, 8, 1)) == 2025
+
+
+def test_last_years_check_does_not_speak_for_this_year():
+    found = acorns.figures(stand(check(dt.date(2024, 9, 10))), RULES, dt.date(2025, 10, 1))
+
+    assert not found["crop_bearing_share"].measured
+    assert "autumn 2025" in found["crop_bearing_share"].note
+
+
+def test_a_check_out_of_season_is_said_to_be_so():
+    found = acorns.figures(stand(check(dt.date(2025, 11, 9))), RULES, dt.date(2025, 12, 1))
+
+    assert "out of season" in found["bearing_white_share"].note
+
+
+def test_neighbours_speak_where_the_stand_was_not_looked_at():
+    near = [check(dt.date(2025, 9, 9), name="n", first=100)]
+    found = acorns.figures(stand(near=near), RULES, dt.date(2025, 10, 1))
+
+    assert found["bearing_white_share"].value == pytest.approx(20 / 30)
+    assert "not in this stand" in found["bearing_white_share"].note
+
+
+def test_few_trees_are_said_to_be_few():
+    found = acorns.figures(stand(check(dt.date(2025, 9, 10), white=(8, 6), red=(0, 0))), RULES, dt.date(2025, 10, 1))
+
+    assert "too few trees" in found["bearing_white_share"].note
+
+
+def test_a_limb_count_gives_its_own_class_beside():
+    visit, trees = check(dt.date(2025, 9, 10))
+    limbs = tuple(AcornTree(**{**{f: getattr(t, f) for f in t.__dataclass_fields__}, "method": "limb", "acorns": 130, "limbs": 10}) for t in trees)
+    found = acorns.figures(stand((visit, limbs)), RULES, dt.date(2025, 10, 1))
+
+    assert "13.0 acorns a 24-in. branch end: good" in found["crop_white_class"].note
+
+
+def test_bearers_need_two_autumns():
+    one = stand(check(dt.date(2025, 9, 10)))
+
+    assert acorns.bearers(one) == []

@@ -1,0 +1,151 @@
+"""Evidence of the floor, from tallies made by hand."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from overwood.ground.figure import Figure, unmeasured
+from overwood.ground.records import Point, Ring, Seedling, Stand, StandFile, Visit
+from overwood.judgement.evidence import reproduction
+from overwood.judgement.rules import load
+
+ON = dt.date(2025, 10, 15)
+RULES = load()
+NO_SPROUTS = unmeasured("oak_sprouts_ac", "no cruise")
+SITE = Figure(name="site_index_ft", value=65.0, unit="ft")
+
+
+def count(lines, plots=40, area=1 / 735) -> StandFile:
+    """A stand file with one count: lines as (plot, species, height class, stems, changes)."""
+    return StandFile(
+        stand=Stand(stand="A", property="P"),
+        visits=(Visit(visit="r", stand="A", kind="reproduction", visited_on=dt.date(2025, 8, 20)),),
+        rings=(Ring(visit="r", layer="reproduction", design="fixed", plot_area_ac=area),),
+        points=tuple(Point(visit="r", point=str(p)) for p in range(plots)),
+        seedlings=tuple(
+            Seedling(id=f"s{n}", visit="r", point=str(p), line=str(n), species=s, height_class=h, stems=k, **(x[0] if x else {}))
+            for n, (p, s, h, k, *x) in enumerate(lines)
+        ),
+    )
+
+
+def figures(file, sprouts=NO_SPROUTS):
+    return reproduction.figures(file, RULES, ON, sprouts, SITE)
+
+
+def spread(plots, height="4.5-10", species=802, stems=1):
+    return [(p, species, height, stems) for p in range(plots)]
+
+
+def test_stems_per_acre_are_stems_times_plots_per_acre():
+    found = figures(count([(0, 802, "3-4.5", 2), (1, 833, "4.5-10", 1), (2, 802, "1-3", 5)]))
+
+    assert found["oak_stems_3ft_ac"].value == pytest.approx(3 / 40 * 735)
+    assert found["oak_stems_1ft_ac"].value == pytest.approx(8 / 40 * 735)
+    assert found["oak_stems_4_5ft_ac"].value == pytest.approx(1 / 40 * 735)
+    assert found["oak_stocked_1ft_share"].value == 3 / 40
+
+
+def test_a_stem_of_exactly_three_feet_counts_as_three_feet():
+    found = figures(count([(0, 802, "3-4.5", 1, {"height_ft": 3.0}), (1, 802, "1-3", 1, {"height_ft": 2.9})]))
+
+    assert found["oak_stocked_3ft_share"].value == 1 / 40
+
+
+def test_well_spread_tall_oaks_are_adequate():
+    assert figures(count(spread(30)))["oak_verdict"].value == "adequate"
+
+
+def test_no_tall_oaks_are_inadequate():
+    assert figures(count(spread(40, "1-3")))["oak_verdict"].value == "inadequate"
+
+
+def test_a_share_across_the_need_is_unsure_and_says_how_many_plots():
+    found = figures(count(spread(20)))
+
+    assert found["oak_verdict"].value == "unsure"
+    assert found["plots_to_settle"].number > 40
+
+
+def test_many_oaks_in_a_few_clumps_do_not_pass_by_their_number():
+    found = figures(count([(p, 802, "3-4.5", 12) for p in range(6)]))
+
+    assert found["oak_stems_3ft_ac"].number > 1000
+    assert found["spread_ratio"].number < 0.75
+    assert "clumps" in found["spread_ratio"].note
+    assert found["oak_verdict"].value != "adequate"
+    assert "clumps" in found["oak_verdict"].method
+
+
+def test_stump_sprouts_lower_the_need():
+    sprouts = Figure(name="oak_sprouts_ac", value=100.0, unit="stumps/ac", low=60.0, high=140.0, level=0.9, n=10)
+
+    found = figures(count(spread(20)), sprouts)
+
+    assert found["needed_stocked_share"].value == pytest.approx(333 / 735)
+    assert found["needed_stocked_share"].low < 333 / 735 < found["needed_stocked_share"].high
+
+
+def test_plots_of_another_size_do_not_serve_the_stocked_plot_rule():
+    found = figures(count(spread(30), area=0.001))
+
+    assert "not 1/735 acre" in found["oak_verdict"].method
+    assert not found["dominants_at_20_ac"].measured
+
+
+def test_a_competitor_a_quarter_taller_overtops_the_oak():
+    lines = [(0, 802, "3-4.5", 1, {"height_ft": 4.0}), (0, 621, "4.5-10", 1, {"height_ft": 5.1}), (1, 802, "3-4.5", 1, {"height_ft": 4.0}), (1, 316, "3-4.5", 1, {"height_ft": 4.4})]
+
+    assert figures(count(lines))["overtopped_share"].value == pytest.approx(1 / 2)
+
+
+def test_what_the_observer_noted_overrules_the_heights():
+    lines = [(0, 802, "4.5-10", 1, {"height_ft": 6.0, "place": "overtopped"}), (1, 802, "4.5-10", 1, {"height_ft": 5.0, "place": "free"}), (1, 621, "10+", 1)]
+
+    found = figures(count(lines))
+
+    assert found["overtopped_share"].value == pytest.approx(1 / 2)
+    assert found["free_oaks_ac"].value == pytest.approx(1 / 40 * 735)
+
+
+def test_browse_and_collars_are_shares_of_stems():
+    lines = [(0, 802, "3-4.5", 1, {"height_ft": 4.0, "basal_diameter_in": 0.9, "browsed": 1}), (1, 802, "3-4.5", 1, {"height_ft": 3.2, "basal_diameter_in": 0.5, "browsed": 0})]
+
+    found = figures(count(lines))
+
+    assert found["browse_share"].value == 0.5
+    assert found["burnable_collar_share"].value == 0.5
+    assert found["tallest_oak_ft"].value == 4.0
+
+
+def test_the_expected_dominants_take_one_tree_a_plot_and_logging_loss():
+    collar = {"height_ft": 5.0, "basal_diameter_in": 0.6}
+    two_on_one = figures(count([(0, 802, "4.5-10", 1, collar), (0, 802, "4.5-10", 1, collar)]))["expected_dominants_ac"]
+    one = figures(count([(0, 802, "4.5-10", 1, collar)]))["expected_dominants_ac"]
+
+    assert two_on_one.number == pytest.approx(one.number)
+    # 0.51 of a stem of 0.6 in. at site index 65 (the anchor of the stand-in model), less a quarter to logging.
+    assert one.number == pytest.approx(0.75 * 0.5092 / 40 * 735, rel=0.01)
+    assert one.status == "assumption"
+
+
+def test_few_plots_are_said_to_be_few():
+    assert "at least 30" in figures(count(spread(5), plots=12))["oak_stocked_4_5ft_share"].note
+
+
+def test_a_count_without_its_plot_size_is_not_guessed():
+    file = count(spread(5))
+    bare = StandFile(**{**{f: getattr(file, f) for f in file.__dataclass_fields__}, "rings": ()})
+
+    assert "how large its plots were" in figures(bare)["oak_verdict"].note
+
+
+def test_the_floor_by_class_adds_up():
+    file = count([(0, 802, "1-3", 4), (1, 316, "1-3", 2), (2, 621, "3-4.5", 3), (3, 541, "1-3", 1)])
+
+    classes = reproduction.by_class(file, RULES)
+
+    assert set(classes) == {"oak", "red maple", "yellow-poplar", "other"}
+    assert classes["red maple"]["1-3"].number == pytest.approx(2 / 40 * 735)

@@ -1,0 +1,67 @@
+"""The rulebook, the assumptions, and an office's overlay."""
+
+from __future__ import annotations
+
+import pytest
+
+from overwood.ground.errors import BadRule
+from overwood.judgement import rules
+from overwood.judgement.course.steps import all_steps
+
+
+def overlay(tmp_path, text):
+    (tmp_path / "office.toml").write_text(text)
+    return tmp_path / "office.toml"
+
+
+def test_every_entry_has_a_unit_a_status_a_known_source_and_lies_in_its_range():
+    for rule in rules.defaults().entries.values():
+        assert rule.unit, rule.name
+        if rule.status == "assumption" and not isinstance(rule.value, list):
+            assert rule.low is not None and rule.high is not None, rule.name
+            assert rule.low <= rule.value <= rule.high, rule.name
+
+
+def test_an_overlay_changes_a_value_and_the_version(tmp_path):
+    mine = rules.load(overlay(tmp_path, 'office = "hill"\n[several_hundred_ac]\nvalue = 350\nnote = "our deer"\n'))
+
+    assert mine.number("several_hundred_ac") == 350
+    assert [(d.name, d.default, d.office, d.note) for d in mine.differences] == [("several_hundred_ac", 400, 350, "our deer")]
+    assert mine.version.startswith(f"{rules.defaults().version}+hill.")
+
+
+def test_an_overlay_that_changes_nothing_keeps_the_version(tmp_path):
+    assert rules.load(overlay(tmp_path, "[several_hundred_ac]\nvalue = 400\n")).version == rules.defaults().version
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("\n\n[several_hundred_ac]\nvalue = 4000\n", r"line 3: 'several_hundred_ac' is 4000; expected 300 to 500"),
+        ("[several_hundred]\nvalue = 400\n", r"no entry 'several_hundred'. The nearest is 'several_hundred_ac'"),
+        ("[several_hundred_ac]\n", r"has no value"),
+        ('[several_hundred_ac]\nvalue = "many"\n', r"expected a number"),
+        ("[window_burn]\nvalue = [1, 2]\n", r"expected two days as month-day"),
+        ("[window_burn]\nvalue = ['13-01', '03-31']\n", r"expected two days"),
+        ("[several_hundred_ac]\nvalue = 350\nsoruce = 'x'\n", r"has 'soruce'"),
+        ("[several_hundred_ac\nvalue = 350\n", r"not readable TOML"),
+    ],
+)
+def test_a_wrong_overlay_names_the_entry_and_the_line(tmp_path, text, words):
+    with pytest.raises(BadRule, match=words):
+        rules.load(overlay(tmp_path, text))
+
+
+def test_an_overlay_that_is_not_there_is_said(tmp_path):
+    with pytest.raises(BadRule, match="cannot be read"):
+        rules.load(tmp_path / "none.toml")
+
+
+def test_every_step_has_cautions_and_a_known_season():
+    for step in all_steps().values():
+        assert step.cautions, step.name
+        for window in (step.window, step.second_window):
+            assert not window or window in rules.defaults().entries
+        if step.fells:
+            assert any("felled by trained people" in text for text in step.cautions)
+    assert any("label" in text for text in all_steps()["inject"].cautions)
