@@ -6,13 +6,13 @@ import datetime as dt
 
 import icalendar
 import pytest
-from conftest import DEMO_DAY, TODAY
-from records import SHEETS, write
 
+from conftest import DEMO_DAY, TODAY
 from overwood.desk import answers, calendar, importing, layout, session
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES
 from overwood.memory.book import store
+from records import SHEETS, write
 
 
 def test_a_stand_that_is_not_there_names_the_nearest(demo_book, ask):

@@ -7,8 +7,8 @@ import filecmp
 import sys
 
 import pytest
-from conftest import DEMO, ROOT
 
+from conftest import DEMO, ROOT
 from overwood.desk import answers
 from overwood.judgement.windows import Window
 

@@ -8,8 +8,8 @@ import subprocess
 
 import numpy as np
 import pytest
-from conftest import missing
 
+from conftest import missing
 from overwood.science import survey
 
 SCRIPT = r"""

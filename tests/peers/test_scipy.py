@@ -65,7 +65,7 @@ def test_the_t_interval_of_clumped_counts_covers_nearly_as_often_as_it_says():
     rng, law = np.random.default_rng(4), stats.nbinom(0.6, 0.6 / (0.6 + 0.55))
     draws = law.rvs(size=(4000, 40), random_state=rng)
     mean, half = draws.mean(axis=1), stats.t(39).ppf(0.9) * draws.std(axis=1, ddof=1) / 40**0.5
-    upper, lower = (0.55 <= mean + half).mean(), (0.55 >= mean - half).mean()
+    upper, lower = (mean + half >= 0.55).mean(), (mean - half <= 0.55).mean()
     # Counts are skewed: the upper bound falls short of 90 % and the lower exceeds it; docs say so.
     assert 0.80 < upper < 0.90
     assert lower > 0.90

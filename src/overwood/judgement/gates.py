@@ -183,7 +183,7 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
 def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Would a burn this dormant season spare the acorns and seedlings that are wanted?"""
     question = "Would a burn this winter spare the acorns and seedlings that are wanted?"
-    used = ("burn_youngest_seedling_yr", "burn_collar_in", "crop_bearing_share")
+    used = ("burn_youngest_seedling_yr", "burn_collar_majority", "crop_bearing_share")
     crop = figures["crop_bearing_share"]
     limit, wait = rules.number("crop_bearing_share"), int(rules.number("burn_youngest_seedling_yr"))
     if crop.measured and crop.number >= limit:
@@ -205,7 +205,7 @@ def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
             name="burn safe", question=question, state="unmeasured", figure="burnable_collar_share", why=collar.note,
             settle="Measure collars of the oaks 3 ft and taller.", rules=used,
         )  # fmt: skip
-    state = "open" if collar.number >= 0.5 else "shut"
+    state = "open" if collar.number >= rules.number("burn_collar_majority") else "shut"
     why = f"{span(collar)} of the tall oaks have a collar of {rules.number('burn_collar_in'):g} in. and more"
     return Gate(name="burn safe", question=question, state=state, figure="burnable_collar_share", why=why, rules=used)
 

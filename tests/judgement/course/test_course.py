@@ -6,8 +6,8 @@ import dataclasses
 import datetime as dt
 
 import pytest
-from conftest import DEMO_DAY
 
+from conftest import DEMO_DAY
 from overwood.desk import answers
 from overwood.ground.figure import Figure
 from overwood.ground.records import Decision, Operation, Sighting, StandFile
@@ -28,7 +28,8 @@ def step(file: StandFile, on=DEMO_DAY, rules=RULES) -> str:
 
 
 @pytest.mark.parametrize(
-    ("low", "value", "high", "state"), [(0.6, 0.7, 0.8, "open"), (0.3, 0.4, 0.49, "shut"), (0.4, 0.5, 0.6, "unsure"), (0.5, 0.6, 0.7, "open")]
+    ("low", "value", "high", "state"),
+    [(0.6, 0.7, 0.8, "open"), (0.3, 0.4, 0.49, "shut"), (0.4, 0.5, 0.6, "unsure"), (0.5, 0.6, 0.7, "open")],
 )
 def test_a_gate_is_open_shut_or_unsure_by_its_interval(low, value, high, state):
     assert gates.against(Figure(name="x", value=value, low=low, high=high), 0.5) == state
@@ -106,7 +107,7 @@ def test_a_young_open_stand_waits(files):
 def test_what_would_change_the_answer_names_the_threshold(files):
     advice = advise(files["S2"], RULES, DEMO_DAY)
 
-    assert any(text.startswith("crop_bearing_share at 0.6") for text in advice.would_change)
+    assert any(text.startswith("crop_bearing_share at 0.6") for text in advice.thresholds)
 
 
 def test_a_changed_threshold_changes_the_step(files):

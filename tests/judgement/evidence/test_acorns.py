@@ -20,7 +20,11 @@ def check(day, white=(30, 20), red=(30, 5), name="a", first=0):
     for species, (looked, bearing) in ((802, white), (833, red)):
         for _ in range(looked):
             number = len(trees) + first
-            trees.append(AcornTree(id=f"{name}{number}", visit=name, tree=str(number), species=species, bearing=len(trees) % max(looked, 1) < bearing))
+            trees.append(
+                AcornTree(
+                    id=f"{name}{number}", visit=name, tree=str(number), species=species, bearing=len(trees) % max(looked, 1) < bearing
+                )
+            )
     return visit, tuple(trees)
 
 
@@ -77,7 +81,9 @@ def test_few_trees_are_said_to_be_few():
 
 def test_a_limb_count_gives_its_own_class_beside():
     visit, trees = check(dt.date(2025, 9, 10))
-    limbs = tuple(AcornTree(**{**{f: getattr(t, f) for f in t.__dataclass_fields__}, "method": "limb", "acorns": 130, "limbs": 10}) for t in trees)
+    limbs = tuple(
+        AcornTree(**{**{f: getattr(t, f) for f in t.__dataclass_fields__}, "method": "limb", "acorns": 130, "limbs": 10}) for t in trees
+    )
     found = acorns.figures(stand((visit, limbs)), RULES, dt.date(2025, 10, 1))
 
     assert "13.0 acorns a 24-in. branch end: good" in found["crop_white_class"].note

@@ -24,7 +24,8 @@ def cruise(trees, points=("1", "2", "3", "4", "5"), rings=None, strata=(), strat
         rings=rings,
         points=tuple(Point(visit="c", point=p, stratum=(stratum or {}).get(p, "")) for p in points),
         trees=tuple(
-            Tree(id=f"t{n}", visit="c", point=p, tree=str(n), species=s, dbh_in=d, **(x[0] if x else {})) for n, (p, s, d, *x) in enumerate(trees)
+            Tree(id=f"t{n}", visit="c", point=p, tree=str(n), species=s, dbh_in=d, **(x[0] if x else {}))
+            for n, (p, s, d, *x) in enumerate(trees)
         ),
         strata=tuple(strata),
         **more,
@@ -71,7 +72,9 @@ def test_nested_rings_take_each_tree_by_its_dbh():
 def test_a_strip_counts_by_its_own_area():
     rings = (Ring(visit="c", layer="overstory", design="strip", strip_width_ft=66.0),)
     file = cruise([("1", 802, 18.0)], points=("1",), rings=rings)
-    file = StandFile(**{**{f: getattr(file, f) for f in file.__dataclass_fields__}, "points": (Point(visit="c", point="1", strip_length_ft=660.0),)})
+    file = StandFile(
+        **{**{f: getattr(file, f) for f in file.__dataclass_fields__}, "points": (Point(visit="c", point="1", strip_length_ft=660.0),)}
+    )
 
     assert all_figures(file, RULES, ON)["trees_ac"].value == pytest.approx(1.0)
 
@@ -135,7 +138,9 @@ def test_dieback_above_the_limit_makes_a_declining_oak():
 
 def test_age_comes_from_cores_grown_to_the_day():
     visit = Visit(visit="s", stand="A", kind="site", visited_on=dt.date(2015, 10, 15))
-    cores = tuple(SiteTree(id=f"k{n}", visit="s", tree=str(n), species=837, age_yr=age, height_ft=80.0) for n, age in enumerate((80.0, 84.0, 88.0)))
+    cores = tuple(
+        SiteTree(id=f"k{n}", visit="s", tree=str(n), species=837, age_yr=age, height_ft=80.0) for n, age in enumerate((80.0, 84.0, 88.0))
+    )
     file = cruise([("1", 802, 18.0)])
     file = StandFile(**{**{f: getattr(file, f) for f in file.__dataclass_fields__}, "visits": (*file.visits, visit), "site_trees": cores})
 
@@ -148,7 +153,17 @@ def test_age_comes_from_cores_grown_to_the_day():
 
 def test_a_crown_a_third_too_narrow_marks_a_poor_tree():
     crowns = tuple(
-        Crown(id=f"w{n}", visit="c", tree=str(n), species=802, dbh_in=18.0, radius_north_ft=r, radius_east_ft=r, radius_south_ft=r, radius_west_ft=r)
+        Crown(
+            id=f"w{n}",
+            visit="c",
+            tree=str(n),
+            species=802,
+            dbh_in=18.0,
+            radius_north_ft=r,
+            radius_east_ft=r,
+            radius_south_ft=r,
+            radius_west_ft=r,
+        )
         for n, r in enumerate((16.0, 16.5, 9.0, 17.0))
     )
     figure = all_figures(cruise([("1", 802, 18.0)], crowns=crowns), RULES, ON)["small_crown_share"]
@@ -193,7 +208,9 @@ def test_many_stands_at_once_equal_each_stand_alone():
     rng = np.random.default_rng(8)
     stand = np.repeat(np.arange(5), 40)
     point, dbh = rng.integers(0, 6, size=200) + 6 * stand, rng.uniform(6, 24, size=200)
-    found = many.overstory_of_many(point=point, dbh_in=dbh, per_ac=np.full(200, 10.0), stand_of_point=np.repeat(np.arange(5), 6), stands=5)
+    found = many.overstory_of_many(
+        point=point, dbh_in=dbh, per_ac=np.full(200, 10.0), stand_of_point=np.repeat(np.arange(5), 6), stands=5, level=0.9
+    )
 
     for number in range(5):
         mine = stand == number

@@ -96,13 +96,22 @@ def test_plots_of_another_size_do_not_serve_the_stocked_plot_rule():
 
 
 def test_a_competitor_a_quarter_taller_overtops_the_oak():
-    lines = [(0, 802, "3-4.5", 1, {"height_ft": 4.0}), (0, 621, "4.5-10", 1, {"height_ft": 5.1}), (1, 802, "3-4.5", 1, {"height_ft": 4.0}), (1, 316, "3-4.5", 1, {"height_ft": 4.4})]
+    lines = [
+        (0, 802, "3-4.5", 1, {"height_ft": 4.0}),
+        (0, 621, "4.5-10", 1, {"height_ft": 5.1}),
+        (1, 802, "3-4.5", 1, {"height_ft": 4.0}),
+        (1, 316, "3-4.5", 1, {"height_ft": 4.4}),
+    ]
 
     assert figures(count(lines))["overtopped_share"].value == pytest.approx(1 / 2)
 
 
 def test_what_the_observer_noted_overrules_the_heights():
-    lines = [(0, 802, "4.5-10", 1, {"height_ft": 6.0, "place": "overtopped"}), (1, 802, "4.5-10", 1, {"height_ft": 5.0, "place": "free"}), (1, 621, "10+", 1)]
+    lines = [
+        (0, 802, "4.5-10", 1, {"height_ft": 6.0, "place": "overtopped"}),
+        (1, 802, "4.5-10", 1, {"height_ft": 5.0, "place": "free"}),
+        (1, 621, "10+", 1),
+    ]
 
     found = figures(count(lines))
 
@@ -111,7 +120,10 @@ def test_what_the_observer_noted_overrules_the_heights():
 
 
 def test_browse_and_collars_are_shares_of_stems():
-    lines = [(0, 802, "3-4.5", 1, {"height_ft": 4.0, "basal_diameter_in": 0.9, "browsed": 1}), (1, 802, "3-4.5", 1, {"height_ft": 3.2, "basal_diameter_in": 0.5, "browsed": 0})]
+    lines = [
+        (0, 802, "3-4.5", 1, {"height_ft": 4.0, "basal_diameter_in": 0.9, "browsed": 1}),
+        (1, 802, "3-4.5", 1, {"height_ft": 3.2, "basal_diameter_in": 0.5, "browsed": 0}),
+    ]
 
     found = figures(count(lines))
 

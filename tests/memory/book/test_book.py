@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 
 import pytest
-from conftest import TODAY
-from records import SHEETS, bent, rows_of, write
 
+from conftest import TODAY
 from overwood.desk import importing
 from overwood.ground.records import TABLES
 from overwood.memory.book import models, store
+from records import SHEETS, bent, rows_of, write
 
 GOOD = sum(rows_of(text) for text in SHEETS.values())
 
@@ -20,7 +20,14 @@ def test_records_come_in_and_come_out_as_they_were_measured(book, tmp_path):
 
     assert sum(report.new.values()) == GOOD
     tree = store.records("trees")[0]
-    assert (tree.visit, tree.species, tree.dbh_in, tree.crown_class, tree.height_ft, tree.stems) == ("A1-c", 802, 18.2, "codominant", 88.0, 1)
+    assert (tree.visit, tree.species, tree.dbh_in, tree.crown_class, tree.height_ft, tree.stems) == (
+        "A1-c",
+        802,
+        18.2,
+        "codominant",
+        88.0,
+        1,
+    )
     visit = store.records("visits")[0]
     assert visit.visited_on.isoformat() == "2025-05-01"
 
@@ -102,7 +109,11 @@ def test_identifiers_are_version_seven_and_sort_as_made(sqlite_book):
 
 
 def test_a_stand_file_holds_only_its_own_records(book, tmp_path):
-    two = {**SHEETS, "stands": SHEETS["stands"] + "B1,P1,Other,5,60,802,1990\n", "visits": SHEETS["visits"] + "B1-c,B1,cruise,2025-06-01,\n"}
+    two = {
+        **SHEETS,
+        "stands": SHEETS["stands"] + "B1,P1,Other,5,60,802,1990\n",
+        "visits": SHEETS["visits"] + "B1-c,B1,cruise,2025-06-01,\n",
+    }
     importing.bring_in(write(tmp_path, two), today=TODAY)
 
     files = store.stand_files()

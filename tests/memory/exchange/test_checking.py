@@ -51,7 +51,9 @@ def _plain_number(text: str, low: float, high: float) -> bool:
     return math.isfinite(value) and low <= value <= high and "_" not in text
 
 
-@given(st.lists(st.one_of(st.floats(-10, 200).map(lambda v: f"{v:.2f}"), st.text("0123456789.-+eE _x", max_size=6)), min_size=1, max_size=30))
+@given(
+    st.lists(st.one_of(st.floats(-10, 200).map(lambda v: f"{v:.2f}"), st.text("0123456789.-+eE _x", max_size=6)), min_size=1, max_size=30)
+)
 @settings(max_examples=80, deadline=None)
 def test_numbers_are_judged_as_a_plain_reading_does(cells):
     frame = pl.DataFrame({

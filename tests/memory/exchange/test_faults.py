@@ -7,12 +7,12 @@ import zipfile
 
 import openpyxl
 import pytest
-from conftest import TODAY
-from records import SHEETS, bent, rows_of, write, zipped
 
+from conftest import TODAY
 from overwood.desk import importing, session
 from overwood.ground.errors import BadRecords
 from overwood.memory.book import store
+from records import SHEETS, bent, rows_of, write, zipped
 
 GOOD = sum(rows_of(text) for text in SHEETS.values())
 
@@ -118,10 +118,18 @@ FILES = {
     "a damaged zip": ("records.zip", zipped(dict(SHEETS))[:200], "damaged"),
     "a zip with a password": ("records.zip", _locked(), "password"),
     "a zip without tables": ("records.zip", zipped({"readme.md": "hello"}), "no table"),
-    "a package that names a missing file": ("p.zip", zipped({"datapackage.json": '{"resources":[{"name":"trees","path":"trees.csv"}]}'}), "not in the package"),
+    "a package that names a missing file": (
+        "p.zip",
+        zipped({"datapackage.json": '{"resources":[{"name":"trees","path":"trees.csv"}]}'}),
+        "not in the package",
+    ),
     "a package that is no JSON": ("p.zip", zipped({"datapackage.json": "{", "trees.csv": "a\n"}), "cannot be understood"),
     "headings of nothing known": ("sheet.csv", b"alpha,beta\n1,2\n", "no tally that is understood"),
-    "a quotation mark never closed": ("trees.csv", b'visit,point,tree,species,dbh_in\nA,1,1,"802' + b",5\nA,1,2,802,5" * 20_000, "closing quotation"),
+    "a quotation mark never closed": (
+        "trees.csv",
+        b'visit,point,tree,species,dbh_in\nA,1,1,"802' + b",5\nA,1,2,802,5" * 20_000,
+        "closing quotation",
+    ),
     "a zip of too many files": ("records.zip", zipped({f"t{n}.csv": "a\n" for n in range(501)}), "500 files"),
 }
 

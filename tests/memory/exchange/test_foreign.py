@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import openpyxl
 import pytest
-from conftest import TODAY
 from odf.opendocument import OpenDocumentSpreadsheet
 from odf.table import Table, TableCell, TableRow
 from odf.text import P
-from records import SHEETS, write
 
+from conftest import TODAY
 from overwood.desk import importing
 from overwood.ground.errors import Misuse
 from overwood.ground.units import conversion
 from overwood.memory.book import store
 from overwood.memory.exchange import foreign
+from records import SHEETS, write
 
 CRUISE = [
     ["Timber cruise of the back land, spring", "", "", "", "", "", "", ""],
@@ -129,7 +129,11 @@ def test_centimetres_without_a_word_are_suspected(ground, tmp_path):
 
 def test_an_ods_sheet_of_seedlings_is_understood(ground, tmp_path):
     document, table = OpenDocumentSpreadsheet(), Table(name="regen")
-    for line in (["Stand", "Date", "Plot", "Species", "Ht class", "Count"], ["A1", "2025-08-20", "1", "White Oak", "1-3", "4"], ["A1", "2025-08-20", "2", "Red maple", "3-4.5", "2"]):
+    for line in (
+        ["Stand", "Date", "Plot", "Species", "Ht class", "Count"],
+        ["A1", "2025-08-20", "1", "White Oak", "1-3", "4"],
+        ["A1", "2025-08-20", "2", "Red maple", "3-4.5", "2"],
+    ):
         row = TableRow()
         for cell in line:
             made = TableCell(valuetype="string")
@@ -148,7 +152,13 @@ def test_an_ods_sheet_of_seedlings_is_understood(ground, tmp_path):
 
 @pytest.mark.parametrize(
     ("heading", "plain", "unit"),
-    [("DBH (cm)", "dbh", "cm"), ("Total Ht. [m]", "total ht", "m"), ("Stand_ID", "stand id", ""), ("Height ft", "height", "ft"), ("DBH", "dbh", "")],
+    [
+        ("DBH (cm)", "dbh", "cm"),
+        ("Total Ht. [m]", "total ht", "m"),
+        ("Stand_ID", "stand id", ""),
+        ("Height ft", "height", "ft"),
+        ("DBH", "dbh", ""),
+    ],
 )
 def test_headings_are_read_without_their_units(heading, plain, unit):
     assert (foreign.plain(heading), foreign.unit_in(heading)) == (plain, unit)

@@ -38,6 +38,7 @@ class Advice:
     doubts: tuple[str, ...]
     sure: str
     would_change: tuple[str, ...]
+    thresholds: tuple[str, ...]
     missing: tuple[str, ...]
     measure_next: tuple[str, ...]
     set_aside: tuple[tuple[str, str], ...]
@@ -68,6 +69,7 @@ class Advice:
             "doubts": list(self.doubts),
             "sure": self.sure,
             "would_change": list(self.would_change),
+            "thresholds": list(self.thresholds),
             "missing": list(self.missing),
             "measure_next": list(self.measure_next),
             "set_aside": [{"choice": choice, "because": because} for choice, because in self.set_aside],
@@ -130,7 +132,8 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True
         why=tuple(choice.why),
         doubts=tuple(choice.doubts),
         sure=choice.sure,
-        would_change=(*choice.would_change, *flips),
+        would_change=tuple(choice.would_change),
+        thresholds=flips,
         missing=tuple(_missing(figures, found)),
         measure_next=tuple(_measure_next(choice, found)),
         set_aside=tuple(choice.set_aside),

@@ -32,7 +32,7 @@ def overstory_of_many(
     per_ac: Array,
     stand_of_point: NDArray[np.int64],
     stands: int,
-    level: float = 0.90,
+    level: float,
 ) -> ManyStands:
     """Basal area, trees, mean diameter and stocking of each stand from tally arrays.
 

@@ -52,12 +52,12 @@ class Count:
         return counts
 
 
-def height_ft(line: Seedling) -> float:
-    """Height of a tally line: as measured, or the middle of its class (the open last class counts as 12 ft)."""
+def height_ft(line: Seedling, rules: Rules) -> float:
+    """Height of a tally line: as measured, or the middle of its class (open_class_height_ft for the open last class)."""
     if line.height_ft is not None:
         return float(line.height_ft)
     low, high = HEIGHT_CLASSES.get(line.height_class, (0.0, 0.0))
-    return 12.0 if high > 20 else (low + high) / 2
+    return rules.number("open_class_height_ft") if high > 20 else (low + high) / 2
 
 
 def low_height_ft(line: Seedling) -> float:
@@ -197,7 +197,7 @@ def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
 def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
     height = rules.number("waist_high_ft")
     rivals = [x for x in count.lines if not by_code(x.species).is_oak and low_height_ft(x) >= height and x.stems > 0]
-    over, judged, free = _overtopped_plots(count)
+    over, judged, free = _overtopped_plots(count, rules)
     rule = tables.constants(science.TABLE)["competitive_height"]
     overtopped = share_figure(
         "overtopped_share",
@@ -229,7 +229,7 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
     return {"overtopped_share": overtopped, "free_oaks_ac": free_oaks, "competitor_stems_3ft_ac": competitors}
 
 
-def _overtopped_plots(count: Count) -> tuple[int, int, Array]:
+def _overtopped_plots(count: Count, rules: Rules) -> tuple[int, int, Array]:
     """Plots whose best oak is overtopped, plots judged, and for each plot whether it holds a free tall oak."""
     rule = tables.constants(science.TABLE)["competitive_height"]
     free = np.zeros(count.n)
@@ -239,9 +239,9 @@ def _overtopped_plots(count: Count) -> tuple[int, int, Array]:
         oaks = [x for x in here if by_code(x.species).is_oak and low_height_ft(x) >= 1]
         if not oaks:
             continue
-        best = max(oaks, key=height_ft)
-        rival = max((height_ft(x) for x in here if not by_code(x.species).is_oak), default=0.0)
-        under = best.place == "overtopped" or (best.place != "free" and height_ft(best) < rule * rival)
+        best = max(oaks, key=lambda x: height_ft(x, rules))
+        rival = max((height_ft(x, rules) for x in here if not by_code(x.species).is_oak), default=0.0)
+        under = best.place == "overtopped" or (best.place != "free" and height_ft(best, rules) < rule * rival)
         judged, over = judged + 1, over + under
         free[index] = not under and low_height_ft(best) >= 4.5
     return over, judged, free
@@ -332,7 +332,7 @@ def _verdict(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figur
                 Input(name=name, figure=name)
                 for name in ("oak_stocked_4_5ft_share", "needed_stocked_share", "oak_stems_3ft_bound_ac", "spread_ratio")
             ),
-            note=_verdict_note(count, by_plots, sprouts, verdict),
+            note=_verdict_note(count, by_plots, sprouts, verdict, rules),
             status="memory",
         ),
         "plots_to_settle": _to_settle(count, rules, by_plots, density, verdict),
@@ -382,11 +382,13 @@ def _verdict_words(count: Count, plots: science.Verdict, density: _Density, rule
     return words + ("; the oaks stand in clumps, so their number alone does not pass" if clumped else "")
 
 
-def _verdict_note(count: Count, plots: science.Verdict, sprouts: Figure, verdict: str) -> str:
+def _verdict_note(count: Count, plots: science.Verdict, sprouts: Figure, verdict: str, rules: Rules) -> str:
     if verdict != "adequate" or not count.follows_rule_plot or plots.verdict != "adequate":
         return ""
     margin = plots.low - plots.needed_share
-    notes = [f"narrow: the lower bound clears the need by {100 * margin:.1f} points"] if margin < 0.03 else []
+    notes = (
+        [f"narrow: the lower bound clears the need by {100 * margin:.1f} points"] if margin < rules.number("narrow_margin_share") else []
+    )
     if sprouts.low is not None and plots.low < science.needed_stocked_share(sprouts.low):
         notes.append("with stump sprouts at the low end of their error it would not pass")
     return "; ".join(notes)

@@ -53,7 +53,9 @@ class Sheet:
                 yield line, cells
                 line = reader.line_num + 1
         except csv.Error as fault:
-            raise _unreadable(self.file, f"the file breaks off as a table: {fault}", line, "a csv file; look for a missing closing quotation mark") from fault
+            raise _unreadable(
+                self.file, f"the file breaks off as a table: {fault}", line, "a csv file; look for a missing closing quotation mark"
+            ) from fault
 
 
 def _unreadable(file: str, what: str, row: int | None = None, expected: str = "", remedy: str = "") -> BadRecords:

@@ -37,6 +37,7 @@ def show(advice: Any) -> None:
     output.bullets("Why", advice.why)
     output.bullets("Doubts", advice.doubts)
     output.bullets("What would change this", advice.would_change)
+    output.bullets("Thresholds of the rulebook that would change it within their own range", advice.thresholds)
     output.bullets("Measure next", advice.measure_next)
     output.bullets("Then", advice.follow_on)
     output.bullets("Set aside", [f"{choice}: {because}" for choice, because in advice.set_aside])

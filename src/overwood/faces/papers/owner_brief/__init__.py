@@ -30,6 +30,7 @@ _KEY_FIGURES = (
     ("browse_share", "Young oaks browsed by deer, %", 0),
     ("dominants_at_20_ac", "Oaks leading at age 20 if cut now, an acre", 0),
 )
+_AHEAD_DAYS = 3 * 365
 _GLOSSARY = (
     "Basal area: the cross-section of all stems at breast height, square feet an acre; a measure of crowding.",
     "Stocking: how fully the trees use the ground; 100 % is full, near 58 % they just use it all.",
@@ -83,7 +84,11 @@ def content(brief: Brief) -> dict[str, Any]:
             for c in advice.conflicts
         ],
         "set_aside": [{"choice": _sentence(choice), "because": _sentence(because)} for choice, because in advice.set_aside],
-        "due": [{"when": str(e.window), "what": e.what, "why": _sentence(_cut(e.why))} for e in brief.due],
+        "due": [
+            {"when": str(e.window), "what": e.what, "why": _sentence(_cut(e.why))}
+            for e in brief.due
+            if (e.window.start - advice.on).days < _AHEAD_DAYS
+        ],
         "work": _work(brief),
         "gates": [{"state": g.state, "question": g.question, "why": _sentence(g.why)} for g in advice.gates],
         "cautions": [*advice.cautions, caution("forecast")] if caution("forecast") not in advice.cautions else list(advice.cautions),

@@ -1,0 +1,259 @@
+"""The command line: every command has help, speaks JSON, and fails with words and the right status."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from conftest import DEMO
+from overwood.faces.cli import main as door
+from records import SHEETS, bent, write
+
+DAY = ("--on", "2025-10-15")
+
+
+@pytest.fixture
+def run(capsys):
+    def call(*words: object) -> tuple[int, str, str]:
+        status = 0
+        try:
+            door.main([str(word) for word in words])
+        except SystemExit as done:
+            status = int(done.code or 0)
+        out = capsys.readouterr()
+        return status, out.out, out.err
+
+    return call
+
+
+@pytest.mark.parametrize("name", door.COMMANDS)
+def test_every_command_has_help(run, name):
+    status, out, _ = run(name, "--help")
+
+    assert status == 0
+    assert "Usage:" in out
+    assert len(out.splitlines()) > 4
+
+
+def test_help_lists_every_command(run):
+    status, out, _ = run("--help")
+
+    assert status == 0
+    assert all(name in out for name in door.COMMANDS)
+
+
+def test_help_imports_nothing_heavy():
+    # The start-up time itself is measured by make bench; this is what keeps it short.
+    script = (
+        "import sys; from overwood.faces.cli import main\n"
+        "try: main.main(['--help'])\nexcept SystemExit: pass\n"
+        "heavy = {'numpy', 'django', 'polars', 'scipy', 'rich', 'typst', 'shapely'} & set(sys.modules)\n"
+        "print('heavy:', sorted(heavy))"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+
+    assert done.stdout.strip().endswith("heavy: []")
+
+
+def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
+    status, _, err = run("advice", "S1")
+
+    assert status == 2
+    assert "nearest is 'advise'" in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("advise", "S3"),
+        ("evidence", "S3"),
+        ("evidence", "S3", "--by"),
+        ("why", "S3", "oak_verdict"),
+        ("property",),
+        ("due",),
+        ("changes", "S3"),
+        ("bearers", "S2"),
+        ("plots", "S3", "--count", "5"),
+        ("file", "S2"),
+    ],
+)
+def test_every_answer_speaks_json(run, demo_book, words):
+    status, out, _ = run(*words, "--book", demo_book, *DAY, "--json")
+
+    assert status == 0
+    assert json.loads(out)
+
+
+def test_advice_in_words_has_reason_season_doubt_and_caution(run, demo_book):
+    status, out, _ = run("advise", "S3", "--book", demo_book, *DAY)
+
+    assert status == 0
+    for words in (
+        "Next step: Add plots (84 in all; 40 now)",
+        "15 Aug to 30 Sep 2026",
+        "Doubts",
+        "stiltgrass",
+        "Set aside",
+        "Cautions",
+        "Gates",
+        "unsure",
+    ):
+        assert words in out
+
+
+def test_why_unfolds_to_the_tally_row_and_the_source(run, demo_book):
+    _, out, _ = run("why", "S3", "oak_verdict", "--book", demo_book, *DAY)
+
+    assert "Sander I. L., Johnson P. S. and Watt R. F. (1976)" in out
+    assert "seedlings: visit S3-2025-count, point 3" in out
+    assert "rests on: memory" in out
+
+
+def test_why_of_an_unknown_figure_names_the_nearest(run, demo_book):
+    status, _, err = run("why", "S3", "oak_verdit", "--book", demo_book, *DAY)
+
+    assert status == 1
+    assert "nearest is 'oak_verdict'" in err
+
+
+def test_metric_figures_are_the_same_figures(run, demo_book):
+    _, us, _ = run("evidence", "S3", "--book", demo_book, *DAY)
+    _, metric, _ = run("evidence", "S3", "--metric", "--book", demo_book, *DAY)
+
+    assert "ft2/ac" in us and "m2/ha" not in us
+    assert "m2/ha" in metric and "stems/ha" in metric
+
+
+def test_an_import_and_what_comes_of_it(run, tmp_path):
+    book = tmp_path / "mine.sqlite3"
+
+    status, out, _ = run("import", write(tmp_path, dict(SHEETS)), "--book", book)
+
+    assert status == 0
+    assert "4 trees" in out
+    status, out, _ = run("import", write(tmp_path, dict(SHEETS)), "--book", book)
+    assert (status, "already in the book" in out) == (0, True)
+
+
+def test_a_faulty_import_exits_with_1_and_shows_the_way_on(run, tmp_path):
+    book = tmp_path / "mine.sqlite3"
+
+    status, out, _ = run("import", write(tmp_path, bent("trees", "18.2", "=1+1")), "--book", book, "--faults", tmp_path / "faults.csv")
+
+    assert status == 1
+    assert "row 2, column dbh_in" in out
+    assert "overwood quarantine release 1" in out
+    assert "'=1+1" in (tmp_path / "faults.csv").read_text(encoding="utf-8-sig")
+    status, out, _ = run("quarantine", "release", 1, "--book", book)
+    assert (status, "3 trees" in out) == (0, True)
+
+
+def test_a_foreign_sheet_is_shown_and_taken_only_when_confirmed(run, tmp_path):
+    book = tmp_path / "mine.sqlite3"
+    run("import", write(tmp_path, {name: SHEETS[name] for name in ("properties", "stands")}), "--book", book)
+    (tmp_path / "cruise.csv").write_text("Stand,Date,Plot,Species,DBH cm\nA1,2025-05-01,1,WO,46\nA1,2025-05-01,2,RM,20\n")
+
+    status, out, err = run("import", tmp_path / "cruise.csv", "--book", book)
+    assert (status, "--set baf_ft2_ac=10" in out, "--yes" in err) == (2, True, True)
+
+    status, out, _ = run("import", tmp_path / "cruise.csv", "--book", book, "--yes", "--set", "baf_ft2_ac=10")
+    assert status == 0
+    assert "2 trees" in out
+
+
+def test_entries_can_be_undone(run, tmp_path):
+    book = tmp_path / "mine.sqlite3"
+    run("import", write(tmp_path, dict(SHEETS)), "--book", book)
+
+    status, out, _ = run("entries", "--undo", 1, "--book", book)
+
+    assert (status, "withdrawn" in out) == (0, True)
+    assert "holds no stand yet" in run("property", "--book", book)[1]
+
+
+def test_no_book_says_how_to_begin(run, tmp_path):
+    status, _, err = run("property", "--book", tmp_path / "none.sqlite3")
+
+    assert status == 1
+    assert "overwood import FILE" in err
+
+
+def test_a_template_filled_and_imported(run, tmp_path):
+    status, _, _ = run("template", tmp_path / "sheets")
+    assert status == 0
+    (tmp_path / "sheets" / "properties.csv").write_text(SHEETS["properties"])
+
+    status, out, _ = run("import", tmp_path / "sheets", "--book", tmp_path / "b.sqlite3")
+
+    assert (status, "1 properties" in out) == (0, True)
+
+
+def test_backup_and_restore(run, demo_book, tmp_path):
+    assert run("backup", tmp_path / "copy.sqlite3", "--book", demo_book)[0] == 0
+    run("decide", "S1", "inject", "--book", demo_book, *DAY)
+
+    status, out, _ = run("backup", "--restore", tmp_path / "copy.sqlite3", "--book", demo_book)
+
+    assert (status, "is now the book" in out) == (0, True)
+    assert json.loads(run("advise", "S1", "--book", demo_book, *DAY, "--json")[1])["overridden"] == ""
+
+
+def test_an_overlay_changes_the_advice_and_is_printed(run, demo_book, tmp_path):
+    office = tmp_path / "office.toml"
+    office.write_text('[crop_bearing_share]\nvalue = 0.6\nnote = "stricter"\n')
+
+    _, out, _ = run("rules", "--rules", office, "--diff")
+    assert "crop_bearing_share" in out and "stricter" in out
+    advice = json.loads(run("advise", "S2", "--book", demo_book, *DAY, "--rules", office, "--json")[1])
+    assert advice["step"] == "check_acorns"
+    assert advice["rulebook_version"] != "2025.1"
+
+
+def test_a_wrong_overlay_is_named(run, demo_book, tmp_path):
+    (tmp_path / "o.toml").write_text("[crop]\nvalue = 1\n")
+
+    status, _, err = run("advise", "S2", "--book", demo_book, "--rules", tmp_path / "o.toml")
+
+    assert (status, "o.toml line 1" in err) == (1, True)
+
+
+def test_a_day_that_is_none_is_misuse(run, demo_book):
+    status, _, err = run("property", "--book", demo_book, "--on", "15.10.2025")
+
+    assert (status, "2025-10-15" in err) == (2, True)
+
+
+def test_the_demo_runs_the_main_job(run, tmp_path):
+    status, out, _ = run("demo", "--package", DEMO, "--out", tmp_path / "out")
+
+    assert status == 0
+    assert "6,086 records in, 0 faults" in out
+    for words in ("Inject the midstory", "Seed cut: mark now", "Take the overwood off", "overwood import"):
+        assert " ".join(words.split()) in " ".join(out.split()) or words.split()[0] in out
+    assert (tmp_path / "out" / "S1-brief.pdf").read_bytes().startswith(b"%PDF")
+    assert (tmp_path / "out" / "due.ics").exists()
+
+
+def test_a_fault_of_the_program_is_logged_not_shown(run, monkeypatch, tmp_path):
+    from overwood.desk import answers
+
+    monkeypatch.setattr(answers, "rules", lambda overlay: 1 / 0)
+
+    status, _, err = run("rules")
+
+    assert status == 70
+    assert "Traceback" not in err
+    assert "written down in" in err
+    log = err.rsplit("written down in ", 1)[1].strip().rstrip(".")
+    assert "ZeroDivisionError" in Path(log).read_text(encoding="utf-8")
+
+
+def test_species_are_explained(run):
+    assert "QUAL" in run("species", "WO")[1]
+    status, _, err = run("species", "RO")
+    assert (status, "northern red oak (833)" in err) == (1, True)
+    assert run("sources", "sander1976")[1].startswith("sander1976: Sander")

@@ -1,0 +1,120 @@
+"""Units, figures, species, problems."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from overwood.ground import species, units
+from overwood.ground.errors import Problem
+from overwood.ground.figure import FIGURE_SCHEMA, Figure, Input, from_dict, unmeasured
+
+
+@pytest.mark.parametrize(
+    ("source", "target", "value", "expected"),
+    [
+        ("cm", "in", 2.54, 1.0),
+        ("m", "ft", 0.3048, 1.0),
+        ("ha", "ac", 1.0, 2.471053814671653),
+        # Check E7: 16.1 m2/ha is 70.1 ft2/ac; J1: 5.3 m2/ha is 23.1 ft2/ac (regeneration checks, computed).
+        ("m2/ha", "ft2/ac", 16.1, 70.13),
+        ("m2/ha", "ft2/ac", 5.3, 23.087),
+        # Check F6: 58,199 acorns/ha are 23,552 an acre (Greenberg 2021).
+        ("stems/ha", "stems/ac", 58199, 23552.3),
+        ("degC", "degF", 100.0, 212.0),
+        ("ft", "m", 10.0, 3.048),
+    ],
+)
+def test_exact_factors(source, target, value, expected):
+    assert units.conversion(source, target)(value) == pytest.approx(expected, rel=1e-4)
+
+
+@given(st.floats(0.01, 1e6), st.sampled_from(units._CONVERSIONS))
+def test_there_and_back_is_the_same(value, known):
+    assert known.back(known(value)) == pytest.approx(value, rel=1e-9)
+
+
+def test_units_that_do_not_meet_are_refused():
+    with pytest.raises(KeyError, match="no conversion from 'ft' to 'ac'"):
+        units.conversion("ft", "ac")
+
+
+@pytest.mark.parametrize(
+    ("unit", "value", "metric"),
+    [("ft2/ac", 100.0, (22.957, "m2/ha")), ("stems/ac", 400.0, (988.4, "stems/ha")), ("in", 10.0, (25.4, "cm")), ("%", 5.0, (5.0, "%"))],
+)
+def test_the_metric_switch(unit, value, metric):
+    shown, name = units.to_metric(value, unit)
+
+    assert (shown, name) == (pytest.approx(metric[0], rel=1e-4), metric[1])
+
+
+def test_a_figure_survives_json_and_keeps_to_its_schema():
+    figure = Figure(
+        name="x", value=1.5, unit="ft", low=1.0, high=2.0, level=0.9, n=3, inputs=(Input(name="rows", rows=("a", "b")),), sources=("field",)
+    )
+
+    plain = figure.to_dict()
+
+    assert from_dict(plain) == figure
+    assert set(plain) == set(FIGURE_SCHEMA["required"])
+    assert plain["status"] in FIGURE_SCHEMA["properties"]["status"]["enum"]
+
+
+def test_a_number_json_cannot_carry_becomes_null():
+    assert Figure(name="x", value=math.nan, high=math.inf).to_dict()["value"] is None
+
+
+def test_an_unmeasured_figure_says_what_is_missing():
+    figure = unmeasured("x", "no cruise", "ft")
+
+    assert (figure.measured, figure.note, figure.status) == (False, "no cruise", "unmeasured")
+    assert math.isnan(figure.number)
+
+
+@pytest.mark.parametrize(
+    ("written", "code"),
+    [
+        ("802", 802),
+        ("QUAL", 802),
+        ("white-oak", 802),
+        (" Quercus  ALBA ", 802),
+        ("WO", 802),
+        ("Yellow Poplar", 621),
+        ("0316", 316),
+        ("Quercus prinus", 832),
+    ],
+)
+def test_a_species_is_found_by_any_name(written, code):
+    assert species.match(written).spcd == code
+
+
+@pytest.mark.parametrize("written", ["RO", "red oak", "HM", "ironwood", "poplar"])
+def test_an_ambiguous_name_is_never_guessed(written):
+    found = species.match(written)
+
+    assert found.ambiguous
+    assert len(found.choices) > 1
+
+
+def test_a_misspelt_name_gets_the_nearest():
+    assert species.match("nothern red oak").nearest == "northern red oak"
+    assert species.match("xyzzy").nearest == ""
+
+
+@given(st.text(max_size=30))
+def test_any_text_can_be_asked_for_a_species(written):
+    found = species.match(written)
+
+    assert found.spcd is None or found.spcd in species.all_species()
+
+
+def test_a_problem_reads_as_a_sentence():
+    problem = Problem(
+        what="A value cannot be taken.", file="a.csv", row=3, column="dbh_in", found="x", expected="a number", remedy="Mend it."
+    )
+
+    assert str(problem) == "a.csv, row 3, column dbh_in: A value cannot be taken. Found 'x'. Expected a number. Mend it."

@@ -1,0 +1,118 @@
+"""What no reader can keep checked by eye: docstrings against signatures, constants against the bibliography, names."""
+
+from __future__ import annotations
+
+import csv
+import importlib
+import inspect
+import pkgutil
+import re
+
+import pytest
+
+import overwood
+from conftest import ROOT
+from overwood.ground import sources, species, tables
+
+SCIENCE = ("survey", "overstory", "reproduction", "acorns", "light")
+
+
+def _functions():
+    for name in SCIENCE:
+        module = importlib.import_module(f"overwood.science.{name}")
+        for title, function in inspect.getmembers(module, inspect.isfunction):
+            if function.__module__ == module.__name__ and not title.startswith("_"):
+                yield pytest.param(function, id=f"{name}.{title}")
+
+
+def _section(doc: str, title: str) -> str:
+    found = re.search(rf"\n{title}\n-+\n(.*?)(?=\n[A-Z][a-z]+\n-+\n|\Z)", doc, flags=re.DOTALL)
+    return found.group(1) if found else ""
+
+
+@pytest.mark.parametrize("function", list(_functions()))
+def test_a_science_docstring_says_what_goes_in_and_what_comes_out(function):
+    if function.__name__ == "first_true":
+        return
+    doc = inspect.getdoc(function) or ""
+    named = [
+        name for line in re.findall(r"^([a-z][\w, ]*) :", _section(doc, "Parameters"), flags=re.MULTILINE) for name in line.split(", ")
+    ]
+
+    assert named == list(inspect.signature(function).parameters)
+    assert _section(doc, "Returns")
+    assert doc.splitlines()[0].endswith(".")
+
+
+@pytest.mark.parametrize("function", list(_functions()))
+def test_a_source_named_in_a_docstring_is_in_the_bibliography(function):
+    for key in re.findall(r"``([a-z_]+(?:\d{4})?)``", _section(inspect.getdoc(function) or "", "Notes")):
+        assert key in sources.all_sources(), key
+
+
+@pytest.mark.parametrize("name", tables.table_names())
+def test_every_constant_names_a_known_source_and_status(name):
+    rows = tables.rows(name)
+    assert rows
+    for row in rows:
+        assert row["source"] in sources.all_sources(), (name, row)
+        assert row["status"] in tables.STATUSES, (name, row)
+        low, high, value = (row.get(key) for key in ("low", "high", "value"))
+        if low and high and value:
+            assert float(low) <= float(value) <= float(high)
+
+
+def test_no_number_with_a_decimal_point_hides_in_judgement():
+    # Thresholds and parameters belong to the rulebook and the assumptions; exact factors and formats are listed here.
+    allowed = {"0.0", "1.0", "0.5", "2.0", "100.0", "1e-9", "365.25", "1e6", "0.05", "4.5"}
+    for file in sorted((ROOT / "src/overwood/judgement").rglob("*.py")):
+        code = re.sub(r'""".*?"""|f?"[^"\n]*"|#.*', "", file.read_text(encoding="utf-8"), flags=re.DOTALL)
+        for number in re.findall(r"(?<![\w.])\d+\.\d+(?![\w.])", code):
+            assert number in allowed, (file.name, number)
+
+
+def test_there_are_enough_species_with_every_field():
+    known = species.all_species()
+
+    assert len([s for s in known.values() if s.spcd not in (800, 400, 310, 540, 970, 999)]) >= 45
+    for entry in known.values():
+        assert entry.symbol and entry.common_name and entry.scientific_name and entry.sprouting
+        assert entry.tolerance in ("very intolerant", "intolerant", "intermediate", "tolerant", "very tolerant")
+    names = [alias for entry in known.values() for alias in entry.aliases]
+    assert len(names) == len(set(names))
+    assert not {species.normal(name) for name in names} & set(species.AMBIGUOUS)
+
+
+def test_every_module_can_be_imported():
+    for module in pkgutil.walk_packages(overwood.__path__, "overwood."):
+        if ".migrations" not in module.name and module.name != "overwood.__main__":
+            importlib.import_module(module.name)
+
+
+def test_files_stay_small_enough_to_hold_in_the_head():
+    for file in (ROOT / "src").rglob("*.py"):
+        if "migrations" not in file.parts:
+            assert len(file.read_text(encoding="utf-8").splitlines()) <= 600, file
+
+
+def test_published_check_tables_are_well_formed():
+    for file in (ROOT / "tests/published").glob("*.csv"):
+        with file.open(encoding="utf-8", newline="") as stream:
+            rows = list(csv.DictReader(stream))
+        assert rows
+        assert all(row["source"] and row["status"] for row in rows)
+
+
+def test_nothing_committed_names_a_host_or_a_machine():
+    hosts = re.compile(r"files\.pythonhosted\.org|registry\.npmjs\.org|pypi\.org/simple|/root/|/home/[a-z]|/work/")
+    for name in (
+        "pyproject.toml",
+        "Makefile",
+        "requirements/run.txt",
+        "requirements/test.txt",
+        "requirements/docs.txt",
+        ".npmrc",
+        "README.md",
+    ):
+        assert not hosts.search((ROOT / name).read_text(encoding="utf-8")), name
+    assert not (ROOT / "uv.lock").exists()
