@@ -24,6 +24,7 @@ BAF = 10.0
 CLASSES = tuple(HEIGHT_CLASSES)
 HERE = Path(__file__).resolve().parent
 OBSERVERS = ("Cruiser A", "Cruiser B")
+BIASED = "S3-2024-count"  # Cruiser B reads heights 12 % tall
 
 
 def layer(text: str) -> list[tuple[int, float, float, float]]:
@@ -158,7 +159,7 @@ def counts(rng: np.random.Generator, rows: Rows) -> None:
     for visit, (stand, day, oak, k, n, maple, poplar, browsed, stocked) in truth.COUNTS.items():
         area = truth.SMALL_PLOTS.get(visit, 1 / 735)
         rows.add("visits", visit=visit, stand=stand, kind="reproduction", visited_on=day,
-                 observer="Cruiser B" if visit == "S3-2024-count" else "Cruiser A")  # fmt: skip
+                 observer="Cruiser B" if visit == BIASED else "Cruiser A")  # fmt: skip
         rows.add("rings", visit=visit, layer="reproduction", design="fixed", plot_area_ac=round(area, 8))
         tall = tall_counts(rng, oak, k, n, area, stocked)
         crowd = rng.gamma(0.3, 1 / 0.3, size=n)
@@ -193,6 +194,8 @@ def plot_lines(rng, rows, visit, stand, plot, tall, oak, maple, poplar, browsed,
     for label, stems in zip(CLASSES[3:], tall, strict=True):
         for _ in range(int(stems)):
             height = height_in(rng, label, stand)
+            if visit == BIASED:
+                height = min(round(1.12 * height, 1), HEIGHT_CLASSES[label][1] - 0.1)
             collar = math.exp(-1.05 + 0.75 * math.log(height) + rng.normal(0, 0.25))
             lines.append({"species": 802 if rng.random() < 0.6 else 837, "height_class": label, "height_ft": height, "stems": 1,
                           "basal_diameter_in": round(collar, 2), "origin": "seedling sprout",

@@ -64,7 +64,7 @@ def test_every_constant_names_a_known_source_and_status(name):
 
 def test_no_number_with_a_decimal_point_hides_in_judgement():
     # Thresholds and parameters belong to the rulebook and the assumptions; exact factors and formats are listed here.
-    allowed = {"0.0", "1.0", "0.5", "2.0", "100.0", "1e-9", "365.25", "1e6", "0.05", "4.5"}
+    allowed = {"0.0", "1.0", "0.5", "2.0", "100.0", "1e-9", "365.25", "1e6", "0.05", "3.0", "4.5"}
     for file in sorted((ROOT / "src/overwood/judgement").rglob("*.py")):
         code = re.sub(r'""".*?"""|f?"[^"\n]*"|#.*', "", file.read_text(encoding="utf-8"), flags=re.DOTALL)
         for number in re.findall(r"(?<![\w.])\d+\.\d+(?![\w.])", code):
