@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from conftest import DEMO, ROOT, TODAY
 
+from conftest import DEMO, ROOT, TODAY
 from overwood.desk import answers, importing
 from overwood.memory.book import store
 

@@ -67,6 +67,11 @@ def breakdowns(name: str, ask: Question) -> dict[str, dict[str, tuple[Figure, Fi
     return {by: overstory.breakdown(file, ask.rules, by) for by in overstory.BREAKDOWNS}
 
 
+def sprouts(name: str, ask: Question) -> dict[str, Figure]:
+    """Oak stumps expected to sprout by species and dbh class."""
+    return overstory.sprouts_by_species(stand_file(name).as_of(ask.on), ask.rules)
+
+
 def floor_classes(name: str, ask: Question) -> dict[str, dict[str, Figure]]:
     """Reproduction by height class, oak and competitors."""
     return reproduction.by_class(stand_file(name).as_of(ask.on), ask.rules)

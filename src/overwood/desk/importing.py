@@ -19,6 +19,7 @@ from overwood.memory.exchange.reading import Sheet
 
 Progress = Callable[[str, int], None]
 _SEPARATOR = "\x1f"
+_MOST_COMPARED = 5_000
 
 
 class NeedsMapping(OverwoodError):
@@ -252,54 +253,53 @@ class _Entry:
             self.progress(table.name, frame.height)
 
     def _with_parents(self, table: Table, sheet: Sheet, good: Any) -> Any:
+        import polars as pl
+
         for keys, parent in contract.parents(table.name):
-            known = self._known(parent, keys, good)
+            held, here = self._held(parent, keys, good), self.seen[parent]
             marks = _marks(good, keys)
-            here = marks.is_in(list(known)) if known else marks.is_null()
-            orphans = good.filter(~here)
-            for row, *values in orphans.select(checking.ROW, *keys).iter_rows():
-                wanted = " ".join(values)
-                near = difflib.get_close_matches(_SEPARATOR.join(values), known, n=1, cutoff=0.6) if len(known) < 5000 else []
-                remedy = f"The nearest is {near[0].replace(_SEPARATOR, ' ')!r}." if near else f"Add it to {parent}."
-                self._fault(
-                    sheet,
-                    row,
-                    keys[-1],
-                    f"There is no such {_singular(parent)} in {parent}.",
-                    found=wanted,
-                    remedy=remedy,
-                )
-            good = good.filter(here)
+            known = pl.Series([mark in here or mark in held for mark in marks], dtype=pl.Boolean)
+            for row, *values in good.filter(~known).select(checking.ROW, *keys).iter_rows():
+                self._orphan(sheet, row, keys, parent, values, held | here)
+            good = good.filter(known)
         return good
 
-    def _known(self, parent: str, keys: tuple[str, ...], good: Any) -> set[str]:
-        """Keys of a parent table, from this file and from the book."""
+    def _orphan(self, sheet: Sheet, row: int, keys: tuple[str, ...], parent: str, values: list[str], known: set[str]) -> None:
+        near = difflib.get_close_matches(_SEPARATOR.join(values), known, n=1, cutoff=0.6) if len(known) < _MOST_COMPARED else []
+        remedy = f"The nearest is {near[0].replace(_SEPARATOR, ' ')!r}." if near else f"Add it to {parent}."
+        what = f"There is no such {_singular(parent)} in {parent}."
+        self._fault(sheet, row, keys[-1], what, found=" ".join(values), remedy=remedy)
+
+    def _held(self, parent: str, keys: tuple[str, ...], good: Any) -> set[str]:
+        """Keys of a parent table that the book holds, as far as this chunk needs them."""
         from overwood.memory.book import store
 
-        cached = self.parents.setdefault((parent, keys), set())
+        held = self.parents.setdefault((parent, keys), set())
+        if not self._book_has(parent):
+            return held
         if len(keys) == 1:
-            if not cached:
-                cached |= store.key_values(parent, keys[0])
-        else:
-            for visit in set(good[keys[0]].unique().to_list()) - self.parents.setdefault((parent, ("looked",)), set()):
-                self.parents[(parent, ("looked",))].add(visit)
-                cached |= {f"{visit}{_SEPARATOR}{row[2]}" for row in store.raw_rows(parent, [visit])}
-        return cached | (self.seen[parent])
+            if not held:
+                held |= store.key_values(parent, keys[0])
+            return held
+        looked = self.parents.setdefault((parent, ("looked",)), set())
+        visits = set(good[keys[0]].unique().to_list()) - looked
+        looked |= visits
+        held |= {f"{row[1]}{_SEPARATOR}{row[2]}" for row in store.raw_rows(parent, visits)}
+        return held
 
     def _without_twins(self, table: Table, sheet: Sheet, good: Any) -> Any:
         """Rows whose key did not occur before in this file; a twin that differs is a fault."""
-        if not good.height:
-            return good
-        marks = _marks(good, table.key)
-        seen = self.seen[table.name]
-        again = marks.is_duplicated() | (marks.is_in(list(seen)) if seen else marks.is_null())
-        if not again.any():
-            seen.update(marks.to_list())
+        marks, seen = _marks(good, table.key).to_list(), self.seen[table.name]
+        before = len(seen)
+        seen_earlier = [mark in seen for mark in marks] if seen else []
+        seen.update(marks)
+        if len(seen) == before + len(marks):
             return good
         keep, first_of = [], {}
-        for place, (mark, twin) in enumerate(zip(marks, again, strict=True)):
-            values = good.row(place)[1:] if twin else ()
-            if not twin or (mark not in seen and mark not in first_of):
+        for place, mark in enumerate(marks):
+            values = good.row(place)[1:]
+            earlier = bool(seen_earlier) and seen_earlier[place]
+            if not earlier and mark not in first_of:
                 first_of[mark] = values
                 keep.append(place)
             elif first_of.get(mark) != values:
@@ -311,7 +311,6 @@ class _Entry:
                     found=mark.replace(_SEPARATOR, " "),
                     remedy="Keep the right one, or number them apart.",
                 )
-        seen.update(marks.to_list())
         return good[keep]
 
     def _without_overlaps(self, sheet: Sheet, good: Any) -> Any:

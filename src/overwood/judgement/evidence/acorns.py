@@ -118,21 +118,39 @@ def _crop_class(share: Figure, check: Check | None, group: str, rules: Rules) ->
         return unmeasured(name, share.note)
     limits = {key: rules.number(f"bearing_{key}") for key in ("fair", "good", "bumper")}
     word = science.class_from_bearing(share.number, **limits)
-    limbs = [tree for tree in check.group(group) if tree.method == "limb" and tree.acorns is not None and tree.limbs]
-    note = ""
-    if limbs:
-        per_limb = sum(tree.acorns or 0 for tree in limbs) / sum(tree.limbs or 0 for tree in limbs)
-        note = f"by {per_limb:.1f} acorns a 24-in. branch end: {science.class_from_limbs(group, per_limb)}"
+    note, counted = _counts_beside(check.group(group), group)
     return Figure(
         name=name,
         value=word,
         n=share.n,
         method="class from the share of trees bearing (limits: bearing_* in the assumptions)",
-        sources=("greenberg2000", *(("sharp1958",) if limbs else ())),
+        sources=("greenberg2000", *counted),
         inputs=(Input(name=share.name, figure=share.name),),
         note=note,
         status="assumption",
     )
+
+
+def _counts_beside(trees: tuple[AcornTree, ...], group: str) -> tuple[str, tuple[str, ...]]:
+    """What counts on limbs, timed counts or a visual index say beside the share bearing, and their sources."""
+    said, sources = [], []
+    counted = [tree for tree in trees if tree.acorns is not None]
+    limbs = [tree for tree in counted if tree.method == "limb" and tree.limbs]
+    if limbs:
+        per_limb = sum(tree.acorns or 0 for tree in limbs) / sum(tree.limbs or 0 for tree in limbs)
+        said.append(f"by {per_limb:.1f} acorns a 24-in. branch end: {science.class_from_limbs(group, per_limb)}")
+        sources.append("sharp1958")
+    timed = [tree for tree in counted if tree.method == "timed" and tree.seconds]
+    if timed:
+        rate = 30 * sum(tree.acorns or 0 for tree in timed) / sum(tree.seconds or 0 for tree in timed)
+        said.append(f"timed counts: {rate:.1f} acorns in 30 s on {len(timed)} trees")
+        sources.append("koenig1994")
+    index = [tree.acorns or 0 for tree in counted if tree.method == "index"]
+    if index:
+        mean = sum(index) / len(index)
+        said.append(f"by a mean visual index of {mean:.1f}: {science.class_from_index(mean)}")
+        sources.append("whitehead1969")
+    return "; ".join(said), tuple(sources)
 
 
 def _carrying(file: StandFile, found: dict[str, Figure], rules: Rules) -> Figure:

@@ -39,6 +39,7 @@ _FIGURES = (
     ("sapling_stems_ac", "stems/ac"),
     ("declining_share", "share"),
     ("crown_cover_pct", "%"),
+    ("mean_crown_width_ft", "ft"),
     ("oak_sprouts_ac", "stumps/ac"),
 )
 
@@ -226,7 +227,8 @@ def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     area = science.crown_area_pct_ac(width) if len(width) else width
     total = _mean(cruise, rules, "crown_area_pct", "%", area, overwood, "crown areas from dbh, species and crown ratio, summed")
     if not total.measured:
-        return {"crown_area_pct": total, "crown_cover_pct": unmeasured("crown_cover_pct", total.note, "%")}
+        gone = {name: unmeasured(name, total.note) for name in ("crown_cover_pct", "mean_crown_width_ft")}
+        return {"crown_area_pct": total, **gone}
     bounds = [None if edge is None else float(science.cover_from_crown_area_pct(edge)) for edge in (total.low, total.high)]
     cover = Figure(
         name="crown_cover_pct",
@@ -241,7 +243,18 @@ def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         inputs=(Input(name="crown_area_pct", figure="crown_area_pct"),),
         status="assumption",
     )
-    return {"crown_area_pct": total, "crown_cover_pct": cover}
+    mean = ratio_figure(
+        "mean_crown_width_ft",
+        cruise.totals(np.where(overwood, width, 0.0)),
+        cruise.totals(np.where(overwood, 1.0, 0.0)),
+        rules=rules,
+        method="crown width of the main canopy from dbh, species and crown ratio",
+        inputs=(_tally_input(cruise, overwood),),
+        unit="ft",
+        sources=("bechtold2003",),
+        status="assumption",
+    )
+    return {"crown_area_pct": total, "crown_cover_pct": cover, "mean_crown_width_ft": mean}
 
 
 def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
@@ -312,6 +325,7 @@ def _age(file: StandFile, on: dt.date, rules: Rules) -> Figure:
             method="increment cores, grown to the day of the question",
             sources=("field",),
             inputs=(Input(name="cored trees", value=len(ages), unit="rows", rows=tuple(tree.id for tree, _ in cores)),),
+            note=_by_species_words([tree for tree, _ in cores], ages),
         )
     if file.stand.birth_year:
         return Figure(
@@ -342,7 +356,7 @@ def _site_index(file: StandFile, rules: Rules) -> Figure:
             method="height curve of each species inverted, base age 50",
             sources=("carmean1989",),
             inputs=(Input(name="site trees", value=len(values), unit="rows", rows=tuple(tree.id for tree in trees)),),
-            note="trees older than 100 years lie outside the curves" if old else "",
+            note=_by_species_words(trees, values) + ("; trees older than 100 years lie outside the curves" if old else ""),
             status="memory",
         )
     if file.stand.site_index_ft:
@@ -355,6 +369,14 @@ def _site_index(file: StandFile, rules: Rules) -> Figure:
             inputs=(Input(name="site_index_ft", value=file.stand.site_index_ft, rows=(file.stand.id,)),),
         )
     return unmeasured("site_index_ft", "no site trees with heights and no site index written for the stand", "ft")
+
+
+def _by_species_words(trees: list[SiteTree], values: list[float]) -> str:
+    """The mean of each species in words: 'black oak 71 (5 trees), white oak 68 (2 trees)'."""
+    groups: dict[str, list[float]] = {}
+    for tree, value in zip(trees, values, strict=True):
+        groups.setdefault(by_code(tree.species).common_name, []).append(value)
+    return ", ".join(f"{name} {np.mean(found):.0f} ({len(found)} trees)" for name, found in sorted(groups.items()))
 
 
 def crown_width_of(crown: Crown) -> float:
@@ -434,3 +456,34 @@ def breakdown(file: StandFile, rules: Rules, by: str) -> dict[str, tuple[Figure,
     if by == "dbh class":
         return dict(sorted(found.items(), key=lambda item: int(item[0].split()[0])))
     return dict(sorted(found.items(), key=lambda item: -item[1][0].number))
+
+
+def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:
+    """Oak stumps expected to sprout by species and published dbh class, if all were cut now."""
+    visit = file.latest("cruise")
+    if visit is None:
+        return {}
+    cruise = cruise_of(file, visit)
+    oaks, shares = overwood_mask(cruise, rules) & oak_mask(cruise), sprout_shares(cruise, 1.0)
+    labels = [f"{by_code(int(code)).common_name}, {_sprout_class(dbh)}" for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)]
+    names = np.array(labels, dtype=np.str_)
+    found = {}
+    for name in sorted(set(names[oaks].tolist())):
+        method = "trees times the share of stumps that sprout"
+        found[name] = _mean(
+            cruise,
+            rules,
+            f"sprouts of {name}",
+            "stumps/ac",
+            shares,
+            oaks & (names == name),
+            method,
+            sources=("sander1977",),
+            status="memory",
+        )
+    return found
+
+
+def _sprout_class(dbh: float) -> str:
+    whole = int(np.floor(dbh + 0.5))
+    return next(label for label, high in (("2-5 in", 5), ("6-11 in", 11), ("12-16 in", 16), ("17 in and more", 999)) if whole <= high)

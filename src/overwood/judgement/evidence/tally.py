@@ -132,10 +132,15 @@ def mean_figure(
         n=estimate.n,
         method=f"{method}; {how}",
         sources=("freese1962", *sources),
-        inputs=inputs,
+        inputs=(*inputs, *standard_error(estimate.se, unit)),
         note="; ".join(notes),
         status=status,
     )
+
+
+def standard_error(se: float, unit: str) -> tuple[Input, ...]:
+    """The standard error as an input that a figure shows; nothing where one point allows none."""
+    return () if np.isnan(se) else (Input(name="standard error", value=float(se), unit=unit),)
 
 
 def _estimate(totals: Array, points: Sequence[Point], strata_areas: dict[str, float], level: float) -> tuple[survey.Estimate, str]:
@@ -155,26 +160,37 @@ def _estimate(totals: Array, points: Sequence[Point], strata_areas: dict[str, fl
     return survey.sample_mean(totals, level=level), "mean over points, t-interval"
 
 
-def ratio_figure(name: str, top: Array, bottom: Array, *, rules: Rules, method: str, inputs: tuple[Input, ...]) -> Figure:
-    """A share of one total in another, measured on the same points."""
+def ratio_figure(
+    name: str,
+    top: Array,
+    bottom: Array,
+    *,
+    rules: Rules,
+    method: str,
+    inputs: tuple[Input, ...],
+    unit: str = "share",
+    sources: tuple[str, ...] = (),
+    status: str = "measured",
+) -> Figure:
+    """One total divided by another measured on the same points: a share, or a mean a tree."""
     n, level = len(top), rules.number("interval_level")
     if n == 0 or bottom.sum() <= 0:
-        return unmeasured(name, "nothing to take a share of", "share")
-    if n < 2:
-        return Figure(name=name, value=float(top.sum() / bottom.sum()), unit="share", n=n, method=method, inputs=inputs)
-    share, se = survey.ratio_of_means(top, bottom)
-    half = float(survey.t_quantile(level, n - 1)) * se
+        return unmeasured(name, "nothing to divide by was tallied", unit)
+    ratio, se = survey.ratio_of_means(top, bottom) if n > 1 else (float(top.sum() / bottom.sum()), float("nan"))
+    half = float(survey.t_quantile(level, n - 1)) * se if n > 1 else float("nan")
+    high = ratio + half if unit != "share" else min(1.0, ratio + half)
     return Figure(
         name=name,
-        value=share,
-        unit="share",
-        low=max(0.0, share - half),
-        high=min(1.0, share + half),
-        level=level,
+        value=ratio,
+        unit=unit,
+        low=None if n < 2 else max(0.0, ratio - half),
+        high=None if n < 2 else high,
+        level=level if n > 1 else None,
         n=n,
         method=f"{method}; ratio of means over points, t-interval",
-        sources=("cochran1977",),
-        inputs=inputs,
+        sources=("cochran1977", *sources),
+        inputs=(*inputs, *standard_error(se, unit)),
+        status=status,
     )
 
 

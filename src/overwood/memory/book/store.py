@@ -19,6 +19,7 @@ from overwood.memory.book.models import MODELS, Batch, Quarantine, SavedMapping
 _BY_VISIT = tuple(name for name, table in TABLES.items() if table.key[0] == "visit" and name != "visits")
 _BY_STAND = ("strata", "visits", "operations", "decisions", "sightings")
 _INSERT_AT_ONCE = 5_000
+_KEYS_AT_ONCE = 500
 
 atomic = transaction.atomic
 
@@ -122,13 +123,16 @@ def records(table: str, **where: Any) -> list[Any]:
     return [shape(id=row[0].hex, **dict(zip(names, row[1:], strict=True))) for row in rows.iterator(chunk_size=2_000)]
 
 
-def raw_rows(table: str, visits: Iterable[str] | None = None) -> list[tuple[Any, ...]]:
-    """Current rows as plain tuples: id, then the columns of the contract."""
-    query = current(table)
-    if visits is not None:
-        query = query.filter(**{f"{TABLES[table].key[0]}__in": list(visits)})
-    names = list(TABLES[table].columns)
-    return [(row[0].hex, *row[1:]) for row in query.values_list("id", *names).iterator(chunk_size=5_000)]
+def raw_rows(table: str, keys: Iterable[str] | None = None) -> list[tuple[Any, ...]]:
+    """Current rows as plain tuples, id first, then the columns of the contract; ``keys`` are values of the first key."""
+    query, names = current(table), list(TABLES[table].columns)
+    if keys is None:
+        parts = [query]
+    else:
+        wanted = sorted(keys)
+        slices = [wanted[first : first + _KEYS_AT_ONCE] for first in range(0, len(wanted), _KEYS_AT_ONCE)]
+        parts = [query.filter(**{f"{TABLES[table].key[0]}__in": part}) for part in slices]
+    return [(row[0].hex, *row[1:]) for part in parts for row in part.values_list("id", *names).iterator(chunk_size=5_000)]
 
 
 def stand_names() -> list[str]:

@@ -8,6 +8,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, metric_option
+from overwood.ground.figure import Figure
 
 
 @click.command("evidence")
@@ -47,26 +48,38 @@ def _groups_as_json(stand: str, ask: Any) -> dict[str, Any]:
     floor = {
         name: {label: figure.to_dict() for label, figure in classes.items()} for name, classes in answers.floor_classes(stand, ask).items()
     }
-    return {"groups": groups, "floor": floor}
+    stumps = {name: figure.to_dict() for name, figure in answers.sprouts(stand, ask).items()}
+    return {"groups": groups, "floor": floor, "sprouts": stumps}
 
 
 def _show_groups(stand: str, ask: Any, *, metric: bool) -> None:
     from overwood.desk import answers
 
     for kind, groups in answers.breakdowns(stand, ask).items():
-        rows = []
-        for name, (ba, trees) in groups.items():
-            first, second = output.shown(ba, metric=metric), output.shown(trees, metric=metric)
-            rows.append((name, first[0], first[1], second[0], second[1]))
+        rows = [(name, *_with_error(ba, metric), *_with_error(trees, metric)) for name, (ba, trees) in groups.items()]
         ba_unit, trees_unit = ("m2/ha", "trees/ha") if metric else ("ft2/ac", "trees/ac")
-        output.table((kind, ba_unit, "interval", trees_unit, "interval"), rows, title=f"By {kind}", numeric=(1, 3))
+        headings = (kind, ba_unit, "s.e.", "interval", trees_unit, "s.e.", "interval")
+        output.table(headings, rows, title=f"By {kind}", numeric=(1, 2, 4, 5))
+    stumps = answers.sprouts(stand, ask)
+    if stumps:
+        lines = [(name, *_with_error(figure, metric)) for name, figure in stumps.items()]
+        output.table(("oak stumps expected to sprout", "an acre", "s.e.", "interval"), lines, title="If all were cut now", numeric=(1, 2))
     floor = answers.floor_classes(stand, ask)
     if floor:
         labels = list(next(iter(floor.values())))
-        lines = [(name, *[output.shown(classes[label], metric=metric)[0] for label in labels]) for name, classes in floor.items()]
+        classes_shown = [(name, *[output.shown(classes[label], metric=metric)[0] for label in labels]) for name, classes in floor.items()]
         output.table(
             ("stems an acre" if not metric else "stems/ha", *[f"{label} ft" for label in labels]),
-            lines,
+            classes_shown,
             title="The floor by height class",
             numeric=range(1, 7),
         )
+
+
+def _with_error(figure: Figure, metric: bool) -> tuple[str, str, str]:
+    """Value, standard error and interval of a figure."""
+    value, span, _ = output.shown(figure, metric=metric)
+    error = next((entry.value for entry in figure.inputs if entry.name == "standard error"), None)
+    if not isinstance(error, float):
+        return value, "", span
+    return value, output.shown(Figure(name="", value=error, unit=figure.unit), metric=metric)[0], span

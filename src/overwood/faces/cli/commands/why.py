@@ -69,6 +69,8 @@ def _show(node: dict[str, Any], words: dict[str, str], *, depth: int, most: int 
     for citation in node["sources"].values():
         _line(pad, f"source: {citation}")
     for entry in figure["inputs"]:
+        if entry["name"] == "standard error":
+            _line(pad, f"standard error: {output.number(entry['value'])} {entry['unit']}")
         if entry["rows"]:
             _line(pad, f"{entry['name']}: {len(entry['rows'])} records")
             for row in entry["rows"][:most]:

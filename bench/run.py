@@ -1,0 +1,163 @@
+"""Measures speed as ratios beside a plain baseline of the same work in the same run. Prints; asserts nothing."""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+ROWS, TREES_PER_POINT, POINTS_PER_VISIT = 1_000_000, 10, 10
+STANDS = 100_000
+OVERWOOD = [sys.executable, "-m", "overwood"]
+
+
+def made_package(folder: Path) -> Path:
+    """A data package of a million tally rows on ten thousand visits."""
+    rng = np.random.default_rng(1)
+    visits = ROWS // TREES_PER_POINT // POINTS_PER_VISIT
+    folder.mkdir()
+    (folder / "properties.csv").write_text("property,name\nP,Bench\n")
+    (folder / "stands.csv").write_text("stand,property,area_ac\n" + "".join(f"T{n},P,20\n" for n in range(visits)))
+    (folder / "visits.csv").write_text("visit,stand,kind,visited_on\n" + "".join(f"T{n}-c,T{n},cruise,2025-05-01\n" for n in range(visits)))
+    (folder / "rings.csv").write_text("visit,layer,design,baf_ft2_ac\n" + "".join(f"T{n}-c,overstory,prism,10\n" for n in range(visits)))
+    points = "".join(f"T{n}-c,{p}\n" for n in range(visits) for p in range(POINTS_PER_VISIT))
+    (folder / "points.csv").write_text("visit,point\n" + points)
+    species = rng.choice(["802", "833", "QUVE", "red maple", "YP"], size=ROWS)
+    dbh = rng.uniform(5, 28, size=ROWS).round(1)
+    with (folder / "trees.csv").open("w") as out:
+        out.write("visit,point,tree,species,dbh_in,crown_class\n")
+        row = 0
+        for n in range(visits):
+            for p in range(POINTS_PER_VISIT):
+                for t in range(TREES_PER_POINT):
+                    out.write(f"T{n}-c,{p},{t},{species[row]},{dbh[row]},codominant\n")
+                    row += 1
+    return folder
+
+
+CHILD = """
+import datetime as dt, json, resource, sys, time
+from pathlib import Path
+from overwood.desk import importing, session
+session.open_book(Path(sys.argv[2]), create=True)
+base = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+start = time.perf_counter()
+report = importing.bring_in(Path(sys.argv[1]), today=dt.date.today())
+took = time.perf_counter() - start
+peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+print(json.dumps({"s": took, "trees": report.new["trees"], "faults": len(report.faults), "peak_mb": peak / 1024, "base_mb": base / 1024}))
+"""
+PLAIN = """
+import json, resource, sqlite3, sys, time
+import polars as pl
+start = time.perf_counter()
+frame = pl.read_csv(sys.argv[1] + "/trees.csv", infer_schema=False)
+frame = frame.with_columns(pl.col("dbh_in").cast(pl.Float64))
+book = sqlite3.connect(sys.argv[2])
+book.execute("pragma journal_mode=wal")
+book.execute("create table trees (id integer primary key, visit text, point text, tree text, species text, dbh_in real, crown_class text)")
+book.execute("create index by_visit on trees (visit)")
+book.executemany("insert into trees (visit, point, tree, species, dbh_in, crown_class) values (?, ?, ?, ?, ?, ?)", frame.rows())
+book.commit()
+print(json.dumps({"s": time.perf_counter() - start, "peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024}))
+"""
+
+
+def _child(script: str, *words: str) -> dict[str, float]:
+    done = subprocess.run([sys.executable, "-c", script, *words], capture_output=True, text=True, check=True)
+    return json.loads(done.stdout)
+
+
+def bench_import(folder: Path) -> None:
+    package = made_package(folder / "package")
+    plain = _child(PLAIN, str(package), str(folder / "plain.sqlite3"))
+    ours = _child(CHILD, str(package), str(folder / "ours.sqlite3"))
+    assert ours["trees"] == ROWS and not ours["faults"]
+    rate, ratio = ROWS / ours["s"], ours["s"] / plain["s"]
+    print(f"import of {ROWS:,} tally rows, checked and stored: {ours['s']:.1f} s, {rate:,.0f} rows/s, peak {ours['peak_mb']:.0f} MB")
+    print(f"  plain polars read and sqlite insert, unchecked: {plain['s']:.1f} s, peak {plain['peak_mb']:.0f} MB; ratio {ratio:.1f}")
+
+
+def bench_evidence() -> None:
+    import polars as pl
+
+    from overwood.judgement.evidence.many import overstory_of_many
+
+    rng = np.random.default_rng(2)
+    points_each, trees_each = 6, 5
+    points = STANDS * points_each
+    point = rng.integers(0, points, size=points * trees_each)
+    dbh = rng.uniform(5, 28, size=len(point))
+    per_ac = 10 / (0.005454154 * dbh**2)
+    stand = np.repeat(np.arange(STANDS), points_each)
+
+    def ours() -> np.ndarray:
+        return overstory_of_many(point=point, dbh_in=dbh, per_ac=per_ac, stand_of_point=stand, stands=STANDS, level=0.9).ba_ft2_ac
+
+    frame = pl.DataFrame({"point": point, "dbh": dbh, "per_ac": per_ac})
+    names = pl.DataFrame({"point": np.arange(points), "stand": stand})
+
+    def plain() -> np.ndarray:
+        amount = frame.with_columns(
+            ba=0.005454154 * pl.col("dbh") ** 2 * pl.col("per_ac"),
+            area=(-0.00507 + 0.01698 * pl.col("dbh") + 0.00317 * pl.col("dbh") ** 2) * pl.col("per_ac"),
+        )
+        totals = amount.group_by("point").agg(pl.col("ba").sum(), pl.col("per_ac").sum(), pl.col("area").sum())
+        joined = names.join(totals, on="point", how="left").fill_null(0.0)
+        found = joined.group_by("stand", maintain_order=True).agg(
+            pl.col("ba").mean(), pl.col("per_ac").mean().alias("tpa"), pl.col("area").mean(),
+            (pl.col("ba").std() / pl.len().sqrt()).alias("ba_se"), (pl.col("area").std() / pl.len().sqrt()).alias("area_se"),
+        )  # fmt: skip
+        return found.sort("stand")["ba"].to_numpy()
+
+    np.testing.assert_allclose(ours(), plain(), rtol=1e-6)
+    one, two = (statistics.median(_timed(work) for _ in range(5)) for work in (ours, plain))
+    print(f"evidence for {STANDS:,} stands of {points_each} points: {one:.2f} s, {STANDS / one:,.0f} stands/s")
+    print(f"  plain polars group-by of the same figures: {two:.2f} s; ratio {one / two:.2f}")
+
+
+def _timed(work) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def bench_commands(folder: Path) -> None:
+    env = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+    book = folder / "demo.sqlite3"
+    subprocess.run([*OVERWOOD, "import", "demo/vesperlick", "--book", str(book)], check=True, env=env, stdout=subprocess.DEVNULL)
+
+    def median_ms(*words: str) -> float:
+        def work() -> None:
+            subprocess.run([*words], check=True, env=env, stdout=subprocess.DEVNULL)
+
+        work()
+        return 1000 * statistics.median(_timed(work) for _ in range(7))
+
+    bare = median_ms(sys.executable, "-c", "pass")
+    print(f"bare interpreter start: {bare:.0f} ms")
+    print(f"overwood --help: {median_ms(*OVERWOOD, '--help'):.0f} ms, whole process")
+    advise = median_ms(*OVERWOOD, "advise", "S3", "--book", str(book), "--on", "2025-10-15")
+    print(f"overwood advise S3: {advise:.0f} ms, whole process")
+    print(f"overwood calc stocking: {median_ms(*OVERWOOD, 'calc', 'stocking', 'dbh_in=10', 'tpa=100'):.0f} ms, whole process")
+    assert sqlite3.connect(book).execute("select count(*) from trees").fetchone()[0] > 0
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        bench_commands(folder)
+        bench_evidence()
+        bench_import(folder)
+
+
+if __name__ == "__main__":
+    main()
