@@ -22,7 +22,8 @@ def commands() -> str:
     for name in COMMANDS:
         command = cli.get_command(click.Context(cli), name)
         assert command is not None
-        with click.Context(command, info_name=f"overwood {name}", terminal_width=100, max_content_width=100) as context:
+        options = {"terminal_width": 100, "max_content_width": 100, "help_option_names": ["-h", "--help"]}
+        with click.Context(command, info_name=f"overwood {name}", **options) as context:
             parts.append(f"## {name}\n\n```text\n{command.get_help(context)}\n```\n")
     return "\n".join(parts)
 

@@ -1,0 +1,663 @@
+"""Volume of logs and trees: log rules, tree tables rebuilt from form class and taper, cubic feet, weight, bark, height.
+
+Prices and grades do not live here; a volume says nothing of what a buyer will pay.
+"""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from overwood.ground import tables
+from overwood.ground.species import by_code
+from overwood.ground.units import FT2_PER_IN2_OF_DBH, IN_PER_CM, LB_PER_KG
+
+Array = NDArray[np.float64]
+TABLE = "science/tables/timber.csv"
+TAPER_TABLE = "science/tables/taper.csv"
+DECIMAL_C_TABLE = "science/tables/scribner_decimal_c.csv"
+HEIGHT_TABLE = "science/tables/height_curve.csv"
+BIOMASS_TABLE = "science/tables/biomass.csv"
+WOOD_TABLE = "science/tables/wood.csv"
+FORM_CLASSES_PCT = (65.0, 90.0)
+TREE_DBH_IN = (10.0, 40.0)
+MOST_LOGS = 5.0
+
+
+def doyle_bf(diameter_in: ArrayLike, length_ft: ArrayLike) -> Array:
+    """Board feet of a log by the Doyle rule.
+
+    Parameters
+    ----------
+    diameter_in : float or array
+        Small-end diameter inside bark [in].
+    length_ft : float or array
+        Length [ft].
+
+    Returns
+    -------
+    float or array
+        Volume [bd ft]; zero at 4 in. and less.
+
+    Notes
+    -----
+    Source: ``doyle1825``.
+
+    Examples
+    --------
+    >>> float(doyle_bf(16, 16))
+    144.0
+    """
+    slab = tables.constants(TABLE)["doyle_slab_in"]
+    square = np.maximum(np.asarray(diameter_in, dtype=float) - slab, 0.0) / 4
+    return square**2 * np.asarray(length_ft, dtype=float)
+
+
+def scribner_bf(diameter_in: ArrayLike, length_ft: ArrayLike) -> Array:
+    """Board feet of a log by the formula fitted to the Scribner diagrams.
+
+    Parameters
+    ----------
+    diameter_in : float or array
+        Small-end diameter inside bark [in].
+    length_ft : float or array
+        Length [ft].
+
+    Returns
+    -------
+    float or array
+        Volume [bd ft], never below zero.
+
+    Notes
+    -----
+    Source: ``bruce1950``; 6 to 44 in., 10 to 24 ft.
+
+    Examples
+    --------
+    >>> float(scribner_bf(10, 16))
+    55.0
+    """
+    c, d = tables.constants(TABLE), np.asarray(diameter_in, dtype=float)
+    whole = c["scribner_b2"] * d**2 + c["scribner_b1"] * d + c["scribner_b0"]
+    return np.maximum(whole, 0.0) * np.asarray(length_ft, dtype=float) / c["log_ft"]
+
+
+@functools.cache
+def _decimal_c() -> dict[int, float]:
+    return {int(float(row["dib_in"])): float(row["volume_bf"]) for row in tables.rows(DECIMAL_C_TABLE)}
+
+
+def scribner_decimal_c_bf(diameter_in: float, length_ft: float) -> float:
+    """Board feet of a log by the Scribner decimal C table.
+
+    Parameters
+    ----------
+    diameter_in : float
+        Small-end diameter inside bark [in]; the fraction of an inch is dropped.
+    length_ft : float
+        Length [ft].
+
+    Returns
+    -------
+    float
+        Volume [bd ft], to the nearest ten.
+
+    Raises
+    ------
+    KeyError
+        for a diameter outside the table.
+
+    Notes
+    -----
+    Source: ``scaling_handbook``, the 16-ft column from memory; other lengths in proportion, rounded to tens.
+
+    Examples
+    --------
+    >>> scribner_decimal_c_bf(30, 16)
+    660.0
+    """
+    whole = int(diameter_in)
+    if whole not in _decimal_c():
+        low, high = min(_decimal_c()), max(_decimal_c())
+        raise KeyError(f"the decimal C table covers {low} to {high} in.")
+    return float(np.floor(_decimal_c()[whole] * length_ft / 16 / 10 + 0.5) * 10)
+
+
+def international_eighth_bf(diameter_in: ArrayLike, length_ft: ArrayLike) -> Array:
+    """Board feet of a log by the International rule with a kerf of 1/8 inch.
+
+    Parameters
+    ----------
+    diameter_in : float or array
+        Small-end diameter inside bark [in].
+    length_ft : float or array
+        Length [ft]; a rest shorter than a 4-ft section counts in proportion.
+
+    Returns
+    -------
+    float or array
+        Volume [bd ft], never below zero.
+
+    Notes
+    -----
+    Source: ``clark1906``: 4-ft sections that grow half an inch each.
+
+    Examples
+    --------
+    >>> round(float(international_eighth_bf(10, 16)), 2)
+    71.44
+    """
+    c = tables.constants(TABLE)
+    diameter, length = np.broadcast_arrays(np.asarray(diameter_in, dtype=float), np.asarray(length_ft, dtype=float))
+    total, section = np.zeros(length.shape), 0
+    while True:
+        left = np.clip(length / c["international_section_ft"] - section, 0.0, 1.0)
+        if not (left > 0).any():
+            return np.maximum(total, 0.0)
+        d = diameter + section * c["international_section_taper_in"]
+        total = total + left * (c["international_b2"] * d**2 + c["international_b1"] * d)
+        section += 1
+
+
+def international_quarter_bf(diameter_in: ArrayLike, length_ft: ArrayLike) -> Array:
+    """Board feet of a log by the International 1/4-inch rule.
+
+    Parameters
+    ----------
+    diameter_in : float or array
+        Small-end diameter inside bark [in].
+    length_ft : float or array
+        Length [ft].
+
+    Returns
+    -------
+    float or array
+        Volume [bd ft]; printed tables round it to the nearest 5.
+
+    Notes
+    -----
+    Source: ``clark1906`` times 0.905 (memory).
+
+    Examples
+    --------
+    >>> round(float(international_quarter_bf(12, 12)), 1)
+    69.3
+    """
+    return tables.constants(TABLE)["international_quarter"] * international_eighth_bf(diameter_in, length_ft)
+
+
+def smalian_ft3(small_end_in: ArrayLike, large_end_in: ArrayLike, length_ft: ArrayLike) -> Array:
+    """Cubic feet of a log from both ends.
+
+    Parameters
+    ----------
+    small_end_in, large_end_in : float or array
+        Diameters of the ends [in].
+    length_ft : float or array
+        Length [ft].
+
+    Returns
+    -------
+    float or array
+        Volume [ft3].
+
+    Notes
+    -----
+    Smalian's formula (``geometry``).
+
+    Examples
+    --------
+    >>> round(float(smalian_ft3(10, 12, 16)), 3)
+    10.647
+    """
+    ends = np.asarray(small_end_in, dtype=float) ** 2 + np.asarray(large_end_in, dtype=float) ** 2
+    return FT2_PER_IN2_OF_DBH * ends / 2 * np.asarray(length_ft, dtype=float)
+
+
+def huber_ft3(middle_in: ArrayLike, length_ft: ArrayLike) -> Array:
+    """Cubic feet of a log from its middle.
+
+    Parameters
+    ----------
+    middle_in : float or array
+        Diameter half way [in].
+    length_ft : float or array
+        Length [ft].
+
+    Returns
+    -------
+    float or array
+        Volume [ft3].
+
+    Notes
+    -----
+    Huber's formula (``geometry``).
+
+    Examples
+    --------
+    >>> round(float(huber_ft3(11, 16)), 3)
+    10.559
+    """
+    return FT2_PER_IN2_OF_DBH * np.asarray(middle_in, dtype=float) ** 2 * np.asarray(length_ft, dtype=float)
+
+
+BOARD_RULES = {
+    "doyle": doyle_bf,
+    "scribner": scribner_bf,
+    "international-1/4": international_quarter_bf,
+    "international-1/8": international_eighth_bf,
+}
+
+
+@functools.cache
+def _taper() -> dict[int, tuple[Array, Array]]:
+    """For each number of logs in a tree: table diameters, and taper of each upper log at them."""
+    found: dict[int, dict[float, list[float]]] = {}
+    for row in tables.rows(TAPER_TABLE):
+        found.setdefault(int(row["logs"]), {}).setdefault(float(row["dbh_in"]), []).append(float(row["taper_in"]))
+    return {n: (np.array(sorted(by)), np.array([by[dbh] for dbh in sorted(by)])) for n, by in found.items()}
+
+
+def upper_tapers_in(dbh_in: ArrayLike, logs: int) -> Array:
+    """Taper of each 16-ft log above the butt log.
+
+    Parameters
+    ----------
+    dbh_in : float or array, shape (n,)
+        Diameter at breast height [in]; between table diameters interpolated, beyond them held.
+    logs : int
+        Whole 16-ft logs in the tree, 1 to 5; a fifth log tapers like the fourth.
+
+    Returns
+    -------
+    array, shape (n, logs - 1)
+        Taper [in].
+
+    Notes
+    -----
+    Source: ``mesavage1946``, from memory, five entries moved by 0.1 in. to meet the printed volumes.
+    """
+    dbh = np.atleast_1d(np.asarray(dbh_in, dtype=float))
+    if logs < 2:
+        return np.zeros((dbh.size, 0))
+    known = min(logs, max(_taper()))
+    sizes, taper = _taper()[known]
+    found = np.stack([np.interp(dbh, sizes, taper[:, position]) for position in range(known - 1)], axis=1)
+    extra = [found[:, -1:]] * (logs - known)
+    return np.concatenate([found, *extra], axis=1)
+
+
+def tree_bf(rule: str, dbh_in: ArrayLike, logs: ArrayLike, form_class_pct: ArrayLike) -> Array:
+    """Board feet of a tree by its merchantable 16-ft logs and form class.
+
+    Parameters
+    ----------
+    rule : str
+        A key of ``BOARD_RULES``.
+    dbh_in : float or array, shape (n,)
+        Diameter at breast height [in].
+    logs : float or array, shape (n,)
+        Merchantable 16-ft logs, in halves; half logs are the mean of the two whole-log volumes.
+    form_class_pct : float or array, shape (n,)
+        Diameter inside bark at the top of the first log, as percent of dbh [%].
+
+    Returns
+    -------
+    float or array, shape (n,)
+        Volume [bd ft]; zero without logs.
+
+    Notes
+    -----
+    Sources: ``mesavage1946``, ``girard1933``. Against the printed tables: see docs; 10 to 40 in.
+
+    Examples
+    --------
+    >>> round(float(tree_bf("international-1/4", 20, 3, 80)))
+    427
+    """
+    dbh, count, form = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in (dbh_in, logs, form_class_pct)))
+    flat_dbh, flat_count, flat_form = dbh.ravel(), count.ravel(), form.ravel()
+    volume = np.zeros(flat_dbh.shape)
+    low = np.floor(flat_count).astype(int)
+    for whole in np.unique(np.concatenate([low, low + 1])):
+        if whole < 1:
+            continue
+        share = np.where(low == whole, 1 - (flat_count - low), np.where(low + 1 == whole, flat_count - low, 0.0))
+        used = share > 0
+        if used.any():
+            volume[used] += share[used] * _whole_logs_bf(rule, flat_dbh[used], int(whole), flat_form[used])
+    return volume.reshape(dbh.shape)
+
+
+def _whole_logs_bf(rule: str, dbh: Array, logs: int, form_class_pct: Array) -> Array:
+    scale, tapers = BOARD_RULES[rule], upper_tapers_in(dbh, logs)
+    diameter = np.floor(form_class_pct / 100 * dbh * 10 + 0.5) / 10
+    total = scale(diameter, 16.0)
+    for position in range(logs - 1):
+        diameter = diameter - tapers[:, position]
+        total = total + scale(np.maximum(diameter, 0.0), 16.0)
+    return total
+
+
+def tree_bf_regression(rule: str, dbh_in: ArrayLike, logs: ArrayLike, form_class_pct: ArrayLike) -> Array:
+    """Board feet of a tree by the published regressions, kept as a check on the tables.
+
+    Parameters
+    ----------
+    rule : str
+        doyle, scribner or international-1/4.
+    dbh_in : float or array
+        Diameter at breast height [in].
+    logs : float or array
+        Merchantable 16-ft logs.
+    form_class_pct : float or array
+        Girard form class [%].
+
+    Returns
+    -------
+    float or array
+        Volume [bd ft].
+
+    Notes
+    -----
+    Source: ``wiant1986``. Up to 27 % high for Doyle at 10 in. and 3 logs.
+
+    Examples
+    --------
+    >>> round(float(tree_bf_regression("doyle", 24, 2.5, 78)), 2)
+    428.94
+    """
+    rows = [row for row in tables.rows("science/tables/tree_regression.csv") if row["rule"] == rule]
+    c = {row["term"]: float(row["value"]) for row in rows}
+    dbh, count = np.asarray(dbh_in, dtype=float), np.asarray(logs, dtype=float)
+    parts = [c[f"{name}0"] + c[f"{name}1"] * count + c[f"{name}2"] * count**2 for name in "abc"]
+    at_78 = parts[0] + parts[1] * dbh + parts[2] * dbh**2
+    return at_78 * (1 + 0.03 * (np.asarray(form_class_pct, dtype=float) - 78))
+
+
+def tree_cubic_ft3(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
+    """Cubic feet inside bark of the merchantable stem of a hardwood.
+
+    Parameters
+    ----------
+    dbh_in : float or array
+        Diameter at breast height [in].
+    merchantable_height_ft : float or array
+        Height to the merchantable top [ft].
+
+    Returns
+    -------
+    float or array
+        Volume [ft3].
+
+    Notes
+    -----
+    Source: ``beers1964`` (composite hardwood volume).
+
+    Examples
+    --------
+    >>> round(float(tree_cubic_ft3(12, 40)), 1)
+    17.9
+    """
+    return 76 * _cords(dbh_in, merchantable_height_ft)
+
+
+def tree_cords(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
+    """Cords of the merchantable stem of a hardwood.
+
+    Parameters
+    ----------
+    dbh_in : float or array
+        Diameter at breast height [in].
+    merchantable_height_ft : float or array
+        Height to the merchantable top [ft].
+
+    Returns
+    -------
+    float or array
+        Cords.
+
+    Notes
+    -----
+    Source: ``beers1964``.
+    """
+    return _cords(dbh_in, merchantable_height_ft)
+
+
+def _cords(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
+    d, h = np.asarray(dbh_in, dtype=float), np.asarray(merchantable_height_ft, dtype=float)
+    by_diameter = d**2 * (d + tables.constants(TABLE)["beers_d"]) / 100_000
+    return by_diameter * (h * (168 - h) / 64 + 32 / h) / 100
+
+
+@functools.cache
+def _wood() -> dict[int, dict[str, str]]:
+    return {int(row["spcd"]): row for row in tables.rows(WOOD_TABLE)}
+
+
+def wood_species(spcd: int) -> int:
+    """The species whose wood properties serve for ``spcd``.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    int
+        Itself where it has a row; pignut hickory for any hickory, white or black oak for an oak, red maple otherwise.
+    """
+    if spcd in _wood():
+        return spcd
+    if "hickory" in by_code(spcd).common_name:
+        return 403
+    return {"white": 802, "red": 837}.get(by_code(spcd).oak_group, 802 if by_code(spcd).is_oak else 316)
+
+
+def commercial_group(spcd: int) -> str:
+    """The group a buyer thinks in.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    str
+        Such as select white oaks.
+    """
+    return _wood()[wood_species(spcd)]["commercial_group"]
+
+
+def inside_bark_ratio(spcd: int) -> float:
+    """Diameter inside bark over diameter outside, as an average of the stem.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    float
+        Ratio, 1 / sqrt(1 + bark share of wood volume).
+
+    Notes
+    -----
+    Source: ``fia_species``; a stem average, thin at breast height for some species.
+
+    Examples
+    --------
+    >>> round(inside_bark_ratio(802), 4)
+    0.9285
+    """
+    share = float(_wood()[wood_species(spcd)]["bark_pct_of_wood"]) / 100
+    return float(1 / np.sqrt(1 + share))
+
+
+def bark_thickness_in(spcd: int, dbh_in: ArrayLike) -> Array:
+    """Bark on one side of the stem, as an average of the stem.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    dbh_in : float or array
+        Diameter at breast height [in].
+
+    Returns
+    -------
+    float or array
+        Thickness [in].
+
+    Notes
+    -----
+    Source: ``fia_species``. For volume, not for heat.
+
+    Examples
+    --------
+    >>> round(float(bark_thickness_in(802, 12)), 2)
+    0.43
+    """
+    return np.asarray(dbh_in, dtype=float) * (1 - inside_bark_ratio(spcd)) / 2
+
+
+def green_lb_ft3(spcd: int) -> float:
+    """Weight of green wood.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    float
+        Weight [lb/ft3].
+
+    Notes
+    -----
+    Source: ``fia_species``: 62.4 times green specific gravity times 1 + moisture.
+
+    Examples
+    --------
+    >>> round(green_lb_ft3(802), 1)
+    63.0
+    """
+    row = _wood()[wood_species(spcd)]
+    return 62.4 * float(row["sg_green"]) * (1 + float(row["moisture_pct"]) / 100)
+
+
+@functools.cache
+def _biomass() -> dict[str, tuple[float, float]]:
+    return {row["jenkins_group"]: (float(row["b0"]), float(row["b1"])) for row in tables.rows(BIOMASS_TABLE)}
+
+
+def biomass_dry_lb(spcd: int, dbh_in: ArrayLike) -> Array:
+    """Dry weight above ground of a tree.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    dbh_in : float or array
+        Diameter at breast height [in].
+
+    Returns
+    -------
+    float or array
+        Dry weight [lb].
+
+    Notes
+    -----
+    Source: ``jenkins2003``; 1 in. and up.
+
+    Examples
+    --------
+    >>> round(float(biomass_dry_lb(802, 12)))
+    1207
+    """
+    b0, b1 = _biomass()[_wood()[wood_species(spcd)]["jenkins_group"]]
+    return LB_PER_KG * np.exp(b0 + b1 * np.log(np.asarray(dbh_in, dtype=float) / IN_PER_CM))
+
+
+@functools.cache
+def _height_curves() -> dict[int, tuple[float, float, float, float]]:
+    return {int(r["spcd"]): (float(r["a"]), float(r["b"]), float(r["c"]), float(r["rmse_ft"])) for r in tables.rows(HEIGHT_TABLE)}
+
+
+def height_curve_species(spcd: int) -> int:
+    """The species whose height curve serves for ``spcd``.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    int
+        Itself; any hickory for a hickory; the curve of its group for an oak; red maple otherwise.
+    """
+    if spcd in _height_curves():
+        return spcd
+    if "hickory" in by_code(spcd).common_name:
+        return 400
+    return {"white": 832, "red": 806}.get(by_code(spcd).oak_group, 832 if by_code(spcd).is_oak else 316)
+
+
+def height_ft(spcd: int, dbh_in: ArrayLike, *, scale: float) -> Array:
+    """Total height from dbh.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    dbh_in : float or array
+        Diameter at breast height [in].
+    scale : float
+        Multiplies the curve to meet the stand's own measured heights; 1 takes the curve as it is.
+
+    Returns
+    -------
+    float or array
+        Height [ft].
+
+    Notes
+    -----
+    4.5 + a (1 - exp(-b dbh))^c; own fits to ``scbi`` (an assumption), single trees vary by 10 to 14 ft.
+
+    Examples
+    --------
+    >>> round(float(height_ft(802, 18, scale=1)))
+    90
+    """
+    a, b, c, _ = _height_curves()[height_curve_species(spcd)]
+    return 4.5 + scale * a * (1 - np.exp(-b * np.asarray(dbh_in, dtype=float))) ** c
+
+
+def height_scale(spcd: NDArray[np.int64], dbh_in: Array, measured_ft: Array) -> float:
+    """The multiplier that makes the curves meet a stand's own heights.
+
+    Parameters
+    ----------
+    spcd : array of int, shape (n,)
+        Species of the measured trees.
+    dbh_in : array, shape (n,)
+        Their diameters [in].
+    measured_ft : array, shape (n,)
+        Their heights [ft].
+
+    Returns
+    -------
+    float
+        Ratio of the sums above breast height; 1 where nothing was measured.
+    """
+    if len(measured_ft) == 0:
+        return 1.0
+    curve = sum(float(height_ft(int(code), dbh, scale=1.0)) - 4.5 for code, dbh in zip(spcd, dbh_in, strict=True))
+    return float((measured_ft - 4.5).sum() / curve)
