@@ -96,6 +96,7 @@ def near_truth(visit: str, points: list[list[tuple[int, float]]], upper: str) ->
 
 
 def cruises(rng: np.random.Generator, rows: Rows) -> None:
+    apart = np.random.default_rng(SEED + 1)
     for visit, (stand, day, n, upper, lower) in truth.CRUISES.items():
         points = tally(rng, upper, lower, n)
         for _ in range(2000):
@@ -110,8 +111,9 @@ def cruises(rng: np.random.Generator, rows: Rows) -> None:
         for number, trees in enumerate(points, start=1):
             rows.add("points", visit=visit, point=str(number))
             for tree, (spcd, dbh) in enumerate(trees, start=1):
+                log = butt_log(apart, spcd, round(dbh, 1))
                 rows.add("trees", visit=visit, point=str(number), tree=str(tree), species=spcd, stems=1, edge_count=1,
-                         **tree_notes(rng, stand, spcd, dbh, upper))  # fmt: skip
+                         **tree_notes(rng, stand, spcd, dbh, upper), **log)  # fmt: skip
 
 
 def tree_notes(rng: np.random.Generator, stand: str, spcd: int, dbh: float, upper: str) -> dict[str, object]:
@@ -126,6 +128,22 @@ def tree_notes(rng: np.random.Generator, stand: str, spcd: int, dbh: float, uppe
         if rng.random() < 0.25:
             notes["height_ft"] = round(4.5 + 100 * (1 - math.exp(-0.13 * dbh)) ** 1.7 + rng.normal(0, 5))
     return notes
+
+
+def butt_log(rng: np.random.Generator, spcd: int, dbh: float) -> dict[str, object]:
+    """Logs, grade and best use of a tree of sawlog size; drawn apart so that the tally itself stays as it was."""
+    if dbh < 11:
+        return {}
+    logs = float(np.clip(np.round(2 * (0.4 + 0.11 * dbh + rng.normal(0, 0.35))) / 2, 1, 4 if dbh >= 16 else 2.5))
+    first = rng.random()
+    grade = "below" if first < 0.1 else "1" if dbh >= 16 and first > 0.62 else "2" if dbh >= 13 and first > 0.35 else "3"
+    oak = spcd in (802, 833, 837, 806, 832)
+    quality = "cull" if grade == "below" and rng.random() < 0.3 else "sawlog"
+    if oak and grade == "1" and dbh >= 18 and rng.random() < 0.12:
+        quality = "veneer"
+    elif spcd == 802 and grade in ("1", "2") and dbh >= 15 and rng.random() < 0.4:
+        quality = "stave"
+    return {"logs": logs, "grade": grade, "quality": quality, "defect_pct": float(rng.choice([0, 0, 5, 10, 15]))}
 
 
 def tall_counts(rng: np.random.Generator, oak: tuple, k: float, n: int, area: float, stocked: int | None) -> np.ndarray:

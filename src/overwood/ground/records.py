@@ -23,6 +23,8 @@ HEIGHT_CLASSES: dict[str, tuple[float, float]] = {
 LAYERS = ("overstory", "midstory", "reproduction")
 DESIGNS = ("prism", "fixed", "strip")
 VISIT_KINDS = ("cruise", "reproduction", "acorn", "crown", "site", "light", "injection check", "inspection")
+TREE_GRADES = ("1", "2", "3", "below")
+QUALITIES = ("veneer", "stave", "sawlog", "pulpwood", "firewood", "cull")
 CROWN_CLASSES = ("dominant", "codominant", "intermediate", "overtopped")
 OPERATION_KINDS = (
     "injection",
@@ -207,6 +209,10 @@ class Tree(Record):
     height_ft: float | None = _number("total height", "ft", 4.5, 220)
     crown_ratio_pct: float | None = _number("live crown ratio", "%", 0, 100)
     dieback_pct: float | None = _number("crown dieback", "%", 0, 100)
+    logs: float | None = _number("merchantable 16-ft logs, in halves", "logs", 0, 4)
+    grade: str = _text("grade of the butt log by the published faces", TREE_GRADES)
+    quality: str = _text("best use the butt log is fit for", QUALITIES)
+    defect_pct: float | None = _number("volume lost to rot, sweep and crook", "%", 0, 100)
     edge_count: int = _whole("times the tree counts, 2 where walk-through or mirage says so", 1, 3, 1)
 
 

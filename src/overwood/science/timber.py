@@ -23,7 +23,7 @@ BIOMASS_TABLE = "science/tables/biomass.csv"
 WOOD_TABLE = "science/tables/wood.csv"
 FORM_CLASSES_PCT = (65.0, 90.0)
 TREE_DBH_IN = (10.0, 40.0)
-MOST_LOGS = 5.0
+MOST_LOGS = 4.0
 
 
 def doyle_bf(diameter_in: ArrayLike, length_ft: ArrayLike) -> Array:
@@ -268,12 +268,17 @@ def upper_tapers_in(dbh_in: ArrayLike, logs: int) -> Array:
     dbh_in : float or array, shape (n,)
         Diameter at breast height [in]; between table diameters interpolated, beyond them held.
     logs : int
-        Whole 16-ft logs in the tree, 1 to 5; a fifth log tapers like the fourth.
+        Whole 16-ft logs in the tree, 1 to 4.
 
     Returns
     -------
     array, shape (n, logs - 1)
         Taper [in].
+
+    Raises
+    ------
+    KeyError
+        above 4 logs.
 
     Notes
     -----
@@ -282,11 +287,10 @@ def upper_tapers_in(dbh_in: ArrayLike, logs: int) -> Array:
     dbh = np.atleast_1d(np.asarray(dbh_in, dtype=float))
     if logs < 2:
         return np.zeros((dbh.size, 0))
-    known = min(logs, max(_taper()))
-    sizes, taper = _taper()[known]
-    found = np.stack([np.interp(dbh, sizes, taper[:, position]) for position in range(known - 1)], axis=1)
-    extra = [found[:, -1:]] * (logs - known)
-    return np.concatenate([found, *extra], axis=1)
+    if logs > MOST_LOGS:
+        raise KeyError(f"the taper table ends at {MOST_LOGS:g} logs")
+    sizes, taper = _taper()[logs]
+    return np.stack([np.interp(dbh, sizes, taper[:, position]) for position in range(logs - 1)], axis=1)
 
 
 def tree_bf(rule: str, dbh_in: ArrayLike, logs: ArrayLike, form_class_pct: ArrayLike) -> Array:
@@ -299,7 +303,7 @@ def tree_bf(rule: str, dbh_in: ArrayLike, logs: ArrayLike, form_class_pct: Array
     dbh_in : float or array, shape (n,)
         Diameter at breast height [in].
     logs : float or array, shape (n,)
-        Merchantable 16-ft logs, in halves; half logs are the mean of the two whole-log volumes.
+        Merchantable 16-ft logs up to 4, in halves; half logs are the mean of the two whole-log volumes.
     form_class_pct : float or array, shape (n,)
         Diameter inside bark at the top of the first log, as percent of dbh [%].
 
@@ -321,7 +325,7 @@ def tree_bf(rule: str, dbh_in: ArrayLike, logs: ArrayLike, form_class_pct: Array
     flat_dbh, flat_count, flat_form = dbh.ravel(), count.ravel(), form.ravel()
     volume = np.zeros(flat_dbh.shape)
     low = np.floor(flat_count).astype(int)
-    for whole in np.unique(np.concatenate([low, low + 1])):
+    for whole in np.unique(np.concatenate([low, np.ceil(flat_count).astype(int)])):
         if whole < 1:
             continue
         share = np.where(low == whole, 1 - (flat_count - low), np.where(low + 1 == whole, flat_count - low, 0.0))
@@ -402,6 +406,36 @@ def tree_cubic_ft3(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Arra
     17.9
     """
     return 76 * _cords(dbh_in, merchantable_height_ft)
+
+
+def merchantable_height_ft(dbh_in: ArrayLike, height_ft: ArrayLike, *, top_in: float) -> Array:
+    """Height to a top diameter, as if the stem were a cone from breast height's diameter.
+
+    Parameters
+    ----------
+    dbh_in : float or array
+        Diameter at breast height [in].
+    height_ft : float or array
+        Total height [ft].
+    top_in : float
+        Diameter of the top [in].
+
+    Returns
+    -------
+    float or array
+        Height [ft].
+
+    Notes
+    -----
+    The habit of the trade (``practice``) where merchantable height was not measured.
+
+    Examples
+    --------
+    >>> round(float(merchantable_height_ft(12, 75, top_in=4)), 1)
+    50.0
+    """
+    dbh = np.asarray(dbh_in, dtype=float)
+    return np.asarray(height_ft, dtype=float) * np.maximum(1 - top_in / dbh, 0.0)
 
 
 def tree_cords(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:

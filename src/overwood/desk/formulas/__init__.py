@@ -7,9 +7,10 @@ from typing import Any
 
 from overwood.desk.formulas.keys import Formula, read
 from overwood.desk.formulas.spine import SPINE
+from overwood.desk.formulas.timber import TIMBER
 from overwood.ground.errors import Misuse
 
-FORMULAS: dict[str, Formula] = {formula.name: formula for formula in SPINE}
+FORMULAS: dict[str, Formula] = {formula.name: formula for formula in (*SPINE, *TIMBER)}
 
 
 def formula(name: str) -> Formula:

@@ -73,6 +73,10 @@ def read(name: str, key: str, spec: Key, text: str) -> Any:
             return species.find(text).spcd
         except KeyError as fault:
             raise Misuse(f"{name}: {fault.args[0]}.") from fault
+    if spec.kind == "choice":
+        if text.lower() not in spec.choices:
+            raise wrong("")
+        return text.lower()
     if spec.kind == "list":
         parts = text.strip().strip("[]").split(",")
         return [_checked(_float(part, wrong), spec, wrong) for part in parts]

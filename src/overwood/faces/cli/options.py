@@ -31,6 +31,7 @@ book_option = click.option("--book", type=_PATH, envvar="OVERWOOD_BOOK", help="F
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object for machines.")
 on_option = click.option("--on", type=Day(), default=dt.date.today, show_default="today", help="Answer as of this day.")
 rules_option = click.option("--rules", "overlay", type=_PATH, envvar="OVERWOOD_RULES", help="An office's overlay of the rules.")
+prices_option = click.option("--prices", type=_PATH, envvar="OVERWOOD_PRICES", help="Your price list (TOML).")
 metric_option = click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Show figures in metric units.")
 
 

@@ -1,0 +1,252 @@
+"""The formulas of timber, growth and money."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from overwood.desk.formulas.keys import Formula, Key, Values
+from overwood.ground import species as species_room
+from overwood.ground.errors import Misuse
+from overwood.judgement.rules import load
+from overwood.science import growth, money, timber
+
+_SPECIES = Key(kind="species")
+_DBH = Key(kind="number", unit="in", above=0, high=100)
+_RATE = Key(kind="number", unit="share a year", above=-0.99, high=10)
+_RULES = ("doyle", "scribner", "scribner-c", "international-1/4", "international-1/8", "smalian", "huber")
+_TREE_RULES = ("doyle", "scribner", "international-1/4", "international-1/8")
+
+
+def _log(rule: str, diameter_in: float, length_ft: float, large_end_in: float | None) -> Values:
+    if rule == "smalian":
+        if large_end_in is None:
+            raise Misuse("smalian needs large_end_in.", remedy="Give the diameter of the large end; huber takes the middle alone.")
+        return {"volume": float(timber.smalian_ft3(diameter_in, large_end_in, length_ft)), "unit": "ft3"}
+    if large_end_in is not None:
+        raise Misuse(f"{rule} takes one diameter.", remedy="Leave large_end_in out.")
+    if rule == "huber":
+        return {"volume": float(timber.huber_ft3(diameter_in, length_ft)), "unit": "ft3"}
+    if rule == "scribner-c":
+        return {"volume": timber.scribner_decimal_c_bf(diameter_in, length_ft), "unit": "bd ft"}
+    return {"volume": float(timber.BOARD_RULES[rule](diameter_in, length_ft)), "unit": "bd ft"}
+
+
+def _log_notes(rule: str, diameter_in: float, length_ft: float, **_: Any) -> list[str]:
+    notes = []
+    if rule in ("scribner", "doyle", "international-1/4", "international-1/8"):
+        notes.append("diameter is that of the small end inside bark")
+    if rule == "scribner" and not (6 <= diameter_in <= 44 and 10 <= length_ft <= 24):
+        notes.append("outside the published range: 6 to 44 in., 10 to 24 ft")
+    if rule.startswith("international"):
+        notes.append("printed tables round to the nearest 5")
+    return notes
+
+
+def _tree(rule: str, dbh_in: float, logs: float, form_class: float | None) -> Values:
+    form = load().number("form_class_pct") if form_class is None else form_class
+    return {"volume_bf": float(timber.tree_bf(rule, dbh_in, logs, form))}
+
+
+def _tree_notes(dbh_in: float, form_class: float | None, **_: Any) -> list[str]:
+    low, high = timber.TREE_DBH_IN
+    notes = [] if low <= dbh_in <= high else [f"outside the published range: {low:g} to {high:g} in."]
+    return notes + (["form class assumed (form_class_pct)"] if form_class is None else [])
+
+
+def _cubic(species: int, dbh_in: float, height_ft: float) -> Values:
+    top = load().number("cubic_top_in")
+    if dbh_in <= top:
+        raise Misuse(f"dbh_in={dbh_in:g} is not above the top of {top:g} in. (cubic_top_in).")
+    return {"volume_ft3": float(timber.tree_cubic_ft3(dbh_in, timber.merchantable_height_ft(dbh_in, height_ft, top_in=top)))}
+
+
+def _growth(species: int, dbh_in: float, site_index_ft: float, ba_ft2_ac: float, ba_larger_ft2_ac: float | None) -> Values:
+    larger = load().number("ba_larger_share") * ba_ft2_ac if ba_larger_ft2_ac is None else ba_larger_ft2_ac
+    return {"growth_in_yr": float(growth.diameter_growth_in_yr(species, dbh_in, larger))}
+
+
+def _growth_notes(species: int, ba_larger_ft2_ac: float | None, **_: Any) -> list[str]:
+    notes = [
+        "fitted to one unmanaged Virginia site: site index does not enter",
+        f"single trees vary by {growth.growth_error_in_yr(species):.2f} in. a year",
+    ]
+    if ba_larger_ft2_ac is None:
+        notes.append("basal area of larger trees assumed (ba_larger_share)")
+    return notes + _stand_in(species, growth.growth_species(species))
+
+
+def _stand_in(wanted: int, used: int) -> list[str]:
+    if wanted == used:
+        return []
+    named = species_room.by_code(used).common_name
+    return [f"no equation of its own for {species_room.by_code(wanted).common_name}: that of {named} stands in"]
+
+
+def _stream(amounts: list[float], years: list[float]) -> None:
+    if len(amounts) != len(years):
+        raise Misuse(f"amounts has {len(amounts)} and years has {len(years)}.", remedy="Give a year for every amount.")
+
+
+def _npv(amounts: list[float], years: list[float], rate: float) -> Values:
+    _stream(amounts, years)
+    return {"npv": money.net_present_value(amounts, years, rate)}
+
+
+def _irr(amounts: list[float], years: list[float]) -> Values:
+    _stream(amounts, years)
+    rate = money.rate_of_return(amounts, years)
+    if math.isnan(rate):
+        raise Misuse(
+            "the stream has no single rate of return.", remedy="It needs a cost and an income, and one change of sign in its value."
+        )
+    return {"rate": rate}
+
+
+TIMBER = (
+    Formula(
+        name="log-volume",
+        about="volume of a log by a log rule",
+        keys={
+            "rule": Key(kind="choice", choices=_RULES),
+            "diameter_in": Key(kind="number", unit="in", above=0, high=80),
+            "length_ft": Key(kind="number", unit="ft", above=0, high=60),
+            "large_end_in": Key(kind="number", unit="in", above=0, high=100, optional=True),
+        },
+        units={"volume": "bd ft or ft3, as unit says", "unit": ""},
+        equation="Doyle ((d-4)/4)^2 L; Scribner (0.79 d^2 - 2 d - 4) L/16; International 1/8: 0.22 d^2 - 0.71 d each 4 ft, d + 0.5; 1/4: 0.905 of it; "
+        "Smalian (A1 + A2)/2 L; Huber A L",
+        sources=("doyle1825", "bruce1950", "clark1906", "scaling_handbook", "geometry"),
+        status="memory",
+        compute=_log,
+        notes=_log_notes,
+    ),
+    Formula(
+        name="tree-volume",
+        about="board feet of a tree by merchantable logs and form class",
+        keys={
+            "rule": Key(kind="choice", choices=_TREE_RULES),
+            "dbh_in": _DBH,
+            "logs": Key(kind="number", unit="16-ft logs", above=0, high=4),
+            "form_class": Key(kind="number", unit="%", low=65, high=90, optional=True),
+        },
+        units={"volume_bf": "bd ft"},
+        equation="butt log = form class x dbh, each upper log less the taper of the table, every 16-ft log scaled and added; half logs are means",
+        sources=("mesavage1946", "girard1933"),
+        status="memory",
+        compute=_tree,
+        notes=_tree_notes,
+    ),
+    Formula(
+        name="tree-cubic",
+        about="cubic feet inside bark of a hardwood's stem",
+        keys={"species": _SPECIES, "dbh_in": _DBH, "height_ft": Key(kind="number", unit="ft", low=10, high=200)},
+        units={"volume_ft3": "ft3"},
+        equation="76 a b; a = d^2 (d + 190) / 1e5, b = (h (168 - h) / 64 + 32 / h) / 100, h = height (1 - 4 / d)",
+        sources=("beers1964", "practice"),
+        status="practice",
+        compute=_cubic,
+        notes=lambda **_: ["height to a 4-in. top taken as on a cone (cubic_top_in); the equation is for hardwoods of any species"],
+    ),
+    Formula(
+        name="height-from-dbh",
+        about="total height from dbh",
+        keys={"species": _SPECIES, "dbh_in": _DBH},
+        units={"height_ft": "ft"},
+        equation="4.5 + a (1 - exp(-b d))^c",
+        sources=("scbi",),
+        status="assumption",
+        compute=lambda species, dbh_in: {"height_ft": float(timber.height_ft(species, dbh_in, scale=1.0))},
+        notes=lambda species, **_: [
+            "own fit to one tall Virginia site; scale it to your own heights",
+            *_stand_in(species, timber.height_curve_species(species)),
+        ],
+    ),
+    Formula(
+        name="biomass",
+        about="dry weight above ground",
+        keys={"species": _SPECIES, "dbh_in": Key(kind="number", unit="in", low=1, high=90)},
+        units={"dry_lb": "lb"},
+        equation="exp(b0 + b1 ln(dbh in cm)) kg",
+        sources=("jenkins2003",),
+        status="published",
+        compute=lambda species, dbh_in: {"dry_lb": float(timber.biomass_dry_lb(species, dbh_in))},
+        notes=lambda species, **_: _stand_in(species, timber.wood_species(species)),
+    ),
+    Formula(
+        name="bark-thickness",
+        about="bark on one side of the stem",
+        keys={"species": _SPECIES, "dbh_in": _DBH},
+        units={"bark_in": "in"},
+        equation="dbh (1 - 1 / sqrt(1 + bark share)) / 2",
+        sources=("fia_species",),
+        status="published",
+        compute=lambda species, dbh_in: {"bark_in": float(timber.bark_thickness_in(species, dbh_in))},
+        notes=lambda species, **_: [
+            "an average of the stem, for volume and not for heat",
+            *_stand_in(species, timber.wood_species(species)),
+        ],
+    ),
+    Formula(
+        name="diameter-growth",
+        about="yearly increment of diameter",
+        keys={
+            "species": _SPECIES,
+            "dbh_in": _DBH,
+            "site_index_ft": Key(kind="number", unit="ft", low=20, high=150),
+            "ba_ft2_ac": Key(kind="number", unit="ft2/ac", low=0, high=400),
+            "ba_larger_ft2_ac": Key(kind="number", unit="ft2/ac", low=0, high=400, optional=True),
+        },
+        units={"growth_in_yr": "in/yr"},
+        equation="b1 d^b2 exp(-b3 d) exp(-b4 larger)",
+        sources=("scbi",),
+        status="assumption",
+        compute=_growth,
+        notes=_growth_notes,
+    ),
+    Formula(
+        name="npv",
+        about="present value of a stream",
+        keys={"amounts": Key(kind="list", unit="US$"), "years": Key(kind="list", unit="yr", low=0), "rate": _RATE},
+        units={"npv": "US$"},
+        equation="sum(amount / (1 + rate)^year)",
+        sources=("geometry",),
+        status="published",
+        compute=_npv,
+    ),
+    Formula(
+        name="annual-equivalent",
+        about="yearly income worth a present value",
+        keys={"npv": Key(kind="number", unit="US$"), "rate": _RATE, "years": Key(kind="number", unit="yr", above=0, high=1000)},
+        units={"amount": "US$ a year"},
+        equation="npv rate / (1 - (1 + rate)^-years)",
+        sources=("geometry",),
+        status="published",
+        compute=lambda npv, rate, years: {"amount": money.annual_equivalent(npv, rate, years)},
+    ),
+    Formula(
+        name="land-expectation",
+        about="value of bare land that repeats a rotation for ever",
+        keys={
+            "net_income": Key(kind="number", unit="US$/ac"),
+            "rotation_yr": Key(kind="number", unit="yr", above=0, high=500),
+            "rate": Key(kind="number", unit="share a year", above=0, high=10),
+        },
+        units={"lev": "US$/ac"},
+        equation="net income / ((1 + rate)^rotation - 1)",
+        sources=("zobrist",),
+        status="published",
+        compute=lambda net_income, rotation_yr, rate: {"lev": money.land_expectation_value(net_income, rotation_yr, rate)},
+        notes=lambda **_: ["net income is carried to the end of the rotation: each cost and income times (1 + rate)^(rotation - year)"],
+    ),
+    Formula(
+        name="rate-of-return",
+        about="internal rate of return of a stream",
+        keys={"amounts": Key(kind="list", unit="US$"), "years": Key(kind="list", unit="yr", low=0)},
+        units={"rate": "share a year"},
+        equation="the rate at which the present value is zero",
+        sources=("geometry",),
+        status="published",
+        compute=_irr,
+    ),
+)

@@ -1,0 +1,81 @@
+"""overwood choices: what each choice pays."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks, prices_option
+
+
+@click.command("choices")
+@click.argument("stand")
+@click.option("--page", type=click.Path(path_type=Path), help="Write the one-page comparison for the owner as PDF.")
+@prices_option
+@asks
+def command(stand: str, page: Path | None, prices: Path | None, ask: Any, as_json: bool) -> None:
+    """Compare cut now, shelterwood, two ages, thin and wait for STAND in money an acre, with what is known of the oak."""
+    from overwood.desk import timber
+
+    if prices is None:
+        raise click.UsageError("Choices need prices: name your list with --prices FILE or in OVERWOOD_PRICES.")
+    listed = timber.price_list(prices)
+    assert listed is not None
+    found = timber.compare(stand, ask, listed)
+    if page:
+        from overwood.faces.papers import choices_page
+
+        choices_page.write(found, ask.on, page)
+    if as_json:
+        output.as_json(
+            {**vars(found), "choices": [{**vars(c), "flows": [vars(f) for f in c.flows], "total_npv": c.total_npv} for c in found.choices]}
+        )
+        return
+    show(found)
+    if page:
+        click.echo(f"Comparison written to {page}.")
+
+
+def show(found: Any) -> None:
+    """The comparison in words."""
+    rates = list(found.choices[0].npv)
+    rows = [
+        (
+            c.name,
+            *[f"{c.npv[rate]:,.0f}" for rate in rates],
+            f"{c.low:,.0f} to {c.high:,.0f}",
+            f"{c.annual_equivalent:,.0f}",
+            "-" if math.isnan(c.rate_earned) else f"{c.rate_earned:.1%}",
+            f"{c.land_after_npv:,.0f}",
+            c.oak,
+        )
+        for c in found.choices
+    ]
+    headings = (
+        "choice",
+        *[f"at {rate:.0%}" for rate in rates],
+        f"low to high prices, {found.rate:.0%}",
+        "a year",
+        "earned by waiting",
+        "land after",
+        "oak",
+    )
+    output.table(headings, rows, title=f"{found.stand}: present value, US$/ac, real rates", numeric=range(1, 8))
+    click.echo(
+        f"Standing now {found.value_now_usd_ac:,.0f} US$/ac, growing {found.growth_share_yr:.1%} a year; a year of waiting costs {found.waiting_usd_ac:,.0f} US$/ac at {found.rate:.0%}."
+    )
+    rows = [
+        (name, *[f"{value:,.0f}" for value in row.values()]) for name, row in found.sensitivity.items() if "crop fails three years" in row
+    ]
+    if rows:
+        columns = next(row for row in found.sensitivity.values() if "crop fails three years" in row)
+        output.table(("choice", *columns), rows, title="One thing changed", numeric=range(1, 10))
+    if found.missing_costs:
+        click.echo(f"Counted as free, because the list has no cost: {', '.join(found.missing_costs)}.")
+    click.echo(
+        f"Prices: {found.price_list}. Growth is fitted to one unmanaged site; values are not an appraisal. Oak has no price here: weigh it yourself."
+    )

@@ -1,0 +1,48 @@
+"""overwood prices: the user's price list."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import json_option, prices_option
+
+
+@click.command("prices")
+@prices_option
+@json_option
+def command(prices: Path | None, as_json: bool) -> None:
+    """Check your price list and show it.
+
+    A TOML file: date = "2025-09-01", source = "...", log_rule = "doyle"; for each price a [[price]] with product, species
+    (a species, white oaks, red oaks, hickory or other), low, mean, high and unit (US$/MBF, US$/ton, US$/cord), and a grade
+    where it differs; under [cost] what work costs an acre. demo/prices.toml is an invented example.
+    """
+    from overwood.desk import timber
+
+    if prices is None:
+        raise click.UsageError("Name your list with --prices FILE or in OVERWOOD_PRICES; demo/prices.toml is an invented example.")
+    listed = timber.price_list(prices)
+    assert listed is not None
+    if as_json:
+        output.as_json(
+            {
+                "date": listed.date,
+                "source": listed.source,
+                "log_rule": listed.log_rule,
+                "prices": [vars(p) for p in listed.prices],
+                "costs": listed.costs,
+            }
+        )
+        return
+    rows = [(p.product, p.species, p.grade or "any", f"{p.low:g}", f"{p.mean:g}", f"{p.high:g}", p.unit) for p in listed.prices]
+    output.table(
+        ("product", "species", "grade", "low", "mean", "high", "unit"),
+        rows,
+        title=f"{listed.source}, {listed.date}, {listed.log_rule}",
+        numeric=(3, 4, 5),
+    )
+    for name, amount in listed.costs.items():
+        click.echo(f"  {name}: {amount:g}")

@@ -1,0 +1,102 @@
+"""overwood timber: volume and value of one stand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks, prices_option
+
+_LINES_SHOWN = 40
+
+
+@click.command("timber")
+@click.argument("stand")
+@click.option(
+    "--log-rule",
+    type=click.Choice(("doyle", "scribner", "international-1/4")),
+    default=None,
+    help="Log rule; that of the price list, or Doyle.",
+)
+@click.option("--tally", type=click.Path(path_type=Path), help="Write the tally summary as PDF.")
+@prices_option
+@asks
+def command(stand: str, log_rule: str | None, tally: Path | None, prices: Path | None, ask: Any, as_json: bool) -> None:
+    """Volume of STAND by species, product and grade with its sampling error, and its value by your price list."""
+    from overwood.desk import timber
+
+    found = timber.timber(stand, ask, timber.price_list(prices), log_rule or "")
+    if tally:
+        from overwood.faces.papers import tally_summary
+
+        tally_summary.write(found, ask.on, tally)
+    if as_json:
+        output.as_json(_plain(found))
+        return
+    show(found)
+    if tally:
+        click.echo(f"Tally summary written to {tally}.")
+
+
+def _plain(found: Any) -> dict[str, Any]:
+    valued = found.valued
+    return {
+        "stand": found.stand,
+        "log_rule": valued.timber.log_rule,
+        "lines": [
+            {
+                "species": x.species,
+                "product": x.product,
+                "grade": x.grade,
+                "volume": x.volume.to_dict(),
+                "value": x.value.to_dict() if x.value else None,
+                "note": x.note,
+            }
+            for x in valued.lines
+        ],
+        "sawtimber_bf_ac": valued.sawtimber_bf_ac.to_dict(),
+        "by_rule": {rule: figure.to_dict() for rule, figure in valued.by_rule.items()},
+        "value_usd_ac": valued.value_usd_ac.to_dict() if valued.value_usd_ac else None,
+        "unpriced": valued.unpriced,
+        "method": vars(found.method) if found.method else None,
+        "notes": valued.notes,
+    }
+
+
+def show(found: Any) -> None:
+    """Volume and value in words."""
+    valued = found.valued
+    rows = []
+    for line in valued.lines[:_LINES_SHOWN]:
+        value, span, unit = output.shown(line.volume)
+        worth = output.shown(line.value) if line.value else ("-", "", "")
+        rows.append((line.species, line.product, line.grade or "-", value, span, unit, worth[0], line.note))
+    output.table(
+        ("species", "product", "grade", "an acre", "interval", "unit", "US$/ac", ""),
+        rows,
+        title=f"{found.stand}: timber, {valued.timber.log_rule}",
+        numeric=(3, 6),
+    )
+    for rule, figure in valued.by_rule.items():
+        value, span, unit = output.shown(figure)
+        click.echo(f"  sawtimber by {rule}: {value} ({span}) {unit}")
+    if valued.value_usd_ac:
+        value, span, _ = output.shown(valued.value_usd_ac)
+        click.echo(
+            f"Value: {value} US$/ac ({span}); at the low prices {valued.price_low_usd_ac:,.0f}, at the high {valued.price_high_usd_ac:,.0f}."
+        )
+        if found.area_ac:
+            click.echo(
+                f"  On {found.area_ac:g} ac about {valued.value_usd_ac.number * found.area_ac:,.0f} US$. {found.price_list.source}, {found.price_list.date}."
+            )
+    else:
+        click.echo("No price list: give one with --prices FILE or OVERWOOD_PRICES; `overwood prices --help` shows its form.")
+    if valued.unpriced:
+        click.echo(f"Not priced, so not in the value: {', '.join(valued.unpriced)}.")
+    if found.method:
+        click.echo(f"Sell {found.method.way}: {found.method.why}.")
+    output.bullets("Notes", valued.notes)
+    click.echo("Not an appraisal. Prices change; take taxes to a tax professional.")

@@ -1,0 +1,106 @@
+"""The notice for sealed bids: what is for sale, where, and the terms that counsel completes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import math
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from overwood.desk.timber import StandTimber
+from overwood.faces.papers import press
+from overwood.ground.records import StandFile
+from overwood.judgement.course.steps import caution
+
+_HERE = Path(__file__).resolve().parent
+_BLANKS = ("Bidder", "Address", "Lump sum, or price for each product", "Signature and date")
+_FT_PER_DEGREE = 364_567.2  # one degree of latitude near 37.5 N, for the scale bar alone
+
+
+@functools.cache
+def _words() -> dict[str, Any]:
+    return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
+
+
+def write(found: StandTimber, file: StandFile, on: dt.date, target: Path) -> None:
+    """Write the notice as PDF."""
+    press.set_pdf("sale_notice/notice.typ", content(found, file, on), target)
+
+
+def content(found: StandTimber, file: StandFile, on: dt.date) -> dict[str, Any]:
+    """Everything the template prints."""
+    words, area = _words(), found.area_ac or 1.0
+    outline, scale = _outline(file.stand.boundary_wkt)
+    owner = file.property.name if file.property else file.stand.property
+    return {
+        "title": "Timber for sale by sealed bids",
+        "subtitle": f"Stand {found.stand} of {owner}, {on.day} {on:%B %Y}. Draft: not an offer until the seller signs it.",
+        "footer": "Overwood. Volumes are estimates, not guarantees; not an appraisal.",
+        "invite": words["invite"],
+        "tract": _tract(found, file),
+        "map": outline,
+        "scale": scale,
+        "rows": [
+            {
+                "species": line.species,
+                "product": line.product,
+                "grade": line.grade or "-",
+                "total": f"{line.volume.number * area:,.0f}",
+                "unit": line.volume.unit.removesuffix("/ac"),
+            }
+            for line in found.valued.lines
+            if line.volume.number * area >= 1
+        ],
+        "volume_note": _volume_note(found),
+        "terms": [{"item": item, "text": text or "to be completed"} for item, text in words["terms"]],
+        "conditions": words["conditions"],
+        "cautions": [caution(name) for name in ("felling", "boundary", "season", "snags", "money")],
+        "blanks": list(_BLANKS),
+    }
+
+
+def _tract(found: StandTimber, file: StandFile) -> list[str]:
+    stand = file.stand
+    parts = [f"Stand {stand.stand} {stand.name}", f"{found.area_ac:g} acres" if found.area_ac else "acreage to be completed"]
+    if stand.slope_pct is not None:
+        parts.append(f"slope about {stand.slope_pct:g} %")
+    parts.append(f"log rule {found.valued.timber.log_rule}, trees by 16-ft logs and form class")
+    if found.method:
+        parts.append(f"suggested way of sale: {found.method.way} ({found.method.why})")
+    return parts
+
+
+def _volume_note(found: StandTimber) -> str:
+    total, area = found.valued.sawtimber_bf_ac, found.area_ac or 1.0
+    if total.low is None or total.high is None:
+        return "From one point: no error can be given."
+    return (
+        f"Sawtimber in all {total.number * area / 1000:,.0f} MBF, likely between {total.low * area / 1000:,.0f} and {total.high * area / 1000:,.0f} "
+        f"(9 times of 10), from {total.n} points of the whole stand; the sale is of marked trees."
+    )
+
+
+def _outline(wkt: str) -> tuple[str, str]:
+    """The stand's outline as a small SVG with a scale bar; nothing where there is none."""
+    if not wkt:
+        return "", ""
+    import shapely
+
+    shape = shapely.from_wkt(wkt)
+    shrink = math.cos(math.radians(shape.centroid.y))
+    rings = [shape.exterior] if shape.geom_type == "Polygon" else [part.exterior for part in shape.geoms]
+    points = [[(x * shrink * _FT_PER_DEGREE, -y * _FT_PER_DEGREE) for x, y in ring.coords] for ring in rings]
+    west, south = min(x for ring in points for x, _ in ring), max(y for ring in points for _, y in ring)
+    east, north = max(x for ring in points for x, _ in ring), min(y for ring in points for _, y in ring)
+    wide, tall = east - west, south - north
+    bar = 10 ** math.floor(math.log10(wide / 2))
+    edge = 0.06 * max(wide, tall)
+    paths = "".join(
+        f'<polygon points="{" ".join(f"{x - west:.0f},{y - north:.0f}" for x, y in ring)}" fill="#EAF3FA" stroke="#0072B2" stroke-width="{edge / 8:.0f}"/>'
+        for ring in points
+    )
+    line = f'<line x1="0" y1="{tall + edge:.0f}" x2="{bar:.0f}" y2="{tall + edge:.0f}" stroke="#222222" stroke-width="{edge / 5:.0f}"/>'
+    box = f"{-edge:.0f} {-edge:.0f} {wide + 2 * edge:.0f} {tall + 3 * edge:.0f}"
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{line}</svg>', f"{bar:,.0f} ft"

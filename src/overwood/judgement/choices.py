@@ -1,0 +1,306 @@
+"""What each choice pays: dated costs and incomes of a stand under cut now, shelterwood, two ages, thin or wait.
+
+Values come from the tallied trees grown on and priced by the user's list; what comes back as oak is not valued here.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.records import StandFile
+from overwood.ground.species import by_code
+from overwood.judgement.course.stage import stage
+from overwood.judgement.evidence import overstory, timber
+from overwood.judgement.evidence.tally import Cruise, cruise_of
+from overwood.judgement.gates import Figures
+from overwood.judgement.prices import PriceList
+from overwood.judgement.rules import Rules
+from overwood.science import growth, money
+from overwood.science import overstory as science
+
+Mask = NDArray[np.bool_]
+RATES = (0.02, 0.03, 0.04, 0.06)
+
+
+@dataclass(frozen=True)
+class Flow:
+    """One cost (below zero) or income."""
+
+    year: float
+    amount_usd_ac: float
+    what: str
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way to treat the stand, in money."""
+
+    name: str
+    flows: tuple[Flow, ...]
+    npv: dict[float, float]
+    annual_equivalent: float
+    rate_earned: float
+    land_after_npv: float
+    low: float
+    high: float
+    oak: str
+    notes: tuple[str, ...] = ()
+
+    @property
+    def total_npv(self) -> dict[float, float]:
+        """With the land value after the last cut."""
+        return {rate: value + self.land_after_npv for rate, value in self.npv.items()}
+
+
+@dataclass(frozen=True)
+class Choices:
+    """All choices of a stand with what was tried."""
+
+    stand: str
+    rate: float
+    choices: tuple[Choice, ...]
+    value_now_usd_ac: float
+    growth_share_yr: float
+    waiting_usd_ac: float
+    sensitivity: dict[str, dict[str, float]]
+    price_list: str
+    missing_costs: tuple[str, ...]
+
+
+class _Stand:
+    """The tallied trees of a stand, grown on and priced."""
+
+    def __init__(self, file: StandFile, rules: Rules, prices: PriceList, end: str = "mean") -> None:
+        visit = file.latest("cruise")
+        assert visit is not None
+        self.rules, self.prices, self.end = rules, prices, end
+        self.cruise = cruise_of(file, visit)
+        self.oak = overstory.oak_mask(self.cruise)
+        self.overwood = overstory.overwood_mask(self.cruise, rules)
+
+    def values_after(self, years: int, kept: Mask | None = None, cut_yr: int | None = None) -> NDArray[np.float64]:
+        """US$ an acre of each tree so many years on; competition from the trees kept, released two years after a cut."""
+        cruise = self.grown(years, kept, cut_yr)
+        worth = timber.tree_values(timber.cut_up(cruise, self.rules, self.prices.log_rule), self.prices, self.end)
+        return worth * timber.trees_per_ac(cruise)
+
+    def grown(self, years: int, kept: Mask | None, cut_yr: int | None) -> Cruise:
+        if years == 0:
+            return self.cruise
+        standing = np.ones(len(self.cruise.trees), dtype=bool) if kept is None else kept
+        release = np.ones(years)
+        if cut_yr is not None:
+            release[max(cut_yr + 2, 0) :] = self.rules.number("release_growth_multiplier")
+        scale = 1 / max(self.cruise.n, 1)
+        per_ac = np.where(standing, self.cruise.per_ac, 0.0) * scale
+        dbh, trees = growth.project(self.cruise.spcd, self.cruise.dbh_in, per_ac, years, release=release)
+        return dataclasses.replace(self.cruise, dbh_in=dbh, per_ac=trees / scale)
+
+    def leave(self, residual_ba_ft2_ac: float) -> Mask:
+        """Which trees a seed cut leaves: oaks of the upper canopy, largest first, down to a basal area."""
+        each = science.basal_area_ft2(self.cruise.dbh_in) * timber.trees_per_ac(self.cruise)
+        upper = np.isin(self.cruise.crown_class, ("dominant", "codominant", ""))
+        white = np.array([by_code(int(code)).oak_group == "white" for code in self.cruise.spcd])
+        order = sorted(np.flatnonzero(self.oak & self.overwood), key=lambda i: (not upper[i], not white[i], -float(self.cruise.dbh_in[i])))
+        kept, total = np.zeros(len(each), dtype=bool), 0.0
+        for place in order:
+            if total + each[place] > residual_ba_ft2_ac:
+                continue
+            kept[place], total = True, total + float(each[place])
+        return kept
+
+
+def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList) -> Choices:
+    """Every choice in money, with rates, prices, costs and a failed crop tried."""
+    rate = rules.number("real_rate")
+    stand = _Stand(file, rules, prices)
+    ends = {end: _Stand(file, rules, prices, end) for end in ("low", "high")}
+    made = {name: build(file, figures, rules, stand, 0) for name, build in _BUILDERS.items() if _fits(name, file)}
+    dear = {name: _BUILDERS[name](file, figures, rules, ends["high"], 0) for name in made}
+    cheap = {name: _BUILDERS[name](file, figures, rules, ends["low"], 0) for name in made}
+    late = {name: _BUILDERS[name](file, figures, rules, stand, 3) for name in made if name in _WAITS_FOR_CROP}
+    now, later = float(stand.values_after(0).sum()), float(stand.values_after(5).sum())
+    growing = (later / now) ** (1 / 5) - 1 if now > 0 else 0.0
+    choices = tuple(
+        _choice(name, flows, cheap[name], dear[name], made["cut all now"], figures, rules, rate) for name, flows in made.items()
+    )
+    return Choices(
+        stand=file.stand.stand,
+        rate=rate,
+        choices=choices,
+        value_now_usd_ac=now,
+        growth_share_yr=growing,
+        waiting_usd_ac=money.cost_of_waiting(now, growth=growing, rate=rate, years=1),
+        sensitivity=_sensitivity(made, cheap, dear, late, rate),
+        price_list=f"{prices.source}, {prices.date}",
+        missing_costs=tuple(name for name in ("injection", "marking", "count", "sale_fee_share") if name not in prices.costs),
+    )
+
+
+def _npv(flows: list[Flow], rate: float) -> float:
+    return money.net_present_value([f.amount_usd_ac for f in flows], [f.year for f in flows], rate) if flows else 0.0
+
+
+def _choice(
+    name: str, flows: list[Flow], cheap: list[Flow], dear: list[Flow], now: list[Flow], figures: Figures, rules: Rules, rate: float
+) -> Choice:
+    last = max((flow.year for flow in flows), default=0.0)
+    base = _npv(flows, rate)
+    land = rules.number("land_value_after_usd_ac") / (1 + rate) ** last if name != "do nothing" else 0.0
+    return Choice(
+        name=name,
+        flows=tuple(flows),
+        npv={r: _npv(flows, r) for r in RATES},
+        annual_equivalent=money.annual_equivalent(base, rate, max(last, 1.0)),
+        rate_earned=_rate_earned(flows, now),
+        land_after_npv=land,
+        low=_npv(cheap, rate),
+        high=_npv(dear, rate),
+        oak=_oak_words(name, figures),
+    )
+
+
+def _rate_earned(flows: list[Flow], now: list[Flow]) -> float:
+    """The rate the trees earn by not being cut now: the stream less that of cutting everything at once."""
+    if not flows or flows == now:
+        return float("nan")
+    both = [(flow.amount_usd_ac, flow.year) for flow in flows] + [(-flow.amount_usd_ac, flow.year) for flow in now]
+    return money.rate_of_return([amount for amount, _ in both], [year for _, year in both])
+
+
+def _oak_words(name: str, figures: Figures) -> str:
+    """What is known of the oak that would come back; the odds of later cuts are not simulated here."""
+    dominants = figures["dominants_at_20_ac"]
+    if name == "cut all now":
+        if not dominants.measured:
+            return "not known: no count of the floor"
+        return f"about {dominants.number:.0f} leading oaks an acre at age 20 by the stocked-plot rule"
+    if name == "do nothing":
+        return "oak fades as the midstory takes the floor"
+    return "depends on crops and counts to come; odds are not simulated"
+
+
+def _sensitivity(
+    made: dict[str, list[Flow]], cheap: dict[str, list[Flow]], dear: dict[str, list[Flow]], late: dict[str, list[Flow]], rate: float
+) -> dict[str, dict[str, float]]:
+    """Present value of each choice when one thing is changed."""
+
+    def costs(flows: list[Flow], times: float) -> list[Flow]:
+        return [dataclasses.replace(f, amount_usd_ac=f.amount_usd_ac * (times if f.amount_usd_ac < 0 else 1.0)) for f in flows]
+
+    found = {}
+    for name, flows in made.items():
+        row = {f"rate {100 * r:.0f} %": _npv(flows, r) for r in RATES}
+        row |= {"low prices": _npv(cheap[name], rate), "high prices": _npv(dear[name], rate)}
+        row |= {"costs doubled": _npv(costs(flows, 2.0), rate), "costs halved": _npv(costs(flows, 0.5), rate)}
+        if name in late:
+            row["crop fails three years"] = _npv(late[name], rate)
+        found[name] = row
+    return found
+
+
+def _cost(stand: _Stand, name: str, file: StandFile) -> float:
+    """Cost an acre with the fixed cost of coming at all."""
+    fixed = stand.prices.costs.get("mobilisation_each", 0.0) / (file.stand.area_ac or 1.0)
+    rate = stand.prices.costs.get(name, 0.0)
+    return -(rate + (fixed if name in ("injection", "burn", "weeding") and rate else 0.0))
+
+
+def _sale(stand: _Stand, file: StandFile, year: float, worth: float, what: str) -> list[Flow]:
+    fee = stand.prices.costs.get("sale_fee_share", 0.0)
+    return [
+        Flow(year, worth, what),
+        Flow(year, -fee * worth, f"{what}: sale fee"),
+        Flow(year, _cost(stand, "marking", file), f"{what}: marking"),
+    ]
+
+
+def _cut_now(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+    return _sale(stand, file, 0, float(stand.values_after(0).sum()), "cut of everything")
+
+
+def _wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+    return _sale(stand, file, 5, float(stand.values_after(5).sum()), "cut after five years")
+
+
+def _nothing(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+    return []
+
+
+def _preparation(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, crop_yr: int) -> list[Flow]:
+    flows = []
+    if stage(file) == "untreated" and figures["midstory_stems_ac"].number > rules.number("midstory_stems_ac"):
+        flows.append(Flow(0, _cost(stand, "injection", file), "injection of the midstory"))
+    return flows + [Flow(year, _cost(stand, "count", file), "count of the floor") for year in range(crop_yr + 1, crop_yr + 4)]
+
+
+def _crop_year(file: StandFile, delay: int) -> int:
+    return (0 if stage(file) == "midstory treated" else 2) + delay
+
+
+def _in_cuts(
+    file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int, residuals: tuple[tuple[int, float], ...], last: int
+) -> list[Flow]:
+    """Cuts to residual basal areas at given years after the crop year, and the last cut of what is left."""
+    crop = _crop_year(file, delay)
+    flows = _preparation(file, figures, rules, stand, crop)
+    kept, first = np.ones(len(stand.cruise.trees), dtype=bool), None
+    for after, residual in residuals:
+        year = crop + after
+        worth, stay = stand.values_after(year, kept, first), stand.leave(residual) & kept
+        flows += _sale(stand, file, year, float(worth[kept & ~stay].sum()), f"cut to {residual:.0f} ft2/ac")
+        kept, first = stay, year if first is None else first
+    year = crop + last
+    worth = stand.values_after(year, kept, first)
+    return flows + _sale(stand, file, year, float(worth[kept].sum()), "removal of the overwood")
+
+
+def _residual(rules: Rules) -> float:
+    return (rules.number("seed_cut_residual_low_ft2_ac") + rules.number("seed_cut_residual_high_ft2_ac")) / 2
+
+
+def _two_cuts(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+    return _in_cuts(file, figures, rules, stand, delay, ((0, _residual(rules)),), int(rules.number("removal_delay_yr")))
+
+
+def _three_cuts(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+    later = int(rules.number("removal_delay_yr"))
+    first = rules.number("seed_cut_residual_high_ft2_ac") + 15
+    return _in_cuts(file, figures, rules, stand, delay, ((0, first), (4, _residual(rules) - 15)), 4 + later)
+
+
+def _two_ages(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+    reserve = rules.number("seed_cut_residual_low_ft2_ac") / 2
+    return _in_cuts(file, figures, rules, stand, delay, ((0, reserve),), int(rules.number("two_age_hold_yr")))
+
+
+def _thin_and_wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+    b_line = figures["b_line_ba_ft2_ac"]
+    left = 1.05 * b_line.number if b_line.measured else _residual(rules)
+    kept = stand.leave(left)
+    flows = _sale(stand, file, 0, float(stand.values_after(0)[~kept].sum()), "thinning")
+    return flows + _sale(stand, file, 15, float(stand.values_after(15, kept, 0)[kept].sum()), "cut after fifteen years")
+
+
+_Builder = Callable[[StandFile, Figures, Rules, _Stand, int], list[Flow]]
+_BUILDERS: dict[str, _Builder] = {
+    "cut all now": _cut_now,
+    "shelterwood in two cuts": _two_cuts,
+    "shelterwood in three cuts": _three_cuts,
+    "two ages": _two_ages,
+    "thin and wait": _thin_and_wait,
+    "wait five years": _wait,
+    "do nothing": _nothing,
+}
+_WAITS_FOR_CROP = ("shelterwood in two cuts", "shelterwood in three cuts", "two ages")
+_NEEDS_WHOLE_CANOPY = ("shelterwood in two cuts", "shelterwood in three cuts", "thin and wait")
+
+
+def _fits(name: str, file: StandFile) -> bool:
+    """A stand that was opened is not opened again."""
+    return name not in _NEEDS_WHOLE_CANOPY or stage(file) in ("untreated", "midstory treated")

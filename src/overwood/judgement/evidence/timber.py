@@ -1,0 +1,255 @@
+"""Figures of the timber: volume by species, product and grade, and its value by the user's own price list."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.figure import Figure, Input
+from overwood.ground.records import StandFile
+from overwood.ground.species import by_code
+from overwood.judgement.evidence.tally import Array, Cruise, cruise_of, mean_figure
+from overwood.judgement.prices import PriceList
+from overwood.judgement.rules import Rules
+from overwood.science import timber as science
+
+_LB_PER_TON = 2000.0
+_BF_PER_MBF = 1000.0
+_MOST_ASSUMED_LOGS = 3.0
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One product out of one tallied tree: which tree, what, how much."""
+
+    tree: int
+    product: str
+    grade: str
+    amount: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Timber:
+    """The timber of one cruise."""
+
+    cruise: Cruise
+    pieces: tuple[Piece, ...]
+    log_rule: str
+    notes: tuple[str, ...]
+
+    def amounts(self, chosen: list[Piece]) -> Array:
+        """Amount of each tallied tree in some pieces."""
+        found = np.zeros(len(self.cruise.trees))
+        for piece in chosen:
+            found[piece.tree] += piece.amount
+        return found
+
+
+@dataclass(frozen=True)
+class Line:
+    """Volume and value of one species, product and grade, an acre."""
+
+    species: str
+    product: str
+    grade: str
+    volume: Figure
+    value: Figure | None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Valued:
+    """All lines and the sums."""
+
+    timber: Timber
+    lines: tuple[Line, ...]
+    sawtimber_bf_ac: Figure
+    by_rule: dict[str, Figure]
+    value_usd_ac: Figure | None
+    price_low_usd_ac: float = 0.0
+    price_high_usd_ac: float = 0.0
+    unpriced: tuple[str, ...] = ()
+    notes: tuple[str, ...] = field(default=())
+
+
+def timber_of(file: StandFile, rules: Rules, log_rule: str) -> Timber | None:
+    """Cut every tallied tree of the latest cruise into products; None without a cruise."""
+    visit = file.latest("cruise")
+    return None if visit is None else cut_up(cruise_of(file, visit), rules, log_rule)
+
+
+def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
+    """Products of every tree of a cruise, which may be one grown on."""
+    dbh = cruise.dbh_in
+    notes: list[str] = []
+    logs, assumed = _logs(cruise, rules, dbh)
+    if assumed:
+        notes.append(f"{assumed} trees of sawlog size have no logs noted: assumed from dbh (logs_per_inch)")
+    ungraded = sum(1 for tree in cruise.trees if tree.dbh_in >= rules.number("sawlog_dbh_in") and not tree.grade)
+    if ungraded:
+        notes.append(f"{ungraded} trees of sawlog size have no grade")
+    heights, scale = _heights(cruise, dbh)
+    notes.append(f"heights for cubic volume from dbh, scaled {scale:.2f} to {int(np.sum(~np.isnan(_measured(cruise))))} measured heights")
+    pieces: list[Piece] = []
+    for place, tree in enumerate(cruise.trees):
+        pieces += _pieces(place, tree, float(dbh[place]), float(logs[place]), float(heights[place]), rules, log_rule, notes)
+    return Timber(cruise, tuple(pieces), log_rule, tuple(dict.fromkeys(notes)))
+
+
+def _logs(cruise: Cruise, rules: Rules, dbh: Array) -> tuple[Array, int]:
+    noted = np.array([np.nan if tree.logs is None else tree.logs for tree in cruise.trees])
+    guess = np.clip(np.floor(2 * (0.4 + rules.number("logs_per_inch") * dbh) + 0.5) / 2, 0.5, _MOST_ASSUMED_LOGS)
+    size = dbh >= rules.number("sawlog_dbh_in")
+    missing = np.isnan(noted) & size
+    return np.where(missing, guess, np.nan_to_num(noted)) if len(noted) else noted, int(missing.sum())
+
+
+def _measured(cruise: Cruise) -> Array:
+    return np.array([np.nan if tree.height_ft is None else tree.height_ft for tree in cruise.trees])
+
+
+def _heights(cruise: Cruise, dbh: Array) -> tuple[Array, float]:
+    measured = _measured(cruise)
+    known = ~np.isnan(measured)
+    scale = science.height_scale(cruise.spcd[known], cruise.dbh_in[known], measured[known])
+    curve = np.array([float(science.height_ft(int(code), d, scale=scale)) for code, d in zip(cruise.spcd, dbh, strict=True)])
+    return np.where(known, measured, curve) if len(curve) else curve, scale
+
+
+def _pieces(place: int, tree: object, dbh: float, logs: float, height: float, rules: Rules, log_rule: str, notes: list[str]) -> list[Piece]:
+    quality, grade = tree.quality, tree.grade or "not graded"  # type: ignore[attr-defined]
+    spcd, sound = tree.species, 1 - (tree.defect_pct or 0.0) / 100  # type: ignore[attr-defined]
+    if quality == "cull" or dbh < rules.number("pulpwood_dbh_in"):
+        return []
+    if quality in ("pulpwood", "firewood") or dbh < rules.number("sawlog_dbh_in") or logs <= 0:
+        return [_pulpwood(place, spcd, dbh, height, sound, rules, "firewood" if quality == "firewood" else "pulpwood")]
+    form = rules.number("form_class_pct")
+    whole = float(science.tree_bf(log_rule, dbh, logs, form)) * sound
+    best = _best_use(quality, spcd, dbh, rules, notes)
+    if best == "sawlog":
+        return [Piece(place, "sawlog", grade, whole, "bd ft")]
+    butt = min(float(science.tree_bf(log_rule, dbh, min(logs, 1.0), form)) * sound, whole)
+    pieces = [Piece(place, best, grade, butt, "bd ft")]
+    return pieces + ([Piece(place, "sawlog", grade, whole - butt, "bd ft")] if whole > butt else [])
+
+
+def _best_use(quality: str, spcd: int, dbh: float, rules: Rules, notes: list[str]) -> str:
+    """Veneer or stave where the cruiser says so and the tree is of that size; the butt log alone is."""
+    if quality == "veneer" and dbh >= rules.number("veneer_dbh_in"):
+        return "veneer"
+    if quality == "stave" and dbh >= rules.number("stave_dbh_in") and by_code(spcd).oak_group == "white":
+        return "stave"
+    if quality in ("veneer", "stave"):
+        notes.append(f"butt logs called {quality} but too small, or not white oak for staves, are taken as sawlogs")
+    return "sawlog"
+
+
+def _pulpwood(place: int, spcd: int, dbh: float, height: float, sound: float, rules: Rules, product: str) -> Piece:
+    top = rules.number("cubic_top_in")
+    tall = float(science.merchantable_height_ft(dbh, height, top_in=top))
+    cubic = float(science.tree_cubic_ft3(dbh, tall)) if tall > 0 else 0.0
+    if product == "firewood":
+        return Piece(place, product, "", float(science.tree_cords(dbh, tall)) * sound if tall > 0 else 0.0, "cords")
+    return Piece(place, product, "", cubic * sound * science.green_lb_ft3(spcd) / _LB_PER_TON, "tons")
+
+
+def value_of(found: Timber, prices: PriceList | None, rules: Rules) -> Valued:
+    """Volume and value an acre by species, product and grade, with the sampling error and the price range."""
+    groups: dict[tuple[str, str, str], list[Piece]] = defaultdict(list)
+    for piece in found.pieces:
+        groups[by_code(int(found.cruise.spcd[piece.tree])).common_name, piece.product, piece.grade].append(piece)
+    lines, unpriced = [], []
+    for (name, product, grade), pieces in sorted(groups.items(), key=lambda item: -sum(p.amount for p in item[1])):
+        line = _line(found, name, product, grade, pieces, prices, rules)
+        lines.append(line)
+        if prices is not None and line.value is None:
+            unpriced.append(f"{name} {product}")
+    boards = [piece for piece in found.pieces if piece.unit == "bd ft"]
+    by_rule = {rule: _boards_by_rule(found, rules, rule) for rule in ("doyle", "scribner", "international-1/4")}
+    total = _mean(
+        found, "sawtimber_bf_ac", "bd ft/ac", found.amounts(boards), rules, f"board feet of all logs, {found.log_rule}", found.notes
+    )
+    value, low, high = _total_value(found, prices, rules) if prices else (None, 0.0, 0.0)
+    return Valued(found, tuple(lines), total, by_rule, value, low, high, tuple(dict.fromkeys(unpriced)), found.notes)
+
+
+def _mean(found: Timber, name: str, unit: str, amount: Array, rules: Rules, method: str, notes: tuple[str, ...] = ()) -> Figure:
+    cruise, used = found.cruise, amount > 0
+    return mean_figure(
+        name,
+        unit,
+        cruise.totals(amount),
+        cruise.points,
+        rules=rules,
+        strata_areas=cruise.strata_areas,
+        method=method,
+        inputs=(Input(name=f"tree tally of {cruise.visit.visit}", value=int(used.sum()), unit="rows", rows=cruise.rows(used)),),
+        sources=("mesavage1946", "girard1933"),
+        status="memory",
+        note="; ".join(notes),
+    )
+
+
+def _line(found: Timber, name: str, product: str, grade: str, pieces: list[Piece], prices: PriceList | None, rules: Rules) -> Line:
+    unit = f"{pieces[0].unit}/ac"
+    volume = _mean(found, f"{name} {product} {grade}".strip(), unit, found.amounts(pieces), rules, "volume of the group")
+    if prices is None:
+        return Line(name, product, grade, volume, None)
+    price, note = prices.find(product, int(found.cruise.spcd[pieces[0].tree]), grade)
+    if price is None:
+        return Line(name, product, grade, volume, None, "no price: not in the value")
+    worth = found.amounts(pieces) * per_unit(price.mean, price.unit, pieces[0].unit)
+    value = _mean(found, f"value of {name} {product} {grade}".strip(), "US$/ac", worth, rules, f"volume x {price.mean:g} {price.unit}")
+    return Line(name, product, grade, volume, value, note)
+
+
+def per_unit(price: float, price_unit: str, amount_unit: str) -> float:
+    """Price of one board foot, ton or cord."""
+    return price / _BF_PER_MBF if price_unit == "US$/MBF" and amount_unit == "bd ft" else price
+
+
+def tree_values(found: Timber, prices: PriceList, end: str = "mean") -> Array:
+    """Value of each tallied tree, US$, at the low, mean or high price."""
+    worth = np.zeros(len(found.cruise.trees))
+    for piece in found.pieces:
+        price, _ = prices.find(piece.product, int(found.cruise.spcd[piece.tree]), piece.grade)
+        if price is not None:
+            worth[piece.tree] += piece.amount * per_unit(getattr(price, end), price.unit, piece.unit)
+    return worth
+
+
+def _total_value(found: Timber, prices: PriceList, rules: Rules) -> tuple[Figure, float, float]:
+    """Value with an interval that joins the sampling error and the price range as if they were independent."""
+    sampled = _mean(found, "timber_value_usd_ac", "US$/ac", tree_values(found, prices), rules, "value of every tree at the mean price")
+    low, high = (float(found.cruise.totals(tree_values(found, prices, end)).mean()) for end in ("low", "high"))
+    half = 0.0 if sampled.high is None else sampled.high - sampled.number
+    figure = Figure(
+        name="timber_value_usd_ac",
+        value=sampled.number,
+        unit="US$/ac",
+        low=max(0.0, sampled.number - float(np.hypot(half, sampled.number - low))),
+        high=sampled.number + float(np.hypot(half, high - sampled.number)),
+        level=sampled.level,
+        n=sampled.n,
+        method=f"stumpage by the list of {prices.date}; sampling error and price range joined as independent",
+        sources=("mesavage1946", "field"),
+        inputs=sampled.inputs,
+        note="not an appraisal; " + "; ".join(found.notes),
+        status="assumption",
+    )
+    return figure, low, high
+
+
+def _boards_by_rule(found: Timber, rules: Rules, rule: str) -> Figure:
+    other = found if rule == found.log_rule else cut_up(found.cruise, rules, rule)
+    boards = [piece for piece in other.pieces if piece.unit == "bd ft"]
+    return _mean(found, f"sawtimber, {rule}", "bd ft/ac", other.amounts(boards), rules, f"board feet by {rule}")
+
+
+def trees_per_ac(cruise: Cruise) -> NDArray[np.float64]:
+    """What each tallied tree stands for, as a mean over the points."""
+    return cruise.per_ac / max(cruise.n, 1)
