@@ -124,6 +124,36 @@ def bench_evidence() -> None:
     print(f"  plain polars group-by of the same figures: {two:.2f} s; ratio {one / two:.2f}")
 
 
+def bench_timber() -> None:
+    from overwood.judgement.evidence.many import timber_of_many
+    from overwood.science.timber import tree_bf_regression
+
+    rng = np.random.default_rng(3)
+    points_each, trees = 6, 30
+    points, count = STANDS * points_each, STANDS * trees
+    point = np.sort(rng.integers(0, points, size=count))
+    dbh, logs = rng.uniform(11, 28, size=count).round(1), rng.integers(2, 8, size=count) / 2
+    price, per_ac = rng.uniform(120, 900, size=count), 10 / (0.005454154 * dbh**2)
+    stand = np.repeat(np.arange(STANDS), points_each)
+
+    def ours() -> np.ndarray:
+        return timber_of_many(
+            rule="doyle", point=point, dbh_in=dbh, logs=logs, form_class_pct=np.full(count, 78.0), usd_per_mbf=price, per_ac=per_ac,
+            stand_of_point=stand, stands=STANDS, level=0.9,
+        ).value_usd_ac  # fmt: skip
+
+    def plain() -> np.ndarray:
+        volume = tree_bf_regression("doyle", dbh, logs, 78.0) * per_ac
+        owner = stand[point]
+        return np.bincount(owner, weights=volume * price / 1000, minlength=STANDS) / points_each
+
+    close = np.corrcoef(ours(), plain())[0, 1]
+    assert close > 0.99, close
+    one, two = (statistics.median(_timed(work) for _ in range(3)) for work in (ours, plain))
+    print(f"timber of {STANDS:,} stands x {trees} trees, volumes and values with errors: {one:.2f} s, {STANDS / one:,.0f} stands/s")
+    print(f"  plain numpy regression, means only: {two:.2f} s; ratio {one / two:.1f}")
+
+
 def _timed(work) -> float:
     start = time.perf_counter()
     work()
@@ -156,6 +186,7 @@ def main() -> None:
         folder = Path(name)
         bench_commands(folder)
         bench_evidence()
+        bench_timber()
         bench_import(folder)
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import zipfile
 from pathlib import Path
+
+from overwood.ground.records import Point, Ring, Stand, StandFile, Tree, Visit
 
 SHEETS: dict[str, str] = {
     "properties": "property,name,objective\nP1,First Farm,oak again\n",
@@ -56,3 +59,20 @@ def bent(sheet: str, old: str, new: str) -> dict[str, str | bytes]:
     """The sound records with one text changed in one sheet."""
     assert old in SHEETS[sheet], (sheet, old)
     return {**SHEETS, sheet: SHEETS[sheet].replace(old, new, 1)}
+
+
+def cruise(trees, points=("1", "2", "3", "4", "5"), rings=None, strata=(), stratum=None, **more) -> StandFile:
+    """A stand file with one prism cruise: trees as (point, species, dbh, changes)."""
+    rings = rings or (Ring(visit="c", layer="overstory", design="prism", baf_ft2_ac=10.0),)
+    return StandFile(
+        stand=Stand(stand="A", property="P", birth_year=1925),
+        visits=(Visit(visit="c", stand="A", kind="cruise", visited_on=dt.date(2025, 5, 1)),),
+        rings=rings,
+        points=tuple(Point(visit="c", point=p, stratum=(stratum or {}).get(p, "")) for p in points),
+        trees=tuple(
+            Tree(id=f"t{n}", visit="c", point=p, tree=str(n), species=s, dbh_in=d, **(x[0] if x else {}))
+            for n, (p, s, d, *x) in enumerate(trees)
+        ),
+        strata=tuple(strata),
+        **more,
+    )

@@ -14,7 +14,7 @@ import overwood
 from conftest import ROOT
 from overwood.ground import sources, species, tables
 
-SCIENCE = ("survey", "overstory", "reproduction", "acorns", "light")
+SCIENCE = ("survey", "overstory", "reproduction", "acorns", "light", "timber.logs", "timber.trees", "timber.wood", "growth", "money")
 
 
 def _functions():

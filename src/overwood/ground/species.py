@@ -117,7 +117,7 @@ class Match:
 def match(written: str) -> Match:
     """Understand what was written in a species column."""
     name = normal(written)
-    if name.isdigit():
+    if name.isascii() and name.isdigit():
         name = str(int(name))
     if name in AMBIGUOUS:
         return Match(written, None, AMBIGUOUS[name])

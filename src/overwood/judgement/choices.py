@@ -24,7 +24,13 @@ from overwood.science import growth, money
 from overwood.science import overstory as science
 
 Mask = NDArray[np.bool_]
-RATES = (0.02, 0.03, 0.04, 0.06)
+
+
+def rates_tried(rules: Rules) -> tuple[float, ...]:
+    """The owner's real rate, both ends of its range, and one between."""
+    rule = rules["real_rate"]
+    low, high = float(rule.low or rule.number), float(rule.high or rule.number)
+    return tuple(sorted({low, round((low + rule.number) / 2, 6), rule.number, high}))
 
 
 @dataclass(frozen=True)
@@ -124,8 +130,9 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList) 
     dear = {name: _BUILDERS[name](file, figures, rules, ends["high"], 0) for name in made}
     cheap = {name: _BUILDERS[name](file, figures, rules, ends["low"], 0) for name in made}
     late = {name: _BUILDERS[name](file, figures, rules, stand, 3) for name in made if name in _WAITS_FOR_CROP}
-    now, later = float(stand.values_after(0).sum()), float(stand.values_after(5).sum())
-    growing = (later / now) ** (1 / 5) - 1 if now > 0 else 0.0
+    ahead = int(rules.number("wait_tried_yr"))
+    now, later = float(stand.values_after(0).sum()), float(stand.values_after(ahead).sum())
+    growing = (later / now) ** (1 / ahead) - 1 if now > 0 else 0.0
     choices = tuple(
         _choice(name, flows, cheap[name], dear[name], made["cut all now"], figures, rules, rate) for name, flows in made.items()
     )
@@ -136,7 +143,7 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList) 
         value_now_usd_ac=now,
         growth_share_yr=growing,
         waiting_usd_ac=money.cost_of_waiting(now, growth=growing, rate=rate, years=1),
-        sensitivity=_sensitivity(made, cheap, dear, late, rate),
+        sensitivity=_sensitivity(made, cheap, dear, late, rules),
         price_list=f"{prices.source}, {prices.date}",
         missing_costs=tuple(name for name in ("injection", "marking", "count", "sale_fee_share") if name not in prices.costs),
     )
@@ -155,7 +162,7 @@ def _choice(
     return Choice(
         name=name,
         flows=tuple(flows),
-        npv={r: _npv(flows, r) for r in RATES},
+        npv={r: _npv(flows, r) for r in rates_tried(rules)},
         annual_equivalent=money.annual_equivalent(base, rate, max(last, 1.0)),
         rate_earned=_rate_earned(flows, now),
         land_after_npv=land,
@@ -186,16 +193,17 @@ def _oak_words(name: str, figures: Figures) -> str:
 
 
 def _sensitivity(
-    made: dict[str, list[Flow]], cheap: dict[str, list[Flow]], dear: dict[str, list[Flow]], late: dict[str, list[Flow]], rate: float
+    made: dict[str, list[Flow]], cheap: dict[str, list[Flow]], dear: dict[str, list[Flow]], late: dict[str, list[Flow]], rules: Rules
 ) -> dict[str, dict[str, float]]:
     """Present value of each choice when one thing is changed."""
+    rate = rules.number("real_rate")
 
     def costs(flows: list[Flow], times: float) -> list[Flow]:
         return [dataclasses.replace(f, amount_usd_ac=f.amount_usd_ac * (times if f.amount_usd_ac < 0 else 1.0)) for f in flows]
 
     found = {}
     for name, flows in made.items():
-        row = {f"rate {100 * r:.0f} %": _npv(flows, r) for r in RATES}
+        row = {f"rate {100 * r:.0f} %": _npv(flows, r) for r in rates_tried(rules)}
         row |= {"low prices": _npv(cheap[name], rate), "high prices": _npv(dear[name], rate)}
         row |= {"costs doubled": _npv(costs(flows, 2.0), rate), "costs halved": _npv(costs(flows, 0.5), rate)}
         if name in late:
@@ -209,6 +217,17 @@ def _cost(stand: _Stand, name: str, file: StandFile) -> float:
     fixed = stand.prices.costs.get("mobilisation_each", 0.0) / (file.stand.area_ac or 1.0)
     rate = stand.prices.costs.get(name, 0.0)
     return -(rate + (fixed if name in ("injection", "burn", "weeding") and rate else 0.0))
+
+
+def _cost_share(stand: _Stand, work: str, year: float, file: StandFile) -> list[Flow]:
+    """What the user's cost-share table pays back a year after the work, on the acres it covers."""
+    flows = []
+    for practice in stand.prices.cost_shares:
+        if practice.work == work:
+            area = file.stand.area_ac or 1.0
+            covered = 1.0 if practice.acres is None else min(practice.acres / area, 1.0)
+            flows.append(Flow(year, practice.rate_usd_ac * covered, f"cost-share {practice.code}".strip()))
+    return flows
 
 
 def _sale(stand: _Stand, file: StandFile, year: float, worth: float, what: str) -> list[Flow]:
@@ -225,7 +244,8 @@ def _cut_now(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, del
 
 
 def _wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
-    return _sale(stand, file, 5, float(stand.values_after(5).sum()), "cut after five years")
+    years = int(rules.number("wait_tried_yr"))
+    return _sale(stand, file, years, float(stand.values_after(years).sum()), f"cut after {years} years")
 
 
 def _nothing(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
@@ -236,6 +256,7 @@ def _preparation(file: StandFile, figures: Figures, rules: Rules, stand: _Stand,
     flows = []
     if stage(file) == "untreated" and figures["midstory_stems_ac"].number > rules.number("midstory_stems_ac"):
         flows.append(Flow(0, _cost(stand, "injection", file), "injection of the midstory"))
+        flows += _cost_share(stand, "injection", 1, file)
     return flows + [Flow(year, _cost(stand, "count", file), "count of the floor") for year in range(crop_yr + 1, crop_yr + 4)]
 
 
@@ -270,8 +291,9 @@ def _two_cuts(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, de
 
 def _three_cuts(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
     later = int(rules.number("removal_delay_yr"))
-    first = rules.number("seed_cut_residual_high_ft2_ac") + 15
-    return _in_cuts(file, figures, rules, stand, delay, ((0, first), (4, _residual(rules) - 15)), 4 + later)
+    step, gap = rules.number("three_cut_step_ft2_ac"), int(rules.number("three_cut_gap_yr"))
+    first = rules.number("seed_cut_residual_high_ft2_ac") + step
+    return _in_cuts(file, figures, rules, stand, delay, ((0, first), (gap, _residual(rules) - step)), gap + later)
 
 
 def _two_ages(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
@@ -280,11 +302,11 @@ def _two_ages(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, de
 
 
 def _thin_and_wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
-    b_line = figures["b_line_ba_ft2_ac"]
-    left = 1.05 * b_line.number if b_line.measured else _residual(rules)
-    kept = stand.leave(left)
+    stocking, ba = figures["overwood_stocking_pct"], figures["overwood_ba_ft2_ac"]
+    left = ba.number * min(1.0, rules.number("thin_residual_stocking_pct") / stocking.number) if stocking.number > 0 else ba.number
+    kept, years = stand.leave(left), int(rules.number("thin_hold_yr"))
     flows = _sale(stand, file, 0, float(stand.values_after(0)[~kept].sum()), "thinning")
-    return flows + _sale(stand, file, 15, float(stand.values_after(15, kept, 0)[kept].sum()), "cut after fifteen years")
+    return flows + _sale(stand, file, years, float(stand.values_after(years, kept, 0)[kept].sum()), f"cut after {years} years")
 
 
 _Builder = Callable[[StandFile, Figures, Rules, _Stand, int], list[Flow]]
@@ -294,7 +316,7 @@ _BUILDERS: dict[str, _Builder] = {
     "shelterwood in three cuts": _three_cuts,
     "two ages": _two_ages,
     "thin and wait": _thin_and_wait,
-    "wait five years": _wait,
+    "wait": _wait,
     "do nothing": _nothing,
 }
 _WAITS_FOR_CROP = ("shelterwood in two cuts", "shelterwood in three cuts", "two ages")

@@ -15,7 +15,20 @@ from overwood.ground.records import QUALITIES
 from overwood.science.timber import BOARD_RULES
 
 UNITS = ("US$/MBF", "US$/ton", "US$/cord")
-COSTS = ("injection", "burn", "marking", "cruise", "count", "weeding", "planting_per_tree", "sale_fee_share", "mobilisation_each")
+COSTS = (
+    "injection",
+    "burn",
+    "marking",
+    "cruise",
+    "count",
+    "weeding",
+    "planting_per_tree",
+    "fence_per_ft",
+    "road_each",
+    "sale_fee_share",
+    "mobilisation_each",
+)
+SHARED_WORK = ("injection", "burn", "weeding")
 _PRODUCTS = tuple(quality for quality in QUALITIES if quality != "cull")
 
 
@@ -33,6 +46,16 @@ class Price:
 
 
 @dataclass(frozen=True)
+class CostShare:
+    """One cost-share practice of the user's own table."""
+
+    code: str
+    work: str
+    rate_usd_ac: float
+    acres: float | None = None
+
+
+@dataclass(frozen=True)
 class PriceList:
     """Prices and costs of one day and place."""
 
@@ -41,6 +64,7 @@ class PriceList:
     log_rule: str
     prices: tuple[Price, ...]
     costs: dict[str, float] = field(default_factory=dict)
+    cost_shares: tuple[CostShare, ...] = ()
 
     def find(self, product: str, spcd: int, grade: str) -> tuple[Price | None, str]:
         """The line for a log, and what stands in where it has none of its own: the species, its kind, then other."""
@@ -85,7 +109,12 @@ def load(path: Path) -> PriceList:
     if not plain.get("source"):
         raise BadRule(f"{path.name} names no source.", remedy="Write where the prices come from.")
     return PriceList(
-        _date(plain.get("date"), path.name), str(plain["source"]), rule, tuple(prices), _costs(plain.get("cost", {}), path.name)
+        _date(plain.get("date"), path.name),
+        str(plain["source"]),
+        rule,
+        tuple(prices),
+        _costs(plain.get("cost", {}), path.name),
+        _cost_shares(plain.get("cost_share", []), path.name),
     )
 
 
@@ -126,3 +155,15 @@ def _costs(plain: dict[str, Any], name: str) -> dict[str, float]:
         if isinstance(value, bool) or not isinstance(value, int | float) or value < 0:
             raise BadRule(f"{name}: the cost {key} is {value!r}.", remedy="A number of 0 or more.")
     return {key: float(value) for key, value in plain.items()}
+
+
+def _cost_shares(plain: list[dict[str, Any]], name: str) -> tuple[CostShare, ...]:
+    found = []
+    for entry in plain:
+        if entry.get("work") not in SHARED_WORK:
+            raise BadRule(f"{name}: a cost_share is for {entry.get('work')!r}.", remedy=f"Use one of {', '.join(SHARED_WORK)}.")
+        rate, acres = entry.get("rate_usd_ac"), entry.get("acres")
+        if isinstance(rate, bool) or not isinstance(rate, int | float) or rate < 0:
+            raise BadRule(f"{name}: cost_share {entry.get('code')!r} has rate_usd_ac {rate!r}.", remedy="A number of 0 or more.")
+        found.append(CostShare(str(entry.get("code", "")), str(entry["work"]), float(rate), None if acres is None else float(acres)))
+    return tuple(found)

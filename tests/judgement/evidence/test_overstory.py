@@ -7,29 +7,13 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from overwood.ground.records import Crown, Point, Ring, SiteTree, Stand, StandFile, Stratum, Tree, Visit
+from overwood.ground.records import Crown, Point, Ring, SiteTree, Stand, StandFile, Stratum, Visit
 from overwood.judgement.evidence import all_figures, overstory, tally
 from overwood.judgement.rules import load
+from records import cruise
 
 ON = dt.date(2025, 10, 15)
 RULES = load()
-
-
-def cruise(trees, points=("1", "2", "3", "4", "5"), rings=None, strata=(), stratum=None, **more) -> StandFile:
-    """A stand file with one prism cruise: trees as (point, species, dbh, changes)."""
-    rings = rings or (Ring(visit="c", layer="overstory", design="prism", baf_ft2_ac=10.0),)
-    return StandFile(
-        stand=Stand(stand="A", property="P", birth_year=1925),
-        visits=(Visit(visit="c", stand="A", kind="cruise", visited_on=dt.date(2025, 5, 1)),),
-        rings=rings,
-        points=tuple(Point(visit="c", point=p, stratum=(stratum or {}).get(p, "")) for p in points),
-        trees=tuple(
-            Tree(id=f"t{n}", visit="c", point=p, tree=str(n), species=s, dbh_in=d, **(x[0] if x else {}))
-            for n, (p, s, d, *x) in enumerate(trees)
-        ),
-        strata=tuple(strata),
-        **more,
-    )
 
 
 def test_a_prism_point_counts_its_factor_for_each_tree():

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.science import overstory, survey
+from overwood.science import overstory, survey, timber
 
 Array = NDArray[np.float64]
 
@@ -56,3 +56,40 @@ def overstory_of_many(
         stocking_half_pct=t * stocking_se,
         points=n,
     )
+
+
+@dataclass(frozen=True)
+class ManyTimber:
+    """Board feet and value an acre of each stand, with half-widths of the interval."""
+
+    bf_ac: Array
+    bf_half_ac: Array
+    value_usd_ac: Array
+    value_half_usd_ac: Array
+
+
+def timber_of_many(
+    *,
+    rule: str,
+    point: NDArray[np.int64],
+    dbh_in: Array,
+    logs: Array,
+    form_class_pct: Array,
+    usd_per_mbf: Array,
+    per_ac: Array,
+    stand_of_point: NDArray[np.int64],
+    stands: int,
+    level: float,
+) -> ManyTimber:
+    """Volume and value of many stands in one pass, every tree by its logs, form class and price."""
+    volume = timber.tree_bf(rule, dbh_in, logs, form_class_pct)
+    points = len(stand_of_point)
+
+    def by_stand(amount: Array) -> tuple[Array, Array]:
+        totals = survey.point_totals(point, amount * per_ac, points)
+        mean, se, n = survey.grouped_means(totals, stand_of_point, stands)
+        return mean, survey.t_quantile(level, np.maximum(n - 1, 1)) * se
+
+    bf, bf_half = by_stand(volume)
+    value, value_half = by_stand(volume * usd_per_mbf / 1000)
+    return ManyTimber(bf, bf_half, value, value_half)

@@ -11,13 +11,12 @@ from numpy.typing import NDArray
 from overwood.ground.figure import Figure, Input
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
+from overwood.ground.units import BF_PER_MBF, LB_PER_TON
 from overwood.judgement.evidence.tally import Array, Cruise, cruise_of, mean_figure
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.science import timber as science
 
-_LB_PER_TON = 2000.0
-_BF_PER_MBF = 1000.0
 _MOST_ASSUMED_LOGS = 3.0
 
 
@@ -92,6 +91,10 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
     ungraded = sum(1 for tree in cruise.trees if tree.dbh_in >= rules.number("sawlog_dbh_in") and not tree.grade)
     if ungraded:
         notes.append(f"{ungraded} trees of sawlog size have no grade")
+    smallest = {"1": rules.number("grade_1_dbh_in"), "2": rules.number("grade_2_dbh_in")}
+    above = sum(1 for tree in cruise.trees if tree.dbh_in < smallest.get(tree.grade, 0.0))
+    if above:
+        notes.append(f"{above} trees carry a grade that trees of their dbh cannot have (hanks1976): look again")
     heights, scale = _heights(cruise, dbh)
     notes.append(f"heights for cubic volume from dbh, scaled {scale:.2f} to {int(np.sum(~np.isnan(_measured(cruise))))} measured heights")
     pieces: list[Piece] = []
@@ -154,7 +157,7 @@ def _pulpwood(place: int, spcd: int, dbh: float, height: float, sound: float, ru
     cubic = float(science.tree_cubic_ft3(dbh, tall)) if tall > 0 else 0.0
     if product == "firewood":
         return Piece(place, product, "", float(science.tree_cords(dbh, tall)) * sound if tall > 0 else 0.0, "cords")
-    return Piece(place, product, "", cubic * sound * science.green_lb_ft3(spcd) / _LB_PER_TON, "tons")
+    return Piece(place, product, "", cubic * sound * science.green_lb_ft3(spcd) / LB_PER_TON, "tons")
 
 
 def value_of(found: Timber, prices: PriceList | None, rules: Rules) -> Valued:
@@ -209,7 +212,7 @@ def _line(found: Timber, name: str, product: str, grade: str, pieces: list[Piece
 
 def per_unit(price: float, price_unit: str, amount_unit: str) -> float:
     """Price of one board foot, ton or cord."""
-    return price / _BF_PER_MBF if price_unit == "US$/MBF" and amount_unit == "bd ft" else price
+    return price / BF_PER_MBF if price_unit == "US$/MBF" and amount_unit == "bd ft" else price
 
 
 def tree_values(found: Timber, prices: PriceList, end: str = "mean") -> Array:

@@ -11,6 +11,7 @@ from typing import Any
 
 from overwood.desk.timber import StandTimber
 from overwood.faces.papers import press
+from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import caution
 
@@ -47,8 +48,7 @@ def content(found: StandTimber, file: StandFile, on: dt.date) -> dict[str, Any]:
                 "species": line.species,
                 "product": line.product,
                 "grade": line.grade or "-",
-                "total": f"{line.volume.number * area:,.0f}",
-                "unit": line.volume.unit.removesuffix("/ac"),
+                **_total(line.volume, area),
             }
             for line in found.valued.lines
             if line.volume.number * area >= 1
@@ -59,6 +59,13 @@ def content(found: StandTimber, file: StandFile, on: dt.date) -> dict[str, Any]:
         "cautions": [caution(name) for name in ("felling", "boundary", "season", "snags", "money")],
         "blanks": list(_BLANKS),
     }
+
+
+def _total(volume: Figure, area_ac: float) -> dict[str, str]:
+    """What stands on the sale area, board feet in thousands."""
+    if volume.unit == "bd ft/ac":
+        return {"total": f"{volume.number * area_ac / 1000:,.1f}", "unit": "MBF"}
+    return {"total": f"{volume.number * area_ac:,.0f}", "unit": volume.unit.removesuffix("/ac")}
 
 
 def _tract(found: StandTimber, file: StandFile) -> list[str]:

@@ -1,0 +1,61 @@
+"""Volume of logs and trees, wood and bark. Prices and grades do not live here."""
+
+from overwood.science.timber.logs import (
+    BOARD_RULES,
+    doyle_bf,
+    huber_ft3,
+    international_eighth_bf,
+    international_quarter_bf,
+    scribner_bf,
+    scribner_decimal_c_bf,
+    smalian_ft3,
+)
+from overwood.science.timber.trees import (
+    MOST_LOGS,
+    TREE_DBH_IN,
+    height_curve_species,
+    height_ft,
+    height_scale,
+    merchantable_height_ft,
+    tree_bf,
+    tree_bf_regression,
+    tree_cords,
+    tree_cubic_ft3,
+    upper_tapers_in,
+)
+from overwood.science.timber.wood import (
+    bark_thickness_in,
+    biomass_dry_lb,
+    commercial_group,
+    green_lb_ft3,
+    inside_bark_ratio,
+    wood_species,
+)
+
+__all__ = [
+    "BOARD_RULES",
+    "MOST_LOGS",
+    "TREE_DBH_IN",
+    "bark_thickness_in",
+    "biomass_dry_lb",
+    "commercial_group",
+    "doyle_bf",
+    "green_lb_ft3",
+    "height_curve_species",
+    "height_ft",
+    "height_scale",
+    "huber_ft3",
+    "inside_bark_ratio",
+    "international_eighth_bf",
+    "international_quarter_bf",
+    "merchantable_height_ft",
+    "scribner_bf",
+    "scribner_decimal_c_bf",
+    "smalian_ft3",
+    "tree_bf",
+    "tree_bf_regression",
+    "tree_cords",
+    "tree_cubic_ft3",
+    "upper_tapers_in",
+    "wood_species",
+]

@@ -1,0 +1,169 @@
+"""Wood and bark of a species: thickness, weight, biomass, and the group a buyer thinks in."""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from overwood.ground import tables
+from overwood.ground.species import by_code
+from overwood.ground.units import IN_PER_CM, LB_PER_KG
+
+Array = NDArray[np.float64]
+BIOMASS_TABLE = "science/tables/biomass.csv"
+WOOD_TABLE = "science/tables/wood.csv"
+
+
+@functools.cache
+def _wood() -> dict[int, dict[str, str]]:
+    return {int(row["spcd"]): row for row in tables.rows(WOOD_TABLE)}
+
+
+def wood_species(spcd: int) -> int:
+    """The species whose wood properties serve for ``spcd``.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    int
+        Itself where it has a row; pignut hickory for any hickory, white or black oak for an oak, red maple otherwise.
+    """
+    if spcd in _wood():
+        return spcd
+    if "hickory" in by_code(spcd).common_name:
+        return 403
+    return {"white": 802, "red": 837}.get(by_code(spcd).oak_group, 802 if by_code(spcd).is_oak else 316)
+
+
+def commercial_group(spcd: int) -> str:
+    """The group a buyer thinks in.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    str
+        Such as select white oaks.
+    """
+    return _wood()[wood_species(spcd)]["commercial_group"]
+
+
+def inside_bark_ratio(spcd: int) -> float:
+    """Diameter inside bark over diameter outside, as an average of the stem.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    float
+        Ratio, 1 / sqrt(1 + bark share of wood volume).
+
+    Notes
+    -----
+    Source: ``fia_species``; a stem average, thin at breast height for some species.
+
+    Examples
+    --------
+    >>> round(inside_bark_ratio(802), 4)
+    0.9285
+    """
+    share = float(_wood()[wood_species(spcd)]["bark_pct_of_wood"]) / 100
+    return float(1 / np.sqrt(1 + share))
+
+
+def bark_thickness_in(spcd: int, dbh_in: ArrayLike) -> Array:
+    """Bark on one side of the stem, as an average of the stem.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    dbh_in : float or array
+        Diameter at breast height [in].
+
+    Returns
+    -------
+    float or array
+        Thickness [in].
+
+    Notes
+    -----
+    Source: ``fia_species``. For volume, not for heat.
+
+    Examples
+    --------
+    >>> round(float(bark_thickness_in(802, 12)), 2)
+    0.43
+    """
+    return np.asarray(dbh_in, dtype=float) * (1 - inside_bark_ratio(spcd)) / 2
+
+
+def green_lb_ft3(spcd: int) -> float:
+    """Weight of green wood.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    float
+        Weight [lb/ft3].
+
+    Notes
+    -----
+    Source: ``fia_species``: 62.4 times green specific gravity times 1 + moisture.
+
+    Examples
+    --------
+    >>> round(green_lb_ft3(802), 1)
+    63.0
+    """
+    row = _wood()[wood_species(spcd)]
+    return 62.4 * float(row["sg_green"]) * (1 + float(row["moisture_pct"]) / 100)
+
+
+@functools.cache
+def _biomass() -> dict[str, tuple[float, float]]:
+    return {row["jenkins_group"]: (float(row["b0"]), float(row["b1"])) for row in tables.rows(BIOMASS_TABLE)}
+
+
+def biomass_dry_lb(spcd: int, dbh_in: ArrayLike) -> Array:
+    """Dry weight above ground of a tree.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    dbh_in : float or array
+        Diameter at breast height [in].
+
+    Returns
+    -------
+    float or array
+        Dry weight [lb].
+
+    Notes
+    -----
+    Source: ``jenkins2003``; 1 in. and up.
+
+    Examples
+    --------
+    >>> round(float(biomass_dry_lb(802, 12)))
+    1207
+    """
+    b0, b1 = _biomass()[_wood()[wood_species(spcd)]["jenkins_group"]]
+    return LB_PER_KG * np.exp(b0 + b1 * np.log(np.asarray(dbh_in, dtype=float) / IN_PER_CM))

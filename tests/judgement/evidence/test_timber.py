@@ -1,0 +1,186 @@
+"""Timber of a stand: products, defect, missing notes, prices, and nothing ever silently zero."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from overwood.ground.errors import BadRule
+from overwood.judgement import prices
+from overwood.judgement.evidence import many, tally, timber
+from overwood.judgement.rules import load
+from overwood.science import timber as science
+from records import cruise
+
+RULES = load()
+
+LIST = """
+date = "2025-09-01"
+source = "a test"
+log_rule = "doyle"
+[[price]]
+product = "sawlog"
+species = "white oak"
+low = 400
+mean = 500
+high = 600
+unit = "US$/MBF"
+[[price]]
+product = "stave"
+species = "white oaks"
+low = 900
+mean = 1000
+high = 1100
+unit = "US$/MBF"
+"""
+
+
+def listed(tmp_path, text=LIST):
+    (tmp_path / "prices.toml").write_text(text)
+    return prices.load(tmp_path / "prices.toml")
+
+
+def valued(trees, price_list=None):
+    file = cruise(trees)
+    return timber.value_of(timber.timber_of(file, RULES, "doyle"), price_list, RULES)
+
+
+def butt(**more):
+    return {"logs": 2.0, "grade": "2", "quality": "sawlog", **more}
+
+
+def test_a_sawlog_tree_counts_by_the_table():
+    found = valued([("1", 802, 16.0, butt())])
+
+    per_tree = float(science.tree_bf("doyle", 16, 2, 78))
+    assert found.sawtimber_bf_ac.number == pytest.approx(per_tree * 10 / (0.005454154 * 256) / 5, rel=1e-6)
+
+
+def test_defect_is_deducted():
+    sound, poor = (valued([("1", 802, 16.0, butt(defect_pct=d))]).sawtimber_bf_ac.number for d in (0.0, 25.0))
+
+    assert poor == pytest.approx(0.75 * sound)
+
+
+def test_a_stave_butt_is_only_the_butt_log():
+    lines = {line.product: line.volume.number for line in valued([("1", 802, 16.0, butt(quality="stave"))]).lines}
+
+    whole = valued([("1", 802, 16.0, butt())]).sawtimber_bf_ac.number
+    assert lines["stave"] + lines["sawlog"] == pytest.approx(whole)
+    assert lines["stave"] > lines["sawlog"]
+
+
+def test_a_red_oak_called_stave_is_a_sawlog_and_said():
+    found = valued([("1", 833, 16.0, butt(quality="stave"))])
+
+    assert [line.product for line in found.lines] == ["sawlog"]
+    assert "not white oak" in " ".join(found.notes)
+
+
+def test_small_and_pulpwood_trees_are_tons_and_culls_are_nothing():
+    lines = valued([("1", 802, 8.0), ("2", 802, 14.0, butt(quality="pulpwood")), ("3", 802, 20.0, butt(quality="cull"))]).lines
+
+    assert [(line.product, line.volume.unit) for line in lines] == [("pulpwood", "tons/ac")]
+
+
+def test_missing_logs_and_grades_are_assumed_aloud():
+    found = valued([("1", 802, 18.0)])
+
+    assert found.sawtimber_bf_ac.number > 0
+    assert "1 trees of sawlog size have no logs noted" in " ".join(found.notes)
+    assert "1 trees of sawlog size have no grade" in " ".join(found.notes)
+    assert found.lines[0].grade == "not graded"
+
+
+def test_a_grade_too_good_for_the_size_is_questioned():
+    assert "cannot have" in " ".join(valued([("1", 802, 12.0, butt(grade="1"))]).notes)
+
+
+def test_heights_are_scaled_to_the_stands_own():
+    trees = [("1", 802, 18.0, {"height_ft": 70.0}), ("2", 802, 8.0)]
+
+    assert "scaled 0.76 to 1 measured heights" in " ".join(valued(trees).notes)
+
+
+def test_value_is_volume_times_price_with_a_span(tmp_path):
+    found = valued([(str(p), 802, 16.0, butt()) for p in range(1, 6)], listed(tmp_path))
+
+    assert found.value_usd_ac.number == pytest.approx(found.sawtimber_bf_ac.number * 0.5)
+    assert found.price_low_usd_ac == pytest.approx(found.sawtimber_bf_ac.number * 0.4)
+    assert found.value_usd_ac.low < found.value_usd_ac.number < found.value_usd_ac.high
+    assert "not an appraisal" in found.value_usd_ac.note
+
+
+def test_a_species_without_a_price_is_named_and_not_a_silent_zero(tmp_path):
+    found = valued([("1", 802, 16.0, butt()), ("2", 621, 16.0, butt())], listed(tmp_path))
+
+    assert found.unpriced == ("yellow-poplar sawlog",)
+    line = next(line for line in found.lines if line.species == "yellow-poplar")
+    assert (line.value, line.note) == (None, "no price: not in the value")
+
+
+def test_a_group_price_stands_in_and_says_so(tmp_path):
+    price, note = listed(tmp_path).find("stave", 832, "1")
+
+    assert (price.mean, note) == (1000, "priced as white oaks")
+
+
+def test_the_log_rules_differ_and_stand_side_by_side():
+    by_rule = {rule: figure.number for rule, figure in valued([("1", 802, 14.0, butt())]).by_rule.items()}
+
+    assert by_rule["doyle"] < by_rule["scribner"] < by_rule["international-1/4"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('date = "2025-09-01"', 'date = "soon"', "date is 'soon'"),
+        ('source = "a test"', "", "names no source"),
+        ('log_rule = "doyle"', 'log_rule = "dolye"', "log_rule is 'dolye'"),
+        ("mean = 500", "mean = 5000", "line 5: low 400, mean 5000 and high 600 are not in order"),
+        ("mean = 500\n", "", "line 5: a price has no mean"),
+        ("low = 400", 'low = "cheap"', "must be numbers"),
+        ('species = "white oak"\n', 'species = "whit oak"\n', "The nearest is 'white oak'"),
+        ('product = "stave"', 'product = "barrel"', "line 12: product is 'barrel'"),
+        ('unit = "US$/MBF"', 'unit = "US$"', "unit is 'US$'"),
+        ("[[price]]", "[[price", "not readable TOML"),
+        ('source = "a test"', 'source = "a test"\n[cost]\nchocolate = 3', "no cost 'chocolate'"),
+        ('source = "a test"', 'source = "a test"\n[cost]\nburn = -3', "the cost burn is -3"),
+        ('source = "a test"', 'source = "a test"\n[[cost_share]]\nwork = "picnic"', "for 'picnic'"),
+    ],
+)
+def test_a_wrong_price_list_is_named(tmp_path, old, new, words):
+    text = LIST.replace(old, new, 1)
+    if "[cost" in new:
+        text = LIST + new.replace('source = "a test"', "")
+    with pytest.raises(BadRule) as caught:
+        listed(tmp_path, text)
+    assert words in str(caught.value)
+
+
+def test_a_price_list_that_is_not_there_is_said(tmp_path):
+    with pytest.raises(BadRule, match="cannot be read"):
+        prices.load(tmp_path / "none.toml")
+
+
+def test_many_stands_at_once_equal_one_alone():
+    file = cruise([(str(p), 802, 15.0 + p, butt()) for p in range(1, 6)])
+    one = timber.value_of(timber.timber_of(file, RULES, "doyle"), None, RULES).sawtimber_bf_ac
+    taken = tally.cruise_of(file, file.visits[0])
+
+    found = many.timber_of_many(
+        rule="doyle", point=taken.point, dbh_in=taken.dbh_in, logs=np.full(5, 2.0), form_class_pct=np.full(5, 78.0), usd_per_mbf=np.full(5, 500.0),
+        per_ac=taken.per_ac, stand_of_point=np.zeros(5, dtype=int), stands=1, level=0.9,
+    )  # fmt: skip
+
+    assert found.bf_ac[0] == pytest.approx(one.number)
+    assert found.bf_half_ac[0] == pytest.approx(one.high - one.number)
+    assert found.value_usd_ac[0] == pytest.approx(one.number * 0.5)
+
+
+def test_dates_are_kept_as_days(tmp_path):
+    assert listed(tmp_path).date == dt.date(2025, 9, 1)
+    assert dataclasses.is_dataclass(listed(tmp_path))

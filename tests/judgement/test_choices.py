@@ -1,0 +1,127 @@
+"""What each choice pays, on the demo property and its invented prices."""
+
+from __future__ import annotations
+
+import pytest
+
+from conftest import DEMO_DAY, ROOT
+from overwood.desk import answers, timber
+from overwood.judgement import choices, selling
+from overwood.judgement.rules import load
+from overwood.science import money
+
+RULES = load()
+
+
+@pytest.fixture
+def found(demo_book):
+    ask = answers.Question(DEMO_DAY, RULES)
+    return timber.compare("S1", ask, timber.price_list(ROOT / "demo" / "prices.toml"))
+
+
+def by_name(found):
+    return {choice.name: choice for choice in found.choices}
+
+
+def test_every_alternative_is_there(found):
+    assert set(by_name(found)) == {
+        "cut all now", "shelterwood in two cuts", "shelterwood in three cuts", "two ages", "thin and wait", "wait", "do nothing",
+    }  # fmt: skip
+
+
+def test_cutting_now_is_the_standing_value_less_fee_and_marking(found):
+    now = by_name(found)["cut all now"]
+
+    assert now.npv[0.04] == pytest.approx(0.9 * found.value_now_usd_ac - 25)
+    assert len(set(now.npv.values())) == 1
+
+
+def test_a_present_value_is_that_of_its_dated_flows(found):
+    for choice in found.choices:
+        for rate, value in choice.npv.items():
+            assert value == pytest.approx(sum(flow.amount_usd_ac / (1 + rate) ** flow.year for flow in choice.flows))
+
+
+def test_a_shelterwood_pays_for_injection_and_gets_its_cost_share(found):
+    flows = {flow.what: flow for flow in by_name(found)["shelterwood in two cuts"].flows}
+
+    assert flows["injection of the midstory"].amount_usd_ac == pytest.approx(-(165 + 500 / 28))
+    assert flows["cost-share 666"].amount_usd_ac == 115
+    assert flows["removal of the overwood"].year == 7
+
+
+def test_price_range_rate_cost_and_failed_crops_are_tried(found):
+    row = found.sensitivity["shelterwood in two cuts"]
+
+    assert row["low prices"] < row["rate 4 %"] < row["high prices"]
+    assert row["rate 6 %"] < row["rate 4 %"] < row["rate 2 %"]
+    assert row["costs doubled"] < row["rate 4 %"] < row["costs halved"]
+    assert row["crop fails three years"] < row["rate 4 %"]
+
+
+def test_waiting_costs_what_growth_falls_short_of_the_rate(found):
+    expected = money.cost_of_waiting(found.value_now_usd_ac, growth=found.growth_share_yr, rate=found.rate, years=1)
+
+    assert found.waiting_usd_ac == pytest.approx(expected)
+    assert 0 < found.growth_share_yr < 0.04
+
+
+def test_the_rate_earned_makes_waiting_and_cutting_equal(found):
+    wait, now = by_name(found)["wait"], by_name(found)["cut all now"]
+    rate = wait.rate_earned
+
+    worth = sum(flow.amount_usd_ac / (1 + rate) ** flow.year for flow in wait.flows)
+    assert worth == pytest.approx(now.npv[0.04], rel=1e-6)
+
+
+def test_a_stand_already_opened_is_not_opened_again(demo_book):
+    ask = answers.Question(DEMO_DAY, RULES)
+    found = timber.compare("S3", ask, timber.price_list(ROOT / "demo" / "prices.toml"))
+
+    assert "shelterwood in two cuts" not in by_name(found)
+
+
+def test_nothing_is_promised_of_oak_that_was_not_simulated(found):
+    oak = {choice.name: choice.oak for choice in found.choices}
+
+    assert "leading oaks" in oak["cut all now"]
+    assert "not simulated" in oak["shelterwood in two cuts"]
+
+
+def test_the_seed_cut_leaves_large_upper_canopy_oaks(demo_book):
+    file = answers.stand_file("S1").as_of(DEMO_DAY)
+    stand = choices._Stand(file, RULES, timber.price_list(ROOT / "demo" / "prices.toml"))
+
+    kept = stand.leave(60.0)
+
+    assert stand.oak[kept].all()
+    assert set(stand.cruise.crown_class[kept]) <= {"dominant", "codominant"}
+
+
+def test_bids_are_ranked_net_of_terms_and_risk():
+    cash = selling.Bid("A", 40_000, 1.0, 0, 0.0, 0)
+    later = selling.Bid("B", 42_000, 0.1, 2, 0.1, 0)
+
+    ranked = selling.rank_bids([later, cash], 0.04)
+
+    assert [entry.bid.bidder for entry in ranked] == ["A", "B"]
+    assert ranked[1].net_usd == pytest.approx(4_200 + 37_800 * 0.9 / 1.04**2)
+
+
+def test_depletion_is_the_worked_arithmetic():
+    # Practice check P17: basis 18,000 over 180 MBF, 60 sold for 42,000 less 3,360.
+    found = selling.depletion(18_000, 180, 60, 42_000, 3_360)
+
+    assert (found.unit_usd, found.allowed_usd, found.gain_usd) == (100, 6_000, 32_640)
+
+
+def test_money_beside_scipy_and_worked_examples():
+    from scipy.optimize import brentq
+
+    amounts, years = [-200, -50, 40, 500], [0, 2, 5, 20]
+    peer = brentq(lambda rate: sum(a / (1 + rate) ** y for a, y in zip(amounts, years, strict=True)), 0.001, 0.5)
+    assert money.rate_of_return(amounts, years) == pytest.approx(peer, abs=1e-9)
+    # Practice check P14: 2,600 growing 2 % at a rate of 4 %: 50 for one year, 147 for three.
+    assert money.cost_of_waiting(2600, growth=0.02, rate=0.04, years=1) == pytest.approx(50, abs=0.5)
+    assert money.cost_of_waiting(2600, growth=0.02, rate=0.04, years=3) == pytest.approx(147, abs=0.5)
+    assert money.rate_of_return([100, 100], [0, 1]) != money.rate_of_return([100, 100], [0, 1])
