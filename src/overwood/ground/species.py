@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import functools
 import re
+from collections.abc import Container
 from dataclasses import dataclass
 
 from overwood.ground import tables
@@ -144,3 +145,15 @@ def find(written: str) -> Species:
         raise KeyError(f"{written!r} can mean {names}: say which by its code or full name")
     hint = f"; the nearest known name is {found.nearest!r}" if found.nearest else ""
     raise KeyError(f"unknown species {written!r}: give an FIA code, a PLANTS symbol or a common name{hint}")
+
+
+def stand_in(spcd: int, known: Container[int], *, hickory: int, white_oak: int, red_oak: int, other: int) -> int:
+    """The species of a table that serves for one without a row: itself, any hickory, an oak of its group, or the other."""
+    if spcd in known:
+        return spcd
+    entry = by_code(spcd)
+    if "hickory" in entry.common_name:
+        return hickory
+    if entry.is_oak:
+        return red_oak if entry.oak_group == "red" else white_oak
+    return other

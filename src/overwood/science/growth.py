@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import by_code
+from overwood.ground.species import stand_in
 from overwood.ground.units import FT2_PER_IN2_OF_DBH
 
 Array = NDArray[np.float64]
@@ -37,11 +37,7 @@ def growth_species(spcd: int) -> int:
     int
         Itself; pignut hickory for a hickory, white oak for white oaks, black oak for red oaks, red maple otherwise.
     """
-    if spcd in _growth():
-        return spcd
-    if "hickory" in by_code(spcd).common_name:
-        return 403
-    return {"white": 802, "red": 837}.get(by_code(spcd).oak_group, 802 if by_code(spcd).is_oak else 316)
+    return stand_in(spcd, _growth(), hickory=403, white_oak=802, red_oak=837, other=316)
 
 
 def diameter_growth_in_yr(spcd: int, dbh_in: ArrayLike, ba_larger_ft2_ac: ArrayLike) -> Array:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import ANY_OAK, by_code
+from overwood.ground.species import ANY_OAK, by_code, stand_in
 from overwood.ground.units import FT2_PER_ACRE, FT2_PER_IN2_OF_DBH
 
 Array = NDArray[np.float64]
@@ -313,12 +313,7 @@ def crown_table_species(spcd: int) -> int:
         Itself where it has a curve; any hickory for a hickory; white oak or black oak for other oaks; red maple for
         everything else, which the caller should say is a stand-in.
     """
-    if spcd in _crown_coefficients():
-        return spcd
-    if spcd in _HICKORIES:
-        return _ANY_HICKORY
-    group = by_code(spcd).oak_group
-    return {"white": 802, "red": 837}.get(group, 802 if spcd == ANY_OAK else 316)
+    return stand_in(spcd, _crown_coefficients(), hickory=_ANY_HICKORY, white_oak=802, red_oak=837, other=316)
 
 
 def crown_width_ft(spcd: int, dbh_in: ArrayLike, *, crown_ratio_pct: ArrayLike, hopkins_index: float) -> Array:

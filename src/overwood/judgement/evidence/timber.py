@@ -105,7 +105,7 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
 
 def _logs(cruise: Cruise, rules: Rules, dbh: Array) -> tuple[Array, int]:
     noted = np.array([np.nan if tree.logs is None else tree.logs for tree in cruise.trees])
-    guess = np.clip(np.floor(2 * (0.4 + rules.number("logs_per_inch") * dbh) + 0.5) / 2, 0.5, _MOST_ASSUMED_LOGS)
+    guess = np.clip(np.floor(2 * (rules.number("logs_at_zero") + rules.number("logs_per_inch") * dbh) + 0.5) / 2, 0.5, _MOST_ASSUMED_LOGS)
     size = dbh >= rules.number("sawlog_dbh_in")
     missing = np.isnan(noted) & size
     return np.where(missing, guess, np.nan_to_num(noted)) if len(noted) else noted, int(missing.sum())

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import by_code
+from overwood.ground.species import stand_in
 from overwood.science.timber.logs import BOARD_RULES, TABLE
 
 Array = NDArray[np.float64]
@@ -251,11 +251,7 @@ def height_curve_species(spcd: int) -> int:
     int
         Itself; any hickory for a hickory; the curve of its group for an oak; red maple otherwise.
     """
-    if spcd in _height_curves():
-        return spcd
-    if "hickory" in by_code(spcd).common_name:
-        return 400
-    return {"white": 832, "red": 806}.get(by_code(spcd).oak_group, 832 if by_code(spcd).is_oak else 316)
+    return stand_in(spcd, _height_curves(), hickory=400, white_oak=832, red_oak=806, other=316)
 
 
 def height_ft(spcd: int, dbh_in: ArrayLike, *, scale: float) -> Array:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import by_code
+from overwood.ground.species import stand_in
 from overwood.ground.units import IN_PER_CM, LB_PER_KG
 
 Array = NDArray[np.float64]
@@ -34,11 +34,7 @@ def wood_species(spcd: int) -> int:
     int
         Itself where it has a row; pignut hickory for any hickory, white or black oak for an oak, red maple otherwise.
     """
-    if spcd in _wood():
-        return spcd
-    if "hickory" in by_code(spcd).common_name:
-        return 403
-    return {"white": 802, "red": 837}.get(by_code(spcd).oak_group, 802 if by_code(spcd).is_oak else 316)
+    return stand_in(spcd, _wood(), hickory=403, white_oak=802, red_oak=837, other=316)
 
 
 def commercial_group(spcd: int) -> str:
