@@ -14,7 +14,21 @@ import overwood
 from conftest import ROOT
 from overwood.ground import sources, species, tables
 
-SCIENCE = ("survey", "overstory", "reproduction", "acorns", "light", "timber.logs", "timber.trees", "timber.wood", "growth", "money")
+SCIENCE = (
+    "survey",
+    "overstory",
+    "reproduction",
+    "acorns",
+    "light.curve",
+    "light.sky",
+    "light.crowns",
+    "light.field",
+    "timber.logs",
+    "timber.trees",
+    "timber.wood",
+    "growth",
+    "money",
+)
 
 
 def _functions():

@@ -20,10 +20,12 @@ def _rows(name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(stream))
 
 
-ROWS = _rows("formulas.csv") + _rows("timber.csv")
+ROWS = _rows("formulas.csv") + _rows("timber.csv") + _rows("light.csv")
 
 
 def _text(value: object) -> str:
+    if isinstance(value, str) and value.endswith(".csv"):
+        return str(HERE / value)
     return ",".join(map(repr, value)) if isinstance(value, list) else str(value)
 
 

@@ -6,11 +6,12 @@ import difflib
 from typing import Any
 
 from overwood.desk.formulas.keys import Formula, read
+from overwood.desk.formulas.light import LIGHT
 from overwood.desk.formulas.spine import SPINE
 from overwood.desk.formulas.timber import TIMBER
 from overwood.ground.errors import Misuse
 
-FORMULAS: dict[str, Formula] = {formula.name: formula for formula in (*SPINE, *TIMBER)}
+FORMULAS: dict[str, Formula] = {formula.name: formula for formula in (*SPINE, *TIMBER, *LIGHT)}
 
 
 def formula(name: str) -> Formula:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,6 +19,8 @@ _WORDS = {
     "list": "numbers separated by commas",
     "species": "a species by FIA code, PLANTS symbol or common name",
     "share or yes": "yes, no, or a share",
+    "date": "a day as year-month-day",
+    "text": "the name of a csv file",
 }
 
 
@@ -73,6 +76,13 @@ def read(name: str, key: str, spec: Key, text: str) -> Any:
             return species.find(text).spcd
         except KeyError as fault:
             raise Misuse(f"{name}: {fault.args[0]}.") from fault
+    if spec.kind == "text":
+        return text
+    if spec.kind == "date":
+        try:
+            return dt.date.fromisoformat(text)
+        except ValueError:
+            raise wrong("") from None
     if spec.kind == "choice":
         if text.lower() not in spec.choices:
             raise wrong("")

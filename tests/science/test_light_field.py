@@ -1,0 +1,119 @@
+"""The light field: two paths, one answer; no order of trees and no number of threads changes it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from overwood.science.light import field, sky
+
+
+def stand(seed: int, trees: int, side: float = 60.0) -> field.Crowns:
+    rng = np.random.default_rng(seed)
+    c = rng.uniform(2, 5, trees)
+    columns = (
+        rng.random(trees) * side,
+        rng.random(trees) * side,
+        c + rng.uniform(1, 12, trees),
+        rng.uniform(1, 5, trees),
+        rng.uniform(1, 5, trees),
+        c,
+        rng.uniform(0.3, 0.6, trees),
+    )
+    return field.Crowns(*columns)
+
+
+def made(crowns, edge="torus", path=field.light_field, spacing=3.0, count=60, side=60.0):
+    return path(crowns, sky.sky_directions(count, "overcast"), width_m=side, height_m=side, spacing_m=spacing, edge=edge)
+
+
+@pytest.mark.parametrize("edge", field.EDGES)
+def test_the_compiled_path_is_the_plain_path(edge):
+    crowns = stand(1, 25)
+
+    np.testing.assert_allclose(made(crowns, edge), made(crowns, edge, field.light_field_plain), atol=1e-12)
+
+
+def test_the_order_of_the_trees_changes_nothing():
+    crowns, mixed = stand(2, 80), np.random.default_rng(3).permutation(80)
+    columns = (crowns.x, crowns.y, crowns.centre, crowns.a, crowns.b, crowns.c, crowns.k)
+    shuffled = field.Crowns(*(column[mixed] for column in columns))
+
+    assert (made(crowns) == made(shuffled)).all()
+
+
+def test_the_number_of_threads_changes_nothing():
+    script = "import sys; sys.path.insert(0, 'tests/science'); import test_light_field as t; print(t.made(t.stand(4, 60)).tobytes().hex()[:4000])"
+    answers = set()
+    for threads in ("1", "2"):
+        env = os.environ | {"NUMBA_NUM_THREADS": threads}
+        answers.add(subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, text=True, check=True).stdout)
+    assert len(answers) == 1
+
+
+def test_no_trees_no_shade_and_more_trees_less_light():
+    few, many = stand(5, 20), stand(5, 120)
+
+    assert made(field.Crowns(*(np.zeros(0) for _ in range(7)))).min() == pytest.approx(1.0)
+    assert made(many).mean() < made(few).mean() < 1
+
+
+def test_an_open_edge_is_lighter_than_a_torus():
+    crowns = stand(6, 80)
+
+    assert made(crowns, "open").mean() > made(crowns, "torus").mean()
+
+
+@pytest.mark.parametrize(("elevation", "expected"), [(90, 0.45173), (45, 0.63885), (30, 0.90347)])
+def test_optical_depth_over_a_torus_is_conserved(elevation, expected):
+    # Light check 18: mean optical depth = sum(k V) / (A sin e) for the five-tree case; the raster at 0.1 m gave it within 0.0003.
+    trees = [
+        (10, 10, 12, 4, 4, 5, 0.4),
+        (20, 12, 14, 5, 5, 6, 0.4),
+        (14, 22, 9, 3, 3, 4, 0.5),
+        (28, 25, 13, 4.5, 4.5, 5, 0.4),
+        (5, 28, 10, 3.5, 3.5, 4, 0.45),
+    ]
+    crowns = field.Crowns(*(np.array(column, dtype=float) for column in zip(*trees, strict=True)))
+    angle = np.radians(elevation)
+    one = sky.Directions(np.array([np.cos(angle)]), np.array([0.0]), np.array([np.sin(angle)]), np.array([1.0]))
+
+    light = field.light_field(crowns, one, width_m=40, height_m=40, spacing_m=0.2, edge="torus")
+
+    assert float(-np.log(light).mean()) == pytest.approx(expected, abs=0.001)
+
+
+@pytest.mark.parametrize(("name", "mean"), [("uniform", 0.4790), ("overcast", 0.51152)])
+def test_a_random_stand_has_the_light_of_the_boolean_model(name, mean):
+    # Light checks 11 and 12: ellipsoids a 4, c 5 m, k 0.3, one on 100 m2; within 0.004 in the mean of many stands.
+    rng, side, found = np.random.default_rng(7), 100.0, []
+    for _ in range(80):
+        n = rng.poisson(0.01 * side**2)
+        crowns = field.Crowns(rng.random(n) * side, rng.random(n) * side, *(np.full(n, v) for v in (12.0, 4.0, 4.0, 5.0, 0.3)))
+        found.append(
+            field.light_field(crowns, sky.sky_directions(200, name), width_m=side, height_m=side, spacing_m=4, edge="torus").mean()
+        )
+    assert np.mean(found) == pytest.approx(mean, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("sky_name", "elevation", "percent"), [("uniform", 10, 3.02), ("uniform", 20, 11.70), ("overcast", 10, 1.59), ("overcast", 30, 17.86)]
+)
+def test_low_light_of_the_skies(sky_name, elevation, percent):
+    # Light checks 25 and 26.
+    assert 100 * float(sky.share_below(elevation, sky_name)) == pytest.approx(percent, abs=0.05)
+
+
+@pytest.mark.parametrize("name", sky.SKIES)
+def test_directions_follow_the_sky(name):
+    ways = sky.sky_directions(4000, name)
+    elevation = np.degrees(np.arcsin(ways.z))
+
+    assert ways.weight.sum() == pytest.approx(1)
+    np.testing.assert_allclose(ways.x**2 + ways.y**2 + ways.z**2, 1)
+    assert ways.weight[elevation < 30].sum() == pytest.approx(float(sky.share_below(30, name)), abs=0.001)
+    assert abs((ways.x * ways.weight).sum()) < 0.001
