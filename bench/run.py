@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import sqlite3
 import statistics
@@ -13,6 +14,8 @@ import time
 from pathlib import Path
 
 import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 
 ROWS, TREES_PER_POINT, POINTS_PER_VISIT = 1_000_000, 10, 10
 STANDS = 100_000
@@ -154,6 +157,86 @@ def bench_timber() -> None:
     print(f"  plain numpy regression, means only: {two:.2f} s; ratio {one / two:.1f}")
 
 
+def random_stand(trees: int, side_m: float):
+    from overwood.science.light.field import Crowns
+
+    rng = np.random.default_rng(4)
+    half = rng.uniform(2.5, 5.0, trees)
+    place = (rng.random(trees) * side_m, rng.random(trees) * side_m)
+    radii = (rng.uniform(1.5, 4.5, trees), rng.uniform(1.5, 4.5, trees))
+    return Crowns(*place, half + rng.uniform(3, 14, trees), *radii, half, np.full(trees, 0.42))
+
+
+def bench_light() -> None:
+    from overwood.science.light.field import Ledger, light_field, light_field_plain
+    from overwood.science.light.sky import sky_directions
+
+    side, ways = math.sqrt(20 * 4046.86), sky_directions(420, "overcast")
+    size = {"width_m": side, "height_m": side, "spacing_m": side / 100}
+    crowns = random_stand(8_000, side)
+    light_field(crowns, ways, edge="torus", **size)
+    whole = min(_cpu(lambda: light_field(crowns, ways, edge="torus", **size)) for _ in range(5))
+    print(f"light of 20 acres, 8,000 trees, 10,000 points, 420 directions: {whole:.2f} CPU s")
+    ledger = Ledger(crowns, ways, edge="torus", **size)
+    rng = np.random.default_rng(5)
+    picked = rng.integers(0, 8_000, size=400)
+
+    def changes() -> None:
+        for tree in picked:
+            ledger.flip(int(tree))
+
+    one = min(_cpu(changes) for _ in range(3)) / len(picked)
+    print(
+        f"  one tree's change: {1e6 * one:.0f} CPU us; recomputing costs {whole / one:,.0f} times as much; depths held {ledger.tau.nbytes / 1e6:.0f} MB"
+    )
+    few, small = random_stand(200, 60.0), sky_directions(60, "overcast")
+    block = {"width_m": 60.0, "height_m": 60.0, "spacing_m": 3.0, "edge": "open"}
+    light_field(few, small, **block)
+    fast, slow = (min(_cpu(lambda path=path: path(few, small, **block)) for _ in range(3)) for path in (light_field, light_field_plain))
+    print(f"  plain numpy, ray by ray, 200 trees, 400 points, 60 directions: {slow / fast:,.0f} times the compiled path")
+    _bench_embree(few, small, block, fast)
+
+
+def _bench_embree(crowns, ways, block, ours: float) -> None:
+    try:
+        from embree_peer import light_by_embree
+    except ImportError:
+        print("  Embree peer not installed here; left out")
+        return
+    from overwood.science.light.field import light_field
+
+    for subdivisions in (2, 3):
+        theirs = min(_cpu(lambda n=subdivisions: light_by_embree(crowns, ways, block, subdivisions=n)) for _ in range(3))
+        off = 100 * (light_by_embree(crowns, ways, block, subdivisions=subdivisions) - light_field(crowns, ways, **block))
+        rms, most = np.sqrt((off**2).mean()), np.abs(off).max()
+        facets = 20 * 4**subdivisions
+        print(f"  Embree peer, same rays, {facets} facets: {theirs / ours:.0f} times the CPU; light rms {rms:.3f}, most {most:.2f} points")
+
+
+def bench_marking(folder: Path) -> None:
+    import datetime as dt
+
+    from overwood.desk import answers, light, session
+
+    session.open_book(folder / "demo.sqlite3")
+    ask = answers.question(dt.date(2025, 10, 15))
+    wanted = light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None)
+    light.mark("S2", ask, wanted, seed=1, moves=10, years=5)
+    for moves in (3_000, 20_000):
+        start = time.perf_counter()
+        found = light.mark("S2", ask, wanted, seed=1, moves=moves, years=5)
+        took = time.perf_counter() - start
+        print(
+            f"marking 5 acres, {moves:,} moves: {took:.2f} s, {found.marking.light_after.share_in_band:.1%} of the ground in the light wanted"
+        )
+
+
+def _cpu(work) -> float:
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
 def _timed(work) -> float:
     start = time.perf_counter()
     work()
@@ -184,10 +267,13 @@ def bench_commands(folder: Path) -> None:
 def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
+        # First, because a child's peak memory counts from what its parent held.
+        bench_import(folder)
         bench_commands(folder)
+        bench_light()
+        bench_marking(folder)
         bench_evidence()
         bench_timber()
-        bench_import(folder)
 
 
 if __name__ == "__main__":

@@ -14,6 +14,7 @@ import numpy as np
 import truth
 
 from overwood.ground.records import HEIGHT_CLASSES, TABLES
+from overwood.ground.units import FT2_PER_ACRE
 from overwood.memory.exchange.package import write_package
 from overwood.science import overstory, reproduction
 
@@ -300,6 +301,30 @@ def other_visits(rng: np.random.Generator, rows: Rows) -> None:
             rows.add("site_trees", visit=visit, tree=str(tree), species=837, dbh_in=dbh, age_yr=age, height_ft=round(height))
 
 
+def stem_map(rows: Rows) -> None:
+    """Five acres of S2, 305 trees of the main canopy, no two nearer than 6 ft; drawn apart from the rest."""
+    rng, side = np.random.default_rng(SEED + 2), math.sqrt(5 * FT2_PER_ACRE)
+    visit = "S2-2025-map"
+    rows.add("visits", visit=visit, stand="S2", kind="stem map", visited_on="2025-09-20", observer="Forester")
+    rows.add("stem_maps", visit=visit, width_ft=round(side, 1), height_ft=round(side, 1), edge="torus")
+    places: list[tuple[float, float]] = []
+    while len(places) < 305:
+        x, y = rng.random(2) * side
+        if all(math.hypot(x - u, y - v) >= 6 for u, v in places):
+            places.append((float(x), float(y)))
+    upper = layer(truth.CRUISES["S2-2025-cruise"][3])
+    number = 0
+    for spcd, per_ac, mean, sd in upper:
+        for dbh in diameters(rng, mean, sd, 8.0, round(5 * per_ac)):
+            x, y = places[number]
+            number += 1
+            notes = tree_notes(rng, "S2", spcd, round(float(dbh), 1), truth.CRUISES["S2-2025-cruise"][3])
+            log = butt_log(rng, spcd, round(float(dbh), 1))
+            acorns = round(float(rng.lognormal(2.2, 1.0)), 1) if spcd in (802, 833, 837, 806, 832) else None
+            rows.add("stems", visit=visit, stem=str(number), species=spcd, dbh_in=notes["dbh_in"], east_ft=round(x, 1), north_ft=round(y, 1),
+                     crown_class=notes["crown_class"], dieback_pct=notes.get("dieback_pct"), grade=log.get("grade", ""), acorns=acorns)  # fmt: skip
+
+
 def ledger(rows: Rows) -> None:
     rows.add("properties", property="Vesperlick", name="Vesperlick Tract",
              objective="An oak forest again for whoever comes next, some income on the way, and deer to watch.",
@@ -326,6 +351,7 @@ def build(target: Path) -> None:
     counts(rng, rows)
     acorn_checks(rng, rows)
     other_visits(rng, rows)
+    stem_map(rows)
     write_package(target, rows.tables)
 
 

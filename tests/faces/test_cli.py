@@ -51,7 +51,7 @@ def test_help_imports_nothing_heavy():
     script = (
         "import sys; from overwood.faces.cli import main\n"
         "try: main.main(['--help'])\nexcept SystemExit: pass\n"
-        "heavy = {'numpy', 'django', 'polars', 'scipy', 'rich', 'typst', 'shapely'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'django', 'polars', 'scipy', 'rich', 'typst', 'shapely', 'numba'} & set(sys.modules)\n"
         "print('heavy:', sorted(heavy))"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
@@ -79,6 +79,10 @@ def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
         ("bearers", "S2"),
         ("plots", "S3", "--count", "5"),
         ("file", "S2"),
+        ("light", "S2"),
+        ("light", "S4"),
+        ("mark", "S2", "--moves", "200"),
+        ("mark", "S4"),
     ],
 )
 def test_every_answer_speaks_json(run, demo_book, words):
@@ -231,7 +235,7 @@ def test_the_demo_runs_the_main_job(run, tmp_path):
     status, out, _ = run("demo", "--package", DEMO, "--out", tmp_path / "out")
 
     assert status == 0
-    assert "6,086 records in, 0 faults" in out
+    assert "6,393 records in, 0 faults" in out
     for words in ("Inject the midstory", "Seed cut: mark now", "Take the overwood off", "overwood import"):
         assert " ".join(words.split()) in " ".join(out.split()) or words.split()[0] in out
     assert (tmp_path / "out" / "S1-brief.pdf").read_bytes().startswith(b"%PDF")
@@ -257,3 +261,43 @@ def test_species_are_explained(run):
     status, _, err = run("species", "RO")
     assert (status, "northern red oak (833)" in err) == (1, True)
     assert run("sources", "sander1976")[1].startswith("sander1976: Sander")
+
+
+def test_a_marking_is_written_and_its_light_shown(run, demo_book, tmp_path):
+    trees, sheet = tmp_path / "trees.csv", tmp_path / "sheet.pdf"
+
+    status, out, _ = run("mark", "S2", "--moves", "300", "--trees", trees, "--sheet", sheet, "--book", demo_book, *DAY)
+
+    assert status == 0
+    assert "after the marking" in out
+    assert "5 years on" in out
+    assert "hung tree" in out
+    rows = trees.read_text(encoding="utf-8").splitlines()
+    assert rows[0].startswith("stem,call,species,dbh_in")
+    assert len(rows) == 306
+    assert sheet.read_bytes().startswith(b"%PDF")
+
+
+def test_a_rule_is_given_where_there_is_no_map(run, demo_book, tmp_path):
+    status, out, _ = run("mark", "S4", "--sheet", tmp_path / "r.pdf", "--book", demo_book, *DAY)
+
+    assert status == 0
+    assert "has no stem map" in out
+    assert "Take, in this order" in out
+    assert (tmp_path / "r.pdf").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("mark", "S4", "--trees", "t.csv"), "no stem map"),
+        (("mark", "S2", "--light", "50-30"), "write it as 30-50"),
+        (("mark", "S2", "--ba", "200-300"), "may stay"),
+        (("light", "S4", "--picture", "l.svg"), "no stem map to draw"),
+    ],
+)
+def test_a_marking_that_cannot_be_is_refused_with_words(run, demo_book, words, said):
+    status, _, err = run(*words, "--book", demo_book, *DAY)
+
+    assert status == 2
+    assert said in err

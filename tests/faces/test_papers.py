@@ -8,8 +8,8 @@ import io
 import pypdf
 import pytest
 
-from overwood.desk import answers
-from overwood.faces.papers import charts, owner_brief, press, stand_table
+from overwood.desk import answers, light
+from overwood.faces.papers import charts, light_map, marking_sheet, owner_brief, press, stand_table
 from overwood.judgement.course.steps import all_steps
 
 
@@ -93,3 +93,42 @@ def test_charts_carry_their_data_and_draw_offline(demo_book, ask):
 
 def test_the_palette_is_six_digit_colours():
     assert all(len(colour) == 7 and int(colour[1:], 16) >= 0 for colour in press.COLOURS.values())
+
+
+def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tmp_path):
+    found = light.mark("S2", ask, light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None), seed=1, moves=500, years=5)
+
+    for name in ("one", "two"):
+        marking_sheet.write(found, ask.on, tmp_path / f"{name}.pdf")
+
+    text = text_of(tmp_path / "one.pdf")
+    assert f"Leave {int(found.marking.leave.sum())} trees" in text
+    assert f"{found.marking.light_after.mean_pct:.0f} % of full sun" in text
+    best = light.tree_rows(found)[0]
+    assert f"{best['stem']} {best['species']} {best['dbh_in']:.1f} {best['east_ft']:.1f} {best['north_ft']:.1f}" in text
+    assert "hung tree" in text
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+
+
+def test_a_marking_rule_says_what_to_leave_take_and_mind(demo_book, ask, tmp_path):
+    found = light.rule_sheet("S3", ask, light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None))
+
+    marking_sheet.write_rule(found, ask.on, tmp_path / "r.pdf")
+
+    text = text_of(tmp_path / "r.pdf")
+    assert all(" ".join(words.split())[:60] in text for words in (*found.leave, *found.take))
+    assert f"{found.light_pct.number:.0f} % of full sun" in text
+    assert "hung tree" in text
+
+
+def test_a_light_map_draws_a_cell_for_each_part_of_the_floor(demo_book, ask, tmp_path):
+    found = light.light("S2", ask)
+
+    chart = light_map.chart(found.block, found.states[0], found.block.overwood, side_px=300, numbers=True)
+    light_map.write_picture(found.block, found.states, tmp_path / "l.svg")
+
+    cells, crowns, numbers = (layer["data"]["values"] for layer in chart["layer"])
+    assert len(cells) == found.states[0].field.size
+    assert sum(cell["light"] for cell in cells) / len(cells) == pytest.approx(found.states[0].mean_pct, abs=0.05)
+    assert len(crowns) == len(numbers) == 305
+    assert (tmp_path / "l.svg").read_text().startswith("<svg")

@@ -6,7 +6,7 @@ import pytest
 
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, timber
-from overwood.judgement import choices, selling
+from overwood.judgement import choices, leave_rule, selling
 from overwood.judgement.rules import load
 from overwood.science import money
 
@@ -92,7 +92,7 @@ def test_the_seed_cut_leaves_large_upper_canopy_oaks(demo_book):
     file = answers.stand_file("S1").as_of(DEMO_DAY)
     stand = choices._Stand(file, RULES, timber.price_list(ROOT / "demo" / "prices.toml"))
 
-    kept = stand.leave(60.0)
+    kept = leave_rule.largest_oaks(stand.cruise, RULES, 60.0)
 
     assert stand.oak[kept].all()
     assert set(stand.cruise.crown_class[kept]) <= {"dominant", "codominant"}

@@ -9,26 +9,8 @@ import sys
 import numpy as np
 import pytest
 
+from crowns import made, stand
 from overwood.science.light import field, sky
-
-
-def stand(seed: int, trees: int, side: float = 60.0) -> field.Crowns:
-    rng = np.random.default_rng(seed)
-    c = rng.uniform(2, 5, trees)
-    columns = (
-        rng.random(trees) * side,
-        rng.random(trees) * side,
-        c + rng.uniform(1, 12, trees),
-        rng.uniform(1, 5, trees),
-        rng.uniform(1, 5, trees),
-        c,
-        rng.uniform(0.3, 0.6, trees),
-    )
-    return field.Crowns(*columns)
-
-
-def made(crowns, edge="torus", path=field.light_field, spacing=3.0, count=60, side=60.0):
-    return path(crowns, sky.sky_directions(count, "overcast"), width_m=side, height_m=side, spacing_m=spacing, edge=edge)
 
 
 @pytest.mark.parametrize("edge", field.EDGES)
@@ -47,7 +29,7 @@ def test_the_order_of_the_trees_changes_nothing():
 
 
 def test_the_number_of_threads_changes_nothing():
-    script = "import sys; sys.path.insert(0, 'tests/science'); import test_light_field as t; print(t.made(t.stand(4, 60)).tobytes().hex()[:4000])"
+    script = "import sys; sys.path.insert(0, 'tests'); import crowns as t; print(t.made(t.stand(4, 60)).tobytes().hex()[:4000])"
     answers = set()
     for threads in ("1", "2"):
         env = os.environ | {"NUMBA_NUM_THREADS": threads}

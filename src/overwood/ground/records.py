@@ -22,7 +22,9 @@ HEIGHT_CLASSES: dict[str, tuple[float, float]] = {
 }
 LAYERS = ("overstory", "midstory", "reproduction")
 DESIGNS = ("prism", "fixed", "strip")
-VISIT_KINDS = ("cruise", "reproduction", "acorn", "crown", "site", "light", "injection check", "inspection")
+VISIT_KINDS = ("cruise", "reproduction", "acorn", "crown", "site", "light", "stem map", "injection check", "inspection")
+MAP_EDGES = ("torus", "open")
+CALLS = ("leave", "cut")
 TREE_GRADES = ("1", "2", "3", "below")
 QUALITIES = ("veneer", "stave", "sawlog", "pulpwood", "firewood", "cull")
 CROWN_CLASSES = ("dominant", "codominant", "intermediate", "overtopped")
@@ -280,6 +282,36 @@ class LightReading(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class StemMap(Record):
+    visit: str = _key("visit")
+    width_ft: float = _number("east-west side of the mapped block", "ft", 10, 20_000, required=True)
+    height_ft: float = _number("north-south side of the mapped block", "ft", 10, 20_000, required=True)
+    edge: str = _text("torus where like forest goes on around, open where none stands outside", MAP_EDGES, required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stem(Record):
+    visit: str = _key("visit")
+    stem: str = _key("number on the map")
+    species: int = _species()
+    species_written: str = _text("species as it was written, where it was not understood")
+    dbh_in: float = _number("diameter at breast height", "in", 0.5, 100, required=True)
+    east_ft: float = _number("place east of the block's south-west corner", "ft", 0, 20_000, required=True)
+    north_ft: float = _number("place north of that corner", "ft", 0, 20_000, required=True)
+    crown_class: str = _text("crown class", CROWN_CLASSES)
+    height_ft: float | None = _number("total height", "ft", 4.5, 220)
+    crown_base_ft: float | None = _number("height to the live crown", "ft", 0, 200)
+    radius_north_ft: float | None = _number("crown radius north", "ft", 0, 80)
+    radius_east_ft: float | None = _number("crown radius east", "ft", 0, 80)
+    radius_south_ft: float | None = _number("crown radius south", "ft", 0, 80)
+    radius_west_ft: float | None = _number("crown radius west", "ft", 0, 80)
+    grade: str = _text("grade of the butt log by the published faces", TREE_GRADES)
+    dieback_pct: float | None = _number("crown dieback", "%", 0, 100)
+    acorns: float | None = _number("mean acorns counted over the autumns on record", "acorns", 0, 100_000)
+    must: str = _text("leave or cut whatever the search says", CALLS)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Operation(Record):
     operation: str = _key("short name of the operation, unique in the book")
     stand: str = _text("stand", required=True)
@@ -350,6 +382,8 @@ TABLES: dict[str, Table] = {
         Table(name="seedlings", record=Seedling, key=("visit", "point", "line"), about="the reproduction tally"),
         Table(name="acorn_trees", record=AcornTree, key=("visit", "tree"), about="the acorn check, tree by tree"),
         Table(name="light_readings", record=LightReading, key=("visit", "point"), about="light readings"),
+        Table(name="stem_maps", record=StemMap, key=("visit",), about="mapped blocks"),
+        Table(name="stems", record=Stem, key=("visit", "stem"), about="mapped stems"),
         Table(name="operations", record=Operation, key=("operation",), about="work planned, done or failed"),
         Table(name="decisions", record=Decision, key=("decision",), about="decisions with their reasons"),
         Table(name="sightings", record=Sighting, key=("sighting",), about="things seen that bear on the work"),
@@ -373,6 +407,8 @@ class StandFile:
     seedlings: tuple[Seedling, ...] = ()
     acorn_trees: tuple[AcornTree, ...] = ()
     light_readings: tuple[LightReading, ...] = ()
+    stem_maps: tuple[StemMap, ...] = ()
+    stems: tuple[Stem, ...] = ()
     operations: tuple[Operation, ...] = ()
     decisions: tuple[Decision, ...] = ()
     sightings: tuple[Sighting, ...] = ()
@@ -396,6 +432,8 @@ class StandFile:
                 "seedlings",
                 "acorn_trees",
                 "light_readings",
+                "stem_maps",
+                "stems",
             )
         }
         return dataclasses.replace(

@@ -13,15 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.records import StandFile
-from overwood.ground.species import by_code
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import overstory, timber
 from overwood.judgement.evidence.tally import Cruise, cruise_of
 from overwood.judgement.gates import Figures
+from overwood.judgement.leave_rule import largest_oaks
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.science import growth, money
-from overwood.science import overstory as science
 
 Mask = NDArray[np.bool_]
 
@@ -106,19 +105,6 @@ class _Stand:
         per_ac = np.where(standing, self.cruise.per_ac, 0.0) * scale
         dbh, trees = growth.project(self.cruise.spcd, self.cruise.dbh_in, per_ac, years, release=release)
         return dataclasses.replace(self.cruise, dbh_in=dbh, per_ac=trees / scale)
-
-    def leave(self, residual_ba_ft2_ac: float) -> Mask:
-        """Which trees a seed cut leaves: oaks of the upper canopy, largest first, down to a basal area."""
-        each = science.basal_area_ft2(self.cruise.dbh_in) * timber.trees_per_ac(self.cruise)
-        upper = np.isin(self.cruise.crown_class, ("dominant", "codominant", ""))
-        white = np.array([by_code(int(code)).oak_group == "white" for code in self.cruise.spcd])
-        order = sorted(np.flatnonzero(self.oak & self.overwood), key=lambda i: (not upper[i], not white[i], -float(self.cruise.dbh_in[i])))
-        kept, total = np.zeros(len(each), dtype=bool), 0.0
-        for place in order:
-            if total + each[place] > residual_ba_ft2_ac:
-                continue
-            kept[place], total = True, total + float(each[place])
-        return kept
 
 
 def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList) -> Choices:
@@ -273,7 +259,7 @@ def _in_cuts(
     kept, first = np.ones(len(stand.cruise.trees), dtype=bool), None
     for after, residual in residuals:
         year = crop + after
-        worth, stay = stand.values_after(year, kept, first), stand.leave(residual) & kept
+        worth, stay = stand.values_after(year, kept, first), largest_oaks(stand.cruise, rules, residual) & kept
         flows += _sale(stand, file, year, float(worth[kept & ~stay].sum()), f"cut to {residual:.0f} ft2/ac")
         kept, first = stay, year if first is None else first
     year = crop + last
@@ -304,7 +290,7 @@ def _two_ages(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, de
 def _thin_and_wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
     stocking, ba = figures["overwood_stocking_pct"], figures["overwood_ba_ft2_ac"]
     left = ba.number * min(1.0, rules.number("thin_residual_stocking_pct") / stocking.number) if stocking.number > 0 else ba.number
-    kept, years = stand.leave(left), int(rules.number("thin_hold_yr"))
+    kept, years = largest_oaks(stand.cruise, rules, left), int(rules.number("thin_hold_yr"))
     flows = _sale(stand, file, 0, float(stand.values_after(0)[~kept].sum()), "thinning")
     return flows + _sale(stand, file, years, float(stand.values_after(years, kept, 0)[kept].sum()), f"cut after {years} years")
 

@@ -23,6 +23,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "bearers": ("bearers", "Which numbered oaks bear, from counts over several autumns."),
     "plots": ("plots", "How many plots a stand needs and where they go."),
     "file": ("file", "Is the stand's file complete for an audit?"),
+    "light": ("light", "Light on the floor, now and with the midstory out."),
+    "mark": ("mark", "Which trees stay: on a stem map, or as a rule for the crew."),
     "timber": ("timber", "Volume by species, product and grade, and its value by your price list."),
     "choices": ("choices", "What each choice pays: cut now, shelterwood, two ages, thin, wait."),
     "prices": ("prices", "Your price list and costs, checked and shown."),

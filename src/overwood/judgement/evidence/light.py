@@ -19,8 +19,8 @@ def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figu
         curve = without = unmeasured("floor_light_pct", "neither light readings nor a cruise", "% of full sun")
     else:
         thick = stems.number > rules.number("midstory_stems_ac")
-        curve = _curve("floor_light_pct", ba, rules, midstory=thick)
-        without = _curve("floor_light_no_midstory_pct", ba, rules, midstory=False)
+        curve = from_curve("floor_light_pct", ba, rules, midstory=thick)
+        without = from_curve("floor_light_no_midstory_pct", ba, rules, midstory=False)
     return {
         "floor_light_pct": _readings(file, rules) or curve,
         "floor_light_curve_pct": replace(curve, name="floor_light_curve_pct"),
@@ -28,7 +28,8 @@ def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figu
     }
 
 
-def _curve(name: str, ba: Figure, rules: Rules, *, midstory: bool) -> Figure:
+def from_curve(name: str, ba: Figure, rules: Rules, *, midstory: bool) -> Figure:
+    """Light by the planning curve from the basal area of the main canopy."""
     multiplier = rules.number("light_midstory_multiplier") if midstory else 1.0
     value = float(science.from_basal_area_pct(ba.number, midstory_multiplier=multiplier))
     error = rules.number("light_curve_error_share")

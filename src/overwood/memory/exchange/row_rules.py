@@ -113,6 +113,10 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
     if table == "crowns":
         radii = [c(f"radius_{side}_ft") for side in ("north", "east", "south", "west")]
         return [RowRule(pl.sum_horizontal(radii) <= 0, "radius_north_ft", "All four radii are zero.", "at least one above 0")]
+    if table == "stems":
+        return [
+            RowRule(c("crown_base_ft") >= c("height_ft"), "crown_base_ft", "The crown begins above the tree's top.", "less than height_ft"),
+        ]
     if table == "decisions":
         return [
             RowRule(

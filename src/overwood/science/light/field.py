@@ -108,30 +108,38 @@ def _splat_blocks(  # type: ignore[no-untyped-def]  # pragma: no cover - compile
 
 
 @numba.njit(cache=True)
-def _splat(tau, x, y, centre, a, b, c, k, dx, dy, dz, spacing, torus):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Add one crown's optical depth in one direction; each raster row has its ends in closed form."""
-    rows, columns = tau.shape
+def _shadow(x, y, centre, a, b, c, dx, dy, dz):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Middle of a crown's shadow, the form 1 - P(o, o) that is positive inside it, |v|^2, and its reach north and south."""
     step = centre / dz
-    sx, sy = x - step * dx, y - step * dy
     vx, vy, vz = dx / a, dy / b, dz / c
     vv = vx * vx + vy * vy + vz * vz
-    # The quadratic form of the shadow: 1 - |u|^2 + (u.v)^2 / |v|^2 with u = (ox / a, oy / b, 0).
     pxx = (1 - vx * vx / vv) / (a * a)
     pyy = (1 - vy * vy / vv) / (b * b)
     pxy = -vx * vy / vv / (a * b)
-    reach = math.sqrt(pxx / (pxx * pyy - pxy * pxy))
-    first, last = math.ceil((sy - reach) / spacing - 0.5), math.floor((sy + reach) / spacing - 0.5)
-    for row in range(first, last + 1):
+    return x - step * dx, y - step * dy, pxx, pyy, pxy, vv, math.sqrt(pxx / (pxx * pyy - pxy * pxy))
+
+
+@numba.njit(cache=True)
+def _row_ends(oy, sx, pxx, pyy, pxy, spacing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """First and last raster column of a shadow on one row; the first is beyond the last where the row misses it."""
+    middle = -pxy * oy / pxx
+    inside = middle * middle - (pyy * oy * oy - 1) / pxx
+    if inside <= 0:
+        return 0, -1
+    half = math.sqrt(inside)
+    return math.ceil((sx + middle - half) / spacing - 0.5), math.floor((sx + middle + half) / spacing - 0.5)
+
+
+@numba.njit(cache=True)
+def _splat(tau, x, y, centre, a, b, c, k, dx, dy, dz, spacing, torus):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Add one crown's optical depth in one direction; each raster row has its ends in closed form."""
+    rows, columns = tau.shape
+    sx, sy, pxx, pyy, pxy, vv, reach = _shadow(x, y, centre, a, b, c, dx, dy, dz)
+    for row in range(math.ceil((sy - reach) / spacing - 0.5), math.floor((sy + reach) / spacing - 0.5) + 1):
         if not torus and (row < 0 or row >= rows):
             continue
         oy = (row + 0.5) * spacing - sy
-        middle = -pxy * oy / pxx
-        inside = middle * middle - (pyy * oy * oy - 1) / pxx
-        if inside <= 0:
-            continue
-        half = math.sqrt(inside)
-        start = math.ceil((sx + middle - half) / spacing - 0.5)
-        stop = math.floor((sx + middle + half) / spacing - 0.5)
+        start, stop = _row_ends(oy, sx, pxx, pyy, pxy, spacing)
         for column in range(start, stop + 1):
             if not torus and (column < 0 or column >= columns):
                 continue
@@ -228,3 +236,140 @@ def share_in_band(light: Array, low: float, high: float) -> float:
         Share of the area, 0 to 1.
     """
     return float(((light >= low) & (light <= high)).mean())
+
+
+class Ledger:
+    """The field with every direction kept, so that taking or giving back one tree costs only its own shadows.
+
+    Notes
+    -----
+    Optical depth is held as whole numbers of a billionth: sums do not depend on their order, so giving a tree back
+    restores the field to the bit.
+    """
+
+    def __init__(self, crowns: Crowns, directions: Directions, *, width_m: float, height_m: float, spacing_m: float, edge: str) -> None:
+        self.crowns, self.directions, self.spacing_m, self.torus = crowns, directions, spacing_m, edge == "torus"
+        rows, columns = _shape(width_m, height_m, spacing_m)
+        self.tau = np.zeros((len(directions.z), rows, columns), dtype=np.int64)
+        self.standing = np.zeros(len(crowns.x), dtype=np.bool_)
+        self.light = np.full((rows, columns), float(directions.weight.sum()))
+        for tree in range(len(crowns.x)):
+            self._change(tree, 1)
+            self.standing[tree] = True
+        self.settle()
+
+    def _change(self, tree: int, sign: int) -> None:
+        t, d = self.crowns, self.directions
+        _shade_all(
+            self.tau, self.light, t.x[tree], t.y[tree], t.centre[tree], t.a[tree], t.b[tree], t.c[tree], t.k[tree],
+            d.x, d.y, d.z, d.weight, self.spacing_m, self.torus, sign,
+        )  # fmt: skip
+
+    def flip(self, tree: int) -> None:
+        """Cut a standing tree, or put a cut one back."""
+        self._change(tree, -1 if self.standing[tree] else 1)
+        self.standing[tree] = not self.standing[tree]
+
+    def settle(self) -> None:
+        """Sum the light anew from the optical depths, so that small changes of rounding do not pile up."""
+        self.light = _summed(self.tau, self.directions.weight)
+
+
+@numba.njit(cache=True)
+def _summed(tau, weight):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    ways, rows, columns = tau.shape
+    light = np.zeros((rows, columns))
+    for d in range(ways):
+        for i in range(rows):
+            for j in range(columns):
+                light[i, j] += weight[d] * math.exp(-tau[d, i, j] * 1e-9)
+    return light
+
+
+@numba.njit(cache=True)
+def _shade_all(tau, light, x, y, centre, a, b, c, k, dx, dy, dz, weight, spacing, torus, sign):  # type: ignore[no-untyped-def]  # pragma: no cover
+    """Add or take one crown's optical depth in every direction, and the difference it makes to the light."""
+    ways, rows, columns = tau.shape
+    for d in range(ways):
+        sx, sy, pxx, pyy, pxy, vv, reach = _shadow(x, y, centre, a, b, c, dx[d], dy[d], dz[d])
+        for row in range(math.ceil((sy - reach) / spacing - 0.5), math.floor((sy + reach) / spacing - 0.5) + 1):
+            if not torus and (row < 0 or row >= rows):
+                continue
+            oy = (row + 0.5) * spacing - sy
+            start, stop = _row_ends(oy, sx, pxx, pyy, pxy, spacing)
+            for column in range(start, stop + 1):
+                if not torus and (column < 0 or column >= columns):
+                    continue
+                ox = (column + 0.5) * spacing - sx
+                q = 1 - pxx * ox * ox - 2 * pxy * ox * oy - pyy * oy * oy
+                if q > 0:
+                    i, j = row % rows, column % columns
+                    before = math.exp(-tau[d, i, j] * 1e-9)
+                    tau[d, i, j] += sign * round(2e9 * k * math.sqrt(q / vv))
+                    light[i, j] += weight[d] * (math.exp(-tau[d, i, j] * 1e-9) - before)
+
+
+def relaxed(
+    x: Array, y: Array, radius: Array, centre: Array, half_depth: Array, *, width_m: float, height_m: float, torus: bool, rounds: int
+) -> tuple[Array, Array]:
+    """Push crown centres apart where crowns of one height overlap, each by at most half its radius.
+
+    Parameters
+    ----------
+    x, y : array, shape (n,)
+        Places of the stems [m].
+    radius : array, shape (n,)
+        Crown radius [m].
+    centre, half_depth : array, shape (n,)
+        Height of the crown's middle and half its depth [m].
+    width_m, height_m : float
+        Size of the block [m].
+    torus : bool
+        Whether the block repeats.
+    rounds : int
+        How many times each pair is looked at.
+
+    Returns
+    -------
+    tuple of array, each of shape (n,)
+        Places of the crown centres [m].
+
+    Notes
+    -----
+    Crowns of neighbours avoid each other (``piboule2005``); for predicted radii only.
+    """
+    moved = _relaxed(x, y, radius, centre, half_depth, width_m, height_m, torus, rounds)
+    return x + moved[:, 0], y + moved[:, 1]
+
+
+@numba.njit(cache=True)
+def _relaxed(x, y, radius, centre, depth, width, height, torus, rounds):  # type: ignore[no-untyped-def]  # pragma: no cover
+    n = len(x)
+    moved = np.zeros((n, 2))
+    for _ in range(rounds):
+        push = np.zeros((n, 2))
+        for i in range(n):
+            for j in range(i + 1, n):
+                if abs(centre[i] - centre[j]) > depth[i] + depth[j]:
+                    continue
+                gx = x[j] + moved[j, 0] - x[i] - moved[i, 0]
+                gy = y[j] + moved[j, 1] - y[i] - moved[i, 1]
+                if torus:
+                    gx -= width * math.floor(gx / width + 0.5)
+                    gy -= height * math.floor(gy / height + 0.5)
+                gap = math.sqrt(gx * gx + gy * gy)
+                over = radius[i] + radius[j] - gap
+                if over <= 0 or gap == 0:
+                    continue
+                share = radius[j] / (radius[i] + radius[j])
+                for axis, part in ((0, gx / gap), (1, gy / gap)):
+                    push[i, axis] -= 0.3 * over * share * part
+                    push[j, axis] += 0.3 * over * (1 - share) * part
+        for i in range(n):
+            moved[i, 0] += push[i, 0]
+            moved[i, 1] += push[i, 1]
+            length = math.sqrt(moved[i, 0] ** 2 + moved[i, 1] ** 2)
+            if length > radius[i] / 2:
+                moved[i, 0] *= radius[i] / 2 / length
+                moved[i, 1] *= radius[i] / 2 / length
+    return moved

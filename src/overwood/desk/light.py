@@ -1,0 +1,170 @@
+"""Light and marking as a person asks for them: on a stem map where there is one, from the cruise where there is none."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from overwood.desk.answers import Question, all_files, stand_file
+from overwood.ground.errors import NotFound
+from overwood.ground.figure import Figure
+from overwood.ground.records import StandFile
+from overwood.ground.species import by_code
+from overwood.judgement import evidence as judged
+from overwood.judgement import leave_rule, marking, stem_map
+from overwood.judgement.leave_rule import RuleSheet
+from overwood.judgement.marking import Marking, Wants
+from overwood.judgement.rules import Rules
+from overwood.judgement.stem_map import Block, Light
+
+_FIGURES = ("floor_light_pct", "floor_light_curve_pct", "floor_light_no_midstory_pct")
+_TREE_COLUMNS = ("stem", "call", "species", "dbh_in", "east_ft", "north_ft", "score", *(f"score_{part}" for part in stem_map.PARTS))
+
+
+@dataclass(frozen=True)
+class FloorLight:
+    """The light of a stand: what was read or the curve gives, and the states of its stem map."""
+
+    stand: str
+    figures: dict[str, Figure]
+    block: Block | None
+    states: tuple[Light, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Marked:
+    """A marking of a stem map."""
+
+    stand: str
+    block: Block
+    wants: Wants
+    marking: Marking
+    later: Light
+    years: int
+
+
+def light(name: str, ask: Question) -> FloorLight:
+    """The light on the floor of a stand.
+
+    Raises
+    ------
+    NotFound
+        when the stand has neither light readings, nor a cruise, nor a stem map.
+    """
+    file = stand_file(name).as_of(ask.on)
+    known = judged.all_figures(file, ask.rules, ask.on)
+    figures = {key: known[key] for key in _FIGURES if known[key].measured}
+    if not _has_map(file):
+        if not figures:
+            raise NotFound(f"{name} has neither light readings, nor a cruise, nor a stem map by {ask.on}.", remedy="Bring one of them in.")
+        note = "There is no stem map, so these are stand averages: a map of crowns tells where the light falls."
+        return FloorLight(name, figures, None, (), (note,))
+    block = stem_map.block_of(file, ask.rules)
+    band = marking.default_wants(ask.rules).band
+    everything = block.midstory | block.overwood
+    states = [stem_map.light_of(block, everything, ask.rules, "uncut", band=band)]
+    if block.midstory.any():
+        states.append(stem_map.light_of(block, block.overwood, ask.rules, "midstory out", band=band))
+    return FloorLight(name, figures, block, tuple(states), _notes(block, states, ask.rules))
+
+
+def _has_map(file: StandFile) -> bool:
+    return file.latest("stem map") is not None
+
+
+def _notes(block: Block, states: list[Light], rules: Rules) -> tuple[str, ...]:
+    guessed, most = int((~block.measured).sum()), rules.number("midstory_light_gain_pct")
+    notes = ["Diffuse light of an overcast sky on level ground; boles, slope, sun path and ground flora are not in it."]
+    if guessed:
+        notes.append(f"{guessed} of {len(block.stems)} crowns are predicted from dbh: after a cut, measured radii matter most.")
+    if len(states) == 1:
+        notes.append("The map holds no midstory: what grows below the main canopy takes more light than this shows.")
+    elif (gain := states[1].mean_pct - states[0].mean_pct) > most:
+        notes.append(f"Taking the midstory adds {gain:.0f} points here, more than the {most:g} or so of the trade: check the crowns drawn.")
+    return tuple(notes)
+
+
+def wants(ask: Question, *, light_pct: tuple[float, float] | None, ba_ft2_ac: tuple[float, float] | None, cover: float | None) -> Wants:
+    """What a marking should reach: the rulebook's wants, changed where a person says otherwise."""
+    found = marking.default_wants(ask.rules)
+    if light_pct:
+        found = replace(found, light_low_pct=light_pct[0], light_high_pct=light_pct[1])
+    if ba_ft2_ac:
+        found = replace(found, ba_low_ft2_ac=ba_ft2_ac[0], ba_high_ft2_ac=ba_ft2_ac[1])
+    return found if cover is None else replace(found, seed_cover_share=cover)
+
+
+def mark(
+    name: str, ask: Question, wanted: Wants, *, seed: int, moves: int, years: int, progress: Callable[[int, float], bool] | None = None
+) -> Marked:
+    """Choose the leave trees of a stem map.
+
+    Raises
+    ------
+    NotFound
+        when the stand has no stem map.
+    Misuse
+        when wants cannot be met together.
+    """
+    block = stem_map.block_of(stand_file(name).as_of(ask.on), ask.rules)
+    found = marking.search(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress)
+    later = stem_map.light_of(block, found.leave, ask.rules, f"{years} years on", band=wanted.band, years=years)
+    return Marked(name, block, wanted, found, later, years)
+
+
+def has_map(name: str, ask: Question) -> bool:
+    """Whether the stand has a stem map."""
+    return _has_map(stand_file(name).as_of(ask.on))
+
+
+def mapped_stands(ask: Question) -> list[str]:
+    """Stands of the book with a stem map by the day asked."""
+    return [name for name, file in all_files().items() if _has_map(file.as_of(ask.on))]
+
+
+def rule_sheet(name: str, ask: Question, wanted: Wants) -> RuleSheet:
+    """The marking rule for a crew where there is no stem map.
+
+    Raises
+    ------
+    NotFound
+        when the stand was never cruised.
+    """
+    file = stand_file(name).as_of(ask.on)
+    if file.latest("cruise") is None:
+        raise NotFound(f"{name} has neither a stem map nor a cruise by {ask.on}.", remedy="Bring one in with `overwood import`.")
+    return leave_rule.rule_sheet(file, ask.rules, (wanted.ba_low_ft2_ac + wanted.ba_high_ft2_ac) / 2)
+
+
+def tree_rows(marked: Marked) -> list[dict[str, str | float]]:
+    """Every stem of the map with its call and its score part by part, best first."""
+    block, leave = marked.block, marked.marking.leave
+    order = sorted(range(len(block.stems)), key=lambda place: (not leave[place], -block.score[place]))
+    return [_tree_row(block, place, bool(leave[place])) for place in order]
+
+
+def _tree_row(block: Block, place: int, leave: bool) -> dict[str, str | float]:
+    stem = block.stems[place]
+    call = "leave" if leave else "inject" if block.midstory[place] else "take"
+    parts = {f"score_{part}": round(points, 2) for part, points in block.parts[place].items()}
+    return {
+        "stem": stem.stem,
+        "call": call,
+        "species": by_code(stem.species).common_name,
+        "dbh_in": stem.dbh_in,
+        "east_ft": stem.east_ft,
+        "north_ft": stem.north_ft,
+        "score": round(float(block.score[place]), 2),
+        **parts,
+    }
+
+
+def write_trees(marked: Marked, target: Path) -> None:
+    """The tree list as csv."""
+    with target.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, fieldnames=_TREE_COLUMNS)
+        writer.writeheader()
+        writer.writerows(tree_rows(marked))

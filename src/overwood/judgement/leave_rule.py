@@ -1,0 +1,164 @@
+"""Marking without a stem map: a rule for the crew, and what it leaves and takes of the trees tallied."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.errors import Misuse
+from overwood.ground.figure import Figure
+from overwood.ground.records import StandFile
+from overwood.ground.species import by_code
+from overwood.judgement.evidence import light, timber
+from overwood.judgement.evidence.overstory import midstory_mask, oak_mask, overwood_mask
+from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, mean_figure
+from overwood.judgement.rules import Rules
+from overwood.science import overstory as science
+
+DBH_CLASS_IN = 4
+_UPPER = ("dominant", "codominant", "")
+
+
+@dataclass(frozen=True)
+class Row:
+    """Trees of one species and dbh class: how many an acre, and their basal area, left and taken."""
+
+    species: str
+    dbh_class_in: str
+    leave_trees_ac: float
+    leave_ba_ft2_ac: float
+    take_trees_ac: float
+    take_ba_ft2_ac: float
+
+
+@dataclass(frozen=True)
+class RuleSheet:
+    """What to tell the crew, and what comes of it."""
+
+    stand: str
+    visit: str
+    residual_wanted_ft2_ac: float
+    leave_ba_ft2_ac: Figure
+    leave_trees_ac: Figure
+    take_ba_ft2_ac: Figure
+    rows: tuple[Row, ...]
+    leave: tuple[str, ...]
+    take: tuple[str, ...]
+    light_pct: Figure
+    shortfalls: tuple[str, ...]
+
+
+def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mask:
+    """Which tallied trees a seed cut leaves: oaks of the upper canopy, white oak group first, largest first."""
+    each = science.basal_area_ft2(cruise.dbh_in) * timber.trees_per_ac(cruise)
+    upper, white = np.isin(cruise.crown_class, _UPPER), _white(cruise)
+    oaks = np.flatnonzero(oak_mask(cruise) & overwood_mask(cruise, rules))
+    order = sorted(oaks, key=lambda i: (not upper[i], not white[i], -float(cruise.dbh_in[i])))
+    kept, total = np.zeros(len(each), dtype=bool), 0.0
+    for place in order:
+        if total + each[place] > residual_ba_ft2_ac:
+            continue
+        kept[place], total = True, total + float(each[place])
+    return kept
+
+
+def _white(cruise: Cruise) -> Mask:
+    return np.array([by_code(int(code)).oak_group == "white" for code in cruise.spcd], dtype=bool)
+
+
+def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float) -> RuleSheet:
+    """The rule for a residual basal area, tried on the latest cruise.
+
+    Raises
+    ------
+    Misuse
+        when the cruise holds no oak of the main canopy.
+    """
+    visit = file.latest("cruise")
+    assert visit is not None
+    cruise = cruise_of(file, visit)
+    overwood = overwood_mask(cruise, rules)
+    if not (oak_mask(cruise) & overwood).any():
+        raise Misuse("there is no oak in the main canopy of this cruise.", remedy="A seed cut needs oaks to leave.")
+    kept = largest_oaks(cruise, rules, residual_ba_ft2_ac)
+    ba, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(kept))
+    left = _mean(cruise, rules, "leave_ba_ft2_ac", "ft2/ac", np.where(kept, ba, 0.0))
+    return RuleSheet(
+        stand=file.stand.stand,
+        visit=visit.visit,
+        residual_wanted_ft2_ac=residual_ba_ft2_ac,
+        leave_ba_ft2_ac=left,
+        leave_trees_ac=_mean(cruise, rules, "leave_trees_ac", "trees/ac", np.where(kept, one, 0.0)),
+        take_ba_ft2_ac=_mean(cruise, rules, "take_ba_ft2_ac", "ft2/ac", np.where(overwood & ~kept, ba, 0.0)),
+        rows=_rows(cruise, kept, overwood),
+        leave=_leave_words(cruise, kept, residual_ba_ft2_ac),
+        take=_take_words(cruise, kept, overwood, midstory_mask(cruise, rules)),
+        light_pct=light.from_curve("light_after_pct", left, rules, midstory=False),
+        shortfalls=_shortfalls(cruise, kept, left, rules),
+    )
+
+
+def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array) -> Figure:
+    method = "what the rule picks of the tallied trees, each times what it stands for"
+    return mean_figure(
+        name, unit, cruise.totals(amount), cruise.points, rules=rules, strata_areas=cruise.strata_areas, method=method, inputs=()
+    )
+
+
+def _rows(cruise: Cruise, kept: Mask, overwood: Mask) -> tuple[Row, ...]:
+    per_ac = timber.trees_per_ac(cruise)
+    ba = science.basal_area_ft2(cruise.dbh_in) * per_ac
+    groups: dict[tuple[str, int], list[int]] = defaultdict(list)
+    for place in np.flatnonzero(overwood):
+        low = int(cruise.dbh_in[place] // DBH_CLASS_IN) * DBH_CLASS_IN
+        groups[by_code(int(cruise.spcd[place])).common_name, low].append(int(place))
+
+    def total(amount: Array, places: NDArray[np.int64], chosen: Mask) -> float:
+        return float(amount[places][chosen[places]].sum())
+
+    found = []
+    for (species, low), listed in sorted(groups.items()):
+        places = np.array(listed)
+        values = (total(amount, places, chosen) for chosen in (kept, ~kept) for amount in (per_ac, ba))
+        found.append(Row(species, f"{low}-{low + DBH_CLASS_IN}", *values))
+    return tuple(found)
+
+
+def _leave_words(cruise: Cruise, kept: Mask, residual: float) -> tuple[str, ...]:
+    words = []
+    for group, of_group in (("white oak group", _white(cruise)), ("red oak group", ~_white(cruise))):
+        sizes = cruise.dbh_in[kept & of_group]
+        if len(sizes):
+            words.append(f"{group}: dominant and codominant trees from {sizes.min():.0f} in. dbh up, full crowns first")
+    words.append(f"stop leaving trees when the prism shows {residual:g} ft2/ac; check at every tenth tree or each new prism point")
+    words.append("pass over oaks with a small or dying crown, and leave known good acorn trees whatever their size")
+    return tuple(words)
+
+
+def _take_words(cruise: Cruise, kept: Mask, overwood: Mask, midstory: Mask) -> tuple[str, ...]:
+    order: tuple[tuple[str, Callable[[], Mask]], ...] = (
+        ("the midstory first: inject the tolerant stems, do not drop them", lambda: midstory),
+        (
+            "then the intermediate and overtopped trees of the main canopy",
+            lambda: overwood & ~kept & ~np.isin(cruise.crown_class, _UPPER),
+        ),
+        ("then species other than oak", lambda: overwood & ~kept & ~oak_mask(cruise)),
+        ("then the smaller and poorer oaks, those closest to a better one first", lambda: overwood & ~kept & oak_mask(cruise)),
+    )
+    return tuple(words for words, found in order if found().any())
+
+
+def _shortfalls(cruise: Cruise, kept: Mask, left: Figure, rules: Rules) -> tuple[str, ...]:
+    found, low = [], rules.number("seed_cut_residual_low_ft2_ac")
+    if left.number < low:
+        found.append(
+            f"the oaks of the main canopy come to {left.number:.0f} ft2/ac, under the {low:g} of a seed cut: leave sound hickory too"
+        )
+    groups = _white(cruise)[kept]
+    if len(groups) and (groups.all() or not groups.any()):
+        found.append("only one oak group is left: a crop failure of that group leaves no acorns; keep some of the other")
+    return tuple(found)

@@ -1,0 +1,243 @@
+"""A mapped block of a stand: its stems as crowns, its light in any state, and what each tree scores as a leave tree."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground import tables
+from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.records import StandFile, Stem, StemMap
+from overwood.ground.species import by_code
+from overwood.ground.units import FT2_PER_ACRE, FT_PER_M
+from overwood.judgement.rules import Rules
+from overwood.science import overstory, timber
+from overwood.science.light import sky_directions
+from overwood.science.light.field import Crowns, light_field, relaxed, share_in_band
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+EXTINCTION = "science/tables/extinction.csv"
+SCORE = "judgement/rules/tables/leave_score.csv"
+PARTS = ("crown_class", "crown_size", "acorns", "species", "health", "stem")
+_RELAX_ROUNDS = 30
+
+
+@dataclass(frozen=True)
+class Block:
+    """The live stems of a map with everything light and marking ask of them."""
+
+    visit: str
+    map: StemMap
+    stems: tuple[Stem, ...]
+    crowns: Crowns
+    measured: Mask
+    oak: Mask
+    white: Mask
+    midstory: Mask
+    ba_ft2_ac: Array
+    acres: float
+    score: Array
+    parts: tuple[dict[str, float], ...]
+
+    @property
+    def overwood(self) -> Mask:
+        return ~self.midstory
+
+
+def block_of(file: StandFile, rules: Rules) -> Block:
+    """The latest stem map of a stand.
+
+    Raises
+    ------
+    NotFound
+        when the stand has no stem map, or it holds no live stem.
+    Misuse
+        when stems stand outside the block.
+    """
+    visit = file.latest("stem map")
+    drawn = next((m for m in file.stem_maps if visit is not None and m.visit == visit.visit), None)
+    if visit is None or drawn is None:
+        raise NotFound(
+            f"{file.stand.stand} has no stem map.", remedy="Bring one in with the sheets stem_maps and stems, or use the rule sheet."
+        )
+    stems = tuple(stem for stem in file.stems if stem.visit == visit.visit)
+    if not stems:
+        raise NotFound(f"the stem map {visit.visit} holds no stem.", remedy="Fill the sheet stems.")
+    outside = [s.stem for s in stems if s.east_ft > drawn.width_ft or s.north_ft > drawn.height_ft]
+    if outside:
+        raise Misuse(
+            f"stems {', '.join(outside[:8])} of {visit.visit} stand outside the block of {drawn.width_ft:g} by {drawn.height_ft:g} ft.",
+            remedy="Correct their east_ft and north_ft, or the size of the block, in the sheet and bring it in again.",
+        )
+    spcd = np.array([stem.species for stem in stems], dtype=np.int64)
+    dbh = np.array([stem.dbh_in for stem in stems])
+    acres = drawn.width_ft * drawn.height_ft / FT2_PER_ACRE
+    midstory = _midstory(stems, rules)
+    crowns, measured = _crowns(stems, drawn, rules)
+    parts = tuple(_score_parts(place, stems, crowns, measured, rules) for place in range(len(stems)))
+    return Block(
+        visit=visit.visit,
+        map=drawn,
+        stems=stems,
+        crowns=crowns,
+        measured=measured,
+        oak=np.array([by_code(int(code)).is_oak for code in spcd]),
+        white=np.array([by_code(int(code)).oak_group == "white" for code in spcd]),
+        midstory=midstory,
+        ba_ft2_ac=overstory.basal_area_ft2(dbh) / acres,
+        acres=acres,
+        score=np.array([sum(part.values()) for part in parts]),
+        parts=parts,
+    )
+
+
+def _midstory(stems: tuple[Stem, ...], rules: Rules) -> Mask:
+    found = []
+    for stem in stems:
+        entry = by_code(stem.species)
+        tolerant = entry.is_tolerant or "understory" in entry.stand_role
+        below = stem.dbh_in < rules.number("midstory_high_dbh_in") or stem.crown_class == "overtopped"
+        small = stem.dbh_in < rules.number("overwood_low_dbh_in")
+        found.append(small or (tolerant and below and stem.crown_class not in ("dominant", "codominant")))
+    return np.array(found, dtype=bool)
+
+
+@functools.cache
+def _extinctions() -> dict[str, float]:
+    return {row["group"]: float(row["k_per_m"]) for row in tables.rows(EXTINCTION)}
+
+
+@functools.cache
+def _shares() -> dict[tuple[str, str], float]:
+    return {(row["part"], row["class"]): float(row["share"]) for row in tables.rows(SCORE)}
+
+
+def extinction_group(spcd: int) -> str:
+    """Which row of the extinction table serves for a species."""
+    entry = by_code(spcd)
+    if entry.is_oak:
+        return "oak"
+    if "hickory" in entry.common_name:
+        return "hickory"
+    if spcd == 621:
+        return "yellow-poplar"
+    if spcd in (310, 313, 315, 316, 317, 318, 531):
+        return "maple or beech"
+    return "other tolerant" if entry.is_tolerant else "other"
+
+
+def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crowns, Mask]:
+    """Crowns in metres; measured crowns stand where their radii say, predicted ones are pushed apart."""
+    radii = np.array([[_none(getattr(s, f"radius_{side}_ft")) for side in ("north", "east", "south", "west")] for s in stems])
+    measured = ~np.isnan(radii).any(axis=1)
+    ratio = np.array([rules.number(f"crown_ratio_{s.crown_class or 'codominant'}_pct") for s in stems])
+    predicted = np.array([_half_width_ft(s, r, rules) for s, r in zip(stems, ratio, strict=True)])
+    north, east, south, west = (np.where(measured, radii[:, i], predicted) for i in range(4))
+    least = rules.number("crown_least_radius_ft")
+    a, b = np.maximum((east + west) / 2, least), np.maximum((north + south) / 2, least)
+    height = np.array([s.height_ft if s.height_ft else float(timber.height_ft(s.species, s.dbh_in, scale=1.0)) for s in stems])
+    base = np.array([_none(s.crown_base_ft) for s in stems])
+    base = np.where(np.isnan(base), height * (1 - ratio / 100), base)
+    depth = np.maximum((height - base) / 2, least)
+    x = np.array([s.east_ft for s in stems]) + (east - west) / 2
+    y = np.array([s.north_ft for s in stems]) + (north - south) / 2
+    pushed = relaxed(
+        x, y, np.where(measured, 1e-9, (a + b) / 2), base + depth, depth,
+        width_m=drawn.width_ft, height_m=drawn.height_ft, torus=drawn.edge == "torus", rounds=_RELAX_ROUNDS,
+    )  # fmt: skip
+    k = np.array([_extinctions()[extinction_group(s.species)] for s in stems]) * rules.number("extinction_scale")
+    px, py, centre, a, b, depth = (column / FT_PER_M for column in (*pushed, base + depth, a, b, depth))
+    return Crowns(px, py, centre, a, b, depth, k), measured
+
+
+def _none(value: float | None) -> float:
+    return float("nan") if value is None else float(value)
+
+
+def _half_width_ft(stem: Stem, ratio: float, rules: Rules) -> float:
+    hopkins = rules.number("hopkins_index")
+    return float(overstory.crown_width_ft(stem.species, stem.dbh_in, crown_ratio_pct=ratio, hopkins_index=hopkins)) / 2
+
+
+def _score_parts(place: int, stems: tuple[Stem, ...], crowns: Crowns, measured: Mask, rules: Rules) -> dict[str, float]:
+    """What each part of the leave-tree score gives, in points."""
+    stem = stems[place]
+    entry = by_code(stem.species)
+    expected = 2 * _half_width_ft(stem, rules.number("crown_ratio_codominant_pct"), rules)
+    width = (crowns.a[place] + crowns.b[place]) * FT_PER_M
+    of, kind = _shares(), entry.oak_group or ("hickory" if "hickory" in entry.common_name else "other")
+    size = of["crown_size", "not measured"]
+    if measured[place] and expected > 0:
+        size = min(width / expected, of["crown_size", "largest share counted"])
+    shares = {
+        "crown_class": of["crown_class", stem.crown_class or "not noted"],
+        "crown_size": size,
+        "acorns": _bearing_rank(stem, stems) if entry.is_oak else 0.0,
+        "species": of["species", kind],
+        "health": 1 - (stem.dieback_pct or 0.0) / 100,
+        "stem": of.get(("stem", stem.grade), of["stem", "other"]),
+    }
+    return {name: share * rules.number(f"score_{name}") for name, share in shares.items()}
+
+
+def _bearing_rank(stem: Stem, stems: tuple[Stem, ...]) -> float:
+    """Share of the counted oaks of its group that bear no more than this one."""
+    group = by_code(stem.species).oak_group
+    counted = [s.acorns for s in stems if s.acorns is not None and by_code(s.species).oak_group == group]
+    if stem.acorns is None:
+        return _shares()["acorns", "not counted"]
+    return sum(count <= stem.acorns for count in counted) / len(counted)
+
+
+@dataclass(frozen=True)
+class Light:
+    """The light of one state of a block, with the band from crowns a tenth wider and narrower."""
+
+    state: str
+    mean_pct: float
+    narrow_pct: float
+    wide_pct: float
+    share_in_band: float
+    percentiles_pct: tuple[float, float, float]
+    field: Array
+
+    def to_dict(self) -> dict[str, Any]:
+        """Without the field."""
+        return {name: value for name, value in vars(self).items() if name != "field"}
+
+
+def light_of(block: Block, standing: Mask, rules: Rules, state: str, *, band: tuple[float, float], years: int = 0) -> Light:
+    """Light on the floor with some of the stems standing, so many years after the others went; ``band`` in percent."""
+    error = rules.number("crown_radius_error_share")
+    base, wide, narrow = (field_of(block, standing, rules, scale, years) for scale in (1.0, 1 + error, 1 - error))
+    tenth, middle, ninth = np.percentile(100 * base, [10, 50, 90])
+    return Light(
+        state=state,
+        mean_pct=100 * float(base.mean()),
+        narrow_pct=100 * float(narrow.mean()),
+        wide_pct=100 * float(wide.mean()),
+        share_in_band=share_in_band(base, band[0] / 100, band[1] / 100),
+        percentiles_pct=(float(tenth), float(middle), float(ninth)),
+        field=base,
+    )
+
+
+def field_of(block: Block, standing: Mask, rules: Rules, radius_scale: float, years: int = 0) -> Array:
+    """The light field of some of the stems, their radii scaled, then grown for some years."""
+    t = block.crowns
+    grown = years * rules.number("crown_closing_ft_yr") / FT_PER_M
+    a, b = t.a * radius_scale + grown, t.b * radius_scale + grown
+    chosen = Crowns(*(column[standing] for column in (t.x, t.y, t.centre, a, b, t.c, t.k)))
+    return light_field(
+        chosen,
+        sky_directions(int(rules.number("light_directions")), "overcast"),
+        width_m=block.map.width_ft / FT_PER_M,
+        height_m=block.map.height_ft / FT_PER_M,
+        spacing_m=rules.number("light_spacing_m"),
+        edge=block.map.edge,
+    )

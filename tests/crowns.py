@@ -1,0 +1,26 @@
+"""Random crowns on a square, and their light field."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from overwood.science.light import field, sky
+
+
+def stand(seed: int, trees: int, side: float = 60.0) -> field.Crowns:
+    rng = np.random.default_rng(seed)
+    c = rng.uniform(2, 5, trees)
+    columns = (
+        rng.random(trees) * side,
+        rng.random(trees) * side,
+        c + rng.uniform(1, 12, trees),
+        rng.uniform(1, 5, trees),
+        rng.uniform(1, 5, trees),
+        c,
+        rng.uniform(0.3, 0.6, trees),
+    )
+    return field.Crowns(*columns)
+
+
+def made(crowns, edge="torus", path=field.light_field, spacing=3.0, count=60, side=60.0):
+    return path(crowns, sky.sky_directions(count, "overcast"), width_m=side, height_m=side, spacing_m=spacing, edge=edge)

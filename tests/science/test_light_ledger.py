@@ -1,0 +1,105 @@
+"""The ledger: one tree's change costs its own shadows, undoing it restores every bit, and the sum is the field itself."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from crowns import made, stand
+from overwood.science.light import field, sky
+
+SIZE = {"width_m": 60.0, "height_m": 60.0, "spacing_m": 3.0}
+WAYS = sky.sky_directions(60, "overcast")
+
+
+def ledger(crowns, edge="torus"):
+    return field.Ledger(crowns, WAYS, edge=edge, **SIZE)
+
+
+def without(crowns, gone):
+    keep = np.ones(len(crowns.x), dtype=bool)
+    keep[list(gone)] = False
+    return field.Crowns(*(getattr(crowns, f.name)[keep] for f in dataclasses.fields(crowns)))
+
+
+@pytest.mark.parametrize("edge", field.EDGES)
+def test_the_ledger_is_the_field(edge):
+    crowns = stand(11, 60)
+
+    np.testing.assert_allclose(ledger(crowns, edge).light, made(crowns, edge), atol=1e-8)
+
+
+def test_a_cut_tree_leaves_the_field_of_the_others():
+    crowns, gone = stand(12, 60), [3, 17, 44]
+    book = ledger(crowns)
+
+    for tree in gone:
+        book.flip(tree)
+
+    np.testing.assert_allclose(book.light, made(without(crowns, gone)), atol=1e-8)
+    assert sorted(np.flatnonzero(~book.standing)) == gone
+
+
+@settings(deadline=None, max_examples=25)
+@given(order=st.permutations(range(12)))
+def test_trees_given_back_in_any_order_restore_every_bit(order):
+    book = ledger(stand(13, 12))
+    before_tau, before_light = book.tau.copy(), book.light.copy()
+
+    for tree in range(12):
+        book.flip(tree)
+    assert (book.tau == 0).all()
+    for tree in order:
+        book.flip(tree)
+    book.settle()
+
+    assert (book.tau == before_tau).all()
+    assert (book.light == before_light).all()
+
+
+def test_after_eight_thousand_changes_nothing_has_drifted():
+    # Light check 28: the same 800 trees out and in five times change the light by less than 1e-9.
+    book = ledger(stand(14, 800))
+    before = book.light.copy()
+
+    for _ in range(5):
+        for _ in range(2):
+            for tree in range(800):
+                book.flip(tree)
+
+    assert np.abs(book.light - before).max() < 1e-9
+
+
+def pushed(x, radius, *, torus=False, centre=(10.0, 10.0)):
+    """Two crowns on one east-west line, 3 m half depth, in a block of 100 m."""
+    columns = (np.array(column, dtype=float) for column in (x, (50, 50), radius, centre, (3, 3)))
+    return field.relaxed(*columns, width_m=100.0, height_m=100.0, torus=torus, rounds=30)
+
+
+def test_overlapping_crowns_move_apart_by_at_most_half_a_radius():
+    x, y = pushed([50, 53], [4, 4])
+
+    assert x[1] - x[0] == pytest.approx(3 + 2 * 2, abs=0.6)
+    assert abs(x[0] - 50) <= 2 + 1e-9
+    assert (y == 50).all()
+
+
+def test_crowns_apart_or_at_other_heights_stay():
+    x, _ = pushed([20, 60], [4, 4])
+    assert (x == [20, 60]).all()
+
+    moved, _ = pushed([50, 52], [4, 4], centre=(4.0, 20.0))
+    assert (moved == [50, 52]).all()
+
+
+def test_a_torus_has_neighbours_across_its_edge():
+    x, _ = pushed([1, 99], [4, 4], torus=True)
+    assert x[0] > 1
+    assert x[1] < 99
+
+    alone, _ = pushed([1, 99], [4, 4])
+    assert (alone == [1, 99]).all()
