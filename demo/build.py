@@ -325,6 +325,20 @@ def stem_map(rows: Rows) -> None:
                      crown_class=notes["crown_class"], dieback_pct=notes.get("dieback_pct"), grade=log.get("grade", ""), acorns=acorns)  # fmt: skip
 
 
+def marking_check(rows: Rows) -> None:
+    """Fifteen prism points in S2 while a crew marks: only trees to be left, drawn apart from the rest."""
+    rng, visit = np.random.default_rng(SEED + 3), "S2-2025-marking"
+    rows.add("visits", visit=visit, stand="S2", kind="marking check", visited_on="2025-10-10", observer="Crew lead")
+    rows.add("rings", visit=visit, layer="overstory", design="prism", baf_ft2_ac=BAF, low_dbh_in=SPLIT_IN)
+    for point in range(1, 16):
+        rows.add("points", visit=visit, point=str(point))
+        for tree in range(1, 1 + int(np.clip(rng.poisson(6.0), 4, 8))):
+            species = int(rng.choice([802, 802, 802, 833, 837, 403]))
+            crown = str(rng.choice(["dominant", "codominant", "codominant"]))
+            rows.add("trees", visit=visit, point=str(point), tree=str(tree), species=species, dbh_in=round(float(rng.normal(18, 2.5)), 1),
+                     stems=1, edge_count=1, crown_class=crown)  # fmt: skip
+
+
 def ledger(rows: Rows) -> None:
     rows.add("properties", property="Vesperlick", name="Vesperlick Tract",
              objective="An oak forest again for whoever comes next, some income on the way, and deer to watch.",
@@ -352,6 +366,7 @@ def build(target: Path) -> None:
     acorn_checks(rng, rows)
     other_visits(rng, rows)
     stem_map(rows)
+    marking_check(rows)
     write_package(target, rows.tables)
 
 

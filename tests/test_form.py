@@ -16,6 +16,7 @@ from overwood.ground import sources, species, tables
 
 SCIENCE = (
     "survey",
+    "sequential",
     "overstory",
     "reproduction",
     "acorns",

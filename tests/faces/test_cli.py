@@ -82,7 +82,9 @@ def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
         ("light", "S2"),
         ("light", "S4"),
         ("mark", "S2", "--moves", "200"),
+        ("light", "S2", "--fit"),
         ("mark", "S4"),
+        ("marking-check", "S2"),
     ],
 )
 def test_every_answer_speaks_json(run, demo_book, words):
@@ -235,7 +237,7 @@ def test_the_demo_runs_the_main_job(run, tmp_path):
     status, out, _ = run("demo", "--package", DEMO, "--out", tmp_path / "out")
 
     assert status == 0
-    assert "6,393 records in, 0 faults" in out
+    assert "6,509 records in, 0 faults" in out
     for words in ("Inject the midstory", "Seed cut: mark now", "Take the overwood off", "overwood import"):
         assert " ".join(words.split()) in " ".join(out.split()) or words.split()[0] in out
     assert (tmp_path / "out" / "S1-brief.pdf").read_bytes().startswith(b"%PDF")

@@ -111,13 +111,15 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
 
 
 def test_a_marking_rule_says_what_to_leave_take_and_mind(demo_book, ask, tmp_path):
-    found = light.rule_sheet("S3", ask, light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None))
+    wanted = light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None)
+    found, drawn = light.rule_sheet("S3", ask, wanted), light.drawn_of("S3", ask, wanted)
 
-    marking_sheet.write_rule(found, ask.on, tmp_path / "r.pdf")
+    marking_sheet.write_rule(found, drawn, ask.on, tmp_path / "r.pdf")
 
     text = text_of(tmp_path / "r.pdf")
     assert all(" ".join(words.split())[:60] in text for words in (*found.leave, *found.take))
     assert f"{found.light_pct.number:.0f} % of full sun" in text
+    assert f"as cruised: {drawn[0].mean_pct:.0f} % of full sun" in text
     assert "hung tree" in text
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import tomllib
 
 import numpy as np
 import pytest
@@ -12,9 +13,10 @@ from conftest import DEMO_DAY
 from overwood.desk import answers
 from overwood.desk import light as desk
 from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.figure import Figure
 from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE
-from overwood.judgement import leave_rule, marking, stem_map
+from overwood.judgement import leave_rule, light_fit, marking, stem_map
 from overwood.judgement.rules import load
 from overwood.science import overstory
 from records import cruise
@@ -236,3 +238,40 @@ def test_light_of_a_stand_with_and_without_a_map(demo_book, stand, states, note)
     assert len(found.states) == states
     assert "floor_light_pct" in found.figures
     assert any(note in words for words in found.notes)
+
+
+def reading(value, low=None, high=None, sources=("field",)):
+    return Figure(name="floor_light_pct", value=value, unit="% of full sun", low=low, high=high, n=20, sources=sources)
+
+
+def test_a_fit_finds_the_extinction_that_made_the_light():
+    # Light made with extinction 1.25 times the default must give that scale back.
+    made = block()
+    everything = np.ones(80, dtype=bool)
+    darker = dataclasses.replace(made, crowns=dataclasses.replace(made.crowns, k=1.25 * made.crowns.k))
+    truth = 100 * float(stem_map.field_of(darker, everything, RULES, 1.0).mean())
+
+    found = light_fit.fit_extinction(made, reading(truth, truth - 1, truth + 1), RULES)
+
+    assert found.scale == pytest.approx(1.25, rel=1e-3)
+    assert found.after_error_pct == pytest.approx(0, abs=0.01)
+    assert found.before_error_pct > 0.5
+    assert found.scale_low < found.scale < found.scale_high
+    assert found.in_range
+    assert tomllib.loads(found.overlay)["extinction_scale"]["value"] == pytest.approx(1.25, rel=1e-2)
+
+
+def test_a_fit_outside_the_range_is_said():
+    assert not light_fit.fit_extinction(block(), reading(1.0), RULES).in_range
+
+
+def test_a_fit_without_readings_is_refused():
+    with pytest.raises(NotFound, match="no light readings"):
+        light_fit.fit_extinction(block(), reading(13.0, sources=("cunningham2011",)), RULES)
+
+
+def test_the_demo_map_is_fitted_to_its_readings(demo_book):
+    found = desk.fit("S2", answers.question(DEMO_DAY))
+
+    assert found.readings == 20
+    assert abs(found.after_error_pct) < 0.01 < abs(found.before_error_pct)

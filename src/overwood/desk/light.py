@@ -14,12 +14,18 @@ from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.judgement import evidence as judged
 from overwood.judgement import leave_rule, marking, stem_map
+from overwood.judgement.drawn_stand import DrawnLight, drawn_light
+from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.leave_rule import RuleSheet
+from overwood.judgement.light_fit import Fit, fit_extinction
 from overwood.judgement.marking import Marking, Wants
+from overwood.judgement.marking_check import Check, check
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, Light
 
 _FIGURES = ("floor_light_pct", "floor_light_curve_pct", "floor_light_no_midstory_pct")
+_NO_MAP = "There is no stem map, so these are stand averages: a map of crowns tells where the light falls."
+_DRAW_SEED = 1
 _TREE_COLUMNS = ("stem", "call", "species", "dbh_in", "east_ft", "north_ft", "score", *(f"score_{part}" for part in stem_map.PARTS))
 
 
@@ -31,6 +37,7 @@ class FloorLight:
     figures: dict[str, Figure]
     block: Block | None
     states: tuple[Light, ...]
+    drawn: tuple[DrawnLight, ...]
     notes: tuple[str, ...]
 
 
@@ -60,15 +67,22 @@ def light(name: str, ask: Question) -> FloorLight:
     if not _has_map(file):
         if not figures:
             raise NotFound(f"{name} has neither light readings, nor a cruise, nor a stem map by {ask.on}.", remedy="Bring one of them in.")
-        note = "There is no stem map, so these are stand averages: a map of crowns tells where the light falls."
-        return FloorLight(name, figures, None, (), (note,))
+        return FloorLight(name, figures, None, (), drawn(file, ask, marking.default_wants(ask.rules)), (_NO_MAP,))
     block = stem_map.block_of(file, ask.rules)
     band = marking.default_wants(ask.rules).band
     everything = block.midstory | block.overwood
     states = [stem_map.light_of(block, everything, ask.rules, "uncut", band=band)]
     if block.midstory.any():
         states.append(stem_map.light_of(block, block.overwood, ask.rules, "midstory out", band=band))
-    return FloorLight(name, figures, block, tuple(states), _notes(block, states, ask.rules))
+    return FloorLight(name, figures, block, tuple(states), (), _notes(block, states, ask.rules))
+
+
+def drawn(file: StandFile, ask: Question, wanted: Wants) -> tuple[DrawnLight, ...]:
+    """Light of blocks drawn from the cruise; empty where the stand was never cruised or its cruise holds no tree."""
+    visit = file.latest("cruise")
+    if visit is None or not cruise_of(file, visit).trees:
+        return ()
+    return drawn_light(file, ask.rules, [wanted.middle_ba_ft2_ac], seed=_DRAW_SEED)
 
 
 def _has_map(file: StandFile) -> bool:
@@ -77,7 +91,7 @@ def _has_map(file: StandFile) -> bool:
 
 def _notes(block: Block, states: list[Light], rules: Rules) -> tuple[str, ...]:
     guessed, most = int((~block.measured).sum()), rules.number("midstory_light_gain_pct")
-    notes = ["Diffuse light of an overcast sky on level ground; boles, slope, sun path and ground flora are not in it."]
+    notes = ["Light of the growing season, sky and sun, on level ground; slope, aspect and ground flora are not in it."]
     if guessed:
         notes.append(f"{guessed} of {len(block.stems)} crowns are predicted from dbh: after a cut, measured radii matter most.")
     if len(states) == 1:
@@ -115,9 +129,34 @@ def mark(
     return Marked(name, block, wanted, found, later, years)
 
 
+def fit(name: str, ask: Question) -> Fit:
+    """The scale on extinction that brings the stem map to the stand's own light readings.
+
+    Raises
+    ------
+    NotFound
+        when the stand has no stem map or no readings.
+    """
+    file = stand_file(name).as_of(ask.on)
+    block = stem_map.block_of(file, ask.rules)
+    return fit_extinction(block, judged.all_figures(file, ask.rules, ask.on)["floor_light_pct"], ask.rules)
+
+
 def has_map(name: str, ask: Question) -> bool:
     """Whether the stand has a stem map."""
     return _has_map(stand_file(name).as_of(ask.on))
+
+
+def marking_check(name: str, ask: Question, wanted: Wants) -> Check:
+    """Judge the latest marking check of a stand.
+
+    Raises
+    ------
+    NotFound
+        when there is no marking check.
+    """
+    file = stand_file(name).as_of(ask.on)
+    return check(file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac)
 
 
 def mapped_stands(ask: Question) -> list[str]:
@@ -136,7 +175,12 @@ def rule_sheet(name: str, ask: Question, wanted: Wants) -> RuleSheet:
     file = stand_file(name).as_of(ask.on)
     if file.latest("cruise") is None:
         raise NotFound(f"{name} has neither a stem map nor a cruise by {ask.on}.", remedy="Bring one in with `overwood import`.")
-    return leave_rule.rule_sheet(file, ask.rules, (wanted.ba_low_ft2_ac + wanted.ba_high_ft2_ac) / 2)
+    return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac)
+
+
+def drawn_of(name: str, ask: Question, wanted: Wants) -> tuple[DrawnLight, ...]:
+    """Light of blocks drawn from a stand's cruise, now and under the marking rule."""
+    return drawn(stand_file(name).as_of(ask.on), ask, wanted)
 
 
 def tree_rows(marked: Marked) -> list[dict[str, str | float]]:

@@ -22,7 +22,7 @@ HEIGHT_CLASSES: dict[str, tuple[float, float]] = {
 }
 LAYERS = ("overstory", "midstory", "reproduction")
 DESIGNS = ("prism", "fixed", "strip")
-VISIT_KINDS = ("cruise", "reproduction", "acorn", "crown", "site", "light", "stem map", "injection check", "inspection")
+VISIT_KINDS = ("cruise", "reproduction", "acorn", "crown", "site", "light", "stem map", "marking check", "injection check", "inspection")
 MAP_EDGES = ("torus", "open")
 CALLS = ("leave", "cut")
 TREE_GRADES = ("1", "2", "3", "below")

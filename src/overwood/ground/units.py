@@ -11,6 +11,8 @@ from dataclasses import dataclass
 FT_PER_M = 1 / 0.3048
 IN_PER_CM = 1 / 2.54
 FT2_PER_ACRE = 43_560.0
+M2_PER_ACRE = FT2_PER_ACRE / FT_PER_M**2
+IN_PER_FT = 12.0
 ACRE_PER_HA = 10_000 / (0.3048**2 * 43_560)
 LB_PER_KG = 1 / 0.45359237
 LB_PER_TON = 2000.0

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
-from overwood.ground.units import FT_PER_M
+from overwood.ground.units import FT_PER_M, M2_PER_ACRE
 from overwood.judgement.rules import Rules
-from overwood.judgement.stem_map import Block, Light, light_of
-from overwood.science.light import sky_directions
+from overwood.judgement.stem_map import Block, Light, light_of, season
+from overwood.science.light import past_boles
 from overwood.science.light.field import Crowns, Ledger
 
 Mask = NDArray[np.bool_]
@@ -35,6 +35,11 @@ class Wants:
     def band(self) -> tuple[float, float]:
         """The light wanted, in percent."""
         return self.light_low_pct, self.light_high_pct
+
+    @property
+    def middle_ba_ft2_ac(self) -> float:
+        """The middle of the basal area wanted."""
+        return (self.ba_low_ft2_ac + self.ba_high_ft2_ac) / 2
 
 
 @dataclass(frozen=True)
@@ -101,7 +106,7 @@ class _Search:
         t = block.crowns
         crowns = Crowns(*(column[self.trees] for column in (t.x, t.y, t.centre, t.a, t.b, t.c, t.k)))
         spacing = rules.number("light_spacing_m")
-        ways = sky_directions(int(rules.number("light_directions")), "overcast")
+        ways = past_boles(season(block, rules), self._boles())
         width, height = block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M
         self.ledger = Ledger(crowns, ways, width_m=width, height_m=height, spacing_m=spacing, edge=block.map.edge)
         self.ba = block.ba_ft2_ac[self.trees]
@@ -111,6 +116,12 @@ class _Search:
         self.covered = np.zeros(self.ledger.light.shape, dtype=np.int32)
         for tree in np.flatnonzero(self.oak):
             self.covered[self.reach[tree]] += 1
+
+    def _boles(self) -> float:
+        """Boles of the basal area wanted: they dim the floor by a few hundredths, so each flip leaves them as they are."""
+        middle, main = self.wants.middle_ba_ft2_ac, self.block.overwood
+        whole = float(self.block.ba_ft2_ac[main].sum())
+        return float(self.block.bole_m2[main].sum()) / (self.block.acres * M2_PER_ACRE) * middle / whole
 
     def _cells_in_reach(self, crowns: Crowns, spacing: float, width: float, height: float, beyond: float) -> list[Mask]:
         rows, columns = self.ledger.light.shape
@@ -195,7 +206,7 @@ def search(
 
 def _start(state: _Search, must: NDArray[np.str_]) -> None:
     """Leave the best-scored trees down to the middle of the wanted basal area."""
-    middle = (state.wants.ba_low_ft2_ac + state.wants.ba_high_ft2_ac) / 2
+    middle = state.wants.middle_ba_ft2_ac
     total = float(state.ba[must == "leave"].sum())
     order = sorted(range(len(must)), key=lambda tree: (must[tree] != "leave", must[tree] == "cut", -state.score[tree]))
     for tree in order:

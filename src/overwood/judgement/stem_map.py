@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 from dataclasses import dataclass
 from typing import Any
@@ -13,10 +14,10 @@ from overwood.ground import tables
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import StandFile, Stem, StemMap
 from overwood.ground.species import by_code
-from overwood.ground.units import FT2_PER_ACRE, FT_PER_M
+from overwood.ground.units import FT2_PER_ACRE, FT_PER_M, IN_PER_FT, M2_PER_ACRE
 from overwood.judgement.rules import Rules
 from overwood.science import overstory, timber
-from overwood.science.light import sky_directions
+from overwood.science.light import Directions, past_boles, season_directions, sky_directions, sun_directions
 from overwood.science.light.field import Crowns, light_field, relaxed, share_in_band
 
 Array = NDArray[np.float64]
@@ -25,6 +26,10 @@ EXTINCTION = "science/tables/extinction.csv"
 SCORE = "judgement/rules/tables/leave_score.csv"
 PARTS = ("crown_class", "crown_size", "acorns", "species", "health", "stem")
 _RELAX_ROUNDS = 30
+_SUN_CLASSES = (10, 20)
+# The sun's path differs by less than a tenth of a degree from year to year.
+_SEASON_YEAR = 2024
+_SEASON = ("light_directions", "light_season_first_month", "light_season_last_month", "light_beam_share", "beam_transmissivity")
 
 
 @dataclass(frozen=True)
@@ -43,6 +48,8 @@ class Block:
     acres: float
     score: Array
     parts: tuple[dict[str, float], ...]
+    bole_m2: Array
+    latitude_deg: float
 
     @property
     def overwood(self) -> Mask:
@@ -93,7 +100,19 @@ def block_of(file: StandFile, rules: Rules) -> Block:
         acres=acres,
         score=np.array([sum(part.values()) for part in parts]),
         parts=parts,
+        bole_m2=_boles(dbh, crowns),
+        latitude_deg=_latitude(file, rules),
     )
+
+
+def _boles(dbh_in: Array, crowns: Crowns) -> Array:
+    """Side view of each bole below its crown [m2]."""
+    return dbh_in / IN_PER_FT / FT_PER_M * (crowns.centre - crowns.c)
+
+
+def _latitude(file: StandFile, rules: Rules) -> float:
+    noted = file.property.latitude_deg if file.property else None
+    return rules.number("light_latitude_deg") if noted is None else noted
 
 
 def _midstory(stems: tuple[Stem, ...], rules: Rules) -> Mask:
@@ -227,15 +246,30 @@ def light_of(block: Block, standing: Mask, rules: Rules, state: str, *, band: tu
     )
 
 
+def season(block: Block, rules: Rules) -> Directions:
+    """Where the growing season's light comes from at the place of a block."""
+    return _season(block.latitude_deg, *(rules.number(name) for name in _SEASON))
+
+
+@functools.cache
+def _season(latitude_deg: float, directions: float, first_month: float, last_month: float, beam: float, clear: float) -> Directions:
+    first, after = dt.date(_SEASON_YEAR, int(first_month), 1), dt.date(_SEASON_YEAR, int(last_month), 28) + dt.timedelta(days=4)
+    start, end = ((day - dt.date(2000, 1, 1)).days for day in (first, after.replace(day=1)))
+    sky = sky_directions(int(directions), "overcast")
+    sun = sun_directions(latitude_deg, start, end - 1, clear, declinations=_SUN_CLASSES[0], hours=_SUN_CLASSES[1])
+    return season_directions(sky, sun, beam)
+
+
 def field_of(block: Block, standing: Mask, rules: Rules, radius_scale: float, years: int = 0) -> Array:
     """The light field of some of the stems, their radii scaled, then grown for some years."""
     t = block.crowns
     grown = years * rules.number("crown_closing_ft_yr") / FT_PER_M
     a, b = t.a * radius_scale + grown, t.b * radius_scale + grown
+    boles = float(block.bole_m2[standing].sum()) / (block.acres * M2_PER_ACRE)
     chosen = Crowns(*(column[standing] for column in (t.x, t.y, t.centre, a, b, t.c, t.k)))
     return light_field(
         chosen,
-        sky_directions(int(rules.number("light_directions")), "overcast"),
+        past_boles(season(block, rules), boles),
         width_m=block.map.width_ft / FT_PER_M,
         height_m=block.map.height_ft / FT_PER_M,
         spacing_m=rules.number("light_spacing_m"),

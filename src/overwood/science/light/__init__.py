@@ -6,7 +6,16 @@ from overwood.science.light.crowns import (
     sphere_blocked_share,
 )
 from overwood.science.light.curve import from_basal_area_pct
-from overwood.science.light.sky import SKIES, Directions, share_below, sky_directions, sun_elevation_deg
+from overwood.science.light.sky import (
+    SKIES,
+    Directions,
+    past_boles,
+    season_directions,
+    share_below,
+    sky_directions,
+    sun_directions,
+    sun_elevation_deg,
+)
 
 __all__ = [
     "SKIES",
@@ -14,8 +23,11 @@ __all__ = [
     "from_basal_area_pct",
     "gap_light_share",
     "mean_crown_openness",
+    "past_boles",
+    "season_directions",
     "share_below",
     "sky_directions",
     "sphere_blocked_share",
+    "sun_directions",
     "sun_elevation_deg",
 ]

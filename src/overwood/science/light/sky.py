@@ -117,11 +117,143 @@ def sun_elevation_deg(latitude_deg: float, days_since_2000: float, solar_hour: A
     >>> round(float(sun_elevation_deg(38, 8571.2, 12)), 1)
     75.4
     """
+    hour = np.radians(15 * (np.asarray(solar_hour, dtype=float) - 12))
+    latitude, declination = np.radians(latitude_deg), _declination(np.asarray(days_since_2000))
+    sine = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(declination) * np.cos(hour)
+    return np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
+
+
+def _declination(days_since_2000: Array) -> Array:
+    """Declination of the sun [rad]."""
     anomaly = np.radians(357.528 + 0.9856003 * days_since_2000)
     longitude = np.radians(280.460 + 0.9856474 * days_since_2000 + 1.915 * np.sin(anomaly) + 0.020 * np.sin(2 * anomaly))
     tilt = np.radians(23.439 - 0.0000004 * days_since_2000)
-    declination = np.arcsin(np.sin(tilt) * np.sin(longitude))
-    hour = np.radians(15 * (np.asarray(solar_hour, dtype=float) - 12))
-    latitude = np.radians(latitude_deg)
-    sine = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(declination) * np.cos(hour)
-    return np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
+    return np.asarray(np.arcsin(np.sin(tilt) * np.sin(longitude)))
+
+
+def sun_directions(
+    latitude_deg: float, first_day: int, last_day: int, transmissivity: float, *, declinations: int, hours: int
+) -> Directions:
+    """Where the sun's beam comes from over a season, as directions of equal energy on level ground.
+
+    Parameters
+    ----------
+    latitude_deg : float
+        Latitude [deg], north above zero.
+    first_day, last_day : int
+        First and last day of the season, days since 1 January 2000; both included.
+    transmissivity : float
+        Share of the beam that passes the clear air overhead, 0 to 1.
+    declinations, hours : int
+        Into how many classes of declination and of hour of the day the season is cut; empty classes are left out.
+
+    Returns
+    -------
+    Directions
+        Weights add up to one.
+
+    Notes
+    -----
+    Sun every ten minutes (``almanac``); energy is transmissivity to the power of the air mass, taken as 1 / sine of the
+    elevation, times that sine (``monteith2013``). Within a class the mean direction stands for all.
+
+    Examples
+    --------
+    >>> ways = sun_directions(38, 8643, 8795, 0.65, declinations=10, hours=20)
+    >>> len(ways.z), round(float(ways.weight.sum()), 9)
+    (200, 1.0)
+    """
+    day, hour = np.meshgrid(np.arange(first_day, last_day + 1, dtype=float), np.radians(15 * (np.arange(0, 24, 1 / 6) - 12)))
+    declination, latitude = _declination(day), np.radians(latitude_deg)
+    east = -np.cos(declination) * np.sin(hour)
+    north = np.sin(declination) * np.cos(latitude) - np.cos(declination) * np.sin(latitude) * np.cos(hour)
+    up = np.sin(declination) * np.sin(latitude) + np.cos(declination) * np.cos(latitude) * np.cos(hour)
+    energy = np.where(up > 0, transmissivity ** (1 / np.maximum(up, 1e-3)) * up, 0.0)
+    kind = _equal_classes(energy, (declination, hour), (declinations, hours))
+    return _mean_directions(kind, energy, (east, north, up), declinations * hours)
+
+
+def _equal_classes(energy: Array, by: tuple[Array, Array], counts: tuple[int, int]) -> NDArray[np.int64]:
+    """Class of each sun position: first by one quantity, then within each class by the other, with equal energy."""
+    first = _classes(energy.ravel(), by[0].ravel(), counts[0])
+    kind = np.zeros(len(first), dtype=np.int64)
+    for group in range(counts[0]):
+        inside = np.flatnonzero(first == group)
+        kind[inside] = group * counts[1] + _classes(energy.ravel()[inside], by[1].ravel()[inside], counts[1])
+    return kind
+
+
+def _classes(energy: Array, value: Array, count: int) -> NDArray[np.int64]:
+    order = np.argsort(value, kind="stable")
+    total = np.cumsum(energy[order])
+    found = np.empty(len(value), dtype=np.int64)
+    found[order] = np.minimum(((total - energy[order] / 2) / total[-1] * count).astype(np.int64), count - 1)
+    return found
+
+
+def _mean_directions(kind: NDArray[np.int64], energy: Array, vector: tuple[Array, Array, Array], count: int) -> Directions:
+    share = np.bincount(kind, weights=energy.ravel(), minlength=count)
+    x, y, z = (np.bincount(kind, weights=energy.ravel() * part.ravel(), minlength=count) for part in vector)
+    filled = share > 0
+    share, x, y, z = share[filled], x[filled], y[filled], z[filled]
+    length = np.sqrt(x**2 + y**2 + z**2)
+    return Directions(x / length, y / length, z / length, share / share.sum())
+
+
+def season_directions(sky: Directions, sun: Directions, beam_share: float) -> Directions:
+    """Sky and sun as one set of directions.
+
+    Parameters
+    ----------
+    sky, sun : Directions
+        The two, each with weights that add up to one.
+    beam_share : float
+        Share of the season's light that comes as beam, 0 to 1.
+
+    Returns
+    -------
+    Directions
+        Weights add up to one.
+
+    Notes
+    -----
+    The gap light index adds both in this way (``canham1988``).
+
+    Examples
+    --------
+    >>> both = season_directions(sky_directions(5, "uniform"), sun_directions(38, 8643, 8795, 0.65, declinations=1, hours=2), 0.4)
+    >>> len(both.z), round(float(both.weight[5:].sum()), 9)
+    (7, 0.4)
+    """
+    parts = ((1 - beam_share) * sky.weight, beam_share * sun.weight)
+    x, y, z = (np.concatenate((getattr(sky, axis), getattr(sun, axis))) for axis in "xyz")
+    return Directions(x, y, z, np.concatenate(parts))
+
+
+def past_boles(ways: Directions, bole_area_index: float) -> Directions:
+    """The same directions, dimmed by boles that stand at random.
+
+    Parameters
+    ----------
+    ways : Directions
+        Where light comes from.
+    bole_area_index : float
+        Sum of diameter times height to the crown of the boles, by ground area [m2/m2].
+
+    Returns
+    -------
+    Directions
+        Each weight times exp(-index x cotangent of the elevation).
+
+    Notes
+    -----
+    Mean field of random upright boles (``geometry``); that boles stand at random is an assumption.
+
+    Examples
+    --------
+    >>> ways = sky_directions(50, "uniform")
+    >>> bool((past_boles(ways, 0.1).weight < ways.weight).all())
+    True
+    """
+    cotangent = np.sqrt(1 - ways.z**2) / ways.z
+    return Directions(ways.x, ways.y, ways.z, ways.weight * np.exp(-bole_area_index * cotangent))

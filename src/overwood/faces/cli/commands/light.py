@@ -14,12 +14,14 @@ from overwood.faces.cli.options import asks
 @click.command("light")
 @click.argument("stand")
 @click.option("--picture", type=click.Path(path_type=Path), help="Write the light map of each state as a picture (.svg).")
+@click.option("--fit", is_flag=True, help="Fit the crowns' extinction to the stand's own light readings.")
 @asks
-def command(stand: str, picture: Path | None, ask: Any, as_json: bool) -> None:
+def command(stand: str, picture: Path | None, fit: bool, ask: Any, as_json: bool) -> None:
     """Light on the floor of STAND: readings, the planning curve, and the stem map uncut and with the midstory out."""
     from overwood.desk import light
 
     found = light.light(stand, ask)
+    fitted = light.fit(stand, ask) if fit else None
     if picture:
         if found.block is None:
             raise click.UsageError(f"{stand} has no stem map to draw. Bring one in with the sheets stem_maps and stems.")
@@ -32,11 +34,15 @@ def command(stand: str, picture: Path | None, ask: Any, as_json: bool) -> None:
                 "stand": found.stand,
                 "figures": {name: figure.to_dict() for name, figure in found.figures.items()},
                 "states": [state.to_dict() for state in found.states],
+                "drawn": [vars(state) for state in found.drawn],
                 "notes": found.notes,
+                "fit": vars(fitted) if fitted else None,
             }
         )
         return
     _show(found)
+    if fitted:
+        _show_fit(fitted)
     if picture:
         click.echo(f"Light map written to {picture}.")
 
@@ -47,7 +53,30 @@ def _show(found: Any) -> None:
         output.table(("figure", "% of full sun", "interval", "from"), rows, title=f"{found.stand}: light on the floor", numeric=(1,))
     if found.states:
         output.table(*states_table(found.states), title=f"{found.stand}: stem map {found.block.visit}, % of full sun", numeric=range(1, 5))
+    show_drawn(found.stand, found.drawn)
     output.bullets("Notes", found.notes)
+
+
+def show_drawn(stand: str, drawn: Any) -> None:
+    """Light of blocks drawn from the cruise."""
+    if not drawn:
+        return
+    rows = [(d.state, f"{d.ba_ft2_ac:.0f}", f"{d.mean_pct:.0f}", f"{d.low_pct:.0f} to {d.high_pct:.0f}") for d in drawn]
+    title = f"{stand}: {drawn[0].draws} blocks drawn from the cruise, % of full sun"
+    output.table(("state", "ft2/ac standing", "mean", "nine in ten blocks"), rows, title=title, numeric=range(1, 4))
+
+
+def _show_fit(fitted: Any) -> None:
+    span = f" ({fitted.scale_low:.2f} to {fitted.scale_high:.2f})" if fitted.scale_low and fitted.scale_high else ""
+    click.echo(
+        f"{fitted.readings} readings average {fitted.readings_pct:.1f} %. The map gives {fitted.before_pct:.1f} ({fitted.before_error_pct:+.1f} points) "
+        f"and, with extinction times {fitted.scale:.2f}{span}, {fitted.after_pct:.1f} ({fitted.after_error_pct:+.1f} points)."
+    )
+    if not fitted.in_range:
+        click.echo("That scale lies outside the range of the assumption: look at crown radii and crown base first.")
+        return
+    click.echo("To use it, put these lines into your overlay (--rules FILE):")
+    click.echo(fitted.overlay.rstrip())
 
 
 def states_table(states: Any) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:

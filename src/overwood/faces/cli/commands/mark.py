@@ -37,7 +37,7 @@ class Span(click.ParamType):
 @click.option("--light", "light_pct", type=Span(), help="Light wanted on the floor, % of full sun; the rulebook's if left out.")
 @click.option("--ba", "ba_ft2_ac", type=Span(), help="Basal area to leave, ft2/ac; the rulebook's if left out.")
 @click.option("--seed-cover", "cover", type=click.FloatRange(0, 1), help="Share of the ground within reach of a leave oak.")
-@click.option("--moves", type=click.IntRange(1, 5_000_000), default=20_000, show_default=True, help="Moves of the search.")
+@click.option("--moves", type=click.IntRange(1, 5_000_000), default=10_000, show_default=True, help="Moves of the search.")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same marking.")
 @click.option("--years", type=click.IntRange(1, 20), default=5, show_default=True, help="Show the light this many years on as well.")
 @click.option("--trees", type=_PATH, help="Write the tree list as csv.")
@@ -66,7 +66,7 @@ def command(
     if not light.has_map(stand, ask):
         if trees:
             raise click.UsageError(f"{stand} has no stem map, so there is no tree list; leave --trees out for the rule sheet.")
-        _rule_sheet(light.rule_sheet(stand, ask, wanted), sheet, ask, as_json)
+        _rule_sheet(light.rule_sheet(stand, ask, wanted), light.drawn_of(stand, ask, wanted), sheet, ask, as_json)
         return
     with _watched(moves) as progress:
         found = light.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, progress=progress)
@@ -164,15 +164,17 @@ def _show(found: Any) -> None:
     _cautions()
 
 
-def _rule_sheet(found: Any, sheet: Path | None, ask: Any, as_json: bool) -> None:
+def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bool) -> None:
+    from overwood.faces.cli.commands.light import show_drawn
+
     if sheet:
         from overwood.faces.papers import marking_sheet
 
-        marking_sheet.write_rule(found, ask.on, sheet)
+        marking_sheet.write_rule(found, drawn, ask.on, sheet)
     if as_json:
         figures = ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct")
         plain = {**vars(found), **{name: getattr(found, name).to_dict() for name in figures}, "rows": [vars(row) for row in found.rows]}
-        output.as_json(plain)
+        output.as_json({**plain, "drawn": [vars(state) for state in drawn]})
         return
     click.echo(f"{found.stand} has no stem map, so this is a rule for the crew, tried on the cruise {found.visit}.")
     output.bullets("Leave", found.leave)
@@ -193,6 +195,7 @@ def _rule_sheet(found: Any, sheet: Path | None, ask: Any, as_json: bool) -> None
     for name in ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct"):
         value, span, unit = output.shown(getattr(found, name))
         click.echo(f"  {name}: {value} {unit} ({span})" if span else f"  {name}: {value} {unit}")
+    show_drawn(found.stand, drawn)
     output.bullets("Short of what was wanted", found.shortfalls)
     click.echo(f"Light by the planning curve: {found.light_pct.note}.")
     _cautions()

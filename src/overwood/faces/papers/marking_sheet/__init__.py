@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from overwood.desk import light as desk
 from overwood.faces.papers import light_map, press
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
+from overwood.judgement.drawn_stand import DrawnLight
 from overwood.judgement.leave_rule import RuleSheet
 
 _CAUTIONS = ("felling", "snags", "boundary", "herbicide", "field")
@@ -22,9 +24,9 @@ def write(found: desk.Marked, on: dt.date, target: Path) -> None:
     press.set_pdf("marking_sheet/map.typ", content(found, on), target)
 
 
-def write_rule(found: RuleSheet, on: dt.date, target: Path) -> None:
+def write_rule(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date, target: Path) -> None:
     """Write the rule sheet of a stand without a map as PDF."""
-    press.set_pdf("marking_sheet/rule.typ", rule_content(found, on), target)
+    press.set_pdf("marking_sheet/rule.typ", rule_content(found, drawn, on), target)
 
 
 def content(found: desk.Marked, on: dt.date) -> dict[str, Any]:
@@ -55,14 +57,14 @@ def _sums(found: desk.Marked) -> list[str]:
         f"Leave {int(made.leave.sum())} trees, {made.leave_trees_ac:.0f} an acre, {made.residual_ba_ft2_ac:.0f} ft2 of basal area an acre.",
         f"The floor gets {after.mean_pct:.0f} % of full sun ({after.wide_pct:.0f} if crowns are wider than drawn, {after.narrow_pct:.0f} if "
         f"narrower); {after.share_in_band:.0%} of the ground lies between {wants.light_low_pct:g} and {wants.light_high_pct:g} %.",
-        f"{found.years} years on, as crowns close: about {later.mean_pct:.0f} %. Diffuse light only; boles, slope and sun path are not in it.",
+        f"{found.years} years on, as crowns close: about {later.mean_pct:.0f} %. Season's light on level ground; slope and aspect are not in it.",
         f"A leave oak is within reach of {made.seed_cover_share:.0%} of the ground.",
         f"Chosen by a search of {made.moves:,} moves, seed {made.seed}. Score: crown, acorns, species, health, stem; parts are in the tree list.",
     ]
     return [*lines, *(f"Short of what was wanted: {text}." for text in made.shortfalls)]
 
 
-def rule_content(found: RuleSheet, on: dt.date) -> dict[str, Any]:
+def rule_content(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date) -> dict[str, Any]:
     """Everything the template of a rule prints."""
     return {
         "title": f"Marking rule, stand {found.stand}",
@@ -76,6 +78,10 @@ def rule_content(found: RuleSheet, on: dt.date) -> dict[str, Any]:
             _said("Trees left", found.leave_trees_ac),
             _said("Taken of the main canopy", found.take_ba_ft2_ac),
             _said("Light afterwards by the planning curve", found.light_pct),
+            *(
+                f"Blocks drawn from the cruise, {d.state}: {d.mean_pct:.0f} % of full sun, nine in ten {d.low_pct:.0f} to {d.high_pct:.0f}."
+                for d in drawn
+            ),
             *(f"Short of what was wanted: {text}." for text in found.shortfalls),
         ],
         "cautions": [caution(name) for name in _CAUTIONS],

@@ -1,0 +1,36 @@
+"""overwood marking-check: is the marking on target?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.commands.mark import Span
+from overwood.faces.cli.options import asks
+
+
+@click.command("marking-check")
+@click.argument("stand")
+@click.option("--ba", "ba_ft2_ac", type=Span(), help="Basal area to leave, ft2/ac; the rulebook's if left out.")
+@asks
+def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json: bool) -> None:
+    """Compare points taken while the crew marks STAND with the plan: on target, off target, or take more points.
+
+    Bring the points in as a visit of kind 'marking check', tallying only the trees the crew leaves.
+    """
+    from overwood.desk import light
+
+    found = light.marking_check(stand, ask, light.wants(ask, light_pct=None, ba_ft2_ac=ba_ft2_ac, cover=None))
+    if as_json:
+        output.as_json({**vars(found), "looked": vars(found.looked), "shares": [vars(share) for share in found.shares]})
+        return
+    looked = found.looked
+    output.heading(f"{stand}, {found.visit}: {found.verdict}")
+    span = f" ({looked.low:.0f} to {looked.high:.0f}, wide because it is looked at often)" if looked.low == looked.low else ""
+    click.echo(
+        f"{looked.n} points: {looked.mean:.0f} ft2/ac stay{span}; wanted {found.ba_low_ft2_ac:g} to {found.ba_high_ft2_ac:g}. {found.advice}"
+    )
+    rows = [(s.what, f"{s.marked:.0%}", "-" if s.planned is None else f"{s.planned:.0%}") for s in found.shares]
+    output.table(("of the basal area that stays", "marked", "by the rule on the cruise"), rows, numeric=(1, 2))

@@ -1,0 +1,107 @@
+"""Light where there is no stem map: blocks drawn at random from the cruise, and what a marking rule leaves of their light.
+
+Each draw takes the cruise's points with replacement, so the spread holds the sampling error of the cruise, then trees by
+what they stand for, and sets them at random with a least distance between trees of the main canopy.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.records import StandFile, Stem, StemMap, Visit
+from overwood.ground.units import FT2_PER_ACRE
+from overwood.judgement.evidence.overstory import overwood_mask
+from overwood.judgement.evidence.tally import Cruise, Mask, cruise_of
+from overwood.judgement.leave_rule import largest_oaks
+from overwood.judgement.rules import Rules
+from overwood.judgement.stem_map import Block, block_of, field_of
+
+_VISIT = "drawn"
+_TRIES = 200
+
+
+@dataclass(frozen=True)
+class DrawnLight:
+    """Mean light of one state over the draws, with the span nine tenths of them fall in."""
+
+    state: str
+    ba_ft2_ac: float
+    mean_pct: float
+    low_pct: float
+    high_pct: float
+    draws: int
+
+
+def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float], *, seed: int) -> tuple[DrawnLight, ...]:
+    """Light of a cruised stand as it is, with the midstory out, and under the leave rule at each residual basal area."""
+    visit = file.latest("cruise")
+    assert visit is not None
+    cruise = cruise_of(file, visit)
+    main = overwood_mask(cruise, rules)
+    states = {"as cruised": np.ones(len(main), dtype=bool), "midstory out": main}
+    left = {f"marked to {residual:g} ft2/ac": largest_oaks(cruise, rules, residual) for residual in residuals_ft2_ac}
+    states |= {name: kept for name, kept in left.items() if kept.any()}
+    rng, draws = np.random.default_rng(seed), int(rules.number("drawn_stand_draws"))
+    light, ba = np.zeros((draws, len(states))), np.zeros((draws, len(states)))
+    for draw in range(draws):
+        block, source = draw_block(file, cruise, main, rules, rng)
+        for place, kept in enumerate(states.values()):
+            standing = kept[source]
+            light[draw, place] = 100 * field_of(block, standing, rules, 1.0).mean()
+            ba[draw, place] = block.ba_ft2_ac[standing].sum()
+    low, high = np.percentile(light, [5, 95], axis=0)
+    means, areas = light.mean(axis=0), ba.mean(axis=0)
+    return tuple(DrawnLight(name, float(areas[i]), float(means[i]), float(low[i]), float(high[i]), draws) for i, name in enumerate(states))
+
+
+def draw_block(file: StandFile, cruise: Cruise, main: Mask, rules: Rules, rng: np.random.Generator) -> tuple[Block, NDArray[np.int64]]:
+    """One block drawn from a cruise, and which tallied tree each of its stems is a copy of."""
+    acres = rules.number("drawn_stand_acres")
+    side = math.sqrt(acres * FT2_PER_ACRE)
+    times = np.bincount(rng.integers(0, cruise.n, size=cruise.n), minlength=cruise.n)
+    weight = cruise.per_ac * times[cruise.point] / cruise.n
+    count = max(1, round(float(weight.sum()) * acres)) if len(weight) and weight.sum() > 0 else 0
+    source = np.sort(rng.choice(len(weight), size=count, p=weight / weight.sum())) if count else np.zeros(0, dtype=np.int64)
+    places = _places(main[source], side, rules.number("drawn_stand_spacing_ft"), rng)
+    stems = tuple(_stem(cruise, int(tree), number, place) for number, (tree, place) in enumerate(zip(source, places, strict=True), start=1))
+    made = replace(
+        file,
+        visits=(Visit(visit=_VISIT, stand=file.stand.stand, kind="stem map", visited_on=dt.date.min),),
+        stem_maps=(StemMap(visit=_VISIT, width_ft=side, height_ft=side, edge="torus"),),
+        stems=stems,
+    )
+    return block_of(made, rules), source
+
+
+def _places(main: Mask, side: float, spacing: float, rng: np.random.Generator) -> list[tuple[float, float]]:
+    """Random places; trees of the main canopy keep a distance from each other, the midstory none."""
+    kept: list[tuple[float, float]] = []
+    found = []
+    for canopy in main:
+        x, y = (float(v) for v in rng.random(2) * side)
+        for _ in range(_TRIES if canopy else 0):
+            if all(_apart(x - u, y - v, side) >= spacing for u, v in kept):
+                break
+            x, y = (float(v) for v in rng.random(2) * side)
+        if canopy:
+            kept.append((x, y))
+        found.append((x, y))
+    return found
+
+
+def _apart(dx: float, dy: float, side: float) -> float:
+    return math.hypot(dx - side * round(dx / side), dy - side * round(dy / side))
+
+
+def _stem(cruise: Cruise, tree: int, number: int, place: tuple[float, float]) -> Stem:
+    of = cruise.trees[tree]
+    return Stem(
+        visit=_VISIT, stem=str(number), species=of.species, dbh_in=of.dbh_in, east_ft=place[0], north_ft=place[1],
+        crown_class=of.crown_class, height_ft=of.height_ft,
+    )  # fmt: skip

@@ -1,0 +1,76 @@
+"""Stopping early: is a mean inside a span, judged again and again while points come in, without being fooled by looking often."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from overwood.science import survey
+
+VERDICTS = ("inside", "below", "above", "more points", "undecided")
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What the looks say: a verdict of VERDICTS, after how many points, and the interval then."""
+
+    verdict: str
+    n: int
+    mean: float
+    low: float
+    high: float
+    next_look: int | None
+
+
+def judge(values: ArrayLike, low: float, high: float, *, error: float, step: int, looks: int) -> Looked:
+    """Judge whether the mean lies between two ends, looking after every few points, at most so many times.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        One value per point, in the order they were taken.
+    low, high : float
+        Ends of the span wanted.
+    error : float
+        Greatest chance of a wrong verdict when the mean sits at an end, over all looks together.
+    step : int
+        Points between looks.
+    looks : int
+        How many looks at most.
+
+    Returns
+    -------
+    Looked
+        inside, below or above where a look decided; more points before the last look; undecided after it.
+
+    Notes
+    -----
+    t-intervals at level 1 - 2 error / looks: each end is judged with error / looks at every look, and the parts add up to
+    no more than the error (Bonferroni, ``geometry``).
+
+    Examples
+    --------
+    >>> judge([60, 58, 62, 59, 61], 50, 70, error=0.1, step=5, looks=8).verdict
+    'inside'
+    """
+    taken, level = np.asarray(values, dtype=float), 1 - 2 * error / looks
+    last = min(len(taken) // step, looks)
+    for look in range(1, last + 1):
+        found = survey.sample_mean(taken[: look * step], level=level)
+        verdict = _verdict(found, low, high)
+        if verdict:
+            return Looked(verdict, found.n, found.mean, found.low, found.high, None)
+    found = survey.sample_mean(taken[: last * step] if last else taken, level=level)
+    if last == looks:
+        return Looked("undecided", found.n, found.mean, found.low, found.high, None)
+    return Looked("more points", found.n, found.mean, found.low, found.high, (last + 1) * step)
+
+
+def _verdict(found: survey.Estimate, low: float, high: float) -> str:
+    if found.low >= low and found.high <= high:
+        return "inside"
+    if found.high < low:
+        return "below"
+    return "above" if found.low > high else ""
