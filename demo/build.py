@@ -306,7 +306,8 @@ def stem_map(rows: Rows) -> None:
     rng, side = np.random.default_rng(SEED + 2), math.sqrt(5 * FT2_PER_ACRE)
     visit = "S2-2025-map"
     rows.add("visits", visit=visit, stand="S2", kind="stem map", visited_on="2025-09-20", observer="Forester")
-    rows.add("stem_maps", visit=visit, width_ft=round(side, 1), height_ft=round(side, 1), edge="torus")
+    rows.add("stem_maps", visit=visit, width_ft=round(side, 1), height_ft=round(side, 1), edge="torus",
+             longitude_deg=-49.9930, latitude_deg=37.5003)  # fmt: skip
     places: list[tuple[float, float]] = []
     while len(places) < 305:
         x, y = rng.random(2) * side

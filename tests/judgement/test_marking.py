@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import math
 import tomllib
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from pyproj import Geod
 
 from conftest import DEMO_DAY
 from overwood.desk import answers
@@ -189,6 +192,30 @@ def test_the_demo_map_reaches_the_light_wanted(demo_book):
     calls = [row["call"] for row in desk.tree_rows(found)]
     assert calls.count("leave") == int(found.marking.leave.sum())
     assert len(calls) == 305
+
+
+def test_waypoints_stand_as_far_apart_as_the_trees(demo_book, tmp_path):
+    ask = answers.question(DEMO_DAY)
+    found = desk.mark("S2", ask, desk.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None), seed=1, moves=100, years=5)
+
+    count = desk.write_gpx(found, tmp_path / "t.gpx")
+
+    points = ElementTree.parse(tmp_path / "t.gpx").getroot().findall("{http://www.topografix.com/GPX/1/1}wpt")
+    kept = [s for s, leave in zip(found.block.stems, found.marking.leave, strict=True) if leave]
+    assert count == len(points) == len(kept)
+    a, b = kept[0], kept[-1]
+    (xa, ya), (xb, yb) = ((float(p.get("lon")), float(p.get("lat"))) for p in (points[0], points[-1]))
+    metres = Geod(ellps="WGS84").inv(xa, ya, xb, yb)[2]
+    assert metres / 0.3048 == pytest.approx(math.hypot(a.east_ft - b.east_ft, a.north_ft - b.north_ft), rel=0.002, abs=0.2)
+    assert ya > 37.5003 and xa > -49.9930
+
+
+def test_a_map_without_a_place_gives_no_waypoints(tmp_path):
+    found = marking.search(block(), WANTS, RULES, seed=1, moves=10)
+    marked = desk.Marked("A", block(), WANTS, found, found.light_after, 5)
+
+    with pytest.raises(NotFound, match="no place on the earth"):
+        desk.write_gpx(marked, tmp_path / "t.gpx")
 
 
 def test_states_of_the_demo_map_come_in_the_measured_order(demo_book):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,6 +13,7 @@ from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
+from overwood.ground.units import FT_PER_M
 from overwood.judgement import evidence as judged
 from overwood.judgement import leave_rule, marking, stem_map
 from overwood.judgement.drawn_stand import DrawnLight, drawn_light
@@ -204,6 +206,34 @@ def _tree_row(block: Block, place: int, leave: bool) -> dict[str, str | float]:
         "score": round(float(block.score[place]), 2),
         **parts,
     }
+
+
+def write_gpx(marked: Marked, target: Path) -> int:
+    """The leave trees as waypoints, and how many; east and north of the map are taken as true.
+
+    Raises
+    ------
+    NotFound
+        when the map's corner has no longitude and latitude.
+    """
+    from pyproj import Geod
+
+    from overwood.memory.exchange import gpx
+
+    corner = marked.block.map
+    if corner.longitude_deg is None or corner.latitude_deg is None:
+        raise NotFound(
+            f"the stem map {marked.block.visit} has no place on the earth.",
+            remedy="Give longitude_deg and latitude_deg of the block's south-west corner in the sheet stem_maps.",
+        )
+    stems = [stem for stem, leave in zip(marked.block.stems, marked.marking.leave, strict=True) if leave]
+    away = [math.hypot(stem.east_ft, stem.north_ft) / FT_PER_M for stem in stems]
+    azimuth = [math.degrees(math.atan2(stem.east_ft, stem.north_ft)) for stem in stems]
+    n = len(stems)
+    east, north, _ = Geod(ellps="WGS84").fwd([corner.longitude_deg] * n, [corner.latitude_deg] * n, azimuth, away)
+    named = [(f"{marked.stand}-{stem.stem}", x, y) for stem, x, y in zip(stems, east, north, strict=True)]
+    target.write_bytes(gpx.waypoints(f"leave trees of {marked.stand}", named))
+    return n
 
 
 def write_trees(marked: Marked, target: Path) -> None:

@@ -287,6 +287,8 @@ class StemMap(Record):
     width_ft: float = _number("east-west side of the mapped block", "ft", 10, 20_000, required=True)
     height_ft: float = _number("north-south side of the mapped block", "ft", 10, 20_000, required=True)
     edge: str = _text("torus where like forest goes on around, open where none stands outside", MAP_EDGES, required=True)
+    longitude_deg: float | None = _number("longitude of the block's south-west corner", "deg", -180, 180)
+    latitude_deg: float | None = _number("latitude of that corner", "deg", -90, 90)
 
 
 @dataclass(frozen=True, kw_only=True)

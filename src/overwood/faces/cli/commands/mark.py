@@ -41,6 +41,7 @@ class Span(click.ParamType):
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same marking.")
 @click.option("--years", type=click.IntRange(1, 20), default=5, show_default=True, help="Show the light this many years on as well.")
 @click.option("--trees", type=_PATH, help="Write the tree list as csv.")
+@click.option("--gpx", type=_PATH, help="Write the leave trees as waypoints.")
 @click.option("--sheet", type=_PATH, help="Write the marking sheet for the crew as PDF.")
 @asks
 def command(
@@ -52,6 +53,7 @@ def command(
     seed: int,
     years: int,
     trees: Path | None,
+    gpx: Path | None,
     sheet: Path | None,
     ask: Any,
     as_json: bool,
@@ -64,14 +66,16 @@ def command(
 
     wanted = light.wants(ask, light_pct=light_pct, ba_ft2_ac=ba_ft2_ac, cover=cover)
     if not light.has_map(stand, ask):
-        if trees:
-            raise click.UsageError(f"{stand} has no stem map, so there is no tree list; leave --trees out for the rule sheet.")
+        if trees or gpx:
+            raise click.UsageError(f"{stand} has no stem map, so there is no tree list; leave --trees and --gpx out for the rule sheet.")
         _rule_sheet(light.rule_sheet(stand, ask, wanted), light.drawn_of(stand, ask, wanted), sheet, ask, as_json)
         return
     with _watched(moves) as progress:
         found = light.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, progress=progress)
     if trees:
         light.write_trees(found, trees)
+    if gpx:
+        light.write_gpx(found, gpx)
     if sheet:
         from overwood.faces.papers import marking_sheet
 
@@ -80,7 +84,7 @@ def command(
         output.as_json(_plain(found))
         return
     _show(found)
-    for path, what in ((trees, "Tree list"), (sheet, "Marking sheet")):
+    for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (sheet, "Marking sheet")):
         if path:
             click.echo(f"{what} written to {path}.")
 
