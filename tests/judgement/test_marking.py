@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import itertools
 import math
 import tomllib
 from xml.etree import ElementTree
@@ -19,9 +20,10 @@ from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE
-from overwood.judgement import leave_rule, light_fit, marking, stem_map
+from overwood.judgement import leave_rule, light_fit, marking, marking_bound, stem_map
 from overwood.judgement.rules import load
 from overwood.science import overstory
+from overwood.science.light import field
 from records import cruise
 
 RULES = load()
@@ -302,3 +304,55 @@ def test_the_demo_map_is_fitted_to_its_readings(demo_book):
 
     assert found.readings == 20
     assert abs(found.after_error_pct) < 0.01 < abs(found.before_error_pct)
+
+
+def few(count=9):
+    """Nine trees on a third of an acre, so that every marking can be tried."""
+    rng = np.random.default_rng(11)
+    stems = [
+        stem(n, (802, 833, 316)[n % 3], float(rng.uniform(12, 22)), *(float(v) for v in rng.random(2) * 120), grade=str(1 + n % 3))
+        for n in range(count)
+    ]
+    return block(stems, side=120.0)
+
+
+@pytest.mark.parametrize("cover", [0.0, 0.3, 0.6])
+@pytest.mark.parametrize("span", [(15, 25), (25, 40)])
+def test_no_marking_beats_the_bound(span, cover):
+    # Every one of the 512 markings is tried: the best that meets basal area and seed cover stays below the linear bound.
+    made, (low, high) = few(), span
+    wants = dataclasses.replace(WANTS, ba_low_ft2_ac=low, ba_high_ft2_ac=high, seed_cover_share=cover)
+    shape = field.raster_shape(120 * 0.3048, 120 * 0.3048, RULES.number("light_spacing_m"))
+    reach = marking.seed_reach(made, shape, RULES)
+    best = 0.0
+    for bits in itertools.product([False, True], repeat=9):
+        kept = np.array(bits)
+        covered = reach[kept & made.oak].any(axis=0).mean() if (kept & made.oak).any() else 0.0
+        if low <= made.ba_ft2_ac[kept].sum() <= high and covered >= cover:
+            best = max(best, marking.mean_score(made.score, made.ba_ft2_ac, kept))
+
+    bound = marking_bound.best_mean_score(made, wants, RULES)
+
+    assert best > 0
+    assert best <= bound + 1e-6
+    assert bound <= 1.25 * best
+
+
+def test_a_tree_that_must_stay_lowers_the_bound_and_cannot_raise_it():
+    made = few()
+    worst = int(np.argmin(made.score))
+    held = dataclasses.replace(
+        made, stems=tuple(dataclasses.replace(s, must="leave" if n == worst else "") for n, s in enumerate(made.stems))
+    )
+    wants = dataclasses.replace(WANTS, ba_low_ft2_ac=20, ba_high_ft2_ac=40, seed_cover_share=0.1)
+
+    assert marking_bound.best_mean_score(held, wants, RULES) < marking_bound.best_mean_score(made, wants, RULES)
+
+
+def test_the_curve_trades_light_for_score():
+    found = marking_bound.trade_off(block(), WANTS, RULES, seed=1, moves=1_500)
+
+    assert len(found.steps) == len(marking_bound.WEIGHTS_TRIED)
+    assert found.steps[-1].mean_score > found.steps[0].mean_score
+    assert all(0 <= step.gap_share < 1 for step in found.steps)
+    assert found.steps[0].share_in_band >= found.steps[-1].share_in_band

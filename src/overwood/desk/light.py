@@ -15,12 +15,13 @@ from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import evidence as judged
-from overwood.judgement import leave_rule, marking, stem_map
+from overwood.judgement import leave_rule, marking, marking_bound, stem_map
 from overwood.judgement.drawn_stand import DrawnLight, drawn_light
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.light_fit import Fit, fit_extinction
 from overwood.judgement.marking import Marking, Wants
+from overwood.judgement.marking_bound import TradeOff
 from overwood.judgement.marking_check import Check, check
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, Light
@@ -129,6 +130,14 @@ def mark(
     found = marking.search(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress)
     later = stem_map.light_of(block, found.leave, ask.rules, f"{years} years on", band=wanted.band, years=years)
     return Marked(name, block, wanted, found, later, years)
+
+
+def trade_off(
+    name: str, ask: Question, wanted: Wants, *, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None
+) -> TradeOff:
+    """What even light costs in the score of the trees kept."""
+    block = stem_map.block_of(stand_file(name).as_of(ask.on), ask.rules)
+    return marking_bound.trade_off(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress)
 
 
 def fit(name: str, ask: Question) -> Fit:

@@ -50,6 +50,7 @@ class Marking:
     residual_ba_ft2_ac: float
     leave_trees_ac: float
     seed_cover_share: float
+    mean_score: float
     score_kept_share: float
     light_before: Light
     light_no_midstory: Light
@@ -96,12 +97,32 @@ def check_wants(block: Block, wants: Wants) -> None:
         raise Misuse("the lower end of a want lies above its upper end.")
 
 
+def mean_score(score: NDArray[np.float64], ba: NDArray[np.float64], kept: Mask) -> float:
+    """Mean score of the trees kept, weighted by basal area; 0 where none is kept."""
+    return float((score * ba)[kept].sum() / max(ba[kept].sum(), 1e-9))
+
+
+def seed_reach(block: Block, shape: tuple[int, ...], rules: Rules) -> Mask:
+    """Which cells of the floor lie within reach of each stem's crown; of shape (stems, rows, columns)."""
+    crowns, spacing, beyond = block.crowns, rules.number("light_spacing_m"), rules.number("seed_tree_reach_ft") / FT_PER_M
+    width, height = block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M
+    px, py = (np.arange(shape[1]) + 0.5) * spacing, (np.arange(shape[0]) + 0.5) * spacing
+    found = np.zeros((len(crowns.x), *shape), dtype=bool)
+    for tree, (x, y, a, b) in enumerate(zip(crowns.x, crowns.y, crowns.a, crowns.b, strict=True)):
+        gx, gy = px[None, :] - x, py[:, None] - y
+        if block.map.edge == "torus":
+            gx, gy = gx - width * np.round(gx / width), gy - height * np.round(gy / height)
+        found[tree] = (gx / (a + beyond)) ** 2 + (gy / (b + beyond)) ** 2 <= 1
+    return found
+
+
 class _Search:
     """State of the search: the ledger of light, basal area and seed cover, and the worth of it all."""
 
-    def __init__(self, block: Block, wants: Wants, rules: Rules) -> None:
+    def __init__(self, block: Block, wants: Wants, rules: Rules, quality_weight: float) -> None:
         self.block, self.wants = block, wants
-        self.weights = {name: rules.number(f"marking_{name}_weight") for name in ("quality", "ba", "cover", "one_group")}
+        self.weights = {name: rules.number(f"marking_{name}_weight") for name in ("ba", "cover", "one_group")}
+        self.weights["quality"] = quality_weight
         self.trees = np.flatnonzero(block.overwood)
         t = block.crowns
         crowns = Crowns(*(column[self.trees] for column in (t.x, t.y, t.centre, t.a, t.b, t.c, t.k)))
@@ -112,7 +133,7 @@ class _Search:
         self.ba = block.ba_ft2_ac[self.trees]
         self.score = block.score[self.trees] / max(block.score[self.trees].max(), 1e-9)
         self.oak = block.oak[self.trees]
-        self.reach = self._cells_in_reach(crowns, spacing, width, height, rules.number("seed_tree_reach_ft") / FT_PER_M)
+        self.reach = seed_reach(block, self.ledger.light.shape, rules)[self.trees]
         self.covered = np.zeros(self.ledger.light.shape, dtype=np.int32)
         for tree in np.flatnonzero(self.oak):
             self.covered[self.reach[tree]] += 1
@@ -122,17 +143,6 @@ class _Search:
         middle, main = self.wants.middle_ba_ft2_ac, self.block.overwood
         whole = float(self.block.ba_ft2_ac[main].sum())
         return float(self.block.bole_m2[main].sum()) / (self.block.acres * M2_PER_ACRE) * middle / whole
-
-    def _cells_in_reach(self, crowns: Crowns, spacing: float, width: float, height: float, beyond: float) -> list[Mask]:
-        rows, columns = self.ledger.light.shape
-        px, py = (np.arange(columns) + 0.5) * spacing, (np.arange(rows) + 0.5) * spacing
-        found = []
-        for x, y, a, b in zip(crowns.x, crowns.y, crowns.a, crowns.b, strict=True):
-            gx, gy = px[None, :] - x, py[:, None] - y
-            if self.ledger.torus:
-                gx, gy = gx - width * np.round(gx / width), gy - height * np.round(gy / height)
-            found.append((gx / (a + beyond)) ** 2 + (gy / (b + beyond)) ** 2 <= 1)
-        return found
 
     def flip(self, tree: int) -> None:
         self.ledger.flip(tree)
@@ -152,7 +162,7 @@ class _Search:
         light, w = self.ledger.light, self.wants
         inside = ((light >= w.light_low_pct / 100) & (light <= w.light_high_pct / 100)).mean()
         kept = self.ledger.standing
-        quality = float((self.score * self.ba)[kept].sum() / max(self.ba[kept].sum(), 1e-9))
+        quality = mean_score(self.score, self.ba, kept)
         ba = self.basal_area
         off = max(0.0, w.ba_low_ft2_ac - ba, ba - w.ba_high_ft2_ac) / w.ba_high_ft2_ac
         short = max(0.0, w.seed_cover_share - self.cover)
@@ -170,13 +180,16 @@ def search(
     seed: int,
     moves: int,
     progress: Callable[[int, float], bool] | None = None,
+    quality_weight: float | None = None,
 ) -> Marking:
     """Mark a block: start from the best-scored trees, then flip single trees as the light field answers.
 
     ``progress`` is called with the moves made and the best worth; it stops the search by returning False.
     """
     check_wants(block, wants)
-    state, rng = _Search(block, wants, rules), np.random.default_rng(seed)
+    if quality_weight is None:
+        quality_weight = rules.number("marking_quality_weight")
+    state, rng = _Search(block, wants, rules, quality_weight), np.random.default_rng(seed)
     must = np.array([block.stems[place].must for place in state.trees])
     _start(state, must)
     open_trees = np.flatnonzero(must == "")
@@ -233,6 +246,7 @@ def _marking(block: Block, state: _Search, wants: Wants, rules: Rules, moves: in
         residual_ba_ft2_ac=float(block.ba_ft2_ac[leave].sum()),
         leave_trees_ac=float(leave.sum() / block.acres),
         seed_cover_share=state.cover,
+        mean_score=mean_score(block.score, block.ba_ft2_ac, leave),
         score_kept_share=float(block.score[leave].sum() / kept_score.sum()),
         light_before=light_of(block, everything, rules, "uncut", band=wants.band),
         light_no_midstory=light_of(block, block.overwood, rules, "midstory out", band=wants.band),

@@ -72,7 +72,7 @@ def light_field(crowns: Crowns, directions: Directions, *, width_m: float, heigh
     >>> float(light_field(none, sky_directions(50, "uniform"), width_m=4, height_m=4, spacing_m=2, edge="torus").mean().round(9))
     1.0
     """
-    rows, columns = _shape(width_m, height_m, spacing_m)
+    rows, columns = raster_shape(width_m, height_m, spacing_m)
     t = crowns.ordered()
     blocks = np.linspace(0, len(directions.z), _BLOCKS + 1).astype(np.int64)
     parts = _splat_blocks(
@@ -85,7 +85,21 @@ def light_field(crowns: Crowns, directions: Directions, *, width_m: float, heigh
     return light
 
 
-def _shape(width_m: float, height_m: float, spacing_m: float) -> tuple[int, int]:
+def raster_shape(width_m: float, height_m: float, spacing_m: float) -> tuple[int, int]:
+    """Rows and columns of the raster of a plot.
+
+    Parameters
+    ----------
+    width_m, height_m : float
+        Size of the plot, east and north [m].
+    spacing_m : float
+        Size of a cell [m].
+
+    Returns
+    -------
+    tuple of int
+        Rows, columns; one at least.
+    """
     return max(1, round(height_m / spacing_m)), max(1, round(width_m / spacing_m))
 
 
@@ -183,7 +197,7 @@ def light_field_plain(crowns: Crowns, directions: Directions, *, width_m: float,
     >>> bool(np.allclose(light_field(one, ways, **size), light_field_plain(one, ways, **size)))
     True
     """
-    rows, columns = _shape(width_m, height_m, spacing_m)
+    rows, columns = raster_shape(width_m, height_m, spacing_m)
     px = (np.arange(columns, dtype=np.float64) + 0.5)[None, :] * spacing_m
     py = (np.arange(rows, dtype=np.float64) + 0.5)[:, None] * spacing_m
     light = np.zeros((rows, columns))
@@ -249,7 +263,7 @@ class Ledger:
 
     def __init__(self, crowns: Crowns, directions: Directions, *, width_m: float, height_m: float, spacing_m: float, edge: str) -> None:
         self.crowns, self.directions, self.spacing_m, self.torus = crowns, directions, spacing_m, edge == "torus"
-        rows, columns = _shape(width_m, height_m, spacing_m)
+        rows, columns = raster_shape(width_m, height_m, spacing_m)
         self.tau = np.zeros((len(directions.z), rows, columns), dtype=np.int64)
         self.standing = np.zeros(len(crowns.x), dtype=np.bool_)
         self.light = np.full((rows, columns), float(directions.weight.sum()))

@@ -40,6 +40,7 @@ class Span(click.ParamType):
 @click.option("--moves", type=click.IntRange(1, 5_000_000), default=10_000, show_default=True, help="Moves of the search.")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same marking.")
 @click.option("--years", type=click.IntRange(1, 20), default=5, show_default=True, help="Show the light this many years on as well.")
+@click.option("--trade-off", is_flag=True, help="Show what even light costs in the score of the trees that stay.")
 @click.option("--trees", type=_PATH, help="Write the tree list as csv.")
 @click.option("--gpx", type=_PATH, help="Write the leave trees as waypoints.")
 @click.option("--sheet", type=_PATH, help="Write the marking sheet for the crew as PDF.")
@@ -52,6 +53,7 @@ def command(
     moves: int,
     seed: int,
     years: int,
+    trade_off: bool,
     trees: Path | None,
     gpx: Path | None,
     sheet: Path | None,
@@ -72,6 +74,10 @@ def command(
         return
     with _watched(moves) as progress:
         found = light.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, progress=progress)
+    curve = None
+    if trade_off:
+        with _watched(moves) as progress:
+            curve = light.trade_off(stand, ask, wanted, seed=seed, moves=moves, progress=progress)
     if trees:
         light.write_trees(found, trees)
     if gpx:
@@ -81,9 +87,12 @@ def command(
 
         marking_sheet.write(found, ask.on, sheet)
     if as_json:
-        output.as_json(_plain(found))
+        bound = {"bound": curve.bound, "steps": [vars(step) for step in curve.steps]} if curve else None
+        output.as_json({**_plain(found), "trade_off": bound})
         return
     _show(found)
+    if curve:
+        _show_curve(curve)
     for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (sheet, "Marking sheet")):
         if path:
             click.echo(f"{what} written to {path}.")
@@ -134,6 +143,7 @@ def _plain(found: Any) -> dict[str, Any]:
         "residual_ba_ft2_ac": made.residual_ba_ft2_ac,
         "leave_trees_ac": made.leave_trees_ac,
         "seed_cover_share": made.seed_cover_share,
+        "mean_score": made.mean_score,
         "score_kept_share": made.score_kept_share,
         "light": {name: state.to_dict() for name, state in lights.items()},
         "moves": made.moves,
@@ -166,6 +176,18 @@ def _show(found: Any) -> None:
         f"{made.moves:,} moves, seed {made.seed}. The last row assumes leave crowns widen as the assumption crown_closing_ft_yr says."
     )
     _cautions()
+
+
+def _show_curve(curve: Any) -> None:
+    rows = [
+        (f"{s.weight:g}", f"{s.share_in_band:.0%}", f"{s.mean_score:.2f}", f"{s.gap_share:.1%}", f"{s.residual_ba_ft2_ac:.0f}")
+        for s in curve.steps
+    ]
+    headings = ("weight of the score", "area in the light wanted", "mean score of trees kept", "short of the bound", "ft2/ac left")
+    output.table(headings, rows, title="What even light costs", numeric=range(5))
+    click.echo(
+        f"Bound: {curve.bound:.2f} points is the most any marking with this basal area and seed cover can reach if light is left aside."
+    )
 
 
 def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bool) -> None:

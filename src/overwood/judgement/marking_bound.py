@@ -1,0 +1,111 @@
+"""How good a marking could be if light were left aside, and what even light costs: a linear bound and a curve."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.units import FT_PER_M
+from overwood.judgement.marking import Marking, Wants, check_wants, search, seed_reach
+from overwood.judgement.rules import Rules
+from overwood.judgement.stem_map import Block
+from overwood.science.light.field import raster_shape
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+# Times the weight of the assumptions.
+WEIGHTS_TRIED = (0, 1 / 4, 1, 4, 16)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One marking of the curve: how much the score counted, and what came of it."""
+
+    weight: float
+    share_in_band: float
+    mean_score: float
+    residual_ba_ft2_ac: float
+    gap_share: float
+
+
+@dataclass(frozen=True)
+class TradeOff:
+    """The curve, with the greatest mean score any marking with these wants but the light can have."""
+
+    bound: float
+    steps: tuple[Step, ...]
+
+
+def best_mean_score(block: Block, wants: Wants, rules: Rules) -> float:
+    """An upper bound on the mean score of a marking that meets basal area and seed cover, whatever its light.
+
+    A linear programme (HiGHS): each tree may stay in part. The mean is a ratio, so shares are scaled by the inverse of
+    the basal area left, which is a variable of its own.
+
+    Raises
+    ------
+    Misuse
+        when the wants cannot be met together.
+    """
+    from scipy import sparse
+
+    check_wants(block, wants)
+    trees = np.flatnonzero(block.overwood)
+    ba, score = block.ba_ft2_ac[trees], block.score[trees]
+    must = np.array([block.stems[place].must for place in trees])
+    size = (block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M, rules.number("light_spacing_m"))
+    reach = seed_reach(block, raster_shape(*size), rules)[trees] & block.oak[trees, None, None]
+    return _ratio_programme(ba, score, must, sparse.csr_array(reach.reshape(len(trees), -1).T.astype(float)), wants)
+
+
+def _ratio_programme(ba: NDArray[np.float64], score: NDArray[np.float64], must: NDArray[np.str_], reach: csr_array, wants: Wants) -> float:
+    """Variables: scaled share of each tree, scaled cover of each cell, the scale itself (one over the basal area left)."""
+    from scipy import optimize, sparse
+
+    cells, n = reach.shape
+    one, cell_ones = sparse.eye_array(n), sparse.eye_array(cells)
+    scale_n, scale_c = -np.ones((n, 1)), -np.ones((cells, 1))
+    rows = [
+        sparse.hstack([one, sparse.csr_array((n, cells)), scale_n]),  # no tree stays more than whole
+        sparse.hstack([sparse.csr_array((cells, n)), cell_ones, scale_c]),  # no cell is covered more than once
+        sparse.hstack([-reach, cell_ones, sparse.csr_array((cells, 1))]),  # a cell is covered by the oaks that reach it
+        sparse.csr_array(np.concatenate([np.zeros(n), -np.ones(cells), [wants.seed_cover_share * cells]])[None, :]),
+    ]
+    fixed = [sparse.csr_array(np.concatenate([ba, np.zeros(cells + 1)])[None, :])]
+    leave = np.flatnonzero(must == "leave")
+    if len(leave):
+        fixed.append(sparse.hstack([one.tocsr()[leave], sparse.csr_array((len(leave), cells)), scale_n[leave]]))
+    upper = [(0.0, 0.0) if call == "cut" else (0.0, None) for call in must]
+    limits = [*upper, *[(0.0, None)] * cells, (1 / wants.ba_high_ft2_ac, 1 / max(wants.ba_low_ft2_ac, 1e-9))]
+    done = optimize.linprog(
+        -np.concatenate([score * ba, np.zeros(cells + 1)]),
+        A_ub=sparse.vstack(rows),
+        b_ub=np.zeros(n + 2 * cells + 1),
+        A_eq=sparse.vstack(fixed),
+        b_eq=np.concatenate([[1.0], np.zeros(len(leave))]),
+        bounds=limits,
+        method="highs",
+    )
+    return float(-done.fun) if done.status == 0 else float("nan")
+
+
+def trade_off(
+    block: Block, wants: Wants, rules: Rules, *, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None
+) -> TradeOff:
+    """Markings with the score counting ever more against the light wanted."""
+    bound, steps = best_mean_score(block, wants, rules), []
+    base = rules.number("marking_quality_weight")
+    for times in WEIGHTS_TRIED:
+        found = search(block, wants, rules, seed=seed, moves=moves, progress=progress, quality_weight=base * times)
+        steps.append(_step(found, base * times, bound))
+    return TradeOff(bound, tuple(steps))
+
+
+def _step(found: Marking, weight: float, bound: float) -> Step:
+    gap = (bound - found.mean_score) / bound
+    return Step(weight, found.light_after.share_in_band, found.mean_score, found.residual_ba_ft2_ac, gap)
