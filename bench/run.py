@@ -231,6 +231,36 @@ def bench_marking(folder: Path) -> None:
         )
 
 
+def bench_marking_20_acres() -> None:
+    import datetime as dt
+    import resource
+
+    from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
+    from overwood.judgement import marking, stem_map
+    from overwood.judgement.rules import load
+
+    rng, side, rules = np.random.default_rng(6), math.sqrt(20 * 43_560), load()
+    stems = tuple(
+        Stem(visit="m", stem=str(n), species=int(rng.choice([802, 833, 837, 403, 316])), dbh_in=float(np.clip(rng.normal(14, 3.5), 8, 30)),
+             east_ft=float(rng.random() * side), north_ft=float(rng.random() * side), crown_class="codominant")
+        for n in range(1_721)
+    )  # fmt: skip
+    file = StandFile(
+        stand=Stand(stand="B", property="P"),
+        visits=(Visit(visit="m", stand="B", kind="stem map", visited_on=dt.date(2025, 9, 1)),),
+        stem_maps=(StemMap(visit="m", width_ft=side, height_ft=side, edge="torus"),),
+        stems=stems,
+    )
+    block = stem_map.block_of(file, rules)
+    start = time.perf_counter()
+    found = marking.search(block, marking.default_wants(rules), rules, seed=1, moves=12_000)
+    took, peak = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(
+        f"marking 20 acres, {len(stems):,} trees, 12,000 moves: {took:.1f} s, {found.light_after.share_in_band:.1%} of the ground in the light wanted, "
+        f"process peak {peak:.0f} MB"
+    )
+
+
 def _cpu(work) -> float:
     start = time.process_time()
     work()
@@ -272,6 +302,7 @@ def main() -> None:
         bench_commands(folder)
         bench_light()
         bench_marking(folder)
+        bench_marking_20_acres()
         bench_evidence()
         bench_timber()
 

@@ -151,3 +151,51 @@ def test_boles_dim_low_light_most():
     assert left[low].max() < left[~low].min()
     assert left == pytest.approx(np.exp(-0.10 / np.tan(np.arcsin(ways.z))))
     assert sky.past_boles(ways, 0.0).weight == pytest.approx(ways.weight)
+
+
+@pytest.mark.parametrize("edge", field.EDGES)
+@pytest.mark.parametrize("gradient", [(0.4, 0.0), (-0.2, 0.35), (0.0, -1.2)])
+def test_on_a_slope_the_compiled_path_is_the_plain_path(edge, gradient):
+    options = {"width_m": 40, "height_m": 40, "spacing_m": 4, "edge": edge, "gradient": gradient}
+    ways, crowns = sky.sky_directions(50, "overcast"), stand(41, 15, side=40.0)
+
+    ours = field.light_field(crowns, ways, **options)
+
+    np.testing.assert_allclose(ours, field.light_field_plain(crowns, ways, **options), atol=1e-12)
+    np.testing.assert_allclose(field.Ledger(crowns, ways, **options).light, ours, atol=1e-8)
+
+
+def bare(ways, gradient):
+    none = field.Crowns(*(np.zeros(0) for _ in range(7)))
+    return float(field.light_field(none, ways, width_m=4, height_m=4, spacing_m=4, edge="torus", gradient=gradient).mean())
+
+
+def test_a_bare_slope_hides_the_sky_behind_it():
+    # View factor of a tilted plane's sky (radiation engineering): a uniform sky loses (1 - cos t) / 2.
+    ways = sky.sky_directions(20_000, "uniform")
+
+    assert bare(ways, (0.4, 0.0)) == pytest.approx((1 + np.cos(np.arctan(0.4))) / 2, abs=1e-3)
+
+
+@pytest.mark.parametrize("gradient", [(0.0, -0.4), (-0.4, 0.0), (0.0, 0.4), (0.4, 0.0)])
+def test_a_bare_slope_of_40_percent_has_nearly_the_light_of_the_level(gradient):
+    # Light reference, section 1.5: 97.8 to 98.8 % of the season's light, by aspect.
+    ways = sky.season_directions(
+        sky.sky_directions(4_000, "overcast"), sky.sun_directions(38, *MAY_TO_SEPTEMBER, 0.65, declinations=30, hours=150), 0.5
+    )
+
+    assert 0.973 < bare(ways, gradient) < 0.993
+
+
+def test_a_south_slope_is_lighter_than_a_north_slope():
+    # Light reference, section 1.5: at 60 ft2/ac on 40 %, north 38.2, east 41.0, south 42.4, west 41.0.
+    sun = sky.sun_directions(38, *MAY_TO_SEPTEMBER, 0.65, declinations=10, hours=20)
+    ways = sky.season_directions(sky.sky_directions(216, "overcast"), sun, 0.5)
+
+    def mean(gradient):
+        return field.light_field(stand(42, 60), ways, width_m=60, height_m=60, spacing_m=3, edge="torus", gradient=gradient).mean()
+
+    north, east, south, west = (mean(g) for g in ((0.0, -0.4), (-0.4, 0.0), (0.0, 0.4), (0.4, 0.0)))
+    assert north < min(east, west)
+    assert south > max(east, west)
+    assert east == pytest.approx(west, abs=0.02)

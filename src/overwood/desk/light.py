@@ -80,6 +80,12 @@ def light(name: str, ask: Question) -> FloorLight:
     return FloorLight(name, figures, block, tuple(states), (), _notes(block, states, ask.rules))
 
 
+def _ground(block: Block) -> str:
+    east, north = block.gradient
+    slope = "on level ground (the stand has no slope or aspect noted)" if not (east or north) else "on the stand's slope and aspect"
+    return f"Share of the season's light, sky and sun, of open level ground; {slope}. Ground flora is not in it."
+
+
 def drawn(file: StandFile, ask: Question, wanted: Wants) -> tuple[DrawnLight, ...]:
     """Light of blocks drawn from the cruise; empty where the stand was never cruised or its cruise holds no tree."""
     visit = file.latest("cruise")
@@ -94,7 +100,7 @@ def _has_map(file: StandFile) -> bool:
 
 def _notes(block: Block, states: list[Light], rules: Rules) -> tuple[str, ...]:
     guessed, most = int((~block.measured).sum()), rules.number("midstory_light_gain_pct")
-    notes = ["Light of the growing season, sky and sun, on level ground; slope, aspect and ground flora are not in it."]
+    notes = [_ground(block)]
     if guessed:
         notes.append(f"{guessed} of {len(block.stems)} crowns are predicted from dbh: after a cut, measured radii matter most.")
     if len(states) == 1:

@@ -129,7 +129,7 @@ class _Search:
         spacing = rules.number("light_spacing_m")
         ways = past_boles(season(block, rules), self._boles())
         width, height = block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M
-        self.ledger = Ledger(crowns, ways, width_m=width, height_m=height, spacing_m=spacing, edge=block.map.edge)
+        self.ledger = Ledger(crowns, ways, width_m=width, height_m=height, spacing_m=spacing, edge=block.map.edge, gradient=block.gradient)
         self.ba = block.ba_ft2_ac[self.trees]
         self.score = block.score[self.trees] / max(block.score[self.trees].max(), 1e-9)
         self.oak = block.oak[self.trees]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,7 +19,7 @@ from overwood.ground.units import FT2_PER_ACRE, FT_PER_M, IN_PER_FT, M2_PER_ACRE
 from overwood.judgement.rules import Rules
 from overwood.science import overstory, timber
 from overwood.science.light import Directions, past_boles, season_directions, sky_directions, sun_directions
-from overwood.science.light.field import Crowns, light_field, relaxed, share_in_band
+from overwood.science.light.field import LEVEL, Crowns, light_field, relaxed, share_in_band
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -50,6 +51,7 @@ class Block:
     parts: tuple[dict[str, float], ...]
     bole_m2: Array
     latitude_deg: float
+    gradient: tuple[float, float]
 
     @property
     def overwood(self) -> Mask:
@@ -102,6 +104,7 @@ def block_of(file: StandFile, rules: Rules) -> Block:
         parts=parts,
         bole_m2=_boles(dbh, crowns),
         latitude_deg=_latitude(file, rules),
+        gradient=_gradient(file),
     )
 
 
@@ -113,6 +116,15 @@ def _boles(dbh_in: Array, crowns: Crowns) -> Array:
 def _latitude(file: StandFile, rules: Rules) -> float:
     noted = file.property.latitude_deg if file.property else None
     return rules.number("light_latitude_deg") if noted is None else noted
+
+
+def _gradient(file: StandFile) -> tuple[float, float]:
+    """Rise of the ground east and north; level where slope or aspect is not noted."""
+    slope, aspect = file.stand.slope_pct, file.stand.aspect_deg
+    if not slope or aspect is None:
+        return LEVEL
+    downhill = math.radians(aspect)
+    return -slope / 100 * math.sin(downhill), -slope / 100 * math.cos(downhill)
 
 
 def _midstory(stems: tuple[Stem, ...], rules: Rules) -> Mask:
@@ -274,4 +286,5 @@ def field_of(block: Block, standing: Mask, rules: Rules, radius_scale: float, ye
         height_m=block.map.height_ft / FT_PER_M,
         spacing_m=rules.number("light_spacing_m"),
         edge=block.map.edge,
+        gradient=block.gradient,
     )

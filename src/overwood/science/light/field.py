@@ -18,7 +18,10 @@ from overwood.science.light.sky import Directions
 
 Array = NDArray[np.float64]
 EDGES = ("torus", "open")
+LEVEL = (0.0, 0.0)
 _BLOCKS = 16
+# A direction this near to the slope, or behind it, brings no light.
+_HIDDEN = 1e-6
 
 
 @dataclass(frozen=True)
@@ -40,8 +43,17 @@ class Crowns:
         return Crowns(*(column[order] for column in columns))
 
 
-def light_field(crowns: Crowns, directions: Directions, *, width_m: float, height_m: float, spacing_m: float, edge: str) -> Array:
-    """Share of open light at the middle of each cell of a raster on level ground.
+def light_field(
+    crowns: Crowns,
+    directions: Directions,
+    *,
+    width_m: float,
+    height_m: float,
+    spacing_m: float,
+    edge: str,
+    gradient: tuple[float, float] = LEVEL,
+) -> Array:
+    """Share of the light of open level ground at the middle of each cell of a raster.
 
     Parameters
     ----------
@@ -55,6 +67,9 @@ def light_field(crowns: Crowns, directions: Directions, *, width_m: float, heigh
         Size of a cell [m].
     edge : str
         torus (the plot repeats for ever) or open (no trees outside).
+    gradient : tuple of float
+        Rise of the ground towards east and north [m/m]; distances are horizontal and crown heights above the ground
+        at the stem.
 
     Returns
     -------
@@ -63,7 +78,8 @@ def light_field(crowns: Crowns, directions: Directions, *, width_m: float, heigh
 
     Notes
     -----
-    Optical depth is extinction times the length of the ray in each crown (``geometry``).
+    Optical depth is extinction times the length of the ray in each crown (``geometry``). Directions that the slope itself
+    hides are dark.
 
     Examples
     --------
@@ -77,7 +93,7 @@ def light_field(crowns: Crowns, directions: Directions, *, width_m: float, heigh
     blocks = np.linspace(0, len(directions.z), _BLOCKS + 1).astype(np.int64)
     parts = _splat_blocks(
         t.x, t.y, t.centre, t.a, t.b, t.c, t.k,
-        directions.x, directions.y, directions.z, directions.weight, blocks, rows, columns, spacing_m, edge == "torus",
+        directions.x, directions.y, directions.z, directions.weight, blocks, rows, columns, spacing_m, edge == "torus", *gradient,
     )  # fmt: skip
     light = np.zeros((rows, columns))
     for block in range(_BLOCKS):
@@ -105,16 +121,18 @@ def raster_shape(width_m: float, height_m: float, spacing_m: float) -> tuple[int
 
 @numba.njit(parallel=True, cache=True, fastmath=False)
 def _splat_blocks(  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    x, y, centre, a, b, c, k, dx, dy, dz, weight, blocks, rows, columns, spacing, torus
+    x, y, centre, a, b, c, k, dx, dy, dz, weight, blocks, rows, columns, spacing, torus, gx, gy
 ):
     count = len(blocks) - 1
     parts = np.zeros((count, rows, columns))
     for block in numba.prange(count):
         tau = np.zeros((rows, columns))
         for d in range(blocks[block], blocks[block + 1]):
+            if dz[d] - gx * dx[d] - gy * dy[d] <= _HIDDEN:
+                continue
             tau[:, :] = 0.0
             for tree in range(len(x)):
-                _splat(tau, x[tree], y[tree], centre[tree], a[tree], b[tree], c[tree], k[tree], dx[d], dy[d], dz[d], spacing, torus)
+                _splat(tau, x[tree], y[tree], centre[tree], a[tree], b[tree], c[tree], k[tree], dx[d], dy[d], dz[d], spacing, torus, gx, gy)
             for i in range(rows):
                 for j in range(columns):
                     parts[block, i, j] += weight[d] * math.exp(-tau[i, j])
@@ -122,14 +140,15 @@ def _splat_blocks(  # type: ignore[no-untyped-def]  # pragma: no cover - compile
 
 
 @numba.njit(cache=True)
-def _shadow(x, y, centre, a, b, c, dx, dy, dz):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+def _shadow(x, y, centre, a, b, c, dx, dy, dz, gx, gy):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Middle of a crown's shadow, the form 1 - P(o, o) that is positive inside it, |v|^2, and its reach north and south."""
-    step = centre / dz
+    step = centre / (dz - gx * dx - gy * dy)
     vx, vy, vz = dx / a, dy / b, dz / c
     vv = vx * vx + vy * vy + vz * vz
-    pxx = (1 - vx * vx / vv) / (a * a)
-    pyy = (1 - vy * vy / vv) / (b * b)
-    pxy = -vx * vy / vv / (a * b)
+    wx, wy = vx / a + vz * gx / c, vy / b + vz * gy / c
+    pxx = 1 / (a * a) + gx * gx / (c * c) - wx * wx / vv
+    pyy = 1 / (b * b) + gy * gy / (c * c) - wy * wy / vv
+    pxy = gx * gy / (c * c) - wx * wy / vv
     return x - step * dx, y - step * dy, pxx, pyy, pxy, vv, math.sqrt(pxx / (pxx * pyy - pxy * pxy))
 
 
@@ -145,10 +164,10 @@ def _row_ends(oy, sx, pxx, pyy, pxy, spacing):  # type: ignore[no-untyped-def]  
 
 
 @numba.njit(cache=True)
-def _splat(tau, x, y, centre, a, b, c, k, dx, dy, dz, spacing, torus):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+def _splat(tau, x, y, centre, a, b, c, k, dx, dy, dz, spacing, torus, gx, gy):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Add one crown's optical depth in one direction; each raster row has its ends in closed form."""
     rows, columns = tau.shape
-    sx, sy, pxx, pyy, pxy, vv, reach = _shadow(x, y, centre, a, b, c, dx, dy, dz)
+    sx, sy, pxx, pyy, pxy, vv, reach = _shadow(x, y, centre, a, b, c, dx, dy, dz, gx, gy)
     for row in range(math.ceil((sy - reach) / spacing - 0.5), math.floor((sy + reach) / spacing - 0.5) + 1):
         if not torus and (row < 0 or row >= rows):
             continue
@@ -163,7 +182,16 @@ def _splat(tau, x, y, centre, a, b, c, k, dx, dy, dz, spacing, torus):  # type: 
                 tau[row % rows, column % columns] += 2 * k * math.sqrt(q / vv)
 
 
-def light_field_plain(crowns: Crowns, directions: Directions, *, width_m: float, height_m: float, spacing_m: float, edge: str) -> Array:
+def light_field_plain(
+    crowns: Crowns,
+    directions: Directions,
+    *,
+    width_m: float,
+    height_m: float,
+    spacing_m: float,
+    edge: str,
+    gradient: tuple[float, float] = LEVEL,
+) -> Array:
     """The same field by plain numpy, crown by crown and ray by ray: slow, and independent of the compiled path.
 
     Parameters
@@ -178,6 +206,8 @@ def light_field_plain(crowns: Crowns, directions: Directions, *, width_m: float,
         Size of a cell [m].
     edge : str
         torus or open.
+    gradient : tuple of float
+        Rise of the ground towards east and north [m/m].
 
     Returns
     -------
@@ -202,32 +232,39 @@ def light_field_plain(crowns: Crowns, directions: Directions, *, width_m: float,
     py = (np.arange(rows, dtype=np.float64) + 0.5)[:, None] * spacing_m
     light = np.zeros((rows, columns))
     for dx, dy, dz, weight in zip(directions.x, directions.y, directions.z, directions.weight, strict=True):
+        clear = dz - gradient[0] * dx - gradient[1] * dy
+        if clear <= _HIDDEN:
+            continue
         tau = np.zeros((rows, columns))
         for tree in range(len(crowns.x)):
-            for east, north in _copies(crowns, tree, dx, dy, dz, width_m, height_m, edge):
-                tau += _chord(crowns, tree, px - east, py - north, dx, dy, dz) * crowns.k[tree]
+            for east, north in _copies(crowns, tree, (dx, dy, clear), width_m, height_m, edge):
+                tau += _chord(crowns, tree, px - east, py - north, (dx, dy, dz), gradient) * crowns.k[tree]
         light += weight * np.exp(-tau)
     return light
 
 
 def _copies(
-    crowns: Crowns, tree: int, dx: float, dy: float, dz: float, width: float, height: float, edge: str
+    crowns: Crowns, tree: int, way: tuple[float, float, float], width: float, height: float, edge: str
 ) -> list[tuple[float, float]]:
-    """Where copies of a crown stand whose shadow can reach the plot."""
+    """Where copies of a crown stand whose shadow can reach the plot; the way's last part is its rise above the ground."""
     x, y = float(crowns.x[tree]), float(crowns.y[tree])
     if edge == "open":
         return [(x, y)]
-    top = crowns.centre[tree] + crowns.c[tree]
-    reach = top / dz * math.hypot(dx, dy) + max(crowns.a[tree], crowns.b[tree]) + crowns.c[tree] / dz
+    dx, dy, clear = way
+    top = crowns.centre[tree] + 2 * max(crowns.c[tree], crowns.a[tree], crowns.b[tree])
+    reach = top / clear * math.hypot(dx, dy) + 2 * max(crowns.a[tree], crowns.b[tree])
     across, up = math.ceil(reach / width) + 1, math.ceil(reach / height) + 1
     return [(x + i * width, y + j * height) for i in range(-across, across + 1) for j in range(-up, up + 1)]
 
 
-def _chord(crowns: Crowns, tree: int, ox: NDArray[Any], oy: NDArray[Any], dx: float, dy: float, dz: float) -> Array:
-    """Length of the ray from each point inside the crown; offsets are point minus crown place."""
+def _chord(
+    crowns: Crowns, tree: int, ox: NDArray[Any], oy: NDArray[Any], way: tuple[float, float, float], gradient: tuple[float, float]
+) -> Array:
+    """Length of the ray from each point inside the crown; offsets are point minus crown place, level."""
     a, b, c = crowns.a[tree], crowns.b[tree], crowns.c[tree]
-    sx, sy, sz = ox / a, oy / b, -crowns.centre[tree] / c
-    vx, vy, vz = dx / a, dy / b, dz / c
+    above = gradient[0] * ox + gradient[1] * oy - crowns.centre[tree]
+    sx, sy, sz = ox / a, oy / b, above / c
+    vx, vy, vz = way[0] / a, way[1] / b, way[2] / c
     vv = vx**2 + vy**2 + vz**2
     along = sx * vx + sy * vy + sz * vz
     inside = along**2 - vv * (sx**2 + sy**2 + sz**2 - 1)
@@ -252,6 +289,12 @@ def share_in_band(light: Array, low: float, high: float) -> float:
     return float(((light >= low) & (light <= high)).mean())
 
 
+def _seen(ways: Directions, gradient: tuple[float, float]) -> Directions:
+    """The directions that the slope does not hide."""
+    seen = ways.z - gradient[0] * ways.x - gradient[1] * ways.y > _HIDDEN
+    return Directions(ways.x[seen], ways.y[seen], ways.z[seen], ways.weight[seen])
+
+
 class Ledger:
     """The field with every direction kept, so that taking or giving back one tree costs only its own shadows.
 
@@ -261,12 +304,23 @@ class Ledger:
     restores the field to the bit.
     """
 
-    def __init__(self, crowns: Crowns, directions: Directions, *, width_m: float, height_m: float, spacing_m: float, edge: str) -> None:
-        self.crowns, self.directions, self.spacing_m, self.torus = crowns, directions, spacing_m, edge == "torus"
+    def __init__(
+        self,
+        crowns: Crowns,
+        directions: Directions,
+        *,
+        width_m: float,
+        height_m: float,
+        spacing_m: float,
+        edge: str,
+        gradient: tuple[float, float] = LEVEL,
+    ) -> None:
+        self.crowns, self.directions = crowns, _seen(directions, gradient)
+        self.spacing_m, self.torus, self.gradient = spacing_m, edge == "torus", gradient
         rows, columns = raster_shape(width_m, height_m, spacing_m)
-        self.tau = np.zeros((len(directions.z), rows, columns), dtype=np.int64)
+        self.tau = np.zeros((len(self.directions.z), rows, columns), dtype=np.int64)
         self.standing = np.zeros(len(crowns.x), dtype=np.bool_)
-        self.light = np.full((rows, columns), float(directions.weight.sum()))
+        self.light = np.full((rows, columns), float(self.directions.weight.sum()))
         for tree in range(len(crowns.x)):
             self._change(tree, 1)
             self.standing[tree] = True
@@ -276,7 +330,7 @@ class Ledger:
         t, d = self.crowns, self.directions
         _shade_all(
             self.tau, self.light, t.x[tree], t.y[tree], t.centre[tree], t.a[tree], t.b[tree], t.c[tree], t.k[tree],
-            d.x, d.y, d.z, d.weight, self.spacing_m, self.torus, sign,
+            d.x, d.y, d.z, d.weight, self.spacing_m, self.torus, sign, *self.gradient,
         )  # fmt: skip
 
     def flip(self, tree: int) -> None:
@@ -301,11 +355,11 @@ def _summed(tau, weight):  # type: ignore[no-untyped-def]  # pragma: no cover - 
 
 
 @numba.njit(cache=True)
-def _shade_all(tau, light, x, y, centre, a, b, c, k, dx, dy, dz, weight, spacing, torus, sign):  # type: ignore[no-untyped-def]  # pragma: no cover
+def _shade_all(tau, light, x, y, centre, a, b, c, k, dx, dy, dz, weight, spacing, torus, sign, gx, gy):  # type: ignore[no-untyped-def]  # pragma: no cover
     """Add or take one crown's optical depth in every direction, and the difference it makes to the light."""
     ways, rows, columns = tau.shape
     for d in range(ways):
-        sx, sy, pxx, pyy, pxy, vv, reach = _shadow(x, y, centre, a, b, c, dx[d], dy[d], dz[d])
+        sx, sy, pxx, pyy, pxy, vv, reach = _shadow(x, y, centre, a, b, c, dx[d], dy[d], dz[d], gx, gy)
         for row in range(math.ceil((sy - reach) / spacing - 0.5), math.floor((sy + reach) / spacing - 0.5) + 1):
             if not torus and (row < 0 or row >= rows):
                 continue
