@@ -129,3 +129,10 @@ def ask():
     from overwood.desk import answers
 
     return answers.question(DEMO_DAY)
+
+
+def pytest_collection_modifyitems(items):
+    """What `make check` leaves to `make test`: whole journeys, peers, a second database, papers."""
+    for item in items:
+        if {"journeys", "peers", "faces"} & set(item.path.parts) or "postgresql" in item.name:
+            item.add_marker(pytest.mark.slow)
