@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, timber
+from overwood.ground.errors import Misuse
 from overwood.judgement import choices, leave_rule, selling
 from overwood.judgement.rules import load
 from overwood.science import money
@@ -125,3 +128,34 @@ def test_money_beside_scipy_and_worked_examples():
     assert money.cost_of_waiting(2600, growth=0.02, rate=0.04, years=1) == pytest.approx(50, abs=0.5)
     assert money.cost_of_waiting(2600, growth=0.02, rate=0.04, years=3) == pytest.approx(147, abs=0.5)
     assert money.rate_of_return([100, 100], [0, 1]) != money.rate_of_return([100, 100], [0, 1])
+
+
+def test_works_asked_for_are_counted_in_where_they_belong(demo_book):
+    listed = timber.price_list(ROOT / "demo" / "prices.toml")
+    listed = dataclasses.replace(listed, costs={**listed.costs, "fence_per_ft": 4.0, "road_each": 1_200.0})
+    ask = answers.Question(DEMO_DAY, RULES)
+
+    bare, full = (by_name(timber.compare("S1", ask, listed, extras)) for extras in ((), ("road", "fence", "planting", "burn")))
+
+    area = answers.stand_file("S1").stand.area_ac
+    added = {name: [f for f in full[name].flows if f not in bare[name].flows] for name in full}
+    assert added["do nothing"] == []
+    assert [(f.what, f.amount_usd_ac) for f in added["wait"]] == [("road", pytest.approx(-1_200 / area))]
+    cut = {f.what: f for f in added["shelterwood in two cuts"]}
+    first = min(f.year for f in bare["shelterwood in two cuts"].flows if f.what.startswith("cut to"))
+    fence = next(flow for what, flow in cut.items() if what.startswith("fence of"))
+    assert fence.year == cut["road"].year == first
+    assert fence.amount_usd_ac == pytest.approx(-4 * 4 * (area * 43_560) ** 0.5 / area)
+    assert cut["planting of 100 oaks an acre"].amount_usd_ac == -700
+    assert cut["planting of 100 oaks an acre"].year == first + 1
+    assert cut["burn in the dormant season before the first cut"].year == first - 1
+    for name, flows in added.items():
+        late = money.net_present_value([f.amount_usd_ac for f in flows], [f.year for f in flows], 0.04) if flows else 0.0
+        assert full[name].npv[0.04] - bare[name].npv[0.04] == pytest.approx(late, abs=0.01)
+
+
+def test_a_work_without_a_cost_is_refused(demo_book):
+    listed = timber.price_list(ROOT / "demo" / "prices.toml")
+
+    with pytest.raises(Misuse, match="no cost for fence"):
+        timber.compare("S1", answers.Question(DEMO_DAY, RULES), listed, ("fence",))

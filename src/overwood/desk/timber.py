@@ -53,18 +53,20 @@ def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) ->
     return StandTimber(name, file.stand.area_ac, valued, method, listed)
 
 
-def compare(name: str, ask: Question, listed: PriceList) -> choices.Choices:
+def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...] = ()) -> choices.Choices:
     """What each choice pays.
 
     Raises
     ------
     NotFound
         when the stand was never cruised.
+    Misuse
+        when the list has no cost for an extra.
     """
     file = stand_file(name).as_of(ask.on)
     if file.latest("cruise") is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
-    return choices.compare(file, all_figures(file, ask.rules, ask.on), ask.rules, listed)
+    return choices.compare(file, all_figures(file, ask.rules, ask.on), ask.rules, listed, extras)
 
 
 def bids(path: Path, rules: Rules) -> list[selling.RankedBid]:

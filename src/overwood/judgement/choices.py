@@ -6,13 +6,16 @@ Values come from the tallied trees grown on and priced by the user's list; what 
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground.errors import Misuse
 from overwood.ground.records import StandFile
+from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import overstory, timber
 from overwood.judgement.evidence.tally import Cruise, cruise_of
@@ -107,15 +110,29 @@ class _Stand:
         return dataclasses.replace(self.cruise, dbh_in=dbh, per_ac=trees / scale)
 
 
-def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList) -> Choices:
-    """Every choice in money, with rates, prices, costs and a failed crop tried."""
+def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, extras: tuple[str, ...] = ()) -> Choices:
+    """Every choice in money, with rates, prices, costs and a failed crop tried; ``extras`` are works of EXTRAS to count in.
+
+    Raises
+    ------
+    Misuse
+        when the list has no cost for an extra.
+    """
+    for name in extras:
+        if EXTRAS[name] not in prices.costs:
+            raise Misuse(f"the price list has no cost for {name}.", remedy=f"Add {EXTRAS[name]} to its [cost] table, or leave it out.")
     rate = rules.number("real_rate")
     stand = _Stand(file, rules, prices)
     ends = {end: _Stand(file, rules, prices, end) for end in ("low", "high")}
-    made = {name: build(file, figures, rules, stand, 0) for name, build in _BUILDERS.items() if _fits(name, file)}
-    dear = {name: _BUILDERS[name](file, figures, rules, ends["high"], 0) for name in made}
-    cheap = {name: _BUILDERS[name](file, figures, rules, ends["low"], 0) for name in made}
-    late = {name: _BUILDERS[name](file, figures, rules, stand, 3) for name in made if name in _WAITS_FOR_CROP}
+
+    def flows_of(name: str, priced: _Stand, delay: int = 0) -> list[Flow]:
+        flows = _BUILDERS[name](file, figures, rules, priced, delay)
+        return flows + _extra_flows(name, flows, extras, priced, file, rules)
+
+    made = {name: flows_of(name, stand) for name in _BUILDERS if _fits(name, file)}
+    dear = {name: flows_of(name, ends["high"]) for name in made}
+    cheap = {name: flows_of(name, ends["low"]) for name in made}
+    late = {name: flows_of(name, stand, 3) for name in made if name in _WAITS_FOR_CROP}
     ahead = int(rules.number("wait_tried_yr"))
     now, later = float(stand.values_after(0).sum()), float(stand.values_after(ahead).sum())
     growing = (later / now) ** (1 / ahead) - 1 if now > 0 else 0.0
@@ -225,6 +242,28 @@ def _sale(stand: _Stand, file: StandFile, year: float, worth: float, what: str) 
     ]
 
 
+def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: _Stand, file: StandFile, rules: Rules) -> list[Flow]:
+    """Works the owner asked to count in: a road for any sale, burn, fence and planting where the floor is to regenerate."""
+    sales = [flow.year for flow in flows if flow.what.endswith(": marking")]
+    if not sales:
+        return []
+    first, regenerates, area = min(sales), name in _REGENERATES, file.stand.area_ac or 1.0
+    found = []
+    if "road" in extras:
+        found.append(Flow(first, _cost(stand, EXTRAS["road"], file) / area, "road"))
+    if "burn" in extras and regenerates:
+        found.append(Flow(max(first - 1, 0), _cost(stand, EXTRAS["burn"], file), "burn in the dormant season before the first cut"))
+        found += _cost_share(stand, "burn", max(first - 1, 0) + 1, file)
+    if "fence" in extras and regenerates:
+        length_ft = 4 * math.sqrt(area * FT2_PER_ACRE)
+        cost = length_ft * _cost(stand, EXTRAS["fence"], file) / area
+        found.append(Flow(first, cost, f"fence of {length_ft:,.0f} ft, as around a square of the stand's area"))
+    if "planting" in extras and regenerates:
+        trees = rules.number("planting_trees_ac")
+        found.append(Flow(first + 1, trees * _cost(stand, EXTRAS["planting"], file), f"planting of {trees:.0f} oaks an acre"))
+    return found
+
+
 def _cut_now(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
     return _sale(stand, file, 0, float(stand.values_after(0).sum()), "cut of everything")
 
@@ -305,6 +344,9 @@ _BUILDERS: dict[str, _Builder] = {
     "wait": _wait,
     "do nothing": _nothing,
 }
+# Works that a choice counts in only when asked to, and the cost each takes from the price list.
+EXTRAS = {"burn": "burn", "planting": "planting_per_tree", "fence": "fence_per_ft", "road": "road_each"}
+_REGENERATES = ("cut all now", "shelterwood in two cuts", "shelterwood in three cuts", "two ages")
 _WAITS_FOR_CROP = ("shelterwood in two cuts", "shelterwood in three cuts", "two ages")
 _NEEDS_WHOLE_CANOPY = ("shelterwood in two cuts", "shelterwood in three cuts", "thin and wait")
 

@@ -15,9 +15,21 @@ from overwood.faces.cli.options import asks, prices_option
 @click.command("choices")
 @click.argument("stand")
 @click.option("--page", type=click.Path(path_type=Path), help="Write the one-page comparison for the owner as PDF.")
+@click.option(
+    "--with",
+    "extras",
+    multiple=True,
+    type=click.Choice(("burn", "planting", "fence", "road")),
+    help="Count this work in, at the price list's cost; may be given several times.",
+)
+@click.option(
+    "--inflation", type=click.FloatRange(0, 0.3), help="Say what the real rates are in nominal terms at this inflation, such as 0.025."
+)
 @prices_option
 @asks
-def command(stand: str, page: Path | None, prices: Path | None, ask: Any, as_json: bool) -> None:
+def command(
+    stand: str, page: Path | None, extras: tuple[str, ...], inflation: float | None, prices: Path | None, ask: Any, as_json: bool
+) -> None:
     """Compare cut now, shelterwood, two ages, thin and wait for STAND in money an acre, with what is known of the oak."""
     from overwood.desk import timber
 
@@ -25,7 +37,7 @@ def command(stand: str, page: Path | None, prices: Path | None, ask: Any, as_jso
         raise click.UsageError("Choices need prices: name your list with --prices FILE or in OVERWOOD_PRICES.")
     listed = timber.price_list(prices)
     assert listed is not None
-    found = timber.compare(stand, ask, listed)
+    found = timber.compare(stand, ask, listed, extras)
     if page:
         from overwood.faces.papers import choices_page
 
@@ -36,6 +48,9 @@ def command(stand: str, page: Path | None, prices: Path | None, ask: Any, as_jso
         )
         return
     show(found)
+    if inflation is not None:
+        nominal = ", ".join(f"{rate:.0%} is {(1 + rate) * (1 + inflation) - 1:.1%}" for rate in found.choices[0].npv)
+        click.echo(f"With inflation of {inflation:.1%} a year, in nominal terms: {nominal}. Flows stay in today's money.")
     if page:
         click.echo(f"Comparison written to {page}.")
 
