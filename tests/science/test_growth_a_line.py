@@ -1,0 +1,25 @@
+"""Projected growth beside the A line, which comes from normal upland-oak stands (Gingrich 1967, from the stands of Schnur 1937).
+
+No yield table could be read, so this line, the published upper end of stocking, is the check outside the project: a fully
+stocked stand of mature size must stay near it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from overwood.science import growth, overstory
+
+
+def stocking_after(qmd_in: float, years: int) -> float:
+    dbh = np.clip(np.random.default_rng(1).normal(qmd_in, 0.2 * qmd_in, 200), 3, None)
+    per_ac = np.full(200, 100 / overstory.tree_area_pct(dbh).sum())
+    grown, trees = growth.project(np.full(200, 802), dbh, per_ac, years, release=np.ones(years))
+    return float((overstory.tree_area_pct(grown) * trees).sum())
+
+
+@pytest.mark.parametrize("qmd_in", [10, 12])
+@pytest.mark.parametrize("years", [10, 20, 30])
+def test_a_full_stand_of_mature_size_stays_near_the_a_line(qmd_in, years):
+    assert 85 <= stocking_after(qmd_in, years) <= 112
