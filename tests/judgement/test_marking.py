@@ -356,3 +356,17 @@ def test_the_curve_trades_light_for_score():
     assert found.steps[-1].mean_score > found.steps[0].mean_score
     assert all(0 <= step.gap_share < 1 for step in found.steps)
     assert found.steps[0].share_in_band >= found.steps[-1].share_in_band
+
+
+def test_a_small_tree_that_must_stay_stays_and_is_not_injected(demo_book):
+    small = [
+        stem(901, 802, 3.0, 50.0, 50.0, must="leave"),
+        stem(902, 802, 3.0, 60.0, 60.0),
+        stem(903, 318, 4.0, 70.0, 70.0, crown_class="overtopped"),
+    ]
+    made = block([*grid(), *small])
+
+    found = marking.search(made, WANTS, RULES, seed=1, moves=200)
+    calls = {row["stem"]: row["call"] for row in desk.tree_rows(desk.Marked("A", made, WANTS, found, found.light_after, 5))}
+
+    assert (calls["901"], calls["902"], calls["903"]) == ("leave", "let be", "inject")

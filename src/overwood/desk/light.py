@@ -138,12 +138,9 @@ def mark(
     return Marked(name, block, wanted, found, later, years)
 
 
-def trade_off(
-    name: str, ask: Question, wanted: Wants, *, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None
-) -> TradeOff:
+def trade_off(marked: Marked, ask: Question, *, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None) -> TradeOff:
     """What even light costs in the score of the trees kept."""
-    block = stem_map.block_of(stand_file(name).as_of(ask.on), ask.rules)
-    return marking_bound.trade_off(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress)
+    return marking_bound.trade_off(marked.block, marked.wants, ask.rules, seed=seed, moves=moves, progress=progress)
 
 
 def fit(name: str, ask: Question) -> Fit:
@@ -209,7 +206,7 @@ def tree_rows(marked: Marked) -> list[dict[str, str | float]]:
 
 def _tree_row(block: Block, place: int, leave: bool) -> dict[str, str | float]:
     stem = block.stems[place]
-    call = "leave" if leave else "inject" if block.midstory[place] else "take"
+    call = "leave" if leave else "inject" if block.inject[place] else "let be" if block.midstory[place] else "take"
     parts = {f"score_{part}": round(points, 2) for part, points in block.parts[place].items()}
     return {
         "stem": stem.stem,

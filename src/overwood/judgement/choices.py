@@ -92,7 +92,7 @@ class _Stand:
         self.overwood = overstory.overwood_mask(self.cruise, rules)
 
     def values_after(self, years: int, kept: Mask | None = None, cut_yr: int | None = None) -> NDArray[np.float64]:
-        """US$ an acre of each tree so many years on; competition from the trees kept, released two years after a cut."""
+        """US$ an acre of each tree so many years on; competition from the trees kept, released some years after a cut."""
         cruise = self.grown(years, kept, cut_yr)
         worth = timber.tree_values(timber.cut_up(cruise, self.rules, self.prices.log_rule), self.prices, self.end)
         return worth * timber.trees_per_ac(cruise)
@@ -103,7 +103,7 @@ class _Stand:
         standing = np.ones(len(self.cruise.trees), dtype=bool) if kept is None else kept
         release = np.ones(years)
         if cut_yr is not None:
-            release[max(cut_yr + 2, 0) :] = self.rules.number("release_growth_multiplier")
+            release[max(cut_yr + int(self.rules.number("release_lag_yr")), 0) :] = self.rules.number("release_growth_multiplier")
         scale = 1 / max(self.cruise.n, 1)
         per_ac = np.where(standing, self.cruise.per_ac, 0.0) * scale
         dbh, trees = growth.project(self.cruise.spcd, self.cruise.dbh_in, per_ac, years, release=release)

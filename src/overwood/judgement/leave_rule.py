@@ -14,8 +14,8 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import light, timber
-from overwood.judgement.evidence.overstory import midstory_mask, oak_mask, overwood_mask
-from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, mean_figure
+from overwood.judgement.evidence.overstory import midstory_mask, oak_mask, overwood_mask, white_oak_mask
+from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, tallied_mean
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science
 
@@ -55,7 +55,7 @@ class RuleSheet:
 def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mask:
     """Which tallied trees a seed cut leaves: oaks of the upper canopy, white oak group first, largest first."""
     each = science.basal_area_ft2(cruise.dbh_in) * timber.trees_per_ac(cruise)
-    upper, white = np.isin(cruise.crown_class, _UPPER), _white(cruise)
+    upper, white = np.isin(cruise.crown_class, _UPPER), white_oak_mask(cruise.spcd)
     oaks = np.flatnonzero(oak_mask(cruise) & overwood_mask(cruise, rules))
     order = sorted(oaks, key=lambda i: (not upper[i], not white[i], -float(cruise.dbh_in[i])))
     kept, total = np.zeros(len(each), dtype=bool), 0.0
@@ -64,10 +64,6 @@ def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mas
             continue
         kept[place], total = True, total + float(each[place])
     return kept
-
-
-def _white(cruise: Cruise) -> Mask:
-    return np.array([by_code(int(code)).oak_group == "white" for code in cruise.spcd], dtype=bool)
 
 
 def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float) -> RuleSheet:
@@ -104,9 +100,7 @@ def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float) -> Rule
 
 def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array) -> Figure:
     method = "what the rule picks of the tallied trees, each times what it stands for"
-    return mean_figure(
-        name, unit, cruise.totals(amount), cruise.points, rules=rules, strata_areas=cruise.strata_areas, method=method, inputs=()
-    )
+    return tallied_mean(name, unit, cruise, amount, used=amount > 0, rules=rules, method=method)
 
 
 def _rows(cruise: Cruise, kept: Mask, overwood: Mask) -> tuple[Row, ...]:
@@ -130,7 +124,7 @@ def _rows(cruise: Cruise, kept: Mask, overwood: Mask) -> tuple[Row, ...]:
 
 def _leave_words(cruise: Cruise, kept: Mask, residual: float) -> tuple[str, ...]:
     words = []
-    for group, of_group in (("white oak group", _white(cruise)), ("red oak group", ~_white(cruise))):
+    for group, of_group in (("white oak group", white_oak_mask(cruise.spcd)), ("red oak group", ~white_oak_mask(cruise.spcd))):
         sizes = cruise.dbh_in[kept & of_group]
         if len(sizes):
             words.append(f"{group}: dominant and codominant trees from {sizes.min():.0f} in. dbh up, full crowns first")
@@ -158,7 +152,7 @@ def _shortfalls(cruise: Cruise, kept: Mask, left: Figure, rules: Rules) -> tuple
         found.append(
             f"the oaks of the main canopy come to {left.number:.0f} ft2/ac, under the {low:g} of a seed cut: leave sound hickory too"
         )
-    groups = _white(cruise)[kept]
+    groups = white_oak_mask(cruise.spcd)[kept]
     if len(groups) and (groups.all() or not groups.any()):
         found.append("only one oak group is left: a crop failure of that group leaves no acorns; keep some of the other")
     return tuple(found)

@@ -14,7 +14,7 @@ from overwood.ground.units import FT_PER_M, M2_PER_ACRE
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, Light, light_of, season
 from overwood.science.light import past_boles
-from overwood.science.light.field import Crowns, Ledger
+from overwood.science.light.field import Ledger
 
 Mask = NDArray[np.bool_]
 _SETTLE_EVERY = 2_000
@@ -124,12 +124,8 @@ class _Search:
         self.weights = {name: rules.number(f"marking_{name}_weight") for name in ("ba", "cover", "one_group")}
         self.weights["quality"] = quality_weight
         self.trees = np.flatnonzero(block.overwood)
-        t = block.crowns
-        crowns = Crowns(*(column[self.trees] for column in (t.x, t.y, t.centre, t.a, t.b, t.c, t.k)))
-        spacing = rules.number("light_spacing_m")
         ways = past_boles(season(block, rules), self._boles())
-        width, height = block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M
-        self.ledger = Ledger(crowns, ways, width_m=width, height_m=height, spacing_m=spacing, edge=block.map.edge, gradient=block.gradient)
+        self.ledger = Ledger(block.crowns.taken(self.trees), ways, **block.ground(rules))
         self.ba = block.ba_ft2_ac[self.trees]
         self.score = block.score[self.trees] / max(block.score[self.trees].max(), 1e-9)
         self.oak = block.oak[self.trees]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -16,6 +16,7 @@ from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import StandFile, Stem, StemMap
 from overwood.ground.species import by_code
 from overwood.ground.units import FT2_PER_ACRE, FT_PER_M, IN_PER_FT, M2_PER_ACRE
+from overwood.judgement.evidence import overstory as layers
 from overwood.judgement.rules import Rules
 from overwood.science import overstory, timber
 from overwood.science.light import Directions, past_boles, season_directions, sky_directions, sun_directions
@@ -45,6 +46,7 @@ class Block:
     oak: Mask
     white: Mask
     midstory: Mask
+    inject: Mask
     ba_ft2_ac: Array
     acres: float
     score: Array
@@ -56,6 +58,16 @@ class Block:
     @property
     def overwood(self) -> Mask:
         return ~self.midstory
+
+    def ground(self, rules: Rules) -> dict[str, Any]:
+        """The floor as the light field takes it: size, spacing, edge and slope."""
+        return {
+            "width_m": self.map.width_ft / FT_PER_M,
+            "height_m": self.map.height_ft / FT_PER_M,
+            "spacing_m": rules.number("light_spacing_m"),
+            "edge": self.map.edge,
+            "gradient": self.gradient,
+        }
 
 
 def block_of(file: StandFile, rules: Rules) -> Block:
@@ -86,18 +98,23 @@ def block_of(file: StandFile, rules: Rules) -> Block:
     spcd = np.array([stem.species for stem in stems], dtype=np.int64)
     dbh = np.array([stem.dbh_in for stem in stems])
     acres = drawn.width_ft * drawn.height_ft / FT2_PER_ACRE
-    midstory = _midstory(stems, rules)
+    crown_class = np.array([stem.crown_class for stem in stems], dtype=np.str_)
+    # Stems that must stay count with the main canopy, however small.
+    held = np.array([stem.must == "leave" for stem in stems])
+    midstory = ~layers.overwood_of(spcd, dbh, crown_class, rules) & ~held
     crowns, measured = _crowns(stems, drawn, rules)
-    parts = tuple(_score_parts(place, stems, crowns, measured, rules) for place in range(len(stems)))
+    counts = _counts(stems)
+    parts = tuple(_score_parts(place, stems, crowns, measured, counts, rules) for place in range(len(stems)))
     return Block(
         visit=visit.visit,
         map=drawn,
         stems=stems,
         crowns=crowns,
         measured=measured,
-        oak=np.array([by_code(int(code)).is_oak for code in spcd]),
-        white=np.array([by_code(int(code)).oak_group == "white" for code in spcd]),
+        oak=layers.species_mask(spcd, lambda code: by_code(code).is_oak),
+        white=layers.white_oak_mask(spcd),
         midstory=midstory,
+        inject=layers.midstory_of(spcd, dbh, crown_class, rules) & ~held,
         ba_ft2_ac=overstory.basal_area_ft2(dbh) / acres,
         acres=acres,
         score=np.array([sum(part.values()) for part in parts]),
@@ -127,20 +144,15 @@ def _gradient(file: StandFile) -> tuple[float, float]:
     return -slope / 100 * math.sin(downhill), -slope / 100 * math.cos(downhill)
 
 
-def _midstory(stems: tuple[Stem, ...], rules: Rules) -> Mask:
-    found = []
-    for stem in stems:
-        entry = by_code(stem.species)
-        tolerant = entry.is_tolerant or "understory" in entry.stand_role
-        below = stem.dbh_in < rules.number("midstory_high_dbh_in") or stem.crown_class == "overtopped"
-        small = stem.dbh_in < rules.number("overwood_low_dbh_in")
-        found.append(small or (tolerant and below and stem.crown_class not in ("dominant", "codominant")))
-    return np.array(found, dtype=bool)
-
-
 @functools.cache
 def _extinctions() -> dict[str, float]:
     return {row["group"]: float(row["k_per_m"]) for row in tables.rows(EXTINCTION)}
+
+
+@functools.cache
+def _named_groups() -> dict[int, str]:
+    """Species that the extinction table names one by one."""
+    return {int(code): row["group"] for row in tables.rows(EXTINCTION) for code in row["spcd"].split()}
 
 
 @functools.cache
@@ -155,11 +167,7 @@ def extinction_group(spcd: int) -> str:
         return "oak"
     if "hickory" in entry.common_name:
         return "hickory"
-    if spcd == 621:
-        return "yellow-poplar"
-    if spcd in (310, 313, 315, 316, 317, 318, 531):
-        return "maple or beech"
-    return "other tolerant" if entry.is_tolerant else "other"
+    return _named_groups().get(spcd, "other tolerant" if entry.is_tolerant else "other")
 
 
 def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crowns, Mask]:
@@ -195,7 +203,9 @@ def _half_width_ft(stem: Stem, ratio: float, rules: Rules) -> float:
     return float(overstory.crown_width_ft(stem.species, stem.dbh_in, crown_ratio_pct=ratio, hopkins_index=hopkins)) / 2
 
 
-def _score_parts(place: int, stems: tuple[Stem, ...], crowns: Crowns, measured: Mask, rules: Rules) -> dict[str, float]:
+def _score_parts(
+    place: int, stems: tuple[Stem, ...], crowns: Crowns, measured: Mask, counts: dict[str, Array], rules: Rules
+) -> dict[str, float]:
     """What each part of the leave-tree score gives, in points."""
     stem = stems[place]
     entry = by_code(stem.species)
@@ -208,7 +218,7 @@ def _score_parts(place: int, stems: tuple[Stem, ...], crowns: Crowns, measured: 
     shares = {
         "crown_class": of["crown_class", stem.crown_class or "not noted"],
         "crown_size": size,
-        "acorns": _bearing_rank(stem, stems) if entry.is_oak else 0.0,
+        "acorns": _bearing_rank(stem, counts) if entry.is_oak else 0.0,
         "species": of["species", kind],
         "health": 1 - (stem.dieback_pct or 0.0) / 100,
         "stem": of.get(("stem", stem.grade), of["stem", "other"]),
@@ -216,13 +226,21 @@ def _score_parts(place: int, stems: tuple[Stem, ...], crowns: Crowns, measured: 
     return {name: share * rules.number(f"score_{name}") for name, share in shares.items()}
 
 
-def _bearing_rank(stem: Stem, stems: tuple[Stem, ...]) -> float:
+def _counts(stems: tuple[Stem, ...]) -> dict[str, Array]:
+    """Acorn counts of each oak group, sorted."""
+    found: dict[str, list[float]] = {}
+    for stem in stems:
+        if stem.acorns is not None:
+            found.setdefault(by_code(stem.species).oak_group, []).append(stem.acorns)
+    return {group: np.sort(np.array(counts)) for group, counts in found.items()}
+
+
+def _bearing_rank(stem: Stem, counts: dict[str, Array]) -> float:
     """Share of the counted oaks of its group that bear no more than this one."""
-    group = by_code(stem.species).oak_group
-    counted = [s.acorns for s in stems if s.acorns is not None and by_code(s.species).oak_group == group]
     if stem.acorns is None:
         return _shares()["acorns", "not counted"]
-    return sum(count <= stem.acorns for count in counted) / len(counted)
+    counted = counts[by_code(stem.species).oak_group]
+    return float(np.searchsorted(counted, stem.acorns, side="right")) / len(counted)
 
 
 @dataclass(frozen=True)
@@ -278,13 +296,5 @@ def field_of(block: Block, standing: Mask, rules: Rules, radius_scale: float, ye
     grown = years * rules.number("crown_closing_ft_yr") / FT_PER_M
     a, b = t.a * radius_scale + grown, t.b * radius_scale + grown
     boles = float(block.bole_m2[standing].sum()) / (block.acres * M2_PER_ACRE)
-    chosen = Crowns(*(column[standing] for column in (t.x, t.y, t.centre, a, b, t.c, t.k)))
-    return light_field(
-        chosen,
-        past_boles(season(block, rules), boles),
-        width_m=block.map.width_ft / FT_PER_M,
-        height_m=block.map.height_ft / FT_PER_M,
-        spacing_m=rules.number("light_spacing_m"),
-        edge=block.map.edge,
-        gradient=block.gradient,
-    )
+    chosen = replace(t, a=a, b=b).taken(standing)
+    return light_field(chosen, past_boles(season(block, rules), boles), **block.ground(rules))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import Crown, SiteTree, StandFile
 from overwood.ground.species import by_code
-from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, mean_figure, ratio_figure, share_figure
+from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, share_figure, tallied_mean, tally_input
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science
 from overwood.science import reproduction, survey
@@ -61,44 +61,45 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
 
 def midstory_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Shade-tolerant stems below the main canopy, as the rulebook says."""
-    tolerant = _by_species(cruise.spcd, lambda code: by_code(code).is_tolerant or "understory" in by_code(code).stand_role)
-    below = (cruise.dbh_in < rules.number("midstory_high_dbh_in")) | (cruise.crown_class == "overtopped")
-    in_canopy = np.isin(cruise.crown_class, ("dominant", "codominant"))
-    return tolerant & below & ~in_canopy & (cruise.dbh_in >= rules.number("midstory_low_dbh_in"))
+    return midstory_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
 
 
 def overwood_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Trees of the main canopy."""
-    return ~midstory_mask(cruise, rules) & (cruise.dbh_in >= rules.number("overwood_low_dbh_in"))
+    return overwood_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
 
 
-def _by_species(spcd: NDArray[np.int64], ask: Callable[[int], bool]) -> Mask:
+def midstory_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
+    """The midstory of any list of stems."""
+    tolerant = species_mask(spcd, lambda code: by_code(code).is_tolerant or "understory" in by_code(code).stand_role)
+    below = (dbh_in < rules.number("midstory_high_dbh_in")) | (crown_class == "overtopped")
+    in_canopy = np.isin(crown_class, ("dominant", "codominant"))
+    return tolerant & below & ~in_canopy & (dbh_in >= rules.number("midstory_low_dbh_in"))
+
+
+def overwood_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
+    """The main canopy of any list of stems."""
+    return ~midstory_of(spcd, dbh_in, crown_class, rules) & (dbh_in >= rules.number("overwood_low_dbh_in"))
+
+
+def species_mask(spcd: NDArray[np.int64], ask: Callable[[int], bool]) -> Mask:
+    """Which of a list of stems are of species that answer a question with yes; each species is asked once."""
     known = {int(code): ask(int(code)) for code in np.unique(spcd)}
     return np.array([known[int(code)] for code in spcd], dtype=bool)
 
 
+def white_oak_mask(spcd: NDArray[np.int64]) -> Mask:
+    """Oaks of the white oak group."""
+    return species_mask(spcd, lambda code: by_code(code).oak_group == "white")
+
+
 def oak_mask(cruise: Cruise) -> Mask:
-    return _by_species(cruise.spcd, lambda code: by_code(code).is_oak)
-
-
-def _tally_input(cruise: Cruise, mask: Mask | None = None) -> Input:
-    rows = cruise.rows(mask)
-    return Input(name=f"tree tally of {cruise.visit.visit}", value=len(rows), unit="rows", rows=rows)
+    return species_mask(cruise.spcd, lambda code: by_code(code).is_oak)
 
 
 def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, mask: Mask, method: str, **more: Any) -> Figure:
-    return mean_figure(
-        name,
-        unit,
-        cruise.totals(np.where(mask, amount, 0.0)),
-        cruise.points,
-        rules=rules,
-        strata_areas=cruise.strata_areas,
-        method=method,
-        inputs=(_tally_input(cruise, mask),),
-        note="; ".join(cruise.notes),
-        **more,
-    )
+    chosen, note = np.where(mask, amount, 0.0), "; ".join(cruise.notes)
+    return tallied_mean(name, unit, cruise, chosen, used=mask, rules=rules, method=method, note=note, **more)
 
 
 def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
@@ -182,7 +183,7 @@ def _layers(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
 
     def share(name: str, mask: Mask, method: str) -> Figure:
         part = cruise.totals(np.where(overwood & mask, each, 0.0))
-        return ratio_figure(name, part, total, rules=rules, method=method, inputs=(_tally_input(cruise, overwood & mask),))
+        return ratio_figure(name, part, total, rules=rules, method=method, inputs=(tally_input(cruise, overwood & mask),))
 
     return {
         "midstory_stems_ac": _mean(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule),
@@ -249,7 +250,7 @@ def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         cruise.totals(np.where(overwood, 1.0, 0.0)),
         rules=rules,
         method="crown width of the main canopy from dbh, species and crown ratio",
-        inputs=(_tally_input(cruise, overwood),),
+        inputs=(tally_input(cruise, overwood),),
         unit="ft",
         sources=("bechtold2003",),
         status="assumption",
@@ -270,7 +271,7 @@ def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         cruise.totals(np.where(judged, one, 0.0)),
         rules=rules,
         method=f"overwood oaks with more than {limit:g} % crown dieback",
-        inputs=(_tally_input(cruise, judged),),
+        inputs=(tally_input(cruise, judged),),
     )
     return {"declining_share": found}
 

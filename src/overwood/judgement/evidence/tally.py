@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -135,6 +136,20 @@ def mean_figure(
         inputs=(*inputs, *standard_error(estimate.se, unit)),
         note="; ".join(notes),
         status=status,
+    )
+
+
+def tally_input(cruise: Cruise, used: Mask | None = None) -> Input:
+    """The tally rows behind a figure."""
+    rows = cruise.rows(used)
+    return Input(name=f"tree tally of {cruise.visit.visit}", value=len(rows), unit="rows", rows=rows)
+
+
+def tallied_mean(name: str, unit: str, cruise: Cruise, amount: Array, *, used: Mask, rules: Rules, method: str, **more: Any) -> Figure:
+    """A per-acre mean of an amount of each tallied tree; ``used`` says which trees stand behind it."""
+    totals, inputs = cruise.totals(amount), (tally_input(cruise, used),)
+    return mean_figure(
+        name, unit, totals, cruise.points, rules=rules, strata_areas=cruise.strata_areas, method=method, inputs=inputs, **more
     )
 
 

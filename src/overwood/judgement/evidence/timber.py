@@ -8,16 +8,14 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.figure import Figure, Input
-from overwood.ground.records import StandFile
+from overwood.ground.figure import Figure
+from overwood.ground.records import StandFile, Tree
 from overwood.ground.species import by_code
 from overwood.ground.units import BF_PER_MBF, LB_PER_TON
-from overwood.judgement.evidence.tally import Array, Cruise, cruise_of, mean_figure
+from overwood.judgement.evidence.tally import Array, Cruise, cruise_of, tallied_mean
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.science import timber as science
-
-_MOST_ASSUMED_LOGS = 3.0
 
 
 @dataclass(frozen=True)
@@ -105,7 +103,9 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
 
 def _logs(cruise: Cruise, rules: Rules, dbh: Array) -> tuple[Array, int]:
     noted = np.array([np.nan if tree.logs is None else tree.logs for tree in cruise.trees])
-    guess = np.clip(np.floor(2 * (rules.number("logs_at_zero") + rules.number("logs_per_inch") * dbh) + 0.5) / 2, 0.5, _MOST_ASSUMED_LOGS)
+    guess = np.clip(
+        np.floor(2 * (rules.number("logs_at_zero") + rules.number("logs_per_inch") * dbh) + 0.5) / 2, 0.5, rules.number("logs_most_assumed")
+    )
     size = dbh >= rules.number("sawlog_dbh_in")
     missing = np.isnan(noted) & size
     return np.where(missing, guess, np.nan_to_num(noted)) if len(noted) else noted, int(missing.sum())
@@ -123,9 +123,9 @@ def _heights(cruise: Cruise, dbh: Array) -> tuple[Array, float]:
     return np.where(known, measured, curve) if len(curve) else curve, scale
 
 
-def _pieces(place: int, tree: object, dbh: float, logs: float, height: float, rules: Rules, log_rule: str, notes: list[str]) -> list[Piece]:
-    quality, grade = tree.quality, tree.grade or "not graded"  # type: ignore[attr-defined]
-    spcd, sound = tree.species, 1 - (tree.defect_pct or 0.0) / 100  # type: ignore[attr-defined]
+def _pieces(place: int, tree: Tree, dbh: float, logs: float, height: float, rules: Rules, log_rule: str, notes: list[str]) -> list[Piece]:
+    quality, grade = tree.quality, tree.grade or "not graded"
+    spcd, sound = tree.species, 1 - (tree.defect_pct or 0.0) / 100
     if quality == "cull" or dbh < rules.number("pulpwood_dbh_in"):
         return []
     if quality in ("pulpwood", "firewood") or dbh < rules.number("sawlog_dbh_in") or logs <= 0:
@@ -181,19 +181,9 @@ def value_of(found: Timber, prices: PriceList | None, rules: Rules) -> Valued:
 
 
 def _mean(found: Timber, name: str, unit: str, amount: Array, rules: Rules, method: str, notes: tuple[str, ...] = ()) -> Figure:
-    cruise, used = found.cruise, amount > 0
-    return mean_figure(
-        name,
-        unit,
-        cruise.totals(amount),
-        cruise.points,
-        rules=rules,
-        strata_areas=cruise.strata_areas,
-        method=method,
-        inputs=(Input(name=f"tree tally of {cruise.visit.visit}", value=int(used.sum()), unit="rows", rows=cruise.rows(used)),),
-        sources=("mesavage1946", "girard1933"),
-        status="memory",
-        note="; ".join(notes),
+    source, note = ("mesavage1946", "girard1933"), "; ".join(notes)
+    return tallied_mean(
+        name, unit, found.cruise, amount, used=amount > 0, rules=rules, method=method, sources=source, status="memory", note=note
     )
 
 

@@ -38,9 +38,12 @@ class Crowns:
 
     def ordered(self) -> Crowns:
         """The same crowns in one order, whatever order they came in."""
+        return self.taken(np.lexsort((self.k, self.c, self.b, self.a, self.centre, self.y, self.x)))
+
+    def taken(self, which: NDArray[Any]) -> Crowns:
+        """Some of the crowns, by place or by mask."""
         columns = (self.x, self.y, self.centre, self.a, self.b, self.c, self.k)
-        order = np.lexsort(columns[::-1])
-        return Crowns(*(column[order] for column in columns))
+        return Crowns(*(column[which] for column in columns))
 
 
 def light_field(

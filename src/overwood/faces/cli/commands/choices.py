@@ -48,6 +48,10 @@ def command(
         )
         return
     show(found)
+    if "burn" in extras:
+        from overwood.judgement.course.steps import caution
+
+        output.bullets("Caution", [caution("burn")])
     if inflation is not None:
         nominal = ", ".join(f"{rate:.0%} is {(1 + rate) * (1 + inflation) - 1:.1%}" for rate in found.choices[0].npv)
         click.echo(f"With inflation of {inflation:.1%} a year, in nominal terms: {nominal}. Flows stay in today's money.")

@@ -77,7 +77,7 @@ def command(
     curve = None
     if trade_off:
         with _watched(moves) as progress:
-            curve = light.trade_off(stand, ask, wanted, seed=seed, moves=moves, progress=progress)
+            curve = light.trade_off(found, ask, seed=seed, moves=moves, progress=progress)
     if trees:
         light.write_trees(found, trees)
     if gpx:
