@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
 import os
@@ -168,7 +169,9 @@ def random_stand(trees: int, side_m: float):
 
 
 def bench_light() -> None:
-    from overwood.science.light.field import Ledger, light_field, light_field_plain
+    from overwood.science.light.field import light_field
+    from overwood.science.light.ledger import Ledger
+    from overwood.science.light.plain import light_field_plain
     from overwood.science.light.sky import sky_directions
 
     side, ways = math.sqrt(20 * 4046.86), sky_directions(420, "overcast")
@@ -216,18 +219,45 @@ def _bench_embree(crowns, ways, block, ours: float) -> None:
 def bench_marking(folder: Path) -> None:
     import datetime as dt
 
-    from overwood.desk import answers, light, session
+    from overwood.desk import answers, marking, session
 
     session.open_book(folder / "demo.sqlite3")
     ask = answers.question(dt.date(2025, 10, 15))
-    wanted = light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None)
-    light.mark("S2", ask, wanted, seed=1, moves=10, years=5)
+    wanted = marking.wants(ask)
+    marking.mark("S2", ask, wanted, seed=1, moves=10, years=5)
     for moves in (3_000, 20_000):
         start = time.perf_counter()
-        found = light.mark("S2", ask, wanted, seed=1, moves=moves, years=5)
+        found = marking.mark("S2", ask, wanted, seed=1, moves=moves, years=5)
         took = time.perf_counter() - start
         print(
             f"marking 5 acres, {moves:,} moves: {took:.2f} s, {found.marking.light_after.share_in_band:.1%} of the ground in the light wanted"
+        )
+
+
+def bench_marking_beside_highs(folder: Path, seconds: float = 120.0) -> None:
+    """Light alone counts for both: how much of the ground lies in the light wanted, by the true field."""
+    import datetime as dt
+
+    from linear_light import solve
+
+    from overwood.desk import answers, session
+    from overwood.judgement import marking, stem_map
+    from overwood.judgement.marking_wants import default_wants
+
+    session.open_book(folder / "demo.sqlite3")
+    ask = answers.question(dt.date(2025, 10, 15))
+    block, wants = stem_map.block_of(answers.stand_file("S2").as_of(ask.on), ask.rules), default_wants(ask.rules)
+    for low, high in ((30.0, 50.0), (35.0, 45.0)):
+        asked = dataclasses.replace(wants, light_low_pct=low, light_high_pct=high)
+        rules = ask.rules.with_value("marking_quality_weight", 0.0)
+        start = time.perf_counter()
+        ours = marking.search(block, asked, rules, seed=1, moves=6_000)
+        took = time.perf_counter() - start
+        theirs = solve(block, asked, rules, seconds)
+        shown = "nothing" if theirs is None else f"{theirs.share_in_band:.1%} (its linear light said {theirs.thought:.1%})"
+        print(
+            f"marking 5 acres for {low:g}-{high:g} % light: search {ours.light_after.share_in_band:.1%} in {took:.2f} s; "
+            f"HiGHS on linear light {shown} in {seconds:g} s, {seconds / took:.0f} times as long"
         )
 
 
@@ -237,6 +267,7 @@ def bench_marking_20_acres() -> None:
 
     from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
     from overwood.judgement import marking, stem_map
+    from overwood.judgement.marking_wants import default_wants
     from overwood.judgement.rules import load
 
     rng, side, rules = np.random.default_rng(6), math.sqrt(20 * 43_560), load()
@@ -253,7 +284,7 @@ def bench_marking_20_acres() -> None:
     )
     block = stem_map.block_of(file, rules)
     start = time.perf_counter()
-    found = marking.search(block, marking.default_wants(rules), rules, seed=1, moves=12_000)
+    found = marking.search(block, default_wants(rules), rules, seed=1, moves=12_000)
     took, peak = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(
         f"marking 20 acres, {len(stems):,} trees, 12,000 moves: {took:.1f} s, {found.light_after.share_in_band:.1%} of the ground in the light wanted, "
@@ -302,6 +333,7 @@ def main() -> None:
         bench_commands(folder)
         bench_light()
         bench_marking(folder)
+        bench_marking_beside_highs(folder)
         bench_marking_20_acres()
         bench_evidence()
         bench_timber()

@@ -340,6 +340,19 @@ def marking_check(rows: Rows) -> None:
                      stems=1, edge_count=1, crown_class=crown)  # fmt: skip
 
 
+def residual_check(rows: Rows) -> None:
+    """Twenty prism points in S3 after its seed cut: what stands, and what the logging hurt, drawn apart from the rest."""
+    rng, visit = np.random.default_rng(SEED + 4), "S3-2022-residual"
+    rows.add("visits", visit=visit, stand="S3", kind="residual check", visited_on="2022-05-12", observer="Forester")
+    rows.add("rings", visit=visit, layer="overstory", design="prism", baf_ft2_ac=BAF, low_dbh_in=SPLIT_IN)
+    for point in range(1, 21):
+        rows.add("points", visit=visit, point=str(point))
+        for tree in range(1, 1 + int(np.clip(rng.poisson(6.0), 3, 9))):
+            species = int(rng.choice([802, 802, 833, 837, 403]))
+            rows.add("trees", visit=visit, point=str(point), tree=str(tree), species=species, dbh_in=round(float(rng.normal(18, 2.5)), 1),
+                     stems=1, edge_count=1, damage=str(rng.choice(["none", "slight", "severe"], p=[0.8, 0.16, 0.04])))  # fmt: skip
+
+
 def ledger(rows: Rows) -> None:
     rows.add("properties", property="Vesperlick", name="Vesperlick Tract",
              objective="An oak forest again for whoever comes next, some income on the way, and deer to watch.",
@@ -368,6 +381,7 @@ def build(target: Path) -> None:
     other_visits(rng, rows)
     stem_map(rows)
     marking_check(rows)
+    residual_check(rows)
     write_package(target, rows.tables)
 
 

@@ -96,8 +96,13 @@ PAGES = {
 
 def pictures() -> None:
     """The pictures of the README and the docs, made by the program from the demo."""
+    import sys
+
     from overwood.desk import answers, importing, session
     from overwood.faces.papers import owner_brief, stand_table
+
+    sys.path.insert(0, str(HERE))
+    import light_measured
 
     with tempfile.TemporaryDirectory() as folder:
         session.open_book(Path(folder) / "demo.sqlite3", create=True)
@@ -105,6 +110,7 @@ def pictures() -> None:
         ask = answers.question(DEMO_DAY)
         stand_table.picture(answers.property_advice(ask), HERE / "pictures" / "stands.png")
         owner_brief.picture(answers.brief("S3", ask), HERE / "pictures" / "brief.png")
+        light_measured.write("S1", ask, HERE / "pictures" / "light_measured.svg")
 
 
 if __name__ == "__main__":

@@ -7,9 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from conftest import DEMO
+from conftest import DEMO, ROOT
 from overwood.faces.cli import main as door
 from records import SHEETS, bent, write
 
@@ -85,6 +86,9 @@ def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
         ("light", "S2", "--fit"),
         ("mark", "S4"),
         ("marking-check", "S2"),
+        ("residual-check", "S3"),
+        ("light", "S2", "--models"),
+        ("mark", "S2", "--moves", "100", "--prices", ROOT / "demo" / "prices.toml", "--trade-off", "value"),
     ],
 )
 def test_every_answer_speaks_json(run, demo_book, words):
@@ -237,7 +241,7 @@ def test_the_demo_runs_the_main_job(run, tmp_path):
     status, out, _ = run("demo", "--package", DEMO, "--out", tmp_path / "out")
 
     assert status == 0
-    assert "6,509 records in, 0 faults" in out
+    assert "6,666 records in, 0 faults" in out
     for words in ("Inject the midstory", "Seed cut: mark now", "Take the overwood off", "overwood import"):
         assert " ".join(words.split()) in " ".join(out.split()) or words.split()[0] in out
     assert (tmp_path / "out" / "S1-brief.pdf").read_bytes().startswith(b"%PDF")
@@ -278,6 +282,44 @@ def test_a_marking_is_written_and_its_light_shown(run, demo_book, tmp_path):
     assert rows[0].startswith("stem,call,species,dbh_in")
     assert len(rows) == 306
     assert sheet.read_bytes().startswith(b"%PDF")
+
+
+def test_what_even_light_costs_in_money_is_shown(run, demo_book, tmp_path):
+    money = ("--prices", ROOT / "demo" / "prices.toml", "--trade-off", "value", "--spacing", "15", "--gpkg", tmp_path / "s.gpkg")
+
+    status, out, _ = run("mark", "S2", "--moves", "300", *money, "--book", demo_book, *DAY)
+
+    assert status == 0
+    for words in ("sold, US$/ac", "Not an appraisal", "Bound:", "GeoPackage written", "logs assumed from dbh"):
+        assert words in out
+    assert (tmp_path / "s.gpkg").read_bytes().startswith(b"SQLite format 3")
+
+
+def test_what_the_cut_left_is_judged_in_words(run, demo_book):
+    status, out, _ = run("residual-check", "S3", "--book", demo_book, *DAY)
+
+    assert status == 0
+    for words in ("severely hurt", "at most 10", "Cautions"):
+        assert words in out
+
+
+def test_photos_are_read_drawn_over_and_written_as_readings(run, tmp_path):
+    from PIL import Image
+
+    grey = np.full((300, 300), 40, dtype=np.uint8)
+    grey[100:200, 100:200] = 220
+    Image.fromarray(grey).save(tmp_path / "7.jpg")
+    out_files = ("--overlay", tmp_path / "o", "--readings", tmp_path / "r.csv", "--visit", "S2-L")
+
+    status, out, _ = run("photo", tmp_path / "7.jpg", *out_files)
+
+    assert status == 0
+    assert "openness" in out
+    assert (tmp_path / "o" / "7-sky.png").exists()
+    assert (tmp_path / "r.csv").read_text(encoding="utf-8").splitlines()[1].startswith("S2-L,7,")
+    assert json.loads(run("photo", tmp_path / "7.jpg", "--json")[1])[0]["threshold"] > 40
+    assert run("photo", tmp_path / "7.jpg", "--readings", "x.csv")[0] == 2
+    assert "write it as" in run("photo", tmp_path / "7.jpg", "--circle", "9")[2]
 
 
 def test_a_rule_is_given_where_there_is_no_map(run, demo_book, tmp_path):

@@ -8,7 +8,7 @@ import io
 import pypdf
 import pytest
 
-from overwood.desk import answers, light
+from overwood.desk import answers, light, marking
 from overwood.faces.papers import charts, light_map, marking_sheet, owner_brief, press, stand_table
 from overwood.judgement.course.steps import all_steps
 
@@ -96,7 +96,7 @@ def test_the_palette_is_six_digit_colours():
 
 
 def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tmp_path):
-    found = light.mark("S2", ask, light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None), seed=1, moves=500, years=5)
+    found = marking.mark("S2", ask, marking.wants(ask), seed=1, moves=500, years=5)
 
     for name in ("one", "two"):
         marking_sheet.write(found, ask.on, tmp_path / f"{name}.pdf")
@@ -104,15 +104,15 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
     text = text_of(tmp_path / "one.pdf")
     assert f"Leave {int(found.marking.leave.sum())} trees" in text
     assert f"{found.marking.light_after.mean_pct:.0f} % of full sun" in text
-    best = light.tree_rows(found)[0]
+    best = marking.tree_rows(found)[0]
     assert f"{best['stem']} {best['species']} {best['dbh_in']:.1f} {best['east_ft']:.1f} {best['north_ft']:.1f}" in text
     assert "hung tree" in text
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
 
 
 def test_a_marking_rule_says_what_to_leave_take_and_mind(demo_book, ask, tmp_path):
-    wanted = light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None)
-    found, drawn = light.rule_sheet("S3", ask, wanted), light.drawn_of("S3", ask, wanted)
+    wanted = marking.wants(ask)
+    found, drawn = marking.rule_sheet("S3", ask, wanted), marking.drawn_of("S3", ask, wanted)
 
     marking_sheet.write_rule(found, drawn, ask.on, tmp_path / "r.pdf")
 

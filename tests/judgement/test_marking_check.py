@@ -8,7 +8,7 @@ import datetime as dt
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import answers, light
+from overwood.desk import answers, marking
 from overwood.ground.errors import NotFound
 from overwood.ground.records import Point, Ring, Tree, Visit
 from overwood.judgement import marking_check
@@ -85,8 +85,8 @@ def test_the_check_is_no_cruise(demo_book):
 
     assert before["ba_ft2_ac"].number == after["ba_ft2_ac"].number
     with pytest.raises(NotFound):
-        light.marking_check(
+        marking.marking_check(
             "S2",
             answers.question(dt.date(2025, 10, 9)),
-            light.wants(answers.question(DEMO_DAY), light_pct=None, ba_ft2_ac=None, cover=None),
+            marking.wants(answers.question(DEMO_DAY)),
         )

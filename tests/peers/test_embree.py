@@ -6,19 +6,20 @@ import numpy as np
 import pytest
 
 from conftest import missing
-from crowns import stand
+from crowns import halves, stand
 from overwood.science.light import field, sky
 
 BLOCK = {"width_m": 60.0, "height_m": 60.0, "spacing_m": 3.0}
 
 
+@pytest.mark.parametrize("kind", [stand, halves])
 @pytest.mark.parametrize(("subdivisions", "rms"), [(2, 0.10), (3, 0.03)])
-def test_the_field_is_that_of_rays_through_meshes(subdivisions, rms):
+def test_the_field_is_that_of_rays_through_meshes(subdivisions, rms, kind):
     try:
         from embree_peer import light_by_embree
     except ImportError:
         missing("embreex with trimesh")
-    crowns, ways = stand(21, 60), sky.sky_directions(60, "overcast")
+    crowns, ways = kind(21, 60), sky.sky_directions(60, "overcast")
 
     ours = field.light_field(crowns, ways, edge="open", **BLOCK)
     theirs = light_by_embree(crowns, ways, BLOCK, subdivisions=subdivisions)

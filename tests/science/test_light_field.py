@@ -8,22 +8,24 @@ import sys
 
 import numpy as np
 import pytest
+from scipy import integrate
 
-from crowns import made, stand
-from overwood.science.light import field, sky
+from crowns import halves, made, one_openness, stand
+from overwood.science.light import crowns as crown_rule
+from overwood.science.light import field, ledger, plain, sky
 
 
 @pytest.mark.parametrize("edge", field.EDGES)
-def test_the_compiled_path_is_the_plain_path(edge):
-    crowns = stand(1, 25)
+@pytest.mark.parametrize("kind", [stand, halves, one_openness])
+def test_the_compiled_path_is_the_plain_path(edge, kind):
+    crowns = kind(1, 25)
 
-    np.testing.assert_allclose(made(crowns, edge), made(crowns, edge, field.light_field_plain), atol=1e-12)
+    np.testing.assert_allclose(made(crowns, edge), made(crowns, edge, plain.light_field_plain), atol=1e-12)
 
 
 def test_the_order_of_the_trees_changes_nothing():
     crowns, mixed = stand(2, 80), np.random.default_rng(3).permutation(80)
-    columns = (crowns.x, crowns.y, crowns.centre, crowns.a, crowns.b, crowns.c, crowns.k)
-    shuffled = field.Crowns(*(column[mixed] for column in columns))
+    shuffled = crowns.taken(mixed)
 
     assert (made(crowns) == made(shuffled)).all()
 
@@ -35,6 +37,49 @@ def test_the_number_of_threads_changes_nothing():
         env = os.environ | {"NUMBA_NUM_THREADS": threads}
         answers.add(subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, text=True, check=True).stdout)
     assert len(answers) == 1
+
+
+@pytest.mark.parametrize("elevation", [90, 50, 30])
+def test_halves_keep_their_optical_depth_over_a_torus(elevation):
+    # Mean optical depth = sum(k V) / (A sin e) with V = 2/3 pi a b (up + down), geometry.
+    crowns, angle = halves(8, 12, side=40.0), np.radians(elevation)
+    one = sky.Directions(np.array([np.cos(angle)]), np.array([0.0]), np.array([np.sin(angle)]), np.array([1.0]))
+
+    light = field.light_field(crowns, one, width_m=40, height_m=40, spacing_m=0.1, edge="torus")
+
+    volume = 2 / 3 * np.pi * crowns.a * crowns.b * (crowns.c + crowns.low)
+    expected = float((crowns.k * volume).sum() / (1600 * np.sin(angle)))
+    assert float(-np.log(light).mean()) == pytest.approx(expected, rel=0.002)
+
+
+def test_halves_alike_are_the_whole():
+    whole = stand(9, 30)
+    nearly = field.Crowns(*whole.columns[:7], whole.c * (1 + 1e-12))
+
+    np.testing.assert_allclose(made(nearly), made(whole), atol=1e-9)
+
+
+def test_one_openness_has_the_mean_of_the_path_straight_down():
+    # The bridge of the light reference, section 1.2: an ellipsoid's mean openness from one side, 2 (1 - (1 + q) e^-q) / q^2.
+    path, zenith = stand(10, 1), sky.Directions(*(np.array([v]) for v in (0.0, 0.0, 1.0, 1.0)))
+    open_share = crown_rule.mean_crown_openness(path.k, 2 * path.c)
+    fixed = field.Crowns(*path.columns[:7], path.c, -np.log(open_share))
+    size = {"width_m": 60, "height_m": 60, "spacing_m": 0.05, "edge": "torus"}
+
+    assert field.light_field(fixed, zenith, **size).mean() == pytest.approx(field.light_field(path, zenith, **size).mean(), abs=2e-5)
+
+
+def test_a_crown_of_one_openness_cannot_have_halves():
+    whole = stand(9, 3)
+    with pytest.raises(ValueError, match="whole ellipsoid"):
+        field.Crowns(*whole.columns[:7], whole.c * 2, whole.c)
+
+
+@pytest.mark.parametrize("edge", ["torus east-west", "torus north-south"])
+def test_half_a_torus_lies_between(edge):
+    crowns = stand(6, 80)
+
+    assert made(crowns, "torus").mean() < made(crowns, edge).mean() < made(crowns, "open").mean()
 
 
 def test_no_trees_no_shade_and_more_trees_less_light():
@@ -90,7 +135,7 @@ def test_low_light_of_the_skies(sky_name, elevation, percent):
     assert 100 * float(sky.share_below(elevation, sky_name)) == pytest.approx(percent, abs=0.05)
 
 
-@pytest.mark.parametrize("name", sky.SKIES)
+@pytest.mark.parametrize("name", [*sky.SKIES, 4.0])
 def test_directions_follow_the_sky(name):
     ways = sky.sky_directions(4000, name)
     elevation = np.degrees(np.arcsin(ways.z))
@@ -99,6 +144,24 @@ def test_directions_follow_the_sky(name):
     np.testing.assert_allclose(ways.x**2 + ways.y**2 + ways.z**2, 1)
     assert ways.weight[elevation < 30].sum() == pytest.approx(float(sky.share_below(30, name)), abs=0.001)
     assert abs((ways.x * ways.weight).sum()) < 0.001
+
+
+@pytest.mark.parametrize("b", [0.5, 2.0, 4.0])
+def test_light_of_a_sky_is_the_integral_of_its_radiance(b):
+    # scipy's quadrature of (1 + b sin e) sin e cos e over the elevations.
+    whole, below = (integrate.quad(lambda e: (1 + b * np.sin(e)) * np.sin(e) * np.cos(e), 0, top)[0] for top in (np.pi / 2, np.radians(35)))
+
+    assert float(sky.share_below(35, b)) == pytest.approx(below / whole, rel=1e-9)
+
+
+@pytest.mark.parametrize("zenith", [45, 60, 90])
+def test_a_view_sees_equal_pieces_of_the_dome(zenith):
+    ways = sky.view_directions(2000, zenith)
+    low = np.cos(np.radians(zenith))
+
+    assert ways.z.min() >= low
+    assert ways.z.mean() == pytest.approx((1 + low) / 2, abs=1e-6)
+    assert ((ways.z > 0.9).mean()) == pytest.approx(0.1 / (1 - low), abs=0.001)
 
 
 MAY_TO_SEPTEMBER = (8887, 9039)  # 2024-05-01 to 2024-09-30, days since 2000-01-01
@@ -155,14 +218,15 @@ def test_boles_dim_low_light_most():
 
 @pytest.mark.parametrize("edge", field.EDGES)
 @pytest.mark.parametrize("gradient", [(0.4, 0.0), (-0.2, 0.35), (0.0, -1.2)])
-def test_on_a_slope_the_compiled_path_is_the_plain_path(edge, gradient):
+@pytest.mark.parametrize("kind", [stand, halves, one_openness])
+def test_on_a_slope_the_compiled_path_is_the_plain_path(edge, gradient, kind):
     options = {"width_m": 40, "height_m": 40, "spacing_m": 4, "edge": edge, "gradient": gradient}
-    ways, crowns = sky.sky_directions(50, "overcast"), stand(41, 15, side=40.0)
+    ways, crowns = sky.sky_directions(50, "overcast"), kind(41, 15, side=40.0)
 
     ours = field.light_field(crowns, ways, **options)
 
-    np.testing.assert_allclose(ours, field.light_field_plain(crowns, ways, **options), atol=1e-12)
-    np.testing.assert_allclose(field.Ledger(crowns, ways, **options).light, ours, atol=1e-8)
+    np.testing.assert_allclose(ours, plain.light_field_plain(crowns, ways, **options), atol=1e-12)
+    np.testing.assert_allclose(ledger.Ledger(crowns, ways, **options).light, ours, atol=1e-8)
 
 
 def bare(ways, gradient):

@@ -9,15 +9,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from crowns import made, stand
-from overwood.science.light import field, sky
+from crowns import halves, made, one_openness, stand
+from overwood.science.light import apart, field, sky
+from overwood.science.light.ledger import Ledger
 
 SIZE = {"width_m": 60.0, "height_m": 60.0, "spacing_m": 3.0}
 WAYS = sky.sky_directions(60, "overcast")
 
 
 def ledger(crowns, edge="torus"):
-    return field.Ledger(crowns, WAYS, edge=edge, **SIZE)
+    return Ledger(crowns, WAYS, edge=edge, **SIZE)
 
 
 def without(crowns, gone):
@@ -27,8 +28,9 @@ def without(crowns, gone):
 
 
 @pytest.mark.parametrize("edge", field.EDGES)
-def test_the_ledger_is_the_field(edge):
-    crowns = stand(11, 60)
+@pytest.mark.parametrize("kind", [stand, halves, one_openness])
+def test_the_ledger_is_the_field(edge, kind):
+    crowns = kind(11, 60)
 
     np.testing.assert_allclose(ledger(crowns, edge).light, made(crowns, edge), atol=1e-8)
 
@@ -74,10 +76,10 @@ def test_after_eight_thousand_changes_nothing_has_drifted():
     assert np.abs(book.light - before).max() < 1e-9
 
 
-def pushed(x, radius, *, torus=False, centre=(10.0, 10.0)):
+def pushed(x, radius, *, edge="open", centre=(10.0, 10.0)):
     """Two crowns on one east-west line, 3 m half depth, in a block of 100 m."""
     columns = (np.array(column, dtype=float) for column in (x, (50, 50), radius, centre, (3, 3)))
-    return field.relaxed(*columns, width_m=100.0, height_m=100.0, torus=torus, rounds=30)
+    return apart.relaxed(*columns, width_m=100.0, height_m=100.0, edge=edge, rounds=30, share=0.3, most=0.5)
 
 
 def test_overlapping_crowns_move_apart_by_at_most_half_a_radius():
@@ -97,7 +99,7 @@ def test_crowns_apart_or_at_other_heights_stay():
 
 
 def test_a_torus_has_neighbours_across_its_edge():
-    x, _ = pushed([1, 99], [4, 4], torus=True)
+    x, _ = pushed([1, 99], [4, 4], edge="torus")
     assert x[0] > 1
     assert x[1] < 99
 

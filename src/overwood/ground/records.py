@@ -22,8 +22,23 @@ HEIGHT_CLASSES: dict[str, tuple[float, float]] = {
 }
 LAYERS = ("overstory", "midstory", "reproduction")
 DESIGNS = ("prism", "fixed", "strip")
-VISIT_KINDS = ("cruise", "reproduction", "acorn", "crown", "site", "light", "stem map", "marking check", "injection check", "inspection")
-MAP_EDGES = ("torus", "open")
+VISIT_KINDS = (
+    "cruise",
+    "reproduction",
+    "acorn",
+    "crown",
+    "site",
+    "light",
+    "stem map",
+    "marking check",
+    "residual check",
+    "injection check",
+    "inspection",
+)
+MAP_EDGES = ("torus", "open", "buffer")
+MAP_SIDES = ("north", "east", "south", "west")
+DAMAGES = ("none", "slight", "severe")
+LIGHT_MEASURES = ("light", "openness")
 CALLS = ("leave", "cut")
 TREE_GRADES = ("1", "2", "3", "below")
 QUALITIES = ("veneer", "stave", "sawlog", "pulpwood", "firewood", "cull")
@@ -215,6 +230,7 @@ class Tree(Record):
     grade: str = _text("grade of the butt log by the published faces", TREE_GRADES)
     quality: str = _text("best use the butt log is fit for", QUALITIES)
     defect_pct: float | None = _number("volume lost to rot, sweep and crook", "%", 0, 100)
+    damage: str = _text("hurt by the logging: severe is a bole wound over 100 in2, a broken main fork, or pushed over", DAMAGES)
     edge_count: int = _whole("times the tree counts, 2 where walk-through or mirage says so", 1, 3, 1)
 
 
@@ -276,8 +292,13 @@ class AcornTree(Record):
 class LightReading(Record):
     visit: str = _key("visit")
     point: str = _key("place of the reading")
-    light_pct: float = _number("light", "% of full sun", 0, 100, required=True)
+    light_pct: float = _number("light, or the share of sky seen", "%", 0, 100, required=True)
+    measures: str = _text(
+        "light of full sun (a sensor), or openness, the share of sky seen (densiometer, photo); light if blank", LIGHT_MEASURES
+    )
     device: str = _text("sensor, densiometer or photo")
+    east_ft: float | None = _number("place east of the stem map's south-west corner", "ft", 0, 20_000)
+    north_ft: float | None = _number("place north of that corner", "ft", 0, 20_000)
     height_ft: float | None = _number("height of the reading", "ft", 0, 30)
 
 
@@ -286,7 +307,16 @@ class StemMap(Record):
     visit: str = _key("visit")
     width_ft: float = _number("east-west side of the mapped block", "ft", 10, 20_000, required=True)
     height_ft: float = _number("north-south side of the mapped block", "ft", 10, 20_000, required=True)
-    edge: str = _text("torus where like forest goes on around, open where none stands outside", MAP_EDGES, required=True)
+    edge: str = _text(
+        "torus where like forest goes on around, open where none stands outside, buffer where the outer strip is mapped only to shade",
+        MAP_EDGES,
+        required=True,
+    )
+    edge_north: str = _text("edge of the north side where it differs", MAP_EDGES)
+    edge_east: str = _text("edge of the east side where it differs", MAP_EDGES)
+    edge_south: str = _text("edge of the south side where it differs", MAP_EDGES)
+    edge_west: str = _text("edge of the west side where it differs", MAP_EDGES)
+    buffer_ft: float | None = _number("width of the strip mapped only to shade; 165 ft or more is wanted", "ft", 1, 1000)
     longitude_deg: float | None = _number("longitude of the block's south-west corner", "deg", -180, 180)
     latitude_deg: float | None = _number("latitude of that corner", "deg", -90, 90)
 

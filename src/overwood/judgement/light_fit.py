@@ -2,25 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from overwood.ground.errors import NotFound
-from overwood.ground.figure import Figure
-from overwood.judgement.rules import Rules
-from overwood.judgement.stem_map import Block, field_of
+import numpy as np
+from numpy.typing import NDArray
 
-_STEPS = 24
+from overwood.ground.errors import NotFound
+from overwood.ground.records import LightReading
+from overwood.ground.units import FT_PER_M
+from overwood.judgement.rules import Rules
+from overwood.judgement.stem_map import Block, field_of, openness_of
+
+Array = NDArray[np.float64]
+# The scale is looked for from a tenth to ten times the default, at first by even steps of its logarithm.
+_TRIED, _WIDEST, _HALVINGS = 25, 10.0, 40
 
 
 @dataclass(frozen=True)
 class Fit:
-    """The scale that brings the mean of the map to the mean of the readings, with what the readings leave open."""
+    """The scale that brings the map nearest to the readings, and what the readings leave open.
+
+    Errors are root mean squares; where readings have no place on the map, each is set against the map's mean.
+    """
 
     readings_pct: float
     readings: int
+    placed: int
+    kinds: tuple[str, ...]
     before_pct: float
     after_pct: float
+    before_rms_pct: float
+    after_rms_pct: float
     scale: float
     scale_low: float | None
     scale_high: float | None
@@ -28,12 +41,12 @@ class Fit:
 
     @property
     def before_error_pct(self) -> float:
-        """Points by which the map was off."""
+        """Points by which the map was off in the mean."""
         return self.before_pct - self.readings_pct
 
     @property
     def after_error_pct(self) -> float:
-        """Points by which the fitted map is off."""
+        """Points by which the fitted map is off in the mean."""
         return round(self.after_pct - self.readings_pct, 2) + 0.0
 
     @property
@@ -42,46 +55,110 @@ class Fit:
         return f'[extinction_scale]\nvalue = {self.scale:.3f}\nnote = "fitted to {self.readings} light readings"\n'
 
 
-def fit_extinction(block: Block, readings: Figure, rules: Rules) -> Fit:
-    """Fit the scale to the mean of light readings taken under the trees of the map.
+def fit_extinction(block: Block, readings: Sequence[LightReading], rules: Rules) -> Fit:
+    """Fit the scale to readings of light (sensors) or openness (densiometer, photo) taken under the trees of the map.
 
     Raises
     ------
     NotFound
         when there are no readings.
     """
-    if "field" not in readings.sources:
+    if not readings:
         raise NotFound(
             f"there are no light readings of {block.visit}'s stand that hold for what stands now.",
             remedy="Bring readings in with the sheet light_readings; twenty or more, spread over the block, under an even sky.",
         )
-    rule = rules["extinction_scale"]
-    widest = (rule.number / 10, rule.number * 10)
+    rule, seen = rules["extinction_scale"], np.array([row.light_pct for row in readings])
 
-    def mean_pct(scale: float) -> float:
-        dimmed = replace(block, crowns=replace(block.crowns, k=block.crowns.k * (scale / rule.number)))
-        return 100 * float(field_of(dimmed, block.overwood | block.midstory, rules, 1.0).mean())
+    def modelled(scale: float) -> Array:
+        dimmed = replace(
+            block, crowns=replace(block.crowns, k=block.crowns.k * (scale / rule.number), fixed=_scaled(block, scale, rule.number))
+        )
+        return _at(dimmed, readings, rules)
 
-    def solved(wanted: float | None) -> float | None:
-        return None if wanted is None else _bisect(mean_pct, wanted, *widest)
+    def wrong(scale: float) -> float:
+        return float(((modelled(scale) - seen) ** 2).sum())
 
-    scale = _bisect(mean_pct, readings.number, *widest)
+    scale = _lowest(wrong, rule.number)
+    low, high = _span(wrong, scale, len(seen), rules.number("interval_level"), rule.number)
+    before, after = modelled(rule.number), modelled(scale)
     return Fit(
-        readings_pct=readings.number,
-        readings=readings.n or 0,
-        before_pct=mean_pct(rule.number),
-        after_pct=mean_pct(scale),
+        readings_pct=float(seen.mean()),
+        readings=len(readings),
+        placed=sum(_placed(row) for row in readings),
+        kinds=tuple(dict.fromkeys(_kind(row) for row in readings)),
+        before_pct=float(before.mean()),
+        after_pct=float(after.mean()),
+        before_rms_pct=float(np.sqrt(((before - seen) ** 2).mean())),
+        after_rms_pct=float(np.sqrt(((after - seen) ** 2).mean())),
         scale=scale,
-        # More light is less extinction, so the ends change places.
-        scale_low=solved(readings.high),
-        scale_high=solved(readings.low),
+        scale_low=low,
+        scale_high=high,
         in_range=(rule.low or 0.0) <= scale <= (rule.high or float("inf")),
     )
 
 
-def _bisect(falling: Callable[[float], float], wanted: float, low: float, high: float) -> float:
-    """Where a falling function meets a value, or the end nearest to it."""
-    for _ in range(_STEPS):
-        middle = (low * high) ** 0.5
-        low, high = (middle, high) if falling(middle) > wanted else (low, middle)
-    return float((low * high) ** 0.5)
+def _scaled(block: Block, scale: float, base: float) -> Array:
+    return np.asarray(block.crowns.fixed * (scale / base))
+
+
+def _kind(row: LightReading) -> str:
+    if row.measures != "openness":
+        return "light"
+    return "densiometer openness" if "densio" in row.device.lower() else "openness"
+
+
+def _placed(row: LightReading) -> bool:
+    return row.east_ft is not None and row.north_ft is not None
+
+
+def _at(block: Block, readings: Sequence[LightReading], rules: Rules) -> Array:
+    """What the map gives for each reading, percent: at its place, or the mean where it has none."""
+    everything, core = block.overwood | block.midstory, block.core(rules)
+    limits = {"densiometer openness": "densiometer_zenith_deg", "openness": "photo_zenith_deg"}
+    fields = {}
+    for kind in {_kind(row) for row in readings}:
+        if kind == "light":
+            fields[kind] = field_of(block, everything, rules, 1.0)
+        else:
+            fields[kind] = openness_of(block, everything, rules, rules.number(limits[kind]))
+    spacing = rules.number("light_spacing_m") * FT_PER_M
+    found = []
+    for row in readings:
+        field = fields[_kind(row)]
+        if _placed(row):
+            assert row.east_ft is not None and row.north_ft is not None
+            place = min(int(row.north_ft / spacing), field.shape[0] - 1), min(int(row.east_ft / spacing), field.shape[1] - 1)
+            found.append(float(field[place]))
+        else:
+            found.append(float(field[core].mean()))
+    return 100 * np.array(found)
+
+
+def _lowest(wrong: Callable[[float], float], base: float) -> float:
+    """Where the error is least: even steps of the logarithm, then ever closer about the best."""
+    steps = base * np.exp(np.linspace(-np.log(_WIDEST), np.log(_WIDEST), _TRIED))
+    best = int(np.argmin([wrong(float(step)) for step in steps]))
+    low, high = float(steps[max(best - 1, 0)]), float(steps[min(best + 1, _TRIED - 1)])
+    from scipy import optimize
+
+    return float(optimize.minimize_scalar(wrong, bounds=(low, high), method="bounded", options={"xatol": 1e-6}).x)
+
+
+def _span(wrong: Callable[[float], float], scale: float, n: int, level: float, base: float) -> tuple[float | None, float | None]:
+    """Scales whose error is no greater than chance would make it; None where the readings leave that end open."""
+    if n < 2:
+        return None, None
+    from scipy import stats
+
+    most = wrong(scale) * (1 + float(stats.t.ppf(0.5 + level / 2, n - 1)) ** 2 / (n - 1))
+    return _crossing(wrong, scale, base / _WIDEST, most), _crossing(wrong, scale, base * _WIDEST, most)
+
+
+def _crossing(wrong: Callable[[float], float], inside: float, end: float, most: float) -> float | None:
+    if wrong(end) <= most:
+        return None
+    for _ in range(_HALVINGS):
+        middle = (inside * end) ** 0.5
+        inside, end = (middle, end) if wrong(middle) <= most else (inside, middle)
+    return float((inside * end) ** 0.5)

@@ -9,37 +9,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.errors import Misuse
 from overwood.ground.units import FT_PER_M, M2_PER_ACRE
+from overwood.judgement.marking_wants import Wants, check_wants, stocking_of
 from overwood.judgement.rules import Rules
-from overwood.judgement.stem_map import Block, Light, light_of, season
+from overwood.judgement.stem_map import Block, Light, edge_of, light_of, season
+from overwood.judgement.stem_value import Worth, worth_of
 from overwood.science.light import past_boles
-from overwood.science.light.field import Ledger
+from overwood.science.light.field import wraps
+from overwood.science.light.ledger import Ledger
 
 Mask = NDArray[np.bool_]
 _SETTLE_EVERY = 2_000
-
-
-@dataclass(frozen=True, kw_only=True)
-class Wants:
-    """What a marking should reach."""
-
-    light_low_pct: float
-    light_high_pct: float
-    ba_low_ft2_ac: float
-    ba_high_ft2_ac: float
-    seed_cover_share: float
-    both_oak_groups: bool = True
-
-    @property
-    def band(self) -> tuple[float, float]:
-        """The light wanted, in percent."""
-        return self.light_low_pct, self.light_high_pct
-
-    @property
-    def middle_ba_ft2_ac(self) -> float:
-        """The middle of the basal area wanted."""
-        return (self.ba_low_ft2_ac + self.ba_high_ft2_ac) / 2
 
 
 @dataclass(frozen=True)
@@ -52,49 +32,18 @@ class Marking:
     seed_cover_share: float
     mean_score: float
     score_kept_share: float
+    stocking_pct: float
+    too_close_share: float
+    sale_bf_ac: float
+    log_rule: str
+    sale_usd_ac: float | None
+    value_kept_usd_ac: float | None
     light_before: Light
     light_no_midstory: Light
     light_after: Light
     moves: int
     seed: int
     shortfalls: tuple[str, ...]
-
-
-def default_wants(rules: Rules) -> Wants:
-    """What the rulebook asks of a seed cut."""
-    return Wants(
-        light_low_pct=rules.number("light_low_pct"),
-        light_high_pct=rules.number("light_high_pct"),
-        ba_low_ft2_ac=rules.number("seed_cut_residual_low_ft2_ac"),
-        ba_high_ft2_ac=rules.number("seed_cut_residual_high_ft2_ac"),
-        seed_cover_share=rules.number("seed_cover_share"),
-    )
-
-
-def check_wants(block: Block, wants: Wants) -> None:
-    """Refuse wants that cannot be met together, saying which.
-
-    Raises
-    ------
-    Misuse
-        naming the conflict.
-    """
-    must = np.array([stem.must for stem in block.stems])
-    kept, free = block.ba_ft2_ac[must == "leave"].sum(), block.ba_ft2_ac[(must != "cut") & block.overwood].sum()
-    if not (block.oak & block.overwood).any():
-        raise Misuse("there is no oak in the main canopy of this map.", remedy="A seed cut needs oaks to leave.")
-    if kept > wants.ba_high_ft2_ac:
-        raise Misuse(
-            f"trees that must stay hold {kept:.0f} ft2/ac, above the {wants.ba_high_ft2_ac:g} wanted.",
-            remedy="Free some, or want more basal area.",
-        )
-    if free < wants.ba_low_ft2_ac:
-        raise Misuse(
-            f"only {free:.0f} ft2/ac may stay, under the {wants.ba_low_ft2_ac:g} wanted.",
-            remedy="Want less basal area, or free trees that must be cut.",
-        )
-    if wants.light_low_pct >= wants.light_high_pct or wants.ba_low_ft2_ac >= wants.ba_high_ft2_ac:
-        raise Misuse("the lower end of a want lies above its upper end.")
 
 
 def mean_score(score: NDArray[np.float64], ba: NDArray[np.float64], kept: Mask) -> float:
@@ -108,31 +57,54 @@ def seed_reach(block: Block, shape: tuple[int, ...], rules: Rules) -> Mask:
     width, height = block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M
     px, py = (np.arange(shape[1]) + 0.5) * spacing, (np.arange(shape[0]) + 0.5) * spacing
     found = np.zeros((len(crowns.x), *shape), dtype=bool)
+    wrap_x, wrap_y = wraps(edge_of(block.map))
     for tree, (x, y, a, b) in enumerate(zip(crowns.x, crowns.y, crowns.a, crowns.b, strict=True)):
         gx, gy = px[None, :] - x, py[:, None] - y
-        if block.map.edge == "torus":
-            gx, gy = gx - width * np.round(gx / width), gy - height * np.round(gy / height)
+        gx, gy = gx - wrap_x * width * np.round(gx / width), gy - wrap_y * height * np.round(gy / height)
         found[tree] = (gx / (a + beyond)) ** 2 + (gy / (b + beyond)) ** 2 <= 1
     return found
 
 
-class _Search:
-    """State of the search: the ledger of light, basal area and seed cover, and the worth of it all."""
+def neighbours(block: Block, trees: NDArray[np.int64], spacing_ft: float) -> list[NDArray[np.int64]]:
+    """Which of some trees stand closer to each of them than a spacing, across the edges of a torus too."""
+    east, north = (np.array([getattr(block.stems[tree], side) for tree in trees]) for side in ("east_ft", "north_ft"))
+    wrap_x, wrap_y = wraps(edge_of(block.map))
+    found = []
+    for place in range(len(trees)):
+        dx, dy = east - east[place], north - north[place]
+        dx = dx - wrap_x * block.map.width_ft * np.round(dx / block.map.width_ft)
+        dy = dy - wrap_y * block.map.height_ft * np.round(dy / block.map.height_ft)
+        near = np.hypot(dx, dy) < spacing_ft
+        near[place] = False
+        found.append(np.flatnonzero(near))
+    return found
 
-    def __init__(self, block: Block, wants: Wants, rules: Rules, quality_weight: float) -> None:
+
+class Search:
+    """State of the search: the ledger of light, basal area, seed cover, spacing and money, and the worth of it all."""
+
+    def __init__(self, block: Block, wants: Wants, rules: Rules, worth: Worth, quality: NDArray[np.float64]) -> None:
         self.block, self.wants = block, wants
-        self.weights = {name: rules.number(f"marking_{name}_weight") for name in ("ba", "cover", "one_group")}
-        self.weights["quality"] = quality_weight
+        self.weights = {
+            name: rules.number(f"marking_{name}_weight") for name in ("quality", "ba", "cover", "one_group", "spacing", "short")
+        }
+        self.weights["light"] = 1.0
         self.trees = np.flatnonzero(block.overwood)
         ways = past_boles(season(block, rules), self._boles())
         self.ledger = Ledger(block.crowns.taken(self.trees), ways, **block.ground(rules))
+        self.core = block.core(rules)
         self.ba = block.ba_ft2_ac[self.trees]
-        self.score = block.score[self.trees] / max(block.score[self.trees].max(), 1e-9)
+        self.quality = quality[self.trees] / max(quality[self.trees].max(), 1e-9)
         self.oak = block.oak[self.trees]
         self.reach = seed_reach(block, self.ledger.light.shape, rules)[self.trees]
         self.covered = np.zeros(self.ledger.light.shape, dtype=np.int32)
         for tree in np.flatnonzero(self.oak):
             self.covered[self.reach[tree]] += 1
+        self.stocking = stocking_of(block)[self.trees]
+        self.volume = worth.volume_bf[self.trees] / block.acres
+        self.value = None if worth.value_usd is None else worth.value_usd[self.trees] / block.acres
+        self.near = neighbours(block, self.trees, wants.spacing_ft)
+        self.close = np.array([len(near) for near in self.near], dtype=np.int64)
 
     def _boles(self) -> float:
         """Boles of the basal area wanted: they dim the floor by a few hundredths, so each flip leaves them as they are."""
@@ -142,30 +114,77 @@ class _Search:
 
     def flip(self, tree: int) -> None:
         self.ledger.flip(tree)
+        change = 1 if self.ledger.standing[tree] else -1
+        self.close[self.near[tree]] += change
         if self.oak[tree]:
-            self.covered[self.reach[tree]] += 1 if self.ledger.standing[tree] else -1
+            self.covered[self.reach[tree]] += change
+
+    def stand_as(self, standing: Mask) -> None:
+        """Flip the trees that differ."""
+        for tree in np.flatnonzero(standing != self.ledger.standing):
+            self.flip(int(tree))
+
+    @property
+    def kept(self) -> Mask:
+        return self.ledger.standing
 
     @property
     def cover(self) -> float:
-        return float((self.covered > 0).mean())
+        return float((self.covered[self.core] > 0).mean())
 
     @property
     def basal_area(self) -> float:
-        return float(self.ba[self.ledger.standing].sum())
+        return float(self.ba[self.kept].sum())
+
+    @property
+    def too_close(self) -> float:
+        """Share of the leave trees that have another within the spacing wanted."""
+        kept = self.kept
+        return float((self.close[kept] > 0).mean()) if kept.any() else 0.0
+
+    def sums(self) -> dict[str, tuple[float, float, float]]:
+        """What basal area, stocking, sale volume and value kept come to, with the ends wanted."""
+        kept, w, most = self.kept, self.wants, float("inf")
+        found = {"basal area": (self.basal_area, w.ba_low_ft2_ac, w.ba_high_ft2_ac)}
+        if w.stocking_high_pct:
+            found["stocking"] = (float(self.stocking[kept].sum()), w.stocking_low_pct, w.stocking_high_pct)
+        if w.least_sale_bf_ac:
+            found["sale volume"] = (float(self.volume[~kept].sum()), w.least_sale_bf_ac, most)
+        if w.least_value_kept_usd_ac and self.value is not None:
+            found["value kept"] = (float(self.value[kept].sum()), w.least_value_kept_usd_ac, most)
+        return found
 
     def worth(self) -> float:
-        """Area in the band, a little for the quality kept, less what basal area and seed cover fall short."""
-        light, w = self.ledger.light, self.wants
+        """Area in the band, a little for the quality kept, less what each other want falls short."""
+        short = self.short()
+        w, weight, light = self.wants, self.weights, self.ledger.light[self.core]
         inside = ((light >= w.light_low_pct / 100) & (light <= w.light_high_pct / 100)).mean()
-        kept = self.ledger.standing
-        quality = mean_score(self.score, self.ba, kept)
-        ba = self.basal_area
-        off = max(0.0, w.ba_low_ft2_ac - ba, ba - w.ba_high_ft2_ac) / w.ba_high_ft2_ac
-        short = max(0.0, w.seed_cover_share - self.cover)
+        total = weight["light"] * float(inside) + weight["quality"] * mean_score(self.quality, self.ba, self.kept)
+        return total - short
+
+    def short(self) -> float:
+        """What basal area, seed cover, spacing, oak groups and the other sums fall short, weighted; 0 where all are met."""
+        w, kept, weight, total = self.wants, self.kept, self.weights, 0.0
+        for name, (got, low, high) in self.sums().items():
+            scale = high if math.isfinite(high) else low
+            total += weight["ba" if name == "basal area" else "short"] * max(0.0, low - got, got - high) / scale
+        total += weight["cover"] * max(0.0, w.seed_cover_share - self.cover)
         groups = self.block.white[self.trees][kept & self.oak]
-        one_group = w.both_oak_groups and len(groups) > 0 and (groups.all() or not groups.any())
-        weight = self.weights
-        return float(inside + weight["quality"] * quality - weight["ba"] * off - weight["cover"] * short - weight["one_group"] * one_group)
+        total += weight["one_group"] * (w.both_oak_groups and len(groups) > 0 and (groups.all() or not groups.any()))
+        return total + weight["spacing"] * self.too_close if w.spacing_ft else total
+
+
+def prepared(block: Block, wants: Wants, rules: Rules, worth: Worth | None = None, quality: NDArray[np.float64] | None = None) -> Search:
+    """A search ready to run, after its wants were checked; ``quality`` is what a tree counts, its score if left out.
+
+    Raises
+    ------
+    Misuse
+        when wants cannot be met together.
+    """
+    worth = worth or worth_of(block, rules, None)
+    check_wants(block, wants, worth)
+    return Search(block, wants, rules, worth, block.score if quality is None else quality)
 
 
 def search(
@@ -176,67 +195,69 @@ def search(
     seed: int,
     moves: int,
     progress: Callable[[int, float], bool] | None = None,
-    quality_weight: float | None = None,
+    worth: Worth | None = None,
 ) -> Marking:
     """Mark a block: start from the best-scored trees, then flip single trees as the light field answers.
 
     ``progress`` is called with the moves made and the best worth; it stops the search by returning False.
     """
-    check_wants(block, wants)
-    if quality_weight is None:
-        quality_weight = rules.number("marking_quality_weight")
-    state, rng = _Search(block, wants, rules, quality_weight), np.random.default_rng(seed)
-    must = np.array([block.stems[place].must for place in state.trees])
-    _start(state, must)
+    worth = worth or worth_of(block, rules, None)
+    return run(prepared(block, wants, rules, worth), rules, worth, seed=seed, moves=moves, progress=progress)
+
+
+def run(
+    state: Search, rules: Rules, worth: Worth, *, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None
+) -> Marking:
+    """Run a prepared search from its start; it may be run again with other weights."""
+    rng = np.random.default_rng(seed)
+    must = np.array([state.block.stems[place].must for place in state.trees])
+    state.stand_as(start(state, must))
+    state.ledger.settle()
     open_trees = np.flatnonzero(must == "")
     hot, cold = rules.number("marking_heat_first"), rules.number("marking_heat_last")
-    worth = state.worth()
-    best, best_standing, made = worth, state.ledger.standing.copy(), 0
+    now = state.worth()
+    # A marking that meets every want but the light goes before any that does not.
+    best, best_standing, made = (state.short() == 0, now), state.kept.copy(), 0
     picks, chances = rng.integers(0, max(len(open_trees), 1), size=moves), rng.random(moves)
     for made in range(1, moves + 1 if len(open_trees) else 1):
         heat = hot * (cold / hot) ** (made / moves)
         tree = int(open_trees[picks[made - 1]])
         state.flip(tree)
         tried = state.worth()
-        if tried >= worth or chances[made - 1] < math.exp((tried - worth) / heat):
-            worth = tried
-            if worth > best:
-                best, best_standing = worth, state.ledger.standing.copy()
+        if tried >= now or chances[made - 1] < math.exp((tried - now) / heat):
+            now = tried
+            if now > best[1] or not best[0]:
+                rank = (state.short() == 0, now)
+                if rank > best:
+                    best, best_standing = rank, state.kept.copy()
         else:
             state.flip(tree)
         if made % _SETTLE_EVERY == 0:
             state.ledger.settle()
-        if progress is not None and made % 100 == 0 and not progress(made, best):
+        if progress is not None and made % 100 == 0 and not progress(made, best[1]):
             break
-    for place in np.flatnonzero(best_standing != state.ledger.standing):
-        state.flip(int(place))
-    return _marking(block, state, wants, rules, made, seed)
+    state.stand_as(best_standing)
+    return _marking(state, rules, worth, made, seed)
 
 
-def _start(state: _Search, must: NDArray[np.str_]) -> None:
-    """Leave the best-scored trees down to the middle of the wanted basal area."""
+def start(state: Search, must: NDArray[np.str_]) -> Mask:
+    """Leave the trees of best quality down to the middle of the wanted basal area."""
     middle = state.wants.middle_ba_ft2_ac
-    total = float(state.ba[must == "leave"].sum())
-    order = sorted(range(len(must)), key=lambda tree: (must[tree] != "leave", must[tree] == "cut", -state.score[tree]))
-    for tree in order:
-        stays = must[tree] == "leave" or (must[tree] != "cut" and total + state.ba[tree] <= middle)
-        if must[tree] != "leave" and stays:
-            total += float(state.ba[tree])
-        if not stays:
-            state.flip(tree)
+    stays = must == "leave"
+    total = float(state.ba[stays].sum())
+    for tree in sorted(np.flatnonzero(must == ""), key=lambda tree: -state.quality[tree]):
+        if total + state.ba[tree] <= middle:
+            stays[tree], total = True, total + float(state.ba[tree])
+    return stays
 
 
-def _marking(block: Block, state: _Search, wants: Wants, rules: Rules, moves: int, seed: int) -> Marking:
+def _marking(state: Search, rules: Rules, worth: Worth, moves: int, seed: int) -> Marking:
+    block, wants = state.block, state.wants
     leave = np.zeros(len(block.stems), dtype=bool)
-    leave[state.trees[state.ledger.standing]] = True
+    leave[state.trees[state.kept]] = True
     everything = np.ones(len(block.stems), dtype=bool)
-    after = light_of(block, leave, rules, "after the marking", band=wants.band)
-    short = []
-    if not wants.ba_low_ft2_ac <= state.basal_area <= wants.ba_high_ft2_ac:
-        short.append(f"basal area {state.basal_area:.0f} ft2/ac, wanted {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g}")
-    if state.cover < wants.seed_cover_share:
-        short.append(f"seed cover {state.cover:.0%}, wanted {wants.seed_cover_share:.0%}")
-    kept_score = block.score[block.overwood]
+    kept_score, sold = block.score[block.overwood], block.overwood & ~leave
+    value = worth.value_usd
     return Marking(
         leave=leave,
         residual_ba_ft2_ac=float(block.ba_ft2_ac[leave].sum()),
@@ -244,10 +265,33 @@ def _marking(block: Block, state: _Search, wants: Wants, rules: Rules, moves: in
         seed_cover_share=state.cover,
         mean_score=mean_score(block.score, block.ba_ft2_ac, leave),
         score_kept_share=float(block.score[leave].sum() / kept_score.sum()),
+        stocking_pct=float(stocking_of(block)[leave].sum()),
+        too_close_share=state.too_close,
+        sale_bf_ac=float(worth.volume_bf[sold].sum() / block.acres),
+        log_rule=worth.log_rule,
+        sale_usd_ac=None if value is None else float(value[sold].sum() / block.acres),
+        value_kept_usd_ac=None if value is None else float(value[leave].sum() / block.acres),
         light_before=light_of(block, everything, rules, "uncut", band=wants.band),
         light_no_midstory=light_of(block, block.overwood, rules, "midstory out", band=wants.band),
-        light_after=after,
+        light_after=light_of(block, leave, rules, "after the marking", band=wants.band),
         moves=moves,
         seed=seed,
-        shortfalls=tuple(short),
+        shortfalls=_shortfalls(state),
     )
+
+
+_UNITS = {"basal area": "ft2/ac", "stocking": "%", "sale volume": "bd ft/ac", "value kept": "US$/ac"}
+
+
+def _shortfalls(state: Search) -> tuple[str, ...]:
+    """What was wanted and not reached, in words."""
+    short = []
+    for name, (got, low, high) in state.sums().items():
+        if not low <= got <= high:
+            wanted = f"{low:,.0f} to {high:,.0f}" if math.isfinite(high) else f"{low:,.0f} or more"
+            short.append(f"{name} {got:,.0f} {_UNITS[name]}, wanted {wanted}")
+    if state.cover < state.wants.seed_cover_share:
+        short.append(f"seed cover {state.cover:.0%}, wanted {state.wants.seed_cover_share:.0%}")
+    if state.wants.spacing_ft and state.too_close:
+        short.append(f"{state.too_close:.0%} of the leave trees have another within {state.wants.spacing_ft:g} ft")
+    return tuple(short)

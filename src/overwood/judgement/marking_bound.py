@@ -9,10 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground.errors import Misuse
 from overwood.ground.units import FT_PER_M
-from overwood.judgement.marking import Marking, Wants, check_wants, search, seed_reach
+from overwood.judgement.marking import Marking, mean_score, prepared, run, seed_reach
+from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block
+from overwood.judgement.stem_value import Worth
 from overwood.science.light.field import raster_shape
 
 if TYPE_CHECKING:
@@ -24,28 +27,46 @@ WEIGHTS_TRIED = (0, 1 / 4, 1, 4, 16)
 
 @dataclass(frozen=True)
 class Step:
-    """One marking of the curve: how much the score counted, and what came of it."""
+    """One marking of the curve: how much quality counted, and what came of it."""
 
     weight: float
     share_in_band: float
-    mean_score: float
+    mean_quality: float
     residual_ba_ft2_ac: float
     gap_share: float
+    value_kept_usd_ac: float | None
+    sale_usd_ac: float | None
 
 
 @dataclass(frozen=True)
 class TradeOff:
-    """The curve, with the greatest mean score any marking with these wants but the light can have."""
+    """The curve, with the greatest mean quality any marking with these wants but the light can have."""
 
+    by: str
     bound: float
     steps: tuple[Step, ...]
 
 
-def best_mean_score(block: Block, wants: Wants, rules: Rules) -> float:
-    """An upper bound on the mean score of a marking that meets basal area and seed cover, whatever its light.
+def quality_of(block: Block, worth: Worth, by: str) -> NDArray[np.float64]:
+    """What a tree counts for each square foot it holds: its score, or its value.
+
+    Raises
+    ------
+    Misuse
+        when value is asked for and there are no prices.
+    """
+    if by == "score":
+        return block.score
+    if worth.value_usd is None:
+        raise Misuse("light against value needs prices.", remedy="Name your price list with --prices.")
+    return worth.value_usd / (block.ba_ft2_ac * block.acres)
+
+
+def best_mean(block: Block, wants: Wants, rules: Rules, quality: NDArray[np.float64]) -> float:
+    """An upper bound on the mean quality of a marking that meets basal area and seed cover, whatever its light.
 
     A linear programme (HiGHS): each tree may stay in part. The mean is a ratio, so shares are scaled by the inverse of
-    the basal area left, which is a variable of its own.
+    the basal area left, which is a variable of its own. Other wants only lower what can be reached.
 
     Raises
     ------
@@ -54,13 +75,12 @@ def best_mean_score(block: Block, wants: Wants, rules: Rules) -> float:
     """
     from scipy import sparse
 
-    check_wants(block, wants)
     trees = np.flatnonzero(block.overwood)
-    ba, score = block.ba_ft2_ac[trees], block.score[trees]
+    ba = block.ba_ft2_ac[trees]
     must = np.array([block.stems[place].must for place in trees])
     size = (block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M, rules.number("light_spacing_m"))
-    reach = seed_reach(block, raster_shape(*size), rules)[trees] & block.oak[trees, None, None]
-    return _ratio_programme(ba, score, must, sparse.csr_array(reach.reshape(len(trees), -1).T.astype(float)), wants)
+    reach = seed_reach(block, raster_shape(*size), rules)[trees][(slice(None), *block.core(rules))] & block.oak[trees, None, None]
+    return _ratio_programme(ba, quality[trees], must, sparse.csr_array(reach.reshape(len(trees), -1).T.astype(float)), wants)
 
 
 def _ratio_programme(ba: NDArray[np.float64], score: NDArray[np.float64], must: NDArray[np.str_], reach: csr_array, wants: Wants) -> float:
@@ -95,17 +115,35 @@ def _ratio_programme(ba: NDArray[np.float64], score: NDArray[np.float64], must: 
 
 
 def trade_off(
-    block: Block, wants: Wants, rules: Rules, *, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None
+    block: Block,
+    wants: Wants,
+    rules: Rules,
+    *,
+    by: str,
+    worth: Worth,
+    seed: int,
+    moves: int,
+    progress: Callable[[int, float], bool] | None = None,
 ) -> TradeOff:
-    """Markings with the score counting ever more against the light wanted."""
-    bound, steps = best_mean_score(block, wants, rules), []
-    base = rules.number("marking_quality_weight")
+    """Markings with the score, or the value, of what is kept counting ever more against the light wanted."""
+    quality = quality_of(block, worth, by)
+    state = prepared(block, wants, rules, worth, quality)
+    bound, steps, base = best_mean(block, wants, rules, quality), [], rules.number("marking_quality_weight")
     for times in WEIGHTS_TRIED:
-        found = search(block, wants, rules, seed=seed, moves=moves, progress=progress, quality_weight=base * times)
-        steps.append(_step(found, base * times, bound))
-    return TradeOff(bound, tuple(steps))
+        # Past the default, light counts less rather than quality more, or quality would buy itself free of the other wants.
+        state.weights |= {"quality": base * min(1, times), "light": 1 / max(1, times)}
+        found = run(state, rules, worth, seed=seed, moves=moves, progress=progress)
+        steps.append(_step(found, base * times, bound, mean_score(quality, block.ba_ft2_ac, found.leave)))
+    return TradeOff(by, bound, tuple(steps))
 
 
-def _step(found: Marking, weight: float, bound: float) -> Step:
-    gap = (bound - found.mean_score) / bound
-    return Step(weight, found.light_after.share_in_band, found.mean_score, found.residual_ba_ft2_ac, gap)
+def _step(found: Marking, weight: float, bound: float, mean: float) -> Step:
+    return Step(
+        weight=weight,
+        share_in_band=found.light_after.share_in_band,
+        mean_quality=mean,
+        residual_ba_ft2_ac=found.residual_ba_ft2_ac,
+        gap_share=(bound - mean) / bound,
+        value_kept_usd_ac=found.value_kept_usd_ac,
+        sale_usd_ac=found.sale_usd_ac,
+    )

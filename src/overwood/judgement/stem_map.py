@@ -13,25 +13,42 @@ from numpy.typing import NDArray
 
 from overwood.ground import tables
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.records import StandFile, Stem, StemMap
+from overwood.ground.records import MAP_SIDES, StandFile, Stem, StemMap
 from overwood.ground.species import by_code
 from overwood.ground.units import FT2_PER_ACRE, FT_PER_M, IN_PER_FT, M2_PER_ACRE
 from overwood.judgement.evidence import overstory as layers
 from overwood.judgement.rules import Rules
 from overwood.science import overstory, timber
-from overwood.science.light import Directions, past_boles, season_directions, sky_directions, sun_directions
-from overwood.science.light.field import LEVEL, Crowns, light_field, relaxed, share_in_band
+from overwood.science.light import (
+    Directions,
+    mean_crown_openness,
+    past_boles,
+    season_directions,
+    sky_directions,
+    sun_directions,
+    view_directions,
+)
+from overwood.science.light.apart import relaxed
+from overwood.science.light.field import LEVEL, Crowns, light_field, raster_shape, share_in_band
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Core = tuple[slice, slice]
 EXTINCTION = "science/tables/extinction.csv"
 SCORE = "judgement/rules/tables/leave_score.csv"
 PARTS = ("crown_class", "crown_size", "acorns", "species", "health", "stem")
-_RELAX_ROUNDS = 30
-_SUN_CLASSES = (10, 20)
 # The sun's path differs by less than a tenth of a degree from year to year.
 _SEASON_YEAR = 2024
-_SEASON = ("light_directions", "light_season_first_month", "light_season_last_month", "light_beam_share", "beam_transmissivity")
+_SEASON = (
+    "light_directions",
+    "sky_brightening",
+    "light_season_first_month",
+    "light_season_last_month",
+    "light_beam_share",
+    "beam_transmissivity",
+    "sun_declination_classes",
+    "sun_hour_classes",
+)
 
 
 @dataclass(frozen=True)
@@ -65,9 +82,53 @@ class Block:
             "width_m": self.map.width_ft / FT_PER_M,
             "height_m": self.map.height_ft / FT_PER_M,
             "spacing_m": rules.number("light_spacing_m"),
-            "edge": self.map.edge,
+            "edge": edge_of(self.map),
             "gradient": self.gradient,
         }
+
+    @property
+    def core_ft(self) -> tuple[float, float, float, float]:
+        """West, east, south and north ends of the ground inside the buffer."""
+        strip = {side: (self.map.buffer_ft or 0.0) if side_edge(self.map, side) == "buffer" else 0.0 for side in MAP_SIDES}
+        return strip["west"], self.map.width_ft - strip["east"], strip["south"], self.map.height_ft - strip["north"]
+
+    def core(self, rules: Rules) -> Core:
+        """Rows and columns of the light map that lie inside the buffer."""
+        size = (self.map.width_ft / FT_PER_M, self.map.height_ft / FT_PER_M, rules.number("light_spacing_m"))
+        rows, columns = raster_shape(*size)
+        west, east, south, north = self.core_ft
+        return (
+            _inside(rows, self.map.height_ft, south, north),
+            _inside(columns, self.map.width_ft, west, east),
+        )
+
+
+def _inside(cells: int, side_ft: float, first_ft: float, last_ft: float) -> slice:
+    """Cells whose middle lies between two ends; one at least."""
+    middles = (np.arange(cells) + 0.5) * side_ft / cells
+    found = np.flatnonzero((middles >= first_ft) & (middles <= last_ft))
+    return slice(int(found[0]), int(found[-1]) + 1) if len(found) else slice(cells // 2, cells // 2 + 1)
+
+
+def side_edge(drawn: StemMap, side: str) -> str:
+    """What lies beyond one side of a map: torus, open or buffer."""
+    return str(getattr(drawn, f"edge_{side}")) or drawn.edge
+
+
+def edge_of(drawn: StemMap) -> str:
+    """The edges as the light field takes them; no tree stands beyond a buffer's outer end.
+
+    Raises
+    ------
+    Misuse
+        where a torus on one side has none across from it.
+    """
+    torus = {side: side_edge(drawn, side) == "torus" for side in MAP_SIDES}
+    if torus["east"] != torus["west"] or torus["north"] != torus["south"]:
+        raise Misuse("a torus on one side of a stem map needs one on the side across from it.", remedy="Correct the edges of stem_maps.")
+    if torus["east"]:
+        return "torus" if torus["north"] else "torus east-west"
+    return "torus north-south" if torus["north"] else "open"
 
 
 def block_of(file: StandFile, rules: Rules) -> Block:
@@ -127,7 +188,7 @@ def block_of(file: StandFile, rules: Rules) -> Block:
 
 def _boles(dbh_in: Array, crowns: Crowns) -> Array:
     """Side view of each bole below its crown [m2]."""
-    return dbh_in / IN_PER_FT / FT_PER_M * (crowns.centre - crowns.c)
+    return dbh_in / IN_PER_FT / FT_PER_M * (crowns.centre - crowns.low)
 
 
 def _latitude(file: StandFile, rules: Rules) -> float:
@@ -182,16 +243,22 @@ def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crow
     height = np.array([s.height_ft if s.height_ft else float(timber.height_ft(s.species, s.dbh_in, scale=1.0)) for s in stems])
     base = np.array([_none(s.crown_base_ft) for s in stems])
     base = np.where(np.isnan(base), height * (1 - ratio / 100), base)
-    depth = np.maximum((height - base) / 2, least)
+    length = np.maximum(height - base, 2 * least)
+    one_openness = rules.number("crown_one_openness") > 0
+    widest = 0.5 if one_openness else rules.number("crown_widest_share")
+    depth, centre = length / 2, base + widest * length
     x = np.array([s.east_ft for s in stems]) + (east - west) / 2
     y = np.array([s.north_ft for s in stems]) + (north - south) / 2
     pushed = relaxed(
         x, y, np.where(measured, 1e-9, (a + b) / 2), base + depth, depth,
-        width_m=drawn.width_ft, height_m=drawn.height_ft, torus=drawn.edge == "torus", rounds=_RELAX_ROUNDS,
+        width_m=drawn.width_ft, height_m=drawn.height_ft, edge=edge_of(drawn), rounds=int(rules.number("crown_push_rounds")),
+        share=rules.number("crown_push_share"), most=rules.number("crown_push_most"),
     )  # fmt: skip
     k = np.array([_extinctions()[extinction_group(s.species)] for s in stems]) * rules.number("extinction_scale")
-    px, py, centre, a, b, depth = (column / FT_PER_M for column in (*pushed, base + depth, a, b, depth))
-    return Crowns(px, py, centre, a, b, depth, k), measured
+    px, py, centre, a, b, length = (column / FT_PER_M for column in (*pushed, centre, a, b, length))
+    low = length * widest
+    fixed = -np.log(mean_crown_openness(k, length)) if one_openness else np.zeros(len(k))
+    return Crowns(px, py, centre, a, b, low if one_openness else length - low, k, low, fixed), measured
 
 
 def _none(value: float | None) -> float:
@@ -263,7 +330,9 @@ class Light:
 def light_of(block: Block, standing: Mask, rules: Rules, state: str, *, band: tuple[float, float], years: int = 0) -> Light:
     """Light on the floor with some of the stems standing, so many years after the others went; ``band`` in percent."""
     error = rules.number("crown_radius_error_share")
-    base, wide, narrow = (field_of(block, standing, rules, scale, years) for scale in (1.0, 1 + error, 1 - error))
+    whole, wide, narrow = (field_of(block, standing, rules, scale, years) for scale in (1.0, 1 + error, 1 - error))
+    core = block.core(rules)
+    base, wide, narrow = whole[core], wide[core], narrow[core]
     tenth, middle, ninth = np.percentile(100 * base, [10, 50, 90])
     return Light(
         state=state,
@@ -272,29 +341,53 @@ def light_of(block: Block, standing: Mask, rules: Rules, state: str, *, band: tu
         wide_pct=100 * float(wide.mean()),
         share_in_band=share_in_band(base, band[0] / 100, band[1] / 100),
         percentiles_pct=(float(tenth), float(middle), float(ninth)),
-        field=base,
+        field=whole,
     )
 
 
 def season(block: Block, rules: Rules) -> Directions:
     """Where the growing season's light comes from at the place of a block."""
-    return _season(block.latitude_deg, *(rules.number(name) for name in _SEASON))
+    return season_at(block.latitude_deg, rules)
+
+
+def season_at(latitude_deg: float, rules: Rules) -> Directions:
+    """Where the growing season's light comes from at a latitude."""
+    return _season(latitude_deg, *(rules.number(name) for name in _SEASON))
 
 
 @functools.cache
-def _season(latitude_deg: float, directions: float, first_month: float, last_month: float, beam: float, clear: float) -> Directions:
+def _season(
+    latitude_deg: float,
+    directions: float,
+    brightening: float,
+    first_month: float,
+    last_month: float,
+    beam: float,
+    clear: float,
+    declinations: float,
+    hours: float,
+) -> Directions:
     first, after = dt.date(_SEASON_YEAR, int(first_month), 1), dt.date(_SEASON_YEAR, int(last_month), 28) + dt.timedelta(days=4)
     start, end = ((day - dt.date(2000, 1, 1)).days for day in (first, after.replace(day=1)))
-    sky = sky_directions(int(directions), "overcast")
-    sun = sun_directions(latitude_deg, start, end - 1, clear, declinations=_SUN_CLASSES[0], hours=_SUN_CLASSES[1])
+    sky = sky_directions(int(directions), brightening)
+    sun = sun_directions(latitude_deg, start, end - 1, clear, declinations=int(declinations), hours=int(hours))
     return season_directions(sky, sun, beam)
 
 
 def field_of(block: Block, standing: Mask, rules: Rules, radius_scale: float, years: int = 0) -> Array:
     """The light field of some of the stems, their radii scaled, then grown for some years."""
+    return _field(block, standing, rules, season(block, rules), radius_scale, years)
+
+
+def openness_of(block: Block, standing: Mask, rules: Rules, zenith_deg: float) -> Array:
+    """Share of the sky within an angle of the zenith that is seen from each cell below some of the stems."""
+    return _field(block, standing, rules, view_directions(int(rules.number("view_directions")), zenith_deg), 1.0, 0)
+
+
+def _field(block: Block, standing: Mask, rules: Rules, ways: Directions, radius_scale: float, years: int) -> Array:
     t = block.crowns
     grown = years * rules.number("crown_closing_ft_yr") / FT_PER_M
     a, b = t.a * radius_scale + grown, t.b * radius_scale + grown
     boles = float(block.bole_m2[standing].sum()) / (block.acres * M2_PER_ACRE)
     chosen = replace(t, a=a, b=b).taken(standing)
-    return light_field(chosen, past_boles(season(block, rules), boles), **block.ground(rules))
+    return light_field(chosen, past_boles(ways, boles), **block.ground(rules))

@@ -12,7 +12,7 @@ from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.judgement.rules import load
 from overwood.science import light
 
-_SKY = Key(kind="choice", choices=light.SKIES)
+_SKY = Key(kind="choice", choices=tuple(light.SKIES))
 _TREE_COLUMNS = ("x_m", "y_m", "centre_m", "a_m", "b_m", "c_m", "k_per_m")
 _MOST_CELLS = 4_000_000
 # The height of the sun depends on longitude only through the hour of the day in universal time: the Central Hardwoods' middle.

@@ -26,6 +26,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "light": ("light", "Light on the floor, now and with the midstory out."),
     "mark": ("mark", "Which trees stay: on a stem map, or as a rule for the crew."),
     "marking-check": ("marking_check", "Is the marking on target? From points taken while the crew marks."),
+    "residual-check": ("residual_check", "After the cut: what stands, and what the logging hurt."),
+    "photo": ("photo", "Canopy openness and light from fisheye photos."),
     "timber": ("timber", "Volume by species, product and grade, and its value by your price list."),
     "choices": ("choices", "What each choice pays: cut now, shelterwood, two ages, thin, wait."),
     "prices": ("prices", "Your price list and costs, checked and shown."),

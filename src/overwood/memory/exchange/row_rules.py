@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.ground.records import HEIGHT_CLASSES
+from overwood.ground.records import HEIGHT_CLASSES, MAP_SIDES
 
 
 @dataclass(frozen=True)
@@ -117,6 +117,8 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
         return [
             RowRule(c("crown_base_ft") >= c("height_ft"), "crown_base_ft", "The crown begins above the tree's top.", "less than height_ft"),
         ]
+    if table == "stem_maps":
+        return _map_rules()
     if table == "decisions":
         return [
             RowRule(
@@ -127,6 +129,34 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
             )
         ]
     return []
+
+
+def _map_rules() -> list[RowRule]:
+    import polars as pl
+
+    c = pl.col
+    side = {name: pl.when(c(f"edge_{name}") == "").then(c("edge")).otherwise(c(f"edge_{name}")) for name in MAP_SIDES}
+    unpaired = [(side[one] == "torus") != (side[other] == "torus") for one, other in (("north", "south"), ("east", "west"))]
+    return [
+        RowRule(
+            unpaired[0] | unpaired[1],
+            "edge",
+            "A side is a torus and the one across from it is not.",
+            "torus on both of two opposite sides, or on neither",
+        ),
+        RowRule(
+            pl.any_horizontal([name == "buffer" for name in side.values()]) & c("buffer_ft").is_null(),
+            "buffer_ft",
+            "A side is a buffer of no width.",
+            "the width of the strip in feet",
+        ),
+        RowRule(
+            2 * c("buffer_ft") >= pl.min_horizontal("width_ft", "height_ft"),
+            "buffer_ft",
+            "The buffer leaves no ground inside.",
+            "less than half the block's shorter side",
+        ),
+    ]
 
 
 def _seedling_rules() -> list[RowRule]:

@@ -9,17 +9,20 @@ from overwood.science.light.curve import from_basal_area_pct
 from overwood.science.light.sky import (
     SKIES,
     Directions,
+    brightening,
     past_boles,
     season_directions,
     share_below,
     sky_directions,
     sun_directions,
     sun_elevation_deg,
+    view_directions,
 )
 
 __all__ = [
     "SKIES",
     "Directions",
+    "brightening",
     "from_basal_area_pct",
     "gap_light_share",
     "mean_crown_openness",
@@ -30,4 +33,5 @@ __all__ = [
     "sphere_blocked_share",
     "sun_directions",
     "sun_elevation_deg",
+    "view_directions",
 ]

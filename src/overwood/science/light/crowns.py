@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from overwood.science.light.sky import sky_directions
+from overwood.science.light.sky import share_below, sky_directions
 
 Array = NDArray[np.float64]
 _RINGS = 20_000
@@ -115,6 +115,4 @@ def gap_light_share(radius_m: float, height_m: float, sky: str) -> float:
     >>> round(gap_light_share(1, 2, "overcast"), 5)
     0.24826
     """
-    sine = height_m / np.hypot(radius_m, height_m)
-    below = sine**2 if sky == "uniform" else (3 * sine**2 + 4 * sine**3) / 7
-    return float(1 - below)
+    return float(1 - share_below(np.degrees(np.arctan2(height_m, radius_m)), sky))

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
-SKIES = ("uniform", "overcast")
+# How much brighter the zenith is than the horizon, less one.
+SKIES = {"uniform": 0.0, "overcast": 2.0}
 _GOLDEN = 0.6180339887498949
 
 
@@ -22,15 +23,31 @@ class Directions:
     weight: Array
 
 
-def share_below(elevation_deg: ArrayLike, sky: str) -> Array:
+def brightening(sky: str | float) -> float:
+    """How much brighter than the horizon the zenith of a sky is, less one.
+
+    Parameters
+    ----------
+    sky : str or float
+        uniform, overcast, or that number itself.
+
+    Returns
+    -------
+    float
+        b of radiance (1 + b sin e) / (1 + b): 0, 2 (``moon1942``); 3 to 4 were measured (``gendron2006``).
+    """
+    return SKIES[sky] if isinstance(sky, str) else float(sky)
+
+
+def share_below(elevation_deg: ArrayLike, sky: str | float) -> Array:
     """Share of the diffuse light on level ground that comes from below an elevation.
 
     Parameters
     ----------
     elevation_deg : float or array
         Elevation above the horizon [deg].
-    sky : str
-        uniform (radiance alike everywhere) or overcast (zenith three times the horizon).
+    sky : str or float
+        uniform (radiance alike everywhere), overcast (zenith three times the horizon), or how much brighter the zenith is, less one.
 
     Returns
     -------
@@ -39,26 +56,29 @@ def share_below(elevation_deg: ArrayLike, sky: str) -> Array:
 
     Notes
     -----
-    sin^2, and (3 sin^2 + 4 sin^3) / 7 for the standard overcast sky (``moon1942``).
+    (3 sin^2 + 2 b sin^3) / (3 + 2 b); b is 2 for the standard overcast sky (``moon1942``).
 
     Examples
     --------
     >>> round(float(share_below(30, "overcast")), 4)
     0.1786
     """
-    sine = np.sin(np.radians(np.asarray(elevation_deg, dtype=float)))
-    return sine**2 if sky == "uniform" else (3 * sine**2 + 4 * sine**3) / 7
+    return np.asarray(_below(np.sin(np.radians(np.asarray(elevation_deg, dtype=float))), brightening(sky)))
 
 
-def sky_directions(count: int, sky: str) -> Directions:
+def _below(sine: Array, b: float) -> Array:
+    return np.asarray((3 * sine**2 + 2 * b * sine**3) / (3 + 2 * b))
+
+
+def sky_directions(count: int, sky: str | float) -> Directions:
     """Directions of equal weight over an overcast sky.
 
     Parameters
     ----------
     count : int
         How many.
-    sky : str
-        uniform or overcast.
+    sky : str or float
+        uniform, overcast, or how much brighter the zenith is than the horizon, less one.
 
     Returns
     -------
@@ -75,18 +95,52 @@ def sky_directions(count: int, sky: str) -> Directions:
     1.0
     """
     share = (np.arange(count) + 0.5) / count
-    sine = np.sqrt(share) if sky == "uniform" else _overcast_sine(share)
+    b = brightening(sky)
+    return _spread(np.sqrt(share) if b == 0 else _solved(share, b))
+
+
+def view_directions(count: int, zenith_deg: float) -> Directions:
+    """Directions that each stand for the same piece of the sky's dome, as an eye or a lens sees it.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    zenith_deg : float
+        How far from the zenith the view reaches [deg]; 90 for the whole dome.
+
+    Returns
+    -------
+    Directions
+        Weights add up to one.
+
+    Notes
+    -----
+    Equal solid angles: the sine of the elevation is spread evenly (``geometry``).
+
+    Examples
+    --------
+    >>> round(float(view_directions(100, 90).z.mean()), 9)
+    0.5
+    """
+    lowest = np.cos(np.radians(zenith_deg))
+    return _spread(lowest + (1 - lowest) * (np.arange(count) + 0.5) / count)
+
+
+def _spread(sine: Array) -> Directions:
+    """Directions at given elevations, turned by the golden angle from one to the next."""
+    count = len(sine)
     azimuth = 2 * np.pi * np.mod(_GOLDEN * np.arange(count), 1.0)
     level = np.sqrt(1 - sine**2)
     return Directions(level * np.sin(azimuth), level * np.cos(azimuth), sine, np.full(count, 1 / count))
 
 
-def _overcast_sine(share: Array) -> Array:
-    """Solve (3 s^2 + 4 s^3) / 7 = share by bisection."""
+def _solved(share: Array, b: float) -> Array:
+    """Sine of the elevation below which a share of the light comes, by bisection."""
     low, high = np.zeros_like(share), np.ones_like(share)
     for _ in range(60):
         middle = (low + high) / 2
-        below = (3 * middle**2 + 4 * middle**3) / 7 < share
+        below = _below(middle, b) < share
         low, high = np.where(below, middle, low), np.where(below, high, middle)
     return (low + high) / 2
 

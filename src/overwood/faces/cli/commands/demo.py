@@ -31,7 +31,7 @@ _DAY = dt.date(2025, 10, 15)
 @click.option("--on", type=Day(), default=_DAY, show_default=str(_DAY), help="Day of the question; the demo's records end then.")
 def command(package: Path, out: Path, on: dt.date) -> None:
     """Load the invented Vesperlick Tract into a fresh book, advise every stand, and write the papers."""
-    from overwood.desk import answers, calendar, importing, light, session
+    from overwood.desk import answers, calendar, importing, marking, session
     from overwood.faces.papers import owner_brief, stand_table
 
     out.mkdir(parents=True, exist_ok=True)
@@ -51,7 +51,7 @@ def command(package: Path, out: Path, on: dt.date) -> None:
     ]
     papers.append(_paper(out, "stands.pdf", lambda target: stand_table.write(found, target)))
     papers.append(_paper(out, "due.ics", lambda target: calendar.write(target, answers.due(ask, on + dt.timedelta(days=730)), on)))
-    papers += [_marking(out, name, ask) for name in light.mapped_stands(ask)]
+    papers += [_marking(out, name, ask) for name in marking.mapped_stands(ask)]
     click.echo(f"Written to {out}/: {', '.join(papers)}")
     click.echo(
         "\nGo on with your own stands:\n"
@@ -65,11 +65,10 @@ def command(package: Path, out: Path, on: dt.date) -> None:
 
 
 def _marking(out: Path, stand: str, ask: Question) -> str:
-    from overwood.desk import light
+    from overwood.desk import marking
     from overwood.faces.papers import marking_sheet
 
-    wanted = light.wants(ask, light_pct=None, ba_ft2_ac=None, cover=None)
-    found = light.mark(stand, ask, wanted, seed=1, moves=5_000, years=5)
+    found = marking.mark(stand, ask, marking.wants(ask), seed=1, moves=5_000, years=5)
     after = found.marking.light_after
     click.echo(
         f"{stand} marked on its stem map: {found.marking.residual_ba_ft2_ac:.0f} ft2/ac stay and light goes from "

@@ -15,13 +15,15 @@ from overwood.faces.cli.options import asks
 @click.argument("stand")
 @click.option("--picture", type=click.Path(path_type=Path), help="Write the light map of each state as a picture (.svg).")
 @click.option("--fit", is_flag=True, help="Fit the crowns' extinction to the stand's own light readings.")
+@click.option("--models", is_flag=True, help="Show the light of the map under other models that publications use.")
 @asks
-def command(stand: str, picture: Path | None, fit: bool, ask: Any, as_json: bool) -> None:
+def command(stand: str, picture: Path | None, fit: bool, models: bool, ask: Any, as_json: bool) -> None:
     """Light on the floor of STAND: readings, the planning curve, and the stem map uncut and with the midstory out."""
     from overwood.desk import light
 
     found = light.light(stand, ask)
     fitted = light.fit(stand, ask) if fit else None
+    others = light.models(stand, ask) if models else ()
     if picture:
         if found.block is None:
             raise click.UsageError(f"{stand} has no stem map to draw. Bring one in with the sheets stem_maps and stems.")
@@ -36,11 +38,16 @@ def command(stand: str, picture: Path | None, fit: bool, ask: Any, as_json: bool
                 "states": [state.to_dict() for state in found.states],
                 "drawn": [vars(state) for state in found.drawn],
                 "notes": found.notes,
+                "models": [vars(model) for model in others],
                 "fit": vars(fitted) if fitted else None,
             }
         )
         return
     _show(found)
+    if others:
+        rows = [(model.model, *(f"{mean:.1f}" for mean in model.means_pct)) for model in others]
+        headings = ("model", *(state.state for state in found.states))
+        output.table(headings, rows, title="The same map under other models, mean % of full sun", numeric=range(1, len(headings)))
     if fitted:
         _show_fit(fitted)
     if picture:
@@ -69,9 +76,12 @@ def show_drawn(stand: str, drawn: Any) -> None:
 def _show_fit(fitted: Any) -> None:
     span = f" ({fitted.scale_low:.2f} to {fitted.scale_high:.2f})" if fitted.scale_low and fitted.scale_high else ""
     click.echo(
-        f"{fitted.readings} readings average {fitted.readings_pct:.1f} %. The map gives {fitted.before_pct:.1f} ({fitted.before_error_pct:+.1f} points) "
-        f"and, with extinction times {fitted.scale:.2f}{span}, {fitted.after_pct:.1f} ({fitted.after_error_pct:+.1f} points)."
+        f"{fitted.readings} readings of {' and '.join(fitted.kinds)} average {fitted.readings_pct:.1f} %. The map gives {fitted.before_pct:.1f} "
+        f"({fitted.before_error_pct:+.1f} points, {fitted.before_rms_pct:.1f} rms) and, with extinction times {fitted.scale:.2f}{span}, "
+        f"{fitted.after_pct:.1f} ({fitted.after_error_pct:+.1f} points, {fitted.after_rms_pct:.1f} rms)."
     )
+    if not fitted.placed:
+        click.echo("The readings have no east_ft and north_ft, so each is set against the map's mean: their spread stays in the error.")
     if not fitted.in_range:
         click.echo("That scale lies outside the range of the assumption: look at crown radii and crown base first.")
         return

@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks
+from overwood.faces.cli.options import asks, prices_option
 
 _PATH = click.Path(path_type=Path)
 
@@ -37,25 +37,43 @@ class Span(click.ParamType):
 @click.option("--light", "light_pct", type=Span(), help="Light wanted on the floor, % of full sun; the rulebook's if left out.")
 @click.option("--ba", "ba_ft2_ac", type=Span(), help="Basal area to leave, ft2/ac; the rulebook's if left out.")
 @click.option("--seed-cover", "cover", type=click.FloatRange(0, 1), help="Share of the ground within reach of a leave oak.")
+@click.option("--stocking", "stocking_pct", type=Span(), help="Stocking to leave, percent; asks nothing if left out.")
+@click.option("--spacing", "spacing_ft", type=click.FloatRange(1, 200), help="Least distance between leave trees, ft.")
+@click.option("--least-sale", type=click.FloatRange(1), help="Board feet an acre that must be sold, by the price list's log rule or Doyle.")
+@click.option("--value-kept", type=click.FloatRange(1), help="US$ an acre that must stay standing; needs --prices.")
+@prices_option
 @click.option("--moves", type=click.IntRange(1, 5_000_000), default=10_000, show_default=True, help="Moves of the search.")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same marking.")
 @click.option("--years", type=click.IntRange(1, 20), default=5, show_default=True, help="Show the light this many years on as well.")
-@click.option("--trade-off", is_flag=True, help="Show what even light costs in the score of the trees that stay.")
+@click.option(
+    "--trade-off",
+    type=click.Choice(["score", "value"]),
+    is_flag=False,
+    flag_value="score",
+    help="Show what even light costs in the score of the trees that stay, or in their value (needs --prices).",
+)
 @click.option("--trees", type=_PATH, help="Write the tree list as csv.")
 @click.option("--gpx", type=_PATH, help="Write the leave trees as waypoints.")
+@click.option("--gpkg", type=_PATH, help="Write every stem with its call as a GeoPackage.")
 @click.option("--sheet", type=_PATH, help="Write the marking sheet for the crew as PDF.")
 @asks
 def command(
     stand: str,
     light_pct: tuple[float, float] | None,
     ba_ft2_ac: tuple[float, float] | None,
+    stocking_pct: tuple[float, float] | None,
     cover: float | None,
+    spacing_ft: float | None,
+    least_sale: float | None,
+    value_kept: float | None,
+    prices: Path | None,
     moves: int,
     seed: int,
     years: int,
-    trade_off: bool,
+    trade_off: str | None,
     trees: Path | None,
     gpx: Path | None,
+    gpkg: Path | None,
     sheet: Path | None,
     ask: Any,
     as_json: bool,
@@ -64,36 +82,42 @@ def command(
 
     Ctrl-C stops the search and keeps the best marking found so far.
     """
-    from overwood.desk import light
+    from overwood.desk import marking
 
-    wanted = light.wants(ask, light_pct=light_pct, ba_ft2_ac=ba_ft2_ac, cover=cover)
-    if not light.has_map(stand, ask):
-        if trees or gpx:
-            raise click.UsageError(f"{stand} has no stem map, so there is no tree list; leave --trees and --gpx out for the rule sheet.")
-        _rule_sheet(light.rule_sheet(stand, ask, wanted), light.drawn_of(stand, ask, wanted), sheet, ask, as_json)
+    asked = {"light_pct": light_pct, "ba_ft2_ac": ba_ft2_ac, "stocking_pct": stocking_pct, "cover": cover, "spacing_ft": spacing_ft}
+    wanted = marking.wants(ask, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept)
+    if not marking.has_map(stand, ask):
+        if trees or gpx or gpkg:
+            raise click.UsageError(
+                f"{stand} has no stem map, so there is no tree list; leave --trees, --gpx and --gpkg out for the rule sheet."
+            )
+        _rule_sheet(marking.rule_sheet(stand, ask, wanted), marking.drawn_of(stand, ask, wanted), sheet, ask, as_json)
         return
+    listed = price_list(prices)
     with _watched(moves) as progress:
-        found = light.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, progress=progress)
+        found = marking.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, prices=listed, progress=progress)
     curve = None
     if trade_off:
         with _watched(moves) as progress:
-            curve = light.trade_off(found, ask, seed=seed, moves=moves, progress=progress)
+            curve = marking.trade_off(found, ask, by=trade_off, seed=seed, moves=moves, progress=progress)
     if trees:
-        light.write_trees(found, trees)
+        marking.write_trees(found, trees)
     if gpx:
-        light.write_gpx(found, gpx)
+        marking.write_gpx(found, gpx)
+    if gpkg:
+        marking.write_geopackage(found, gpkg)
     if sheet:
         from overwood.faces.papers import marking_sheet
 
         marking_sheet.write(found, ask.on, sheet)
     if as_json:
-        bound = {"bound": curve.bound, "steps": [vars(step) for step in curve.steps]} if curve else None
+        bound = {"by": curve.by, "bound": curve.bound, "steps": [vars(step) for step in curve.steps]} if curve else None
         output.as_json({**_plain(found), "trade_off": bound})
         return
     _show(found)
     if curve:
         _show_curve(curve)
-    for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (sheet, "Marking sheet")):
+    for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (gpkg, "GeoPackage"), (sheet, "Marking sheet")):
         if path:
             click.echo(f"{what} written to {path}.")
 
@@ -125,8 +149,15 @@ def _watched(moves: int) -> Iterator[Callable[[int, float], bool]]:
         signal.signal(signal.SIGINT, before)
 
 
+def price_list(path: Path | None) -> Any:
+    """The user's price list; None where none is named."""
+    from overwood.desk import timber
+
+    return timber.price_list(path)
+
+
 def _plain(found: Any) -> dict[str, Any]:
-    from overwood.desk import light
+    from overwood.desk import marking
 
     made = found.marking
     lights = {
@@ -145,11 +176,18 @@ def _plain(found: Any) -> dict[str, Any]:
         "seed_cover_share": made.seed_cover_share,
         "mean_score": made.mean_score,
         "score_kept_share": made.score_kept_share,
+        "stocking_pct": made.stocking_pct,
+        "too_close_share": made.too_close_share,
+        "sale_bf_ac": made.sale_bf_ac,
+        "log_rule": made.log_rule,
+        "sale_usd_ac": made.sale_usd_ac,
+        "value_kept_usd_ac": made.value_kept_usd_ac,
         "light": {name: state.to_dict() for name, state in lights.items()},
+        "years_on_range_pct": found.later_range_pct,
         "moves": made.moves,
         "seed": made.seed,
         "shortfalls": made.shortfalls,
-        "trees": light.tree_rows(found),
+        "trees": marking.tree_rows(found),
     }
 
 
@@ -171,22 +209,50 @@ def _show(found: Any) -> None:
         f"(wanted {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g}); a leave oak within reach of {made.seed_cover_share:.0%} of the ground "
         f"(wanted {wants.seed_cover_share:.0%}); {made.score_kept_share:.0%} of the score of the main canopy stays."
     )
+    click.echo(_money(made))
     output.bullets("Short of what was wanted", made.shortfalls)
     click.echo(
-        f"{made.moves:,} moves, seed {made.seed}. The last row assumes leave crowns widen as the assumption crown_closing_ft_yr says."
+        f"{made.moves:,} moves, seed {made.seed}. The last row assumes leave crowns widen as crown_closing_ft_yr says; over its range the mean "
+        f"is {found.later_range_pct[0]:.0f} to {found.later_range_pct[1]:.0f} %."
     )
     _cautions()
 
 
+def _money(made: Any) -> str:
+    sold = f"Sold: {made.sale_bf_ac:,.0f} bd ft/ac ({made.log_rule}, logs assumed from dbh)"
+    if made.sale_usd_ac is None:
+        return f"{sold}; stocking left {made.stocking_pct:.0f} %. Name your price list (--prices) to see money."
+    return (
+        f"{sold}, {made.sale_usd_ac:,.0f} US$/ac; left standing {made.value_kept_usd_ac:,.0f} US$/ac, stocking {made.stocking_pct:.0f} %. "
+        "Not an appraisal."
+    )
+
+
 def _show_curve(curve: Any) -> None:
+    unit = "points" if curve.by == "score" else "US$ for each ft2 left"
     rows = [
-        (f"{s.weight:g}", f"{s.share_in_band:.0%}", f"{s.mean_score:.2f}", f"{s.gap_share:.1%}", f"{s.residual_ba_ft2_ac:.0f}")
+        (
+            f"{s.weight:g}",
+            f"{s.share_in_band:.0%}",
+            f"{s.mean_quality:.2f}",
+            f"{s.gap_share:.1%}",
+            f"{s.residual_ba_ft2_ac:.0f}",
+            *(() if s.value_kept_usd_ac is None else (f"{s.value_kept_usd_ac:,.0f}", f"{s.sale_usd_ac:,.0f}")),
+        )
         for s in curve.steps
     ]
-    headings = ("weight of the score", "area in the light wanted", "mean score of trees kept", "short of the bound", "ft2/ac left")
-    output.table(headings, rows, title="What even light costs", numeric=range(5))
+    money = () if curve.steps[0].value_kept_usd_ac is None else ("value left, US$/ac", "sold, US$/ac")
+    headings = (
+        f"weight of the {curve.by}",
+        "area in the light wanted",
+        f"mean {curve.by} kept, {unit}",
+        "short of the bound",
+        "ft2/ac left",
+        *money,
+    )
+    output.table(headings, rows, title="What even light costs", numeric=range(len(headings)))
     click.echo(
-        f"Bound: {curve.bound:.2f} points is the most any marking with this basal area and seed cover can reach if light is left aside."
+        f"Bound: {curve.bound:.2f} {unit} is the most any marking with this basal area and seed cover can reach if light is left aside."
     )
 
 

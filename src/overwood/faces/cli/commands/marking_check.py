@@ -20,9 +20,9 @@ def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json
 
     Bring the points in as a visit of kind 'marking check', tallying only the trees the crew leaves.
     """
-    from overwood.desk import light
+    from overwood.desk import marking
 
-    found = light.marking_check(stand, ask, light.wants(ask, light_pct=None, ba_ft2_ac=ba_ft2_ac, cover=None))
+    found = marking.marking_check(stand, ask, marking.wants(ask, ba_ft2_ac=ba_ft2_ac))
     if as_json:
         output.as_json({**vars(found), "looked": vars(found.looked), "shares": [vars(share) for share in found.shares]})
         return

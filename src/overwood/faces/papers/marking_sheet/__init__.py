@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from overwood.desk import light as desk
+from overwood.desk import marking as desk
 from overwood.faces.papers import light_map, press
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
@@ -57,7 +57,8 @@ def _sums(found: desk.Marked) -> list[str]:
         f"Leave {int(made.leave.sum())} trees, {made.leave_trees_ac:.0f} an acre, {made.residual_ba_ft2_ac:.0f} ft2 of basal area an acre.",
         f"The floor gets {after.mean_pct:.0f} % of full sun ({after.wide_pct:.0f} if crowns are wider than drawn, {after.narrow_pct:.0f} if "
         f"narrower); {after.share_in_band:.0%} of the ground lies between {wants.light_low_pct:g} and {wants.light_high_pct:g} %.",
-        f"{found.years} years on, as crowns close: about {later.mean_pct:.0f} %. Season's light of sky and sun, as a share of open level ground.",
+        f"{found.years} years on, as crowns close: about {later.mean_pct:.0f} % ({found.later_range_pct[0]:.0f} to {found.later_range_pct[1]:.0f}). Season's light of sky and sun, as a share of open level ground.",
+        f"To be sold: about {made.sale_bf_ac:,.0f} board feet an acre ({made.log_rule}, logs assumed from dbh; not for the contract).",
         f"A leave oak is within reach of {made.seed_cover_share:.0%} of the ground.",
         f"Chosen by a search of {made.moves:,} moves, seed {made.seed}. Score: crown, acorns, species, health, stem; parts are in the tree list.",
     ]

@@ -1,0 +1,257 @@
+"""Marking as a person asks for it: tree by tree on a stem map, or as a rule where there is none."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from overwood.desk import light
+from overwood.desk.answers import Question, all_files, stand_file
+from overwood.ground.errors import NotFound
+from overwood.ground.records import Stem
+from overwood.ground.species import by_code
+from overwood.ground.units import FT_PER_M
+from overwood.judgement import leave_rule, marking, marking_bound, residual_check, stem_map
+from overwood.judgement.drawn_stand import DrawnLight
+from overwood.judgement.leave_rule import RuleSheet
+from overwood.judgement.marking import Marking
+from overwood.judgement.marking_bound import TradeOff
+from overwood.judgement.marking_check import Check, check
+from overwood.judgement.marking_wants import Wants, default_wants
+from overwood.judgement.prices import PriceList
+from overwood.judgement.stem_map import Block, Light
+from overwood.judgement.stem_value import Worth, worth_of
+
+_TREE_COLUMNS = ("stem", "call", "species", "dbh_in", "east_ft", "north_ft", "score", *(f"score_{part}" for part in stem_map.PARTS))
+
+
+@dataclass(frozen=True)
+class Marked:
+    """A marking of a stem map."""
+
+    stand: str
+    block: Block
+    wants: Wants
+    marking: Marking
+    later: Light
+    later_range_pct: tuple[float, float]
+    years: int
+    worth: Worth
+
+
+def wants(ask: Question, **asked: Any) -> Wants:
+    """What a marking should reach: the rulebook's wants, changed where a person says otherwise.
+
+    ``light_pct``, ``ba_ft2_ac`` and ``stocking_pct`` are pairs, ``cover`` a share; other names are those of Wants. None asks for the default.
+    """
+    found, pairs = default_wants(ask.rules), {"light_pct": "light_{}_pct", "ba_ft2_ac": "ba_{}_ft2_ac", "stocking_pct": "stocking_{}_pct"}
+    for name, value in asked.items():
+        if value is None:
+            continue
+        if name in pairs:
+            found = replace(found, **{pairs[name].format(end): each for end, each in zip(("low", "high"), value, strict=True)})
+        else:
+            found = replace(found, **{"seed_cover_share" if name == "cover" else name: value})
+    return found
+
+
+def mark(
+    name: str,
+    ask: Question,
+    wanted: Wants,
+    *,
+    seed: int,
+    moves: int,
+    years: int,
+    prices: PriceList | None = None,
+    progress: Callable[[int, float], bool] | None = None,
+) -> Marked:
+    """Choose the leave trees of a stem map.
+
+    Raises
+    ------
+    NotFound
+        when the stand has no stem map.
+    Misuse
+        when wants cannot be met together.
+    """
+    block = stem_map.block_of(stand_file(name).as_of(ask.on), ask.rules)
+    worth = worth_of(block, ask.rules, prices)
+    found = marking.search(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress, worth=worth)
+    later = stem_map.light_of(block, found.leave, ask.rules, f"{years} years on", band=wanted.band, years=years)
+    return Marked(name, block, wanted, found, later, _later_range(block, found, ask, years), years, worth)
+
+
+def _later_range(block: Block, found: Marking, ask: Question, years: int) -> tuple[float, float]:
+    """Mean light some years on, for crowns that close as fast and as slowly as the assumption's range says."""
+    rule = ask.rules["crown_closing_ft_yr"]
+    ends = (rule.number if end is None else end for end in (rule.high, rule.low))
+    tried = (ask.rules.with_value("crown_closing_ft_yr", end) for end in ends)
+    dark, light_ = (100 * float(stem_map.field_of(block, found.leave, rules, 1.0, years)[block.core(rules)].mean()) for rules in tried)
+    return dark, light_
+
+
+def trade_off(
+    marked: Marked, ask: Question, *, by: str, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None
+) -> TradeOff:
+    """What even light costs in the score, or the value, of the trees kept.
+
+    Raises
+    ------
+    Misuse
+        when value is asked for and the marking was made without prices.
+    """
+    return marking_bound.trade_off(
+        marked.block, marked.wants, ask.rules, by=by, worth=marked.worth, seed=seed, moves=moves, progress=progress
+    )
+
+
+def has_map(name: str, ask: Question) -> bool:
+    """Whether the stand has a stem map."""
+    return light.has_stem_map(stand_file(name).as_of(ask.on))
+
+
+def marking_check(name: str, ask: Question, wanted: Wants) -> Check:
+    """Judge the latest marking check of a stand.
+
+    Raises
+    ------
+    NotFound
+        when there is no marking check.
+    """
+    file = stand_file(name).as_of(ask.on)
+    return check(file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac)
+
+
+def residual(name: str, ask: Question, wanted: Wants) -> residual_check.Residual:
+    """Judge what a cut left, and what it hurt, from the latest residual check of a stand.
+
+    Raises
+    ------
+    NotFound
+        when there is no residual check.
+    """
+    file = stand_file(name).as_of(ask.on)
+    return residual_check.judge(file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac)
+
+
+def mapped_stands(ask: Question) -> list[str]:
+    """Stands of the book with a stem map by the day asked."""
+    return [name for name, file in all_files().items() if light.has_stem_map(file.as_of(ask.on))]
+
+
+def rule_sheet(name: str, ask: Question, wanted: Wants) -> RuleSheet:
+    """The marking rule for a crew where there is no stem map.
+
+    Raises
+    ------
+    NotFound
+        when the stand was never cruised.
+    """
+    file = stand_file(name).as_of(ask.on)
+    if file.latest("cruise") is None:
+        raise NotFound(f"{name} has neither a stem map nor a cruise by {ask.on}.", remedy="Bring one in with `overwood import`.")
+    return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac)
+
+
+def drawn_of(name: str, ask: Question, wanted: Wants) -> tuple[DrawnLight, ...]:
+    """Light of blocks drawn from a stand's cruise, now and under the marking rule."""
+    return light.drawn(stand_file(name).as_of(ask.on), ask, wanted)
+
+
+def tree_rows(marked: Marked) -> list[dict[str, str | float]]:
+    """Every stem of the map with its call and its score part by part, best first."""
+    block, leave = marked.block, marked.marking.leave
+    order = sorted(range(len(block.stems)), key=lambda place: (not leave[place], -block.score[place]))
+    return [_tree_row(block, place, leave) for place in order]
+
+
+def _tree_row(block: Block, place: int, leave: stem_map.Mask) -> dict[str, str | float]:
+    stem = block.stems[place]
+    parts = {f"score_{part}": round(points, 2) for part, points in block.parts[place].items()}
+    return {
+        "stem": stem.stem,
+        "call": _call(block, leave, place),
+        "species": by_code(stem.species).common_name,
+        "dbh_in": stem.dbh_in,
+        "east_ft": stem.east_ft,
+        "north_ft": stem.north_ft,
+        "score": round(float(block.score[place]), 2),
+        **parts,
+    }
+
+
+def _call(block: Block, leave: stem_map.Mask, place: int) -> str:
+    """What becomes of one stem: leave, take, inject, or let be."""
+    if leave[place]:
+        return "leave"
+    return "inject" if block.inject[place] else "let be" if block.midstory[place] else "take"
+
+
+def _on_earth(marked: Marked, stems: list[Stem]) -> tuple[list[float], list[float]]:
+    """Longitudes and latitudes of stems; east and north of the map are taken as true.
+
+    Raises
+    ------
+    NotFound
+        when the map's corner has no longitude and latitude.
+    """
+    from pyproj import Geod
+
+    corner = marked.block.map
+    if corner.longitude_deg is None or corner.latitude_deg is None:
+        raise NotFound(
+            f"the stem map {marked.block.visit} has no place on the earth.",
+            remedy="Give longitude_deg and latitude_deg of the block's south-west corner in the sheet stem_maps.",
+        )
+    away = [math.hypot(stem.east_ft, stem.north_ft) / FT_PER_M for stem in stems]
+    azimuth = [math.degrees(math.atan2(stem.east_ft, stem.north_ft)) for stem in stems]
+    n = len(stems)
+    east, north, _ = Geod(ellps="WGS84").fwd([corner.longitude_deg] * n, [corner.latitude_deg] * n, azimuth, away)
+    return list(east), list(north)
+
+
+def write_gpx(marked: Marked, target: Path) -> int:
+    """The leave trees as waypoints, and how many.
+
+    Raises
+    ------
+    NotFound
+        when the map has no place on the earth.
+    """
+    from overwood.memory.exchange import gpx
+
+    stems = [stem for stem, leave in zip(marked.block.stems, marked.marking.leave, strict=True) if leave]
+    named = [(f"{marked.stand}-{stem.stem}", x, y) for stem, x, y in zip(stems, *_on_earth(marked, stems), strict=True)]
+    target.write_bytes(gpx.waypoints(f"leave trees of {marked.stand}", named))
+    return len(stems)
+
+
+def write_geopackage(marked: Marked, target: Path) -> int:
+    """Every stem with its call as a point of a GeoPackage, and how many.
+
+    Raises
+    ------
+    NotFound
+        when the map has no place on the earth.
+    """
+    from overwood.memory.exchange import geopackage
+
+    rows = tree_rows(marked)
+    by_name = {stem.stem: stem for stem in marked.block.stems}
+    stems = [by_name[str(row["stem"])] for row in rows]
+    columns = {name: [row[name] for row in rows] for name in _TREE_COLUMNS}
+    geopackage.write_points(target, f"stems of {marked.stand}", _on_earth(marked, stems), columns)
+    return len(rows)
+
+
+def write_trees(marked: Marked, target: Path) -> None:
+    """The tree list as csv."""
+    with target.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, fieldnames=_TREE_COLUMNS)
+        writer.writeheader()
+        writer.writerows(tree_rows(marked))

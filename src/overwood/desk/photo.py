@@ -1,0 +1,113 @@
+"""Fisheye photos as a person asks for them: read, judged, drawn over, and written down as light readings."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.errors import Misuse, NotFound
+from overwood.judgement import sky_photo
+from overwood.judgement.rules import Rules
+from overwood.judgement.sky_photo import SkyPhoto
+from overwood.science.light.photo import Lens
+
+_SMALLEST_PX = 64
+_SKY_COLOUR = (86, 180, 233)
+_LINE_COLOUR = (230, 159, 0)
+_RINGS_DEG = (30, 60, 90)
+_COLUMNS = ("visit", "point", "light_pct", "measures", "device")
+
+
+@dataclass(frozen=True)
+class ReadPhoto:
+    """A photo and what it shows."""
+
+    file: Path
+    pixels: NDArray[np.uint8]
+    found: SkyPhoto
+
+
+def read(
+    file: Path,
+    rules: Rules,
+    *,
+    projection: str,
+    circle: tuple[float, float, float] | None,
+    top_bearing_deg: float,
+    threshold: int | None,
+    latitude_deg: float | None,
+) -> ReadPhoto:
+    """Read and judge one photo; the largest circle about the middle is taken where none is given.
+
+    Raises
+    ------
+    NotFound
+        when the file is not there or is no picture.
+    Misuse
+        when it is too small, or its circle lies outside.
+    """
+    pixels = _pixels(file)
+    rows, columns = pixels.shape[:2]
+    column, row, radius = circle or ((columns - 1) / 2, (rows - 1) / 2, min(rows, columns) / 2)
+    lens = Lens(column, row, radius, projection, top_bearing_deg)
+    latitude = rules.number("light_latitude_deg") if latitude_deg is None else latitude_deg
+    return ReadPhoto(file, pixels, sky_photo.read(pixels[..., 2], lens, rules, latitude_deg=latitude, threshold=threshold))
+
+
+def _pixels(file: Path) -> NDArray[np.uint8]:
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with Image.open(file) as picture:
+            found = np.asarray(picture.convert("RGB"))
+    except (OSError, UnidentifiedImageError, Image.DecompressionBombError) as fault:
+        raise NotFound(f"{file} is no picture that can be read: {fault}.", remedy="Give the JPEG as the camera wrote it.") from fault
+    if min(found.shape[:2]) < _SMALLEST_PX:
+        raise Misuse(f"{file} is {found.shape[1]} by {found.shape[0]} pixels.", remedy=f"At least {_SMALLEST_PX} on the shorter side.")
+    return found
+
+
+def write_overlay(photo: ReadPhoto, target: Path) -> None:
+    """The photo with what was taken for sky tinted, and circles at 30, 60 and 90 degrees from the zenith."""
+    from PIL import Image, ImageDraw
+
+    from overwood.science.light.photo import zenith_deg
+
+    shown = photo.pixels.copy()
+    shown[photo.found.sky] = (shown[photo.found.sky].astype(np.uint16) + np.array(_SKY_COLOUR, dtype=np.uint16)) // 2
+    picture, lens = Image.fromarray(shown), photo.found.lens
+    pen, shares = ImageDraw.Draw(picture), np.linspace(0, 1, 2001)
+    angles = zenith_deg(shares, lens.projection)
+    for ring in _RINGS_DEG:
+        radius = lens.radius_px * float(np.interp(ring, angles, shares))
+        box = (lens.column - radius, lens.row - radius, lens.column + radius, lens.row + radius)
+        pen.ellipse(box, outline=_LINE_COLOUR, width=max(1, round(lens.radius_px / 150)))
+    target.parent.mkdir(parents=True, exist_ok=True)
+    picture.save(target)
+
+
+def reading_rows(photos: list[ReadPhoto], visit: str) -> list[dict[str, Any]]:
+    """One row of the sheet light_readings for each photo; the file's name is the point."""
+    return [
+        {
+            "visit": visit,
+            "point": photo.file.stem,
+            "light_pct": round(photo.found.openness_pct, 1),
+            "measures": "openness",
+            "device": "fisheye photo",
+        }
+        for photo in photos
+    ]
+
+
+def write_readings(photos: list[ReadPhoto], visit: str, target: Path) -> None:
+    """The rows as csv, ready to be brought in with the visit they name."""
+    with target.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, fieldnames=_COLUMNS)
+        writer.writeheader()
+        writer.writerows(reading_rows(photos, visit))

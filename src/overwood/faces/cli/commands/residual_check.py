@@ -1,0 +1,44 @@
+"""overwood residual-check: what the cut left, and what it hurt."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.commands.mark import Span
+from overwood.faces.cli.options import asks
+
+
+@click.command("residual-check")
+@click.argument("stand")
+@click.option("--ba", "ba_ft2_ac", type=Span(), help="Basal area wanted after the cut, ft2/ac; the rulebook's if left out.")
+@asks
+def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json: bool) -> None:
+    """After the cut of STAND: basal area left against the plan, and logging damage against the limit.
+
+    Bring the points in as a visit of kind 'residual check', with damage none, slight or severe for each tree.
+    """
+    from overwood.desk import marking
+
+    found = marking.residual(stand, ask, marking.wants(ask, ba_ft2_ac=ba_ft2_ac))
+    if as_json:
+        output.as_json({**vars(found), "ba_ft2_ac": found.ba_ft2_ac.to_dict(), "damage_share": found.damage_share.to_dict()})
+        return
+    output.heading(f"{stand}, {found.visit}: {'; '.join(found.verdicts)}")
+    ba, span, _ = output.shown(found.ba_ft2_ac)
+    hurt, hurt_span, _ = output.shown(found.damage_share)
+    rows = [
+        ("basal area left, ft2/ac", ba, span, f"{found.ba_low_ft2_ac:g} to {found.ba_high_ft2_ac:g}"),
+        ("oak's share of it, %", f"{100 * found.oak_ba_share:.0f}", "", ""),
+        ("severely hurt, % of trees looked at", hurt, hurt_span, f"at most {100 * found.limit_share:g}"),
+        ("slightly hurt, % of trees looked at", f"{100 * found.slight_share:.0f}", "", ""),
+    ]
+    output.table(("what", "found", "interval", "wanted"), rows, title=f"{found.points} points, {found.trees} trees", numeric=(1, 2))
+    if found.not_looked_at:
+        click.echo(f"{found.not_looked_at} trees have no damage noted and are left out of the shares.")
+    output.bullets("Next", found.advice)
+    from overwood.judgement.course.steps import caution
+
+    output.bullets("Cautions", [caution(name) for name in ("snags", "felling", "money")])

@@ -1,0 +1,131 @@
+"""After the cut: does what stands lie within what was wanted, and how much of it did the logging hurt?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from overwood.ground.errors import NotFound
+from overwood.ground.figure import Figure
+from overwood.ground.records import StandFile
+from overwood.judgement.evidence.overstory import oak_mask
+from overwood.judgement.evidence.tally import Cruise, cruise_of, tallied_mean
+from overwood.judgement.rules import Rules
+from overwood.science import overstory as science
+from overwood.science import survey
+
+KIND = "residual check"
+
+
+@dataclass(frozen=True)
+class Residual:
+    """What stands after a cut, what of it is hurt, and the verdict on each."""
+
+    visit: str
+    points: int
+    trees: int
+    ba_ft2_ac: Figure
+    ba_low_ft2_ac: float
+    ba_high_ft2_ac: float
+    oak_ba_share: float
+    damage_share: Figure
+    slight_share: float
+    limit_share: float
+    not_looked_at: int
+    verdicts: tuple[str, ...]
+    advice: tuple[str, ...]
+
+
+def judge(file: StandFile, rules: Rules, *, ba_low_ft2_ac: float, ba_high_ft2_ac: float) -> Residual:
+    """Judge the latest residual check against the basal area wanted and the limit on severe damage.
+
+    Raises
+    ------
+    NotFound
+        when there is no residual check, or none of its points holds a tree.
+    """
+    visit = file.latest(KIND)
+    remedy = "Bring one in: a visit of kind 'residual check' with rings, points and trees, and damage none, slight or severe for each tree."
+    if visit is None:
+        raise NotFound(f"{file.stand.stand} has no residual check.", remedy=remedy)
+    cruise = cruise_of(file, visit)
+    if not cruise.trees:
+        raise NotFound(f"the residual check {visit.visit} tallies no tree.", remedy=remedy)
+    ba = science.basal_area_ft2(cruise.dbh_in)
+    left = tallied_mean(
+        "residual_ba_ft2_ac", "ft2/ac", cruise, ba, used=ba > 0, rules=rules, method="basal area of the trees that stand after the cut"
+    )
+    hurt, limit = _damage(cruise, rules), rules.number("damage_limit_share")
+    verdicts, advice = zip(_ba_verdict(left, ba_low_ft2_ac, ba_high_ft2_ac), _damage_verdict(hurt, limit), strict=True)
+    weight = ba * cruise.per_ac
+    return Residual(
+        visit=visit.visit,
+        points=cruise.n,
+        trees=len(cruise.trees),
+        ba_ft2_ac=left,
+        ba_low_ft2_ac=ba_low_ft2_ac,
+        ba_high_ft2_ac=ba_high_ft2_ac,
+        oak_ba_share=float(weight[oak_mask(cruise)].sum() / weight.sum()),
+        damage_share=hurt,
+        slight_share=float(_shares(cruise, "slight")),
+        limit_share=limit,
+        not_looked_at=sum(tree.damage == "" for tree in cruise.trees),
+        verdicts=verdicts,
+        advice=tuple(dict.fromkeys(advice)),
+    )
+
+
+def _shares(cruise: Cruise, damage: str) -> float:
+    """Share of the trees looked at, each times what it stands for."""
+    seen = np.array([tree.damage != "" for tree in cruise.trees])
+    found = np.array([tree.damage == damage for tree in cruise.trees])
+    return float((cruise.per_ac * found).sum() / max((cruise.per_ac * seen).sum(), 1e-9))
+
+
+def _damage(cruise: Cruise, rules: Rules) -> Figure:
+    """Share of the trees looked at that are severely hurt, a ratio over the points."""
+    seen = np.array([float(tree.damage != "") for tree in cruise.trees])
+    severe = np.array([float(tree.damage == "severe") for tree in cruise.trees])
+    level = rules.number("interval_level")
+    figure = Figure(
+        name="severe_damage_share",
+        value=_shares(cruise, "severe"),
+        unit="share",
+        n=cruise.n,
+        method="severely hurt trees over trees looked at, each times what it stands for",
+        sources=("field",),
+    )
+    if cruise.n < 2 or not seen.any():
+        return replace(figure, value=None, note="no tree's damage was noted") if not seen.any() else figure
+    share, se = survey.ratio_of_means(cruise.totals(severe), cruise.totals(seen))
+    half = float(survey.t_quantile(level, cruise.n - 1)) * se
+    return replace(figure, value=share, low=max(0.0, share - half), high=min(1.0, share + half), level=level)
+
+
+def _ba_verdict(left: Figure, low: float, high: float) -> tuple[str, str]:
+    ends = (left.number if left.low is None else left.low, left.number if left.high is None else left.high)
+    if ends[1] < low:
+        return (
+            "too little stands",
+            "Stop if the cut goes on. The floor is more open than planned: expect briars and poplar, and count sooner.",
+        )
+    if ends[0] > high:
+        return "too much stands", "Take the trees over the plan, poorest crowns first, before the crew leaves."
+    if low <= ends[0] and ends[1] <= high:
+        return "basal area as planned", "Note the as-built residual on the operation's record."
+    return "basal area not settled", "Take more points before you sign the cut off."
+
+
+def _damage_verdict(hurt: Figure, limit: float) -> tuple[str, str]:
+    if not hurt.measured:
+        return "damage not noted", "Go back and note damage for each tree: none, slight or severe."
+    low, high = (hurt.number if end is None else end for end in (hurt.low, hurt.high))
+    if low > limit:
+        return (
+            "damage above the limit",
+            "Hold the deposit and ask for a written remedy, as your own contract says; let counsel read it first.",
+        )
+    if high <= limit:
+        return "damage within the limit", "Note the as-built residual on the operation's record."
+    return "damage not settled", "Take more points before you sign the cut off."

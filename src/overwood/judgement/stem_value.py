@@ -1,0 +1,55 @@
+"""Volume and value of every stem of a map, cut up as the trees of a cruise are."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.records import Point, Ring, Stand, StandFile, Tree, Visit
+from overwood.judgement.evidence import timber
+from overwood.judgement.prices import PriceList
+from overwood.judgement.rules import Rules
+from overwood.judgement.stem_map import Block
+
+Array = NDArray[np.float64]
+_NAME = "stem map"
+
+
+@dataclass(frozen=True)
+class Worth:
+    """Board feet and, with a price list, US$ of each stem, whole trees."""
+
+    log_rule: str
+    volume_bf: Array
+    value_usd: Array | None
+    notes: tuple[str, ...]
+
+
+def worth_of(block: Block, rules: Rules, prices: PriceList | None, log_rule: str = "doyle") -> Worth:
+    """What the stems of a block hold and are worth at the mean price; logs are assumed from dbh."""
+    rule = prices.log_rule if prices else log_rule
+    found = timber.timber_of(_as_cruise(block), rules, rule)
+    assert found is not None
+    boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
+    return Worth(rule, boards, timber.tree_values(found, prices) if prices else None, found.notes)
+
+
+def _as_cruise(block: Block) -> StandFile:
+    """The block as one plot on which every tree is tallied."""
+    trees = tuple(
+        Tree(
+            visit=_NAME, point="1", tree=stem.stem, species=stem.species, dbh_in=stem.dbh_in, height_ft=stem.height_ft, grade=stem.grade,
+            crown_class=stem.crown_class,
+        )
+        for stem in block.stems
+    )  # fmt: skip
+    return StandFile(
+        stand=Stand(stand=_NAME, property=_NAME),
+        visits=(Visit(visit=_NAME, stand=_NAME, kind="cruise", visited_on=dt.date.min),),
+        rings=(Ring(visit=_NAME, layer="overstory", design="fixed", plot_area_ac=block.acres),),
+        points=(Point(visit=_NAME, point="1"),),
+        trees=trees,
+    )

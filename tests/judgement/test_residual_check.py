@@ -1,0 +1,70 @@
+"""The residual check on records: basal area, damage, and what is missing."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+
+import pytest
+
+from overwood.ground.errors import NotFound
+from overwood.ground.records import Point, Ring, Tree, Visit
+from overwood.judgement import residual_check
+from overwood.judgement.rules import load
+from records import cruise
+
+RULES = load()
+
+
+def checked(points):
+    """A stand whose trees left, by their damage, are listed for each point of a ten-factor prism."""
+    file = cruise([("1", 802, 16.0)])
+    trees = [
+        Tree(id=f"r{p}-{t}", visit="r", point=str(p), tree=str(t), species=802 if t % 2 else 316, dbh_in=18.0, damage=damage)
+        for p, damages in enumerate(points, start=1)
+        for t, damage in enumerate(damages)
+    ]
+    return dataclasses.replace(
+        file,
+        visits=(*file.visits, Visit(visit="r", stand="A", kind="residual check", visited_on=dt.date(2025, 6, 1))),
+        rings=(*file.rings, Ring(visit="r", layer="overstory", design="prism", baf_ft2_ac=10.0)),
+        points=(*file.points, *(Point(visit="r", point=str(p)) for p in range(1, len(points) + 1))),
+        trees=(*file.trees, *trees),
+    )
+
+
+def judged(points):
+    return residual_check.judge(checked(points), RULES, ba_low_ft2_ac=50, ba_high_ft2_ac=70)
+
+
+SOUND, HURT = ["none"] * 6, ["severe"] * 3 + ["slight"] + ["none"] * 2
+
+
+@pytest.mark.parametrize(
+    ("points", "verdicts"),
+    [
+        ([SOUND] * 8, ("basal area as planned", "damage within the limit")),
+        ([HURT] * 8, ("basal area as planned", "damage above the limit")),
+        ([SOUND[:2]] * 8, ("too little stands", "damage within the limit")),
+        ([SOUND * 2] * 8, ("too much stands", "damage within the limit")),
+        ([SOUND, HURT, SOUND, SOUND, SOUND[:2], SOUND * 2], ("basal area not settled", "damage not settled")),
+        ([[""] * 6] * 8, ("basal area as planned", "damage not noted")),
+    ],
+)
+def test_the_verdicts_follow_the_points(points, verdicts):
+    assert judged(points).verdicts == verdicts
+
+
+def test_shares_are_of_the_trees_looked_at():
+    found = judged([["severe", "slight", "none", "none", "", ""]] * 8)
+
+    assert found.damage_share.number == pytest.approx(0.25)
+    assert found.slight_share == pytest.approx(0.25)
+    assert found.not_looked_at == 16
+    assert found.ba_ft2_ac.number == pytest.approx(60)
+    assert found.oak_ba_share == pytest.approx(0.5)
+
+
+def test_a_missing_check_says_what_to_bring():
+    with pytest.raises(NotFound, match="damage none, slight or severe"):
+        residual_check.judge(cruise([("1", 802, 16.0)]), RULES, ba_low_ft2_ac=50, ba_high_ft2_ac=70)
