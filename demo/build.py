@@ -353,6 +353,46 @@ def residual_check(rows: Rows) -> None:
                      stems=1, edge_count=1, damage=str(rng.choice(["none", "slight", "severe"], p=[0.8, 0.16, 0.04])))  # fmt: skip
 
 
+def fire_records(rows: Rows) -> None:
+    """A look at the fuel of S7, and the check of the injection of S2 in its first summer, drawn apart from the rest."""
+    rng = np.random.default_rng(SEED + 5)
+    rows.add("visits", visit="S7-2025-fuel", stand="S7", kind="fuel", visited_on="2025-09-24", observer="Forester")
+    for point in range(1, 11):
+        looked = int(rng.integers(4, 8))
+        rows.add("fuels", visit="S7-2025-fuel", point=str(point), fuel_model=str(rng.choice(["FM9", "FM9", "TL6"])),
+                 litter_in=round(float(rng.normal(2.2, 0.4)), 1), duff_in=round(float(rng.normal(1.0, 0.3)), 1),
+                 oak_leaf_pct=int(rng.integers(50, 90)), leave_trees=looked, leave_trees_with_debris=int(rng.binomial(looked, 0.15)))  # fmt: skip
+    visit = "S2-2023-injected"
+    rows.add("visits", visit=visit, stand="S2", kind="injection check", visited_on="2023-07-11", observer="Forester")
+    for point in range(1, 15):
+        rows.add("points", visit=visit, point=str(point))
+        for tree in range(1, 4 + int(rng.integers(0, 4))):
+            dbh = round(float(np.clip(rng.normal(3.2, 1.4), 1.5, 7.9)), 1)
+            rows.add("trees", visit=visit, point=str(point), tree=str(tree), species=int(rng.choice([316, 316, 318, 531, 693])), dbh_in=dbh,
+                     stems=1, edge_count=1, status=str(rng.choice(["dead", "live"], p=[0.95, 0.05])))  # fmt: skip
+
+
+def weather(target: Path) -> None:
+    """Three invented winters, hour by hour: a daily swing, fronts, rain behind them; local standard time, US units."""
+    rng, lines = np.random.default_rng(SEED + 6), ["time,temp_f,rh_pct,wind_mph,gust_mph,wind_dir,rain_in"]
+    for year in (2023, 2024, 2025):
+        hours = np.arange(f"{year}-01-01", f"{year}-04-01", dtype="datetime64[h]")
+        n, clock = len(hours), np.arange(len(hours)) % 24
+        front = np.repeat(np.cumsum(rng.normal(0, 5, n // 72 + 1)) * 0.6, 72)[:n]
+        wave = np.interp(np.arange(n), np.arange(0, n, 36), rng.normal(0, 8, len(np.arange(0, n, 36))))
+        temp = 41 + 14 * np.arange(n) / n + 9 * np.cos((clock - 15) * 2 * np.pi / 24) + wave + np.clip(front, -8, 8)
+        wet = np.repeat(rng.random(n // 9 + 1) < 0.09, 9)[:n]
+        rain = np.where(wet, np.round(rng.gamma(0.7, 0.05, n), 2), 0.0)
+        dew = temp - np.clip(17 - 0.5 * wave + 7 * np.cos((clock - 15) * 2 * np.pi / 24) + rng.normal(0, 2, n), 1, 40)
+        rh = np.where(wet, np.clip(94 + rng.normal(0, 3, n), 80, 100), np.clip(100 - 2.6 * (temp - dew), 14, 100))
+        wind = np.clip(8 + 3 * np.cos((clock - 14) * 2 * np.pi / 24) + np.repeat(rng.normal(0, 3, n // 12 + 1), 12)[:n], 0, 35)
+        gust, way = np.where(wind > 11, wind * 1.5, np.nan), np.repeat(rng.integers(0, 36, n // 12 + 1) * 10, 12)[:n]
+        for i in range(n):
+            blow = "" if np.isnan(gust[i]) else f"{gust[i]:.0f}"
+            lines.append(f"{str(hours[i]).replace('T', ' ')}:00,{temp[i]:.0f},{rh[i]:.0f},{wind[i]:.0f},{blow},{way[i]},{rain[i]:g}")
+    target.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
 def ledger(rows: Rows) -> None:
     rows.add("properties", property="Vesperlick", name="Vesperlick Tract",
              objective="An oak forest again for whoever comes next, some income on the way, and deer to watch.",
@@ -382,10 +422,12 @@ def build(target: Path) -> None:
     stem_map(rows)
     marking_check(rows)
     residual_check(rows)
+    fire_records(rows)
     write_package(target, rows.tables)
 
 
 if __name__ == "__main__":
     build(HERE / "vesperlick")
+    weather(HERE / "weather.csv")
     size = sum(file.stat().st_size for file in (HERE / "vesperlick").iterdir())
     print(f"demo/vesperlick: {size / 1e6:.2f} MB")

@@ -31,6 +31,10 @@ SCIENCE = (
     "timber.logs",
     "timber.trees",
     "timber.wood",
+    "fire.spread",
+    "fire.moisture",
+    "fire.trees",
+    "injection",
     "growth",
     "money",
 )

@@ -87,6 +87,10 @@ def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
         ("mark", "S4"),
         ("marking-check", "S2"),
         ("residual-check", "S3"),
+        ("injection", "S1"),
+        ("injection", "S2", "--check"),
+        ("burn", "S7"),
+        ("burn", "S7", "--weather", ROOT / "demo" / "weather.csv", "--prices", ROOT / "demo" / "prices.toml"),
         ("light", "S2", "--models"),
         ("mark", "S2", "--moves", "100", "--prices", ROOT / "demo" / "prices.toml", "--trade-off", "value"),
     ],
@@ -241,7 +245,7 @@ def test_the_demo_runs_the_main_job(run, tmp_path):
     status, out, _ = run("demo", "--package", DEMO, "--out", tmp_path / "out")
 
     assert status == 0
-    assert "6,666 records in, 0 faults" in out
+    assert "6,753 records in, 0 faults" in out
     for words in ("Inject the midstory", "Seed cut: mark now", "Take the overwood off", "overwood import"):
         assert " ".join(words.split()) in " ".join(out.split()) or words.split()[0] in out
     assert (tmp_path / "out" / "S1-brief.pdf").read_bytes().startswith(b"%PDF")
@@ -320,6 +324,41 @@ def test_photos_are_read_drawn_over_and_written_as_readings(run, tmp_path):
     assert json.loads(run("photo", tmp_path / "7.jpg", "--json")[1])[0]["threshold"] > 40
     assert run("photo", tmp_path / "7.jpg", "--readings", "x.csv")[0] == 2
     assert "write it as" in run("photo", tmp_path / "7.jpg", "--circle", "9")[2]
+
+
+def test_a_refused_burn_says_so_and_writes_no_plan(run, demo_book, tmp_path):
+    status, out, err = run("burn", "S7", "--book", demo_book, *DAY)
+
+    assert status == 0
+    assert "NOT FILLED IN" in out and "Never alone" in out
+    assert "this burn is refused" in err
+    assert run("burn", "S7", "--plan", tmp_path / "p.pdf", "--book", demo_book, *DAY)[0] == 2
+    assert not (tmp_path / "p.pdf").exists()
+    assert run("burn", "S7", "--plan", tmp_path / "p.pdf", "--override", "a trial", "--book", demo_book, *DAY)[0] == 0
+    assert (tmp_path / "p.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_burn_days_are_counted_drawn_and_put_in_a_calendar(run, demo_book, tmp_path):
+    law = tmp_path / "law.toml"
+    assert run("burn", "S7", "--new-law", law, "--book", demo_book, *DAY)[0] == 0
+    files = ("--picture", tmp_path / "b.svg", "--ics", tmp_path / "b.ics", "--law", law)
+
+    status, out, _ = run("burn", "S7", "--weather", ROOT / "demo" / "weather.csv", *files, "--book", demo_book, *DAY)
+
+    assert status == 0
+    assert "days a season" in out and "backing" in out
+    assert (tmp_path / "b.svg").read_text().startswith("<svg")
+    assert (tmp_path / "b.ics").read_bytes().startswith(b"BEGIN:VCALENDAR")
+    assert run("burn", "S7", "--ics", tmp_path / "c.ics", "--book", demo_book, *DAY)[0] == 2
+    assert "write it as wind=sknt" in run("burn", "S7", "--column", "wind", "--book", demo_book, *DAY)[2]
+
+
+def test_an_injection_order_is_written(run, demo_book, tmp_path):
+    status, out, _ = run("injection", "S1", "--order", tmp_path / "i.pdf", "--book", demo_book, *DAY)
+
+    assert status == 0
+    assert "The label of the product on site is the law" in out
+    assert (tmp_path / "i.pdf").exists()
 
 
 def test_a_rule_is_given_where_there_is_no_map(run, demo_book, tmp_path):

@@ -8,8 +8,19 @@ import io
 import pypdf
 import pytest
 
-from overwood.desk import answers, light, marking
-from overwood.faces.papers import charts, light_map, marking_sheet, owner_brief, press, stand_table
+from conftest import ROOT
+from overwood.desk import answers, fire, light, marking
+from overwood.faces.papers import (
+    burn_calendar,
+    burn_plan,
+    charts,
+    injection_order,
+    light_map,
+    marking_sheet,
+    owner_brief,
+    press,
+    stand_table,
+)
 from overwood.judgement.course.steps import all_steps
 
 
@@ -134,3 +145,46 @@ def test_a_light_map_draws_a_cell_for_each_part_of_the_floor(demo_book, ask, tmp
     assert sum(cell["light"] for cell in cells) / len(cells) == pytest.approx(found.states[0].mean_pct, abs=0.05)
     assert len(crowns) == len(numbers) == 305
     assert (tmp_path / "l.svg").read_text().startswith("<svg")
+
+
+def test_a_draft_burn_plan_holds_every_part_and_no_leave_to_burn(demo_book, ask, tmp_path):
+    burn = fire.burn("S7", ask, weather=fire.read_weather(ROOT / "demo" / "weather.csv"), override="trial of the paper")
+
+    for name in ("one", "two"):
+        burn_plan.write(burn, ask.on, tmp_path / f"{name}.pdf")
+
+    text = text_of(tmp_path / "one.pdf")
+    for words in (
+        "holds no leave to burn",
+        "trial of the paper",
+        "NOT FILLED IN",
+        "Go or no go",
+        "Every line yes, or nobody lights",
+        "Fire dispatch",
+    ):
+        assert words in text
+    for number, part in enumerate(burn_plan._words()["part"], start=1):
+        assert f"{number}. {part['heading']}" in text
+    assert all(" ".join(words.split())[:50] in text for words in fire.cautions())
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+
+
+def test_an_injection_order_lists_stems_and_cautions(demo_book, ask, tmp_path):
+    order, file = fire.injection("S1", ask)
+
+    injection_order.write(order, file, ask.on, tmp_path / "i.pdf")
+
+    text = text_of(tmp_path / "i.pdf")
+    for words in ("never an oak", "label is the law", "Tally sheet", "stand dead for 2 to 6 years", "Applicator and licence"):
+        assert words in text
+    assert all(f"{row.species} {row.dbh_class_in}" in text for row in order.rows)
+
+
+def test_a_calendar_has_a_cell_for_every_day_of_every_window(demo_book, ask):
+    burn = fire.burn("S7", ask, weather=fire.read_weather(ROOT / "demo" / "weather.csv"))
+
+    values = burn_calendar.chart(burn.days[0])["data"]["values"]
+
+    assert len(values) == 43 + 44 + 43
+    assert sum(value["burn"] for value in values) == sum(burn.days[0].counts)
+    assert sum(value["hours"] for value in values) == sum(season.hours_inside for season in burn.days[0].seasons)

@@ -123,7 +123,7 @@ def tally_rows(name: str, ids: tuple[str, ...]) -> dict[str, str]:
     file = stand_file(name)
     wanted = set(ids)
     found: dict[str, str] = {}
-    for table in ("trees", "seedlings", "acorn_trees", "points", "crowns", "site_trees", "light_readings", "stems"):
+    for table in ("trees", "seedlings", "acorn_trees", "points", "crowns", "site_trees", "light_readings", "fuels", "stems"):
         for row in getattr(file, table):
             if row.id in wanted:
                 found[row.id] = _in_words(table, row)

@@ -29,6 +29,7 @@ VISIT_KINDS = (
     "crown",
     "site",
     "light",
+    "fuel",
     "stem map",
     "marking check",
     "residual check",
@@ -303,6 +304,18 @@ class LightReading(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Fuel(Record):
+    visit: str = _key("visit")
+    point: str = _key("place looked at")
+    fuel_model: str = _text("published fuel model that fits best, such as FM9 or TL6")
+    litter_in: float | None = _number("depth of loose leaves", "in", 0, 24)
+    duff_in: float | None = _number("depth of duff below them", "in", 0, 24)
+    oak_leaf_pct: float | None = _number("oak leaves in the litter", "%", 0, 100)
+    leave_trees: int | None = _whole("leave trees whose foot was looked at", 0, 1000)
+    leave_trees_with_debris: int | None = _whole("of these, with slash, logs or vines at the foot", 0, 1000)
+
+
+@dataclass(frozen=True, kw_only=True)
 class StemMap(Record):
     visit: str = _key("visit")
     width_ft: float = _number("east-west side of the mapped block", "ft", 10, 20_000, required=True)
@@ -414,6 +427,7 @@ TABLES: dict[str, Table] = {
         Table(name="seedlings", record=Seedling, key=("visit", "point", "line"), about="the reproduction tally"),
         Table(name="acorn_trees", record=AcornTree, key=("visit", "tree"), about="the acorn check, tree by tree"),
         Table(name="light_readings", record=LightReading, key=("visit", "point"), about="light readings"),
+        Table(name="fuels", record=Fuel, key=("visit", "point"), about="fuel on the floor and at the foot of leave trees"),
         Table(name="stem_maps", record=StemMap, key=("visit",), about="mapped blocks"),
         Table(name="stems", record=Stem, key=("visit", "stem"), about="mapped stems"),
         Table(name="operations", record=Operation, key=("operation",), about="work planned, done or failed"),
@@ -439,6 +453,7 @@ class StandFile:
     seedlings: tuple[Seedling, ...] = ()
     acorn_trees: tuple[AcornTree, ...] = ()
     light_readings: tuple[LightReading, ...] = ()
+    fuels: tuple[Fuel, ...] = ()
     stem_maps: tuple[StemMap, ...] = ()
     stems: tuple[Stem, ...] = ()
     operations: tuple[Operation, ...] = ()
@@ -464,6 +479,7 @@ class StandFile:
                 "seedlings",
                 "acorn_trees",
                 "light_readings",
+                "fuels",
                 "stem_maps",
                 "stems",
             )

@@ -17,6 +17,7 @@ ACRE_PER_HA = 10_000 / (0.3048**2 * 43_560)
 LB_PER_KG = 1 / 0.45359237
 LB_PER_TON = 2000.0
 BF_PER_MBF = 1000.0
+ML_PER_GAL = 3785.411784
 # Square feet of basal area of a tree one inch in diameter.
 FT2_PER_IN2_OF_DBH = math.pi / 4 / 144
 

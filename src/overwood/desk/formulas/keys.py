@@ -21,6 +21,8 @@ _WORDS = {
     "share or yes": "yes, no, or a share",
     "date": "a day as year-month-day",
     "text": "the name of a csv file",
+    "text name": "a fuel model such as FM9 or TL6",
+    "aspect": "a compass direction such as NE, or degrees",
 }
 
 
@@ -76,8 +78,10 @@ def read(name: str, key: str, spec: Key, text: str) -> Any:
             return species.find(text).spcd
         except KeyError as fault:
             raise Misuse(f"{name}: {fault.args[0]}.") from fault
-    if spec.kind == "text":
+    if spec.kind in ("text", "text name"):
         return text
+    if spec.kind == "aspect":
+        return _degrees(text, wrong)
     if spec.kind == "date":
         try:
             return dt.date.fromisoformat(text)
@@ -123,4 +127,19 @@ def _checked(value: float, spec: Key, wrong: Callable[[str], Misuse]) -> float:
     )
     if outside:
         raise wrong("is outside the domain and")
+    return value
+
+
+_COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+
+def _degrees(text: str, wrong: Callable[..., Misuse]) -> float:
+    if text.upper() in _COMPASS:
+        return 45.0 * _COMPASS.index(text.upper())
+    try:
+        value = float(text)
+    except ValueError as fault:
+        raise wrong() from fault
+    if not 0 <= value <= 360:
+        raise wrong()
     return value

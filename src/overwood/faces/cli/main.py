@@ -28,6 +28,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "marking-check": ("marking_check", "Is the marking on target? From points taken while the crew marks."),
     "residual-check": ("residual_check", "After the cut: what stands, and what the logging hurt."),
     "photo": ("photo", "Canopy openness and light from fisheye photos."),
+    "injection": ("injection", "Inject the midstory: stems, cuts, solution, days, cost; and did it work."),
+    "burn": ("burn", "Plan a burn: gates, days that fit, value at risk, the floor after fire."),
     "timber": ("timber", "Volume by species, product and grade, and its value by your price list."),
     "choices": ("choices", "What each choice pays: cut now, shelterwood, two ages, thin, wait."),
     "prices": ("prices", "Your price list and costs, checked and shown."),

@@ -12,12 +12,21 @@ _MOST_OCTETS = 75
 
 @dataclass(frozen=True)
 class Event:
-    """One season of work."""
+    """One season of work, or, with hours, some hours of one day by the clock of the place."""
 
     title: str
     start: dt.date
     end: dt.date
     note: str
+    hours: tuple[int, int] | None = None
+
+    @property
+    def lines(self) -> list[str]:
+        """When it is, from its first hour to the end of its last."""
+        if self.hours is None:
+            return [f"DTSTART;VALUE=DATE:{self.start:%Y%m%d}", f"DTEND;VALUE=DATE:{self.end + dt.timedelta(days=1):%Y%m%d}"]
+        first, last = (dt.datetime.combine(self.start, dt.time()) + dt.timedelta(hours=hour) for hour in (self.hours[0], self.hours[1] + 1))
+        return [f"DTSTART:{first:%Y%m%dT%H%M%S}", f"DTEND:{last:%Y%m%dT%H%M%S}"]
 
 
 def calendar(events: Iterable[Event], made_on: dt.date) -> bytes:
@@ -29,8 +38,7 @@ def calendar(events: Iterable[Event], made_on: dt.date) -> bytes:
             "BEGIN:VEVENT",
             f"UID:{mark}@overwood.invalid",
             f"DTSTAMP:{made_on:%Y%m%d}T000000Z",
-            f"DTSTART;VALUE=DATE:{event.start:%Y%m%d}",
-            f"DTEND;VALUE=DATE:{event.end + dt.timedelta(days=1):%Y%m%d}",
+            *event.lines,
             f"SUMMARY:{_escaped(event.title)}",
             f"DESCRIPTION:{_escaped(event.note)}",
             "TRANSP:TRANSPARENT",

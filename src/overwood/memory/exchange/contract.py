@@ -23,6 +23,7 @@ _PARENTS = {
     "seedlings": (("visit", "visits"), (("visit", "point"), "points")),
     "acorn_trees": (("visit", "visits"),),
     "light_readings": (("visit", "visits"),),
+    "fuels": (("visit", "visits"),),
     "stem_maps": (("visit", "visits"),),
     "stems": (("visit", "visits"), ("visit", "stem_maps")),
     "operations": (("stand", "stands"),),

@@ -117,6 +117,15 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
         return [
             RowRule(c("crown_base_ft") >= c("height_ft"), "crown_base_ft", "The crown begins above the tree's top.", "less than height_ft"),
         ]
+    if table == "fuels":
+        return [
+            RowRule(
+                c("leave_trees_with_debris") > c("leave_trees"),
+                "leave_trees_with_debris",
+                "More leave trees with debris than were looked at.",
+                "at most leave_trees",
+            )
+        ]
     if table == "stem_maps":
         return _map_rules()
     if table == "decisions":

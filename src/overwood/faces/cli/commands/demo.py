@@ -12,7 +12,10 @@ from overwood.faces.cli.commands import property as property_command
 from overwood.faces.cli.options import Day
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from overwood.desk.answers import Question
+    from overwood.judgement.course import Advice
 
 _DAY = dt.date(2025, 10, 15)
 
@@ -51,6 +54,7 @@ def command(package: Path, out: Path, on: dt.date) -> None:
     ]
     papers.append(_paper(out, "stands.pdf", lambda target: stand_table.write(found, target)))
     papers.append(_paper(out, "due.ics", lambda target: calendar.write(target, answers.due(ask, on + dt.timedelta(days=730)), on)))
+    papers += _fire(out, found, package.parent / "weather.csv", ask)
     papers += [_marking(out, name, ask) for name in marking.mapped_stands(ask)]
     click.echo(f"Written to {out}/: {', '.join(papers)}")
     click.echo(
@@ -75,6 +79,28 @@ def _marking(out: Path, stand: str, ask: Question) -> str:
         f"{found.marking.light_before.mean_pct:.0f} to {after.mean_pct:.0f} % of full sun, {after.share_in_band:.0%} of the ground as wanted."
     )
     return _paper(out, f"{stand}-marking.pdf", lambda target: marking_sheet.write(found, ask.on, target))
+
+
+def _fire(out: Path, found: Sequence[Advice], weather_file: Path, ask: Question) -> list[str]:
+    """Injection orders of the stands advised to inject, and burn days of one stand whose fuel was looked at."""
+    from overwood.desk import answers, fire
+    from overwood.faces.papers import burn_calendar, injection_order
+
+    papers = []
+    for name in (advice.stand for advice in found if advice.step == "inject"):
+        order, file = fire.injection(name, ask)
+        papers.append(_paper(out, f"{name}-injection.pdf", lambda target, o=order, f=file: injection_order.write(o, f, ask.on, target)))
+    seen = sorted(name for name, file in answers.all_files().items() if file.as_of(ask.on).latest("fuel"))
+    if weather_file.exists() and seen:
+        burn = fire.burn(seen[0], ask, weather=fire.read_weather(weather_file))
+        days = ", ".join(f"{block.fuel} {block.mean_days:.0f}" for block in burn.days)
+        shut = "; ".join(gate.why for gate in burn.gates.shut)
+        click.echo(
+            f"{seen[0]} burn days a season in three invented winters: {days}. "
+            + (f"This winter refused: {shut}." if shut else "No gate is shut.")
+        )
+        papers.append(_paper(out, f"{seen[0]}-burn-days.svg", lambda target: burn_calendar.write_picture(burn, target)))
+    return papers
 
 
 def _paper(out: Path, name: str, write: object) -> str:

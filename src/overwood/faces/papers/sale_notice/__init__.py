@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-import math
 import tomllib
 from pathlib import Path
 from typing import Any
 
 from overwood.desk.timber import StandTimber
-from overwood.faces.papers import press
+from overwood.faces.papers import outline, press
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import caution
 
 _HERE = Path(__file__).resolve().parent
 _BLANKS = ("Bidder", "Address", "Lump sum, or price for each product", "Signature and date")
-_FT_PER_DEGREE = 364_567.2  # one degree of latitude near 37.5 N, for the scale bar alone
 
 
 @functools.cache
@@ -33,7 +31,7 @@ def write(found: StandTimber, file: StandFile, on: dt.date, target: Path) -> Non
 def content(found: StandTimber, file: StandFile, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
     words, area = _words(), found.area_ac or 1.0
-    outline, scale = _outline(file.stand.boundary_wkt)
+    shape, scale = outline.drawn(file.stand.boundary_wkt)
     owner = file.property.name if file.property else file.stand.property
     return {
         "title": "Timber for sale by sealed bids",
@@ -41,7 +39,7 @@ def content(found: StandTimber, file: StandFile, on: dt.date) -> dict[str, Any]:
         "footer": "Overwood. Volumes are estimates, not guarantees; not an appraisal.",
         "invite": words["invite"],
         "tract": _tract(found, file),
-        "map": outline,
+        "map": shape,
         "scale": scale,
         "rows": [
             {
@@ -87,27 +85,3 @@ def _volume_note(found: StandTimber) -> str:
         f"Sawtimber in all {total.number * area / 1000:,.0f} MBF, likely between {total.low * area / 1000:,.0f} and {total.high * area / 1000:,.0f} "
         f"(9 times of 10), from {total.n} points of the whole stand; the sale is of marked trees."
     )
-
-
-def _outline(wkt: str) -> tuple[str, str]:
-    """The stand's outline as a small SVG with a scale bar; nothing where there is none."""
-    if not wkt:
-        return "", ""
-    import shapely
-
-    shape = shapely.from_wkt(wkt)
-    shrink = math.cos(math.radians(shape.centroid.y))
-    rings = [shape.exterior] if shape.geom_type == "Polygon" else [part.exterior for part in shape.geoms]
-    points = [[(x * shrink * _FT_PER_DEGREE, -y * _FT_PER_DEGREE) for x, y in ring.coords] for ring in rings]
-    west, south = min(x for ring in points for x, _ in ring), max(y for ring in points for _, y in ring)
-    east, north = max(x for ring in points for x, _ in ring), min(y for ring in points for _, y in ring)
-    wide, tall = east - west, south - north
-    bar = 10 ** math.floor(math.log10(wide / 2))
-    edge = 0.06 * max(wide, tall)
-    paths = "".join(
-        f'<polygon points="{" ".join(f"{x - west:.0f},{y - north:.0f}" for x, y in ring)}" fill="#EAF3FA" stroke="#0072B2" stroke-width="{edge / 8:.0f}"/>'
-        for ring in points
-    )
-    line = f'<line x1="0" y1="{tall + edge:.0f}" x2="{bar:.0f}" y2="{tall + edge:.0f}" stroke="#222222" stroke-width="{edge / 5:.0f}"/>'
-    box = f"{-edge:.0f} {-edge:.0f} {wide + 2 * edge:.0f} {tall + 3 * edge:.0f}"
-    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{line}</svg>', f"{bar:,.0f} ft"

@@ -1,0 +1,217 @@
+"""Burning and injecting as a person asks for them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from overwood.desk.answers import Question, stand_file
+from overwood.ground.errors import Misuse
+from overwood.ground.records import StandFile
+from overwood.ground.weather import Weather
+from overwood.judgement import evidence as judged
+from overwood.judgement import injection as injecting
+from overwood.judgement.evidence import reproduction
+from overwood.judgement.fire import card, days, gates, harm, pool
+from overwood.judgement.fire.card import Law, Range
+from overwood.judgement.fire.days import BurnDays
+from overwood.judgement.fire.gates import BurnGates
+from overwood.judgement.fire.harm import Harm
+from overwood.judgement.fire.pool import PoolAfter
+from overwood.judgement.injection import Checked, Order
+from overwood.judgement.prices import PriceList
+from overwood.judgement.rules import Rules
+from overwood.judgement.windows import upcoming
+from overwood.science.fire.spread import fuel_model, wind_factor_open
+
+CAUTIONS = (
+    "burn_advice", "burn_law", "burn_model", "burn_weather", "burn_dry", "burn_fuel", "burn_smoke", "burn_out", "burn_timber", "burn_ask",
+    "burn_alone", "burn_promise", "snags",
+)  # fmt: skip
+INJECTION_CAUTIONS = ("herbicide", "snags", "field", "boundary")
+_OPENED = ("seed cut", "preparatory cut", "removal cut", "clearcut", "thinning")
+
+
+@dataclass(frozen=True)
+class Burn:
+    """Everything about burning one stand."""
+
+    stand: str
+    file: StandFile
+    gates: BurnGates
+    card: tuple[Range, ...]
+    law: Law
+    fuels: tuple[str, ...]
+    weather: Weather | None
+    days: tuple[BurnDays, ...]
+    harm: Harm | None
+    pool: PoolAfter | None
+    notes: tuple[str, ...]
+
+
+def read_weather(path: Path, **how: Any) -> Weather:
+    """Hourly weather of a file; keywords are those of the exchange's Reading.
+
+    Raises
+    ------
+    NotFound
+        when the file cannot be read.
+    Misuse
+        when its columns, clock or units cannot be told.
+    """
+    from overwood.memory.exchange import weather
+
+    return weather.read(path, weather.Reading(**how))
+
+
+def burn(
+    name: str,
+    ask: Question,
+    *,
+    weather: Weather | None,
+    fuels: Sequence[str] = (),
+    law: Law | None = None,
+    planned_on: dt.date | None = None,
+    override: str = "",
+    prices: PriceList | None = None,
+    years_to_cut: float | None = None,
+) -> Burn:
+    """Gates, burn days, value at risk and the floor after fire, for one stand.
+
+    Raises
+    ------
+    Misuse
+        when a fuel model is not known.
+    """
+    file = stand_file(name).as_of(ask.on)
+    figures = judged.all_figures(file, ask.rules, ask.on)
+    planned = planned_on or upcoming(ask.rules, "window_burn", ask.on).start
+    chosen = _fuels(file, fuels)
+    filled = law or Law()
+    years = ask.rules.number("burn_years_to_cut") if years_to_cut is None else years_to_cut
+    dry = days.dryness(weather, ask.rules) if weather else None
+    return Burn(
+        stand=name,
+        file=file,
+        gates=gates.burn_gates(file, figures, ask.rules, ask.on, planned, override),
+        card=card.card(ask.rules),
+        law=filled,
+        fuels=chosen,
+        weather=weather,
+        days=tuple(days.burn_days(weather, _site(file, fuel, ask.rules), fuel, ask.rules, filled, dry=dry) for fuel in chosen)
+        if weather
+        else (),
+        harm=harm.harm(file, ask.rules, prices, years),
+        pool=pool.after(reproduction.by_class(file, ask.rules), ask.rules),
+        notes=_notes(file, chosen, fuels, weather, ask.rules),
+    )
+
+
+def _fuels(file: StandFile, asked: Sequence[str]) -> tuple[str, ...]:
+    """Fuel models asked for, else those seen on the ground, filled up with the defaults.
+
+    Raises
+    ------
+    Misuse
+        when one is not known.
+    """
+    visit = file.latest("fuel")
+    seen = [row.fuel_model for row in file.fuels if visit is not None and row.visit == visit.visit and row.fuel_model]
+    try:
+        known = [fuel_model(code).code for code in (asked or seen)]
+    except KeyError as fault:
+        raise Misuse(f"{fault.args[0]}.", remedy="Fuel models are FM1 to FM13, GR, GS, SH, TU, TL and SB with a number.") from fault
+    listed = list(dict.fromkeys(known))
+    return tuple(dict.fromkeys([*listed, *days.DEFAULT_FUELS]))[: max(len(days.DEFAULT_FUELS), len(listed))]
+
+
+def _site(file: StandFile, fuel: str, rules: Rules) -> days.Site:
+    """What of the stand the fire feels; after a cut the wind reaches the floor."""
+    factor = wind_factor_open(fuel_model(fuel).depth_ft) if file.done(*_OPENED) else rules.number("burn_wind_factor")
+    return days.Site(file.stand.slope_pct or 0.0, file.stand.aspect_deg or 0.0, factor)
+
+
+def _notes(file: StandFile, chosen: tuple[str, ...], asked: Sequence[str], weather: Weather | None, rules: Rules) -> tuple[str, ...]:
+    notes = []
+    if not asked:
+        notes.append(
+            f"fuel models {', '.join(chosen)} are shown because the model matters more than the hour: look at the litter on the day"
+        )
+    if file.done(*_OPENED):
+        notes.append("the stand was cut: wind is taken as in the open, and tops on the ground are not in the fuel model")
+    else:
+        rule = rules["burn_wind_factor"]
+        notes.append(
+            f"wind at the flame is {rule.number:g} of that at 20 ft ({rule.low:g} to {rule.high:g}, an assumption for closed leafless oak)"
+        )
+    if file.stand.slope_pct is None or file.stand.aspect_deg is None:
+        notes.append("slope or aspect is not noted: the ground is taken as level, facing north")
+    if weather is not None:
+        notes.extend(f"{weather.file}: {note}" for note in weather.notes)
+    return tuple(notes)
+
+
+def cautions() -> tuple[str, ...]:
+    """What every screen and paper on burning says."""
+    from overwood.judgement.course.steps import caution
+
+    return tuple(caution(name) for name in CAUTIONS)
+
+
+def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
+    """The hours inside the card as iCalendar, for the first fuel model, and how many days."""
+    from overwood.memory.exchange import calendar
+
+    events = [
+        calendar.Event(
+            f"{found.stand}: hours inside the burn card ({block.fuel})",
+            day.day,
+            day.day,
+            "\n".join(
+                [
+                    f"head flame {day.head_flame_ft[0]:.1f} to {day.head_flame_ft[1]:.1f} ft, {day.temp_f:.0f} F, humidity {day.rh_pct:.0f} %",
+                    found.law.words,
+                    *cautions(),
+                ]
+            ),
+            (day.first_hour, day.last_hour),
+        )
+        for block in found.days[:1]
+        for season in block.seasons
+        for day in season.days
+    ]
+    target.write_bytes(calendar.calendar(events, made_on))
+    return len(events)
+
+
+def injection(name: str, ask: Question, *, inches_per_cut: float | None = None) -> tuple[Order, StandFile]:
+    """The injection order of a stand.
+
+    Raises
+    ------
+    NotFound
+        when the stand was never cruised or has no midstory to treat.
+    """
+    file = stand_file(name).as_of(ask.on)
+    return injecting.order(file, ask.rules, ask.on, inches_per_cut=inches_per_cut), file
+
+
+def injection_check(name: str, ask: Question) -> Checked:
+    """Whether the injection of a stand worked.
+
+    Raises
+    ------
+    NotFound
+        when there is no check.
+    """
+    return injecting.check(stand_file(name).as_of(ask.on), ask.rules)
+
+
+def injection_cautions() -> tuple[str, ...]:
+    """What every screen and paper on injection says."""
+    from overwood.judgement.course.steps import caution
+
+    return tuple(caution(name) for name in INJECTION_CAUTIONS)

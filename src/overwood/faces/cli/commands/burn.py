@@ -1,0 +1,303 @@
+"""overwood burn: gates, days, value at risk and the floor after fire."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import Day, asks, prices_option
+
+_PATH = click.Path(path_type=Path)
+
+
+class Named(click.ParamType):
+    """A name and a value with an equals sign between."""
+
+    name = "name=value"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
+        if isinstance(value, tuple):
+            return value
+        left, sign, right = str(value).partition("=")
+        if not sign or not left or not right:
+            self.fail(f"{value!r} is no pair; write it as wind=sknt", param, ctx)
+        return left, right
+
+
+@click.command("burn")
+@click.argument("stand")
+@click.option("--weather", "weather_file", type=_PATH, help="Hourly weather: csv of any headings, or a TMY3 file.")
+@click.option(
+    "--column",
+    "columns",
+    type=Named(),
+    multiple=True,
+    help="Which heading is what: temp=, dew=, rh=, wind=, gust=, wind_from=, rain=, time=.",
+)
+@click.option("--unit", "units", type=Named(), multiple=True, help="Unit of a column: temp=C, wind=kn, rain=mm and so on.")
+@click.option("--station", default="", help="Station of a file that holds several.")
+@click.option("--clock", type=click.Choice(["local", "utc"]), help="Clock the file keeps, where it cannot be told.")
+@click.option("--zone", type=click.FloatRange(-12, 14), help="Hours of local standard time from UTC, such as -5.")
+@click.option(
+    "--wind-height", type=click.Choice(["10m", "20ft"]), default="10m", show_default=True, help="Height the wind was measured at."
+)
+@click.option(
+    "--fuel", "fuels", multiple=True, help="Fuel model, such as FM9; several times for several. Three are shown where fewer are named."
+)
+@click.option("--law", "law_file", type=_PATH, help="What you found out about hours, permits and bans (TOML).")
+@click.option("--new-law", type=_PATH, help="Write an empty law file to fill in, and stop.")
+@click.option("--planned", type=Day(), help="Day the burn is planned for; the first day of the burn window if left out.")
+@click.option("--override", default="", help="Reason for going on although a gate is shut.")
+@click.option("--years-to-cut", type=click.FloatRange(0, 60), help="Years from the burn until the timber is cut.")
+@prices_option
+@click.option("--picture", type=_PATH, help="Write the calendar of burn days as a picture (.svg).")
+@click.option("--ics", type=_PATH, help="Write the hours inside the card as a calendar file.")
+@click.option("--plan", type=_PATH, help="Write a draft burn plan as PDF.")
+@asks
+def command(
+    stand: str,
+    weather_file: Path | None,
+    columns: tuple[tuple[str, str], ...],
+    units: tuple[tuple[str, str], ...],
+    station: str,
+    clock: str | None,
+    zone: float | None,
+    wind_height: str,
+    fuels: tuple[str, ...],
+    law_file: Path | None,
+    new_law: Path | None,
+    planned: dt.date | None,
+    override: str,
+    years_to_cut: float | None,
+    prices: Path | None,
+    picture: Path | None,
+    ics: Path | None,
+    plan: Path | None,
+    ask: Any,
+    as_json: bool,
+) -> None:
+    """Plan a burn of STAND: gates, days that fit the card, value at risk, and what the floor keeps.
+
+    A planning aid for a certified burner; it never says burn. Hours come from past weather, not from a forecast.
+    """
+    from overwood.desk import fire, timber
+    from overwood.judgement.fire import card
+
+    if new_law:
+        card.write_law_template(new_law)
+        click.echo(f"An empty law file is written to {new_law}: fill it in after asking, then give --law {new_law}.")
+        return
+    if (picture or ics) and not weather_file:
+        raise click.UsageError("--picture and --ics need --weather FILE.")
+    how = {
+        "columns": dict(columns),
+        "units": dict(units),
+        "station": station,
+        "clock": clock or "",
+        "zone_h": zone,
+        "wind_height": wind_height,
+    }
+    found = fire.burn(
+        stand,
+        ask,
+        weather=fire.read_weather(weather_file, **how) if weather_file else None,
+        fuels=fuels,
+        law=card.load_law(law_file),
+        planned_on=planned,
+        override=override,
+        prices=timber.price_list(prices),
+        years_to_cut=years_to_cut,
+    )
+    if picture:
+        from overwood.faces.papers import burn_calendar
+
+        burn_calendar.write_picture(found, picture)
+    if ics:
+        fire.write_hours(found, ics, ask.on)
+    if plan and found.gates.refused:
+        raise click.UsageError("A gate is shut, so no plan is written. Mend it, or give --override REASON, which the plan will print.")
+    if plan:
+        from overwood.faces.papers import burn_plan
+
+        burn_plan.write(found, ask.on, plan)
+    if as_json:
+        output.as_json(_plain(found))
+    else:
+        _show(found)
+        for path, what in ((picture, "Calendar of burn days"), (ics, "Hours"), (plan, "Draft burn plan")):
+            if path:
+                click.echo(f"{what} written to {path}.")
+    if found.gates.refused:
+        click.echo("A gate is shut: this burn is refused. Mend it, or go on with --override REASON.", err=True)
+
+
+def _plain(found: Any) -> dict[str, Any]:
+    return {
+        "stand": found.stand,
+        "planned_on": found.gates.planned_on,
+        "refused": found.gates.refused,
+        "override": found.gates.override,
+        "gates": [vars(gate) for gate in found.gates.gates],
+        "card": [{**vars(line), "words": line.words} for line in found.card],
+        "law": {
+            **vars(found.law),
+            "closed": [vars(block) for block in found.law.closed],
+            "filled": found.law.filled,
+            "words": found.law.words,
+        },
+        "days": [_plain_days(block) for block in found.days],
+        "harm": None
+        if found.harm is None
+        else {**vars(found.harm), "losses": [vars(loss) for loss in found.harm.losses], "stems": [vars(stem) for stem in found.harm.stems]},
+        "pool": None if found.pool is None else {**vars(found.pool), "groups": [vars(group) for group in found.pool.groups]},
+        "notes": found.notes,
+    }
+
+
+def _plain_days(block: Any) -> dict[str, Any]:
+    seasons = [{**vars(season), "days": [vars(day) for day in season.days]} for season in block.seasons]
+    return {
+        "fuel": block.fuel,
+        "mean_days": block.mean_days,
+        "seasons": seasons,
+        "hours_lost_to": block.lost_to,
+        "behaviour": [vars(kind) for kind in block.behaviour],
+        "head_flame_ft": block.flame_span_ft,
+    }
+
+
+def _show(found: Any) -> None:
+    output.heading(f"{found.stand}: a burn planned for {found.gates.planned_on:%d %b %Y}")
+    rows = [(gate.state, gate.question, gate.why, gate.settle) for gate in found.gates.gates]
+    output.table(("gate", "question", "why", "what would open it"), rows)
+    if found.gates.override:
+        click.echo(f"Overridden: {found.gates.override}")
+    click.echo(click.style(found.law.words, bold=not found.law.filled))
+    _show_days(found)
+    if found.harm:
+        _show_harm(found.harm)
+    if found.pool:
+        _show_pool(found.pool)
+    output.bullets("Notes", found.notes)
+    from overwood.desk.fire import cautions
+
+    output.bullets("Cautions", cautions())
+
+
+def _show_days(found: Any) -> None:
+    output.table(("line of the card", "range"), [(line.what, line.words) for line in found.card], title="Burn card (rulebook: burn_*)")
+    if not found.days:
+        click.echo("No weather file is named, so no days are counted: give --weather FILE with hourly weather of several years.")
+        return
+    rows = []
+    for block in found.days:
+        for season in block.seasons:
+            longest = ", ".join(f"{day.day:%d %b} {day.first_hour}-{day.last_hour + 1} h" for day in season.days[:6])
+            share = season.hours_known / max(season.hours_in_window, 1)
+            rows.append((block.fuel, str(season.year), str(len(season.days)), str(season.hours_inside), f"{share:.0%}", longest or "none"))
+    headings = ("fuel", "year", "burn days", "hours inside", "hours known", "first days")
+    output.table(headings, rows, title="Days with enough hours in a row inside the card", numeric=(2, 3, 4))
+    _show_behaviour(found.days)
+    for block in found.days:
+        low, high = min(block.counts), max(block.counts)
+        lost = sorted(((hours, what) for what, hours in block.lost_to.items() if hours), reverse=True)[:3]
+        words = ", ".join(f"{what} ({hours} h)" for hours, what in lost)
+        click.echo(
+            f"{block.fuel}: {block.mean_days:.1f} days a season, {low} to {high} over {len(block.counts)} year(s). Lines that alone shut hours: {words or 'none'}."
+        )
+
+
+def _show_behaviour(blocks: Any) -> None:
+    rows = [
+        (
+            block.fuel,
+            kind.technique,
+            f"{kind.spread_ch_h:.1f}" + (f" to {kind.spread_high_ch_h:.1f}" if kind.spread_high_ch_h > kind.spread_ch_h else ""),
+            f"{kind.flame_ft:.1f}",
+            f"{kind.intensity_btu_ft_s:.0f}",
+            f"{kind.scorch_ft:.0f}",
+            f"{block.flame_span_ft[0]:.1f} to {block.flame_span_ft[2]:.1f}" if kind.technique == "head" else "",
+        )
+        for block in blocks
+        for kind in block.behaviour
+    ]
+    headings = ("fuel", "firing", "spread, ch/h", "flame, ft", "intensity, Btu/ft/s", "scorch, ft", "head flame over all hours, ft")
+    output.table(headings, rows, title="Fire in the hours inside the card (in all hours where none is), medians", numeric=range(2, 7))
+
+
+def _show_harm(found: Any) -> None:
+    def span(three: Any, places: int = 0) -> str:
+        return f"{three[1]:,.{places}f} ({three[0]:,.{places}f} to {three[2]:,.{places}f})"
+
+    money = found.value_usd_ac is not None
+    rows = [
+        (
+            loss.technique,
+            loss.debris,
+            span([100 * share for share in loss.wounded_share]),
+            span(loss.dead_trees_ac, 1),
+            span(loss.topkilled_ac),
+            span(loss.boards_bf_ac),
+            span(loss.value_usd_ac) if money else "no prices",
+        )
+        for loss in found.losses
+    ]
+    headings = (
+        "firing",
+        "debris",
+        "sawtimber wounded, %",
+        "sawtimber dead, trees/ac",
+        "smaller stems topkilled/ac",
+        "boards lost, bd ft/ac",
+        "value lost, US$/ac",
+    )
+    output.table(
+        headings, rows, title=f"One dormant burn, cut {found.years_to_cut:g} years later: likely (low to high)", numeric=range(2, 7)
+    )
+    if money:
+        click.echo(
+            f"By the published share of a burn (139 stands): {span(found.published_usd_ac)} US$/ac of {found.value_usd_ac:,.0f}"
+            f"{'; south aspects lose more' if found.south else ''}."
+        )
+    click.echo(
+        f"Pulling debris from {found.debris_trees_ac:.0f} trees an acre takes {span(found.debris_hours_ac, 1)} hours an acre. "
+        f"An escape ({span([100 * share for share in found.escape_share], 2)} % of burns) is not in these figures."
+    )
+    stems = [
+        (
+            stem.species,
+            f"{stem.dbh_in:g}",
+            f"{stem.bark_in:.2f}",
+            f"{stem.kill_min:.1f}",
+            f"{stem.wound_cleared:.0%}",
+            f"{stem.wound_debris:.0%}",
+        )
+        for stem in found.stems
+    ]
+    of_stems = ("species", "dbh, in.", "bark, in.", "minutes to kill", "wounded, debris cleared", "wounded, debris at the foot")
+    output.table(of_stems, stems, title="Bark against the heat at the foot of a stem, head fire", numeric=range(1, 6))
+    output.bullets("About the timber", found.notes)
+
+
+def _show_pool(found: Any) -> None:
+    rows = [
+        (
+            group.group,
+            f"{group.now_ac:,.0f}",
+            *(f"{after[1]:,.0f} ({after[0]:,.0f} to {after[2]:,.0f})" for after in group.after_ac.values()),
+        )
+        for group in found.groups
+    ]
+    burns = tuple(f"after {burns} burn{'s' if burns > 1 else ''}" for burns in next(iter(found.groups)).after_ac)
+    output.table(
+        ("stems/ac", "now", *burns),
+        rows,
+        title="Young stems alive, as sprouts or untouched: likely (low to high), assumptions",
+        numeric=range(1, 5),
+    )
+    shares = ", ".join(f"{share:.0%} after {burns}" for burns, share in found.oak_share_after.items())
+    click.echo(f"Oak is {found.oak_share_now:.0%} of the stems now, {shares}. {found.honest}")

@@ -1,0 +1,165 @@
+"""The burn card: ranges that hours and days must lie in, and hours the law closes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.ground.errors import BadRule, NotFound
+from overwood.judgement.rules import Rules
+
+# Lines of the card: what is looked at, its unit, and the entries of the rulebook for its ends ("" where there is none).
+LINES: tuple[tuple[str, str, str, str], ...] = (
+    ("air temperature", "F", "burn_temp_low_f", "burn_temp_high_f"),
+    ("humidity", "%", "burn_rh_low_pct", "burn_rh_high_pct"),
+    ("wind at 20 ft", "mi/h", "burn_wind_low_mi_h", "burn_wind_high_mi_h"),
+    ("fine fuel moisture", "%", "burn_moisture_1h_low_pct", "burn_moisture_1h_high_pct"),
+    ("10-hour fuel moisture", "%", "burn_moisture_10h_low_pct", "burn_moisture_10h_high_pct"),
+    ("days since rain", "days", "burn_days_since_rain_low", "burn_days_since_rain_high"),
+    ("drought index", "hundredths of an inch", "", "burn_drought_most"),
+    ("flame of a head fire", "ft", "burn_flame_low_ft", "burn_flame_high_ft"),
+)
+UNFILLED = "LEGAL HOURS, PERMITS AND BANS ARE NOT FILLED IN: no hour shown here is known to be legal. Ask your state, then give --law FILE."
+_TEMPLATE = """# What the law, the permit and the county allow for this burn. Fill it in after asking; nothing here is advice on law.
+filled_by = ""            # who asked
+filled_on = ""            # day, such as 2026-01-12
+asked = ""                # whom
+permit = ""               # permit or notice: number, or "none needed"
+# Hours closed to burning; one block each. Hours are local standard time, last_hour included.
+# [[closed]]
+# from = "02-15"
+# to = "04-30"
+# first_hour = 6
+# last_hour = 17
+# why = ""
+"""
+_DAY_HOURS = 24
+
+
+@dataclass(frozen=True)
+class Range:
+    """One line of the card; an open end is infinite."""
+
+    what: str
+    unit: str
+    low: float
+    high: float
+
+    def holds(self, value: NDArray[Any]) -> NDArray[np.bool_]:
+        """Where a value lies inside; a gap does not."""
+        return (value >= self.low) & (value <= self.high)
+
+    @property
+    def words(self) -> str:
+        if np.isinf(self.low):
+            return f"at most {self.high:g} {self.unit}"
+        return f"{self.low:g} to {self.high:g} {self.unit}"
+
+
+def card(rules: Rules) -> tuple[Range, ...]:
+    """The card as the rulebook has it."""
+    return tuple(
+        Range(what, unit, rules.number(low) if low else -float("inf"), rules.number(high) if high else float("inf"))
+        for what, unit, low, high in LINES
+    )
+
+
+@dataclass(frozen=True)
+class Closed:
+    """Hours of the day closed to burning over part of the year, month-day to month-day."""
+
+    first: str
+    last: str
+    first_hour: int
+    last_hour: int
+    why: str
+
+    def covers(self, day: dt.date, hour: int) -> bool:
+        text = f"{day:%m-%d}"
+        inside = self.first <= text <= self.last if self.first <= self.last else text >= self.first or text <= self.last
+        return inside and self.first_hour <= hour <= self.last_hour
+
+
+@dataclass(frozen=True)
+class Law:
+    """What a person found out; empty until filled in."""
+
+    filled_by: str = ""
+    filled_on: str = ""
+    asked: str = ""
+    permit: str = ""
+    closed: tuple[Closed, ...] = ()
+
+    @property
+    def filled(self) -> bool:
+        return bool(self.filled_by and self.filled_on and self.asked and self.permit)
+
+    @property
+    def words(self) -> str:
+        if not self.filled:
+            return UNFILLED
+        hours = "; ".join(f"closed {c.first} to {c.last}, {c.first_hour}:00 to {c.last_hour + 1}:00 ({c.why})" for c in self.closed)
+        return f"As {self.filled_by} found on {self.filled_on} ({self.asked}): permit {self.permit}; {hours or 'no hours closed'}. Ask again on the day."
+
+    def allows(self, day: dt.date, hour: int) -> bool:
+        return not any(closed.covers(day, hour) for closed in self.closed)
+
+
+def write_law_template(target: Path) -> None:
+    """An empty file for the law, to be filled in."""
+    target.write_text(_TEMPLATE, encoding="utf-8")
+
+
+def load_law(path: Path | None) -> Law:
+    """What a person filled in; an empty law without a file.
+
+    Raises
+    ------
+    NotFound
+        when the file cannot be read.
+    BadRule
+        naming the entry that cannot be used.
+    """
+    if path is None:
+        return Law()
+    try:
+        plain = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as fault:
+        raise NotFound(f"the law file {path} cannot be read: {fault.strerror}.") from fault
+    except tomllib.TOMLDecodeError as fault:
+        raise BadRule(f"{path.name} is not readable TOML: {fault}.") from fault
+    text = {name: str(plain.get(name, "")).strip() for name in ("filled_by", "filled_on", "asked", "permit")}
+    return Law(**text, closed=tuple(_closed(entry, number, path.name) for number, entry in enumerate(plain.get("closed", []), start=1)))
+
+
+def _closed(entry: dict[str, Any], number: int, file: str) -> Closed:
+    where = f"{file}: closed block {number}"
+
+    def needed(name: str, read: Callable[[Any], Any], expected: str) -> Any:
+        try:
+            return read(entry[name])
+        except (KeyError, ValueError, TypeError) as fault:
+            raise BadRule(f"{where}: {name} is {entry.get(name)!r}.", remedy=f"Write {expected}.") from fault
+
+    first, last = (needed(name, _month_day, 'a day of the year such as "02-15"') for name in ("from", "to"))
+    hours = [needed(name, _hour, "an hour from 0 to 23") for name in ("first_hour", "last_hour")]
+    return Closed(first, last, hours[0], hours[1], str(entry.get("why", "")))
+
+
+def _month_day(value: Any) -> str:
+    # A leap year, so that 29 February is a day.
+    return f"{dt.datetime.strptime(f'2000-{value}', '%Y-%m-%d'):%m-%d}"
+
+
+def _hour(value: Any) -> int:
+    hour = int(value)
+    if not 0 <= hour < _DAY_HOURS:
+        raise ValueError(value)
+    return hour

@@ -1,0 +1,283 @@
+"""Injection of the midstory: which stems, how many cuts, how much solution, how many days and what it costs, and did it work."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwood.ground.errors import NotFound
+from overwood.ground.figure import Figure
+from overwood.ground.records import StandFile
+from overwood.ground.species import by_code
+from overwood.ground.units import ML_PER_GAL
+from overwood.judgement.evidence import light as light_figures
+from overwood.judgement.evidence.overstory import midstory_mask, oak_mask
+from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, tallied_mean
+from overwood.judgement.rules import Rules
+from overwood.judgement.windows import Window, upcoming
+from overwood.science import injection as science
+from overwood.science import overstory, survey
+
+CHECK = "injection check"
+_SIZES = (2, 3, 4, 6, 8, 99)
+_TIGHT_IN = 1
+
+# Species that leak chemical in spring sap, and those that close cuts alone do not kill.
+_SAP = "maples, birches and ironwood leak the chemical in spring sap: autumn is better"
+_HARD = "hickory, blackgum and dogwood are hard to kill: one more cut, or another product"
+
+
+@dataclass(frozen=True)
+class Row:
+    """Stems to treat of one species and size."""
+
+    species: str
+    dbh_class_in: str
+    stems_ac: float
+    ba_ft2_ac: float
+    cuts_ac: float
+    solution_ml_ac: float
+
+
+@dataclass(frozen=True)
+class Span:
+    """Low, likely and high."""
+
+    low: float
+    likely: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Order:
+    """A work order for the injection of a stand."""
+
+    stand: str
+    visit: str
+    area_ac: float | None
+    stems_ac: Figure
+    ba_ft2_ac: Figure
+    rows: tuple[Row, ...]
+    cuts_ac: float
+    solution_gal_ac: float
+    product_gal_ac: Span
+    hours_ac: Span
+    crew_days: Span | None
+    cost_usd_ac: Span
+    windows: tuple[Window, ...]
+    light_before_pct: Figure
+    light_after_pct: Span
+    light_lasts_yr: Span
+    left_alive_ac: Figure
+    left_alive_text: str
+    never: tuple[str, ...]
+    exceptions: tuple[str, ...]
+    spacing_in: float
+    soil_distance_ft: float
+    snags_yr: Span
+
+
+def treated_mask(cruise: Cruise, rules: Rules) -> Mask:
+    """Stems to treat: midstory from the smallest size worth a cut; never an oak."""
+    return midstory_mask(cruise, rules) & ~oak_mask(cruise) & (cruise.dbh_in >= rules.number("injection_low_dbh_in"))
+
+
+def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None) -> Order:
+    """The order from the latest cruise.
+
+    Raises
+    ------
+    NotFound
+        when the stand was never cruised, or its cruise holds no stem to treat.
+    """
+    visit = file.latest("cruise")
+    if visit is None:
+        raise NotFound(
+            f"{file.stand.stand} was not cruised by {on}.",
+            remedy="Cruise it, with a 1/50-acre ring for stems of 1 in. and more at each point.",
+        )
+    cruise = cruise_of(file, visit)
+    chosen = treated_mask(cruise, rules)
+    if not chosen.any():
+        raise NotFound(
+            f"the cruise {visit.visit} holds no midstory stem of {rules.number('injection_low_dbh_in'):g} in. and more to treat.",
+            remedy="Was a ring tallied for small stems? If there is no midstory, there is nothing to inject.",
+        )
+    spacing = inches_per_cut or rules.number("injection_inches_per_cut")
+    least = int(rules.number("injection_least_cuts")) if spacing <= _TIGHT_IN else 1
+    cuts = science.whole_cuts(cruise.dbh_in, spacing, least)
+    ml = rules.number("injection_ml_per_cut")
+    one, ba = np.ones(len(chosen)), overstory.basal_area_ft2(cruise.dbh_in)
+    stems = _mean(
+        cruise, rules, "treated_stems_ac", "stems/ac", one, chosen, "midstory stems to treat (rulebook: midstory_*, injection_low_dbh_in)"
+    )
+    rows = _rows(cruise, chosen, cuts, ml, rules.number("injection_low_dbh_in"))
+    cuts_ac = sum(row.cuts_ac for row in rows)
+    gallons = cuts_ac * ml / ML_PER_GAL
+    hours = _span(rules, "injection_stems_per_hour", lambda pace: stems.number / pace)
+    return Order(
+        stand=file.stand.stand,
+        visit=visit.visit,
+        area_ac=file.stand.area_ac,
+        stems_ac=stems,
+        ba_ft2_ac=_mean(cruise, rules, "treated_ba_ft2_ac", "ft2/ac", ba, chosen, "basal area of the stems to treat"),
+        rows=rows,
+        cuts_ac=cuts_ac,
+        solution_gal_ac=gallons,
+        product_gal_ac=_span(rules, "injection_solution_share", lambda share: gallons * share),
+        hours_ac=hours,
+        crew_days=_crew_days(hours, file.stand.area_ac, rules),
+        cost_usd_ac=_span(rules, "injection_cost_stem_usd", lambda cost: stems.number * cost),
+        windows=tuple(upcoming(rules, name, on) for name in ("window_injection", "window_injection_late")),
+        light_before_pct=_light(file, rules),
+        light_after_pct=_span(rules, "injection_light_pct", float),
+        light_lasts_yr=_span(rules, "injection_light_lasts_yr", float),
+        left_alive_ac=_left_alive(cruise, chosen, rules),
+        left_alive_text=_left_words(_left_alive(cruise, chosen, rules), rules),
+        never=_never(rules),
+        exceptions=(_SAP, _HARD, "black walnut: check the label before cutting near crop trees"),
+        spacing_in=spacing,
+        soil_distance_ft=rules.number("injection_soil_distance_ft"),
+        snags_yr=_span(rules, "injection_snags_yr", float),
+    )
+
+
+def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, chosen: Mask, method: str) -> Figure:
+    return tallied_mean(name, unit, cruise, np.where(chosen, amount, 0.0), used=chosen, rules=rules, method=method)
+
+
+def _span(rules: Rules, name: str, of: object) -> Span:
+    """A quantity at the ends and the middle of an assumption, smallest first."""
+    assert callable(of)
+    rule = rules[name]
+    ends = sorted(of(rule.number if end is None else end) for end in (rule.low, rule.high))
+    return Span(ends[0], of(rule.number), ends[1])
+
+
+def _crew_days(hours: Span, area_ac: float | None, rules: Rules) -> Span | None:
+    if area_ac is None:
+        return None
+    a_day = rules.number("injection_day_hours") * rules.number("injection_crew")
+    return Span(*(value * area_ac / a_day for value in (hours.low, hours.likely, hours.high)))
+
+
+def _rows(cruise: Cruise, chosen: Mask, cuts: Array, ml: float, smallest_in: float) -> tuple[Row, ...]:
+    per_ac, ba = cruise.per_ac / max(cruise.n, 1), overstory.basal_area_ft2(cruise.dbh_in)
+    groups: dict[tuple[str, int], list[int]] = {}
+    sizes = (smallest_in, *_SIZES)
+    for place in np.flatnonzero(chosen):
+        size = int(np.searchsorted(sizes, cruise.dbh_in[place], side="right"))
+        groups.setdefault((by_code(int(cruise.spcd[place])).common_name, size), []).append(int(place))
+    found = []
+    for (species, size), listed in sorted(groups.items()):
+        places = np.array(listed)
+        stems = per_ac[places]
+        label = f"{sizes[size - 1]:g}-{sizes[size]:g}" if size < len(sizes) - 1 else f"{sizes[size - 1]:g}+"
+        made = float((stems * cuts[places]).sum())
+        found.append(Row(species, label, float(stems.sum()), float((stems * ba[places]).sum()), made, made * ml))
+    return tuple(found)
+
+
+def _left_alive(cruise: Cruise, chosen: Mask, rules: Rules) -> Figure:
+    small = midstory_mask(cruise, rules) & ~chosen
+    return _mean(cruise, rules, "left_alive_ac", "stems/ac", np.ones(len(chosen)), small, "tolerant stems of the tally too small to treat")
+
+
+def _left_words(left: Figure, rules: Rules) -> str:
+    limit = rules.number("injection_left_alive_ac")
+    words = f"{left.number:.0f} tolerant stems an acre of the tally are too small to inject, and those under 1 in. were not tallied"
+    if left.number > limit:
+        return f"{words}: left alive they can undo the work (in Ohio injecting over 2 in. alone changed little by year four to six). Plan to cut or burn them."
+    return f"{words}; if there are hundreds, cut or burn them, or the gain is small."
+
+
+def _never(rules: Rules) -> tuple[str, ...]:
+    return (
+        "never an oak, whatever its size",
+        "never a tree of the main canopy, a den tree or a tree marked to stay",
+        f"no soil-active product within {rules.number('injection_soil_distance_ft'):g} ft of a leave tree (the label may ask for more)",
+        "none in rain, none when sap runs, none near water closer than the label says",
+    )
+
+
+def _light(file: StandFile, rules: Rules) -> Figure:
+    from overwood.judgement.evidence import overstory as standing
+
+    return light_figures.figures(file, rules, dt.date.max, standing.figures(file, rules, dt.date.max))["floor_light_pct"]
+
+
+@dataclass(frozen=True)
+class Checked:
+    """Did the injection work?"""
+
+    visit: str
+    stems: int
+    dead_share: Figure
+    wanted_share: float
+    by_species: dict[str, tuple[int, int]]
+    verdict: str
+    advice: str
+
+
+def check(file: StandFile, rules: Rules) -> Checked:
+    """Share of the treated stems found dead at the latest check, with its interval.
+
+    Raises
+    ------
+    NotFound
+        when there is no check, or its tally notes no stem dead or live.
+    """
+    visit = file.latest(CHECK)
+    remedy = "Bring one in: a visit of kind 'injection check' with points and, as trees, every treated stem with status live or dead."
+    if visit is None:
+        raise NotFound(f"{file.stand.stand} has no injection check.", remedy=remedy)
+    rows = [row for row in file.trees if row.visit == visit.visit and row.status]
+    if not rows:
+        raise NotFound(f"the check {visit.visit} notes no stem as live or dead.", remedy=remedy)
+    points = tuple(dict.fromkeys(row.point for row in rows))
+    place = {point: index for index, point in enumerate(points)}
+    dead, all_ = np.zeros(len(points)), np.zeros(len(points))
+    species: dict[str, tuple[int, int]] = {}
+    for row in rows:
+        gone = row.stems if row.status == "dead" else 0
+        dead[place[row.point]] += gone
+        all_[place[row.point]] += row.stems
+        name = by_code(row.species).common_name
+        had = species.get(name, (0, 0))
+        species[name] = had[0] + gone, had[1] + row.stems
+    figure = _dead_share(dead, all_, rules)
+    wanted = rules.number("injection_dead_share")
+    verdict, advice = _verdict(figure, wanted)
+    return Checked(visit.visit, int(all_.sum()), figure, wanted, species, verdict, advice)
+
+
+def _dead_share(dead: Array, all_: Array, rules: Rules) -> Figure:
+    level = rules.number("interval_level")
+    share, se = survey.ratio_of_means(dead, all_) if len(dead) > 1 else (float(dead.sum() / all_.sum()), float("nan"))
+    half = float(survey.t_quantile(level, len(dead) - 1)) * se if len(dead) > 1 else float("nan")
+    known = not np.isnan(half)
+    return Figure(
+        name="injected_dead_share",
+        value=share,
+        unit="share",
+        low=max(0.0, share - half) if known else None,
+        high=min(1.0, share + half) if known else None,
+        level=level if known else None,
+        n=len(dead),
+        method="treated stems found dead over treated stems looked at, a ratio over the plots",
+        sources=("field",),
+    )
+
+
+def _verdict(figure: Figure, wanted: float) -> tuple[str, str]:
+    low, high = (figure.number if end is None else end for end in (figure.low, figure.high))
+    if low >= wanted:
+        return "it worked", "Go on: the light has changed, read it and watch the floor."
+    if high < wanted:
+        return (
+            "it did not work",
+            "Treat the missed stems again, only those, after looking for the cause: product, season, species, cuts too few.",
+        )
+    return "not settled", "Look at more plots before accepting or treating again."

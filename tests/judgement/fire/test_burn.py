@@ -1,0 +1,343 @@
+"""Burns judged: the card, the law, days, gates, harm and the floor after fire."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from conftest import DEMO_DAY, ROOT
+from overwood.desk import answers
+from overwood.desk import fire as desk
+from overwood.ground.errors import BadRule, Misuse, NotFound
+from overwood.ground.records import Fuel, Operation, Seedling, Visit
+from overwood.ground.weather import Weather
+from overwood.judgement import prices
+from overwood.judgement.evidence import all_figures
+from overwood.judgement.fire import card, days, gates, harm, pool
+from overwood.judgement.rules import load
+from overwood.judgement.windows import season
+from records import cruise
+
+RULES = load()
+SITE = days.Site(10, 0, 0.17)
+PRICES = prices.load(ROOT / "demo" / "prices.toml")
+OAKS = [(str(n % 5 + 1), 802 if n % 2 else 833, 12.0 + n / 4, {"crown_class": "codominant", "grade": "2", "logs": 2.0}) for n in range(40)]
+
+
+def weather(hours=None, **more):
+    """A winter in which every hour fits the card."""
+    hours = np.arange("2024-01-01", "2024-04-01", dtype="datetime64[h]") if hours is None else hours
+    n = len(hours)
+    fit = {
+        "temp_f": np.full(n, 50.0), "rh_pct": np.full(n, 40.0), "wind_mi_h": np.full(n, 9.0), "gust_mi_h": np.full(n, np.nan),
+        "wind_from_deg": np.full(n, 180.0), "rain_in": np.zeros(n), "wet": np.zeros(n, dtype=bool),
+    } | more  # fmt: skip
+    if "rain_in" not in more:
+        # A tenth of an inch every fourth midnight keeps days since rain between 0 and 4.
+        fit["rain_in"] = np.where(np.arange(n) % 96 == 0, 0.1, 0.0)
+    return Weather(hours, composite=False, file="w", notes=(), **fit)
+
+
+def found(record, law=None, fuel="FM9", rules=RULES, site=SITE):
+    return days.burn_days(record, site, fuel, rules, law or card.Law())
+
+
+def test_days_that_fit_are_days_since_rain_two_to_four():
+    seasons = found(weather()).seasons
+
+    # From the second day after a wet midnight to the next one: two days of every four, 1 Feb to 15 Mar, 44 days of a leap year.
+    assert [s.year for s in seasons] == [2024]
+    assert len(seasons[0].days) == 22
+    day = seasons[0].days[0]
+    assert (day.first_hour, day.last_hour, day.hours) == (10, 16, 7)
+    assert 0.5 <= day.head_flame_ft[0] <= day.head_flame_ft[1] <= 2
+
+
+@pytest.mark.parametrize(
+    ("change", "line"),
+    [
+        ({"temp_f": 33.0}, "air temperature"),
+        ({"rh_pct": 52.0}, "humidity"),
+        ({"wind_mi_h": 20.0}, "wind at 20 ft"),
+        ({"gust_mi_h": 25.0}, "wind at 20 ft"),
+    ],
+)
+def test_a_line_that_fails_leaves_no_day_and_is_named(change, line):
+    n = len(weather().hour)
+    result = found(weather(**{name: np.full(n, value) for name, value in change.items()}))
+
+    assert result.mean_days == 0
+    assert result.lost_to[line] > 100 or line == "humidity"
+
+
+def test_below_the_floor_of_humidity_no_hour_stands_even_if_the_card_is_widened():
+    wide = RULES.with_value("burn_rh_low_pct", 21)
+    n = len(weather().hour)
+
+    assert found(weather(rh_pct=np.full(n, 24.0)), rules=wide).seasons[0].hours_inside == 0
+    assert found(weather(rh_pct=np.full(n, 26.0)), rules=wide.with_value("burn_moisture_1h_low_pct", 6)).seasons[0].hours_inside > 0
+
+
+def test_the_fuel_model_matters_more_than_the_hour():
+    assert found(weather(), fuel="FM9").mean_days > 20
+    assert found(weather(), fuel="TL2").mean_days == 0
+
+
+def test_a_gap_is_no_burn_hour():
+    n = len(weather().hour)
+    temp = np.where(np.arange(n) < n // 2, np.nan, 50.0)
+    result = found(weather(temp_f=temp))
+
+    assert result.seasons[0].hours_known < result.seasons[0].hours_in_window
+    assert 0 < len(result.seasons[0].days) < 22
+
+
+def test_rain_that_is_not_known_shuts_nothing_and_is_told():
+    n = len(weather().hour)
+    record = weather(rain_in=np.full(n, np.nan))
+
+    assert not days.dryness(record, RULES).rain_known
+    assert found(record).mean_days == 44
+
+
+def test_each_year_has_its_own_season():
+    hours = np.arange("2022-12-01", "2024-04-01", dtype="datetime64[h]")
+    result = found(weather(hours))
+
+    assert [s.year for s in result.seasons] == [2023, 2024]
+    assert [s.hours_in_window for s in result.seasons] == [43 * 7, 44 * 7]
+    assert min(result.counts) >= 20
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(st.booleans(), min_size=1, max_size=60))
+def test_hours_since_counts_from_the_last_mark(marks):
+    since = days.hours_since(np.array(marks))
+    for place, value in enumerate(since):
+        earlier = [n for n in range(place + 1) if marks[n]]
+        assert np.isnan(value) if not earlier else value == place - earlier[-1]
+
+
+LAW = """
+filled_by = "forester"
+filled_on = "2026-01-10"
+asked = "state office"
+permit = "none needed"
+[[closed]]
+from = "02-15"
+to = "04-30"
+first_hour = 6
+last_hour = 17
+why = "daytime ban"
+"""
+
+
+def law_of(tmp_path, text):
+    (tmp_path / "law.toml").write_text(text, encoding="utf-8")
+    return card.load_law(tmp_path / "law.toml")
+
+
+def test_an_empty_law_is_loud_and_a_filled_one_closes_hours(tmp_path):
+    assert card.Law().words == card.UNFILLED
+    law = law_of(tmp_path, LAW)
+
+    assert law.filled
+    assert "daytime ban" in law.words and "Ask again" in law.words
+    shut = found(weather(), law)
+    assert len(shut.seasons[0].days) < 22
+    assert all(day.day < dt.date(2024, 2, 15) for day in shut.seasons[0].days)
+    assert shut.lost_to["law"] > 0
+
+
+def test_the_template_of_the_law_is_empty_and_loud(tmp_path):
+    card.write_law_template(tmp_path / "new.toml")
+    assert not card.load_law(tmp_path / "new.toml").filled
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (LAW.replace("02-15", "02-35"), "closed block 1: from is '02-35'"),
+        (LAW.replace("first_hour = 6", "first_hour = 26"), "first_hour is 26"),
+        (LAW.replace("last_hour = 17", ""), "last_hour is None"),
+        ("filled_by = ", "not readable TOML"),
+    ],
+)
+def test_a_law_that_cannot_be_used_says_where(tmp_path, text, words):
+    with pytest.raises(BadRule, match=words):
+        law_of(tmp_path, text)
+    with pytest.raises(NotFound, match="cannot be read"):
+        card.load_law(tmp_path / "none.toml")
+
+
+def gate_of(file, name, planned=dt.date(2026, 2, 10), on=dt.date(2025, 10, 15)):
+    made = gates.burn_gates(file, all_figures(file, RULES, on), RULES, on, planned)
+    return next(gate for gate in made.gates if gate.name == name), made
+
+
+def test_a_growing_season_burn_in_valuable_timber_is_refused_unless_overridden():
+    file = cruise(OAKS)
+    assert gate_of(file, "dormant season")[0].state == "open"
+
+    gate, made = gate_of(file, "dormant season", planned=dt.date(2026, 7, 15))
+    assert gate.state == "shut" and "July and August" in gate.why
+    assert made.refused
+    assert not dataclasses.replace(made, override="research plot").refused
+
+
+def test_a_growing_season_burn_in_poles_is_doubted_only():
+    poles = [(str(n % 5 + 1), 802, 6.0, {"crown_class": "codominant"}) for n in range(30)]
+    assert gate_of(cruise(poles), "dormant season", planned=dt.date(2026, 7, 15))[0].state == "unsure"
+
+
+def test_germinants_at_the_last_count_shut_the_gate():
+    file = cruise(OAKS)
+    day = Visit(visit="r", stand="A", kind="reproduction", visited_on=dt.date(2025, 8, 1))
+    line = Seedling(visit="r", point="1", line="1", species=802, height_class="<0.5", stems=9, origin="germinant")
+    young = dataclasses.replace(file, visits=(*file.visits, day), seedlings=(line,))
+
+    gate, made = gate_of(young, "burn safe")
+
+    assert gate.state == "shut" and "9 oak germinants" in gate.why and "2028" in gate.settle
+    assert made.refused
+
+
+@pytest.mark.parametrize(("debris", "state"), [(0, "open"), (1, "open"), (3, "unsure")])
+def test_fuel_at_the_foot_of_leave_trees_warns(debris, state):
+    file = cruise(OAKS)
+    day = Visit(visit="f", stand="A", kind="fuel", visited_on=dt.date(2025, 9, 1))
+    row = Fuel(visit="f", point="1", leave_trees=10, leave_trees_with_debris=debris)
+
+    assert gate_of(dataclasses.replace(file, visits=(*file.visits, day), fuels=(row,)), "foot clear")[0].state == state
+    assert gate_of(file, "foot clear")[0].state == "unmeasured"
+    old = dataclasses.replace(day, visited_on=dt.date(2023, 9, 1))
+    assert gate_of(dataclasses.replace(file, visits=(*file.visits, old), fuels=(row,)), "foot clear")[0].state == "expired"
+
+
+@pytest.mark.parametrize(
+    ("kind", "gate", "words"), [("injection", "snags down", "burn as torches"), ("seed cut", "before the harvest", "release burn")]
+)
+def test_work_done_before_is_weighed(kind, gate, words):
+    work = Operation(operation="o", stand="A", kind=kind, state="done", started_on=dt.date(2024, 1, 10))
+    file = dataclasses.replace(cruise(OAKS), operations=(work,))
+
+    assert gate_of(cruise(OAKS), gate)[0].state == "open"
+    found_gate = gate_of(file, gate)[0]
+    assert found_gate.state == "unsure" and words in found_gate.why
+
+
+def harmed(listed=PRICES, years=5.0, rules=RULES):
+    return harm.harm(cruise(OAKS), rules, listed, years)
+
+
+def loss(result, technique="head", debris="cleared"):
+    return next(x for x in result.losses if (x.technique, x.debris) == (technique, debris))
+
+
+def test_loss_grows_with_time_at_the_stem_debris_and_years():
+    now = harmed()
+
+    backing, head, slash = (loss(now, *which).value_usd_ac[1] for which in (("backing",), ("head",), ("head", "at the foot")))
+    assert head < backing < slash
+    assert loss(harmed(years=20.0)).value_usd_ac[1] > head
+    for each in now.losses:
+        for three in (each.wounded_share, each.dead_trees_ac, each.boards_bf_ac, each.value_usd_ac):
+            assert three[0] <= three[1] <= three[2]
+        assert 0 <= each.wounded_share[2] <= 1
+
+
+def test_the_published_share_stands_beside_it_and_a_wide_gap_is_said():
+    # Mann et al. 2020: 1.5 % of value a burn; on 3,000 US$/ac that is 45 (fire check I04).
+    assert harm._published(3000.0, south=False)[1] == pytest.approx(45)
+    assert harm._published(3000.0, south=True)[1] == pytest.approx(90)
+    wild = RULES.with_value("burn_death_large", 0.1).with_value("burn_heating_head_min", 2.0)
+    far = harmed(rules=wild, years=30.0)
+    times = loss(far).value_usd_ac[1] / far.published_usd_ac[1]
+    assert (times > harm.WIDE or times < 1 / harm.WIDE) == any("times apart" in note for note in far.notes)
+
+
+def test_trees_that_lose_a_grade_are_as_many_as_published():
+    # Saunders et al. 2023: 29.1 % wounded x 7.0 % of wounded = 2.04 % of trees (fire check I03).
+    assert 100 * 0.291 * harm._percent("grade_lost_of_wounded", "value") == pytest.approx(2.04, abs=0.01)
+
+
+def test_without_prices_the_loss_is_in_boards():
+    found_harm = harmed(None)
+    assert found_harm.value_usd_ac is None and found_harm.published_usd_ac is None
+    assert any("--prices" in note for note in found_harm.notes)
+    assert loss(found_harm).boards_bf_ac[1] > 0
+
+
+@pytest.mark.parametrize(("years", "part"), [(1, 0.2), (5, 0.2), (12, 1.0), (30, 1.0)])
+def test_decay_comes_with_the_years(years, part):
+    assert harm.decay(RULES, 1, years) == pytest.approx(part)
+
+
+def test_thick_bark_is_wounded_least():
+    dbh, bark = np.array([6.0, 6.0, 20.0]), np.array([0.1, 0.3, 0.7])
+    wound, death = harm.chances(dbh, bark, "head", "cleared", RULES)
+
+    assert wound[0] > wound[1] > wound[2] >= 0.10 * 0.85 - 1e-12
+    assert (death <= wound).all()
+
+
+def test_the_floor_after_fire_keeps_oak_best_and_falls_with_every_burn(demo_book):
+    result = desk.burn("S1", answers.question(DEMO_DAY), weather=None).pool
+
+    for group in result.groups:
+        likely = [group.after_ac[burns][1] for burns in pool.BURNS]
+        assert group.now_ac >= likely[0] >= likely[1] >= likely[2] >= 0
+        assert all(three[0] <= three[1] <= three[2] for three in group.after_ac.values())
+    shares = [result.oak_share_now, *result.oak_share_after.values()]
+    assert shares == sorted(shares)
+    assert "prepares" in result.honest
+
+
+def test_survival_falls_within_what_was_published():
+    # Alexander et al. 2008: after one spring burn 50 of 70 white oaks (0.71) and 40 of 80 red maples (0.50), five years on.
+    oak, maple = (pool.survival(f"burn_rootstock_small_{kind}", RULES) for kind in ("oak", "maple"))
+    assert oak > maple
+    ends = [pool.survival("burn_rootstock_small_oak", RULES, end) for end in (2, 0)]
+    assert ends[0] <= 0.71 <= ends[1]
+    assert pool.survival("burn_rootstock_small_maple", RULES, 2) <= 0.60
+
+
+def test_a_burn_of_the_demo_has_three_fuels_the_seen_ones_first(demo_book):
+    result = desk.burn("S7", answers.question(DEMO_DAY), weather=desk.read_weather(ROOT / "demo" / "weather.csv"))
+
+    assert set(result.fuels) == {"FM9", "TL6", "TL2"}
+    assert [len(block.seasons) for block in result.days] == [3, 3, 3]
+    backing, flanking, head = result.days[0].behaviour
+    assert backing.spread_ch_h < flanking.spread_ch_h < head.spread_ch_h
+    assert backing.spread_high_ch_h > backing.spread_ch_h
+
+
+def test_an_unknown_fuel_is_refused(demo_book):
+    with pytest.raises(Misuse, match="no fuel model 'FM99'"):
+        desk.burn("S1", answers.question(DEMO_DAY), weather=None, fuels=["FM99"])
+
+
+def test_the_window_of_the_trade_is_february_to_mid_march():
+    window = season(RULES, "window_burn", 2026)
+    assert (window.start, window.end) == (dt.date(2026, 2, 1), dt.date(2026, 3, 15))
+
+
+def test_hours_go_out_as_a_calendar(demo_book, tmp_path):
+    from icalendar import Calendar
+
+    result = desk.burn("S7", answers.question(DEMO_DAY), weather=desk.read_weather(ROOT / "demo" / "weather.csv"))
+
+    count = desk.write_hours(result, tmp_path / "b.ics", DEMO_DAY)
+
+    events = Calendar.from_ical((tmp_path / "b.ics").read_bytes()).walk("VEVENT")
+    days_inside = [day for block in result.days[:1] for season_ in block.seasons for day in season_.days]
+    assert count == len(events) == len(days_inside) > 0
+    first = days_inside[0]
+    assert events[0]["DTSTART"].dt == dt.datetime.combine(first.day, dt.time(first.first_hour))
+    assert events[0]["DTEND"].dt == dt.datetime.combine(first.day, dt.time(first.last_hour + 1))
+    assert "NOT FILLED IN" in events[0]["DESCRIPTION"]

@@ -1,0 +1,111 @@
+"""The injection order and its check, on records."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+
+import pytest
+
+from conftest import DEMO_DAY
+from overwood.desk import answers, fire
+from overwood.ground.errors import NotFound
+from overwood.ground.records import Point, Tree, Visit
+from overwood.judgement import injection
+from overwood.judgement.rules import load
+from records import cruise
+
+RULES = load()
+ON = dt.date(2025, 10, 15)
+# Ten-factor prism, five points: a 4-in. maple stands for about 23 trees an acre.
+TREES = [
+    ("1", 316, 4.0, {"crown_class": "overtopped"}),
+    ("2", 318, 2.5, {"crown_class": "overtopped"}),
+    ("3", 802, 3.0, {"crown_class": "overtopped"}),
+    ("4", 316, 1.2, {"crown_class": "overtopped"}),
+    ("5", 802, 18.0, {"crown_class": "dominant"}),
+    ("5", 316, 12.0, {"crown_class": "codominant"}),
+]
+
+
+def order(trees=TREES, **more):
+    return injection.order(cruise(trees), RULES, ON, **more)
+
+
+def test_only_tolerant_stems_below_the_canopy_are_treated_and_never_an_oak():
+    found = order()
+
+    assert [(row.species, row.dbh_class_in) for row in found.rows] == [("red maple", "4-6"), ("sugar maple", "2-3")]
+    assert any("never an oak" in words for words in found.never)
+    assert found.left_alive_ac.number > 0
+
+
+def test_cuts_and_solution_follow_the_published_spacing():
+    # Penn State: one cut an inch, at least two; Kochenderfer: 1.5 ml a cut.
+    maple, sugar = order().rows
+
+    assert maple.cuts_ac == pytest.approx(4 * maple.stems_ac)
+    assert sugar.cuts_ac == pytest.approx(3 * sugar.stems_ac)
+    assert maple.solution_ml_ac == pytest.approx(1.5 * maple.cuts_ac)
+    wide = order(inches_per_cut=3.0).rows
+    assert wide[0].cuts_ac == pytest.approx(2 * maple.stems_ac)
+    assert wide[1].cuts_ac == pytest.approx(1 * sugar.stems_ac)
+
+
+def test_the_demo_stand_needs_what_the_reference_works_out(demo_book):
+    # Practice reference 4.1: 275 stems/ac of 3.3 in. take 1,361 ml; whole cuts take more.
+    found, _ = fire.injection("S1", answers.question(DEMO_DAY))
+
+    assert found.stems_ac.low < 275 < found.stems_ac.high
+    assert 1200 < found.solution_gal_ac * 3785.4 < 2200
+    assert 0.2 * 0.8 < found.stems_ac.number / RULES.number("injection_stems_per_hour") / found.hours_ac.likely <= 1
+    assert found.cost_usd_ac.low < found.cost_usd_ac.likely < found.cost_usd_ac.high
+    # Labour of 0.2 to 0.5 ac/h at 250 to 300 stems (Mississippi State P3673): 2 to 5 h an acre.
+    assert 2 <= found.hours_ac.likely <= 5
+    assert str(found.windows[0]).endswith("31 Dec 2025")
+
+
+def test_many_small_stems_left_are_warned_of():
+    small = [(str(n % 5 + 1), 316, 1.2, {"crown_class": "overtopped"}) for n in range(8)]
+    assert "can undo the work" in order([*TREES, *small]).left_alive_text
+
+
+@pytest.mark.parametrize(("trees", "words"), [([("1", 802, 15.0, {"crown_class": "dominant"})], "no midstory stem")])
+def test_nothing_to_treat_is_said(trees, words):
+    with pytest.raises(NotFound, match=words):
+        order(trees)
+
+
+def checked(statuses):
+    file = cruise(TREES)
+    visit = Visit(visit="i", stand="A", kind="injection check", visited_on=dt.date(2025, 7, 1))
+    trees = [
+        Tree(id=f"i{p}-{t}", visit="i", point=str(p), tree=str(t), species=316, dbh_in=3.0, status=status)
+        for p, listed in enumerate(statuses, start=1)
+        for t, status in enumerate(listed)
+    ]
+    points = tuple(Point(visit="i", point=str(p)) for p in range(1, len(statuses) + 1))
+    return injection.check(
+        dataclasses.replace(file, visits=(*file.visits, visit), points=(*file.points, *points), trees=(*file.trees, *trees)), RULES
+    )
+
+
+@pytest.mark.parametrize(
+    ("statuses", "verdict", "share"),
+    [
+        ([["dead"] * 10] * 6, "it worked", 1.0),
+        ([["dead"] * 6 + ["live"] * 4] * 6, "it did not work", 0.6),
+        ([["dead"] * 10, ["dead"] * 7 + ["live"] * 3, ["dead"] * 9 + ["live"], ["dead"] * 10], "not settled", 0.9),
+    ],
+)
+def test_the_check_follows_the_stems(statuses, verdict, share):
+    found = checked(statuses)
+
+    assert found.verdict == verdict
+    assert found.dead_share.number == pytest.approx(share)
+    assert found.by_species["red maple"][1] == found.stems
+
+
+def test_a_missing_check_says_what_to_bring():
+    with pytest.raises(NotFound, match="status live or dead"):
+        injection.check(cruise(TREES), RULES)
