@@ -186,6 +186,7 @@ def test_an_oak_scores_above_a_maple():
     assert made.score[0] > made.score[1]
 
 
+@pytest.mark.slow
 def test_the_demo_map_reaches_the_light_wanted(demo_book):
     ask = answers.question(DEMO_DAY)
     wanted = desk.wants(ask)
@@ -225,6 +226,7 @@ def test_a_map_without_a_place_gives_no_waypoints(tmp_path):
         desk.write_gpx(marked, tmp_path / "t.gpx")
 
 
+@pytest.mark.slow
 def test_states_of_the_demo_map_come_in_the_measured_order(demo_book):
     # Light under uncut, midstory-free and half-cut oak: 5-10, 11-16 and 33-45 % in the field (light reference, section 1.5).
     # The demo map holds no midstory, so its uncut light stands for the second.
@@ -298,6 +300,7 @@ def test_a_fit_finds_the_extinction_that_made_the_light():
     assert tomllib.loads(found.overlay)["extinction_scale"]["value"] == pytest.approx(1.25, rel=1e-2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("device", "zenith"), [("spherical densiometer", "densiometer_zenith_deg"), ("fisheye photo", "photo_zenith_deg")])
 def test_a_fit_to_openness_read_where_it_was_taken_leaves_no_error(device, zenith):
     made = block()
@@ -337,6 +340,7 @@ def test_a_fit_without_readings_is_refused():
         light_fit.fit_extinction(block(), [], RULES)
 
 
+@pytest.mark.slow
 def test_the_demo_map_is_fitted_to_its_readings(demo_book):
     found = light.fit("S2", answers.question(DEMO_DAY))
 
@@ -392,6 +396,7 @@ def trade_off(made, by):
     return marking_bound.trade_off(made, WANTS, RULES, by=by, worth=worth, seed=1, moves=1_500)
 
 
+@pytest.mark.slow
 def test_the_curve_trades_light_for_value():
     found = trade_off(block(), by="value")
 
@@ -425,6 +430,7 @@ def test_volume_of_a_stem_is_that_of_a_cruised_tree():
     assert stem_value.worth_of(made, RULES, None).volume_bf[0] == pytest.approx(float(tree_bf("doyle", 16.0, 2.0, 78)), rel=1e-6)
 
 
+@pytest.mark.slow
 def test_leave_trees_keep_the_spacing_wanted():
     free, spaced = (
         marking.search(block(), dataclasses.replace(WANTS, spacing_ft=wanted, seed_cover_share=0.5), RULES, seed=1, moves=6_000)
@@ -444,6 +450,7 @@ def test_leave_trees_keep_the_spacing_wanted():
     assert not any("within 20 ft" in words for words in spaced.shortfalls)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("asked", "reached"),
     [
@@ -528,6 +535,7 @@ def test_other_crowns_keep_top_and_base(entry, value):
     assert (other.fixed[0] > 0) == (entry == "crown_one_openness")
 
 
+@pytest.mark.slow
 def test_the_models_of_the_demo_map_lie_about_the_default(demo_book):
     found = light.models("S2", answers.question(DEMO_DAY))
 
@@ -550,6 +558,7 @@ def test_a_geopackage_holds_every_stem_with_its_call(demo_book, tmp_path):
     assert "4326" in meta["crs"]
 
 
+@pytest.mark.slow
 def test_the_curve_trades_light_for_score():
     found = trade_off(block(), by="score")
 
