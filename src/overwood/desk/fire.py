@@ -93,6 +93,11 @@ def burn(
     filled = law or Law()
     years = ask.rules.number("burn_years_to_cut") if years_to_cut is None else years_to_cut
     dry = days.dryness(weather, ask.rules) if weather else None
+    blocks = (
+        tuple(days.burn_days(weather, _site(file, fuel, ask.rules), fuel, ask.rules, filled, dry=dry) for fuel in chosen) if weather else ()
+    )
+    flame = blocks[0].behaviour[-1].flame_ft if blocks and blocks[0].behaviour else None
+    growing = gates.in_growing_season(planned, ask.rules)
     return Burn(
         stand=name,
         file=file,
@@ -101,11 +106,9 @@ def burn(
         law=filled,
         fuels=chosen,
         weather=weather,
-        days=tuple(days.burn_days(weather, _site(file, fuel, ask.rules), fuel, ask.rules, filled, dry=dry) for fuel in chosen)
-        if weather
-        else (),
-        harm=harm.harm(file, ask.rules, prices, years),
-        pool=pool.after(reproduction.by_class(file, ask.rules), ask.rules),
+        days=blocks,
+        harm=harm.harm(file, ask.rules, prices, years, flame),
+        pool=pool.after(reproduction.by_class(file, ask.rules), ask.rules, growing=growing),
         notes=_notes(file, chosen, fuels, weather, ask.rules),
     )
 

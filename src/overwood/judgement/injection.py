@@ -63,6 +63,7 @@ class Order:
     cuts_ac: float
     solution_gal_ac: float
     product_gal_ac: Span
+    water_gal_ac: Span
     hours_ac: Span
     crew_days: Span | None
     cost_usd_ac: Span
@@ -127,6 +128,7 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
         cuts_ac=cuts_ac,
         solution_gal_ac=gallons,
         product_gal_ac=_span(rules, "injection_solution_share", lambda share: gallons * share),
+        water_gal_ac=_span(rules, "injection_solution_share", lambda share: gallons * (1 - share)),
         hours_ac=hours,
         crew_days=_crew_days(hours, file.stand.area_ac, rules),
         cost_usd_ac=_span(rules, "injection_cost_stem_usd", lambda cost: stems.number * cost),

@@ -21,6 +21,7 @@ from overwood.judgement.evidence import all_figures
 from overwood.judgement.fire import card, days, gates, harm, pool
 from overwood.judgement.rules import load
 from overwood.judgement.windows import season
+from overwood.science.fire import moisture, trees
 from records import cruise
 
 RULES = load()
@@ -293,9 +294,42 @@ def test_the_floor_after_fire_keeps_oak_best_and_falls_with_every_burn(demo_book
         likely = [group.after_ac[burns][1] for burns in pool.BURNS]
         assert group.now_ac >= likely[0] >= likely[1] >= likely[2] >= 0
         assert all(three[0] <= three[1] <= three[2] for three in group.after_ac.values())
+    assert {group.size for group in result.groups} == {"under 3 ft", "3 ft and taller"}
+    assert result.season == "dormant season"
+    assert {row["status"] for row in result.published} == {"published"}
     shares = [result.oak_share_now, *result.oak_share_after.values()]
     assert shares == sorted(shares)
     assert "prepares" in result.honest
+
+
+def test_a_growing_season_burn_is_harder_on_competitors_alone(demo_book):
+    winter, summer = (
+        desk.burn("S1", answers.question(DEMO_DAY), weather=None, planned_on=day).pool
+        for day in (dt.date(2026, 2, 10), dt.date(2026, 6, 10))
+    )
+
+    assert summer.season == "growing season"
+    for before, after in zip(winter.groups, summer.groups, strict=True):
+        if before.group == "oak":
+            assert after.after_ac == before.after_ac
+        else:
+            assert after.after_ac[1][1] < before.after_ac[1][1]
+
+
+def test_published_deaths_by_char_stand_beside_the_wounds():
+    rows = {(stem.species, stem.dbh_in): stem for stem in harmed().stems}
+
+    assert rows["white oak", 8].dead_2yr == pytest.approx(float(trees.mortality_by_char(802, 8, 1.0)))
+    assert rows["northern red oak", 8].dead_2yr is None
+    assert rows["white oak", 4].kill_min < rows["white oak", 18].kill_min
+
+
+def test_ways_to_fuel_moisture_stand_side_by_side():
+    ways = found(weather()).moistures_pct
+
+    assert len(ways) == 4
+    # Air of 50 F and 40 %: the equilibrium itself (Simard 1968).
+    assert ways["equilibrium of the air, fine fuel"] == pytest.approx(float(moisture.equilibrium_pct(50, 40)), abs=0.01)
 
 
 def test_survival_falls_within_what_was_published():

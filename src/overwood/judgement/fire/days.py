@@ -89,6 +89,7 @@ class Behaviour:
     flame_ft: float
     intensity_btu_ft_s: float
     scorch_ft: float
+    residence_min: float
 
 
 @dataclass(frozen=True)
@@ -113,6 +114,7 @@ class BurnDays:
     hours: Hours
     behaviour: tuple[Behaviour, ...]
     flame_span_ft: tuple[float, float, float]
+    moistures_pct: dict[str, float]
 
     @property
     def counts(self) -> list[int]:
@@ -131,6 +133,7 @@ class Dryness:
     days_since_rain: Array
     rain_known: bool
     litter_pct: Array
+    equilibrium_1h_pct: Array
     equilibrium_10h_pct: Array
 
 
@@ -149,6 +152,7 @@ def dryness(weather: Weather, rules: Rules) -> Dryness:
         days_since_rain=hours_since(counts) / _DAY_H,
         rain_known=known or bool(weather.wet.any()),
         litter_pct=moisture.litter_pct(weather.temp_f, weather.rh_pct, weather.wind_mi_h, weather.rain_in, start),
+        equilibrium_1h_pct=moisture.lagged_pct(air, start, 1.0),
         equilibrium_10h_pct=moisture.lagged_pct(air, start, 10.0),
     )
 
@@ -257,7 +261,8 @@ def burn_days(
         when there is no such fuel model.
     """
     chosen = in_window(weather, rules, window)
-    found = hours_of(weather, dry or dryness(weather, rules), chosen, site, fuel, rules, law)
+    dried = dry or dryness(weather, rules)
+    found = hours_of(weather, dried, chosen, site, fuel, rules, law)
     years = weather.year[chosen]
     seasons = tuple(_season_of(int(year), found, years == year, rules) for year in np.unique(years))
     flames = found.values["flame of a head fire"]
@@ -265,7 +270,21 @@ def burn_days(
     low, middle, high = np.percentile(known, [10, 50, 90]) if len(known) else (float("nan"),) * 3
     factor_wind = weather.wind_mi_h[chosen] * site.wind_factor
     behaviour = _behaviour(found, factor_wind)
-    return BurnDays(fuel, window, seasons, _lost_to(found), found, behaviour, (float(low), float(middle), float(high)))
+    return BurnDays(
+        fuel, window, seasons, _lost_to(found), found, behaviour, (float(low), float(middle), float(high)), _moistures(found, dried, chosen)
+    )
+
+
+def _moistures(hours: Hours, dry: Dryness, chosen: Mask) -> dict[str, float]:
+    """Medians of each way to fuel moisture over the hours inside the card, or all hours where none is."""
+    inside = hours.inside if hours.inside.any() else np.ones(len(hours.inside), dtype=bool)
+    ways = {
+        "day tables, fine fuel": hours.values["fine fuel moisture"],
+        "equilibrium of the air, fine fuel": dry.equilibrium_1h_pct[chosen],
+        "equilibrium with a lag of ten hours": dry.equilibrium_10h_pct[chosen],
+        "litter code with rain": dry.litter_pct[chosen],
+    }
+    return {name: float(np.nanmedian(values[inside])) for name, values in ways.items() if not np.isnan(values[inside]).all()}
 
 
 def _behaviour(hours: Hours, midflame: Array) -> tuple[Behaviour, ...]:
@@ -290,6 +309,7 @@ def _behaviour(hours: Hours, midflame: Array) -> tuple[Behaviour, ...]:
                 float(np.median(fire.flame_ft[chosen])),
                 float(np.median(intensity)),
                 float(np.median(scorch)),
+                fire.residence_min,
             )
         )
     return tuple(found)

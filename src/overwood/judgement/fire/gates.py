@@ -60,14 +60,17 @@ def _safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     return replace(gate, state="shut", figure="oak_stems_1ft_ac", why=why, settle=settle)
 
 
+def in_growing_season(day: dt.date, rules: Rules) -> bool:
+    """Whether a day lies between bud break and leaf fall."""
+    window = season(rules, "window_growing", day.year)
+    return window.start <= day <= window.end
+
+
 def dormant(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
     """Is the burn planned for the dormant season, where the stand holds valuable stems?"""
     question = "Is the burn planned for the dormant season?"
     used = ("window_growing", "burn_valuable_bf_ac")
-    growing = any(
-        season(rules, "window_growing", year).start <= planned_on <= season(rules, "window_growing", year).end
-        for year in (planned_on.year,)
-    )
+    growing = in_growing_season(planned_on, rules)
     boards = _boards_ac(file, rules)
     limit = rules.number("burn_valuable_bf_ac")
     if not growing:

@@ -53,6 +53,7 @@ class Stem:
     kill_min: float
     wound_cleared: float
     wound_debris: float
+    dead_2yr: float | None
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,7 @@ class Harm:
     notes: tuple[str, ...]
 
 
-def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: float) -> Harm | None:
+def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: float, flame_ft: float | None = None) -> Harm | None:
     """Loss expected from one dormant burn; None where the stand was never cruised."""
     visit = file.latest("cruise")
     if visit is None:
@@ -92,7 +93,7 @@ def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: 
     return Harm(
         visit=visit.visit,
         losses=losses,
-        stems=_stems(cruise, rules),
+        stems=_stems(cruise, rules, rules.number("burn_flame_guess_ft") if flame_ft is None else flame_ft),
         value_usd_ac=worth,
         boards_bf_ac=whole,
         published_usd_ac=published,
@@ -110,18 +111,22 @@ _SHOWN_DBH_IN = (4, 8, 12, 18)
 _SHOWN_SPECIES = 4
 
 
-def _stems(cruise: Cruise, rules: Rules) -> tuple[Stem, ...]:
-    """Bark against heat for the species with most basal area, at a few diameters."""
+def _stems(cruise: Cruise, rules: Rules, flame_ft: float) -> tuple[Stem, ...]:
+    """Bark against heat for the species with most basal area, at a few diameters, and the published deaths by char where there are some."""
     weight: dict[int, float] = {}
     for code, dbh, each in zip(cruise.spcd, cruise.dbh_in, cruise.per_ac, strict=True):
         weight[int(code)] = weight.get(int(code), 0.0) + float(dbh) ** 2 * float(each)
     chosen = sorted(weight, key=lambda code: -weight[code])[:_SHOWN_SPECIES]
-    found = []
+    found, char = [], flame_ft * rules.number("burn_char_over_flame")
     for code in chosen:
+        known = code in science.mortality_species()
         for dbh in _SHOWN_DBH_IN:
             bark = np.array([float(timber.bark_thickness_in(code, dbh))])
             wounds = [float(chances(np.array([dbh]), bark, "head", debris, rules)[0][0]) for debris in DEBRIS]
-            found.append(Stem(by_code(code).common_name, dbh, float(bark[0]), float(science.bark_kill_min(bark)[0]), wounds[0], wounds[1]))
+            dead = float(science.mortality_by_char(code, dbh, char)) if known else None
+            found.append(
+                Stem(by_code(code).common_name, dbh, float(bark[0]), float(science.bark_kill_min(bark)[0]), wounds[0], wounds[1], dead)
+            )
     return tuple(found)
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from overwood.ground import tables
 from overwood.ground.figure import Figure
 from overwood.judgement.rules import Rules
 
 BURNS = (1, 2, 3)
+PUBLISHED = "science/tables/fire_pool.csv"
 # Which assumption serves a group of the count.
 _KIND = {"oak": "oak", "hickory": "oak", "yellow-poplar": "poplar", "sweet birch": "poplar", "black birch": "poplar"}
 # Height classes whose stems are mostly under half an inch at the ground.
@@ -20,65 +22,66 @@ HONEST = (
 
 @dataclass(frozen=True)
 class GroupAfter:
-    """Stems of one group an acre now and after so many burns a few years apart, with the spread of the assumptions."""
+    """Stems of one group and size an acre now and after so many burns a few years apart, with the spread of the assumptions."""
 
     group: str
+    size: str
     now_ac: float
     after_ac: dict[int, tuple[float, float, float]]
 
 
 @dataclass(frozen=True)
 class PoolAfter:
-    """Every group, and oak's share of the pool."""
+    """Every group, oak's share of the pool, and what was published."""
 
+    season: str
     groups: tuple[GroupAfter, ...]
     oak_share_now: float
     oak_share_after: dict[int, float]
+    published: tuple[dict[str, str], ...]
     honest: str = HONEST
 
 
-def after(classes: dict[str, dict[str, Figure]], rules: Rules) -> PoolAfter | None:
-    """The pool of a count after one to three dormant burns; None where nothing was counted."""
-    groups = tuple(_group(name, heights, rules) for name, heights in classes.items())
+def after(classes: dict[str, dict[str, Figure]], rules: Rules, *, growing: bool = False) -> PoolAfter | None:
+    """The pool of a count after one to three burns; None where nothing was counted."""
+    groups = tuple(
+        _group(name, size, heights, rules, growing)
+        for name, heights in classes.items()
+        for size in ("small", "large")
+        if any(figure.measured and figure.number for label, figure in heights.items() if (label in _SMALL) == (size == "small"))
+    )
     whole = sum(group.now_ac for group in groups)
-    if not groups or whole <= 0:
+    if whole <= 0:
         return None
-    oak = next((group for group in groups if group.group == "oak"), None)
-    shares = {burns: _share(groups, oak, burns) for burns in BURNS}
-    return PoolAfter(groups, (oak.now_ac if oak else 0.0) / whole, shares)
+    oaks = tuple(group for group in groups if group.group == "oak")
+    shares = {burns: _share(groups, oaks, burns) for burns in BURNS}
+    season = "growing season" if growing else "dormant season"
+    return PoolAfter(season, groups, sum(oak.now_ac for oak in oaks) / whole, shares, tables.rows(PUBLISHED))
 
 
-def _share(groups: tuple[GroupAfter, ...], oak: GroupAfter | None, burns: int) -> float:
+def _share(groups: tuple[GroupAfter, ...], oaks: tuple[GroupAfter, ...], burns: int) -> float:
     left = sum(group.after_ac[burns][1] for group in groups)
-    return oak.after_ac[burns][1] / left if oak and left > 0 else 0.0
+    return sum(oak.after_ac[burns][1] for oak in oaks) / left if left > 0 else 0.0
 
 
-def _group(name: str, heights: dict[str, Figure], rules: Rules) -> GroupAfter:
-    small, large = _kind(name, "small", rules), _kind(name, "large", rules)
-    now = {label: figure.number for label, figure in heights.items() if figure.measured}
-    after_ac = {}
-    for burns in BURNS:
-        # Fewer deaths are the high end of stems.
-        ends = [
-            # After the first burn every sprout is small again in the crown but keeps its root, so its size class stays.
-            sum(
-                stems * survival(rate, rules, end) ** burns
-                for label, stems in now.items()
-                for rate in (small if label in _SMALL else large,)
-            )
-            for end in (2, 1, 0)
-        ]
-        after_ac[burns] = (ends[0], ends[1], ends[2])
-    return GroupAfter(name, sum(now.values()), after_ac)
+def _group(name: str, size: str, heights: dict[str, Figure], rules: Rules, growing: bool) -> GroupAfter:
+    now = sum(figure.number for label, figure in heights.items() if figure.measured and (label in _SMALL) == (size == "small"))
+    kind = _KIND.get(name, "maple")
+    rate = f"burn_rootstock_{size}_{kind}"
+    harder = rules.number("burn_growing_season_factor") if growing and kind != "oak" else 1.0
+    # Fewer deaths are the high end of stems; a sprout keeps the root it had.
+    after_ac = {burns: _three(now, [survival(rate, rules, end, harder) ** burns for end in (2, 1, 0)]) for burns in BURNS}
+    return GroupAfter(name, "under 3 ft" if size == "small" else "3 ft and taller", now, after_ac)
 
 
-def _kind(group: str, size: str, rules: Rules) -> str:
-    return f"burn_rootstock_{size}_{_KIND.get(group, 'maple')}"
+def _three(now: float, shares: list[float]) -> tuple[float, float, float]:
+    low, likely, high = (now * share for share in shares)
+    return low, likely, high
 
 
-def survival(rule_name: str, rules: Rules, end: int = 1) -> float:
-    """Share of stems alive, as sprouts or untouched, after one dormant burn; ``end`` picks low, likely or high deaths."""
+def survival(rule_name: str, rules: Rules, end: int = 1, harder: float = 1.0) -> float:
+    """Share of stems alive, as sprouts or untouched, after one burn; ``end`` picks low, likely or high deaths."""
     rule = rules[rule_name]
     death = (rule.low, rule.number, rule.high)[end]
     killed = rules.number("burn_share_burned") * rules.number("burn_topkill_share")
-    return 1 - killed * (rule.number if death is None else death)
+    return 1 - killed * min(1.0, harder * (rule.number if death is None else death))

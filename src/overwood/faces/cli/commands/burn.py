@@ -167,6 +167,7 @@ def _plain_days(block: Any) -> dict[str, Any]:
         "hours_lost_to": block.lost_to,
         "behaviour": [vars(kind) for kind in block.behaviour],
         "head_flame_ft": block.flame_span_ft,
+        "moistures_pct": block.moistures_pct,
     }
 
 
@@ -202,6 +203,9 @@ def _show_days(found: Any) -> None:
     headings = ("fuel", "year", "burn days", "hours inside", "hours known", "first days")
     output.table(headings, rows, title="Days with enough hours in a row inside the card", numeric=(2, 3, 4))
     _show_behaviour(found.days)
+    first = found.days[0]
+    ways = "; ".join(f"{way} {value:.0f} %" for way, value in first.moistures_pct.items())
+    click.echo(f"Fuel moisture in these hours ({first.fuel}) by {ways}. The card goes by the tables; weigh the litter on the day.")
     for block in found.days:
         low, high = min(block.counts), max(block.counts)
         lost = sorted(((hours, what) for what, hours in block.lost_to.items() if hours), reverse=True)[:3]
@@ -220,13 +224,23 @@ def _show_behaviour(blocks: Any) -> None:
             f"{kind.flame_ft:.1f}",
             f"{kind.intensity_btu_ft_s:.0f}",
             f"{kind.scorch_ft:.0f}",
+            f"{kind.residence_min:.2f}",
             f"{block.flame_span_ft[0]:.1f} to {block.flame_span_ft[2]:.1f}" if kind.technique == "head" else "",
         )
         for block in blocks
         for kind in block.behaviour
     ]
-    headings = ("fuel", "firing", "spread, ch/h", "flame, ft", "intensity, Btu/ft/s", "scorch, ft", "head flame over all hours, ft")
-    output.table(headings, rows, title="Fire in the hours inside the card (in all hours where none is), medians", numeric=range(2, 7))
+    headings = (
+        "fuel",
+        "firing",
+        "spread, ch/h",
+        "flame, ft",
+        "intensity, Btu/ft/s",
+        "scorch, ft",
+        "flame passes in, min",
+        "head flame over all hours, ft",
+    )
+    output.table(headings, rows, title="Fire in the hours inside the card (in all hours where none is), medians", numeric=range(2, 8))
 
 
 def _show_harm(found: Any) -> None:
@@ -275,11 +289,20 @@ def _show_harm(found: Any) -> None:
             f"{stem.kill_min:.1f}",
             f"{stem.wound_cleared:.0%}",
             f"{stem.wound_debris:.0%}",
+            "-" if stem.dead_2yr is None else f"{stem.dead_2yr:.0%}",
         )
         for stem in found.stems
     ]
-    of_stems = ("species", "dbh, in.", "bark, in.", "minutes to kill", "wounded, debris cleared", "wounded, debris at the foot")
-    output.table(of_stems, stems, title="Bark against the heat at the foot of a stem, head fire", numeric=range(1, 6))
+    of_stems = (
+        "species",
+        "dbh, in.",
+        "bark, in.",
+        "minutes to kill",
+        "wounded, debris cleared",
+        "wounded, debris at the foot",
+        "dead in two years, by char",
+    )
+    output.table(of_stems, stems, title="Bark against the heat at the foot of a stem, head fire", numeric=range(1, 7))
     output.bullets("About the timber", found.notes)
 
 
@@ -287,17 +310,25 @@ def _show_pool(found: Any) -> None:
     rows = [
         (
             group.group,
+            group.size,
             f"{group.now_ac:,.0f}",
             *(f"{after[1]:,.0f} ({after[0]:,.0f} to {after[2]:,.0f})" for after in group.after_ac.values()),
         )
         for group in found.groups
     ]
     burns = tuple(f"after {burns} burn{'s' if burns > 1 else ''}" for burns in next(iter(found.groups)).after_ac)
-    output.table(
-        ("stems/ac", "now", *burns),
-        rows,
-        title="Young stems alive, as sprouts or untouched: likely (low to high), assumptions",
-        numeric=range(1, 5),
-    )
+    title = f"Young stems/ac alive, as sprouts or untouched, {found.season}: likely (low to high), assumptions"
+    output.table(("group", "size", "now", *burns), rows, title=title, numeric=range(2, 6))
     shares = ", ".join(f"{share:.0%} after {burns}" for burns, share in found.oak_share_after.items())
     click.echo(f"Oak is {found.oak_share_now:.0%} of the stems now, {shares}. {found.honest}")
+    seen = [
+        (
+            row["group"],
+            row["burns"],
+            f"{100 * float(row['survival_share']):.0f} % ({100 * float(row['unburned_share']):.0f} % unburned)",
+            row["note"],
+            row["source"],
+        )
+        for row in found.published
+    ]
+    output.table(("published", "burns", "alive", "what", "source"), seen, title="What was seen elsewhere", numeric=(1,))

@@ -64,7 +64,7 @@ def _show(found: Any) -> None:
     click.echo(f"In all {stems} stems/ac ({interval}), {found.cuts_ac:,.0f} cuts/ac, {found.solution_gal_ac:.2f} gal/ac of solution.")
     days = "acreage not noted" if found.crew_days is None else f"{span(found.crew_days, 1)} crew days on {found.area_ac:g} ac"
     click.echo(
-        f"Product in it {span(found.product_gal_ac, 2)} gal/ac; labour {span(found.hours_ac, 1)} h/ac, {days}; {span(found.cost_usd_ac)} US$/ac."
+        f"Product in it {span(found.product_gal_ac, 2)} gal/ac, water {span(found.water_gal_ac, 2)}; labour {span(found.hours_ac, 1)} h/ac, {days}; {span(found.cost_usd_ac)} US$/ac."
     )
     before, before_span, _ = output.shown(found.light_before_pct)
     click.echo(

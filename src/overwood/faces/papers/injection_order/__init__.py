@@ -73,7 +73,7 @@ def _work(found: Order) -> list[str]:
         area,
         f"{found.stems_ac.number:.0f} stems an acre, {found.ba_ft2_ac.number:.0f} square feet of basal area an acre",
         f"one cut for each {found.spacing_in:g} in. of dbh: {found.cuts_ac:,.0f} cuts and {found.solution_gal_ac:.2f} gallons of solution an acre, "
-        f"{_words(found.product_gal_ac, 2)} gallons of product in it, by the label",
+        f"{_words(found.product_gal_ac, 2)} gallons of product and {_words(found.water_gal_ac, 2)} of water in it, by the label",
         f"labour {_words(found.hours_ac, 1)} hours an acre{days}; about {_words(found.cost_usd_ac)} US$ an acre",
         f"season {found.windows[0]}, or {found.windows[1]}",
         f"floor light from about {found.light_before_pct.number:.0f} to {_words(found.light_after_pct)} % of full sun, for {_words(found.light_lasts_yr)} years",
