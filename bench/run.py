@@ -295,6 +295,52 @@ def bench_burn_days() -> None:
     print(f"  fire of the window's hours at once {1000 * whole:.1f} ms; hour by hour in a plain loop {loop / whole:,.0f} times as long")
 
 
+def bench_futures() -> None:
+    """Futures at three sizes, and one future of one course by the same code run as plain Python."""
+    import resource
+
+    from overwood.judgement.futures import courses, run
+    from overwood.judgement.rules import load
+    from overwood.science import regeneration as science
+
+    rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
+    start = run.Start("v", np.zeros((plots, science.SLOTS)), np.zeros(plots), np.zeros(plots), np.zeros(5), 1.0, False, ())
+    oak = np.where(rng.random((plots, science.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, science.SLOTS)), 0.0)
+    rivals = rng.gamma(2, 2, plots)
+    plans = np.array([course.row for course in courses.load()])
+    stand, gate = np.array([1 / 735, 110.0, 1.0, 20.0, 70.0]), np.array([400.0, 3.0, 12.0, 0.67])
+
+    def run_many(futures: int) -> float:
+        parameters = run.draw_parameters(rules, start, futures, rng)
+        drawn, crop, burn = rng.integers(0, plots, (futures, plots)), rng.random((futures, years)), rng.random((futures, years))
+        seeds = rng.integers(0, 2**31 - 1, futures)
+        return _timed(lambda: science.many_futures(oak, rivals, rivals, drawn, plans, parameters, stand, gate, crop, burn, seeds))
+
+    run_many(20)
+    took = {futures: run_many(futures) for futures in (2_500, 5_000, 10_000)}
+    sizes = ", ".join(f"{futures:,} in {seconds:.1f} s" for futures, seconds in took.items())
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"futures x {len(plans)} courses x {plots} plots x {years} years: {sizes}; process peak {peak:.0f} MB")
+    _plain_future(oak, rivals, plans, run.draw_parameters(rules, start, 1, rng)[0], stand, gate, years, took[10_000] / 10_000 / len(plans))
+
+
+def _plain_future(oak, rivals, plans, parameters, stand, gate, years: int, compiled: float) -> None:
+    """The same future with compiling switched off, in a process of its own."""
+    script = (
+        "import sys, time, numpy as np; from overwood.science import regeneration as r\n"
+        "oak, rivals, plans, p, stand, gate, years = (np.array(eval(sys.argv[i])) for i in range(1, 8)); rng = np.random.default_rng(1)\n"
+        "start = time.perf_counter()\n"
+        "for plan in plans: r.one_future(oak, rivals, rivals, plan, p, stand, gate, rng.random(int(years)), rng.random(int(years)), 1)\n"
+        "print((time.perf_counter() - start) / len(plans))"
+    )
+    words = [repr(value.tolist()) for value in (oak, rivals, plans, parameters, stand, gate)] + [str(years)]
+    env = os.environ | {"NUMBA_DISABLE_JIT": "1"}
+    plain = float(subprocess.run([sys.executable, "-c", script, *words], env=env, capture_output=True, text=True, check=True).stdout)
+    print(
+        f"  one future of one course: {1e6 * compiled:.0f} us; the same code as plain Python and numpy {plain / compiled:,.0f} times as long"
+    )
+
+
 def bench_marking_20_acres() -> None:
     import datetime as dt
     import resource
@@ -367,6 +413,7 @@ def main() -> None:
         bench_commands(folder)
         bench_light()
         bench_burn_days()
+        bench_futures()
         bench_marking(folder)
         bench_marking_beside_highs(folder)
         bench_marking_20_acres()

@@ -35,6 +35,7 @@ SCIENCE = (
     "fire.moisture",
     "fire.trees",
     "injection",
+    "regeneration",
     "growth",
     "money",
 )

@@ -87,6 +87,7 @@ def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
         ("mark", "S4"),
         ("marking-check", "S2"),
         ("residual-check", "S3"),
+        ("futures", "S1", "--futures", "100", "--sets", "10"),
         ("injection", "S1"),
         ("injection", "S2", "--check"),
         ("burn", "S7"),
@@ -359,6 +360,14 @@ def test_an_injection_order_is_written(run, demo_book, tmp_path):
     assert status == 0
     assert "The label of the product on site is the law" in out
     assert (tmp_path / "i.pdf").exists()
+
+
+def test_futures_are_told_in_frequencies_with_their_doubt(run, demo_book):
+    status, out, _ = run("futures", "S1", "--futures", "200", "--sets", "20", "--book", demo_book, *DAY)
+
+    assert status == 0
+    for words in ("of 10", "never", "crops missed", "A bet, not a promise", "in the same futures", "turns on most"):
+        assert words in out
 
 
 def test_a_rule_is_given_where_there_is_no_map(run, demo_book, tmp_path):

@@ -9,11 +9,12 @@ import pypdf
 import pytest
 
 from conftest import ROOT
-from overwood.desk import answers, fire, light, marking
+from overwood.desk import answers, fire, futures, light, marking
 from overwood.faces.papers import (
     burn_calendar,
     burn_plan,
     charts,
+    forecast,
     injection_order,
     light_map,
     marking_sheet,
@@ -188,3 +189,22 @@ def test_a_calendar_has_a_cell_for_every_day_of_every_window(demo_book, ask):
     assert len(values) == 43 + 44 + 43
     assert sum(value["burn"] for value in values) == sum(burn.days[0].counts)
     assert sum(value["hours"] for value in values) == sum(season.hours_inside for season in burn.days[0].seasons)
+
+
+def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_path):
+    found, file = futures.futures("S1", ask, count=300, sets=30, seed=1)
+
+    for name in ("one", "two"):
+        forecast.write(found, file, ask.on, tmp_path / f"{name}.pdf")
+
+    text, best = text_of(tmp_path / "one.pdf"), forecast.best_of(found)
+    assert f"The best odds here: {best.course.name}" in text or "None of the choices tried" in text
+    assert f"{forecast.of_ten(best.oak_part_chance)}" in text
+    for words in ("How sure is this?", "no species is promised", "luck", "What to do next"):
+        assert words in text
+    assert len(pypdf.PdfReader(tmp_path / "one.pdf").pages) <= 2
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+    total = {}
+    for value in forecast.chart(found)["data"]["values"]:
+        total[value["course"]] = total.get(value["course"], 0) + value["of ten"]
+    assert all(abs(ten - 10) < 0.2 for ten in total.values())

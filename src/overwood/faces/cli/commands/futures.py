@@ -1,0 +1,135 @@
+"""overwood futures: what comes back under each course, how sure that is, and what it turns on."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks
+
+_WARNING = (
+    "A bet, not a promise: most numbers behind it were published only in part or not at all. Use it to compare courses and to see what to measure, "
+    "not to read off stems an acre."
+)
+
+
+@click.command("futures")
+@click.argument("stand")
+@click.option("--futures", "count", type=click.IntRange(50, 200_000), default=2_000, show_default=True, help="Futures of each course.")
+@click.option("--sets", type=click.IntRange(10, 2_000), default=100, show_default=True, help="Draws of the assumptions from their ranges.")
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer.")
+@click.option("--courses", type=click.Path(path_type=Path), help="Your own courses (TOML); the built-in ones if left out.")
+@click.option("--forecast", type=click.Path(path_type=Path), help="Write the two-page forecast for the owner as PDF.")
+@asks
+def command(stand: str, count: int, sets: int, seed: int, courses: Path | None, forecast: Path | None, ask: Any, as_json: bool) -> None:
+    """Simulate many futures of STAND from its own count: chance of oak, years, crops missed, and what the answer turns on."""
+    from overwood.desk import futures
+
+    with _watched(count) as progress:
+        found, file = futures.futures(stand, ask, count=count, sets=sets, seed=seed, courses=courses, progress=progress)
+    if forecast:
+        from overwood.faces.papers import forecast as paper
+
+        paper.write(found, file, ask.on, forecast)
+    if as_json:
+        output.as_json(_plain(found))
+        return
+    _show(found)
+    if forecast:
+        click.echo(f"Forecast for the owner written to {forecast}.")
+
+
+@contextmanager
+def _watched(count: int) -> Iterator[Callable[[int], bool]]:
+    """A progress bar on a terminal; the first Ctrl-C stops and sums up what was done."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    stopped = False
+
+    def stop(*_: object) -> None:
+        nonlocal stopped
+        stopped = True
+
+    before = signal.signal(signal.SIGINT, stop)
+    bar = Progress(console=Console(stderr=True), disable=not sys.stderr.isatty(), transient=True)
+    task = bar.add_task("futures", total=count)
+
+    def progress(done: int) -> bool:
+        bar.update(task, completed=done)
+        return not stopped
+
+    try:
+        with bar:
+            yield progress
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _plain(found: Any) -> dict[str, Any]:
+    outcomes = [{**vars(outcome), "course": outcome.course.name, "numbers": outcome.course.numbers} for outcome in found.outcomes]
+    return {**vars(found), "outcomes": outcomes, "against_best": [vars(gap) for gap in found.against_best]}
+
+
+def of_ten(chance: float) -> str:
+    """A chance as people say it."""
+    if 0 < chance < 0.05:
+        return "under 1 of 10"
+    return f"{10 * chance:.0f} of 10"
+
+
+def _show(found: Any) -> None:
+    rows = []
+    for outcome in found.outcomes:
+        years = outcome.years_to_release
+        low, middle, high = outcome.dominant_oaks_ac
+        rows.append(
+            (
+                outcome.course.name,
+                of_ten(outcome.oak_stand_chance),
+                f"{10 * outcome.oak_stand_span[0]:.0f} to {10 * outcome.oak_stand_span[1]:.0f}",
+                of_ten(outcome.oak_part_chance),
+                of_ten(outcome.adequate_chance),
+                "never"
+                if years is None
+                else f"{years[1]:.0f} ({years[0]:.0f} to {years[2]:.0f})"
+                + ("" if outcome.released_chance > 0.995 else f", in {of_ten(outcome.released_chance)}"),
+                f"{middle:.0f} ({low:.0f} to {high:.0f})",
+                f"{outcome.crops_missed:.1f}",
+                f"{outcome.not_known_share:.0%}",
+            )
+        )
+    headings = (
+        "course",
+        "an oak stand at 20",
+        "of 10, by what we assume",
+        "oak a part of it",
+        "enough oak at release",
+        "years to release",
+        "dominant oaks/ac at 20",
+        "crops missed",
+        "spread from not knowing",
+    )
+    title = f"{found.stand}: {found.futures:,} futures of each course from the count {found.visit}, {found.parameter_sets} draws of the assumptions"
+    output.table(headings, rows, title=title)
+    best = found.against_best[0].better if found.against_best else ""
+    if best:
+        gaps = [
+            (gap.other, f"{gap.mean_ac:+.0f} ({gap.span_ac[0]:+.0f} to {gap.span_ac[1]:+.0f})", of_ten(gap.better_share), gap.driver)
+            for gap in found.against_best
+        ]
+        output.table(
+            ("instead of", "more dominant oaks/ac", "better in", "turns most on"), gaps, title=f"{best!r} in the same futures", numeric=(1,)
+        )
+        chosen = next(outcome for outcome in found.outcomes if outcome.course.name == best)
+        words = ", ".join(f"{name} ({share:.0%})" for name, share in chosen.drivers)
+        click.echo(f"What {best!r} turns on most: {words}. Measure that, or set it from your own stands in an overlay.")
+    output.bullets("Notes", [*found.notes, f"rulebook {found.rules_version}, seed {found.seed}"])
+    click.echo(_WARNING)

@@ -1,0 +1,120 @@
+"""The forecast for the owner: what comes back under each choice, in plain words and frequencies, on two pages."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+from overwood.faces.papers import press
+from overwood.ground.records import StandFile
+from overwood.judgement.course.steps import caution
+from overwood.judgement.futures.run import Futures, Outcome
+from overwood.judgement.rules import load
+
+_HALF = 0.5
+
+
+def write(found: Futures, file: StandFile, on: dt.date, target: Path) -> None:
+    """Write the forecast as PDF."""
+    press.set_pdf("forecast/page.typ", content(found, file, on), target)
+
+
+def of_ten(chance: float) -> str:
+    """A chance as people say it."""
+    tens = round(10 * chance)
+    if tens == 0:
+        return "hardly ever" if chance > 0 else "never"
+    return f"{tens} time{'' if tens == 1 else 's'} of 10"
+
+
+def content(found: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
+    """Everything the template prints."""
+    best = best_of(found)
+    return {
+        "title": f"What will grow back, stand {found.stand}",
+        "subtitle": f"{file.stand.name or found.stand}, {on.day} {on:%B %Y}; {found.futures:,} futures tried on the computer from the count {found.visit}",
+        "footer": "Overwood. A bet with stated odds; no species is promised.",
+        "headline": _headline(best),
+        "lead": (
+            "We took the young trees that were counted in your woods and let them grow, die, be shaded, eaten, burned and cut on the computer, many times over, "
+            "each time with another run of acorn years and another guess at what nobody knows for sure. The figures say how often oak came back."
+        ),
+        "chart": press.svg(chart(found)),
+        "rows": [
+            {
+                "course": outcome.course.name,
+                "stand": of_ten(outcome.oak_stand_chance),
+                "part": of_ten(outcome.oak_part_chance),
+                "years": _years(outcome),
+            }
+            for outcome in found.outcomes
+        ],
+        "sure": _sure(found, best),
+        "measure": [f"{name.replace('_', ' ')}: {load()[name].note or 'see the assumptions'}" for name, _ in best.drivers],
+        "next": [
+            "Count the young oaks again every year or two on the same plots; the forecast is only as good as the last count.",
+            "Ask your forester for the next step of this stand and its season; nothing here replaces a walk through it.",
+        ],
+        "cautions": [caution(name) for name in ("forecast", "money", "felling")],
+    }
+
+
+def best_of(found: Futures) -> Outcome:
+    """The course with most oak in the mean of its futures."""
+    name = found.against_best[0].better if found.against_best else found.outcomes[0].course.name
+    return next(outcome for outcome in found.outcomes if outcome.course.name == name)
+
+
+def _headline(best: Outcome) -> str:
+    if best.oak_part_chance < _HALF:
+        return (
+            f"None of the choices tried brings oak back more often than not. The best of them, {best.course.name}, keeps oak as a part of the woods "
+            f"{of_ten(best.oak_part_chance)}."
+        )
+    return (
+        f"The best odds here: {best.course.name}. Oak stays a part of the woods {of_ten(best.oak_part_chance)}, and makes an oak stand again "
+        f"{of_ten(best.oak_stand_chance)}."
+    )
+
+
+def _years(outcome: Outcome) -> str:
+    if outcome.years_to_release is None:
+        return "they stay"
+    low, middle, high = outcome.years_to_release
+    return f"{middle:.0f}" if low == high else f"{middle:.0f}, mostly {low:.0f} to {high:.0f}"
+
+
+def _sure(found: Futures, best: Outcome) -> list[str]:
+    low, high = best.oak_stand_span
+    luck = 1 - best.not_known_share
+    return [
+        f"Taking other guesses for what is not known, an oak stand came back {10 * low:.0f} to {10 * high:.0f} times of 10 under {best.course.name}.",
+        f"About {best.not_known_share:.0%} of the spread is what we do not know, {luck:.0%} is luck: acorn years, weather, which seedling lives.",
+        f"Good acorn years were missed {best.crops_missed:.1f} times on average while waiting to cut.",
+        *found.notes,
+        "Most numbers behind this were published only in part or are guesses with a range; compare the choices, do not count the stems.",
+    ]
+
+
+def chart(found: Futures) -> dict[str, Any]:
+    """Ten futures of each course: oak stand, oak as a part, lost."""
+    values = []
+    for outcome in found.outcomes:
+        stand, part = outcome.oak_stand_chance, outcome.oak_part_chance
+        for rank, (what, share) in enumerate((("an oak stand", stand), ("oak a part of it", part - stand), ("little or no oak", 1 - part))):
+            values.append({"course": outcome.course.name, "what": what, "of ten": round(10 * share, 3), "rank": rank})
+    order = ["an oak stand", "oak a part of it", "little or no oak"]
+    colour = {"domain": order, "range": [press.COLOURS["oak"], press.COLOURS["rival"], "#DDDDDD"]}
+    return {
+        "width": 360,
+        "height": {"step": 17},
+        "data": {"values": values},
+        "mark": {"type": "bar"},
+        "encoding": {
+            "y": {"field": "course", "type": "nominal", "sort": None, "axis": {"title": None, "labelLimit": 200}},
+            "x": {"field": "of ten", "type": "quantitative", "scale": {"domain": [0, 10]}, "axis": {"title": "of ten futures"}},
+            "color": {"field": "what", "type": "nominal", "scale": colour, "sort": order},
+            "order": {"field": "rank", "sort": "ascending"},
+        },
+    }

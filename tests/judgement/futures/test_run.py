@@ -1,0 +1,145 @@
+"""Futures of stands: starts from the count, courses as data, doubt parted from luck, and the same answer twice."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from conftest import DEMO_DAY
+from overwood.desk import answers, futures
+from overwood.ground.errors import BadRule, NotFound
+from overwood.judgement.evidence import all_figures
+from overwood.judgement.futures import courses, run
+from overwood.judgement.rules import load
+
+RULES = load()
+
+
+def made(name="S1", **more):
+    options = {"count": 400, "sets": 40, "seed": 1} | more
+    return futures.futures(name, answers.question(DEMO_DAY), **options)[0]
+
+
+def of(found, name):
+    return next(outcome for outcome in found.outcomes if outcome.course.name == name)
+
+
+def test_the_demo_stand_gets_every_built_in_course_in_the_order_of_sense(demo_book):
+    found = made()
+
+    assert len(found.outcomes) == 12
+    assert of(found, "do nothing").years_to_release is None
+    cut, shelter, injected = (of(found, name).dominant_oaks_ac[1] for name in ("cut all now", "two cuts", "inject, two cuts"))
+    assert cut < shelter < injected
+    for outcome in found.outcomes:
+        assert 0 <= outcome.oak_stand_chance <= outcome.oak_part_chance <= 1
+        assert outcome.oak_stand_span[0] <= outcome.oak_stand_chance + 0.05
+        assert 0 <= outcome.not_known_share <= 1
+    assert found.rules_version == RULES.version
+
+
+def test_the_same_seed_gives_the_same_answer_and_blocks_change_nothing(demo_book, monkeypatch):
+    one, same, other = made(), made(), made(seed=2)
+    monkeypatch.setattr(run, "_BLOCK", 96)
+    blocks = made()
+
+    assert one == same == blocks
+    assert one != other
+
+
+def test_a_stopped_run_sums_up_what_was_done(demo_book, monkeypatch):
+    monkeypatch.setattr(run, "_BLOCK", 80)
+    found = made(progress=lambda done: done < 160)
+
+    assert found.futures == 160
+    assert len(found.outcomes) == 12
+
+
+def test_with_parameters_known_the_spread_is_luck(demo_book):
+    ask = answers.question(DEMO_DAY)
+    file = answers.stand_file("S1").as_of(DEMO_DAY)
+    known = {
+        name: dataclasses.replace(ask.rules[name], low=ask.rules.number(name), high=ask.rules.number(name)) for name in run.SOURCES.values()
+    }
+    fixed = dataclasses.replace(ask.rules, entries={**ask.rules.entries, **known})
+    chosen = (next(course for course in courses.load() if course.name == "inject, two cuts"),)
+    figures = all_figures(file, ask.rules, DEMO_DAY)
+
+    sure = run.run(file, figures, fixed, chosen, futures=2_000, sets=40, seed=1).outcomes[0]
+    unsure = run.run(file, figures, ask.rules, chosen, futures=2_000, sets=40, seed=1).outcomes[0]
+
+    assert sure.not_known_share < 0.05 < unsure.not_known_share
+    assert sure.drivers == ()
+    assert all(share <= 1 for _, share in unsure.drivers)
+
+
+def test_doubt_is_parted_from_luck_as_in_a_made_up_case():
+    # Analysis of variance: sets differ by sd 3, luck within them by sd 4, so 9 of 25 parts of the variance are not knowing.
+    rng, sets, each = np.random.default_rng(5), 400, 40
+    which = np.repeat(np.arange(sets), each)
+    values = np.repeat(rng.normal(0, 3, sets), each) + rng.normal(0, 4, sets * each)
+
+    assert run._between(values, which) == pytest.approx(9 / 25, abs=0.03)
+    assert run._between(rng.normal(0, 4, sets * each), which) < 0.01
+
+
+def test_parameters_stay_in_their_ranges():
+    start = run.Start("v", np.zeros((1, 5)), np.zeros(1), np.zeros(1), np.zeros(5), 0.8, True, ())
+    drawn = run.draw_parameters(RULES, start, 500, np.random.default_rng(1))
+
+    for place, name in enumerate(run.science.PARAMETERS):
+        rule, scale = RULES[run.SOURCES[name]], 0.8 if name == "crop_mean_ac" else 1.0
+        assert drawn[:, place].min() >= scale * rule.low - 1e-12, name
+        assert drawn[:, place].max() <= scale * rule.high + 1e-12, name
+
+
+def test_the_start_is_the_count(demo_book):
+    file = answers.stand_file("S3").as_of(DEMO_DAY)
+    start = run.start_of(file, all_figures(file, RULES, DEMO_DAY), RULES)
+    visit = file.latest("reproduction")
+
+    assert len(start.oak) == sum(point.visit == visit.visit for point in file.points)
+    assert (np.diff(start.oak, axis=1) <= 0).all()
+    assert start.stand[0] == pytest.approx(1 / 735, rel=0.05)
+    assert start.oak.max() >= 4.5
+
+
+@pytest.mark.parametrize(("stand", "words"), [("S8", "no reproduction count")])
+def test_a_stand_that_cannot_be_simulated_is_told_why(demo_book, stand, words):
+    with pytest.raises(NotFound, match=words):
+        made(stand)
+
+
+def written(tmp_path, text):
+    (tmp_path / "c.toml").write_text(text, encoding="utf-8")
+    return courses.load(tmp_path / "c.toml")
+
+
+def test_a_course_of_ones_own_is_simulated(demo_book, tmp_path):
+    (tmp_path / "c.toml").write_text('[[course]]\nname = "late"\ncut_year = 7\n', encoding="utf-8")
+    found = made(courses=tmp_path / "c.toml")
+
+    assert [outcome.course.name for outcome in found.outcomes] == ["late"]
+    assert found.outcomes[0].years_to_release == (7, 7, 7)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "holds no course"),
+        ("[[course]]\ncut_year = 1", "course 1 has no name"),
+        ('[[course]]\nname = "a"\nburn = 1', "has 'burn'"),
+        ('[[course]]\nname = "a"\nburns = 40', "burns is 40"),
+        ('[[course]]\nname = "a"\nburns = "two"', "burns is 'two'"),
+        ('[[course]]\nname = "a"\ncut_year = 1\nresidual_ft2_ac = 60', "both a seed cut and a cut_year"),
+        ('[[course]]\nname = "a"\n[[course]]\nname = "a"', "two courses named 'a'"),
+        ("[[course", "not readable TOML"),
+    ],
+)
+def test_a_course_that_cannot_be_used_says_where(tmp_path, text, words):
+    with pytest.raises(BadRule, match=words):
+        written(tmp_path, text)
+    with pytest.raises(NotFound, match="cannot be read"):
+        courses.load(tmp_path / "none.toml")

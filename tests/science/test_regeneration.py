@@ -1,0 +1,187 @@
+"""Each process of the futures alone gives the published figures; nothing is made from nothing; more light, seed and time act as they should."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from overwood.science import acorns, light, regeneration, reproduction
+
+# Middle values of the assumptions.
+P = dict(
+    seedling_survival8_dark=0.02, seedling_survival8_lit=0.26, established_survival_dark=0.89, established_survival_lit=0.97,
+    growth_seedling_ft_yr=0.17, growth_established_ft_yr=0.5, growth_sprout_ft_yr=1.5, growth_tolerant_ft_yr=0.3, growth_poplar_ft_yr=3.0,
+    crop_mean_ac=23552, good_crop_chance=0.3, crop_good_times=2.4, crop_poor_times=0.4, insect_share=0.4, buried_share=0.1,
+    light_lasts_yr=5, midstory_multiplier=0.64, logging_loss_share=0.25, browse_growth=1.0, dominance_b0=1.18, dominance_ln_diameter=2.24,
+    dominance_site_10ft=-0.8, dominance_overtopped=-1.0, sprout_to_dominance=0.6, sprout_shade=0.8, burn_oak_small=0.71, burn_oak_large=0.95,
+    burn_rivals=0.5, burn_chance=0.7,
+)  # fmt: skip
+NONE = dict.fromkeys(regeneration.PLAN, 0.0) | {"cut_year": -1.0}
+NOW = NONE | {"cut_year": 0.0}
+TWO = NONE | {
+    "inject": 1.0,
+    "residual_ft2_ac": 60.0,
+    "crop_wait_yr": 6.0,
+    "count_from_yr": 3.0,
+    "release_wait_yr": 10.0,
+    "release_anyway": 1.0,
+}
+
+
+def simulated(plan, oak=0.0, rivals=(0.0, 0.0), futures=200, plots=40, years=40, sprouts=0.0, ba=110.0, seed=1, **changed):
+    rng = np.random.default_rng(seed)
+    heights = np.zeros((plots, regeneration.SLOTS))
+    heights[:, 0] = oak
+    parameters = np.tile([float((P | changed)[name]) for name in regeneration.PARAMETERS], (futures, 1))
+    found = regeneration.many_futures(
+        heights, np.full(plots, rivals[0]), np.full(plots, rivals[1]), np.tile(np.arange(plots), (futures, 1)),
+        np.array([[plan[name] for name in regeneration.PLAN]]), parameters, np.array([1 / 735, ba, 1.0, sprouts, 65.0]),
+        np.array([400.0, 3.0, 12.0, 0.67]), rng.random((futures, years)), rng.random((futures, years)), rng.integers(0, 2**31 - 1, futures),
+    )[0]  # fmt: skip
+    return {name: found[:, place] for place, name in enumerate(regeneration.RESULTS)}
+
+
+@pytest.mark.parametrize(("light_share", "expected"), [(0.03, 0.02), (0.05, 0.02), (0.20, 0.26), (0.6, 0.26)])
+def test_seedlings_live_eight_years_as_published(light_share, expected):
+    # Brose 2011 (GTR NRS-P-78): 2 % in dense shade unfenced, about 26 % with shade reduced.
+    yearly = regeneration.yearly_survival(light_share, 0.02**0.125, 0.26**0.125)
+    assert yearly**8 == pytest.approx(expected)
+
+
+def test_suppressed_oaks_die_as_published():
+    # Lorimer 1981: 5-yr mortality 45 % of northern red oak; the default 0.89 a year gives 44 %, and 1 % alive after 40 years (found: 0).
+    assert 1 - P["established_survival_dark"] ** 5 == pytest.approx(0.45, abs=0.02)
+    assert P["established_survival_dark"] ** 40 < 0.015
+
+
+@pytest.mark.parametrize(("insects", "expected"), [(0.05, 39_900), (0.20, 33_600)])
+def test_a_bumper_crop_gives_the_published_germinants(insects, expected):
+    # Checks F1 and F2: 210,000 acorns, 5 and 20 % infested, none buried.
+    assert regeneration.germinants_ac(210_000.0, insects, 0.0) == pytest.approx(expected)
+    assert regeneration.germinants_ac(210_000.0, insects, 0.0) == pytest.approx(
+        acorns.fate(210_000, insect_share=insects, buried_share=0, survival_share=1).germinants_ac
+    )
+
+
+@pytest.mark.parametrize("ba", [30.1, 50.5, 70.1, 125])
+def test_light_is_the_curve_of_the_light_room(ba):
+    assert 100 * regeneration.floor_light(ba, 0.64) == pytest.approx(float(light.from_basal_area_pct(ba, midstory_multiplier=0.64)))
+    assert regeneration.floor_light(0.0, 1.0) == 1.0
+
+
+@pytest.mark.parametrize(("height", "site"), [(4.5, 65), (3.0, 70), (7.5, 80)])
+def test_success_is_the_stand_in_model_of_reproduction(height, site):
+    expected = reproduction.advance_success(0.6 * height / 4.5, site, b0=1.18, b_ln_diameter=2.24, b_site_10ft=-0.8, k=0)
+    assert regeneration.success_chance(height, False, float(site), 1.18, 2.24, -0.8, -1.0) == pytest.approx(float(expected))
+
+
+def test_a_stocked_plot_wins_as_often_as_the_rule_implies():
+    # NC-23 (from memory): 433 stocked plots of 735 make 220 dominants, 0.51 each; here each plot holds one oak of 4.5 ft, no rival, no loss.
+    found = simulated(NOW, oak=4.5, futures=400, logging_loss_share=0.0)
+    assert found["dominant_oaks_ac"].mean() / 735 == pytest.approx(0.51, abs=0.01)
+
+
+def test_new_seedlings_grow_as_slowly_as_published():
+    # Long, Brose and Horsley 2012: 32 cm (1.05 ft) after six seasons from acorns in fenced shelterwoods.
+    # Three years young, then 0.5 ft, then 0.17 ft a year in light enough.
+    height = 0.5 + 3 * P["growth_seedling_ft_yr"] * regeneration.growth_share(0.25, 0.20)
+    assert height == pytest.approx(1.05, abs=0.1)
+
+
+def test_good_crops_come_as_often_as_published():
+    # Johnson 1994: one year in three to four; a course that needs a crop and starts ready waits 1 / 0.3 years on average from its second year.
+    found = simulated(TWO | {"crop_wait_yr": 40.0}, futures=4_000, years=60)
+    assert (found["cut_year"] - 1).mean() == pytest.approx((1 - 0.3) / 0.3, abs=0.15)
+    assert found["crops_missed"] == pytest.approx(found["cut_year"] - 1)
+
+
+def test_sprouts_are_credited_by_the_share_that_wins():
+    assert simulated(NOW, sprouts=20.0)["dominant_oaks_ac"] == pytest.approx(12.0)
+
+
+def test_a_burn_leaves_the_published_share():
+    # Alexander et al. 2008: relative survival of white oaks after one burn 0.71. One oak of 1 ft a plot, a burn, then cut at once.
+    course = NONE | {
+        "burns": 1.0,
+        "residual_ft2_ac": 109.0,
+        "crop_wait_yr": 1.0,
+        "count_from_yr": 0.0,
+        "release_wait_yr": 0.0,
+        "release_anyway": 1.0,
+    }
+    still = dict(
+        good_crop_chance=0.0, crop_mean_ac=0.0, logging_loss_share=0.0, established_survival_dark=1.0, established_survival_lit=1.0,
+        seedling_survival8_dark=1.0, seedling_survival8_lit=1.0, burn_chance=1.0, dominance_b0=50.0,
+    )  # fmt: skip
+    burned = simulated(course, oak=1.0, futures=400, **still)
+    unburned = simulated(course | {"burns": 0.0}, oak=1.0, futures=400, **still)
+
+    assert (burned["burns"] == 1).all()
+    assert burned["dominant_oaks_ac"].mean() / unburned["dominant_oaks_ac"].mean() == pytest.approx(0.71, abs=0.01)
+
+
+def test_no_seed_and_no_sprouts_gives_no_oak():
+    for plan in (NOW, TWO):
+        assert simulated(plan, crop_mean_ac=0.0)["dominant_oaks_ac"].max() == 0
+
+
+def test_tall_oaks_everywhere_without_rivals_succeed():
+    found = simulated(NOW, oak=10.0, logging_loss_share=0.0, dominance_b0=3.0)
+    assert found["dominant_oaks_ac"].mean() > 0.97 * 735
+
+
+def test_doing_nothing_releases_nothing():
+    found = simulated(NONE, oak=4.0)
+    assert (found["release_year"] == -1).all()
+    assert (found["dominant_oaks_ac"] == 0).all()
+
+
+@settings(deadline=None, max_examples=25)
+@given(oak=st.floats(0, 8), rival=st.floats(0, 20), sprouts=st.floats(0, 60), seed=st.integers(0, 1_000))
+def test_results_stay_within_what_can_be(oak, rival, sprouts, seed):
+    found = simulated(TWO, oak=oak, rivals=(rival, 0.0), sprouts=sprouts, futures=20, seed=seed)
+
+    assert (found["dominant_oaks_ac"] >= 0).all()
+    assert (found["dominant_oaks_ac"] <= 735 + sprouts).all()
+    assert (found["oaks_at_release_ac"] >= 0).all()
+    assert ((found["release_year"] == -1) | (found["release_year"] >= found["cut_year"])).all()
+    assert (found["crops_missed"] <= 40).all()
+
+
+@pytest.mark.parametrize(
+    ("better", "worse"),
+    [
+        ({"oak": 5.0}, {"oak": 2.0}),
+        ({"oak": 3.0, "rivals": (0.0, 0.0)}, {"oak": 3.0, "rivals": (9.0, 0.0)}),
+        ({"oak": 3.0, "logging_loss_share": 0.1}, {"oak": 3.0, "logging_loss_share": 0.5}),
+        ({"crop_mean_ac": 60_000.0}, {"crop_mean_ac": 5_000.0}),
+        ({"seedling_survival8_lit": 0.4}, {"seedling_survival8_lit": 0.1}),
+        ({"growth_seedling_ft_yr": 0.4}, {"growth_seedling_ft_yr": 0.05}),
+    ],
+)
+def test_what_should_help_helps(better, worse):
+    good, bad = (simulated(TWO, futures=300, **case)["dominant_oaks_ac"].mean() for case in (better, worse))
+    assert good > bad
+
+
+def test_injection_helps_where_the_floor_is_dark():
+    with_it, without = (simulated(TWO | {"inject": inject}, futures=300)["dominant_oaks_ac"].mean() for inject in (1.0, 0.0))
+    assert with_it > 1.5 * without
+
+
+def test_the_number_of_threads_changes_nothing():
+    script = (
+        "import sys; sys.path[:0] = ['tests/science', 'tests']; import test_regeneration as t; "
+        "print(t.simulated(t.TWO, oak=1.5, futures=64)['dominant_oaks_ac'].tobytes().hex())"
+    )
+    answers = set()
+    for threads in ("1", "2"):
+        env = os.environ | {"NUMBA_NUM_THREADS": threads}
+        answers.add(subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, text=True, check=True).stdout)
+    assert len(answers) == 1
