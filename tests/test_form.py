@@ -35,7 +35,8 @@ SCIENCE = (
     "fire.moisture",
     "fire.trees",
     "injection",
-    "regeneration",
+    "regeneration.processes",
+    "regeneration.floor",
     "growth",
     "money",
 )

@@ -87,6 +87,7 @@ def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
         ("mark", "S4"),
         ("marking-check", "S2"),
         ("residual-check", "S3"),
+        ("watch", "S3", "--draws", "300", "--alone"),
         ("futures", "S1", "--futures", "100", "--sets", "10"),
         ("injection", "S1"),
         ("injection", "S2", "--check"),
@@ -368,6 +369,15 @@ def test_futures_are_told_in_frequencies_with_their_doubt(run, demo_book):
     assert status == 0
     for words in ("of 10", "never", "crops missed", "A bet, not a promise", "in the same futures", "turns on most"):
         assert words in out
+
+
+def test_counts_are_set_beside_the_forecast_in_words(run, demo_book):
+    status, out, _ = run("watch", "S3", "--draws", "400", "--alone", "--book", demo_book, *DAY)
+
+    assert status == 0
+    for words in ("on course", "What the counts teach", "gate open, before", "What to do", "draws carry the answer"):
+        assert words in out
+    assert run("watch", "S1", "--book", demo_book, *DAY)[0] == 1
 
 
 def test_a_rule_is_given_where_there_is_no_map(run, demo_book, tmp_path):

@@ -18,6 +18,7 @@ from overwood.faces.papers import (
     injection_order,
     light_map,
     marking_sheet,
+    monitoring_sheet,
     owner_brief,
     press,
     stand_table,
@@ -208,3 +209,14 @@ def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_pat
     for value in forecast.chart(found)["data"]["values"]:
         total[value["course"]] = total.get(value["course"], 0) + value["of ten"]
     assert all(abs(ten - 10) < 0.2 for ten in total.values())
+
+
+@pytest.mark.parametrize(("stand", "words"), [("S3", "counted 2 September 2025"), ("S8", "never counted")])
+def test_a_monitoring_sheet_has_a_line_for_every_plot(demo_book, ask, tmp_path, stand, words):
+    file = answers.stand_file(stand).as_of(ask.on)
+
+    monitoring_sheet.write(file, answers.evidence(stand, ask), ask.on, tmp_path / "m.pdf")
+
+    text = text_of(tmp_path / "m.pdf")
+    assert words in text and "A plot without oak is a zero" in text
+    assert len(monitoring_sheet.content(file, answers.evidence(stand, ask), ask.on)["plots"]) == 40

@@ -20,7 +20,7 @@ def _rows(name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(stream))
 
 
-ROWS = _rows("formulas.csv") + _rows("timber.csv") + _rows("light.csv") + _rows("fire.csv")
+ROWS = _rows("formulas.csv") + _rows("timber.csv") + _rows("light.csv") + _rows("fire.csv") + _rows("futures.csv")
 
 
 def _text(value: object) -> str:

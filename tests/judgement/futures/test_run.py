@@ -7,9 +7,10 @@ import dataclasses
 import numpy as np
 import pytest
 
-from conftest import DEMO_DAY
+from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, futures
 from overwood.ground.errors import BadRule, NotFound
+from overwood.judgement import prices
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.futures import courses, run
 from overwood.judgement.rules import load
@@ -143,3 +144,27 @@ def test_a_course_that_cannot_be_used_says_where(tmp_path, text, words):
         written(tmp_path, text)
     with pytest.raises(NotFound, match="cannot be read"):
         courses.load(tmp_path / "none.toml")
+
+
+def test_the_present_value_is_that_of_the_dated_sums():
+    # Two futures by hand: injected in year 0, cut in year 2 from 110 to 55 ft2/ac, released in year 5; and never released.
+    course = next(course for course in courses.load() if course.name == "inject, two cuts")
+    course = dataclasses.replace(course, numbers={**course.numbers, "residual_ft2_ac": 55.0})
+    money = run.Money(2000.0, {"injection": 100.0, "burn": 80.0, "marking": 30.0}, 1.5, 0.02, 0.04)
+    rows = np.array([[5, 0, 0, 0, 0, 1, 2, 0], [-1, 0, 0, 0, 0, 0, 2, 0]], dtype=float)
+
+    first, second = run.npv(course, rows, 110.0, money)
+
+    sale = (1000 * 1.02**2 - 30) / 1.04**2
+    assert second == pytest.approx(-100 + sale)
+    assert first == pytest.approx(-100 - 80 / 1.04**2 + sale + 1000 * 1.02**5 / 1.04**5)
+
+
+def test_money_is_shown_with_prices_and_waiting_earns_what_growth_falls_short(demo_book):
+    found = futures.futures("S1", answers.question(DEMO_DAY), count=60, sets=20, seed=1, prices=prices.load(ROOT / "demo" / "prices.toml"))[
+        0
+    ]
+
+    now, later = (of(found, name).npv_usd_ac[1] for name in ("cut all now", "wait ten years, then cut"))
+    assert later / now == pytest.approx((1.02 / 1.04) ** 10, rel=1e-6)
+    assert of(found, "do nothing").npv_usd_ac == (0, 0, 0)

@@ -6,13 +6,14 @@ import difflib
 from typing import Any
 
 from overwood.desk.formulas.fire import FIRE
+from overwood.desk.formulas.futures import FUTURES
 from overwood.desk.formulas.keys import Formula, read
 from overwood.desk.formulas.light import LIGHT
 from overwood.desk.formulas.spine import SPINE
 from overwood.desk.formulas.timber import TIMBER
 from overwood.ground.errors import Misuse
 
-FORMULAS: dict[str, Formula] = {formula.name: formula for formula in (*SPINE, *TIMBER, *LIGHT, *FIRE)}
+FORMULAS: dict[str, Formula] = {formula.name: formula for formula in (*SPINE, *TIMBER, *LIGHT, *FIRE, *FUTURES)}
 
 
 def formula(name: str) -> Formula:

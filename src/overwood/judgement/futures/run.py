@@ -71,6 +71,17 @@ class Start:
 
 
 @dataclass(frozen=True)
+class Money:
+    """What standing timber is worth and work costs an acre."""
+
+    value_usd_ac: float
+    costs_usd_ac: dict[str, float]
+    planted_each_usd: float
+    growth_share_yr: float
+    rate: float
+
+
+@dataclass(frozen=True)
 class Outcome:
     """What came of one course over all futures."""
 
@@ -83,6 +94,7 @@ class Outcome:
     years_to_release: tuple[float, float, float] | None
     dominant_oaks_ac: tuple[float, float, float]
     crops_missed: float
+    npv_usd_ac: tuple[float, float, float] | None
     not_known_share: float
     drivers: tuple[tuple[str, float], ...]
 
@@ -141,6 +153,8 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     browsed = browse.measured and browse.number > rules.number("browse_share")
     if browsed:
         notes.append(f"browse is {browse.number:.0%}: growth under 4.5 ft is slowed (future_browse_growth)")
+    if file.done("seed cut", "preparatory cut", "removal cut", "clearcut", "thinning"):
+        notes.append("this stand was opened before: courses that cut now start from what stands, and its light is taken as if opened today")
     midstory = stems.measured and stems.number > rules.number("midstory_stems_ac")
     stand = np.array(
         [
@@ -206,6 +220,7 @@ def run(
     sets: int,
     seed: int,
     progress: Callable[[int], bool] | None = None,
+    money: Money | None = None,
 ) -> Futures:
     """Simulate every course over the same futures.
 
@@ -253,7 +268,7 @@ def run(
             break
     results = np.concatenate(parts, axis=1)
     which_set = order[:done] // each
-    return _summed(file, start, rules, courses, results, parameters[order[:done]], which_set, (sets, seed))
+    return _summed(file, start, rules, courses, results, parameters[order[:done]], which_set, (sets, seed), money)
 
 
 def _summed(
@@ -265,8 +280,9 @@ def _summed(
     parameters: Array,
     which_set: NDArray[np.int64],
     of: tuple[int, int],
+    money: Money | None,
 ) -> Futures:
-    outcomes = tuple(_outcome(course, results[place], parameters, which_set, rules) for place, course in enumerate(courses))
+    outcomes = tuple(_outcome(course, results[place], parameters, which_set, rules, start, money) for place, course in enumerate(courses))
     best = max(range(len(courses)), key=lambda place: float(results[place][:, 1].mean()))
     against = tuple(
         _difference(courses[best], courses[place], results[best][:, 1] - results[place][:, 1], parameters, which_set)
@@ -286,7 +302,9 @@ def _summed(
     )
 
 
-def _outcome(course: Course, found: Array, parameters: Array, which_set: NDArray[np.int64], rules: Rules) -> Outcome:
+def _outcome(
+    course: Course, found: Array, parameters: Array, which_set: NDArray[np.int64], rules: Rules, start: Start, money: Money | None
+) -> Outcome:
     dominants, released = found[:, 1], found[:, 0] >= 0
     stand = dominants >= rules.number("future_oak_stand_ac")
     by_set = _means(stand.astype(float), which_set)
@@ -301,9 +319,27 @@ def _outcome(course: Course, found: Array, parameters: Array, which_set: NDArray
         years_to_release=_three(years) if len(years) else None,
         dominant_oaks_ac=_three(dominants),
         crops_missed=float(found[:, 3].mean()),
+        npv_usd_ac=None if money is None else _three(npv(course, found, float(start.stand[1]), money)),
         not_known_share=_between(dominants, which_set),
         drivers=_drivers(dominants, parameters, which_set),
     )
+
+
+def npv(course: Course, found: Array, ba_ft2_ac: float, money: Money) -> Array:
+    """Present value an acre of each future: sales of what is cut, less work, at the real rate; trees that stand on count nothing."""
+    released, injected, cut = found[:, 0], found[:, 4], found[:, 6]
+    discount = 1 + money.rate
+    grown = (1 + money.growth_share_yr) / discount
+    total = np.where(injected >= 0, -money.costs_usd_ac["injection"] * discount ** -np.maximum(injected, 0.0), 0.0)
+    total -= found[:, 5] * money.costs_usd_ac["burn"] * discount ** -np.where(cut >= 0, np.maximum(cut, 0.0), 1.0)
+    sold = 1 - min(course.numbers["residual_ft2_ac"] / ba_ft2_ac, 1.0) if course.numbers["residual_ft2_ac"] else 0.0
+    kept = min(course.numbers["kept_ft2_ac"] / ba_ft2_ac, 1.0)
+    seed_cut = money.value_usd_ac * sold * grown ** np.maximum(cut, 0.0) - money.costs_usd_ac["marking"] * discount ** -np.maximum(cut, 0.0)
+    total += np.where(cut >= 0, seed_cut, 0.0)
+    total -= found[:, 7] * course.numbers["planted_ac"] * money.planted_each_usd * discount ** -np.maximum(cut, 0.0)
+    first = np.where(cut >= 0, sold, 0.0)
+    last = money.value_usd_ac * np.maximum(1 - first - kept, 0.0) * grown ** np.maximum(released, 0.0)
+    return total + np.where(released >= 0, last, 0.0)
 
 
 def _three(values: Array) -> tuple[float, float, float]:

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks
+from overwood.faces.cli.options import asks, prices_option
 
 _WARNING = (
     "A bet, not a promise: most numbers behind it were published only in part or not at all. Use it to compare courses and to see what to measure, "
@@ -27,13 +27,18 @@ _WARNING = (
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer.")
 @click.option("--courses", type=click.Path(path_type=Path), help="Your own courses (TOML); the built-in ones if left out.")
 @click.option("--forecast", type=click.Path(path_type=Path), help="Write the two-page forecast for the owner as PDF.")
+@prices_option
 @asks
-def command(stand: str, count: int, sets: int, seed: int, courses: Path | None, forecast: Path | None, ask: Any, as_json: bool) -> None:
+def command(
+    stand: str, count: int, sets: int, seed: int, courses: Path | None, forecast: Path | None, prices: Path | None, ask: Any, as_json: bool
+) -> None:
     """Simulate many futures of STAND from its own count: chance of oak, years, crops missed, and what the answer turns on."""
-    from overwood.desk import futures
+    from overwood.desk import futures, timber
 
     with _watched(count) as progress:
-        found, file = futures.futures(stand, ask, count=count, sets=sets, seed=seed, courses=courses, progress=progress)
+        found, file = futures.futures(
+            stand, ask, count=count, sets=sets, seed=seed, courses=courses, prices=timber.price_list(prices), progress=progress
+        )
     if forecast:
         from overwood.faces.papers import forecast as paper
 
@@ -104,6 +109,11 @@ def _show(found: Any) -> None:
                 f"{middle:.0f} ({low:.0f} to {high:.0f})",
                 f"{outcome.crops_missed:.1f}",
                 f"{outcome.not_known_share:.0%}",
+                *(
+                    ()
+                    if outcome.npv_usd_ac is None
+                    else (f"{outcome.npv_usd_ac[1]:,.0f} ({outcome.npv_usd_ac[0]:,.0f} to {outcome.npv_usd_ac[2]:,.0f})",)
+                ),
             )
         )
     headings = (
@@ -116,6 +126,7 @@ def _show(found: Any) -> None:
         "dominant oaks/ac at 20",
         "crops missed",
         "spread from not knowing",
+        *(() if found.outcomes[0].npv_usd_ac is None else ("present value, US$/ac",)),
     )
     title = f"{found.stand}: {found.futures:,} futures of each course from the count {found.visit}, {found.parameter_sets} draws of the assumptions"
     output.table(headings, rows, title=title)

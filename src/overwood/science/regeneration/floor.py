@@ -11,6 +11,16 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.science.regeneration.processes import (
+    floor_light,
+    germinants_ac,
+    oak_gain_ft,
+    poplar_gain_ft,
+    success_chance,
+    tolerant_gain_ft,
+    yearly_survival,
+)
+
 Array = NDArray[np.float64]
 SLOTS = 5
 YOUNG_YEARS = 3
@@ -39,155 +49,6 @@ _PREP_YEARS = 3
 GATE = ("needed_ac", "needed_ft", "too_tall_ft", "sampled_share")
 RESULTS = ("release_year", "dominant_oaks_ac", "oaks_at_release_ac", "crops_missed", "inject_year", "burns", "cut_year", "planted")
 _PLOTS_PER_AC = 735.0
-_DARK, _LIT = 0.05, 0.20
-_NO_GAIN, _SEEDLING_FULL, _ESTABLISHED_FULL, _SPROUT_FULL = 0.03, 0.20, 0.30, 0.60
-
-
-@numba.njit(cache=True)
-def floor_light(ba_ft2_ac, midstory_multiplier):  # type: ignore[no-untyped-def]
-    """Light below a main canopy, the planning curve.
-
-    Parameters
-    ----------
-    ba_ft2_ac : float
-        Basal area of the main canopy [ft2/ac].
-    midstory_multiplier : float
-        1 with the midstory gone, less where it stands.
-
-    Returns
-    -------
-    float
-        Share of full sun, 0 to 1; full sun without a canopy.
-
-    Notes
-    -----
-    ``cunningham2011``, the curve of ``light.curve``.
-
-    Examples
-    --------
-    >>> round(floor_light(70.1, 1.0), 3)
-    0.275
-    """
-    if ba_ft2_ac <= 0:
-        return 1.0
-    return midstory_multiplier * math.exp(-0.2213 - 0.01524 * ba_ft2_ac)
-
-
-@numba.njit(cache=True)
-def yearly_survival(light, dark, lit):  # type: ignore[no-untyped-def]
-    """Chance that a stem lives through a year.
-
-    Parameters
-    ----------
-    light : float
-        Share of full sun, 0 to 1.
-    dark, lit : float
-        Yearly survival in dense shade (5 % and less) and in part sun (20 % and more).
-
-    Returns
-    -------
-    float
-        Chance, 0 to 1.
-
-    Notes
-    -----
-    Straight between the two (an assumption); ends from eight-year survival of ``brose2011`` as the eighth root.
-
-    Examples
-    --------
-    >>> round(yearly_survival(0.2, 0.02 ** (1 / 8), 0.26 ** (1 / 8)) ** 8, 2)
-    0.26
-    """
-    share = min(max((light - _DARK) / (_LIT - _DARK), 0.0), 1.0)
-    return dark + (lit - dark) * share
-
-
-@numba.njit(cache=True)
-def growth_share(light, full):  # type: ignore[no-untyped-def]
-    """Height growth as a share of that in enough light.
-
-    Parameters
-    ----------
-    light : float
-        Share of full sun, 0 to 1.
-    full : float
-        Light from which growth is whole.
-
-    Returns
-    -------
-    float
-        Share, 0 to 1.
-
-    Notes
-    -----
-    None at 3 % (compensation 2 to 5 %), whole at the light wanted; straight between, an assumption.
-
-    Examples
-    --------
-    >>> growth_share(0.03, 0.3), growth_share(0.3, 0.3)
-    (0.0, 1.0)
-    """
-    return min(max((light - _NO_GAIN) / (full - _NO_GAIN), 0.0), 1.0)
-
-
-@numba.njit(cache=True)
-def germinants_ac(acorns_ac, insect_share, buried_share):  # type: ignore[no-untyped-def]
-    """Germinants of a crop.
-
-    Parameters
-    ----------
-    acorns_ac : float
-        Acorns that fall [1/ac].
-    insect_share, buried_share : float
-        Shares spoiled by insects, and of the sound ones buried, 0 to 1.
-
-    Returns
-    -------
-    float
-        Germinants [1/ac].
-
-    Notes
-    -----
-    Of the sound ones 80 % live when buried and 20 % when not (``brose2011``).
-
-    Examples
-    --------
-    >>> round(germinants_ac(210000.0, 0.05, 0.0))
-    39900
-    """
-    return acorns_ac * (1 - insect_share) * (0.8 * buried_share + 0.2 * (1 - buried_share))
-
-
-@numba.njit(cache=True)
-def success_chance(height_ft, overtopped, site_index_ft, b0, b_ln_diameter, b_site_10ft, k_overtopped):  # type: ignore[no-untyped-def]
-    """Chance that an advance oak is dominant or codominant at 20.
-
-    Parameters
-    ----------
-    height_ft : float
-        Height its root has carried [ft]; 4.5 ft is taken as 0.6 in. at the ground.
-    overtopped : bool
-        Whether a rival stands more than a quarter taller.
-    site_index_ft : float
-        Oak site index [ft].
-    b0, b_ln_diameter, b_site_10ft, k_overtopped : float
-        Coefficients of the stand-in model of ``reproduction.advance_success``.
-
-    Returns
-    -------
-    float
-        Chance, 0 to 1.
-
-    Examples
-    --------
-    >>> round(success_chance(4.5, False, 65.0, 1.18, 2.24, -0.8, -1.0), 2)
-    0.51
-    """
-    diameter = max(0.6 * height_ft / 4.5, 0.02)
-    logit = b0 + b_ln_diameter * math.log(diameter) + b_site_10ft * (site_index_ft - 65) / 10
-    if overtopped:
-        logit += k_overtopped
-    return 1 / (1 + math.exp(-logit))
 
 
 @numba.njit(cache=True)
@@ -232,12 +93,7 @@ def _grow(oak, root, young, tolerant, poplar, effect, light, p):  # type: ignore
             if np.random.random() > (established if root[plot, slot] >= 1.0 else seedling):
                 oak[plot, slot], root[plot, slot] = 0.0, 0.0
                 continue
-            if height < root[plot, slot]:
-                gain = p[_GSP] * growth_share(light, _SPROUT_FULL)
-            elif height >= 1.0:
-                gain = p[_GE] * growth_share(light, _ESTABLISHED_FULL)
-            else:
-                gain = p[_GS] * growth_share(light, _SEEDLING_FULL)
+            gain = oak_gain_ft(height, root[plot, slot], light, p[_GS], p[_GE], p[_GSP])
             gain *= effect[plot] * year * (p[_BR] if height < 4.5 else 1.0)
             oak[plot, slot] = height + gain
             root[plot, slot] = max(root[plot, slot], oak[plot, slot])
@@ -248,14 +104,12 @@ def _grow(oak, root, young, tolerant, poplar, effect, light, p):  # type: ignore
             young[plot, age] = np.random.binomial(young[plot, age - 1], seedling)
         young[plot, 0] = 0
         if tolerant[plot] > 0:
-            tolerant[plot] += (p[_GT] + (2.0 - p[_GT]) * max(light - 0.1, 0.0)) * year
+            tolerant[plot] += tolerant_gain_ft(light, p[_GT]) * year
         elif np.random.random() < 0.1:
             tolerant[plot] = 0.5
         if poplar[plot] > 0:
             poplar[plot] = (
-                poplar[plot] + p[_GP] * max(light - 0.2, 0.0) / 0.8 * year
-                if np.random.random() < 0.7 + 0.3 * min(light / 0.3, 1.0)
-                else 0.0
+                poplar[plot] + poplar_gain_ft(light, p[_GP]) * year if np.random.random() < 0.7 + 0.3 * min(light / 0.3, 1.0) else 0.0
             )
         elif light >= 0.3 and np.random.random() < 0.15:
             poplar[plot] = 0.5
@@ -331,6 +185,15 @@ def one_future(oak, tolerant, poplar, plan, p, stand, gate, crop_u, burn_u, seed
     -----
     The forester sees counts on part of the plots, not the truth. A good crop before a cut opens it; burns come before the
     crop; the overwood goes when enough oaks are tall enough, or when waiting ends.
+
+    Examples
+    --------
+    >>> none, plan = np.zeros(2), np.zeros(len(PLAN))
+    >>> plan[0] = -1
+    >>> stand, gate = np.array([1 / 735, 100.0, 1.0, 0.0, 70.0]), np.array([400.0, 3.0, 12.0, 1.0])
+    >>> years = np.full(3, 0.5)
+    >>> one_future(np.zeros((2, SLOTS)), none, none, plan, np.full(len(PARAMETERS), 0.5), stand, gate, years, years, 1)[:2].tolist()
+    [-1.0, 0.0]
     """
     np.random.seed(seed)
     oak, tolerant, poplar = oak.copy(), tolerant.copy(), poplar.copy()
@@ -441,4 +304,94 @@ def many_futures(oak, tolerant, poplar, drawn, plans, parameters, stand, gate, c
                 burn_u[future],
                 seeds[future],
             )
+    return found
+
+
+@numba.njit(cache=True)
+def pool_years(oak, tolerant, poplar, history, p, plot_ac, whole_ba, crop_u, seed):  # type: ignore[no-untyped-def]
+    """The pool of one future year by year under work that was done, or under none.
+
+    Parameters
+    ----------
+    oak : array, shape (plots, SLOTS)
+        Heights of the tallest oaks of each plot [ft]; 0 for none.
+    tolerant, poplar : array, shape (plots,)
+        Height of the tallest tolerant and the tallest pioneer rival [ft].
+    history : array, shape (years, 6)
+        For each year: basal area [ft2/ac], whether a midstory stands, years since the canopy was last opened, basal area and
+        midstory before that, and the work of the year: 0 none, 1 burn, 2 cut.
+    p : array
+        Parameters, by PARAMETERS.
+    plot_ac : float
+        Plot size [ac].
+    whole_ba : float
+        Basal area that bears the mean crop [ft2/ac].
+    crop_u : array, shape (years,)
+        Chances of a good crop.
+    seed : int
+        Seed of everything else.
+
+    Returns
+    -------
+    array, shape (years + 1, 3)
+        Oaks an acre of 1, 3 and 4.5 ft and more, at the start and after each year.
+    """
+    np.random.seed(seed)
+    oak, tolerant, poplar = oak.copy(), tolerant.copy(), poplar.copy()
+    root, young = oak.copy(), np.zeros((oak.shape[0], YOUNG_YEARS), dtype=np.int64)
+    effect = np.exp(np.random.normal(0.0, 0.5, oak.shape[0]))
+    found = np.zeros((len(history) + 1, 3))
+    for year in range(len(history) + 1):
+        for at, height in enumerate((1.0, 3.0, 4.5)):
+            found[year, at] = (oak >= height).sum() / (oak.shape[0] * plot_ac)
+        if year == len(history):
+            break
+        ba, midstory, since, ba_before, midstory_before, work = history[year]
+        if work == 1:
+            _burn(oak, root, young, tolerant, poplar, p)
+        elif work == 2:
+            _log(oak, root, 0.5 * p[_LO])
+        full = floor_light(ba, p[_MM] if midstory > 0 else 1.0)
+        before = max(floor_light(ba_before, p[_MM] if midstory_before > 0 else 1.0), 0.6 * full if ba < ba_before else 0.0)
+        light = before + (full - before) * 0.5 ** (since / p[_LL])
+        _grow(oak, root, young, tolerant, poplar, effect, light, p)
+        crop = p[_CM] * (p[_CGT] if crop_u[year] < p[_CG] else p[_CPT]) * (ba / whole_ba) ** 0.4
+        mean = germinants_ac(crop, p[_IN], p[_BU]) * plot_ac
+        for plot in range(oak.shape[0]):
+            young[plot, 0] = np.random.poisson(mean)
+    return found
+
+
+@numba.njit(parallel=True, cache=True)
+def many_pools(oak, tolerant, poplar, drawn, history, parameters, plot_ac, whole_ba, crop_u, seeds):  # type: ignore[no-untyped-def]
+    """The pool of many futures; the same whatever the number of threads.
+
+    Parameters
+    ----------
+    oak, tolerant, poplar : array
+        As :func:`pool_years` takes them.
+    drawn : array of int, shape (futures, plots)
+        Which counted plots each future starts from.
+    history : array, shape (years, 6)
+        As :func:`pool_years` takes it.
+    parameters : array, shape (futures, len(PARAMETERS))
+        Parameters.
+    plot_ac, whole_ba : float
+        As :func:`pool_years` takes them.
+    crop_u : array, shape (futures, years)
+        Chances of a good crop.
+    seeds : array of int, shape (futures,)
+        Seeds.
+
+    Returns
+    -------
+    array, shape (futures, years + 1, 3)
+        Oaks an acre of 1, 3 and 4.5 ft and more.
+    """
+    found = np.zeros((len(drawn), len(history) + 1, 3))
+    for future in numba.prange(len(drawn)):
+        which = drawn[future]
+        found[future] = pool_years(
+            oak[which], tolerant[which], poplar[which], history, parameters[future], plot_ac, whole_ba, crop_u[future], seeds[future]
+        )
     return found

@@ -1,0 +1,68 @@
+"""The formulas of the futures."""
+
+from __future__ import annotations
+
+from overwood.desk.formulas.keys import Formula, Key, Values
+from overwood.ground.species import by_code
+from overwood.judgement.rules import load
+from overwood.science import regeneration
+
+
+def _growth(species: int, light_pct: float, height_ft: float, years: int) -> Values:
+    rules, light, height = load(), light_pct / 100, height_ft
+    entry = by_code(species)
+    oak = [rules.number(name) for name in ("future_growth_seedling_ft_yr", "growth_established_ft_yr", "future_growth_sprout_ft_yr")]
+    for _ in range(years):
+        if entry.is_oak:
+            height += regeneration.oak_gain_ft(height, height, light, *oak)
+        elif entry.is_tolerant:
+            height += regeneration.tolerant_gain_ft(light, rules.number("future_growth_tolerant_ft_yr"))
+        else:
+            height += regeneration.poplar_gain_ft(light, rules.number("future_growth_poplar_ft_yr"))
+    return {"height_ft": float(height)}
+
+
+def _notes(species: int, **_: object) -> list[str]:
+    entry = by_code(species)
+    kind = "an oak" if entry.is_oak else "a tolerant rival" if entry.is_tolerant else "a pioneer rival, as yellow-poplar"
+    return [f"grown as {kind}; plots and years differ by half and more", "rates are assumptions but for new oak seedlings"]
+
+
+def _crops(years: int, good_share: float, seed: int) -> Values:
+    found = regeneration.crop_years(years, good_share, seed)
+    return {"good_years": found, "good_count": len(found)}
+
+
+FUTURES = (
+    Formula(
+        name="crop-sequence",
+        about="years of good acorn crops in a simulated run",
+        keys={
+            "years": Key(kind="whole", low=1, high=100_000),
+            "good_share": Key(kind="number", unit="share", low=0, high=1),
+            "seed": Key(kind="whole", low=0, high=2_147_483_647),
+        },
+        units={"good_years": "year", "good_count": "years"},
+        equation="each year good with the chance given, independent",
+        sources=("johnson1994",),
+        status="assumption",
+        compute=_crops,
+        notes=lambda **_: ["real crops of a species follow each other less evenly; one good crop in three to four years was published"],
+    ),
+    Formula(
+        name="growth-under-light",
+        about="height of a young stem after some years in steady light",
+        keys={
+            "species": Key(kind="species"),
+            "light_pct": Key(kind="number", unit="% of full sun", low=0, high=100),
+            "height_ft": Key(kind="number", unit="ft", low=0, high=60),
+            "years": Key(kind="whole", low=0, high=60),
+        },
+        units={"height_ft": "ft"},
+        equation="yearly gain by light: oaks from 3 % to whole at 20 or 30 %; tolerants from shade to full sun; pioneers above 20 %",
+        sources=("long2012", "assumed"),
+        status="assumption",
+        compute=_growth,
+        notes=_notes,
+    ),
+)
