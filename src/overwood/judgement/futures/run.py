@@ -14,6 +14,7 @@ from overwood.ground.records import Seedling, StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence.reproduction import Count, count_of, height_ft
 from overwood.judgement.futures.courses import Course
+from overwood.judgement.futures.worth import Looking, gain
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
@@ -123,6 +124,7 @@ class Futures:
     rules_version: str
     outcomes: tuple[Outcome, ...]
     against_best: tuple[Difference, ...]
+    looking: Looking
     notes: tuple[str, ...]
 
 
@@ -268,7 +270,28 @@ def run(
             break
     results = np.concatenate(parts, axis=1)
     which_set = order[:done] // each
-    return _summed(file, start, rules, courses, results, parameters[order[:done]], which_set, (sets, seed), money)
+    some = order[:done]
+    look = _looking(start, results, drawn[some], parameters[some], crop_u[some], seeds[some], rules)
+    return _summed(file, start, rules, courses, results, parameters[order[:done]], which_set, (sets, seed), money, look)
+
+
+def _looking(
+    start: Start, results: Array, drawn: NDArray[np.int64], parameters: Array, crop_u: Array, seeds: NDArray[np.int64], rules: Rules
+) -> Looking:
+    """What a count a year on, more plots now, or knowing every parameter would add to the choice."""
+    ba, midstory, plot_ac = float(start.stand[1]), float(start.stand[2]), float(start.stand[0])
+    untouched = np.array([(ba, midstory, 0.0, ba, midstory, 0.0)])
+    pools = science.many_pools(start.oak, start.tolerant, start.poplar, drawn, untouched, parameters, plot_ac, ba, crop_u[:, :1], seeds)
+    outcomes, plots = results[:, :, 1], len(start.oak)
+    added = int(rules.number("future_plots_added"))
+    # Twenty more plots take away the part of the count's error that they hold of all plots.
+    more = gain(outcomes, pools[:, 0, :]) * added / (plots + added)
+    return Looking(
+        gain(outcomes, np.column_stack((pools[:, 1, :], pools[:, 0, :]))),
+        more,
+        added,
+        gain(outcomes, parameters[:, parameters.std(axis=0) > 0]),
+    )
 
 
 def _summed(
@@ -281,6 +304,7 @@ def _summed(
     which_set: NDArray[np.int64],
     of: tuple[int, int],
     money: Money | None,
+    look: Looking,
 ) -> Futures:
     outcomes = tuple(_outcome(course, results[place], parameters, which_set, rules, start, money) for place, course in enumerate(courses))
     best = max(range(len(courses)), key=lambda place: float(results[place][:, 1].mean()))
@@ -298,6 +322,7 @@ def _summed(
         rules_version=rules.version,
         outcomes=outcomes,
         against_best=against,
+        looking=look,
         notes=start.notes,
     )
 

@@ -80,7 +80,7 @@ def _watched(count: int) -> Iterator[Callable[[int], bool]]:
 
 def _plain(found: Any) -> dict[str, Any]:
     outcomes = [{**vars(outcome), "course": outcome.course.name, "numbers": outcome.course.numbers} for outcome in found.outcomes]
-    return {**vars(found), "outcomes": outcomes, "against_best": [vars(gap) for gap in found.against_best]}
+    return {**vars(found), "outcomes": outcomes, "against_best": [vars(gap) for gap in found.against_best], "looking": vars(found.looking)}
 
 
 def of_ten(chance: float) -> str:
@@ -142,5 +142,10 @@ def _show(found: Any) -> None:
         chosen = next(outcome for outcome in found.outcomes if outcome.course.name == best)
         words = ", ".join(f"{name} ({share:.0%})" for name, share in chosen.drivers)
         click.echo(f"What {best!r} turns on most: {words}. Measure that, or set it from your own stands in an overlay.")
+    look = found.looking
+    click.echo(
+        f"Worth of looking before you choose, in dominant oaks an acre: {look.plots_added} more plots {look.more_plots_ac:.1f}; a count a year on "
+        f"{look.one_more_count_ac:.1f}; knowing every assumption {look.all_known_ac:.1f}. Near 0 the choice is clear as it stands."
+    )
     output.bullets("Notes", [*found.notes, f"rulebook {found.rules_version}, seed {found.seed}"])
     click.echo(_WARNING)

@@ -1,0 +1,52 @@
+"""What it is worth to look before choosing: dominant oaks gained by picking the course after seeing, by regression on the futures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+_FEW = 8
+
+
+@dataclass(frozen=True)
+class Looking:
+    """Dominant oaks an acre at 20 gained, on average, by choosing after each look instead of now."""
+
+    one_more_count_ac: float
+    more_plots_ac: float
+    plots_added: int
+    all_known_ac: float
+
+
+def gain(outcomes: Array, seen: Array) -> float:
+    """Mean gain of choosing, in each future, the course that what is seen speaks for, over the course best on average.
+
+    ``outcomes`` is of shape (courses, futures), ``seen`` of (futures, features). What is expected after seeing comes from a
+    regression of each course's outcome on the features; half of the futures teach it and the other half are judged,
+    then the halves change places, so that chance is not taken for news.
+    """
+    halves = np.arange(outcomes.shape[1]) % 2 == 0
+    found = [_judged(outcomes, _features(seen), teach, ~teach) for teach in (halves, ~halves)]
+    return max(0.0, float(np.mean(found)))
+
+
+def _judged(outcomes: Array, features: Array, teach: NDArray[np.bool_], judge: NDArray[np.bool_]) -> float:
+    fitted = np.array([features @ np.linalg.lstsq(features[teach], course[teach], rcond=None)[0] for course in outcomes])
+    chosen = fitted[:, judge].argmax(axis=0)
+    after = outcomes[:, judge][chosen, np.arange(int(judge.sum()))].mean()
+    now = outcomes[:, teach].mean(axis=1).argmax()
+    return float(after - outcomes[now, judge].mean())
+
+
+def _features(seen: Array) -> Array:
+    """Constant, each feature scaled and, where they are few, the squares and products, which many futures are needed for."""
+    spread = seen.std(axis=0)
+    scaled = (seen - seen.mean(axis=0))[:, spread > 0] / spread[spread > 0]
+    n = scaled.shape[1]
+    if n > _FEW:
+        return np.column_stack([np.ones(len(seen)), scaled])
+    pairs = [scaled[:, i] * scaled[:, j] for i in range(n) for j in range(i, n)]
+    return np.column_stack([np.ones(len(seen)), scaled, *pairs])
