@@ -308,7 +308,7 @@ def bench_futures() -> None:
     oak = np.where(rng.random((plots, science.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, science.SLOTS)), 0.0)
     rivals = rng.gamma(2, 2, plots)
     plans = np.array([course.row for course in courses.load()])
-    stand, gate = np.array([1 / 735, 110.0, 1.0, 20.0, 70.0]), np.array([400.0, 3.0, 12.0, 0.67])
+    stand, gate = np.array([1 / 735, 110.0, 1.0, 20.0, 70.0, -1.0, 110.0]), np.array([400.0, 3.0, 12.0, 0.67])
 
     def run_many(futures: int) -> float:
         parameters = run.draw_parameters(rules, start, futures, rng)

@@ -34,14 +34,28 @@ TWO = NONE | {
 }
 
 
-def simulated(plan, oak=0.0, rivals=(0.0, 0.0), futures=200, plots=40, years=40, sprouts=0.0, ba=110.0, seed=1, **changed):
+def simulated(
+    plan,
+    oak=0.0,
+    rivals=(0.0, 0.0),
+    futures=200,
+    plots=40,
+    years=40,
+    sprouts=0.0,
+    ba=110.0,
+    seed=1,
+    opened=-1.0,
+    ba_before=None,
+    midstory=1.0,
+    **changed,
+):
     rng = np.random.default_rng(seed)
     heights = np.zeros((plots, regeneration.SLOTS))
     heights[:, 0] = oak
     parameters = np.tile([float((P | changed)[name]) for name in regeneration.PARAMETERS], (futures, 1))
     found = regeneration.many_futures(
         heights, np.full(plots, rivals[0]), np.full(plots, rivals[1]), np.tile(np.arange(plots), (futures, 1)),
-        np.array([[plan[name] for name in regeneration.PLAN]]), parameters, np.array([1 / 735, ba, 1.0, sprouts, 65.0]),
+        np.array([[plan[name] for name in regeneration.PLAN]]), parameters, np.array([1 / 735, ba, midstory, sprouts, 65.0, opened, ba if ba_before is None else ba_before]),
         np.array([400.0, 3.0, 12.0, 0.67]), rng.random((futures, years)), rng.random((futures, years)), rng.integers(0, 2**31 - 1, futures),
     )[0]  # fmt: skip
     return {name: found[:, place] for place, name in enumerate(regeneration.RESULTS)}
@@ -168,6 +182,20 @@ def test_results_stay_within_what_can_be(oak, rival, sprouts, seed):
 def test_what_should_help_helps(better, worse):
     good, bad = (simulated(TWO, futures=300, **case)["dominant_oaks_ac"].mean() for case in (better, worse))
     assert good > bad
+
+
+def test_a_stand_cut_before_is_not_cut_again_and_its_light_fades():
+    # Cut four years ago from 110 to 56 ft2/ac: counts may release it at once, without another seed cut.
+    fresh = simulated(TWO, oak=2.5, ba=56.0, midstory=0.0, opened=4.0, ba_before=110.0)
+    assert (fresh["cut_year"] == -4).all() and (fresh["crops_missed"] == 0).all()
+    assert (fresh["inject_year"] == -1).all()
+    dim, bright = (
+        simulated(NONE | {"cut_year": 8.0}, oak=1.0, ba=56.0, midstory=0.0, opened=since, ba_before=110.0, futures=400)[
+            "oaks_at_release_ac"
+        ].mean()
+        for since in (12.0, 0.0)
+    )
+    assert dim < bright
 
 
 def test_injection_helps_where_the_floor_is_dark():

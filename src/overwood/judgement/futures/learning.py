@@ -272,7 +272,9 @@ def _ahead(file: StandFile, parameters: Array, weight: Array, rules: Rules, year
     opened = [row for row in file.done(*_CUTS, "injection")]
     since = (last.visited_on - opened[-1].started_on).days / _DAYS_A_YEAR if opened else 0.0
     ba, midstory = float(start.stand[1]), float(start.stand[2])
-    history = np.array([(ba, midstory, since + year, ba, midstory, 0.0) for year in range(years)], dtype=np.float64)
+    # Before the cut the midstory stood, as the simulation of the courses takes it.
+    ba_before, midstory_before = (float(start.stand[6]), 1.0) if start.stand[5] >= 0 else (ba, midstory)
+    history = np.array([(ba, midstory, since + year, ba_before, midstory_before, 0.0) for year in range(years)], dtype=np.float64)
     pools = simulated(start, history, parameters, seed)[:, 1:, 1]
     even, wanted = np.full(len(pools), 1 / len(pools)), rules.number("several_hundred_ac")
     return tuple(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -155,8 +156,8 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     browsed = browse.measured and browse.number > rules.number("browse_share")
     if browsed:
         notes.append(f"browse is {browse.number:.0%}: growth under 4.5 ft is slowed (future_browse_growth)")
-    if file.done("seed cut", "preparatory cut", "removal cut", "clearcut", "thinning"):
-        notes.append("this stand was opened before: courses that cut now start from what stands, and its light is taken as if opened today")
+    if file.done(*_CUTS):
+        notes.append("this stand was opened before: its light has been fading since, and a seed cut as deep as a course's counts as done")
     midstory = stems.measured and stems.number > rules.number("midstory_stems_ac")
     stand = np.array(
         [
@@ -165,12 +166,24 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
             float(midstory),
             sprouts.number if sprouts.measured else 0.0,
             site.number if site.measured else _FLAT_SITE_FT,
+            *_opened(file, ba.number, visit.visited_on),
         ]
     )
     return Start(visit.visit, oak, tolerant, poplar, stand, share.number if share.measured else 1.0, browsed, tuple(notes))
 
 
 _FLAT_SITE_FT = 70
+_CUTS = ("seed cut", "preparatory cut", "removal cut", "clearcut", "thinning")
+_DAYS_A_YEAR = 365.25
+
+
+def _opened(file: StandFile, ba_ft2_ac: float, on: dt.date) -> tuple[float, float]:
+    """Years since the canopy was last cut, -1 for never, and its basal area before."""
+    cuts = [row for row in file.done(*_CUTS) if row.started_on <= on]
+    if not cuts:
+        return -1.0, ba_ft2_ac
+    before = cuts[-1].ba_before_ft2_ac
+    return (on - cuts[-1].started_on).days / _DAYS_A_YEAR, max(ba_ft2_ac, before or ba_ft2_ac)
 
 
 def _plots(count: Count, rules: Rules) -> tuple[Array, Array, Array]:

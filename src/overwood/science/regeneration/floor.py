@@ -45,6 +45,8 @@ _P = {name: place for place, name in enumerate(PARAMETERS)}
 _CUT, _INJECT, _BURNS, _CROP, _RESIDUAL, _COUNT, _WAIT, _ANYWAY, _PLANTED, _PREP, _KEPT = range(len(PLAN))
 # Years between a preparatory and a seed cut at the least.
 _PREP_YEARS = 3
+# A canopy this little above a course's residual needs no seed cut any more.
+_NEAR = 1.15
 # What the simulated forester's gate needs: stems an acre wanted, the height they must have, and the height that is too tall.
 GATE = ("needed_ac", "needed_ft", "too_tall_ft", "sampled_share")
 RESULTS = ("release_year", "dominant_oaks_ac", "oaks_at_release_ac", "crops_missed", "inject_year", "burns", "cut_year", "planted")
@@ -167,8 +169,9 @@ def one_future(oak, tolerant, poplar, plan, p, stand, gate, crop_u, burn_u, seed
         Numbers of the course, by PLAN.
     p : array
         Parameters of this future, by PARAMETERS.
-    stand : array, shape (5,)
-        Plot size [ac], basal area of the main canopy [ft2/ac], whether a midstory stands, oak stumps that would sprout [1/ac], site index [ft].
+    stand : array, shape (7,)
+        Plot size [ac], basal area of the main canopy [ft2/ac], whether a midstory stands, oak stumps that would sprout [1/ac], site index [ft],
+        years since the canopy was opened (-1 for never) and its basal area before that.
     gate : array
         What the simulated forester wants, by GATE.
     crop_u, burn_u : array, shape (years,)
@@ -190,7 +193,7 @@ def one_future(oak, tolerant, poplar, plan, p, stand, gate, crop_u, burn_u, seed
     --------
     >>> none, plan = np.zeros(2), np.zeros(len(PLAN))
     >>> plan[0] = -1
-    >>> stand, gate = np.array([1 / 735, 100.0, 1.0, 0.0, 70.0]), np.array([400.0, 3.0, 12.0, 1.0])
+    >>> stand, gate = np.array([1 / 735, 100.0, 1.0, 0.0, 70.0, -1.0, 100.0]), np.array([400.0, 3.0, 12.0, 1.0])
     >>> years = np.full(3, 0.5)
     >>> one_future(np.zeros((2, SLOTS)), none, none, plan, np.full(len(PARAMETERS), 0.5), stand, gate, years, years, 1)[:2].tolist()
     [-1.0, 0.0]
@@ -200,8 +203,14 @@ def one_future(oak, tolerant, poplar, plan, p, stand, gate, crop_u, burn_u, seed
     root, young = oak.copy(), np.zeros((oak.shape[0], YOUNG_YEARS), dtype=np.int64)
     effect = np.exp(np.random.normal(0.0, 0.5, oak.shape[0]))
     plot_ac, ba, shade, sprouts, site = stand[0], stand[1], (p[_MM] if stand[2] > 0 else 1.0), stand[3], stand[4]
-    whole_ba, before = ba, floor_light(ba, p[_MM] if stand[2] > 0 else 1.0)
-    opened, missed, burns, cut, injected, planted, prepared = 0, 0, 0, -1, -1, 0, -1
+    whole_ba, before = ba, floor_light(ba, shade)
+    opened, missed, burns, cut, injected, planted, prepared = 0.0, 0, 0, -1, -1, 0, -1
+    floor_clear, is_cut = plan[_INJECT] == 0 or stand[2] == 0, False
+    if stand[5] >= 0:
+        # The canopy was opened before: what was gained is fading already, and a seed cut as deep as the course's is done.
+        opened, before = -stand[5], max(floor_light(stand[6], p[_MM]), 0.6 * before)
+        if plan[_RESIDUAL] > 0 and ba <= _NEAR * plan[_RESIDUAL]:
+            is_cut, cut = True, -max(1, int(stand[5]))
     found = np.array([-1.0, 0.0, 0.0, 0.0, -1.0, 0.0, -1.0, 0.0])
     for year in range(len(crop_u)):
         open_light = floor_light(ba, shade)
@@ -209,12 +218,12 @@ def one_future(oak, tolerant, poplar, plan, p, stand, gate, crop_u, burn_u, seed
         good = crop_u[year] < p[_CG]
         crop = p[_CM] * (p[_CGT] if good else p[_CPT]) * (ba / whole_ba) ** 0.4
         # What the course does this year.
-        if plan[_INJECT] > 0 and injected < 0:
-            injected, shade, opened = year, 1.0, year
-        elif plan[_BURNS] > burns and cut < 0 and not good and burn_u[year] < p[_FC] and (injected >= 0 or plan[_INJECT] == 0):
+        if not floor_clear and injected < 0:
+            injected, shade, before, opened = year, 1.0, floor_light(ba, shade), year
+        elif plan[_BURNS] > burns and not is_cut and not good and burn_u[year] < p[_FC] and (injected >= 0 or floor_clear):
             _burn(oak, root, young, tolerant, poplar, p)
             burns += 1
-        ready = burns >= plan[_BURNS] and (injected >= 0 or plan[_INJECT] == 0)
+        ready = burns >= plan[_BURNS] and (injected >= 0 or floor_clear)
         if plan[_PREP] > 0 and ready and prepared < 0:
             before, ba, prepared, opened = (
                 max(floor_light(ba, shade), 0.6 * floor_light(min(ba, plan[_PREP]), shade)),
@@ -223,10 +232,10 @@ def one_future(oak, tolerant, poplar, plan, p, stand, gate, crop_u, burn_u, seed
                 year,
             )
         ready = ready and (plan[_PREP] == 0 or (prepared >= 0 and year - prepared >= _PREP_YEARS))
-        if plan[_RESIDUAL] > 0 and cut < 0 and (year > 0 or plan[_INJECT] == 0):
+        if plan[_RESIDUAL] > 0 and not is_cut and (year > 0 or floor_clear):
             waited = year >= plan[_CROP]
             if (ready and (good or plan[_CROP] == 0)) or waited:
-                before, ba, cut, opened = floor_light(ba, shade), min(ba, plan[_RESIDUAL]), year, year
+                before, ba, cut, opened, is_cut = floor_light(ba, shade), min(ba, plan[_RESIDUAL]), year, year, True
                 before = max(before, 0.6 * floor_light(ba, shade))
                 _log(oak, root, 0.5 * p[_LO])
                 if plan[_PLANTED] > 0:
@@ -237,14 +246,14 @@ def one_future(oak, tolerant, poplar, plan, p, stand, gate, crop_u, burn_u, seed
             elif ready and not good:
                 missed += 1
         release = plan[_RESIDUAL] == 0 and plan[_CUT] >= 0 and year >= plan[_CUT]
-        if plan[_RESIDUAL] > 0 and cut >= 0 and year - cut >= plan[_COUNT]:
+        if plan[_RESIDUAL] > 0 and is_cut and year - cut >= plan[_COUNT]:
             stems, tallest = _counted_ac(oak, plot_ac, gate[1], gate[3])
             late = year - cut >= plan[_WAIT] or tallest > gate[2]
             release = stems >= gate[0] or (late and plan[_ANYWAY] > 0)
         if release:
             found[2] = _counted_ac(oak, plot_ac, gate[1], 1.1)[0]
             _log(oak, root, p[_LO])
-            shaded = p[_SS] if cut >= 0 else 1.0
+            shaded = p[_SS] if is_cut else 1.0
             kept = plan[_KEPT] / whole_ba if whole_ba > 0 else 0.0
             found[0] = year
             found[1] = _dominant_ac(oak, root, tolerant, poplar, plot_ac, site, sprouts * shaded * (1 - kept), p) * (1 - 0.5 * kept)
@@ -273,7 +282,7 @@ def many_futures(oak, tolerant, poplar, drawn, plans, parameters, stand, gate, c
         Courses.
     parameters : array, shape (futures, len(PARAMETERS))
         Parameters.
-    stand : array, shape (5,)
+    stand : array, shape (7,)
         As :func:`one_future` takes it.
     gate : array
         As :func:`one_future` takes it.
