@@ -120,6 +120,7 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
     best = marking.tree_rows(found)[0]
     assert f"{best['stem']} {best['species']} {best['dbh_in']:.1f} {best['east_ft']:.1f} {best['north_ft']:.1f}" in text
     assert "hung tree" in text
+    assert "Stems injected in October 2022 (about 260 an acre) stand dead here for 2 to 6 years" in text
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
 
 

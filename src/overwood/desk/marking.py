@@ -17,6 +17,7 @@ from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import leave_rule, marking, marking_bound, residual_check, stem_map
 from overwood.judgement.drawn_stand import DrawnLight
+from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.marking import Marking
 from overwood.judgement.marking_bound import TradeOff
@@ -41,6 +42,7 @@ class Marked:
     later_range_pct: tuple[float, float]
     years: int
     worth: Worth
+    snags: str = ""
 
 
 def wants(ask: Question, **asked: Any) -> Wants:
@@ -79,11 +81,14 @@ def mark(
     Misuse
         when wants cannot be met together.
     """
-    block = stem_map.block_of(stand_file(name).as_of(ask.on), ask.rules)
+    file = stand_file(name).as_of(ask.on)
+    block = stem_map.block_of(file, ask.rules)
     worth = worth_of(block, ask.rules, prices)
     found = marking.search(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress, worth=worth)
     later = stem_map.light_of(block, found.leave, ask.rules, f"{years} years on", band=wanted.band, years=years)
-    return Marked(name, block, wanted, found, later, _later_range(block, found, ask, years), years, worth)
+    return Marked(
+        name, block, wanted, found, later, _later_range(block, found, ask, years), years, worth, snag_note(file, ask.rules, ask.on)
+    )
 
 
 def _later_range(block: Block, found: Marking, ask: Question, years: int) -> tuple[float, float]:
@@ -137,6 +142,11 @@ def residual(name: str, ask: Question, wanted: Wants) -> residual_check.Residual
     """
     file = stand_file(name).as_of(ask.on)
     return residual_check.judge(file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac)
+
+
+def snags(name: str, ask: Question) -> str:
+    """What work in a stand must know of stems injected some years ago."""
+    return snag_note(stand_file(name).as_of(ask.on), ask.rules, ask.on)
 
 
 def mapped_stands(ask: Question) -> list[str]:

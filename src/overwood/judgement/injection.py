@@ -23,6 +23,7 @@ from overwood.science import overstory, survey
 CHECK = "injection check"
 _SIZES = (2, 3, 4, 6, 8, 99)
 _TIGHT_IN = 1
+_DAYS_A_YEAR = 365.25
 
 # Species that leak chemical in spring sap, and those that close cuts alone do not kill.
 _SAP = "maples, birches and ironwood leak the chemical in spring sap: autumn is better"
@@ -208,6 +209,19 @@ def _light(file: StandFile, rules: Rules) -> Figure:
     from overwood.judgement.evidence import overstory as standing
 
     return light_figures.figures(file, rules, dt.date.max, standing.figures(file, rules, dt.date.max))["floor_light_pct"]
+
+
+def snag_note(file: StandFile, rules: Rules, on: dt.date) -> str:
+    """What later work in a stand must know of stems injected some years ago; nothing where none were."""
+    rule = rules["injection_snags_yr"]
+    work = [row for row in file.done("injection") if (on - (row.ended_on or row.started_on)).days / _DAYS_A_YEAR <= rule.number]
+    if not work:
+        return ""
+    stems = f" (about {work[-1].stems_ac:.0f} an acre)" if work[-1].stems_ac else ""
+    return (
+        f"Stems injected in {work[-1].started_on:%B %Y}{stems} stand dead here for {rule.low:g} to {rule.high:g} years: they drop limbs and break without warning. "
+        "Flag or fell those along the way, and keep people out in wind."
+    )
 
 
 @dataclass(frozen=True)

@@ -91,7 +91,9 @@ def command(
             raise click.UsageError(
                 f"{stand} has no stem map, so there is no tree list; leave --trees, --gpx and --gpkg out for the rule sheet."
             )
-        _rule_sheet(marking.rule_sheet(stand, ask, wanted), marking.drawn_of(stand, ask, wanted), sheet, ask, as_json)
+        _rule_sheet(
+            marking.rule_sheet(stand, ask, wanted), marking.drawn_of(stand, ask, wanted), sheet, ask, as_json, marking.snags(stand, ask)
+        )
         return
     listed = price_list(prices)
     with _watched(moves) as progress:
@@ -215,7 +217,7 @@ def _show(found: Any) -> None:
         f"{made.moves:,} moves, seed {made.seed}. The last row assumes leave crowns widen as crown_closing_ft_yr says; over its range the mean "
         f"is {found.later_range_pct[0]:.0f} to {found.later_range_pct[1]:.0f} %."
     )
-    _cautions()
+    _cautions(found.snags)
 
 
 def _money(made: Any) -> str:
@@ -256,13 +258,13 @@ def _show_curve(curve: Any) -> None:
     )
 
 
-def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bool) -> None:
+def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bool, snags: str) -> None:
     from overwood.faces.cli.commands.light import show_drawn
 
     if sheet:
         from overwood.faces.papers import marking_sheet
 
-        marking_sheet.write_rule(found, drawn, ask.on, sheet)
+        marking_sheet.write_rule(found, drawn, ask.on, sheet, snags)
     if as_json:
         figures = ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct")
         plain = {**vars(found), **{name: getattr(found, name).to_dict() for name in figures}, "rows": [vars(row) for row in found.rows]}
@@ -290,12 +292,12 @@ def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: b
     show_drawn(found.stand, drawn)
     output.bullets("Short of what was wanted", found.shortfalls)
     click.echo(f"Light by the planning curve: {found.light_pct.note}.")
-    _cautions()
+    _cautions(snags)
     if sheet:
         click.echo(f"Marking sheet written to {sheet}.")
 
 
-def _cautions() -> None:
+def _cautions(snags: str) -> None:
     from overwood.judgement.course.steps import caution
 
-    output.bullets("Cautions", [caution(name) for name in ("felling", "snags", "boundary", "herbicide")])
+    output.bullets("Cautions", [*([snags] if snags else []), *(caution(name) for name in ("felling", "snags", "boundary", "herbicide"))])

@@ -24,9 +24,9 @@ def write(found: desk.Marked, on: dt.date, target: Path) -> None:
     press.set_pdf("marking_sheet/map.typ", content(found, on), target)
 
 
-def write_rule(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date, target: Path) -> None:
+def write_rule(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date, target: Path, snags: str = "") -> None:
     """Write the rule sheet of a stand without a map as PDF."""
-    press.set_pdf("marking_sheet/rule.typ", rule_content(found, drawn, on), target)
+    press.set_pdf("marking_sheet/rule.typ", rule_content(found, drawn, on, snags), target)
 
 
 def content(found: desk.Marked, on: dt.date) -> dict[str, Any]:
@@ -42,8 +42,13 @@ def content(found: desk.Marked, on: dt.date) -> dict[str, Any]:
         "plan": press.svg(light_map.chart(block, made.light_after, made.leave, side_px=620, numbers=True)),
         "sums": _sums(found),
         "rows": [_row(row) for row in desk.tree_rows(found) if row["call"] == "leave"],
-        "cautions": [caution(name) for name in _CAUTIONS],
+        "cautions": _cautions(found.snags),
     }
+
+
+def _cautions(snags: str) -> list[str]:
+    """The usual cautions, led by stems injected here before."""
+    return [*([snags] if snags else []), *(caution(name) for name in _CAUTIONS)]
 
 
 def _row(row: dict[str, str | float]) -> dict[str, str]:
@@ -65,7 +70,7 @@ def _sums(found: desk.Marked) -> list[str]:
     return [*lines, *(f"Short of what was wanted: {text}." for text in made.shortfalls)]
 
 
-def rule_content(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date) -> dict[str, Any]:
+def rule_content(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date, snags: str = "") -> dict[str, Any]:
     """Everything the template of a rule prints."""
     return {
         "title": f"Marking rule, stand {found.stand}",
@@ -85,7 +90,7 @@ def rule_content(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date) -> 
             ),
             *(f"Short of what was wanted: {text}." for text in found.shortfalls),
         ],
-        "cautions": [caution(name) for name in _CAUTIONS],
+        "cautions": _cautions(snags),
     }
 
 
