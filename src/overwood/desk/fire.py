@@ -10,7 +10,7 @@ from typing import Any
 
 from overwood.desk.answers import Question, stand_file
 from overwood.ground.errors import Misuse
-from overwood.ground.records import StandFile
+from overwood.ground.records import CUT_KINDS, StandFile
 from overwood.ground.weather import Weather
 from overwood.judgement import evidence as judged
 from overwood.judgement import injection as injecting
@@ -32,7 +32,6 @@ CAUTIONS = (
     "burn_alone", "burn_promise", "snags",
 )  # fmt: skip
 INJECTION_CAUTIONS = ("herbicide", "snags", "field", "boundary")
-_OPENED = ("seed cut", "preparatory cut", "removal cut", "clearcut", "thinning")
 
 
 @dataclass(frozen=True)
@@ -133,7 +132,7 @@ def _fuels(file: StandFile, asked: Sequence[str]) -> tuple[str, ...]:
 
 def _site(file: StandFile, fuel: str, rules: Rules) -> days.Site:
     """What of the stand the fire feels; after a cut the wind reaches the floor."""
-    factor = wind_factor_open(fuel_model(fuel).depth_ft) if file.done(*_OPENED) else rules.number("burn_wind_factor")
+    factor = wind_factor_open(fuel_model(fuel).depth_ft) if file.done(*CUT_KINDS) else rules.number("burn_wind_factor")
     return days.Site(file.stand.slope_pct or 0.0, file.stand.aspect_deg or 0.0, factor)
 
 
@@ -143,7 +142,7 @@ def _notes(file: StandFile, chosen: tuple[str, ...], asked: Sequence[str], weath
         notes.append(
             f"fuel models {', '.join(chosen)} are shown because the model matters more than the hour: look at the litter on the day"
         )
-    if file.done(*_OPENED):
+    if file.done(*CUT_KINDS):
         notes.append("the stand was cut: wind is taken as in the open, and tops on the ground are not in the fuel model")
     else:
         rule = rules["burn_wind_factor"]

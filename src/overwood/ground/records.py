@@ -59,6 +59,8 @@ OPERATION_KINDS = (
     "weeding",
     "crop-tree release",
 )
+# Operations that take overwood trees and so open the canopy.
+CUT_KINDS = ("preparatory cut", "seed cut", "thinning", "removal cut", "clearcut")
 SIGHTING_KINDS = (
     "invasive plant",
     "soft ground",

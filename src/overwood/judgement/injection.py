@@ -3,27 +3,28 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
-from overwood.ground.records import StandFile
+from overwood.ground.records import Operation, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.evidence import light as light_figures
 from overwood.judgement.evidence.overstory import midstory_mask, oak_mask
-from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, tallied_mean
+from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
+from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, upcoming
 from overwood.science import injection as science
-from overwood.science import overstory, survey
+from overwood.science import overstory
 
 CHECK = "injection check"
 _SIZES = (2, 3, 4, 6, 8, 99)
 _TIGHT_IN = 1
-_DAYS_A_YEAR = 365.25
 
 # Species that leak chemical in spring sap, and those that close cuts alone do not kill.
 _SAP = "maples, birches and ironwood leak the chemical in spring sap: autumn is better"
@@ -118,6 +119,7 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
     rows = _rows(cruise, chosen, cuts, ml, rules.number("injection_low_dbh_in"))
     cuts_ac = sum(row.cuts_ac for row in rows)
     gallons = cuts_ac * ml / ML_PER_GAL
+    left = _left_alive(cruise, chosen, rules)
     hours = _span(rules, "injection_stems_per_hour", lambda pace: stems.number / pace)
     return Order(
         stand=file.stand.stand,
@@ -137,8 +139,8 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
         light_before_pct=_light(file, rules),
         light_after_pct=_span(rules, "injection_light_pct", float),
         light_lasts_yr=_span(rules, "injection_light_lasts_yr", float),
-        left_alive_ac=_left_alive(cruise, chosen, rules),
-        left_alive_text=_left_words(_left_alive(cruise, chosen, rules), rules),
+        left_alive_ac=left,
+        left_alive_text=_left_words(left, rules),
         never=_never(rules),
         exceptions=(_SAP, _HARD, "black walnut: check the label before cutting near crop trees"),
         spacing_in=spacing,
@@ -151,9 +153,8 @@ def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, cho
     return tallied_mean(name, unit, cruise, np.where(chosen, amount, 0.0), used=chosen, rules=rules, method=method)
 
 
-def _span(rules: Rules, name: str, of: object) -> Span:
+def _span(rules: Rules, name: str, of: Callable[[float], float]) -> Span:
     """A quantity at the ends and the middle of an assumption, smallest first."""
-    assert callable(of)
     rule = rules[name]
     ends = sorted(of(rule.number if end is None else end) for end in (rule.low, rule.high))
     return Span(ends[0], of(rule.number), ends[1])
@@ -211,10 +212,16 @@ def _light(file: StandFile, rules: Rules) -> Figure:
     return light_figures.figures(file, rules, dt.date.max, standing.figures(file, rules, dt.date.max))["floor_light_pct"]
 
 
+def standing_dead(file: StandFile, rules: Rules, on: dt.date) -> tuple[Operation, ...]:
+    """Injections so recent that the stems they killed still stand."""
+    years = rules.number("injection_snags_yr")
+    return tuple(row for row in file.done("injection") if years_since(row.ended_on or row.started_on, on) <= years)
+
+
 def snag_note(file: StandFile, rules: Rules, on: dt.date) -> str:
     """What later work in a stand must know of stems injected some years ago; nothing where none were."""
     rule = rules["injection_snags_yr"]
-    work = [row for row in file.done("injection") if (on - (row.ended_on or row.started_on)).days / _DAYS_A_YEAR <= rule.number]
+    work = standing_dead(file, rules, on)
     if not work:
         return ""
     stems = f" (about {work[-1].stems_ac:.0f} an acre)" if work[-1].stems_ac else ""
@@ -270,21 +277,8 @@ def check(file: StandFile, rules: Rules) -> Checked:
 
 
 def _dead_share(dead: Array, all_: Array, rules: Rules) -> Figure:
-    level = rules.number("interval_level")
-    share, se = survey.ratio_of_means(dead, all_) if len(dead) > 1 else (float(dead.sum() / all_.sum()), float("nan"))
-    half = float(survey.t_quantile(level, len(dead) - 1)) * se if len(dead) > 1 else float("nan")
-    known = not np.isnan(half)
-    return Figure(
-        name="injected_dead_share",
-        value=share,
-        unit="share",
-        low=max(0.0, share - half) if known else None,
-        high=min(1.0, share + half) if known else None,
-        level=level if known else None,
-        n=len(dead),
-        method="treated stems found dead over treated stems looked at, a ratio over the plots",
-        sources=("field",),
-    )
+    method = "treated stems found dead over treated stems looked at"
+    return ratio_figure("injected_dead_share", dead, all_, rules=rules, method=method, inputs=(), sources=("field",))
 
 
 def _verdict(figure: Figure, wanted: float) -> tuple[str, str]:

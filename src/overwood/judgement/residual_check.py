@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from overwood.ground.errors import NotFound
-from overwood.ground.figure import Figure
+from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence.overstory import oak_mask
-from overwood.judgement.evidence.tally import Cruise, cruise_of, tallied_mean
+from overwood.judgement.evidence.tally import Cruise, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science
-from overwood.science import survey
 
 KIND = "residual check"
 
@@ -87,20 +86,17 @@ def _damage(cruise: Cruise, rules: Rules) -> Figure:
     """Share of the trees looked at that are severely hurt, a ratio over the points."""
     seen = np.array([float(tree.damage != "") for tree in cruise.trees])
     severe = np.array([float(tree.damage == "severe") for tree in cruise.trees])
-    level = rules.number("interval_level")
-    figure = Figure(
-        name="severe_damage_share",
-        value=_shares(cruise, "severe"),
-        unit="share",
-        n=cruise.n,
+    if not seen.any():
+        return unmeasured("severe_damage_share", "no tree's damage was noted", "share")
+    return ratio_figure(
+        "severe_damage_share",
+        cruise.totals(severe),
+        cruise.totals(seen),
+        rules=rules,
         method="severely hurt trees over trees looked at, each times what it stands for",
+        inputs=(),
         sources=("field",),
     )
-    if cruise.n < 2 or not seen.any():
-        return replace(figure, value=None, note="no tree's damage was noted") if not seen.any() else figure
-    share, se = survey.ratio_of_means(cruise.totals(severe), cruise.totals(seen))
-    half = float(survey.t_quantile(level, cruise.n - 1)) * se
-    return replace(figure, value=share, low=max(0.0, share - half), high=min(1.0, share + half), level=level)
 
 
 def _ba_verdict(left: Figure, low: float, high: float) -> tuple[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from overwood.ground.records import Operation, StandFile
+from overwood.ground.records import CUT_KINDS, Operation, StandFile
 from overwood.judgement.gates import Figures
 from overwood.judgement.rules import Rules
 
@@ -21,7 +21,7 @@ def stage(file: StandFile) -> str:
 
 
 def last_cut(file: StandFile) -> Operation | None:
-    cuts = file.done("removal cut", "clearcut", "seed cut", "preparatory cut", "thinning")
+    cuts = file.done(*CUT_KINDS)
     return cuts[-1] if cuts else None
 
 

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import replace
 
 from overwood.ground.figure import Figure, Input, unmeasured
-from overwood.ground.records import LightReading, StandFile
+from overwood.ground.records import CUT_KINDS, LightReading, StandFile
 from overwood.judgement.rules import Rules
 from overwood.science import light as science
 from overwood.science import survey
@@ -51,7 +51,7 @@ def from_curve(name: str, ba: Figure, rules: Rules, *, midstory: bool) -> Figure
 def usable_readings(file: StandFile, measures: tuple[str, ...]) -> tuple[LightReading, ...]:
     """Readings of the latest day that measure one of these, unless trees were cut or killed since."""
     days = {visit.visit: visit.visited_on for visit in file.visits}
-    work = file.done("injection", "burn", "seed cut", "preparatory cut", "removal cut", "thinning", "clearcut")
+    work = file.done("injection", "burn", *CUT_KINDS)
     changed_on = max((row.ended_on or row.started_on for row in work), default=dt.date.min)
     usable = [row for row in file.light_readings if (row.measures or "light") in measures and days[row.visit] > changed_on]
     last = max((days[row.visit] for row in usable), default=None)

@@ -6,10 +6,11 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from overwood.ground.records import Fuel, StandFile
+from overwood.ground.records import CUT_KINDS, Fuel, StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import timber as evidence
 from overwood.judgement.gates import Figures, Gate, burn_safe, years_since
+from overwood.judgement.injection import standing_dead
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import season
 
@@ -120,7 +121,7 @@ def snags_down(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
     """Do injected stems still stand dead where people will walk and fire will climb?"""
     question = "Are injected stems down or handled?"
     years = rules.number("injection_snags_yr")
-    work = [row for row in file.done("injection") if years_since(row.ended_on or row.started_on, planned_on) <= years]
+    work = standing_dead(file, rules, planned_on)
     if work:
         last = work[-1]
         state = "unsure"
@@ -136,11 +137,7 @@ def snags_down(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
 
 def before_harvest(file: StandFile, planned_on: dt.date) -> Gate:
     """Does the burn come before the harvest, or is it a release burn on purpose?"""
-    cuts = [
-        row
-        for row in file.done("seed cut", "preparatory cut", "removal cut", "clearcut", "thinning")
-        if (row.ended_on or row.started_on) <= planned_on
-    ]
+    cuts = [row for row in file.done(*CUT_KINDS) if (row.ended_on or row.started_on) <= planned_on]
     if not cuts:
         state, why = "open", "nothing was cut here: a burn before the harvest prepares the ground"
     else:

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
-from overwood.ground.records import StandFile, Visit
+from overwood.ground.records import CUT_KINDS, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence.reproduction import count_of, height_ft
 from overwood.judgement.futures.run import SOURCES, Start, draw_parameters, start_of
+from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
@@ -31,7 +32,6 @@ LEARNED = (
     "crop_mean_ac",
     "browse_growth",
 )
-_CUTS = ("seed cut", "preparatory cut", "thinning", "removal cut", "clearcut")
 _DAYS_A_YEAR = 365.25
 _HALVINGS = 40
 # Middle, tenth and nine tenths.
@@ -130,7 +130,7 @@ def case_of(file: StandFile, rules: Rules) -> Case:
 
 
 def _years(first: dt.date, later: dt.date) -> int:
-    return round((later - first).days / _DAYS_A_YEAR)
+    return round(years_since(first, later))
 
 
 def _seen(file: StandFile, visit: Visit, first_on: dt.date, rules: Rules) -> Seen:
@@ -152,7 +152,7 @@ def history_of(file: StandFile, start: Start, first_on: dt.date, years: int) -> 
     rows = []
     for year in range(years):
         begin, end = (first_on + dt.timedelta(days=_DAYS_A_YEAR * (year + part)) for part in (0, 1))
-        done = [row for row in file.done(*_CUTS, "burn", "injection") if begin <= row.started_on < end]
+        done = [row for row in file.done(*CUT_KINDS, "burn", "injection") if begin <= row.started_on < end]
         work = 0.0
         for row in done:
             if row.kind == "burn":
@@ -269,8 +269,8 @@ def _ahead(file: StandFile, parameters: Array, weight: Array, rules: Rules, year
     last = file.latest("reproduction")
     assert last is not None
     start = start_of(file, all_figures(file, rules, last.visited_on), rules)
-    opened = [row for row in file.done(*_CUTS, "injection")]
-    since = (last.visited_on - opened[-1].started_on).days / _DAYS_A_YEAR if opened else 0.0
+    opened = file.done(*CUT_KINDS, "injection")
+    since = years_since(opened[-1].started_on, last.visited_on) if opened else 0.0
     ba, midstory = float(start.stand[1]), float(start.stand[2])
     # Before the cut the midstory stood, as the simulation of the courses takes it.
     ba_before, midstory_before = (float(start.stand[6]), 1.0) if start.stand[5] >= 0 else (ba, midstory)

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
-from overwood.ground.records import Seedling, StandFile
+from overwood.ground.records import CUT_KINDS, Seedling, StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence.reproduction import Count, count_of, height_ft
 from overwood.judgement.futures.courses import Course
 from overwood.judgement.futures.worth import Looking, gain
+from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
@@ -156,7 +157,7 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     browsed = browse.measured and browse.number > rules.number("browse_share")
     if browsed:
         notes.append(f"browse is {browse.number:.0%}: growth under 4.5 ft is slowed (future_browse_growth)")
-    if file.done(*_CUTS):
+    if file.done(*CUT_KINDS):
         notes.append("this stand was opened before: its light has been fading since, and a seed cut as deep as a course's counts as done")
     midstory = stems.measured and stems.number > rules.number("midstory_stems_ac")
     stand = np.array(
@@ -173,17 +174,15 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
 
 
 _FLAT_SITE_FT = 70
-_CUTS = ("seed cut", "preparatory cut", "removal cut", "clearcut", "thinning")
-_DAYS_A_YEAR = 365.25
 
 
 def _opened(file: StandFile, ba_ft2_ac: float, on: dt.date) -> tuple[float, float]:
     """Years since the canopy was last cut, -1 for never, and its basal area before."""
-    cuts = [row for row in file.done(*_CUTS) if row.started_on <= on]
+    cuts = [row for row in file.done(*CUT_KINDS) if row.started_on <= on]
     if not cuts:
         return -1.0, ba_ft2_ac
     before = cuts[-1].ba_before_ft2_ac
-    return (on - cuts[-1].started_on).days / _DAYS_A_YEAR, max(ba_ft2_ac, before or ba_ft2_ac)
+    return years_since(cuts[-1].started_on, on), max(ba_ft2_ac, before or ba_ft2_ac)
 
 
 def _plots(count: Count, rules: Rules) -> tuple[Array, Array, Array]:

@@ -38,7 +38,6 @@ PLAN = (
     "cut_year", "inject", "burns", "crop_wait_yr", "residual_ft2_ac", "count_from_yr", "release_wait_yr", "release_anyway",
     "planted_ac", "prep_ft2_ac", "kept_ft2_ac",
 )  # fmt: skip
-_P = {name: place for place, name in enumerate(PARAMETERS)}
 (
     _S8D, _S8L, _ED, _EL, _GS, _GE, _GSP, _GT, _GP, _CM, _CG, _CGT, _CPT, _IN, _BU, _LL, _MM, _LO, _BR, _B0, _BD, _BS, _BO, _SD, _SS, _FS, _FL, _FR, _FC,
 ) = range(len(PARAMETERS))  # fmt: skip

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import signal
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
+from overwood.faces.cli.progress import watched
 
 _WARNING = (
     "A bet, not a promise: most numbers behind it were published only in part or not at all. Use it to compare courses and to see what to measure, "
@@ -35,7 +32,7 @@ def command(
     """Simulate many futures of STAND from its own count: chance of oak, years, crops missed, and what the answer turns on."""
     from overwood.desk import futures, timber
 
-    with _watched(count) as progress:
+    with watched("futures", count) as progress:
         found, file = futures.futures(
             stand, ask, count=count, sets=sets, seed=seed, courses=courses, prices=timber.price_list(prices), progress=progress
         )
@@ -49,33 +46,6 @@ def command(
     _show(found)
     if forecast:
         click.echo(f"Forecast for the owner written to {forecast}.")
-
-
-@contextmanager
-def _watched(count: int) -> Iterator[Callable[[int], bool]]:
-    """A progress bar on a terminal; the first Ctrl-C stops and sums up what was done."""
-    from rich.console import Console
-    from rich.progress import Progress
-
-    stopped = False
-
-    def stop(*_: object) -> None:
-        nonlocal stopped
-        stopped = True
-
-    before = signal.signal(signal.SIGINT, stop)
-    bar = Progress(console=Console(stderr=True), disable=not sys.stderr.isatty(), transient=True)
-    task = bar.add_task("futures", total=count)
-
-    def progress(done: int) -> bool:
-        bar.update(task, completed=done)
-        return not stopped
-
-    try:
-        with bar:
-            yield progress
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 def _plain(found: Any) -> dict[str, Any]:

@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 import re
-import signal
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +10,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
+from overwood.faces.cli.progress import watched
 
 _PATH = click.Path(path_type=Path)
 
@@ -82,7 +79,7 @@ def command(
 
     Ctrl-C stops the search and keeps the best marking found so far.
     """
-    from overwood.desk import marking
+    from overwood.desk import marking, timber
 
     asked = {"light_pct": light_pct, "ba_ft2_ac": ba_ft2_ac, "stocking_pct": stocking_pct, "cover": cover, "spacing_ft": spacing_ft}
     wanted = marking.wants(ask, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept)
@@ -95,12 +92,12 @@ def command(
             marking.rule_sheet(stand, ask, wanted), marking.drawn_of(stand, ask, wanted), sheet, ask, as_json, marking.snags(stand, ask)
         )
         return
-    listed = price_list(prices)
-    with _watched(moves) as progress:
+    listed = timber.price_list(prices)
+    with watched("searching", moves) as progress:
         found = marking.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, prices=listed, progress=progress)
     curve = None
     if trade_off:
-        with _watched(moves) as progress:
+        with watched("searching", moves) as progress:
             curve = marking.trade_off(found, ask, by=trade_off, seed=seed, moves=moves, progress=progress)
     if trees:
         marking.write_trees(found, trees)
@@ -122,40 +119,6 @@ def command(
     for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (gpkg, "GeoPackage"), (sheet, "Marking sheet")):
         if path:
             click.echo(f"{what} written to {path}.")
-
-
-@contextmanager
-def _watched(moves: int) -> Iterator[Callable[[int, float], bool]]:
-    """A progress bar on a terminal; the first Ctrl-C stops the search instead of the program."""
-    from rich.console import Console
-    from rich.progress import Progress
-
-    stopped = False
-
-    def stop(*_: object) -> None:
-        nonlocal stopped
-        stopped = True
-
-    before = signal.signal(signal.SIGINT, stop)
-    bar = Progress(console=Console(stderr=True), disable=not sys.stderr.isatty(), transient=True)
-    task = bar.add_task("searching", total=moves)
-
-    def progress(made: int, best: float) -> bool:
-        bar.update(task, completed=made, description=f"searching, worth {best:.3f}")
-        return not stopped
-
-    try:
-        with bar:
-            yield progress
-    finally:
-        signal.signal(signal.SIGINT, before)
-
-
-def price_list(path: Path | None) -> Any:
-    """The user's price list; None where none is named."""
-    from overwood.desk import timber
-
-    return timber.price_list(path)
 
 
 def _plain(found: Any) -> dict[str, Any]:
