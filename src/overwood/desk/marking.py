@@ -93,9 +93,8 @@ def mark(
 
 def _later_range(block: Block, found: Marking, ask: Question, years: int) -> tuple[float, float]:
     """Mean light some years on, for crowns that close as fast and as slowly as the assumption's range says."""
-    rule = ask.rules["crown_closing_ft_yr"]
-    ends = (rule.number if end is None else end for end in (rule.high, rule.low))
-    tried = (ask.rules.with_value("crown_closing_ft_yr", end) for end in ends)
+    slow, _, fast = ask.rules["crown_closing_ft_yr"].span
+    tried = (ask.rules.with_value("crown_closing_ft_yr", pace) for pace in (fast, slow))
     dark, light_ = (100 * float(stem_map.field_of(block, found.leave, rules, 1.0, years)[block.core(rules)].mean()) for rules in tried)
     return dark, light_
 

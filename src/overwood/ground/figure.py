@@ -90,6 +90,11 @@ class Figure:
         """The value as a number; NaN when unmeasured, so that arithmetic shows it."""
         return float(self.value) if isinstance(self.value, int | float) else math.nan
 
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Low and high; an end that is not known is the value."""
+        return (self.number if self.low is None else self.low), (self.number if self.high is None else self.high)
+
     def to_dict(self) -> dict[str, Any]:
         """A JSON-ready object that satisfies :data:`FIGURE_SCHEMA`; a value JSON cannot carry becomes null."""
         plain = asdict(self)

@@ -36,8 +36,7 @@ def against(figure: Figure, threshold: float) -> str:
     """Where an interval lies: open above the threshold, shut below it, unsure across it."""
     if not figure.measured:
         return "unmeasured"
-    low = figure.number if figure.low is None else figure.low
-    high = figure.number if figure.high is None else figure.high
+    low, high = figure.ends
     if low >= threshold:
         return "open"
     return "shut" if high < threshold else "unsure"

@@ -155,9 +155,8 @@ def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, cho
 
 def _span(rules: Rules, name: str, of: Callable[[float], float]) -> Span:
     """A quantity at the ends and the middle of an assumption, smallest first."""
-    rule = rules[name]
-    ends = sorted(of(rule.number if end is None else end) for end in (rule.low, rule.high))
-    return Span(ends[0], of(rule.number), ends[1])
+    low, likely, high = (of(value) for value in rules[name].span)
+    return Span(min(low, high), likely, max(low, high))
 
 
 def _crew_days(hours: Span, area_ac: float | None, rules: Rules) -> Span | None:
@@ -282,7 +281,7 @@ def _dead_share(dead: Array, all_: Array, rules: Rules) -> Figure:
 
 
 def _verdict(figure: Figure, wanted: float) -> tuple[str, str]:
-    low, high = (figure.number if end is None else end for end in (figure.low, figure.high))
+    low, high = figure.ends
     if low >= wanted:
         return "it worked", "Go on: the light has changed, read it and watch the floor."
     if high < wanted:

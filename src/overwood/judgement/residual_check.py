@@ -100,7 +100,7 @@ def _damage(cruise: Cruise, rules: Rules) -> Figure:
 
 
 def _ba_verdict(left: Figure, low: float, high: float) -> tuple[str, str]:
-    ends = (left.number if left.low is None else left.low, left.number if left.high is None else left.high)
+    ends = left.ends
     if ends[1] < low:
         return (
             "too little stands",
@@ -116,7 +116,7 @@ def _ba_verdict(left: Figure, low: float, high: float) -> tuple[str, str]:
 def _damage_verdict(hurt: Figure, limit: float) -> tuple[str, str]:
     if not hurt.measured:
         return "damage not noted", "Go back and note damage for each tree: none, slight or severe."
-    low, high = (hurt.number if end is None else end for end in (hurt.low, hurt.high))
+    low, high = hurt.ends
     if low > limit:
         return (
             "damage above the limit",

@@ -75,6 +75,18 @@ class Harm:
     notes: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class _Trees:
+    """Every tallied tree as the losses ask for it; arrays of one length."""
+
+    dbh_in: Array
+    bark_in: Array
+    per_ac: Array
+    boards: Array
+    volume_share: Array
+    value: Array | None
+
+
 def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: float, flame_ft: float | None = None) -> Harm | None:
     """Loss expected from one dormant burn; None where the stand was never cruised."""
     visit = file.latest("cruise")
@@ -85,7 +97,9 @@ def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: 
     boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
     value = evidence.tree_values(found, prices) if prices else None
     per_ac = evidence.trees_per_ac(cruise)
-    losses = tuple(_loss(technique, debris, cruise, boards, value, rules, years_to_cut) for technique in TECHNIQUES for debris in DEBRIS)
+    bark = np.array([float(timber.bark_thickness_in(int(code), dbh)) for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)])
+    trees = _Trees(cruise.dbh_in, bark, per_ac, boards, _volume_share(boards), value)
+    losses = tuple(_loss(technique, debris, trees, rules, years_to_cut) for technique in TECHNIQUES for debris in DEBRIS)
     worth, whole = (None if value is None else float((value * per_ac).sum())), float((boards * per_ac).sum())
     south = _south(file)
     published = None if worth is None else _published(worth, south)
@@ -148,35 +162,24 @@ def _south(file: StandFile) -> bool:
 
 
 def _ends(rules: Rules, name: str, of: Callable[[float], float]) -> tuple[float, float, float]:
-    low, likely, high = _three(rules, name)
+    low, likely, high = rules[name].span
     return of(low), of(likely), of(high)
 
 
-def _three(rules: Rules, name: str) -> tuple[float, float, float]:
-    rule = rules[name]
-    return (
-        rule.number if rule.low is None else rule.low,
-        rule.number,
-        rule.number if rule.high is None else rule.high,
-    )
-
-
-def _loss(technique: str, debris: str, cruise: Cruise, boards: Array, value: Array | None, rules: Rules, years: float) -> Loss:
-    per_ac = evidence.trees_per_ac(cruise)
-    bark = np.array([float(timber.bark_thickness_in(int(code), dbh)) for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)])
+def _loss(technique: str, debris: str, trees: _Trees, rules: Rules, years: float) -> Loss:
+    per_ac, timber_trees = trees.per_ac, trees.boards > 0
+    whole = per_ac[timber_trees].sum()
     wounded, dead, killed, worth, volume = [], [], [], [], []
     for end in range(len(ENDS)):
-        wound, death = chances(cruise.dbh_in, bark, technique, debris, rules, end)
-        timber_trees = boards > 0
-        whole = per_ac[timber_trees].sum()
+        wound, death = chances(trees.dbh_in, trees.bark_in, technique, debris, rules, end)
         wounded.append(float((wound * per_ac)[timber_trees].sum() / whole) if whole else 0.0)
         dead.append(float((death * per_ac)[timber_trees].sum()))
         killed.append(float((death * per_ac)[~timber_trees].sum()))
-        part = _lost_share(wound, death, boards, rules, end, years)
-        volume.append(float(((death + wound * _volume_share(boards)) * boards * per_ac).sum()))
-        if value is not None:
-            worth.append(float((part * value * per_ac).sum()))
-    money = (worth[0], worth[1], worth[2]) if value is not None else None
+        volume.append(float(((death + wound * trees.volume_share) * trees.boards * per_ac).sum()))
+        if trees.value is not None:
+            part = _lost_share(wound, death, trees.volume_share, rules, end, years)
+            worth.append(float((part * trees.value * per_ac).sum()))
+    money = (worth[0], worth[1], worth[2]) if trees.value is not None else None
     return Loss(technique, debris, _triple(wounded), _triple(dead), _triple(killed), money, _triple(volume))
 
 
@@ -187,12 +190,12 @@ def _triple(values: list[float]) -> tuple[float, float, float]:
 def chances(dbh_in: Array, bark_in: Array, technique: str, debris: str, rules: Rules, end: int = 1) -> tuple[Array, Array]:
     """Chance of a wound and of death of each tree in one burn; ``end`` is 0 low, 1 likely, 2 high."""
     name = "slash" if debris == "at the foot" else technique
-    median = _three(rules, f"burn_heating_{name}_min")[end]
-    burned = _three(rules, "burn_share_burned")[end]
+    median = rules[f"burn_heating_{name}_min"].span[end]
+    burned = rules["burn_share_burned"].span[end]
     wound = science.wound_share(bark_in, heating_median_min=median, heating_log_sd=rules.number("burn_heating_log_sd"))
     small, large = dbh_in < _SMALL_CM * IN_PER_CM, dbh_in >= _LARGE_CM * IN_PER_CM
-    wound = np.where(large, np.maximum(wound, _three(rules, "burn_wound_floor")[end]), wound) * burned
-    given = [_three(rules, f"burn_death_{size}")[end] for size in ("small", "middle", "large")]
+    wound = np.where(large, np.maximum(wound, rules["burn_wound_floor"].span[end]), wound) * burned
+    given = [rules[f"burn_death_{size}"].span[end] for size in ("small", "middle", "large")]
     return wound, wound * np.where(small, given[0], np.where(large, given[2], given[1]))
 
 
@@ -203,15 +206,15 @@ def _volume_share(boards: Array) -> Array:
     return np.minimum(np.divide(lost, boards, out=np.zeros_like(boards), where=boards > 0), 1.0)
 
 
-def _lost_share(wound: Array, death: Array, boards: Array, rules: Rules, end: int, years: float) -> Array:
+def _lost_share(wound: Array, death: Array, volume_share: Array, rules: Rules, end: int, years: float) -> Array:
     """Share of each tree's value that is lost: all of a dead tree's, of a wounded one's a grade at times and some volume."""
-    grade = _percent("grade_lost_of_wounded", "value") * _three(rules, "burn_grade_step_share")[end]
-    return np.asarray(np.minimum(death + (wound - death) * (grade + _volume_share(boards)) * decay(rules, end, years), 1.0))
+    grade = _percent("grade_lost_of_wounded", "value") * rules["burn_grade_step_share"].span[end]
+    return np.asarray(np.minimum(death + (wound - death) * (grade + volume_share) * decay(rules, end, years), 1.0))
 
 
 def decay(rules: Rules, end: int, years: float) -> float:
     """Part of the loss by decay that has come by the year of the cut."""
-    early, whole = _three(rules, "burn_decay_early")[end], rules.number("burn_decay_full_yr")
+    early, whole = rules["burn_decay_early"].span[end], rules.number("burn_decay_full_yr")
     return float(np.interp(years, [_EARLY_YR, whole], [early, 1.0]))
 
 

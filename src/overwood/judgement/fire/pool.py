@@ -81,7 +81,6 @@ def _three(now: float, shares: list[float]) -> tuple[float, float, float]:
 
 def survival(rule_name: str, rules: Rules, end: int = 1, harder: float = 1.0) -> float:
     """Share of stems alive, as sprouts or untouched, after one burn; ``end`` picks low, likely or high deaths."""
-    rule = rules[rule_name]
-    death = (rule.low, rule.number, rule.high)[end]
+    death = rules[rule_name].span[end]
     killed = rules.number("burn_share_burned") * rules.number("burn_topkill_share")
-    return 1 - killed * min(1.0, harder * (rule.number if death is None else death))
+    return 1 - killed * min(1.0, harder * death)

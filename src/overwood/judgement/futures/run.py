@@ -214,9 +214,8 @@ def draw_parameters(rules: Rules, start: Start, sets: int, rng: np.random.Genera
     """So many draws of every parameter from its range, most often near its value; of shape (sets, parameters)."""
     found = np.empty((sets, len(science.PARAMETERS)))
     for place, name in enumerate(science.PARAMETERS):
-        rule = rules[SOURCES[name]]
-        low, high = (rule.number if end is None else end for end in (rule.low, rule.high))
-        found[:, place] = rng.triangular(low, min(max(rule.number, low), high), high, sets) if low < high else rule.number
+        low, likely, high = rules[SOURCES[name]].span
+        found[:, place] = rng.triangular(low, min(max(likely, low), high), high, sets) if low < high else likely
     at = science.PARAMETERS.index
     found[:, at("crop_mean_ac")] *= start.oak_share
     if not start.browsed:

@@ -43,6 +43,11 @@ class Rule:
         return float(self.value)
 
     @property
+    def span(self) -> tuple[float, float, float]:
+        """Low, value and high; an end that is not given is the value."""
+        return (self.number if self.low is None else self.low), self.number, (self.number if self.high is None else self.high)
+
+    @property
     def window(self) -> tuple[str, str]:
         first, last = self.value
         return str(first), str(last)
