@@ -299,43 +299,53 @@ def bench_futures() -> None:
     """Futures at three sizes, and one future of one course by the same code run as plain Python."""
     import resource
 
-    from overwood.judgement.futures import courses, run
+    from overwood.judgement.futures import courses, start
     from overwood.judgement.rules import load
     from overwood.science import regeneration as science
 
     rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
-    start = run.Start("v", np.zeros((plots, science.SLOTS)), np.zeros(plots), np.zeros(plots), np.zeros(5), 1.0, False, ())
     oak = np.where(rng.random((plots, science.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, science.SLOTS)), 0.0)
     rivals = rng.gamma(2, 2, plots)
-    plans = np.array([course.row for course in courses.load()])
-    stand, gate = np.array([1 / 735, 110.0, 1.0, 20.0, 70.0, -1.0, 110.0]), np.array([400.0, 3.0, 12.0, 0.67])
+    stand = dict(zip(science.STAND, (1 / 735, 110.0, 1.0, 10.0, 10.0, 70.0, -1.0, 110.0, 0.6, 20.0), strict=True))
+    begun = start.Start("v", science.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), stand, 1.0, False, ())
+    plans = science.rows(np.array([course.row for course in courses.load()]), science.PLAN)
+    gate, t_of = start.gate_row(rules), start.t_by_plots(rules, plots)
 
     def run_many(futures: int) -> float:
-        parameters = run.draw_parameters(rules, start, futures, rng)
-        drawn, crop, burn = rng.integers(0, plots, (futures, plots)), rng.random((futures, years)), rng.random((futures, years))
+        parameters = science.rows(start.draw_parameters(rules, begun, futures, rng), science.PARAMETERS)
+        drawn, luck = rng.integers(0, plots, (futures, plots)), rng.random((futures, years, len(science.LUCK)))
         seeds = rng.integers(0, 2**31 - 1, futures)
-        return _timed(lambda: science.many_futures(oak, rivals, rivals, drawn, plans, parameters, stand, gate, crop, burn, seeds))
+        return _timed(lambda: science.many_futures(begun.counted, drawn, plans, parameters, begun.row, gate, t_of, luck, seeds))
 
     run_many(20)
     took = {futures: run_many(futures) for futures in (2_500, 5_000, 10_000)}
     sizes = ", ".join(f"{futures:,} in {seconds:.1f} s" for futures, seconds in took.items())
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"futures x {len(plans)} courses x {plots} plots x {years} years: {sizes}; process peak {peak:.0f} MB")
-    _plain_future(oak, rivals, plans, run.draw_parameters(rules, start, 1, rng)[0], stand, gate, years, took[10_000] / 10_000 / len(plans))
+    _plain_future(took[10_000] / 10_000 / len(plans))
 
 
-def _plain_future(oak, rivals, plans, parameters, stand, gate, years: int, compiled: float) -> None:
-    """The same future with compiling switched off, in a process of its own."""
-    script = (
-        "import sys, time, numpy as np; from overwood.science import regeneration as r\n"
-        "oak, rivals, plans, p, stand, gate, years = (np.array(eval(sys.argv[i])) for i in range(1, 8)); rng = np.random.default_rng(1)\n"
-        "start = time.perf_counter()\n"
-        "for plan in plans: r.one_future(oak, rivals, rivals, plan, p, stand, gate, rng.random(int(years)), rng.random(int(years)), 1)\n"
-        "print((time.perf_counter() - start) / len(plans))"
-    )
-    words = [repr(value.tolist()) for value in (oak, rivals, plans, parameters, stand, gate)] + [str(years)]
+def _plain_future(compiled: float) -> None:
+    """The same future with compiling switched off, in a process of its own, from a stand like the one above."""
+    script = """
+import time, numpy as np
+from overwood.judgement.futures import courses, start
+from overwood.judgement.rules import load
+from overwood.science import regeneration as r
+rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
+oak = np.where(rng.random((plots, r.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, r.SLOTS)), 0.0)
+rivals = rng.gamma(2, 2, plots)
+stand = dict(zip(r.STAND, (1 / 735, 110.0, 1.0, 10.0, 10.0, 70.0, -1.0, 110.0, 0.6, 20.0)))
+begun = start.Start("v", r.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), stand, 1.0, False, ())
+plans = r.rows(np.array([course.row for course in courses.load()]), r.PLAN)
+p, gate, t_of = r.rows(start.draw_parameters(rules, begun, 1, rng), r.PARAMETERS)[0], start.gate_row(rules)[0], start.t_by_plots(rules, plots)
+began = time.perf_counter()
+for plan in plans:
+    r.one_future(begun.counted, np.arange(plots), plan, p, begun.row[0], gate, t_of, rng.random((years, 4)), 1)
+print((time.perf_counter() - began) / len(plans))
+"""
     env = os.environ | {"NUMBA_DISABLE_JIT": "1"}
-    plain = float(subprocess.run([sys.executable, "-c", script, *words], env=env, capture_output=True, text=True, check=True).stdout)
+    plain = float(subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, text=True, check=True).stdout)
     print(
         f"  one future of one course: {1e6 * compiled:.0f} us; the same code as plain Python and numpy {plain / compiled:,.0f} times as long"
     )

@@ -233,6 +233,34 @@ def plot_lines(rng, rows, visit, stand, plot, tall, oak, maple, poplar, browsed,
     return free_left
 
 
+def recount(rows: Rows) -> None:
+    """Cruiser B counts twelve plots of S3 again: she misses some small stems and reads heights tall."""
+    rng, visit, names = np.random.default_rng(SEED + 7), "S3-2025-recount", list(TABLES["seedlings"].columns)
+    rows.add("visits", visit=visit, stand="S3", kind="recount", visited_on="2025-09-24", observer="Cruiser B")
+    rows.add("rings", visit=visit, layer="reproduction", design="fixed", plot_area_ac=round(1 / 735, 8))
+    for plot in range(1, 13):
+        rows.add("points", visit=visit, point=str(plot))
+    for row in list(rows.tables["seedlings"]):
+        line = dict(zip(names, row, strict=True))
+        if line["visit"] != "S3-2025-count" or int(line["point"]) > 12 or rng.random() < 0.1:
+            continue
+        if line["height_ft"]:
+            line["height_ft"] = min(round(1.12 * line["height_ft"], 1), HEIGHT_CLASSES[line["height_class"]][1] - 0.1)
+        rows.add("seedlings", **(line | {"visit": visit}))
+
+
+def fence(rows: Rows) -> None:
+    """Eight plots inside a deer fence in S3: more oaks get past the browse line, few are bitten."""
+    rng, visit = np.random.default_rng(SEED + 8), "S3-2025-count"
+    for plot in range(1, 9):
+        rows.add("points", visit=visit, point=f"F{plot}", fenced=True)
+        for number in range(1, 1 + int(rng.poisson(2.4))):
+            height = round(float(rng.uniform(1.2, 6.5)), 1)
+            label = next(name for name, (low, high) in HEIGHT_CLASSES.items() if low <= height < high)
+            rows.add("seedlings", visit=visit, point=f"F{plot}", line=str(number), species=802 if rng.random() < 0.6 else 837, height_class=label,
+                     height_ft=height, stems=1, origin="seedling sprout", browsed=int(rng.random() < 0.06))  # fmt: skip
+
+
 def mark_places(lines: list[dict[str, object]], free_left: int) -> int:
     """In the failed stand only one best oak of all plots stands free."""
     oaks = [line for line in lines if line["species"] in (802, 837) and line["height_class"] in ("4.5-10", "10+")]
@@ -417,6 +445,8 @@ def build(target: Path) -> None:
     ledger(rows)
     cruises(rng, rows)
     counts(rng, rows)
+    recount(rows)
+    fence(rows)
     acorn_checks(rng, rows)
     other_visits(rng, rows)
     stem_map(rows)

@@ -17,6 +17,7 @@ from overwood.ground import sources, species, tables
 SCIENCE = (
     "survey",
     "sequential",
+    "comparison",
     "overstory",
     "reproduction",
     "acorns",
@@ -36,7 +37,11 @@ SCIENCE = (
     "fire.trees",
     "injection",
     "regeneration.processes",
-    "regeneration.floor",
+    "regeneration.shapes",
+    "regeneration.year",
+    "regeneration.course",
+    "regeneration.pool",
+    "decisions",
     "growth",
     "money",
 )

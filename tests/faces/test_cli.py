@@ -247,7 +247,7 @@ def test_the_demo_runs_the_main_job(run, tmp_path):
     status, out, _ = run("demo", "--package", DEMO, "--out", tmp_path / "out")
 
     assert status == 0
-    assert "6,753 records in, 0 faults" in out
+    assert "6,867 records in, 0 faults" in out
     for words in ("Inject the midstory", "Seed cut: mark now", "Take the overwood off", "overwood import"):
         assert " ".join(words.split()) in " ".join(out.split()) or words.split()[0] in out
     assert (tmp_path / "out" / "S1-brief.pdf").read_bytes().startswith(b"%PDF")

@@ -11,17 +11,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from overwood.science import acorns, light, regeneration, reproduction
+from overwood.judgement.futures.start import SOURCES, gate_row, t_by_plots
+from overwood.judgement.rules import load
+from overwood.science import acorns, decisions, light, regeneration, reproduction, survey
 
-# Middle values of the assumptions.
-P = dict(
-    seedling_survival8_dark=0.02, seedling_survival8_lit=0.26, established_survival_dark=0.89, established_survival_lit=0.97,
-    growth_seedling_ft_yr=0.17, growth_established_ft_yr=0.5, growth_sprout_ft_yr=1.5, growth_tolerant_ft_yr=0.3, growth_poplar_ft_yr=3.0,
-    crop_mean_ac=23552, good_crop_chance=0.3, crop_good_times=2.4, crop_poor_times=0.4, insect_share=0.4, buried_share=0.1,
-    light_lasts_yr=5, midstory_multiplier=0.64, logging_loss_share=0.25, browse_growth=1.0, dominance_b0=1.18, dominance_ln_diameter=2.24,
-    dominance_site_10ft=-0.8, dominance_overtopped=-1.0, sprout_to_dominance=0.6, sprout_shade=0.8, burn_oak_small=0.71, burn_oak_large=0.95,
-    burn_rivals=0.5, burn_chance=0.7,
-)  # fmt: skip
+RULES = load()
+# Middle values of the assumptions, and of the tables.
+P = {name: RULES.number(entry) for name, entry in SOURCES.items()} | {
+    "curve_b0": -0.2213, "curve_b1": -0.01524, "overwinter_buried": 0.8, "overwinter_unburied": 0.2, "browse_growth": 1.0, "crop_mean_ac": 23552.0,
+}  # fmt: skip
 NONE = dict.fromkeys(regeneration.PLAN, 0.0) | {"cut_year": -1.0}
 NOW = NONE | {"cut_year": 0.0}
 TWO = NONE | {
@@ -35,28 +33,28 @@ TWO = NONE | {
 
 
 def simulated(
-    plan,
-    oak=0.0,
-    rivals=(0.0, 0.0),
-    futures=200,
-    plots=40,
-    years=40,
-    sprouts=0.0,
-    ba=110.0,
-    seed=1,
-    opened=-1.0,
-    ba_before=None,
-    midstory=1.0,
-    **changed,
-):
+    plan, oak=0.0, rivals=(0.0, 0.0), futures=200, plots=40, years=40, sprouts=0.0, ba=110.0, seed=1, opened=-1.0, ba_before=None, midstory=1.0,
+    white_share=0.5, kind=regeneration.WHITE, root=None, gate=None, **changed,
+):  # fmt: skip
     rng = np.random.default_rng(seed)
-    heights = np.zeros((plots, regeneration.SLOTS))
-    heights[:, 0] = oak
-    parameters = np.tile([float((P | changed)[name]) for name in regeneration.PARAMETERS], (futures, 1))
+    heights, roots = np.zeros((2, plots, regeneration.SLOTS))
+    heights[:, 0], roots[:, 0] = oak, oak if root is None else root
+    counted = regeneration.Counted(
+        heights, roots, np.full((plots, regeneration.SLOTS), kind), np.full(plots, rivals[0]), np.full(plots, rivals[1])
+    )
+    parameters = regeneration.rows(
+        np.tile([float((P | changed)[name]) for name in regeneration.PARAMETERS], (futures, 1)), regeneration.PARAMETERS
+    )
+    stand = dict(
+        plot_ac=1 / 735, ba_ft2_ac=ba, midstory=midstory, white_sprouts_ac=sprouts, red_sprouts_ac=0.0, site_index_ft=65.0, opened_yr=opened,
+        ba_before_ft2_ac=ba if ba_before is None else ba_before, white_share=white_share, good_crop_ago_yr=20.0,
+    )  # fmt: skip
     found = regeneration.many_futures(
-        heights, np.full(plots, rivals[0]), np.full(plots, rivals[1]), np.tile(np.arange(plots), (futures, 1)),
-        np.array([[plan[name] for name in regeneration.PLAN]]), parameters, np.array([1 / 735, ba, midstory, sprouts, 65.0, opened, ba if ba_before is None else ba_before]),
-        np.array([400.0, 3.0, 12.0, 0.67]), rng.random((futures, years)), rng.random((futures, years)), rng.integers(0, 2**31 - 1, futures),
+        counted, np.tile(np.arange(plots), (futures, 1)),
+        regeneration.rows(np.array([plan[name] for name in regeneration.PLAN]), regeneration.PLAN), parameters,
+        regeneration.rows(np.array([stand[name] for name in regeneration.STAND]), regeneration.STAND),
+        gate_row(RULES) if gate is None else gate, t_by_plots(RULES, plots),
+        rng.random((futures, years, 4)), rng.integers(0, 2**31 - 1, futures),
     )[0]  # fmt: skip
     return {name: found[:, place] for place, name in enumerate(regeneration.RESULTS)}
 
@@ -64,7 +62,7 @@ def simulated(
 @pytest.mark.parametrize(("light_share", "expected"), [(0.03, 0.02), (0.05, 0.02), (0.20, 0.26), (0.6, 0.26)])
 def test_seedlings_live_eight_years_as_published(light_share, expected):
     # Brose 2011 (GTR NRS-P-78): 2 % in dense shade unfenced, about 26 % with shade reduced.
-    yearly = regeneration.yearly_survival(light_share, 0.02**0.125, 0.26**0.125)
+    yearly = regeneration.yearly_survival(light_share, 0.02**0.125, 0.26**0.125, P["light_dark"], P["light_lit"])
     assert yearly**8 == pytest.approx(expected)
 
 
@@ -77,22 +75,24 @@ def test_suppressed_oaks_die_as_published():
 @pytest.mark.parametrize(("insects", "expected"), [(0.05, 39_900), (0.20, 33_600)])
 def test_a_bumper_crop_gives_the_published_germinants(insects, expected):
     # Checks F1 and F2: 210,000 acorns, 5 and 20 % infested, none buried.
-    assert regeneration.germinants_ac(210_000.0, insects, 0.0) == pytest.approx(expected)
-    assert regeneration.germinants_ac(210_000.0, insects, 0.0) == pytest.approx(
+    assert regeneration.germinants_ac(210_000.0, insects, 0.0, 0.8, 0.2) == pytest.approx(expected)
+    assert regeneration.germinants_ac(210_000.0, insects, 0.0, 0.8, 0.2) == pytest.approx(
         acorns.fate(210_000, insect_share=insects, buried_share=0, survival_share=1).germinants_ac
     )
 
 
 @pytest.mark.parametrize("ba", [30.1, 50.5, 70.1, 125])
 def test_light_is_the_curve_of_the_light_room(ba):
-    assert 100 * regeneration.floor_light(ba, 0.64) == pytest.approx(float(light.from_basal_area_pct(ba, midstory_multiplier=0.64)))
-    assert regeneration.floor_light(0.0, 1.0) == 1.0
+    assert 100 * regeneration.floor_light(ba, 0.64, P["curve_b0"], P["curve_b1"]) == pytest.approx(
+        float(light.from_basal_area_pct(ba, midstory_multiplier=0.64))
+    )
+    assert regeneration.floor_light(0.0, 1.0, P["curve_b0"], P["curve_b1"]) == 1.0
 
 
 @pytest.mark.parametrize(("height", "site"), [(4.5, 65), (3.0, 70), (7.5, 80)])
 def test_success_is_the_stand_in_model_of_reproduction(height, site):
     expected = reproduction.advance_success(0.6 * height / 4.5, site, b0=1.18, b_ln_diameter=2.24, b_site_10ft=-0.8, k=0)
-    assert regeneration.success_chance(height, False, float(site), 1.18, 2.24, -0.8, -1.0) == pytest.approx(float(expected))
+    assert regeneration.success_chance.py_func(height, False, float(site), P) == pytest.approx(float(expected))
 
 
 def test_a_stocked_plot_wins_as_often_as_the_rule_implies():
@@ -104,15 +104,65 @@ def test_a_stocked_plot_wins_as_often_as_the_rule_implies():
 def test_new_seedlings_grow_as_slowly_as_published():
     # Long, Brose and Horsley 2012: 32 cm (1.05 ft) after six seasons from acorns in fenced shelterwoods.
     # Three years young, then 0.5 ft, then 0.17 ft a year in light enough.
-    height = 0.5 + 3 * P["growth_seedling_ft_yr"] * regeneration.growth_share(0.25, 0.20)
+    height = 0.5 + 3 * P["growth_seedling_ft_yr"] * regeneration.growth_share(0.25, P["light_no_gain"], P["light_seedling"])
     assert height == pytest.approx(1.05, abs=0.1)
 
 
 def test_good_crops_come_as_often_as_published():
     # Johnson 1994: one year in three to four; a course that needs a crop and starts ready waits 1 / 0.3 years on average from its second year.
-    found = simulated(TWO | {"crop_wait_yr": 40.0}, futures=4_000, years=60)
+    sure = dict(bearing_good=1.0, bearing_poor=0.0, crop_after_good=1.0, crop_together=1.0)
+    found = simulated(TWO | {"crop_wait_yr": 40.0}, futures=4_000, years=60, **sure)
     assert (found["cut_year"] - 1).mean() == pytest.approx((1 - 0.3) / 0.3, abs=0.15)
     assert found["crops_missed"] == pytest.approx(found["cut_year"] - 1)
+
+
+@pytest.mark.parametrize("after", [0.2, 0.5, 1.0])
+@pytest.mark.parametrize("lag", [1, 2])
+def test_crops_that_empty_the_trees_come_as_often_in_the_long_run(after, lag):
+    # White oaks look back one year, red oaks two; the share of good years stays that of Johnson 1994.
+    rng, good = np.random.default_rng(4), [False, False]
+    for u in rng.random(30_000):
+        good.append(regeneration.crop_is_good(0.3, after, good[-lag], u))
+    years = np.array(good[2:])
+    assert years.mean() == pytest.approx(0.3, abs=0.01)
+    follows = years[lag:][years[:-lag]].mean()
+    assert follows == pytest.approx(0.3 / (1 - 0.3 + after * 0.3) * after, abs=0.02)
+
+
+def test_oaks_at_the_end_are_of_the_group_that_was_there():
+    white = simulated(NOW, oak=4.5, kind=regeneration.WHITE, logging_loss_share=0.0)
+    red = simulated(NOW, oak=4.5, kind=regeneration.RED, logging_loss_share=0.0)
+    assert white["dominant_red_ac"].max() == 0 and red["dominant_white_ac"].max() == 0
+    assert white["dominant_white_ac"].sum() == pytest.approx(red["dominant_red_ac"].sum())
+    seeded = simulated(TWO, white_share=1.0, futures=300)
+    assert seeded["dominant_white_ac"].mean() > 0 and seeded["dominant_red_ac"].max() == 0
+    for found in (white, red, seeded):
+        parts = found["dominant_white_ac"] + found["dominant_red_ac"] + found["dominant_planted_ac"]
+        assert parts == pytest.approx(found["dominant_oaks_ac"])
+
+
+def test_planted_oaks_are_told_apart():
+    found = simulated(TWO | {"planted_ac": 300.0, "crop_wait_yr": 0.0}, futures=300, crop_mean_ac=0.0)
+    assert found["dominant_planted_ac"].mean() > 0
+    assert found["dominant_planted_ac"] == pytest.approx(found["dominant_oaks_ac"])
+    assert (found["dominant_planted_ac"] <= 300 * 3).all()
+
+
+def test_a_stout_collar_wins_more_often_than_a_thin_one():
+    thin, stout = (simulated(NOW, oak=2.0, root=root, logging_loss_share=0.0)["dominant_oaks_ac"].mean() for root in (2.0, 6.0))
+    assert stout > 1.5 * thin
+
+
+@settings(deadline=None, max_examples=60)
+@given(n=st.integers(2, 80), hits=st.floats(0, 1), level=st.floats(0.6, 0.98))
+def test_the_bounds_of_the_gates_are_those_of_the_survey(n, hits, level):
+    stocked = round(hits * n)
+    low, high = survey.wilson_interval(stocked, n, level=level)
+    assert decisions.wilson_ends(stocked, n, survey.z_quantile(level)) == pytest.approx((float(low), float(high)), abs=1e-12)
+    counts = np.random.default_rng(stocked).poisson(2.0, n).astype(float)
+    mean = survey.sample_mean(counts, level=level)
+    ends = decisions.mean_ends(counts.sum(), (counts**2).sum(), n, float(survey.t_quantile(level, n - 1)))
+    assert ends == pytest.approx((max(mean.low, 0.0), mean.high), abs=1e-9)
 
 
 def test_sprouts_are_credited_by_the_share_that_wins():
@@ -132,6 +182,7 @@ def test_a_burn_leaves_the_published_share():
     still = dict(
         good_crop_chance=0.0, crop_mean_ac=0.0, logging_loss_share=0.0, established_survival_dark=1.0, established_survival_lit=1.0,
         seedling_survival8_dark=1.0, seedling_survival8_lit=1.0, burn_chance=1.0, dominance_b0=50.0,
+        bearing_poor=0.0,
     )  # fmt: skip
     burned = simulated(course, oak=1.0, futures=400, **still)
     unburned = simulated(course | {"burns": 0.0}, oak=1.0, futures=400, **still)

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import dataclasses
+import json
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from overwood.desk.answers import Question, all_files, stand_file
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
+from overwood.judgement import recounts
 from overwood.judgement.evidence import timber
 from overwood.judgement.futures import courses as listed
-from overwood.judgement.futures.learning import Watched
+from overwood.judgement.futures.learning import Past, Watched, past_scored
 from overwood.judgement.futures.learning import watch as watch_counts
 from overwood.judgement.futures.run import Futures, Money, run
 from overwood.judgement.prices import PriceList
@@ -75,3 +80,41 @@ def watch(name: str, ask: Question, *, draws: int, ahead: int, seed: int, pool: 
     file = stand_file(name).as_of(ask.on)
     others = [other.as_of(ask.on) for key, other in all_files().items() if key != name] if pool else []
     return watch_counts(file, others, ask.rules, draws=draws, ahead=ahead, seed=seed)
+
+
+@dataclass(frozen=True)
+class Monitored:
+    """Counts of a stand set beside each other, and kept forecasts beside what came."""
+
+    between: tuple[recounts.Between, ...]
+    twice: tuple[recounts.Twice, ...]
+    fences: tuple[recounts.Fence, ...]
+    past: tuple[Past, ...]
+
+
+def monitored(name: str, ask: Question) -> Monitored:
+    """What changed between counts, where two people counted, what a fence does, and how kept forecasts did."""
+    file = stand_file(name).as_of(ask.on)
+    return Monitored(
+        recounts.between_visits(file, ask.rules),
+        recounts.counted_twice(file, ask.rules),
+        recounts.fences(file, ask.rules),
+        past_scored(file, kept(name, "watch"), ask.rules),
+    )
+
+
+def keep(name: str, kind: str, ask: Question, settings: dict[str, Any], result: Any) -> int:
+    """Keep a forecast in the book as it was made, with the versions it rests on; returns its number."""
+    from overwood.memory.book import store
+
+    # JSON carries neither days nor numbers that are none.
+    plain = json.loads(json.dumps(dataclasses.asdict(result), default=str), parse_constant=lambda _: None)
+    return store.keep_forecast(name, kind, ask.on, ask.rules.version, settings, plain)
+
+
+def kept(name: str, kind: str | None = None) -> list[dict[str, Any]]:
+    """Kept forecasts of a stand, oldest first."""
+    from overwood.memory.book import store
+
+    stand_file(name)
+    return store.forecasts(name, kind)

@@ -25,6 +25,7 @@ DESIGNS = ("prism", "fixed", "strip")
 VISIT_KINDS = (
     "cruise",
     "reproduction",
+    "recount",
     "acorn",
     "crown",
     "site",
@@ -211,6 +212,7 @@ class Point(Record):
     longitude_deg: float | None = _number("longitude", "deg", -180, 180)
     latitude_deg: float | None = _number("latitude", "deg", -90, 90)
     strip_length_ft: float | None = _number("length of the strip walked", "ft", 1, 100_000)
+    fenced: bool | None = _yes_no("yes inside a deer fence: such plots are compared with the others and are not in the sample")
     in_stand: bool | None = _yes_no("no where the centre fell outside the stand: then it is not in the sample")
     note: str = _text("anything else")
 

@@ -10,7 +10,10 @@ from overwood.ground.records import StandFile
 from overwood.judgement.evidence import acorns
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import upcoming
+from overwood.science import decisions
 
+# The state that each side of a threshold is.
+_STATE_OF = {decisions.OPEN: "open", decisions.UNSURE: "unsure", decisions.SHUT: "shut"}
 STATES = ("open", "shut", "unsure", "unmeasured", "expired")
 Figures = dict[str, Figure]
 
@@ -36,10 +39,7 @@ def against(figure: Figure, threshold: float) -> str:
     """Where an interval lies: open above the threshold, shut below it, unsure across it."""
     if not figure.measured:
         return "unmeasured"
-    low, high = figure.ends
-    if low >= threshold:
-        return "open"
-    return "shut" if high < threshold else "unsure"
+    return _STATE_OF[decisions.side(*figure.ends, threshold)]
 
 
 def span(figure: Figure, unit: str = "", places: int = 0) -> str:
@@ -191,8 +191,9 @@ def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
             name="burn safe", question=question, state="shut", figure="crop_bearing_share", why=why,
             settle=f"Not before the seedlings are {wait} years old.", rules=used,
         )  # fmt: skip
-    recent = _recent_good_crop(file, rules, on, wait)
-    if recent is not None and figures["oak_stems_1ft_ac"].measured:
+    recent = last_good_crop(file, rules, on, wait)
+    spares = recent is None or decisions.fire_spares(False, acorns.crop_year(on) - recent, wait)
+    if recent is not None and not spares and figures["oak_stems_1ft_ac"].measured:
         why = f"seedlings of the {recent} crop are under {wait} years old"
         return Gate(
             name="burn safe", question=question, state="shut", figure="bearing_white_share", why=why,
@@ -209,7 +210,7 @@ def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
     return Gate(name="burn safe", question=question, state=state, figure="burnable_collar_share", why=why, rules=used)
 
 
-def _recent_good_crop(file: StandFile, rules: Rules, on: dt.date, years: int) -> int | None:
+def last_good_crop(file: StandFile, rules: Rules, on: dt.date, years: int) -> int | None:
     """The last autumn within so many years in which the crop was good."""
     for year in range(acorns.crop_year(on), acorns.crop_year(on) - years, -1):
         check = acorns.check_of(file, year, rules)

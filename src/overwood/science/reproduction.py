@@ -13,12 +13,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
 from overwood.ground.species import ANY_OAK, by_code
-from overwood.science import survey
+from overwood.science import decisions, survey
 
 Array = NDArray[np.float64]
 TABLE = "science/tables/reproduction.csv"
 SPROUT_TABLE = "science/tables/stump_sprouting.csv"
 SPROUT_FIT_TABLE = "science/tables/stump_sprouting_fit.csv"
+# What each side of a threshold is called.
+SIDES = {decisions.OPEN: "adequate", decisions.UNSURE: "unsure", decisions.SHUT: "inadequate"}
 
 
 def random_stocking(stems_ac: ArrayLike, plots_per_acre: float) -> Array:
@@ -210,28 +212,13 @@ class Verdict:
     low: float
     high: float
     needed_share: float
-    verdict: str
+    side: int
     dominants_at_20_ac: float
 
-
-def compare(low: float, high: float, needed: float) -> str:
-    """Say on which side of a threshold an interval lies.
-
-    Parameters
-    ----------
-    low, high : float
-        One-sided bounds.
-    needed : float
-        The threshold.
-
-    Returns
-    -------
-    str
-        adequate, inadequate or unsure.
-    """
-    if low >= needed:
-        return "adequate"
-    return "inadequate" if high < needed else "unsure"
+    @property
+    def verdict(self) -> str:
+        """The side in a word: adequate, inadequate or unsure."""
+        return SIDES[self.side]
 
 
 def stocked_plot_verdict(plots: int, stocked: int, sprouts_ac: float, *, level: float) -> Verdict:
@@ -261,11 +248,11 @@ def stocked_plot_verdict(plots: int, stocked: int, sprouts_ac: float, *, level: 
     'inadequate'
     """
     share = stocked / plots
-    low, high = survey.wilson_interval(stocked, plots, level=2 * level - 1)
+    low, high = decisions.wilson_ends(stocked, plots, survey.z_quantile(2 * level - 1))
     needed = needed_stocked_share(sprouts_ac)
     c = tables.constants(TABLE)
     dominants = success_per_stocked_plot() * (share * c["plots_per_acre"] + sprouts_ac)
-    return Verdict(share, float(low), float(high), needed, compare(float(low), float(high), needed), dominants)
+    return Verdict(share, low, high, needed, decisions.side(low, high, needed), dominants)
 
 
 def plots_to_settle_share(share: float, needed: float, *, level: float) -> int | None:

@@ -12,7 +12,7 @@ from conftest import DEMO_DAY
 from overwood.desk import answers, futures
 from overwood.ground.errors import NotFound
 from overwood.judgement.evidence import all_figures
-from overwood.judgement.futures import learning, run
+from overwood.judgement.futures import learning, start
 from overwood.judgement.rules import load
 from overwood.science import regeneration as science
 
@@ -52,7 +52,7 @@ def weighted_ends(values, weight, low, high):
 def test_on_simulated_truth_ninety_percent_intervals_cover_about_that_often(case):
     # Truths drawn from the prior, counts simulated from them with the plots' own sampling error, then learned from by other draws.
     draws, truths = 3_000, 150
-    parameters = run.draw_parameters(RULES, case.start, draws + truths, np.random.default_rng(3))
+    parameters = start.draw_parameters(RULES, case.start, draws + truths, np.random.default_rng(3))
     pools = learning.simulated(case.start, case.history, parameters, 4)
     known, hidden = pools[:draws], pools[draws:]
     tempered = RULES.with_value("learn_model_error_share", 0.1)

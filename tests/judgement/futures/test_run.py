@@ -10,10 +10,14 @@ import pytest
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, futures
 from overwood.ground.errors import BadRule, NotFound
+from overwood.ground.species import by_code
 from overwood.judgement import prices
 from overwood.judgement.evidence import all_figures
-from overwood.judgement.futures import courses, run
+from overwood.judgement.evidence.reproduction import count_of, low_height_ft
+from overwood.judgement.futures import courses, run, start
 from overwood.judgement.rules import load
+from overwood.science import regeneration as science
+from overwood.science import reproduction
 
 RULES = load()
 
@@ -87,24 +91,51 @@ def test_doubt_is_parted_from_luck_as_in_a_made_up_case():
 
 
 def test_parameters_stay_in_their_ranges():
-    start = run.Start("v", np.zeros((1, 5)), np.zeros(1), np.zeros(1), np.zeros(5), 0.8, True, ())
-    drawn = run.draw_parameters(RULES, start, 500, np.random.default_rng(1))
+    bare = start.Start("v", None, {}, 0.8, True, ())
+    drawn = start.draw_parameters(RULES, bare, 500, np.random.default_rng(1))
 
-    for place, name in enumerate(run.science.PARAMETERS):
-        rule, scale = RULES[run.SOURCES[name]], 0.8 if name == "crop_mean_ac" else 1.0
+    for name, entry in start.SOURCES.items():
+        rule, scale, place = RULES[entry], 0.8 if name == "crop_mean_ac" else 1.0, run.science.PARAMETERS.index(name)
         assert drawn[:, place].min() >= scale * rule.low - 1e-12, name
         assert drawn[:, place].max() <= scale * rule.high + 1e-12, name
+        assert drawn[:, place].std() > 0, name
 
 
 def test_the_start_is_the_count(demo_book):
     file = answers.stand_file("S3").as_of(DEMO_DAY)
-    start = run.start_of(file, all_figures(file, RULES, DEMO_DAY), RULES)
+    begun = start.start_of(file, all_figures(file, RULES, DEMO_DAY), RULES)
     visit = file.latest("reproduction")
 
-    assert len(start.oak) == sum(point.visit == visit.visit for point in file.points)
-    assert (np.diff(start.oak, axis=1) <= 0).all()
-    assert start.stand[0] == pytest.approx(1 / 735, rel=0.05)
-    assert start.oak.max() >= 4.5
+    assert begun.plots == sum(point.visit == visit.visit and not point.fenced for point in file.points)
+    assert (np.diff(begun.counted.oak, axis=1) <= 0).all()
+    assert (begun.counted.root >= begun.counted.oak).all()
+    assert begun.stand["plot_ac"] == pytest.approx(1 / 735, rel=0.05)
+    assert begun.counted.oak.max() >= 4.5
+
+
+@pytest.mark.parametrize("name", ["S1", "S2", "S3", "S4", "S5"])
+def test_the_simulated_forester_asks_the_gates_of_the_advice(demo_book, name):
+    # Shown every plot of the stand's own count, the compiled gate says what the advice says of it.
+    file = answers.stand_file(name).as_of(DEMO_DAY)
+    figures = all_figures(file, RULES, DEMO_DAY)
+    if not figures["oak_verdict"].measured:
+        pytest.skip(f"{name} has no count")
+    begun = start.start_of(file, figures, RULES)
+    gate = start.gate_row(RULES)
+    gate["sampled_share"] = 1.1
+    # The advice takes a height class at its lower limit, the simulation at its middle: the forester of this test sees lower limits.
+    count = count_of(file, file.latest("reproduction"))
+    low = np.zeros_like(begun.counted.oak)
+    for at, point in enumerate(count.points):
+        heights = [low_height_ft(x) for x in count.lines if x.point == point.point and by_code(x.species).is_oak for _ in range(x.stems)]
+        tallest = sorted(heights, reverse=True)[: low.shape[1]]
+        low[at, : len(tallest)] = tallest
+    floor = science.Floor(low, low, begun.counted.kind, np.zeros((2, 3)), low[:, 0], low[:, 0], low[:, 0])
+    sprouts = figures["oak_sprouts_ac"].number if figures["oak_sprouts_ac"].measured else 0.0
+
+    side, _ = science.oak_gate(floor, count.plot_ac, sprouts, gate[0], start.t_by_plots(RULES, begun.plots))
+
+    assert reproduction.SIDES[side] == figures["oak_verdict"].value
 
 
 @pytest.mark.parametrize(("stand", "words"), [("S8", "no reproduction count")])

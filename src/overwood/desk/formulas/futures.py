@@ -4,21 +4,28 @@ from __future__ import annotations
 
 from overwood.desk.formulas.keys import Formula, Key, Values
 from overwood.ground.species import by_code
+from overwood.judgement.futures.start import SOURCES
 from overwood.judgement.rules import load
 from overwood.science import regeneration
+
+# What growth under light reads of the parameters of a future.
+_READ = (
+    "light_no_gain", "light_seedling", "light_established", "light_sprout", "established_ft", "growth_seedling_ft_yr", "growth_established_ft_yr",
+    "growth_sprout_ft_yr", "growth_tolerant_ft_yr", "growth_poplar_ft_yr", "tolerant_light", "tolerant_full_ft_yr", "pioneer_light",
+)  # fmt: skip
 
 
 def _growth(species: int, light_pct: float, height_ft: float, years: int) -> Values:
     rules, light, height = load(), light_pct / 100, height_ft
+    p = {name: rules.number(SOURCES[name]) for name in _READ}
     entry = by_code(species)
-    oak = [rules.number(name) for name in ("future_growth_seedling_ft_yr", "growth_established_ft_yr", "future_growth_sprout_ft_yr")]
     for _ in range(years):
         if entry.is_oak:
-            height += regeneration.oak_gain_ft(height, height, light, *oak)
+            height += regeneration.oak_gain_ft.py_func(height, height, light, p)
         elif entry.is_tolerant:
-            height += regeneration.tolerant_gain_ft(light, rules.number("future_growth_tolerant_ft_yr"))
+            height += regeneration.tolerant_gain_ft.py_func(light, p)
         else:
-            height += regeneration.poplar_gain_ft(light, rules.number("future_growth_poplar_ft_yr"))
+            height += regeneration.poplar_gain_ft.py_func(light, p)
     return {"height_ft": float(height)}
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from overwood.ground.records import StandFile
 from overwood.judgement.course.stage import last_cut, stage
+from overwood.judgement.evidence.reproduction import count_of
 from overwood.judgement.gates import Figures, Gate, span, years_since
 from overwood.judgement.maturity import Maturity
 from overwood.judgement.rules import Rules
@@ -300,7 +301,8 @@ def _settle(case: _Case) -> Choice:
 
 def count_plots(case: _Case) -> int:
     visit = case.file.latest("reproduction")
-    return sum(1 for p in case.file.points if visit and p.visit == visit.visit and p.in_stand is not False)
+    count = count_of(case.file, visit) if visit else None
+    return count.n if count else 0
 
 
 def _release_burn(case: _Case) -> list[tuple[str, str]]:

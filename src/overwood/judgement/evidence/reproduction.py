@@ -13,8 +13,8 @@ from overwood.ground.records import HEIGHT_CLASSES, Point, Ring, Seedling, Stand
 from overwood.ground.species import by_code
 from overwood.judgement.evidence.tally import Array, mean_figure, share_figure
 from overwood.judgement.rules import Rules
+from overwood.science import decisions, survey
 from overwood.science import reproduction as science
-from overwood.science import survey
 
 HEIGHTS_FT = (1.0, 3.0, 4.5)
 _NO_COUNT = "no reproduction count of this stand is in the book"
@@ -67,10 +67,10 @@ def low_height_ft(line: Seedling) -> float:
     return HEIGHT_CLASSES.get(line.height_class, (0.0, 0.0))[0]
 
 
-def count_of(file: StandFile, visit: Visit) -> Count | None:
-    """The plots of one visit; None where the visit does not say how large its plots were."""
+def count_of(file: StandFile, visit: Visit, *, fenced: bool = False) -> Count | None:
+    """The plots of one visit, outside a deer fence or inside; None without any, or where the visit does not say how large they were."""
     ring = next((r for r in file.rings if r.visit == visit.visit and r.layer == "reproduction"), None)
-    points = tuple(p for p in file.points if p.visit == visit.visit and p.in_stand is not False)
+    points = tuple(p for p in file.points if p.visit == visit.visit and p.in_stand is not False and bool(p.fenced) == fenced)
     if ring is None or not points:
         return None
     names = {point.point for point in points}
@@ -288,10 +288,9 @@ def _verdict(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figur
     stocked = round(tall.number * count.n)
     by_plots = science.stocked_plot_verdict(count.n, stocked, credited, level=level)
     density = _density_verdict(count, rules)
-    clumped = found["spread_ratio"].measured and found["spread_ratio"].number < rules.number("clumped_ratio")
-    verdicts = [by_plots.verdict] if count.follows_rule_plot else []
-    verdicts.append("unsure" if density.verdict == "adequate" and clumped else density.verdict)
-    verdict = _either(verdicts)
+    waist = count.per_plot(_oaks(count, rules.number("waist_high_ft")))
+    clumped = decisions.is_clumped(float((waist > 0).mean()), float(waist.mean()), rules.number("clumped_ratio"))
+    verdict = science.SIDES[decisions.oak_side(by_plots.side, density.side, count.follows_rule_plot, clumped)]
     needed = Figure(
         name="needed_stocked_share",
         value=by_plots.needed_share,
@@ -345,25 +344,21 @@ class _Density:
     stems_ac: float
     low: float
     high: float
-    verdict: str
+    side: int
+
+    @property
+    def verdict(self) -> str:
+        return science.SIDES[self.side]
 
 
 def _density_verdict(count: Count, rules: Rules) -> _Density:
     level, rule = rules.number("verdict_level"), rules["several_hundred_ac"]
     counts = count.per_plot(_oaks(count, rules.number("waist_high_ft"))) / count.plot_ac
-    estimate = survey.sample_mean(counts, level=2 * level - 1)
-    low, high = (estimate.low, estimate.high) if not np.isnan(estimate.se) else (0.0, float("inf"))
-    if high < rule.number:
-        verdict = "inadequate"
-    else:
-        verdict = "adequate" if estimate.mean >= rule.number and low >= float(rule.low or 0) else "unsure"
-    return _Density(estimate.mean, max(0.0, low), high, verdict)
-
-
-def _either(verdicts: list[str]) -> str:
-    if "adequate" in verdicts:
-        return "adequate"
-    return "inadequate" if all(word == "inadequate" for word in verdicts) else "unsure"
+    mean, low, high = float(counts.mean()), 0.0, float("inf")
+    if count.n > 1:
+        t = float(survey.t_quantile(2 * level - 1, count.n - 1))
+        low, high = decisions.mean_ends(float(counts.sum()), float((counts**2).sum()), count.n, t)
+    return _Density(mean, low, high, decisions.density_side(mean, low, high, rule.number, rule.span[0]))
 
 
 def _verdict_words(count: Count, plots: science.Verdict, density: _Density, rules: Rules, *, clumped: bool) -> str:

@@ -23,8 +23,6 @@ _DAY_H = 24
 # A year's rain is taken from a record of most of a year.
 _MOST_OF_A_YEAR_H = 7_000
 _HOURS_A_YEAR = 365.25 * _DAY_H
-# South and west slopes lie in the sun under a leafless canopy.
-_SUNNY_FROM, _SUNNY_TO = 135, 315
 
 
 @dataclass(frozen=True)
@@ -35,10 +33,9 @@ class Site:
     aspect_deg: float
     wind_factor: float
 
-    @property
-    def shaded(self) -> bool:
-        """Whether the day tables' shaded column serves in a clear leafless stand."""
-        return not _SUNNY_FROM <= self.aspect_deg <= _SUNNY_TO
+    def shaded(self, rules: Rules) -> bool:
+        """Whether the day tables' shaded column serves in a clear leafless stand: slopes away from the sun."""
+        return not rules.number("burn_sunny_from_deg") <= self.aspect_deg <= rules.number("burn_sunny_to_deg")
 
 
 @dataclass(frozen=True)
@@ -205,7 +202,7 @@ def hours_of(weather: Weather, dry: Dryness, chosen: Mask, site: Site, fuel: str
     temp, rh, wind = weather.temp_f[chosen], weather.rh_pct[chosen], weather.wind_mi_h[chosen]
     hour, day = weather.hour_of_day[chosen], weather.day[chosen]
     fine = moisture.table_pct(
-        temp, rh, weather.month[chosen], hour, shaded=site.shaded, slope_pct=site.slope_pct, aspect_deg=site.aspect_deg
+        temp, rh, weather.month[chosen], hour, shaded=site.shaded(rules), slope_pct=site.slope_pct, aspect_deg=site.aspect_deg
     )
     ten = fine + rules.number("burn_10h_over_1h_pct")
     angle = weather.wind_from_deg[chosen] - site.aspect_deg

@@ -24,10 +24,6 @@ Array = NDArray[np.float64]
 LOSS = "science/tables/fire_loss.csv"
 ENDS = ("low", "likely", "high")
 DEBRIS = ("cleared", "at the foot")
-_SMALL_CM, _LARGE_CM = 10, 25
-_EARLY_YR = 5
-# Loss by trees and loss by the published share of a burn are said to differ widely beyond this.
-WIDE = 3
 
 
 @dataclass(frozen=True)
@@ -101,7 +97,7 @@ def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: 
     trees = _Trees(cruise.dbh_in, bark, per_ac, boards, _volume_share(boards), value)
     losses = tuple(_loss(technique, debris, trees, rules, years_to_cut) for technique in TECHNIQUES for debris in DEBRIS)
     worth, whole = (None if value is None else float((value * per_ac).sum())), float((boards * per_ac).sum())
-    south = _south(file)
+    south = _south(file, rules)
     published = None if worth is None else _published(worth, south)
     leave = per_ac[boards > 0].sum()
     return Harm(
@@ -117,7 +113,7 @@ def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: 
         debris_hours_ac=_ends(rules, "burn_debris_min_per_tree", lambda minutes: float(leave) * minutes / 60),
         escape_share=_ends(rules, "burn_escape_share", float),
         south=south,
-        notes=_notes(losses, published, prices, found.notes),
+        notes=_notes(losses, published, prices, rules, found.notes),
     )
 
 
@@ -156,9 +152,9 @@ def _published(worth: float, south: bool) -> tuple[float, float, float]:
     return worth * low, worth * (likely + extra), worth * (high + extra)
 
 
-def _south(file: StandFile) -> bool:
+def _south(file: StandFile, rules: Rules) -> bool:
     aspect = file.stand.aspect_deg
-    return aspect is not None and 135 <= aspect <= 225
+    return aspect is not None and rules.number("burn_south_from_deg") <= aspect <= rules.number("burn_south_to_deg")
 
 
 def _ends(rules: Rules, name: str, of: Callable[[float], float]) -> tuple[float, float, float]:
@@ -193,7 +189,7 @@ def chances(dbh_in: Array, bark_in: Array, technique: str, debris: str, rules: R
     median = rules[f"burn_heating_{name}_min"].span[end]
     burned = rules["burn_share_burned"].span[end]
     wound = science.wound_share(bark_in, heating_median_min=median, heating_log_sd=rules.number("burn_heating_log_sd"))
-    small, large = dbh_in < _SMALL_CM * IN_PER_CM, dbh_in >= _LARGE_CM * IN_PER_CM
+    small, large = dbh_in < rules.number("burn_small_cm") * IN_PER_CM, dbh_in >= rules.number("burn_large_cm") * IN_PER_CM
     wound = np.where(large, np.maximum(wound, rules["burn_wound_floor"].span[end]), wound) * burned
     given = [rules[f"burn_death_{size}"].span[end] for size in ("small", "middle", "large")]
     return wound, wound * np.where(small, given[0], np.where(large, given[2], given[1]))
@@ -215,11 +211,15 @@ def _lost_share(wound: Array, death: Array, volume_share: Array, rules: Rules, e
 def decay(rules: Rules, end: int, years: float) -> float:
     """Part of the loss by decay that has come by the year of the cut."""
     early, whole = rules["burn_decay_early"].span[end], rules.number("burn_decay_full_yr")
-    return float(np.interp(years, [_EARLY_YR, whole], [early, 1.0]))
+    return float(np.interp(years, [rules.number("burn_decay_early_yr"), whole], [early, 1.0]))
 
 
 def _notes(
-    losses: tuple[Loss, ...], published: tuple[float, float, float] | None, prices: PriceList | None, timber_notes: tuple[str, ...]
+    losses: tuple[Loss, ...],
+    published: tuple[float, float, float] | None,
+    prices: PriceList | None,
+    rules: Rules,
+    timber_notes: tuple[str, ...],
 ) -> tuple[str, ...]:
     notes = ["trees die four to five years after a burn, and wounds show late: look again before the sale"]
     if prices is None:
@@ -228,7 +228,7 @@ def _notes(
     if published and likely.value_usd_ac:
         ours, theirs = likely.value_usd_ac[1], published[1]
         times = max(ours, theirs) / max(min(ours, theirs), 1e-9)
-        if times > WIDE:
+        if times > rules.number("burn_ways_apart"):
             notes.append(
                 f"tree by tree the loss is {ours:,.0f} US$/ac, by the published share of a burn {theirs:,.0f}: {times:.0f} times apart. "
                 "Trust neither alone; the published stands differ ten times among themselves."

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,8 @@ from overwood.ground.records import CUT_KINDS, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence.reproduction import count_of, height_ft
-from overwood.judgement.futures.run import SOURCES, Start, draw_parameters, start_of
+from overwood.judgement.futures import pooling
+from overwood.judgement.futures.start import SOURCES, Start, draw_parameters, start_of
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
@@ -94,7 +96,23 @@ class Watched:
     effective_draws: float
     trusted: float
     other_stands: tuple[str, ...]
+    pooled: tuple[pooling.Pooled, ...]
     advice: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Past:
+    """A kept forecast of waist-high oaks beside the count that came: eight in ten were to fall between low and high."""
+
+    number: int
+    made_on: dt.date
+    rules_version: str
+    counted_on: dt.date
+    oaks_ac: float
+    middle_ac: float
+    low_ac: float
+    high_ac: float
+    verdict: str
 
 
 @dataclass(frozen=True)
@@ -147,7 +165,7 @@ def _seen(file: StandFile, visit: Visit, first_on: dt.date, rules: Rules) -> See
 
 def history_of(file: StandFile, start: Start, first_on: dt.date, years: int) -> Array:
     """Canopy and work of each year since a count, as the simulation takes them."""
-    ba, midstory = float(start.stand[1]), float(start.stand[2])
+    ba, midstory = start.stand["ba_ft2_ac"], start.stand["midstory"]
     before_ba, before_midstory, opened = ba, midstory, 0
     rows = []
     for year in range(years):
@@ -170,13 +188,10 @@ def history_of(file: StandFile, start: Start, first_on: dt.date, years: int) -> 
 def simulated(start: Start, history: Array, parameters: Array, seed: int) -> Array:
     """Pools of many draws from a count, of shape (draws, years + 1, heights)."""
     rng, draws = np.random.default_rng(seed), len(parameters)
-    drawn = rng.integers(0, len(start.oak), size=(draws, len(start.oak)))
-    crop_u, seeds = rng.random((draws, max(len(history), 1))), rng.integers(0, 2**31 - 1, size=draws)
-    return np.asarray(
-        science.many_pools(
-            start.oak, start.tolerant, start.poplar, drawn, history, parameters, float(start.stand[0]), float(start.stand[1]), crop_u, seeds
-        )
-    )
+    drawn = rng.integers(0, start.plots, size=(draws, start.plots))
+    luck, seeds = rng.random((draws, max(len(history), 1), len(science.LUCK))), rng.integers(0, 2**31 - 1, size=draws)
+    records = science.rows(parameters, science.PARAMETERS)
+    return np.asarray(science.many_pools(start.counted, drawn, history, records, start.row, luck, seeds))
 
 
 def log_fit(pools: Array, seen: Sequence[Seen], rules: Rules) -> Array:
@@ -214,17 +229,17 @@ def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: 
     case = case_of(file, rules)
     parameters = draw_parameters(rules, case.start, draws, np.random.default_rng(seed))
     pools = simulated(case.start, case.history, parameters, seed + 1)
-    fit, used = log_fit(pools, case.seen, rules), []
+    taught, used = [], []
     for number, other in enumerate(others):
         try:
             near = case_of(other, rules)
         except NotFound:
             continue
         used.append(other.stand.stand)
-        fit = fit + rules.number("learn_other_stands_share") * log_fit(
-            simulated(near.start, near.history, parameters, seed + 10 + number), near.seen, rules
-        )
-    weight, trusted = weights_of(fit, rules.number("learn_fewest_effective"))
+        near_fit = log_fit(simulated(near.start, near.history, parameters, seed + 10 + number), near.seen, rules)
+        taught.append(weights_of(near_fit, rules.number("learn_fewest_effective"))[0])
+    added, said = pooling.log_prior(LEARNED, parameters, taught, rules)
+    weight, trusted = weights_of(log_fit(pools, case.seen, rules) + added, rules.number("learn_fewest_effective"))
     scored = tuple(_scored(pools, row, at) for row in case.seen for at in (1, 2))
     coming = _ahead(file, parameters, weight, rules, ahead, seed + 5)
     return Watched(
@@ -236,6 +251,7 @@ def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: 
         effective_draws=1 / float((weight**2).sum()),
         trusted=trusted,
         other_stands=tuple(used),
+        pooled=said,
         advice=_advice(scored, coming, all_figures(file, rules, case.seen[-1].on), rules),
     )
 
@@ -271,9 +287,9 @@ def _ahead(file: StandFile, parameters: Array, weight: Array, rules: Rules, year
     start = start_of(file, all_figures(file, rules, last.visited_on), rules)
     opened = file.done(*CUT_KINDS, "injection")
     since = years_since(opened[-1].started_on, last.visited_on) if opened else 0.0
-    ba, midstory = float(start.stand[1]), float(start.stand[2])
+    ba, midstory = start.stand["ba_ft2_ac"], start.stand["midstory"]
     # Before the cut the midstory stood, as the simulation of the courses takes it.
-    ba_before, midstory_before = (float(start.stand[6]), 1.0) if start.stand[5] >= 0 else (ba, midstory)
+    ba_before, midstory_before = (start.stand["ba_before_ft2_ac"], 1.0) if start.stand["opened_yr"] >= 0 else (ba, midstory)
     history = np.array([(ba, midstory, since + year, ba_before, midstory_before, 0.0) for year in range(years)], dtype=np.float64)
     pools = simulated(start, history, parameters, seed)[:, 1:, 1]
     even, wanted = np.full(len(pools), 1 / len(pools)), rules.number("several_hundred_ac")
@@ -313,4 +329,19 @@ def _advice(scored: Sequence[Scored], coming: Sequence[Ahead], figures: dict[str
         if opens
         else f"within {len(coming)} years the gate stays more likely shut than open: change the course"
     )
+    return tuple(found)
+
+
+def past_scored(file: StandFile, kept: Sequence[dict[str, Any]], rules: Rules) -> tuple[Past, ...]:
+    """Kept forecasts of waist-high oaks beside the counts of the years they spoke of."""
+    found = []
+    for row in kept:
+        ahead = {one["year"]: one["after_ac"] for one in row["result"]["ahead"]}
+        for visit in file.visits_of("reproduction"):
+            if visit.visited_on <= row["made_on"] or visit.visited_on.year not in ahead or count_of(file, visit) is None:
+                continue
+            middle, low, high = ahead[visit.visited_on.year]
+            oaks = _seen(file, visit, row["made_on"], rules).oaks_ac[1]
+            verdict = "fewer" if oaks < low else "more" if oaks > high else "within"
+            found.append(Past(row["id"], row["made_on"], row["rules_version"], visit.visited_on, oaks, middle, low, high, verdict))
     return tuple(found)

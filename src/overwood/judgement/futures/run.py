@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
-from overwood.ground.records import CUT_KINDS, Seedling, StandFile
-from overwood.ground.species import by_code
-from overwood.judgement.evidence.reproduction import Count, count_of, height_ft
+from overwood.ground.records import StandFile
 from overwood.judgement.futures.courses import Course
+from overwood.judgement.futures.start import SOURCES, Start, draw_parameters, gate_row, start_of, t_by_plots
 from overwood.judgement.futures.worth import Looking, gain
-from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
@@ -24,53 +20,6 @@ Array = NDArray[np.float64]
 _YEARS = 40
 # Futures run between two looks at the progress.
 _BLOCK = 2_000
-_PIONEERS = (621, 372, 371, 741, 742, 743, 746)
-# Which entry of the assumptions each parameter is drawn from.
-SOURCES = {
-    "seedling_survival8_dark": "future_seedling_survival8_dark",
-    "seedling_survival8_lit": "future_seedling_survival8_lit",
-    "established_survival_dark": "future_established_survival_dark",
-    "established_survival_lit": "future_established_survival_lit",
-    "growth_seedling_ft_yr": "future_growth_seedling_ft_yr",
-    "growth_established_ft_yr": "growth_established_ft_yr",
-    "growth_sprout_ft_yr": "future_growth_sprout_ft_yr",
-    "growth_tolerant_ft_yr": "future_growth_tolerant_ft_yr",
-    "growth_poplar_ft_yr": "future_growth_poplar_ft_yr",
-    "crop_mean_ac": "future_crop_ac",
-    "good_crop_chance": "good_crop_chance",
-    "crop_good_times": "future_crop_good_times",
-    "crop_poor_times": "future_crop_poor_times",
-    "insect_share": "insect_loss_share",
-    "buried_share": "buried_share",
-    "light_lasts_yr": "injection_light_lasts_yr",
-    "midstory_multiplier": "light_midstory_multiplier",
-    "logging_loss_share": "logging_loss_share",
-    "browse_growth": "future_browse_growth",
-    "dominance_b0": "dominance_b0",
-    "dominance_ln_diameter": "dominance_ln_diameter",
-    "dominance_site_10ft": "dominance_site_10ft",
-    "dominance_overtopped": "dominance_overtopped",
-    "sprout_to_dominance": "future_sprout_to_dominance",
-    "sprout_shade": "sprout_shade_multiplier",
-    "burn_oak_small": "future_burn_oak_small",
-    "burn_oak_large": "future_burn_oak_large",
-    "burn_rivals": "future_burn_rivals",
-    "burn_chance": "future_burn_chance",
-}
-
-
-@dataclass(frozen=True)
-class Start:
-    """The stand as the simulation takes it."""
-
-    visit: str
-    oak: Array
-    tolerant: Array
-    poplar: Array
-    stand: Array
-    oak_share: float
-    browsed: bool
-    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -96,6 +45,9 @@ class Outcome:
     released_chance: float
     years_to_release: tuple[float, float, float] | None
     dominant_oaks_ac: tuple[float, float, float]
+    dominants_by_group_ac: dict[str, float]
+    planted_per_success: float | None
+    cost_per_success_usd: float | None
     crops_missed: float
     npv_usd_ac: tuple[float, float, float] | None
     not_known_share: float
@@ -130,99 +82,6 @@ class Futures:
     notes: tuple[str, ...]
 
 
-def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start:
-    """The stand's own count, canopy and sprouts as the start.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no reproduction count or no cruise.
-    """
-    visit = file.latest("reproduction")
-    count = count_of(file, visit) if visit else None
-    if count is None or visit is None:
-        raise NotFound(f"{file.stand.stand} has no reproduction count.", remedy="Count 30 or more plots of 1/735 acre first.")
-    ba = figures["overwood_ba_ft2_ac"]
-    if not ba.measured or ba.number <= 0:
-        raise NotFound(
-            f"{file.stand.stand} has no overwood by its last cruise.",
-            remedy="Cruise it first; a stand without overwood is past these courses.",
-        )
-    oak, tolerant, poplar = _plots(count, rules)
-    site, stems = figures["site_index_ft"], figures["midstory_stems_ac"]
-    sprouts, browse, share = figures["oak_sprouts_ac"], figures["browse_share"], figures["oak_share"]
-    notes = []
-    if not site.measured:
-        notes.append(f"no site index is noted: {_FLAT_SITE_FT} ft is taken")
-    browsed = browse.measured and browse.number > rules.number("browse_share")
-    if browsed:
-        notes.append(f"browse is {browse.number:.0%}: growth under 4.5 ft is slowed (future_browse_growth)")
-    if file.done(*CUT_KINDS):
-        notes.append("this stand was opened before: its light has been fading since, and a seed cut as deep as a course's counts as done")
-    midstory = stems.measured and stems.number > rules.number("midstory_stems_ac")
-    stand = np.array(
-        [
-            count.plot_ac,
-            ba.number,
-            float(midstory),
-            sprouts.number if sprouts.measured else 0.0,
-            site.number if site.measured else _FLAT_SITE_FT,
-            *_opened(file, ba.number, visit.visited_on),
-        ]
-    )
-    return Start(visit.visit, oak, tolerant, poplar, stand, share.number if share.measured else 1.0, browsed, tuple(notes))
-
-
-_FLAT_SITE_FT = 70
-
-
-def _opened(file: StandFile, ba_ft2_ac: float, on: dt.date) -> tuple[float, float]:
-    """Years since the canopy was last cut, -1 for never, and its basal area before."""
-    cuts = [row for row in file.done(*CUT_KINDS) if row.started_on <= on]
-    if not cuts:
-        return -1.0, ba_ft2_ac
-    before = cuts[-1].ba_before_ft2_ac
-    return years_since(cuts[-1].started_on, on), max(ba_ft2_ac, before or ba_ft2_ac)
-
-
-def _plots(count: Count, rules: Rules) -> tuple[Array, Array, Array]:
-    """Tallest oaks of each plot, and the tallest tolerant and pioneer rival; counted stems are taken one by one."""
-    place = {point.point: index for index, point in enumerate(count.points)}
-    oaks: list[list[float]] = [[] for _ in count.points]
-    rivals = np.zeros((2, count.n))
-    for line in count.lines:
-        if line.stems <= 0:
-            continue
-        height, at = height_ft(line, rules), place[line.point]
-        if by_code(line.species).is_oak:
-            oaks[at].extend([height] * min(line.stems, science.SLOTS))
-        else:
-            kind = int(line.species in _PIONEERS or _is_pioneer(line))
-            rivals[kind, at] = max(rivals[kind, at], height)
-    found = np.zeros((count.n, science.SLOTS))
-    for at, heights in enumerate(oaks):
-        tallest = sorted(heights, reverse=True)[: science.SLOTS]
-        found[at, : len(tallest)] = tallest
-    return found, rivals[0], rivals[1]
-
-
-def _is_pioneer(line: Seedling) -> bool:
-    return "birch" in by_code(line.species).common_name
-
-
-def draw_parameters(rules: Rules, start: Start, sets: int, rng: np.random.Generator) -> Array:
-    """So many draws of every parameter from its range, most often near its value; of shape (sets, parameters)."""
-    found = np.empty((sets, len(science.PARAMETERS)))
-    for place, name in enumerate(science.PARAMETERS):
-        low, likely, high = rules[SOURCES[name]].span
-        found[:, place] = rng.triangular(low, min(max(likely, low), high), high, sets) if low < high else likely
-    at = science.PARAMETERS.index
-    found[:, at("crop_mean_ac")] *= start.oak_share
-    if not start.browsed:
-        found[:, at("browse_growth")] = 1.0
-    return found
-
-
 def run(
     file: StandFile,
     figures: dict[str, Figure],
@@ -249,54 +108,36 @@ def run(
     each = max(1, -(-futures // sets))
     parameters = np.repeat(draw_parameters(rules, start, sets, rng), each, axis=0)
     total = len(parameters)
-    drawn = rng.integers(0, len(start.oak), size=(total, len(start.oak)))
-    crop_u, burn_u = rng.random((total, _YEARS)), rng.random((total, _YEARS))
+    drawn = rng.integers(0, start.plots, size=(total, start.plots))
+    luck = rng.random((total, _YEARS, len(science.LUCK)))
     seeds = rng.integers(0, 2**31 - 1, size=total)
-    gate = np.array(
-        [rules.number(name) for name in ("several_hundred_ac", "waist_high_ft", "latest_release_height_ft", "future_sampled_share")]
-    )
-    plans = np.array([course.row for course in courses])
+    plans = science.rows(np.array([course.row for course in courses]), science.PLAN)
+    records, gate, t_of = science.rows(parameters, science.PARAMETERS), gate_row(rules), t_by_plots(rules, start.plots)
     # Whole sets of parameters last, so that a stopped run still holds every set.
     order = np.arange(total).reshape(sets, each).T.ravel()
     parts, done = [], 0
     for begin in range(0, total, _BLOCK):
         some = order[begin : begin + _BLOCK]
-        parts.append(
-            science.many_futures(
-                start.oak,
-                start.tolerant,
-                start.poplar,
-                drawn[some],
-                plans,
-                parameters[some],
-                start.stand,
-                gate,
-                crop_u[some],
-                burn_u[some],
-                seeds[some],
-            )
-        )
+        parts.append(science.many_futures(start.counted, drawn[some], plans, records[some], start.row, gate, t_of, luck[some], seeds[some]))
         done += len(some)
         if progress is not None and not progress(done):
             break
     results = np.concatenate(parts, axis=1)
-    which_set = order[:done] // each
     some = order[:done]
-    look = _looking(start, results, drawn[some], parameters[some], crop_u[some], seeds[some], rules)
-    return _summed(file, start, rules, courses, results, parameters[order[:done]], which_set, (sets, seed), money, look)
+    look = _looking(start, results, drawn[some], parameters[some], luck[some], seeds[some], rules)
+    return _summed(file, start, rules, courses, results, parameters[some], some // each, (sets, seed), money, look)
 
 
 def _looking(
-    start: Start, results: Array, drawn: NDArray[np.int64], parameters: Array, crop_u: Array, seeds: NDArray[np.int64], rules: Rules
+    start: Start, results: Array, drawn: NDArray[np.int64], parameters: Array, luck: Array, seeds: NDArray[np.int64], rules: Rules
 ) -> Looking:
     """What a count a year on, more plots now, or knowing every parameter would add to the choice."""
-    ba, midstory, plot_ac = float(start.stand[1]), float(start.stand[2]), float(start.stand[0])
+    ba, midstory = start.stand["ba_ft2_ac"], start.stand["midstory"]
     untouched = np.array([(ba, midstory, 0.0, ba, midstory, 0.0)])
-    pools = science.many_pools(start.oak, start.tolerant, start.poplar, drawn, untouched, parameters, plot_ac, ba, crop_u[:, :1], seeds)
-    outcomes, plots = results[:, :, 1], len(start.oak)
-    added = int(rules.number("future_plots_added"))
+    pools = science.many_pools(start.counted, drawn, untouched, science.rows(parameters, science.PARAMETERS), start.row, luck[:, :1], seeds)
+    outcomes, added = results[:, :, 1], int(rules.number("future_plots_added"))
     # Twenty more plots take away the part of the count's error that they hold of all plots.
-    more = gain(outcomes, pools[:, 0, :]) * added / (plots + added)
+    more = gain(outcomes, pools[:, 0, :]) * added / (start.plots + added)
     return Looking(
         gain(outcomes, np.column_stack((pools[:, 1, :], pools[:, 0, :]))),
         more,
@@ -344,7 +185,7 @@ def _outcome(
     dominants, released = found[:, 1], found[:, 0] >= 0
     stand = dominants >= rules.number("future_oak_stand_ac")
     by_set = _means(stand.astype(float), which_set)
-    years = found[released, 0]
+    years, per_success = found[released, 0], _per_success(course, found)
     return Outcome(
         course=course,
         oak_stand_chance=float(stand.mean()),
@@ -354,11 +195,20 @@ def _outcome(
         released_chance=float(released.mean()),
         years_to_release=_three(years) if len(years) else None,
         dominant_oaks_ac=_three(dominants),
+        dominants_by_group_ac={name: float(found[:, 8 + at].mean()) for at, name in enumerate(("white oaks", "red oaks", "planted oaks"))},
+        planted_per_success=per_success,
+        cost_per_success_usd=None if per_success is None or money is None else per_success * money.planted_each_usd,
         crops_missed=float(found[:, 3].mean()),
-        npv_usd_ac=None if money is None else _three(npv(course, found, float(start.stand[1]), money)),
+        npv_usd_ac=None if money is None else _three(npv(course, found, start.stand["ba_ft2_ac"], money)),
         not_known_share=_between(dominants, which_set),
         drivers=_drivers(dominants, parameters, which_set),
     )
+
+
+def _per_success(course: Course, found: Array) -> float | None:
+    """Oaks planted for one that is dominant at 20; None where none is planted or none succeeds."""
+    planted, won = float(found[:, 7].mean()) * course.numbers["planted_ac"], float(found[:, 10].mean())
+    return planted / won if planted > 0 and won > 0 else None
 
 
 def npv(course: Course, found: Array, ba_ft2_ac: float, money: Money) -> Array:
@@ -417,10 +267,10 @@ def _drivers(values: Array, parameters: Array, which_set: NDArray[np.int64], mos
     names = np.unique(which_set)
     first = np.array([int(np.flatnonzero(which_set == name)[0]) for name in names])
     found = []
-    for place, name in enumerate(science.PARAMETERS):
-        drawn = parameters[first, place]
+    for name, source in SOURCES.items():
+        drawn = parameters[first, science.PARAMETERS.index(name)]
         if drawn.std() > 0 and means.std() > 0:
-            found.append((SOURCES[name], float(stats.spearmanr(drawn, means).statistic) ** 2))
+            found.append((source, float(stats.spearmanr(drawn, means).statistic) ** 2))
     return tuple(sorted(found, key=lambda pair: -pair[1])[:most])
 
 

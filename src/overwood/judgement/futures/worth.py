@@ -29,8 +29,19 @@ def gain(outcomes: Array, seen: Array) -> float:
     then the halves change places, so that chance is not taken for news.
     """
     halves = np.arange(outcomes.shape[1]) % 2 == 0
-    found = [_judged(outcomes, _features(seen), teach, ~teach) for teach in (halves, ~halves)]
+    found = [_judged(outcomes, _features(_telling(outcomes, seen, teach)), teach, ~teach) for teach in (halves, ~halves)]
     return max(0.0, float(np.mean(found)))
+
+
+def _telling(outcomes: Array, seen: Array, teach: NDArray[np.bool_]) -> Array:
+    """Of many features those that go most with the gap between two courses in the teaching half; a few are taken as they are."""
+    if seen.shape[1] <= _FEW:
+        return seen
+    gaps = outcomes[:, teach] - outcomes[:, teach].mean(axis=0)
+    scaled = seen[teach] - seen[teach].mean(axis=0)
+    spread = scaled.std(axis=0)
+    pull = np.abs(gaps @ scaled).max(axis=0) / np.where(spread > 0, spread, np.inf)
+    return seen[:, np.sort(np.argsort(-pull)[:_FEW])]
 
 
 def _judged(outcomes: Array, features: Array, teach: NDArray[np.bool_], judge: NDArray[np.bool_]) -> float:
@@ -42,11 +53,9 @@ def _judged(outcomes: Array, features: Array, teach: NDArray[np.bool_], judge: N
 
 
 def _features(seen: Array) -> Array:
-    """Constant, each feature scaled and, where they are few, the squares and products, which many futures are needed for."""
+    """Constant, each feature scaled, the squares and products."""
     spread = seen.std(axis=0)
     scaled = (seen - seen.mean(axis=0))[:, spread > 0] / spread[spread > 0]
     n = scaled.shape[1]
-    if n > _FEW:
-        return np.column_stack([np.ones(len(seen)), scaled])
     pairs = [scaled[:, i] * scaled[:, j] for i in range(n) for j in range(i, n)]
     return np.column_stack([np.ones(len(seen)), scaled, *pairs])

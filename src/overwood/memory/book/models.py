@@ -49,6 +49,22 @@ class SavedMapping(models.Model):
         db_table = "mapping"
 
 
+class Forecast(models.Model):
+    """A forecast as it was made, with the versions of rules and data it rests on; scored later, never changed."""
+
+    stand = models.TextField(db_index=True)
+    kind = models.TextField()
+    made_on = models.DateField()
+    made_at = models.DateTimeField()
+    rules_version = models.TextField()
+    data_version = models.TextField()
+    settings = models.JSONField()
+    result = models.JSONField()
+
+    class Meta:
+        db_table = "forecast"
+
+
 class Fact(models.Model):
     """What every field record carries."""
 

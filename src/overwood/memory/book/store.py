@@ -7,14 +7,14 @@ import time
 import zlib
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from django.db import connection, transaction
 from django.db.models import QuerySet
 
 from overwood.ground.records import TABLES, Property, Record, Stand, StandFile, Visit
-from overwood.memory.book.models import MODELS, Batch, Quarantine, SavedMapping
+from overwood.memory.book.models import MODELS, Batch, Forecast, Quarantine, SavedMapping
 
 _BY_VISIT = tuple(name for name, table in TABLES.items() if table.key[0] == "visit" and name != "visits")
 _BY_STAND = ("strata", "visits", "operations", "decisions", "sightings")
@@ -231,3 +231,28 @@ def mapping_for(signature: str) -> tuple[str, dict[str, Any]] | None:
 
 def mappings() -> list[dict[str, Any]]:
     return list(SavedMapping.objects.order_by("name").values("name", "signature", "spec", "saved_at"))
+
+
+def keep_forecast(stand: str, kind: str, made_on: date, rules_version: str, settings: dict[str, Any], result: dict[str, Any]) -> int:
+    """Add a forecast as it was made; returns its number."""
+    kept = Forecast.objects.create(
+        stand=stand,
+        kind=kind,
+        made_on=made_on,
+        made_at=datetime.now(UTC),
+        rules_version=rules_version,
+        data_version=data_version(),
+        settings=settings,
+        result=result,
+    )
+    return int(kept.id)
+
+
+def forecasts(stand: str | None = None, kind: str | None = None) -> list[dict[str, Any]]:
+    """Kept forecasts, oldest first."""
+    query = Forecast.objects.order_by("made_on", "id")
+    if stand is not None:
+        query = query.filter(stand=stand)
+    if kind is not None:
+        query = query.filter(kind=kind)
+    return list(query.values())

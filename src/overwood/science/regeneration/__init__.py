@@ -1,17 +1,9 @@
 """Young stems under an overwood, year by year: processes, and a floor of plots under a course of treatment."""
 
-from overwood.science.regeneration.floor import (
-    GATE,
-    PARAMETERS,
-    PLAN,
-    RESULTS,
-    SLOTS,
-    many_futures,
-    many_pools,
-    one_future,
-    pool_years,
-)
+from overwood.science.regeneration.course import crop_gate, many_futures, oak_gate, one_future
+from overwood.science.regeneration.pool import many_pools, pool_years
 from overwood.science.regeneration.processes import (
+    crop_is_good,
     crop_years,
     floor_light,
     germinants_ac,
@@ -22,13 +14,37 @@ from overwood.science.regeneration.processes import (
     tolerant_gain_ft,
     yearly_survival,
 )
+from overwood.science.regeneration.shapes import (
+    GATE,
+    LUCK,
+    PARAMETERS,
+    PLAN,
+    PLANTED,
+    RED,
+    RESULTS,
+    SLOTS,
+    STAND,
+    WHITE,
+    Counted,
+    Floor,
+    rows,
+)
 
 __all__ = [
     "GATE",
+    "LUCK",
     "PARAMETERS",
     "PLAN",
+    "PLANTED",
+    "RED",
     "RESULTS",
     "SLOTS",
+    "STAND",
+    "WHITE",
+    "Counted",
+    "Floor",
+    "crop_gate",
+    "crop_is_good",
     "crop_years",
     "floor_light",
     "germinants_ac",
@@ -36,9 +52,11 @@ __all__ = [
     "many_futures",
     "many_pools",
     "oak_gain_ft",
+    "oak_gate",
     "one_future",
     "pool_years",
     "poplar_gain_ft",
+    "rows",
     "success_chance",
     "tolerant_gain_ft",
     "yearly_survival",

@@ -10,12 +10,9 @@ import math
 import numba
 import numpy as np
 
-_DARK, _LIT = 0.05, 0.20
-_NO_GAIN, _SEEDLING_FULL, _ESTABLISHED_FULL, _SPROUT_FULL = 0.03, 0.20, 0.30, 0.60
-
 
 @numba.njit(cache=True)
-def floor_light(ba_ft2_ac, midstory_multiplier):  # type: ignore[no-untyped-def]
+def floor_light(ba_ft2_ac, midstory_multiplier, curve_b0, curve_b1):  # type: ignore[no-untyped-def]
     """Light below a main canopy, the planning curve.
 
     Parameters
@@ -24,6 +21,8 @@ def floor_light(ba_ft2_ac, midstory_multiplier):  # type: ignore[no-untyped-def]
         Basal area of the main canopy [ft2/ac].
     midstory_multiplier : float
         1 with the midstory gone, less where it stands.
+    curve_b0, curve_b1 : float
+        Planning curve: log of the share at no basal area, and its slope.
 
     Returns
     -------
@@ -36,16 +35,16 @@ def floor_light(ba_ft2_ac, midstory_multiplier):  # type: ignore[no-untyped-def]
 
     Examples
     --------
-    >>> round(floor_light(70.1, 1.0), 3)
+    >>> round(floor_light(70.1, 1.0, -0.2213, -0.01524), 3)
     0.275
     """
     if ba_ft2_ac <= 0:
         return 1.0
-    return midstory_multiplier * math.exp(-0.2213 - 0.01524 * ba_ft2_ac)
+    return midstory_multiplier * math.exp(curve_b0 + curve_b1 * ba_ft2_ac)
 
 
 @numba.njit(cache=True)
-def yearly_survival(light, dark, lit):  # type: ignore[no-untyped-def]
+def yearly_survival(light, dark, lit, light_dark, light_lit):  # type: ignore[no-untyped-def]
     """Chance that a stem lives through a year.
 
     Parameters
@@ -53,7 +52,9 @@ def yearly_survival(light, dark, lit):  # type: ignore[no-untyped-def]
     light : float
         Share of full sun, 0 to 1.
     dark, lit : float
-        Yearly survival in dense shade (5 % and less) and in part sun (20 % and more).
+        Yearly survival in dense shade and in part sun.
+    light_dark, light_lit : float
+        Light up to which shade is dense, and from which sun is enough, 0 to 1.
 
     Returns
     -------
@@ -66,23 +67,23 @@ def yearly_survival(light, dark, lit):  # type: ignore[no-untyped-def]
 
     Examples
     --------
-    >>> round(yearly_survival(0.2, 0.02 ** (1 / 8), 0.26 ** (1 / 8)) ** 8, 2)
+    >>> round(yearly_survival(0.2, 0.02 ** (1 / 8), 0.26 ** (1 / 8), 0.05, 0.2) ** 8, 2)
     0.26
     """
-    share = min(max((light - _DARK) / (_LIT - _DARK), 0.0), 1.0)
+    share = min(max((light - light_dark) / (light_lit - light_dark), 0.0), 1.0)
     return dark + (lit - dark) * share
 
 
 @numba.njit(cache=True)
-def growth_share(light, full):  # type: ignore[no-untyped-def]
+def growth_share(light, none, full):  # type: ignore[no-untyped-def]
     """Height growth as a share of that in enough light.
 
     Parameters
     ----------
     light : float
         Share of full sun, 0 to 1.
-    full : float
-        Light from which growth is whole.
+    none, full : float
+        Light of no growth, and from which growth is whole.
 
     Returns
     -------
@@ -91,18 +92,18 @@ def growth_share(light, full):  # type: ignore[no-untyped-def]
 
     Notes
     -----
-    None at 3 % (compensation 2 to 5 %), whole at the light wanted; straight between, an assumption.
+    Straight between the two, an assumption.
 
     Examples
     --------
-    >>> growth_share(0.03, 0.3), growth_share(0.3, 0.3)
+    >>> growth_share(0.03, 0.03, 0.3), growth_share(0.3, 0.03, 0.3)
     (0.0, 1.0)
     """
-    return min(max((light - _NO_GAIN) / (full - _NO_GAIN), 0.0), 1.0)
+    return min(max((light - none) / (full - none), 0.0), 1.0)
 
 
 @numba.njit(cache=True)
-def oak_gain_ft(height_ft, root_ft, light, seedling_ft_yr, established_ft_yr, sprout_ft_yr):  # type: ignore[no-untyped-def]
+def oak_gain_ft(height_ft, root_ft, light, p):  # type: ignore[no-untyped-def]
     """Height an oak gains in a year, without its plot's and the year's luck.
 
     Parameters
@@ -111,8 +112,8 @@ def oak_gain_ft(height_ft, root_ft, light, seedling_ft_yr, established_ft_yr, sp
         Height, and the greatest its root has carried [ft]; below it the stem is a sprout.
     light : float
         Share of full sun, 0 to 1.
-    seedling_ft_yr, established_ft_yr, sprout_ft_yr : float
-        Growth in light enough of stems under a foot, of taller ones, and of sprouts [ft/yr].
+    p : record
+        Parameters: growth in light enough of stems under ``established_ft``, of taller ones and of sprouts [ft/yr], and the light each wants.
 
     Returns
     -------
@@ -122,65 +123,54 @@ def oak_gain_ft(height_ft, root_ft, light, seedling_ft_yr, established_ft_yr, sp
     Notes
     -----
     Seedlings by ``long2012``; the others are assumptions.
-
-    Examples
-    --------
-    >>> round(oak_gain_ft(0.5, 0.5, 0.25, 0.17, 0.5, 1.5), 2)
-    0.17
     """
+    none = p["light_no_gain"]
     if height_ft < root_ft:
-        return sprout_ft_yr * growth_share(light, _SPROUT_FULL)
-    if height_ft >= 1.0:
-        return established_ft_yr * growth_share(light, _ESTABLISHED_FULL)
-    return seedling_ft_yr * growth_share(light, _SEEDLING_FULL)
+        return p["growth_sprout_ft_yr"] * growth_share(light, none, p["light_sprout"])
+    if height_ft >= p["established_ft"]:
+        return p["growth_established_ft_yr"] * growth_share(light, none, p["light_established"])
+    return p["growth_seedling_ft_yr"] * growth_share(light, none, p["light_seedling"])
 
 
 @numba.njit(cache=True)
-def tolerant_gain_ft(light, shade_ft_yr):  # type: ignore[no-untyped-def]
+def tolerant_gain_ft(light, p):  # type: ignore[no-untyped-def]
     """Height a tolerant rival gains in a year.
 
     Parameters
     ----------
     light : float
         Share of full sun, 0 to 1.
-    shade_ft_yr : float
-        Growth at a tenth of full sun and less [ft/yr].
+    p : record
+        Parameters: growth in shade and in full sun [ft/yr], and the light from which it gains.
 
     Returns
     -------
     float
-        Gain [ft]; about two feet in full sun, an assumption.
-
-    Examples
-    --------
-    >>> tolerant_gain_ft(0.05, 0.3)
-    0.3
+        Gain [ft]; straight between shade and full sun, an assumption.
     """
-    return shade_ft_yr + (2.0 - shade_ft_yr) * max(light - 0.1, 0.0)
+    start = p["tolerant_light"]
+    more = max(light - start, 0.0) / (1 - start)
+    return p["growth_tolerant_ft_yr"] + (p["tolerant_full_ft_yr"] - p["growth_tolerant_ft_yr"]) * more
 
 
 @numba.njit(cache=True)
-def poplar_gain_ft(light, full_ft_yr):  # type: ignore[no-untyped-def]
+def poplar_gain_ft(light, p):  # type: ignore[no-untyped-def]
     """Height a pioneer rival gains in a year.
 
     Parameters
     ----------
     light : float
         Share of full sun, 0 to 1.
-    full_ft_yr : float
-        Growth in full sun [ft/yr].
+    p : record
+        Parameters: growth in full sun [ft/yr], and the light below which it gains nothing.
 
     Returns
     -------
     float
-        Gain [ft]; none at a fifth of full sun and less, an assumption.
-
-    Examples
-    --------
-    >>> round(poplar_gain_ft(1.0, 3.0), 6)
-    3.0
+        Gain [ft]; straight between, an assumption.
     """
-    return full_ft_yr * max(light - 0.2, 0.0) / 0.8
+    start = p["pioneer_light"]
+    return p["growth_poplar_ft_yr"] * max(light - start, 0.0) / (1 - start)
 
 
 def crop_years(years: int, good_share: float, seed: int) -> list[int]:
@@ -213,7 +203,41 @@ def crop_years(years: int, good_share: float, seed: int) -> list[int]:
 
 
 @numba.njit(cache=True)
-def germinants_ac(acorns_ac, insect_share, buried_share):  # type: ignore[no-untyped-def]
+def crop_is_good(chance, after_good, was_good, u):  # type: ignore[no-untyped-def]
+    """Whether a crop is good, less often after a good one.
+
+    Parameters
+    ----------
+    chance : float
+        Share of good years in the long run, 0 to 1.
+    after_good : float
+        Chance after a good crop as a part of that after another, 0 to 1.
+    was_good : bool
+        Whether the crop before was good: the year before for white oaks, two years before for red oaks, whose acorns take two.
+    u : float
+        Chance of the year, 0 to 1.
+
+    Returns
+    -------
+    bool
+        True for a good crop.
+
+    Notes
+    -----
+    The chance after a poor crop is set so that the share of good years in the long run is the published one (``johnson1994``);
+    that a good crop empties the trees is common knowledge, its size an assumption.
+
+    Examples
+    --------
+    >>> crop_is_good(0.3, 1.0, True, 0.29), crop_is_good(0.3, 0.5, True, 0.29)
+    (True, False)
+    """
+    base = chance / (1 - chance + after_good * chance)
+    return u < base * (after_good if was_good else 1.0)
+
+
+@numba.njit(cache=True)
+def germinants_ac(acorns_ac, insect_share, buried_share, overwinter_buried, overwinter_unburied):  # type: ignore[no-untyped-def]
     """Germinants of a crop.
 
     Parameters
@@ -222,6 +246,8 @@ def germinants_ac(acorns_ac, insect_share, buried_share):  # type: ignore[no-unt
         Acorns that fall [1/ac].
     insect_share, buried_share : float
         Shares spoiled by insects, and of the sound ones buried, 0 to 1.
+    overwinter_buried, overwinter_unburied : float
+        Shares of buried and of unburied sound acorns alive in spring, 0 to 1.
 
     Returns
     -------
@@ -230,43 +256,38 @@ def germinants_ac(acorns_ac, insect_share, buried_share):  # type: ignore[no-unt
 
     Notes
     -----
-    Of the sound ones 80 % live when buried and 20 % when not (``brose2011``).
+    Source: ``brose2011``.
 
     Examples
     --------
-    >>> round(germinants_ac(210000.0, 0.05, 0.0))
+    >>> round(germinants_ac(210000.0, 0.05, 0.0, 0.8, 0.2))
     39900
     """
-    return acorns_ac * (1 - insect_share) * (0.8 * buried_share + 0.2 * (1 - buried_share))
+    return acorns_ac * (1 - insect_share) * (overwinter_buried * buried_share + overwinter_unburied * (1 - buried_share))
 
 
 @numba.njit(cache=True)
-def success_chance(height_ft, overtopped, site_index_ft, b0, b_ln_diameter, b_site_10ft, k_overtopped):  # type: ignore[no-untyped-def]
+def success_chance(height_ft, overtopped, site_index_ft, p):  # type: ignore[no-untyped-def]
     """Chance that an advance oak is dominant or codominant at 20.
 
     Parameters
     ----------
     height_ft : float
-        Height its root has carried [ft]; 4.5 ft is taken as 0.6 in. at the ground.
+        Height its root has carried [ft].
     overtopped : bool
-        Whether a rival stands more than a quarter taller.
+        Whether a rival stands so many times taller.
     site_index_ft : float
         Oak site index [ft].
-    b0, b_ln_diameter, b_site_10ft, k_overtopped : float
-        Coefficients of the stand-in model of ``reproduction.advance_success``.
+    p : record
+        Parameters: coefficients of the stand-in model of ``reproduction.advance_success``, and the collar of a stem of 4.5 ft [in].
 
     Returns
     -------
     float
         Chance, 0 to 1.
-
-    Examples
-    --------
-    >>> round(success_chance(4.5, False, 65.0, 1.18, 2.24, -0.8, -1.0), 2)
-    0.51
     """
-    diameter = max(0.6 * height_ft / 4.5, 0.02)
-    logit = b0 + b_ln_diameter * math.log(diameter) + b_site_10ft * (site_index_ft - 65) / 10
+    diameter = max(p["collar_in_at_4_5ft"] * height_ft / 4.5, 0.02)
+    logit = p["dominance_b0"] + p["dominance_ln_diameter"] * math.log(diameter) + p["dominance_site_10ft"] * (site_index_ft - 65) / 10
     if overtopped:
-        logit += k_overtopped
+        logit += p["dominance_overtopped"]
     return 1 / (1 + math.exp(-logit))

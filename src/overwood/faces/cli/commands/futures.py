@@ -24,14 +24,29 @@ _WARNING = (
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer.")
 @click.option("--courses", type=click.Path(path_type=Path), help="Your own courses (TOML); the built-in ones if left out.")
 @click.option("--forecast", type=click.Path(path_type=Path), help="Write the two-page forecast for the owner as PDF.")
+@click.option("--keep", is_flag=True, help="Keep the result in the book with the versions of rules and data.")
+@click.option("--kept", is_flag=True, help="Show the results kept for this stand, and stop.")
 @prices_option
 @asks
 def command(
-    stand: str, count: int, sets: int, seed: int, courses: Path | None, forecast: Path | None, prices: Path | None, ask: Any, as_json: bool
+    stand: str,
+    count: int,
+    sets: int,
+    seed: int,
+    courses: Path | None,
+    forecast: Path | None,
+    keep: bool,
+    kept: bool,
+    prices: Path | None,
+    ask: Any,
+    as_json: bool,
 ) -> None:
     """Simulate many futures of STAND from its own count: chance of oak, years, crops missed, and what the answer turns on."""
     from overwood.desk import futures, timber
 
+    if kept:
+        _show_kept(stand, futures.kept(stand, "futures"), as_json)
+        return
     with watched("futures", count) as progress:
         found, file = futures.futures(
             stand, ask, count=count, sets=sets, seed=seed, courses=courses, prices=timber.price_list(prices), progress=progress
@@ -40,12 +55,39 @@ def command(
         from overwood.faces.papers import forecast as paper
 
         paper.write(found, file, ask.on, forecast)
+    number = futures.keep(stand, "futures", ask, {"futures": count, "sets": sets, "seed": seed}, found) if keep else None
     if as_json:
         output.as_json(_plain(found))
         return
     _show(found)
+    if number is not None:
+        click.echo(f"Kept in the book as forecast {number}; see them with `overwood futures {stand} --kept`.")
     if forecast:
         click.echo(f"Forecast for the owner written to {forecast}.")
+
+
+def _show_kept(stand: str, rows: list[dict[str, Any]], as_json: bool) -> None:
+    if as_json:
+        output.as_json(rows)
+        return
+    if not rows:
+        click.echo(f"No futures of {stand} are kept. Keep some with `overwood futures {stand} --keep`.")
+        return
+    table = [
+        (
+            str(row["id"]),
+            f"{row['made_on']:%d %b %Y}",
+            row["rules_version"],
+            row["data_version"],
+            outcome["course"]["name"],
+            of_ten(outcome["oak_stand_chance"]),
+        )
+        for row in rows
+        for outcome in sorted(row["result"]["outcomes"], key=lambda one: -one["oak_stand_chance"])[:3]
+    ]
+    output.table(
+        ("number", "made", "rulebook", "data", "best three courses", "an oak stand at 20"), table, title=f"Futures kept for {stand}"
+    )
 
 
 def _plain(found: Any) -> dict[str, Any]:
@@ -111,7 +153,13 @@ def _show(found: Any) -> None:
         )
         chosen = next(outcome for outcome in found.outcomes if outcome.course.name == best)
         words = ", ".join(f"{name} ({share:.0%})" for name, share in chosen.drivers)
+        groups = ", ".join(f"{mean:.0f} {name}" for name, mean in chosen.dominants_by_group_ac.items() if mean >= 0.5)
+        click.echo(f"Dominant at 20 under {best!r}, an acre on average: {groups or 'no oaks'}.")
         click.echo(f"What {best!r} turns on most: {words}. Measure that, or set it from your own stands in an overlay.")
+    for outcome in found.outcomes:
+        if outcome.planted_per_success is not None:
+            cost = "" if outcome.cost_per_success_usd is None else f", US$ {outcome.cost_per_success_usd:,.0f} each"
+            click.echo(f"{outcome.course.name!r}: {outcome.planted_per_success:.1f} oaks planted for one dominant at 20{cost}.")
     look = found.looking
     click.echo(
         f"Worth of looking before you choose, in dominant oaks an acre: {look.plots_added} more plots {look.more_plots_ac:.1f}; a count a year on "

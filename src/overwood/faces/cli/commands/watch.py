@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,9 @@ from overwood.faces.cli.options import asks
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer.")
 @click.option("--alone", is_flag=True, help="Learn from this stand alone, not from the other stands of the book.")
 @click.option("--sheet", type=click.Path(path_type=Path), help="Write the monitoring sheet for the next count as PDF, and stop.")
+@click.option("--keep", is_flag=True, help="Keep the forecast ahead in the book, to be scored by later counts.")
 @asks
-def command(stand: str, draws: int, ahead: int, seed: int, alone: bool, sheet: Path | None, ask: Any, as_json: bool) -> None:
+def command(stand: str, draws: int, ahead: int, seed: int, alone: bool, sheet: Path | None, keep: bool, ask: Any, as_json: bool) -> None:
     """Later counts of STAND against the forecast made at its first: on course, behind or ahead; what they teach; when the release gate opens."""
     from overwood.desk import answers, futures
 
@@ -29,18 +31,66 @@ def command(stand: str, draws: int, ahead: int, seed: int, alone: bool, sheet: P
         monitoring_sheet.write(answers.stand_file(stand).as_of(ask.on), answers.evidence(stand, ask), ask.on, sheet)
         click.echo(f"Monitoring sheet written to {sheet}.")
         return
+    beside = futures.monitored(stand, ask)
     found = futures.watch(stand, ask, draws=draws, ahead=ahead, seed=seed, pool=not alone)
+    number = futures.keep(stand, "watch", ask, {"draws": draws, "ahead": ahead, "seed": seed, "alone": alone}, found) if keep else None
     if as_json:
         output.as_json(
             {
                 **vars(found),
                 "scored": [{**vars(row), "seen": vars(row.seen)} for row in found.scored],
                 "learned": [vars(row) for row in found.learned],
+                "pooled": [vars(row) for row in found.pooled],
                 "ahead": [vars(row) for row in found.ahead],
+                "beside": dataclasses.asdict(beside),
             }
         )
         return
+    _show_beside(stand, beside)
     _show(found)
+    if number is not None:
+        click.echo(f"Kept in the book as forecast {number}: later counts score it.")
+
+
+_COMPARED = ("what", "before", "after", "change", "")
+
+
+def _show_beside(stand: str, beside: Any) -> None:
+    """Counts set beside each other: visit to visit, person to person, inside and outside a fence, and kept forecasts."""
+    for pair in beside.between[-3:]:
+        plots = f"the same {pair.plots} plots" if pair.same_plots else f"other plots, {pair.plots} in all"
+        title = f"{stand}: {pair.first_on:%b %Y} to {pair.later_on:%b %Y}, {plots}"
+        output.table(_COMPARED, [_compared(row) for row in pair.measures], title=title, numeric=(1, 2, 3))
+    if beside.between:
+        click.echo(f"Note: {beside.between[-1].note}.")
+    for twice in beside.twice:
+        names = " and ".join(name or "unknown" for name in twice.observers)
+        title = f"{twice.plots} plots counted twice, by {names} ({twice.count}, {twice.recount})"
+        output.table(
+            ("what", "count", "recount", "difference", ""), [_compared(row) for row in twice.measures], title=title, numeric=(1, 2, 3)
+        )
+    for fence in beside.fences:
+        title = f"{fence.on:%b %Y}: {fence.fenced} plots inside the fence, {fence.open} outside"
+        output.table(
+            ("what", "outside", "inside", "difference", ""), [_compared(row) for row in fence.measures], title=title, numeric=(1, 2, 3)
+        )
+    if beside.past:
+        rows = [
+            (str(row.number), f"{row.made_on:%b %Y}", f"{row.counted_on:%b %Y}", f"{row.oaks_ac:,.0f}", f"{row.middle_ac:,.0f} ({row.low_ac:,.0f} to {row.high_ac:,.0f})", row.verdict)
+            for row in beside.past
+        ]  # fmt: skip
+        hits = sum(row.verdict == "within" for row in beside.past)
+        headings = ("forecast", "made", "counted", "waist-high oaks/ac", "forecast, eight in ten", "came")
+        output.table(headings, rows, title=f"Kept forecasts beside what came: {hits} of {len(rows)} within", numeric=(3, 4))
+
+
+def _compared(row: Any) -> tuple[str, ...]:
+    """One comparison in words."""
+    if row.unit == "share of plots":
+        return (row.what, f"{row.before:.0f} plots", f"{row.after:.0f}", f"{row.low:.0%} to {row.high:.0%}", row.word)
+    places = 1 if row.unit in ("ft", "ft/yr") else 2 if row.unit == "share" else 0
+    change = "" if row.low == float("-inf") else f"{row.low:+,.{places}f} to {row.high:+,.{places}f}"
+    return (f"{row.what}, {row.unit}", f"{row.before:,.{places}f}", f"{row.after:,.{places}f}", change, row.word)
 
 
 def _show(found: Any) -> None:
@@ -60,6 +110,14 @@ def _show(found: Any) -> None:
         (row.name, *(f"{middle:.3g} ({low:.3g} to {high:.3g})" for middle, low, high in (row.before, row.after))) for row in found.learned
     ]
     output.table(("assumption", "before the counts", "after them"), taught_rows, title="What the counts teach: middle, eight in ten")
+    if found.pooled:
+        stands = ", ".join(found.other_stands)
+        rows_pooled: list[tuple[str, ...]] = [
+            (row.name, f"{row.middle:.3g} (give or take {row.error:.2g})", f"{row.between:.2g}") for row in found.pooled
+        ]
+        output.table(
+            ("parameter", "what they say of a new stand", "stands differ by"), rows_pooled, title=f"What the counts of {stands} add"
+        )
     coming: list[tuple[str, ...]] = [
         (
             str(row.year),

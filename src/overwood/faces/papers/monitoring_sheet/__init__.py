@@ -23,9 +23,11 @@ def write(file: StandFile, figures: dict[str, Figure], on: dt.date, target: Path
 def content(file: StandFile, figures: dict[str, Figure], on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
     visit = file.latest("reproduction")
-    plots = [point.point for point in file.points if visit is not None and point.visit == visit.visit] or [
-        str(n + 1) for n in range(_BLANK_PLOTS)
-    ]
+    plots = [
+        f"{point.point} (fence)" if point.fenced else point.point
+        for point in file.points
+        if visit is not None and point.visit == visit.visit
+    ] or [str(n + 1) for n in range(_BLANK_PLOTS)]
     return {
         "title": f"Monitoring sheet, stand {file.stand.stand}",
         "subtitle": f"{file.stand.name or file.stand.stand}, printed {on.day} {on:%B %Y}; day of the count and who counts: ____________________",

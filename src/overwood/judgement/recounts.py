@@ -1,0 +1,236 @@
+"""Counts set beside each other: what grew, lived and came between visits; two people on the same plots; inside and outside a fence."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from overwood.ground.records import StandFile, Visit
+from overwood.ground.species import by_code
+from overwood.judgement.evidence.reproduction import Count, count_of, height_ft, low_height_ft
+from overwood.judgement.gates import years_since
+from overwood.judgement.rules import Rules
+from overwood.science.comparison import independent_difference, paired_difference, share_difference
+from overwood.science.survey import Estimate, wilson_interval
+
+_HEIGHTS_FT = (1.0, 3.0, 4.5)
+# A recount speaks of a count taken within so many days: later the plants have changed.
+_RECOUNT_DAYS = 60
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One comparison: what, its unit, before and after (or one and the other), the difference with its interval, and what it means."""
+
+    what: str
+    unit: str
+    before: float
+    after: float
+    low: float
+    high: float
+    word: str
+
+
+@dataclass(frozen=True)
+class Between:
+    """Two visits of the floor: the same plots again, or new ones."""
+
+    first: str
+    later: str
+    first_on: dt.date
+    later_on: dt.date
+    years: float
+    same_plots: bool
+    plots: int
+    measures: tuple[Measure, ...]
+    note: str = "stems are not tagged: lived and came are told by plots, growth by the tallest oak of a plot"
+
+
+@dataclass(frozen=True)
+class Twice:
+    """Plots that two people counted."""
+
+    count: str
+    recount: str
+    observers: tuple[str, str]
+    plots: int
+    measures: tuple[Measure, ...]
+
+
+@dataclass(frozen=True)
+class Fence:
+    """Plots inside a deer fence beside those outside, of one visit."""
+
+    visit: str
+    on: dt.date
+    fenced: int
+    open: int
+    measures: tuple[Measure, ...]
+
+
+def between_visits(file: StandFile, rules: Rules) -> tuple[Between, ...]:
+    """Growth, survival and recruitment between each count and the next."""
+    counts = [count for visit in file.visits_of("reproduction") if (count := count_of(file, visit)) is not None]
+    return tuple(_between(first, later, rules) for first, later in pairwise(counts))
+
+
+def _between(first: Count, later: Count, rules: Rules) -> Between:
+    shared = [point.point for point in first.points if point.point in {p.point for p in later.points}]
+    same = len(shared) >= rules.number("same_plots_share") * min(first.n, later.n) and abs(first.plot_ac / later.plot_ac - 1) < 0.05
+    years = years_since(first.visit.visited_on, later.visit.visited_on)
+    level = rules.number("interval_level")
+    measures: list[Measure | None] = [_stems(first, later, height, shared if same else None, level) for height in _HEIGHTS_FT]
+    if same:
+        measures += _plot_histories(first, later, shared, years, rules)
+    plots = len(shared) if same else first.n + later.n
+    return Between(
+        first.visit.visit, later.visit.visit, first.visit.visited_on, later.visit.visited_on, years, same, plots,
+        tuple(measure for measure in measures if measure is not None),
+    )  # fmt: skip
+
+
+def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.ndarray:
+    """Oaks an acre of a height, plot by plot, of all plots or of those named in that order."""
+    each = count.per_plot([x for x in count.lines if by_code(x.species).is_oak and low_height_ft(x) >= height]) / count.plot_ac
+    if points is None:
+        return each
+    place = {point.point: at for at, point in enumerate(count.points)}
+    return each[[place[name] for name in points]]
+
+
+def _stems(first: Count, later: Count, height: float, shared: list[str] | None, level: float) -> Measure:
+    before, after = _per_ac(first, height, shared), _per_ac(later, height, shared)
+    gap = paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
+    return _measure(f"oaks of {height:g} ft and more", "stems/ac", float(before.mean()), float(after.mean()), gap, ("more", "fewer"))
+
+
+def _measure(what: str, unit: str, before: float, after: float, gap: Estimate, words: tuple[str, str]) -> Measure:
+    low, high = (gap.low, gap.high) if np.isfinite(gap.se) else (float("-inf"), float("inf"))
+    word = words[0] if low > 0 else words[1] if high < 0 else "no sure difference"
+    return Measure(what, unit, before, after, low, high, word)
+
+
+def _tallest(count: Count, rules: Rules) -> dict[str, float]:
+    """Height of the tallest oak of each plot that has one."""
+    found: dict[str, float] = {}
+    for line in count.lines:
+        if by_code(line.species).is_oak and line.stems > 0:
+            found[line.point] = max(found.get(line.point, 0.0), height_ft(line, rules))
+    return found
+
+
+def _plot_histories(first: Count, later: Count, shared: list[str], years: float, rules: Rules) -> list[Measure | None]:
+    """Growth of the best oak, plots that kept an oak of a foot, and plots that got one."""
+    level = rules.number("interval_level")
+    before, after = _tallest(first, rules), _tallest(later, rules)
+    had = [name for name in shared if before.get(name, 0.0) >= 1.0]
+    kept = [name for name in had if after.get(name, 0.0) >= 1.0]
+    bare = [name for name in shared if name not in had]
+    came = [name for name in bare if after.get(name, 0.0) >= 1.0]
+    growth = None
+    if len(kept) > 1 and years > 0:
+        start, end = np.array([before[name] for name in kept]), np.array([after[name] for name in kept])
+        gap = paired_difference(start / years, end / years, level=level)
+        growth = Measure(
+            "growth of the best oak of a plot",
+            "ft/yr",
+            float(start.mean()),
+            float(end.mean()),
+            gap.low,
+            gap.high,
+            f"{gap.mean:+.2f} a year",
+        )
+    return [
+        growth,
+        _share("plots that kept an oak of 1 ft (lived)", len(kept), len(had), level),
+        _share("plots that got an oak of 1 ft (came)", len(came), len(bare), level),
+    ]
+
+
+def _share(what: str, hits: int, n: int, level: float) -> Measure | None:
+    if n == 0:
+        return None
+    low, high = wilson_interval(hits, n, level=level)
+    return Measure(what, "share of plots", float(n), float(hits), float(low), float(high), f"{hits} of {n}")
+
+
+def counted_twice(file: StandFile, rules: Rules) -> tuple[Twice, ...]:
+    """Recounts by another person beside the count they check."""
+    found = []
+    for visit in file.visits_of("recount"):
+        nearest = _nearest(file, visit)
+        recount = count_of(file, visit)
+        count = count_of(file, nearest) if nearest else None
+        if count is None or recount is None or nearest is None:
+            continue
+        shared = [point.point for point in count.points if point.point in {p.point for p in recount.points}]
+        if len(shared) < 2:
+            continue
+        found.append(
+            Twice(nearest.visit, visit.visit, (nearest.observer, visit.observer), len(shared), _twice(count, recount, shared, rules))
+        )
+    return tuple(found)
+
+
+def _nearest(file: StandFile, recount: Visit) -> Visit | None:
+    near = [v for v in file.visits_of("reproduction") if abs((v.visited_on - recount.visited_on).days) <= _RECOUNT_DAYS]
+    return min(near, key=lambda v: abs((v.visited_on - recount.visited_on).days), default=None)
+
+
+def _twice(count: Count, recount: Count, shared: list[str], rules: Rules) -> tuple[Measure, ...]:
+    level, words = rules.number("interval_level"), ("the recount finds more", "the recount finds fewer")
+    found = []
+    for height in (0.0, *_HEIGHTS_FT):
+        one, other = _per_ac(count, height, shared), _per_ac(recount, height, shared)
+        name = f"oaks of {height:g} ft and more" if height else "all oaks"
+        found.append(_measure(name, "stems/ac", float(one.mean()), float(other.mean()), paired_difference(one, other, level=level), words))
+    mine, theirs = _tallest(count, rules), _tallest(recount, rules)
+    both = [name for name in shared if name in mine and name in theirs]
+    if len(both) > 1:
+        one, other = np.array([mine[name] for name in both]), np.array([theirs[name] for name in both])
+        gap = paired_difference(one, other, level=level)
+        words = ("the recount reads taller", "the recount reads shorter")
+        found.append(_measure("tallest oak of a plot", "ft", float(one.mean()), float(other.mean()), gap, words))
+    return tuple(found)
+
+
+def fences(file: StandFile, rules: Rules) -> tuple[Fence, ...]:
+    """Plots inside a deer fence beside those outside, visit by visit."""
+    found = []
+    for visit in file.visits_of("reproduction"):
+        outside, inside = count_of(file, visit), count_of(file, visit, fenced=True)
+        if outside is not None and inside is not None:
+            found.append(Fence(visit.visit, visit.visited_on, inside.n, outside.n, _fence(outside, inside, rules)))
+    return tuple(found)
+
+
+def _fence(outside: Count, inside: Count, rules: Rules) -> tuple[Measure, ...]:
+    level, words = rules.number("interval_level"), ("more inside the fence", "fewer inside the fence")
+    found = []
+    for height in _HEIGHTS_FT:
+        one, other = _per_ac(outside, height), _per_ac(inside, height)
+        gap = independent_difference(one, other, level=level)
+        found.append(_measure(f"oaks of {height:g} ft and more", "stems/ac", float(one.mean()), float(other.mean()), gap, words))
+    one, other = (np.array(list(_tallest(count, rules).values())) for count in (outside, inside))
+    if one.size and other.size:
+        gap = independent_difference(one, other, level=level)
+        words = ("taller inside the fence", "shorter inside the fence")
+        found.append(_measure("tallest oak of a plot", "ft", float(one.mean()), float(other.mean()), gap, words))
+    bitten = [_browsed(count) for count in (outside, inside)]
+    if bitten[0][1] and bitten[1][1]:
+        found.append(_browse(bitten[0], bitten[1], level))
+    return tuple(found)
+
+
+def _browsed(count: Count) -> tuple[int, int]:
+    lines = [x for x in count.lines if by_code(x.species).is_oak and x.browsed is not None]
+    return sum(x.browsed or 0 for x in lines), sum(x.stems for x in lines)
+
+
+def _browse(outside: tuple[int, int], inside: tuple[int, int], level: float) -> Measure:
+    _, low, high = share_difference(*outside, *inside, level=level)
+    word = "more bitten inside" if low > 0 else "fewer bitten inside" if high < 0 else "no sure difference"
+    return Measure("oak stems bitten", "share", outside[0] / outside[1], inside[0] / inside[1], low, high, word)

@@ -1,0 +1,92 @@
+"""What the simulation takes and gives: named numbers of a future, a course, a stand and a gate, as records compiled code can read."""
+
+from __future__ import annotations
+
+from collections import namedtuple
+
+import numpy as np
+
+SLOTS = 5
+YOUNG_YEARS = 3
+WHITE, RED, PLANTED = 0, 1, 2
+# Every parameter of one future.
+PARAMETERS = (
+    "seedling_survival8_dark", "seedling_survival8_lit", "established_survival_dark", "established_survival_lit",
+    "light_dark", "light_lit", "light_no_gain", "light_seedling", "light_established", "light_sprout", "established_ft",
+    "growth_seedling_ft_yr", "growth_established_ft_yr", "growth_sprout_ft_yr", "growth_tolerant_ft_yr", "growth_poplar_ft_yr",
+    "tolerant_light", "tolerant_full_ft_yr", "tolerant_arrival", "pioneer_light", "pioneer_survival_dark", "pioneer_full_light",
+    "pioneer_arrival", "new_stem_ft", "plot_spread_ln", "year_spread_ln",
+    "crop_mean_ac", "good_crop_chance", "crop_after_good", "crop_together", "crop_good_times", "crop_poor_times", "bearing_good", "bearing_poor",
+    "insect_share", "buried_share", "overwinter_buried", "overwinter_unburied", "acorns_by_ba_power",
+    "curve_b0", "curve_b1", "light_lasts_yr", "light_kept_share", "midstory_multiplier",
+    "logging_loss_share", "seed_cut_loss", "browse_growth", "browse_line_ft",
+    "dominance_b0", "dominance_ln_diameter", "dominance_site_10ft", "dominance_overtopped", "overtopped_times", "collar_in_at_4_5ft", "kept_shade",
+    "sprout_to_dominance", "sprout_shade", "burn_oak_small", "burn_oak_large", "burn_large_ft", "burn_young", "burn_rivals", "topkill_ft", "burn_chance",
+    "planted_ft", "no_cut_above_times", "prep_yr",
+)  # fmt: skip
+# The numbers of a course.
+PLAN = (
+    "cut_year", "inject", "burns", "crop_wait_yr", "residual_ft2_ac", "count_from_yr", "release_wait_yr", "release_anyway",
+    "planted_ac", "prep_ft2_ac", "kept_ft2_ac",
+)  # fmt: skip
+# The stand at the start: ``opened_yr`` is -1 where the canopy was never cut, ``white_share`` is of the oak canopy.
+STAND = (
+    "plot_ac", "ba_ft2_ac", "midstory", "white_sprouts_ac", "red_sprouts_ac", "site_index_ft", "opened_yr", "ba_before_ft2_ac", "white_share",
+    "good_crop_ago_yr",
+)  # fmt: skip
+# What the simulated forester's gates need, all from the rulebook; the quantiles are those of its confidence levels.
+GATE = (
+    "needed_ac", "least_ac", "waist_ft", "tall_ft", "too_tall_ft", "advance_needed_ac", "plots_per_acre", "clumped_ratio", "verdict_z",
+    "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr",
+)  # fmt: skip
+CANOPY = ("ba", "whole_ba", "shade", "before", "opened")
+RESULTS = (
+    "release_year", "dominant_oaks_ac", "oaks_at_release_ac", "crops_missed", "inject_year", "burns", "cut_year", "planted",
+    "dominant_white_ac", "dominant_red_ac", "dominant_planted_ac",
+)  # fmt: skip
+# Chances of a year, common to all courses: white crop, red crop, whether they go together, burn weather.
+LUCK = ("white", "red", "together", "burn")
+
+
+def _dtype(names: tuple[str, ...]) -> np.dtype[np.void]:
+    return np.dtype([(name, np.float64) for name in names])
+
+
+PARAMETER_ROW, PLAN_ROW, STAND_ROW, GATE_ROW, CANOPY_ROW = map(_dtype, (PARAMETERS, PLAN, STAND, GATE, CANOPY))
+
+# Counted plots: oak heights and what their roots have carried [ft], kinds (plots, SLOTS); tallest rivals [ft] (plots,).
+Counted = namedtuple("Counted", "oak root kind tolerant pioneer")
+# The floor of one future as it changes; ``young`` is the seedlings expected on a plot (2 groups, YOUNG_YEARS),
+# ``vigour`` a lasting factor of each plot.
+Floor = namedtuple("Floor", "oak root kind young tolerant pioneer vigour")
+
+
+def rows(values: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
+    """Rows of numbers as records.
+
+    Parameters
+    ----------
+    values : array, shape (n, len(names)) or (len(names),)
+        Numbers in the order of the names.
+    names : tuple of str
+        PARAMETERS, PLAN, STAND or GATE.
+
+    Returns
+    -------
+    array, shape (n,)
+        Records.
+
+    Raises
+    ------
+    ValueError
+        when the number of columns is another.
+
+    Examples
+    --------
+    >>> rows(np.arange(22.0).reshape(2, 11), PLAN)["inject"].tolist()
+    [1.0, 12.0]
+    """
+    table = np.ascontiguousarray(np.atleast_2d(np.asarray(values, dtype=np.float64)))
+    if table.shape[1] != len(names):
+        raise ValueError(f"{table.shape[1]} numbers for {len(names)} names")
+    return table.view(_dtype(names)).reshape(len(table))
