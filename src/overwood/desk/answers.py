@@ -77,9 +77,9 @@ def floor_classes(name: str, ask: Question) -> dict[str, dict[str, Figure]]:
     return reproduction.by_class(stand_file(name).as_of(ask.on), ask.rules)
 
 
-def advice(name: str, ask: Question) -> Advice:
-    """The next step of one stand."""
-    return advise(stand_file(name), ask.rules, ask.on)
+def advice(name: str, ask: Question, *, try_rules: bool = True) -> Advice:
+    """The next step of one stand; with ``try_rules`` also which thresholds would change it."""
+    return advise(stand_file(name), ask.rules, ask.on, try_rules=try_rules)
 
 
 def property_advice(ask: Question, progress: Callable[[int, int], None] | None = None) -> list[Advice]:

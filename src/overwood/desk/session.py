@@ -9,11 +9,11 @@ from overwood.ground.errors import OverwoodError
 from overwood.ground.records import TABLES
 
 
-def open_book(path: Path | None, *, create: bool = False) -> None:
-    """Make the book ready for the functions of the desk."""
+def open_book(path: Path | None, *, create: bool = False, web: dict[str, Any] | None = None) -> None:
+    """Make the book ready for the functions of the desk; ``web`` holds the settings of the pages, where they are served."""
     from overwood.memory.book import setup
 
-    setup.open_book(path, create=create)
+    setup.open_book(path, create=create, web=web)
 
 
 def backup(target: Path | None) -> Path:
@@ -77,3 +77,17 @@ def record_history(table: str, row_id: str) -> list[dict[str, Any]]:
     from overwood.memory.book import store
 
     return store.history(table, row_id)
+
+
+def data_version() -> str:
+    """Changes whenever what the book says changes."""
+    from overwood.memory.book import store
+
+    return store.data_version()
+
+
+def close() -> None:
+    """Let go of the book's connections, before a process divides."""
+    from django.db import connections
+
+    connections.close_all()

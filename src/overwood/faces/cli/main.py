@@ -37,6 +37,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "prices": ("prices", "Your price list and costs, checked and shown."),
     "sale": ("sale", "Bids compared net of terms; sale papers; depletion arithmetic."),
     "brief": ("brief", "The owner's brief of one stand as PDF."),
+    "serve": ("serve", "The desk in the browser, on this machine alone."),
     "demo": ("demo", "Run the main job on the invented demo property."),
     "template": ("template", "Write empty sheets to fill."),
     "export": ("export", "Write everything of the book as a data package."),

@@ -55,22 +55,23 @@ def _from_url(url: str) -> dict[str, Any]:
     }
 
 
-def configure(settings_database: dict[str, Any]) -> None:
-    """Set Django up for this database; once a process, unless pointed at another database."""
+def configure(settings_database: dict[str, Any], web: dict[str, Any] | None = None) -> None:
+    """Set Django up for this database, and for pages where ``web`` gives their settings; once a process, unless pointed at another database."""
     import django
     from django.conf import settings
 
     if settings.configured:
         _point_at(settings_database)
         return
-    settings.configure(
-        DATABASES={"default": settings_database},
-        INSTALLED_APPS=["overwood.memory.book.apps.BookConfig"],
-        USE_TZ=True,
-        TIME_ZONE="UTC",
-        DEFAULT_AUTO_FIELD="django.db.models.BigAutoField",
-        SECRET_KEY="the command line signs nothing",
-    )
+    plain: dict[str, Any] = {
+        "DATABASES": {"default": settings_database},
+        "INSTALLED_APPS": ["overwood.memory.book.apps.BookConfig"],
+        "USE_TZ": True,
+        "TIME_ZONE": "UTC",
+        "DEFAULT_AUTO_FIELD": "django.db.models.BigAutoField",
+        "SECRET_KEY": "the command line signs nothing",
+    }
+    settings.configure(**plain | (web or {}))
     django.setup()
 
 
@@ -85,7 +86,7 @@ def _point_at(settings_database: dict[str, Any]) -> None:
     del connections["default"]
 
 
-def open_book(path: Path | None = None, url: str | None = None, *, create: bool = False) -> None:
+def open_book(path: Path | None = None, url: str | None = None, *, create: bool = False, web: dict[str, Any] | None = None) -> None:
     """Make the book ready: settings, and every migration after a backup.
 
     Raises
@@ -97,7 +98,7 @@ def open_book(path: Path | None = None, url: str | None = None, *, create: bool 
     chosen = database(path, url)
     if chosen["ENGINE"].endswith("sqlite3"):
         _ready_file(Path(chosen["NAME"]), create=create)
-    configure(chosen)
+    configure(chosen, web)
     _migrate()
 
 

@@ -1,0 +1,127 @@
+"""A marking tried by hand: trees left and taken one by one, or down to a basal area, with light and sums at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.desk.answers import Question, stand_file
+from overwood.ground.errors import Misuse
+from overwood.ground.species import by_code
+from overwood.ground.units import FT_PER_M
+from overwood.judgement import marking, stem_map
+from overwood.judgement.marking_wants import default_wants
+from overwood.judgement.prices import PriceList
+from overwood.judgement.stem_value import worth_of
+
+
+@dataclass(frozen=True)
+class Sums:
+    """What a marking leaves, per acre, and the light it gives with the midstory out."""
+
+    leave_trees_ac: float
+    residual_ba_ft2_ac: float
+    stocking_pct: float
+    seed_cover_share: float
+    mean_light_pct: float
+    in_band_share: float
+    sale_bf_ac: float
+    sale_usd_ac: float | None
+    value_kept_usd_ac: float | None
+
+
+class MarkingTable:
+    """The stem map of a stand on the table: every tree of the main canopy stands or is taken, and the light field follows.
+
+    One change costs only the tree's own shadows (``science.light.ledger``), so the answer is there while a finger is still down.
+    """
+
+    def __init__(self, name: str, ask: Question, prices: PriceList | None = None) -> None:
+        file = stand_file(name).as_of(ask.on)
+        self.name, self.wants, self.block = name, default_wants(ask.rules), stem_map.block_of(file, ask.rules)
+        self.worth = worth_of(self.block, ask.rules, prices)
+        self._state = marking.prepared(self.block, self.wants, ask.rules, self.worth)
+        self._place = {self.block.stems[tree].stem: at for at, tree in enumerate(self._state.trees)}
+        best = sorted(range(len(self._state.trees)), key=lambda at: -self._state.quality[at])
+        must = [self.block.stems[tree].must for tree in self._state.trees]
+        # Trees that must stay come first and those that must go last, whatever they score.
+        self._order = sorted(best, key=lambda at: {"leave": 0, "": 1, "cut": 2}[must[at]])
+        self.to_basal_area(self.wants.middle_ba_ft2_ac)
+
+    @property
+    def whole_ba_ft2_ac(self) -> float:
+        return float(self._state.ba.sum())
+
+    def flip(self, stem: str) -> None:
+        """Leave a tree that was taken, or take one that was left.
+
+        Raises
+        ------
+        Misuse
+            when the map has no such tree in its main canopy.
+        """
+        if stem not in self._place:
+            raise Misuse(f"tree {stem!r} is not in the main canopy of {self.name}.", remedy="Midstory is injected, not marked.")
+        self._state.flip(self._place[stem])
+
+    def to_basal_area(self, ba_ft2_ac: float) -> None:
+        """Leave the best-scored trees up to a basal area."""
+        standing, total = np.zeros(len(self._order), dtype=bool), 0.0
+        for at in self._order:
+            if total + self._state.ba[at] > ba_ft2_ac:
+                continue
+            standing[at], total = True, total + float(self._state.ba[at])
+        self._state.stand_as(standing)
+
+    def stand_as(self, leave: stem_map.Mask) -> None:
+        """Take over a marking made elsewhere, such as by the search; ``leave`` is over every stem of the block."""
+        self._state.stand_as(leave[self._state.trees])
+
+    @property
+    def leave(self) -> dict[str, bool]:
+        """Whether each tree of the main canopy stays."""
+        kept = self._state.kept
+        return {stem: bool(kept[at]) for stem, at in self._place.items()}
+
+    def light_pct(self) -> NDArray[np.float64]:
+        """Light on the floor cell by cell [% of full sun], south row first."""
+        return 100 * self._state.ledger.light
+
+    def sums(self) -> Sums:
+        """What this marking comes to."""
+        state, kept, wants = self._state, self._state.kept, self.wants
+        light = 100 * state.ledger.light[state.core]
+        inside = (light >= wants.light_low_pct) & (light <= wants.light_high_pct)
+        value = state.value
+        return Sums(
+            leave_trees_ac=float(kept.sum() / self.block.acres),
+            residual_ba_ft2_ac=state.basal_area,
+            stocking_pct=float(state.stocking[kept].sum()),
+            seed_cover_share=state.cover,
+            mean_light_pct=float(light.mean()),
+            in_band_share=float(inside.mean()),
+            sale_bf_ac=float(state.volume[~kept].sum()),
+            sale_usd_ac=None if value is None else float(value[~kept].sum()),
+            value_kept_usd_ac=None if value is None else float(value[kept].sum()),
+        )
+
+    def stems(self) -> list[dict[str, object]]:
+        """Every stem as a page draws it: place, crown, species, size, score, and whether it can be marked."""
+        block, found = self.block, []
+        for at, stem in enumerate(block.stems):
+            found.append(
+                {
+                    "stem": stem.stem,
+                    "east_ft": stem.east_ft,
+                    "north_ft": stem.north_ft,
+                    "crown_ft": float((block.crowns.a[at] + block.crowns.b[at]) / 2 * FT_PER_M),
+                    "species": by_code(stem.species).common_name,
+                    "oak": bool(block.oak[at]),
+                    "dbh_in": stem.dbh_in,
+                    "score": round(float(block.score[at]), 1),
+                    "marked": stem.stem in self._place,
+                }
+            )
+        return found

@@ -1,0 +1,69 @@
+"""What every page asks with: the day, the rules, the prices; and what was worked out for the records as they stand."""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from django.http import HttpRequest
+
+from overwood.desk import answers, session, timber
+from overwood.desk.answers import Question
+from overwood.judgement.prices import PriceList
+
+_MOST_KEPT = 400
+
+
+class _Desk:
+    """What the server was started with, and the answers kept for one version of the records."""
+
+    def __init__(self) -> None:
+        self.on: dt.date | None = None
+        self.overlay: Path | None = None
+        self.prices: Path | None = None
+        self.token = ""
+        self.kept: OrderedDict[Any, Any] = OrderedDict()
+        self.lock = threading.Lock()
+
+
+DESK = _Desk()
+
+
+def begin(*, on: dt.date | None, overlay: Path | None, prices: Path | None, token: str) -> None:
+    """Take what the server was started with."""
+    DESK.on, DESK.overlay, DESK.prices, DESK.token = on, overlay, prices, token
+
+
+def question() -> Question:
+    """The question of today, or of the day the server was told."""
+    return answers.question(DESK.on or dt.date.today(), DESK.overlay)
+
+
+def prices() -> PriceList | None:
+    """The price list the server was told of."""
+    return timber.price_list(DESK.prices)
+
+
+def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
+    """An answer worked out once for a version of the records, a day and the rules."""
+    key = (name, session.data_version(), ask.on, ask.rules.version)
+    with DESK.lock:
+        if key in DESK.kept:
+            DESK.kept.move_to_end(key)
+            return DESK.kept[key]
+    found = work()
+    with DESK.lock:
+        DESK.kept[key] = found
+        while len(DESK.kept) > _MOST_KEPT:
+            DESK.kept.popitem(last=False)
+    return found
+
+
+def everywhere(request: HttpRequest) -> dict[str, Any]:
+    """What the frame of every page shows."""
+    ask = question()
+    return {"day": ask.on, "rulebook": ask.rules.version, "told_day": DESK.on is not None, "part": request.path.split("/")[1]}

@@ -1,0 +1,57 @@
+"""Futures: courses side by side, what drives the answer, counts beside the forecast."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_POST
+
+from overwood.desk import futures
+from overwood.faces.pages import asking, jobs, stand
+from overwood.ground.errors import NotFound
+from overwood.judgement.course.steps import caution
+
+_COUNT, _SETS = 2_000, 100
+
+
+def page(request: HttpRequest, name: str) -> HttpResponse:
+    """What the counts say so far, and the door to the simulation."""
+    ask = asking.question()
+    beside = asking.kept(f"beside {name}", ask, lambda: futures.monitored(name, ask))
+    return render(
+        request, "futures.html", {"title": f"Futures, {name}", "name": name, "beside": beside, "kept": futures.kept(name), "count": _COUNT}
+    )
+
+
+@require_POST
+def run(request: HttpRequest, name: str) -> HttpResponse:
+    """Begin the simulation."""
+    ask = asking.question()
+
+    def work(job: jobs.Job) -> Any:
+        found, _ = futures.futures(name, ask, count=_COUNT, sets=_SETS, seed=1, prices=asking.prices(), progress=job.step)
+        return found
+
+    job = jobs.begin(f"futures of {name}", _COUNT, work)
+    return render(request, "job.html", {"job": job, "address": _address(name, job.number), "title": "Futures"})
+
+
+def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
+    """How far the simulation is, and its result; a POST stops it."""
+    job = jobs.of(number)
+    if request.method == "POST":
+        job.stop = True
+        job.finished.wait(5)
+    if not job.finished.is_set():
+        return render(request, "job.html", {"job": job, "address": _address(name, number), "title": "Futures"})
+    if job.fault:
+        raise NotFound(job.fault)
+    outcomes = sorted(job.result.outcomes, key=lambda one: -one.dominant_oaks_ac[1])
+    context = {"title": "Futures", "name": name, "found": job.result, "outcomes": outcomes, "cautions": [caution("forecast")]}
+    return render(request, "futures_done.html", context)
+
+
+def _address(name: str, number: int) -> str:
+    return f"/futures/{stand.quoted(name)}/run/{number}/"

@@ -1,0 +1,79 @@
+"""Long work beside the pages: one thread each, with progress and a way to stop it. It lives as long as the server."""
+
+from __future__ import annotations
+
+import itertools
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from overwood.ground.errors import NotFound, OverwoodError
+
+_MOST_KEPT = 20
+
+
+@dataclass
+class Job:
+    """Work under way: how far it is, what came of it, or what went wrong."""
+
+    number: int
+    what: str
+    total: int
+    done: int = 0
+    note: str = ""
+    result: Any = None
+    fault: str = ""
+    stop: bool = False
+    finished: threading.Event = field(default_factory=threading.Event)
+
+    @property
+    def share_pct(self) -> int:
+        return min(100, round(100 * self.done / max(self.total, 1)))
+
+    def step(self, done: int, note: str = "") -> bool:
+        """Say how far it is; False asks the work to stop and sum up."""
+        self.done, self.note = done, note or self.note
+        return not self.stop
+
+
+_JOBS: dict[int, Job] = {}
+_NUMBERS = itertools.count(1)
+
+
+def begin(what: str, total: int, work: Callable[[Job], Any]) -> Job:
+    """Start work in a thread of its own."""
+    job = Job(next(_NUMBERS), what, total)
+    _JOBS[job.number] = job
+    for old in sorted(_JOBS)[:-_MOST_KEPT]:
+        _JOBS.pop(old, None)
+    threading.Thread(target=_run, args=(job, work), daemon=True).start()
+    return job
+
+
+def _run(job: Job, work: Callable[[Job], Any]) -> None:
+    from django.db import connection
+
+    try:
+        job.result = work(job)
+    except OverwoodError as fault:
+        job.fault = str(fault)
+    except Exception as fault:
+        job.fault = f"a fault of the program: {fault}"
+        raise
+    finally:
+        connection.close()
+        job.finished.set()
+
+
+def of(number: int) -> Job:
+    """A job by its number.
+
+    Raises
+    ------
+    NotFound
+        when it is not there any more.
+    """
+    if number not in _JOBS:
+        raise NotFound(f"there is no work {number} under way.", remedy="Start it again.")
+    return _JOBS[number]

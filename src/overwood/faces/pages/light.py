@@ -1,0 +1,149 @@
+"""Light and marking: the floor's light beside the stem map, trees left or taken by hand, and the search."""
+
+from __future__ import annotations
+
+import base64
+import dataclasses
+import json
+import threading
+from collections import OrderedDict
+from typing import Any
+
+import numpy as np
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_POST
+
+from overwood.desk import light, marking, session
+from overwood.desk.marking_table import MarkingTable
+from overwood.faces.pages import asking, jobs, stand
+from overwood.ground.errors import Misuse, NotFound
+from overwood.judgement.course.steps import caution
+
+_MOST_TABLES = 4
+_MOVES = 3_000
+_TABLES: OrderedDict[Any, MarkingTable] = OrderedDict()
+_LOCK = threading.Lock()
+
+
+def page(request: HttpRequest, name: str) -> HttpResponse:
+    """Light of the stand; with a stem map also the marking table."""
+    ask = asking.question()
+    has_map = marking.has_map(name, ask)
+    found = asking.kept(f"light {name}", ask, lambda: light.light(name, ask))
+    context = {
+        "title": f"Light and marking, {name}",
+        "name": name,
+        "light": found,
+        "has_map": has_map,
+        "rule": None if has_map else _rule(name, ask),
+        "cautions": [caution(key) for key in ("felling", "snags", "forecast")],
+        "moves": _MOVES,
+    }
+    return render(request, "light.html", context)
+
+
+def _rule(name: str, ask: Any) -> Any:
+    try:
+        return marking.rule_sheet(name, ask, marking.wants(ask))
+    except NotFound:
+        return None
+
+
+def _table(name: str) -> MarkingTable:
+    """The marking on the table: one for each stand, made anew when the records or the rules change."""
+    ask = asking.question()
+    key = (name, session.data_version(), ask.on, ask.rules.version)
+    if key not in _TABLES:
+        _TABLES[key] = MarkingTable(name, ask, asking.prices())
+        while len(_TABLES) > _MOST_TABLES:
+            _TABLES.popitem(last=False)
+    _TABLES.move_to_end(key)
+    return _TABLES[key]
+
+
+def table(request: HttpRequest, name: str) -> HttpResponse:
+    """The stems and the marking as it stands."""
+    with _LOCK:
+        found = _table(name)
+        block = found.block
+        plain = {
+            "width_ft": block.map.width_ft,
+            "height_ft": block.map.height_ft,
+            "stems": found.stems(),
+            "whole_ba": found.whole_ba_ft2_ac,
+            "band": [found.wants.light_low_pct, found.wants.light_high_pct],
+            **_state(found),
+        }
+    return JsonResponse(plain)
+
+
+def _state(found: MarkingTable) -> dict[str, Any]:
+    """Who stays, the sums, and the light map as one byte a cell in half percents."""
+    light_pct = found.light_pct()
+    cells = np.clip(np.round(2 * light_pct), 0, 255).astype(np.uint8)
+    return {
+        "leave": found.leave,
+        "sums": dataclasses.asdict(found.sums()),
+        "rows": cells.shape[0],
+        "columns": cells.shape[1],
+        "light": base64.b64encode(cells.tobytes()).decode(),
+    }
+
+
+@require_POST
+def change(request: HttpRequest, name: str) -> HttpResponse:
+    """One tree left or taken, or the marking down to a basal area."""
+    asked = _asked(request)
+    with _LOCK:
+        found = _table(name)
+        if "flip" in asked:
+            found.flip(str(asked["flip"]))
+        elif isinstance(asked.get("basal_area"), int | float):
+            found.to_basal_area(float(asked["basal_area"]))
+        else:
+            raise Misuse("nothing was asked of the marking.", remedy="Name a tree to flip, or a basal area.")
+        return JsonResponse(_state(found))
+
+
+def _asked(request: HttpRequest) -> dict[str, Any]:
+    try:
+        asked = json.loads(request.body or b"{}")
+    except ValueError:
+        raise Misuse("the request is no JSON.", remedy="Load the page again.") from None
+    if not isinstance(asked, dict):
+        raise Misuse("the request is no JSON object.", remedy="Load the page again.")
+    return asked
+
+
+@require_POST
+def search(request: HttpRequest, name: str) -> HttpResponse:
+    """Begin the search for the leave trees."""
+    ask = asking.question()
+    if not marking.has_map(name, ask):
+        raise NotFound(f"{name} has no stem map.", remedy="Bring one in, or use the marking rule.")
+
+    def work(job: jobs.Job) -> Any:
+        found = marking.mark(
+            name, ask, marking.wants(ask), seed=1, moves=_MOVES, years=5, prices=asking.prices(),
+            progress=lambda moves, best: job.step(moves, f"best so far {best:.2f}"),
+        )  # fmt: skip
+        with _LOCK:
+            _table(name).stand_as(found.marking.leave)
+        return found.marking
+
+    job = jobs.begin(f"search for the leave trees of {name}", _MOVES, work)
+    return render(request, "job.html", {"job": job, "address": f"/light/{stand.quoted(name)}/search/{job.number}/", "title": "Search"})
+
+
+def searched(request: HttpRequest, name: str, number: int) -> HttpResponse:
+    """How far the search is; a POST stops it."""
+    job = jobs.of(number)
+    if request.method == "POST":
+        job.stop = True
+        job.finished.wait(5)
+    context = {"job": job, "address": f"/light/{stand.quoted(name)}/search/{number}/", "title": "Search", "marking": job.result}
+    response = render(request, "search_done.html" if job.finished.is_set() else "job.html", context)
+    if job.finished.is_set():
+        response["HX-Trigger"] = "marking-changed"
+    return response

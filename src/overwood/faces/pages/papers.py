@@ -1,0 +1,114 @@
+"""Papers: every document a stand can print, shown and handed over as PDF."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from overwood.desk import answers, fire, marking, timber
+from overwood.desk.answers import Question
+from overwood.faces.pages import asking
+from overwood.ground.errors import NotFound
+
+Writes = Callable[[str, Question, Path], None]
+
+
+def _brief(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import owner_brief
+
+    owner_brief.write(answers.brief(name, ask), target)
+
+
+def _marking(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import marking_sheet
+
+    wanted = marking.wants(ask)
+    if marking.has_map(name, ask):
+        found = marking.mark(name, ask, wanted, seed=1, moves=3_000, years=5, prices=asking.prices())
+        marking_sheet.write(found, ask.on, target)
+        return
+    sheet = marking.rule_sheet(name, ask, wanted)
+    marking_sheet.write_rule(sheet, marking.drawn_of(name, ask, wanted), ask.on, target, marking.snags(name, ask))
+
+
+def _injection(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import injection_order
+
+    injection_order.write(*fire.injection(name, ask), ask.on, target)
+
+
+def _monitoring(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import monitoring_sheet
+
+    monitoring_sheet.write(answers.stand_file(name).as_of(ask.on), answers.evidence(name, ask), ask.on, target)
+
+
+def _tally(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import tally_summary
+
+    tally_summary.write(timber.timber(name, ask, asking.prices(), ""), ask.on, target)
+
+
+def _notice(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import sale_notice
+
+    sale_notice.write(timber.timber(name, ask, asking.prices(), ""), answers.stand_file(name), ask.on, target)
+
+
+def _choices(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import choices_page
+
+    listed = asking.prices()
+    if listed is None:
+        raise NotFound("the comparison of choices needs your price list.", remedy="Start the server with --prices FILE.")
+    choices_page.write(timber.compare(name, ask, listed), ask.on, target)
+
+
+def _forecast(name: str, ask: Question, target: Path) -> None:
+    from overwood.desk import futures
+    from overwood.faces.papers import forecast
+
+    found, file = futures.futures(name, ask, count=2_000, sets=100, seed=1, prices=asking.prices())
+    forecast.write(found, file, ask.on, target)
+
+
+PAPERS: dict[str, tuple[str, str, Writes]] = {
+    "brief": ("Owner's brief", "what stands here, what is advised, when, why, how sure", _brief),
+    "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies; takes some seconds", _forecast),
+    "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
+    "marking": ("Marking sheet", "which trees stay, for the marking crew; takes some seconds with a stem map", _marking),
+    "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
+    "tally": ("Tally summary", "volume by species, product and grade", _tally),
+    "notice": ("Sale notice", "for sealed bids; your counsel completes the terms", _notice),
+    "choices": ("Choices in money", "one page for the owner; needs your price list", _choices),
+}
+
+
+def page(request: HttpRequest, name: str) -> HttpResponse:
+    """Every paper of a stand."""
+    answers.stand_file(name)
+    context: dict[str, Any] = {
+        "title": f"Papers, {name}",
+        "name": name,
+        "papers": [(key, title, about) for key, (title, about, _) in PAPERS.items()],
+    }
+    return render(request, "papers.html", context)
+
+
+def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
+    """One paper as PDF."""
+    if which not in PAPERS:
+        raise NotFound(f"there is no paper {which!r}.", remedy=f"There are {', '.join(PAPERS)}.")
+    ask = asking.question()
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "paper.pdf"
+        PAPERS[which][2](name, ask, target)
+        response = HttpResponse(target.read_bytes(), content_type="application/pdf")
+    kept = "".join(c if c.isalnum() or c in "-_" else "-" for c in name)
+    response["Content-Disposition"] = f'inline; filename="{kept}-{which}.pdf"'
+    return response

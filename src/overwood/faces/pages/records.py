@@ -1,0 +1,107 @@
+"""Records typed in: a form for every table of the contract, and quick lines for a tally; checked as a file is."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from overwood.desk import answers, importing
+from overwood.faces.pages import asking
+from overwood.ground.errors import NotFound
+from overwood.ground.records import HEIGHT_CLASSES, TABLES, Column
+
+_LINES = 12
+_MOST_LINES = 400
+
+
+def page(request: HttpRequest) -> HttpResponse:
+    """Which record to write."""
+    return render(request, "records.html", {"title": "Records", "tables": [(table.name, table.about) for table in TABLES.values()]})
+
+
+def _field(name: str, column: Column, value: str) -> dict[str, Any]:
+    kinds = {"number": "number", "integer": "number", "date": "date"}
+    return {
+        "name": name,
+        "label": name.replace("_", " "),
+        "about": column.about,
+        "unit": column.unit,
+        "expected": column.expected,
+        "required": column.required,
+        "choices": column.choices or (("yes", "no") if column.kind == "boolean" else ()),
+        "type": kinds.get(column.kind, "text"),
+        "low": column.low,
+        "high": column.high,
+        "step": "1" if column.kind == "integer" else "any",
+        "value": value,
+    }
+
+
+def form(request: HttpRequest, table: str) -> HttpResponse:
+    """One record of a table; a record with the same key corrects the one before."""
+    if table not in TABLES:
+        raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
+    shape = TABLES[table]
+    given = {name: (request.POST if request.method == "POST" else request.GET).get(name, "").strip() for name in shape.columns}
+    context: dict[str, Any] = {"title": f"New: {shape.about}", "table": shape, "keys": ", ".join(shape.key), "report": None}
+    status = 200
+    if request.method == "POST":
+        report = importing.enter({table: [given]}, today=dt.date.today(), name=f"typed {table}")
+        context["report"], status = report, 422 if report.faults else 200
+        context["by_field"] = {fault.column: str(fault) for fault in report.faults}
+    context["fields"] = [_field(name, column, given[name]) for name, column in shape.columns.items()]
+    return render(request, "record.html", context, status=status)
+
+
+def tally(request: HttpRequest, name: str) -> HttpResponse:
+    """Quick lines of a reproduction count: plot, species, height class, stems."""
+    ask = asking.question()
+    file = answers.stand_file(name)
+    given = _lines(request)
+    context: dict[str, Any] = {"title": f"Tally, {name}", "name": name, "classes": list(HEIGHT_CLASSES), "day": ask.on, "report": None}
+    status = 200
+    if request.method == "POST":
+        visit = request.POST.get("visit", "").strip() or f"{name}-{ask.on.isoformat()}-count"
+        plots = [plot for plot in request.POST.get("plots", "").replace(",", " ").split() if plot]
+        report = importing.enter(_tables(name, visit, request, given, plots), today=dt.date.today(), name=f"tally {visit}")
+        context["report"], status = report, 422 if report.faults else 200
+        if not report.faults:
+            given = []
+    context |= {
+        "visit": request.POST.get("visit", ""),
+        "plots": request.POST.get("plots", ""),
+        "observer": request.POST.get("observer", ""),
+    }
+    context["lines"] = given + [{} for _ in range(max(_LINES - len(given), 4))]
+    context["known"] = [visit.visit for visit in file.visits_of("reproduction")]
+    return render(request, "tally.html", context, status=status)
+
+
+def _lines(request: HttpRequest) -> list[dict[str, str]]:
+    """Lines that hold anything."""
+    columns = ("point", "species", "height_class", "stems", "browsed")
+    asked = [request.POST.getlist(name) for name in columns]
+    rows = [dict(zip(columns, (cell.strip() for cell in cells), strict=True)) for cells in zip(*asked, strict=False)]
+    return [row for row in rows[:_MOST_LINES] if any(row.values())]
+
+
+def _tables(name: str, visit: str, request: HttpRequest, lines: list[dict[str, str]], plots: list[str]) -> dict[str, list[dict[str, str]]]:
+    """The visit, its ring, its plots (empty ones too) and its lines, as the contract has them."""
+    day, area = request.POST.get("visited_on", ""), request.POST.get("plot_area_ac", "")
+    points = list(dict.fromkeys([*plots, *(line["point"] for line in lines if line["point"])]))
+    counted: dict[str, int] = {}
+    rows = []
+    for line in lines:
+        counted[line["point"]] = counted.get(line["point"], 0) + 1
+        rows.append({"visit": visit, "line": str(counted[line["point"]]), **line})
+    return {
+        "visits": [
+            {"visit": visit, "stand": name, "kind": "reproduction", "visited_on": day, "observer": request.POST.get("observer", "")}
+        ],
+        "rings": [{"visit": visit, "layer": "reproduction", "design": "fixed", "plot_area_ac": area}],
+        "points": [{"visit": visit, "point": point} for point in points],
+        "seedlings": rows,
+    }

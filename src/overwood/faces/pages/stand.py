@@ -1,0 +1,179 @@
+"""One stand's whole story: the next step first, then what stands here, the floor, the crop, the gates, and what was done."""
+
+from __future__ import annotations
+
+import difflib
+from typing import Any
+from urllib.parse import quote
+
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.views.decorators.http import require_POST
+
+from overwood.desk import answers
+from overwood.desk.answers import Question
+from overwood.faces.pages import asking
+from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.figure import Figure
+from overwood.ground.records import StandFile
+from overwood.ground.sources import cite
+from overwood.judgement.course.steps import all_steps
+
+_PARTS = (
+    (
+        "What stands here",
+        (
+            ("overwood_ba_ft2_ac", "Basal area of the main canopy"),
+            ("overwood_trees_ac", "Trees of the main canopy"),
+            ("overwood_qmd_in", "Mean diameter"),
+            ("overwood_stocking_pct", "Stocking"),
+            ("oak_share", "Oak in the main canopy"),
+            ("age_yr", "Age"),
+            ("site_index_ft", "Oak site index"),
+            ("midstory_stems_ac", "Shade-tolerant midstory"),
+            ("midstory_ba_ft2_ac", "Basal area of the midstory"),
+            ("floor_light_pct", "Light on the floor"),
+            ("oak_sprouts_ac", "Oak stumps that would sprout"),
+        ),
+    ),
+    (
+        "On the floor",
+        (
+            ("oak_verdict", "Enough oak?"),
+            ("oak_stems_1ft_ac", "Oaks of 1 ft and more"),
+            ("oak_stems_3ft_ac", "Oaks of 3 ft and more"),
+            ("oak_stems_4_5ft_ac", "Oaks of 4.5 ft and more"),
+            ("oak_stocked_4_5ft_share", "Plots with an oak of 4.5 ft"),
+            ("needed_stocked_share", "Such plots needed"),
+            ("spread_ratio", "Spread against random"),
+            ("overtopped_share", "Best oaks overtopped"),
+            ("browse_share", "Oaks browsed"),
+            ("tallest_oak_ft", "Tallest oak"),
+            ("dominants_at_20_ac", "Oaks leading at 20 if cut now"),
+        ),
+    ),
+    (
+        "The acorn crop",
+        (
+            ("bearing_white_share", "White oaks bearing"),
+            ("bearing_red_share", "Red oaks bearing"),
+            ("crop_white_class", "Crop of the white oaks"),
+            ("crop_red_class", "Crop of the red oaks"),
+            ("seedlings_8yr_ac", "Seedlings it may be worth in eight years"),
+        ),
+    ),
+)
+_ROWS_SHOWN = 60
+
+
+def _file(name: str, ask: Question) -> StandFile:
+    found: StandFile = asking.kept(f"file {name}", ask, lambda: answers.stand_file(name))
+    return found
+
+
+def page(request: HttpRequest, name: str) -> HttpResponse:
+    """The stand as a story."""
+    ask = asking.question()
+    file = _file(name, ask).as_of(ask.on)
+    advised = asking.kept(f"advice {name}", ask, lambda: answers.advice(name, ask))
+    due = asking.kept(f"due {name}", ask, lambda: answers.brief(name, ask).due)
+    context = {
+        "title": f"{name} {file.stand.name}",
+        "name": name,
+        "file": file,
+        "advice": advised,
+        "steps": [(step.name, step.title) for step in all_steps().values()],
+        "parts": [(part, [(key, label, advised.figures[key]) for key, label in rows if key in advised.figures]) for part, rows in _PARTS],
+        "due": due,
+        "visits": sorted(file.visits, key=lambda visit: visit.visited_on, reverse=True),
+        "work": sorted(file.operations, key=lambda row: row.started_on, reverse=True),
+        "decisions": sorted(file.decisions, key=lambda row: row.decided_on, reverse=True),
+        "tried": _tried(advised, ask),
+        "has_map": bool(file.stem_maps),
+    }
+    return render(request, "stand.html", context)
+
+
+def _tried(advised: Any, ask: Question) -> list[Any]:
+    """The numbers this advice rests on, which the reader may move."""
+    names = dict.fromkeys([rule for gate in advised.gates for rule in gate.rules] + list(advised.maturity.rules))
+    rules = [ask.rules[name] for name in names if name in ask.rules.entries]
+    return [rule for rule in rules if not isinstance(rule.value, list) and rule.low is not None and rule.high is not None]
+
+
+def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
+    """One figure unfolded: how, from what, which rows, whose equation."""
+    ask = asking.question()
+    figures: dict[str, Figure] = asking.kept(f"figures {name}", ask, lambda: answers.evidence(name, ask))
+    if figure not in figures:
+        near = difflib.get_close_matches(figure, figures, n=1, cutoff=0.4)
+        raise NotFound(f"there is no figure {figure!r}.", remedy=f"The nearest is {near[0]!r}." if near else "")
+    found = figures[figure]
+    ids = tuple(dict.fromkeys(row for entry in found.inputs for row in entry.rows))
+    words = answers.tally_rows(name, ids[:_ROWS_SHOWN])
+    context = {
+        "title": f"Why {figure}",
+        "name": name,
+        "figure": found,
+        "sources": [cite(key) for key in found.sources],
+        "made_of": [(entry.figure, figures[entry.figure]) for entry in found.inputs if entry.figure in figures],
+        "values": [entry for entry in found.inputs if entry.value is not None and not entry.figure],
+        "rows": [words.get(row, row) for row in ids[:_ROWS_SHOWN]],
+        "more": max(0, len(ids) - _ROWS_SHOWN),
+    }
+    return render(request, "why_part.html" if request.headers.get("HX-Request") else "why.html", context)
+
+
+@require_POST
+def what_if(request: HttpRequest, name: str) -> HttpResponse:
+    """The advice under one number moved; nothing is kept."""
+    ask = asking.question()
+    rule, text = request.POST.get("rule", ""), request.POST.get("value", "")
+    if rule not in ask.rules.entries:
+        raise NotFound(f"there is no number {rule!r} in the rulebook.")
+    entry = ask.rules[rule]
+    try:
+        value = float(text)
+    except ValueError:
+        raise Misuse(f"{text!r} is no number.", remedy=f"Give {entry.low:g} to {entry.high:g} {entry.unit}.") from None
+    low, _, high = entry.span
+    if not low <= value <= high:
+        raise Misuse(f"{rule} cannot be {value:g}.", remedy=f"Give {low:g} to {high:g} {entry.unit}.")
+    now = asking.kept(f"advice {name}", ask, lambda: answers.advice(name, ask))
+    then = answers.advice(name, Question(ask.on, ask.rules.with_value(rule, value)), try_rules=False)
+    before = {gate.name: gate.state for gate in now.gates}
+    moved = [(gate, before[gate.name]) for gate in then.gates if gate.state != before[gate.name]]
+    same = then.title == now.title and not moved
+    return render(
+        request,
+        "what_if.html",
+        {"title": "What if", "name": name, "rule": entry, "value": value, "now": now, "then": then, "moved": moved, "same": same},
+    )
+
+
+@require_POST
+def decide(request: HttpRequest, name: str) -> HttpResponse:
+    """Write a decision down."""
+    ask = asking.question()
+    step, reason, by = (request.POST.get(key, "").strip() for key in ("step", "reason", "by"))
+    if step not in all_steps():
+        raise Misuse("no step was chosen.", remedy="Choose one from the list.")
+    answers.decide(name, ask, step=step, reason=reason, by=by)
+    return HttpResponseRedirect("../#decisions")
+
+
+def chart(request: HttpRequest, name: str, which: str) -> HttpResponse:
+    """A picture of the stand, the same as in print."""
+    from overwood.faces.papers import charts, press
+
+    ask = asking.question()
+    made = asking.kept(f"brief {name}", ask, lambda: answers.brief(name, ask))
+    specs = {"diameters": lambda: charts.diameters(made.classes), "floor": lambda: charts.floor(made.floor)}
+    if which not in specs:
+        raise NotFound(f"there is no chart {which!r}.")
+    return HttpResponse(press.svg(specs[which]()), content_type="image/svg+xml")
+
+
+def quoted(name: str) -> str:
+    """A stand's name as a part of an address."""
+    return quote(name, safe="")

@@ -1,0 +1,79 @@
+"""Figures and days in words, for the templates."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+from urllib.parse import quote
+
+from django import template
+from django.utils.safestring import SafeString, mark_safe
+
+from overwood.faces.cli import output
+from overwood.ground.figure import Figure
+
+register = template.Library()
+
+
+@register.filter
+def value_of(figure: Figure) -> str:
+    """The value with its unit."""
+    value, _, unit = output.shown(figure)
+    return f"{value} {unit}".strip() if figure.measured else "not measured"
+
+
+@register.filter
+def span_of(figure: Figure) -> str:
+    """The interval in words, or what is missing."""
+    _, span, note = output.shown(figure)
+    return span if figure.measured else note
+
+
+@register.filter
+def day_of(day: dt.date) -> str:
+    return f"{day.day} {day:%B %Y}"
+
+
+@register.filter
+def sentence(text: str) -> str:
+    """A text as a sentence."""
+    text = str(text).strip()
+    return f"{text[:1].upper()}{text[1:]}" + ("" if not text or text.endswith((".", "?", "!")) else ".")
+
+
+@register.filter
+def in_address(text: str) -> str:
+    """A name as a part of an address."""
+    return quote(str(text), safe="")
+
+
+@register.filter
+def whole(value: Any) -> str:
+    return "" if value is None else f"{float(value):,.0f}"
+
+
+@register.filter
+def of_ten(chance: float) -> str:
+    return "under 1 of 10" if 0 < chance < 0.05 else f"{10 * chance:.0f} of 10"
+
+
+@register.filter
+def drawing(svg: str) -> SafeString:
+    """A picture that this program drew itself, as it stands."""
+    return mark_safe(svg)
+
+
+@register.filter
+def entry(table: dict[str, Any], key: str) -> Any:
+    return table.get(key, "")
+
+
+@register.filter
+def cut_name(name: str) -> str:
+    """A name of the books as words."""
+    return str(name).replace("_", " ")
+
+
+@register.filter
+def split(text: str) -> list[str]:
+    return text.split()
