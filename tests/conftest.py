@@ -12,6 +12,8 @@ import pytest
 
 from overwood.memory.book import setup
 
+# The browser of tests/pages keeps an event loop in this thread; Django would take it for asynchronous code.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 # Models can be imported only once Django knows a database; no test opens this one.
 setup.configure(setup.database(Path(os.devnull), None))
 

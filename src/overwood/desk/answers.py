@@ -82,6 +82,13 @@ def advice(name: str, ask: Question, *, try_rules: bool = True) -> Advice:
     return advise(stand_file(name), ask.rules, ask.on, try_rules=try_rules)
 
 
+def judge(name: str, ask: Question) -> tuple[Advice, list[due_room.Due]]:
+    """The next step of one stand and what is due there, without trying the thresholds."""
+    file = stand_file(name)
+    found = advise(file, ask.rules, ask.on, try_rules=False)
+    return found, due_room.due_of(file, found, ask.rules)
+
+
 def property_advice(ask: Question, progress: Callable[[int, int], None] | None = None) -> list[Advice]:
     """The next step of every stand in the book."""
     files = all_files()

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.ground.errors import OverwoodError
-from overwood.ground.records import TABLES
+from overwood.ground.records import TABLES, Property, Stand
 
 
 def open_book(path: Path | None, *, create: bool = False, web: dict[str, Any] | None = None) -> None:
@@ -79,6 +79,21 @@ def record_history(table: str, row_id: str) -> list[dict[str, Any]]:
     return store.history(table, row_id)
 
 
+def stands() -> list[Stand]:
+    """Every stand of the book, by name."""
+    from overwood.memory.book import store
+
+    found: list[Stand] = store.records("stands")
+    return sorted(found, key=lambda stand: stand.stand)
+
+
+def stand_marks() -> dict[str, str]:
+    """For each stand a mark that changes when what can change its advice changes: its own records, and its property's acorn checks."""
+    from overwood.memory.book import store
+
+    return store.stand_marks()
+
+
 def data_version() -> str:
     """Changes whenever what the book says changes."""
     from overwood.memory.book import store
@@ -91,3 +106,11 @@ def close() -> None:
     from django.db import connections
 
     connections.close_all()
+
+
+def owner() -> Property | None:
+    """The first property of the book."""
+    from overwood.memory.book import store
+
+    found: list[Property] = store.records("properties")
+    return found[0] if found else None

@@ -20,6 +20,11 @@ from overwood.faces.pages import asking, jobs, stand
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
 
+_LABELS = {
+    "floor_light_pct": "Light on the floor",
+    "floor_light_curve_pct": "By the planning curve",
+    "floor_light_no_midstory_pct": "With the midstory out",
+}
 _MOST_TABLES = 4
 _MOVES = 3_000
 _TABLES: OrderedDict[Any, MarkingTable] = OrderedDict()
@@ -35,6 +40,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "title": f"Light and marking, {name}",
         "name": name,
         "light": found,
+        "figures": [(_LABELS.get(key, key), figure) for key, figure in found.figures.items()],
         "has_map": has_map,
         "rule": None if has_map else _rule(name, ask),
         "cautions": [caution(key) for key in ("felling", "snags", "forecast")],
@@ -143,7 +149,4 @@ def searched(request: HttpRequest, name: str, number: int) -> HttpResponse:
         job.stop = True
         job.finished.wait(5)
     context = {"job": job, "address": f"/light/{stand.quoted(name)}/search/{number}/", "title": "Search", "marking": job.result}
-    response = render(request, "search_done.html" if job.finished.is_set() else "job.html", context)
-    if job.finished.is_set():
-        response["HX-Trigger"] = "marking-changed"
-    return response
+    return render(request, "search_done.html" if job.finished.is_set() else "job.html", context)

@@ -5,15 +5,18 @@ from __future__ import annotations
 import datetime as dt
 import math
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import answers
-from overwood.faces.pages import asking
+from overwood.desk import answers, session
+from overwood.faces.pages import asking, judging
+from overwood.ground.records import Stand
 from overwood.judgement.course import Advice
+from overwood.judgement.course.due import Due
 
 # What kind of work a step is; the letter stands on the map beside the colour.
 KINDS = {
@@ -24,43 +27,62 @@ KINDS = {
 }
 KIND_OF = {step: kind for kind, steps in KINDS.items() for step in steps}
 _AHEAD_DAYS = 365
-_ORDERS = {
-    "stand": lambda row: row.stand,
-    "when": lambda row: row.window.start if row.window else dt.date.max,
-    "area": lambda row: -(row.area_ac or 0.0),
-    "step": lambda row: row.title,
+# How long a page waits for stands that are still to be judged.
+_WAIT_S = 0.6
+_ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
+    "stand": lambda row: row["stand"].stand,
+    "when": lambda row: row["advice"].window.start if row["advice"] and row["advice"].window else dt.date.max,
+    "area": lambda row: -(row["stand"].area_ac or 0.0),
+    "step": lambda row: row["advice"].title if row["advice"] else "~",
 }
 
 
 def page(request: HttpRequest) -> HttpResponse:
     """The map, the table of stands, and what is due."""
     ask = asking.question()
-    found: list[Advice] = asking.kept("property", ask, lambda: answers.property_advice(ask))
-    files = asking.kept("files", ask, answers.all_files)
+    found = judging.standing(ask, _WAIT_S)
+    rows = [_row(stand, found.known.get(stand.stand)) for stand in found.stands]
     kind, text, order = (request.GET.get(key, "") for key in ("kind", "text", "order"))
-    shown = [row for row in found if _fits(row, kind, text)]
+    shown = [row for row in rows if _fits(row, kind, text)]
     shown.sort(key=_ORDERS.get(order, _ORDERS["stand"]))
+    known = [row["advice"] for row in rows if row["advice"]]
     context = {
         "title": "Property",
-        "rows": [{"advice": row, "kind": KIND_OF.get(row.step, "wait")} for row in shown],
-        "count": len(found),
-        "acres": sum(row.area_ac or 0.0 for row in found),
-        "owner": next((file.property for file in files.values() if file.property), None),
-        "map": drawn({name: file.stand.boundary_wkt for name, file in files.items()}, {row.stand: row for row in found}),
-        "due": asking.kept("due", ask, lambda: answers.due(ask, ask.on + dt.timedelta(days=_AHEAD_DAYS))),
-        "sums": _sums(found),
+        "rows": shown,
+        "count": len(rows),
+        "left": found.left,
+        "acres": sum(stand.area_ac or 0.0 for stand in found.stands),
+        "owner": session.owner(),
+        "map": drawn({stand.stand: stand.boundary_wkt for stand in found.stands}, {row.stand: row for row in known}),
+        "due": _due(found, ask.on),
+        "sums": _sums(known),
         "kinds": list(KINDS),
         "kind": kind,
         "text": text,
         "order": order,
+        "again": request.get_full_path(),
     }
-    template = "property_table.html" if request.headers.get("HX-Request") else "property.html"
-    return render(request, template, context)
+    table = request.headers.get("HX-Request") and request.headers.get("HX-Target", "").endswith("stands")
+    return render(request, "property_table.html" if table else "property.html", context)
 
 
-def _fits(row: Advice, kind: str, text: str) -> bool:
-    words = f"{row.stand} {row.name} {row.what_it_is} {row.title} {row.why_in_one_line}".lower()
-    return (not kind or KIND_OF.get(row.step, "wait") == kind) and all(word in words for word in text.lower().split())
+def _row(stand: Stand, judged: judging.Judged | None) -> dict[str, Any]:
+    advice = judged.advice if judged else None
+    return {"stand": stand, "advice": advice, "kind": KIND_OF.get(advice.step, "wait") if advice else ""}
+
+
+def _fits(row: dict[str, Any], kind: str, text: str) -> bool:
+    stand, advice = row["stand"], row["advice"]
+    words = f"{stand.stand} {stand.name}"
+    if advice:
+        words += f" {advice.what_it_is} {advice.title} {advice.why_in_one_line}"
+    return (not kind or row["kind"] == kind) and all(word in words.lower() for word in text.lower().split())
+
+
+def _due(found: judging.Standing, on: dt.date) -> list[Due]:
+    until = on + dt.timedelta(days=_AHEAD_DAYS)
+    entries = [entry for judged in found.known.values() for entry in judged.due if entry.window.start <= until]
+    return sorted(entries, key=lambda entry: (entry.window, entry.stand))
 
 
 def _sums(found: list[Advice]) -> list[dict[str, Any]]:
@@ -91,7 +113,7 @@ def drawn(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str, Any
     for name, shape in shapes.items():
         parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
         middle = shape.representative_point()
-        kind = KIND_OF.get(advised[name].step, "wait") if name in advised else "wait"
+        kind = KIND_OF.get(advised[name].step, "wait") if name in advised else "unknown"
         stands.append(
             {
                 "name": name,

@@ -25,6 +25,7 @@ def web_settings(secret: str) -> dict[str, Any]:
             "overwood.faces.pages.guard.headers",
             "whitenoise.middleware.WhiteNoiseMiddleware",
             "django.middleware.gzip.GZipMiddleware",
+            "django.middleware.common.CommonMiddleware",
             "django.middleware.csrf.CsrfViewMiddleware",
             "overwood.faces.pages.guard.only_the_owner",
             "overwood.faces.pages.guard.faults",

@@ -139,6 +139,25 @@ def stand_names() -> list[str]:
     return sorted(current("stands").values_list("stand", flat=True))
 
 
+def stand_marks() -> dict[str, str]:
+    """For each stand which entries in force its records came by, its own and the acorn checks of its property."""
+    in_force = Batch.objects.filter(withdrawn_at=None).values("id")
+    owners = dict(current("stands").values_list("stand", "property"))
+    visits = {visit: (stand, kind) for visit, stand, kind in current("visits").values_list("visit", "stand", "kind")}
+    own: dict[str, set[int]] = defaultdict(set)
+    crops: dict[str, set[int]] = defaultdict(set)
+    for table in ("stands", *_BY_STAND):
+        for stand, batch in MODELS[table].objects.filter(batch__in=in_force).values_list("stand", "batch").distinct():
+            own[stand].add(batch)
+    for table in _BY_VISIT:
+        for visit, batch in MODELS[table].objects.filter(batch__in=in_force).values_list("visit", "batch").distinct():
+            stand, kind = visits.get(visit, ("", ""))
+            own[stand].add(batch)
+            if kind == "acorn":
+                crops[owners.get(stand, "")].add(batch)
+    return {name: f"{sorted(own[name])} {sorted(crops[owner])}" for name, owner in sorted(owners.items())}
+
+
 def stand_files(names: Sequence[str] | None = None) -> dict[str, StandFile]:
     """The files of the named stands, or of all, each table read once."""
     stands: list[Stand] = records("stands")

@@ -121,5 +121,6 @@ trees.addEventListener("click", (event) => {
 });
 document.getElementById("flip").addEventListener("click", () => ask({ flip: chosen.value }));
 chosen.addEventListener("change", drawTrees);
-document.body.addEventListener("marking-changed", load);
+// The search lays its marking on the table: draw it once its words are there.
+new MutationObserver(() => { if (document.querySelector("#search .good")) load(); }).observe(document.getElementById("search"), { childList: true, subtree: true });
 load();

@@ -1,0 +1,212 @@
+"""A served desk of the tests' own: started as a user starts it, on a copy of the demo or on an empty book."""
+
+from __future__ import annotations
+
+import http.client
+import re
+import shutil
+import subprocess
+import sys
+import time
+import urllib.parse
+import uuid
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from conftest import DEMO, DEMO_DAY, ROOT, missing
+
+CHROMIUM = "/usr/bin/chromium"
+
+
+@dataclass
+class Served:
+    """A running server and the cookies of one browser."""
+
+    port: int
+    address: str
+    process: subprocess.Popen
+    book: Path
+    cookies: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def base(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def ask(self, path, *, method="GET", body=None, headers=None, cookies=True):
+        """Status, headers and body of one request."""
+        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=120)
+        given = dict(headers or {})
+        if cookies and self.cookies:
+            given["Cookie"] = "; ".join(f"{name}={value}" for name, value in self.cookies.items())
+        link.request(method, path, body=body, headers=given)
+        answer = link.getresponse()
+        text = answer.read()
+        for cookie in answer.msg.get_all("Set-Cookie") or []:
+            if cookies:
+                name, _, value = cookie.split(";")[0].strip().partition("=")
+                self.cookies[name] = value
+        link.close()
+        return answer.status, answer.headers, text
+
+    def page(self, path):
+        """The text of a page that must be there."""
+        status, _, body = self.ask(path)
+        assert status == 200, (path, status, body[:400])
+        return body.decode()
+
+    def judged(self):
+        """The property page once every stand is judged."""
+        for _ in range(400):
+            page = self.page("/")
+            if "still to be judged" not in page:
+                return page
+            time.sleep(0.05)
+        raise AssertionError("the stands were not judged")
+
+    def send(self, path, fields, *, form=None, files=(), token=None):
+        """Send a form as a browser does, with the token of the page it stands on."""
+        if token is None:
+            token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', self.page(form or path))[1]
+        fields = [("csrfmiddlewaretoken", token), *(fields.items() if isinstance(fields, dict) else fields)]
+        headers = {"Referer": self.base + path, "Origin": self.base}
+        if files:
+            mark = uuid.uuid4().hex
+            parts = [f'--{mark}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode() for name, value in fields]
+            for name, file_name, content in files:
+                head = f'--{mark}\r\nContent-Disposition: form-data; name="{name}"; filename="{file_name}"\r\nContent-Type: application/octet-stream\r\n\r\n'
+                parts.append(head.encode() + content + b"\r\n")
+            return self.ask(
+                path, method="POST", body=b"".join(parts) + f"--{mark}--\r\n".encode(),
+                headers={**headers, "Content-Type": f"multipart/form-data; boundary={mark}"},
+            )  # fmt: skip
+        body = urllib.parse.urlencode(fields)
+        return self.ask(path, method="POST", body=body, headers={**headers, "Content-Type": "application/x-www-form-urlencoded"})
+
+
+def start(book: Path, *more: str) -> Served:
+    """Start the server as the command line does; the owner's cookie is not taken yet."""
+    command = [sys.executable, "-m", "overwood", "serve", "--port", "0", "--book", str(book), *more]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    line = process.stdout.readline()
+    address = re.search(r"http://127\.0\.0\.1:(\d+)(/launch/\S+)", line)
+    assert address, (line, process.stderr.read() if process.poll() is not None else "")
+    served = Served(int(address[1]), address[2], process, book)
+    for _ in range(200):
+        try:
+            served.ask("/static/overwood.css", cookies=False)
+            return served
+        except OSError:
+            time.sleep(0.05)
+    raise AssertionError("the server did not answer")
+
+
+def stop(served: Served) -> None:
+    served.process.terminate()
+    try:
+        served.process.wait(10)
+    except subprocess.TimeoutExpired:
+        served.process.kill()
+    served.process.stdout.close()
+    served.process.stderr.close()
+
+
+@pytest.fixture(scope="session")
+def demo_file(tmp_path_factory, empty_book_file):
+    """The demo book as a file, made once by the command a user gives."""
+    path = tmp_path_factory.mktemp("served") / "demo.sqlite3"
+    shutil.copy(empty_book_file, path)
+    done = subprocess.run(
+        [sys.executable, "-m", "overwood", "import", str(DEMO), "--book", str(path)], check=False, capture_output=True, text=True
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return path
+
+
+def _copied(demo_file, folder) -> Path:
+    import sqlite3
+
+    path = folder / "book.sqlite3"
+    source, target = sqlite3.connect(demo_file), sqlite3.connect(path)
+    source.backup(target)
+    source.close()
+    target.close()
+    return path
+
+
+@pytest.fixture(scope="module")
+def served(demo_file, tmp_path_factory):
+    """The demo, open to the owner, for a module's tests."""
+    book = _copied(demo_file, tmp_path_factory.mktemp("book"))
+    found = start(book, "--on", DEMO_DAY.isoformat(), "--prices", str(ROOT / "demo" / "prices.toml"))
+    assert found.ask(found.address)[0] == 302
+    found.judged()
+    yield found
+    stop(found)
+
+
+@pytest.fixture
+def fresh(tmp_path):
+    """An empty book, open to the owner."""
+    found = start(tmp_path / "new.sqlite3", "--on", DEMO_DAY.isoformat())
+    assert found.ask(found.address)[0] == 302
+    yield found
+    stop(found)
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """Debian's Chromium, without any of its own calls to the network."""
+    if not Path(CHROMIUM).exists():
+        missing("Chromium (Debian package chromium)")
+    from playwright.sync_api import sync_playwright
+
+    flags = [
+        "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
+        "--disable-sync",
+    ]  # fmt: skip
+    with sync_playwright() as player:
+        browser = player.chromium.launch(executable_path=CHROMIUM, args=flags)
+        yield browser
+        browser.close()
+
+
+class Watched:
+    """A page that notes console errors and every request that leaves the machine."""
+
+    def __init__(self, browser, served: Served, **more):
+        self.served, self.context = served, browser.new_context(**more)
+        cookies = [{"name": name, "value": value, "url": served.base} for name, value in served.cookies.items()]
+        self.context.add_cookies(cookies)
+        self.page = self.context.new_page()
+        self.errors: list[str] = []
+        self.foreign: list[str] = []
+        self.page.on("console", lambda message: self.errors.append(message.text) if message.type in ("error", "warning") else None)
+        self.page.on("pageerror", lambda fault: self.errors.append(str(fault)))
+        self.page.on(
+            "request", lambda request: None if request.url.startswith((served.base, "data:")) else self.foreign.append(request.url)
+        )
+
+    def go(self, path):
+        self.page.goto(self.served.base + path)
+        return self.page
+
+    def close(self):
+        self.context.close()
+        assert self.errors == []
+        assert self.foreign == []
+
+
+@pytest.fixture
+def browser_page(chromium, served):
+    found = Watched(chromium, served, viewport={"width": 1280, "height": 900})
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def phone_page(chromium, served):
+    found = Watched(chromium, served, viewport={"width": 390, "height": 800}, is_mobile=True, has_touch=True)
+    yield found
+    found.close()

@@ -1,0 +1,120 @@
+"""Who may see the pages: only the browser with the launch token, and only forms of our own are taken."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from pages.conftest import start, stop
+
+PAGES = (
+    "/", "/due.ics", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/futures/S3/",
+    "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/import/", "/records/", "/records/visits/", "/tally/S1/", "/rules/", "/sources/", "/calc/",
+    "/calc/crop-sequence/",
+)  # fmt: skip
+POSTS = (
+    "/stand/S1/what-if/", "/stand/S1/decide/", "/light/S2/change/", "/light/S2/search/", "/futures/S1/run/", "/import/", "/import/waiting/1/",
+    "/import/entry/1/", "/records/visits/", "/tally/S1/",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_a_page_opens_to_the_owner_and_to_nobody_else(served, path):
+    assert served.ask(path)[0] == 200
+    status, headers, body = served.ask(path, cookies=False)
+    assert status == 403
+    assert b"S1" not in body and "overwood serve" in body.decode()
+    assert headers["Content-Security-Policy"].startswith("default-src 'none'")
+
+
+@pytest.mark.parametrize("path", POSTS)
+def test_a_form_from_elsewhere_is_not_taken(served, path):
+    before = served.ask("/import/")[2]
+    status, _, body = served.ask(path, method="POST", body="a=b", headers={"Content-Type": "application/x-www-form-urlencoded"})
+    assert status == 403
+    assert "nothing was changed" in body.decode()
+    assert served.ask("/import/")[2].count(b"Undo entry") == before.count(b"Undo entry")
+
+
+@pytest.mark.parametrize("path", POSTS)
+def test_a_stranger_cannot_send_forms(served, path):
+    assert served.ask(path, method="POST", body="a=b", cookies=False)[0] == 403
+
+
+def test_the_launch_address_works_once(demo_file, tmp_path):
+    found = start(tmp_path / "b.sqlite3")
+    try:
+        assert found.ask("/", cookies=False)[0] == 403
+        assert found.ask("/launch/guess/", cookies=False)[0] == 403
+        assert found.ask(found.address)[0] == 302
+        assert found.ask(found.address, cookies=False)[0] == 403
+        assert found.ask("/")[0] == 200
+    finally:
+        stop(found)
+
+
+def test_a_forged_cookie_does_not_open(served):
+    status, _, _ = served.ask("/", cookies=False, headers={"Cookie": "overwood_owner=Im93bmVyIg:1abc:forged"})
+    assert status == 403
+
+
+def test_a_foreign_host_name_is_refused(served):
+    assert served.ask("/", headers={"Host": "example.org"})[0] == 400
+
+
+def test_every_page_forbids_what_comes_from_elsewhere(served):
+    for path in ("/", "/stand/S1/", "/light/S2/", "/nothing/", "/static/marking.js"):
+        _, headers, _ = served.ask(path)
+        assert "script-src 'self'" in headers["Content-Security-Policy"]
+        assert "unsafe" not in headers["Content-Security-Policy"]
+        assert headers["X-Content-Type-Options"] == "nosniff"
+
+
+def test_paths_do_not_climb(served):
+    for path in ("/static/../serving.py", "/static/%2e%2e/serving.py", "/papers/S1/..%2f..%2fetc.pdf", "/stand/..%2f..%2fetc/"):
+        status, _, body = served.ask(path)
+        assert status in (400, 404), path
+        assert b"MIDDLEWARE" not in body and b"root:" not in body
+
+
+@pytest.mark.parametrize(
+    ("path", "status", "words"),
+    [
+        ("/nothing/", 404, "There is no such page"),
+        ("/stand/S11/", 404, "The nearest is"),
+        ("/stand/S1/why/oak_shares/", 404, "The nearest is &#x27;oak_share&#x27;"),
+        ("/records/nonsense/", 404, "There is no table"),
+        ("/papers/S1/poem.pdf", 404, "There is no paper"),
+        ("/calc/crop-sequenc/", 400, "The nearest is"),
+        ("/light/S2/search/99/", 404, "Start it again"),
+    ],
+)
+def test_what_is_not_there_is_said_in_words(served, path, status, words):
+    found, _, body = served.ask(path)
+    assert (found, words in body.decode()) == (status, True), body.decode()[-900:]
+
+
+@pytest.mark.parametrize("body", ["", "[]", "{nonsense", '{"flip": "no such tree"}', '{"basal_area": "much"}', '{"flip": null}'])
+def test_a_marking_change_that_cannot_be_taken_says_so(served, body):
+    served.page("/light/S2/")
+    status, _, answer = served.ask(
+        "/light/S2/change/",
+        method="POST",
+        body=body,
+        headers={"Content-Type": "application/json", "X-CSRFToken": served.cookies["overwood_form"], "Origin": served.base},
+    )
+    assert status == 400
+    assert b"alert" in answer
+
+
+def test_the_marking_answers_in_json(served):
+    served.page("/light/S2/")
+    headers = {"Content-Type": "application/json", "X-CSRFToken": served.cookies["overwood_form"], "Origin": served.base}
+    bright, dark = (
+        json.loads(served.ask("/light/S2/change/", method="POST", body=json.dumps({"basal_area": ba}), headers=headers)[2])["sums"]
+        for ba in (20, 100)
+    )
+    assert bright["mean_light_pct"] > dark["mean_light_pct"]
+    assert bright["residual_ba_ft2_ac"] <= 20 < dark["residual_ba_ft2_ac"] <= 100
+    assert bright["sale_usd_ac"] > dark["sale_usd_ac"]

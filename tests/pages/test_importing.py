@@ -1,0 +1,124 @@
+"""Records come in by the browser as by the command line: checked, kept, mended, undone."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+import pytest
+
+from conftest import DEMO, ROOT
+
+pytestmark = pytest.mark.slow
+
+
+def zipped(folder):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for file in sorted(folder.iterdir()):
+            archive.write(file, file.name)
+    return packed.getvalue()
+
+
+def given(served, name, content, **fields):
+    return served.send("/import/", fields, files=[("file", name, content)])
+
+
+def test_an_empty_book_says_what_to_do_and_fills(fresh):
+    assert "The book is empty" in fresh.judged() and "drop a file" in fresh.judged()
+
+    status, _, body = given(fresh, "vesperlick.zip", zipped(DEMO))
+
+    assert status == 200 and b"came in as entry 1" in body
+    assert "8 stands, 160 acres" in fresh.judged()
+    again = given(fresh, "vesperlick.zip", zipped(DEMO))[2]
+    assert b"already in the book" in again
+
+
+def test_faults_are_told_by_cell_good_rows_are_kept_and_all_is_undone(fresh):
+    given(fresh, "vesperlick.zip", zipped(DEMO))
+    bad = b"visit,stand,kind,visited_on\nV1,S1,cruise,2025-05-01\nV2,S1,cruse,2025-05-01\nV3,S9,cruise,2025-13-01\n"
+    status, _, body = given(fresh, "visits.csv", bad)
+    text = body.decode()
+    assert status == 422
+    assert "so nothing was changed" in text and "cruse" in text and "2025-13-01" in text
+
+    status, _, body = fresh.send("/import/waiting/1/", {"act": "release"}, form="/import/")
+    assert status == 200 and b"1 visits" in body
+    assert "V1" in fresh.page("/stand/S1/")
+
+    assert fresh.send("/import/entry/2/", {}, form="/import/")[0] == 302
+    assert "V1" not in fresh.page("/stand/S1/")
+    assert "undone" in fresh.page("/import/")
+
+
+def test_a_foreign_sheet_shows_its_mapping_and_is_taken_once_confirmed(fresh):
+    given(fresh, "vesperlick.zip", zipped(DEMO))
+    content = (ROOT / "demo" / "second_cruiser.xlsx").read_bytes()
+    status, _, body = given(fresh, "second.xlsx", content)
+    text = body.decode()
+    assert status == 200 and "has its own headings" in text
+    assert "set.back forty cruise.baf_ft2_ac" in text and "code.RO" in text
+
+    answers = {
+        "accept": "yes", "set.back forty cruise.baf_ft2_ac": "10", "set.regen.plot_area_ac": "0.00136054", "code.RO": "833", "code.HM": "318",
+    }  # fmt: skip
+    status, _, body = given(fresh, "second.xlsx", content, **answers)
+    assert status == 422 and b"smallest allowed is 4.5" in body
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("cruise.exe", b"MZ", "is of a kind that is not read"),
+        ("cruise.zip", b"PK\x03\x04broken", "damaged"),
+        ("cruise.xlsx", b"not a workbook", "cruise.xlsx"),
+        ("empty.csv", b"", "empty.csv"),
+        ("../../up.csv", b"a,b\n1,2\n", "up.csv"),
+    ],
+)
+def test_files_that_cannot_be_read_are_told_and_change_nothing(fresh, name, content, words):
+    status, _, body = given(fresh, name, content)
+    assert status == 400, body[-600:]
+    assert words in body.decode() and "../" not in body.decode()
+    assert "Nothing yet" in fresh.page("/import/")
+
+
+def test_a_zip_bomb_is_refused(fresh):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for number in range(3):
+            archive.writestr(f"{number}.csv", b"0" * (800 * 2**20))
+    status, _, body = given(fresh, "bomb.zip", packed.getvalue())
+    assert status == 400 and b"more than 2 GB" in body
+
+
+def test_a_typed_record_is_checked_kept_on_a_fault_and_written_when_right(fresh):
+    form = "/records/properties/"
+    assert fresh.send(form, {"property": "P", "name": "Own land", "latitude_deg": "999"})[0] == 422
+    status, _, body = fresh.send(form, {"property": "P", "name": "Own land", "latitude_deg": "999"})
+    assert b"Nothing was written" in body and b'value="999"' in body
+    assert fresh.send(form, {"property": "P", "name": "Own land", "latitude_deg": "38"})[0] == 200
+    status, _, body = fresh.send("/records/stands/", {"stand": "A", "property": "P", "area_ac": "12"})
+    assert status == 200 and b"Written down as entry" in body
+    assert "1 stands, 12 acres" in fresh.judged()
+    fresh.send("/records/stands/", {"stand": "A", "property": "P", "area_ac": "14"})
+    assert "1 stands, 14 acres" in fresh.judged()
+
+
+def test_a_tally_becomes_a_count_with_its_empty_plots(fresh):
+    fresh.send("/records/properties/", {"property": "P"})
+    fresh.send("/records/stands/", {"stand": "A", "property": "P", "area_ac": "12"})
+    head = [("visit", "A-1"), ("visited_on", "2025-09-10"), ("observer", "Forester"), ("plot_area_ac", "0.00136054"), ("plots", "1 2 3 4")]
+
+    def line(*cells):
+        return list(zip(("point", "species", "height_class", "stems", "browsed"), cells, strict=True))
+
+    status, _, body = fresh.send(
+        "/tally/A/", [*head, *line("1", "white oak", "4.5-10", "2", "1"), *line("2", "red maple", "1-3", "many", "")]
+    )
+    assert status == 422 and b"many" in body and b'value="white oak"' in body
+
+    status, _, body = fresh.send("/tally/A/", [*head, *line("1", "white oak", "4.5-10", "2", "1"), *line("2", "red maple", "1-3", "1", "")])
+    assert status == 200 and b"2 seedlings" in body and b"4 points" in body
+    assert "25.0 %" in fresh.page("/stand/A/why/oak_stocked_4_5ft_share/")

@@ -1,0 +1,113 @@
+"""One stand's page says what the desk says, unfolds its numbers, tries others, and keeps decisions."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import pytest
+
+from conftest import DEMO_DAY
+from overwood.desk import answers
+from overwood.judgement.rules import load
+
+
+def said(page):
+    return html.unescape(re.sub(r"<[^>]+>", " ", page))
+
+
+@pytest.mark.parametrize("name", ["S1", "S2", "S3", "S4", "S5", "S6", "S7", "S8"])
+def test_the_page_says_the_advice_of_the_desk(served, demo_book, name):
+    advice = answers.advice(name, answers.question(DEMO_DAY))
+    page = said(served.page(f"/stand/{name}/"))
+
+    assert advice.title in page
+    assert str(advice.window) in page
+    for gate in advice.gates:
+        assert gate.question in page
+    for text in advice.cautions:
+        assert text[:60] in page
+
+
+def test_the_property_lists_every_stand_and_fits_words_and_kinds(served):
+    page = served.page("/")
+    assert page.count("<path ") == 8
+    cut, words, none = (served.page(f"/?{query}") for query in ("kind=cut", "text=Kiln", "text=zzz"))
+    assert "8 stands shown" in page and "4 stands shown" in cut
+    assert "1 stands shown" in words and "S2 Kiln Spur" in words
+    assert "No stand fits" in none
+    by_area = re.findall(r'<td><a href="/stand/(S\d)/', served.page("/?order=area"))
+    assert by_area[-8:][0] == "S2"
+
+
+def test_a_number_unfolds_to_its_rows_and_sources(served):
+    page = said(served.page("/stand/S3/why/needed_stocked_share/"))
+    assert "(433 - sprouting stumps) / 735" in page
+    assert "Sander" in page and "Rests on: memory" in page
+    rows = said(served.page("/stand/S3/why/oak_stems_3ft_ac/"))
+    assert "seedlings: visit S3-2025-count" in rows
+    part = served.ask("/stand/S3/why/oak_stems_3ft_ac/", headers={"HX-Request": "true"})[2].decode()
+    assert "<html" not in part and "How:" in part
+
+
+@pytest.mark.parametrize(
+    ("name", "rule", "value"), [("S1", "midstory_stems_ac", 400), ("S3", "verdict_level", 0.8), ("S2", "crop_bearing_share", 0.6)]
+)
+def test_what_if_says_what_the_desk_would_say(served, demo_book, name, rule, value):
+    rules = load()
+    low, _, high = rules[rule].span
+    value = min(max(value, low), high)
+    ask = answers.question(DEMO_DAY)
+    then = answers.advice(name, answers.Question(ask.on, rules.with_value(rule, value)), try_rules=False)
+
+    status, _, body = served.send(f"/stand/{name}/what-if/", {"rule": rule, "value": value}, form=f"/stand/{name}/")
+
+    assert status == 200
+    now = answers.advice(name, ask)
+    assert (then.title if then.title != now.title else "The advice stays") in said(body.decode())
+    assert now.title in said(served.page(f"/stand/{name}/"))
+
+
+@pytest.mark.parametrize(
+    ("rule", "value", "words"),
+    [("nonsense", "1", "no number"), ("verdict_level", "much", "is no number"), ("verdict_level", "7", "cannot be 7")],
+)
+def test_what_if_refuses_what_cannot_be(served, rule, value, words):
+    status, _, body = served.send("/stand/S1/what-if/", {"rule": rule, "value": value}, form="/stand/S1/")
+    assert status in (400, 404)
+    assert words in said(body.decode())
+
+
+def test_a_decision_against_the_advice_needs_a_reason(served):
+    status, _, body = served.send("/stand/S4/decide/", {"step": "wait", "by": "Forester"}, form="/stand/S4/")
+    assert status == 400 and "Give the reason" in said(body.decode())
+    status, headers, _ = served.send(
+        "/stand/S4/decide/", {"step": "wait", "by": "Forester", "reason": "no buyer this winter"}, form="/stand/S4/"
+    )
+    assert status == 302 and headers["Location"] == "../#decisions"
+    page = said(served.page("/stand/S4/"))
+    assert "no buyer this winter" in page and "against the advice" in page
+
+
+def test_pictures_are_those_of_print(served):
+    for which in ("diameters", "floor"):
+        status, headers, body = served.ask(f"/stand/S3/chart/{which}.svg")
+        assert (status, headers["Content-Type"]) == (200, "image/svg+xml")
+        assert body.startswith(b"<svg") and "style-src 'unsafe-inline'" in headers["Content-Security-Policy"]
+
+
+@pytest.mark.parametrize("which", ["brief", "injection", "monitoring", "tally", "notice", "choices"])
+def test_papers_are_printed(served, which):
+    import io
+
+    import pypdf
+
+    status, headers, body = served.ask(f"/papers/S1/{which}.pdf")
+    assert (status, headers["Content-Type"]) == (200, "application/pdf")
+    assert "S1" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()
+
+
+def test_money_says_value_and_choices(served):
+    page = said(served.page("/money/S1/"))
+    assert "What each choice pays" in page and "a year of waiting costs" in page
+    assert "not an appraisal" in page.lower()
