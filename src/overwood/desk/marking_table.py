@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.desk.answers import Question, stand_file
-from overwood.ground.errors import Misuse
+from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import marking, stem_map
@@ -40,6 +40,7 @@ class MarkingTable:
 
     def __init__(self, name: str, ask: Question, prices: PriceList | None = None) -> None:
         file = stand_file(name).as_of(ask.on)
+        self.aside: dict[str, tuple[NDArray[np.bool_], Sums]] = {}
         self.name, self.wants, self.block = name, default_wants(ask.rules), stem_map.block_of(file, ask.rules)
         self.worth = worth_of(self.block, ask.rules, prices)
         self._state = marking.prepared(self.block, self.wants, ask.rules, self.worth)
@@ -78,6 +79,29 @@ class MarkingTable:
     def stand_as(self, leave: stem_map.Mask) -> None:
         """Take over a marking made elsewhere, such as by the search; ``leave`` is over every stem of the block."""
         self._state.stand_as(leave[self._state.trees])
+
+    def keep(self, title: str) -> None:
+        """Put this marking aside under a name, to compare others with it; the same name takes its place."""
+        self.aside[title] = (self._state.kept.copy(), self.sums())
+
+    def take_up(self, title: str) -> None:
+        """Lay a marking that was put aside on the table again.
+
+        Raises
+        ------
+        NotFound
+            when none was put aside under this name.
+        """
+        if title not in self.aside:
+            raise NotFound(f"no marking was put aside as {title!r}.")
+        self._state.stand_as(self.aside[title][0])
+
+    def rows(self) -> list[dict[str, object]]:
+        """Every stem with its call, as a crew or a spreadsheet takes it."""
+        leave = self.leave
+        return [
+            {**stem, "call": "leave" if leave.get(str(stem["stem"])) else "take" if stem["marked"] else "midstory"} for stem in self.stems()
+        ]
 
     @property
     def leave(self) -> dict[str, bool]:

@@ -36,7 +36,10 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     ask = asking.question()
     has_map = marking.has_map(name, ask)
     found = asking.kept(f"light {name}", ask, lambda: light.light(name, ask))
+    with _LOCK:
+        aside = _aside(name, _table(name))["aside"] if has_map else []
     context = {
+        "aside": aside,
         "title": f"Light and marking, {name}",
         "name": name,
         "light": found,
@@ -120,6 +123,47 @@ def _asked(request: HttpRequest) -> dict[str, Any]:
     if not isinstance(asked, dict):
         raise Misuse("the request is no JSON object.", remedy="Load the page again.")
     return asked
+
+
+@require_POST
+def keep(request: HttpRequest, name: str) -> HttpResponse:
+    """Put the marking aside to compare it, or take one up again."""
+    title = request.POST.get("title", "").strip()[:40]
+    if not title:
+        raise Misuse("the marking has no name.", remedy="Give it one.")
+    with _LOCK:
+        found = _table(name)
+        if request.POST.get("act") == "take up":
+            found.take_up(title)
+        else:
+            found.keep(title)
+        return render(request, "marking_aside.html", _aside(name, found))
+
+
+def _aside(name: str, found: MarkingTable) -> dict[str, Any]:
+    return {"title": "Markings", "name": name, "aside": [(title, sums) for title, (_, sums) in found.aside.items()]}
+
+
+_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def trees(request: HttpRequest, name: str) -> HttpResponse:
+    """The marking as csv; a text that a spreadsheet would take for a formula is quoted."""
+    import csv
+    import io
+
+    with _LOCK:
+        rows = _table(name).rows()
+    columns = ("stem", "call", "species", "dbh_in", "east_ft", "north_ft", "score")
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(columns)
+    for row in rows:
+        cells = [row[column] for column in columns]
+        writer.writerow([f"'{cell}" if isinstance(cell, str) and cell.startswith(_SIGNS) else cell for cell in cells])
+    response = HttpResponse(out.getvalue(), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{stand.safe(name)}-marking.csv"'
+    return response
 
 
 @require_POST

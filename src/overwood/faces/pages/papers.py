@@ -12,7 +12,7 @@ from django.shortcuts import render
 
 from overwood.desk import answers, fire, marking, timber
 from overwood.desk.answers import Question
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, stand
 from overwood.ground.errors import NotFound
 
 Writes = Callable[[str, Question, Path], None]
@@ -109,6 +109,5 @@ def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
         target = Path(folder) / "paper.pdf"
         PAPERS[which][2](name, ask, target)
         response = HttpResponse(target.read_bytes(), content_type="application/pdf")
-    kept = "".join(c if c.isalnum() or c in "-_" else "-" for c in name)
-    response["Content-Disposition"] = f'inline; filename="{kept}-{which}.pdf"'
+    response["Content-Disposition"] = f'inline; filename="{stand.safe(name)}-{which}.pdf"'
     return response

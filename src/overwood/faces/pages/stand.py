@@ -177,3 +177,8 @@ def chart(request: HttpRequest, name: str, which: str) -> HttpResponse:
 def quoted(name: str) -> str:
     """A stand's name as a part of an address."""
     return quote(name, safe="")
+
+
+def safe(name: str) -> str:
+    """A stand's name as a part of a file name."""
+    return "".join(c if c.isalnum() or c in "-_" else "-" for c in name)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from overwood.faces.pages import calc, futures, guard, importing, light, money, papers, property, records, rules, stand
+from overwood.faces.pages import calc, fire, futures, guard, importing, light, money, papers, property, records, rules, stand
 
 urlpatterns = [
     path("launch/<str:token>/", guard.launch),
@@ -20,6 +20,9 @@ urlpatterns = [
     path("light/<str:name>/change/", light.change),
     path("light/<str:name>/search/", light.search),
     path("light/<str:name>/search/<int:number>/", light.searched),
+    path("light/<str:name>/trees.csv", light.trees),
+    path("light/<str:name>/keep/", light.keep),
+    path("fire/<str:name>/", fire.page),
     path("futures/<str:name>/", futures.page),
     path("futures/<str:name>/run/", futures.run),
     path("futures/<str:name>/run/<int:number>/", futures.running),

@@ -77,3 +77,8 @@ def cut_name(name: str) -> str:
 @register.filter
 def split(text: str) -> list[str]:
     return text.split()
+
+
+@register.filter
+def percent(share: float) -> str:
+    return f"{share:.0%}"

@@ -123,4 +123,5 @@ document.getElementById("flip").addEventListener("click", () => ask({ flip: chos
 chosen.addEventListener("change", drawTrees);
 // The search lays its marking on the table: draw it once its words are there.
 new MutationObserver(() => { if (document.querySelector("#search .good")) load(); }).observe(document.getElementById("search"), { childList: true, subtree: true });
+new MutationObserver(load).observe(document.getElementById("aside"), { childList: true });
 load();
