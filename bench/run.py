@@ -306,7 +306,7 @@ def bench_futures() -> None:
     rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
     oak = np.where(rng.random((plots, science.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, science.SLOTS)), 0.0)
     rivals = rng.gamma(2, 2, plots)
-    stand = dict(zip(science.STAND, (1 / 735, 110.0, 1.0, 10.0, 10.0, 70.0, -1.0, 110.0, 0.6, 20.0), strict=True))
+    stand = dict(zip(science.STAND, (1 / 735, 55.0, 35.0, 20.0, 1.0, 10.0, 10.0, 70.0, -1.0, 110.0, 20.0), strict=True))
     begun = start.Start("v", science.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), stand, 1.0, False, ())
     plans = science.rows(np.array([course.row for course in courses.load()]), science.PLAN)
     gate, t_of = start.gate_row(rules), start.t_by_plots(rules, plots)
@@ -335,7 +335,7 @@ from overwood.science import regeneration as r
 rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
 oak = np.where(rng.random((plots, r.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, r.SLOTS)), 0.0)
 rivals = rng.gamma(2, 2, plots)
-stand = dict(zip(r.STAND, (1 / 735, 110.0, 1.0, 10.0, 10.0, 70.0, -1.0, 110.0, 0.6, 20.0)))
+stand = dict(zip(r.STAND, (1 / 735, 55.0, 35.0, 20.0, 1.0, 10.0, 10.0, 70.0, -1.0, 110.0, 20.0)))
 begun = start.Start("v", r.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), stand, 1.0, False, ())
 plans = r.rows(np.array([course.row for course in courses.load()]), r.PLAN)
 p, gate, t_of = r.rows(start.draw_parameters(rules, begun, 1, rng), r.PARAMETERS)[0], start.gate_row(rules)[0], start.t_by_plots(rules, plots)

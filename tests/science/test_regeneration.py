@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from overwood.judgement.futures.start import SOURCES, gate_row, t_by_plots
 from overwood.judgement.rules import load
 from overwood.science import acorns, decisions, light, regeneration, reproduction, survey
+from overwood.science.regeneration import year
 
 RULES = load()
 # Middle values of the assumptions, and of the tables.
@@ -46,8 +47,8 @@ def simulated(
         np.tile([float((P | changed)[name]) for name in regeneration.PARAMETERS], (futures, 1)), regeneration.PARAMETERS
     )
     stand = dict(
-        plot_ac=1 / 735, ba_ft2_ac=ba, midstory=midstory, white_sprouts_ac=sprouts, red_sprouts_ac=0.0, site_index_ft=65.0, opened_yr=opened,
-        ba_before_ft2_ac=ba if ba_before is None else ba_before, white_share=white_share, good_crop_ago_yr=20.0,
+        plot_ac=1 / 735, white_ba_ft2_ac=ba * white_share, red_ba_ft2_ac=ba * (1 - white_share), other_ba_ft2_ac=0.0, midstory=midstory, white_sprouts_ac=sprouts, red_sprouts_ac=0.0, site_index_ft=65.0, opened_yr=opened,
+        ba_before_ft2_ac=ba if ba_before is None else ba_before, good_crop_ago_yr=20.0,
     )  # fmt: skip
     found = regeneration.many_futures(
         counted, np.tile(np.arange(plots), (futures, 1)),
@@ -139,6 +140,49 @@ def test_oaks_at_the_end_are_of_the_group_that_was_there():
     for found in (white, red, seeded):
         parts = found["dominant_white_ac"] + found["dominant_red_ac"] + found["dominant_planted_ac"]
         assert parts == pytest.approx(found["dominant_oaks_ac"])
+
+
+def canopy_of(white, red, other, was_cut=0.0, whole=None):
+    from overwood.science.regeneration.shapes import CANOPY, CANOPY_ROW
+
+    values = dict.fromkeys(CANOPY, 0.0) | {"white": white, "red": red, "other": other, "was_cut": was_cut, "shade": 1.0}
+    values |= {"ba": white + red + other, "whole_ba": whole or white + red + other, "whole_oak": white + red}
+    return np.array([tuple(values[name] for name in CANOPY)], dtype=CANOPY_ROW)
+
+
+def parameters_row(**changed):
+    return regeneration.rows(np.array([float((P | changed)[name]) for name in regeneration.PARAMETERS]), regeneration.PARAMETERS)[0]
+
+
+def test_a_cut_takes_other_species_before_oaks_and_keeps_the_oaks_shares():
+    canopy = canopy_of(40.0, 40.0, 30.0)
+    year.open_to(canopy, parameters_row(), 3, 60.0)
+    assert (canopy["white"][0], canopy["red"][0], canopy["other"][0], canopy["ba"][0]) == pytest.approx((30.0, 30.0, 0.0, 60.0))
+    year.open_to(canopy, parameters_row(), 4, 90.0)
+    assert canopy["ba"][0] == pytest.approx(60.0)
+
+
+def test_red_oaks_leave_the_canopy_faster_as_published():
+    # Fan et al.: 0.5 % a year of white oaks and 1.4 % of upper-canopy red oaks die; growth is the same, so their ratio falls by 0.9 % a year.
+    canopy, p = canopy_of(50.0, 50.0, 0.0, whole=200.0), parameters_row(canopy_growth=0.0)
+    for _ in range(20):
+        year.age_canopy(canopy, p)
+    assert canopy["white"][0] == pytest.approx(50 * (1 - 0.005) ** 20)
+    assert canopy["red"][0] == pytest.approx(50 * (1 - 0.014) ** 20)
+
+
+def test_a_full_canopy_does_not_grow_beyond_what_it_was():
+    canopy, p = canopy_of(60.0, 50.0, 0.0), parameters_row()
+    for _ in range(40):
+        year.age_canopy(canopy, p)
+    assert 0 < canopy["ba"][0] <= 110.0
+
+
+def test_later_ages_keep_fewer_dominants():
+    # Gottschalk and others: 15 % of unreleased crop trees were lost in ten years.
+    later = gate_row(RULES.with_value("future_stand_age_yr", 40))
+    at_20, at_40 = (simulated(NOW, oak=4.5, gate=gate)["dominant_oaks_ac"].mean() for gate in (None, later))
+    assert at_40 == pytest.approx(at_20 * 0.85**2)
 
 
 def test_planted_oaks_are_told_apart():

@@ -30,9 +30,10 @@ def futures(
     seed: int,
     courses: Path | None = None,
     prices: PriceList | None = None,
+    age_yr: int | None = None,
     progress: Callable[[int], bool] | None = None,
 ) -> tuple[Futures, StandFile]:
-    """Simulated futures of a stand under every course.
+    """Simulated futures of a stand under every course, to an age of the new stand (20 if left out).
 
     Raises
     ------
@@ -41,12 +42,14 @@ def futures(
     BadRule
         when a course cannot be used.
     """
-    file = stand_file(name).as_of(ask.on)
+    file, rules = stand_file(name).as_of(ask.on), ask.rules
+    if age_yr is not None:
+        rules = rules.with_value("future_stand_age_yr", age_yr)
     chosen = listed.load(courses)
     found = run(
         file,
         judged.all_figures(file, ask.rules, ask.on),
-        ask.rules,
+        rules,
         chosen,
         futures=count,
         sets=sets,

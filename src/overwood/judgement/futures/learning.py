@@ -165,7 +165,7 @@ def _seen(file: StandFile, visit: Visit, first_on: dt.date, rules: Rules) -> See
 
 def history_of(file: StandFile, start: Start, first_on: dt.date, years: int) -> Array:
     """Canopy and work of each year since a count, as the simulation takes them."""
-    ba, midstory = start.stand["ba_ft2_ac"], start.stand["midstory"]
+    ba, midstory = start.ba_ft2_ac, start.stand["midstory"]
     before_ba, before_midstory, opened = ba, midstory, 0
     rows = []
     for year in range(years):
@@ -246,7 +246,7 @@ def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: 
         stand=file.stand.stand,
         first=case.start.visit,
         scored=scored,
-        learned=tuple(_learned(name, parameters, weight) for name in LEARNED if parameters[:, science.PARAMETERS.index(name)].std() > 0),
+        learned=tuple(_learned(name, parameters, weight) for name in LEARNED if np.ptp(parameters[:, science.PARAMETERS.index(name)]) > 0),
         ahead=coming,
         effective_draws=1 / float((weight**2).sum()),
         trusted=trusted,
@@ -287,7 +287,7 @@ def _ahead(file: StandFile, parameters: Array, weight: Array, rules: Rules, year
     start = start_of(file, all_figures(file, rules, last.visited_on), rules)
     opened = file.done(*CUT_KINDS, "injection")
     since = years_since(opened[-1].started_on, last.visited_on) if opened else 0.0
-    ba, midstory = start.stand["ba_ft2_ac"], start.stand["midstory"]
+    ba, midstory = start.ba_ft2_ac, start.stand["midstory"]
     # Before the cut the midstory stood, as the simulation of the courses takes it.
     ba_before, midstory_before = (start.stand["ba_before_ft2_ac"], 1.0) if start.stand["opened_yr"] >= 0 else (ba, midstory)
     history = np.array([(ba, midstory, since + year, ba_before, midstory_before, 0.0) for year in range(years)], dtype=np.float64)

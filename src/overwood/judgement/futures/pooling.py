@@ -79,7 +79,7 @@ def log_prior(names: Sequence[str], parameters: Array, others: Sequence[Array], 
     total, said = np.zeros(len(parameters)), []
     for name in names:
         values = parameters[:, science.PARAMETERS.index(name)]
-        if values.std() == 0 or not others:
+        if np.ptp(values) == 0 or not others:
             continue
         middle, variance, between = pooled([estimate(values, weight) for weight in others], rules.number("learn_between_stands"))
         if np.isinf(variance):

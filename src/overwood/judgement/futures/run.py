@@ -132,7 +132,7 @@ def _looking(
     start: Start, results: Array, drawn: NDArray[np.int64], parameters: Array, luck: Array, seeds: NDArray[np.int64], rules: Rules
 ) -> Looking:
     """What a count a year on, more plots now, or knowing every parameter would add to the choice."""
-    ba, midstory = start.stand["ba_ft2_ac"], start.stand["midstory"]
+    ba, midstory = start.ba_ft2_ac, start.stand["midstory"]
     untouched = np.array([(ba, midstory, 0.0, ba, midstory, 0.0)])
     pools = science.many_pools(start.counted, drawn, untouched, science.rows(parameters, science.PARAMETERS), start.row, luck[:, :1], seeds)
     outcomes, added = results[:, :, 1], int(rules.number("future_plots_added"))
@@ -142,7 +142,7 @@ def _looking(
         gain(outcomes, np.column_stack((pools[:, 1, :], pools[:, 0, :]))),
         more,
         added,
-        gain(outcomes, parameters[:, parameters.std(axis=0) > 0]),
+        gain(outcomes, parameters[:, np.ptp(parameters, axis=0) > 0]),
     )
 
 
@@ -199,7 +199,7 @@ def _outcome(
         planted_per_success=per_success,
         cost_per_success_usd=None if per_success is None or money is None else per_success * money.planted_each_usd,
         crops_missed=float(found[:, 3].mean()),
-        npv_usd_ac=None if money is None else _three(npv(course, found, start.stand["ba_ft2_ac"], money)),
+        npv_usd_ac=None if money is None else _three(npv(course, found, start.ba_ft2_ac, money)),
         not_known_share=_between(dominants, which_set),
         drivers=_drivers(dominants, parameters, which_set),
     )
@@ -269,7 +269,7 @@ def _drivers(values: Array, parameters: Array, which_set: NDArray[np.int64], mos
     found = []
     for name, source in SOURCES.items():
         drawn = parameters[first, science.PARAMETERS.index(name)]
-        if drawn.std() > 0 and means.std() > 0:
+        if np.ptp(drawn) > 0 and np.ptp(means) > 0:
             found.append((source, float(stats.spearmanr(drawn, means).statistic) ** 2))
     return tuple(sorted(found, key=lambda pair: -pair[1])[:most])
 

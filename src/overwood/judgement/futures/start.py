@@ -66,6 +66,11 @@ class Start:
         return len(self.counted.oak)
 
     @property
+    def ba_ft2_ac(self) -> float:
+        """Basal area of the main canopy, its classes together [ft2/ac]."""
+        return sum(self.stand[f"{group}_ba_ft2_ac"] for group in ("white", "red", "other"))
+
+    @property
     def row(self) -> NDArray[np.void]:
         """The stand as compiled code reads it, of shape (1,)."""
         return science.rows(np.array([self.stand[name] for name in science.STAND]), science.STAND)
@@ -92,17 +97,18 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     site, browse, share = figures["site_index_ft"], figures["browse_share"], figures["oak_share"]
     browsed = browse.measured and browse.number > rules.number("browse_share")
     opened, before = _opened(file, ba.number, visit.visited_on)
-    white, white_sprouts, red_sprouts = _groups(file, rules)
+    canopy, sprouts = overstory.oaks_by_group(file, rules)
     stand = {
         "plot_ac": count.plot_ac,
-        "ba_ft2_ac": ba.number,
+        "white_ba_ft2_ac": canopy["white"],
+        "red_ba_ft2_ac": canopy["red"],
+        "other_ba_ft2_ac": max(0.0, ba.number - canopy["white"] - canopy["red"]),
         "midstory": float(_midstory(file, figures, rules, visit.visited_on)),
-        "white_sprouts_ac": white_sprouts,
-        "red_sprouts_ac": red_sprouts,
+        "white_sprouts_ac": sprouts["white"],
+        "red_sprouts_ac": sprouts["red"],
         "site_index_ft": site.number if site.measured else rules.number("future_site_index_ft"),
         "opened_yr": opened,
         "ba_before_ft2_ac": before,
-        "white_share": white,
         "good_crop_ago_yr": _good_crop_ago(file, rules, visit.visited_on),
     }
     notes = [] if site.measured else [f"no site index is noted: {stand['site_index_ft']:g} ft is taken (future_site_index_ft)"]
@@ -129,13 +135,6 @@ def _opened(file: StandFile, ba_ft2_ac: float, on: dt.date) -> tuple[float, floa
         return -1.0, ba_ft2_ac
     before = cuts[-1].ba_before_ft2_ac
     return years_since(cuts[-1].started_on, on), max(ba_ft2_ac, before or ba_ft2_ac)
-
-
-def _groups(file: StandFile, rules: Rules) -> tuple[float, float, float]:
-    """White oaks' part of the oak canopy, and the stumps of white and of red oaks expected to sprout, per acre."""
-    canopy, sprouts = overstory.oaks_by_group(file, rules)
-    total = sum(canopy.values())
-    return (canopy["white"] / total if total > 0 else 1.0), sprouts["white"], sprouts["red"]
 
 
 def _good_crop_ago(file: StandFile, rules: Rules, on: dt.date) -> float:
@@ -212,6 +211,7 @@ def gate_row(rules: Rules) -> NDArray[np.void]:
         "crop_bearing_share": rules.number("crop_bearing_share"),
         "crop_z": survey.z_quantile(rules.number("interval_level")),
         "burn_wait_yr": rules.number("burn_youngest_seedling_yr"),
+        "age_yr": rules.number("future_stand_age_yr"),
     }
     return science.rows(np.array([values[name] for name in science.GATE]), science.GATE)
 

@@ -13,7 +13,19 @@ import numpy as np
 from overwood.science import decisions
 from overwood.science.regeneration.processes import floor_light, success_chance
 from overwood.science.regeneration.shapes import CANOPY_ROW, PLANTED, RED, SLOTS, WHITE
-from overwood.science.regeneration.year import burn, crop_of, fell_over, grow, inject, light_now, new_floor, open_to, plant, seed_in
+from overwood.science.regeneration.year import (
+    age_canopy,
+    burn,
+    crop_of,
+    fell_over,
+    grow,
+    inject,
+    light_now,
+    new_floor,
+    open_to,
+    plant,
+    seed_in,
+)
 
 _wilson_ends: Any = numba.njit(decisions.wilson_ends, cache=True)
 _mean_ends: Any = numba.njit(decisions.mean_ends, cache=True)
@@ -124,16 +136,19 @@ def _dominants(floor, stand, p):  # type: ignore[no-untyped-def]
 @numba.njit(cache=True)
 def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
     """Set canopy and work done; True where a seed cut as deep as the course's is done. A stand cut before fades already."""
-    canopy["ba"], canopy["whole_ba"] = stand["ba_ft2_ac"], stand["ba_ft2_ac"]
-    canopy["shade"] = p["midstory_multiplier"] if stand["midstory"] > 0 else 1.0
-    canopy["before"] = floor_light(canopy["ba"], canopy["shade"], p["curve_b0"], p["curve_b1"])
-    work["injected"], work["cut"], work["prepared"], work["good_ago"] = -1.0, -1.0, -1.0, stand["good_crop_ago_yr"]
+    canopy["white"][0], canopy["red"][0], canopy["other"][0] = stand["white_ba_ft2_ac"], stand["red_ba_ft2_ac"], stand["other_ba_ft2_ac"]
+    canopy["whole_oak"][0] = canopy["white"][0] + canopy["red"][0]
+    canopy["ba"][0] = canopy["whole_oak"][0] + canopy["other"][0]
+    canopy["whole_ba"][0] = max(canopy["ba"][0], stand["ba_before_ft2_ac"])
+    canopy["shade"][0] = p["midstory_multiplier"] if stand["midstory"] > 0 else 1.0
+    canopy["before"][0] = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
+    work["injected"][0], work["cut"][0], work["prepared"][0], work["good_ago"][0] = -1.0, -1.0, -1.0, stand["good_crop_ago_yr"]
     if stand["opened_yr"] >= 0:
-        canopy["opened"] = -stand["opened_yr"]
+        canopy["opened"][0], canopy["was_cut"][0] = -stand["opened_yr"], 1.0
         whole = floor_light(stand["ba_before_ft2_ac"], p["midstory_multiplier"], p["curve_b0"], p["curve_b1"])
-        canopy["before"] = max(whole, p["light_kept_share"] * canopy["before"])
-        if plan["residual_ft2_ac"] > 0 and canopy["ba"] <= p["no_cut_above_times"] * plan["residual_ft2_ac"]:
-            work["cut"] = -max(1.0, np.floor(stand["opened_yr"]))
+        canopy["before"][0] = max(whole, p["light_kept_share"] * canopy["before"][0])
+        if plan["residual_ft2_ac"] > 0 and canopy["ba"][0] <= p["no_cut_above_times"] * plan["residual_ft2_ac"]:
+            work["cut"][0] = -max(1.0, np.floor(stand["opened_yr"]))
             return True
     return False
 
@@ -141,43 +156,45 @@ def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
 @numba.njit(cache=True)
 def _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, luck):  # type: ignore[no-untyped-def]
     """Injection, burns and preparatory cut of a year; True once all of them are done."""
-    clear = plan["inject"] == 0 or canopy["shade"] == 1.0
+    clear = plan["inject"] == 0 or canopy["shade"][0] == 1.0
     if not clear:
         inject(canopy, p, year)
-        work["injected"] = year
+        work["injected"][0] = year
         return False
-    wanted, burn_day = work["burns"] < plan["burns"] and not is_cut, luck[3] < p["burn_chance"]
-    if wanted and burn_day and _fire_spares(bears, work["good_ago"], gate["burn_wait_yr"]):
+    wanted, burn_day = work["burns"][0] < plan["burns"] and not is_cut, luck[3] < p["burn_chance"]
+    if wanted and burn_day and _fire_spares(bears, work["good_ago"][0], gate["burn_wait_yr"]):
         burn(floor, p)
-        work["burns"] += 1
-    if work["burns"] < plan["burns"]:
+        work["burns"][0] += 1
+    if work["burns"][0] < plan["burns"]:
         return False
-    if plan["prep_ft2_ac"] > 0 and work["prepared"] < 0:
+    if plan["prep_ft2_ac"] > 0 and work["prepared"][0] < 0:
         open_to(canopy, p, year, plan["prep_ft2_ac"])
-        work["prepared"] = year
-    return plan["prep_ft2_ac"] == 0 or year - work["prepared"] >= p["prep_yr"]
+        work["prepared"][0] = year
+    return plan["prep_ft2_ac"] == 0 or year - work["prepared"][0] >= p["prep_yr"]
 
 
 @numba.njit(cache=True)
 def _seed_cut(floor, canopy, work, plan, p, plot_ac, year):  # type: ignore[no-untyped-def]
     open_to(canopy, p, year, plan["residual_ft2_ac"])
     fell_over(floor, p["seed_cut_loss"] * p["logging_loss_share"])
-    work["cut"] = year
+    work["cut"][0] = year
     if plan["planted_ac"] > 0:
         plant(floor, plot_ac, plan["planted_ac"], p)
-        work["planted"] = 1.0
+        work["planted"][0] = 1.0
 
 
 @numba.njit(cache=True)
 def _released(floor, canopy, work, plan, p, stand, gate, year, is_cut, found):  # type: ignore[no-untyped-def]
-    """The last cut: what was there, what felling leaves, and who stands at 20."""
+    """The last cut: what was there, what felling leaves, and who stands at the age asked for."""
     for plot in range(len(floor.oak)):
         for slot in range(SLOTS):
             found[2] += floor.oak[plot, slot] >= gate["waist_ft"]
     found[2] /= len(floor.oak) * stand["plot_ac"]
     fell_over(floor, p["logging_loss_share"])
-    kept = plan["kept_ft2_ac"] / canopy["whole_ba"] if canopy["whole_ba"] > 0 else 0.0
-    spaces, open_share = min(gate["plots_per_acre"], 1 / stand["plot_ac"]), 1 - p["kept_shade"] * kept
+    kept = plan["kept_ft2_ac"] / canopy["whole_ba"][0] if canopy["whole_ba"][0] > 0 else 0.0
+    spaces = min(gate["plots_per_acre"], 1 / stand["plot_ac"])
+    # Who leads at 20 by the model; later some of them are lost, as was seen in unreleased young stands.
+    open_share = (1 - p["kept_shade"] * kept) * (1 - p["dominant_loss_10yr"]) ** (max(gate["age_yr"] - 20.0, 0.0) / 10.0)
     won = _dominants(floor, stand, p) * spaces
     sprouting = (p["sprout_shade"] if is_cut else 1.0) * (1 - kept) * p["sprout_to_dominance"]
     found[8] = (won[WHITE] + stand["white_sprouts_ac"] * sprouting) * open_share
@@ -228,7 +245,7 @@ def one_future(counted, which, plan, p, stand, gate, t_of, luck, seed):  # type:
     """
     np.random.seed(seed)
     floor = new_floor(counted, which, p)
-    canopy, work = np.zeros(1, CANOPY_ROW)[0], np.zeros(1, WORK_ROW)[0]
+    canopy, work = np.zeros(1, CANOPY_ROW), np.zeros(1, WORK_ROW)
     is_cut = _start(canopy, work, plan, p, stand)
     good, past = np.zeros(2, dtype=np.bool_), np.zeros((2, 2), dtype=np.bool_)
     sprouts = stand["white_sprouts_ac"] + stand["red_sprouts_ac"]
@@ -237,28 +254,30 @@ def one_future(counted, which, plan, p, stand, gate, t_of, luck, seed):  # type:
     for year in range(len(luck)):
         light = light_now(canopy, p, year)
         crop_of(good, past, p, luck[year])
-        crop, bears = crop_gate(good, stand["white_share"], gate, p)
-        work["good_ago"] = 0.0 if bears else work["good_ago"] + 1
+        oaks = canopy["white"][0] + canopy["red"][0]
+        crop, bears = crop_gate(good, canopy["white"][0] / oaks if oaks > 0 else 1.0, gate, p)
+        work["good_ago"][0] = 0.0 if bears else work["good_ago"][0] + 1
         ready = _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, luck[year])
         if plan["residual_ft2_ac"] > 0 and not is_cut:
-            waited = year >= plan["crop_wait_yr"] and work["injected"] != year
+            waited = year >= plan["crop_wait_yr"] and work["injected"][0] != year
             if (ready and crop == 1) or waited:
                 _seed_cut(floor, canopy, work, plan, p, stand["plot_ac"], year)
                 is_cut = True
             elif ready:
-                work["missed"] += 1
+                work["missed"][0] += 1
         release = plan["residual_ft2_ac"] == 0 and plan["cut_year"] >= 0 and year >= plan["cut_year"]
-        if plan["residual_ft2_ac"] > 0 and is_cut and year - work["cut"] >= plan["count_from_yr"]:
+        if plan["residual_ft2_ac"] > 0 and is_cut and year - work["cut"][0] >= plan["count_from_yr"]:
             side, tallest = oak_gate(floor, stand["plot_ac"], sprouts * p["sprout_shade"], gate, t_of)
-            late = year - work["cut"] >= plan["release_wait_yr"] or tallest > gate["too_tall_ft"]
+            late = year - work["cut"][0] >= plan["release_wait_yr"] or tallest > gate["too_tall_ft"]
             release = side == 1 or (late and plan["release_anyway"] > 0)
         if release:
             _released(floor, canopy, work, plan, p, stand, gate, year, is_cut, found)
             break
         grow(floor, light, p)
-        seed_in(floor, canopy, good, stand["white_share"], stand["plot_ac"], p)
-    found[3], found[4], found[5] = work["missed"], work["injected"], work["burns"]
-    found[6], found[7] = work["cut"], work["planted"]
+        seed_in(floor, canopy, good, stand["plot_ac"], p)
+        age_canopy(canopy, p)
+    found[3], found[4], found[5] = work["missed"][0], work["injected"][0], work["burns"][0]
+    found[6], found[7] = work["cut"][0], work["planted"][0]
     return found
 
 

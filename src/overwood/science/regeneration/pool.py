@@ -14,14 +14,20 @@ NO_WORK, BURNED, CUT = 0, 1, 2
 
 
 @numba.njit(cache=True)
-def _set_canopy(canopy, history, year, p):  # type: ignore[no-untyped-def]
+def _set_canopy(canopy, history, year, white, p):  # type: ignore[no-untyped-def]
     """Canopy of a year as the records tell it."""
     ba, midstory, since, ba_before, midstory_before, _ = history[year]
-    canopy["ba"], canopy["opened"] = ba, year - since
-    canopy["shade"] = p["midstory_multiplier"] if midstory > 0 else 1.0
-    full = floor_light(ba, canopy["shade"], p["curve_b0"], p["curve_b1"])
+    share = ba / canopy["whole_ba"][0] if canopy["whole_ba"][0] > 0 else 0.0
+    canopy["white"][0], canopy["red"][0], canopy["other"][0] = (
+        canopy["whole_oak"][0] * white * share,
+        canopy["whole_oak"][0] * (1 - white) * share,
+        0.0,
+    )
+    canopy["ba"][0], canopy["opened"][0] = ba, year - since
+    canopy["shade"][0] = p["midstory_multiplier"] if midstory > 0 else 1.0
+    full = floor_light(ba, canopy["shade"][0], p["curve_b0"], p["curve_b1"])
     before = floor_light(ba_before, p["midstory_multiplier"] if midstory_before > 0 else 1.0, p["curve_b0"], p["curve_b1"])
-    canopy["before"] = max(before, p["light_kept_share"] * full if ba < ba_before else 0.0)
+    canopy["before"][0] = max(before, p["light_kept_share"] * full if ba < ba_before else 0.0)
 
 
 @numba.njit(cache=True)
@@ -58,8 +64,10 @@ def pool_years(counted, which, history, p, stand, luck, seed):  # type: ignore[n
     [[10.0, 10.0, 0.0]]
     """
     np.random.seed(seed)
-    floor, canopy = new_floor(counted, which, p), np.zeros(1, CANOPY_ROW)[0]
-    canopy["whole_ba"] = stand["ba_ft2_ac"]
+    floor, canopy = new_floor(counted, which, p), np.zeros(1, CANOPY_ROW)
+    canopy["whole_oak"][0] = stand["white_ba_ft2_ac"] + stand["red_ba_ft2_ac"]
+    canopy["whole_ba"][0] = canopy["whole_oak"][0] + stand["other_ba_ft2_ac"]
+    white = stand["white_ba_ft2_ac"] / canopy["whole_oak"][0] if canopy["whole_oak"][0] > 0 else 1.0
     good, past = np.zeros(2, dtype=np.bool_), np.zeros((2, 2), dtype=np.bool_)
     found = np.zeros((len(history) + 1, 3))
     for year in range(len(history) + 1):
@@ -71,10 +79,10 @@ def pool_years(counted, which, history, p, stand, luck, seed):  # type: ignore[n
             burn(floor, p)
         elif history[year, 5] == CUT:
             fell_over(floor, p["seed_cut_loss"] * p["logging_loss_share"])
-        _set_canopy(canopy, history, year, p)
+        _set_canopy(canopy, history, year, white, p)
         crop_of(good, past, p, luck[year])
         grow(floor, light_now(canopy, p, year), p)
-        seed_in(floor, canopy, good, stand["white_share"], stand["plot_ac"], p)
+        seed_in(floor, canopy, good, stand["plot_ac"], p)
     return found
 
 

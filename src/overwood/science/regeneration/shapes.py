@@ -22,24 +22,26 @@ PARAMETERS = (
     "logging_loss_share", "seed_cut_loss", "browse_growth", "browse_line_ft",
     "dominance_b0", "dominance_ln_diameter", "dominance_site_10ft", "dominance_overtopped", "overtopped_times", "collar_in_at_4_5ft", "kept_shade",
     "sprout_to_dominance", "sprout_shade", "burn_oak_small", "burn_oak_large", "burn_large_ft", "burn_young", "burn_rivals", "topkill_ft", "burn_chance",
-    "planted_ft", "no_cut_above_times", "prep_yr",
+    "planted_ft", "no_cut_above_times", "prep_yr", "canopy_growth", "canopy_release", "death_white", "death_red", "death_other",
+    "dominant_loss_10yr",
 )  # fmt: skip
 # The numbers of a course.
 PLAN = (
     "cut_year", "inject", "burns", "crop_wait_yr", "residual_ft2_ac", "count_from_yr", "release_wait_yr", "release_anyway",
     "planted_ac", "prep_ft2_ac", "kept_ft2_ac",
 )  # fmt: skip
-# The stand at the start: ``opened_yr`` is -1 where the canopy was never cut, ``white_share`` is of the oak canopy.
+# The stand at the start: its canopy in three classes, ``opened_yr`` -1 where it was never cut.
 STAND = (
-    "plot_ac", "ba_ft2_ac", "midstory", "white_sprouts_ac", "red_sprouts_ac", "site_index_ft", "opened_yr", "ba_before_ft2_ac", "white_share",
-    "good_crop_ago_yr",
+    "plot_ac", "white_ba_ft2_ac", "red_ba_ft2_ac", "other_ba_ft2_ac", "midstory", "white_sprouts_ac", "red_sprouts_ac", "site_index_ft",
+    "opened_yr", "ba_before_ft2_ac", "good_crop_ago_yr",
 )  # fmt: skip
 # What the simulated forester's gates need, all from the rulebook; the quantiles are those of its confidence levels.
 GATE = (
     "needed_ac", "least_ac", "waist_ft", "tall_ft", "too_tall_ft", "advance_needed_ac", "plots_per_acre", "clumped_ratio", "verdict_z",
-    "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr",
+    "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr", "age_yr",
 )  # fmt: skip
-CANOPY = ("ba", "whole_ba", "shade", "before", "opened")
+# The canopy as it changes, held as an array of one record, because a record alone does not keep its memory in compiled code: basal area of three classes, their sum now and at the start, oaks at the start, midstory, light and year of the last opening.
+CANOPY = ("white", "red", "other", "ba", "whole_ba", "whole_oak", "shade", "before", "opened", "was_cut")
 RESULTS = (
     "release_year", "dominant_oaks_ac", "oaks_at_release_ac", "crops_missed", "inject_year", "burns", "cut_year", "planted",
     "dominant_white_ac", "dominant_red_ac", "dominant_planted_ac",

@@ -51,7 +51,7 @@ def light_now(canopy, p, year):  # type: ignore[no-untyped-def]
 
     Parameters
     ----------
-    canopy : record
+    canopy : array of one record
         Basal area, midstory, light before the last opening and its year.
     p : record
         Parameters.
@@ -63,8 +63,8 @@ def light_now(canopy, p, year):  # type: ignore[no-untyped-def]
     float
         Share of full sun, 0 to 1.
     """
-    full = floor_light(canopy["ba"], canopy["shade"], p["curve_b0"], p["curve_b1"])
-    return canopy["before"] + (full - canopy["before"]) * 0.5 ** ((year - canopy["opened"]) / p["light_lasts_yr"])
+    full = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
+    return canopy["before"][0] + (full - canopy["before"][0]) * 0.5 ** ((year - canopy["opened"][0]) / p["light_lasts_yr"])
 
 
 @numba.njit(cache=True)
@@ -73,24 +73,24 @@ def inject(canopy, p, year):  # type: ignore[no-untyped-def]
 
     Parameters
     ----------
-    canopy : record
+    canopy : array of one record
         Changed in place.
     p : record
         Parameters.
     year : int
         Year of the run.
     """
-    canopy["before"] = floor_light(canopy["ba"], canopy["shade"], p["curve_b0"], p["curve_b1"])
-    canopy["shade"], canopy["opened"] = 1.0, year
+    canopy["before"][0] = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
+    canopy["shade"][0], canopy["opened"][0] = 1.0, year
 
 
 @numba.njit(cache=True)
 def open_to(canopy, p, year, ba_ft2_ac):  # type: ignore[no-untyped-def]
-    """Cut the canopy to a basal area; light fades to no less than a part of what the cut gave.
+    """Cut the canopy to a basal area, other species before oaks; light fades to no less than a part of what the cut gave.
 
     Parameters
     ----------
-    canopy : record
+    canopy : array of one record
         Changed in place.
     p : record
         Parameters.
@@ -99,10 +99,46 @@ def open_to(canopy, p, year, ba_ft2_ac):  # type: ignore[no-untyped-def]
     ba_ft2_ac : float
         Basal area after; a canopy that is lower already stays.
     """
-    old = floor_light(canopy["ba"], canopy["shade"], p["curve_b0"], p["curve_b1"])
-    canopy["ba"], canopy["opened"] = min(canopy["ba"], ba_ft2_ac), year
-    new = floor_light(canopy["ba"], canopy["shade"], p["curve_b0"], p["curve_b1"])
-    canopy["before"] = max(old, p["light_kept_share"] * new)
+    old = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
+    take = max(canopy["ba"][0] - ba_ft2_ac, 0.0)
+    others = min(take, canopy["other"][0])
+    oaks = canopy["white"][0] + canopy["red"][0]
+    left = (oaks - (take - others)) / oaks if oaks > 0 else 0.0
+    canopy["other"][0] -= others
+    canopy["white"][0], canopy["red"][0] = canopy["white"][0] * left, canopy["red"][0] * left
+    canopy["ba"][0], canopy["opened"][0], canopy["was_cut"][0] = canopy["white"][0] + canopy["red"][0] + canopy["other"][0], year, 1.0
+    new = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
+    canopy["before"][0] = max(old, p["light_kept_share"] * new)
+
+
+@numba.njit(cache=True)
+def age_canopy(canopy, p):  # type: ignore[no-untyped-def]
+    """A year of growth and death of the canopy's three classes; full ground is not overgrown.
+
+    Parameters
+    ----------
+    canopy : array of one record
+        Changed in place.
+    p : record
+        Parameters: growth of basal area a year, how many times more after a cut, and deaths by class.
+
+    Notes
+    -----
+    Deaths by group are published for uncut oak stands; growth of basal area is an assumption, and a canopy that was never cut keeps what it has
+    at the most, since uncut mature stands stand near a balance.
+    """
+    growth = p["canopy_growth"] * (p["canopy_release"] if canopy["was_cut"][0] > 0 else 1.0)
+    canopy["white"][0] *= 1 + growth - p["death_white"]
+    canopy["red"][0] *= 1 + growth - p["death_red"]
+    canopy["other"][0] *= 1 + growth - p["death_other"]
+    total = canopy["white"][0] + canopy["red"][0] + canopy["other"][0]
+    shrink = min(1.0, canopy["whole_ba"][0] / total) if total > 0 else 1.0
+    canopy["white"][0], canopy["red"][0], canopy["other"][0] = (
+        canopy["white"][0] * shrink,
+        canopy["red"][0] * shrink,
+        canopy["other"][0] * shrink,
+    )
+    canopy["ba"][0] = total * shrink
 
 
 @numba.njit(cache=True)
@@ -277,27 +313,26 @@ def _grow_rivals(floor, plot, light, year, p):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True)
-def seed_in(floor, canopy, good, white_share, plot_ac, p):  # type: ignore[no-untyped-def]
+def seed_in(floor, canopy, good, plot_ac, p):  # type: ignore[no-untyped-def]
     """Germinants of both groups' crops, as many as are expected on a plot.
 
     Parameters
     ----------
     floor : Floor
         Changed in place.
-    canopy : record
+    canopy : array of one record
         The canopy that bears; a thinner one bears less.
     good : array of bool, shape (2,)
         Whether each group's crop is good.
-    white_share : float
-        White oaks' part of the oak canopy, 0 to 1.
     plot_ac : float
         Plot size [ac].
     p : record
         Parameters.
     """
-    whole = p["crop_mean_ac"] * (canopy["ba"] / canopy["whole_ba"]) ** p["acorns_by_ba_power"]
+    oaks = canopy["white"][0] + canopy["red"][0]
+    whole = p["crop_mean_ac"] * (oaks / canopy["whole_oak"][0]) ** p["acorns_by_ba_power"] if oaks > 0 else 0.0
     for group in range(2):
-        part = white_share if group == WHITE else 1 - white_share
+        part = (canopy["white"][0] if group == WHITE else canopy["red"][0]) / oaks if oaks > 0 else 0.0
         acorns = whole * part * (p["crop_good_times"] if good[group] else p["crop_poor_times"])
         floor.young[group, 0] = plot_ac * germinants_ac(
             acorns, p["insect_share"], p["buried_share"], p["overwinter_buried"], p["overwinter_unburied"]

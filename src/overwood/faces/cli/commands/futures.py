@@ -24,6 +24,7 @@ _WARNING = (
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer.")
 @click.option("--courses", type=click.Path(path_type=Path), help="Your own courses (TOML); the built-in ones if left out.")
 @click.option("--forecast", type=click.Path(path_type=Path), help="Write the two-page forecast for the owner as PDF.")
+@click.option("--age", type=click.IntRange(20, 60), help="Age of the new stand at which oaks are counted; 20 if left out.")
 @click.option("--keep", is_flag=True, help="Keep the result in the book with the versions of rules and data.")
 @click.option("--kept", is_flag=True, help="Show the results kept for this stand, and stop.")
 @prices_option
@@ -35,6 +36,7 @@ def command(
     seed: int,
     courses: Path | None,
     forecast: Path | None,
+    age: int | None,
     keep: bool,
     kept: bool,
     prices: Path | None,
@@ -49,7 +51,7 @@ def command(
         return
     with watched("futures", count) as progress:
         found, file = futures.futures(
-            stand, ask, count=count, sets=sets, seed=seed, courses=courses, prices=timber.price_list(prices), progress=progress
+            stand, ask, count=count, sets=sets, seed=seed, courses=courses, prices=timber.price_list(prices), age_yr=age, progress=progress
         )
     if forecast:
         from overwood.faces.papers import forecast as paper
