@@ -13,6 +13,8 @@ from overwood.judgement import choices, leave_rule, selling
 from overwood.judgement.rules import load
 from overwood.science import money
 
+pytestmark = pytest.mark.slow
+
 RULES = load()
 
 

@@ -13,6 +13,8 @@ from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.rules import load
 from records import cruise
 
+pytestmark = pytest.mark.slow
+
 RULES = load()
 
 

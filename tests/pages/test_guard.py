@@ -8,6 +8,8 @@ import pytest
 
 from pages.conftest import start, stop
 
+pytestmark = pytest.mark.slow
+
 PAGES = (
     "/", "/due.ics", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/futures/S3/",
     "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/import/", "/records/", "/records/visits/", "/tally/S1/", "/rules/", "/sources/", "/calc/",

@@ -11,6 +11,8 @@ from conftest import DEMO_DAY
 from overwood.desk import answers
 from overwood.judgement.rules import load
 
+pytestmark = pytest.mark.slow
+
 
 def said(page):
     return html.unescape(re.sub(r"<[^>]+>", " ", page))

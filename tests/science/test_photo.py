@@ -14,6 +14,8 @@ from overwood.judgement.rules import load
 from overwood.science.light import photo, sky
 from overwood.science.light.crowns import gap_light_share, sphere_blocked_share
 
+pytestmark = pytest.mark.slow
+
 RULES = load()
 SIZE = 801
 LENS = photo.Lens(400, 400, 400.5, "equidistant")

@@ -298,6 +298,7 @@ def test_injection_helps_where_the_floor_is_dark():
     assert with_it > 1.5 * without
 
 
+@pytest.mark.slow
 def test_the_number_of_threads_changes_nothing():
     script = (
         "import sys; sys.path[:0] = ['tests/science', 'tests']; import test_regeneration as t; "

@@ -45,6 +45,7 @@ def test_the_demo_stand_gets_every_built_in_course_in_the_order_of_sense(demo_bo
     assert found.rules_version == RULES.version
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_answer_and_blocks_change_nothing(demo_book, monkeypatch):
     one, same, other = made(), made(), made(seed=2)
     monkeypatch.setattr(run, "_BLOCK", 96)
