@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
+import desk
 
 ROWS, TREES_PER_POINT, POINTS_PER_VISIT = 1_000_000, 10, 10
 STANDS = 100_000
@@ -429,6 +430,8 @@ def main() -> None:
         bench_marking_20_acres()
         bench_evidence()
         bench_timber()
+        desk.bench_pages()
+        desk.bench_kills(20)
 
 
 if __name__ == "__main__":

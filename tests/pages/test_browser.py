@@ -5,9 +5,13 @@ from __future__ import annotations
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+from conftest import DEMO, ROOT
+from pages.conftest import Watched
+from pages.test_importing import zipped
+
 pytestmark = pytest.mark.slow
 PAGES = (
-    "/", "/stand/S1/", "/stand/S3/", "/stand/S8/", "/light/S2/", "/light/S1/", "/futures/S3/", "/futures/S1/", "/money/S1/", "/papers/S1/", "/import/",
+    "/", "/stand/S1/", "/stand/S3/", "/stand/S8/", "/light/S2/", "/light/S1/", "/fire/S1/", "/fire/S8/", "/futures/S3/", "/futures/S1/", "/money/S1/", "/papers/S1/", "/import/",
     "/records/", "/records/visits/", "/tally/S1/", "/rules/", "/sources/", "/calc/", "/calc/crop-sequence/", "/stand/S3/why/oak_share/",
 )  # fmt: skip
 
@@ -108,3 +112,58 @@ def test_filters_answer_while_typing(browser_page):
     page = browser_page.go("/")
     page.locator("#text").press_sequentially("kiln")
     page.wait_for_selector("text=1 stands shown")
+
+
+def test_the_whole_job_by_hand_from_an_empty_book_to_printed_papers(chromium, fresh, tmp_path):
+    packed = tmp_path / "vesperlick.zip"
+    packed.write_bytes(zipped(DEMO))
+    watched = Watched(chromium, fresh, viewport={"width": 1280, "height": 900})
+    page = watched.go("/")
+    page.get_by_role("link", name="drop a file").click()
+    page.set_input_files("#file", str(packed))
+    page.get_by_role("button", name="Bring it in").click()
+    page.wait_for_selector("text=came in as entry 1")
+    page.get_by_role("link", name="Property").click()
+    page.wait_for_selector("#stands >> text=Seed cut: mark now")
+    page.get_by_role("link", name="S2 Kiln Spur").click()
+    page.wait_for_selector("text=Gates along the course")
+    page.get_by_label("Decided by").fill("Forester")
+    page.get_by_role("button", name="Write the decision down").click()
+    page.wait_for_selector("text=by Forester")
+    page.get_by_role("link", name="Light and marking").click()
+    page.wait_for_selector("#marking[data-ready]")
+    page.locator("#basal-area").fill("55")
+    page.get_by_role("link", name="Papers").click()
+    for which in ("brief", "monitoring", "tally"):
+        link = page.locator(f"a[href$='/{which}.pdf']").get_attribute("href")
+        answer = page.request.get(fresh.base + link)
+        assert answer.ok and answer.body().startswith(b"%PDF")
+    watched.close()
+
+
+def test_the_weather_file_gives_burn_days(browser_page):
+    page = browser_page.go("/fire/S7/")
+    page.set_input_files("input[name=weather]", str(ROOT / "demo" / "weather.csv"))
+    page.locator("select[name=clock]").select_option("standard")
+    page.get_by_role("button", name="Count the days").click()
+    page.wait_for_selector("text=18 February 2023")
+    assert "this burn is refused" in page.locator("main").inner_text()
+    assert "Never alone" in page.locator("main").inner_text()
+
+
+def test_markings_are_put_aside_compared_and_taken_up_again(browser_page):
+    page = browser_page.go("/light/S2/")
+    page.wait_for_selector("#marking[data-ready]")
+    page.locator("#basal-area").fill("60")
+    page.wait_for_function("() => Math.abs(parseFloat(document.getElementById('sum-ba').textContent) - 60) < 3")
+    kept = page.locator("#sum-ba").inner_text()
+    page.get_by_label("Name").fill("=sixty")
+    page.get_by_role("button", name="Put this marking aside").click()
+    page.wait_for_selector("#aside table")
+    page.locator("#basal-area").fill("25")
+    page.wait_for_function("before => document.getElementById('sum-ba').textContent !== before", arg=kept)
+    page.get_by_role("button", name="Take up =sixty").click()
+    page.wait_for_function("before => document.getElementById('sum-ba').textContent === before", arg=kept)
+    answer = page.request.get(browser_page.served.base + "/light/S2/trees.csv")
+    assert answer.text().splitlines()[0] == "stem,call,species,dbh_in,east_ft,north_ft,score"
+    assert sum(",leave," in line for line in answer.text().splitlines()) > 50
