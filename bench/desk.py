@@ -5,6 +5,7 @@ Run by `make bench`; `python bench/desk.py kill 200` kills the server so many ti
 
 from __future__ import annotations
 
+import http.client
 import random
 import re
 import sqlite3
@@ -12,6 +13,7 @@ import statistics
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from pathlib import Path
 
@@ -100,6 +102,12 @@ def _until_known(served: Served) -> float:
     return time.perf_counter() - began
 
 
+def _killed(served: Served) -> None:
+    """Kill the server and the process it serves from, at once."""
+    subprocess.run(["pkill", "-9", "-P", str(served.process.pid)], check=False)
+    served.process.kill()
+
+
 def bench_kills(times: int) -> None:
     """Kill the server while it writes: every acknowledged record is there, none is half there, and the book opens."""
     rng, acknowledged, lost, half = random.Random(5), [], 0, 0
@@ -113,21 +121,20 @@ def bench_kills(times: int) -> None:
             served = start(book)
             served.ask(served.address)
             token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', served.page("/records/stands/"))[1]
-            end = time.perf_counter() + rng.uniform(0.0, 0.25)
-            number = 0
-            try:
-                while time.perf_counter() < end or number == 0:
-                    stand = f"K{turn}-{number}"
+            killer = threading.Timer(rng.uniform(0.02, 0.5), _killed, args=(served,))
+            killer.start()
+            for number in range(1_000):
+                stand = f"K{turn}-{number}"
+                try:
                     status, _, body = served.send("/records/stands/", {"stand": stand, "property": "P", "area_ac": "1"}, token=token)
-                    if status == 200 and b"Written down" in body:
-                        acknowledged.append(stand)
-                    number += 1
-            finally:
-                served.process.kill()
-                subprocess.run(["pkill", "-9", "-f", str(book)], check=False)
-                served.process.wait()
-                served.process.stdout.close()
-                served.process.stderr.close()
+                except (OSError, http.client.HTTPException):
+                    break
+                if status == 200 and b"Written down" in body:
+                    acknowledged.append(stand)
+            killer.join()
+            served.process.wait()
+            served.process.stdout.close()
+            served.process.stderr.close()
         link = sqlite3.connect(book)
         assert link.execute("pragma integrity_check").fetchone()[0] == "ok"
         there = {row[0] for row in link.execute("select stand from stands")}

@@ -12,11 +12,13 @@ pytestmark = pytest.mark.slow
 
 PAGES = (
     "/", "/due.ics", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/fire/S1/", "/light/S2/trees.csv", "/futures/S3/",
-    "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/import/", "/records/", "/records/visits/", "/tally/S1/", "/rules/", "/sources/", "/calc/",
+    "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/import/", "/records/", "/records/visits/", "/tally/S1/", "/rules/",
+    "/words/", "/sources/", "/calc/",
     "/calc/crop-sequence/",
 )  # fmt: skip
 POSTS = (
-    "/stand/S1/what-if/", "/stand/S1/decide/", "/light/S2/change/", "/light/S2/search/", "/light/S2/keep/", "/fire/S7/", "/futures/S1/run/", "/import/", "/import/waiting/1/",
+    "/stand/S1/what-if/", "/stand/S1/decide/", "/light/S2/change/", "/light/S2/search/", "/light/S2/keep/", "/fire/S7/",
+    "/rules/", "/futures/S1/run/", "/import/", "/import/waiting/1/",
     "/import/entry/1/", "/records/visits/", "/tally/S1/",
 )  # fmt: skip
 

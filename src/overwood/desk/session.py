@@ -114,3 +114,11 @@ def owner() -> Property | None:
 
     found: list[Property] = store.records("properties")
     return found[0] if found else None
+
+
+def rules_beside(book: Path | None) -> Path:
+    """Where the overlay of the rulebook lies that pages write: beside the book."""
+    from overwood.memory.book import setup
+
+    place = book or setup.default_path()
+    return place.with_name(f"{place.stem}.rules.toml")

@@ -25,6 +25,8 @@ class _Desk:
         self.on: dt.date | None = None
         self.overlay: Path | None = None
         self.prices: Path | None = None
+        self.own_rules = Path("rules.toml")
+        self.tour = False
         self.token = ""
         self.kept: OrderedDict[Any, Any] = OrderedDict()
         self.lock = threading.Lock()
@@ -33,9 +35,11 @@ class _Desk:
 DESK = _Desk()
 
 
-def begin(*, on: dt.date | None, overlay: Path | None, prices: Path | None, token: str) -> None:
-    """Take what the server was started with."""
-    DESK.on, DESK.overlay, DESK.prices, DESK.token = on, overlay, prices, token
+def begin(*, on: dt.date | None, overlay: Path | None, prices: Path | None, token: str, book: Path | None, tour: bool) -> None:
+    """Take what the server was started with; without an overlay named, one that lies beside the book is in force."""
+    DESK.on, DESK.prices, DESK.token, DESK.tour = on, prices, token, tour
+    DESK.own_rules = overlay or session.rules_beside(book)
+    DESK.overlay = DESK.own_rules if DESK.own_rules.exists() else overlay
 
 
 def question() -> Question:
@@ -66,4 +70,10 @@ def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
 def everywhere(request: HttpRequest) -> dict[str, Any]:
     """What the frame of every page shows."""
     ask = question()
-    return {"day": ask.on, "rulebook": ask.rules.version, "told_day": DESK.on is not None, "part": request.path.split("/")[1]}
+    return {
+        "day": ask.on,
+        "rulebook": ask.rules.version,
+        "told_day": DESK.on is not None,
+        "part": request.path.split("/")[1],
+        "tour": DESK.tour,
+    }

@@ -2,21 +2,44 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from urllib.parse import quote
+
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
+from overwood.desk import overlay
 from overwood.faces.pages import asking
+from overwood.ground.meanings import meanings
 from overwood.ground.sources import all_sources, cite
 
 
 def page(request: HttpRequest) -> HttpResponse:
-    """Every number of the rulebook and the assumptions."""
+    """Every number of the rulebook and the assumptions; a POST changes one in the office's overlay."""
+    if request.method == "POST":
+        name, value, note = (request.POST.get(key, "") for key in ("name", "value", "note"))
+        overlay.change(asking.DESK.own_rules, name, value, note)
+        asking.DESK.overlay = asking.DESK.own_rules
+        return HttpResponseRedirect(f"/rules/?text={quote(name)}")
     ask = asking.question()
     text = request.GET.get("text", "").lower()
     shown = [rule for rule in ask.rules.entries.values() if all(word in f"{rule.name} {rule.note}".lower() for word in text.split())]
     changed = {difference.name: difference.default for difference in ask.rules.differences}
-    context = {"title": "Rulebook", "rules": shown, "changed": changed, "text": text, "overlay": asking.DESK.overlay}
+    context = {
+        "title": "Rulebook",
+        "rules": shown,
+        "all": list(ask.rules.entries.values()),
+        "changed": changed,
+        "text": text,
+        "overlay": asking.DESK.overlay,
+        "own": asking.DESK.own_rules,
+    }
     return render(request, "rules.html", context)
+
+
+def words(request: HttpRequest) -> HttpResponse:
+    """What the figures mean."""
+    found = sorted(set(meanings().values()))
+    return render(request, "words.html", {"title": "Words", "words": found})
 
 
 def sources(request: HttpRequest) -> HttpResponse:

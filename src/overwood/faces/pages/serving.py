@@ -12,7 +12,7 @@ _HERE = Path(__file__).resolve().parent
 HOST = "127.0.0.1"
 # Upload of records: a cruise of a million rows is some 25 MB.
 MOST_UPLOAD_BYTES = 64 * 1024 * 1024
-_NAMES = ("book", "on", "rules", "prices", "token")
+_NAMES = ("book", "on", "rules", "prices", "token", "tour")
 
 
 def web_settings(secret: str) -> dict[str, Any]:
@@ -70,6 +70,8 @@ def application() -> Any:
         overlay=Path(told["rules"]) if told["rules"] else None,
         prices=Path(told["prices"]) if told["prices"] else None,
         token=told["token"],
+        book=Path(told["book"]) if told["book"] else None,
+        tour=told["tour"] == "yes",
     )
     from django.core.wsgi import get_wsgi_application
 

@@ -15,6 +15,7 @@ from overwood.desk.answers import Question
 from overwood.faces.pages import asking
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
+from overwood.ground.meanings import meanings
 from overwood.ground.records import StandFile
 from overwood.ground.sources import cite
 from overwood.judgement.course.steps import all_steps
@@ -115,6 +116,7 @@ def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
         "title": f"Why {figure}",
         "name": name,
         "figure": found,
+        "meaning": meanings().get(figure),
         "sources": [cite(key) for key in found.sources],
         "made_of": [(entry.figure, figures[entry.figure]) for entry in found.inputs if entry.figure in figures],
         "values": [entry for entry in found.inputs if entry.value is not None and not entry.figure],

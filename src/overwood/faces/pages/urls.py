@@ -36,6 +36,7 @@ urlpatterns = [
     path("records/<str:table>/", records.form),
     path("tally/<str:name>/", records.tally),
     path("rules/", rules.page),
+    path("words/", rules.words),
     path("sources/", rules.sources),
     path("calc/", calc.page),
     path("calc/<str:name>/", calc.formula),

@@ -16,10 +16,11 @@ from overwood.faces.cli.options import Day, book_option, prices_option, rules_op
 @click.command("serve")
 @click.option("--port", type=click.IntRange(0, 65535), default=8000, show_default=True, help="Port on this machine; 0 takes a free one.")
 @click.option("--on", type=Day(), help="Answer as of this day; today if left out.")
+@click.option("--tour", is_flag=True, help="Show the tour: a dozen minutes through the desk, best on the demo's book.")
 @book_option
 @rules_option
 @prices_option
-def command(port: int, on: dt.date | None, book: Path | None, overlay: Path | None, prices: Path | None) -> None:
+def command(port: int, on: dt.date | None, tour: bool, book: Path | None, overlay: Path | None, prices: Path | None) -> None:
     """Open the desk in the browser. It listens on this machine only; the address it prints works once."""
     from overwood.desk import answers, session, timber
     from overwood.faces.pages import serving
@@ -31,7 +32,7 @@ def command(port: int, on: dt.date | None, book: Path | None, overlay: Path | No
     session.close()
     port = _free(port)
     token = secrets.token_urlsafe(24)
-    told: dict[str, Any] = {"book": book, "on": on, "rules": overlay, "prices": prices}
+    told: dict[str, Any] = {"book": book, "on": on, "rules": overlay, "prices": prices, "tour": "yes" if tour else ""}
     click.echo(f"The desk is open: http://{serving.HOST}:{port}/launch/{token}/")
     click.echo("The address works once, in one browser. Stop with Ctrl-C.")
     serving.serve(port, {name: str(value) if value else "" for name, value in told.items()} | {"token": token})
