@@ -124,7 +124,7 @@ def demo_file(tmp_path_factory, empty_book_file):
     return path
 
 
-def _copied(demo_file, folder) -> Path:
+def copied(demo_file, folder) -> Path:
     import sqlite3
 
     path = folder / "book.sqlite3"
@@ -138,7 +138,7 @@ def _copied(demo_file, folder) -> Path:
 @pytest.fixture(scope="module")
 def served(demo_file, tmp_path_factory):
     """The demo, open to the owner, for a module's tests."""
-    book = _copied(demo_file, tmp_path_factory.mktemp("book"))
+    book = copied(demo_file, tmp_path_factory.mktemp("book"))
     found = start(book, "--on", DEMO_DAY.isoformat(), "--prices", str(ROOT / "demo" / "prices.toml"))
     assert found.ask(found.address)[0] == 302
     found.judged()

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from conftest import DEMO, ROOT
-from pages.conftest import Watched
+from conftest import DEMO, DEMO_DAY, ROOT
+from pages.conftest import Watched, copied, start, stop
 from pages.test_importing import zipped
 
 pytestmark = pytest.mark.slow
@@ -168,3 +168,20 @@ def test_markings_are_put_aside_compared_and_taken_up_again(browser_page):
     answer = page.request.get(browser_page.served.base + "/light/S2/trees.csv")
     assert answer.text().splitlines()[0] == "stem,call,species,dbh_in,east_ft,north_ft,score"
     assert sum(",leave," in line for line in answer.text().splitlines()) > 50
+
+
+def test_stands_appear_as_they_are_judged_and_typing_is_not_lost(chromium, demo_file, tmp_path):
+    served = start(copied(demo_file, tmp_path), "--on", DEMO_DAY.isoformat(), "--tour")
+    served.ask(served.address)
+    watched = Watched(chromium, served, viewport={"width": 1280, "height": 900})
+    page = watched.go("/")
+    page.locator("aside summary").click()
+    page.locator("#text").fill("spur")
+    page.wait_for_selector("#stands >> text=1 stands shown", timeout=20_000)
+    page.wait_for_selector("#standing svg path.cut", timeout=20_000)
+    assert page.locator("#text").input_value() == "spur"
+    page.wait_for_selector("text=still to be judged", state="detached", timeout=20_000)
+    assert page.locator("aside ol").is_visible()
+    assert [fault["id"] for fault in Axe().run(page).response["violations"] if fault["impact"] in ("serious", "critical")] == []
+    watched.close()
+    stop(served)

@@ -16,16 +16,17 @@ from overwood.ground.figure import Figure
 
 def as_json(value: Any) -> None:
     """One JSON object; days as text, numbers JSON cannot carry as null."""
-    click.echo(json.dumps(_plain(value), ensure_ascii=False, indent=1, default=str, allow_nan=False))
+    click.echo(json.dumps(plain(value), ensure_ascii=False, indent=1, default=str, allow_nan=False))
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """A value with the numbers JSON cannot carry as None."""
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if isinstance(value, dict):
-        return {key: _plain(entry) for key, entry in value.items()}
+        return {key: plain(entry) for key, entry in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(entry) for entry in value]
+        return [plain(entry) for entry in value]
     return value
 
 

@@ -115,6 +115,17 @@ def change(request: HttpRequest, name: str) -> HttpResponse:
         return JsonResponse(_state(found))
 
 
+def changed(name: str, *, flip: str | None, basal_area_ft2_ac: float | None) -> dict[str, Any]:
+    """The marking after a change, or as it stands: who stays, and the sums."""
+    with _LOCK:
+        found = _table(name)
+        if flip is not None:
+            found.flip(flip)
+        if basal_area_ft2_ac is not None:
+            found.to_basal_area(basal_area_ft2_ac)
+        return {"leave": found.leave, **dataclasses.asdict(found.sums())}
+
+
 def _asked(request: HttpRequest) -> dict[str, Any]:
     try:
         asked = json.loads(request.body or b"{}")

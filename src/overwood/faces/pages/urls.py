@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from django.urls import path
 
-from overwood.faces.pages import calc, fire, futures, guard, importing, light, money, papers, property, records, rules, stand
+from overwood.faces.pages import api, calc, fire, futures, guard, importing, light, money, papers, property, records, rules, stand
 
 urlpatterns = [
+    path("api/", api.api.urls),
     path("launch/<str:token>/", guard.launch),
     path("", property.page),
     path("due.ics", property.calendar),
