@@ -17,7 +17,8 @@ PAGES = (
     "/calc/crop-sequence/",
 )  # fmt: skip
 POSTS = (
-    "/stand/S1/what-if/", "/stand/S1/decide/", "/light/S2/change/", "/light/S2/search/", "/light/S2/keep/", "/fire/S7/",
+    "/stand/S1/what-if/", "/stand/S1/decide/", "/light/S2/change/", "/light/S2/search/", "/light/S2/keep/",
+    "/papers/S1/brief/keep", "/fire/S7/",
     "/rules/", "/futures/S1/run/", "/import/", "/import/waiting/1/",
     "/import/entry/1/", "/records/visits/", "/tally/S1/",
 )  # fmt: skip

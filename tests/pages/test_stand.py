@@ -109,6 +109,27 @@ def test_papers_are_printed(served, which):
     assert "S1" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()
 
 
+def test_a_paper_is_kept_as_it_was_with_its_words_and_versions(served):
+    import io
+
+    import pypdf
+
+    def text(path):
+        return pypdf.PdfReader(io.BytesIO(served.ask(path)[2])).pages[0].extract_text()
+
+    words = "Walk the line with me first. #read(1) *no* $x$"
+    assert served.send("/papers/S7/brief/keep", {"words": words}, form="/papers/S7/")[0] == 302
+    page = said(served.page("/papers/S7/"))
+    number = re.search(r"Owner's brief (\d+)", page)[1]
+    assert words in page and load().version in page
+    assert words in " ".join(text(f"/papers/S7/kept/{number}").split())
+    assert words not in " ".join(text("/papers/S7/brief.pdf").split())
+    before = served.ask(f"/papers/S7/kept/{number}")[2]
+    served.send("/stand/S7/decide/", {"step": "wait", "by": "Forester", "reason": "later"}, form="/stand/S7/")
+    assert served.ask(f"/papers/S7/kept/{number}")[2] == before
+    assert served.ask(f"/papers/S1/kept/{number}")[0] == 404
+
+
 def test_money_says_value_and_choices(served):
     page = said(served.page("/money/S1/"))
     assert "What each choice pays" in page and "a year of waiting costs" in page

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Any
 
-from overwood.ground.errors import OverwoodError
+from overwood.ground.errors import NotFound, OverwoodError
 from overwood.ground.records import TABLES, Property, Stand
 
 
@@ -122,3 +123,33 @@ def rules_beside(book: Path | None) -> Path:
 
     place = book or setup.default_path()
     return place.with_name(f"{place.stem}.rules.toml")
+
+
+def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: dt.date, rules_version: str, content: bytes) -> int:
+    """Keep a document as it was printed, with the versions it was made from; returns its number."""
+    from overwood.memory.book import store
+
+    return store.keep_paper(stand, which, title, own_words, made_on, rules_version, content)
+
+
+def kept_papers(stand: str) -> list[dict[str, Any]]:
+    """Kept documents of a stand, newest first."""
+    from overwood.memory.book import store
+
+    return store.papers(stand)
+
+
+def kept_paper(stand: str, number: int) -> bytes:
+    """A kept document as it was printed.
+
+    Raises
+    ------
+    NotFound
+        when there is none of this number.
+    """
+    from overwood.memory.book import store
+
+    content = store.paper_content(stand, number)
+    if content is None:
+        raise NotFound(f"{stand} has no kept paper {number}.")
+    return content

@@ -7,14 +7,16 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
+from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, fire, marking, timber
+from overwood.desk import answers, fire, marking, session, timber
 from overwood.desk.answers import Question
 from overwood.faces.pages import asking, stand
 from overwood.ground.errors import NotFound
 
+_MOST_WORDS = 1_500
 Writes = Callable[[str, Question, Path], None]
 
 
@@ -90,24 +92,48 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
-    """Every paper of a stand."""
+    """Every paper of a stand, and those that were kept."""
     answers.stand_file(name)
     context: dict[str, Any] = {
         "title": f"Papers, {name}",
         "name": name,
         "papers": [(key, title, about) for key, (title, about, _) in PAPERS.items()],
+        "kept": session.kept_papers(name),
     }
     return render(request, "papers.html", context)
 
 
-def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
-    """One paper as PDF."""
+def _made(name: str, which: str, ask: Question, words: str) -> bytes:
+    from overwood.faces.papers import press
+
     if which not in PAPERS:
         raise NotFound(f"there is no paper {which!r}.", remedy=f"There are {', '.join(PAPERS)}.")
-    ask = asking.question()
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, press.own_words(words):
         target = Path(folder) / "paper.pdf"
         PAPERS[which][2](name, ask, target)
-        response = HttpResponse(target.read_bytes(), content_type="application/pdf")
+        return target.read_bytes()
+
+
+def _pdf(content: bytes, name: str, which: str) -> HttpResponse:
+    response = HttpResponse(content, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{stand.safe(name)}-{which}.pdf"'
     return response
+
+
+def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
+    """One paper as PDF, to look at."""
+    return _pdf(_made(name, which, asking.question(), request.GET.get("words", "")[:_MOST_WORDS]), name, which)
+
+
+@require_POST
+def keep(request: HttpRequest, name: str, which: str) -> HttpResponse:
+    """Print a paper with the signer's words and keep it with the versions it was made from."""
+    ask, words = asking.question(), request.POST.get("words", "").strip()[:_MOST_WORDS]
+    content = _made(name, which, ask, words)
+    session.keep_paper(name, which, PAPERS[which][0], words, ask.on, ask.rules.version, content)
+    return HttpResponseRedirect("../#kept")
+
+
+def kept(request: HttpRequest, name: str, number: int) -> HttpResponse:
+    """A kept paper as it was printed."""
+    return _pdf(session.kept_paper(name, number), name, f"kept-{number}")

@@ -30,6 +30,8 @@ urlpatterns = [
     path("money/<str:name>/", money.page),
     path("papers/<str:name>/", papers.page),
     path("papers/<str:name>/<str:which>.pdf", papers.paper),
+    path("papers/<str:name>/<str:which>/keep", papers.keep),
+    path("papers/<str:name>/kept/<int:number>", papers.kept),
     path("import/", importing.page),
     path("import/waiting/<int:number>/", importing.waiting),
     path("import/entry/<int:number>/", importing.entry),

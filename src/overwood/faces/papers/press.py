@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +13,19 @@ _HERE = Path(__file__).resolve().parent
 FONT = "Atkinson Hyperlegible"
 # Okabe and Ito's colours, told apart by people with every kind of colour vision.
 COLOURS = {"oak": "#0072B2", "rival": "#E69F00", "other": "#999999", "ink": "#222222", "need": "#D55E00"}
+
+
+_OWN_WORDS: ContextVar[str] = ContextVar("own_words", default="")
+
+
+@contextmanager
+def own_words(text: str) -> Iterator[None]:
+    """Papers written within carry these words of the person who signs, below their title."""
+    token = _OWN_WORDS.set(text.strip())
+    try:
+        yield
+    finally:
+        _OWN_WORDS.reset(token)
 
 
 def set_pdf(template: str, data: dict[str, Any], target: Path) -> None:
@@ -33,7 +49,7 @@ def _compiled(template: str, data: dict[str, Any], kind: Any, **more: Any) -> An
         root=str(_HERE),
         font_paths=[str(_HERE / "fonts")],
         ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(data)},
+        sys_inputs={"data": json.dumps({**data, "own_words": _OWN_WORDS.get()})},
         format=kind,
         **more,
     )

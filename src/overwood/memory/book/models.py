@@ -65,6 +65,23 @@ class Forecast(models.Model):
         db_table = "forecast"
 
 
+class Paper(models.Model):
+    """A document as it was printed, with the words of the person who signs and the versions it was made from."""
+
+    stand = models.TextField(db_index=True)
+    which = models.TextField()
+    title = models.TextField()
+    own_words = models.TextField(default="")
+    made_on = models.DateField()
+    made_at = models.DateTimeField()
+    rules_version = models.TextField()
+    data_version = models.TextField()
+    content = models.BinaryField()
+
+    class Meta:
+        db_table = "paper"
+
+
 class Fact(models.Model):
     """What every field record carries."""
 

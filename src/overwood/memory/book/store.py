@@ -14,7 +14,7 @@ from django.db import connection, transaction
 from django.db.models import QuerySet
 
 from overwood.ground.records import TABLES, Property, Record, Stand, StandFile, Visit
-from overwood.memory.book.models import MODELS, Batch, Forecast, Quarantine, SavedMapping
+from overwood.memory.book.models import MODELS, Batch, Forecast, Paper, Quarantine, SavedMapping
 
 _BY_VISIT = tuple(name for name, table in TABLES.items() if table.key[0] == "visit" and name != "visits")
 _BY_STAND = ("strata", "visits", "operations", "decisions", "sightings")
@@ -275,3 +275,33 @@ def forecasts(stand: str | None = None, kind: str | None = None) -> list[dict[st
     if kind is not None:
         query = query.filter(kind=kind)
     return list(query.values())
+
+
+def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: date, rules_version: str, content: bytes) -> int:
+    """Add a document as it was printed; returns its number."""
+    kept = Paper.objects.create(
+        stand=stand,
+        which=which,
+        title=title,
+        own_words=own_words,
+        made_on=made_on,
+        made_at=datetime.now(UTC),
+        rules_version=rules_version,
+        data_version=data_version(),
+        content=content,
+    )
+    return int(kept.id)
+
+
+def papers(stand: str) -> list[dict[str, Any]]:
+    """Kept documents of a stand without their content, newest first."""
+    return list(Paper.objects.filter(stand=stand).order_by("-id").values(*_PAPER))
+
+
+_PAPER = ("id", "stand", "which", "title", "own_words", "made_on", "made_at", "rules_version", "data_version")
+
+
+def paper_content(stand: str, number: int) -> bytes | None:
+    """A kept document of a stand as it was printed."""
+    row = Paper.objects.filter(stand=stand, id=number).first()
+    return bytes(row.content) if row else None
