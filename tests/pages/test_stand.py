@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from conftest import DEMO_DAY
+from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers
 from overwood.judgement.rules import load
 
@@ -27,6 +27,8 @@ def test_the_page_says_the_advice_of_the_desk(served, demo_book, name):
     assert str(advice.window) in page
     for gate in advice.gates:
         assert gate.question in page
+    for entry in answers.judge(name, answers.question(DEMO_DAY))[1]:
+        assert entry.what in page and str(entry.window) in page
     for text in advice.cautions:
         assert text[:60] in page
 
@@ -40,6 +42,14 @@ def test_the_property_lists_every_stand_and_fits_words_and_kinds(served):
     assert "No stand fits" in none
     by_area = re.findall(r'<td><a href="/stand/(S\d)/', served.page("/?order=area"))
     assert by_area[-8:][0] == "S2"
+
+
+def test_the_work_of_the_property_is_summed_with_its_cost(served):
+    from overwood.judgement import prices
+
+    page = said(served.judged())
+    cost = prices.load(ROOT / "demo" / "prices.toml").costs["injection"]
+    assert re.search(rf"Inject the midstory\s+1\s+28\s+{28 * cost:,.0f}", page)
 
 
 def test_a_number_unfolds_to_its_rows_and_sources(served):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -48,8 +49,17 @@ def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
         return render(request, "job.html", {"job": job, "address": _address(name, number), "title": "Futures"})
     if job.fault:
         raise NotFound(job.fault)
+    from overwood.faces.papers import forecast, press
+
     outcomes = sorted(job.result.outcomes, key=lambda one: -one.dominant_oaks_ac[1])
-    context = {"title": "Futures", "name": name, "found": job.result, "outcomes": outcomes, "cautions": [caution("forecast")]}
+    context = {
+        "title": "Futures",
+        "name": name,
+        "found": job.result,
+        "outcomes": outcomes,
+        "picture": base64.b64encode(press.svg(forecast.chart(job.result)).encode()).decode(),
+        "cautions": [caution("forecast")],
+    }
     return render(request, "futures_done.html", context)
 
 

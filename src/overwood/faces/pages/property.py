@@ -85,13 +85,22 @@ def _due(found: judging.Standing, on: dt.date) -> list[Due]:
     return sorted(entries, key=lambda entry: (entry.window, entry.stand))
 
 
+# Which cost of the price list a step asks for.
+_COST_OF = {"inject": "injection", "seed_cut": "marking", "release": "marking", "thin": "marking"}
+
+
 def _sums(found: list[Advice]) -> list[dict[str, Any]]:
-    """Stands and acres of each step."""
+    """Stands, acres and, with a price list, the cost of each step."""
+    listed = asking.prices()
+    costs = listed.costs if listed else {}
     sums: dict[str, dict[str, Any]] = {}
     for row in found:
-        entry = sums.setdefault(row.step, {"title": row.title, "stands": 0, "acres": 0.0})
+        entry = sums.setdefault(row.step, {"title": row.title, "stands": 0, "acres": 0.0, "cost": None})
         entry["stands"] += 1
         entry["acres"] += row.area_ac or 0.0
+        each = costs.get(_COST_OF.get(row.step, ""))
+        if each is not None:
+            entry["cost"] = (entry["cost"] or 0.0) + each * (row.area_ac or 0.0)
     return sorted(sums.values(), key=lambda entry: -entry["acres"])
 
 

@@ -43,7 +43,10 @@ def command(
     ask: Any,
     as_json: bool,
 ) -> None:
-    """Simulate many futures of STAND from its own count: chance of oak, years, crops missed, and what the answer turns on."""
+    """Simulate many futures of STAND from its own count: chance of oak, years, crops missed, and what the answer turns on.
+
+    The first run after installing compiles for half a minute.
+    """
     from overwood.desk import futures, timber
 
     if kept:
