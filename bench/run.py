@@ -307,8 +307,11 @@ def bench_futures() -> None:
     rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
     oak = np.where(rng.random((plots, science.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, science.SLOTS)), 0.0)
     rivals = rng.gamma(2, 2, plots)
-    stand = dict(zip(science.STAND, (1 / 735, 55.0, 35.0, 20.0, 1.0, 10.0, 10.0, 70.0, -1.0, 110.0, 20.0), strict=True))
-    begun = start.Start("v", science.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), stand, 1.0, False, ())
+    stand = dict(zip(science.STAND, (1 / 735, 20.0, 1.0, 70.0, -1.0, 110.0, 20.0), strict=True))
+    oaks = science.rows(np.array([[0.0, 55.0, 10.0], [1.0, 35.0, 10.0]]), science.OAK)
+    begun = start.Start(
+        "v", science.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), (802, 833), oaks, stand, 1.0, False, ()
+    )
     plans = science.rows(np.array([course.row for course in courses.load()]), science.PLAN)
     gate, t_of = start.gate_row(rules), start.t_by_plots(rules, plots)
 
@@ -316,7 +319,7 @@ def bench_futures() -> None:
         parameters = science.rows(start.draw_parameters(rules, begun, futures, rng), science.PARAMETERS)
         drawn, luck = rng.integers(0, plots, (futures, plots)), rng.random((futures, years, len(science.LUCK)))
         seeds = rng.integers(0, 2**31 - 1, futures)
-        return _timed(lambda: science.many_futures(begun.counted, drawn, plans, parameters, begun.row, gate, t_of, luck, seeds))
+        return _timed(lambda: science.many_futures(begun.counted, drawn, begun.oaks, plans, parameters, begun.row, gate, t_of, luck, seeds))
 
     run_many(20)
     took = {futures: run_many(futures) for futures in (2_500, 5_000, 10_000)}
@@ -336,13 +339,14 @@ from overwood.science import regeneration as r
 rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
 oak = np.where(rng.random((plots, r.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, r.SLOTS)), 0.0)
 rivals = rng.gamma(2, 2, plots)
-stand = dict(zip(r.STAND, (1 / 735, 55.0, 35.0, 20.0, 1.0, 10.0, 10.0, 70.0, -1.0, 110.0, 20.0)))
-begun = start.Start("v", r.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), stand, 1.0, False, ())
+stand = dict(zip(r.STAND, (1 / 735, 20.0, 1.0, 70.0, -1.0, 110.0, 20.0)))
+oaks = r.rows(np.array([[0.0, 55.0, 10.0], [1.0, 35.0, 10.0]]), r.OAK)
+begun = start.Start("v", r.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), (802, 833), oaks, stand, 1.0, False, ())
 plans = r.rows(np.array([course.row for course in courses.load()]), r.PLAN)
 p, gate, t_of = r.rows(start.draw_parameters(rules, begun, 1, rng), r.PARAMETERS)[0], start.gate_row(rules)[0], start.t_by_plots(rules, plots)
 began = time.perf_counter()
 for plan in plans:
-    r.one_future(begun.counted, np.arange(plots), plan, p, begun.row[0], gate, t_of, rng.random((years, 4)), 1)
+    r.one_future(begun.counted, np.arange(plots), begun.oaks, plan, p, begun.row[0], gate, t_of, rng.random((years, 4)), 1)
 print((time.perf_counter() - began) / len(plans))
 """
     env = os.environ | {"NUMBA_DISABLE_JIT": "1"}

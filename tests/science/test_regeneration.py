@@ -47,17 +47,19 @@ def simulated(
         np.tile([float((P | changed)[name]) for name in regeneration.PARAMETERS], (futures, 1)), regeneration.PARAMETERS
     )
     stand = dict(
-        plot_ac=1 / 735, white_ba_ft2_ac=ba * white_share, red_ba_ft2_ac=ba * (1 - white_share), other_ba_ft2_ac=0.0, midstory=midstory, white_sprouts_ac=sprouts, red_sprouts_ac=0.0, site_index_ft=65.0, opened_yr=opened,
+        plot_ac=1 / 735, other_ba_ft2_ac=0.0, midstory=midstory, site_index_ft=65.0, opened_yr=opened,
         ba_before_ft2_ac=ba if ba_before is None else ba_before, good_crop_ago_yr=20.0,
     )  # fmt: skip
     found = regeneration.many_futures(
         counted, np.tile(np.arange(plots), (futures, 1)),
+        regeneration.rows(np.array([[0.0, ba * white_share, sprouts], [1.0, ba * (1 - white_share), 0.0]]), regeneration.OAK),
         regeneration.rows(np.array([plan[name] for name in regeneration.PLAN]), regeneration.PLAN), parameters,
         regeneration.rows(np.array([stand[name] for name in regeneration.STAND]), regeneration.STAND),
         gate_row(RULES) if gate is None else gate, t_by_plots(RULES, plots),
         rng.random((futures, years, 4)), rng.integers(0, 2**31 - 1, futures),
     )[0]  # fmt: skip
-    return {name: found[:, place] for place, name in enumerate(regeneration.RESULTS)}
+    names = (*regeneration.RESULTS, "dominant_white_ac", "dominant_red_ac")
+    return {name: found[:, place] for place, name in enumerate(names)}
 
 
 @pytest.mark.parametrize(("light_share", "expected"), [(0.03, 0.02), (0.05, 0.02), (0.20, 0.26), (0.6, 0.26)])

@@ -45,6 +45,17 @@ def test_the_demo_stand_gets_every_built_in_course_in_the_order_of_sense(demo_bo
     assert found.rules_version == RULES.version
 
 
+def test_dominants_are_told_by_species(demo_book):
+    found = made()
+    for outcome in found.outcomes:
+        by_species = outcome.dominants_by_species_ac
+        assert {"white oak", "northern red oak", "planted oaks"} <= set(by_species)
+        assert all(value >= 0 for value in by_species.values())
+    shelter = of(found, "inject, two cuts").dominants_by_species_ac
+    assert shelter["white oak"] > 0 and shelter["planted oaks"] == 0
+    assert of(found, "inject, plant oak, two cuts").dominants_by_species_ac["planted oaks"] > 0
+
+
 @pytest.mark.slow
 def test_the_same_seed_gives_the_same_answer_and_blocks_change_nothing(demo_book, monkeypatch):
     one, same, other = made(), made(), made(seed=2)
@@ -92,7 +103,7 @@ def test_doubt_is_parted_from_luck_as_in_a_made_up_case():
 
 
 def test_parameters_stay_in_their_ranges():
-    bare = start.Start("v", None, {}, 0.8, True, ())
+    bare = start.Start("v", None, (), None, {}, 0.8, True, ())
     drawn = start.draw_parameters(RULES, bare, 500, np.random.default_rng(1))
 
     for name, entry in start.SOURCES.items():
@@ -131,7 +142,7 @@ def test_the_simulated_forester_asks_the_gates_of_the_advice(demo_book, name):
         heights = [low_height_ft(x) for x in count.lines if x.point == point.point and by_code(x.species).is_oak for _ in range(x.stems)]
         tallest = sorted(heights, reverse=True)[: low.shape[1]]
         low[at, : len(tallest)] = tallest
-    floor = science.Floor(low, low, begun.counted.kind, np.zeros((2, 3)), low[:, 0], low[:, 0], low[:, 0])
+    floor = science.Floor(low, low, begun.counted.kind, np.zeros((len(begun.species), 3)), low[:, 0], low[:, 0], low[:, 0])
     sprouts = figures["oak_sprouts_ac"].number if figures["oak_sprouts_ac"].measured else 0.0
 
     side, _ = science.oak_gate(floor, count.plot_ac, sprouts, gate[0], start.t_by_plots(RULES, begun.plots))

@@ -459,19 +459,21 @@ def breakdown(file: StandFile, rules: Rules, by: str) -> dict[str, tuple[Figure,
     return dict(sorted(found.items(), key=lambda item: -item[1][0].number))
 
 
-def oaks_by_group(file: StandFile, rules: Rules) -> tuple[dict[str, float], dict[str, float]]:
-    """Basal area of the overwood's white and red oaks [ft2/ac], and their stumps expected to sprout [1/ac]; zeros without a cruise."""
-    canopy, sprouts = {"white": 0.0, "red": 0.0}, {"white": 0.0, "red": 0.0}
+def oaks_by_species(file: StandFile, rules: Rules) -> dict[int, tuple[float, float]]:
+    """Basal area of each oak species of the overwood [ft2/ac], and its stumps expected to sprout [1/ac]; none without a cruise."""
     visit = file.latest("cruise")
     if visit is None:
-        return canopy, sprouts
+        return {}
     cruise = cruise_of(file, visit)
     oaks, each, shares = overwood_mask(cruise, rules) & oak_mask(cruise), science.basal_area_ft2(cruise.dbh_in), sprout_shares(cruise, 1.0)
-    for group in canopy:
-        mine = oaks & np.array([(by_code(int(code)).oak_group or "white") == group for code in cruise.spcd], dtype=bool)
-        canopy[group] = _mean(cruise, rules, f"{group} oaks", "ft2/ac", each, mine, "basal area").number
-        sprouts[group] = _mean(cruise, rules, f"{group} oak sprouts", "stumps/ac", shares, mine, "stumps that sprout").number
-    return canopy, sprouts
+    found = {}
+    for code in sorted({int(one) for one in cruise.spcd[oaks]}):
+        mine, name = oaks & (cruise.spcd == code), by_code(code).common_name
+        found[code] = (
+            _mean(cruise, rules, name, "ft2/ac", each, mine, "basal area").number,
+            _mean(cruise, rules, f"sprouts of {name}", "stumps/ac", shares, mine, "stumps that sprout").number,
+        )
+    return found
 
 
 def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:

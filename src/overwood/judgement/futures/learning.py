@@ -191,7 +191,7 @@ def simulated(start: Start, history: Array, parameters: Array, seed: int) -> Arr
     drawn = rng.integers(0, start.plots, size=(draws, start.plots))
     luck, seeds = rng.random((draws, max(len(history), 1), len(science.LUCK))), rng.integers(0, 2**31 - 1, size=draws)
     records = science.rows(parameters, science.PARAMETERS)
-    return np.asarray(science.many_pools(start.counted, drawn, history, records, start.row, luck, seeds))
+    return np.asarray(science.many_pools(start.counted, drawn, start.oaks, history, records, start.row, luck, seeds))
 
 
 def log_fit(pools: Array, seen: Sequence[Seen], rules: Rules) -> Array:

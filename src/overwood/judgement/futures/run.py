@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
+from overwood.ground.species import by_code
 from overwood.judgement.futures.courses import Course
 from overwood.judgement.futures.start import SOURCES, Start, draw_parameters, gate_row, start_of, t_by_plots
 from overwood.judgement.futures.worth import Looking, gain
@@ -45,7 +46,7 @@ class Outcome:
     released_chance: float
     years_to_release: tuple[float, float, float] | None
     dominant_oaks_ac: tuple[float, float, float]
-    dominants_by_group_ac: dict[str, float]
+    dominants_by_species_ac: dict[str, float]
     planted_per_success: float | None
     cost_per_success_usd: float | None
     crops_missed: float
@@ -118,7 +119,11 @@ def run(
     parts, done = [], 0
     for begin in range(0, total, _BLOCK):
         some = order[begin : begin + _BLOCK]
-        parts.append(science.many_futures(start.counted, drawn[some], plans, records[some], start.row, gate, t_of, luck[some], seeds[some]))
+        parts.append(
+            science.many_futures(
+                start.counted, drawn[some], start.oaks, plans, records[some], start.row, gate, t_of, luck[some], seeds[some]
+            )
+        )
         done += len(some)
         if progress is not None and not progress(done):
             break
@@ -134,7 +139,9 @@ def _looking(
     """What a count a year on, more plots now, or knowing every parameter would add to the choice."""
     ba, midstory = start.ba_ft2_ac, start.stand["midstory"]
     untouched = np.array([(ba, midstory, 0.0, ba, midstory, 0.0)])
-    pools = science.many_pools(start.counted, drawn, untouched, science.rows(parameters, science.PARAMETERS), start.row, luck[:, :1], seeds)
+    pools = science.many_pools(
+        start.counted, drawn, start.oaks, untouched, science.rows(parameters, science.PARAMETERS), start.row, luck[:, :1], seeds
+    )
     outcomes, added = results[:, :, 1], int(rules.number("future_plots_added"))
     # Twenty more plots take away the part of the count's error that they hold of all plots.
     more = gain(outcomes, pools[:, 0, :]) * added / (start.plots + added)
@@ -195,7 +202,10 @@ def _outcome(
         released_chance=float(released.mean()),
         years_to_release=_three(years) if len(years) else None,
         dominant_oaks_ac=_three(dominants),
-        dominants_by_group_ac={name: float(found[:, 8 + at].mean()) for at, name in enumerate(("white oaks", "red oaks", "planted oaks"))},
+        dominants_by_species_ac={
+            **{by_code(code).common_name: float(found[:, 9 + at].mean()) for at, code in enumerate(start.species)},
+            "planted oaks": float(found[:, 8].mean()),
+        },
         planted_per_success=per_success,
         cost_per_success_usd=None if per_success is None or money is None else per_success * money.planted_each_usd,
         crops_missed=float(found[:, 3].mean()),
@@ -207,7 +217,7 @@ def _outcome(
 
 def _per_success(course: Course, found: Array) -> float | None:
     """Oaks planted for one that is dominant at 20; None where none is planted or none succeeds."""
-    planted, won = float(found[:, 7].mean()) * course.numbers["planted_ac"], float(found[:, 10].mean())
+    planted, won = float(found[:, 7].mean()) * course.numbers["planted_ac"], float(found[:, 8].mean())
     return planted / won if planted > 0 and won > 0 else None
 
 

@@ -21,6 +21,8 @@ from overwood.science import regeneration as science
 from overwood.science import reproduction, survey
 
 Array = NDArray[np.float64]
+# White oak stands for the oaks of a stand in which none was named.
+_ANY_WHITE = 802
 _PIONEERS = (621, 372, 371, 741, 742, 743, 746)
 # Autumns looked back for a good crop; longer ago is as good as never.
 _LOOK_BACK_YR = 20
@@ -56,6 +58,8 @@ class Start:
 
     visit: str
     counted: science.Counted
+    species: tuple[int, ...]
+    oaks: NDArray[np.void]
     stand: dict[str, float]
     oak_share: float
     browsed: bool
@@ -68,7 +72,7 @@ class Start:
     @property
     def ba_ft2_ac(self) -> float:
         """Basal area of the main canopy, its classes together [ft2/ac]."""
-        return sum(self.stand[f"{group}_ba_ft2_ac"] for group in ("white", "red", "other"))
+        return float(self.oaks["ba_ft2_ac"].sum()) + self.stand["other_ba_ft2_ac"]
 
     @property
     def row(self) -> NDArray[np.void]:
@@ -97,15 +101,11 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     site, browse, share = figures["site_index_ft"], figures["browse_share"], figures["oak_share"]
     browsed = browse.measured and browse.number > rules.number("browse_share")
     opened, before = _opened(file, ba.number, visit.visited_on)
-    canopy, sprouts = overstory.oaks_by_group(file, rules)
+    species, oaks = _oaks(file, count, rules)
     stand = {
         "plot_ac": count.plot_ac,
-        "white_ba_ft2_ac": canopy["white"],
-        "red_ba_ft2_ac": canopy["red"],
-        "other_ba_ft2_ac": max(0.0, ba.number - canopy["white"] - canopy["red"]),
+        "other_ba_ft2_ac": max(0.0, ba.number - float(oaks["ba_ft2_ac"].sum())),
         "midstory": float(_midstory(file, figures, rules, visit.visited_on)),
-        "white_sprouts_ac": sprouts["white"],
-        "red_sprouts_ac": sprouts["red"],
         "site_index_ft": site.number if site.measured else rules.number("future_site_index_ft"),
         "opened_yr": opened,
         "ba_before_ft2_ac": before,
@@ -116,7 +116,9 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
         notes.append(f"browse is {browse.number:.0%}: growth under 4.5 ft is slowed (future_browse_growth)")
     if file.done(*CUT_KINDS):
         notes.append("this stand was opened before: its light has been fading since, and a seed cut as deep as a course's counts as done")
-    return Start(visit.visit, _plots(count, rules), stand, share.number if share.measured else 1.0, browsed, tuple(notes))
+    return Start(
+        visit.visit, _plots(count, species, rules), species, oaks, stand, share.number if share.measured else 1.0, browsed, tuple(notes)
+    )
 
 
 def _midstory(file: StandFile, figures: dict[str, Figure], rules: Rules, on: dt.date) -> bool:
@@ -137,12 +139,21 @@ def _opened(file: StandFile, ba_ft2_ac: float, on: dt.date) -> tuple[float, floa
     return years_since(cuts[-1].started_on, on), max(ba_ft2_ac, before or ba_ft2_ac)
 
 
+def _oaks(file: StandFile, count: Count, rules: Rules) -> tuple[tuple[int, ...], NDArray[np.void]]:
+    """Oak species of the canopy and of the count, with their group, basal area and stumps that would sprout."""
+    canopy = overstory.oaks_by_species(file, rules)
+    counted = {line.species for line in count.lines if by_code(line.species).is_oak}
+    species = tuple(sorted({*canopy, *counted})) or (_ANY_WHITE,)
+    rows = [(science.RED if by_code(code).oak_group == "red" else science.WHITE, *canopy.get(code, (0.0, 0.0))) for code in species]
+    return species, science.rows(np.array(rows, dtype=float), science.OAK)
+
+
 def _good_crop_ago(file: StandFile, rules: Rules, on: dt.date) -> float:
     year = last_good_crop(file, rules, on, _LOOK_BACK_YR)
     return float(on.year - year if year is not None else _LOOK_BACK_YR)
 
 
-def _plots(count: Count, rules: Rules) -> science.Counted:
+def _plots(count: Count, species: tuple[int, ...], rules: Rules) -> science.Counted:
     """Tallest oaks of each plot with what their roots have carried, and the tallest tolerant and pioneer rival; stems one by one."""
     place = {point.point: index for index, point in enumerate(count.points)}
     oaks: list[list[tuple[float, float, int]]] = [[] for _ in count.points]
@@ -152,7 +163,7 @@ def _plots(count: Count, rules: Rules) -> science.Counted:
             continue
         height, at = height_ft(line, rules), place[line.point]
         if by_code(line.species).is_oak:
-            oaks[at].extend([(height, _root_ft(line, height, rules), _kind(line))] * min(line.stems, science.SLOTS))
+            oaks[at].extend([(height, _root_ft(line, height, rules), species.index(line.species))] * min(line.stems, science.SLOTS))
         else:
             kind = int(line.species in _PIONEERS or "birch" in by_code(line.species).common_name)
             rivals[kind, at] = max(rivals[kind, at], height)
@@ -169,10 +180,6 @@ def _root_ft(line: Seedling, height: float, rules: Rules) -> float:
     if line.basal_diameter_in is None:
         return height
     return max(height, 4.5 * line.basal_diameter_in / rules.number("future_collar_in_at_4_5ft"))
-
-
-def _kind(line: Seedling) -> int:
-    return science.RED if by_code(line.species).oak_group == "red" else science.WHITE
 
 
 def draw_parameters(rules: Rules, start: Start, sets: int, rng: np.random.Generator) -> Array:

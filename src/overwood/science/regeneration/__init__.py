@@ -17,9 +17,9 @@ from overwood.science.regeneration.processes import (
 from overwood.science.regeneration.shapes import (
     GATE,
     LUCK,
+    OAK,
     PARAMETERS,
     PLAN,
-    PLANTED,
     RED,
     RESULTS,
     SLOTS,
@@ -33,9 +33,9 @@ from overwood.science.regeneration.shapes import (
 __all__ = [
     "GATE",
     "LUCK",
+    "OAK",
     "PARAMETERS",
     "PLAN",
-    "PLANTED",
     "RED",
     "RESULTS",
     "SLOTS",

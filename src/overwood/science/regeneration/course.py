@@ -12,7 +12,7 @@ import numpy as np
 
 from overwood.science import decisions
 from overwood.science.regeneration.processes import floor_light, success_chance
-from overwood.science.regeneration.shapes import CANOPY_ROW, PLANTED, RED, SLOTS, WHITE
+from overwood.science.regeneration.shapes import CANOPY_ROW, SLOTS, WHITE
 from overwood.science.regeneration.year import (
     age_canopy,
     burn,
@@ -115,7 +115,7 @@ def crop_gate(good, white_share, gate, p):  # type: ignore[no-untyped-def]
 @numba.njit(cache=True)
 def _dominants(floor, stand, p):  # type: ignore[no-untyped-def]
     """Oaks an acre among dominants at 20 by kind: at most one on each growing space."""
-    won = np.zeros(3)
+    won = np.zeros(len(floor.young) + 1)
     chances = np.zeros(SLOTS)
     for plot in range(len(floor.oak)):
         rival, lost = max(floor.tolerant[plot], floor.pioneer[plot]), 1.0
@@ -134,9 +134,14 @@ def _dominants(floor, stand, p):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True)
-def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
+def _start(canopy, work, oaks, plan, p, stand):  # type: ignore[no-untyped-def]
     """Set canopy and work done; True where a seed cut as deep as the course's is done. A stand cut before fades already."""
-    canopy["white"][0], canopy["red"][0], canopy["other"][0] = stand["white_ba_ft2_ac"], stand["red_ba_ft2_ac"], stand["other_ba_ft2_ac"]
+    canopy["other"][0] = stand["other_ba_ft2_ac"]
+    for species in range(len(oaks)):
+        if oaks[species]["group"] == WHITE:
+            canopy["white"][0] += oaks[species]["ba_ft2_ac"]
+        else:
+            canopy["red"][0] += oaks[species]["ba_ft2_ac"]
     canopy["whole_oak"][0] = canopy["white"][0] + canopy["red"][0]
     canopy["ba"][0] = canopy["whole_oak"][0] + canopy["other"][0]
     canopy["whole_ba"][0] = max(canopy["ba"][0], stand["ba_before_ft2_ac"])
@@ -184,7 +189,7 @@ def _seed_cut(floor, canopy, work, plan, p, plot_ac, year):  # type: ignore[no-u
 
 
 @numba.njit(cache=True)
-def _released(floor, canopy, work, plan, p, stand, gate, year, is_cut, found):  # type: ignore[no-untyped-def]
+def _released(floor, canopy, oaks, plan, p, stand, gate, year, is_cut, found):  # type: ignore[no-untyped-def]
     """The last cut: what was there, what felling leaves, and who stands at the age asked for."""
     for plot in range(len(floor.oak)):
         for slot in range(SLOTS):
@@ -197,14 +202,14 @@ def _released(floor, canopy, work, plan, p, stand, gate, year, is_cut, found):  
     open_share = (1 - p["kept_shade"] * kept) * (1 - p["dominant_loss_10yr"]) ** (max(gate["age_yr"] - 20.0, 0.0) / 10.0)
     won = _dominants(floor, stand, p) * spaces
     sprouting = (p["sprout_shade"] if is_cut else 1.0) * (1 - kept) * p["sprout_to_dominance"]
-    found[8] = (won[WHITE] + stand["white_sprouts_ac"] * sprouting) * open_share
-    found[9] = (won[RED] + stand["red_sprouts_ac"] * sprouting) * open_share
-    found[10] = won[PLANTED] * open_share
-    found[0], found[1] = year, found[8] + found[9] + found[10]
+    found[8] = won[len(oaks)] * open_share
+    for species in range(len(oaks)):
+        found[9 + species] = (won[species] + oaks[species]["sprouts_ac"] * sprouting) * open_share
+    found[0], found[1] = year, found[8:].sum()
 
 
 @numba.njit(cache=True)
-def one_future(counted, which, plan, p, stand, gate, t_of, luck, seed):  # type: ignore[no-untyped-def]
+def one_future(counted, which, oaks, plan, p, stand, gate, t_of, luck, seed):  # type: ignore[no-untyped-def]
     """One future of one course.
 
     Parameters
@@ -213,6 +218,8 @@ def one_future(counted, which, plan, p, stand, gate, t_of, luck, seed):  # type:
         The plots as they were counted.
     which : array of int, shape (plots,)
         Plots this future starts from.
+    oaks : array of records, shape (species,)
+        The stand's oak species, by OAK.
     plan, p, stand, gate : record
         Course, parameters, stand and the forester's gates, by PLAN, PARAMETERS, STAND and GATE.
     t_of : array, shape (plots + 1,)
@@ -225,7 +232,7 @@ def one_future(counted, which, plan, p, stand, gate, t_of, luck, seed):  # type:
     Returns
     -------
     array
-        Numbers by RESULTS; release year -1 where the overwood never went.
+        Numbers by RESULTS, then the dominants of each species; release year -1 where the overwood never went.
 
     Notes
     -----
@@ -234,28 +241,31 @@ def one_future(counted, which, plan, p, stand, gate, t_of, luck, seed):  # type:
 
     Examples
     --------
-    >>> from overwood.science.regeneration.shapes import GATE, PARAMETERS, PLAN, STAND, Counted, rows
+    >>> from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, PLAN, STAND, Counted, rows
+    >>> oaks = rows(np.array([[0.0, 60.0, 5.0], [1.0, 40.0, 5.0]]), OAK)
     >>> bare = np.zeros((2, SLOTS))
     >>> counted = Counted(bare, bare, bare.astype(np.int64), np.zeros(2), np.zeros(2))
     >>> stand, gate = rows(np.full(len(STAND), 0.5), STAND)[0], rows(np.ones(len(GATE)), GATE)[0]
     >>> p = rows(np.linspace(0.1, 0.9, len(PARAMETERS)), PARAMETERS)[0]
     >>> nothing = rows(np.array([-1.0] + [0.0] * 10), PLAN)[0]
-    >>> one_future(counted, np.arange(2), nothing, p, stand, gate, np.ones(3), np.full((3, 4), 0.5), 1)[:2].tolist()
+    >>> one_future(counted, np.arange(2), oaks, nothing, p, stand, gate, np.ones(3), np.full((3, 4), 0.5), 1)[:2].tolist()
     [-1.0, 0.0]
     """
     np.random.seed(seed)
-    floor = new_floor(counted, which, p)
+    floor = new_floor(counted, which, oaks, p)
     canopy, work = np.zeros(1, CANOPY_ROW), np.zeros(1, WORK_ROW)
-    is_cut = _start(canopy, work, plan, p, stand)
+    is_cut = _start(canopy, work, oaks, plan, p, stand)
     good, past = np.zeros(2, dtype=np.bool_), np.zeros((2, 2), dtype=np.bool_)
-    sprouts = stand["white_sprouts_ac"] + stand["red_sprouts_ac"]
-    found = np.zeros(11)
+    sprouts = 0.0
+    for species in range(len(oaks)):
+        sprouts += oaks[species]["sprouts_ac"]
+    found = np.zeros(9 + len(oaks))
     found[0] = -1.0
     for year in range(len(luck)):
         light = light_now(canopy, p, year)
         crop_of(good, past, p, luck[year])
-        oaks = canopy["white"][0] + canopy["red"][0]
-        crop, bears = crop_gate(good, canopy["white"][0] / oaks if oaks > 0 else 1.0, gate, p)
+        bearing = canopy["white"][0] + canopy["red"][0]
+        crop, bears = crop_gate(good, canopy["white"][0] / bearing if bearing > 0 else 1.0, gate, p)
         work["good_ago"][0] = 0.0 if bears else work["good_ago"][0] + 1
         ready = _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, luck[year])
         if plan["residual_ft2_ac"] > 0 and not is_cut:
@@ -271,10 +281,10 @@ def one_future(counted, which, plan, p, stand, gate, t_of, luck, seed):  # type:
             late = year - work["cut"][0] >= plan["release_wait_yr"] or tallest > gate["too_tall_ft"]
             release = side == 1 or (late and plan["release_anyway"] > 0)
         if release:
-            _released(floor, canopy, work, plan, p, stand, gate, year, is_cut, found)
+            _released(floor, canopy, oaks, plan, p, stand, gate, year, is_cut, found)
             break
         grow(floor, light, p)
-        seed_in(floor, canopy, good, stand["plot_ac"], p)
+        seed_in(floor, canopy, oaks, good, stand["plot_ac"], p)
         age_canopy(canopy, p)
     found[3], found[4], found[5] = work["missed"][0], work["injected"][0], work["burns"][0]
     found[6], found[7] = work["cut"][0], work["planted"][0]
@@ -282,7 +292,7 @@ def one_future(counted, which, plan, p, stand, gate, t_of, luck, seed):  # type:
 
 
 @numba.njit(parallel=True, cache=True)
-def many_futures(counted, drawn, plans, parameters, stand, gate, t_of, luck, seeds):  # type: ignore[no-untyped-def]
+def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, t_of, luck, seeds):  # type: ignore[no-untyped-def]
     """Every future of every course; the same whatever the number of threads.
 
     Parameters
@@ -291,6 +301,8 @@ def many_futures(counted, drawn, plans, parameters, stand, gate, t_of, luck, see
         The plots as they were counted.
     drawn : array of int, shape (futures, plots)
         Which counted plots each future starts from, drawn with replacement.
+    oaks : array of records, shape (species,)
+        The stand's oak species, by OAK.
     plans : array of records, shape (courses,)
         Courses.
     parameters : array of records, shape (futures,)
@@ -306,14 +318,14 @@ def many_futures(counted, drawn, plans, parameters, stand, gate, t_of, luck, see
 
     Returns
     -------
-    array, shape (courses, futures, len(RESULTS))
+    array, shape (courses, futures, len(RESULTS) + species)
         Results.
     """
     courses, futures = len(plans), len(drawn)
-    found = np.zeros((courses, futures, 11))
+    found = np.zeros((courses, futures, 9 + len(oaks)))
     for future in numba.prange(futures):
         for course in range(courses):
             found[course, future] = one_future(
-                counted, drawn[future], plans[course], parameters[future], stand[0], gate[0], t_of, luck[future], seeds[future]
+                counted, drawn[future], oaks, plans[course], parameters[future], stand[0], gate[0], t_of, luck[future], seeds[future]
             )
     return found

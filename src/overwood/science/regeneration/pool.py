@@ -6,7 +6,7 @@ import numba
 import numpy as np
 
 from overwood.science.regeneration.processes import floor_light
-from overwood.science.regeneration.shapes import CANOPY_ROW
+from overwood.science.regeneration.shapes import CANOPY_ROW, WHITE
 from overwood.science.regeneration.year import burn, crop_of, fell_over, grow, light_now, new_floor, seed_in
 
 HISTORY = ("ba_ft2_ac", "midstory", "since_opened_yr", "ba_before_ft2_ac", "midstory_before", "work")
@@ -31,7 +31,7 @@ def _set_canopy(canopy, history, year, white, p):  # type: ignore[no-untyped-def
 
 
 @numba.njit(cache=True)
-def pool_years(counted, which, history, p, stand, luck, seed):  # type: ignore[no-untyped-def]
+def pool_years(counted, which, oaks, history, p, stand, luck, seed):  # type: ignore[no-untyped-def]
     """The pool of one future year by year.
 
     Parameters
@@ -40,6 +40,8 @@ def pool_years(counted, which, history, p, stand, luck, seed):  # type: ignore[n
         The plots as they were counted.
     which : array of int, shape (plots,)
         Plots this future starts from.
+    oaks : array of records, shape (species,)
+        The stand's oak species, by OAK.
     history : array, shape (years, 6)
         For each year the numbers by HISTORY; work is 0 none, 1 burn, 2 cut.
     p, stand : record
@@ -56,18 +58,22 @@ def pool_years(counted, which, history, p, stand, luck, seed):  # type: ignore[n
 
     Examples
     --------
-    >>> from overwood.science.regeneration.shapes import PARAMETERS, SLOTS, STAND, Counted, rows
+    >>> from overwood.science.regeneration.shapes import OAK, PARAMETERS, SLOTS, STAND, Counted, rows
     >>> tall = np.full((2, SLOTS), 4.0)
     >>> counted = Counted(tall, tall, np.zeros((2, SLOTS), dtype=np.int64), np.zeros(2), np.zeros(2))
     >>> p, stand = (rows(np.full(len(names), 0.5), names)[0] for names in (PARAMETERS, STAND))
-    >>> pool_years(counted, np.arange(2), np.zeros((0, 6)), p, stand, np.zeros((0, 4)), 1).tolist()
+    >>> oaks = rows(np.array([[0.0, 60.0, 5.0]]), OAK)
+    >>> pool_years(counted, np.arange(2), oaks, np.zeros((0, 6)), p, stand, np.zeros((0, 4)), 1).tolist()
     [[10.0, 10.0, 0.0]]
     """
     np.random.seed(seed)
-    floor, canopy = new_floor(counted, which, p), np.zeros(1, CANOPY_ROW)
-    canopy["whole_oak"][0] = stand["white_ba_ft2_ac"] + stand["red_ba_ft2_ac"]
+    floor, canopy = new_floor(counted, which, oaks, p), np.zeros(1, CANOPY_ROW)
+    white = 0.0
+    for species in range(len(oaks)):
+        canopy["whole_oak"][0] += oaks[species]["ba_ft2_ac"]
+        white += oaks[species]["ba_ft2_ac"] if oaks[species]["group"] == WHITE else 0.0
     canopy["whole_ba"][0] = canopy["whole_oak"][0] + stand["other_ba_ft2_ac"]
-    white = stand["white_ba_ft2_ac"] / canopy["whole_oak"][0] if canopy["whole_oak"][0] > 0 else 1.0
+    white = white / canopy["whole_oak"][0] if canopy["whole_oak"][0] > 0 else 1.0
     good, past = np.zeros(2, dtype=np.bool_), np.zeros((2, 2), dtype=np.bool_)
     found = np.zeros((len(history) + 1, 3))
     for year in range(len(history) + 1):
@@ -82,12 +88,12 @@ def pool_years(counted, which, history, p, stand, luck, seed):  # type: ignore[n
         _set_canopy(canopy, history, year, white, p)
         crop_of(good, past, p, luck[year])
         grow(floor, light_now(canopy, p, year), p)
-        seed_in(floor, canopy, good, stand["plot_ac"], p)
+        seed_in(floor, canopy, oaks, good, stand["plot_ac"], p)
     return found
 
 
 @numba.njit(parallel=True, cache=True)
-def many_pools(counted, drawn, history, parameters, stand, luck, seeds):  # type: ignore[no-untyped-def]
+def many_pools(counted, drawn, oaks, history, parameters, stand, luck, seeds):  # type: ignore[no-untyped-def]
     """The pool of many futures; the same whatever the number of threads.
 
     Parameters
@@ -96,6 +102,8 @@ def many_pools(counted, drawn, history, parameters, stand, luck, seeds):  # type
         The plots as they were counted.
     drawn : array of int, shape (futures, plots)
         Which counted plots each future starts from.
+    oaks : array of records, shape (species,)
+        The stand's oak species, by OAK.
     history : array, shape (years, 6)
         As :func:`pool_years` takes it.
     parameters : array of records, shape (futures,)
@@ -114,5 +122,5 @@ def many_pools(counted, drawn, history, parameters, stand, luck, seeds):  # type
     """
     found = np.zeros((len(drawn), len(history) + 1, 3))
     for future in numba.prange(len(drawn)):
-        found[future] = pool_years(counted, drawn[future], history, parameters[future], stand[0], luck[future], seeds[future])
+        found[future] = pool_years(counted, drawn[future], oaks, history, parameters[future], stand[0], luck[future], seeds[future])
     return found

@@ -8,7 +8,7 @@ import numpy as np
 
 SLOTS = 5
 YOUNG_YEARS = 3
-WHITE, RED, PLANTED = 0, 1, 2
+WHITE, RED = 0, 1
 # Every parameter of one future.
 PARAMETERS = (
     "seedling_survival8_dark", "seedling_survival8_lit", "established_survival_dark", "established_survival_lit",
@@ -30,10 +30,11 @@ PLAN = (
     "cut_year", "inject", "burns", "crop_wait_yr", "residual_ft2_ac", "count_from_yr", "release_wait_yr", "release_anyway",
     "planted_ac", "prep_ft2_ac", "kept_ft2_ac",
 )  # fmt: skip
-# The stand at the start: its canopy in three classes, ``opened_yr`` -1 where it was never cut.
+# Each oak species of the stand: its group (WHITE or RED), its basal area in the canopy, and its stumps expected to sprout.
+OAK = ("group", "ba_ft2_ac", "sprouts_ac")
+# The rest of the stand at the start; ``opened_yr`` is -1 where it was never cut.
 STAND = (
-    "plot_ac", "white_ba_ft2_ac", "red_ba_ft2_ac", "other_ba_ft2_ac", "midstory", "white_sprouts_ac", "red_sprouts_ac", "site_index_ft",
-    "opened_yr", "ba_before_ft2_ac", "good_crop_ago_yr",
+    "plot_ac", "other_ba_ft2_ac", "midstory", "site_index_ft", "opened_yr", "ba_before_ft2_ac", "good_crop_ago_yr",
 )  # fmt: skip
 # What the simulated forester's gates need, all from the rulebook; the quantiles are those of its confidence levels.
 GATE = (
@@ -42,9 +43,10 @@ GATE = (
 )  # fmt: skip
 # The canopy as it changes, held as an array of one record, because a record alone does not keep its memory in compiled code: basal area of three classes, their sum now and at the start, oaks at the start, midstory, light and year of the last opening.
 CANOPY = ("white", "red", "other", "ba", "whole_ba", "whole_oak", "shade", "before", "opened", "was_cut")
+# What comes of a future; behind these stand the dominants of each oak species, planted ones apart.
 RESULTS = (
     "release_year", "dominant_oaks_ac", "oaks_at_release_ac", "crops_missed", "inject_year", "burns", "cut_year", "planted",
-    "dominant_white_ac", "dominant_red_ac", "dominant_planted_ac",
+    "dominant_planted_ac",
 )  # fmt: skip
 # Chances of a year, common to all courses: white crop, red crop, whether they go together, burn weather.
 LUCK = ("white", "red", "together", "burn")
@@ -54,11 +56,12 @@ def _dtype(names: tuple[str, ...]) -> np.dtype[np.void]:
     return np.dtype([(name, np.float64) for name in names])
 
 
-PARAMETER_ROW, PLAN_ROW, STAND_ROW, GATE_ROW, CANOPY_ROW = map(_dtype, (PARAMETERS, PLAN, STAND, GATE, CANOPY))
+PARAMETER_ROW, PLAN_ROW, STAND_ROW, OAK_ROW, GATE_ROW, CANOPY_ROW = map(_dtype, (PARAMETERS, PLAN, STAND, OAK, GATE, CANOPY))
 
-# Counted plots: oak heights and what their roots have carried [ft], kinds (plots, SLOTS); tallest rivals [ft] (plots,).
+# Counted plots: oak heights and what their roots have carried [ft], kinds (plots, SLOTS): the place of the species among the
+# stand's oaks, one past the last for planted oaks; tallest rivals [ft] (plots,).
 Counted = namedtuple("Counted", "oak root kind tolerant pioneer")
-# The floor of one future as it changes; ``young`` is the seedlings expected on a plot (2 groups, YOUNG_YEARS),
+# The floor of one future as it changes; ``young`` is the seedlings expected on a plot (species, YOUNG_YEARS),
 # ``vigour`` a lasting factor of each plot.
 Floor = namedtuple("Floor", "oak root kind young tolerant pioneer vigour")
 
@@ -71,7 +74,7 @@ def rows(values: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
     values : array, shape (n, len(names)) or (len(names),)
         Numbers in the order of the names.
     names : tuple of str
-        PARAMETERS, PLAN, STAND or GATE.
+        PARAMETERS, PLAN, STAND, OAK or GATE.
 
     Returns
     -------

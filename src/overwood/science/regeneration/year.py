@@ -16,11 +16,11 @@ from overwood.science.regeneration.processes import (
     tolerant_gain_ft,
     yearly_survival,
 )
-from overwood.science.regeneration.shapes import PLANTED, RED, SLOTS, WHITE, YOUNG_YEARS, Floor
+from overwood.science.regeneration.shapes import RED, SLOTS, WHITE, YOUNG_YEARS, Floor
 
 
 @numba.njit(cache=True)
-def new_floor(counted, which, p):  # type: ignore[no-untyped-def]
+def new_floor(counted, which, oaks, p):  # type: ignore[no-untyped-def]
     """The floor of one future from drawn plots.
 
     Parameters
@@ -29,6 +29,8 @@ def new_floor(counted, which, p):  # type: ignore[no-untyped-def]
         The plots as they were counted.
     which : array of int, shape (plots,)
         Which counted plot each of these is.
+    oaks : array of records, shape (species,)
+        The stand's oak species, by OAK.
     p : record
         Parameters.
 
@@ -38,7 +40,7 @@ def new_floor(counted, which, p):  # type: ignore[no-untyped-def]
         Its own copy, with a lasting vigour drawn for each plot.
     """
     plots = len(which)
-    young = np.zeros((2, YOUNG_YEARS))
+    young = np.zeros((len(oaks), YOUNG_YEARS))
     vigour = np.exp(np.random.normal(0.0, p["plot_spread_ln"], plots))
     return Floor(
         counted.oak[which], counted.root[which], counted.kind[which], young, counted.tolerant[which], counted.pioneer[which], vigour
@@ -199,7 +201,7 @@ def plant(floor, plot_ac, stems_ac, p):  # type: ignore[no-untyped-def]
     """
     for plot in range(len(floor.oak)):
         for _ in range(min(np.random.poisson(stems_ac * plot_ac), SLOTS)):
-            _settle(floor, plot, p["planted_ft"], PLANTED)
+            _settle(floor, plot, p["planted_ft"], len(floor.young))
 
 
 @numba.njit(cache=True)
@@ -288,14 +290,14 @@ def _rise(floor, seedling, p):  # type: ignore[no-untyped-def]
     Germinants fall at random and each lives by the same chance, so the survivors of a plot stay Poisson about the expected number: only
     those that rise need drawing.
     """
-    for group in range(2):
-        mean = floor.young[group, YOUNG_YEARS - 1] * seedling
+    for species in range(len(floor.young)):
+        mean = floor.young[species, YOUNG_YEARS - 1] * seedling
         for plot in range(len(floor.oak)):
             for _ in range(min(np.random.poisson(mean), SLOTS)):
-                _settle(floor, plot, p["new_stem_ft"], group)
+                _settle(floor, plot, p["new_stem_ft"], species)
         for age in range(YOUNG_YEARS - 1, 0, -1):
-            floor.young[group, age] = floor.young[group, age - 1] * seedling
-        floor.young[group, 0] = 0.0
+            floor.young[species, age] = floor.young[species, age - 1] * seedling
+        floor.young[species, 0] = 0.0
 
 
 @numba.njit(cache=True)
@@ -313,7 +315,7 @@ def _grow_rivals(floor, plot, light, year, p):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True)
-def seed_in(floor, canopy, good, plot_ac, p):  # type: ignore[no-untyped-def]
+def seed_in(floor, canopy, oaks, good, plot_ac, p):  # type: ignore[no-untyped-def]
     """Germinants of both groups' crops, as many as are expected on a plot.
 
     Parameters
@@ -322,6 +324,8 @@ def seed_in(floor, canopy, good, plot_ac, p):  # type: ignore[no-untyped-def]
         Changed in place.
     canopy : array of one record
         The canopy that bears; a thinner one bears less.
+    oaks : array of records, shape (species,)
+        The stand's oak species; each bears by its part of its group.
     good : array of bool, shape (2,)
         Whether each group's crop is good.
     plot_ac : float
@@ -329,11 +333,16 @@ def seed_in(floor, canopy, good, plot_ac, p):  # type: ignore[no-untyped-def]
     p : record
         Parameters.
     """
-    oaks = canopy["white"][0] + canopy["red"][0]
-    whole = p["crop_mean_ac"] * (oaks / canopy["whole_oak"][0]) ** p["acorns_by_ba_power"] if oaks > 0 else 0.0
-    for group in range(2):
-        part = (canopy["white"][0] if group == WHITE else canopy["red"][0]) / oaks if oaks > 0 else 0.0
-        acorns = whole * part * (p["crop_good_times"] if good[group] else p["crop_poor_times"])
-        floor.young[group, 0] = plot_ac * germinants_ac(
+    bearing = canopy["white"][0] + canopy["red"][0]
+    whole = p["crop_mean_ac"] * (bearing / canopy["whole_oak"][0]) ** p["acorns_by_ba_power"] if bearing > 0 else 0.0
+    in_group = np.zeros(2)
+    for species in range(len(oaks)):
+        in_group[int(oaks[species]["group"])] += oaks[species]["ba_ft2_ac"]
+    for species in range(len(oaks)):
+        group = int(oaks[species]["group"])
+        part = (canopy["white"][0] if group == WHITE else canopy["red"][0]) / bearing if bearing > 0 else 0.0
+        share = oaks[species]["ba_ft2_ac"] / in_group[group] if in_group[group] > 0 else 0.0
+        acorns = whole * part * share * (p["crop_good_times"] if good[group] else p["crop_poor_times"])
+        floor.young[species, 0] = plot_ac * germinants_ac(
             acorns, p["insect_share"], p["buried_share"], p["overwinter_buried"], p["overwinter_unburied"]
         )

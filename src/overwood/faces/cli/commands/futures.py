@@ -158,7 +158,7 @@ def _show(found: Any) -> None:
         )
         chosen = next(outcome for outcome in found.outcomes if outcome.course.name == best)
         words = ", ".join(f"{name} ({share:.0%})" for name, share in chosen.drivers)
-        groups = ", ".join(f"{mean:.0f} {name}" for name, mean in chosen.dominants_by_group_ac.items() if mean >= 0.5)
+        groups = ", ".join(f"{mean:.0f} {name}" for name, mean in chosen.dominants_by_species_ac.items() if mean >= 0.5)
         click.echo(f"Dominant at 20 under {best!r}, an acre on average: {groups or 'no oaks'}.")
         click.echo(f"What {best!r} turns on most: {words}. Measure that, or set it from your own stands in an overlay.")
     for outcome in found.outcomes:
