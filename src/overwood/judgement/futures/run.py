@@ -77,6 +77,7 @@ class Futures:
     parameter_sets: int
     seed: int
     rules_version: str
+    age_yr: int
     outcomes: tuple[Outcome, ...]
     against_best: tuple[Difference, ...]
     looking: Looking
@@ -179,6 +180,7 @@ def _summed(
         parameter_sets=of[0],
         seed=of[1],
         rules_version=rules.version,
+        age_yr=int(rules.number("future_stand_age_yr")),
         outcomes=outcomes,
         against_best=against,
         looking=look,

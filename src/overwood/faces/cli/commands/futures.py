@@ -135,12 +135,12 @@ def _show(found: Any) -> None:
         )
     headings = (
         "course",
-        "an oak stand at 20",
+        f"an oak stand at {found.age_yr}",
         "of 10, by what we assume",
         "oak a part of it",
         "enough oak at release",
         "years to release",
-        "dominant oaks/ac at 20",
+        f"dominant oaks/ac at {found.age_yr}",
         "crops missed",
         "spread from not knowing",
         *(() if found.outcomes[0].npv_usd_ac is None else ("present value, US$/ac",)),
@@ -159,12 +159,12 @@ def _show(found: Any) -> None:
         chosen = next(outcome for outcome in found.outcomes if outcome.course.name == best)
         words = ", ".join(f"{name} ({share:.0%})" for name, share in chosen.drivers)
         groups = ", ".join(f"{mean:.0f} {name}" for name, mean in chosen.dominants_by_species_ac.items() if mean >= 0.5)
-        click.echo(f"Dominant at 20 under {best!r}, an acre on average: {groups or 'no oaks'}.")
+        click.echo(f"Dominant at {found.age_yr} under {best!r}, an acre on average: {groups or 'no oaks'}.")
         click.echo(f"What {best!r} turns on most: {words}. Measure that, or set it from your own stands in an overlay.")
     for outcome in found.outcomes:
         if outcome.planted_per_success is not None:
             cost = "" if outcome.cost_per_success_usd is None else f", US$ {outcome.cost_per_success_usd:,.0f} each"
-            click.echo(f"{outcome.course.name!r}: {outcome.planted_per_success:.1f} oaks planted for one dominant at 20{cost}.")
+            click.echo(f"{outcome.course.name!r}: {outcome.planted_per_success:.1f} oaks planted for one dominant at {found.age_yr}{cost}.")
     look = found.looking
     click.echo(
         f"Worth of looking before you choose, in dominant oaks an acre: {look.plots_added} more plots {look.more_plots_ac:.1f}; a count a year on "
