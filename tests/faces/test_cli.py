@@ -87,8 +87,8 @@ def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
         ("mark", "S4"),
         ("marking-check", "S2"),
         ("residual-check", "S3"),
-        ("watch", "S3", "--draws", "300", "--alone"),
-        ("futures", "S1", "--futures", "100", "--sets", "10"),
+        pytest.param(("watch", "S3", "--draws", "300", "--alone"), marks=pytest.mark.slow),
+        pytest.param(("futures", "S1", "--futures", "100", "--sets", "10"), marks=pytest.mark.slow),
         ("injection", "S1"),
         ("injection", "S2", "--check"),
         ("burn", "S7"),
@@ -363,6 +363,7 @@ def test_an_injection_order_is_written(run, demo_book, tmp_path):
     assert (tmp_path / "i.pdf").exists()
 
 
+@pytest.mark.slow
 def test_futures_are_told_in_frequencies_with_their_doubt(run, demo_book):
     status, out, _ = run("futures", "S1", "--futures", "200", "--sets", "20", "--book", demo_book, *DAY)
 
@@ -371,6 +372,7 @@ def test_futures_are_told_in_frequencies_with_their_doubt(run, demo_book):
         assert words in out
 
 
+@pytest.mark.slow
 def test_counts_are_set_beside_the_forecast_in_words(run, demo_book):
     status, out, _ = run("watch", "S3", "--draws", "400", "--alone", "--book", demo_book, *DAY)
 

@@ -193,6 +193,7 @@ def test_a_calendar_has_a_cell_for_every_day_of_every_window(demo_book, ask):
     assert sum(value["hours"] for value in values) == sum(season.hours_inside for season in burn.days[0].seasons)
 
 
+@pytest.mark.slow
 def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_path):
     found, file = futures.futures("S1", ask, count=300, sets=30, seed=1)
 

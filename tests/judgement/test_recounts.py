@@ -14,6 +14,9 @@ from overwood.judgement import recounts
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.rules import load
 
+# The futures compile for half a minute on a fresh machine.
+pytestmark = pytest.mark.slow
+
 RULES = load()
 
 

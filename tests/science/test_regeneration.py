@@ -16,6 +16,9 @@ from overwood.judgement.rules import load
 from overwood.science import acorns, decisions, light, regeneration, reproduction, survey
 from overwood.science.regeneration import year
 
+# The futures compile for half a minute on a fresh machine.
+pytestmark = pytest.mark.slow
+
 RULES = load()
 # Middle values of the assumptions, and of the tables.
 P = {name: RULES.number(entry) for name, entry in SOURCES.items()} | {

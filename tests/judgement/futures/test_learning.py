@@ -16,6 +16,9 @@ from overwood.judgement.futures import learning, start
 from overwood.judgement.rules import load
 from overwood.science import regeneration as science
 
+# The futures compile for half a minute on a fresh machine.
+pytestmark = pytest.mark.slow
+
 RULES = load()
 
 

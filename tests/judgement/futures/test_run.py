@@ -19,6 +19,9 @@ from overwood.judgement.rules import load
 from overwood.science import regeneration as science
 from overwood.science import reproduction
 
+# The futures compile for half a minute on a fresh machine.
+pytestmark = pytest.mark.slow
+
 RULES = load()
 
 
