@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from overwood.ground.errors import NotFound
+from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
@@ -80,6 +80,27 @@ def floor_classes(name: str, ask: Question) -> dict[str, dict[str, Figure]]:
 def advice(name: str, ask: Question, *, try_rules: bool = True) -> Advice:
     """The next step of one stand; with ``try_rules`` also which thresholds would change it."""
     return advise(stand_file(name), ask.rules, ask.on, try_rules=try_rules)
+
+
+def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
+    """The advice under one number moved within its range; nothing is kept.
+
+    Raises
+    ------
+    NotFound
+        when there is no such number.
+    Misuse
+        when it is no number, or cannot be this one.
+    """
+    if rule not in ask.rules.entries:
+        raise NotFound(f"there is no number {rule!r} in the rulebook.")
+    entry = ask.rules[rule]
+    if isinstance(entry.value, list):
+        raise Misuse(f"{rule} is a season, not a number.")
+    low, _, high = entry.span
+    if not low <= value <= high:
+        raise Misuse(f"{rule} cannot be {value:g}.", remedy=f"Give {low:g} to {high:g} {entry.unit}.")
+    return advice(name, Question(ask.on, ask.rules.with_value(rule, value)), try_rules=False)
 
 
 def judge(name: str, ask: Question) -> tuple[Advice, list[due_room.Due]]:
@@ -162,7 +183,6 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:
     """
     import hashlib
 
-    from overwood.ground.errors import Misuse
     from overwood.memory.book import store
 
     file = stand_file(name)

@@ -10,15 +10,11 @@ import numpy as np
 
 from overwood.ground.records import StandFile, Visit
 from overwood.ground.species import by_code
-from overwood.judgement.evidence.reproduction import Count, count_of, height_ft, low_height_ft
+from overwood.judgement.evidence.reproduction import HEIGHTS_FT, Count, count_of, height_ft, low_height_ft
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.science.comparison import independent_difference, paired_difference, share_difference
 from overwood.science.survey import Estimate, wilson_interval
-
-_HEIGHTS_FT = (1.0, 3.0, 4.5)
-# A recount speaks of a count taken within so many days: later the plants have changed.
-_RECOUNT_DAYS = 60
 
 
 @dataclass(frozen=True)
@@ -82,7 +78,7 @@ def _between(first: Count, later: Count, rules: Rules) -> Between:
     same = len(shared) >= rules.number("same_plots_share") * min(first.n, later.n) and abs(first.plot_ac / later.plot_ac - 1) < 0.05
     years = years_since(first.visit.visited_on, later.visit.visited_on)
     level = rules.number("interval_level")
-    measures: list[Measure | None] = [_stems(first, later, height, shared if same else None, level) for height in _HEIGHTS_FT]
+    measures: list[Measure | None] = [_stems(first, later, height, shared if same else None, level) for height in HEIGHTS_FT]
     if same:
         measures += _plot_histories(first, later, shared, years, rules)
     plots = len(shared) if same else first.n + later.n
@@ -161,7 +157,7 @@ def counted_twice(file: StandFile, rules: Rules) -> tuple[Twice, ...]:
     """Recounts by another person beside the count they check."""
     found = []
     for visit in file.visits_of("recount"):
-        nearest = _nearest(file, visit)
+        nearest = _nearest(file, visit, rules.number("recount_days"))
         recount = count_of(file, visit)
         count = count_of(file, nearest) if nearest else None
         if count is None or recount is None or nearest is None:
@@ -175,15 +171,15 @@ def counted_twice(file: StandFile, rules: Rules) -> tuple[Twice, ...]:
     return tuple(found)
 
 
-def _nearest(file: StandFile, recount: Visit) -> Visit | None:
-    near = [v for v in file.visits_of("reproduction") if abs((v.visited_on - recount.visited_on).days) <= _RECOUNT_DAYS]
+def _nearest(file: StandFile, recount: Visit, days: float) -> Visit | None:
+    near = [v for v in file.visits_of("reproduction") if abs((v.visited_on - recount.visited_on).days) <= days]
     return min(near, key=lambda v: abs((v.visited_on - recount.visited_on).days), default=None)
 
 
 def _twice(count: Count, recount: Count, shared: list[str], rules: Rules) -> tuple[Measure, ...]:
     level, words = rules.number("interval_level"), ("the recount finds more", "the recount finds fewer")
     found = []
-    for height in (0.0, *_HEIGHTS_FT):
+    for height in (0.0, *HEIGHTS_FT):
         one, other = _per_ac(count, height, shared), _per_ac(recount, height, shared)
         name = f"oaks of {height:g} ft and more" if height else "all oaks"
         found.append(_measure(name, "stems/ac", float(one.mean()), float(other.mean()), paired_difference(one, other, level=level), words))
@@ -210,7 +206,7 @@ def fences(file: StandFile, rules: Rules) -> tuple[Fence, ...]:
 def _fence(outside: Count, inside: Count, rules: Rules) -> tuple[Measure, ...]:
     level, words = rules.number("interval_level"), ("more inside the fence", "fewer inside the fence")
     found = []
-    for height in _HEIGHTS_FT:
+    for height in HEIGHTS_FT:
         one, other = _per_ac(outside, height), _per_ac(inside, height)
         gap = independent_difference(one, other, level=level)
         found.append(_measure(f"oaks of {height:g} ft and more", "stems/ac", float(one.mean()), float(other.mean()), gap, words))

@@ -71,6 +71,13 @@ def number(value: float, unit: str = "") -> str:
     return f"{value:.2f}" if size < 10 else f"{value:.1f}"
 
 
+def of_ten(chance: float) -> str:
+    """A chance as people say it."""
+    if 0 < chance < 0.05:
+        return "under 1 of 10"
+    return f"{10 * chance:.0f} of 10"
+
+
 def shown(figure: Figure, *, metric: bool = False) -> tuple[str, str, str]:
     """Value, interval and unit of a figure in words."""
     if not figure.measured:

@@ -7,17 +7,15 @@ import datetime as dt
 import json
 from typing import Any
 
-from django.core import signing
 from django.http import HttpRequest, HttpResponse
 from ninja import NinjaAPI, Schema
 from ninja.errors import ValidationError
 from ninja.security import APIKeyCookie
 
 from overwood.desk import answers, formulas, futures, importing, marking, session
-from overwood.desk.answers import Question
 from overwood.faces.cli.output import plain
 from overwood.faces.pages import asking, light
-from overwood.faces.pages.guard import COOKIE
+from overwood.faces.pages.guard import COOKIE, is_owner
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES
 
@@ -28,10 +26,7 @@ class _Owner(APIKeyCookie):
     param_name = COOKIE
 
     def authenticate(self, request: HttpRequest, key: str | None) -> str | None:
-        try:
-            return "owner" if signing.loads(key or "", salt=COOKIE) == "owner" else None
-        except signing.BadSignature:
-            return None
+        return "owner" if is_owner(key) else None
 
 
 api = NinjaAPI(
@@ -193,10 +188,6 @@ def _malformed(request: HttpRequest, fault: Any) -> HttpResponse:
     )
 
 
-def _advice(name: str, ask: Question) -> dict[str, Any]:
-    return answers.advice(name, ask, try_rules=False).to_dict()
-
-
 @api.get("/stands", response=list[StandOut])
 def stands(request: HttpRequest) -> Any:
     """Every stand of the book."""
@@ -206,7 +197,7 @@ def stands(request: HttpRequest) -> Any:
 @api.get("/stands/{name}/advice", response={200: AdviceOut, **_FAULTS})
 def advice(request: HttpRequest, name: str) -> Any:
     """The next step of a stand with its reasons."""
-    return _advice(name, asking.question())
+    return answers.advice(name, asking.question(), try_rules=False).to_dict()
 
 
 @api.get("/stands/{name}/figures", response={200: list[FigureOut], **_FAULTS})
@@ -233,15 +224,7 @@ def counts(request: HttpRequest, name: str) -> Any:
 def what_if(request: HttpRequest, name: str, tried: TryIn) -> Any:
     """The advice under one number moved within its range; nothing is kept."""
     ask = asking.question()
-    if tried.rule not in ask.rules.entries:
-        raise NotFound(f"there is no number {tried.rule!r} in the rulebook.")
-    rule = ask.rules[tried.rule]
-    if isinstance(rule.value, list):
-        raise Misuse(f"{tried.rule} is a season, not a number.")
-    low, _, high = rule.span
-    if not low <= tried.value <= high:
-        raise Misuse(f"{tried.rule} cannot be {tried.value:g}.", remedy=f"Give {low:g} to {high:g} {rule.unit}.")
-    return _advice(name, Question(ask.on, ask.rules.with_value(tried.rule, tried.value)))
+    return answers.what_if(name, ask, tried.rule, tried.value).to_dict()
 
 
 @api.post("/stands/{name}/marking", response={200: MarkOut, **_FAULTS})

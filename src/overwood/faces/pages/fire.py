@@ -17,7 +17,6 @@ from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.weather import Weather
 
 _MOST_BYTES = 32 * 1024 * 1024
-_CLOCKS = ("", "standard", "utc")
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:

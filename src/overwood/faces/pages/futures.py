@@ -58,7 +58,7 @@ def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
         "found": job.result,
         "outcomes": outcomes,
         "picture": base64.b64encode(press.svg(forecast.chart(job.result)).encode()).decode(),
-        "cautions": [caution("forecast")],
+        "cautions": [caution(name) for name in ("forecast", "herbicide", "burn", "felling", "snags")],
     }
     return render(request, "futures_done.html", context)
 

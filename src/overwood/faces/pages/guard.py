@@ -18,7 +18,7 @@ _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; form-action 'self'; "
     "frame-src 'self'; object-src 'self'; base-uri 'none'; frame-ancestors 'self'"
 )
-# Papers are shown inside a page by the browser's own reader, which brings styles of its own.
+# What is open to everybody: nothing of the book.
 _OPEN = ("/static/", "/launch/")
 
 
@@ -45,16 +45,17 @@ def only_the_owner(answer: Answer) -> Answer:
     """Only the browser that came with the launch token goes on."""
 
     def wrapped(request: HttpRequest) -> HttpResponse:
-        if request.path.startswith(_OPEN) or _is_owner(request):
+        if request.path.startswith(_OPEN) or is_owner(request.COOKIES.get(COOKIE)):
             return answer(request)
         return render(request, "locked.html", {"title": "Locked"}, status=403)
 
     return wrapped
 
 
-def _is_owner(request: HttpRequest) -> bool:
+def is_owner(cookie: str | None) -> bool:
+    """Whether a cookie is the one that the launch token gave."""
     try:
-        return bool(signing.loads(request.COOKIES.get(COOKIE, ""), salt=COOKIE) == "owner")
+        return bool(signing.loads(cookie or "", salt=COOKIE) == "owner")
     except signing.BadSignature:
         return False
 

@@ -16,16 +16,18 @@ from overwood.faces.pages.serving import MOST_UPLOAD_BYTES
 from overwood.ground.errors import BadRecords, Misuse
 
 _KINDS = (".csv", ".txt", ".xlsx", ".xls", ".ods", ".zip")
-_SHOWN = 200
+_SHOWN_FAULTS = 200
 
 
 def page(request: HttpRequest) -> HttpResponse:
     """The door for files, what waits, and what came in."""
-    context: dict[str, Any] = {"title": "Import", "kinds": ",".join(_KINDS)}
-    if request.method == "POST":
-        context |= _taken(request)
-    context |= {"waiting": importing.quarantine(), "entries": session.entries()[:30]}
-    return render(request, "import.html", context, status=context.get("status", 200))
+    return _shown(request, _taken(request) if request.method == "POST" else {})
+
+
+def _shown(request: HttpRequest, what: dict[str, Any]) -> HttpResponse:
+    """The page with what came of the last request, what waits, and what came in."""
+    frame = {"title": "Import", "kinds": ",".join(_KINDS), "waiting": importing.quarantine(), "entries": session.entries()[:30]}
+    return render(request, "import.html", frame | what, status=what.get("status", 200))
 
 
 def _taken(request: HttpRequest) -> dict[str, Any]:
@@ -54,7 +56,12 @@ def _report(path: Path, told: importing.Answers) -> dict[str, Any]:
         return {"proposal": sheets, "file": path.name, "asked": [ask for sheet in sheets for ask in _questions(sheet)]}
     except BadRecords as fault:
         return {"unread": fault, "status": 400}
-    return {"report": report, "faults": report.faults[:_SHOWN], "notes": report.warnings[:_SHOWN], "status": 422 if report.faults else 200}
+    return {
+        "report": report,
+        "faults": report.faults[:_SHOWN_FAULTS],
+        "notes": report.warnings[:_SHOWN_FAULTS],
+        "status": 422 if report.faults else 200,
+    }
 
 
 def _questions(sheet: dict[str, Any]) -> list[dict[str, str]]:
@@ -77,12 +84,7 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
         return HttpResponseRedirect("/import/")
     if request.POST.get("act") == "release":
         report = importing.release(number, today=dt.date.today())
-        context = {"title": "Import", "report": report, "faults": report.faults[:_SHOWN], "notes": [], "released": True}
-        return render(
-            request,
-            "import.html",
-            context | {"waiting": importing.quarantine(), "entries": session.entries()[:30], "kinds": ",".join(_KINDS)},
-        )
+        return _shown(request, {"report": report, "faults": report.faults[:_SHOWN_FAULTS]})
     importing.discard(number)
     return HttpResponseRedirect("/import/")
 

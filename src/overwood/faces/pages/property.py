@@ -12,7 +12,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import answers, session
+from overwood.desk import session
 from overwood.faces.pages import asking, judging
 from overwood.ground.records import Stand
 from overwood.judgement.course import Advice
@@ -29,6 +29,7 @@ KIND_OF = {step: kind for kind, steps in KINDS.items() for step in steps}
 _AHEAD_DAYS = 365
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.6
+_CALENDAR_WAIT_S = 300.0
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "stand": lambda row: row["stand"].stand,
     "when": lambda row: row["advice"].window.start if row["advice"] and row["advice"].window else dt.date.max,
@@ -54,7 +55,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "acres": sum(stand.area_ac or 0.0 for stand in found.stands),
         "owner": session.owner(),
         "map": drawn({stand.stand: stand.boundary_wkt for stand in found.stands}, {row.stand: row for row in known}),
-        "due": _due(found, ask.on),
+        "due": _due(found, ask.on, _AHEAD_DAYS),
         "sums": _sums(known),
         "kinds": list(KINDS),
         "kind": kind,
@@ -79,8 +80,8 @@ def _fits(row: dict[str, Any], kind: str, text: str) -> bool:
     return (not kind or row["kind"] == kind) and all(word in words.lower() for word in text.lower().split())
 
 
-def _due(found: judging.Standing, on: dt.date) -> list[Due]:
-    until = on + dt.timedelta(days=_AHEAD_DAYS)
+def _due(found: judging.Standing, on: dt.date, days: int) -> list[Due]:
+    until = on + dt.timedelta(days=days)
     entries = [entry for judged in found.known.values() for entry in judged.due if entry.window.start <= until]
     return sorted(entries, key=lambda entry: (entry.window, entry.stand))
 
@@ -144,7 +145,8 @@ def calendar(request: HttpRequest) -> HttpResponse:
     ask = asking.question()
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "due.ics"
-        desk.write(target, answers.due(ask, ask.on + dt.timedelta(days=2 * _AHEAD_DAYS)), ask.on)
+        # What the pages judge already is not judged again for the calendar.
+        desk.write(target, _due(judging.standing(ask, _CALENDAR_WAIT_S), ask.on, 2 * _AHEAD_DAYS), ask.on)
         response = HttpResponse(target.read_bytes(), content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="due.ics"'
     return response

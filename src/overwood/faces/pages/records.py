@@ -12,6 +12,7 @@ from overwood.desk import answers, importing
 from overwood.faces.pages import asking
 from overwood.ground.errors import NotFound
 from overwood.ground.records import HEIGHT_CLASSES, TABLES, Column
+from overwood.judgement.course.steps import caution
 
 _LINES = 12
 _MOST_LINES = 400
@@ -29,7 +30,6 @@ def _field(name: str, column: Column, value: str) -> dict[str, Any]:
         "label": name.replace("_", " "),
         "about": column.about,
         "unit": column.unit,
-        "expected": column.expected,
         "required": column.required,
         "choices": column.choices or (("yes", "no") if column.kind == "boolean" else ()),
         "type": kinds.get(column.kind, "text"),
@@ -51,7 +51,6 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
     if request.method == "POST":
         report = importing.enter({table: [given]}, today=dt.date.today(), name=f"typed {table}")
         context["report"], status = report, 422 if report.faults else 200
-        context["by_field"] = {fault.column: str(fault) for fault in report.faults}
     context["fields"] = [_field(name, column, given[name]) for name, column in shape.columns.items()]
     return render(request, "record.html", context, status=status)
 
@@ -76,6 +75,7 @@ def tally(request: HttpRequest, name: str) -> HttpResponse:
         "observer": request.POST.get("observer", ""),
     }
     context["lines"] = given + [{} for _ in range(max(_LINES - len(given), 4))]
+    context["cautions"] = [caution(key) for key in ("field", "snags")]
     context["known"] = [visit.visit for visit in file.visits_of("reproduction")]
     return render(request, "tally.html", context, status=status)
 

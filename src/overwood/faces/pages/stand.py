@@ -11,12 +11,10 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import answers
-from overwood.desk.answers import Question
+from overwood.desk.answers import Brief, Question
 from overwood.faces.pages import asking
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.figure import Figure
 from overwood.ground.meanings import meanings
-from overwood.ground.records import StandFile
 from overwood.ground.sources import cite
 from overwood.judgement.course.steps import all_steps
 
@@ -67,17 +65,17 @@ _PARTS = (
 _ROWS_SHOWN = 60
 
 
-def _file(name: str, ask: Question) -> StandFile:
-    found: StandFile = asking.kept(f"file {name}", ask, lambda: answers.stand_file(name))
+def _brief(name: str, ask: Question) -> Brief:
+    """Advice, figures, what is due and the tables of a stand, worked out once for the records as they stand."""
+    found: Brief = asking.kept(f"brief {name}", ask, lambda: answers.brief(name, ask))
     return found
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """The stand as a story."""
     ask = asking.question()
-    file = _file(name, ask).as_of(ask.on)
-    advised = asking.kept(f"advice {name}", ask, lambda: answers.advice(name, ask))
-    due = asking.kept(f"due {name}", ask, lambda: answers.brief(name, ask).due)
+    made = _brief(name, ask)
+    file, advised, due = made.file, made.advice, made.due
     context = {
         "title": f"{name} {file.stand.name}",
         "name": name,
@@ -90,7 +88,6 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "work": sorted(file.operations, key=lambda row: row.started_on, reverse=True),
         "decisions": sorted(file.decisions, key=lambda row: row.decided_on, reverse=True),
         "tried": _tried(advised, ask),
-        "has_map": bool(file.stem_maps),
     }
     return render(request, "stand.html", context)
 
@@ -105,7 +102,7 @@ def _tried(advised: Any, ask: Question) -> list[Any]:
 def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
     """One figure unfolded: how, from what, which rows, whose equation."""
     ask = asking.question()
-    figures: dict[str, Figure] = asking.kept(f"figures {name}", ask, lambda: answers.evidence(name, ask))
+    figures = _brief(name, ask).advice.figures
     if figure not in figures:
         near = difflib.get_close_matches(figure, figures, n=1, cutoff=0.4)
         raise NotFound(f"there is no figure {figure!r}.", remedy=f"The nearest is {near[0]!r}." if near else "")
@@ -131,18 +128,12 @@ def what_if(request: HttpRequest, name: str) -> HttpResponse:
     """The advice under one number moved; nothing is kept."""
     ask = asking.question()
     rule, text = request.POST.get("rule", ""), request.POST.get("value", "")
-    if rule not in ask.rules.entries:
-        raise NotFound(f"there is no number {rule!r} in the rulebook.")
-    entry = ask.rules[rule]
     try:
         value = float(text)
     except ValueError:
-        raise Misuse(f"{text!r} is no number.", remedy=f"Give {entry.low:g} to {entry.high:g} {entry.unit}.") from None
-    low, _, high = entry.span
-    if not low <= value <= high:
-        raise Misuse(f"{rule} cannot be {value:g}.", remedy=f"Give {low:g} to {high:g} {entry.unit}.")
-    now = asking.kept(f"advice {name}", ask, lambda: answers.advice(name, ask))
-    then = answers.advice(name, Question(ask.on, ask.rules.with_value(rule, value)), try_rules=False)
+        raise Misuse(f"{text!r} is no number.", remedy="Give a number.") from None
+    now, then = _brief(name, ask).advice, answers.what_if(name, ask, rule, value)
+    entry = ask.rules[rule]
     before = {gate.name: gate.state for gate in now.gates}
     moved = [(gate, before[gate.name]) for gate in then.gates if gate.state != before[gate.name]]
     same = then.title == now.title and not moved
@@ -169,7 +160,7 @@ def chart(request: HttpRequest, name: str, which: str) -> HttpResponse:
     from overwood.faces.papers import charts, press
 
     ask = asking.question()
-    made = asking.kept(f"brief {name}", ask, lambda: answers.brief(name, ask))
+    made = _brief(name, ask)
     specs = {"diameters": lambda: charts.diameters(made.classes), "floor": lambda: charts.floor(made.floor)}
     if which not in specs:
         raise NotFound(f"there is no chart {which!r}.")

@@ -7,12 +7,12 @@ from typing import Any
 from urllib.parse import quote
 
 from django import template
-from django.utils.safestring import SafeString, mark_safe
 
 from overwood.faces.cli import output
 from overwood.ground.figure import Figure
 
 register = template.Library()
+register.filter("of_ten", output.of_ten)
 
 
 @register.filter
@@ -50,22 +50,6 @@ def in_address(text: str) -> str:
 @register.filter
 def whole(value: Any) -> str:
     return "" if value is None else f"{float(value):,.0f}"
-
-
-@register.filter
-def of_ten(chance: float) -> str:
-    return "under 1 of 10" if 0 < chance < 0.05 else f"{10 * chance:.0f} of 10"
-
-
-@register.filter
-def drawing(svg: str) -> SafeString:
-    """A picture that this program drew itself, as it stands."""
-    return mark_safe(svg)
-
-
-@register.filter
-def entry(table: dict[str, Any], key: str) -> Any:
-    return table.get(key, "")
 
 
 @register.filter

@@ -15,7 +15,7 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import CUT_KINDS, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import all_figures
-from overwood.judgement.evidence.reproduction import count_of, height_ft
+from overwood.judgement.evidence.reproduction import HEIGHTS_FT, count_of, height_ft
 from overwood.judgement.futures import pooling
 from overwood.judgement.futures.start import SOURCES, Start, draw_parameters, start_of
 from overwood.judgement.gates import years_since
@@ -23,7 +23,6 @@ from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
 Array = NDArray[np.float64]
-HEIGHTS_FT = (1.0, 3.0, 4.5)
 LEARNED = (
     "growth_seedling_ft_yr",
     "growth_established_ft_yr",

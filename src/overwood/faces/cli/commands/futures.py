@@ -85,7 +85,7 @@ def _show_kept(stand: str, rows: list[dict[str, Any]], as_json: bool) -> None:
             row["rules_version"],
             row["data_version"],
             outcome["course"]["name"],
-            of_ten(outcome["oak_stand_chance"]),
+            output.of_ten(outcome["oak_stand_chance"]),
         )
         for row in rows
         for outcome in sorted(row["result"]["outcomes"], key=lambda one: -one["oak_stand_chance"])[:3]
@@ -100,13 +100,6 @@ def _plain(found: Any) -> dict[str, Any]:
     return {**vars(found), "outcomes": outcomes, "against_best": [vars(gap) for gap in found.against_best], "looking": vars(found.looking)}
 
 
-def of_ten(chance: float) -> str:
-    """A chance as people say it."""
-    if 0 < chance < 0.05:
-        return "under 1 of 10"
-    return f"{10 * chance:.0f} of 10"
-
-
 def _show(found: Any) -> None:
     rows = []
     for outcome in found.outcomes:
@@ -115,14 +108,14 @@ def _show(found: Any) -> None:
         rows.append(
             (
                 outcome.course.name,
-                of_ten(outcome.oak_stand_chance),
+                output.of_ten(outcome.oak_stand_chance),
                 f"{10 * outcome.oak_stand_span[0]:.0f} to {10 * outcome.oak_stand_span[1]:.0f}",
-                of_ten(outcome.oak_part_chance),
-                of_ten(outcome.adequate_chance),
+                output.of_ten(outcome.oak_part_chance),
+                output.of_ten(outcome.adequate_chance),
                 "never"
                 if years is None
                 else f"{years[1]:.0f} ({years[0]:.0f} to {years[2]:.0f})"
-                + ("" if outcome.released_chance > 0.995 else f", in {of_ten(outcome.released_chance)}"),
+                + ("" if outcome.released_chance > 0.995 else f", in {output.of_ten(outcome.released_chance)}"),
                 f"{middle:.0f} ({low:.0f} to {high:.0f})",
                 f"{outcome.crops_missed:.1f}",
                 f"{outcome.not_known_share:.0%}",
@@ -150,7 +143,7 @@ def _show(found: Any) -> None:
     best = found.against_best[0].better if found.against_best else ""
     if best:
         gaps = [
-            (gap.other, f"{gap.mean_ac:+.0f} ({gap.span_ac[0]:+.0f} to {gap.span_ac[1]:+.0f})", of_ten(gap.better_share), gap.driver)
+            (gap.other, f"{gap.mean_ac:+.0f} ({gap.span_ac[0]:+.0f} to {gap.span_ac[1]:+.0f})", output.of_ten(gap.better_share), gap.driver)
             for gap in found.against_best
         ]
         output.table(
