@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 import http.client
+import os
 import re
 import shutil
+import ssl
 import subprocess
 import sys
 import time
@@ -29,14 +32,32 @@ class Served:
     process: subprocess.Popen
     book: Path
     cookies: dict[str, str] = field(default_factory=dict)
+    host: str = "127.0.0.1"
+    trust: ssl.SSLContext | None = None
 
     @property
     def base(self) -> str:
-        return f"http://127.0.0.1:{self.port}"
+        return f"{'https' if self.trust else 'http'}://{self.host}:{self.port}"
+
+    def link(self):
+        if self.trust:
+            return http.client.HTTPSConnection(self.host, self.port, timeout=120, context=self.trust)
+        return http.client.HTTPConnection(self.host, self.port, timeout=120)
+
+    def someone(self):
+        """Another browser at the same desk, without cookies."""
+        return dataclasses.replace(self, cookies={})
+
+    def logged_in(self, name, password):
+        """A browser of somebody with an account."""
+        found = self.someone()
+        status, headers, _ = found.send("/login/", {"name": name, "password": password, "next": "/"})
+        assert (status, headers["Location"]) == (302, "/")
+        return found
 
     def ask(self, path, *, method="GET", body=None, headers=None, cookies=True):
         """Status, headers and body of one request."""
-        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=120)
+        link = self.link()
         given = dict(headers or {})
         if cookies and self.cookies:
             given["Cookie"] = "; ".join(f"{name}={value}" for name, value in self.cookies.items())
@@ -98,6 +119,31 @@ def start(book: Path, *more: str) -> Served:
             served.ask("/static/overwood.css", cookies=False)
             return served
         except OSError:
+            time.sleep(0.05)
+    raise AssertionError("the server did not answer")
+
+
+def start_office(book: Path | None, *more: str, authority: Path | None = None, database: str = "") -> Served:
+    """Start the desk of an office as its command does; trusts the authority it made, or the one named."""
+    command = [sys.executable, "-m", "overwood", "serve", "--office", "--listen", "127.0.0.1", "--port", "0", "--host", "localhost", *more]
+    command += ["--book", str(book)] if book else []
+    told = {**os.environ, "DATABASE_URL": database} if database else None
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=told)
+    line = process.stdout.readline()
+    address = re.search(r"https://localhost:(\d+)(/\S*)", line)
+    assert address, (line, process.stderr.read() if process.poll() is not None else "")
+    made = (
+        book.with_name(f"{book.stem}.office") / "authority.pem"
+        if book
+        else Path(os.environ["HOME"]) / ".local/share/overwood/book.office/authority.pem"
+    )
+    trust = ssl.create_default_context(cafile=str(authority or made))
+    served = Served(int(address[1]), address[2], process, book, host="localhost", trust=trust)
+    for _ in range(200):
+        try:
+            served.ask("/static/overwood.css", cookies=False)
+            return served
+        except ConnectionRefusedError:
             time.sleep(0.05)
     raise AssertionError("the server did not answer")
 
@@ -196,6 +242,14 @@ class Watched:
         self.context.close()
         assert self.errors == []
         assert self.foreign == []
+
+
+def serious(page):
+    """What axe finds on a page that is serious or worse."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page).response["violations"]
+    return [(fault["id"], fault["nodes"][0]["html"]) for fault in found if fault["impact"] in ("serious", "critical")]
 
 
 @pytest.fixture

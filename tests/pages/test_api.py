@@ -42,7 +42,7 @@ def read(served, path):
 @pytest.mark.parametrize("path", PATHS)
 def test_strangers_get_nothing(served, path):
     assert served.ask(path)[0] == 200
-    assert served.ask(path, cookies=False)[0] == 403
+    assert served.ask(path, cookies=False)[0] == 401
 
 
 def test_a_change_without_the_form_token_is_refused(served):

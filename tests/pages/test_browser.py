@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from conftest import DEMO, DEMO_DAY, ROOT
-from pages.conftest import Watched, copied, start, stop
+from pages.conftest import Watched, copied, serious, start, stop
 from pages.test_importing import zipped
 
 pytestmark = pytest.mark.slow
@@ -19,9 +18,7 @@ PAGES = (
 
 @pytest.mark.parametrize("path", PAGES)
 def test_axe_finds_nothing_serious(browser_page, path):
-    found = Axe().run(browser_page.go(path)).response["violations"]
-    serious = [(fault["id"], fault["nodes"][0]["html"]) for fault in found if fault["impact"] in ("serious", "critical")]
-    assert serious == []
+    assert serious(browser_page.go(path)) == []
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -182,6 +179,6 @@ def test_stands_appear_as_they_are_judged_and_typing_is_not_lost(chromium, demo_
     assert page.locator("#text").input_value() == "spur"
     page.wait_for_selector("text=still to be judged", state="detached", timeout=20_000)
     assert page.locator("aside ol").is_visible()
-    assert [fault["id"] for fault in Axe().run(page).response["violations"] if fault["impact"] in ("serious", "critical")] == []
+    assert serious(page) == []
     watched.close()
     stop(served)

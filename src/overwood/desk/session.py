@@ -125,6 +125,14 @@ def rules_beside(book: Path | None) -> Path:
     return place.with_name(f"{place.stem}.rules.toml")
 
 
+def office_folder(book: Path | None) -> Path:
+    """Where an office keeps what signs its sessions and its certificate: beside the book."""
+    from overwood.memory.book import setup
+
+    place = book or setup.default_path()
+    return place.with_name(f"{place.stem}.office")
+
+
 def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: dt.date, rules_version: str, content: bytes) -> int:
     """Keep a document as it was printed, with the versions it was made from; returns its number."""
     from overwood.memory.book import store

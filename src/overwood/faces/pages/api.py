@@ -10,12 +10,13 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from ninja import NinjaAPI, Schema
 from ninja.errors import ValidationError
-from ninja.security import APIKeyCookie
+from ninja.security import APIKeyCookie, HttpBearer
 
 from overwood.desk import answers, formulas, futures, importing, marking, session
+from overwood.desk.office import Person
 from overwood.faces.cli.output import plain
-from overwood.faces.pages import asking, light
-from overwood.faces.pages.guard import COOKIE, is_owner
+from overwood.faces.pages import asking, light, records
+from overwood.faces.pages.guard import COOKIE
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES
 
@@ -25,13 +26,37 @@ class _Owner(APIKeyCookie):
 
     param_name = COOKIE
 
-    def authenticate(self, request: HttpRequest, key: str | None) -> str | None:
-        return "owner" if is_owner(key) else None
+    def authenticate(self, request: HttpRequest, key: str | None) -> Person | None:
+        return None if asking.DESK.office else asking.person(request)
 
 
+class _Session(APIKeyCookie):
+    """The cookie of a log-in to an office; a change also needs the token of a form."""
+
+    param_name = "overwood_session"
+
+    def authenticate(self, request: HttpRequest, key: str | None) -> Person | None:
+        by_token = "Authorization" in request.headers
+        return asking.person(request) if asking.DESK.office and not by_token else None
+
+
+class _Token(HttpBearer):
+    """A token that an account of an office made."""
+
+    def authenticate(self, request: HttpRequest, token: str) -> Person | None:
+        return asking.person(request) if asking.DESK.office else None
+
+
+# What may be sent by which role, and what it does, for the audit log; "" keeps nothing.
+SENDS = {
+    "/stands/<name>/what-if": ("reader", ""),
+    "/stands/<name>/marking": ("reader", ""),
+    "/formulas/<name>": ("reader", ""),
+    "/records/<table>": ("field", "wrote a record by the API"),
+}
 api = NinjaAPI(
-    title="Overwood", version="1", auth=_Owner(), docs_url=None, urls_namespace="api",
-    description="Figures, advice, markings and records of one book. Changes need the header X-CSRFToken.",
+    title="Overwood", version="1", auth=[_Token(), _Session(), _Owner()], docs_url=None, urls_namespace="api",
+    description="Figures, advice, markings and records of one book. A browser's cookie opens it, and changes then need the header X-CSRFToken; in an office a token of your account opens it without.",
 )  # fmt: skip
 
 
@@ -258,7 +283,9 @@ def record(request: HttpRequest, table: str, asked: RowIn) -> Any:
     """Write one record, checked as a file is; the same key corrects the record before."""
     if table not in TABLES:
         raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
+    records.check_may_write(request, table)
     report = importing.enter({table: [asked.row]}, today=dt.date.today(), name=f"typed {table}")
+    asking.note(request, records.told(report))
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
     return {"entry": report.batch, "new": report.new, "corrected": report.corrected}

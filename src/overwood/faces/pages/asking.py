@@ -11,8 +11,10 @@ from typing import Any
 
 from django.http import HttpRequest
 
-from overwood.desk import answers, session, timber
+from overwood.desk import answers, office, session, timber
 from overwood.desk.answers import Question
+from overwood.desk.office import Person
+from overwood.faces.pages.serving import Told
 from overwood.judgement.prices import PriceList
 
 _MOST_KEPT = 400
@@ -28,6 +30,9 @@ class _Desk:
         self.own_rules = Path("rules.toml")
         self.tour = False
         self.token = ""
+        self.office = False
+        self.office_folder = Path()
+        self.backgrounds: tuple[Path, ...] = ()
         self.kept: OrderedDict[Any, Any] = OrderedDict()
         self.lock = threading.Lock()
 
@@ -35,11 +40,26 @@ class _Desk:
 DESK = _Desk()
 
 
-def begin(*, on: dt.date | None, overlay: Path | None, prices: Path | None, token: str, book: Path | None, tour: bool) -> None:
+def begin(told: Told) -> None:
     """Take what the server was started with; without an overlay named, one that lies beside the book is in force."""
-    DESK.on, DESK.prices, DESK.token, DESK.tour = on, prices, token, tour
+    overlay, book = told.path("rules"), told.path("book")
+    DESK.on = dt.date.fromisoformat(told.on) if told.on else None
+    DESK.prices, DESK.token, DESK.tour = told.path("prices"), told.token, told.tour
+    DESK.office, DESK.office_folder = bool(told.hosts), Path(told.office_folder)
+    DESK.backgrounds = tuple(Path(name) for name in told.backgrounds)
     DESK.own_rules = overlay or session.rules_beside(book)
     DESK.overlay = DESK.own_rules if DESK.own_rules.exists() else overlay
+
+
+def person(request: HttpRequest) -> Person:
+    """Who asks; a stranger may do nothing, so pages that need nobody must not ask."""
+    found: Person = request.person
+    return found
+
+
+def note(request: HttpRequest, what: str) -> None:
+    """Say in words what a request changed, for the office's audit log."""
+    request.changed = what
 
 
 def question() -> Question:
@@ -70,7 +90,12 @@ def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
 def everywhere(request: HttpRequest) -> dict[str, Any]:
     """What the frame of every page shows."""
     ask = question()
+    who = getattr(request, "person", None)
     return {
+        "person": who,
+        "office": DESK.office,
+        # What a page offers: nobody is shown a form that would be refused.
+        "may": {role: who is not None and who.may(role) for role in office.ROLES},
         "day": ask.on,
         "rulebook": ask.rules.version,
         "told_day": DESK.on is not None,

@@ -1,14 +1,17 @@
-"""Who may see the pages, what a browser may load, and faults said in words."""
+"""Who may see the pages and change what, what a browser may load, and faults said in words."""
 
 from __future__ import annotations
 
 import hmac
 from collections.abc import Callable
+from urllib.parse import quote
 
 from django.core import signing
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 
+from overwood.desk import office
+from overwood.desk.office import ALONE, Person
 from overwood.faces.pages.asking import DESK
 from overwood.ground.errors import NotFound, OverwoodError
 
@@ -18,8 +21,8 @@ _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; form-action 'self'; "
     "frame-src 'self'; object-src 'self'; base-uri 'none'; frame-ancestors 'self'"
 )
-# What is open to everybody: nothing of the book.
-_OPEN = ("/static/", "/launch/")
+_SAFE = ("GET", "HEAD", "OPTIONS")
+_BEARER = "Bearer "
 
 
 def headers(answer: Answer) -> Answer:
@@ -31,25 +34,89 @@ def headers(answer: Answer) -> Answer:
         picture = str(response.get("Content-Type", "")).startswith("image/svg")
         response["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'" if picture else _POLICY
         response["X-Content-Type-Options"] = "nosniff"
-        response["Referrer-Policy"] = "same-origin"
+        response.setdefault("Referrer-Policy", "same-origin")
         response["X-Frame-Options"] = "SAMEORIGIN"
         response["Cross-Origin-Opener-Policy"] = "same-origin"
-        if not request.path.startswith("/static/"):
+        if not request.path.startswith("/static/") and "Cache-Control" not in response:
             response["Cache-Control"] = "no-store"
         return response
 
     return wrapped
 
 
-def only_the_owner(answer: Answer) -> Answer:
-    """Only the browser that came with the launch token goes on."""
+def only_who_may(answer: Answer) -> Answer:
+    """Find out who asks, let only those in whose role the place allows, and write down what they changed."""
 
     def wrapped(request: HttpRequest) -> HttpResponse:
-        if request.path.startswith(_OPEN) or is_owner(request.COOKIES.get(COOKIE)):
-            return answer(request)
-        return render(request, "locked.html", {"title": "Locked"}, status=403)
+        request.person = _person(request)
+        with office.acting_as(request.person or ALONE):
+            response = answer(request)
+            _trace(request, response)
+        return response
 
+    wrapped.process_view = _let_in  # type: ignore[attr-defined]
     return wrapped
+
+
+def _person(request: HttpRequest) -> Person | None:
+    """The owner by the launch token's cookie; in an office the account of the session or of the token."""
+    if not DESK.office:
+        return ALONE if is_owner(request.COOKIES.get(COOKIE)) else None
+    told = request.headers.get("Authorization", "")
+    # A token opens the API only: a page is for people.
+    if told.startswith(_BEARER) and request.path.startswith("/api/"):
+        return office.person_of_key(told[len(_BEARER) :])
+    user = request.user
+    return office.person(user.get_username()) if user.is_authenticated else None
+
+
+def _let_in(request: HttpRequest, view: object, given: object, named: object) -> HttpResponse | None:
+    """Refuse before a view runs; None lets it run."""
+    from overwood.faces.pages.urls import needed
+
+    assert request.resolver_match is not None
+    role = needed(request.resolver_match.route, request.method or "GET")
+    who: Person | None = request.person
+    if role == "" or (who is not None and who.may(role)):
+        return None
+    return _stranger(request) if who is None else _refused(request, who, role)
+
+
+def _stranger(request: HttpRequest) -> HttpResponse:
+    if request.path.startswith("/api/"):
+        how = "Send the header `Authorization: Bearer TOKEN`." if DESK.office else "Open the address that `overwood serve` printed."
+        return JsonResponse({"what": "nobody is known by this request.", "remedy": how}, status=401)
+    if not DESK.office:
+        return render(request, "locked.html", {"title": "Locked"}, status=403)
+    if request.method in _SAFE and not request.headers.get("HX-Request"):
+        return HttpResponseRedirect(f"/login/?next={quote(request.get_full_path())}")
+    what = "You are not logged in (any more), so nothing was changed."
+    context = {"title": "Not logged in", "what": what, "remedy": "Log in, load the page again, and send it."}
+    return render(request, "fault_part.html" if request.headers.get("HX-Request") else "fault.html", context, status=403)
+
+
+def _refused(request: HttpRequest, who: Person, role: str) -> HttpResponse:
+    what = f"This needs the role {role}; {who.name or 'yours'} is {who.role}. Nothing was changed."
+    remedy = "Ask an admin of your office."
+    if request.path.startswith("/api/"):
+        return JsonResponse({"what": what, "remedy": remedy}, status=403)
+    template = "fault_part.html" if request.headers.get("HX-Request") else "fault.html"
+    return render(request, template, {"title": "Not allowed", "what": what, "remedy": remedy}, status=403)
+
+
+def _trace(request: HttpRequest, response: HttpResponse) -> None:
+    """In an office, what a known person changed, or was refused, is written down."""
+    from overwood.faces.pages.urls import does
+
+    who: Person | None = request.person
+    if not DESK.office or who is None or request.method in _SAFE or request.resolver_match is None:
+        return
+    words = does(request.resolver_match.route)
+    told = getattr(request, "changed", "")
+    if response.status_code in (401, 403):
+        words, told = words or "asked for what is not allowed", "refused"
+    if words and (told or response.status_code < 400):
+        office.trace(who, ": ".join(part for part in (words, told) if part), request.path, response.status_code)
 
 
 def is_owner(cookie: str | None) -> bool:
@@ -60,13 +127,18 @@ def is_owner(cookie: str | None) -> bool:
         return False
 
 
-def launch(request: HttpRequest, token: str) -> HttpResponse:
-    """Take the one-time token for a cookie."""
+def take_token(token: str) -> bool:
+    """Whether this is the one-time token; it is gone then."""
     with DESK.lock:
         right = bool(DESK.token) and hmac.compare_digest(token.encode(), DESK.token.encode())
         if right:
             DESK.token = ""
-    if not right:
+    return right
+
+
+def launch(request: HttpRequest, token: str) -> HttpResponse:
+    """Take the one-time token for a cookie."""
+    if DESK.office or not take_token(token):
         return render(request, "locked.html", {"title": "Locked"}, status=403)
     response = HttpResponseRedirect("/")
     response.set_cookie(COOKIE, signing.dumps("owner", salt=COOKIE), httponly=True, samesite="Strict")

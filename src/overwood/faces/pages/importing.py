@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from overwood.desk import importing, session
+from overwood.faces.pages import asking
 from overwood.faces.pages.serving import MOST_UPLOAD_BYTES
 from overwood.ground.errors import BadRecords, Misuse
 
@@ -45,10 +46,10 @@ def _taken(request: HttpRequest) -> dict[str, Any]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / name
         path.write_bytes(given.read())
-        return _report(path, importing.Answers(accept=accept, settings=settings, codes=codes))
+        return _report(request, path, importing.Answers(accept=accept, settings=settings, codes=codes))
 
 
-def _report(path: Path, told: importing.Answers) -> dict[str, Any]:
+def _report(request: HttpRequest, path: Path, told: importing.Answers) -> dict[str, Any]:
     try:
         report = importing.bring_in(path, today=dt.date.today(), answers=told)
     except importing.NeedsMapping as question:
@@ -56,12 +57,23 @@ def _report(path: Path, told: importing.Answers) -> dict[str, Any]:
         return {"proposal": sheets, "file": path.name, "asked": [ask for sheet in sheets for ask in _questions(sheet)]}
     except BadRecords as fault:
         return {"unread": fault, "status": 400}
+    asking.note(request, _told(report))
     return {
         "report": report,
         "faults": report.faults[:_SHOWN_FAULTS],
         "notes": report.warnings[:_SHOWN_FAULTS],
         "status": 422 if report.faults else 200,
     }
+
+
+def _told(report: importing.Report) -> str:
+    """What came of a file, in a line."""
+    if report.already:
+        return f"{report.file}, already there as entry {report.batch}"
+    if not report.batch:
+        return f"{report.file}, with {len(report.faults)} faults; waits as {report.quarantine}"
+    rows = ", ".join(f"{count} {name}" for name, count in report.new.items())
+    return f"{report.file}, entry {report.batch}: {rows}; {len(report.corrected)} corrected"
 
 
 def _questions(sheet: dict[str, Any]) -> list[dict[str, str]]:
@@ -84,8 +96,10 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
         return HttpResponseRedirect("/import/")
     if request.POST.get("act") == "release":
         report = importing.release(number, today=dt.date.today())
+        asking.note(request, _told(report))
         return _shown(request, {"report": report, "faults": report.faults[:_SHOWN_FAULTS]})
     importing.discard(number)
+    asking.note(request, f"{number} set aside")
     return HttpResponseRedirect("/import/")
 
 
@@ -93,4 +107,5 @@ def entry(request: HttpRequest, number: int) -> HttpResponse:
     """Undo a whole entry; its rows stay in the history."""
     if request.method == "POST":
         importing.undo(number)
+        asking.note(request, f"entry {number}")
     return HttpResponseRedirect("/import/")

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from overwood.desk import office
 from overwood.ground.errors import NotFound, OverwoodError
 
 _MOST_KEPT = 20
@@ -20,6 +21,7 @@ class Job:
     number: int
     what: str
     total: int
+    who: str = ""
     done: int = 0
     note: str = ""
     result: Any = None
@@ -43,7 +45,7 @@ _NUMBERS = itertools.count(1)
 
 def begin(what: str, total: int, work: Callable[[Job], Any]) -> Job:
     """Start work in a thread of its own."""
-    job = Job(next(_NUMBERS), what, total)
+    job = Job(next(_NUMBERS), what, total, office.acting())
     _JOBS[job.number] = job
     for old in sorted(_JOBS)[:-_MOST_KEPT]:
         _JOBS.pop(old, None)
@@ -72,8 +74,8 @@ def of(number: int) -> Job:
     Raises
     ------
     NotFound
-        when it is not there any more.
+        when it is not there any more, or is another person's.
     """
-    if number not in _JOBS:
+    if number not in _JOBS or _JOBS[number].who != office.acting():
         raise NotFound(f"there is no work {number} under way.", remedy="Start it again.")
     return _JOBS[number]

@@ -14,7 +14,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import light, marking, session
+from overwood.desk import light, marking, office, session
 from overwood.desk.marking_table import MarkingTable
 from overwood.faces.pages import asking, jobs, stand
 from overwood.ground.errors import Misuse, NotFound
@@ -25,7 +25,7 @@ _LABELS = {
     "floor_light_curve_pct": "By the planning curve",
     "floor_light_no_midstory_pct": "With the midstory out",
 }
-_MOST_TABLES = 4
+_MOST_TABLES = 12
 _MOVES = 3_000
 _TABLES: OrderedDict[Any, MarkingTable] = OrderedDict()
 _LOCK = threading.Lock()
@@ -60,9 +60,10 @@ def _rule(name: str, ask: Any) -> Any:
 
 
 def _table(name: str) -> MarkingTable:
-    """The marking on the table: one for each stand, made anew when the records or the rules change."""
+    """The marking on the table: one for each person and stand, made anew when the records or the rules change."""
     ask = asking.question()
-    key = (name, session.data_version(), ask.on, ask.rules.version)
+    # People of an office mark each on a table of their own.
+    key = (office.acting(), name, session.data_version(), ask.on, ask.rules.version)
     if key not in _TABLES:
         _TABLES[key] = MarkingTable(name, ask, asking.prices())
         while len(_TABLES) > _MOST_TABLES:
@@ -184,12 +185,14 @@ def search(request: HttpRequest, name: str) -> HttpResponse:
     if not marking.has_map(name, ask):
         raise NotFound(f"{name} has no stem map.", remedy="Bring one in, or use the marking rule.")
 
+    who = asking.person(request)
+
     def work(job: jobs.Job) -> Any:
         found = marking.mark(
             name, ask, marking.wants(ask), seed=1, moves=_MOVES, years=5, prices=asking.prices(),
             progress=lambda moves, best: job.step(moves, f"best so far {best:.2f}"),
         )  # fmt: skip
-        with _LOCK:
+        with _LOCK, office.acting_as(who):
             _table(name).stand_as(found.marking.leave)
         return found.marking
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -11,10 +12,10 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, fire, marking, session, timber
+from overwood.desk import answers, fire, marking, office, session, timber
 from overwood.desk.answers import Question
 from overwood.faces.pages import asking, stand
-from overwood.ground.errors import NotFound
+from overwood.ground.errors import Misuse, NotFound
 
 _MOST_WORDS = 1_500
 Writes = Callable[[str, Question, Path], None]
@@ -130,8 +131,24 @@ def keep(request: HttpRequest, name: str, which: str) -> HttpResponse:
     """Print a paper with the signer's words and keep it with the versions it was made from."""
     ask, words = asking.question(), request.POST.get("words", "").strip()[:_MOST_WORDS]
     content = _made(name, which, ask, words)
-    session.keep_paper(name, which, PAPERS[which][0], words, ask.on, ask.rules.version, content)
+    number = session.keep_paper(name, which, PAPERS[which][0], words, ask.on, ask.rules.version, content)
+    asking.note(request, f"{PAPERS[which][0]} of {name}, kept as {number}")
     return HttpResponseRedirect("../#kept")
+
+
+def invite(request: HttpRequest, name: str, number: int) -> HttpResponse:
+    """Give an address out that shows this one kept paper to its owner, until a day."""
+    from overwood.faces.pages.office import guest_address
+
+    if request.method != "POST" or not asking.DESK.office:
+        return HttpResponseRedirect(f"/papers/{stand.quoted(name)}/#kept")
+    days = request.POST.get("days", "")
+    if not days.isdigit():
+        raise Misuse(f"{days!r} is no number of days.", remedy="Give a whole number.")
+    token = office.new_guest(asking.person(request).name, name, number, int(days), dt.date.today())
+    asking.note(request, f"paper {number} of {name}, for {days} days")
+    context = {"title": "Address for the owner", "name": name, "number": number, "days": days, "address": guest_address(request, token)}
+    return render(request, "invited.html", context)
 
 
 def kept(request: HttpRequest, name: str, number: int) -> HttpResponse:

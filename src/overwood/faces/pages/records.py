@@ -10,17 +10,31 @@ from django.shortcuts import render
 
 from overwood.desk import answers, importing
 from overwood.faces.pages import asking
-from overwood.ground.errors import NotFound
+from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import HEIGHT_CLASSES, TABLES, Column
 from overwood.judgement.course.steps import caution
 
 _LINES = 12
 _MOST_LINES = 400
+# What says where land lies and what was decided is not for everybody who tallies.
+_FORESTERS = ("properties", "stands", "decisions")
 
 
 def page(request: HttpRequest) -> HttpResponse:
     """Which record to write."""
     return render(request, "records.html", {"title": "Records", "tables": [(table.name, table.about) for table in TABLES.values()]})
+
+
+def check_may_write(request: HttpRequest, table: str) -> None:
+    """Whether who asks may write records of a table.
+
+    Raises
+    ------
+    Misuse
+        when the role of who asks does not hold it.
+    """
+    if table in _FORESTERS and not asking.person(request).may("forester"):
+        raise Misuse(f"records of {table} need the role forester.", remedy="Ask a forester of your office.")
 
 
 def _field(name: str, column: Column, value: str) -> dict[str, Any]:
@@ -49,10 +63,20 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
     context: dict[str, Any] = {"title": f"New: {shape.about}", "table": shape, "keys": ", ".join(shape.key), "report": None}
     status = 200
     if request.method == "POST":
+        check_may_write(request, table)
         report = importing.enter({table: [given]}, today=dt.date.today(), name=f"typed {table}")
         context["report"], status = report, 422 if report.faults else 200
+        asking.note(request, told(report))
     context["fields"] = [_field(name, column, given[name]) for name, column in shape.columns.items()]
     return render(request, "record.html", context, status=status)
+
+
+def told(report: importing.Report) -> str:
+    """What came of typing, in a line."""
+    if not report.batch:
+        return ""
+    rows = ", ".join(f"{count} {name}" for name, count in report.new.items())
+    return f"entry {report.batch}, {rows}" + "".join(f"; {text}" for text in report.corrected[:10])
 
 
 def tally(request: HttpRequest, name: str) -> HttpResponse:
@@ -67,6 +91,7 @@ def tally(request: HttpRequest, name: str) -> HttpResponse:
         plots = [plot for plot in request.POST.get("plots", "").replace(",", " ").split() if plot]
         report = importing.enter(_tables(name, visit, request, given, plots), today=dt.date.today(), name=f"tally {visit}")
         context["report"], status = report, 422 if report.faults else 200
+        asking.note(request, told(report))
         if not report.faults:
             given = []
     context |= {

@@ -17,7 +17,11 @@ def page(request: HttpRequest) -> HttpResponse:
     """Every number of the rulebook and the assumptions; a POST changes one in the office's overlay."""
     if request.method == "POST":
         name, value, note = (request.POST.get(key, "") for key in ("name", "value", "note"))
+        before = asking.question().rules.entries.get(name)
         overlay.change(asking.DESK.own_rules, name, value, note)
+        asking.note(
+            request, f"{name} from {before.value if before else '?'} to {value.strip() or 'the default'}: {note.strip() or 'no reason'}"
+        )
         asking.DESK.overlay = asking.DESK.own_rules
         return HttpResponseRedirect(f"/rules/?text={quote(name)}")
     ask = asking.question()

@@ -1,10 +1,12 @@
-"""Settings of the pages, the application the server runs, and starting it on this machine alone."""
+"""Settings of the pages, the application the server runs, and starting it: on this machine alone, or for an office."""
 
 from __future__ import annotations
 
 import datetime as dt
+import json
 import os
 import secrets
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -12,23 +14,53 @@ _HERE = Path(__file__).resolve().parent
 HOST = "127.0.0.1"
 # Upload of records: a cruise of a million rows is some 25 MB.
 MOST_UPLOAD_BYTES = 64 * 1024 * 1024
-_NAMES = ("book", "on", "rules", "prices", "token", "tour")
+# Log-ins that fail in a row from one place before it must wait, and how long: our own choice.
+FAILED_LOGINS, WAIT_AFTER_FAILS_MIN = 5, 15
+# An account that did nothing for so long logs in again.
+_SESSION_HOURS = 12
+_SHORTEST_PASSWORD = 10
+_TOLD = "OVERWOOD_SERVE"
 
 
-def web_settings(secret: str) -> dict[str, Any]:
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """What the server was started with; handed to its worker as text."""
+
+    book: str = ""
+    on: str = ""
+    rules: str = ""
+    prices: str = ""
+    token: str = ""
+    tour: bool = False
+    backgrounds: tuple[str, ...] = ()
+    # Host names of an office; none for a forester alone.
+    hosts: tuple[str, ...] = ()
+    office_folder: str = ""
+
+    def path(self, name: str) -> Path | None:
+        """A file or folder that was named."""
+        text = getattr(self, name)
+        return Path(text) if text else None
+
+
+def web_settings(told: Told) -> dict[str, Any]:
     """What Django needs to serve the pages beside the book."""
-    return {
-        "SECRET_KEY": secret,
+    office = bool(told.hosts)
+    settings: dict[str, Any] = {
+        "SECRET_KEY": secrets.token_urlsafe(48),
         "ALLOWED_HOSTS": [HOST, "localhost"],
         "ROOT_URLCONF": "overwood.faces.pages.urls",
         "MIDDLEWARE": [
             "overwood.faces.pages.guard.headers",
             "whitenoise.middleware.WhiteNoiseMiddleware",
             "django.middleware.gzip.GZipMiddleware",
+            *(["django.contrib.sessions.middleware.SessionMiddleware"] if office else []),
             "django.middleware.common.CommonMiddleware",
             "django.middleware.csrf.CsrfViewMiddleware",
-            "overwood.faces.pages.guard.only_the_owner",
+            *(["django.contrib.auth.middleware.AuthenticationMiddleware"] if office else []),
+            "overwood.faces.pages.guard.only_who_may",
             "overwood.faces.pages.guard.faults",
+            *(["axes.middleware.AxesMiddleware"] if office else []),
         ],
         "TEMPLATES": [
             {
@@ -56,6 +88,50 @@ def web_settings(secret: str) -> dict[str, Any]:
         "LOGGING_CONFIG": None,
         "DEBUG": False,
     }
+    return settings | _office_settings(told) if office else settings
+
+
+def _office_settings(told: Told) -> dict[str, Any]:
+    """Accounts, sessions and the log-in throttle; cookies only by https."""
+    from overwood.desk import office
+
+    return {
+        "SECRET_KEY": _secret(Path(told.office_folder)),
+        "ALLOWED_HOSTS": list(told.hosts),
+        "APPS": office.apps(),
+        "AUTHENTICATION_BACKENDS": ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"],
+        "PASSWORD_HASHERS": ["django.contrib.auth.hashers.Argon2PasswordHasher"],
+        "AUTH_PASSWORD_VALIDATORS": [
+            {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+            {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": _SHORTEST_PASSWORD}},
+            {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+            {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+        ],
+        "LOGIN_URL": "/login/",
+        "SESSION_COOKIE_NAME": "overwood_session",
+        "SESSION_COOKIE_AGE": _SESSION_HOURS * 3600,
+        "SESSION_EXPIRE_AT_BROWSER_CLOSE": True,
+        "SESSION_COOKIE_SAMESITE": "Strict",
+        "SESSION_COOKIE_SECURE": True,
+        "CSRF_COOKIE_SECURE": True,
+        "AXES_FAILURE_LIMIT": FAILED_LOGINS,
+        "AXES_COOLOFF_TIME": dt.timedelta(minutes=WAIT_AFTER_FAILS_MIN),
+        "AXES_LOCKOUT_PARAMETERS": [["username", "ip_address"]],
+        "AXES_RESET_ON_SUCCESS": True,
+        "AXES_LOCKOUT_CALLABLE": "overwood.faces.pages.office.too_often",
+        "AXES_VERBOSE": False,
+        "AXES_DISABLE_ACCESS_LOG": True,
+    }
+
+
+def _secret(folder: Path) -> str:
+    """What signs the sessions of an office: made once, so that they outlive a restart."""
+    path = folder / "secret"
+    if not path.exists():
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as stream:
+            stream.write(secrets.token_urlsafe(64))
+    return path.read_text(encoding="ascii")
 
 
 def application() -> Any:
@@ -63,36 +139,31 @@ def application() -> Any:
     from overwood.desk import session
     from overwood.faces.pages import asking
 
-    told = {name: os.environ.get(f"OVERWOOD_SERVE_{name.upper()}", "") for name in _NAMES}
-    session.open_book(Path(told["book"]) if told["book"] else None, create=True, web=web_settings(secrets.token_urlsafe(48)))
-    asking.begin(
-        on=dt.date.fromisoformat(told["on"]) if told["on"] else None,
-        overlay=Path(told["rules"]) if told["rules"] else None,
-        prices=Path(told["prices"]) if told["prices"] else None,
-        token=told["token"],
-        book=Path(told["book"]) if told["book"] else None,
-        tour=told["tour"] == "yes",
-    )
+    plain = json.loads(os.environ[_TOLD])
+    told = Told(**plain | {name: tuple(plain[name]) for name in ("hosts", "backgrounds")})
+    session.open_book(told.path("book"), create=True, web=web_settings(told))
+    asking.begin(told)
     from django.core.wsgi import get_wsgi_application
 
     return get_wsgi_application()
 
 
-def serve(port: int, told: dict[str, str]) -> None:
-    """Serve until it is stopped; the address with its one-time token must have been shown before."""
+def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, Path] | None = None) -> None:
+    """Serve until it is stopped; the address to open must have been shown before."""
     from granian import Granian
     from granian.constants import Interfaces
 
-    for name in _NAMES:
-        os.environ[f"OVERWOOD_SERVE_{name.upper()}"] = told.get(name, "")
+    os.environ[_TOLD] = json.dumps(vars(told))
     server = Granian(
         "overwood.faces.pages.serving:application",
         factory=True,
-        address=HOST,
+        address=address,
         port=port,
         interface=Interfaces.WSGI,
         workers=1,
         blocking_threads=4,
         log_enabled=False,
+        ssl_cert=certificate[0] if certificate else None,
+        ssl_key=certificate[1] if certificate else None,
     )
     server.serve()

@@ -152,6 +152,7 @@ def decide(request: HttpRequest, name: str) -> HttpResponse:
     if step not in all_steps():
         raise Misuse("no step was chosen.", remedy="Choose one from the list.")
     answers.decide(name, ask, step=step, reason=reason, by=by)
+    asking.note(request, f"{name}: {step}, by {by}{f', because {reason}' if reason else ''}")
     return HttpResponseRedirect("../#decisions")
 
 

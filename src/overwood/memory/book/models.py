@@ -14,6 +14,7 @@ class Batch(models.Model):
     file_name = models.TextField()
     digest = models.CharField(max_length=64, db_index=True)
     entered_at = models.DateTimeField()
+    entered_by = models.TextField(default="")
     rows = models.JSONField(default=dict)
     withdrawn_at = models.DateTimeField(null=True)
 
@@ -49,15 +50,24 @@ class SavedMapping(models.Model):
         db_table = "mapping"
 
 
-class Forecast(models.Model):
-    """A forecast as it was made, with the versions of rules and data it rests on; scored later, never changed."""
+class Kept(models.Model):
+    """What was made of a stand's records: when, by whom, and the versions of rules and data it rests on."""
 
     stand = models.TextField(db_index=True)
-    kind = models.TextField()
     made_on = models.DateField()
     made_at = models.DateTimeField()
+    made_by = models.TextField(default="")
     rules_version = models.TextField()
     data_version = models.TextField()
+
+    class Meta:
+        abstract = True
+
+
+class Forecast(Kept):
+    """A forecast as it was made; scored later, never changed."""
+
+    kind = models.TextField()
     settings = models.JSONField()
     result = models.JSONField()
 
@@ -65,21 +75,62 @@ class Forecast(models.Model):
         db_table = "forecast"
 
 
-class Paper(models.Model):
-    """A document as it was printed, with the words of the person who signs and the versions it was made from."""
+class Paper(Kept):
+    """A document as it was printed, with the words of the person who signs."""
 
-    stand = models.TextField(db_index=True)
     which = models.TextField()
     title = models.TextField()
     own_words = models.TextField(default="")
-    made_on = models.DateField()
-    made_at = models.DateTimeField()
-    rules_version = models.TextField()
-    data_version = models.TextField()
     content = models.BinaryField()
 
     class Meta:
         db_table = "paper"
+
+
+class Secret(models.Model):
+    """A secret address or token given out: only its digest is kept, so that the book does not hold what opens it."""
+
+    digest = models.CharField(max_length=64, unique=True)
+    made_by = models.TextField()
+    made_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+    withdrawn_at = models.DateTimeField(null=True)
+
+    class Meta:
+        abstract = True
+
+
+class Guest(Secret):
+    """An address that shows one kept paper to its owner, until a day."""
+
+    paper = models.ForeignKey(Paper, on_delete=models.PROTECT)
+    ends_on = models.DateField()
+
+    class Meta:
+        db_table = "guest"
+
+
+class Key(Secret):
+    """A token with which a program asks the API as the account that made it."""
+
+    label = models.TextField()
+
+    class Meta:
+        db_table = "api_key"
+
+
+class Trace(models.Model):
+    """What a person of the office changed, when; only ever added to."""
+
+    at = models.DateTimeField(db_index=True)
+    who = models.TextField(db_index=True)
+    role = models.TextField()
+    what = models.TextField()
+    address = models.TextField()
+    status = models.IntegerField()
+
+    class Meta:
+        db_table = "trace"
 
 
 class Fact(models.Model):

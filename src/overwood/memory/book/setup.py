@@ -12,6 +12,8 @@ from urllib.parse import unquote, urlsplit
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 BACKUPS_KEPT = 10
+# What an office needs beside the book: accounts, sessions, the log-in throttle. A forester alone has none of their tables.
+OFFICE_APPS = ("django.contrib.contenttypes", "django.contrib.auth", "django.contrib.sessions", "axes")
 _OLDEST_SQLITE = (3, 35, 0)
 
 
@@ -63,15 +65,20 @@ def configure(settings_database: dict[str, Any], web: dict[str, Any] | None = No
     if settings.configured:
         _point_at(settings_database)
         return
+    more = dict(web or {})
+    if web:
+        # Pages ask all day: a connection to a server is kept open between requests, and looked at before it is used again.
+        kept = {"CONN_MAX_AGE": 300, "CONN_HEALTH_CHECKS": True} if settings_database["ENGINE"].endswith("postgresql") else {}
+        settings_database = settings_database | kept
     plain: dict[str, Any] = {
         "DATABASES": {"default": settings_database},
-        "INSTALLED_APPS": ["overwood.memory.book.apps.BookConfig"],
+        "INSTALLED_APPS": ["overwood.memory.book.apps.BookConfig", *more.pop("APPS", [])],
         "USE_TZ": True,
         "TIME_ZONE": "UTC",
         "DEFAULT_AUTO_FIELD": "django.db.models.BigAutoField",
         "SECRET_KEY": "the command line signs nothing",
     }
-    settings.configure(**plain | (web or {}))
+    settings.configure(**plain | more)
     django.setup()
 
 

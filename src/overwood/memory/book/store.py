@@ -7,6 +7,7 @@ import time
 import zlib
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from contextvars import ContextVar
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -22,6 +23,8 @@ _INSERT_AT_ONCE = 5_000
 _KEYS_AT_ONCE = 500
 
 atomic = transaction.atomic
+# Who writes: the account of an office, "" for a forester alone.
+WHO: ContextVar[str] = ContextVar("who", default="")
 
 
 class _Clock:
@@ -50,7 +53,7 @@ def new_ids(count: int) -> list[str]:
 
 
 def begin_batch(file_name: str, digest: str) -> Batch:
-    return Batch.objects.create(file_name=file_name, digest=digest, entered_at=datetime.now(UTC))
+    return Batch.objects.create(file_name=file_name, digest=digest, entered_at=datetime.now(UTC), entered_by=WHO.get())
 
 
 def batch_of(digest: str) -> Batch | None:
@@ -59,7 +62,7 @@ def batch_of(digest: str) -> Batch | None:
 
 
 def batches() -> list[dict[str, Any]]:
-    return list(Batch.objects.order_by("-id").values("id", "file_name", "entered_at", "rows", "withdrawn_at"))
+    return list(Batch.objects.order_by("-id").values("id", "file_name", "entered_at", "entered_by", "rows", "withdrawn_at"))
 
 
 def withdraw(batch_id: int) -> bool:
@@ -259,6 +262,7 @@ def keep_forecast(stand: str, kind: str, made_on: date, rules_version: str, sett
         kind=kind,
         made_on=made_on,
         made_at=datetime.now(UTC),
+        made_by=WHO.get(),
         rules_version=rules_version,
         data_version=data_version(),
         settings=settings,
@@ -286,6 +290,7 @@ def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: date
         own_words=own_words,
         made_on=made_on,
         made_at=datetime.now(UTC),
+        made_by=WHO.get(),
         rules_version=rules_version,
         data_version=data_version(),
         content=content,
@@ -298,7 +303,7 @@ def papers(stand: str) -> list[dict[str, Any]]:
     return list(Paper.objects.filter(stand=stand).order_by("-id").values(*_PAPER))
 
 
-_PAPER = ("id", "stand", "which", "title", "own_words", "made_on", "made_at", "rules_version", "data_version")
+_PAPER = ("id", "stand", "which", "title", "own_words", "made_on", "made_at", "made_by", "rules_version", "data_version")
 
 
 def paper_content(stand: str, number: int) -> bytes | None:

@@ -1,0 +1,246 @@
+"""An office: accounts with roles, tokens, guests' addresses, and the trace of who changed what."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from overwood.ground.errors import Misuse, NotFound
+
+# Each role may do what the ones before it may.
+ROLES = {
+    "reader": "reads everything, tries choices; keeps nothing",
+    "field": "also types records and tallies, and runs searches and futures",
+    "forester": "also imports, decides, draws, keeps papers, changes the rulebook, undoes",
+    "admin": "also accounts, guests' addresses and the audit log",
+}
+MOST_GUEST_DAYS = 366
+
+
+@dataclass(frozen=True)
+class Person:
+    """Who asks: the name of an account, and its role."""
+
+    name: str
+    role: str
+
+    def may(self, role: str) -> bool:
+        """Whether this person's role holds another."""
+        order = list(ROLES)
+        return order.index(self.role) >= order.index(role)
+
+
+# A forester alone with the book.
+ALONE = Person("", "admin")
+
+
+def apps() -> list[str]:
+    """Django's apps that an office needs beside the book."""
+    from overwood.memory.book.setup import OFFICE_APPS
+
+    return list(OFFICE_APPS)
+
+
+@contextmanager
+def acting_as(person: Person) -> Iterator[None]:
+    """Write what is entered under this person's name."""
+    from overwood.memory.book import store
+
+    mark = store.WHO.set(person.name)
+    try:
+        yield
+    finally:
+        store.WHO.reset(mark)
+
+
+def acting() -> str:
+    """The name under which is written now."""
+    from overwood.memory.book import store
+
+    return store.WHO.get()
+
+
+def accounts() -> list[dict[str, Any]]:
+    """Every account with its role, whether it is open, and its last log-in."""
+    from overwood.memory.book import accounts as kept
+
+    return kept.accounts()
+
+
+def person(name: str) -> Person | None:
+    """The person of an open account that has a role."""
+    from overwood.memory.book import accounts as kept
+
+    found = kept.account(name)
+    return Person(found["name"], found["role"]) if found and found["active"] and found["role"] in ROLES else None
+
+
+def add(name: str, role: str, password: str) -> None:
+    """Add an account.
+
+    Raises
+    ------
+    Misuse
+        when the name is taken or cannot be, the role is not known, or the password is weak.
+    """
+    from overwood.memory.book import accounts as kept
+
+    _known_role(role)
+    if kept.account(name) is not None:
+        raise Misuse(f"there is an account {name!r} already.", remedy="Choose another name, or give that one a new password.")
+    faults = kept.name_faults(name)
+    if faults:
+        raise Misuse(f"the name {name!r} cannot be: {' '.join(faults)}", remedy="Use letters, digits and @ . + - _")
+    _strong(name, password)
+    kept.add(name, role, password)
+
+
+def _known_role(role: str) -> None:
+    if role not in ROLES:
+        raise Misuse(f"there is no role {role!r}.", remedy=f"There are {', '.join(ROLES)}.")
+
+
+def _strong(name: str, password: str) -> None:
+    from overwood.memory.book import accounts as kept
+
+    faults = kept.password_faults(name, password)
+    if faults:
+        raise Misuse(f"the password is too weak. {' '.join(faults)}", remedy="Choose a longer one, such as four words.")
+
+
+def _known(name: str) -> dict[str, Any]:
+    from overwood.memory.book import accounts as kept
+
+    found = kept.account(name)
+    if found is None:
+        raise NotFound(f"there is no account {name!r}.", remedy="See the list of accounts.")
+    return found
+
+
+def _another_admin(name: str) -> None:
+    others = [row for row in accounts() if row["name"] != name and row["role"] == "admin" and row["active"]]
+    if _known(name)["role"] == "admin" and not others:
+        raise Misuse(f"{name} is the only open account of an admin.", remedy="Make another admin first.")
+
+
+def set_role(name: str, role: str) -> None:
+    """Give an account another role; one open admin always stays."""
+    from overwood.memory.book import accounts as kept
+
+    _known_role(role)
+    _known(name)
+    if role != "admin":
+        _another_admin(name)
+    kept.set_role(name, role)
+
+
+def set_open(name: str, is_open: bool) -> None:
+    """Close an account, or open it again; one open admin always stays."""
+    from overwood.memory.book import accounts as kept
+
+    _known(name)
+    if not is_open:
+        _another_admin(name)
+    kept.set_active(name, is_open)
+
+
+def set_password(name: str, password: str) -> None:
+    """A new password: ends the account's sessions, and forgets its failed log-ins."""
+    from overwood.memory.book import accounts as kept
+
+    _known(name)
+    _strong(name, password)
+    kept.set_password(name, password)
+    kept.unlock(name)
+
+
+def new_key(who: str, label: str) -> str:
+    """A token of the API for an account, told once."""
+    from overwood.memory.book import accounts as kept
+
+    if not label:
+        raise Misuse("the token has no name.", remedy="Say what will use it.")
+    return kept.new_key(who, label)
+
+
+def keys(who: str) -> list[dict[str, Any]]:
+    """Tokens of an account that are in force."""
+    from overwood.memory.book import accounts as kept
+
+    return kept.keys(who)
+
+
+def withdraw_key(who: str, number: int) -> None:
+    """End a token."""
+    from overwood.memory.book import accounts as kept
+
+    if not kept.withdraw_key(who, number):
+        raise NotFound(f"you have no token {number} in force.")
+
+
+def person_of_key(token: str) -> Person | None:
+    """Who made a token in force."""
+    from overwood.memory.book import accounts as kept
+
+    found = kept.account_of_key(token)
+    return Person(found["name"], found["role"]) if found and found["role"] in ROLES else None
+
+
+def new_guest(who: str, stand: str, paper: int, days: int, today: dt.date) -> str:
+    """The secret part of an address that shows one kept paper for some days, told once."""
+    from overwood.memory.book import accounts as kept
+
+    if not 1 <= days <= MOST_GUEST_DAYS:
+        raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_GUEST_DAYS} days.")
+    token = kept.new_guest(who, stand, paper, today + dt.timedelta(days=days))
+    if token is None:
+        raise NotFound(f"{stand} has no kept paper {paper}.")
+    return token
+
+
+def guests() -> list[dict[str, Any]]:
+    """Addresses of guests in force or ended, newest first."""
+    from overwood.memory.book import accounts as kept
+
+    return kept.guests()
+
+
+def withdraw_guest(number: int) -> None:
+    """End a guest's address."""
+    from overwood.memory.book import accounts as kept
+
+    if not kept.withdraw_guest(number):
+        raise NotFound(f"there is no guest's address {number} in force.")
+
+
+def guest_paper(token: str, today: dt.date) -> tuple[str, str, bytes]:
+    """Stand, title and content of the paper a guest may see.
+
+    Raises
+    ------
+    NotFound
+        when the address was never given out, was withdrawn, or has ended.
+    """
+    from overwood.memory.book import accounts as kept
+
+    found = kept.guest_paper(token, today)
+    if found is None:
+        raise NotFound("this address shows nothing (any more).", remedy="Ask your forester for a new one.")
+    return found
+
+
+def trace(person: Person, what: str, address: str, status: int) -> None:
+    """Write down what a person changed."""
+    from overwood.memory.book import accounts as kept
+
+    kept.trace(person.name, person.role, what, address, status)
+
+
+def traces(text: str = "", most: int = 300) -> list[dict[str, Any]]:
+    """Who changed what, newest first."""
+    from overwood.memory.book import accounts as kept
+
+    return kept.traces(text, most)

@@ -1,0 +1,192 @@
+"""An office's pages: log in and out, the own account, accounts and guests for an admin, the audit log, the certificate to trust."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+from urllib.parse import urlsplit
+
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST
+
+from overwood.desk import office
+from overwood.faces.pages import asking, certificate, guard, stand
+from overwood.faces.pages.serving import FAILED_LOGINS, WAIT_AFTER_FAILS_MIN
+from overwood.ground.errors import Misuse, NotFound
+
+_SHOWN_TRACES = 300
+
+
+def _only_office() -> None:
+    if not asking.DESK.office:
+        raise NotFound("this desk is one person's; it has no accounts.", remedy="Start `overwood serve --office` for several people.")
+
+
+def _field(request: HttpRequest, name: str) -> str:
+    return str(request.POST.get(name, "")).strip()
+
+
+def log_in(request: HttpRequest) -> HttpResponse:
+    """Name and password; after some failures a wait."""
+    from django.contrib import auth
+
+    _only_office()
+    after = request.POST.get("next") or request.GET.get("next", "/")
+    if not url_has_allowed_host_and_scheme(after, allowed_hosts=None, require_https=True):
+        after = "/"
+    context: dict[str, Any] = {"title": "Log in", "next": after, "name": _field(request, "name")}
+    if request.method != "POST":
+        return render(request, "login.html", context)
+    user = auth.authenticate(request, username=_field(request, "name"), password=request.POST.get("password", ""))
+    person = office.person(user.get_username()) if user is not None else None
+    if user is None or person is None:
+        return render(request, "login.html", context | {"failed": True}, status=403)
+    auth.login(request, user, backend="django.contrib.auth.backends.ModelBackend")
+    office.trace(person, "logged in", request.path, 302)
+    return HttpResponseRedirect(after)
+
+
+def too_often(request: HttpRequest, credentials: dict[str, Any] | None = None, *more: Any, **named: Any) -> HttpResponse:
+    """Too many log-ins failed from one place."""
+    what = f"{FAILED_LOGINS} log-ins with this name failed from here in a row."
+    remedy = f"Wait {WAIT_AFTER_FAILS_MIN} minutes, or ask an admin for a new password."
+    return render(request, "fault.html", {"title": "Too many tries", "what": what, "remedy": remedy}, status=429)
+
+
+@require_POST
+def log_out(request: HttpRequest) -> HttpResponse:
+    """End this browser's session."""
+    from django.contrib import auth
+
+    _only_office()
+    auth.logout(request)
+    return HttpResponseRedirect("/login/")
+
+
+def first(request: HttpRequest, token: str) -> HttpResponse:
+    """The first admin of an office without accounts, by the address that the server printed."""
+    _only_office()
+    if office.accounts() or token != asking.DESK.token:
+        raise NotFound("this address was used, or was never given out.", remedy="Log in, or start the server again.")
+    context = {"title": "The first account"}
+    if request.method != "POST":
+        return render(request, "first.html", context)
+    office.add(_field(request, "name"), "admin", request.POST.get("password", ""))
+    guard.take_token(token)
+    office.trace(office.Person(_field(request, "name"), "admin"), "made the first account", request.path.rsplit("/", 2)[0], 302)
+    return HttpResponseRedirect("/login/")
+
+
+def own(request: HttpRequest) -> HttpResponse:
+    """The own password, and the own tokens of the API."""
+    _only_office()
+    who = asking.person(request)
+    context: dict[str, Any] = {"title": "Your account", "roles": office.ROLES}
+    if request.method == "POST":
+        act = _field(request, "act")
+        if act == "password":
+            _new_password(request, who.name)
+            context["said"] = "The password is changed; other sessions of yours have ended."
+            asking.note(request, "a new password")
+        elif act == "token":
+            context["token"] = office.new_key(who.name, _field(request, "label"))
+            asking.note(request, f"a new token of the API: {_field(request, 'label')}")
+        elif act == "end token":
+            office.withdraw_key(who.name, _number(request, "number"))
+            asking.note(request, f"ended token {_field(request, 'number')}")
+        else:
+            raise Misuse("nothing was asked.", remedy="Use a button of the page.")
+    context["keys"] = office.keys(who.name)
+    return render(request, "account.html", context)
+
+
+def _new_password(request: HttpRequest, name: str) -> None:
+    from django.contrib import auth
+
+    user = request.user
+    if not user.check_password(request.POST.get("old", "")):
+        raise Misuse("the old password is not right.", remedy="Type it again; an admin can give you a new one.")
+    office.set_password(name, request.POST.get("password", ""))
+    user.refresh_from_db()
+    auth.update_session_auth_hash(request, user)
+
+
+def _number(request: HttpRequest, name: str) -> int:
+    text = _field(request, name)
+    if not text.isdigit():
+        raise Misuse(f"{text!r} is no number.", remedy="Use a button of the page.")
+    return int(text)
+
+
+def page(request: HttpRequest) -> HttpResponse:
+    """Accounts with their roles, and guests' addresses."""
+    _only_office()
+    said = _changed(request) if request.method == "POST" else ""
+    asking.note(request, said)
+    context = {
+        "title": "Office",
+        "said": said,
+        "accounts": office.accounts(),
+        "roles": office.ROLES,
+        "guests": office.guests(),
+        "today": dt.date.today(),
+    }
+    return render(request, "office.html", context)
+
+
+def _changed(request: HttpRequest) -> str:
+    act, name, role = _field(request, "act"), _field(request, "name"), _field(request, "role")
+    if act == "add":
+        office.add(name, role, request.POST.get("password", ""))
+        return f"{name} is added as {role}"
+    if act == "role":
+        office.set_role(name, role)
+        return f"{name} is {role} now"
+    if act in ("close", "open"):
+        office.set_open(name, act == "open")
+        return f"the account of {name} is {'open' if act == 'open' else 'closed'}"
+    if act == "password":
+        office.set_password(name, request.POST.get("password", ""))
+        return f"{name} has a new password"
+    if act == "end guest":
+        office.withdraw_guest(_number(request, "number"))
+        return f"the guest's address {_field(request, 'number')} is ended"
+    raise Misuse("nothing was asked.", remedy="Use a button of the page.")
+
+
+def audit(request: HttpRequest) -> HttpResponse:
+    """Who changed what, newest first."""
+    _only_office()
+    text = request.GET.get("text", "")
+    rows = office.traces(text, _SHOWN_TRACES)
+    return render(request, "audit.html", {"title": "Audit log", "rows": rows, "text": text, "most": _SHOWN_TRACES})
+
+
+def guest(request: HttpRequest, token: str) -> HttpResponse:
+    """The one paper that this address shows."""
+    _only_office()
+    name, title, content = office.guest_paper(token, dt.date.today())
+    response = HttpResponse(content, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{stand.safe(name)}-{stand.safe(title)}.pdf"'
+    # The address is a secret: no page it leads to is told where the reader came from, and nothing keeps it.
+    response["Referrer-Policy"] = "no-referrer"
+    return response
+
+
+def authority(request: HttpRequest) -> HttpResponse:
+    """The certificate of the office's own authority, for a phone or a browser to trust."""
+    _only_office()
+    path = asking.DESK.office_folder / certificate.AUTHORITY
+    if not path.exists():
+        raise NotFound("this office has a certificate that was given to it.", remedy="Nothing needs to be trusted by hand.")
+    response = HttpResponse(path.read_bytes(), content_type="application/x-pem-file")
+    response["Content-Disposition"] = f'attachment; filename="{certificate.AUTHORITY}"'
+    return response
+
+
+def guest_address(request: HttpRequest, token: str) -> str:
+    """The whole address a guest opens."""
+    parts = urlsplit(request.build_absolute_uri("/"))
+    return f"{parts.scheme}://{parts.netloc}/guest/{token}/"

@@ -1,0 +1,172 @@
+"""Accounts of an office (Django's own), what they gave out (tokens, guests' addresses), and the trace of who changed what."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from datetime import UTC, date, datetime
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+
+from overwood.memory.book.models import Guest, Key, Paper, Trace
+
+
+def _users() -> Any:
+    from django.contrib.auth.models import User
+
+    return User.objects.prefetch_related("groups").order_by("username")
+
+
+def _plain(user: Any) -> dict[str, Any]:
+    roles = [group.name for group in user.groups.all()]
+    return {"name": user.username, "role": roles[0] if roles else "", "active": user.is_active, "last_login": user.last_login}
+
+
+def accounts() -> list[dict[str, Any]]:
+    """Every account with its role, in order of names."""
+    return [_plain(user) for user in _users()]
+
+
+def account(name: str) -> dict[str, Any] | None:
+    user = _users().filter(username=name).first()
+    return _plain(user) if user else None
+
+
+def password_faults(name: str, password: str) -> list[str]:
+    """What Django's rules for passwords find wrong."""
+    from django.contrib.auth.models import User
+    from django.contrib.auth.password_validation import validate_password
+    from django.core.exceptions import ValidationError
+
+    try:
+        validate_password(password, User(username=name))
+    except ValidationError as fault:
+        return list(fault.messages)
+    return []
+
+
+def name_faults(name: str) -> list[str]:
+    """What Django's rules for names of accounts find wrong."""
+    from django.contrib.auth.models import User
+    from django.core.exceptions import ValidationError
+
+    try:
+        User(username=name).clean_fields(exclude=["password"])
+    except ValidationError as fault:
+        return list(fault.messages)
+    return []
+
+
+@transaction.atomic
+def add(name: str, role: str, password: str) -> None:
+    from django.contrib.auth.models import User
+
+    user = User.objects.create_user(username=name, password=password)
+    _put_in(user, role)
+
+
+def _put_in(user: Any, role: str) -> None:
+    from django.contrib.auth.models import Group
+
+    user.groups.set([Group.objects.get_or_create(name=role)[0]])
+
+
+@transaction.atomic
+def set_role(name: str, role: str) -> None:
+    _put_in(_users().get(username=name), role)
+
+
+def set_active(name: str, active: bool) -> None:
+    _users().filter(username=name).update(is_active=active)
+
+
+def set_password(name: str, password: str) -> None:
+    """A new password; it ends every session of the account."""
+    user = _users().get(username=name)
+    user.set_password(password)
+    user.save(update_fields=["password"])
+
+
+def unlock(name: str) -> None:
+    """Forget the failed log-ins of an account."""
+    from axes.utils import reset
+
+    reset(username=name)
+
+
+def _digest(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def _new_token() -> str:
+    return secrets.token_urlsafe(32)
+
+
+def new_key(name: str, label: str) -> str:
+    """A token of the API; told once."""
+    token = _new_token()
+    Key.objects.create(digest=_digest(token), made_by=name, made_at=datetime.now(UTC), label=label)
+    return token
+
+
+def keys(name: str) -> list[dict[str, Any]]:
+    return list(Key.objects.filter(made_by=name, withdrawn_at=None).order_by("-id").values("id", "label", "made_at", "used_at"))
+
+
+def withdraw_key(name: str, number: int) -> bool:
+    return bool(Key.objects.filter(id=number, made_by=name, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC)))
+
+
+def account_of_key(token: str) -> dict[str, Any] | None:
+    """The active account that made a token in force; notes the day it was used."""
+    key = Key.objects.filter(digest=_digest(token), withdrawn_at=None).first()
+    if key is None:
+        return None
+    now = datetime.now(UTC)
+    if key.used_at is None or key.used_at.date() != now.date():
+        Key.objects.filter(id=key.id).update(used_at=now)
+    found = account(key.made_by)
+    return found if found and found["active"] else None
+
+
+def new_guest(name: str, stand: str, number: int, ends_on: date) -> str | None:
+    """The secret part of an address that shows one kept paper; told once. None where there is no such paper."""
+    paper = Paper.objects.filter(stand=stand, id=number).first()
+    if paper is None:
+        return None
+    token = _new_token()
+    Guest.objects.create(digest=_digest(token), made_by=name, made_at=datetime.now(UTC), paper=paper, ends_on=ends_on)
+    return token
+
+
+def guests() -> list[dict[str, Any]]:
+    """Addresses of guests that were not withdrawn, newest first."""
+    columns = ("id", "made_by", "made_at", "used_at", "ends_on", "paper_id", "paper__stand", "paper__title")
+    return list(Guest.objects.filter(withdrawn_at=None).order_by("-id").values(*columns))
+
+
+def withdraw_guest(number: int) -> bool:
+    return bool(Guest.objects.filter(id=number, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC)))
+
+
+def guest_paper(token: str, today: date) -> tuple[str, str, bytes] | None:
+    """Stand, title and content of the paper a guest may see; notes that it was opened."""
+    guest = Guest.objects.filter(digest=_digest(token), withdrawn_at=None, ends_on__gte=today).select_related("paper").first()
+    if guest is None:
+        return None
+    Guest.objects.filter(id=guest.id).update(used_at=datetime.now(UTC))
+    return guest.paper.stand, guest.paper.title, bytes(guest.paper.content)
+
+
+def trace(who: str, role: str, what: str, address: str, status: int) -> None:
+    Trace.objects.create(at=datetime.now(UTC), who=who, role=role, what=what, address=address, status=status)
+
+
+def traces(text: str, most: int) -> list[dict[str, Any]]:
+    """Who changed what, newest first; ``text`` is looked for in names, words and addresses."""
+    query = Trace.objects.order_by("-id")
+    for word in text.split():
+        query = query.filter(Q(who__icontains=word) | Q(what__icontains=word) | Q(address__icontains=word))
+    return list(query.values()[:most])

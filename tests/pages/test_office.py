@@ -1,0 +1,461 @@
+"""An office: who may see and change what, log-ins, guests, tokens, the audit log, the certificate, both databases."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import ssl
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from conftest import DEMO, DEMO_DAY, ROOT
+from pages.conftest import Watched, copied, serious, start_office, stop
+
+pytestmark = pytest.mark.slow
+
+PASSWORD = "four brown acorns fell"
+ROLES = ("reader", "field", "forester", "admin")
+NOBODY = "nobody may"
+
+# Every address of the desk: what is asked for, who sees it, who may send to it. Written by hand, so that a role given by mistake fails here.
+MATRIX = {
+    "": ("/", "reader", "reader"),
+    "due.ics": ("/due.ics", "reader", "reader"),
+    "stand/<str:name>/": ("/stand/S1/", "reader", "admin"),
+    "stand/<str:name>/why/<str:figure>/": ("/stand/S1/why/oak_share/", "reader", "admin"),
+    "stand/<str:name>/what-if/": ("/stand/S1/what-if/", "reader", "reader"),
+    "stand/<str:name>/decide/": ("/stand/S1/decide/", "reader", "forester"),
+    "stand/<str:name>/chart/<str:which>.svg": ("/stand/S1/chart/floor.svg", "reader", "admin"),
+    "light/<str:name>/": ("/light/S2/", "reader", "admin"),
+    "light/<str:name>/table/": ("/light/S2/table/", "reader", "admin"),
+    "light/<str:name>/change/": ("/light/S2/change/", "reader", "reader"),
+    "light/<str:name>/search/": ("/light/S1/search/", "reader", "field"),
+    "light/<str:name>/search/<int:number>/": ("/light/S2/search/99/", "reader", "field"),
+    "light/<str:name>/trees.csv": ("/light/S2/trees.csv", "reader", "admin"),
+    "light/<str:name>/keep/": ("/light/S2/keep/", "reader", "reader"),
+    "fire/<str:name>/": ("/fire/S7/", "reader", "field"),
+    "futures/<str:name>/": ("/futures/S3/", "reader", "admin"),
+    "futures/<str:name>/run/": ("/futures/nowhere/run/", "reader", "field"),
+    "futures/<str:name>/run/<int:number>/": ("/futures/S3/run/99/", "reader", "field"),
+    "money/<str:name>/": ("/money/S1/", "reader", "admin"),
+    "papers/<str:name>/": ("/papers/S1/", "reader", "admin"),
+    "papers/<str:name>/<str:which>.pdf": ("/papers/S1/brief.pdf", "reader", "admin"),
+    "papers/<str:name>/<str:which>/keep": ("/papers/S1/brief/keep", "reader", "forester"),
+    "papers/<str:name>/kept/<int:number>": ("/papers/S1/kept/99", "reader", "admin"),
+    "papers/<str:name>/kept/<int:number>/guest/": ("/papers/S1/kept/99/guest/", "forester", "forester"),
+    "import/": ("/import/", "field", "forester"),
+    "import/waiting/<int:number>/": ("/import/waiting/99/", "field", "forester"),
+    "import/entry/<int:number>/": ("/import/entry/99/", "field", "forester"),
+    "records/": ("/records/", "reader", "admin"),
+    "records/<str:table>/": ("/records/visits/", "reader", "field"),
+    "tally/<str:name>/": ("/tally/S1/", "reader", "field"),
+    "rules/": ("/rules/", "reader", "forester"),
+    "words/": ("/words/", "reader", "admin"),
+    "sources/": ("/sources/", "reader", "admin"),
+    "calc/": ("/calc/", "reader", "admin"),
+    "calc/<str:name>/": ("/calc/crop-sequence/", "reader", "admin"),
+    "logout/": ("/logout/", "reader", "reader"),
+    "account/": ("/account/", "reader", "reader"),
+    "office/": ("/office/", "admin", "admin"),
+    "office/audit/": ("/office/audit/", "admin", "admin"),
+    # Open to everybody: they hold a secret of their own, or nothing.
+    "launch/<str:token>/": ("/launch/guess/", "", ""),
+    "first/<str:token>/": ("/first/guess/", "", ""),
+    "login/": ("/login/", "", ""),
+    "trust/authority.pem": ("/trust/authority.pem", "", ""),
+    "guest/<str:token>/": ("/guest/guess/", "", ""),
+}
+API = {
+    ("GET", "/api/openapi.json"): "reader",
+    ("GET", "/api/stands"): "reader",
+    ("GET", "/api/stands/S1/advice"): "reader",
+    ("GET", "/api/stands/S1/figures"): "reader",
+    ("GET", "/api/stands/S1/due"): "reader",
+    ("GET", "/api/stands/S1/counts"): "reader",
+    ("POST", "/api/stands/S1/what-if"): "reader",
+    ("POST", "/api/stands/S2/marking"): "reader",
+    ("GET", "/api/rules"): "reader",
+    ("GET", "/api/formulas"): "reader",
+    ("POST", "/api/formulas/crop-sequence"): "reader",
+    ("POST", "/api/records/visits"): "field",
+}
+
+
+@pytest.fixture(scope="module")
+def office(demo_file, tmp_path_factory):
+    """An office on the demo with one account of each role."""
+    found = start_office(
+        copied(demo_file, tmp_path_factory.mktemp("office")), "--on", DEMO_DAY.isoformat(), "--prices", str(ROOT / "demo" / "prices.toml")
+    )
+    assert found.send(found.address, {"name": "admin", "password": PASSWORD})[0] == 302
+    admin = found.logged_in("admin", PASSWORD)
+    for role in ROLES[:-1]:
+        assert admin.send("/office/", {"act": "add", "name": role, "role": role, "password": PASSWORD})[0] == 200
+    admin.judged()
+    yield found
+    stop(found)
+
+
+@pytest.fixture(scope="module")
+def people(office):
+    """A browser for each role, and a stranger's."""
+    return {"": office.someone(), **{role: office.logged_in(role, PASSWORD) for role in ROLES}}
+
+
+def _may(role, needed):
+    return needed == "" or (role != "" and ROLES.index(role) >= ROLES.index(needed))
+
+
+def test_the_matrix_names_every_address():
+    code = "from overwood.faces.pages.urls import PLACES; import json; print(json.dumps([place.route for place in PLACES]))"
+    opened = "from overwood.desk import session; from overwood.faces.pages import serving; import pathlib, tempfile; "
+    opened += "session.open_book(pathlib.Path(tempfile.mkdtemp()) / 'b.sqlite3', create=True, web=serving.web_settings(serving.Told())); "
+    done = subprocess.run([sys.executable, "-c", opened + code], capture_output=True, text=True, check=True)
+    assert sorted(json.loads(done.stdout)) == sorted(MATRIX)
+
+
+@pytest.mark.parametrize("role", ["", *ROLES])
+@pytest.mark.parametrize("route", list(MATRIX))
+def test_who_sees_and_who_sends(office, people, route, role):
+    path, see, send = MATRIX[route]
+    browser = people[role]
+    status, headers, _ = browser.ask(path)
+    seen = status != 403 and not (status == 302 and headers["Location"].startswith("/login/"))
+    assert seen == _may(role, see) or path == "/launch/guess/", (path, role, status)
+    if role == "" and see:
+        assert status == 302
+    if path == "/logout/":
+        return
+    token = browser.page("/calc/") if role else browser.page("/login/")
+    status, _, body = browser.send(path, {}, form="/login/") if token else (0, {}, b"")
+    refused = status == 403 and (b"needs the role" in body or b"not logged in" in body)
+    assert refused != _may(role, send), (path, role, status, body[-400:])
+
+
+@pytest.mark.parametrize("role", ["", *ROLES])
+@pytest.mark.parametrize(("method", "path"), list(API))
+def test_who_asks_the_api(people, role, method, path):
+    browser = people[role]
+    browser.page("/login/")
+    headers = {
+        "X-CSRFToken": browser.cookies["overwood_form"],
+        "Origin": browser.base,
+        "Referer": browser.base + "/",
+        "Content-Type": "application/json",
+    }
+    status = browser.ask(path, method=method, body="{}" if method == "POST" else None, headers=headers)[0]
+    assert (status == 401) == (role == ""), status
+    assert (status in (401, 403)) != _may(role, API[method, path]), status
+    assert status < 500
+
+
+def test_the_api_matrix_names_every_operation(people):
+    described = json.loads(people["reader"].ask("/api/openapi.json")[2])["paths"]
+    operations = {(method.upper(), path) for path, methods in described.items() for method in methods}
+    named = {
+        (method, path.replace("S1", "{name}").replace("S2", "{name}").replace("crop-sequence", "{name}").replace("visits", "{table}"))
+        for method, path in API
+    }
+    assert operations == named - {("GET", "/api/openapi.json")}
+
+
+def test_the_first_account_is_made_once(office):
+    status, _, body = office.someone().ask(office.address)
+    assert status == 404
+    assert b"was used" in body
+
+
+def test_tries_are_throttled_by_name_and_place(office, people):
+    people["admin"].send("/office/", {"act": "add", "name": "guessed", "role": "reader", "password": PASSWORD})
+    browser = office.someone()
+    assert [browser.send("/login/", {"name": "guessed", "password": f"wrong {n}"})[0] for n in range(5)] == [403, 403, 403, 403, 429]
+    status, _, body = browser.send("/login/", {"name": "guessed", "password": PASSWORD})
+    assert status == 429
+    assert b"Wait 15 minutes" in body
+    assert office.logged_in("reader", PASSWORD).ask("/")[0] == 200
+    people["admin"].send("/office/", {"act": "password", "name": "guessed", "password": PASSWORD + " again"})
+    assert office.logged_in("guessed", PASSWORD + " again").ask("/")[0] == 200
+
+
+def test_cookies_go_by_https_only_and_not_to_scripts(office):
+    browser = office.someone()
+    browser.page("/login/")
+    link = browser.link()
+    body = f"name=reader&password={PASSWORD.replace(' ', '+')}&csrfmiddlewaretoken={browser.cookies['overwood_form']}"
+    headers = {
+        "Cookie": f"overwood_form={browser.cookies['overwood_form']}",
+        "Referer": browser.base + "/login/",
+        "Content-Type": "application/x-www-form-urlencoded",
+    }
+    link.request("POST", "/login/", body=body, headers=headers)
+    answer = link.getresponse()
+    kept = answer.msg.get_all("Set-Cookie")
+    link.close()
+    assert answer.status == 302
+    assert len(kept) == 2
+    assert all("Secure" in cookie and "HttpOnly" in cookie and "SameSite=Strict" in cookie for cookie in kept)
+
+
+@pytest.mark.parametrize("after", ["https://example.org/", "//example.org/", "javascript:alert(1)"])
+def test_a_log_in_leads_nowhere_else(office, after):
+    status, headers, _ = office.someone().send("/login/", {"name": "reader", "password": PASSWORD, "next": after})
+    assert (status, headers["Location"]) == (302, "/")
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"act": "add", "name": "reader", "role": "reader", "password": PASSWORD}, "already"),
+        ({"act": "add", "name": "weak", "role": "reader", "password": "acorn"}, "too weak"),
+        ({"act": "add", "name": "weak", "role": "reader", "password": "1234567890123"}, "too weak"),
+        ({"act": "add", "name": "a/b", "role": "reader", "password": PASSWORD}, "cannot be"),
+        ({"act": "add", "name": "king", "role": "king", "password": PASSWORD}, "no role"),
+        ({"act": "close", "name": "admin"}, "only open account of an admin"),
+        ({"act": "role", "name": "admin", "role": "reader"}, "only open account of an admin"),
+        ({"act": "password", "name": "nobody", "password": PASSWORD}, "no account"),
+        ({"act": "end guest", "number": "x"}, "no number"),
+        ({}, "Nothing was asked"),
+    ],
+)
+def test_what_an_office_cannot_do_is_said(people, fields, words):
+    status, _, body = people["admin"].send("/office/", fields)
+    assert status in (400, 404)
+    assert words in body.decode()
+
+
+def test_a_closed_account_is_out_at_once(office, people):
+    admin = people["admin"]
+    admin.send("/office/", {"act": "add", "name": "leaver", "role": "field", "password": PASSWORD})
+    leaver = office.logged_in("leaver", PASSWORD)
+    assert leaver.ask("/")[0] == 200
+    admin.send("/office/", {"act": "close", "name": "leaver"})
+    assert leaver.ask("/")[0] == 302
+    assert office.someone().send("/login/", {"name": "leaver", "password": PASSWORD})[0] == 403
+
+
+def test_a_new_password_ends_other_sessions(office, people):
+    people["admin"].send("/office/", {"act": "add", "name": "changer", "role": "reader", "password": PASSWORD})
+    here, there = office.logged_in("changer", PASSWORD), office.logged_in("changer", PASSWORD)
+    assert here.send("/account/", {"act": "password", "old": "not it", "password": PASSWORD + " new"})[0] == 400
+    assert here.send("/account/", {"act": "password", "old": PASSWORD, "password": PASSWORD + " new"})[0] == 200
+    assert here.ask("/")[0] == 200
+    assert there.ask("/")[0] == 302
+
+
+def test_who_changed_what_is_written_down(office, people):
+    field, admin = people["field"], people["admin"]
+    row = {"visit": "AUDITED", "stand": "S1", "kind": "acorn", "visited_on": "2025-10-01"}
+    status, _, body = field.send("/records/visits/", row)
+    assert status == 200, body[-600:]
+    assert field.send("/records/stands/", {"stand": "S99", "property": "P"})[0] == 400
+    people["forester"].send("/rules/", {"name": "deer_browse_high_share", "value": "", "note": ""})
+    people["reader"].send("/rules/", {"name": "x", "value": "1"}, form="/login/")
+    log = admin.page("/office/audit/")
+    lines = [line for line in log.split("<tr>") if "<td>" in line]
+    written = next(line for line in lines if "typed a record" in line)
+    assert "<td>field</td>" in written and "1 visits" in written and "/records/visits/" in written
+    refusal = next(line for line in lines if "<td>reader</td>" in line and "changed the rulebook: refused" in line)
+    assert "/rules/" in refusal
+    assert "logged in" in log
+    assert PASSWORD not in log
+    assert "AUDITED" in people["reader"].page("/stand/S1/")
+    entry = next(line for line in people["forester"].page("/import/").split("<tr>") if "typed visits" in line)
+    assert "<td>field</td>" in entry
+    assert "No" not in admin.page("/office/audit/?text=typed+field").split("<tbody>")[1][:60]
+    assert "Nothing fits" in admin.page("/office/audit/?text=zzzz")
+
+
+def test_an_owner_sees_one_paper_and_nothing_else(office, people):
+    forester, owner = people["forester"], office.someone()
+    assert forester.send("/papers/S1/brief/keep", {"words": ""}, form="/papers/S1/")[0] == 302
+    number = forester.page("/papers/S1/").split("/papers/S1/kept/")[1].split('"')[0]
+    assert forester.send(f"/papers/S1/kept/{number}/guest/", {"days": "0"}, form="/papers/S1/")[0] == 400
+    status, _, body = forester.send(f"/papers/S1/kept/{number}/guest/", {"days": "30"}, form="/papers/S1/")
+    assert status == 200
+    address = body.decode().split('class="secret">')[1].split("<")[0]
+    assert address.startswith(office.base + "/guest/")
+    path = address.removeprefix(office.base)
+    status, headers, content = owner.ask(path)
+    assert (status, headers["Content-Type"], content[:5]) == (200, "application/pdf", b"%PDF-")
+    assert headers["Referrer-Policy"] == "no-referrer"
+    assert owner.ask("/papers/S1/")[0] == 302
+    assert owner.ask(path[:-2] + "/")[0] == 404
+    admin = people["admin"]
+    guest = admin.page("/office/").split("End address ")[1].split('"')[0]
+    assert "Owner" in admin.page("/office/")
+    assert admin.send("/office/", {"act": "end guest", "number": guest})[0] == 200
+    assert owner.ask(path)[0] == 404
+
+
+def test_a_program_asks_with_a_token(office, people):
+    body = people["field"].send("/account/", {"act": "token", "label": "data loggers"})[2].decode()
+    token = body.split('class="secret">')[1].split("<")[0]
+    program = office.someone()
+
+    def asked(path, method="GET", body=None, told=token):
+        return program.ask(path, method=method, body=body, headers={"Authorization": f"Bearer {told}", "Content-Type": "application/json"})[
+            0
+        ]
+
+    assert asked("/api/stands") == 200
+    row = {"row": {"visit": "LOGGED", "stand": "S1", "kind": "acorn", "visited_on": "2025-10-02"}}
+    assert asked("/api/records/visits", "POST", json.dumps(row)) == 200
+    assert asked("/api/stands", told=token[:-1]) == 401
+    assert asked("/stand/S1/") == 302
+    log = people["admin"].page("/office/audit/?text=API")
+    assert "wrote a record by the API" in log and "<td>field</td>" in log
+    number = people["field"].page("/account/").split('name="number" value="')[1].split('"')[0]
+    assert people["reader"].send("/account/", {"act": "end token", "number": number})[0] == 404
+    assert people["field"].send("/account/", {"act": "end token", "number": number})[0] == 200
+    assert asked("/api/stands") == 401
+
+
+def test_a_field_account_does_not_write_land_or_decisions_by_the_api(people):
+    browser = people["field"]
+    browser.page("/login/")
+    headers = {"X-CSRFToken": browser.cookies["overwood_form"], "Referer": browser.base + "/", "Content-Type": "application/json"}
+    row = json.dumps({"row": {"stand": "S98", "property": "P"}})
+    status, _, body = browser.ask("/api/records/stands", method="POST", body=row, headers=headers)
+    assert (status, "need the role forester" in body.decode()) == (400, True)
+    assert browser.ask("/api/stands/S98/due")[0] == 404
+
+
+def test_people_mark_on_tables_of_their_own(people):
+    def marked(browser, basal_area):
+        browser.page("/light/S2/")
+        headers = {"Content-Type": "application/json", "X-CSRFToken": browser.cookies["overwood_form"], "Referer": browser.base + "/"}
+        answer = browser.ask("/light/S2/change/", method="POST", body=json.dumps({"basal_area": basal_area}), headers=headers)
+        return json.loads(answer[2])["sums"]["residual_ba_ft2_ac"]
+
+    mine = marked(people["reader"], 30)
+    theirs = marked(people["field"], 70)
+    assert mine < 31 < theirs
+    assert json.loads(people["reader"].ask("/light/S2/table/")[2])["sums"]["residual_ba_ft2_ac"] == mine
+
+
+def test_a_stranger_to_the_authority_is_warned(office):
+    browser = office.someone()
+    browser.trust = ssl.create_default_context()
+    with pytest.raises(ssl.SSLCertVerificationError):
+        browser.ask("/login/")
+
+
+def test_a_foreign_name_is_refused(office):
+    assert office.someone().ask("/login/", headers={"Host": "example.org"})[0] == 400
+
+
+def test_accounts_and_sessions_outlive_a_restart_and_a_given_certificate_serves(office, people, tmp_path):
+    book = tmp_path / "again.sqlite3"
+    found = start_office(book)
+    try:
+        assert found.send(found.address, {"name": "admin", "password": PASSWORD})[0] == 302
+        admin = found.logged_in("admin", PASSWORD)
+        assert "The book is empty" in admin.page("/")
+    finally:
+        stop(found)
+    folder = tmp_path / "again.office"
+    given = tmp_path / "given"
+    shutil.copytree(folder, given)
+    shutil.rmtree(folder / "nothing", ignore_errors=True)
+    (folder / "authority.pem").unlink()
+    again = start_office(book, "--cert", str(given / "server.pem"), "--key", str(given / "server.key"), authority=given / "authority.pem")
+    try:
+        assert again.address == "/"
+        admin.port = again.port
+        assert admin.ask("/office/")[0] == 200
+        assert again.someone().ask("/trust/authority.pem")[0] == 404
+    finally:
+        stop(again)
+
+
+def test_an_office_on_postgresql(postgres, request):
+    name = "office_pages"
+    subprocess.run(
+        ["runuser", "-u", "postgres", "--", "psql", "-q", "-h", str(postgres), "-d", "postgres", "-c", f'create database "{name}"'],
+        check=True,
+        cwd="/",
+    )
+    url = f"postgresql://postgres@{str(postgres).replace('/', '%2F')}/{name}"
+    found = start_office(None, "--on", DEMO_DAY.isoformat(), database=url)
+    try:
+        assert found.send(found.address, {"name": "admin", "password": PASSWORD})[0] == 302
+        admin = found.logged_in("admin", PASSWORD)
+        packed = shutil.make_archive(str(request.getfixturevalue("tmp_path") / "demo"), "zip", DEMO)
+        status, _, body = admin.send("/import/", {}, files=[("file", "demo.zip", Path(packed).read_bytes())])
+        assert status == 200, body[-800:]
+        assert "came in as entry 1" in body.decode()
+        assert "S1" in admin.judged()
+        assert admin.ask("/stand/S1/")[0] == 200
+        assert "sent a file" in admin.page("/office/audit/")
+    finally:
+        stop(found)
+
+
+@pytest.mark.parametrize("path", ["/login/", "/account/", "/office/", "/office/audit/", "/papers/S1/"])
+def test_axe_finds_nothing_serious_in_an_office(chromium, people, path):
+    browser = people[""] if path == "/login/" else people["admin"]
+    for size in ({"width": 1280, "height": 900}, {"width": 390, "height": 800}):
+        seen = Watched(chromium, browser, ignore_https_errors=True, viewport=size)
+        page = seen.go(path)
+        assert serious(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+        seen.close()
+
+
+def test_somebody_logs_in_by_hand_and_out_again(chromium, office):
+    seen = Watched(chromium, office.someone(), ignore_https_errors=True)
+    page = seen.go("/stand/S1/")
+    page.get_by_label("Name").fill("reader")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/stand/S1/")
+    assert page.get_by_role("button", name="Write the decision down").count() == 0
+    page.get_by_role("link", name="reader").click()
+    page.get_by_role("button", name="Log out").click()
+    page.wait_for_url("**/login/")
+    seen.close()
+
+
+def test_options_of_an_office_are_checked(tmp_path):
+    def said(*more):
+        command = [sys.executable, "-m", "overwood", "serve", "--book", str(tmp_path / "b.sqlite3"), *more]
+        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+        return done.returncode, done.stderr
+
+    assert said("--host", "desk.example") == (2, said("--host", "desk.example")[1])
+    assert "belong to --office" in said("--host", "desk.example")[1]
+    key = tmp_path / "k.pem"
+    key.write_text("x")
+    assert "go together" in said("--office", "--key", str(key))[1]
+    status, words = said("--office", "--listen", "192.0.2.1")
+    assert status == 2 and "cannot be listened on" in words
+
+
+def test_the_machine_itself_makes_accounts_and_new_passwords(tmp_path):
+    book = tmp_path / "b.sqlite3"
+
+    def said(*more, password=""):
+        command = [sys.executable, "-m", "overwood", "account", *more, "--book", str(book)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60, input=f"{password}\n{password}\n")
+        return done.returncode, done.stdout + done.stderr
+
+    subprocess.run([sys.executable, "-m", "overwood", "import", str(DEMO), "--book", str(book)], check=True, capture_output=True)
+    assert "There are no accounts" in said()[1]
+    assert said("first")[0] == 2
+    assert said("first", "--role", "admin", password="short")[0] == 2
+    assert said("first", "--role", "admin", password=PASSWORD)[0] == 0
+    assert said("first")[0] == 2
+    status, words = said("first", "--role", "reader")
+    assert status == 2 and "only open account of an admin" in words
+    assert said("second", "--role", "field", password=PASSWORD)[0] == 0
+    assert said("second", "--close") == (0, "first                    admin\nsecond                   field     closed\n")
+    assert said("second", "--open", "--password", password=PASSWORD + " two")[0] == 0
+    found = start_office(book)
+    try:
+        assert found.address == "/"
+        assert found.logged_in("second", PASSWORD + " two").ask("/")[0] == 200
+    finally:
+        stop(found)
