@@ -2,7 +2,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
-.PHONY: demo test check bench docs lock clean
+.PHONY: demo test check bench docs lock assets clean
 
 $(VENV)/.run: requirements/run.txt pyproject.toml
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
@@ -42,6 +42,10 @@ docs: $(VENV)/.docs
 
 lock:
 	requirements/compile.sh
+
+# The map's bundle is in the repository, because a fresh machine may lack npm; this builds it again.
+assets:
+	cd assets && npm ci --ignore-scripts --no-audit --no-fund && npm run --silent build
 
 clean:
 	rm -rf $(VENV) demo-out site

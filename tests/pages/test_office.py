@@ -23,6 +23,11 @@ NOBODY = "nobody may"
 # Every address of the desk: what is asked for, who sees it, who may send to it. Written by hand, so that a role given by mistake fails here.
 MATRIX = {
     "": ("/", "reader", "reader"),
+    "map/stands.json": ("/map/stands.json", "reader", "admin"),
+    "map/check/": ("/map/check/", "reader", "reader"),
+    "map/keep/": ("/map/keep/", "reader", "forester"),
+    "map/typed/": ("/map/typed/", "forester", "forester"),
+    "map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>": ("/map/behind/0/0/0/0", "reader", "admin"),
     "due.ics": ("/due.ics", "reader", "reader"),
     "stand/<str:name>/": ("/stand/S1/", "reader", "admin"),
     "stand/<str:name>/why/<str:figure>/": ("/stand/S1/why/oak_share/", "reader", "admin"),

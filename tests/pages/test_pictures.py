@@ -47,6 +47,15 @@ def test_the_marking_table_looks_as_its_picture(browser_page):
     checked("page-marking", page.screenshot())
 
 
+def test_the_map_looks_as_its_picture(browser_page):
+    page = browser_page.go("/")
+    page.get_by_role("button", name="Open the map").click()
+    page.wait_for_selector("#mapping[data-ready]")
+    page.get_by_role("button", name="Split a stand").click()
+    page.wait_for_timeout(500)
+    checked("page-map", page.screenshot())
+
+
 def test_the_phone_looks_as_its_picture(phone_page):
     page = phone_page.go("/stand/S2/")
     page.wait_for_load_state("networkidle")

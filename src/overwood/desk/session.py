@@ -81,10 +81,10 @@ def record_history(table: str, row_id: str) -> list[dict[str, Any]]:
 
 
 def stands() -> list[Stand]:
-    """Every stand of the book, by name."""
+    """Every stand of the book that is listed, by name; those merged into another are not."""
     from overwood.memory.book import store
 
-    found: list[Stand] = store.records("stands")
+    found: list[Stand] = store.records("stands", merged_into="")
     return sorted(found, key=lambda stand: stand.stand)
 
 

@@ -100,6 +100,7 @@ class Column:
             "integer": "a whole number",
             "date": "a date as year-month-day",
             "boolean": "yes or no",
+            "outline": "POLYGON or MULTIPOLYGON as well-known text in degrees, longitude then latitude, that does not cross itself",
             "species": "a species by FIA code, PLANTS symbol or common name",
         }.get(self.kind, "text")
         if self.low is not None and self.high is not None:
@@ -171,7 +172,8 @@ class Stand(Record):
     site_index_species: int | None = _species("species of the site index", required=False)
     birth_year: int | None = _whole("year the main canopy started", 1500, 2200)
     reserve: bool | None = _yes_no("left alone on purpose")
-    boundary_wkt: str = _text("outline as well-known text, longitude then latitude")
+    boundary_wkt: str = _col("", kind="outline", about="outline as well-known text, longitude then latitude")
+    merged_into: str = _text("stand it is a part of now; it is then no longer listed, and its records stay")
     note: str = _text("history and anything else")
 
 

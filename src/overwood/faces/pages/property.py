@@ -62,6 +62,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "text": text,
         "order": order,
         "again": request.get_full_path(),
+        "backgrounds": len(asking.DESK.backgrounds),
     }
     table = request.headers.get("HX-Request") and request.headers.get("HX-Target", "").endswith("stands")
     return render(request, "property_table.html" if table else "property.html", context)

@@ -8,7 +8,23 @@ from typing import Any
 
 from django.urls import path
 
-from overwood.faces.pages import api, calc, fire, futures, guard, importing, light, money, office, papers, property, records, rules, stand
+from overwood.faces.pages import (
+    api,
+    calc,
+    fire,
+    futures,
+    guard,
+    importing,
+    light,
+    mapping,
+    money,
+    office,
+    papers,
+    property,
+    records,
+    rules,
+    stand,
+)
 
 
 @dataclass(frozen=True)
@@ -25,6 +41,11 @@ class Place:
 PLACES = (
     Place("", property.page, send="reader"),
     Place("due.ics", property.calendar, send="reader"),
+    Place("map/stands.json", mapping.shapes),
+    Place("map/check/", mapping.check, send="reader"),
+    Place("map/keep/", mapping.keep, send="forester", does="drew an outline"),
+    Place("map/typed/", mapping.typed, see="forester", send="forester", does="drew an outline"),
+    Place("map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>", mapping.tile),
     Place("stand/<str:name>/", stand.page),
     Place("stand/<str:name>/why/<str:figure>/", stand.why),
     Place("stand/<str:name>/what-if/", stand.what_if, send="reader"),

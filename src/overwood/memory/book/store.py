@@ -139,13 +139,15 @@ def raw_rows(table: str, keys: Iterable[str] | None = None) -> list[tuple[Any, .
 
 
 def stand_names() -> list[str]:
-    return sorted(current("stands").values_list("stand", flat=True))
+    """Stands that are listed: those merged into another are not."""
+    return sorted(current("stands").filter(merged_into="").values_list("stand", flat=True))
 
 
 def stand_marks() -> dict[str, str]:
     """For each stand which entries in force its records came by, its own and the acorn checks of its property."""
     in_force = Batch.objects.filter(withdrawn_at=None).values("id")
     owners = dict(current("stands").values_list("stand", "property"))
+    listed = set(stand_names())
     visits = {visit: (stand, kind) for visit, stand, kind in current("visits").values_list("visit", "stand", "kind")}
     own: dict[str, set[int]] = defaultdict(set)
     crops: dict[str, set[int]] = defaultdict(set)
@@ -158,13 +160,13 @@ def stand_marks() -> dict[str, str]:
             own[stand].add(batch)
             if kind == "acorn":
                 crops[owners.get(stand, "")].add(batch)
-    return {name: f"{sorted(own[name])} {sorted(crops[owner])}" for name, owner in sorted(owners.items())}
+    return {name: f"{sorted(own[name])} {sorted(crops[owner])}" for name, owner in sorted(owners.items()) if name in listed}
 
 
 def stand_files(names: Sequence[str] | None = None) -> dict[str, StandFile]:
-    """The files of the named stands, or of all, each table read once."""
+    """The files of the named stands, or of all that are listed, each table read once."""
     stands: list[Stand] = records("stands")
-    wanted = set(names) if names is not None else {stand.stand for stand in stands}
+    wanted = set(names) if names is not None else {stand.stand for stand in stands if not stand.merged_into}
     owners = {stand.property for stand in stands if stand.stand in wanted}
     neighbours = {stand.stand for stand in stands if stand.property in owners}
     by_stand = {table: _grouped(records(table, stand__in=list(wanted)), "stand") for table in _BY_STAND}

@@ -189,6 +189,33 @@ def _which_species(cell: str) -> str:
     return f"{cell!r} stands for several species: write one of {names}." if found.ambiguous else ""
 
 
+def _outline(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+    import polars as pl
+
+    values = cells.fill_null("")
+    wrong = [bool(_outline_fault(cell)) for cell in values.to_list()]
+    return values, pl.Series(wrong, dtype=pl.Boolean), _outline_fault
+
+
+def _outline_fault(cell: str) -> str:
+    """What is wrong with an outline, in words; "" where nothing is, or where there is none."""
+    if not cell:
+        return ""
+    import shapely
+    from shapely.errors import GEOSException
+
+    try:
+        shape = shapely.from_wkt(cell)
+    except GEOSException:
+        return "It cannot be read as well-known text."
+    if shape.geom_type not in ("Polygon", "MultiPolygon") or shape.is_empty:
+        return f"It is a {shape.geom_type}, not an area."
+    west, south, east, north = shape.bounds
+    if west < -180 or east > 180 or south < -90 or north > 90:
+        return "It is not in degrees; give longitude then latitude (WGS 84)."
+    return "" if shape.is_valid else f"{shapely.is_valid_reason(shape)}."
+
+
 _CHECKS: dict[str, Callable[[Any, Column], tuple[Any, Any, Callable[[str], str]]]] = {
     "text": _text,
     "number": _number,
@@ -196,6 +223,7 @@ _CHECKS: dict[str, Callable[[Any, Column], tuple[Any, Any, Callable[[str], str]]
     "date": _date,
     "boolean": _boolean,
     "species": _species,
+    "outline": _outline,
 }
 
 

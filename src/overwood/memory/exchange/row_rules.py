@@ -57,6 +57,8 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
                 "a larger dbh than low_dbh_in",
             ),
         ]
+    if table == "stands":
+        return [RowRule(c("merged_into") == c("stand"), "merged_into", "A stand is merged into itself.", "another stand, or blank")]
     if table == "visits":
         return [
             RowRule(

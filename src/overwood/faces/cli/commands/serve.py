@@ -46,6 +46,7 @@ def command(
     log in; the database is the book, or the one that DATABASE_URL names.
     """
     from overwood.desk import answers, session, timber
+    from overwood.desk import backgrounds as behind
     from overwood.faces.pages import serving
 
     if not office and (hosts or cert or key or listen != "0.0.0.0"):
@@ -61,6 +62,8 @@ def command(
     session.open_book(book, create=True, web=serving.web_settings(told))
     answers.question(on or dt.date.today(), overlay)
     timber.price_list(prices)
+    for path in backgrounds:
+        behind.look(path)
     port = _free(listen if office else serving.HOST, port)
     if not office:
         session.close()
