@@ -56,6 +56,7 @@ MATRIX = {
     "import/entry/<int:number>/": ("/import/entry/99/", "field", "forester"),
     "records/": ("/records/", "reader", "admin"),
     "records/<str:table>/": ("/records/visits/", "reader", "field"),
+    "records/<str:table>/<str:row>/": ("/records/visits/0/", "reader", "admin"),
     "tally/<str:name>/": ("/tally/S1/", "reader", "field"),
     "rules/": ("/rules/", "reader", "forester"),
     "words/": ("/words/", "reader", "admin"),

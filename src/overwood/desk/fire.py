@@ -174,7 +174,7 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
             day.day,
             "\n".join(
                 [
-                    f"head flame {day.head_flame_ft[0]:.1f} to {day.head_flame_ft[1]:.1f} ft, {day.temp_f:.0f} F, humidity {day.rh_pct:.0f} %",
+                    f"head flame {day.head_flame_ft[0]:.1f} to {day.head_flame_ft[1]:.1f} ft, scorch to {day.head_scorch_ft[1]:.0f} ft, {day.temp_f:.0f} F, humidity {day.rh_pct:.0f} %",
                     found.law.words,
                     *cautions(),
                 ]

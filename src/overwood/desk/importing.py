@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
-from overwood.ground.records import TABLES, Table
+from overwood.ground.records import TABLES, Record, Table
 from overwood.memory.exchange import checking, contract, foreign, reading
 from overwood.memory.exchange.reading import Sheet
 
@@ -143,11 +143,27 @@ def enter(tables: dict[str, list[dict[str, str]]], *, today: dt.date, name: str)
     try:
         with store.atomic():
             _Entry(report, today=today, progress=None).store(name, digest, sheets, None)
-            if report.faults:
+            # What the book holds already makes no entry of its own.
+            if report.faults or not any(report.new.values()):
                 raise _HasFaults
     except _HasFaults:
-        report.batch, report.new, report.corrected, report.same = None, {}, [], 0
+        report.batch, report.new, report.corrected = None, {}, []
+        report.same = 0 if report.faults else report.same
     return report
+
+
+def as_text(record: Record) -> dict[str, str]:
+    """A record as the text of its columns, as a person would type it."""
+    return {f.name: typed(getattr(record, f.name)) for f in dataclasses.fields(record) if "column" in f.metadata}
+
+
+def typed(value: Any) -> str:
+    """A value as a person would type it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.12g}"
+    return "" if value is None else str(value)
 
 
 class _HasFaults(Exception):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import json
 from collections.abc import Mapping, Sequence
@@ -11,7 +10,7 @@ from typing import Any
 
 from overwood.desk import importing, session
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.records import TABLES, Property, Stand
+from overwood.ground.records import Property, Stand
 from overwood.ground.units import M2_PER_ACRE
 
 ACTS = ("draw", "change", "split", "merge")
@@ -97,7 +96,7 @@ def keep(drawing: Drawing, today: dt.date) -> importing.Report:
     shapes, _ = _DOERS[_act(drawing)](drawing, known)
     rows = [_row(name, shape, drawing, known) for name, shape in shapes.items()]
     if drawing.act == "merge":
-        rows.append(_as_row(known[drawing.other]) | {"merged_into": drawing.stand})
+        rows.append(importing.as_text(known[drawing.other]) | {"merged_into": drawing.stand})
     report = importing.enter({"stands": rows}, today=today, name=f"drawn: {drawing.act} {drawing.stand}")
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was changed.")
@@ -237,28 +236,16 @@ def _row(name: str, shape: Any, drawing: Drawing, known: Mapping[str, Stand]) ->
     import shapely
 
     if name in known:
-        row = _as_row(known[name])
+        row = importing.as_text(known[name])
     elif drawing.act == "split":
         parent = known[drawing.stand]
-        row = _as_row(parent) | {"stand": name, "name": "", "note": f"split off from {parent.stand}"}
+        row = importing.as_text(parent) | {"stand": name, "name": "", "note": f"split off from {parent.stand}"}
     else:
         row = {"stand": name, "property": drawing.property or _only_property()}
     # The part of a split is as large as it is drawn; otherwise the area noted by a survey may be the better one.
     if drawing.take_area or drawing.act == "split":
         row["area_ac"] = f"{area_ac(shape):.2f}"
     return row | {"boundary_wkt": shapely.to_wkt(shape, rounding_precision=_DEGREE_DIGITS)}
-
-
-def _as_row(stand: Stand) -> dict[str, str]:
-    """A record as the text of its columns."""
-    plain = dataclasses.asdict(stand)
-    return {name: _text(plain[name]) for name in TABLES["stands"].columns}
-
-
-def _text(value: Any) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return "" if value is None else str(value)
 
 
 def properties() -> Sequence[str]:

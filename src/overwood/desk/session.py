@@ -73,6 +73,13 @@ def mappings() -> list[dict[str, Any]]:
     return store.mappings()
 
 
+def newest_records(table: str, text: str, most: int) -> list[Any]:
+    """Records of a table, the newest first; ``text`` is looked for in their key."""
+    from overwood.memory.book import store
+
+    return store.newest(table, text, most)
+
+
 def record_history(table: str, row_id: str) -> list[dict[str, Any]]:
     """A record and those it replaced, newest first."""
     from overwood.memory.book import store

@@ -11,3 +11,9 @@ from overwood.ground import tables
 def meanings() -> dict[str, tuple[str, str]]:
     """Word and meaning of each figure that is explained."""
     return {row["figure"]: (row["word"], row["meaning"]) for row in tables.rows("ground/tables/meanings.csv")}
+
+
+@functools.cache
+def terms() -> dict[str, str]:
+    """Meaning of each word of the trade that the pages use."""
+    return {row["word"]: row["meaning"] for row in tables.rows("ground/tables/terms.csv")}

@@ -57,6 +57,11 @@ def test_days_that_fit_are_days_since_rain_two_to_four():
     day = seasons[0].days[0]
     assert (day.first_hour, day.last_hour, day.hours) == (10, 16, 7)
     assert 0.5 <= day.head_flame_ft[0] <= day.head_flame_ft[1] <= 2
+    # Flame to intensity by Byram 1959, scorch by Van Wagner 1973 as in Albini 1976, both from memory; 50 F and a steady wind all day.
+    for flame_ft, scorch_ft in zip(day.head_flame_ft, day.head_scorch_ft, strict=True):
+        intensity = (flame_ft / 0.45) ** (1 / 0.46)
+        wind = 9.0 * SITE.wind_factor
+        assert scorch_ft == pytest.approx(63 / (140 - 50) * intensity ** (7 / 6) / (intensity + wind**3) ** 0.5, rel=1e-3)
 
 
 @pytest.mark.parametrize(

@@ -97,8 +97,8 @@ def keep(request: HttpRequest) -> JsonResponse:
         drawing = _drawing(request)
         report = outlines.keep(drawing, dt.date.today())
         said = f"{drawing.act} {' '.join(part for part in (drawing.stand, drawing.other) if part)}"
-        asking.note(request, f"{said}, entry {report.batch}")
-        return {"entry": report.batch, "same": not report.new.get("stands")}
+        asking.note(request, f"{said}, entry {report.batch}" if report.batch else "")
+        return {"entry": report.batch, "same": report.batch is None}
 
     return _answered(work)
 
@@ -118,7 +118,7 @@ def typed(request: HttpRequest) -> HttpResponse:
     )
     found = outlines.propose(drawing)
     report = outlines.keep(drawing, dt.date.today())
-    asking.note(request, f"outline of {name} typed, entry {report.batch}")
+    asking.note(request, f"outline of {name} typed, entry {report.batch}" if report.batch else "")
     context = {"title": "Outline", "name": name, "area_ac": found.outlines[0].area_ac, "notes": found.notes, "entry": report.batch}
     return render(request, "outlined.html", context)
 

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import answers, importing
+from overwood.desk import answers, importing, session
 from overwood.faces.pages import asking
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.records import HEIGHT_CLASSES, TABLES, Column
+from overwood.ground.records import HEIGHT_CLASSES, TABLES, Column, Record, Table
 from overwood.judgement.course.steps import caution
 
 _LINES = 12
 _MOST_LINES = 400
+_MOST_ROWS = 60
+_LINE_LETTERS = 160
 # What says where land lies and what was decided is not for everybody who tallies.
 _FORESTERS = ("properties", "stands", "decisions")
 
@@ -60,6 +63,9 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
         raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
     shape = TABLES[table]
     given = {name: (request.POST if request.method == "POST" else request.GET).get(name, "").strip() for name in shape.columns}
+    if request.GET.get("id"):
+        given = _held(table, request.GET["id"]) | {name: value for name, value in given.items() if value}
+    words = request.GET.get("text", "")
     context: dict[str, Any] = {"title": f"New: {shape.about}", "table": shape, "keys": ", ".join(shape.key), "report": None}
     status = 200
     if request.method == "POST":
@@ -67,8 +73,62 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
         report = importing.enter({table: [given]}, today=dt.date.today(), name=f"typed {table}")
         context["report"], status = report, 422 if report.faults else 200
         asking.note(request, told(report))
+    held = session.newest_records(table, words, _MOST_ROWS)
+    context |= {
+        "text": words,
+        "most": _MOST_ROWS,
+        "held": [(row.id, [getattr(row, key) for key in shape.key], _in_a_line(row, shape)) for row in held],
+        "correcting": request.GET.get("id", ""),
+        "may_write": asking.person(request).may("forester" if table in _FORESTERS else "field"),
+    }
     context["fields"] = [_field(name, column, given[name]) for name, column in shape.columns.items()]
     return render(request, "record.html", context, status=status)
+
+
+def _held(table: str, row_id: str) -> dict[str, str]:
+    """A record of the book as it would be typed, to correct it."""
+    versions = _versions(table, row_id)
+    return {name: importing.typed(versions[0][name]) for name in TABLES[table].columns}
+
+
+def _versions(table: str, row_id: str) -> list[dict[str, Any]]:
+    try:
+        found = session.record_history(table, uuid.UUID(row_id).hex)
+    except ValueError:
+        found = []
+    if not found:
+        raise NotFound(f"there is no record {row_id} in {table}.", remedy="Choose one from the list.")
+    return found
+
+
+def _in_a_line(row: Record, shape: Table) -> str:
+    """What a record says beside its key."""
+    plain = importing.as_text(row)
+    said = [f"{name.replace('_', ' ')} {value}" for name, value in plain.items() if value and name not in shape.key]
+    text = ", ".join(said)
+    return text if len(text) <= _LINE_LETTERS else f"{text[:_LINE_LETTERS]} ..."
+
+
+def history(request: HttpRequest, table: str, row: str) -> HttpResponse:
+    """A record and those it replaced, the newest first, with what changed each time."""
+    if table not in TABLES:
+        raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
+    versions = _versions(table, row)
+    names = list(TABLES[table].columns)
+    steps = []
+    for place, version in enumerate(versions):
+        before = versions[place + 1] if place + 1 < len(versions) else None
+        shown = (
+            [name for name in names if importing.typed(version[name])]
+            if before is None
+            else [name for name in names if version[name] != before[name]]
+        )
+        changes = [(name, importing.typed(before[name]) if before else "", importing.typed(version[name])) for name in shown]
+        steps.append({"version": version, "first": before is None, "changes": changes})
+    key = " ".join(str(versions[0][name]) for name in TABLES[table].key)
+    return render(
+        request, "history.html", {"title": f"History of {key}", "table": table, "key": key, "steps": steps, "row": versions[0]["id"]}
+    )
 
 
 def told(report: importing.Report) -> str:

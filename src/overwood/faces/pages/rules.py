@@ -9,7 +9,7 @@ from django.shortcuts import render
 
 from overwood.desk import overlay
 from overwood.faces.pages import asking
-from overwood.ground.meanings import meanings
+from overwood.ground.meanings import meanings, terms
 from overwood.ground.sources import all_sources, cite
 
 
@@ -42,8 +42,10 @@ def page(request: HttpRequest) -> HttpResponse:
 
 def words(request: HttpRequest) -> HttpResponse:
     """What the figures mean."""
-    found = sorted(set(meanings().values()))
-    return render(request, "words.html", {"title": "Words", "words": found})
+    figures = sorted(set(meanings().values()) - {(word, meaning) for word, meaning in terms().items()})
+    return render(
+        request, "words.html", {"title": "Words", "terms": sorted(terms().items(), key=lambda row: row[0].lower()), "words": figures}
+    )
 
 
 def sources(request: HttpRequest) -> HttpResponse:

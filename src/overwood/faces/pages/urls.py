@@ -73,6 +73,7 @@ PLACES = (
     Place("import/entry/<int:number>/", importing.entry, see="field", send="forester", does="undid an entry"),
     Place("records/", records.page),
     Place("records/<str:table>/", records.form, send="field", does="typed a record"),
+    Place("records/<str:table>/<str:row>/", records.history),
     Place("tally/<str:name>/", records.tally, send="field", does="typed a tally"),
     Place("rules/", rules.page, send="forester", does="changed the rulebook"),
     Place("words/", rules.words),

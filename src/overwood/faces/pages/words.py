@@ -7,9 +7,12 @@ from typing import Any
 from urllib.parse import quote
 
 from django import template
+from django.utils.html import format_html
+from django.utils.text import slugify
 
 from overwood.faces.cli import output
 from overwood.ground.figure import Figure
+from overwood.ground.meanings import terms
 
 register = template.Library()
 register.filter("of_ten", output.of_ten)
@@ -66,3 +69,22 @@ def split(text: str) -> list[str]:
 @register.filter
 def percent(share: float) -> str:
     return f"{share:.0%}"
+
+
+register.filter("anchor", slugify)
+
+
+@register.simple_tag
+def term(label: str, word: str = "") -> str:
+    """A label with the help for a word of the trade beside it: its meaning on hover, the page of words on a click.
+
+    Raises
+    ------
+    KeyError
+        when the word is not among the terms.
+    """
+    word = word or label.lower()
+    meaning = terms()[word]
+    return format_html(
+        '{} <a class="help" href="/words/#{}" title="{}" aria-label="What {} means">?</a>', label, slugify(word), meaning, word
+    )

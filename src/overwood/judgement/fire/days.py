@@ -69,6 +69,7 @@ class BurnDay:
     last_hour: int
     hours: int
     head_flame_ft: tuple[float, float]
+    head_scorch_ft: tuple[float, float]
     temp_f: float
     rh_pct: float
     wind_mi_h: float
@@ -261,11 +262,12 @@ def burn_days(
     dried = dry or dryness(weather, rules)
     found = hours_of(weather, dried, chosen, site, fuel, rules, law)
     years = weather.year[chosen]
-    seasons = tuple(_season_of(int(year), found, years == year, rules) for year in np.unique(years))
+    factor_wind = weather.wind_mi_h[chosen] * site.wind_factor
+    scorch = scorch_height_ft(found.fires["head"].intensity_btu_ft_s, found.values["air temperature"], factor_wind)
+    seasons = tuple(_season_of(int(year), found, scorch, years == year, rules) for year in np.unique(years))
     flames = found.values["flame of a head fire"]
     known = flames[~np.isnan(flames)]
     low, middle, high = np.percentile(known, [10, 50, 90]) if len(known) else (float("nan"),) * 3
-    factor_wind = weather.wind_mi_h[chosen] * site.wind_factor
     behaviour = _behaviour(found, factor_wind)
     return BurnDays(
         fuel, window, seasons, _lost_to(found), found, behaviour, (float(low), float(middle), float(high)), _moistures(found, dried, chosen)
@@ -319,7 +321,7 @@ def _lost_to(hours: Hours) -> dict[str, int]:
     return {what: int(((shut == 1) & ~mask).sum()) for what, mask in masks.items()}
 
 
-def _season_of(year: int, hours: Hours, of_year: Mask, rules: Rules) -> Season:
+def _season_of(year: int, hours: Hours, scorch_ft: Array, of_year: Mask, rules: Rules) -> Season:
     inside = hours.inside & of_year
     known = of_year & ~np.isnan(hours.values["fine fuel moisture"] + hours.values["wind at 20 ft"])
     days = []
@@ -327,7 +329,7 @@ def _season_of(year: int, hours: Hours, of_year: Mask, rules: Rules) -> Season:
         places = np.flatnonzero(inside & (hours.day == day))
         run = _longest_run(places, hours.hour_of_day)
         if len(run) >= rules.number("burn_hours_in_row"):
-            days.append(_day_of(day, run, hours))
+            days.append(_day_of(day, run, hours, scorch_ft[run]))
     return Season(year, tuple(days), int(inside.sum()), int(known.sum()), int(of_year.sum()))
 
 
@@ -336,7 +338,7 @@ def _longest_run(places: NDArray[np.int64], hour_of_day: NDArray[np.int64]) -> N
     return max(parts, key=len)
 
 
-def _day_of(day: np.datetime64, run: NDArray[np.int64], hours: Hours) -> BurnDay:
+def _day_of(day: np.datetime64, run: NDArray[np.int64], hours: Hours, scorch_ft: Array) -> BurnDay:
     def mean(what: str) -> float:
         return float(hours.values[what][run].mean())
 
@@ -347,6 +349,7 @@ def _day_of(day: np.datetime64, run: NDArray[np.int64], hours: Hours) -> BurnDay
         last_hour=int(hours.hour_of_day[run[-1]]),
         hours=len(run),
         head_flame_ft=(float(flame.min()), float(flame.max())),
+        head_scorch_ft=(float(scorch_ft.min()), float(scorch_ft.max())),
         temp_f=mean("air temperature"),
         rh_pct=mean("humidity"),
         wind_mi_h=mean("wind at 20 ft"),

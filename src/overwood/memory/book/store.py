@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from django.db import connection, transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from overwood.ground.records import TABLES, Property, Record, Stand, StandFile, Visit
 from overwood.memory.book.models import MODELS, Batch, Forecast, Paper, Quarantine, SavedMapping
@@ -103,14 +103,17 @@ def current(table: str) -> QuerySet[Any]:
 
 def history(table: str, row_id: str) -> list[dict[str, Any]]:
     """A row and those it replaced, newest first."""
-    found, model, wanted = [], MODELS[table], row_id
+    found, model, columns, wanted = [], MODELS[table], list(TABLES[table].columns), row_id
     while wanted:
-        row = model.objects.filter(id=wanted).values().first()
+        row = model.objects.filter(id=wanted).values(*_WITH_ENTRY, *columns).first()
         if row is None:
             break
         found.append(row)
         wanted = row["replaces"]
     return found
+
+
+_WITH_ENTRY = ("id", "batch_id", "replaces", "batch__entered_at", "batch__entered_by", "batch__file_name", "batch__withdrawn_at")
 
 
 def key_values(table: str, column: str) -> set[str]:
@@ -124,6 +127,19 @@ def records(table: str, **where: Any) -> list[Any]:
     names = list(TABLES[table].columns)
     rows = current(table).filter(**where).order_by("id").values_list("id", *names)
     return [shape(id=row[0].hex, **dict(zip(names, row[1:], strict=True))) for row in rows.iterator(chunk_size=2_000)]
+
+
+def newest(table: str, text: str, most: int) -> list[Any]:
+    """Records of the current view, the newest first; ``text`` is looked for in the first two parts of the key."""
+    shape, names = TABLES[table], list(TABLES[table].columns)
+    query = current(table)
+    for word in text.split():
+        wanted = Q()
+        for key in shape.key[:2]:
+            wanted |= Q(**{f"{key}__icontains": word})
+        query = query.filter(wanted)
+    rows = query.order_by("-id").values_list("id", *names)[:most]
+    return [shape.record(id=row[0].hex, **dict(zip(names, row[1:], strict=True))) for row in rows]
 
 
 def raw_rows(table: str, keys: Iterable[str] | None = None) -> list[tuple[Any, ...]]:

@@ -1,0 +1,97 @@
+"""Records in the browser: found again, corrected with their history, and the words beside them."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from conftest import DEMO_DAY
+from overwood.ground.meanings import terms
+from pages.conftest import copied, start, stop
+
+pytestmark = pytest.mark.slow
+
+
+def _fields(page):
+    """What a form would send as it stands."""
+    found = dict(re.findall(r'<input name="(\w+)"[^>]* value="([^"]*)"', page))
+    for name, options in re.findall(r'<select name="(\w+)"[^>]*>(.*?)</select>', page, flags=re.DOTALL):
+        picked = re.search(r"<option selected>([^<]*)", options)
+        found[name] = picked[1] if picked else ""
+    return found
+
+
+def test_a_record_is_found_corrected_and_its_history_told(served):
+    listed = served.page("/records/stands/?text=S1")
+    row = next(part for part in listed.split("<tr>") if "<td>S1</td>" in part)
+    number = re.search(r'href="\?id=(\w+)"', row)[1]
+    form = served.page(f"/records/stands/?id={number}")
+    given = _fields(form)
+    assert (given["stand"], given["area_ac"], given["reserve"]) == ("S1", "28", "no")
+    status, _, body = served.send("/records/stands/", given | {"area_ac": "28.4"})
+    assert status == 200, body[-900:]
+    assert "stands S1: area_ac 28.0 -&gt; 28.4" in body.decode()
+    newest = re.search(
+        r"/records/stands/([\w-]+)/", next(part for part in served.page("/records/stands/?text=S1").split("<tr>") if "<td>S1</td>" in part)
+    )[1]
+    told = served.page(f"/records/stands/{newest}/")
+    assert "<td>area ac</td><td>28</td><td>28.4</td>" in told
+    assert told.count("<section>") == 2
+    entry = re.search(r"Entry (\d+), typed stands", told)[1]
+    assert served.send(f"/import/entry/{entry}/", {}, form="/import/")[0] == 302
+    assert _fields(served.page(f"/records/stands/?id={number}"))["area_ac"] == "28"
+    assert "undone" in served.page(f"/records/stands/{newest}/")
+
+
+def test_a_record_that_says_the_same_makes_no_entry(served):
+    row = next(part for part in served.page("/records/visits/?text=S3").split("<tr>") if "Correct" in part)
+    number = re.search(r"id=(\w+)", row)[1]
+    before = served.page("/import/").count("Undo entry")
+    status, _, body = served.send("/records/visits/", _fields(served.page(f"/records/visits/?id={number}")))
+    assert (status, "says so already" in body.decode()) == (200, True)
+    assert served.page("/import/").count("Undo entry") == before
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/records/stands/?id=nothing", "/records/stands/?id=00000000000070008000000000000000", "/records/stands/x/", "/records/nothing/x/"],
+)
+def test_a_record_that_is_not_there_is_said(served, path):
+    status, _, body = served.ask(path)
+    assert status == 404
+    assert "There is no" in body.decode()
+
+
+def test_a_long_table_is_shown_in_part(served):
+    page = served.page("/records/trees/")
+    assert "narrow it by words" in page
+    assert "Nothing fits" in served.page("/records/trees/?text=zzz")
+
+
+def test_a_tried_number_is_kept_when_asked(demo_file, tmp_path):
+    served = start(copied(demo_file, tmp_path), "--on", DEMO_DAY.isoformat())
+    try:
+        served.ask(served.address)
+        page = served.page("/stand/S3/")
+        rule = re.search(r'<option value="(\w+)">[^<]*: now ([\d.]+)[^<]*, may be ([\d.]+) to ([\d.]+)', page)
+        tried = served.send("/stand/S3/what-if/", {"rule": rule[1], "value": rule[4]}, form="/stand/S3/")[2].decode()
+        assert "Only tried, not kept" in tried
+        given = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', tried))
+        assert given["name"] == rule[1]
+        assert f"default {rule[2]}" not in served.page("/rules/")
+        assert served.send("/rules/", given | {"note": "tried and liked"})[0] == 302
+        assert f"{rule[1]}: default {rule[2]}" in served.page("/rules/")
+        assert f": now {float(rule[4]):g}" in served.page("/stand/S3/")
+    finally:
+        stop(served)
+
+
+def test_help_stands_beside_words_and_leads_to_them(served):
+    page, words = served.page("/light/S2/"), served.page("/words/")
+    marks = re.findall(r'class="help" href="/words/#([\w-]+)" title="([^"]+)"', page)
+    assert len(marks) >= 4
+    for anchor, meaning in marks:
+        assert f'<dt id="{anchor}">' in words
+        assert meaning in words.replace("&#x27;", "&#39;").lower() or meaning[1:] in words
+    assert words.count("<dt id=") == len(terms())
