@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 
 import pytest
@@ -67,6 +68,48 @@ def test_a_foreign_sheet_shows_its_mapping_and_is_taken_once_confirmed(fresh):
     assert status == 422 and b"smallest allowed is 4.5" in body
 
 
+STRANGE = "Stand,Datum,Pt,Baum,Umfang,Notiz\nS1,2025-05-02,1,white oak,30.5,2\nS1,2025-05-02,2,red maple,25.4,3\n"
+
+
+def test_a_mapping_is_mended_heading_by_heading_without_sending_the_file_again(fresh):
+    given(fresh, "vesperlick.zip", zipped(DEMO))
+    _, _, body = given(fresh, "strange.csv", STRANGE.encode())
+    text = body.decode()
+    assert "holds no tally that is understood" in text and "is left out: no headings of a tally were recognised" in text
+    held = re.search(r'name="held" value="(\w+)"', text)
+    text = fresh.send("/import/", {"held": held[1], "holds.strange": "trees"})[2].decode()
+    assert re.search(r"<td>Umfang</td><td>30.5, 25.4</td>", text)
+    changed = {
+        "held": held[1],
+        "holds.strange": "trees",
+        "as.strange.Umfang": "dbh_in",
+        "as.strange.Baum": "species",
+        "as.strange.Datum": "visited_on",
+    }
+    text = fresh.send("/import/", changed | {"accept": "no"})[2].decode()
+    assert "<option selected>dbh_in</option>" in text and 'name="in.strange.dbh_in"' in text
+    status, _, body = fresh.send("/import/", changed | {"accept": "yes", "in.strange.dbh_in": "cm"})
+    assert status == 422 and "How were trees taken in?" in body.decode() and "<option selected>cm</option>" in body.decode()
+    status, _, body = fresh.send("/import/", changed | {"accept": "yes", "in.strange.dbh_in": "cm", "set.strange.baf_ft2_ac": "10"})
+    assert status == 200 and "2 trees" in body.decode(), body.decode()[-1500:]
+    assert "dbh in 10" in fresh.page("/records/trees/?text=S1-2025-05-02")
+    assert "no file was sent" in fresh.send("/import/", {"held": "0" * 64})[2].decode().lower()
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"as.trees.DBH": "height_class", "as.trees.nothing": "dbh_in"}, "no sheet has a heading"),
+        ({"in.trees.dbh_in": "acres"}, "cannot be read in"),
+        ({"holds.trees": "songs"}, "no table"),
+    ],
+)
+def test_a_change_of_the_mapping_that_cannot_be_is_said(fresh, fields, words):
+    status, _, body = given(fresh, "trees.csv", b"Stand,Date,Plot,Sp,DBH\nS1,2025-05-02,1,802,12\n", **fields)
+    assert status == 400
+    assert words in body.decode().lower()
+
+
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [
@@ -79,7 +122,7 @@ def test_a_foreign_sheet_shows_its_mapping_and_is_taken_once_confirmed(fresh):
 )
 def test_files_that_cannot_be_read_are_told_and_change_nothing(fresh, name, content, words):
     status, _, body = given(fresh, name, content)
-    assert status == 400, body[-600:]
+    assert status == (422 if name.endswith("up.csv") else 400), body[-600:]
     assert words in body.decode() and "../" not in body.decode()
     assert "Nothing yet" in fresh.page("/import/")
 

@@ -87,6 +87,33 @@ API = {
     ("GET", "/api/formulas"): "reader",
     ("POST", "/api/formulas/crop-sequence"): "reader",
     ("POST", "/api/records/visits"): "field",
+    ("GET", "/api/records/visits"): "reader",
+    ("GET", "/api/records/visits/0"): "reader",
+    ("GET", "/api/due"): "reader",
+    ("GET", "/api/stands/S1/light"): "reader",
+    ("GET", "/api/stands/S1/injection"): "reader",
+    ("GET", "/api/stands/S1/burn"): "reader",
+    ("GET", "/api/stands/S1/timber"): "reader",
+    ("GET", "/api/stands/S1/choices"): "reader",
+    ("GET", "/api/stands/S1/papers"): "reader",
+    ("GET", "/api/stands/S1/papers/brief.pdf"): "reader",
+    ("GET", "/api/sources"): "reader",
+    ("GET", "/api/import/waiting"): "field",
+    ("GET", "/api/import/entries"): "field",
+    ("GET", "/api/outlines"): "reader",
+    ("GET", "/api/audit"): "admin",
+    ("GET", "/api/work/999"): "reader",
+    ("POST", "/api/work/999/stop"): "field",
+    ("POST", "/api/stands/nowhere/futures"): "field",
+    ("POST", "/api/stands/nowhere/search"): "field",
+    ("POST", "/api/outlines/check"): "reader",
+    ("POST", "/api/outlines"): "forester",
+    ("POST", "/api/import"): "forester",
+    ("POST", "/api/import/waiting/999"): "forester",
+    ("POST", "/api/import/entries/999/undo"): "forester",
+    ("POST", "/api/stands/S1/decisions"): "forester",
+    ("POST", "/api/stands/S1/papers/brief"): "forester",
+    ("POST", "/api/rules/verdict_level"): "forester",
 }
 
 
@@ -161,10 +188,16 @@ def test_who_asks_the_api(people, role, method, path):
 def test_the_api_matrix_names_every_operation(people):
     described = json.loads(people["reader"].ask("/api/openapi.json")[2])["paths"]
     operations = {(method.upper(), path) for path, methods in described.items() for method in methods}
-    named = {
-        (method, path.replace("S1", "{name}").replace("S2", "{name}").replace("crop-sequence", "{name}").replace("visits", "{table}"))
-        for method, path in API
+    stand_ins = {
+        "S1": "{name}",
+        "S2": "{name}",
+        "nowhere": "{name}",
+        "crop-sequence": "{name}",
+        "verdict_level": "{name}",
+        "visits": "{table}",
     }
+    stand_ins |= {"0": "{row}", "999": "{number}", "brief": "{which}", "brief.pdf": "{which}.pdf"}
+    named = {(method, "/".join(stand_ins.get(part, part) for part in path.split("/"))) for method, path in API}
     assert operations == named - {("GET", "/api/openapi.json")}
 
 

@@ -30,6 +30,12 @@ class NeedsMapping(OverwoodError):
         self.proposal = proposal
 
 
+class NotUnderstood(BadRecords):
+    """No sheet of a file holds a tally that is understood; ``proposal`` says why of each."""
+
+    proposal: dict[str, Any]
+
+
 @dataclass
 class Report:
     """What came of bringing a file in."""
@@ -60,7 +66,15 @@ class Answers:
     accept: bool = False
     settings: dict[str, str] = field(default_factory=dict)
     codes: dict[str, str] = field(default_factory=dict)
+    tables: dict[str, str] = field(default_factory=dict)
+    columns: dict[str, str] = field(default_factory=dict)
+    units: dict[str, str] = field(default_factory=dict)
     save_as: str = ""
+
+    @property
+    def changes(self) -> bool:
+        """Whether the proposed mapping is to be another."""
+        return bool(self.tables or self.columns or self.units)
 
 
 def bring_in(path: Path, *, today: dt.date, answers: Answers | None = None, progress: Progress | None = None) -> Report:
@@ -79,6 +93,28 @@ def bring_in(path: Path, *, today: dt.date, answers: Answers | None = None, prog
     """
     content = _content(path)
     return _bring_in_content(path.name, content, today=today, answers=answers or Answers(), progress=progress)
+
+
+def mapping_choices(plan: dict[str, Any]) -> list[dict[str, Any]]:
+    """Each heading of a proposed sheet: what it is taken as and may be, its unit and what it may be in, its first values."""
+    table = plan["table"]
+    taken = {source["from"]: (column, source["unit"]) for column, source in plan["columns"].items()}
+    found = []
+    for heading, values in plan["such_as"].items():
+        column, unit = taken.get(heading, ("-", ""))
+        units = foreign.units_of(table, column) if column != "-" else ()
+        found.append({"heading": heading, "column": column, "unit": unit, "units": units, "such_as": values})
+    return found
+
+
+def columns_of(table: str) -> list[str]:
+    """Columns that a heading of a foreign sheet may be taken as."""
+    return foreign.columns_of(table)
+
+
+def foreign_tables() -> list[str]:
+    """Tables that a foreign sheet may hold."""
+    return foreign.tables()
 
 
 def _content(path: Path) -> bytes:
@@ -179,15 +215,17 @@ def _plan_for(name: str, sheets: list[Sheet], answers: Answers) -> tuple[dict[st
         return None, ""
     mark = foreign.signature(strange)
     saved = store.mapping_for(mark)
-    if saved is not None and not answers.accept:
+    if saved is not None and not answers.accept and not answers.changes:
         return saved[1], saved[0]
-    proposal = foreign.propose(strange)
+    proposal = foreign.propose(strange, foreign.Told(answers.tables, answers.columns, answers.units))
     if not any(plan["table"] for plan in proposal["sheets"]):
-        raise BadRecords(
+        fault = NotUnderstood(
             f"{name} holds no tally that is understood.",
             tuple(Problem(what=f"{plan['why_not']}.", file=name, sheet=plan["sheet"]) for plan in proposal["sheets"]),
             remedy="Name the columns as `overwood template` shows, or closer to it.",
         )
+        fault.proposal = proposal
+        raise fault
     if not answers.accept:
         raise NeedsMapping(name, proposal)
     plan = foreign.answer(proposal, answers.settings, answers.codes)

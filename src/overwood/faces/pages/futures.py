@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import futures
+from overwood.desk import answers, futures
 from overwood.faces.pages import asking, jobs, stand
 from overwood.ground.errors import NotFound
 from overwood.judgement.course.steps import caution
@@ -28,23 +28,26 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 @require_POST
 def run(request: HttpRequest, name: str) -> HttpResponse:
-    """Begin the simulation."""
+    """Begin the simulation, and show how far it is."""
+    job = begin(name, count=_COUNT, sets=_SETS, seed=1)
+    return render(request, "job.html", {"job": job, "address": _address(name, job.number), "title": "Futures"})
+
+
+def begin(name: str, *, count: int, sets: int, seed: int) -> jobs.Job:
+    """Begin the simulation of every course over the same futures."""
     ask = asking.question()
+    answers.stand_file(name)
 
     def work(job: jobs.Job) -> Any:
-        found, _ = futures.futures(name, ask, count=_COUNT, sets=_SETS, seed=1, prices=asking.prices(), progress=job.step)
+        found, _ = futures.futures(name, ask, count=count, sets=sets, seed=seed, prices=asking.prices(), progress=job.step)
         return found
 
-    job = jobs.begin(f"futures of {name}", _COUNT, work)
-    return render(request, "job.html", {"job": job, "address": _address(name, job.number), "title": "Futures"})
+    return jobs.begin(f"futures of {name}", count, work)
 
 
 def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
     """How far the simulation is, and its result; a POST stops it."""
-    job = jobs.of(number)
-    if request.method == "POST":
-        job.stop = True
-        job.finished.wait(5)
+    job = jobs.stopped(number) if request.method == "POST" else jobs.of(number)
     if not job.finished.is_set():
         return render(request, "job.html", {"job": job, "address": _address(name, number), "title": "Futures"})
     if job.fault:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
+import hashlib
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -18,6 +20,9 @@ from overwood.ground.errors import BadRecords, Misuse
 
 _KINDS = (".csv", ".txt", ".xlsx", ".xls", ".ods", ".zip")
 _SHOWN_FAULTS = 200
+# Files whose mapping is in question, by person and content; the oldest goes first.
+_HELD: dict[tuple[str, str], tuple[str, bytes]] = {}
+_MOST_HELD = 4
 
 
 def page(request: HttpRequest) -> HttpResponse:
@@ -31,33 +36,79 @@ def _shown(request: HttpRequest, what: dict[str, Any]) -> HttpResponse:
     return render(request, "import.html", frame | what, status=what.get("status", 200))
 
 
-def _taken(request: HttpRequest) -> dict[str, Any]:
-    given = request.FILES.get("file")
-    if not isinstance(given, UploadedFile):
-        raise Misuse("no file was sent.", remedy="Choose a file first.")
-    name = Path(given.name or "file").name
+def file_name(given: str | None, size: int | None) -> str:
+    """The plain name of a file that may be read.
+
+    Raises
+    ------
+    Misuse
+        when it is too large, or of a kind that is not read.
+    """
+    name = Path(given or "file").name
     if Path(name).suffix.lower() not in _KINDS:
         raise Misuse(f"{name} is of a kind that is not read.", remedy=f"Send one of {', '.join(_KINDS)}.")
-    if (given.size or 0) > MOST_UPLOAD_BYTES:
+    if (size or 0) > MOST_UPLOAD_BYTES:
         raise Misuse(f"{name} is larger than {MOST_UPLOAD_BYTES // 2**20} MB.", remedy="Import it with `overwood import`.")
-    settings = {key[4:]: str(value) for key, value in request.POST.items() if key.startswith("set.") and value}
-    codes = {key[5:]: str(value) for key, value in request.POST.items() if key.startswith("code.") and value}
-    accept = request.POST.get("accept") == "yes"
+    return name
+
+
+def _taken(request: HttpRequest) -> dict[str, Any]:
+    name, content = _sent(request)
+    answers = importing.Answers(
+        accept=request.POST.get("accept") == "yes",
+        settings=_told(request, "set."),
+        codes=_told(request, "code."),
+        tables=_told(request, "holds."),
+        columns=_told(request, "as."),
+        units=_told(request, "in."),
+    )
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / name
-        path.write_bytes(given.read())
-        return _report(request, path, importing.Answers(accept=accept, settings=settings, codes=codes))
+        path.write_bytes(content)
+        return _report(request, path, answers)
 
 
-def _report(request: HttpRequest, path: Path, told: importing.Answers) -> dict[str, Any]:
+def _told(request: HttpRequest, start: str) -> dict[str, str]:
+    """What a form says under names with a common beginning; blanks say nothing."""
+    return {key.removeprefix(start): str(value) for key, value in request.POST.items() if key.startswith(start) and value}
+
+
+def _sent(request: HttpRequest) -> tuple[str, bytes]:
+    """Name and content of the file that was sent, now or with the question before."""
+    given = request.FILES.get("file")
+    if isinstance(given, UploadedFile):
+        return file_name(given.name, given.size), given.read()
+    held = _HELD.get((asking.person(request).name, request.POST.get("held", "")))
+    if held is None:
+        raise Misuse("no file was sent.", remedy="Choose a file first; after a restart of the server choose it again.")
+    return held
+
+
+def _hold(request: HttpRequest, path: Path) -> str:
+    """Keep a file whose mapping is in question, so that it need not be chosen again."""
+    content = path.read_bytes()
+    mark = hashlib.sha256(content).hexdigest()
+    _HELD[asking.person(request).name, mark] = (path.name, content)
+    while len(_HELD) > _MOST_HELD:
+        _HELD.pop(next(iter(_HELD)))
+    return mark
+
+
+def _report(request: HttpRequest, path: Path, answers: importing.Answers) -> dict[str, Any]:
     try:
-        report = importing.bring_in(path, today=dt.date.today(), answers=told)
+        report = importing.bring_in(path, today=dt.date.today(), answers=answers)
     except importing.NeedsMapping as question:
-        sheets = question.proposal["sheets"]
-        return {"proposal": sheets, "file": path.name, "asked": [ask for sheet in sheets for ask in _questions(sheet)]}
+        return _asked(request, path, question.proposal["sheets"], answers)
+    except importing.NotUnderstood as fault:
+        return _asked(request, path, fault.proposal["sheets"], answers) | {"open": fault, "status": 422}
     except BadRecords as fault:
         return {"unread": fault, "status": 400}
-    asking.note(request, _told(report))
+    except Misuse as fault:
+        if not answers.accept:
+            raise
+        # An open question is asked again, with everything that was said so far.
+        return _report(request, path, dataclasses.replace(answers, accept=False)) | {"open": fault, "status": 422}
+    asking.note(request, told(report))
     return {
         "report": report,
         "faults": report.faults[:_SHOWN_FAULTS],
@@ -66,7 +117,19 @@ def _report(request: HttpRequest, path: Path, told: importing.Answers) -> dict[s
     }
 
 
-def _told(report: importing.Report) -> str:
+def _asked(request: HttpRequest, path: Path, sheets: list[dict[str, Any]], answers: importing.Answers) -> dict[str, Any]:
+    """The proposed mapping with what may be changed in it, and what was answered so far."""
+    for sheet in sheets:
+        if sheet["table"]:
+            sheet["choices"], sheet["may_be"] = importing.mapping_choices(sheet), importing.columns_of(sheet["table"])
+    said = {f"set.{name}": value for name, value in answers.settings.items()} | {
+        f"code.{name}": value for name, value in answers.codes.items()
+    }
+    asked = [ask | {"value": said.get(ask["name"], "")} for sheet in sheets for ask in _questions(sheet)]
+    return {"proposal": sheets, "file": path.name, "held": _hold(request, path), "asked": asked, "tables": importing.foreign_tables()}
+
+
+def told(report: importing.Report) -> str:
     """What came of a file, in a line."""
     if report.already:
         return f"{report.file}, already there as entry {report.batch}"
@@ -96,7 +159,7 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
         return HttpResponseRedirect("/import/")
     if request.POST.get("act") == "release":
         report = importing.release(number, today=dt.date.today())
-        asking.note(request, _told(report))
+        asking.note(request, told(report))
         return _shown(request, {"report": report, "faults": report.faults[:_SHOWN_FAULTS]})
     importing.discard(number)
     asking.note(request, f"{number} set aside")

@@ -9,9 +9,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from overwood.desk import office
-from overwood.ground.errors import NotFound, OverwoodError
+from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 _MOST_KEPT = 20
+_SUMS_UP_WITHIN_S = 5.0
+# More at once would only slow each other, and the pages.
+_MOST_AT_ONCE = 4
 
 
 @dataclass
@@ -44,7 +47,15 @@ _NUMBERS = itertools.count(1)
 
 
 def begin(what: str, total: int, work: Callable[[Job], Any]) -> Job:
-    """Start work in a thread of its own."""
+    """Start work in a thread of its own.
+
+    Raises
+    ------
+    Misuse
+        when as much is under way as the machine does well.
+    """
+    if sum(not job.finished.is_set() for job in _JOBS.values()) >= _MOST_AT_ONCE:
+        raise Misuse(f"{_MOST_AT_ONCE} pieces of long work are under way already.", remedy="Wait for one to end, or stop one.")
     job = Job(next(_NUMBERS), what, total, office.acting())
     _JOBS[job.number] = job
     for old in sorted(_JOBS)[:-_MOST_KEPT]:
@@ -66,6 +77,14 @@ def _run(job: Job, work: Callable[[Job], Any]) -> None:
     finally:
         connection.close()
         job.finished.set()
+
+
+def stopped(number: int) -> Job:
+    """Ask work to stop, and wait a moment for it to sum up."""
+    job = of(number)
+    job.stop = True
+    job.finished.wait(_SUMS_UP_WITHIN_S)
+    return job
 
 
 def of(number: int) -> Job:

@@ -180,7 +180,13 @@ def trees(request: HttpRequest, name: str) -> HttpResponse:
 
 @require_POST
 def search(request: HttpRequest, name: str) -> HttpResponse:
-    """Begin the search for the leave trees."""
+    """Begin the search for the leave trees, and show how far it is."""
+    job = begin_search(request, name)
+    return render(request, "job.html", {"job": job, "address": f"/light/{stand.quoted(name)}/search/{job.number}/", "title": "Search"})
+
+
+def begin_search(request: HttpRequest, name: str) -> jobs.Job:
+    """Begin the search for the leave trees; its marking comes on the table of who asked."""
     ask = asking.question()
     if not marking.has_map(name, ask):
         raise NotFound(f"{name} has no stem map.", remedy="Bring one in, or use the marking rule.")
@@ -196,15 +202,11 @@ def search(request: HttpRequest, name: str) -> HttpResponse:
             _table(name).stand_as(found.marking.leave)
         return found.marking
 
-    job = jobs.begin(f"search for the leave trees of {name}", _MOVES, work)
-    return render(request, "job.html", {"job": job, "address": f"/light/{stand.quoted(name)}/search/{job.number}/", "title": "Search"})
+    return jobs.begin(f"search for the leave trees of {name}", _MOVES, work)
 
 
 def searched(request: HttpRequest, name: str, number: int) -> HttpResponse:
     """How far the search is; a POST stops it."""
-    job = jobs.of(number)
-    if request.method == "POST":
-        job.stop = True
-        job.finished.wait(5)
+    job = jobs.stopped(number) if request.method == "POST" else jobs.of(number)
     context = {"job": job, "address": f"/light/{stand.quoted(name)}/search/{number}/", "title": "Search", "marking": job.result}
     return render(request, "search_done.html" if job.finished.is_set() else "job.html", context)

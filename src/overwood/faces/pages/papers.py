@@ -129,11 +129,17 @@ def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
 @require_POST
 def keep(request: HttpRequest, name: str, which: str) -> HttpResponse:
     """Print a paper with the signer's words and keep it with the versions it was made from."""
-    ask, words = asking.question(), request.POST.get("words", "").strip()[:_MOST_WORDS]
+    print_and_keep(request, name, which, request.POST.get("words", ""))
+    return HttpResponseRedirect("../#kept")
+
+
+def print_and_keep(request: HttpRequest, name: str, which: str, words: str) -> int:
+    """Make a paper and keep it; returns its number."""
+    ask, words = asking.question(), words.strip()[:_MOST_WORDS]
     content = _made(name, which, ask, words)
     number = session.keep_paper(name, which, PAPERS[which][0], words, ask.on, ask.rules.version, content)
     asking.note(request, f"{PAPERS[which][0]} of {name}, kept as {number}")
-    return HttpResponseRedirect("../#kept")
+    return number
 
 
 def invite(request: HttpRequest, name: str, number: int) -> HttpResponse:

@@ -55,7 +55,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "acres": sum(stand.area_ac or 0.0 for stand in found.stands),
         "owner": session.owner(),
         "map": drawn({stand.stand: stand.boundary_wkt for stand in found.stands}, {row.stand: row for row in known}),
-        "due": _due(found, ask.on, _AHEAD_DAYS),
+        "due": due(found, ask.on, _AHEAD_DAYS),
         "sums": _sums(known),
         "kinds": list(KINDS),
         "kind": kind,
@@ -81,7 +81,8 @@ def _fits(row: dict[str, Any], kind: str, text: str) -> bool:
     return (not kind or row["kind"] == kind) and all(word in words.lower() for word in text.lower().split())
 
 
-def _due(found: judging.Standing, on: dt.date, days: int) -> list[Due]:
+def due(found: judging.Standing, on: dt.date, days: int) -> list[Due]:
+    """What is due within some days over the stands judged by now, in the order of the calendar."""
     until = on + dt.timedelta(days=days)
     entries = [entry for judged in found.known.values() for entry in judged.due if entry.window.start <= until]
     return sorted(entries, key=lambda entry: (entry.window, entry.stand))
@@ -147,7 +148,7 @@ def calendar(request: HttpRequest) -> HttpResponse:
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "due.ics"
         # What the pages judge already is not judged again for the calendar.
-        desk.write(target, _due(judging.standing(ask, _CALENDAR_WAIT_S), ask.on, 2 * _AHEAD_DAYS), ask.on)
+        desk.write(target, due(judging.standing(ask, _CALENDAR_WAIT_S), ask.on, 2 * _AHEAD_DAYS), ask.on)
         response = HttpResponse(target.read_bytes(), content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="due.ics"'
     return response

@@ -87,11 +87,18 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
 
 def _held(table: str, row_id: str) -> dict[str, str]:
     """A record of the book as it would be typed, to correct it."""
-    versions = _versions(table, row_id)
-    return {name: importing.typed(versions[0][name]) for name in TABLES[table].columns}
+    found = versions(table, row_id)
+    return {name: importing.typed(found[0][name]) for name in TABLES[table].columns}
 
 
-def _versions(table: str, row_id: str) -> list[dict[str, Any]]:
+def versions(table: str, row_id: str) -> list[dict[str, Any]]:
+    """A record and those it replaced, the newest first.
+
+    Raises
+    ------
+    NotFound
+        when there is no such record.
+    """
     try:
         found = session.record_history(table, uuid.UUID(row_id).hex)
     except ValueError:
@@ -113,11 +120,11 @@ def history(request: HttpRequest, table: str, row: str) -> HttpResponse:
     """A record and those it replaced, the newest first, with what changed each time."""
     if table not in TABLES:
         raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
-    versions = _versions(table, row)
+    held = versions(table, row)
     names = list(TABLES[table].columns)
     steps = []
-    for place, version in enumerate(versions):
-        before = versions[place + 1] if place + 1 < len(versions) else None
+    for place, version in enumerate(held):
+        before = held[place + 1] if place + 1 < len(held) else None
         shown = (
             [name for name in names if importing.typed(version[name])]
             if before is None
@@ -125,10 +132,8 @@ def history(request: HttpRequest, table: str, row: str) -> HttpResponse:
         )
         changes = [(name, importing.typed(before[name]) if before else "", importing.typed(version[name])) for name in shown]
         steps.append({"version": version, "first": before is None, "changes": changes})
-    key = " ".join(str(versions[0][name]) for name in TABLES[table].key)
-    return render(
-        request, "history.html", {"title": f"History of {key}", "table": table, "key": key, "steps": steps, "row": versions[0]["id"]}
-    )
+    key = " ".join(str(held[0][name]) for name in TABLES[table].key)
+    return render(request, "history.html", {"title": f"History of {key}", "table": table, "key": key, "steps": steps, "row": held[0]["id"]})
 
 
 def told(report: importing.Report) -> str:

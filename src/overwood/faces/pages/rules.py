@@ -17,12 +17,7 @@ def page(request: HttpRequest) -> HttpResponse:
     """Every number of the rulebook and the assumptions; a POST changes one in the office's overlay."""
     if request.method == "POST":
         name, value, note = (request.POST.get(key, "") for key in ("name", "value", "note"))
-        before = asking.question().rules.entries.get(name)
-        overlay.change(asking.DESK.own_rules, name, value, note)
-        asking.note(
-            request, f"{name} from {before.value if before else '?'} to {value.strip() or 'the default'}: {note.strip() or 'no reason'}"
-        )
-        asking.DESK.overlay = asking.DESK.own_rules
+        change(request, name, value, note)
         return HttpResponseRedirect(f"/rules/?text={quote(name)}")
     ask = asking.question()
     text = request.GET.get("text", "").lower()
@@ -38,6 +33,15 @@ def page(request: HttpRequest) -> HttpResponse:
         "own": asking.DESK.own_rules,
     }
     return render(request, "rules.html", context)
+
+
+def change(request: HttpRequest, name: str, value: str, note: str) -> None:
+    """Set an own number, or take it back; it is in force at once."""
+    before = asking.question().rules.entries.get(name)
+    overlay.change(asking.DESK.own_rules, name, value, note)
+    asking.DESK.overlay = asking.DESK.own_rules
+    was = before.value if before else "?"
+    asking.note(request, f"{name} from {was} to {value.strip() or 'the default'}: {note.strip() or 'no reason'}")
 
 
 def words(request: HttpRequest) -> HttpResponse:

@@ -139,7 +139,7 @@ def what_if(request: HttpRequest, name: str) -> HttpResponse:
     same = then.title == now.title and not moved
     return render(
         request,
-        "what_if.html",
+        "what_if_part.html" if request.headers.get("HX-Request") else "what_if.html",
         {"title": "What if", "name": name, "rule": entry, "value": value, "now": now, "then": then, "moved": moved, "same": same},
     )
 

@@ -97,7 +97,8 @@ _SAFE = ("GET", "HEAD", "OPTIONS")
 def needed(route: str, method: str) -> str:
     """The role that may ask this of an address; "" is everybody."""
     if route.startswith("api/"):
-        return "reader" if method in _SAFE else api.SENDS.get(route.removeprefix("api"), ("admin", ""))[0]
+        operation = route.removeprefix("api")
+        return api.SEES.get(operation, "reader") if method in _SAFE else api.SENDS.get(operation, ("admin", ""))[0]
     place = _BY_ROUTE[route]
     return place.see if method in _SAFE else place.send
 

@@ -11,7 +11,8 @@ import difflib
 import functools
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from overwood.memory.exchange.reading import Sheet
 
 _HEADINGS = Path(__file__).with_name("headings.csv")
 _LOOK_AT_ROWS = 25
+_SHOWN_VALUES = 3
 _UNIT_WORDS = {
     "cm": "cm", "mm": "mm", "m": "m", "ft": "ft", "feet": "ft", "in": "in", "inch": "in", "inches": "in",
     "meters": "m", "metres": "m", "ha": "ha", "hectares": "ha", "ac": "ac", "acres": "ac", "pct": "%", "%": "%",
@@ -114,22 +116,78 @@ def _columns(table: str, cells: Sequence[str]) -> dict[str, int]:
     return taken
 
 
-def propose(sheets: Sequence[Sheet]) -> dict[str, Any]:
-    """A plan for every sheet that holds a tally, with the questions a person must answer."""
-    plans = []
+@dataclass(frozen=True)
+class Told:
+    """What a person said of a proposal: which table a sheet holds, which column a heading is ("-" leaves it out), which unit a column is in.
+
+    A key may name its sheet: ``SHEET.HEADING``, ``SHEET.COLUMN``.
+    """
+
+    tables: Mapping[str, str] = field(default_factory=dict)
+    columns: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+
+
+def columns_of(table: str) -> list[str]:
+    """Columns that a heading of a foreign sheet may be taken as."""
+    return sorted(set(_synonyms()[table].values()))
+
+
+def tables() -> list[str]:
+    """Tables that a foreign sheet may hold."""
+    return list(_synonyms())
+
+
+def propose(sheets: Sequence[Sheet], told: Told | None = None) -> dict[str, Any]:
+    """A plan for every sheet that holds a tally, with the questions a person must answer.
+
+    Raises
+    ------
+    Misuse
+        when something was told of a heading, column or table that is not there.
+    """
+    told = told or Told()
+    plans, used = [], set[str]()
     for sheet in sheets:
         row, cells = _heading_row(sheet)
-        scored = {table: _columns(table, cells) for table in _synonyms()}
+        scored = {table: _told_columns(sheet.name, cells, table, _columns(table, cells), told, used) for table in _synonyms()}
         fit = {t: len(c) + 2 * len(_DEFINING[t] & set(c)) for t, c in scored.items() if len(_DEFINING[t] & set(c)) > 1}
-        if not fit:
+        table = _told_table(sheet.name, told) or (max(fit, key=lambda name: fit[name]) if fit else "")
+        if not table:
             plans.append({"sheet": sheet.name, "table": "", "why_not": "no headings of a tally were recognised"})
             continue
-        table = max(fit, key=lambda name: fit[name])
-        plans.append(_plan(sheet, table, row, cells, scored[table]))
+        plans.append(_plan(sheet, table, row, cells, scored[table], told))
+    stray = sorted(set(told.columns) - used)
+    if stray:
+        raise Misuse(
+            f"no sheet has a heading {stray[0]!r} that can be taken as {told.columns[stray[0]]!r}.", remedy="See the proposed mapping."
+        )
     return {"sheets": plans}
 
 
-def _plan(sheet: Sheet, table: str, row: int, cells: list[str], columns: dict[str, int]) -> dict[str, Any]:
+def _told_table(sheet: str, told: Told) -> str:
+    table = told.tables.get(sheet, "")
+    if table and table not in _synonyms():
+        raise Misuse(f"there is no table {table!r} for a sheet.", remedy=f"There are {', '.join(_synonyms())}.")
+    return table
+
+
+def _told_columns(sheet: str, cells: Sequence[str], table: str, columns: dict[str, int], told: Told, used: set[str]) -> dict[str, int]:
+    """Which cell serves which column, once a person said what the headings are; ``used`` takes what was of use."""
+    found = dict(columns)
+    for place, cell in enumerate(cells):
+        key = f"{sheet}.{cell}" if f"{sheet}.{cell}" in told.columns else cell
+        column = told.columns.get(key)
+        if column is None or not cell.strip() or (column != "-" and column not in columns_of(table)):
+            continue
+        used.add(key)
+        found = {name: where for name, where in found.items() if where != place}
+        if column != "-":
+            found[column] = place
+    return found
+
+
+def _plan(sheet: Sheet, table: str, row: int, cells: list[str], columns: dict[str, int], told: Told) -> dict[str, Any]:
     body = [line for number, line in sheet.rows() if number > row and any(cell.strip() for cell in line)]
     plan: dict[str, Any] = {
         "sheet": sheet.name,
@@ -141,15 +199,38 @@ def _plan(sheet: Sheet, table: str, row: int, cells: list[str], columns: dict[st
         "fill_down": [],
         "questions": [],
         "not_used": [cell for place, cell in enumerate(cells) if cell.strip() and place not in columns.values()],
+        "such_as": {cell: _first_values(body, place) for place, cell in enumerate(cells) if cell.strip()},
     }
     for column, place in columns.items():
         values = [line[place].strip() if place < len(line) else "" for line in body]
-        plan["columns"][column] = {"from": cells[place], "unit": _unit(table, column, cells[place], values, plan)}
+        said = told.units.get(f"{sheet.name}.{column}", told.units.get(column, ""))
+        plan["columns"][column] = {
+            "from": cells[place],
+            "unit": _told_unit(table, column, said) or _unit(table, column, cells[place], values, plan),
+        }
         if column in ("stand", "point", "visited_on") and values and values[0] and "" in values:
             plan["fill_down"].append(column)
         _propose_codes(column, values, plan)
     _ask_for_missing(table, columns, plan)
     return plan
+
+
+def _first_values(body: Sequence[Sequence[str]], place: int) -> list[str]:
+    """The first few different values below a heading, for a person to know it by."""
+    values = (line[place].strip() for line in body if place < len(line))
+    return list(dict.fromkeys(value for value in values if value))[:_SHOWN_VALUES]
+
+
+def units_of(table: str, column: str) -> tuple[str, ...]:
+    """Units a column may be read in, the contract's first; none for what has no unit."""
+    wanted = TABLES[table].columns[column].unit if column in TABLES[table].columns else ""
+    return units.units_into(wanted) if wanted else ()
+
+
+def _told_unit(table: str, column: str, said: str) -> str:
+    if said and said not in units_of(table, column):
+        raise Misuse(f"{column} cannot be read in {said!r}.", remedy=f"It can be in {', '.join(units_of(table, column)) or 'no unit'}.")
+    return said
 
 
 def _unit(table: str, column: str, heading: str, values: list[str], plan: dict[str, Any]) -> str:
@@ -210,7 +291,7 @@ def answer(proposal: dict[str, Any], settings: dict[str, str], codes: dict[str, 
     Misuse
         when a question that needs an answer has none; the message says which.
     """
-    proposal = {"sheets": [dict(plan) for plan in proposal["sheets"]]}
+    proposal = {"sheets": [{name: part for name, part in plan.items() if name != "such_as"} for plan in proposal["sheets"]]}
     used: set[str] = set()
     open_questions = []
     for plan in proposal["sheets"]:

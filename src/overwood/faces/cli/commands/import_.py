@@ -40,6 +40,10 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 @click.option(
     "--code", "codes", multiple=True, callback=_pairs, metavar="WRITTEN=CODE", help="Say what a species code means, such as RO=833."
 )
+@click.option("--map", "columns", multiple=True, callback=_pairs, metavar="HEADING=COLUMN", help="Say what a heading is; - leaves it out.")
+@click.option(
+    "--unit", "units", multiple=True, callback=_pairs, metavar="COLUMN=UNIT", help="Say which unit a column is in, such as dbh_in=cm."
+)
 @click.option("--save-as", default="", metavar="NAME", help="Name under which the mapping is kept.")
 @click.option("--faults", type=click.Path(path_type=Path), help="Write every fault to this csv file.")
 @book_option
@@ -49,6 +53,8 @@ def command(
     accept: bool,
     settings: dict[str, str],
     codes: dict[str, str],
+    columns: dict[str, str],
+    units: dict[str, str],
     save_as: str,
     faults: Path | None,
     book: Path | None,
@@ -62,7 +68,7 @@ def command(
     from overwood.desk import importing, session
 
     session.open_book(book, create=True)
-    answers = importing.Answers(accept=accept, settings=settings, codes=codes, save_as=save_as)
+    answers = importing.Answers(accept=accept, settings=settings, codes=codes, columns=columns, units=units, save_as=save_as)
     today = dt.date.today()
     try:
         report = _with_bar(file, today, answers, quiet=as_json)

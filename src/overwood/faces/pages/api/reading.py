@@ -1,0 +1,286 @@
+"""What the API tells: stands, advice, figures, light, fire, money, counts, rules, records; and what is tried without being kept."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from ninja import Query, Router
+
+from overwood.desk import answers, fire, formulas, futures, importing, marking, office, outlines, session, timber
+from overwood.desk import light as light_desk
+from overwood.faces.cli.output import plain
+from overwood.faces.pages import asking, judging, light, papers, property
+from overwood.faces.pages.api.shapes import (
+    AdviceOut,
+    BurnOut,
+    ChoicesOut,
+    DrawingIn,
+    DueOut,
+    EntryOut,
+    Fault,
+    FigureOut,
+    FormulaIn,
+    InjectionOut,
+    LightOut,
+    MarkIn,
+    MarkOut,
+    OutlineOut,
+    PaperOut,
+    ProposalOut,
+    RecordOut,
+    RuleOut,
+    StandOut,
+    TimberOut,
+    TraceOut,
+    TryIn,
+    VersionOut,
+    WaitingOut,
+)
+from overwood.ground.errors import NotFound
+from overwood.ground.records import TABLES
+from overwood.ground.sources import all_sources, cite
+from overwood.judgement.course.steps import caution
+
+# One router for every file of the API: two operations of one address must stand on the same.
+router = Router()
+FAULTS = {400: Fault, 404: Fault, 422: Fault}
+_JUDGED_WITHIN_S = 300.0
+_MOST_ROWS = 1_000
+
+
+@router.get("/stands", response=list[StandOut])
+def stands(request: HttpRequest) -> Any:
+    """Every stand of the book."""
+    return session.stands()
+
+
+@router.get("/due", response={200: list[DueOut], **FAULTS})
+def due_everywhere(request: HttpRequest, days: int = Query(365, ge=1, le=3_660)) -> Any:
+    """What is due within some days, over all stands, in the order of the calendar; waits until every stand is judged."""
+    ask = asking.question()
+    return [_due(entry) for entry in property.due(judging.standing(ask, _JUDGED_WITHIN_S), ask.on, days)]
+
+
+def _due(entry: Any) -> dict[str, Any]:
+    return {**vars(entry), "window": vars(entry.window), "cautions": list(entry.cautions)}
+
+
+@router.get("/stands/{name}/advice", response={200: AdviceOut, **FAULTS})
+def advice(request: HttpRequest, name: str) -> Any:
+    """The next step of a stand with its reasons."""
+    return answers.advice(name, asking.question(), try_rules=False).to_dict()
+
+
+@router.get("/stands/{name}/figures", response={200: list[FigureOut], **FAULTS})
+def figures(request: HttpRequest, name: str) -> Any:
+    """Every figure of a stand with its error and its origin."""
+    return [figure.to_dict() for figure in answers.evidence(name, asking.question()).values()]
+
+
+@router.get("/stands/{name}/due", response={200: list[DueOut], **FAULTS})
+def due(request: HttpRequest, name: str) -> Any:
+    """What is due in a stand."""
+    _, entries = answers.judge(name, asking.question())
+    return [_due(entry) for entry in entries]
+
+
+@router.get("/stands/{name}/counts", response={200: dict[str, Any], **FAULTS})
+def counts(request: HttpRequest, name: str) -> Any:
+    """Counts beside each other: visits, people, fences, kept forecasts."""
+    found = dataclasses.asdict(futures.monitored(name, asking.question()))
+    return json.loads(json.dumps(plain(found), default=str))
+
+
+@router.get("/stands/{name}/light", response={200: LightOut, **FAULTS})
+def floor_light(request: HttpRequest, name: str) -> Any:
+    """Light on the floor."""
+    found = light_desk.light(name, asking.question())
+    return {"stand": name, "figures": [figure.to_dict() for figure in found.figures.values()], "notes": list(found.notes)}
+
+
+@router.get("/stands/{name}/injection", response={200: InjectionOut, **FAULTS})
+def injection(request: HttpRequest, name: str) -> Any:
+    """The order for the injection of the midstory."""
+    order, _ = fire.injection(name, asking.question())
+    kept = {key: getattr(order, key) for key in ("stand", "visit", "area_ac", "cuts_ac", "solution_gal_ac")}
+    return kept | {
+        "rows": [vars(row) for row in order.rows],
+        "windows": [vars(window) for window in order.windows],
+        "cautions": list(fire.injection_cautions()),
+    }
+
+
+@router.get("/stands/{name}/burn", response={200: BurnOut, **FAULTS})
+def burn(request: HttpRequest, name: str) -> Any:
+    """Gates and card of a burn. Days of a weather file are counted on the page and by `overwood burn`."""
+    found = fire.burn(name, asking.question(), weather=None, prices=asking.prices())
+    return {
+        "stand": name,
+        "planned_on": found.gates.planned_on,
+        "refused": found.gates.refused,
+        "gates": list(found.gates.gates),
+        "card": [{"what": line.what, "words": line.words} for line in found.card],
+        "law": found.law.words,
+        "notes": list(found.notes),
+        "cautions": list(fire.cautions()),
+    }
+
+
+@router.get("/stands/{name}/timber", response={200: TimberOut, **FAULTS})
+def volumes(request: HttpRequest, name: str) -> Any:
+    """Volume by species, product and grade; with a price list its value."""
+    found = timber.timber(name, asking.question(), asking.prices(), "")
+    valued = found.valued
+    lines = [
+        {"species": row.species, "product": row.product, "grade": row.grade, "volume": row.volume.to_dict(), "value": _figure(row.value)}
+        for row in valued.lines
+    ]
+    return {
+        "stand": name,
+        "area_ac": found.area_ac,
+        "lines": lines,
+        "sawtimber_bf_ac": valued.sawtimber_bf_ac.to_dict(),
+        "value_usd_ac": _figure(valued.value_usd_ac),
+        "sell": f"{found.method.way}: {found.method.why}" if found.method else "",
+        "notes": list(valued.notes),
+        "cautions": [caution("money")],
+    }
+
+
+def _figure(figure: Any) -> Any:
+    return figure.to_dict() if figure else None
+
+
+@router.get("/stands/{name}/choices", response={200: ChoicesOut, **FAULTS})
+def choices(request: HttpRequest, name: str) -> Any:
+    """What each choice pays; needs the price list the server was started with."""
+    listed = asking.prices()
+    if listed is None:
+        raise NotFound("choices in money need your price list.", remedy="Start the server with --prices FILE.")
+    found = plain(dataclasses.asdict(timber.compare(name, asking.question(), listed)))
+    return found | {"cautions": [caution("money")]}
+
+
+@router.get("/stands/{name}/papers", response={200: list[PaperOut], **FAULTS})
+def kept_papers(request: HttpRequest, name: str) -> Any:
+    """Papers that were kept, the newest first."""
+    answers.stand_file(name)
+    return session.kept_papers(name)
+
+
+@router.get("/stands/{name}/papers/{which}.pdf", response=FAULTS)
+def paper(request: HttpRequest, name: str, which: str) -> Any:
+    """A paper as PDF from the records as they stand; or, by its number, one that was kept."""
+    if which.isdecimal():
+        return papers.kept(request, name, int(which))
+    return papers.paper(request, name, which)
+
+
+@router.post("/stands/{name}/what-if", response={200: AdviceOut, **FAULTS})
+def what_if(request: HttpRequest, name: str, tried: TryIn) -> Any:
+    """The advice under one number moved within its range; nothing is kept."""
+    ask = asking.question()
+    return answers.what_if(name, ask, tried.rule, tried.value).to_dict()
+
+
+@router.post("/stands/{name}/marking", response={200: MarkOut, **FAULTS})
+def mark(request: HttpRequest, name: str, asked: MarkIn) -> Any:
+    """Leave or take a tree, or mark down to a basal area; an empty request only reads the marking on the table."""
+    if not marking.has_map(name, asking.question()):
+        raise NotFound(f"{name} has no stem map.", remedy="Bring one in with the records.")
+    return light.changed(name, flip=asked.flip, basal_area_ft2_ac=asked.basal_area_ft2_ac)
+
+
+@router.get("/rules", response=list[RuleOut])
+def rules(request: HttpRequest) -> Any:
+    """Rulebook and assumptions in force."""
+    return list(asking.question().rules.entries.values())
+
+
+@router.get("/sources", response=dict[str, str])
+def sources(request: HttpRequest) -> Any:
+    """The bibliography behind every constant, by key."""
+    return {key: cite(key) for key in sorted(all_sources())}
+
+
+@router.get("/formulas", response=list[str])
+def formula_names(request: HttpRequest) -> Any:
+    """Names of the formula desk."""
+    return list(formulas.FORMULAS)
+
+
+@router.post("/formulas/{name}", response={200: dict[str, Any], **FAULTS})
+def formula(request: HttpRequest, name: str, asked: FormulaIn) -> Any:
+    """One formula computed from text keys."""
+    return json.loads(json.dumps(plain(formulas.compute(name, asked.given)), default=str))
+
+
+def known_table(table: str) -> None:
+    """Say which tables there are, where a name is none.
+
+    Raises
+    ------
+    NotFound
+        when there is no such table.
+    """
+    if table not in TABLES:
+        raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
+
+
+@router.get("/records/{table}", response={200: list[RecordOut], **FAULTS})
+def table_rows(request: HttpRequest, table: str, text: str = "", most: int = Query(100, ge=1, le=_MOST_ROWS)) -> Any:
+    """Records of a table, the newest first; ``text`` is looked for in their keys."""
+    known_table(table)
+    return [{"id": row.id, "row": importing.as_text(row)} for row in session.newest_records(table, text, most)]
+
+
+@router.get("/records/{table}/{row}", response={200: list[VersionOut], **FAULTS})
+def versions(request: HttpRequest, table: str, row: str) -> Any:
+    """A record and those it replaced, the newest first."""
+    from overwood.faces.pages import records
+
+    known_table(table)
+    return [
+        {
+            "entry": one["batch_id"],
+            "entered_at": one["batch__entered_at"],
+            "entered_by": one["batch__entered_by"],
+            "undone": one["batch__withdrawn_at"] is not None,
+            "row": {name: importing.typed(one[name]) for name in TABLES[table].columns},
+        }
+        for one in records.versions(table, row)
+    ]
+
+
+@router.get("/import/waiting", response=list[WaitingOut])
+def waiting(request: HttpRequest) -> Any:
+    """Files that wait with their faults."""
+    return [row | {"problems": len(row["problems"])} for row in importing.quarantine()]
+
+
+@router.get("/import/entries", response=list[EntryOut])
+def entries(request: HttpRequest) -> Any:
+    """What came in, the newest first."""
+    return session.entries()
+
+
+@router.get("/outlines", response={200: list[OutlineOut], **FAULTS})
+def drawn(request: HttpRequest) -> Any:
+    """Outlines of the stands as GeoJSON, with their area on the ellipsoid."""
+    return [vars(one) for one in outlines.outlines()]
+
+
+@router.post("/outlines/check", response={200: ProposalOut, **FAULTS})
+def check_outline(request: HttpRequest, drawing: DrawingIn) -> Any:
+    """What a drawing comes to; nothing is kept."""
+    found = outlines.propose(outlines.Drawing(**drawing.dict()))
+    return {"outlines": [vars(one) for one in found.outlines], "notes": list(found.notes)}
+
+
+@router.get("/audit", response={200: list[TraceOut], **FAULTS})
+def audit(request: HttpRequest, text: str = "") -> HttpResponse | Any:
+    """Who changed what, the newest first: an office's only."""
+    return office.traces(text)

@@ -1,0 +1,376 @@
+"""Shapes of what the API takes and gives: the described types of its JSON."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from ninja import Field, Schema
+
+
+class Fault(Schema):
+    """What was wrong and what to do next."""
+
+    what: str
+    remedy: str
+
+
+class StandOut(Schema):
+    stand: str
+    name: str
+    property: str
+    area_ac: float | None
+    site_index_ft: float | None
+    birth_year: int | None
+
+
+class WindowOut(Schema):
+    start: dt.date
+    end: dt.date
+
+
+class GateOut(Schema):
+    name: str
+    question: str
+    state: str
+    figure: str
+    why: str
+    settle: str
+
+
+class AdviceOut(Schema):
+    stand: str
+    on: dt.date
+    what_it_is: str
+    stage: str
+    step: str
+    title: str
+    window: WindowOut | None
+    second_window: WindowOut | None
+    why: list[str]
+    doubts: list[str]
+    sure: str
+    would_change: list[str]
+    missing: list[str]
+    measure_next: list[str]
+    cautions: list[str]
+    gates: list[GateOut]
+    follow_on: list[str]
+    rulebook_version: str
+
+
+class InputOut(Schema):
+    name: str
+    value: float | int | str | bool | None
+    unit: str
+    figure: str
+    rows: list[str]
+
+
+class FigureOut(Schema):
+    name: str
+    value: float | int | str | bool | None
+    unit: str
+    low: float | None
+    high: float | None
+    level: float | None
+    n: int | None
+    method: str
+    sources: list[str]
+    inputs: list[InputOut]
+    note: str
+    status: str
+
+
+class DueOut(Schema):
+    stand: str
+    what: str
+    window: WindowOut
+    why: str
+    cautions: list[str]
+
+
+class TryIn(Schema):
+    rule: str
+    value: float
+
+
+class MarkIn(Schema):
+    """A tree to leave or take, or a basal area to mark down to."""
+
+    flip: str | None = None
+    basal_area_ft2_ac: float | None = None
+
+
+class MarkOut(Schema):
+    leave: dict[str, bool]
+    leave_trees_ac: float
+    residual_ba_ft2_ac: float
+    stocking_pct: float
+    seed_cover_share: float
+    mean_light_pct: float
+    in_band_share: float
+    sale_bf_ac: float
+    sale_usd_ac: float | None
+    value_kept_usd_ac: float | None
+
+
+class RuleOut(Schema):
+    name: str
+    book: str
+    value: float | int | list[str]
+    low: float | None
+    high: float | None
+    unit: str
+    status: str
+    source: str
+    note: str
+
+
+class RowIn(Schema):
+    """One record of a table of the contract, as text by column."""
+
+    row: dict[str, str]
+
+
+class EnteredOut(Schema):
+    entry: int | None
+    new: dict[str, int]
+    corrected: list[str]
+
+
+class FormulaIn(Schema):
+    given: dict[str, str]
+
+
+class LightOut(Schema):
+    """Light on the floor: readings or the curve, and the states of a stem map."""
+
+    stand: str
+    figures: list[FigureOut]
+    notes: list[str]
+
+
+class InjectionRowOut(Schema):
+    species: str
+    dbh_class_in: str
+    stems_ac: float
+    ba_ft2_ac: float
+    cuts_ac: float
+    solution_ml_ac: float
+
+
+class InjectionOut(Schema):
+    """The order for the crew, an acre."""
+
+    stand: str
+    visit: str
+    area_ac: float | None
+    rows: list[InjectionRowOut]
+    cuts_ac: float
+    solution_gal_ac: float
+    windows: list[WindowOut]
+    cautions: list[str]
+
+
+class RangeOut(Schema):
+    """A line of the burn card, in words."""
+
+    what: str
+    words: str
+
+
+class BurnOut(Schema):
+    """Gates and card of a burn on the day planned."""
+
+    stand: str
+    planned_on: dt.date
+    refused: bool
+    gates: list[GateOut]
+    card: list[RangeOut]
+    law: str
+    notes: list[str]
+    cautions: list[str]
+
+
+class TimberLineOut(Schema):
+    species: str
+    product: str
+    grade: str
+    volume: FigureOut
+    value: FigureOut | None
+
+
+class TimberOut(Schema):
+    stand: str
+    area_ac: float | None
+    lines: list[TimberLineOut]
+    sawtimber_bf_ac: FigureOut
+    value_usd_ac: FigureOut | None
+    sell: str
+    notes: list[str]
+    cautions: list[str]
+
+
+class ChoiceOut(Schema):
+    """Present values an acre at the prices' low and high end."""
+
+    name: str
+    low: float | None
+    high: float | None
+    annual_equivalent: float | None
+    oak: str
+    notes: list[str]
+
+
+class ChoicesOut(Schema):
+    stand: str
+    rate: float
+    value_now_usd_ac: float | None
+    waiting_usd_ac: float | None
+    choices: list[ChoiceOut]
+    missing_costs: list[str]
+    cautions: list[str]
+
+
+class FuturesIn(Schema):
+    """How many futures, over how many draws of what is not known."""
+
+    count: int = Field(2_000, ge=100, le=20_000)
+    sets: int = Field(100, ge=10, le=1_000)
+    seed: int = Field(1, ge=0, le=2**31 - 1)
+
+
+class WorkOut(Schema):
+    """Work beside the pages: ask again until it is finished."""
+
+    number: int
+    what: str
+    share_pct: int
+    note: str
+    finished: bool
+    fault: str
+    result: dict[str, Any] | None
+
+
+class DecisionIn(Schema):
+    step: str
+    by: str
+    reason: str = ""
+
+
+class PaperOut(Schema):
+    """A kept paper, with what it was made from."""
+
+    id: int
+    which: str
+    title: str
+    own_words: str
+    made_on: dt.date
+    made_by: str
+    rules_version: str
+    data_version: str
+
+
+class WordsIn(Schema):
+    """Words of the person who signs."""
+
+    words: str = Field("", max_length=1_500)
+
+
+class NumberOut(Schema):
+    number: int
+
+
+class RuleIn(Schema):
+    """An own value with its reason; blank takes the default back."""
+
+    value: str
+    note: str = ""
+
+
+class ProblemOut(Schema):
+    what: str
+    sheet: str
+    row: int | None
+    column: str
+    found: str
+    expected: str
+    remedy: str
+    severity: str
+
+
+class ReportOut(Schema):
+    """What came of a file."""
+
+    file: str
+    entry: int | None
+    already: bool
+    new: dict[str, int]
+    same: int
+    corrected: list[str]
+    waits_as: int | None
+    problems: list[ProblemOut]
+
+
+class EntryOut(Schema):
+    id: int
+    file_name: str
+    entered_at: dt.datetime
+    entered_by: str
+    rows: dict[str, int]
+    withdrawn_at: dt.datetime | None
+
+
+class WaitingOut(Schema):
+    id: int
+    file_name: str
+    entered_at: dt.datetime
+    problems: int
+
+
+class VersionOut(Schema):
+    """One version of a record, the newest first."""
+
+    entry: int
+    entered_at: dt.datetime
+    entered_by: str
+    undone: bool
+    row: dict[str, str]
+
+
+class RecordOut(Schema):
+    id: str
+    row: dict[str, str]
+
+
+class OutlineOut(Schema):
+    stand: str
+    geometry: dict[str, Any]
+    area_ac: float
+    noted_area_ac: float | None
+
+
+class DrawingIn(Schema):
+    """``act`` is draw, change, split or merge; ``shape`` is GeoJSON: an area, or the line to split along."""
+
+    act: str
+    stand: str
+    other: str = ""
+    property: str = ""
+    shape: dict[str, Any] | None = None
+    take_area: bool = True
+
+
+class ProposalOut(Schema):
+    outlines: list[OutlineOut]
+    notes: list[str]
+
+
+class TraceOut(Schema):
+    at: dt.datetime
+    who: str
+    role: str
+    what: str
+    address: str
+    status: int
