@@ -176,10 +176,10 @@ def _mark(page):
 
 def _tally(page):
     """A count two years later, typed with the keyboard alone."""
-    page.get_by_role("link", name="Tally a count").click()
+    page.get_by_role("link", name="Tally", exact=True).click()
     page.get_by_label("Day").fill("2025-10-14")
     page.get_by_label("Plots looked at").fill("1 2 3")
-    page.get_by_label("Plot, line 1", exact=True).focus()
+    page.get_by_label("Point, line 1", exact=True).focus()
     for cell in ("1", "white oak", "3-4.5", "4"):
         page.keyboard.type(cell)
         page.keyboard.press("Tab")

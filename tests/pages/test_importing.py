@@ -165,3 +165,61 @@ def test_a_tally_becomes_a_count_with_its_empty_plots(fresh):
     status, _, body = fresh.send("/tally/A/", [*head, *line("1", "white oak", "4.5-10", "2", "1"), *line("2", "red maple", "1-3", "1", "")])
     assert status == 200 and b"2 seedlings" in body and b"4 points" in body
     assert "25.0 %" in fresh.page("/stand/A/why/oak_stocked_4_5ft_share/")
+
+    # More lines under the same visit go on after those it holds.
+    fresh.send("/tally/A/", [*head, *line("1", "red maple", "1-3", "7", "")])
+    rows = fresh.page("/records/seedlings/?text=A-1")
+    assert rows.count("<td>A-1</td>") == 3 and "stems 7" in rows
+
+
+def _tallied(fresh, kind, head, lines):
+    fields = [("kind", kind), ("visited_on", "2025-09-10"), *head.items()]
+    for row in lines:
+        fields += row.items()
+    status, _, body = fresh.send("/tally/A/", fields)
+    assert status == 200, body.decode()[-1500:]
+    return body.decode()
+
+
+def test_every_kind_of_visit_is_typed(fresh):
+    fresh.send("/records/properties/", {"property": "P"})
+    fresh.send("/records/stands/", {"stand": "A", "property": "P", "area_ac": "12"})
+    tree = {"species": "white oak", "dbh_in": "12", "stems": "", "status": "live", "crown_class": "codominant"}
+    ring = {"baf_ft2_ac": "10", "plot_area_ac": "", "plots": "1 2 3"}
+    assert "1 trees" in _tallied(
+        fresh, "cruise", ring, [{"point": "1", **tree, "height_ft": "", "logs": "2", "grade": "1", "defect_pct": ""}]
+    )
+    assert "2 acorn_trees" in _tallied(
+        fresh, "acorn", {}, [
+            {"tree": n, "species": "white oak", "dbh_in": "", "bearing": b, "acorns": "", "method": "", "limbs": "", "seconds": ""}
+            for n, b in (("1", "yes"), ("2", "no"))
+        ],
+    )  # fmt: skip
+    radii = {f"radius_{side}_ft": "12" for side in ("north", "east", "south", "west")}
+    assert "1 crowns" in _tallied(fresh, "crown", {}, [{"tree": "1", "species": "white oak", "dbh_in": "14", **radii}])
+    assert "1 site_trees" in _tallied(
+        fresh, "site", {}, [{"tree": "1", "species": "white oak", "dbh_in": "14", "age_yr": "88", "height_ft": "80"}]
+    )
+    assert "1 light_readings" in _tallied(fresh, "light", {}, [{"point": "1", "light_pct": "12", "measures": "light", "device": "sensor"}])
+    fuel = {
+        "point": "1",
+        "fuel_model": "FM9",
+        "litter_in": "2",
+        "duff_in": "1",
+        "oak_leaf_pct": "80",
+        "leave_trees": "5",
+        "leave_trees_with_debris": "1",
+    }
+    assert "1 fuels" in _tallied(fresh, "fuel", {}, [fuel])
+    assert "1 trees" in _tallied(fresh, "marking check", ring, [{"point": "1", **tree}])
+    assert "1 trees" in _tallied(fresh, "residual check", ring, [{"point": "1", **tree, "damage": "slight"}])
+    dead = {"point": "1", "species": "red maple", "dbh_in": "3", "stems": "9", "status": "dead"}
+    assert "1 trees" in _tallied(fresh, "injection check", {}, [dead])
+    assert "1 visits" in _tallied(fresh, "inspection", {"note": "deer trails"}, [])
+    seen = fresh.page("/stand/A/")
+    for kind in ("cruise", "acorn", "crown", "site", "light", "fuel", "marking check", "residual check", "injection check", "inspection"):
+        assert f"<td>{kind}</td>" in seen
+    assert fresh.ask("/tally/A/?kind=stem+map")[0] == 404
+    assert ('value="120.0' not in seen and "100 %" in fresh.page("/stand/A/why/bearing_white_share/")) or "50" in fresh.page(
+        "/stand/A/why/bearing_white_share/"
+    )

@@ -289,7 +289,7 @@ def test_who_changed_what_is_written_down(office, people):
     row = {"visit": "AUDITED", "stand": "S1", "kind": "acorn", "visited_on": "2025-10-01"}
     status, _, body = field.send("/records/visits/", row)
     assert status == 200, body[-600:]
-    assert field.send("/records/stands/", {"stand": "S99", "property": "P"})[0] == 400
+    assert field.send("/records/stands/", {"stand": "S99", "property": "P"}, form="/login/")[0] == 400
     people["forester"].send("/rules/", {"name": "deer_browse_high_share", "value": "", "note": ""})
     people["reader"].send("/rules/", {"name": "x", "value": "1"}, form="/login/")
     log = admin.page("/office/audit/")

@@ -1,4 +1,4 @@
-"""Records typed in: a form for every table of the contract, and quick lines for a tally; checked as a file is."""
+"""Records typed in: a form for every table of the contract, found again, corrected, with their history; checked as a file is."""
 
 from __future__ import annotations
 
@@ -9,14 +9,11 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import answers, importing, session
+from overwood.desk import importing, session
 from overwood.faces.pages import asking
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.records import HEIGHT_CLASSES, TABLES, Column, Record, Table
-from overwood.judgement.course.steps import caution
+from overwood.ground.records import TABLES, Column, Record, Table
 
-_LINES = 12
-_MOST_LINES = 400
 _MOST_ROWS = 60
 _LINE_LETTERS = 160
 # What says where land lies and what was decided is not for everybody who tallies.
@@ -142,56 +139,3 @@ def told(report: importing.Report) -> str:
         return ""
     rows = ", ".join(f"{count} {name}" for name, count in report.new.items())
     return f"entry {report.batch}, {rows}" + "".join(f"; {text}" for text in report.corrected[:10])
-
-
-def tally(request: HttpRequest, name: str) -> HttpResponse:
-    """Quick lines of a reproduction count: plot, species, height class, stems."""
-    ask = asking.question()
-    file = answers.stand_file(name)
-    given = _lines(request)
-    context: dict[str, Any] = {"title": f"Tally, {name}", "name": name, "classes": list(HEIGHT_CLASSES), "day": ask.on, "report": None}
-    status = 200
-    if request.method == "POST":
-        visit = request.POST.get("visit", "").strip() or f"{name}-{ask.on.isoformat()}-count"
-        plots = [plot for plot in request.POST.get("plots", "").replace(",", " ").split() if plot]
-        report = importing.enter(_tables(name, visit, request, given, plots), today=dt.date.today(), name=f"tally {visit}")
-        context["report"], status = report, 422 if report.faults else 200
-        asking.note(request, told(report))
-        if not report.faults:
-            given = []
-    context |= {
-        "visit": request.POST.get("visit", ""),
-        "plots": request.POST.get("plots", ""),
-        "observer": request.POST.get("observer", ""),
-    }
-    context["lines"] = given + [{} for _ in range(max(_LINES - len(given), 4))]
-    context["cautions"] = [caution(key) for key in ("field", "snags")]
-    context["known"] = [visit.visit for visit in file.visits_of("reproduction")]
-    return render(request, "tally.html", context, status=status)
-
-
-def _lines(request: HttpRequest) -> list[dict[str, str]]:
-    """Lines that hold anything."""
-    columns = ("point", "species", "height_class", "stems", "browsed")
-    asked = [request.POST.getlist(name) for name in columns]
-    rows = [dict(zip(columns, (cell.strip() for cell in cells), strict=True)) for cells in zip(*asked, strict=False)]
-    return [row for row in rows[:_MOST_LINES] if any(row.values())]
-
-
-def _tables(name: str, visit: str, request: HttpRequest, lines: list[dict[str, str]], plots: list[str]) -> dict[str, list[dict[str, str]]]:
-    """The visit, its ring, its plots (empty ones too) and its lines, as the contract has them."""
-    day, area = request.POST.get("visited_on", ""), request.POST.get("plot_area_ac", "")
-    points = list(dict.fromkeys([*plots, *(line["point"] for line in lines if line["point"])]))
-    counted: dict[str, int] = {}
-    rows = []
-    for line in lines:
-        counted[line["point"]] = counted.get(line["point"], 0) + 1
-        rows.append({"visit": visit, "line": str(counted[line["point"]]), **line})
-    return {
-        "visits": [
-            {"visit": visit, "stand": name, "kind": "reproduction", "visited_on": day, "observer": request.POST.get("observer", "")}
-        ],
-        "rings": [{"visit": visit, "layer": "reproduction", "design": "fixed", "plot_area_ac": area}],
-        "points": [{"visit": visit, "point": point} for point in points],
-        "seedlings": rows,
-    }

@@ -24,6 +24,7 @@ from overwood.faces.pages import (
     records,
     rules,
     stand,
+    tally,
 )
 
 
@@ -74,7 +75,7 @@ PLACES = (
     Place("records/", records.page),
     Place("records/<str:table>/", records.form, send="field", does="typed a record"),
     Place("records/<str:table>/<str:row>/", records.history),
-    Place("tally/<str:name>/", records.tally, send="field", does="typed a tally"),
+    Place("tally/<str:name>/", tally.page, send="field", does="typed a tally"),
     Place("rules/", rules.page, send="forester", does="changed the rulebook"),
     Place("words/", rules.words),
     Place("sources/", rules.sources),

@@ -1,0 +1,151 @@
+"""Tallies typed by keyboard: for every kind of visit its header, its plots and quick lines; checked as a file is."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from overwood.desk import answers, importing
+from overwood.faces.pages import asking, records
+from overwood.ground.errors import NotFound
+from overwood.ground.records import TABLES, Column, StandFile
+from overwood.judgement.course.steps import caution
+
+_LINES = 12
+_FEWEST_FREE = 4
+_MOST_LINES = 400
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What a visit of one kind is typed as: the table of its lines, their columns, and how stems were taken in."""
+
+    about: str
+    table: str = ""
+    columns: tuple[str, ...] = ()
+    # Layer of the ring the lines belong to, "" where nothing is sampled by area.
+    layer: str = ""
+    # Name of the column that numbers the lines; "" where the person numbers them.
+    number: str = ""
+
+
+_TREES = ("point", "species", "dbh_in", "stems", "status", "crown_class")
+KINDS = {
+    "reproduction": Kind(
+        "young stems on plots", "seedlings", ("point", "species", "height_class", "stems", "browsed", "place"), "reproduction", "line"
+    ),
+    "recount": Kind(
+        "the same plots again", "seedlings", ("point", "species", "height_class", "stems", "browsed", "place"), "reproduction", "line"
+    ),
+    "acorn": Kind(
+        "numbered oaks: who bears", "acorn_trees", ("tree", "species", "dbh_in", "bearing", "acorns", "method", "limbs", "seconds")
+    ),
+    "cruise": Kind("trees at points or on plots", "trees", (*_TREES, "height_ft", "logs", "grade", "defect_pct"), "overstory", "tree"),
+    "crown": Kind(
+        "crown radii", "crowns", ("tree", "species", "dbh_in", "radius_north_ft", "radius_east_ft", "radius_south_ft", "radius_west_ft")
+    ),
+    "site": Kind("cored trees: age and height", "site_trees", ("tree", "species", "dbh_in", "age_yr", "height_ft")),
+    "light": Kind("readings of light or sky", "light_readings", ("point", "light_pct", "measures", "device")),
+    "fuel": Kind(
+        "fuel, litter and the feet of leave trees",
+        "fuels",
+        ("point", "fuel_model", "litter_in", "duff_in", "oak_leaf_pct", "leave_trees", "leave_trees_with_debris"),
+    ),
+    "marking check": Kind("only the trees the crew leaves", "trees", _TREES, "overstory", "tree"),
+    "residual check": Kind("what the cut left, and what it hurt", "trees", (*_TREES, "damage"), "overstory", "tree"),
+    "injection check": Kind("every treated stem, live or dead", "trees", ("point", "species", "dbh_in", "stems", "status"), "", "tree"),
+    "inspection": Kind("a look without a tally; write what was seen in the note"),
+}
+
+
+def page(request: HttpRequest, name: str) -> HttpResponse:
+    """The tally of one visit: a header, the plots looked at, and a line for each thing seen."""
+    ask = asking.question()
+    file = answers.stand_file(name)
+    title = (request.POST if request.method == "POST" else request.GET).get("kind", "reproduction")
+    if title not in KINDS:
+        raise NotFound(f"there is no tally of kind {title!r}.", remedy=f"There are {', '.join(KINDS)}; a stem map comes in as a file.")
+    kind = KINDS[title]
+    given = _lines(request, kind)
+    context: dict[str, Any] = {"title": f"Tally, {name}", "name": name, "day": ask.on, "report": None}
+    status = 200
+    if request.method == "POST":
+        visit = request.POST.get("visit", "").strip() or f"{name}-{ask.on.isoformat()}-{title.replace(' ', '-')}"
+        report = importing.enter(_tables(file, title, visit, request, given), today=dt.date.today(), name=f"tally {visit}")
+        context["report"], status = report, 422 if report.faults else 200
+        asking.note(request, records.told(report))
+        if not report.faults:
+            given = []
+    context |= {
+        "kind": title,
+        "kinds": {key: one.about for key, one in KINDS.items()},
+        "sampled": kind.layer,
+        "plotted": "point" in kind.columns and bool(kind.layer),
+        "columns": [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns],
+        "lines": _shown(kind, given) if kind.table else [],
+        "known": [visit.visit for visit in file.visits if visit.kind == title],
+        "cautions": [caution(key) for key in ("field", "snags")],
+        **{key: request.POST.get(key, "") for key in ("visit", "visited_on", "observer", "note", "plots", "baf_ft2_ac", "plot_area_ac")},
+    }
+    return render(request, "tally.html", context, status=status)
+
+
+def _cell(name: str, column: Column) -> dict[str, Any]:
+    """How a column is typed."""
+    choices = column.choices or (("yes", "no") if column.kind == "boolean" else ())
+    label = name.removesuffix("_in").removesuffix("_ft").removesuffix("_pct").removesuffix("_yr").replace("_", " ")
+    return {"name": name, "label": label, "unit": column.unit, "choices": choices, "about": column.about, "required": column.required}
+
+
+def _shown(kind: Kind, given: list[dict[str, str]]) -> list[list[tuple[dict[str, Any], str]]]:
+    """Lines typed so far, and free ones below them."""
+    cells = [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns]
+    free = max(_LINES - len(given), _FEWEST_FREE)
+    return [[(cell, line.get(cell["name"], "")) for cell in cells] for line in [*given, *({} for _ in range(free))]]
+
+
+def _lines(request: HttpRequest, kind: Kind) -> list[dict[str, str]]:
+    """Lines that hold anything."""
+    asked = [request.POST.getlist(name) for name in kind.columns]
+    longest = max((len(cells) for cells in asked), default=0)
+    padded = [[*cells, *[""] * (longest - len(cells))] for cells in asked]
+    rows = [dict(zip(kind.columns, (cell.strip() for cell in cells), strict=True)) for cells in zip(*padded, strict=True)]
+    return [row for row in rows[:_MOST_LINES] if any(row.values())]
+
+
+def _tables(file: StandFile, title: str, visit: str, request: HttpRequest, lines: list[dict[str, str]]) -> dict[str, list[dict[str, str]]]:
+    """The visit, its ring, its plots (empty ones too) and its lines, as the contract has them."""
+    kind = KINDS[title]
+    told = {key: request.POST.get(key, "").strip() for key in ("visited_on", "observer", "note", "baf_ft2_ac", "plot_area_ac")}
+    head = {key: told[key] for key in ("visited_on", "observer", "note")}
+    tables = {"visits": [{"visit": visit, "stand": file.stand.stand, "kind": title, **head}]}
+    if kind.layer:
+        design = "prism" if told["baf_ft2_ac"] else "fixed"
+        size = {"baf_ft2_ac": told["baf_ft2_ac"]} if told["baf_ft2_ac"] else {"plot_area_ac": told["plot_area_ac"]}
+        tables["rings"] = [{"visit": visit, "layer": kind.layer, "design": design, **size}]
+    if kind.number:
+        plots = request.POST.get("plots", "").replace(",", " ").split()
+        points = dict.fromkeys([*plots, *(line["point"] for line in lines if line["point"])])
+        tables["points"] = [{"visit": visit, "point": point} for point in points]
+    if kind.table:
+        tables[kind.table] = _numbered(file, kind, visit, lines)
+    return tables
+
+
+def _numbered(file: StandFile, kind: Kind, visit: str, lines: list[dict[str, str]]) -> list[dict[str, str]]:
+    """Lines with their visit; those the program numbers go on after what the visit holds, so that nothing is overwritten."""
+    if not kind.number:
+        return [{"visit": visit, **line} for line in lines]
+    last: dict[str, int] = {}
+    for held in getattr(file, kind.table):
+        if held.visit == visit and str(getattr(held, kind.number)).isdecimal():
+            last[held.point] = max(last.get(held.point, 0), int(getattr(held, kind.number)))
+    rows = []
+    for line in lines:
+        last[line["point"]] = last.get(line["point"], 0) + 1
+        rows.append({"visit": visit, kind.number: str(last[line["point"]]), **line})
+    return rows
