@@ -193,8 +193,9 @@ def served(demo_file, tmp_path_factory):
 
 
 @pytest.fixture
-def fresh(tmp_path):
+def fresh(tmp_path, empty_book_file):
     """An empty book, open to the owner."""
+    shutil.copy(empty_book_file, tmp_path / "new.sqlite3")
     found = start(tmp_path / "new.sqlite3", "--on", DEMO_DAY.isoformat())
     assert found.ask(found.address)[0] == 302
     yield found

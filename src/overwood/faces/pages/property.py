@@ -28,7 +28,7 @@ KINDS = {
 KIND_OF = {step: kind for kind, steps in KINDS.items() for step in steps}
 _AHEAD_DAYS = 365
 # How long a page waits for stands that are still to be judged.
-_WAIT_S = 0.6
+_WAIT_S = 0.3
 _CALENDAR_WAIT_S = 300.0
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "stand": lambda row: row["stand"].stand,

@@ -2,94 +2,82 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from django.http import HttpRequest, HttpResponse
 from django.urls import path
+from django.urls.resolvers import RoutePattern, URLResolver
 
-from overwood.faces.pages import (
-    api,
-    calc,
-    fire,
-    futures,
-    guard,
-    importing,
-    light,
-    mapping,
-    money,
-    office,
-    papers,
-    property,
-    records,
-    rules,
-    stand,
-    tally,
-)
+from overwood.faces.pages import api_roles
 
 
 @dataclass(frozen=True)
 class Place:
-    """One address. ``see`` and ``send`` name roles, "" is open to everybody; ``does`` is for the audit log, "" where nothing is kept."""
+    """One address. ``view`` is MODULE.FUNCTION; ``see`` and ``send`` name roles, "" is open to everybody; ``does`` is for the audit log."""
 
     route: str
-    view: Callable[..., Any]
+    view: str
     see: str = "reader"
     send: str = "admin"
     does: str = ""
 
 
 PLACES = (
-    Place("", property.page, send="reader"),
-    Place("due.ics", property.calendar, send="reader"),
-    Place("map/stands.json", mapping.shapes),
-    Place("map/check/", mapping.check, send="reader"),
-    Place("map/keep/", mapping.keep, send="forester", does="drew an outline"),
-    Place("map/typed/", mapping.typed, see="forester", send="forester", does="drew an outline"),
-    Place("map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>", mapping.tile),
-    Place("stand/<str:name>/", stand.page),
-    Place("stand/<str:name>/why/<str:figure>/", stand.why),
-    Place("stand/<str:name>/what-if/", stand.what_if, send="reader"),
-    Place("stand/<str:name>/decide/", stand.decide, send="forester", does="wrote a decision down"),
-    Place("stand/<str:name>/chart/<str:which>.svg", stand.chart),
-    Place("light/<str:name>/", light.page),
-    Place("light/<str:name>/table/", light.table),
-    Place("light/<str:name>/change/", light.change, send="reader"),
-    Place("light/<str:name>/search/", light.search, send="field"),
-    Place("light/<str:name>/search/<int:number>/", light.searched, send="field"),
-    Place("light/<str:name>/trees.csv", light.trees),
-    Place("light/<str:name>/keep/", light.keep, send="reader"),
-    Place("fire/<str:name>/", fire.page, send="field"),
-    Place("futures/<str:name>/", futures.page),
-    Place("futures/<str:name>/run/", futures.run, send="field"),
-    Place("futures/<str:name>/run/<int:number>/", futures.running, send="field"),
-    Place("money/<str:name>/", money.page),
-    Place("papers/<str:name>/", papers.page),
-    Place("papers/<str:name>/<str:which>.pdf", papers.paper),
-    Place("papers/<str:name>/<str:which>/keep", papers.keep, send="forester", does="printed and kept a paper"),
-    Place("papers/<str:name>/kept/<int:number>", papers.kept),
-    Place("papers/<str:name>/kept/<int:number>/guest/", papers.invite, see="forester", send="forester", does="gave a guest's address out"),
-    Place("import/", importing.page, see="field", send="forester", does="sent a file"),
-    Place("import/waiting/<int:number>/", importing.waiting, see="field", send="forester", does="settled a waiting file"),
-    Place("import/entry/<int:number>/", importing.entry, see="field", send="forester", does="undid an entry"),
-    Place("records/", records.page),
-    Place("records/<str:table>/", records.form, send="field", does="typed a record"),
-    Place("records/<str:table>/<str:row>/", records.history),
-    Place("tally/<str:name>/", tally.page, send="field", does="typed a tally"),
-    Place("rules/", rules.page, send="forester", does="changed the rulebook"),
-    Place("words/", rules.words),
-    Place("sources/", rules.sources),
-    Place("calc/", calc.page),
-    Place("calc/<str:name>/", calc.formula),
-    Place("launch/<str:token>/", guard.launch, see="", send=""),
-    Place("first/<str:token>/", office.first, see="", send=""),
-    Place("login/", office.log_in, see="", send=""),
-    Place("logout/", office.log_out, send="reader", does="logged out"),
-    Place("trust/authority.pem", office.authority, see="", send=""),
-    Place("guest/<str:token>/", office.guest, see="", send=""),
-    Place("account/", office.own, send="reader", does="changed the own account"),
-    Place("office/", office.page, see="admin", send="admin", does="changed the office"),
-    Place("office/audit/", office.audit, see="admin"),
+    Place("", "property.page", send="reader"),
+    Place("due.ics", "property.calendar", send="reader"),
+    Place("map/stands.json", "mapping.shapes"),
+    Place("map/check/", "mapping.check", send="reader"),
+    Place("map/keep/", "mapping.keep", send="forester", does="drew an outline"),
+    Place("map/typed/", "mapping.typed", see="forester", send="forester", does="drew an outline"),
+    Place("map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>", "mapping.tile"),
+    Place("stand/<str:name>/", "stand.page"),
+    Place("stand/<str:name>/why/<str:figure>/", "stand.why"),
+    Place("stand/<str:name>/what-if/", "stand.what_if", send="reader"),
+    Place("stand/<str:name>/decide/", "stand.decide", send="forester", does="wrote a decision down"),
+    Place("stand/<str:name>/chart/<str:which>.svg", "stand.chart"),
+    Place("light/<str:name>/", "light.page"),
+    Place("light/<str:name>/table/", "light.table"),
+    Place("light/<str:name>/change/", "light.change", send="reader"),
+    Place("light/<str:name>/search/", "light.search", send="field"),
+    Place("light/<str:name>/search/<int:number>/", "light.searched", send="field"),
+    Place("light/<str:name>/trees.csv", "light.trees"),
+    Place("light/<str:name>/keep/", "light.keep", send="reader"),
+    Place("fire/<str:name>/", "fire.page", send="field"),
+    Place("futures/<str:name>/", "futures.page"),
+    Place("futures/<str:name>/run/", "futures.run", send="field"),
+    Place("futures/<str:name>/run/<int:number>/", "futures.running", send="field"),
+    Place("money/<str:name>/", "money.page"),
+    Place("papers/<str:name>/", "papers.page"),
+    Place("papers/<str:name>/<str:which>.pdf", "papers.paper"),
+    Place("papers/<str:name>/<str:which>/keep", "papers.keep", send="forester", does="printed and kept a paper"),
+    Place("papers/<str:name>/kept/<int:number>", "papers.kept"),
+    Place(
+        "papers/<str:name>/kept/<int:number>/guest/", "papers.invite", see="forester", send="forester", does="gave a guest's address out"
+    ),
+    Place("import/", "importing.page", see="field", send="forester", does="sent a file"),
+    Place("import/waiting/<int:number>/", "importing.waiting", see="field", send="forester", does="settled a waiting file"),
+    Place("import/entry/<int:number>/", "importing.entry", see="field", send="forester", does="undid an entry"),
+    Place("records/", "records.page"),
+    Place("records/<str:table>/", "records.form", send="field", does="typed a record"),
+    Place("records/<str:table>/<str:row>/", "records.history"),
+    Place("tally/<str:name>/", "tally.page", send="field", does="typed a tally"),
+    Place("rules/", "rules.page", send="forester", does="changed the rulebook"),
+    Place("words/", "rules.words"),
+    Place("sources/", "rules.sources"),
+    Place("calc/", "calc.page"),
+    Place("calc/<str:name>/", "calc.formula"),
+    Place("launch/<str:token>/", "guard.launch", see="", send=""),
+    Place("first/<str:token>/", "office.first", see="", send=""),
+    Place("login/", "office.log_in", see="", send=""),
+    Place("logout/", "office.log_out", send="reader", does="logged out"),
+    Place("trust/authority.pem", "office.authority", see="", send=""),
+    Place("guest/<str:token>/", "office.guest", see="", send=""),
+    Place("account/", "office.own", send="reader", does="changed the own account"),
+    Place("office/", "office.page", see="admin", send="admin", does="changed the office"),
+    Place("office/audit/", "office.audit", see="admin"),
 )
 _BY_ROUTE = {place.route: place for place in PLACES}
 _SAFE = ("GET", "HEAD", "OPTIONS")
@@ -99,16 +87,31 @@ def needed(route: str, method: str) -> str:
     """The role that may ask this of an address; "" is everybody."""
     if route.startswith("api/"):
         operation = route.removeprefix("api")
-        return api.SEES.get(operation, "reader") if method in _SAFE else api.SENDS.get(operation, ("admin", ""))[0]
+        return api_roles.SEES.get(operation, "reader") if method in _SAFE else api_roles.SENDS.get(operation, ("admin", ""))[0]
     place = _BY_ROUTE[route]
     return place.see if method in _SAFE else place.send
 
 
 def does(route: str) -> str:
     """What sending to an address changes, in words; "" where nothing is kept."""
-    return api.SENDS.get(route.removeprefix("api"), ("", ""))[1] if route.startswith("api/") else _BY_ROUTE[route].does
+    return api_roles.SENDS.get(route.removeprefix("api"), ("", ""))[1] if route.startswith("api/") else _BY_ROUTE[route].does
 
 
-urlpatterns = [path("api/", api.api.urls), *(path(place.route, place.view) for place in PLACES)]
-handler404 = guard.not_found
-handler500 = guard.broken
+def _view(where: str) -> Callable[..., HttpResponse]:
+    """A view whose module is imported when it is first asked for: the first page then does not wait for all the others."""
+    module, name = where.split(".")
+
+    def view(request: HttpRequest, **given: Any) -> HttpResponse:
+        found = getattr(importlib.import_module(f"overwood.faces.pages.{module}"), name)
+        answer: HttpResponse = found(request, **given)
+        return answer
+
+    return view
+
+
+urlpatterns = [
+    URLResolver(RoutePattern("api/"), "overwood.faces.pages.api.addresses", app_name="ninja", namespace="api"),
+    *(path(place.route, _view(place.view)) for place in PLACES),
+]
+handler404 = "overwood.faces.pages.guard.not_found"
+handler500 = "overwood.faces.pages.guard.broken"
