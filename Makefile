@@ -2,7 +2,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
-.PHONY: demo test check bench docs lock assets clean
+.PHONY: demo test lint check bench docs lock assets clean
 
 $(VENV)/.run: requirements/run.txt pyproject.toml
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
@@ -24,13 +24,15 @@ demo: $(VENV)/.run
 	@$(BIN)/overwood demo
 
 test: $(VENV)/.test
-	$(BIN)/python -m pytest -n 2 tests
+	$(BIN)/python -m pytest -n 2 --dist loadfile tests
 
-check: $(VENV)/.test
+lint: $(VENV)/.test
 	$(BIN)/ruff check src tests demo bench
 	$(BIN)/ruff format --check src tests demo bench
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+
+check: lint
 	$(BIN)/python -m pytest -n 2 -m "not slow" tests
 
 bench: $(VENV)/.test

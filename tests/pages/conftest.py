@@ -106,39 +106,16 @@ class Served:
         return self.ask(path, method="POST", body=body, headers={**headers, "Content-Type": "application/x-www-form-urlencoded"})
 
 
-def start(book: Path, *more: str) -> Served:
-    """Start the server as the command line does; the owner's cookie is not taken yet."""
-    command = [sys.executable, "-m", "overwood", "serve", "--port", "0", "--book", str(book), *more]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+def _launched(command: list[str], pattern: str, env: dict[str, str] | None = None) -> tuple[subprocess.Popen, re.Match]:
+    """The command under way, and the address in the first line it prints."""
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env)
     line = process.stdout.readline()
-    address = re.search(r"http://127\.0\.0\.1:(\d+)(/launch/\S+)", line)
+    address = re.search(pattern, line)
     assert address, (line, process.stderr.read() if process.poll() is not None else "")
-    served = Served(int(address[1]), address[2], process, book)
-    for _ in range(200):
-        try:
-            served.ask("/static/overwood.css", cookies=False)
-            return served
-        except OSError:
-            time.sleep(0.05)
-    raise AssertionError("the server did not answer")
+    return process, address
 
 
-def start_office(book: Path | None, *more: str, authority: Path | None = None, database: str = "") -> Served:
-    """Start the desk of an office as its command does; trusts the authority it made, or the one named."""
-    command = [sys.executable, "-m", "overwood", "serve", "--office", "--listen", "127.0.0.1", "--port", "0", "--host", "localhost", *more]
-    command += ["--book", str(book)] if book else []
-    told = {**os.environ, "DATABASE_URL": database} if database else None
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=told)
-    line = process.stdout.readline()
-    address = re.search(r"https://localhost:(\d+)(/\S*)", line)
-    assert address, (line, process.stderr.read() if process.poll() is not None else "")
-    made = (
-        book.with_name(f"{book.stem}.office") / "authority.pem"
-        if book
-        else Path(os.environ["HOME"]) / ".local/share/overwood/book.office/authority.pem"
-    )
-    trust = ssl.create_default_context(cafile=str(authority or made))
-    served = Served(int(address[1]), address[2], process, book, host="localhost", trust=trust)
+def _answers(served: Served) -> Served:
     for _ in range(200):
         try:
             served.ask("/static/overwood.css", cookies=False)
@@ -146,6 +123,23 @@ def start_office(book: Path | None, *more: str, authority: Path | None = None, d
         except ConnectionRefusedError:
             time.sleep(0.05)
     raise AssertionError("the server did not answer")
+
+
+def start(book: Path, *more: str) -> Served:
+    """Start the server as the command line does; the owner's cookie is not taken yet."""
+    command = [sys.executable, "-m", "overwood", "serve", "--port", "0", "--book", str(book), *more]
+    process, address = _launched(command, r"http://127\.0\.0\.1:(\d+)(/launch/\S+)")
+    return _answers(Served(int(address[1]), address[2], process, book))
+
+
+def start_office(book: Path | None, *more: str, authority: Path | None = None, database: str = "") -> Served:
+    """Start the desk of an office as its command does; trusts the authority it made, or the one named."""
+    command = [sys.executable, "-m", "overwood", "serve", "--office", "--listen", "127.0.0.1", "--port", "0", "--host", "localhost", *more]
+    command += ["--book", str(book)] if book else []
+    process, address = _launched(command, r"https://localhost:(\d+)(/\S*)", {**os.environ, "DATABASE_URL": database} if database else None)
+    beside = book or Path(os.environ["HOME"]) / ".local" / "share" / "overwood" / "book.sqlite3"
+    trust = ssl.create_default_context(cafile=str(authority or beside.with_name(f"{beside.stem}.office") / "authority.pem"))
+    return _answers(Served(int(address[1]), address[2], process, book, host="localhost", trust=trust))
 
 
 def stop(served: Served) -> None:

@@ -7,6 +7,8 @@ from typing import Any
 
 from ninja import Field, Schema
 
+from overwood.judgement.injection import Row
+
 
 class Fault(Schema):
     """What was wrong and what to do next."""
@@ -151,22 +153,13 @@ class LightOut(Schema):
     notes: list[str]
 
 
-class InjectionRowOut(Schema):
-    species: str
-    dbh_class_in: str
-    stems_ac: float
-    ba_ft2_ac: float
-    cuts_ac: float
-    solution_ml_ac: float
-
-
 class InjectionOut(Schema):
     """The order for the crew, an acre."""
 
     stand: str
     visit: str
     area_ac: float | None
-    rows: list[InjectionRowOut]
+    rows: list[Row]
     cuts_ac: float
     solution_gal_ac: float
     windows: list[WindowOut]
