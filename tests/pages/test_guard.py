@@ -11,7 +11,7 @@ from pages.conftest import start, stop
 pytestmark = pytest.mark.slow
 
 PAGES = (
-    "/", "/due.ics", "/map/stands.json", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/fire/S1/", "/light/S2/trees.csv", "/futures/S3/",
+    "/", "/due.ics", "/map/stands.json", "/stands.pdf", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/fire/S1/", "/light/S2/trees.csv", "/futures/S3/",
     "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/import/", "/records/", "/records/visits/", "/tally/S1/", "/rules/",
     "/words/", "/sources/", "/calc/",
     "/calc/crop-sequence/",

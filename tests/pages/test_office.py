@@ -28,6 +28,7 @@ MATRIX = {
     "map/keep/": ("/map/keep/", "reader", "forester"),
     "map/typed/": ("/map/typed/", "forester", "forester"),
     "map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>": ("/map/behind/0/0/0/0", "reader", "admin"),
+    "stands.pdf": ("/stands.pdf", "reader", "admin"),
     "due.ics": ("/due.ics", "reader", "reader"),
     "stand/<str:name>/": ("/stand/S1/", "reader", "admin"),
     "stand/<str:name>/why/<str:figure>/": ("/stand/S1/why/oak_share/", "reader", "admin"),

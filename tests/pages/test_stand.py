@@ -108,6 +108,25 @@ def test_pictures_are_those_of_print(served):
         assert body.startswith(b"<svg") and "style-src 'unsafe-inline'" in headers["Content-Security-Policy"]
 
 
+def test_all_stands_are_printed_on_one_sheet(served):
+    import io
+
+    import pypdf
+
+    served.judged()
+    status, headers, content = served.ask("/stands.pdf")
+    assert (status, headers["Content-Type"]) == (200, "application/pdf")
+    text = "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages)
+    assert all(f"S{number} " in text for number in range(1, 9)) and "Seed cut" in text
+
+
+def test_a_burn_plan_is_drafted_where_no_gate_is_shut_and_refused_elsewhere(served):
+    status, _, body = served.ask("/papers/S7/plan.pdf")
+    assert (status, "A gate is shut" in body.decode()) == (400, True)
+    status, _, content = served.ask("/papers/S8/plan.pdf")
+    assert (status, content[:5]) == (200, b"%PDF-")
+
+
 @pytest.mark.parametrize("which", ["brief", "injection", "monitoring", "tally", "notice", "choices"])
 def test_papers_are_printed(served, which):
     import io

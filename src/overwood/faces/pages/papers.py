@@ -72,6 +72,16 @@ def _choices(name: str, ask: Question, target: Path) -> None:
     choices_page.write(timber.compare(name, ask, listed), ask.on, target)
 
 
+def _burn_plan(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import burn_plan
+
+    found = fire.burn(name, ask, weather=None, prices=asking.prices())
+    if found.gates.refused:
+        remedy = "See the gates under Fire and injection; `overwood burn` takes a weather file, or an override with its reason, which the plan prints."
+        raise Misuse("a gate is shut, so no plan is written.", remedy=remedy)
+    burn_plan.write(found, ask.on, target)
+
+
 def _forecast(name: str, ask: Question, target: Path) -> None:
     from overwood.desk import futures
     from overwood.faces.papers import forecast
@@ -84,6 +94,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "brief": ("Owner's brief", "what stands here, what is advised, when, why, how sure", _brief),
     "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies; takes some seconds", _forecast),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
+    "plan": ("Draft burn plan", "for the burn boss to complete; a shut gate refuses it", _burn_plan),
     "marking": ("Marking sheet", "which trees stay, for the marking crew; takes some seconds with a stem map", _marking),
     "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
     "tally": ("Tally summary", "volume by species, product and grade", _tally),

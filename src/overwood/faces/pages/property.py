@@ -14,6 +14,7 @@ from django.shortcuts import render
 
 from overwood.desk import session
 from overwood.faces.pages import asking, judging
+from overwood.ground.errors import NotFound
 from overwood.ground.records import Stand
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
@@ -138,6 +139,22 @@ def drawn(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str, Any
         )
     width, height = (east - west) * shrink * scale, (north - south) * scale
     return {"stands": stands, "box": f"-20 -20 {width + 40:.0f} {height + 40:.0f}"}
+
+
+def table(request: HttpRequest) -> HttpResponse:
+    """All stands on one sheet, as PDF; waits until every stand is judged."""
+    from overwood.faces.papers import stand_table
+
+    found = judging.standing(asking.question(), _CALENDAR_WAIT_S)
+    advised = [judged.advice for _, judged in sorted(found.known.items())]
+    if not advised:
+        raise NotFound("no stand is judged yet.", remedy="Bring records in first.")
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "stands.pdf"
+        stand_table.write(advised, target)
+        response = HttpResponse(target.read_bytes(), content_type="application/pdf")
+    response["Content-Disposition"] = 'inline; filename="stands.pdf"'
+    return response
 
 
 def calendar(request: HttpRequest) -> HttpResponse:

@@ -28,6 +28,7 @@ class Place:
 PLACES = (
     Place("", "property.page", send="reader"),
     Place("due.ics", "property.calendar", send="reader"),
+    Place("stands.pdf", "property.table"),
     Place("map/stands.json", "mapping.shapes"),
     Place("map/check/", "mapping.check", send="reader"),
     Place("map/keep/", "mapping.keep", send="forester", does="drew an outline"),
