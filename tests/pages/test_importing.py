@@ -59,6 +59,7 @@ def test_a_foreign_sheet_shows_its_mapping_and_is_taken_once_confirmed(fresh):
     status, _, body = given(fresh, "second.xlsx", content)
     text = body.decode()
     assert status == 200 and "has its own headings" in text
+    assert "How were trees taken in? Answer below." in text and "--code" not in text
     assert "set.back forty cruise.baf_ft2_ac" in text and "code.RO" in text
 
     answers = {

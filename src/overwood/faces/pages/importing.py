@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import hashlib
+import re
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,8 @@ _SHOWN_FAULTS = 200
 # Files whose mapping is in question, by person and content; the oldest goes first.
 _HELD: dict[tuple[str, str], tuple[str, bytes]] = {}
 _MOST_HELD = 4
+# How the command line answers a question of the mapping; a page has a field for it.
+_FLAGS = re.compile(r"[:.]? [Ss]ay (which with )?--.*$")
 
 
 def page(request: HttpRequest) -> HttpResponse:
@@ -121,6 +124,7 @@ def _asked(request: HttpRequest, path: Path, sheets: list[dict[str, Any]], answe
     """The proposed mapping with what may be changed in it, and what was answered so far."""
     for sheet in sheets:
         if sheet["table"]:
+            sheet["questions"] = [_FLAGS.sub(". Answer below.", text).replace("?.", "?") for text in sheet["questions"]]
             sheet["choices"], sheet["may_be"] = importing.mapping_choices(sheet), importing.columns_of(sheet["table"])
     said = {f"set.{name}": value for name, value in answers.settings.items()} | {
         f"code.{name}": value for name, value in answers.codes.items()

@@ -98,7 +98,14 @@ def _cell(name: str, column: Column) -> dict[str, Any]:
     """How a column is typed."""
     choices = column.choices or (("yes", "no") if column.kind == "boolean" else ())
     label = name.removesuffix("_in").removesuffix("_ft").removesuffix("_pct").removesuffix("_yr").replace("_", " ")
-    return {"name": name, "label": label, "unit": column.unit, "choices": choices, "about": column.about, "required": column.required}
+    return {
+        "name": name,
+        "label": label,
+        "unit": "" if column.unit == label else column.unit,
+        "choices": choices,
+        "about": column.about,
+        "required": column.required,
+    }
 
 
 def _shown(kind: Kind, given: list[dict[str, str]]) -> list[list[tuple[dict[str, Any], str]]]:
