@@ -127,10 +127,15 @@ def is_owner(cookie: str | None) -> bool:
         return False
 
 
+def is_token(token: str) -> bool:
+    """Whether this is the one-time token, not used yet."""
+    return bool(DESK.token) and hmac.compare_digest(token.encode(), DESK.token.encode())
+
+
 def take_token(token: str) -> bool:
     """Whether this is the one-time token; it is gone then."""
     with DESK.lock:
-        right = bool(DESK.token) and hmac.compare_digest(token.encode(), DESK.token.encode())
+        right = is_token(token)
         if right:
             DESK.token = ""
     return right
