@@ -33,7 +33,7 @@ lint: $(VENV)/.test
 	$(BIN)/lint-imports
 
 check: lint
-	$(BIN)/python -m pytest -n 2 -m "not slow" tests
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow" tests
 
 bench: $(VENV)/.test
 	$(BIN)/python bench/run.py

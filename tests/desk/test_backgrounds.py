@@ -13,6 +13,7 @@ from maps import geotiff, pmtiles
 from overwood.desk import backgrounds
 from overwood.ground.errors import Misuse, NotFound
 
+pytestmark = pytest.mark.slow
 LON, LAT = -49.99, 37.5
 
 

@@ -15,6 +15,7 @@ from overwood.desk import answers, importing, outlines, session
 from overwood.desk.outlines import Drawing
 from overwood.ground.errors import Misuse, NotFound
 
+pytestmark = pytest.mark.slow
 M2_PER_ACRE = 4046.8564224
 
 
