@@ -126,18 +126,19 @@ def owner() -> Property | None:
 
 def rules_beside(book: Path | None) -> Path:
     """Where the overlay of the rulebook lies that pages write: beside the book."""
+    return _beside(book, "rules.toml")
+
+
+def _beside(book: Path | None, ending: str) -> Path:
     from overwood.memory.book import setup
 
     place = book or setup.default_path()
-    return place.with_name(f"{place.stem}.rules.toml")
+    return place.with_name(f"{place.stem}.{ending}")
 
 
 def office_folder(book: Path | None) -> Path:
     """Where an office keeps what signs its sessions and its certificate: beside the book."""
-    from overwood.memory.book import setup
-
-    place = book or setup.default_path()
-    return place.with_name(f"{place.stem}.office")
+    return _beside(book, "office")
 
 
 def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: dt.date, rules_version: str, content: bytes) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
@@ -15,6 +16,7 @@ from overwood.desk import answers, office, session, timber
 from overwood.desk.answers import Question
 from overwood.desk.office import Person
 from overwood.faces.pages.serving import Told
+from overwood.ground.errors import Misuse
 from overwood.judgement.prices import PriceList
 
 _MOST_KEPT = 400
@@ -60,6 +62,23 @@ def person(request: HttpRequest) -> Person:
 def note(request: HttpRequest, what: str) -> None:
     """Say in words what a request changed, for the office's audit log."""
     request.changed = what
+
+
+def body(request: HttpRequest) -> dict[str, Any]:
+    """The JSON object that a script of a page sent.
+
+    Raises
+    ------
+    Misuse
+        when it is none.
+    """
+    try:
+        plain = json.loads(request.body or b"{}")
+    except ValueError:
+        raise Misuse("the request is no JSON.", remedy="Load the page again.") from None
+    if not isinstance(plain, dict):
+        raise Misuse("the request is no JSON object.", remedy="Load the page again.")
+    return plain
 
 
 def question() -> Question:

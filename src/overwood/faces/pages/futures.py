@@ -17,6 +17,11 @@ from overwood.judgement.course.steps import caution
 _COUNT, _SETS = 2_000, 100
 
 
+def cautions() -> list[str]:
+    """What to mind where courses of treatment are compared."""
+    return [caution(name) for name in ("forecast", "herbicide", "burn", "felling", "snags")]
+
+
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """What the counts say so far, and the door to the simulation."""
     ask = asking.question()
@@ -61,7 +66,7 @@ def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
         "found": job.result,
         "outcomes": outcomes,
         "picture": base64.b64encode(press.svg(forecast.chart(job.result)).encode()).decode(),
-        "cautions": [caution(name) for name in ("forecast", "herbicide", "burn", "felling", "snags")],
+        "cautions": cautions(),
     }
     return render(request, "futures_done.html", context)
 

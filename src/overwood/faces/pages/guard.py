@@ -91,8 +91,13 @@ def _stranger(request: HttpRequest) -> HttpResponse:
     if request.method in _SAFE and not request.headers.get("HX-Request"):
         return HttpResponseRedirect(f"/login/?next={quote(request.get_full_path())}")
     what = "You are not logged in (any more), so nothing was changed."
-    context = {"title": "Not logged in", "what": what, "remedy": "Log in, load the page again, and send it."}
-    return render(request, "fault_part.html" if request.headers.get("HX-Request") else "fault.html", context, status=403)
+    return _fault(request, "Not logged in", what, "Log in, load the page again, and send it.", 403)
+
+
+def _fault(request: HttpRequest, title: str, what: str, remedy: str, status: int) -> HttpResponse:
+    """A fault in words: a page, or the part of one that was asked for."""
+    template = "fault_part.html" if request.headers.get("HX-Request") else "fault.html"
+    return render(request, template, {"title": title, "what": what, "remedy": remedy}, status=status)
 
 
 def _refused(request: HttpRequest, who: Person, role: str) -> HttpResponse:
@@ -100,8 +105,7 @@ def _refused(request: HttpRequest, who: Person, role: str) -> HttpResponse:
     remedy = "Ask an admin of your office."
     if request.path.startswith("/api/"):
         return JsonResponse({"what": what, "remedy": remedy}, status=403)
-    template = "fault_part.html" if request.headers.get("HX-Request") else "fault.html"
-    return render(request, template, {"title": "Not allowed", "what": what, "remedy": remedy}, status=403)
+    return _fault(request, "Not allowed", what, remedy, 403)
 
 
 def _trace(request: HttpRequest, response: HttpResponse) -> None:
@@ -164,9 +168,7 @@ def _said(request: HttpRequest, fault: Exception) -> HttpResponse | None:
     if not isinstance(fault, OverwoodError):
         return None
     status = 404 if isinstance(fault, NotFound) else 400
-    text = Exception.__str__(fault)
-    template = "fault_part.html" if request.headers.get("HX-Request") else "fault.html"
-    return render(request, template, {"title": "Not possible", "what": text, "remedy": fault.remedy}, status=status)
+    return _fault(request, "Not possible", Exception.__str__(fault), fault.remedy, status)
 
 
 def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import dataclasses
-import json
 import threading
 from collections import OrderedDict
 from typing import Any
@@ -31,6 +30,11 @@ _TABLES: OrderedDict[Any, MarkingTable] = OrderedDict()
 _LOCK = threading.Lock()
 
 
+def cautions() -> list[str]:
+    """What to mind where trees are marked."""
+    return [caution(name) for name in ("felling", "snags", "forecast")]
+
+
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Light of the stand; with a stem map also the marking table."""
     ask = asking.question()
@@ -46,7 +50,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "figures": [(_LABELS.get(key, key), figure) for key, figure in found.figures.items()],
         "has_map": has_map,
         "rule": None if has_map else _rule(name, ask),
-        "cautions": [caution(key) for key in ("felling", "snags", "forecast")],
+        "cautions": cautions(),
         "moves": _MOVES,
     }
     return render(request, "light.html", context)
@@ -104,7 +108,7 @@ def _state(found: MarkingTable) -> dict[str, Any]:
 @require_POST
 def change(request: HttpRequest, name: str) -> HttpResponse:
     """One tree left or taken, or the marking down to a basal area."""
-    asked = _asked(request)
+    asked = asking.body(request)
     with _LOCK:
         found = _table(name)
         if "flip" in asked:
@@ -125,16 +129,6 @@ def changed(name: str, *, flip: str | None, basal_area_ft2_ac: float | None) -> 
         if basal_area_ft2_ac is not None:
             found.to_basal_area(basal_area_ft2_ac)
         return {"leave": found.leave, **dataclasses.asdict(found.sums())}
-
-
-def _asked(request: HttpRequest) -> dict[str, Any]:
-    try:
-        asked = json.loads(request.body or b"{}")
-    except ValueError:
-        raise Misuse("the request is no JSON.", remedy="Load the page again.") from None
-    if not isinstance(asked, dict):
-        raise Misuse("the request is no JSON object.", remedy="Load the page again.")
-    return asked
 
 
 @require_POST

@@ -13,7 +13,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonRes
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import backgrounds, outlines
+from overwood.desk import backgrounds, outlines, session
 from overwood.faces.pages import asking, judging, property
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
@@ -58,12 +58,7 @@ def _behind() -> list[backgrounds.Background]:
 
 
 def _drawing(request: HttpRequest) -> outlines.Drawing:
-    try:
-        plain = json.loads(request.body or b"{}")
-    except ValueError:
-        raise Misuse("the request is no JSON.", remedy="Load the page again.") from None
-    if not isinstance(plain, dict):
-        raise Misuse("the request is no JSON object.", remedy="Load the page again.")
+    plain = asking.body(request)
     words = {name: str(plain.get(name) or "").strip() for name in ("act", "stand", "other", "property")}
     shape = plain.get("shape")
     return outlines.Drawing(**words, shape=shape if isinstance(shape, dict) else None, take_area=plain.get("take_area") is not False)
@@ -108,7 +103,7 @@ def typed(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         return HttpResponseRedirect("/")
     name, text = (request.POST.get(key, "").strip() for key in ("stand", "corners"))
-    has = {one.stand for one in outlines.outlines()}
+    has = {stand.stand for stand in session.stands() if stand.boundary_wkt}
     drawing = outlines.Drawing(
         act="change" if name in has else "draw",
         stand=name,

@@ -25,6 +25,18 @@ def page(request: HttpRequest) -> HttpResponse:
     return render(request, "records.html", {"title": "Records", "tables": [(table.name, table.about) for table in TABLES.values()]})
 
 
+def known_table(table: str) -> None:
+    """Say which tables there are, where a name is none.
+
+    Raises
+    ------
+    NotFound
+        when there is no such table.
+    """
+    if table not in TABLES:
+        raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
+
+
 def check_may_write(request: HttpRequest, table: str) -> None:
     """Whether who asks may write records of a table.
 
@@ -56,8 +68,7 @@ def _field(name: str, column: Column, value: str) -> dict[str, Any]:
 
 def form(request: HttpRequest, table: str) -> HttpResponse:
     """One record of a table; a record with the same key corrects the one before."""
-    if table not in TABLES:
-        raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
+    known_table(table)
     shape = TABLES[table]
     given = {name: (request.POST if request.method == "POST" else request.GET).get(name, "").strip() for name in shape.columns}
     if request.GET.get("id"):
@@ -115,8 +126,7 @@ def _in_a_line(row: Record, shape: Table) -> str:
 
 def history(request: HttpRequest, table: str, row: str) -> HttpResponse:
     """A record and those it replaced, the newest first, with what changed each time."""
-    if table not in TABLES:
-        raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
+    known_table(table)
     held = versions(table, row)
     names = list(TABLES[table].columns)
     steps = []

@@ -6,14 +6,13 @@ from pathlib import Path
 
 import click
 
+from overwood.desk.office import ROLES
 from overwood.faces.cli.options import book_option
-
-_ROLES = ("reader", "field", "forester", "admin")
 
 
 @click.command("account")
 @click.argument("name", required=False)
-@click.option("--role", type=click.Choice(_ROLES), help="Role of a new account, or the new role of one.")
+@click.option("--role", type=click.Choice(list(ROLES)), help="Role of a new account, or the new role of one.")
 @click.option("--close/--open", "closed", default=None, help="Close the account, or open it again.")
 @click.option("--password", "new_password", is_flag=True, help="Ask for a new password of an account.")
 @book_option

@@ -16,7 +16,7 @@ from overwood.desk import answers, importing, outlines
 from overwood.faces.pages import asking, papers, records
 from overwood.faces.pages import importing as importing_pages
 from overwood.faces.pages import rules as rules_pages
-from overwood.faces.pages.api.reading import FAULTS, known_table, router
+from overwood.faces.pages.api.reading import FAULTS, router
 from overwood.faces.pages.api.shapes import DecisionIn, DrawingIn, EnteredOut, NumberOut, ReportOut, RowIn, RuleIn, WordsIn
 from overwood.ground.errors import Misuse
 from overwood.judgement.course.steps import all_steps
@@ -25,7 +25,7 @@ from overwood.judgement.course.steps import all_steps
 @router.post("/records/{table}", response={200: EnteredOut, **FAULTS})
 def record(request: HttpRequest, table: str, asked: RowIn) -> Any:
     """Write one record, checked as a file is; the same key corrects the record before."""
-    known_table(table)
+    records.known_table(table)
     records.check_may_write(request, table)
     report = importing.enter({table: [asked.row]}, today=dt.date.today(), name=f"typed {table}")
     asking.note(request, records.told(report))

@@ -12,7 +12,7 @@ from ninja import Query, Router
 from overwood.desk import answers, fire, formulas, futures, importing, marking, office, outlines, session, timber
 from overwood.desk import light as light_desk
 from overwood.faces.cli.output import plain
-from overwood.faces.pages import asking, judging, light, papers, property
+from overwood.faces.pages import asking, judging, light, papers, property, records
 from overwood.faces.pages.api.shapes import (
     AdviceOut,
     BurnOut,
@@ -191,7 +191,7 @@ def mark(request: HttpRequest, name: str, asked: MarkIn) -> Any:
     """Leave or take a tree, or mark down to a basal area; an empty request only reads the marking on the table."""
     if not marking.has_map(name, asking.question()):
         raise NotFound(f"{name} has no stem map.", remedy="Bring one in with the records.")
-    return light.changed(name, flip=asked.flip, basal_area_ft2_ac=asked.basal_area_ft2_ac)
+    return light.changed(name, flip=asked.flip, basal_area_ft2_ac=asked.basal_area_ft2_ac) | {"cautions": light.cautions()}
 
 
 @router.get("/rules", response=list[RuleOut])
@@ -218,31 +218,17 @@ def formula(request: HttpRequest, name: str, asked: FormulaIn) -> Any:
     return json.loads(json.dumps(plain(formulas.compute(name, asked.given)), default=str))
 
 
-def known_table(table: str) -> None:
-    """Say which tables there are, where a name is none.
-
-    Raises
-    ------
-    NotFound
-        when there is no such table.
-    """
-    if table not in TABLES:
-        raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
-
-
 @router.get("/records/{table}", response={200: list[RecordOut], **FAULTS})
 def table_rows(request: HttpRequest, table: str, text: str = "", most: int = Query(100, ge=1, le=_MOST_ROWS)) -> Any:
     """Records of a table, the newest first; ``text`` is looked for in their keys."""
-    known_table(table)
+    records.known_table(table)
     return [{"id": row.id, "row": importing.as_text(row)} for row in session.newest_records(table, text, most)]
 
 
 @router.get("/records/{table}/{row}", response={200: list[VersionOut], **FAULTS})
 def versions(request: HttpRequest, table: str, row: str) -> Any:
     """A record and those it replaced, the newest first."""
-    from overwood.faces.pages import records
-
-    known_table(table)
+    records.known_table(table)
     return [
         {
             "entry": one["batch_id"],

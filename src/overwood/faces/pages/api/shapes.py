@@ -115,6 +115,7 @@ class MarkOut(Schema):
     sale_bf_ac: float
     sale_usd_ac: float | None
     value_kept_usd_ac: float | None
+    cautions: list[str]
 
 
 class RuleOut(Schema):
@@ -244,6 +245,7 @@ class WorkOut(Schema):
     finished: bool
     fault: str
     result: dict[str, Any] | None
+    cautions: list[str]
 
 
 class DecisionIn(Schema):

@@ -24,6 +24,8 @@ def _out(job: jobs.Job) -> dict[str, Any]:
         "finished": finished,
         "fault": job.fault,
         "result": _plain(job.result) if finished and job.result is not None else None,
+        # Those of the futures hold those of a search.
+        "cautions": futures.cautions(),
     }
 
 
