@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.desk import importing, session
+from overwood.desk import entering, session
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import Property, Stand
 from overwood.ground.units import M2_PER_ACRE
@@ -90,14 +90,14 @@ def propose(drawing: Drawing) -> Proposal:
     return Proposal(tuple(found), tuple(notes))
 
 
-def keep(drawing: Drawing, today: dt.date) -> importing.Report:
+def keep(drawing: Drawing, today: dt.date) -> entering.Report:
     """Write a drawing into the book as one entry, which can be undone."""
     known = {stand.stand: stand for stand in session.stands()}
     shapes, _ = _DOERS[_act(drawing)](drawing, known)
     rows = [_row(name, shape, drawing, known) for name, shape in shapes.items()]
     if drawing.act == "merge":
-        rows.append(importing.as_text(known[drawing.other]) | {"merged_into": drawing.stand})
-    report = importing.enter({"stands": rows}, today=today, name=f"drawn: {drawing.act} {drawing.stand}")
+        rows.append(entering.as_text(known[drawing.other]) | {"merged_into": drawing.stand})
+    report = entering.enter({"stands": rows}, today=today, name=f"drawn: {drawing.act} {drawing.stand}")
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was changed.")
     return report
@@ -236,10 +236,10 @@ def _row(name: str, shape: Any, drawing: Drawing, known: Mapping[str, Stand]) ->
     import shapely
 
     if name in known:
-        row = importing.as_text(known[name])
+        row = entering.as_text(known[name])
     elif drawing.act == "split":
         parent = known[drawing.stand]
-        row = importing.as_text(parent) | {"stand": name, "name": "", "note": f"split off from {parent.stand}"}
+        row = entering.as_text(parent) | {"stand": name, "name": "", "note": f"split off from {parent.stand}"}
     else:
         row = {"stand": name, "property": drawing.property or _only_property()}
     # The part of a split is as large as it is drawn; otherwise the area noted by a survey may be the better one.

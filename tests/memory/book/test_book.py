@@ -7,7 +7,7 @@ import re
 import pytest
 
 from conftest import TODAY
-from overwood.desk import importing
+from overwood.desk import entering, importing
 from overwood.ground.records import TABLES
 from overwood.memory.book import models, store
 from records import SHEETS, bent, rows_of, write
@@ -65,7 +65,7 @@ def test_an_entry_withdrawn_brings_back_what_it_replaced(book, tmp_path):
     importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
     report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY)
 
-    importing.undo(report.batch)
+    entering.undo(report.batch)
 
     assert sorted(tree.dbh_in for tree in store.records("trees")) == [3.1, 16.4, 18.2, 21.0]
 

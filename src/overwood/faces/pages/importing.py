@@ -14,7 +14,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
-from overwood.desk import importing, session
+from overwood.desk import entering, importing, session
 from overwood.faces.pages import asking
 from overwood.faces.pages.serving import MOST_UPLOAD_BYTES
 from overwood.ground.errors import BadRecords, Misuse
@@ -133,7 +133,7 @@ def _asked(request: HttpRequest, path: Path, sheets: list[dict[str, Any]], answe
     return {"proposal": sheets, "file": path.name, "held": _hold(request, path), "asked": asked, "tables": importing.foreign_tables()}
 
 
-def told(report: importing.Report) -> str:
+def told(report: entering.Report) -> str:
     """What came of a file, in a line."""
     if report.already:
         return f"{report.file}, already there as entry {report.batch}"
@@ -173,6 +173,6 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
 def entry(request: HttpRequest, number: int) -> HttpResponse:
     """Undo a whole entry; its rows stay in the history."""
     if request.method == "POST":
-        importing.undo(number)
+        entering.undo(number)
         asking.note(request, f"entry {number}")
     return HttpResponseRedirect("/import/")

@@ -9,7 +9,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import importing, session
+from overwood.desk import entering, session
 from overwood.faces.pages import asking
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import TABLES, Column, Record, Table
@@ -78,7 +78,7 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
     status = 200
     if request.method == "POST":
         check_may_write(request, table)
-        report = importing.enter({table: [given]}, today=dt.date.today(), name=f"typed {table}")
+        report = entering.enter({table: [given]}, today=dt.date.today(), name=f"typed {table}")
         context["report"], status = report, 422 if report.faults else 200
         asking.note(request, told(report))
     held = session.newest_records(table, words, _MOST_ROWS)
@@ -96,7 +96,7 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
 def _held(table: str, row_id: str) -> dict[str, str]:
     """A record of the book as it would be typed, to correct it."""
     found = versions(table, row_id)
-    return {name: importing.typed(found[0][name]) for name in TABLES[table].columns}
+    return {name: entering.typed(found[0][name]) for name in TABLES[table].columns}
 
 
 def versions(table: str, row_id: str) -> list[dict[str, Any]]:
@@ -118,7 +118,7 @@ def versions(table: str, row_id: str) -> list[dict[str, Any]]:
 
 def _in_a_line(row: Record, shape: Table) -> str:
     """What a record says beside its key."""
-    plain = importing.as_text(row)
+    plain = entering.as_text(row)
     said = [f"{name.replace('_', ' ')} {value}" for name, value in plain.items() if value and name not in shape.key]
     text = ", ".join(said)
     return text if len(text) <= _LINE_LETTERS else f"{text[:_LINE_LETTERS]} ..."
@@ -133,17 +133,17 @@ def history(request: HttpRequest, table: str, row: str) -> HttpResponse:
     for place, version in enumerate(held):
         before = held[place + 1] if place + 1 < len(held) else None
         shown = (
-            [name for name in names if importing.typed(version[name])]
+            [name for name in names if entering.typed(version[name])]
             if before is None
             else [name for name in names if version[name] != before[name]]
         )
-        changes = [(name, importing.typed(before[name]) if before else "", importing.typed(version[name])) for name in shown]
+        changes = [(name, entering.typed(before[name]) if before else "", entering.typed(version[name])) for name in shown]
         steps.append({"version": version, "first": before is None, "changes": changes})
     key = " ".join(str(held[0][name]) for name in TABLES[table].key)
     return render(request, "history.html", {"title": f"History of {key}", "table": table, "key": key, "steps": steps, "row": held[0]["id"]})
 
 
-def told(report: importing.Report) -> str:
+def told(report: entering.Report) -> str:
     """What came of typing, in a line."""
     if not report.batch:
         return ""

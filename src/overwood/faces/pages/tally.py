@@ -9,7 +9,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import answers, importing
+from overwood.desk import answers, entering
 from overwood.faces.pages import asking, records
 from overwood.ground.errors import NotFound
 from overwood.ground.records import TABLES, Column, StandFile
@@ -75,7 +75,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     status = 200
     if request.method == "POST":
         visit = request.POST.get("visit", "").strip() or f"{name}-{ask.on.isoformat()}-{title.replace(' ', '-')}"
-        report = importing.enter(_tables(file, title, visit, request, given), today=dt.date.today(), name=f"tally {visit}")
+        report = entering.enter(_tables(file, title, visit, request, given), today=dt.date.today(), name=f"tally {visit}")
         context["report"], status = report, 422 if report.faults else 200
         asking.note(request, records.told(report))
         if not report.faults:

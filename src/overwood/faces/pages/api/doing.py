@@ -12,7 +12,7 @@ from django.http import HttpRequest
 from ninja import File, Form
 from ninja.files import UploadedFile
 
-from overwood.desk import answers, importing, outlines
+from overwood.desk import answers, entering, importing, outlines
 from overwood.faces.pages import asking, papers, records
 from overwood.faces.pages import importing as importing_pages
 from overwood.faces.pages import rules as rules_pages
@@ -27,7 +27,7 @@ def record(request: HttpRequest, table: str, asked: RowIn) -> Any:
     """Write one record, checked as a file is; the same key corrects the record before."""
     records.known_table(table)
     records.check_may_write(request, table)
-    report = importing.enter({table: [asked.row]}, today=dt.date.today(), name=f"typed {table}")
+    report = entering.enter({table: [asked.row]}, today=dt.date.today(), name=f"typed {table}")
     asking.note(request, records.told(report))
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
@@ -66,7 +66,7 @@ def _texts(text: str, name: str) -> dict[str, str]:
     return {str(key): str(value) for key, value in plain.items()}
 
 
-def _report(report: importing.Report) -> dict[str, Any]:
+def _report(report: entering.Report) -> dict[str, Any]:
     return {
         "file": report.file,
         "entry": report.batch,
@@ -88,13 +88,13 @@ def settle(request: HttpRequest, number: int, release: bool = True) -> Any:
         return _report(report)
     importing.discard(number)
     asking.note(request, f"{number} set aside")
-    return _report(importing.Report(f"{number}"))
+    return _report(entering.Report(f"{number}"))
 
 
 @router.post("/import/entries/{int:number}/undo", response={200: NumberOut, **FAULTS})
 def undo(request: HttpRequest, number: int) -> Any:
     """Take an entry out of the current view; its rows stay in the history."""
-    importing.undo(number)
+    entering.undo(number)
     asking.note(request, f"entry {number}")
     return {"number": number}
 

@@ -9,7 +9,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from ninja import Query, Router
 
-from overwood.desk import answers, fire, formulas, futures, importing, marking, office, outlines, session, timber
+from overwood.desk import answers, entering, fire, formulas, futures, importing, marking, office, outlines, session, timber
 from overwood.desk import light as light_desk
 from overwood.faces.cli.output import plain
 from overwood.faces.pages import asking, judging, light, papers, property, records
@@ -222,7 +222,7 @@ def formula(request: HttpRequest, name: str, asked: FormulaIn) -> Any:
 def table_rows(request: HttpRequest, table: str, text: str = "", most: int = Query(100, ge=1, le=_MOST_ROWS)) -> Any:
     """Records of a table, the newest first; ``text`` is looked for in their keys."""
     records.known_table(table)
-    return [{"id": row.id, "row": importing.as_text(row)} for row in session.newest_records(table, text, most)]
+    return [{"id": row.id, "row": entering.as_text(row)} for row in session.newest_records(table, text, most)]
 
 
 @router.get("/records/{table}/{row}", response={200: list[VersionOut], **FAULTS})
@@ -235,7 +235,7 @@ def versions(request: HttpRequest, table: str, row: str) -> Any:
             "entered_at": one["batch__entered_at"],
             "entered_by": one["batch__entered_by"],
             "undone": one["batch__withdrawn_at"] is not None,
-            "row": {name: importing.typed(one[name]) for name in TABLES[table].columns},
+            "row": {name: entering.typed(one[name]) for name in TABLES[table].columns},
         }
         for one in records.versions(table, row)
     ]
