@@ -204,6 +204,11 @@ class Ring(Record):
     strip_width_ft: float | None = _number("full width of the strip", "ft", 1, 500)
     low_dbh_in: float | None = _number("smallest dbh taken in", "in", 0, 60)
     high_dbh_in: float | None = _number("dbh from which the next ring takes over", "in", 0, 200)
+    low_height_ft: float | None = _number("shortest stem counted; 0 where new seedlings were counted too", "ft", 0, 60)
+    high_height_ft: float | None = _number("height up to which stems were counted here; blank where there was no limit", "ft", 0, 99)
+    looked_for: str = _text(
+        "kinds looked for on this ring, apart by semicolons, of oaks, other trees, invasives; blank: all trees, and invasives not said"
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
