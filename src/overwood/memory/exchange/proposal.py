@@ -16,6 +16,7 @@ from typing import Any
 FATES = ("tally", "empty", "title", "heading", "total", "note", "refused")
 _NOTES = ("title", "heading", "total", "note")
 AS_WRITTEN = "as written"
+_Places = abc.Set[tuple[str, int]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,7 +46,7 @@ class RowSums:
         return self.rows == self.stored + self.empty_plots + self.notes + self.refused + self.already
 
     @classmethod
-    def of(cls, fates: abc.Iterable[RowFate], *, refused: abc.Set[tuple[str, int]] = frozenset(), already: abc.Set[tuple[str, int]] = frozenset()) -> RowSums:
+    def of(cls, fates: abc.Iterable[RowFate], *, refused: _Places = frozenset(), already: _Places = frozenset()) -> RowSums:
         """Sums of the fates; ``refused`` and ``already`` are (sheet, row) that the book refused or held as they are."""
         counts = {"stored": 0, "empty_plots": 0, "notes": 0, "refused": 0, "already": 0}
         for one in fates:
@@ -63,7 +64,7 @@ class RowSums:
         )
 
 
-def _part(one: RowFate, refused: abc.Set[tuple[str, int]], already: abc.Set[tuple[str, int]]) -> str:
+def _part(one: RowFate, refused: _Places, already: _Places) -> str:
     place = (one.sheet, one.row)
     if one.fate == "refused" or (place in refused and one.fate in ("tally", "empty")):
         return "refused"
@@ -89,7 +90,7 @@ class Question:
     ``kind`` is the way to answer: "set", "code", "unit", "map" or "table" (an option of the command and a field of the
     page each). ``key`` goes before the equals sign; of several sheets it begins with ``SHEET.``. ``needed`` says that
     nothing is stored without an answer; where it is not needed, ``default`` is what is taken. ``answer`` is what was
-    said, or kept with the mapping.
+    said, or kept with the mapping. ``also`` are other keys of the same kind that answer it as well.
     """
 
     key: str
@@ -101,6 +102,7 @@ class Question:
     default: str = ""
     answer: str = ""
     sheet: str = ""
+    also: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
