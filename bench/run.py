@@ -173,15 +173,16 @@ def bench_light() -> None:
     from overwood.science.light.field import light_field
     from overwood.science.light.ledger import Ledger
     from overwood.science.light.plain import light_field_plain
+    from overwood.science.light.raster import Raster
     from overwood.science.light.sky import sky_directions
 
     side, ways = math.sqrt(20 * 4046.86), sky_directions(420, "overcast")
-    size = {"width_m": side, "height_m": side, "spacing_m": side / 100}
+    raster = Raster.near(side, side, side / 100)
     crowns = random_stand(8_000, side)
-    light_field(crowns, ways, edge="torus", **size)
-    whole = min(_cpu(lambda: light_field(crowns, ways, edge="torus", **size)) for _ in range(5))
+    light_field(crowns, ways, raster, edge="torus")
+    whole = min(_cpu(lambda: light_field(crowns, ways, raster, edge="torus")) for _ in range(5))
     print(f"light of 20 acres, 8,000 trees, 10,000 points, 420 directions: {whole:.2f} CPU s")
-    ledger = Ledger(crowns, ways, edge="torus", **size)
+    ledger = Ledger(crowns, ways, raster, edge="torus")
     rng = np.random.default_rng(5)
     picked = rng.integers(0, 8_000, size=400)
 
@@ -191,12 +192,14 @@ def bench_light() -> None:
 
     one = min(_cpu(changes) for _ in range(3)) / len(picked)
     print(
-        f"  one tree's change: {1e6 * one:.0f} CPU us; recomputing costs {whole / one:,.0f} times as much; depths held {ledger.tau.nbytes / 1e6:.0f} MB"
+        f"  one tree's change: {1e6 * one:.0f} CPU us; recomputing costs {whole / one:,.0f} times as much; shadows held {(ledger.place.nbytes + ledger.factor.nbytes + ledger.passing.nbytes) / 1e6:.0f} MB"
     )
     few, small = random_stand(200, 60.0), sky_directions(60, "overcast")
-    block = {"width_m": 60.0, "height_m": 60.0, "spacing_m": 3.0, "edge": "open"}
-    light_field(few, small, **block)
-    fast, slow = (min(_cpu(lambda path=path: path(few, small, **block)) for _ in range(3)) for path in (light_field, light_field_plain))
+    block = Raster.near(60.0, 60.0, 3.0)
+    light_field(few, small, block, edge="open")
+    fast, slow = (
+        min(_cpu(lambda path=path: path(few, small, block, edge="open")) for _ in range(3)) for path in (light_field, light_field_plain)
+    )
     print(f"  plain numpy, ray by ray, 200 trees, 400 points, 60 directions: {slow / fast:,.0f} times the compiled path")
     _bench_embree(few, small, block, fast)
 
@@ -211,7 +214,7 @@ def _bench_embree(crowns, ways, block, ours: float) -> None:
 
     for subdivisions in (2, 3):
         theirs = min(_cpu(lambda n=subdivisions: light_by_embree(crowns, ways, block, subdivisions=n)) for _ in range(3))
-        off = 100 * (light_by_embree(crowns, ways, block, subdivisions=subdivisions) - light_field(crowns, ways, **block))
+        off = 100 * (light_by_embree(crowns, ways, block, subdivisions=subdivisions) - light_field(crowns, ways, block, edge="open"))
         rms, most = np.sqrt((off**2).mean()), np.abs(off).max()
         facets = 20 * 4**subdivisions
         print(f"  Embree peer, same rays, {facets} facets: {theirs / ours:.0f} times the CPU; light rms {rms:.3f}, most {most:.2f} points")

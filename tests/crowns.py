@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from overwood.science.light import field, sky
+from overwood.science.light.raster import Raster
 
 
 def stand(seed: int, trees: int, side: float = 60.0) -> field.Crowns:
@@ -35,4 +36,4 @@ def one_openness(seed: int, trees: int, side: float = 60.0) -> field.Crowns:
 
 
 def made(crowns, edge="torus", path=field.light_field, spacing=3.0, count=60, side=60.0):
-    return path(crowns, sky.sky_directions(count, "overcast"), width_m=side, height_m=side, spacing_m=spacing, edge=edge)
+    return path(crowns, sky.sky_directions(count, "overcast"), Raster.near(side, side, spacing), edge=edge)

@@ -5,11 +5,15 @@ Optical depth needs no pairing of hits: extinction times distance is taken away 
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 import numpy as np
 import trimesh
 from trimesh.ray.ray_pyembree import RayMeshIntersector
 
-from overwood.science.light.field import Crowns
+from overwood.science.light.crowns import Crowns
+from overwood.science.light.raster import Raster
 from overwood.science.light.sky import Directions
 
 
@@ -29,18 +33,59 @@ def crown_meshes(crowns: Crowns, subdivisions: int) -> tuple[trimesh.Trimesh, np
     return trimesh.Trimesh(vertices, faces, process=False), np.repeat(crowns.k, len(ball.faces))
 
 
-def light_by_embree(crowns: Crowns, ways: Directions, block: dict, *, subdivisions: int = 2) -> np.ndarray:
-    """Share of open light at the cells of a block with open edges."""
-    rows, columns = round(block["height_m"] / block["spacing_m"]), round(block["width_m"] / block["spacing_m"])
-    y, x = np.mgrid[0:rows, 0:columns]
-    points = np.column_stack(((x.ravel() + 0.5) * block["spacing_m"], (y.ravel() + 0.5) * block["spacing_m"], np.zeros(rows * columns)))
-    mesh, k = crown_meshes(crowns, subdivisions)
-    caster, normals = RayMeshIntersector(mesh), mesh.face_normals
-    light = np.zeros(len(points))
+def repeated(crowns: Crowns, raster: Raster, lowest: float) -> Crowns:
+    """Copies of a repeating block's crowns wide enough around that no ray steeper than a sine ends among none."""
+    reach = (crowns.centre + crowns.c).max() * math.sqrt(1 - lowest**2) / lowest + max(crowns.a.max(), crowns.b.max())
+    across, up = (math.ceil(reach / size) for size in (raster.width_m, raster.height_m))
+    shifts = [(i * raster.width_m, j * raster.height_m) for i in range(-across, across + 1) for j in range(-up, up + 1)]
+    places = [(crowns.x + east, crowns.y + north) for east, north in shifts]
+    x, y = (np.concatenate(side) for side in zip(*places, strict=True))
+    return Crowns(x, y, *(np.tile(column, len(shifts)) for column in crowns.columns[2:]))
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The crowns as a mesh with its search tree, ready for rays."""
+
+    caster: RayMeshIntersector
+    normals: np.ndarray
+    k: np.ndarray
+
+    @classmethod
+    def of(cls, crowns: Crowns, subdivisions: int) -> Scene:
+        mesh, k = crown_meshes(crowns, subdivisions)
+        return cls(RayMeshIntersector(mesh), mesh.face_normals, k)
+
+    def depths(self, points: np.ndarray, ways: np.ndarray) -> np.ndarray:
+        """Optical depth of each ray, one call for all."""
+        facet, ray, place = self.caster.intersects_id(points, ways, multiple_hits=True, return_locations=True)
+        along = ((place - points[ray]) * ways[ray]).sum(axis=1)
+        sign = np.sign((self.normals[facet] * ways[ray]).sum(axis=1))
+        return np.bincount(ray, weights=sign * self.k[facet] * along, minlength=len(points))
+
+
+def _points(raster: Raster) -> np.ndarray:
+    px, py = raster.middles()
+    x, y = np.meshgrid(px, py)
+    return np.column_stack((x.ravel(), y.ravel(), np.zeros(x.size)))
+
+
+def light_by_calls(scene: Scene, ways: Directions, raster: Raster) -> np.ndarray:
+    """Share of open light at the cells of a block with open edges, one call a direction."""
+    points, light = _points(raster), np.zeros(raster.rows * raster.columns)
     for dx, dy, dz, weight in zip(ways.x, ways.y, ways.z, ways.weight, strict=True):
-        way = np.array([dx, dy, dz])
-        facet, ray, place = caster.intersects_id(points, np.tile(way, (len(points), 1)), multiple_hits=True, return_locations=True)
-        along = ((place - points[ray]) * way).sum(axis=1)
-        tau = np.bincount(ray, weights=np.sign(normals[facet] @ way) * k[facet] * along, minlength=len(points))
-        light += weight * np.exp(-tau)
-    return light.reshape(rows, columns)
+        light += weight * np.exp(-scene.depths(points, np.tile((dx, dy, dz), (len(points), 1))))
+    return light.reshape(raster.shape)
+
+
+def light_at_once(scene: Scene, ways: Directions, raster: Raster) -> np.ndarray:
+    """The same with every ray in one call; the caster then loses some of the hits."""
+    points, count = _points(raster), len(ways.z)
+    vectors = np.repeat(np.column_stack((ways.x, ways.y, ways.z)), len(points), axis=0)
+    depths = scene.depths(np.tile(points, (count, 1)), vectors).reshape(count, -1)
+    return (ways.weight @ np.exp(-depths)).reshape(raster.shape)
+
+
+def light_by_embree(crowns: Crowns, ways: Directions, raster: Raster, *, subdivisions: int = 2) -> np.ndarray:
+    """Share of open light at the cells of a block with open edges."""
+    return light_by_calls(Scene.of(crowns, subdivisions), ways, raster)

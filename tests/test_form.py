@@ -25,6 +25,8 @@ SCIENCE = (
     "light.sky",
     "light.crowns",
     "light.field",
+    "light.shadow",
+    "light.raster",
     "light.photo",
     "light.plain",
     "light.ledger",

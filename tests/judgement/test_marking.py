@@ -25,7 +25,6 @@ from overwood.judgement.evidence import light as evidence_light
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import load
 from overwood.science import overstory
-from overwood.science.light import field
 from overwood.science.timber import tree_bf
 from records import cruise
 
@@ -305,7 +304,7 @@ def test_a_fit_finds_the_extinction_that_made_the_light():
 def test_a_fit_to_openness_read_where_it_was_taken_leaves_no_error(device, zenith):
     made = block()
     seen = stem_map.openness_of(darkened(made, 0.8), np.ones(80, dtype=bool), RULES, RULES.number(zenith))
-    spacing = RULES.number("light_spacing_m") / 0.3048
+    spacing = SIDE / seen.shape[0]
     rows = [
         dataclasses.replace(
             readings([100 * seen[row, column]], measures="openness", device=device)[0],
@@ -364,8 +363,7 @@ def test_no_marking_beats_the_bound(span, cover):
     # Every one of the 512 markings is tried: the best that meets basal area and seed cover stays below the linear bound.
     made, (low, high) = few(), span
     wants = dataclasses.replace(WANTS, ba_low_ft2_ac=low, ba_high_ft2_ac=high, seed_cover_share=cover)
-    shape = field.raster_shape(120 * 0.3048, 120 * 0.3048, RULES.number("light_spacing_m"))
-    reach = marking.seed_reach(made, shape, RULES)
+    reach = marking.seed_reach(made, RULES)
     best = 0.0
     for bits in itertools.product([False, True], repeat=9):
         kept = np.array(bits)

@@ -122,14 +122,13 @@ def _at(block: Block, readings: Sequence[LightReading], rules: Rules) -> Array:
             fields[kind] = field_of(block, everything, rules, 1.0)
         else:
             fields[kind] = openness_of(block, everything, rules, rules.number(limits[kind]))
-    spacing = rules.number("light_spacing_m") * FT_PER_M
+    raster = block.raster(rules)
     found = []
     for row in readings:
         field = fields[_kind(row)]
         if _placed(row):
             assert row.east_ft is not None and row.north_ft is not None
-            place = min(int(row.north_ft / spacing), field.shape[0] - 1), min(int(row.east_ft / spacing), field.shape[1] - 1)
-            found.append(float(field[place]))
+            found.append(float(field[raster.cell(row.east_ft / FT_PER_M, row.north_ft / FT_PER_M)]))
         else:
             found.append(float(field[core].mean()))
     return 100 * np.array(found)

@@ -15,8 +15,8 @@ from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, Light, edge_of, light_of, season
 from overwood.judgement.stem_value import Worth, worth_of
 from overwood.science.light import past_boles
-from overwood.science.light.field import wraps
 from overwood.science.light.ledger import Ledger
+from overwood.science.light.raster import wraps
 
 Mask = NDArray[np.bool_]
 _SETTLE_EVERY = 2_000
@@ -51,12 +51,12 @@ def mean_score(score: NDArray[np.float64], ba: NDArray[np.float64], kept: Mask) 
     return float((score * ba)[kept].sum() / max(ba[kept].sum(), 1e-9))
 
 
-def seed_reach(block: Block, shape: tuple[int, ...], rules: Rules) -> Mask:
+def seed_reach(block: Block, rules: Rules) -> Mask:
     """Which cells of the floor lie within reach of each stem's crown; of shape (stems, rows, columns)."""
-    crowns, spacing, beyond = block.crowns, rules.number("light_spacing_m"), rules.number("seed_tree_reach_ft") / FT_PER_M
-    width, height = block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M
-    px, py = (np.arange(shape[1]) + 0.5) * spacing, (np.arange(shape[0]) + 0.5) * spacing
-    found = np.zeros((len(crowns.x), *shape), dtype=bool)
+    crowns, raster, beyond = block.crowns, block.raster(rules), rules.number("seed_tree_reach_ft") / FT_PER_M
+    width, height = raster.width_m, raster.height_m
+    px, py = raster.middles()
+    found = np.zeros((len(crowns.x), *raster.shape), dtype=bool)
     wrap_x, wrap_y = wraps(edge_of(block.map))
     for tree, (x, y, a, b) in enumerate(zip(crowns.x, crowns.y, crowns.a, crowns.b, strict=True)):
         gx, gy = px[None, :] - x, py[:, None] - y
@@ -96,7 +96,7 @@ class Search:
         self.ba = block.ba_ft2_ac[self.trees]
         self.quality = quality[self.trees] / max(quality[self.trees].max(), 1e-9)
         self.oak = block.oak[self.trees]
-        self.reach = seed_reach(block, self.ledger.light.shape, rules)[self.trees]
+        self.reach = seed_reach(block, rules)[self.trees]
         self.covered = np.zeros(self.ledger.light.shape, dtype=np.int32)
         for tree in np.flatnonzero(self.oak):
             self.covered[self.reach[tree]] += 1

@@ -10,13 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
-from overwood.ground.units import FT_PER_M
 from overwood.judgement.marking import Marking, mean_score, prepared, run, seed_reach
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block
 from overwood.judgement.stem_value import Worth
-from overwood.science.light.field import raster_shape
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -78,8 +76,7 @@ def best_mean(block: Block, wants: Wants, rules: Rules, quality: NDArray[np.floa
     trees = np.flatnonzero(block.overwood)
     ba = block.ba_ft2_ac[trees]
     must = np.array([block.stems[place].must for place in trees])
-    size = (block.map.width_ft / FT_PER_M, block.map.height_ft / FT_PER_M, rules.number("light_spacing_m"))
-    reach = seed_reach(block, raster_shape(*size), rules)[trees][(slice(None), *block.core(rules))] & block.oak[trees, None, None]
+    reach = seed_reach(block, rules)[trees][(slice(None), *block.core(rules))] & block.oak[trees, None, None]
     return _ratio_programme(ba, quality[trees], must, sparse.csr_array(reach.reshape(len(trees), -1).T.astype(float)), wants)
 
 

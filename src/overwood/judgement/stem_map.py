@@ -29,7 +29,9 @@ from overwood.science.light import (
     view_directions,
 )
 from overwood.science.light.apart import relaxed
-from overwood.science.light.field import LEVEL, Crowns, light_field, raster_shape, share_in_band
+from overwood.science.light.crowns import Crowns
+from overwood.science.light.field import LEVEL, light_field, share_in_band
+from overwood.science.light.raster import Raster
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -76,15 +78,13 @@ class Block:
     def overwood(self) -> Mask:
         return ~self.midstory
 
+    def raster(self, rules: Rules) -> Raster:
+        """The cells of the light map."""
+        return Raster.near(self.map.width_ft / FT_PER_M, self.map.height_ft / FT_PER_M, rules.number("light_spacing_m"))
+
     def ground(self, rules: Rules) -> dict[str, Any]:
-        """The floor as the light field takes it: size, spacing, edge and slope."""
-        return {
-            "width_m": self.map.width_ft / FT_PER_M,
-            "height_m": self.map.height_ft / FT_PER_M,
-            "spacing_m": rules.number("light_spacing_m"),
-            "edge": edge_of(self.map),
-            "gradient": self.gradient,
-        }
+        """The floor as the light field takes it: cells, edge and slope."""
+        return {"raster": self.raster(rules), "edge": edge_of(self.map), "gradient": self.gradient}
 
     @property
     def core_ft(self) -> tuple[float, float, float, float]:
@@ -94,8 +94,7 @@ class Block:
 
     def core(self, rules: Rules) -> Core:
         """Rows and columns of the light map that lie inside the buffer."""
-        size = (self.map.width_ft / FT_PER_M, self.map.height_ft / FT_PER_M, rules.number("light_spacing_m"))
-        rows, columns = raster_shape(*size)
+        rows, columns = self.raster(rules).shape
         west, east, south, north = self.core_ft
         return (
             _inside(rows, self.map.height_ft, south, north),

@@ -46,12 +46,13 @@ def _sun(latitude: float, date: dt.date, solar_hour: float) -> Values:
 
 def _field(trees: str, width_m: float, height_m: float, edge: str, sky: str, spacing_m: float, directions: int) -> Values:
     from overwood.science.light import field
+    from overwood.science.light.raster import Raster
 
     if width_m * height_m / spacing_m**2 > _MOST_CELLS:
         raise Misuse(f"{width_m:g} x {height_m:g} m at {spacing_m:g} m are too many cells.", remedy="Take a wider spacing_m.")
     crowns = read_crowns(Path(trees))
     ways = light.sky_directions(directions, sky)
-    found = field.light_field(crowns, ways, width_m=width_m, height_m=height_m, spacing_m=spacing_m, edge=edge)
+    found = field.light_field(crowns, ways, Raster.near(width_m, height_m, spacing_m), edge=edge)
     return {
         "mean_pct": 100 * float(found.mean()),
         "min_pct": 100 * float(found.min()),
@@ -70,7 +71,7 @@ def read_crowns(path: Path) -> Any:
     """
     import numpy as np
 
-    from overwood.science.light.field import Crowns
+    from overwood.science.light.crowns import Crowns
 
     try:
         with path.open(encoding="utf-8-sig", newline="") as stream:

@@ -8,7 +8,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.science.light.field import wraps
+from overwood.science.light.raster import wraps
 
 Array = NDArray[np.float64]
 
@@ -40,7 +40,7 @@ def relaxed(
     width_m, height_m : float
         Size of the block [m].
     edge : str
-        One of EDGES of ``field``.
+        One of EDGES of ``raster``.
     rounds : int
         How many times each pair is looked at.
     share : float

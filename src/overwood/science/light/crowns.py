@@ -1,6 +1,9 @@
-"""What one crown and one gap do to the light: closed forms that check the field, and serve by hand."""
+"""Crowns as the light field takes them, and closed forms of what one crown and one gap do to the light, which check it."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -9,6 +12,46 @@ from overwood.science.light.sky import share_below, sky_directions
 
 Array = NDArray[np.float64]
 _RINGS = 20_000
+_NONE = np.zeros(0)
+
+
+@dataclass(frozen=True)
+class Crowns:
+    """Crowns: place, height of the widest point, semi-axes east, north and up, extinction; all of shape (n,), metres.
+
+    ``low`` is the semi-axis downward, where the lower half is longer or shorter than the upper. ``fixed`` is an optical
+    depth that each ray through the crown meets whatever its path; 0 where the path counts. Such crowns are whole ellipsoids.
+    """
+
+    x: Array
+    y: Array
+    centre: Array
+    a: Array
+    b: Array
+    c: Array
+    k: Array
+    low: Array = field(default_factory=lambda: _NONE)
+    fixed: Array = field(default_factory=lambda: _NONE)
+
+    def __post_init__(self) -> None:
+        if len(self.low) != len(self.c):
+            object.__setattr__(self, "low", self.c)
+        if len(self.fixed) != len(self.c):
+            object.__setattr__(self, "fixed", np.zeros(len(self.c)))
+        if ((self.fixed > 0) & (self.low != self.c)).any():
+            raise ValueError("a crown of one openness must be a whole ellipsoid")
+
+    @property
+    def columns(self) -> tuple[Array, ...]:
+        return tuple(getattr(self, column.name) for column in fields(self))
+
+    def ordered(self) -> Crowns:
+        """The same crowns in one order, whatever order they came in."""
+        return self.taken(np.lexsort(self.columns[::-1]))
+
+    def taken(self, which: NDArray[Any]) -> Crowns:
+        """Some of the crowns, by place or by mask."""
+        return Crowns(*(column[which] for column in self.columns))
 
 
 def mean_crown_openness(extinction_per_m: ArrayLike, longest_chord_m: ArrayLike) -> Array:

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 
-from overwood.science.light.field import HIDDEN, LEVEL, Crowns, chord, raster_shape, row_ends, shadow, wraps
+from overwood.science.light.crowns import Crowns
+from overwood.science.light.raster import Raster
+from overwood.science.light.shadow import LEVEL, depth_at, kernel, pieces, row_of, seen, shadow_of, wrapped
 from overwood.science.light.sky import Directions
 
-
-def _seen(ways: Directions, gradient: tuple[float, float]) -> Directions:
-    """The directions that the slope does not hide."""
-    seen = ways.z - gradient[0] * ways.x - gradient[1] * ways.y > HIDDEN
-    return Directions(ways.x[seen], ways.y[seen], ways.z[seen], ways.weight[seen])
+# Through the darkest crown this much passes: enough to be dark, and to divide by.
+_DARKEST = 1e-12
 
 
 class Ledger:
@@ -22,103 +20,125 @@ class Ledger:
 
     Notes
     -----
-    Optical depth is held as whole numbers of a billionth: sums do not depend on their order, so giving a tree back
-    restores the field to the bit.
+    Each crown's shadows are worked out once, as the factor by which it dims a direction at a cell. Setting a tree multiplies
+    what passes by its factors, taking it divides; ``settle`` multiplies all anew in one order, so that the same trees give
+    the same light to the bit however they came to stand.
 
     Examples
     --------
     >>> from overwood.science.light.sky import sky_directions
     >>> one = Crowns(*(np.array([v]) for v in (5.0, 5.0, 10.0, 2.0, 2.0, 3.0, 0.4)))
-    >>> book = Ledger(one, sky_directions(40, "overcast"), width_m=10, height_m=10, spacing_m=2, edge="torus")
+    >>> book = Ledger(one, sky_directions(40, "overcast"), Raster.near(10, 10, 2), edge="torus")
     >>> book.flip(0)
     >>> float(book.light.mean().round(9))
     1.0
     """
 
-    def __init__(
-        self,
-        crowns: Crowns,
-        directions: Directions,
-        *,
-        width_m: float,
-        height_m: float,
-        spacing_m: float,
-        edge: str,
-        gradient: tuple[float, float] = LEVEL,
-    ) -> None:
-        self.crowns, self.directions = crowns, _seen(directions, gradient)
-        self.spacing_m, self.wraps, self.gradient = spacing_m, wraps(edge), gradient
-        rows, columns = raster_shape(width_m, height_m, spacing_m)
-        self.tau = np.zeros((len(self.directions.z), rows, columns), dtype=np.int64)
-        self.standing = np.zeros(len(crowns.x), dtype=np.bool_)
-        self.light = np.full((rows, columns), float(self.directions.weight.sum()))
-        for tree in range(len(crowns.x)):
-            self._change(tree, 1)
-            self.standing[tree] = True
+    def __init__(self, crowns: Crowns, directions: Directions, raster: Raster, *, edge: str, gradient: tuple[float, float] = LEVEL) -> None:
+        ways = seen(directions, gradient)
+        table, owner = pieces(crowns)
+        self.weight = ways[:, 3].copy()
+        self.first, self.place, self.factor = _entries(table, owner, len(crowns.x), ways, raster.floor(edge), *gradient)
+        self.passing = np.empty((raster.rows * raster.columns, len(ways)))
+        self.standing = np.ones(len(crowns.x), dtype=np.bool_)
+        self.light = np.zeros(raster.shape)
         self.settle()
-
-    def _change(self, tree: int, sign: int) -> None:
-        t, d = self.crowns, self.directions
-        _shade_all(
-            self.tau, self.light, t.x[tree], t.y[tree], t.centre[tree], t.a[tree], t.b[tree], t.c[tree], t.k[tree], t.low[tree], t.fixed[tree],
-            d.x, d.y, d.z, d.weight, self.spacing_m, *self.wraps, sign, *self.gradient,
-        )  # fmt: skip
 
     def flip(self, tree: int) -> None:
         """Cut a standing tree, or put a cut one back."""
-        self._change(tree, -1 if self.standing[tree] else 1)
+        span = slice(self.first[tree], self.first[tree + 1])
+        _turn(self.passing.ravel(), self.light.ravel(), self.place[span], self.factor[span], self.standing[tree], len(self.weight))
         self.standing[tree] = not self.standing[tree]
 
     def settle(self) -> None:
-        """Sum the light anew from the optical depths, so that small changes of rounding do not pile up."""
-        self.light = _summed(self.tau, self.directions.weight)
+        """Multiply the light anew from the trees that stand, in their order, so that changes of rounding do not pile up."""
+        _anew(self.passing, self.light.ravel(), self.weight, self.first, self.place, self.factor, self.standing)
 
 
-@numba.njit(cache=True)
-def _summed(tau, weight):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    ways, rows, columns = tau.shape
-    light = np.zeros((rows, columns))
-    for d in range(ways):
-        for i in range(rows):
-            for j in range(columns):
-                light[i, j] += weight[d] * math.exp(-tau[d, i, j] * 1e-9)
-    return light
+def _entries(table, owner, trees, ways, floor, gx, gy):  # type: ignore[no-untyped-def]
+    """Each crown's shadows: where a tree's entries begin, cell times ways plus way of each, and the factor of each.
+
+    Entries of a tree go cell by cell, because what passes is laid out so. Counted first, so that nothing is held twice.
+    """
+    begin = np.searchsorted(owner, np.arange(trees + 1))
+    cells, nothing = floor.rows * floor.columns, (np.empty(0, np.int32), np.empty(0, np.float32))
+    first = np.zeros(trees + 1, dtype=np.int64)
+    _list(table, begin, ways, floor, gx, gy, first, *nothing, np.zeros(cells, np.int64), False)
+    first = np.cumsum(first)
+    place, factor = np.empty(first[-1], np.int32), np.empty(first[-1], np.float32)
+    _list(table, begin, ways, floor, gx, gy, first, place, factor, np.zeros(cells, np.int64), True)
+    return first, place, factor
 
 
-@numba.njit(cache=True)
-def _shade_all(  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    tau, light, x, y, centre, a, b, c, k, low, fixed, dx, dy, dz, weight, spacing, wrap_x, wrap_y, sign, gx, gy
-):
-    """Add or take one crown's optical depth in every direction, and the difference it makes to the light."""
-    for d in range(tau.shape[0]):
-        if low == c:
-            _shade(tau[d], light, x, y, centre, a, b, c, k, fixed, 0, dx[d], dy[d], dz[d], weight[d], spacing, wrap_x, wrap_y, sign, gx, gy)
+@kernel
+def _list(table, begin, ways, floor, gx, gy, first, place, factor, room, fill):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Count each tree's entries into ``first``, or fill them in, sorted by cell; ``room`` is all zeros before and after."""
+    for tree in range(len(begin) - 1):
+        crown = table[begin[tree] : begin[tree + 1]]
+        touched = np.sort(_walk(crown, ways, floor, gx, gy, place, factor, room, False))
+        if not fill:
+            first[tree + 1] = room[touched].sum()
         else:
-            _shade(tau[d], light, x, y, centre, a, b, c, k, fixed, 1, dx[d], dy[d], dz[d], weight[d], spacing, wrap_x, wrap_y, sign, gx, gy)
-            _shade(
-                tau[d], light, x, y, centre, a, b, low, k, fixed, -1, dx[d], dy[d], dz[d], weight[d], spacing, wrap_x, wrap_y, sign, gx, gy
-            )
+            at = first[tree]
+            for cell in touched:
+                at, room[cell] = at + room[cell], at
+            _walk(crown, ways, floor, gx, gy, place, factor, room, True)
+        room[touched] = 0
 
 
-@numba.njit(cache=True)
-def _shade(  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    tau, light, x, y, centre, a, b, c, k, fixed, part, dx, dy, dz, weight, spacing, wrap_x, wrap_y, sign, gx, gy
-):
-    rows, columns = tau.shape
-    sx, sy, pxx, pyy, pxy, vv, wx, wy, reach = shadow(x, y, centre, a, b, c, dx, dy, dz, gx, gy)
-    for row in range(math.ceil((sy - reach) / spacing - 0.5), math.floor((sy + reach) / spacing - 0.5) + 1):
-        if not wrap_y and (row < 0 or row >= rows):
-            continue
-        oy = (row + 0.5) * spacing - sy
-        start, stop = row_ends(oy, sx, pxx, pyy, pxy, spacing)
-        for column in range(start, stop + 1):
-            if not wrap_x and (column < 0 or column >= columns):
-                continue
-            ox = (column + 0.5) * spacing - sx
-            q = 1 - pxx * ox * ox - 2 * pxy * ox * oy - pyy * oy * oy
-            if q > 0:
-                i, j = row % rows, column % columns
-                before = math.exp(-tau[i, j] * 1e-9)
-                depth = fixed if fixed > 0 else k * chord(q, vv, wx * ox + wy * oy, -(gx * ox + gy * oy) / dz, part)
-                tau[i, j] += sign * round(1e9 * depth)
-                light[i, j] += weight * (math.exp(-tau[i, j] * 1e-9) - before)
+@kernel
+def _walk(crown, ways, floor, gx, gy, place, factor, room, fill):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Count a crown's entries by cell and return the cells, or write each entry where its cell has room."""
+    touched, count = np.empty(256, np.int64), 0
+    for d in range(len(ways)):
+        for piece in crown:
+            shadow = shadow_of(piece, ways[d], floor, gx, gy)
+            for row in range(shadow.first, shadow.last + 1):
+                middle, h, start, stop = row_of(shadow, row, floor)
+                for column in range(start, stop + 1):
+                    cell = wrapped(row, floor.rows) * floor.columns + wrapped(column, floor.columns)
+                    if fill:
+                        e = column - middle
+                        q, v = h - shadow.a * e * e, row - shadow.row
+                        depth = depth_at(shadow, piece, ways[d], column - shadow.column, v, q, gx, gy, floor) if q > 0 else 0.0
+                        place[room[cell]] = cell * len(ways) + d
+                        factor[room[cell]] = max(math.exp(-depth), _DARKEST)
+                    elif room[cell] == 0:
+                        if count == len(touched):
+                            touched = np.concatenate((touched, np.empty(count, np.int64)))
+                        touched[count] = cell
+                        count += 1
+                    room[cell] += 1
+    return touched[:count]
+
+
+@kernel
+def _turn(passing, light, place, factor, standing, ways):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Take a standing tree's factors out of what passes, or multiply them in; the light changes by the difference."""
+    cell, stop, change = -1, 0, 0.0
+    for entry in range(len(place)):
+        at = place[entry]
+        if at >= stop:
+            if cell >= 0:
+                light[cell] += change
+            cell, change = at // ways, 0.0
+            stop = (cell + 1) * ways
+        before = passing[at]
+        after = before / factor[entry] if standing else before * factor[entry]
+        passing[at] = after
+        change += after - before
+    if cell >= 0:
+        light[cell] += change
+
+
+@kernel
+def _anew(passing, light, weight, first, place, factor, standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """What passes, and the light, from the trees that stand."""
+    passing[:, :] = weight
+    flat = passing.ravel()
+    for tree in range(len(standing)):
+        if standing[tree]:
+            for entry in range(first[tree], first[tree + 1]):
+                flat[place[entry]] *= factor[entry]
+    for cell in range(len(passing)):
+        light[cell] = passing[cell].sum()

@@ -8,20 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.science.light.field import HIDDEN, LEVEL, Array, Crowns, raster_shape, wraps
+from overwood.science.light.crowns import Crowns
+from overwood.science.light.raster import Raster, wraps
+from overwood.science.light.shadow import HIDDEN, LEVEL, Array
 from overwood.science.light.sky import Directions
 
 
-def light_field_plain(
-    crowns: Crowns,
-    directions: Directions,
-    *,
-    width_m: float,
-    height_m: float,
-    spacing_m: float,
-    edge: str,
-    gradient: tuple[float, float] = LEVEL,
-) -> Array:
+def light_field_plain(crowns: Crowns, directions: Directions, raster: Raster, *, edge: str, gradient: tuple[float, float] = LEVEL) -> Array:
     """The same field by plain numpy, crown by crown and ray by ray: slow, and independent of the compiled path.
 
     Parameters
@@ -30,10 +23,8 @@ def light_field_plain(
         The crowns.
     directions : Directions
         Where light comes from.
-    width_m, height_m : float
-        Size of the plot [m].
-    spacing_m : float
-        Size of a cell [m].
+    raster : Raster
+        The cells of the block.
     edge : str
         One of EDGES.
     gradient : tuple of float
@@ -54,22 +45,20 @@ def light_field_plain(
     >>> from overwood.science.light.sky import sky_directions
     >>> one = Crowns(*(np.array([v]) for v in (5.0, 5.0, 10.0, 2.0, 2.0, 3.0, 0.4)))
     >>> ways = sky_directions(40, "overcast")
-    >>> size = dict(width_m=10, height_m=10, spacing_m=2, edge="torus")
-    >>> bool(np.allclose(light_field(one, ways, **size), light_field_plain(one, ways, **size)))
+    >>> cells = Raster.near(10, 9, 2)
+    >>> bool(np.allclose(light_field(one, ways, cells, edge="torus"), light_field_plain(one, ways, cells, edge="torus")))
     True
     """
-    rows, columns = raster_shape(width_m, height_m, spacing_m)
-    px = (np.arange(columns, dtype=np.float64) + 0.5)[None, :] * spacing_m
-    py = (np.arange(rows, dtype=np.float64) + 0.5)[:, None] * spacing_m
-    light = np.zeros((rows, columns))
+    px, py = raster.middles()
+    light = np.zeros(raster.shape)
     for dx, dy, dz, weight in zip(directions.x, directions.y, directions.z, directions.weight, strict=True):
         clear = dz - gradient[0] * dx - gradient[1] * dy
         if clear <= HIDDEN:
             continue
-        tau = np.zeros((rows, columns))
+        tau = np.zeros(raster.shape)
         for tree in range(len(crowns.x)):
-            for east, north in _copies(crowns, tree, (dx, dy, clear), width_m, height_m, edge):
-                tau += _depth(crowns, tree, px - east, py - north, (dx, dy, dz), gradient)
+            for east, north in _copies(crowns, tree, (dx, dy, clear), raster.width_m, raster.height_m, edge):
+                tau += _depth(crowns, tree, px[None, :] - east, py[:, None] - north, (dx, dy, dz), gradient)
         light += weight * np.exp(-tau)
     return light
 
