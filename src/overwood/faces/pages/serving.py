@@ -18,6 +18,8 @@ MOST_UPLOAD_BYTES = 64 * 1024 * 1024
 FAILED_LOGINS, WAIT_AFTER_FAILS_MIN = 5, 15
 # An account that did nothing for so long logs in again.
 _SESSION_HOURS = 12
+# Requests worked on at once, and how long the headers of one may take to arrive.
+_THREADS, _HEADERS_WITHIN_MS = 8, 10_000
 _SHORTEST_PASSWORD = 10
 _TOLD = "OVERWOOD_SERVE"
 
@@ -135,7 +137,7 @@ def _secret(folder: Path) -> str:
 
 
 def application() -> Any:
-    """The WSGI application, made in the server's own process from what ``serve`` left in the environment."""
+    """The application, made in the server's own process from what ``serve`` left in the environment."""
     from overwood.desk import session
     from overwood.faces.pages import asking
 
@@ -143,15 +145,19 @@ def application() -> Any:
     told = Told(**plain | {name: tuple(plain[name]) for name in ("hosts", "backgrounds")})
     session.open_book(told.path("book"), create=True, web=web_settings(told))
     asking.begin(told)
+    from a2wsgi import WSGIMiddleware
     from django.core.wsgi import get_wsgi_application
 
-    return get_wsgi_application()
+    from overwood.faces.pages.front import Front
+
+    return Front(WSGIMiddleware(get_wsgi_application(), workers=_THREADS), MOST_UPLOAD_BYTES)
 
 
 def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, Path] | None = None) -> None:
     """Serve until it is stopped; the address to open must have been shown before."""
     from granian import Granian
     from granian.constants import Interfaces
+    from granian.http import HTTP1Settings
 
     os.environ[_TOLD] = json.dumps(vars(told))
     server = Granian(
@@ -159,9 +165,12 @@ def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, P
         factory=True,
         address=address,
         port=port,
-        interface=Interfaces.WSGI,
+        interface=Interfaces.ASGINL,
         workers=1,
-        blocking_threads=4,
+        websockets=False,
+        http1_settings=HTTP1Settings(header_read_timeout=_HEADERS_WITHIN_MS),
+        # A worker that dies, by a foreign file or a full memory, is started again.
+        respawn_failed_workers=True,
         log_enabled=False,
         ssl_cert=certificate[0] if certificate else None,
         ssl_key=certificate[1] if certificate else None,

@@ -1,0 +1,125 @@
+"""The outer door of the desk: a request's body is taken whole, within a size and a time, before a thread works on it.
+
+Threads of the desk are few. Without this door, four connections that send a byte every other second would hold them
+all, and a stranger could fill the disk through the log-in.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections import Counter
+from collections.abc import Awaitable, Callable, MutableMapping
+from typing import Any
+
+Scope = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
+Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
+Application = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+# Whoever shows no cookie and no token sends a log-in form and nothing larger.
+STRANGER_BYTES = 64 * 1024
+STRANGER_S = 10.0
+# A known sender may be on a slow line, but not on one that stands still.
+KNOWN_S, KNOWN_BYTES_S = 30.0, 8 * 1024
+# Bodies under way from one address at once.
+MOST_FROM_ADDRESS = 12
+_WORDS = {
+    408: b"The request came too slowly and was given up. Nothing was changed; send it again.",
+    413: b"This is larger than is taken here. Nothing was changed; send it in parts.",
+    429: b"Too many requests from this address are under way. Wait a moment and send it again.",
+}
+
+
+class Refused(Exception):
+    """A body that is not taken, with the status that says why."""
+
+    def __init__(self, status: int) -> None:
+        super().__init__(status)
+        self.status = status
+
+
+class Front:
+    """An ASGI application before another: hands on only requests whose body has arrived."""
+
+    def __init__(self, inner: Application, most_bytes: int, *, clock: Callable[[], float] = time.monotonic) -> None:
+        self.inner, self.most_bytes, self.clock = inner, most_bytes, clock
+        self.under_way: Counter[str] = Counter()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.inner(scope, receive, send)
+            return
+        address = (scope.get("client") or ("",))[0]
+        self.under_way[address] += 1
+        try:
+            body = await self._body(scope, receive, address)
+        except Refused as refusal:
+            await _refuse(send, refusal.status)
+            return
+        finally:
+            self.under_way[address] -= 1
+            self.under_way += Counter()
+        await self.inner(_with_one_cookie(scope), _replay(body, receive), send)
+
+    async def _body(self, scope: Scope, receive: Receive, address: str) -> bytes:
+        """The whole body.
+
+        Raises
+        ------
+        Refused
+            when it is too large, too slow, or one of too many.
+        """
+        headers = {name.lower() for name, _ in scope["headers"]}
+        known = bool(headers & {b"cookie", b"authorization"})
+        most = self.most_bytes if known else min(STRANGER_BYTES, self.most_bytes)
+        if _said_length(scope) > most:
+            raise Refused(413)
+        if self.under_way[address] > MOST_FROM_ADDRESS:
+            raise Refused(429)
+        parts, size, began = [], 0, self.clock()
+        while True:
+            left = began + (KNOWN_S + size / KNOWN_BYTES_S if known else STRANGER_S) - self.clock()
+            try:
+                message = await asyncio.wait_for(receive(), max(left, 0.0))
+            except TimeoutError:
+                raise Refused(408) from None
+            if message["type"] == "http.disconnect":
+                raise Refused(408)
+            parts.append(message.get("body", b""))
+            size += len(parts[-1])
+            if size > most:
+                raise Refused(413)
+            if not message.get("more_body", False):
+                return b"".join(parts)
+
+
+def _said_length(scope: Scope) -> int:
+    """Bytes the request says it carries; 0 where it does not say."""
+    texts = [value for name, value in scope["headers"] if name.lower() == b"content-length"]
+    return max((int(text) for text in texts if text.isdigit()), default=0)
+
+
+def _with_one_cookie(scope: Scope) -> Scope:
+    """HTTP/2 may send cookies one by one; the desk reads one header (RFC 9113, section 8.2.3)."""
+    cookies = [value for name, value in scope["headers"] if name.lower() == b"cookie"]
+    if len(cookies) < 2:
+        return scope
+    others = [(name, value) for name, value in scope["headers"] if name.lower() != b"cookie"]
+    return {**scope, "headers": [*others, (b"cookie", b"; ".join(cookies))]}
+
+
+def _replay(body: bytes, receive: Receive) -> Receive:
+    """The body that has arrived, then whatever the connection says."""
+    waiting: list[MutableMapping[str, Any]] = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def next_message() -> MutableMapping[str, Any]:
+        return waiting.pop() if waiting else await receive()
+
+    return next_message
+
+
+async def _refuse(send: Send, status: int) -> None:
+    headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"connection", b"close"), (b"cache-control", b"no-store")]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": _WORDS[status]})
