@@ -331,7 +331,7 @@ def test_an_owner_sees_one_paper_and_nothing_else(office, people):
 
 
 def test_a_program_asks_with_a_token(office, people):
-    body = people["field"].send("/account/", {"act": "token", "label": "data loggers"})[2].decode()
+    body = people["field"].send("/account/", {"act": "token", "label": "data loggers", "days": "30"})[2].decode()
     token = body.split('class="secret">')[1].split("<")[0]
     program = office.someone()
 
@@ -499,3 +499,102 @@ def test_the_machine_itself_makes_accounts_and_new_passwords(tmp_path):
         assert found.logged_in("second", PASSWORD + " two").ask("/")[0] == 200
     finally:
         stop(found)
+
+
+def test_a_bearer_of_any_case_leaves_the_cookie_out(people):
+    browser = people["field"]
+    browser.page("/login/")
+    row = json.dumps({"row": {"visit": "FORGED", "stand": "S1", "kind": "acorn", "visited_on": "2025-10-03"}})
+    for scheme in ("bearer x", "BEARER x", "Basic x", ""):
+        headers = {"Authorization": scheme, "Content-Type": "application/json", "Referer": browser.base + "/"}
+        assert browser.ask("/api/records/visits", method="POST", body=row, headers=headers)[0] == 401
+
+
+def test_a_new_password_or_a_closed_account_ends_its_tokens_for_good(office, people):
+    admin = people["admin"]
+    admin.send("/office/", {"act": "add", "name": "robot", "role": "field", "password": PASSWORD})
+
+    def new_token():
+        body = office.logged_in("robot", PASSWORD).send("/account/", {"act": "token", "label": "t", "days": "9"})[2].decode()
+        return body.split('class="secret">')[1].split("<")[0]
+
+    def status(token):
+        return office.someone().ask("/api/stands", headers={"Authorization": f"Bearer {token}"})[0]
+
+    first = new_token()
+    assert status(first) == 200
+    admin.send("/office/", {"act": "password", "name": "robot", "password": PASSWORD})
+    assert status(first) == 401
+    second = new_token()
+    admin.send("/office/", {"act": "close", "name": "robot"})
+    admin.send("/office/", {"act": "open", "name": "robot"})
+    assert status(second) == 401
+    third = new_token()
+    shown = admin.page("/office/").split("End the token t of robot")[0].rsplit('name="number" value="', 1)[1].split('"')[0]
+    assert admin.send("/office/", {"act": "end token", "number": shown})[0] == 200
+    assert status(third) == 401
+
+
+@pytest.mark.parametrize("days", ["0", "400", "soon", ""])
+def test_a_token_ends_within_a_year(people, days):
+    assert people["field"].send("/account/", {"act": "token", "label": "t", "days": days})[0] == 400
+
+
+def test_failed_log_ins_are_written_down_with_the_name_and_place(office, people):
+    office.someone().send("/login/", {"name": "mallory", "password": "guess"})
+    log = people["admin"].page("/office/audit/?text=mallory")
+    assert "a log-in failed, from 127.0.0.1" in log
+    assert "guess" not in log.split("<tbody>")[1]
+
+
+def test_the_book_holds_no_log_in_and_no_token_in_the_clear(office, people):
+    held = [people["admin"].cookies["overwood_session"]]
+    content = b"".join(path.read_bytes() for path in office.book.parent.glob(office.book.name + "*") if path.is_file())
+    assert not [key for key in held if key.encode() in content]
+
+
+def test_a_changed_line_of_the_log_shows(office, people):
+    import sqlite3
+
+    admin = people["admin"]
+    assert "each sealed with the one before" in admin.page("/office/audit/")
+    with sqlite3.connect(office.book) as book:
+        number, who = book.execute("select id, who from trace order by id limit 1 offset 2").fetchone()
+        book.execute("update trace set who = 'somebody else' where id = ?", (number,))
+    assert f"does not follow from line {number} on" in admin.page("/office/audit/")
+    command = [sys.executable, "-m", "overwood", "account", "--check-log", "--book", str(office.book)]
+    checked = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert (checked.returncode, f"from line {number} on" in checked.stdout) == (1, True)
+    with sqlite3.connect(office.book) as book:
+        book.execute("update trace set who = ? where id = ?", (who, number))
+    assert "each sealed with the one before" in admin.page("/office/audit/")
+
+
+def test_slow_and_large_bodies_of_strangers_hold_nobody_up(office):
+    import socket
+
+    head = (
+        b"POST /login/ HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 4000\r\n\r\nname="
+    )
+    links = []
+    for _ in range(50):
+        link = office.trust.wrap_socket(socket.create_connection(("127.0.0.1", office.port)), server_hostname="localhost")
+        link.sendall(head)
+        links.append(link)
+    # None of them is answered while the log-in page is: they hold no thread.
+    assert office.someone().ask("/login/")[0] == 200
+    for link in links:
+        link.close()
+    with office.trust.wrap_socket(socket.create_connection(("127.0.0.1", office.port)), server_hostname="localhost") as link:
+        link.sendall(head.replace(b"4000", b"600000000"))
+        assert b" 413 " in link.recv(1000)
+
+
+def test_an_address_that_fails_with_many_names_waits(tmp_path, empty_book_file):
+    served = start_office(copied(empty_book_file, tmp_path))
+    try:
+        statuses = {served.someone().send("/login/", {"name": f"name{n}", "password": "guess"})[0] for n in range(20)}
+        assert statuses == {403}
+        assert served.someone().send("/login/", {"name": "another", "password": "guess"})[0] == 429
+    finally:
+        stop(served)

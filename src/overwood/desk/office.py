@@ -18,6 +18,9 @@ ROLES = {
     "admin": "also accounts, guests' addresses and the audit log",
 }
 MOST_GUEST_DAYS = 366
+MOST_TOKEN_DAYS = 366
+# Longer texts only cost the machine time.
+_LONGEST_PASSWORD = 200
 
 
 @dataclass(frozen=True)
@@ -107,6 +110,8 @@ def _strong(name: str, password: str) -> None:
     from overwood.memory.book import accounts as kept
 
     faults = kept.password_faults(name, password)
+    if len(password) > _LONGEST_PASSWORD:
+        raise Misuse(f"the password is longer than {_LONGEST_PASSWORD} characters.", remedy="Choose a shorter one.")
     if faults:
         raise Misuse(f"the password is too weak. {' '.join(faults)}", remedy="Choose a longer one, such as four words.")
 
@@ -157,28 +162,58 @@ def set_password(name: str, password: str) -> None:
     kept.unlock(name)
 
 
-def new_key(who: str, label: str) -> str:
-    """A token of the API for an account, told once."""
+def new_key(who: str, label: str, days: int, today: dt.date) -> str:
+    """A token of the API for an account, told once; it ends after some days, or with a new password."""
     from overwood.memory.book import accounts as kept
 
     if not label:
         raise Misuse("the token has no name.", remedy="Say what will use it.")
-    return kept.new_key(who, label)
+    if not 1 <= days <= MOST_TOKEN_DAYS:
+        raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_TOKEN_DAYS} days.")
+    return kept.new_key(who, label, today + dt.timedelta(days=days))
 
 
-def keys(who: str) -> list[dict[str, Any]]:
-    """Tokens of an account that are in force."""
+def keys(who: str | None = None) -> list[dict[str, Any]]:
+    """Tokens that were not ended, of one account or of all."""
     from overwood.memory.book import accounts as kept
 
     return kept.keys(who)
 
 
-def withdraw_key(who: str, number: int) -> None:
-    """End a token."""
+def withdraw_key(number: int, who: str | None = None) -> None:
+    """End a token of one account, or of any."""
     from overwood.memory.book import accounts as kept
 
-    if not kept.withdraw_key(who, number):
-        raise NotFound(f"you have no token {number} in force.")
+    if not kept.withdraw_key(number, who):
+        raise NotFound(f"there is no token {number} of yours in force." if who else f"there is no token {number} in force.")
+
+
+def failures_from(address: str, minutes: int) -> int:
+    """Log-ins that failed from one address in the last minutes, whatever the name."""
+    from overwood.memory.book import accounts as kept
+
+    return kept.failures_from(address, minutes)
+
+
+@dataclass(frozen=True)
+class LogState:
+    """The audit log as a chain: its lines, the mark of the last, and the first line that was changed or lacks its forerunner."""
+
+    lines: int
+    last_mark: str
+    broken_at: int | None
+
+
+def log_state() -> LogState:
+    """Whether the audit log follows from its first line to its last."""
+    from overwood.memory.book import accounts as kept
+
+    return LogState(*kept.log_state())
+
+
+def session_engine() -> str:
+    """Where log-ins are kept: in the book, by the digest of what the browser holds."""
+    return "overwood.memory.book.log_ins"
 
 
 def person_of_key(token: str) -> Person | None:

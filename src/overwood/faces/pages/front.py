@@ -15,18 +15,22 @@ from typing import Any
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
 Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
-Application = Callable[[Scope, Receive, Send], Awaitable[None]]
+# Typed loosely: libraries type the three of the ASGI standard each in their own way.
+Application = Callable[[Any, Any, Any], Awaitable[None]]
 
-# Whoever shows no cookie and no token sends a log-in form and nothing larger.
+# Whoever shows neither a log-in's cookie nor a token sends a log-in form and nothing larger.
 STRANGER_BYTES = 64 * 1024
 STRANGER_S = 10.0
 # A known sender may be on a slow line, but not on one that stands still.
 KNOWN_S, KNOWN_BYTES_S = 30.0, 8 * 1024
-# Bodies under way from one address at once.
-MOST_FROM_ADDRESS = 12
+# Bodies on their way from one address, and bytes of all of them held at once.
+MOST_FROM_ADDRESS = 100
+MOST_HELD_BYTES = 256 * 1024 * 1024
+_LOG_IN_COOKIES = (b"overwood_session=", b"overwood_owner=")
 _WORDS = {
     408: b"The request came too slowly and was given up. Nothing was changed; send it again.",
     413: b"This is larger than is taken here. Nothing was changed; send it in parts.",
+    503: b"Too much is being sent at once. Wait a moment and send it again.",
     429: b"Too many requests from this address are under way. Wait a moment and send it again.",
 }
 
@@ -45,24 +49,20 @@ class Front:
     def __init__(self, inner: Application, most_bytes: int, *, clock: Callable[[], float] = time.monotonic) -> None:
         self.inner, self.most_bytes, self.clock = inner, most_bytes, clock
         self.under_way: Counter[str] = Counter()
+        self.held_bytes = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self.inner(scope, receive, send)
             return
-        address = (scope.get("client") or ("",))[0]
-        self.under_way[address] += 1
         try:
-            body = await self._body(scope, receive, address)
+            body = await self._body(scope, receive)
         except Refused as refusal:
             await _refuse(send, refusal.status)
             return
-        finally:
-            self.under_way[address] -= 1
-            self.under_way += Counter()
         await self.inner(_with_one_cookie(scope), _replay(body, receive), send)
 
-    async def _body(self, scope: Scope, receive: Receive, address: str) -> bytes:
+    async def _body(self, scope: Scope, receive: Receive) -> bytes:
         """The whole body.
 
         Raises
@@ -70,28 +70,50 @@ class Front:
         Refused
             when it is too large, too slow, or one of too many.
         """
-        headers = {name.lower() for name, _ in scope["headers"]}
-        known = bool(headers & {b"cookie", b"authorization"})
+        known = _is_known(scope)
         most = self.most_bytes if known else min(STRANGER_BYTES, self.most_bytes)
         if _said_length(scope) > most:
             raise Refused(413)
-        if self.under_way[address] > MOST_FROM_ADDRESS:
-            raise Refused(429)
-        parts, size, began = [], 0, self.clock()
+        address = (scope.get("client") or ("",))[0]
+        self.under_way[address] += 1
+        parts: list[bytes] = []
+        try:
+            if self.under_way[address] > MOST_FROM_ADDRESS and _said_length(scope):
+                raise Refused(429)
+            await self._collect(receive, parts, most, known)
+        finally:
+            self.held_bytes -= sum(map(len, parts))
+            self.under_way[address] -= 1
+            # A counter drops what is at zero when something is added to it.
+            self.under_way += Counter()
+        return b"".join(parts)
+
+    async def _collect(self, receive: Receive, parts: list[bytes], most: int, known: bool) -> None:
+        size, began = 0, self.clock()
         while True:
-            left = began + (KNOWN_S + size / KNOWN_BYTES_S if known else STRANGER_S) - self.clock()
+            allowed_s = KNOWN_S + size / KNOWN_BYTES_S if known else STRANGER_S
             try:
-                message = await asyncio.wait_for(receive(), max(left, 0.0))
+                message = await asyncio.wait_for(receive(), max(began + allowed_s - self.clock(), 0.0))
             except TimeoutError:
                 raise Refused(408) from None
             if message["type"] == "http.disconnect":
                 raise Refused(408)
             parts.append(message.get("body", b""))
             size += len(parts[-1])
+            self.held_bytes += len(parts[-1])
             if size > most:
                 raise Refused(413)
+            if self.held_bytes > MOST_HELD_BYTES:
+                raise Refused(503)
             if not message.get("more_body", False):
-                return b"".join(parts)
+                return
+
+
+def _is_known(scope: Scope) -> bool:
+    """Whether the sender shows a log-in or a token; whether it is a true one, the desk finds out afterwards."""
+    headers = [(name.lower(), value) for name, value in scope["headers"]]
+    cookies = b"; ".join(value for name, value in headers if name == b"cookie")
+    return any(name == b"authorization" for name, _ in headers) or any(mark in cookies for mark in _LOG_IN_COOKIES)
 
 
 def _said_length(scope: Scope) -> int:

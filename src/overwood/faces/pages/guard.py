@@ -22,7 +22,9 @@ _POLICY = (
     "frame-src 'self'; object-src 'self'; base-uri 'none'; frame-ancestors 'self'"
 )
 _SAFE = ("GET", "HEAD", "OPTIONS")
-_BEARER = "Bearer "
+_SCHEME = "bearer"
+# Days for which a browser asks an office by https only.
+_HTTPS_DAYS = 30
 
 
 def headers(answer: Answer) -> Answer:
@@ -37,6 +39,8 @@ def headers(answer: Answer) -> Answer:
         response.setdefault("Referrer-Policy", "same-origin")
         response["X-Frame-Options"] = "SAMEORIGIN"
         response["Cross-Origin-Opener-Policy"] = "same-origin"
+        if DESK.office:
+            response["Strict-Transport-Security"] = f"max-age={_HTTPS_DAYS * 86_400}"
         if not request.path.startswith("/static/") and "Cache-Control" not in response:
             response["Cache-Control"] = "no-store"
         return response
@@ -62,10 +66,13 @@ def _person(request: HttpRequest) -> Person | None:
     """The owner by the launch token's cookie; in an office the account of the session or of the token."""
     if not DESK.office:
         return ALONE if is_owner(request.COOKIES.get(COOKIE)) else None
-    told = request.headers.get("Authorization", "")
-    # A token opens the API only: a page is for people.
-    if told.startswith(_BEARER) and request.path.startswith("/api/"):
-        return office.person_of_key(told[len(_BEARER) :])
+    authorization = request.headers.get("Authorization")
+    # Where a token is shown the cookie does not count, or a page elsewhere could use it without a form's token.
+    if authorization is not None:
+        scheme, _, token = authorization.partition(" ")
+        # A token opens the API only: a page is for people.
+        by_token = scheme.lower() == _SCHEME and request.path.startswith("/api/")
+        return office.person_of_key(token.strip()) if by_token else None
     user = request.user
     return office.person(user.get_username()) if user.is_authenticated else None
 

@@ -13,8 +13,8 @@ from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 _MOST_KEPT = 20
 _SUMS_UP_WITHIN_S = 5.0
-# More at once would only slow each other, and the pages.
-_MOST_AT_ONCE = 4
+# More at once would only slow each other, and the pages; one person of an office never takes all.
+_MOST_AT_ONCE, _MOST_OF_ONE = 4, 2
 
 
 @dataclass
@@ -54,9 +54,13 @@ def begin(what: str, total: int, work: Callable[[Job], Any]) -> Job:
     Misuse
         when as much is under way as the machine does well.
     """
-    if sum(not job.finished.is_set() for job in _JOBS.values()) >= _MOST_AT_ONCE:
+    who = office.acting()
+    under_way = [job for job in _JOBS.values() if not job.finished.is_set()]
+    if len(under_way) >= _MOST_AT_ONCE:
         raise Misuse(f"{_MOST_AT_ONCE} pieces of long work are under way already.", remedy="Wait for one to end, or stop one.")
-    job = Job(next(_NUMBERS), what, total, office.acting())
+    if who and sum(job.who == who for job in under_way) >= _MOST_OF_ONE:
+        raise Misuse(f"{_MOST_OF_ONE} pieces of long work of yours are under way already.", remedy="Wait for one to end, or stop one.")
+    job = Job(next(_NUMBERS), what, total, who)
     _JOBS[job.number] = job
     for old in sorted(_JOBS)[:-_MOST_KEPT]:
         _JOBS.pop(old, None)

@@ -13,10 +13,12 @@ from django.views.decorators.http import require_POST
 
 from overwood.desk import office
 from overwood.faces.pages import asking, certificate, guard, stand
-from overwood.faces.pages.serving import FAILED_LOGINS, WAIT_AFTER_FAILS_MIN
+from overwood.faces.pages.serving import FAILED_FROM_ADDRESS, FAILED_LOGINS, WAIT_AFTER_FAILS_MIN
 from overwood.ground.errors import Misuse, NotFound
 
 _SHOWN_TRACES = 300
+_LONGEST_NAME = 150
+_TOKEN_DAYS = 90
 
 
 def _only_office() -> None:
@@ -39,18 +41,30 @@ def log_in(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"title": "Log in", "next": after, "name": _field(request, "name")}
     if request.method != "POST":
         return render(request, "login.html", context)
+    address = request.META.get("REMOTE_ADDR", "")
+    if office.failures_from(address, WAIT_AFTER_FAILS_MIN) >= FAILED_FROM_ADDRESS:
+        return too_often(request)
     user = auth.authenticate(request, username=_field(request, "name"), password=request.POST.get("password", ""))
     person = office.person(user.get_username()) if user is not None else None
     if user is None or person is None:
+        # Locked out names are written down by too_often, which the log-in throttle calls.
+        _log_in_failed(request, "a log-in failed", 403)
         return render(request, "login.html", context | {"failed": True}, status=403)
     auth.login(request, user, backend="django.contrib.auth.backends.ModelBackend")
     office.trace(person, "logged in", request.path, 302)
     return HttpResponseRedirect(after)
 
 
+def _log_in_failed(request: HttpRequest, what: str, status: int) -> None:
+    """Write a failed log-in down, under the name that was tried."""
+    tried = office.Person(_field(request, "name")[:_LONGEST_NAME], "")
+    office.trace(tried, f"{what}, from {request.META.get('REMOTE_ADDR', '')}", request.path, status)
+
+
 def too_often(request: HttpRequest, credentials: dict[str, Any] | None = None, *more: Any, **named: Any) -> HttpResponse:
     """Too many log-ins failed from one place."""
-    what = f"{FAILED_LOGINS} log-ins with this name failed from here in a row."
+    _log_in_failed(request, "locked out after failed log-ins", 429)
+    what = f"{FAILED_LOGINS} log-ins with this name, or {FAILED_FROM_ADDRESS} with any, failed from here."
     remedy = f"Wait {WAIT_AFTER_FAILS_MIN} minutes, or ask an admin for a new password."
     return render(request, "fault.html", {"title": "Too many tries", "what": what, "remedy": remedy}, status=429)
 
@@ -91,14 +105,15 @@ def own(request: HttpRequest) -> HttpResponse:
             context["said"] = "The password is changed; other sessions of yours have ended."
             asking.note(request, "a new password")
         elif act == "token":
-            context["token"] = office.new_key(who.name, _field(request, "label"))
+            days = _number(request, "days")
+            context["token"] = office.new_key(who.name, _field(request, "label"), days, dt.date.today())
             asking.note(request, f"a new token of the API: {_field(request, 'label')}")
         elif act == "end token":
-            office.withdraw_key(who.name, _number(request, "number"))
+            office.withdraw_key(_number(request, "number"), who.name)
             asking.note(request, f"ended token {_field(request, 'number')}")
         else:
             raise Misuse("nothing was asked.", remedy="Use a button of the page.")
-    context["keys"] = office.keys(who.name)
+    context |= {"keys": office.keys(who.name), "today": dt.date.today(), "days": _TOKEN_DAYS, "most_days": office.MOST_TOKEN_DAYS}
     return render(request, "account.html", context)
 
 
@@ -131,6 +146,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "accounts": office.accounts(),
         "roles": office.ROLES,
         "guests": office.guests(),
+        "keys": office.keys(),
         "today": dt.date.today(),
     }
     return render(request, "office.html", context)
@@ -150,6 +166,9 @@ def _changed(request: HttpRequest) -> str:
     if act == "password":
         office.set_password(name, request.POST.get("password", ""))
         return f"{name} has a new password"
+    if act == "end token":
+        office.withdraw_key(_number(request, "number"))
+        return f"the token {_field(request, 'number')} is ended"
     if act == "end guest":
         office.withdraw_guest(_number(request, "number"))
         return f"the guest's address {_field(request, 'number')} is ended"
@@ -161,13 +180,15 @@ def audit(request: HttpRequest) -> HttpResponse:
     _only_office()
     text = request.GET.get("text", "")
     rows = office.traces(text, _SHOWN_TRACES)
-    return render(request, "audit.html", {"title": "Audit log", "rows": rows, "text": text, "most": _SHOWN_TRACES})
+    context = {"title": "Audit log", "rows": rows, "text": text, "most": _SHOWN_TRACES, "state": office.log_state()}
+    return render(request, "audit.html", context)
 
 
 def guest(request: HttpRequest, token: str) -> HttpResponse:
     """The one paper that this address shows."""
     _only_office()
     name, title, content = office.guest_paper(token, dt.date.today())
+    office.trace(office.Person("", "guest"), f"opened {title} of {name} by an owner's address", "/guest/", 200)
     response = HttpResponse(content, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{stand.safe(name)}-{stand.safe(title)}.pdf"'
     # The address is a secret: no page it leads to is told where the reader came from, and nothing keeps it.

@@ -16,6 +16,8 @@ HOST = "127.0.0.1"
 MOST_UPLOAD_BYTES = 64 * 1024 * 1024
 # Log-ins that fail in a row from one place before it must wait, and how long: our own choice.
 FAILED_LOGINS, WAIT_AFTER_FAILS_MIN = 5, 15
+# The same from one address whatever the name: several people may sit behind one.
+FAILED_FROM_ADDRESS = 20
 # An account that did nothing for so long logs in again.
 _SESSION_HOURS = 12
 # Requests worked on at once, and how long the headers of one may take to arrive.
@@ -110,6 +112,7 @@ def _office_settings(told: Told) -> dict[str, Any]:
             {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
         ],
         "LOGIN_URL": "/login/",
+        "SESSION_ENGINE": office.session_engine(),
         "SESSION_COOKIE_NAME": "overwood_session",
         "SESSION_COOKIE_AGE": _SESSION_HOURS * 3600,
         "SESSION_EXPIRE_AT_BROWSER_CLOSE": True,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
-from django.db import transaction
-from django.db.models import Q
+from django.db import connection, transaction
+from django.db.models import Q, Sum
 
 from overwood.memory.book.models import Guest, Key, Paper, Trace
 
@@ -78,15 +78,26 @@ def set_role(name: str, role: str) -> None:
     _put_in(_users().get(username=name), role)
 
 
+@transaction.atomic
 def set_active(name: str, active: bool) -> None:
+    """Open or close an account; what a closed one gave out ends with it, and does not come back."""
     _users().filter(username=name).update(is_active=active)
+    if not active:
+        _end_keys(name)
+        Guest.objects.filter(made_by=name, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC))
 
 
+@transaction.atomic
 def set_password(name: str, password: str) -> None:
-    """A new password; it ends every session of the account."""
+    """A new password; it ends every session and every token of the account."""
     user = _users().get(username=name)
     user.set_password(password)
     user.save(update_fields=["password"])
+    _end_keys(name)
+
+
+def _end_keys(name: str) -> None:
+    Key.objects.filter(made_by=name, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC))
 
 
 def unlock(name: str) -> None:
@@ -94,6 +105,15 @@ def unlock(name: str) -> None:
     from axes.utils import reset
 
     reset(username=name)
+
+
+def failures_from(address: str, minutes: int) -> int:
+    """Log-ins that failed from one address, whatever the name, in the last minutes."""
+    from axes.models import AccessAttempt
+
+    since = datetime.now(UTC) - timedelta(minutes=minutes)
+    recent = AccessAttempt.objects.filter(ip_address=address, attempt_time__gte=since)
+    return recent.aggregate(fails=Sum("failures_since_start"))["fails"] or 0
 
 
 def _digest(token: str) -> str:
@@ -104,27 +124,36 @@ def _new_token() -> str:
     return secrets.token_urlsafe(32)
 
 
-def new_key(name: str, label: str) -> str:
+def new_key(name: str, label: str, ends_on: date) -> str:
     """A token of the API; told once."""
     token = _new_token()
-    Key.objects.create(digest=_digest(token), made_by=name, made_at=datetime.now(UTC), label=label)
+    Key.objects.create(digest=_digest(token), made_by=name, made_at=datetime.now(UTC), label=label, ends_on=ends_on)
     return token
 
 
-def keys(name: str) -> list[dict[str, Any]]:
-    return list(Key.objects.filter(made_by=name, withdrawn_at=None).order_by("-id").values("id", "label", "made_at", "used_at"))
+def keys(name: str | None = None) -> list[dict[str, Any]]:
+    """Tokens that were not ended, of one account or of all, newest first."""
+    query = Key.objects.filter(withdrawn_at=None).order_by("-id")
+    if name is not None:
+        query = query.filter(made_by=name)
+    return list(query.values("id", "label", "made_by", "made_at", "used_at", "ends_on"))
 
 
-def withdraw_key(name: str, number: int) -> bool:
-    return bool(Key.objects.filter(id=number, made_by=name, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC)))
+def withdraw_key(number: int, name: str | None = None) -> bool:
+    """End a token, of one account or of any; False where there is none."""
+    query = Key.objects.filter(id=number, withdrawn_at=None)
+    if name is not None:
+        query = query.filter(made_by=name)
+    return bool(query.update(withdrawn_at=datetime.now(UTC)))
 
 
 def account_of_key(token: str) -> dict[str, Any] | None:
     """The active account that made a token in force; notes the day it was used."""
-    key = Key.objects.filter(digest=_digest(token), withdrawn_at=None).first()
+    now = datetime.now(UTC)
+    in_force = Q(ends_on=None) | Q(ends_on__gte=now.date())
+    key = Key.objects.filter(in_force, digest=_digest(token), withdrawn_at=None).first()
     if key is None:
         return None
-    now = datetime.now(UTC)
     if key.used_at is None or key.used_at.date() != now.date():
         Key.objects.filter(id=key.id).update(used_at=now)
     found = account(key.made_by)
@@ -160,8 +189,37 @@ def guest_paper(token: str, today: date) -> tuple[str, str, bytes] | None:
     return guest.paper.stand, guest.paper.title, bytes(guest.paper.content)
 
 
+# A number of our own for the database's lock, so that two lines of the log never follow the same one.
+_LOG_LOCK = 7_236_401
+
+
+@transaction.atomic
 def trace(who: str, role: str, what: str, address: str, status: int) -> None:
-    Trace.objects.create(at=datetime.now(UTC), who=who, role=role, what=what, address=address, status=status)
+    """Add a line to the audit log; its mark is made from it and the mark of the line before."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOG_LOCK])
+    last = Trace.objects.order_by("-id").values_list("mark", flat=True).first() or ""
+    line = Trace(at=datetime.now(UTC), who=who, role=role, what=what, address=address, status=status)
+    line.mark = mark_of(last, line)
+    line.save()
+
+
+def mark_of(before: str, line: Trace) -> str:
+    """The digest that chains a line of the audit log to the one before."""
+    parts = (before, line.at.isoformat(), line.who, line.role, line.what, line.address, str(line.status))
+    return hashlib.sha256("\x1f".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def log_state() -> tuple[int, str, int | None]:
+    """Lines of the audit log, its last mark, and the first line whose mark does not follow from the one before."""
+    before, count, broken = "", 0, None
+    for line in Trace.objects.order_by("id").iterator(chunk_size=2_000):
+        count += 1
+        if broken is None and line.mark != mark_of(before, line):
+            broken = int(line.id)
+        before = line.mark
+    return count, before, broken
 
 
 def traces(text: str, most: int) -> list[dict[str, Any]]:

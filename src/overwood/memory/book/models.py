@@ -114,13 +114,14 @@ class Key(Secret):
     """A token with which a program asks the API as the account that made it."""
 
     label = models.TextField()
+    ends_on = models.DateField(null=True)
 
     class Meta:
         db_table = "api_key"
 
 
 class Trace(models.Model):
-    """What a person of the office changed, when; only ever added to."""
+    """What a person of the office changed, when; only ever added to. Each mark is made from its line and the mark before."""
 
     at = models.DateTimeField(db_index=True)
     who = models.TextField(db_index=True)
@@ -128,6 +129,7 @@ class Trace(models.Model):
     what = models.TextField()
     address = models.TextField()
     status = models.IntegerField()
+    mark = models.CharField(max_length=64, default="")
 
     class Meta:
         db_table = "trace"

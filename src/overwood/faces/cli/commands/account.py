@@ -15,8 +15,11 @@ from overwood.faces.cli.options import book_option
 @click.option("--role", type=click.Choice(list(ROLES)), help="Role of a new account, or the new role of one.")
 @click.option("--close/--open", "closed", default=None, help="Close the account, or open it again.")
 @click.option("--password", "new_password", is_flag=True, help="Ask for a new password of an account.")
+@click.option("--check-log", is_flag=True, help="Say whether the audit log follows from its first line to its last.")
 @book_option
-def command(name: str | None, role: str | None, closed: bool | None, new_password: bool, book: Path | None) -> None:
+def command(
+    name: str | None, role: str | None, closed: bool | None, new_password: bool, check_log: bool, book: Path | None
+) -> None:  # fmt: skip
     """List the accounts of an office; with a name add one, or change its role or password.
 
     A new account needs --role. The password is asked for, never written on the command line.
@@ -26,6 +29,9 @@ def command(name: str | None, role: str | None, closed: bool | None, new_passwor
 
     told = serving.Told(hosts=("localhost",), office_folder=str(session.office_folder(book)))
     session.open_book(book, web=serving.web_settings(told))
+    if check_log:
+        _check_log()
+        return
     if name is None:
         _list()
         return
@@ -50,6 +56,16 @@ def command(name: str | None, role: str | None, closed: bool | None, new_passwor
 def _asked() -> str:
     password: str = click.prompt("Password, ten characters or more", hide_input=True, confirmation_prompt=True)
     return password
+
+
+def _check_log() -> None:
+    from overwood.desk import office
+
+    state = office.log_state()
+    if state.broken_at is not None:
+        click.echo(f"The audit log does not follow from line {state.broken_at} on: a line was changed or taken out. Compare a backup.")
+        raise SystemExit(1)
+    click.echo(f"{state.lines} lines, each sealed with the one before. Seal of the last: {state.last_mark or 'none'}")
 
 
 def _list() -> None:
