@@ -21,6 +21,8 @@ import pytest
 from conftest import DEMO, DEMO_DAY, ROOT, missing
 
 CHROMIUM = "/usr/bin/chromium"
+# Looks 50 ms apart: five minutes, so that a busy machine fails no test.
+_PATIENCE = 6_000
 
 
 @dataclass
@@ -79,7 +81,7 @@ class Served:
 
     def judged(self):
         """The property page once every stand is judged."""
-        for _ in range(400):
+        for _ in range(_PATIENCE):
             page = self.page("/")
             if "still to be judged" not in page:
                 return page
@@ -116,12 +118,15 @@ def _launched(command: list[str], pattern: str, env: dict[str, str] | None = Non
 
 
 def _answers(served: Served) -> Served:
-    for _ in range(200):
+    for _ in range(_PATIENCE):
         try:
             served.ask("/static/overwood.css", cookies=False)
             return served
         except ConnectionRefusedError:
+            if served.process.poll() is not None:
+                break
             time.sleep(0.05)
+    stop(served)
     raise AssertionError("the server did not answer")
 
 
