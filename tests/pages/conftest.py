@@ -153,6 +153,7 @@ def stop(served: Served) -> None:
         served.process.wait(10)
     except subprocess.TimeoutExpired:
         served.process.kill()
+        served.process.wait()
     served.process.stdout.close()
     served.process.stderr.close()
 

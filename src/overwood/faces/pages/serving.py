@@ -22,6 +22,8 @@ FAILED_FROM_ADDRESS = 20
 _SESSION_HOURS = 12
 # Requests worked on at once, and how long the headers of one may take to arrive.
 _THREADS, _HEADERS_WITHIN_MS = 8, 10_000
+# A request still worked on when the desk is stopped is given up after this: what it writes is written whole or not at all.
+_STOPS_WITHIN_S = 5
 _SHORTEST_PASSWORD = 10
 _TOLD = "OVERWOOD_SERVE"
 
@@ -174,6 +176,7 @@ def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, P
         http1_settings=HTTP1Settings(header_read_timeout=_HEADERS_WITHIN_MS),
         # A worker that dies, by a foreign file or a full memory, is started again.
         respawn_failed_workers=True,
+        workers_kill_timeout=_STOPS_WITHIN_S,
         log_enabled=False,
         ssl_cert=certificate[0] if certificate else None,
         ssl_key=certificate[1] if certificate else None,
