@@ -1,0 +1,1 @@
+"""Foreign sheets in the manner of real ones, with what must come of each."""
