@@ -64,7 +64,7 @@ def _cm_classes(seed):
 
 @sheet("a class that spans two of ours")
 def _spanning(seed):
-    names, lines = young_count(seed, empty=0, classes=("0.5-1", "1-3"))
+    _names, lines = young_count(seed, empty=0, classes=("0.5-1", "1-3"))
     rows = lined(lines, {"0.5-1": "<1 ft", "1-3": "1-3 ft"}.get)
     return Case(sheets={"regen": [WORDS, *rows]}, asked=("<1 ft",), guarded=True)
 
@@ -392,7 +392,7 @@ def _real(seed):
 
 @sheet("a plot size of 4 and no unit")
 def _four(seed):
-    names, stems = cruise(seed, empty=0)
+    _names, stems = cruise(seed, empty=0)
     rows = [[s.point, LETTERS[s.species], s.dbh_in, 4] for s in stems]
     sheets = {"c": [("Plot", "Sp", "DBH (in)", "Plot size"), *rows]}
     return Case(sheets=sheets, said=Said(settings=PLACE), asked=("plot_area_ac",), guarded=True)

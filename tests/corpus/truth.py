@@ -102,10 +102,7 @@ class Look:
             if stem.dead:
                 continue
             size = self.size_at(stem)
-            if size.baf_ft2_ac:
-                an_acre = size.baf_ft2_ac / (FT2_PER_IN2 * stem.dbh_in**2)
-            else:
-                an_acre = 1 / size.plot_area_ac
+            an_acre = size.baf_ft2_ac / (FT2_PER_IN2 * stem.dbh_in**2) if size.baf_ft2_ac else 1 / size.plot_area_ac
             total += stem.stems * an_acre * worth(stem)
         return total / len(self.points)
 
