@@ -9,7 +9,7 @@ import pytest
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, timber
 from overwood.ground.errors import Misuse
-from overwood.judgement import choices, leave_rule, selling
+from overwood.judgement import choices, leave_rule, selling, waiting
 from overwood.judgement.rules import load
 from overwood.science import money
 
@@ -90,7 +90,20 @@ def test_nothing_is_promised_of_oak_that_was_not_simulated(found):
     oak = {choice.name: choice.oak for choice in found.choices}
 
     assert "leading oaks" in oak["cut all now"]
-    assert "not simulated" in oak["shelterwood in two cuts"]
+    assert "overwood futures" in oak["shelterwood in two cuts"]
+
+
+def test_all_choices_are_told_as_a_yearly_income_over_the_same_years(found):
+    last = max(flow.year for choice in found.choices for flow in choice.flows)
+    rate = found.rate
+    factor = rate / (1 - (1 + rate) ** -last)
+
+    assert found.horizon_yr == last
+    for choice in found.choices:
+        assert choice.annual_equivalent == pytest.approx(choice.npv[rate] * factor)
+    # Present value and yearly income rank the choices alike.
+    by_income = sorted(found.choices, key=lambda choice: choice.annual_equivalent)
+    assert by_income == sorted(found.choices, key=lambda choice: choice.npv[rate])
 
 
 def test_the_seed_cut_leaves_large_upper_canopy_oaks(demo_book):
@@ -120,16 +133,79 @@ def test_depletion_is_the_worked_arithmetic():
     assert (found.unit_usd, found.allowed_usd, found.gain_usd) == (100, 6_000, 32_640)
 
 
-def test_money_beside_scipy_and_worked_examples():
+def test_a_rate_of_return_equals_a_root_found_elsewhere():
     from scipy.optimize import brentq
 
     amounts, years = [-200, -50, 40, 500], [0, 2, 5, 20]
     peer = brentq(lambda rate: sum(a / (1 + rate) ** y for a, y in zip(amounts, years, strict=True)), 0.001, 0.5)
     assert money.rate_of_return(amounts, years) == pytest.approx(peer, abs=1e-9)
-    # Practice check P14: 2,600 growing 2 % at a rate of 4 %: 50 for one year, 147 for three.
+
+
+@pytest.mark.parametrize(
+    ("amounts", "years", "rates"),
+    [
+        # By hand: 200 / 100 - 1; 100 / 1 - 1; (1 + r) solves 100 x2 - 230 x + 132 = 0; (3000 / 1000)^(1/40) - 1.
+        ([-100, 200], [0, 1], (1.0,)),
+        ([-1, 100], [0, 1], (99.0,)),
+        ([-1, 20_000], [0, 1], (19_999.0,)),
+        ([-100, 230, -132], [0, 1, 2], (0.1, 0.2)),
+        ([-1000, 3000], [0, 40], (3 ** (1 / 40) - 1,)),
+        ([-100, 100], [0, 1], (0.0,)),
+        ([100, 100], [0, 1], ()),
+        ([-100, -5], [0, 1], ()),
+    ],
+)
+def test_every_rate_of_return_is_found_and_none_is_made_up(amounts, years, rates):
+    assert money.rates_of_return(amounts, years) == pytest.approx(rates, rel=1e-9, abs=1e-9)
+
+
+def test_a_stream_of_two_rates_has_no_single_one_and_says_both():
+    from overwood.desk.formulas.timber import TIMBER
+
+    irr = next(formula for formula in TIMBER if formula.name == "rate-of-return")
+    amounts, years = [-100, 230, -132], [0, 1, 2]
+
+    assert money.sign_changes(amounts, years) == 2
+    assert money.rate_of_return(amounts, years) != money.rate_of_return(amounts, years)
+    with pytest.raises(Misuse, match=r"turns .* 2 times .*10\.00%, 20\.00%"):
+        irr.compute(amounts=amounts, years=years)
+
+
+def test_flows_of_one_year_count_together_in_the_turns_of_a_stream():
+    assert money.sign_changes([-100, 50, -20, 200], [0, 0, 3, 5]) == 1
+
+
+def test_waiting_costs_what_the_worked_examples_say():
+    # 2,600 US$/ac growing 2 % at a rate of 4 %: 2,600 (1 - 1.02/1.04) = 50 for one year, 2,600 (1 - (1.02/1.04)^3) = 147 for three.
     assert money.cost_of_waiting(2600, growth=0.02, rate=0.04, years=1) == pytest.approx(50, abs=0.5)
     assert money.cost_of_waiting(2600, growth=0.02, rate=0.04, years=3) == pytest.approx(147, abs=0.5)
-    assert money.rate_of_return([100, 100], [0, 1]) != money.rate_of_return([100, 100], [0, 1])
+
+
+def test_advice_brief_and_choices_say_one_cost_of_waiting(demo_book):
+    listed = timber.price_list(ROOT / "demo" / "prices.toml")
+    ask = answers.Question(DEMO_DAY, RULES, listed)
+
+    cost = timber.compare("S2", ask, listed).waiting_usd_ac
+    said = f"another year costs about {cost:,.0f} US$/ac"
+
+    assert said in answers.brief("S2", ask).waiting
+    for text in (*answers.advice("S1", ask, try_rules=False).follow_on, *answers.advice("S2", ask, try_rules=False).follow_on):
+        assert "2,600" not in text
+
+
+def test_without_prices_waiting_is_told_by_the_stands_own_growth_and_not_in_money(demo_book):
+    text = answers.brief("S2", answers.Question(DEMO_DAY, RULES)).waiting
+
+    assert "of this stand grow" in text and "%" in text
+    assert "US$/ac" not in text
+
+
+def test_a_stand_that_grows_faster_than_the_rate_earns_by_waiting():
+    found = waiting.of_growth(1_000, 1_000 * 1.07**5, 5, 0.04, priced=True)
+
+    assert found.growth_share_yr == pytest.approx(0.07)
+    assert found.cost_usd_ac == pytest.approx(-1_000 * (1.07 / 1.04 - 1))
+    assert "earns 29 US$/ac" in waiting.words(found, RULES)
 
 
 def test_works_asked_for_are_counted_in_where_they_belong(demo_book):

@@ -201,7 +201,7 @@ def _look_ahead(page):
 def _print(page, base):
     """Five papers, one of them kept with own words."""
     page.get_by_role("link", name="Papers").click()
-    for which in ("brief", "marking", "monitoring", "tally", "notice"):
+    for which in ("brief", "marking", "monitoring", "tally", "choices"):
         link = page.locator(f"a[href$='/{which}.pdf']").get_attribute("href")
         answer = page.request.get(base + link)
         assert answer.ok and answer.body().startswith(b"%PDF"), which

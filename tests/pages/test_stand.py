@@ -127,7 +127,7 @@ def test_a_burn_plan_is_drafted_where_no_gate_is_shut_and_refused_elsewhere(serv
     assert (status, content[:5]) == (200, b"%PDF-")
 
 
-@pytest.mark.parametrize("which", ["brief", "injection", "monitoring", "tally", "notice", "choices"])
+@pytest.mark.parametrize("which", ["brief", "injection", "monitoring", "tally", "choices"])
 def test_papers_are_printed(served, which):
     import io
 
@@ -136,6 +136,22 @@ def test_papers_are_printed(served, which):
     status, headers, body = served.ask(f"/papers/S1/{which}.pdf")
     assert (status, headers["Content-Type"]) == (200, "application/pdf")
     assert "S1" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()
+
+
+def test_a_sale_notice_lists_the_marking_put_aside_and_is_refused_without_one(served):
+    import io
+
+    import pypdf
+
+    status, _, body = served.ask("/papers/S1/notice.pdf")
+    assert (status, "marked to be sold" in body.decode()) == (404, True)
+    assert served.ask("/papers/S2/notice.pdf")[0] == 404
+
+    assert served.send("/light/S2/keep/", {"title": "first"}, form="/light/S2/")[0] == 200
+    status, _, content = served.ask("/papers/S2/notice.pdf")
+
+    assert status == 200
+    assert "the marking put aside as first" in " ".join(pypdf.PdfReader(io.BytesIO(content)).pages[0].extract_text().split())
 
 
 def test_a_paper_is_kept_as_it_was_with_its_words_and_versions(served):

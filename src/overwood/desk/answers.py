@@ -5,30 +5,38 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
-from overwood.judgement import monitoring
+from overwood.judgement import monitoring, rivals, waiting
+from overwood.judgement import prices as price_lists
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.course import due as due_room
 from overwood.judgement.evidence import acorns, overstory, reproduction
+from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules, load
 
 
 @dataclass(frozen=True)
 class Question:
-    """How a question is asked: on which day and under which rules."""
+    """How a question is asked: on which day, under which rules, and with which price list, where there is one."""
 
     on: dt.date
     rules: Rules
+    prices: PriceList | None = None
 
 
-def question(on: dt.date, overlay: Path | None = None) -> Question:
-    return Question(on, load(overlay))
+def question(on: dt.date, overlay: Path | None = None, prices: Path | None = None) -> Question:
+    return Question(on, load(overlay), price_lists.load(prices) if prices else None)
+
+
+def priced(ask: Question, prices: Path | None) -> Question:
+    """The same question with a price list, where one is named."""
+    return replace(ask, prices=price_lists.load(prices)) if prices else ask
 
 
 def stand_file(name: str) -> StandFile:
@@ -79,7 +87,7 @@ def floor_classes(name: str, ask: Question) -> dict[str, dict[str, Figure]]:
 
 def advice(name: str, ask: Question, *, try_rules: bool = True) -> Advice:
     """The next step of one stand; with ``try_rules`` also which thresholds would change it."""
-    return advise(stand_file(name), ask.rules, ask.on, try_rules=try_rules)
+    return advise(stand_file(name), ask.rules, ask.on, try_rules=try_rules, prices=ask.prices)
 
 
 def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
@@ -100,13 +108,13 @@ def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
     low, _, high = entry.span
     if not low <= value <= high:
         raise Misuse(f"{rule} cannot be {value:g}.", remedy=f"Give {low:g} to {high:g} {entry.unit}.")
-    return advice(name, Question(ask.on, ask.rules.with_value(rule, value)), try_rules=False)
+    return advice(name, replace(ask, rules=ask.rules.with_value(rule, value)), try_rules=False)
 
 
 def judge(name: str, ask: Question) -> tuple[Advice, list[due_room.Due]]:
     """The next step of one stand and what is due there, without trying the thresholds."""
     file = stand_file(name)
-    found = advise(file, ask.rules, ask.on, try_rules=False)
+    found = advise(file, ask.rules, ask.on, try_rules=False, prices=ask.prices)
     return found, due_room.due_of(file, found, ask.rules)
 
 
@@ -115,7 +123,7 @@ def property_advice(ask: Question, progress: Callable[[int, int], None] | None =
     files = all_files()
     found = []
     for number, file in enumerate(files.values(), start=1):
-        found.append(advise(file, ask.rules, ask.on, try_rules=False))
+        found.append(advise(file, ask.rules, ask.on, try_rules=False, prices=ask.prices))
         if progress:
             progress(number, len(files))
     return found
@@ -228,6 +236,8 @@ class Brief:
     floor: dict[str, dict[str, Figure]]
     rules: Rules
     data_version: str
+    waiting: str
+    rivals: str
 
 
 def brief(name: str, ask: Question) -> Brief:
@@ -235,7 +245,7 @@ def brief(name: str, ask: Question) -> Brief:
     from overwood.memory.book import store
 
     file = stand_file(name).as_of(ask.on)
-    advised = advise(file, ask.rules, ask.on)
+    advised = advise(file, ask.rules, ask.on, prices=ask.prices)
     return Brief(
         file=file,
         advice=advised,
@@ -244,4 +254,6 @@ def brief(name: str, ask: Question) -> Brief:
         floor=reproduction.by_class(file, ask.rules),
         rules=ask.rules,
         data_version=store.data_version(),
+        waiting=waiting.words(waiting.waiting(file, ask.rules, ask.prices), ask.rules),
+        rivals=rivals.words(file, ask.rules),
     )

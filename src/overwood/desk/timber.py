@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from overwood.desk.answers import Question, stand_file
+from overwood.ground import species as species_room
 from overwood.ground.errors import BadRecords, NotFound, Problem
+from overwood.ground.records import QUALITIES, TREE_GRADES, StandFile, Stem, Tree
 from overwood.judgement import choices, prices, selling
+from overwood.judgement import sale as sale_room
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence import timber as evidence
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
+from overwood.judgement.sale import Sale
+from overwood.judgement.stem_value import tree_of
 
 _BID_COLUMNS = ("bidder", "amount_usd", "share_at_signing", "years_to_rest", "default_chance", "deductions_usd")
 
@@ -46,8 +52,7 @@ def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) ->
     found = evidence.timber_of(file, ask.rules, rule)
     if found is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
-    if listed is not None and rule != listed.log_rule:
-        raise NotFound(f"the price list is by {listed.log_rule}, not {rule}.", remedy="Prices of one rule do not value volumes of another.")
+    _same_rule(rule, listed)
     valued = evidence.value_of(found, listed, ask.rules)
     method = selling.method_of(valued.sawtimber_bf_ac, ask.rules, tallied_all=False) if valued.sawtimber_bf_ac.number > 0 else None
     return StandTimber(name, file.stand.area_ac, valued, method, listed)
@@ -67,6 +72,120 @@ def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...]
     if file.latest("cruise") is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
     return choices.compare(file, all_figures(file, ask.rules, ask.on), ask.rules, listed, extras)
+
+
+_SOLD, _UNSOLD = ("take", "cut"), ("leave", "inject", "let be", "midstory")
+
+
+def sale(name: str, ask: Question, listed: PriceList | None, log_rule: str = "", marking: Path | None = None) -> Sale:
+    """The sale of the marked trees of a stand: those of a list, or those the stem map says to cut.
+
+    Raises
+    ------
+    NotFound
+        when nothing is marked.
+    BadRecords
+        naming row and column of every bad cell of the list.
+    """
+    file = stand_file(name).as_of(ask.on)
+    rule = log_rule or (listed.log_rule if listed else "doyle")
+    _same_rule(rule, listed)
+    if marking is not None:
+        return sale_room.sale_of(name, _listed_trees(marking, file), f"the list {marking.name}", ask.rules, listed, rule)
+    called = _called(file)
+    return sale_room.sale_of(name, called, "the calls noted on the stem map", ask.rules, listed, rule)
+
+
+def sale_of_stems(name: str, ask: Question, listed: PriceList | None, stems: set[str], marking: str) -> Sale:
+    """The sale of some stems of the map, such as those a person put aside as a marking.
+
+    Raises
+    ------
+    NotFound
+        when there are none.
+    """
+    file = stand_file(name).as_of(ask.on)
+    marked = [tree_of(stem) for stem in _mapped(file) if stem.stem in stems]
+    return sale_room.sale_of(name, marked, marking, ask.rules, listed, listed.log_rule if listed else "doyle")
+
+
+def _same_rule(rule: str, listed: PriceList | None) -> None:
+    if listed is not None and rule != listed.log_rule:
+        raise NotFound(f"the price list is by {listed.log_rule}, not {rule}.", remedy="Prices of one rule do not value volumes of another.")
+
+
+def _mapped(file: StandFile) -> tuple[Stem, ...]:
+    visit = file.latest("stem map")
+    return () if visit is None else tuple(stem for stem in file.stems if stem.visit == visit.visit)
+
+
+def _called(file: StandFile) -> list[Tree]:
+    """Stems of the map that are called to be cut."""
+    return [tree_of(stem) for stem in _mapped(file) if stem.must == "cut"]
+
+
+def _listed_trees(path: Path, file: StandFile) -> list[Tree]:
+    """Trees of a marking's csv that are to be sold: stems of the map by number, or species and dbh as tallied."""
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as stream:
+            rows = list(csv.DictReader(stream))
+    except OSError as fault:
+        raise NotFound(f"{path} cannot be read: {fault.strerror}.") from fault
+    problems: list[Problem] = []
+    stems = {stem.stem: stem for stem in _mapped(file)}
+    trees = [tree for number, row in enumerate(rows, start=2) if (tree := _listed_tree(row, number, path.name, stems, problems))]
+    if problems:
+        raise BadRecords(
+            f"{path.name} holds rows that cannot be taken.",
+            tuple(problems),
+            remedy="Columns: call, and stem of the map, or species, dbh_in and, where noted, logs, grade, quality, defect_pct.",
+        )
+    return trees
+
+
+def _listed_tree(row: dict[str, str], number: int, file: str, stems: dict[str, Stem], problems: list[Problem]) -> Tree | None:
+    """One marked tree, or None where it stays or cannot be taken."""
+    text = {key: (value or "").strip().lstrip("'") for key, value in row.items() if key}
+
+    def bad(column: str, expected: str) -> None:
+        problems.append(
+            Problem(what="A value cannot be taken.", file=file, row=number, column=column, found=text.get(column, ""), expected=expected)
+        )
+
+    call = text.get("call", _SOLD[0])
+    if call not in (*_SOLD, *_UNSOLD):
+        bad("call", f"one of {', '.join((*_SOLD, *_UNSOLD))}")
+    if call not in _SOLD:
+        return None
+    if text.get("stem"):
+        if text["stem"] not in stems:
+            bad("stem", "a stem of the latest map")
+            return None
+        return tree_of(stems[text["stem"]])
+    return _tallied(text, number, bad)
+
+
+def _tallied(text: dict[str, str], number: int, bad: Callable[[str, str], None]) -> Tree | None:
+    """A tallied sale tree from its cells."""
+    spcd = species_room.match(text.get("species", "")).spcd
+    if spcd is None:
+        bad("species", "a species")
+    numbers: dict[str, float | None] = {}
+    for column, (low, high) in {"dbh_in": (0.5, 100), "logs": (0, 4), "defect_pct": (0, 100), "height_ft": (4.5, 220)}.items():
+        cell = text.get(column, "")
+        try:
+            numbers[column] = float(cell) if cell or column == "dbh_in" else None
+            if numbers[column] is not None and not low <= float(cell) <= high:
+                raise ValueError
+        except ValueError:
+            bad(column, f"a number from {low:g} to {high:g}")
+    for column, known in {"grade": TREE_GRADES, "quality": QUALITIES}.items():
+        if text.get(column, "") not in ("", *known):
+            bad(column, f"one of {', '.join(known)}")
+    if spcd is None or numbers.get("dbh_in") is None:
+        return None
+    words = {column: text.get(column, "") for column in ("grade", "quality")}
+    return Tree(visit="marked trees", point="1", tree=text.get("tree") or str(number), species=spcd, **numbers, **words)  # type: ignore[arg-type]
 
 
 def bids(path: Path, rules: Rules) -> list[selling.RankedBid]:

@@ -18,12 +18,14 @@ from overwood.ground.records import StandFile
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import overstory, timber
-from overwood.judgement.evidence.tally import Cruise, cruise_of
+from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.gates import Figures
+from overwood.judgement.growing import grown
 from overwood.judgement.leave_rule import largest_oaks
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
-from overwood.science import growth, money
+from overwood.judgement.waiting import of_growth
+from overwood.science import money
 
 Mask = NDArray[np.bool_]
 
@@ -53,11 +55,13 @@ class Choice:
     npv: dict[float, float]
     annual_equivalent: float
     rate_earned: float
+    rates_earned: tuple[float, ...]
     land_after_npv: float
     low: float
     high: float
     oak: str
     notes: tuple[str, ...] = ()
+    worth: float = 0.0
 
     @property
     def total_npv(self) -> dict[float, float]:
@@ -78,6 +82,7 @@ class Choices:
     sensitivity: dict[str, dict[str, float]]
     price_list: str
     missing_costs: tuple[str, ...]
+    horizon_yr: float
 
 
 class _Stand:
@@ -93,21 +98,9 @@ class _Stand:
 
     def values_after(self, years: int, kept: Mask | None = None, cut_yr: int | None = None) -> NDArray[np.float64]:
         """US$ an acre of each tree so many years on; competition from the trees kept, released some years after a cut."""
-        cruise = self.grown(years, kept, cut_yr)
+        cruise = grown(self.cruise, self.rules, years, standing=kept, cut_yr=cut_yr)
         worth = timber.tree_values(timber.cut_up(cruise, self.rules, self.prices.log_rule), self.prices, self.end)
         return worth * timber.trees_per_ac(cruise)
-
-    def grown(self, years: int, kept: Mask | None, cut_yr: int | None) -> Cruise:
-        if years == 0:
-            return self.cruise
-        standing = np.ones(len(self.cruise.trees), dtype=bool) if kept is None else kept
-        release = np.ones(years)
-        if cut_yr is not None:
-            release[max(cut_yr + int(self.rules.number("release_lag_yr")), 0) :] = self.rules.number("release_growth_multiplier")
-        scale = 1 / max(self.cruise.n, 1)
-        per_ac = np.where(standing, self.cruise.per_ac, 0.0) * scale
-        dbh, trees = growth.project(self.cruise.spcd, self.cruise.dbh_in, per_ac, years, release=release)
-        return dataclasses.replace(self.cruise, dbh_in=dbh, per_ac=trees / scale)
 
 
 def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, extras: tuple[str, ...] = ()) -> Choices:
@@ -135,64 +128,73 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, 
     late = {name: flows_of(name, stand, 3) for name in made if name in _WAITS_FOR_CROP}
     ahead = int(rules.number("wait_tried_yr"))
     now, later = float(stand.values_after(0).sum()), float(stand.values_after(ahead).sum())
-    growing = (later / now) ** (1 / ahead) - 1 if now > 0 else 0.0
+    waits = of_growth(now, later, ahead, rate, priced=True)
+    horizon = horizon_yr(list(made.values()))
     choices = tuple(
-        _choice(name, flows, cheap[name], dear[name], made["cut all now"], figures, rules, rate) for name, flows in made.items()
+        _choice(name, (flows, cheap[name], dear[name], made["cut all now"]), figures, rules, horizon) for name, flows in made.items()
     )
     return Choices(
         stand=file.stand.stand,
         rate=rate,
         choices=choices,
         value_now_usd_ac=now,
-        growth_share_yr=growing,
-        waiting_usd_ac=money.cost_of_waiting(now, growth=growing, rate=rate, years=1),
+        growth_share_yr=waits.growth_share_yr,
+        waiting_usd_ac=waits.cost_usd_ac or 0.0,
         sensitivity=_sensitivity(made, cheap, dear, late, rules),
         price_list=f"{prices.source}, {prices.date}",
         missing_costs=tuple(name for name in ("injection", "marking", "count", "sale_fee_share") if name not in prices.costs),
+        horizon_yr=horizon,
     )
+
+
+def horizon_yr(streams: list[list[Flow]]) -> float:
+    """The years over which every choice of a stand is told as a yearly income: to the last cost or income of any of them."""
+    return max((flow.year for flows in streams for flow in flows), default=0.0) or 1.0
 
 
 def _npv(flows: list[Flow], rate: float) -> float:
     return money.net_present_value([f.amount_usd_ac for f in flows], [f.year for f in flows], rate) if flows else 0.0
 
 
-def _choice(
-    name: str, flows: list[Flow], cheap: list[Flow], dear: list[Flow], now: list[Flow], figures: Figures, rules: Rules, rate: float
-) -> Choice:
-    last = max((flow.year for flow in flows), default=0.0)
-    base = _npv(flows, rate)
+def _choice(name: str, streams: tuple[list[Flow], ...], figures: Figures, rules: Rules, horizon: float) -> Choice:
+    """One choice; ``streams`` are its own at the mean, the low and the high prices, and that of cutting everything now."""
+    flows, cheap, dear, now = streams
+    rate, last = rules.number("real_rate"), max((flow.year for flow in flows), default=0.0)
+    base, earned = _npv(flows, rate), _rates_earned(flows, now)
     land = rules.number("land_value_after_usd_ac") / (1 + rate) ** last if name != "do nothing" else 0.0
     return Choice(
         name=name,
         flows=tuple(flows),
         npv={r: _npv(flows, r) for r in rates_tried(rules)},
-        annual_equivalent=money.annual_equivalent(base, rate, max(last, 1.0)),
-        rate_earned=_rate_earned(flows, now),
+        annual_equivalent=money.annual_equivalent(base, rate, horizon),
+        rate_earned=earned[0] if len(earned) == 1 else float("nan"),
+        rates_earned=earned,
         land_after_npv=land,
         low=_npv(cheap, rate),
         high=_npv(dear, rate),
         oak=_oak_words(name, figures),
+        worth=base,
     )
 
 
-def _rate_earned(flows: list[Flow], now: list[Flow]) -> float:
-    """The rate the trees earn by not being cut now: the stream less that of cutting everything at once."""
+def _rates_earned(flows: list[Flow], now: list[Flow]) -> tuple[float, ...]:
+    """The rates the trees earn by not being cut now: the stream less that of cutting everything at once."""
     if not flows or flows == now:
-        return float("nan")
+        return ()
     both = [(flow.amount_usd_ac, flow.year) for flow in flows] + [(-flow.amount_usd_ac, flow.year) for flow in now]
-    return money.rate_of_return([amount for amount, _ in both], [year for _, year in both])
+    return money.rates_of_return([amount for amount, _ in both], [year for _, year in both])
 
 
 def _oak_words(name: str, figures: Figures) -> str:
-    """What is known of the oak that would come back; the odds of later cuts are not simulated here."""
+    """What is known of the oak that would come back; the odds of later cuts are those of the futures."""
     dominants = figures["dominants_at_20_ac"]
     if name == "cut all now":
         if not dominants.measured:
             return "not known: no count of the floor"
         return f"about {dominants.number:.0f} leading oaks an acre at age 20 by the stocked-plot rule"
     if name == "do nothing":
-        return "oak fades as the midstory takes the floor"
-    return "depends on crops and counts to come; odds are not simulated"
+        return "oak fades as the midstory takes the floor; what stands is not counted as income"
+    return "depends on crops and counts to come; `overwood futures` tries them"
 
 
 def _sensitivity(

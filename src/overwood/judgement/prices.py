@@ -15,6 +15,10 @@ from overwood.ground.records import QUALITIES
 from overwood.science.timber import BOARD_RULES
 
 UNITS = ("US$/MBF", "US$/ton", "US$/cord")
+# Units each product may be priced in. Logs by the ton need a stated weight; pulpwood and firewood carry both of theirs.
+_LOGS, _STACKS = ("US$/MBF", "US$/ton"), ("US$/ton", "US$/cord")
+PRODUCT_UNITS = {"veneer": _LOGS, "stave": _LOGS, "sawlog": _LOGS, "pulpwood": _STACKS, "firewood": _STACKS}
+_WEIGHTS = "published are 8 (Arkansas) and 9 (Texas) green tons for hardwood logs by Doyle; the true weight turns on log size and rule"
 COSTS = (
     "injection",
     "burn",
@@ -28,6 +32,7 @@ COSTS = (
     "sale_fee_share",
     "mobilisation_each",
 )
+_LEAST_TONS, _MOST_TONS = 4, 20
 SHARED_WORK = ("injection", "burn", "weeding")
 _PRODUCTS = tuple(quality for quality in QUALITIES if quality != "cull")
 
@@ -65,6 +70,8 @@ class PriceList:
     prices: tuple[Price, ...]
     costs: dict[str, float] = field(default_factory=dict)
     cost_shares: tuple[CostShare, ...] = ()
+    tons_per_mbf: float | None = None
+    weight_source: str = ""
 
     def find(self, product: str, spcd: int, grade: str) -> tuple[Price | None, str]:
         """The line for a log, and what stands in where it has none of its own: the species, its kind, then other."""
@@ -76,6 +83,35 @@ class PriceList:
                     if species_room.normal(price.species) == species_room.normal(wanted) and price.grade == exact:
                         return price, "" if wanted == names[0] else f"priced as {wanted}"
         return None, "no price"
+
+
+def unit_refused(product: str, unit: str, where: str = "the price list") -> BadRule:
+    """The fault for a price whose unit the product is not sold in."""
+    return BadRule(
+        f"{where}: the price of {product} is in {unit}; expected {' or '.join(PRODUCT_UNITS.get(product, UNITS))}.",
+        remedy="Give the price in the unit the product is measured in.",
+    )
+
+
+def _weight(plain: Any, name: str) -> tuple[float | None, str]:
+    """Tons of a thousand board feet as the list states them, with where they come from."""
+    if not plain:
+        return None, ""
+    tons, source = (plain.get(key) for key in ("tons_per_mbf", "source")) if isinstance(plain, dict) else (None, None)
+    if isinstance(tons, bool) or not isinstance(tons, int | float) or not _LEAST_TONS <= tons <= _MOST_TONS:
+        raise BadRule(f"{name}: [weight] tons_per_mbf is {tons!r}.", remedy=f"A number from {_LEAST_TONS} to {_MOST_TONS}; {_WEIGHTS}.")
+    if not source:
+        raise BadRule(f"{name}: [weight] names no source.", remedy="Write where the weight comes from.")
+    return float(tons), str(source)
+
+
+def _check_weights(prices: list[Price], tons_per_mbf: float | None, name: str) -> None:
+    by_ton = sorted({price.product for price in prices if price.unit == "US$/ton" and "US$/MBF" in PRODUCT_UNITS[price.product]})
+    if by_ton and tons_per_mbf is None:
+        raise BadRule(
+            f"{name}: {', '.join(by_ton)} is priced in US$/ton, but logs are measured in board feet; expected US$/MBF, or a stated weight.",
+            remedy=f'Price it in US$/MBF, or add [weight] with tons_per_mbf = ... and source = "..."; {_WEIGHTS}.',
+        )
 
 
 def _names(spcd: int) -> tuple[str, ...]:
@@ -108,6 +144,8 @@ def load(path: Path) -> PriceList:
         raise BadRule(f"{path.name}: log_rule is {rule!r}.", remedy=f"Use one of {', '.join(BOARD_RULES)}.")
     if not plain.get("source"):
         raise BadRule(f"{path.name} names no source.", remedy="Write where the prices come from.")
+    tons_per_mbf, weight_source = _weight(plain.get("weight"), path.name)
+    _check_weights(prices, tons_per_mbf, path.name)
     return PriceList(
         _date(plain.get("date"), path.name),
         str(plain["source"]),
@@ -115,6 +153,8 @@ def load(path: Path) -> PriceList:
         tuple(prices),
         _costs(plain.get("cost", {}), path.name),
         _cost_shares(plain.get("cost_share", []), path.name),
+        tons_per_mbf,
+        weight_source,
     )
 
 
@@ -133,6 +173,8 @@ def _price(entry: dict[str, Any], where: str) -> Price:
         raise BadRule(f"{where}: product is {entry['product']!r}.", remedy=f"Use one of {', '.join(_PRODUCTS)}.")
     if entry["unit"] not in UNITS:
         raise BadRule(f"{where}: unit is {entry['unit']!r}.", remedy=f"Use one of {', '.join(UNITS)}.")
+    if entry["unit"] not in PRODUCT_UNITS[entry["product"]]:
+        raise unit_refused(str(entry["product"]), str(entry["unit"]), where)
     known = species_room.match(str(entry["species"]))
     groups = ("other", "hickory", "white oaks", "red oaks")
     if known.spcd is None and str(entry["species"]) not in groups:

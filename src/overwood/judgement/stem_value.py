@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.records import Point, Ring, Stand, StandFile, Tree, Visit
+from overwood.ground.records import Stem, Tree
 from overwood.judgement.evidence import timber
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
+from overwood.judgement.sale import as_tally
 from overwood.judgement.stem_map import Block
 
 Array = NDArray[np.float64]
-_NAME = "stem map"
 
 
 @dataclass(frozen=True)
@@ -31,25 +30,15 @@ class Worth:
 def worth_of(block: Block, rules: Rules, prices: PriceList | None, log_rule: str = "doyle") -> Worth:
     """What the stems of a block hold and are worth at the mean price; logs are assumed from dbh."""
     rule = prices.log_rule if prices else log_rule
-    found = timber.timber_of(_as_cruise(block), rules, rule)
+    found = timber.timber_of(as_tally([tree_of(stem) for stem in block.stems], block.acres), rules, rule)
     assert found is not None
     boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
     return Worth(rule, boards, timber.tree_values(found, prices) if prices else None, found.notes)
 
 
-def _as_cruise(block: Block) -> StandFile:
-    """The block as one plot on which every tree is tallied."""
-    trees = tuple(
-        Tree(
-            visit=_NAME, point="1", tree=stem.stem, species=stem.species, dbh_in=stem.dbh_in, height_ft=stem.height_ft, grade=stem.grade,
-            crown_class=stem.crown_class,
-        )
-        for stem in block.stems
+def tree_of(stem: Stem) -> Tree:
+    """A stem of a map as a tallied tree."""
+    return Tree(
+        visit="marked trees", point="1", tree=stem.stem, species=stem.species, dbh_in=stem.dbh_in, height_ft=stem.height_ft,
+        grade=stem.grade, crown_class=stem.crown_class,
     )  # fmt: skip
-    return StandFile(
-        stand=Stand(stand=_NAME, property=_NAME),
-        visits=(Visit(visit=_NAME, stand=_NAME, kind="cruise", visited_on=dt.date.min),),
-        rings=(Ring(visit=_NAME, layer="overstory", design="fixed", plot_area_ac=block.acres),),
-        points=(Point(visit=_NAME, point="1"),),
-        trees=trees,
-    )

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+# The grid of rates looked at for roots, in the logarithm of 1 + rate, and what counts as nothing beside the largest amount.
+_MOST_LOG_RATE, _LOG_RATES, _ZERO = 12.0, 6_001, 1e-13
 
 
 def net_present_value(amounts: ArrayLike, years: ArrayLike, rate: float) -> float:
@@ -116,8 +120,91 @@ def compounded(amounts: ArrayLike, years: ArrayLike, end_yr: float, rate: float)
     return net_present_value(amounts, years, rate) * (1 + rate) ** end_yr
 
 
+def sign_changes(amounts: ArrayLike, years: ArrayLike) -> int:
+    """How often a stream, summed year by year, turns from cost to income or back.
+
+    Parameters
+    ----------
+    amounts : array, shape (n,)
+        Amounts [US$].
+    years : array, shape (n,)
+        When each falls [yr].
+
+    Returns
+    -------
+    int
+        Turns; a stream of one turn has exactly one rate of return, one of none has none.
+
+    Notes
+    -----
+    Descartes' rule of signs on the stream in time order (``geometry``).
+
+    Examples
+    --------
+    >>> sign_changes([-100, 230, -132], [0, 1, 2])
+    2
+    """
+    _, sums = _by_year(amounts, years)
+    signs = np.sign(sums[sums != 0])
+    return int((signs[1:] != signs[:-1]).sum())
+
+
+def _by_year(amounts: ArrayLike, years: ArrayLike) -> tuple[Array, Array]:
+    """Sums of a stream year by year, in order of time."""
+    when, place = np.unique(np.asarray(years, dtype=float), return_inverse=True)
+    return np.asarray(when, dtype=float), np.asarray(np.bincount(place, weights=np.asarray(amounts, dtype=float)), dtype=float)
+
+
+def rates_of_return(amounts: ArrayLike, years: ArrayLike) -> tuple[float, ...]:
+    """Every rate at which a stream is worth nothing now.
+
+    Parameters
+    ----------
+    amounts : array, shape (n,)
+        Amounts [US$].
+    years : array, shape (n,)
+        When each falls [yr].
+
+    Returns
+    -------
+    tuple of float
+        Internal rates of return, lowest first [share a year]; empty where there is none.
+
+    Notes
+    -----
+    Roots in the logarithm of 1 + rate, from a rate of -99 % to one of e^12, found between the points of a grid
+    (``geometry``). Two rates closer together than 0.3 % of 1 + rate may be missed where the sign turns twice.
+
+    Examples
+    --------
+    >>> [round(rate, 6) for rate in rates_of_return([-100, 230, -132], [0, 1, 2])]
+    [0.1, 0.2]
+    >>> [round(rate, 6) for rate in rates_of_return([-1, 100], [0, 1])]
+    [99.0]
+    """
+    from scipy.optimize import brentq
+
+    if sign_changes(amounts, years) == 0:
+        return ()
+    when, sums = _by_year(amounts, years)
+    sums, when = sums / np.abs(sums).max(), when - when[0]
+
+    def worth(log_rate: float) -> float:
+        # Scaled by the largest term: the root is the same and nothing overflows.
+        powers = -log_rate * when
+        return float((sums * np.exp(powers - powers.max())).sum())
+
+    grid = np.linspace(np.log(0.01), _MOST_LOG_RATE, _LOG_RATES)
+    values = np.array([worth(step) for step in grid])
+    values[np.abs(values) < _ZERO] = 0.0
+    roots = [float(grid[at]) for at in np.flatnonzero(values == 0)]
+    turns = np.flatnonzero(values[:-1] * values[1:] < 0)
+    roots += [float(brentq(worth, grid[at], grid[at + 1], xtol=1e-14, rtol=1e-13)) for at in turns]
+    return tuple(sorted(float(np.expm1(root)) for root in roots))
+
+
 def rate_of_return(amounts: ArrayLike, years: ArrayLike) -> float:
-    """The rate at which a stream is worth nothing now.
+    """The one rate at which a stream is worth nothing now.
 
     Parameters
     ----------
@@ -129,30 +216,19 @@ def rate_of_return(amounts: ArrayLike, years: ArrayLike) -> float:
     Returns
     -------
     float
-        Internal rate of return [share a year]; NaN where there is none between -0.99 and 10, or where the sign of the
-        present value changes more than once so that the rate has no single meaning.
+        Internal rate of return [share a year]; NaN where there is none, or more than one (see rates_of_return).
 
     Notes
     -----
-    Found by bisection on a grid (``geometry``).
+    The one among rates_of_return (``geometry``).
 
     Examples
     --------
     >>> round(rate_of_return([-200, 330], [0, 10]), 4)
     0.0514
     """
-    grid = np.concatenate([np.linspace(-0.99, 1.0, 400), np.linspace(1.01, 10.0, 200)])
-    values = np.array([net_present_value(amounts, years, rate) for rate in grid])
-    turns = np.flatnonzero(np.sign(values[:-1]) * np.sign(values[1:]) < 0)
-    if len(turns) != 1:
-        return float("nan")
-    low, high = grid[turns[0]], grid[turns[0] + 1]
-    falling = values[turns[0]] > 0
-    for _ in range(100):
-        middle = (low + high) / 2
-        above = net_present_value(amounts, years, middle) > 0
-        low, high = (middle, high) if above == falling else (low, middle)
-    return float((low + high) / 2)
+    rates = rates_of_return(amounts, years)
+    return rates[0] if len(rates) == 1 else float("nan")
 
 
 def real_rate(nominal: float, inflation: float) -> float:

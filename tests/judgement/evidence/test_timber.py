@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import re
 
 import numpy as np
 import pytest
@@ -184,3 +185,79 @@ def test_many_stands_at_once_equal_one_alone():
 def test_dates_are_kept_as_days(tmp_path):
     assert listed(tmp_path).date == dt.date(2025, 9, 1)
     assert dataclasses.is_dataclass(listed(tmp_path))
+
+
+def price(tmp_path, product, unit, species="white oak", more=""):
+    text = f"""
+date = "2025-09-01"
+source = "a test"
+log_rule = "doyle"
+{more}
+[[price]]
+product = "{product}"
+species = "{species}"
+low = 40
+mean = 40
+high = 40
+unit = "{unit}"
+"""
+    return listed(tmp_path, text)
+
+
+@pytest.mark.parametrize(
+    ("product", "unit"), [("sawlog", "US$/cord"), ("pulpwood", "US$/MBF"), ("firewood", "US$/MBF"), ("veneer", "US$/cord")]
+)
+def test_a_price_in_a_unit_its_product_is_not_sold_in_is_refused_with_what_was_expected(tmp_path, product, unit):
+    with pytest.raises(BadRule, match=rf"line 6: the price of {product} is in {re.escape(unit)}; expected US\$/"):
+        price(tmp_path, product, unit)
+
+
+def test_logs_priced_by_the_ton_are_refused_without_a_stated_weight(tmp_path):
+    with pytest.raises(BadRule, match="sawlog is priced in US\\$/ton, but logs are measured in board feet") as fault:
+        price(tmp_path, "sawlog", "US$/ton")
+
+    assert "tons_per_mbf" in fault.value.remedy
+
+
+def test_logs_priced_by_the_ton_are_weighed_as_the_list_states_and_say_so(tmp_path):
+    weight = '[weight]\ntons_per_mbf = 9\nsource = "Texas price report"'
+    found = valued([("1", 802, 16.0, butt())], price(tmp_path, "sawlog", "US$/ton", more=weight))
+
+    # Nine tons to a thousand board feet at 40 US$ a ton are 360 US$ a thousand.
+    assert found.value_usd_ac.number == pytest.approx(found.sawtimber_bf_ac.number * 0.360)
+    assert "9 tons/MBF (Texas price report)" in found.lines[0].note
+
+
+@pytest.mark.parametrize("weight", ["tons_per_mbf = 0.009", 'tons_per_mbf = "nine"', "tons_per_mbf = 900"])
+def test_a_weight_that_cannot_be_is_refused(tmp_path, weight):
+    with pytest.raises(BadRule, match="tons_per_mbf"):
+        price(tmp_path, "sawlog", "US$/ton", more=f'[weight]\n{weight}\nsource = "x"')
+
+
+def test_pulpwood_by_the_ton_and_by_the_cord_is_the_same_wood(tmp_path):
+    tree = [("1", 802, 10.0, {"quality": "pulpwood"})]
+
+    by_ton, by_cord = (valued(tree, price(tmp_path, "pulpwood", unit)).value_usd_ac.number for unit in ("US$/ton", "US$/cord"))
+
+    # State reports: 2.8 (Texas) to 3.0 (Arkansas) green tons a cord of hardwood; Missouri 5,600 lb of hard hardwood.
+    assert 2.8 <= by_ton / by_cord <= 3.0
+
+
+def test_a_price_that_meets_no_unit_of_the_wood_stops_the_valuation(tmp_path):
+    wrong = dataclasses.replace(price(tmp_path, "sawlog", "US$/MBF").prices[0], unit="US$/ton")
+    with pytest.raises(BadRule, match="expected US\\$/MBF"):
+        valued([("1", 802, 16.0, butt())], dataclasses.replace(listed(tmp_path), prices=(wrong,)))
+
+
+@pytest.mark.parametrize(("spcd", "low", "high"), [(802, 2.7, 3.0), (837, 2.7, 3.0), (621, 2.0, 2.3)])
+def test_a_cord_weighs_what_state_reports_say(spcd, low, high):
+    # Texas 2.8, Arkansas 3.0, Missouri 2.8 tons for hard hardwood and 2.1 for soft hardwood.
+    assert low <= science.green_tons_per_cord(spcd) <= high
+
+
+def test_a_small_tree_never_holds_more_than_a_larger_one():
+    dbh = np.arange(4.05, 12, 0.05)
+    volume = science.tree_cubic_ft3(dbh, science.merchantable_height_ft(dbh, np.full(len(dbh), 40.0), top_in=4))
+
+    assert (np.diff(volume) > 0).all()
+    assert volume[0] < 0.1

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from overwood.desk.formulas.keys import Formula, Key, Values
@@ -95,12 +94,17 @@ def _npv(amounts: list[float], years: list[float], rate: float) -> Values:
 
 def _irr(amounts: list[float], years: list[float]) -> Values:
     _stream(amounts, years)
-    rate = money.rate_of_return(amounts, years)
-    if math.isnan(rate):
+    rates = money.rates_of_return(amounts, years)
+    if not rates:
+        raise Misuse("the stream has no rate of return.", remedy="It needs a cost and an income.")
+    if len(rates) > 1:
+        several = ", ".join(f"{rate:.2%}" for rate in rates)
         raise Misuse(
-            "the stream has no single rate of return.", remedy="It needs a cost and an income, and one change of sign in its value."
+            f"the stream turns between cost and income {money.sign_changes(amounts, years)} times and has {len(rates)} rates "
+            f"of return: {several}.",
+            remedy="None of them ranks it: compare present values at your own rate.",
         )
-    return {"rate": rate}
+    return {"rate": rates[0]}
 
 
 TIMBER = (

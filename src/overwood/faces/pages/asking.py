@@ -83,7 +83,7 @@ def body(request: HttpRequest) -> dict[str, Any]:
 
 def question() -> Question:
     """The question of today, or of the day the server was told."""
-    return answers.question(DESK.on or dt.date.today(), DESK.overlay)
+    return answers.question(DESK.on or dt.date.today(), DESK.overlay, DESK.prices)
 
 
 def prices() -> PriceList | None:

@@ -146,6 +146,12 @@ def keep(request: HttpRequest, name: str) -> HttpResponse:
         return render(request, "marking_aside.html", _aside(name, found))
 
 
+def newest_aside(name: str) -> tuple[str, set[str]]:
+    """The marking that this person put aside last: its name and the stems it takes; none where none was put aside."""
+    with _LOCK:
+        return _table(name).newest_aside()
+
+
 def _aside(name: str, found: MarkingTable) -> dict[str, Any]:
     return {"title": "Markings", "name": name, "aside": [(title, sums) for title, (_, sums) in found.aside.items()]}
 

@@ -58,9 +58,13 @@ def _tally(name: str, ask: Question, target: Path) -> None:
 
 
 def _notice(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.pages import light
     from overwood.faces.papers import sale_notice
 
-    sale_notice.write(timber.timber(name, ask, asking.prices(), ""), answers.stand_file(name), ask.on, target)
+    title, stems = light.newest_aside(name) if marking.has_map(name, ask) else ("", set())
+    listed = asking.prices()
+    sale = timber.sale_of_stems(name, ask, listed, stems, f"the marking put aside as {title}") if stems else timber.sale(name, ask, listed)
+    sale_notice.write(sale, answers.stand_file(name), ask.on, target)
 
 
 def _choices(name: str, ask: Question, target: Path) -> None:
@@ -98,7 +102,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "marking": ("Marking sheet", "which trees stay, for the marking crew; takes some seconds with a stem map", _marking),
     "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
     "tally": ("Tally summary", "volume by species, product and grade", _tally),
-    "notice": ("Sale notice", "for sealed bids; your counsel completes the terms", _notice),
+    "notice": ("Sale notice", "for sealed bids on marked trees; your counsel completes the terms", _notice),
     "choices": ("Choices in money", "one page for the owner; needs your price list", _choices),
 }
 

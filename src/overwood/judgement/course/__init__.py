@@ -10,11 +10,13 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement import gates as g
 from overwood.judgement import maturity as m
+from overwood.judgement import waiting
 from overwood.judgement.course.choice import Choice, choose
 from overwood.judgement.course.conflicts import Conflict, conflicts_of
 from overwood.judgement.course.stage import describe, stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import all_figures
+from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, upcoming
 
@@ -103,8 +105,8 @@ def all_gates(file: StandFile, figures: g.Figures, rules: Rules, on: dt.date) ->
     return {gate.name: gate for gate in found}
 
 
-def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True) -> Advice:
-    """Judge the gates and name the next step.
+def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True, prices: PriceList | None = None) -> Advice:
+    """Judge the gates and name the next step; with a price list what waiting costs is told in the stand's own money.
 
     ``try_rules`` also tries each threshold the step rests on at both ends of its range, which asks the question anew a
     dozen times.
@@ -141,7 +143,7 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True
         conflicts=tuple(conflicts_of(known, step, window, figures, rules)),
         gates=tuple(found.values()),
         maturity=judged,
-        follow_on=tuple(choice.follow_on),
+        follow_on=(*choice.follow_on, *((waiting.words(waiting.waiting(known, rules, prices), rules),) if choice.waits else ())),
         overridden=_override(known, choice.step),
         rulebook_version=rules.version,
         figures=figures,

@@ -34,6 +34,7 @@ class Choice:
     gates: tuple[str, ...] = ()
     rules: tuple[str, ...] = ()
     window: Window | None = None
+    waits: bool = False
 
 
 @dataclass(frozen=True)
@@ -416,19 +417,14 @@ def _crop(case: _Case) -> Choice:
             ("burn this winter", case.gates["burn safe"].why),
         ],
     )
-    choice.follow_on.append(waiting_words(case.rules))
+    choice.follow_on.append(_none_in_three(case.rules))
+    choice.waits = True
     return choice
 
 
-def waiting_words(rules: Rules) -> str:
-    """What another year costs a mature stand, and how long a crop may be waited for."""
-    value, growth, rate = (rules.number(name) for name in ("stumpage_ac_usd", "value_growth_share_yr", "real_rate"))
-    cost = value * (1 - (1 + growth) / (1 + rate))
-    none_in_three = (1 - rules.number("good_crop_chance")) ** 3
-    return (
-        f"another year costs a stand worth {value:,.0f} US$/ac about {cost:.0f} US$/ac at a real rate of {rate:.0%} "
-        f"(assumptions); the chance of no good crop in three years is {none_in_three:.0%}"
-    )
+def _none_in_three(rules: Rules) -> str:
+    """How long a crop may be waited for."""
+    return f"the chance of no good crop in three years is {(1 - rules.number('good_crop_chance')) ** 3:.0%}"
 
 
 def _seed_cut(case: _Case) -> Choice:
@@ -448,7 +444,7 @@ def _seed_cut(case: _Case) -> Choice:
         would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks bearing: wait for a crop"],
         set_aside=[
             ("burn first", case.gates["burn safe"].why),
-            ("wait another year", waiting_words(case.rules)),
+            ("wait another year", f"this crop would be lost to the stand; {_none_in_three(case.rules)}"),
             ("take the overwood off now", "the oaks are too few and too small"),
         ],
         follow_on=["leave large-crowned oaks that bear", "count the floor next August or September, then every year"],

@@ -11,22 +11,23 @@ from numpy.typing import NDArray
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Tree
 from overwood.ground.species import by_code
-from overwood.ground.units import BF_PER_MBF, LB_PER_TON
+from overwood.ground.units import BF_PER_MBF
 from overwood.judgement.evidence.tally import Array, Cruise, cruise_of, tallied_mean
-from overwood.judgement.prices import PriceList
+from overwood.judgement.prices import Price, PriceList, unit_refused
 from overwood.judgement.rules import Rules
 from overwood.science import timber as science
 
 
 @dataclass(frozen=True)
 class Piece:
-    """One product out of one tallied tree: which tree, what, how much."""
+    """One product out of one tallied tree: which tree, what, how much; ``as_sold`` is pulpwood or firewood by weight and by stack."""
 
     tree: int
     product: str
     grade: str
     amount: float
     unit: str
+    as_sold: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -152,12 +153,13 @@ def _best_use(quality: str, spcd: int, dbh: float, rules: Rules, notes: list[str
 
 
 def _pulpwood(place: int, spcd: int, dbh: float, height: float, sound: float, rules: Rules, product: str) -> Piece:
+    """Pulpwood in tons as a mill weighs it, with its bark; firewood in cords; each tree has both."""
     top = rules.number("cubic_top_in")
     tall = float(science.merchantable_height_ft(dbh, height, top_in=top))
-    cubic = float(science.tree_cubic_ft3(dbh, tall)) if tall > 0 else 0.0
-    if product == "firewood":
-        return Piece(place, product, "", float(science.tree_cords(dbh, tall)) * sound if tall > 0 else 0.0, "cords")
-    return Piece(place, product, "", cubic * sound * science.green_lb_ft3(spcd) / LB_PER_TON, "tons")
+    cords = float(science.tree_cords(dbh, tall)) * sound if tall > 0 else 0.0
+    tons = cords * science.green_tons_per_cord(spcd)
+    amount, unit = (cords, "cords") if product == "firewood" else (tons, "tons")
+    return Piece(place, product, "", amount, unit, (("tons", tons), ("cords", cords)))
 
 
 def value_of(found: Timber, prices: PriceList | None, rules: Rules) -> Valued:
@@ -195,14 +197,41 @@ def _line(found: Timber, name: str, product: str, grade: str, pieces: list[Piece
     price, note = prices.find(product, int(found.cruise.spcd[pieces[0].tree]), grade)
     if price is None:
         return Line(name, product, grade, volume, None, "no price: not in the value")
-    worth = found.amounts(pieces) * per_unit(price.mean, price.unit, pieces[0].unit)
+    worth = np.zeros(len(found.cruise.trees))
+    for piece in pieces:
+        worth[piece.tree] += piece_usd(piece, price, prices)
     value = _mean(found, f"value of {name} {product} {grade}".strip(), "US$/ac", worth, rules, f"volume x {price.mean:g} {price.unit}")
-    return Line(name, product, grade, volume, value, note)
+    return Line(name, product, grade, volume, value, "; ".join(part for part in (note, _weighed(price, prices, pieces[0])) if part))
 
 
-def per_unit(price: float, price_unit: str, amount_unit: str) -> float:
-    """Price of one board foot, ton or cord."""
-    return price / BF_PER_MBF if price_unit == "US$/MBF" and amount_unit == "bd ft" else price
+def _weighed(price: Price, prices: PriceList, piece: Piece) -> str:
+    """How boards came to be priced by weight; nothing where they were not."""
+    if price.unit != "US$/ton" or piece.unit != "bd ft":
+        return ""
+    return f"weighed at {prices.tons_per_mbf:g} tons/MBF ({prices.weight_source})"
+
+
+def piece_usd(piece: Piece, price: Price, prices: PriceList, end: str = "mean") -> float:
+    """What one piece is worth; boards by the ton at the list's stated weight, pulpwood and firewood by the tree's own.
+
+    Raises
+    ------
+    BadRule
+        when the price's unit and the piece's cannot meet.
+    """
+    each, boards = float(getattr(price, end)), piece.unit == "bd ft"
+    if price.unit == "US$/MBF" and boards:
+        return each * piece.amount / BF_PER_MBF
+    if price.unit == "US$/ton" and boards and prices.tons_per_mbf is not None:
+        return each * piece.amount / BF_PER_MBF * prices.tons_per_mbf
+    wanted = _SOLD_BY.get(price.unit, "")
+    for unit, amount in piece.as_sold:
+        if unit == wanted:
+            return each * amount
+    raise unit_refused(piece.product, price.unit)
+
+
+_SOLD_BY = {"US$/ton": "tons", "US$/cord": "cords"}
 
 
 def tree_values(found: Timber, prices: PriceList, end: str = "mean") -> Array:
@@ -211,7 +240,7 @@ def tree_values(found: Timber, prices: PriceList, end: str = "mean") -> Array:
     for piece in found.pieces:
         price, _ = prices.find(piece.product, int(found.cruise.spcd[piece.tree]), piece.grade)
         if price is not None:
-            worth[piece.tree] += piece.amount * per_unit(getattr(price, end), price.unit, piece.unit)
+            worth[piece.tree] += piece_usd(piece, price, prices, end)
     return worth
 
 

@@ -28,6 +28,7 @@ from overwood.science.timber.wood import (
     biomass_dry_lb,
     commercial_group,
     green_lb_ft3,
+    green_tons_per_cord,
     inside_bark_ratio,
     wood_species,
 )
@@ -41,6 +42,7 @@ __all__ = [
     "commercial_group",
     "doyle_bf",
     "green_lb_ft3",
+    "green_tons_per_cord",
     "height_curve_species",
     "height_ft",
     "height_scale",

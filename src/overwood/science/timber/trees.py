@@ -165,12 +165,13 @@ def tree_cubic_ft3(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Arra
 
     Notes
     -----
-    Source: ``beers1964`` (composite hardwood volume).
+    Source: ``beers1964`` (composite hardwood volume). Under half a log the equation turns up again (its 32 / h), so there
+    the volume falls in proportion to height (an assumption).
 
     Examples
     --------
-    >>> round(float(tree_cubic_ft3(12, 40)), 1)
-    17.9
+    >>> [round(float(tree_cubic_ft3(12, h)), 1) for h in (40, 8, 2)]
+    [17.9, 5.3, 1.3]
     """
     return 76 * _cords(dbh_in, merchantable_height_ft)
 
@@ -229,8 +230,10 @@ def tree_cords(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
 
 def _cords(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
     d, h = np.asarray(dbh_in, dtype=float), np.asarray(merchantable_height_ft, dtype=float)
-    by_diameter = d**2 * (d + tables.constants(TABLE)["beers_d"]) / 100_000
-    return by_diameter * (h * (168 - h) / 64 + 32 / h) / 100
+    constants = tables.constants(TABLE)
+    by_diameter = d**2 * (d + constants["beers_d"]) / 100_000
+    whole = np.maximum(h, constants["beers_least_ft"])
+    return by_diameter * (whole * (168 - whole) / 64 + 32 / whole) / 100 * np.maximum(h, 0.0) / whole
 
 
 @functools.cache

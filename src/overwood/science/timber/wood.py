@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
 from overwood.ground.species import stand_in
-from overwood.ground.units import IN_PER_CM, LB_PER_KG
+from overwood.ground.units import IN_PER_CM, LB_PER_KG, LB_PER_TON
 
 Array = NDArray[np.float64]
 BIOMASS_TABLE = "science/tables/biomass.csv"
@@ -130,6 +130,32 @@ def green_lb_ft3(spcd: int) -> float:
     """
     row = _wood()[wood_species(spcd)]
     return 62.4 * float(row["sg_green"]) * (1 + float(row["moisture_pct"]) / 100)
+
+
+def green_tons_per_cord(spcd: int) -> float:
+    """Weight of a cord as a mill weighs it, bark and all.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    float
+        Weight [short tons a cord].
+
+    Notes
+    -----
+    Wood and bark of a cord (``beers1964``) times the weight of green wood (``fia_species``), bark taken as heavy as wood.
+    Printed state figures are 2.8 tons (``texas_weights``) and 5,600 and 4,200 lb for hard and soft hardwood.
+
+    Examples
+    --------
+    >>> round(green_tons_per_cord(802), 2)
+    2.9
+    """
+    return tables.constants("science/tables/timber.csv")["beers_outside_ft3"] * green_lb_ft3(spcd) / LB_PER_TON
 
 
 @functools.cache

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks
+from overwood.faces.cli.options import asks, prices_option
 
 _MARKS = {"open": "open      ", "shut": "shut      ", "unsure": "unsure    ", "unmeasured": "unmeasured", "expired": "expired   "}
 
 
 @click.command("advise")
 @click.argument("stand")
+@prices_option
 @asks
-def command(stand: str, ask: Any, as_json: bool) -> None:
+def command(stand: str, prices: Path | None, ask: Any, as_json: bool) -> None:
     """The next step of STAND: season, reasons, doubts, what would change it, what was set aside, cautions."""
     from overwood.desk import answers
 
-    advice = answers.advice(stand, ask)
+    advice = answers.advice(stand, answers.priced(ask, prices))
     if as_json:
         output.as_json(advice.to_dict())
         return

@@ -8,20 +8,21 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks
+from overwood.faces.cli.options import asks, prices_option
 
 
 @click.command("brief")
 @click.argument("stand")
 @click.option("--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-brief.pdf if left out.")
+@prices_option
 @asks
-def command(stand: str, target: Path | None, ask: Any, as_json: bool) -> None:
+def command(stand: str, target: Path | None, prices: Path | None, ask: Any, as_json: bool) -> None:
     """Write the owner's brief of STAND: what stands here, what is advised, when, why, how sure."""
     from overwood.desk import answers
     from overwood.faces.papers import owner_brief
 
     target = target or Path(f"{stand}-brief.pdf")
-    owner_brief.write(answers.brief(stand, ask), target)
+    owner_brief.write(answers.brief(stand, answers.priced(ask, prices)), target)
     if as_json:
         output.as_json({"stand": stand, "file": str(target)})
         return

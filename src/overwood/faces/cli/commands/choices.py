@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import Any
 
@@ -68,7 +67,7 @@ def show(found: Any) -> None:
             *[f"{c.npv[rate]:,.0f}" for rate in rates],
             f"{c.low:,.0f} to {c.high:,.0f}",
             f"{c.annual_equivalent:,.0f}",
-            "-" if math.isnan(c.rate_earned) else f"{c.rate_earned:.1%}",
+            " or ".join(f"{rate:.1%}" for rate in c.rates_earned) or "-",
             f"{c.land_after_npv:,.0f}",
             c.oak,
         )
@@ -78,7 +77,7 @@ def show(found: Any) -> None:
         "choice",
         *[f"at {rate:.0%}" for rate in rates],
         f"low to high prices, {found.rate:.0%}",
-        "a year",
+        f"a year over {found.horizon_yr:.0f} years",
         "earned by waiting",
         "land after",
         "oak",

@@ -18,7 +18,8 @@ def command(prices: Path | None, as_json: bool) -> None:
 
     A TOML file: date = "2025-09-01", source = "...", log_rule = "doyle"; for each price a [[price]] with product, species
     (a species, white oaks, red oaks, hickory or other), low, mean, high and unit (US$/MBF, US$/ton, US$/cord), and a grade
-    where it differs; under [cost] what work costs an acre. demo/prices.toml is an invented example.
+    where it differs; logs are priced in US$/MBF, or by the ton with [weight] tons_per_mbf and its source, pulpwood and
+    firewood in US$/ton or US$/cord; under [cost] what work costs an acre. demo/prices.toml is an invented example.
     """
     from overwood.desk import timber
 

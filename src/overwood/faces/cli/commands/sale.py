@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,11 @@ from overwood.faces.cli.options import asks, prices_option
 
 @click.command("sale")
 @click.argument("stand")
+@click.option(
+    "--marking",
+    type=click.Path(path_type=Path),
+    help="The marked trees as csv: what `overwood mark --trees` writes, or species and dbh_in of each tree to be sold.",
+)
 @click.option("--notice", type=click.Path(path_type=Path), help="Write the notice for sealed bids as PDF.")
 @click.option(
     "--bids",
@@ -25,18 +31,26 @@ from overwood.faces.cli.options import asks, prices_option
 @prices_option
 @asks
 def command(
-    stand: str, notice: Path | None, bids: Path | None, depletion: tuple[float, ...] | None, prices: Path | None, ask: Any, as_json: bool
+    stand: str,
+    marking: Path | None,
+    notice: Path | None,
+    bids: Path | None,
+    depletion: tuple[float, ...] | None,
+    prices: Path | None,
+    ask: Any,
+    as_json: bool,
 ) -> None:
-    """The sale of STAND: how to sell, the notice, the bids net of terms and risk, and depletion as information only."""
+    """The sale of STAND: what is marked and nothing else, the notice, the bids net of terms and risk, depletion as information only."""
     from overwood.desk import timber
 
-    found = timber.timber(stand, ask, timber.price_list(prices), "")
-    answer: dict[str, Any] = {"stand": stand, "method": vars(found.method) if found.method else None}
-    if notice:
+    # Bids and depletion are arithmetic on what a person was offered; the sale itself needs the marked trees.
+    sale = None if (bids or depletion) and not notice and not marking else timber.sale(stand, ask, timber.price_list(prices), "", marking)
+    answer: dict[str, Any] = {"stand": stand, "sale": asdict(sale) if sale else None}
+    if notice and sale:
         from overwood.desk import answers
         from overwood.faces.papers import sale_notice
 
-        sale_notice.write(found, answers.stand_file(stand), ask.on, notice)
+        sale_notice.write(sale, answers.stand_file(stand), ask.on, notice)
         answer["notice"] = str(notice)
     if bids:
         answer["bids"] = [
@@ -47,8 +61,8 @@ def command(
     if as_json:
         output.as_json(answer)
         return
-    if found.method:
-        click.echo(f"Sell {found.method.way}: {found.method.why}.")
+    if sale:
+        show(sale)
     if bids:
         rows = [
             (str(place), b["bidder"], f"{b['amount_usd']:,.0f}", f"{b['net_usd']:,.0f}") for place, b in enumerate(answer["bids"], start=1)
@@ -66,6 +80,31 @@ def command(
         )
     if notice:
         click.echo(f"Notice written to {notice}. Your own counsel completes its terms.")
+
+
+def show(sale: Any) -> None:
+    """The marked trees, their sums and their value."""
+    from overwood.judgement.course.steps import caution
+
+    rows = [(x.species, x.product, x.grade or "-", str(x.trees), f"{x.amount:,.1f}", x.unit) for x in sale.lines]
+    output.table(
+        ("species", "product", "grade", "trees", "in all", "unit"),
+        rows,
+        title=f"{sale.stand}: {sale.trees} marked trees, {sale.log_rule}, by {sale.marking}",
+        numeric=(3, 4),
+    )
+    sums = [(x.species, str(x.trees), f"{x.boards_bf:,.0f}", "-" if x.value_usd is None else f"{x.value_usd:,.0f}") for x in sale.species]
+    sums.append(("in all", str(sale.trees), f"{sale.boards_bf:,.0f}", "-" if sale.value_usd is None else f"{sale.value_usd[1]:,.0f}"))
+    output.table(("species", "trees", f"bd ft, {sale.log_rule}", "US$"), sums, title="By species", numeric=(1, 2, 3))
+    for rule, boards in sale.by_rule.items():
+        click.echo(f"  sawtimber by {rule}: {boards:,.0f} bd ft")
+    if sale.value_usd:
+        low, _, high = sale.value_usd
+        click.echo(f"Value from {low:,.0f} at the low prices to {high:,.0f} US$ at the high.")
+    if sale.unpriced:
+        click.echo(f"Not priced, so not in the value: {', '.join(sale.unpriced)}.")
+    output.bullets("Notes", ("every marked tree is counted once, so bids can be asked on the tally", *sale.notes))
+    output.bullets("Caution", [caution(name) for name in ("felling", "money")])
 
 
 def _depletion(given: tuple[float, ...]) -> dict[str, float]:

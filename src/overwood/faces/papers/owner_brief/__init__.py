@@ -68,7 +68,7 @@ def content(brief: Brief) -> dict[str, Any]:
         "step": advice.title,
         "when": _when(brief),
         "lead": words["lead"],
-        "nothing": words["nothing"],
+        "nothing": words["nothing"].format(rivals=brief.rivals, waiting=_sentence(brief.waiting)),
         "sure": _sentence(advice.sure),
         "what_it_is": _sentence(advice.what_it_is),
         "objective": owner.objective if owner else "",

@@ -8,11 +8,11 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from overwood.desk.timber import StandTimber
 from overwood.faces.papers import outline, press
-from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
+from overwood.ground.units import BF_PER_MBF
 from overwood.judgement.course.steps import caution
+from overwood.judgement.sale import Sale, SaleLine
 
 _HERE = Path(__file__).resolve().parent
 _BLANKS = ("Bidder", "Address", "Lump sum, or price for each product", "Signature and date")
@@ -23,22 +23,22 @@ def _words() -> dict[str, Any]:
     return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
 
 
-def write(found: StandTimber, file: StandFile, on: dt.date, target: Path) -> None:
+def write(sale: Sale, file: StandFile, on: dt.date, target: Path) -> None:
     """Write the notice as PDF."""
-    press.set_pdf("sale_notice/notice.typ", content(found, file, on), target)
+    press.set_pdf("sale_notice/notice.typ", content(sale, file, on), target)
 
 
-def content(found: StandTimber, file: StandFile, on: dt.date) -> dict[str, Any]:
+def content(sale: Sale, file: StandFile, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
-    words, area = _words(), found.area_ac or 1.0
+    words = _words()
     shape, scale = outline.drawn(file.stand.boundary_wkt)
     owner = file.property.name if file.property else file.stand.property
     return {
         "title": "Timber for sale by sealed bids",
-        "subtitle": f"Stand {found.stand} of {owner}, {on.day} {on:%B %Y}. Draft: not an offer until the seller signs it.",
+        "subtitle": f"Stand {sale.stand} of {owner}, {on.day} {on:%B %Y}. Draft: not an offer until the seller signs it.",
         "footer": "Overwood. Volumes are estimates, not guarantees; not an appraisal.",
         "invite": words["invite"],
-        "tract": _tract(found, file),
+        "tract": _tract(sale, file),
         "map": shape,
         "scale": scale,
         "rows": [
@@ -46,12 +46,17 @@ def content(found: StandTimber, file: StandFile, on: dt.date) -> dict[str, Any]:
                 "species": line.species,
                 "product": line.product,
                 "grade": line.grade or "-",
-                **_total(line.volume, area),
+                "trees": f"{line.trees:,}",
+                **_total(line),
             }
-            for line in found.valued.lines
-            if line.volume.number * area >= 1
+            for line in sale.lines
         ],
-        "volume_note": _volume_note(found),
+        "sums": [
+            {"species": row.species, "trees": f"{row.trees:,}", "boards": f"{row.boards_bf / BF_PER_MBF:,.1f}"} for row in sale.species
+        ]
+        + [{"species": "In all", "trees": f"{sale.trees:,}", "boards": f"{sale.boards_bf / BF_PER_MBF:,.1f}"}],
+        "rule": sale.log_rule,
+        "volume_note": _volume_note(sale),
         "terms": [{"item": item, "text": text or "to be completed"} for item, text in words["terms"]],
         "conditions": words["conditions"],
         "cautions": [caution(name) for name in ("felling", "boundary", "season", "snags", "money")],
@@ -59,29 +64,28 @@ def content(found: StandTimber, file: StandFile, on: dt.date) -> dict[str, Any]:
     }
 
 
-def _total(volume: Figure, area_ac: float) -> dict[str, str]:
-    """What stands on the sale area, board feet in thousands."""
-    if volume.unit == "bd ft/ac":
-        return {"total": f"{volume.number * area_ac / 1000:,.1f}", "unit": "MBF"}
-    return {"total": f"{volume.number * area_ac:,.0f}", "unit": volume.unit.removesuffix("/ac")}
+def _total(line: SaleLine) -> dict[str, str]:
+    """What the marked trees hold, board feet in thousands."""
+    if line.unit == "bd ft":
+        return {"total": f"{line.amount / BF_PER_MBF:,.1f}", "unit": "MBF"}
+    return {"total": f"{line.amount:,.1f}", "unit": line.unit}
 
 
-def _tract(found: StandTimber, file: StandFile) -> list[str]:
+def _tract(sale: Sale, file: StandFile) -> list[str]:
     stand = file.stand
-    parts = [f"Stand {stand.stand} {stand.name}", f"{found.area_ac:g} acres" if found.area_ac else "acreage to be completed"]
+    parts = [f"Stand {stand.stand} {stand.name}", f"{stand.area_ac:g} acres" if stand.area_ac else "acreage to be completed"]
     if stand.slope_pct is not None:
         parts.append(f"slope about {stand.slope_pct:g} %")
-    parts.append(f"log rule {found.valued.timber.log_rule}, trees by 16-ft logs and form class")
-    if found.method:
-        parts.append(f"suggested way of sale: {found.method.way} ({found.method.why})")
+    parts.append(f"log rule {sale.log_rule}, trees by 16-ft logs and form class")
+    parts.append(f"for sale: {sale.trees} marked trees, by {sale.marking}, and no other tree")
     return parts
 
 
-def _volume_note(found: StandTimber) -> str:
-    total, area = found.valued.sawtimber_bf_ac, found.area_ac or 1.0
-    if total.low is None or total.high is None:
-        return "From one point: no error can be given."
+def _volume_note(sale: Sale) -> str:
+    others = ", ".join(f"{boards / BF_PER_MBF:,.1f} MBF by {rule}" for rule, boards in sale.by_rule.items() if rule != sale.log_rule)
     return (
-        f"Sawtimber in all {total.number * area / 1000:,.0f} MBF, likely between {total.low * area / 1000:,.0f} and {total.high * area / 1000:,.0f} "
-        f"(9 times of 10), from {total.n} points of the whole stand; the sale is of marked trees."
+        f"Sawtimber of the marked trees {sale.boards_bf / BF_PER_MBF:,.1f} MBF by {sale.log_rule} ({others}). Every marked tree is "
+        "counted once, so there is no sampling error; logs and form that were not measured are assumed, as noted: "
+        + "; ".join(sale.notes)
+        + "."
     )

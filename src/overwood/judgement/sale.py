@@ -1,0 +1,145 @@
+"""A sale: the trees marked to be sold, tree by tree, cut into products and valued. Nothing that is not marked is in it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from overwood.ground.errors import NotFound
+from overwood.ground.records import Point, Ring, Stand, StandFile, Tree, Visit
+from overwood.ground.species import by_code
+from overwood.judgement.evidence import timber
+from overwood.judgement.evidence.timber import Piece
+from overwood.judgement.prices import PriceList
+from overwood.judgement.rules import Rules
+from overwood.science.timber import BOARD_RULES
+
+_NAME = "marked trees"
+_ENDS = ("low", "mean", "high")
+
+
+@dataclass(frozen=True)
+class SaleLine:
+    """What the marked trees of one species hold of one product and grade."""
+
+    species: str
+    product: str
+    grade: str
+    trees: int
+    amount: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class SpeciesSum:
+    """All marked trees of one species."""
+
+    species: str
+    trees: int
+    boards_bf: float
+    value_usd: float | None
+
+
+@dataclass(frozen=True)
+class Sale:
+    """Every marked tree of a stand, by a named log rule; values by the price list at its low, mean and high ends."""
+
+    stand: str
+    marking: str
+    log_rule: str
+    trees: int
+    lines: tuple[SaleLine, ...]
+    species: tuple[SpeciesSum, ...]
+    boards_bf: float
+    by_rule: dict[str, float]
+    value_usd: tuple[float, float, float] | None
+    unpriced: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def sale_of(stand: str, marked: Sequence[Tree], marking: str, rules: Rules, prices: PriceList | None, log_rule: str) -> Sale:
+    """Products and value of marked trees; every tree counts once, so there is no sampling error.
+
+    Raises
+    ------
+    NotFound
+        when no tree is marked to be sold.
+    """
+    if not marked:
+        raise NotFound(f"no tree of {stand} is marked to be sold.", remedy=REFUSED)
+    file = as_tally(marked)
+    found = timber.timber_of(file, rules, log_rule)
+    assert found is not None
+    boards = _boards(found)
+    values = None if prices is None else tuple(float(timber.tree_values(found, prices, end).sum()) for end in _ENDS)
+    return Sale(
+        stand=stand,
+        marking=marking,
+        log_rule=log_rule,
+        trees=len(marked),
+        lines=_lines(found),
+        species=_species(found, prices),
+        boards_bf=boards,
+        by_rule={rule: boards if rule == log_rule else _boards(timber.cut_up(found.cruise, rules, rule)) for rule in BOARD_RULES},
+        value_usd=None if values is None else (values[0], values[1], values[2]),
+        unpriced=() if prices is None else _unpriced(found, prices),
+        notes=found.notes,
+    )
+
+
+REFUSED = (
+    "A sale lists marked trees only. Mark the stand, then give the list of trees with --marking FILE "
+    "(`overwood mark STAND --trees FILE` writes one), or note on the stem map which trees are to be cut."
+)
+
+
+def as_tally(trees: Sequence[Tree], acres: float = 1.0) -> StandFile:
+    """Trees tallied one by one on one plot; of one acre, what an acre holds is what they hold."""
+    return StandFile(
+        stand=Stand(stand=_NAME, property=_NAME),
+        visits=(Visit(visit=_NAME, stand=_NAME, kind="cruise", visited_on=dt.date.min),),
+        rings=(Ring(visit=_NAME, layer="overstory", design="fixed", plot_area_ac=acres),),
+        points=(Point(visit=_NAME, point="1"),),
+        trees=tuple(trees),
+    )
+
+
+def _boards(found: timber.Timber) -> float:
+    return float(sum(piece.amount for piece in found.pieces if piece.unit == "bd ft"))
+
+
+def _name(found: timber.Timber, piece: Piece) -> str:
+    return by_code(int(found.cruise.spcd[piece.tree])).common_name
+
+
+def _lines(found: timber.Timber) -> tuple[SaleLine, ...]:
+    groups: dict[tuple[str, str, str, str], list[Piece]] = defaultdict(list)
+    for piece in found.pieces:
+        groups[_name(found, piece), piece.product, piece.grade, piece.unit].append(piece)
+    return tuple(
+        SaleLine(species, product, grade, len({piece.tree for piece in pieces}), sum(piece.amount for piece in pieces), unit)
+        for (species, product, grade, unit), pieces in sorted(groups.items())
+    )
+
+
+def _species(found: timber.Timber, prices: PriceList | None) -> tuple[SpeciesSum, ...]:
+    values = None if prices is None else timber.tree_values(found, prices)
+    boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
+    groups: dict[str, list[int]] = defaultdict(list)
+    for place, code in enumerate(found.cruise.spcd):
+        groups[by_code(int(code)).common_name].append(place)
+    return tuple(
+        SpeciesSum(name, len(places), float(boards[places].sum()), None if values is None else float(values[places].sum()))
+        for name, places in sorted(groups.items())
+    )
+
+
+def _unpriced(found: timber.Timber, prices: PriceList) -> tuple[str, ...]:
+    names = (
+        f"{_name(found, piece)} {piece.product}"
+        for piece in found.pieces
+        if prices.find(piece.product, int(found.cruise.spcd[piece.tree]), piece.grade)[0] is None
+    )
+    return tuple(dict.fromkeys(names))

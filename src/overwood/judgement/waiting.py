@@ -1,0 +1,79 @@
+"""What a year of waiting costs a stand: its own growth, and its own value where prices are known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwood.ground.records import StandFile
+from overwood.judgement.evidence import timber
+from overwood.judgement.evidence.tally import Cruise, cruise_of
+from overwood.judgement.growing import grown
+from overwood.judgement.prices import PriceList
+from overwood.judgement.rules import Rules
+from overwood.science import money
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """What a year of waiting costs: the share of the timber's value, and US$ an acre where prices are known."""
+
+    growth_share_yr: float
+    rate: float
+    cost_share: float
+    value_usd_ac: float | None
+    cost_usd_ac: float | None
+
+
+def of_growth(now: float, later: float, years: int, rate: float, *, priced: bool) -> Waiting:
+    """From what stands now and some years on, in US$ or board feet an acre."""
+    growing = (later / now) ** (1 / years) - 1 if now > 0 and later > 0 else 0.0
+    share = money.cost_of_waiting(1.0, growth=growing, rate=rate, years=1)
+    return Waiting(growing, rate, share, now if priced else None, now * share if priced else None)
+
+
+def waiting(file: StandFile, rules: Rules, prices: PriceList | None = None) -> Waiting | None:
+    """From the latest cruise; None where no sawtimber was tallied."""
+    visit = file.latest("cruise")
+    if visit is None:
+        return None
+    cruise, years = cruise_of(file, visit), int(rules.number("wait_tried_yr"))
+    now, later = (_worth(grown(cruise, rules, ahead), rules, prices) for ahead in (0, years))
+    return of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None) if now > 0 else None
+
+
+def _worth(cruise: Cruise, rules: Rules, prices: PriceList | None) -> float:
+    """US$ an acre at the mean prices, or board feet an acre without them."""
+    found = timber.cut_up(cruise, rules, prices.log_rule if prices else "doyle")
+    if prices is not None:
+        each = timber.tree_values(found, prices)
+    else:
+        each = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
+    return float(np.sum(each * timber.trees_per_ac(cruise)))
+
+
+def words(found: Waiting | None, rules: Rules) -> str:
+    """What another year costs, in one sentence."""
+    if found is None:
+        return _assumed(rules)
+    if found.value_usd_ac is not None and found.cost_usd_ac is not None:
+        grows = f"about {found.value_usd_ac:,.0f} US$/ac of timber stands here and grows {found.growth_share_yr:.1%} a year"
+        if found.cost_usd_ac < 0:
+            return f"{grows}, more than the real rate of {found.rate:.0%}: another year earns {-found.cost_usd_ac:,.0f} US$/ac"
+        return f"{grows}: another year costs about {found.cost_usd_ac:,.0f} US$/ac at a real rate of {found.rate:.0%}"
+    grows = f"the boards of this stand grow {found.growth_share_yr:.1%} a year by its own tally"
+    if found.cost_share < 0:
+        return f"{grows}, more than the real rate of {found.rate:.0%}: another year costs nothing"
+    priced = f"another year costs about {found.cost_share:.1%} of what the timber is worth at a real rate of {found.rate:.0%}"
+    return f"{grows}: {priced}; with your price list it is told in US$"
+
+
+def _assumed(rules: Rules) -> str:
+    value, growth, rate = rules["stumpage_ac_usd"], rules["value_growth_share_yr"], rules.number("real_rate")
+    costs = [worth * money.cost_of_waiting(1.0, growth=growth.number, rate=rate, years=1) for worth in value.span]
+    return (
+        f"no sawtimber was tallied, so another year costs, by assumption, {costs[1]:,.0f} US$/ac ({costs[0]:,.0f} to {costs[2]:,.0f}) "
+        f"on {value.number:,.0f} US$/ac ({value.span[0]:,.0f} to {value.span[2]:,.0f}) growing {growth.number:.0%} a year, "
+        f"at a real rate of {rate:.0%}"
+    )
