@@ -405,3 +405,38 @@ def test_a_marking_that_cannot_be_is_refused_with_words(run, demo_book, words, s
 
     assert status == 2
     assert said in err
+
+
+def test_a_file_whose_folder_is_not_there_is_refused_before_any_work(run, demo_book):
+    status, _, err = run("mark", "S1", "--trees", "nosuch/x.csv", "--book", demo_book, *DAY)
+
+    assert status == 2
+    assert "the folder nosuch is not there; make it, or name another" in err
+
+
+def test_any_other_file_that_cannot_be_written_is_told_without_a_fault_of_the_program(run, demo_book):
+    status, _, err = run("due", "--ics", "nosuch/due.ics", "--book", demo_book, *DAY)
+
+    assert status == 1
+    assert "the folder nosuch is not there, so due.ics cannot be written" in err
+
+
+def test_a_figure_is_offered_by_its_beginning_and_never_from_far_away(run, demo_book):
+    _, _, near = run("why", "S3", "ba", "--book", demo_book, *DAY)
+    _, _, far = run("why", "S3", "nosuch", "--book", demo_book, *DAY)
+
+    assert "The nearest is 'ba_ft2_ac'" in near
+    assert "nearest" not in far and "overwood evidence S3" in far
+
+
+def test_capitals_of_a_stands_name_do_not_matter(run, demo_book):
+    assert run("evidence", "s3", "--book", demo_book, *DAY) == run("evidence", "S3", "--book", demo_book, *DAY)
+
+
+def test_a_decision_for_a_stand_in_small_letters_is_kept_with_the_stand(run, demo_book):
+    status, _, err = run("decide", "s3", "wait", "--because", "no crew", "--by", "forester", "--book", demo_book, *DAY)
+
+    assert status == 0, err
+    from overwood.memory.book import store
+
+    assert [row.stand for row in store.records("decisions") if row.reason == "no crew"] == ["S3"]

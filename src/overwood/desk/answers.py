@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
+from overwood.ground.nearest import nearest
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
 from overwood.judgement import monitoring, rivals, waiting
@@ -40,7 +40,7 @@ def priced(ask: Question, prices: Path | None) -> Question:
 
 
 def stand_file(name: str) -> StandFile:
-    """The records of one stand.
+    """The records of one stand; capitals do not matter where only one stand is so called.
 
     Raises
     ------
@@ -52,10 +52,22 @@ def stand_file(name: str) -> StandFile:
     files = store.stand_files([name])
     if name in files:
         return files[name]
+    same = stand_name(name)
+    if same != name:
+        return store.stand_files([same])[same]
     names = store.stand_names()
-    near = difflib.get_close_matches(name, names, n=1, cutoff=0.4)
+    near = nearest(name, names)
     listed = f"The book holds {', '.join(names[:12])}." if names else "The book is empty: bring records in with `overwood import`."
-    raise NotFound(f"there is no stand {name!r} in the book.", remedy=f"The nearest is {near[0]!r}. {listed}" if near else listed)
+    raise NotFound(f"there is no stand {name!r} in the book.", remedy=f"The nearest is {near!r}. {listed}" if near else listed)
+
+
+def stand_name(typed: str) -> str:
+    """The stand that was meant, in its own capitals; as it was typed where none or several are so called."""
+    from overwood.memory.book import store
+
+    names = store.stand_names()
+    same = [name for name in names if name.casefold() == typed.strip().casefold()]
+    return same[0] if len(same) == 1 and typed not in names else typed
 
 
 def all_files() -> dict[str, StandFile]:
@@ -198,7 +210,7 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:
     overridden = step != advised.step
     if overridden and not reason.strip():
         raise Misuse(f"the advice is {advised.step!r}, and {step!r} overrides it.", remedy="Give the reason with --because.")
-    title = f"{name}-{ask.on.isoformat()}-{len(file.decisions) + 1}"
+    title = f"{file.stand.stand}-{ask.on.isoformat()}-{len(file.decisions) + 1}"
     mark = hashlib.sha256(f"decision {title}".encode()).hexdigest()
     columns = (
         "decision",
@@ -211,7 +223,7 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:
         "decided_by",
         "rulebook_version",
     )
-    values = (title, name, ask.on.isoformat(), advised.title, step, overridden, reason, by, ask.rules.version)
+    values = (title, file.stand.stand, ask.on.isoformat(), advised.title, step, overridden, reason, by, ask.rules.version)
     with store.atomic():
         batch = store.begin_batch("decision", mark)
         store.insert("decisions", ("id", "batch_id", "replaces", *columns), [(store.new_ids(1)[0], batch.id, None, *values)])

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
-import tomllib
+import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from overwood.ground import species as species_room
+from overwood.ground import toml_file
 from overwood.ground.errors import BadRule
-from overwood.ground.records import QUALITIES
+from overwood.ground.records import QUALITIES, TREE_GRADES
 from overwood.science.timber import BOARD_RULES
 
 UNITS = ("US$/MBF", "US$/ton", "US$/cord")
@@ -34,6 +34,11 @@ COSTS = (
 )
 _LEAST_TONS, _MOST_TONS = 4, 20
 SHARED_WORK = ("injection", "burn", "weeding")
+SHARES = ("sale_fee_share",)
+_GROUPS = ("other", "hickory", "white oaks", "red oaks")
+_TOP = ("date", "source", "log_rule", "price", "cost", "cost_share", "weight", "note")
+_OF_PRICE = ("product", "species", "low", "mean", "high", "unit")
+_OF_COST_SHARE = ("code", "work", "rate_usd_ac", "acres", "note")
 _PRODUCTS = tuple(quality for quality in QUALITIES if quality != "cull")
 
 
@@ -128,84 +133,119 @@ def load(path: Path) -> PriceList:
     BadRule
         naming the entry and the line.
     """
-    try:
-        text = path.read_text(encoding="utf-8")
-        plain = tomllib.loads(text)
-    except OSError as fault:
-        raise BadRule(f"the price list {path} cannot be read: {fault.strerror}.", remedy="See `overwood prices --help`.") from fault
-    except tomllib.TOMLDecodeError as fault:
-        raise BadRule(f"{path.name} is not readable TOML: {fault}.") from fault
-    places = [text[: found.start()].count("\n") + 1 for found in re.finditer(r"^\[\[price\]\]", text, flags=re.MULTILINE)]
-    prices = [_price(entry, f"{path.name} line {line}") for entry, line in zip(plain.get("price", []), places, strict=False)]
+    file = toml_file.read(path, what="price list")
+    _known_keys(file, file.plain, _TOP, ())
+    prices = [_price(file, number, entry) for number, entry in enumerate(_tables(file, "price"))]
     if not prices:
-        raise BadRule(f"{path.name} holds no [[price]].", remedy="Give product, species, low, mean, high and unit.")
-    rule = str(plain.get("log_rule", ""))
+        raise BadRule(f"{file.name} holds no [[price]].", remedy="Give product, species, low, mean, high and unit.")
+    _no_line_twice(file, prices)
+    rule = file.plain.get("log_rule", "")
     if rule not in BOARD_RULES:
-        raise BadRule(f"{path.name}: log_rule is {rule!r}.", remedy=f"Use one of {', '.join(BOARD_RULES)}.")
-    if not plain.get("source"):
-        raise BadRule(f"{path.name} names no source.", remedy="Write where the prices come from.")
-    tons_per_mbf, weight_source = _weight(plain.get("weight"), path.name)
-    _check_weights(prices, tons_per_mbf, path.name)
-    return PriceList(
-        _date(plain.get("date"), path.name),
-        str(plain["source"]),
-        rule,
-        tuple(prices),
-        _costs(plain.get("cost", {}), path.name),
-        _cost_shares(plain.get("cost_share", []), path.name),
-        tons_per_mbf,
-        weight_source,
-    )
+        raise BadRule(f"{file.where('log_rule')}: log_rule is {rule!r}.", remedy=f"Use one of {', '.join(BOARD_RULES)}.")
+    if not file.plain.get("source"):
+        raise BadRule(f"{file.name} names no source.", remedy="Write where the prices come from.")
+    tons, weight_source = _weight(file.plain.get("weight"), file.where("weight"))
+    _check_weights(prices, tons, file.name)
+    shares = tuple(_cost_share(file, number, entry) for number, entry in enumerate(_tables(file, "cost_share")))
+    return PriceList(_date(file), str(file.plain["source"]), rule, tuple(prices), _costs(file), shares, tons, weight_source)
 
 
-def _date(value: Any, name: str) -> dt.date:
+def _tables(file: toml_file.TomlFile, name: str) -> list[dict[str, Any]]:
+    """The entries of an array of tables; none where there is none."""
+    found = file.plain.get(name, [])
+    if not isinstance(found, list) or not all(isinstance(entry, dict) for entry in found):
+        raise BadRule(f"{file.where(name)}: {name} is no list of tables.", remedy=f"Head each entry with [[{name}]].")
+    return found
+
+
+def _known_keys(file: toml_file.TomlFile, plain: dict[str, Any], known: tuple[str, ...], path: tuple[str | int, ...]) -> None:
+    """A key nobody reads is a slip of the hand, and its number would be missed."""
+    for key in plain:
+        if key not in known:
+            raise BadRule(f"{file.where(*path, key)}: there is no entry {key!r} here.", remedy=f"Known: {', '.join(known)}.")
+
+
+def _amount(file: toml_file.TomlFile, value: Any, *path: str | int, most: float = math.inf) -> float:
+    """A finite number of 0 or more, at most ``most``."""
+    number = not isinstance(value, bool) and isinstance(value, int | float)
+    if not number or not math.isfinite(value) or not 0 <= value <= most:
+        limit = "a number of 0 or more" if math.isinf(most) else f"a share from 0 to {most:g}"
+        raise BadRule(f"{file.where(*path)}: the {'cost ' if path[0] == 'cost' else ''}{path[-1]} is {value!r}.", remedy=f"Give {limit}.")
+    return float(value)
+
+
+def _date(file: toml_file.TomlFile) -> dt.date:
+    value = file.plain.get("date")
     try:
+        if isinstance(value, dt.datetime):
+            return value.date()
         return value if isinstance(value, dt.date) else dt.date.fromisoformat(str(value))
     except ValueError as fault:
-        raise BadRule(f"{name}: date is {value!r}.", remedy="Write it as 2025-09-01; a price without its date is none.") from fault
+        remedy = "Write it as 2025-09-01; a price without its date is none."
+        raise BadRule(f"{file.where('date')}: date is {value!r}.", remedy=remedy) from fault
 
 
-def _price(entry: dict[str, Any], where: str) -> Price:
-    for key in ("product", "species", "low", "mean", "high", "unit"):
+def _price(file: toml_file.TomlFile, number: int, entry: dict[str, Any]) -> Price:
+    here = ("price", number)
+    for key in _OF_PRICE:
         if key not in entry:
-            raise BadRule(f"{where}: a price has no {key}.")
-    if entry["product"] not in _PRODUCTS:
-        raise BadRule(f"{where}: product is {entry['product']!r}.", remedy=f"Use one of {', '.join(_PRODUCTS)}.")
-    if entry["unit"] not in UNITS:
-        raise BadRule(f"{where}: unit is {entry['unit']!r}.", remedy=f"Use one of {', '.join(UNITS)}.")
+            raise BadRule(f"{file.where(*here)}: a price has no {key}.", remedy=f"A price has {', '.join(_OF_PRICE)}.")
+    _known_keys(file, entry, (*_OF_PRICE, "grade", "note"), here)
+    for key, allowed in (("product", _PRODUCTS), ("unit", UNITS), ("grade", ("", *TREE_GRADES))):
+        if str(entry.get(key, "")) not in allowed:
+            remedy = f"Use one of {', '.join(word for word in allowed if word)}."
+            raise BadRule(f"{file.where(*here, key)}: {key} is {entry[key]!r}.", remedy=remedy)
     if entry["unit"] not in PRODUCT_UNITS[entry["product"]]:
-        raise unit_refused(str(entry["product"]), str(entry["unit"]), where)
-    known = species_room.match(str(entry["species"]))
-    groups = ("other", "hickory", "white oaks", "red oaks")
-    if known.spcd is None and str(entry["species"]) not in groups:
-        hint = f"The nearest is {known.nearest!r}." if known.nearest else f"Groups: {', '.join(groups)}."
-        raise BadRule(f"{where}: species is {entry['species']!r}.", remedy=hint)
-    try:
-        low, mean, high = (float(entry[key]) for key in ("low", "mean", "high"))
-    except (TypeError, ValueError) as fault:
-        raise BadRule(f"{where}: low, mean and high must be numbers.") from fault
-    if not 0 <= low <= mean <= high:
-        raise BadRule(f"{where}: low {low:g}, mean {mean:g} and high {high:g} are not in order.", remedy="0 <= low <= mean <= high.")
-    name = str(entry["species"]) if known.spcd is None or entry["species"] in groups else species_room.by_code(known.spcd).common_name
-    return Price(str(entry["product"]), name, low, mean, high, str(entry["unit"]), str(entry.get("grade", "")))
+        raise unit_refused(str(entry["product"]), str(entry["unit"]), file.where(*here, "unit"))
+    low, mean, high = (_amount(file, entry[key], *here, key) for key in ("low", "mean", "high"))
+    if not low <= mean <= high:
+        what = f"{file.where(*here)}: low {low:g}, mean {mean:g} and high {high:g} are not in order."
+        raise BadRule(what, remedy="0 <= low <= mean <= high.")
+    species = _species(file, str(entry["species"]), number)
+    return Price(str(entry["product"]), species, low, mean, high, str(entry["unit"]), str(entry.get("grade", "")))
 
 
-def _costs(plain: dict[str, Any], name: str) -> dict[str, float]:
-    for key, value in plain.items():
+def _species(file: toml_file.TomlFile, written: str, number: int) -> str:
+    """A group as it is written, a species by its common name."""
+    if written in _GROUPS:
+        return written
+    known = species_room.match(written)
+    if known.spcd is None:
+        hint = f"The nearest is {known.nearest!r}." if known.nearest else f"Groups: {', '.join(_GROUPS)}."
+        raise BadRule(f"{file.where('price', number, 'species')}: species is {written!r}.", remedy=hint)
+    return species_room.by_code(known.spcd).common_name
+
+
+def _no_line_twice(file: toml_file.TomlFile, prices: list[Price]) -> None:
+    """Two prices for one thing have two answers."""
+    first: dict[tuple[str, str, str], int] = {}
+    for number, price in enumerate(prices):
+        key = (price.product, price.species, price.grade)
+        if key in first:
+            words = " ".join(word for word in key if word)
+            what = f"{file.where('price', number)}: a price for {words} stands in line {file.line_of('price', first[key])} already."
+            raise BadRule(what, remedy="Keep one of them.")
+        first[key] = number
+
+
+def _costs(file: toml_file.TomlFile) -> dict[str, float]:
+    plain = file.plain.get("cost", {})
+    if not isinstance(plain, dict):
+        raise BadRule(f"{file.where('cost')}: cost is no table.", remedy="Head the costs with [cost].")
+    for key in plain:
         if key not in COSTS:
-            raise BadRule(f"{name}: there is no cost {key!r}.", remedy=f"Known: {', '.join(COSTS)}.")
-        if isinstance(value, bool) or not isinstance(value, int | float) or value < 0:
-            raise BadRule(f"{name}: the cost {key} is {value!r}.", remedy="A number of 0 or more.")
-    return {key: float(value) for key, value in plain.items()}
+            raise BadRule(f"{file.where('cost', key)}: there is no cost {key!r}.", remedy=f"Known: {', '.join(COSTS)}.")
+    return {key: _amount(file, value, "cost", key, most=1.0 if key in SHARES else math.inf) for key, value in plain.items()}
 
 
-def _cost_shares(plain: list[dict[str, Any]], name: str) -> tuple[CostShare, ...]:
-    found = []
-    for entry in plain:
-        if entry.get("work") not in SHARED_WORK:
-            raise BadRule(f"{name}: a cost_share is for {entry.get('work')!r}.", remedy=f"Use one of {', '.join(SHARED_WORK)}.")
-        rate, acres = entry.get("rate_usd_ac"), entry.get("acres")
-        if isinstance(rate, bool) or not isinstance(rate, int | float) or rate < 0:
-            raise BadRule(f"{name}: cost_share {entry.get('code')!r} has rate_usd_ac {rate!r}.", remedy="A number of 0 or more.")
-        found.append(CostShare(str(entry.get("code", "")), str(entry["work"]), float(rate), None if acres is None else float(acres)))
-    return tuple(found)
+def _cost_share(file: toml_file.TomlFile, number: int, entry: dict[str, Any]) -> CostShare:
+    here = ("cost_share", number)
+    _known_keys(file, entry, _OF_COST_SHARE, here)
+    if entry.get("work") not in SHARED_WORK:
+        remedy = f"Use one of {', '.join(SHARED_WORK)}."
+        raise BadRule(f"{file.where(*here, 'work')}: a cost_share is for {entry.get('work')!r}.", remedy=remedy)
+    if "rate_usd_ac" not in entry:
+        raise BadRule(f"{file.where(*here)}: cost_share {entry.get('code')!r} has no rate_usd_ac.", remedy="Give US$ an acre.")
+    rate = _amount(file, entry["rate_usd_ac"], *here, "rate_usd_ac")
+    acres = _amount(file, entry["acres"], *here, "acres") if "acres" in entry else None
+    return CostShare(str(entry.get("code", "")), str(entry["work"]), rate, acres)

@@ -210,3 +210,26 @@ def test_columns_can_be_named_by_hand(tmp_path):
     found = read(tmp_path, table, columns={"wind": "blow"}, units={"wind": "m/s"}, wind_height="20ft")
 
     assert found.wind_mi_h[0] == pytest.approx(5 / 0.44704)
+
+
+@pytest.mark.parametrize(("year", "words"), [("0203", "1 times lie outside 1850 to 2100, the first 0203-"), ("9998", "the first 9998-")])
+def test_a_year_that_cannot_be_is_refused_and_named(tmp_path, year, words):
+    table = rows()
+    table["time"][700] = year + table["time"][700][4:]
+
+    with pytest.raises(Misuse, match=words):
+        read(tmp_path, table)
+
+
+def test_a_gap_of_years_is_not_filled_hour_by_hour(tmp_path):
+    table = rows()
+    table["time"][700] = "1924" + table["time"][700][4:]
+
+    with pytest.raises(Misuse, match="nothing lies between 1924-02-23T04 and 2024-01-25T00, which is 100 years"):
+        read(tmp_path, table)
+
+
+def test_one_season_a_year_is_no_gap_of_years(tmp_path):
+    hours = np.concatenate([HOURS, HOURS + np.timedelta64(365 * 24, "h")])
+
+    assert len(read(tmp_path, rows(hours)).hour) == 365 * 24 + len(HOURS)

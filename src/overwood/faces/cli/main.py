@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 import click
 
@@ -71,10 +72,10 @@ class LazyGroup(click.Group):
 
     def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            import difflib
+            from overwood.ground.nearest import nearest
 
-            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
-            hint = f" The nearest is {near[0]!r}." if near else ""
+            near = nearest(args[0], COMMANDS)
+            hint = f" The nearest is {near!r}." if near else ""
             raise click.UsageError(f"There is no command {args[0]!r}.{hint} See `overwood --help`.")
         return super().resolve_command(ctx, args)
 
@@ -109,6 +110,9 @@ def main(argv: Sequence[str] | None = None) -> None:
         sys.stderr.close()
         sys.exit(0)
     except Exception as fault:
+        if isinstance(fault, OSError) and fault.filename:
+            click.echo(f"overwood: {_file_fault(fault)}", err=True)
+            sys.exit(1)
         click.echo(f"This is a fault of the program: {fault}. It is written down in {_log(fault)}.", err=True)
         sys.exit(70)
 
@@ -117,6 +121,14 @@ def _explain(fault: Exception) -> None:
     click.echo(f"overwood: {fault}", err=True)
     for problem in getattr(fault, "problems", ()):
         click.echo(f"  {problem}", err=True)
+
+
+def _file_fault(fault: OSError) -> str:
+    """What keeps a file from being read or written, and what to do."""
+    path = Path(str(fault.filename))
+    if isinstance(fault, FileNotFoundError) and not path.parent.exists():
+        return f"the folder {path.parent} is not there, so {path.name} cannot be written. Make the folder, or name another."
+    return f"{path} cannot be opened: {fault.strerror}. Check the name, and whether you may write there."
 
 
 def _log(fault: Exception) -> str:

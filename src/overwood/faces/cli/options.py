@@ -27,6 +27,20 @@ class Day(click.ParamType):
             self.fail(f"{value!r} is no day; write it as 2025-10-15", param, ctx)
 
 
+class OutFile(click.ParamType):
+    """A file to be written; its folder must be there before any work begins."""
+
+    name = "file"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        path = Path(value)
+        if path.is_dir():
+            self.fail(f"{path} is a folder; name a file in it", param, ctx)
+        if not path.parent.is_dir():
+            self.fail(f"the folder {path.parent} is not there; make it, or name another", param, ctx)
+        return path
+
+
 book_option = click.option("--book", type=_PATH, envvar="OVERWOOD_BOOK", help="File of the book; the user's own book if left out.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object for machines.")
 on_option = click.option("--on", type=Day(), default=dt.date.today, show_default="today", help="Answer as of this day.")
@@ -48,6 +62,8 @@ def asks(command: Callable[..., Any]) -> Callable[..., Any]:
 
         ask = answers.question(on, overlay)
         session.open_book(book)
+        if "stand" in more:
+            more["stand"] = answers.stand_name(more["stand"])
         return command(ask=ask, **more)
 
     return wrapped

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from typing import Any
 from urllib.parse import quote
 
@@ -15,6 +14,7 @@ from overwood.desk.answers import Brief, Question
 from overwood.faces.pages import asking
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.meanings import meanings
+from overwood.ground.nearest import nearest
 from overwood.ground.sources import cite
 from overwood.judgement.course.steps import all_steps
 
@@ -104,8 +104,8 @@ def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
     ask = asking.question()
     figures = _brief(name, ask).advice.figures
     if figure not in figures:
-        near = difflib.get_close_matches(figure, figures, n=1, cutoff=0.4)
-        raise NotFound(f"there is no figure {figure!r}.", remedy=f"The nearest is {near[0]!r}." if near else "")
+        near = nearest(figure, figures)
+        raise NotFound(f"there is no figure {figure!r}.", remedy=f"The nearest is {near!r}." if near else "")
     found = figures[figure]
     ids = tuple(dict.fromkeys(row for entry in found.inputs for row in entry.rows))
     words = answers.tally_rows(name, ids[:_ROWS_SHOWN])

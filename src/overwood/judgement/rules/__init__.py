@@ -9,12 +9,14 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
+import math
 import re
-import tomllib
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from overwood.ground import toml_file
 from overwood.ground.errors import BadRule
 from overwood.ground.sources import all_sources
 from overwood.ground.tables import STATUSES
@@ -83,56 +85,43 @@ class Rules:
         return replace(self, entries={**self.entries, name: changed}, version=f"{self.version}+tried")
 
 
-def _line_of(text: str, name: str) -> int:
-    found = re.search(rf"^\[{re.escape(name)}\]", text, flags=re.MULTILINE)
-    return text[: found.start()].count("\n") + 1 if found else 1
-
-
-def _parse(text: str, file: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        raise BadRule(f"{file} is not readable TOML: {fault}.") from fault
-
-
 @functools.cache
 def defaults() -> Rules:
     """The books as the program ships them."""
     entries, versions = {}, []
     for book in _BOOKS:
-        file = _FOLDER / f"{book}.toml"
-        text = file.read_text(encoding="utf-8")
-        plain = _parse(text, file.name)
-        versions.append(str(plain.pop("version")))
-        for name, fields in plain.items():
-            entries[name] = _checked(name, book, fields, f"{file.name} line {_line_of(text, name)}")
+        file = toml_file.read(_FOLDER / f"{book}.toml", what="rulebook")
+        versions.append(str(file.plain["version"]))
+        for name, fields in file.plain.items():
+            if name != "version":
+                entries[name] = _checked(name, book, fields, functools.partial(file.where, name))
     return Rules(entries, "/".join(dict.fromkeys(versions)))
 
 
-def _checked(name: str, book: str, fields: dict[str, Any], where: str) -> Rule:
+def _checked(name: str, book: str, fields: dict[str, Any], where: Callable[[], str]) -> Rule:
     missing = [key for key in _NEEDED if key not in fields]
     if missing:
-        raise BadRule(f"{where}: entry {name!r} has no {missing[0]}.")
+        raise BadRule(f"{where()}: entry {name!r} has no {missing[0]}.")
     if fields["status"] not in STATUSES:
-        raise BadRule(f"{where}: entry {name!r} has status {fields['status']!r}.", remedy=f"Use {', '.join(STATUSES)}.")
+        raise BadRule(f"{where()}: entry {name!r} has status {fields['status']!r}.", remedy=f"Use {', '.join(STATUSES)}.")
     if fields["source"] not in all_sources():
-        raise BadRule(f"{where}: entry {name!r} names the unknown source {fields['source']!r}.")
+        raise BadRule(f"{where()}: entry {name!r} names the unknown source {fields['source']!r}.")
     rule = Rule(name=name, book=book, **{key: fields[key] for key in (*_NEEDED, "low", "high") if key in fields})
     _check_value(rule, where)
     return rule
 
 
-def _check_value(rule: Rule, where: str) -> None:
+def _check_value(rule: Rule, where: Callable[[], str]) -> None:
     if isinstance(rule.value, list):
         if len(rule.value) != 2 or not all(_is_month_day(str(day)) for day in rule.value):
-            raise BadRule(f"{where}: {rule.name!r} is {rule.value}; expected two days as month-day, such as 10-01.")
+            raise BadRule(f"{where()}: {rule.name!r} is {rule.value}; expected two days as month-day, such as 10-01.")
         return
-    if isinstance(rule.value, bool) or not isinstance(rule.value, int | float):
-        raise BadRule(f"{where}: {rule.name!r} is {rule.value!r}; expected a number.")
+    if isinstance(rule.value, bool) or not isinstance(rule.value, int | float) or not math.isfinite(rule.value):
+        raise BadRule(f"{where()}: {rule.name!r} is {rule.value!r}; expected a number.")
     low = rule.low if rule.low is not None else float("-inf")
     high = rule.high if rule.high is not None else float("inf")
     if not low <= rule.value <= high:
-        raise BadRule(f"{where}: {rule.name!r} is {rule.value:g}; expected {low:g} to {high:g} {rule.unit}.")
+        raise BadRule(f"{where()}: {rule.name!r} is {rule.value:g}; expected {low:g} to {high:g} {rule.unit}.")
 
 
 def _is_month_day(text: str) -> bool:
@@ -151,15 +140,12 @@ def load(overlay: Path | None = None) -> Rules:
     base = defaults()
     if overlay is None:
         return base
-    try:
-        text = overlay.read_text(encoding="utf-8")
-    except OSError as fault:
-        raise BadRule(f"the overlay {overlay} cannot be read: {fault.strerror}.") from fault
-    plain = _parse(text, overlay.name)
+    file = toml_file.read(overlay, what="overlay")
+    plain = dict(file.plain)
     office = str(plain.pop("office", overlay.stem))
     entries, differences = dict(base.entries), []
     for name, fields in plain.items():
-        where = f"{overlay.name} line {_line_of(text, name)}"
+        where = functools.partial(file.where, name)
         entries[name] = _overlaid(name, fields, base, where)
         if entries[name].value != base[name].value:
             note = str(fields.get("note", ""))
@@ -169,18 +155,18 @@ def load(overlay: Path | None = None) -> Rules:
     return Rules(entries, version, tuple(differences))
 
 
-def _overlaid(name: str, fields: Any, base: Rules, where: str) -> Rule:
+def _overlaid(name: str, fields: Any, base: Rules, where: Callable[[], str]) -> Rule:
     if name not in base.entries:
         import difflib
 
         near = difflib.get_close_matches(name, base.entries, n=1)
         hint = f"The nearest is {near[0]!r}." if near else "See `overwood rules`."
-        raise BadRule(f"{where}: there is no entry {name!r}.", remedy=hint)
+        raise BadRule(f"{where()}: there is no entry {name!r}.", remedy=hint)
     if not isinstance(fields, dict) or "value" not in fields:
-        raise BadRule(f"{where}: entry {name!r} has no value.", remedy="Write it as [name] and value = ... below.")
+        raise BadRule(f"{where()}: entry {name!r} has no value.", remedy="Write it as [name] and value = ... below.")
     unknown = set(fields) - {"value", "note", "source"}
     if unknown:
-        raise BadRule(f"{where}: entry {name!r} has {sorted(unknown)[0]!r}.", remedy="An overlay sets value and note.")
+        raise BadRule(f"{where()}: entry {name!r} has {sorted(unknown)[0]!r}.", remedy="An overlay sets value and note.")
     rule = replace(base[name], value=fields["value"], note=str(fields.get("note", base[name].note)))
     _check_value(rule, where)
     return rule

@@ -9,10 +9,10 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, prices_option
+from overwood.faces.cli.options import OutFile, asks, prices_option
 from overwood.faces.cli.progress import watched
 
-_PATH = click.Path(path_type=Path)
+_PATH = OutFile()
 
 
 class Span(click.ParamType):

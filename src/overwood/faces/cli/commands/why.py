@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from typing import Any
 
 import click
@@ -10,6 +9,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks
 from overwood.ground.errors import NotFound
+from overwood.ground.nearest import nearest
 from overwood.ground.sources import cite
 
 _ROWS_SHOWN = 12
@@ -26,8 +26,8 @@ def command(stand: str, figure: str, all_rows: bool, ask: Any, as_json: bool) ->
 
     figures = answers.evidence(stand, ask)
     if figure not in figures:
-        near = difflib.get_close_matches(figure, figures, n=1, cutoff=0.4)
-        hint = f"The nearest is {near[0]!r}. " if near else ""
+        near = nearest(figure, figures)
+        hint = f"The nearest is {near!r}. " if near else ""
         raise NotFound(f"there is no figure {figure!r}.", remedy=f"{hint}`overwood evidence {stand}` lists them all.")
     tree = _tree(figure, figures, set())
     words = answers.tally_rows(stand, tuple(_all_rows(tree)))

@@ -21,6 +21,10 @@ SHORT_GAP_H = 3
 MOST_RAIN_YR_IN, MOST_RAIN_H_IN = 120.0, 6.0
 FEWEST_HOURS = 24 * 20
 WARMEST_HOURS = (11, 18)
+# Hourly records of a station begin in the 19th century; a file of our time does not reach beyond this one: our own choice.
+FIRST_YEAR, LAST_YEAR = 1850, 2100
+# A file of one season a year has gaps of less than a year; a longer one is a slip in a year, or two files in one.
+LONGEST_GAP_D = 366
 _RAIN_CODES = (*range(50, 70), *range(80, 85), 90, 91, 92, 95, 96, 97)
 _SNOW_CODES = (*range(70, 80), 85, 86)
 MM_PER_IN = 25.4
@@ -77,6 +81,7 @@ def _clock(hour: NDArray[np.datetime64], file: str, notes: list[str]) -> tuple[N
             f"{file} holds {int(known.sum())} hours with a readable time.",
             remedy="Times such as 2024-02-15 13:00, one row an hour, a season or more.",
         )
+    _check_span(hour[known], file)
     first, last = hour[known].min(), hour[known].max()
     clock = np.arange(first, last + np.timedelta64(1, "h"))
     place = np.where(known, (np.where(known, hour, first) - first).astype(np.int64), -1)
@@ -95,6 +100,31 @@ def _clock(hour: NDArray[np.datetime64], file: str, notes: list[str]) -> tuple[N
     if _leap_day_missing(clock, seen):
         notes.append("a leap year without 29 February: that day is not judged")
     return clock, place
+
+
+def _check_span(hours: NDArray[np.datetime64], file: str) -> None:
+    """Days that cannot be, and gaps of years, are refused: an unbroken clock over them would be a slip of one digit made long.
+
+    Raises
+    ------
+    Misuse
+        naming the first such time.
+    """
+    years = hours.astype("datetime64[Y]").astype(np.int64) + 1970
+    outside = (years < FIRST_YEAR) | (years > LAST_YEAR)
+    if outside.any():
+        raise Misuse(
+            f"{file}: {int(outside.sum())} times lie outside {FIRST_YEAR} to {LAST_YEAR}, the first {hours[outside][0]}.",
+            remedy="Mend the year in that row.",
+        )
+    ordered = np.unique(hours)
+    gap_d = np.diff(ordered) / np.timedelta64(1, "D")
+    if len(gap_d) and gap_d.max() > LONGEST_GAP_D:
+        widest = int(gap_d.argmax())
+        raise Misuse(
+            f"{file}: nothing lies between {ordered[widest]} and {ordered[widest + 1]}, which is {gap_d.max() / 365.25:.0f} years.",
+            remedy="Mend the year if it is a slip; else give each span a file of its own.",
+        )
 
 
 def _leap_day_missing(clock: NDArray[np.datetime64], seen: NDArray[np.int64]) -> bool:
