@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from overwood.ground import species as species_room
-from overwood.ground import toml_file
 from overwood.ground.errors import BadRule
 from overwood.ground.records import QUALITIES, TREE_GRADES
+from overwood.judgement import toml_file
 from overwood.science.timber import BOARD_RULES
 
 UNITS = ("US$/MBF", "US$/ton", "US$/cord")

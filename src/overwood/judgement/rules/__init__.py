@@ -16,10 +16,10 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from overwood.ground import toml_file
 from overwood.ground.errors import BadRule
 from overwood.ground.sources import all_sources
 from overwood.ground.tables import STATUSES
+from overwood.judgement import toml_file
 
 _FOLDER = Path(__file__).resolve().parent
 _BOOKS = ("rulebook", "assumptions")

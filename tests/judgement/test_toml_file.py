@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from overwood.ground import toml_file
 from overwood.ground.errors import BadRule
+from overwood.judgement import toml_file
 
 LIST = """# a list
 date = "2025-09-01"
