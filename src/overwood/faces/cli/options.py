@@ -30,7 +30,7 @@ class Day(click.ParamType):
 class OutFile(click.ParamType):
     """A file to be written; its folder must be there before any work begins."""
 
-    name = "file"
+    name = "path"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
         path = Path(value)
