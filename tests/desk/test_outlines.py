@@ -51,6 +51,17 @@ def test_area_does_not_turn_with_the_outline():
     assert outlines.area_ac(shape.reverse()) == pytest.approx(outlines.area_ac(shape), rel=1e-12)
 
 
+def test_area_leaves_holes_out_and_adds_parts_whichever_way_their_rings_turn():
+    shell, hole = (-82.01, 38.3, -82.0, 38.31), (-82.007, 38.303, -82.003, 38.307)
+    one, two = _quadrilateral(*shell), _quadrilateral(*hole)
+    with_hole = _snyder_m2(*shell) - _snyder_m2(*hole)
+    for ring in (two.exterior, two.exterior.reverse()):
+        assert outlines.area_ac(shapely.Polygon(one.exterior, [ring])) == pytest.approx(with_hole / M2_PER_ACRE, rel=1e-6)
+    apart = _quadrilateral(-82.03, 38.3, -82.02, 38.31)
+    for other in (apart, apart.reverse()):
+        assert outlines.area_ac(shapely.MultiPolygon([one, other])) == pytest.approx(2 * _snyder_m2(*shell) / M2_PER_ACRE, rel=1e-6)
+
+
 def test_web_mercator_would_be_wrong_by_the_square_of_the_secant():
     """Why areas are not taken from the map: at 38 degrees the map shows 1 / cos(38)^2 of the land (Snyder 1987, section 7)."""
     import pyproj

@@ -56,8 +56,10 @@ def area_ac(shape: Any) -> float:
     Source: C. F. F. Karney, 2013, Algorithms for geodesics, Journal of Geodesy 87: 43-55, as in PROJ.
     """
     import pyproj
+    import shapely
 
-    found, _ = pyproj.Geod(ellps="WGS84").geometry_area_perimeter(shape)
+    # The sum over rings is signed: a hole must turn against its shell, and every part alike.
+    found, _ = pyproj.Geod(ellps="WGS84").geometry_area_perimeter(shapely.orient_polygons(shape))
     return abs(found) / M2_PER_ACRE
 
 
