@@ -440,3 +440,22 @@ def test_a_decision_for_a_stand_in_small_letters_is_kept_with_the_stand(run, dem
     from overwood.memory.book import store
 
     assert [row.stand for row in store.records("decisions") if row.reason == "no crew"] == ["S3"]
+
+
+@pytest.mark.parametrize("kind", ["gpkg", "zip", "geojson", "kml", "kmz", "gpx", "wkt"])
+def test_outlines_go_out_and_come_in_by_the_command(run, demo_book, tmp_path, kind):
+    path = tmp_path / f"stands.{kind}"
+    assert run("outlines", "--out", path, "--only", "S1", "--only", "S3", "--book", demo_book)[0] == 0
+
+    status, out, _ = run("outlines", path, "--area", "record", "--book", demo_book)
+    assert status == 0
+    assert "Nothing was written. Add --yes to write it." in out
+    status, out, _ = run("outlines", path, "--area", "record", "--yes", "--json", "--book", demo_book)
+    assert [one["stand"] for one in json.loads(out)["outlines"]] == ["S1", "S3"]
+
+
+def test_outlines_name_one_thing_to_do(run, demo_book):
+    status, _, err = run("outlines", "--book", demo_book)
+
+    assert status == 2
+    assert "Name a file of outlines to bring in, or write the book's with --out FILE." in err

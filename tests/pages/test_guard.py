@@ -11,7 +11,7 @@ from pages.conftest import start, stop
 pytestmark = pytest.mark.slow
 
 PAGES = (
-    "/", "/due.ics", "/map/stands.json", "/stands.pdf", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/fire/S1/", "/light/S2/trees.csv", "/futures/S3/",
+    "/", "/due.ics", "/map/stands.json", "/stands.pdf", "/outlines/outlines.wkt", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/fire/S1/", "/light/S2/trees.csv", "/futures/S3/",
     "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/import/", "/records/", "/records/visits/", "/tally/S1/", "/rules/",
     "/words/", "/sources/", "/calc/",
     "/calc/crop-sequence/",
@@ -19,7 +19,7 @@ PAGES = (
 POSTS = (
     "/stand/S1/what-if/", "/stand/S1/decide/", "/light/S2/change/", "/light/S2/search/", "/light/S2/keep/",
     "/papers/S1/brief/keep", "/fire/S7/",
-    "/rules/", "/map/check/", "/map/keep/", "/map/typed/", "/futures/S1/run/", "/import/", "/import/waiting/1/",
+    "/rules/", "/map/check/", "/map/keep/", "/map/typed/", "/outlines/", "/futures/S1/run/", "/import/", "/import/waiting/1/",
     "/import/entry/1/", "/records/visits/", "/tally/S1/",
 )  # fmt: skip
 

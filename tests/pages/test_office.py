@@ -27,6 +27,8 @@ MATRIX = {
     "map/check/": ("/map/check/", "reader", "reader"),
     "map/keep/": ("/map/keep/", "reader", "forester"),
     "map/typed/": ("/map/typed/", "forester", "forester"),
+    "outlines/": ("/outlines/", "reader", "forester"),
+    "outlines/outlines.<str:kind>": ("/outlines/outlines.gpkg", "reader", "admin"),
     "map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>": ("/map/behind/0/0/0/0", "reader", "admin"),
     "stands.pdf": ("/stands.pdf", "reader", "admin"),
     "due.ics": ("/due.ics", "reader", "reader"),

@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.desk import entering, session
+from overwood.desk import entering, places, session
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.records import Property, Stand
+from overwood.ground.records import Stand
 from overwood.ground.units import M2_PER_ACRE
 
 ACTS = ("draw", "change", "split", "merge")
@@ -68,7 +68,7 @@ def outlines() -> list[Outline]:
     found = []
     for stand in session.stands():
         if stand.boundary_wkt:
-            shape = _read_wkt(stand)
+            shape = shape_of(stand)
             found.append(Outline(stand.stand, _geojson(shape), area_ac(shape), stand.area_ac))
     return found
 
@@ -118,12 +118,19 @@ def _drawn(drawing: Drawing, known: Mapping[str, Stand]) -> tuple[dict[str, Any]
     held = known.get(drawing.stand)
     if held is not None and held.boundary_wkt:
         raise Misuse(f"{drawing.stand} has an outline already.", remedy="Change that outline, or name another stand.")
-    return {drawing.stand: _area(drawing.shape)}, []
+    return {drawing.stand: _near(drawing, drawing.property or (held.property if held else ""), known)}, []
 
 
 def _changed(drawing: Drawing, known: Mapping[str, Stand]) -> tuple[dict[str, Any], list[str]]:
-    _known(drawing.stand, known)
-    return {drawing.stand: _area(drawing.shape)}, []
+    return {drawing.stand: _near(drawing, _known(drawing.stand, known).property, known)}, []
+
+
+def _near(drawing: Drawing, owner: str, known: Mapping[str, Stand]) -> Any:
+    """The drawn area, which must lie where its property is."""
+    shape, lands = _area(drawing.shape), places.lands()
+    land = lands.get(owner) or (next(iter(lands.values())) if len(lands) == 1 else None)
+    places.must_be_near(shape, land, known.values(), but=drawing.stand)
+    return shape
 
 
 def _split(drawing: Drawing, known: Mapping[str, Stand]) -> tuple[dict[str, Any], list[str]]:
@@ -173,10 +180,11 @@ def _with_outline(name: str, known: Mapping[str, Stand]) -> Any:
     stand = _known(name, known)
     if not stand.boundary_wkt:
         raise NotFound(f"{name} has no outline.", remedy="Draw it first.")
-    return _read_wkt(stand)
+    return shape_of(stand)
 
 
-def _read_wkt(stand: Stand) -> Any:
+def shape_of(stand: Stand) -> Any:
+    """The outline of a stand that has one, in degrees."""
     import shapely
     from shapely.errors import GEOSException
 
@@ -220,11 +228,26 @@ def _overlaps(shapes: Mapping[str, Any], known: Mapping[str, Stand]) -> list[str
         for other, stand in known.items():
             if other in shapes or not stand.boundary_wkt:
                 continue
-            common = shape.intersection(_read_wkt(stand))
-            found = area_ac(common) if common.geom_type in ("Polygon", "MultiPolygon", "GeometryCollection") and common.area else 0.0
-            if found > _SLIP_AC:
-                notes.append(f"{found:.1f} ac of {name} lie in {other} too.")
+            common = common_ac(shape, shape_of(stand))
+            if common:
+                notes.append(f"{common:.1f} ac of {name} lie in {other} too.")
     return notes
+
+
+def common_ac(one: Any, two: Any) -> float:
+    """Land that lies in both, acres; 0 where it is only a slip at a shared edge."""
+    import shapely
+
+    parts = shapely.get_parts(one.intersection(two))
+    found = sum(area_ac(part) for part in parts if part.geom_type in ("Polygon", "MultiPolygon"))
+    return found if found > _SLIP_AC else 0.0
+
+
+def wkt_of(shape: Any) -> str:
+    """A shape as it is kept: well-known text to a centimeter."""
+    import shapely
+
+    return str(shapely.to_wkt(shape, rounding_precision=_DEGREE_DIGITS))
 
 
 def _geojson(shape: Any) -> dict[str, Any]:
@@ -235,30 +258,26 @@ def _geojson(shape: Any) -> dict[str, Any]:
 
 
 def _row(name: str, shape: Any, drawing: Drawing, known: Mapping[str, Stand]) -> dict[str, str]:
-    import shapely
-
     if name in known:
         row = entering.as_text(known[name])
     elif drawing.act == "split":
         parent = known[drawing.stand]
         row = entering.as_text(parent) | {"stand": name, "name": "", "note": f"split off from {parent.stand}"}
     else:
-        row = {"stand": name, "property": drawing.property or _only_property()}
+        row = {"stand": name, "property": drawing.property or only_property()}
     # The part of a split is as large as it is drawn; otherwise the area noted by a survey may be the better one.
     if drawing.take_area or drawing.act == "split":
         row["area_ac"] = f"{area_ac(shape):.2f}"
-    return row | {"boundary_wkt": shapely.to_wkt(shape, rounding_precision=_DEGREE_DIGITS)}
+    return row | {"boundary_wkt": wkt_of(shape)}
 
 
 def properties() -> Sequence[str]:
     """Names of the properties of the book."""
-    from overwood.memory.book import store
-
-    found: list[Property] = store.records("properties")
-    return [row.property for row in found]
+    return list(places.lands())
 
 
-def _only_property() -> str:
+def only_property() -> str:
+    """The property of a new stand where none is said: the one of the book."""
     names = properties()
     if len(names) != 1:
         said = f"The book has {', '.join(names)}." if names else "The book has no property yet: type one under Records, or import one."

@@ -14,6 +14,7 @@ from overwood import __version__
 # Command: module and one line of help, so that --help imports no command.
 COMMANDS: dict[str, tuple[str, str]] = {
     "import": ("import_", "Bring records in from csv, xlsx, ods, zip or a folder."),
+    "outlines": ("outlines", "Outlines of stands in from geodata, and out again."),
     "property": ("property", "All stands: what each is, its next step, why, how sure."),
     "advise": ("advise", "The next step of one stand, with reasons, doubts and cautions."),
     "evidence": ("evidence", "Every figure of one stand with its error."),

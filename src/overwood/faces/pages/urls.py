@@ -33,6 +33,8 @@ PLACES = (
     Place("map/check/", "mapping.check", send="reader"),
     Place("map/keep/", "mapping.keep", send="forester", does="drew an outline"),
     Place("map/typed/", "mapping.typed", see="forester", send="forester", does="drew an outline"),
+    Place("outlines/", "outlines.page", send="forester", does="brought outlines in"),
+    Place("outlines/outlines.<str:kind>", "outlines.download"),
     Place("map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>", "mapping.tile"),
     Place("stand/<str:name>/", "stand.page"),
     Place("stand/<str:name>/why/<str:figure>/", "stand.why"),

@@ -1,0 +1,110 @@
+"""Whether an outline lies where its property is: an outline on the other side of the earth is a slip, mostly of the order of its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from overwood.ground.errors import Misuse
+from overwood.ground.records import Property, Stand
+
+# Farther than this from everything known of its property, an outline is taken for a slip: our own choice.
+MOST_MILES = 5.0
+_M_PER_MILE = 1609.344
+# No tree stands poleward of the polar circles' far side; the circle itself is a bound nobody argues with.
+_POLAR_CIRCLE_DEG = 66.56
+
+
+@dataclass(frozen=True)
+class Astray:
+    """An outline that lies off: how far from what, and how far it would be with latitude and longitude swapped."""
+
+    where: str
+    swapped_fits: bool
+
+    @property
+    def what(self) -> str:
+        """The fault in words."""
+        if self.swapped_fits:
+            return f"{self.where}. With latitude and longitude swapped it lies where it should."
+        return f"{self.where}."
+
+
+def astray(shape: Any, land: Property | None, known: Iterable[Stand], but: str = "") -> Astray | None:
+    """Whether a shape in degrees lies off its property; None where it does not, or where nothing is known of the place.
+
+    ``but`` names a stand whose own outline says nothing of the place, because it is the one that is changed.
+    """
+    anchors = _anchors(land, known, but)
+    title = (land.name or land.property) if land else "its property"
+    off = _off(shape, anchors, title)
+    if not off:
+        return None
+    turned = swapped(shape)
+    return Astray(off, turned is not None and not _off(turned, anchors, title))
+
+
+def must_be_near(shape: Any, land: Property | None, known: Iterable[Stand], but: str = "") -> None:
+    """Refuse an outline that lies off its property.
+
+    Raises
+    ------
+    Misuse
+        with the swapped order offered where it fits.
+    """
+    found = astray(shape, land, known, but)
+    if found is None:
+        return
+    remedy = "Give each corner the other way round." if found.swapped_fits else "Check the corners, and the property's place under Records."
+    raise Misuse(f"{found.what[0].lower()}{found.what[1:]}", remedy=remedy)
+
+
+def swapped(shape: Any) -> Any:
+    """The shape with its two numbers the other way round; None where that is nowhere on the earth."""
+    import shapely
+
+    west, south, east, north = shape.bounds
+    if south < -180 or north > 180 or west < -90 or east > 90:
+        return None
+    return shapely.transform(shape, lambda x, y: (y, x), interleaved=False)
+
+
+def _anchors(land: Property | None, known: Iterable[Stand], but: str) -> list[tuple[float, float]]:
+    """Places known of a property: its own, and the middle of each outline of its stands."""
+    import shapely
+
+    found = []
+    if land and land.longitude_deg is not None and land.latitude_deg is not None:
+        found.append((land.longitude_deg, land.latitude_deg))
+    for stand in known:
+        if stand.boundary_wkt and stand.stand != but and land and stand.property == land.property:
+            shape = shapely.from_wkt(stand.boundary_wkt, on_invalid="ignore")
+            if shape is not None and not shape.is_empty:
+                found.append((shape.centroid.x, shape.centroid.y))
+    return found
+
+
+def _off(shape: Any, anchors: list[tuple[float, float]], title: str) -> str:
+    """In words how a shape lies off; empty where it does not."""
+    middle = shape.centroid
+    if anchors:
+        miles = min(_miles(middle.x, middle.y, *anchor) for anchor in anchors)
+        return f"The outline lies {miles:,.0f} miles from {title}" if miles > MOST_MILES else ""
+    if abs(middle.y) > _POLAR_CIRCLE_DEG:
+        return f"The outline lies at latitude {middle.y:.1f}, beyond the polar circle"
+    return ""
+
+
+def _miles(east: float, north: float, other_east: float, other_north: float) -> float:
+    import pyproj
+
+    return float(pyproj.Geod(ellps="WGS84").inv(east, north, other_east, other_north)[2]) / _M_PER_MILE
+
+
+def lands() -> Mapping[str, Property]:
+    """Properties of the book by name."""
+    from overwood.memory.book import store
+
+    rows: list[Property] = store.records("properties")
+    return {row.property: row for row in rows}
