@@ -24,7 +24,8 @@ class Said:
 class Case:
     """``looks`` must stand in the book after the answers; ``asked`` must be questions before them.
 
-    ``refused`` rows stop themselves and no other. ``unknown`` are species words kept as unknown. A ``guarded`` sheet may
+    ``refused`` rows stop themselves and no other. ``doubts`` are words that
+    must be said once the answers are given, before anything is written. ``unknown`` are species words kept as unknown. A ``guarded`` sheet may
     also be refused whole, with words: nothing wrong may come in.
     """
 
@@ -35,6 +36,7 @@ class Case:
     looks: Sequence[Look] = ()
     asked: Sequence[str] = ()
     refused: Sequence[int] = ()
+    doubts: Sequence[str] = ()
     unknown: Sequence[str] = ()
     guarded: bool = False
     # Stands that must stand in the book with these acres.

@@ -22,11 +22,16 @@ def differences(case: Case) -> list[str]:
     return wrong
 
 
-def nothing_came_in() -> bool:
-    """Whether the open book holds no visit."""
+def visits() -> set[str]:
+    """Names of the visits of the open book."""
     from overwood.memory.book import store
 
-    return not store.records("visits")
+    return {visit.visit for visit in store.records("visits")}
+
+
+def nothing_came_in() -> bool:
+    """Whether the open book holds only the visit it began with."""
+    return visits() == {"K4-25"}
 
 
 def _look(case: Case, look: Look) -> list[str]:
@@ -81,6 +86,9 @@ def _marks(look: Look, trees) -> list[str]:
     crowns = collections.Counter(stem.crown for stem in look.stems)
     if set(crowns) != {""} and crowns != collections.Counter(tree.crown_class for tree in trees):
         wrong.append(f"crown classes {collections.Counter(tree.crown_class for tree in trees)}, not {crowns}")
+    culls = sum(stem.cull for stem in look.stems)
+    if culls and culls != sum(tree.quality == "cull" for tree in trees):
+        wrong.append(f"{sum(tree.quality == 'cull' for tree in trees)} culls, not {culls}")
     tall = sorted(stem.height_ft for stem in look.stems if stem.height_ft is not None)
     held = sorted(tree.height_ft for tree in trees if tree.height_ft is not None)
     if tall and held != pytest.approx(tall, abs=PLACES):

@@ -18,10 +18,11 @@ class Came:
     text: str
 
 
-def command(path: Path, said: Said | None, book: Path) -> Came:
+def command(path: Path, said: Said | None, book: Path, *, accept: bool = True) -> Came:
     """`overwood import FILE`, with ``--yes`` and the answers where there are any."""
     words = ["import", str(path), "--book", str(book)]
-    return _run([*words, *(_options(said) if said else ())])
+    answers = _options(said) if said else []
+    return _run([*words, *(word for word in answers if accept or word != "--yes")])
 
 
 def release(number: int, book: Path) -> Came:

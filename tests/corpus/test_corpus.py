@@ -10,12 +10,13 @@ import shutil
 
 import pytest
 
-from corpus import agency, case, compare, consultant, faces, landowner, sheets
-from corpus.not_yet import NOT_ASKED, NOT_READ
+from corpus import agency, case, compare, consultant, faces, landowner, sheets, traps
+from corpus.not_yet import NOT_ASKED, NOT_DOUBTED, NOT_READ
 
-assert all((agency, consultant, landowner))
+assert all((agency, consultant, landowner, traps))
 NAMES = list(case.MAKERS)
 ASKING = [name for name in NAMES if case.made(name).asked]
+DOUBTFUL = [name for name in NAMES if case.made(name).doubts]
 ANSWERED = [name for name in NAMES if (one := case.made(name)).looks or one.acres or one.bearing]
 
 
@@ -31,9 +32,10 @@ def woods_file(tmp_path_factory, empty_book_file):
     folder = tmp_path_factory.mktemp("woods")
     book = folder / "woods.sqlite3"
     shutil.copy(empty_book_file, book)
-    (folder / "properties.csv").write_text("property,name\nmillrun,Mill Run\n")
-    (folder / "stands.csv").write_text("stand,property,area_ac\nK1,millrun,20\nK2,millrun,20\nK3,millrun,20\n")
-    for name in ("properties", "stands"):
+    (folder / "properties.csv").write_text("property,name,latitude_deg,longitude_deg\nmillrun,Mill Run,37.8,-82.3\n")
+    (folder / "stands.csv").write_text("stand,property,area_ac\nK1,millrun,20\nK2,millrun,20\nK3,millrun,20\nK4,millrun,20\n")
+    (folder / "visits.csv").write_text("visit,stand,kind,visited_on\nK4-25,K4,cruise,2025-07-01\n")
+    for name in ("properties", "stands", "visits"):
         came = faces.command(folder / f"{name}.csv", None, book)
         assert came.taken, came.text
     from overwood.desk import session
@@ -69,6 +71,7 @@ def _right(one, came):
     assert not wrong, "\n".join([*wrong, came.text[-1500:]])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", _marked(ANSWERED, NOT_READ))
 def test_the_command_reads_a_foreign_sheet_as_it_was_meant(woods, tmp_path, name):
     one = case.made(name)
@@ -86,6 +89,7 @@ def _with_the_good_rows(one, came, woods):
     return faces.release(int(waits[1]), woods) if waits else came
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", _marked(ASKING, NOT_ASKED))
 def test_the_command_asks_what_a_sheet_does_not_say(woods, tmp_path, name):
     one = case.made(name)
@@ -93,6 +97,22 @@ def test_the_command_asks_what_a_sheet_does_not_say(woods, tmp_path, name):
     missing = [key for key in one.asked if not re.search(rf"--(set|unit|code|map|table) '?([^=\n]+\.)?{re.escape(key)}=", came.text)]
     assert not missing, f"not asked: {missing}\n{came.text[-2500:]}"
     assert compare.nothing_came_in()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", _marked(DOUBTFUL, NOT_DOUBTED))
+def test_the_command_says_its_doubt_before_anything_is_written(woods, tmp_path, name):
+    one = case.made(name)
+    before = compare.visits()
+    came = faces.command(_written(one, tmp_path), one.said, woods, accept=False)
+    missing = [words for words in one.doubts if not re.search(words, _about_doubts(came.text))]
+    assert not missing, f"not said: {missing}\n{came.text[-2500:]}"
+    assert compare.visits() == before
+
+
+def _about_doubts(text):
+    """What is said beside the table of headings, which names every column in any case."""
+    return "\n".join(line for line in text.splitlines() if not line.startswith((" ", "Usage")) or "-" in line[:4])
 
 
 @pytest.fixture(scope="module")

@@ -38,6 +38,7 @@ class Stem:
     dbh_in: float
     stems: int = 1
     dead: bool = False
+    cull: bool = False
     layer: str = "overstory"
     crown: str = ""
     height_ft: float | None = None
