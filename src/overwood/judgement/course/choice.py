@@ -12,7 +12,7 @@ from overwood.judgement.gates import Figures, Gate, span, years_since
 from overwood.judgement.maturity import Maturity
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, season, upcoming
-from overwood.science import survey
+from overwood.science import reproduction as science
 
 Gates = dict[str, Gate]
 
@@ -67,13 +67,17 @@ def choose(file: StandFile, figures: Figures, gates: Gates, maturity: Maturity, 
 
 
 def _stocked_words(case: _Case) -> str:
-    """The stocked-plot rule in a few words: '42 of 60 plots hold an oak of 4.5 ft (62 to 77 %), 58.5 % needed'."""
+    """The stocked-plot rule in a few words, without its need where the plots do not serve it.
+
+    '42 of 60 plots hold an oak of 4.5 ft (61 to 77 %, one-sided 90 %), 58.5 % needed'.
+    """
     share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
     if not share.measured or share.n is None:
         return "no count"
     hits, level = round(share.number * share.n), case.rules.number("verdict_level")
-    low, high = survey.wilson_interval(hits, share.n, level=2 * level - 1)
-    return f"{hits} of {share.n} plots hold an oak of 4.5 ft ({100 * low:.0f} to {100 * high:.0f} %), {needed.number:.1%} needed"
+    low, high = science.share_bounds(hits, share.n, level=level)
+    words = f"{hits} of {share.n} plots hold an oak of 4.5 ft ({100 * low:.0f} to {100 * high:.0f} %, one-sided {100 * level:.0f} %)"
+    return words + (f", {needed.number:.1%} needed" if needed.measured else "")
 
 
 def _regenerate(case: _Case) -> Choice:
@@ -143,14 +147,16 @@ def _young_stand(case: _Case) -> Choice:
     cut = last_cut(case.file)
     years = f"{years_since(cut.started_on, case.on):.0f} years after the cut" if cut else "after the cut"
     low_share = [("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped")]
-    if free.high is not None and free.high < wanted:
+    if free.number < wanted:
+        has_failed = free.high is not None and free.high < wanted
+        opening = "oak has failed here" if has_failed else "oak is failing here, by what was counted"
         return Choice(
             "release_stems",
             [
-                f"oak has failed here: {span(free)} free oaks of 4.5 ft and more {years}, {wanted:.0f} wanted for an oak component",
+                f"{opening}: {span(free)} free oaks of 4.5 ft and more {years}, {wanted:.0f} wanted for an oak component",
                 f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above 3 ft",
             ],
-            "clear: the upper bound is under the goal",
+            "clear: the upper bound is under the goal" if has_failed else "unsure: the upper bound reaches the goal; more plots would tell",
             short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted; competitors hold the ground",
             title="Release the few free oaks and kill the culls, or accept the mix",
             set_aside=[
@@ -266,7 +272,7 @@ def _change_adequate(case: _Case) -> list[str]:
 
 def _fewest_stocked(plots: int, needed: float, level: float) -> int | None:
     def passes(stocked: int) -> bool:
-        return stocked <= plots and bool(survey.wilson_interval(stocked, plots, level=2 * level - 1)[0] >= needed)
+        return stocked <= plots and science.share_bounds(stocked, plots, level=level)[0] >= needed
 
     return next((stocked for stocked in range(plots + 1) if passes(stocked)), None)
 
