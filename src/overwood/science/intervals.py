@@ -239,6 +239,36 @@ def share_interval(hits: ArrayLike, sizes: ArrayLike, *, level: float) -> tuple[
     return decisions.share_ends(share * looks, looks, z_quantile(level), share_step())
 
 
+def none_or_all(is_all: bool, looks: float, places: float, *, level: float) -> tuple[float, float]:
+    """Interval of a share where none or all of what was looked at have it.
+
+    Parameters
+    ----------
+    is_all : bool
+        Whether all have it, or none.
+    looks, places : float
+        Looks taken, and places they were taken at.
+    level : float
+        Two-sided confidence, 0 to 1.
+
+    Returns
+    -------
+    tuple of float
+        Low and high share, 0 to 1.
+
+    Notes
+    -----
+    Source: ``clopper1934``, with the looks of one place alike.
+
+    Examples
+    --------
+    >>> round(none_or_all(True, 60, 6, level=0.9)[0], 2)
+    0.91
+    """
+    worth = looks_of_alike(looks, places)
+    return decisions.share_ends(worth if is_all else 0.0, worth, z_quantile(level), share_step())
+
+
 def independent_looks(hits: ArrayLike, sizes: ArrayLike, *, level: float) -> float:
     """How many independent looks have the error of the looks taken in places.
 
@@ -252,7 +282,8 @@ def independent_looks(hits: ArrayLike, sizes: ArrayLike, *, level: float) -> flo
     Returns
     -------
     float
-        Looks, at most the sum of sizes; the number of places where none or all have it, and 1 with a single place of several.
+        Looks, at most the sum of sizes, and 1 with a single place of several; where none or all have it, so that the places show no
+        spread, looks of one place are taken to be alike by ``alike_within_place``.
 
     Notes
     -----
@@ -271,7 +302,32 @@ def independent_looks(hits: ArrayLike, sizes: ArrayLike, *, level: float) -> flo
         return 1.0
     share = float(y.sum()) / total
     variance = places / (places - 1) * float(((y - share * m) ** 2).sum()) / total**2
-    if variance == 0:
-        return float(places)
+    if share in (0, 1):
+        return looks_of_alike(total, places)
     spent = (z_quantile(level) / float(t_quantile(level, places - 1))) ** 2
-    return float(min(share * (1 - share) / variance * spent, total)) if share < 1 else float(places)
+    return float(min(share * (1 - share) / variance * spent, total)) if variance > 0 else total
+
+
+def looks_of_alike(looks: float, places: float) -> float:
+    """How many independent looks so many in places are worth, where they are alike by an assumed correlation.
+
+    Parameters
+    ----------
+    looks, places : float
+        Looks taken, and places they were taken at.
+
+    Returns
+    -------
+    float
+        Looks over 1 + (looks a place - 1) ``alike_within_place``.
+
+    Notes
+    -----
+    Source: ``cochran1977`` (chapter 9, the effect of the design).
+
+    Examples
+    --------
+    >>> round(looks_of_alike(60, 6), 1)
+    31.6
+    """
+    return looks / (1 + (looks / places - 1) * tables.constants(TABLE)["alike_within_place"])

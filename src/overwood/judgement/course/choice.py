@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 from overwood.ground.records import StandFile
 from overwood.judgement.course.stage import last_cut, stage
-from overwood.judgement.evidence.reproduction import count_of
+from overwood.judgement.evidence import oak_verdict
+from overwood.judgement.evidence.counting import Count, count_of
 from overwood.judgement.gates import Figures, Gate, span, years_since
 from overwood.judgement.maturity import Maturity
 from overwood.judgement.rules import Rules
@@ -257,24 +258,23 @@ def _release(case: _Case) -> Choice:
 
 
 def _change_adequate(case: _Case) -> list[str]:
-    share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
-    if not share.measured or not needed.measured or not share.n:
+    """The nearest count that would turn the verdict on the oak, in words."""
+    visit = case.file.latest("reproduction")
+    count = count_of(case.file, visit) if visit else None
+    if count is None or not case.figures["oak_verdict"].measured:
         return []
-    level = case.rules.number("verdict_level")
-    fewest = _fewest_stocked(share.n, needed.number, level)
-    seen = round(share.number * share.n)
-    if fewest is None:
+    sprouts = case.figures["oak_sprouts_ac"]
+    tally, rule = oak_verdict.tally_of(count, case.rules), {"follows_rule": count.follows_rule_plot}
+    turned = oak_verdict.turning_tally(tally, sprouts.number if sprouts.measured else 0.0, case.rules, **rule)
+    if turned is None:
         return []
-    if seen >= fewest:
-        return [f"fewer than {fewest} of {share.n} plots stocked (now {seen}): unsure or inadequate"]
-    return [f"{fewest} of {share.n} plots stocked (now {seen}): adequate"]
+    enough = case.figures["oak_verdict"].value == "adequate"
+    return [f"{_tally_words(turned, count)} (now {_tally_words(tally, count)}): {'unsure or inadequate' if enough else 'adequate'}"]
 
 
-def _fewest_stocked(plots: int, needed: float, level: float) -> int | None:
-    def passes(stocked: int) -> bool:
-        return stocked <= plots and science.share_bounds(stocked, plots, level=level)[0] >= needed
-
-    return next((stocked for stocked in range(plots + 1) if passes(stocked)), None)
+def _tally_words(tally: oak_verdict.Tally, count: Count) -> str:
+    density = f"{tally.stems_waist / tally.plots / tally.plot_ac:.0f} oaks of 3 ft an acre on {tally.stocked_waist} of {tally.plots} plots"
+    return density if not count.follows_rule_plot else f"{tally.stocked_tall} of {tally.plots} plots stocked at 4.5 ft, {density}"
 
 
 def _settle(case: _Case) -> Choice:

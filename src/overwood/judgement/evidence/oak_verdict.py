@@ -157,7 +157,9 @@ def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
         f"; stems {rules.number('waist_high_ft'):g} ft and taller {verdict.stems_ac:.0f}/ac ({verdict.low_ac:.0f} to {high}, one-sided "
         f"{level:.0%}) against {rule.number:.0f}, lower bound at least {rule.span[0]:.0f}: {science.SIDES[verdict.by_density]}"
     )
-    return words + ("; the oaks stand on too few plots, so their number alone does not pass" if verdict.clumped else "")
+    return words + (
+        "; the oaks stand on too few plots, so their number alone does not pass" if verdict.clumped and verdict.by_density >= 0 else ""
+    )
 
 
 def _note(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> str:
@@ -172,6 +174,18 @@ def turning_plots(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule
     for plots in range(1, int(rules.number("narrow_plots")) + 1):
         if any(judge(tally.shifted(step), sprouts_ac, rules, follows_rule=follows_rule).side != now for step in (-plots, plots)):
             return plots
+    return None
+
+
+def turning_tally(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> Tally | None:
+    """The nearest count that would turn the verdict, with fewer plots stocked where it is enough and more where it is not."""
+    now = judge(tally, sprouts_ac, rules, follows_rule=follows_rule).side
+    step = -1 if now > 0 else 1
+    for plots in range(1, tally.plots + 1):
+        other = tally.shifted(step * plots)
+        side = judge(other, sprouts_ac, rules, follows_rule=follows_rule).side
+        if (side < 1) if now > 0 else (side == 1):
+            return other
     return None
 
 

@@ -303,19 +303,25 @@ def ratio_figure(
     sources: tuple[str, ...] = (),
     status: str = "measured",
     is_whole: bool = False,
+    looks: int = 0,
 ) -> Figure:
-    """One total divided by another measured on the same points: a share, or a mean a tree. Of a map of every stem there is no error."""
+    """One total divided by another measured on the same points: a share, or a mean a tree. Of a map of every stem there is no error.
+
+    ``looks`` is how many stems were judged; it counts where none or all of them have it, and the points show no spread.
+    """
     n, level = len(top), rules.number("interval_level")
     if n == 0 or bottom.sum() <= 0:
         return unmeasured(name, "nothing to divide by was tallied", unit)
     ratio, se = survey.ratio_of_means(top, bottom) if n > 1 else (float(top.sum() / bottom.sum()), float("nan"))
     half = float(survey.t_quantile(level, n - 1)) * se if n > 1 else float("nan")
-    high = ratio + half if unit != "share" else min(1.0, ratio + half)
+    low, high = max(0.0, ratio - half), ratio + half if unit != "share" else min(1.0, ratio + half)
+    if unit == "share" and ratio in (0, 1) and n > 1:
+        low, high = intervals.none_or_all(ratio == 1, max(looks, n), n, level=level)
     return Figure(
         name=name,
         value=ratio,
         unit=unit,
-        low=None if n < 2 else max(0.0, ratio - half),
+        low=None if n < 2 else low,
         high=None if n < 2 else high,
         level=None if is_whole else level,
         n=None if is_whole else n,
