@@ -4,24 +4,42 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from typing import Protocol, TypeVar
 
 from overwood.ground import tables
 from overwood.ground.units import FT2_PER_ACRE
 
-if TYPE_CHECKING:
-    from overwood.ground.records import StandFile, StemMap, Visit
-
 _TABLE = "ground/tables/looks.csv"
 
 
-def newest_complete(
-    visits: Sequence[Visit], points: Callable[[Visit], float], worked_on: Sequence[dt.date]
-) -> tuple[Visit | None, tuple[Visit, ...]]:
+class Dated(Protocol):
+    """A visit, as far as it matters here."""
+
+    @property
+    def visited_on(self) -> dt.date: ...
+
+
+class Block(Protocol):
+    """A mapped block: its sides, its edges, and the strip mapped only to shade."""
+
+    @property
+    def width_ft(self) -> float: ...
+    @property
+    def height_ft(self) -> float: ...
+    @property
+    def edge(self) -> str: ...
+    @property
+    def buffer_ft(self) -> float | None: ...
+
+
+V = TypeVar("V", bound=Dated)
+
+
+def newest_complete(visits: Sequence[V], points: Callable[[V], float], worked_on: Sequence[dt.date]) -> tuple[V | None, tuple[V, ...]]:
     """The visit that decides, and the newer ones that cover too little to replace it; ``visits`` come oldest first."""
     share = tables.constants(_TABLE)["complete_look_share"]
-    decides: Visit | None = None
-    short: list[Visit] = []
+    decides: V | None = None
+    short: list[V] = []
     for visit in visits:
         if decides is None or points(visit) >= share * points(decides) or _changed(decides, visit, worked_on):
             decides, short = visit, []
@@ -30,7 +48,7 @@ def newest_complete(
     return decides, tuple(short)
 
 
-def _changed(before: Visit, after: Visit, worked_on: Sequence[dt.date]) -> bool:
+def _changed(before: Dated, after: Dated, worked_on: Sequence[dt.date]) -> bool:
     return any(before.visited_on < day <= after.visited_on for day in worked_on)
 
 
@@ -39,13 +57,12 @@ def map_as_points() -> float:
     return tables.constants(_TABLE)["map_as_points"]
 
 
-def covers_stand(file: StandFile, block: StemMap) -> bool:
+def covers_stand(area_ac: float | None, block: Block) -> bool:
     """Whether a stem map covers so much of its stand that it is a cruise of it; not known, so no, where the acres are not noted."""
-    area = file.stand.area_ac
-    return area is not None and inside_ac(block) >= tables.constants(_TABLE)["mapped_whole_share"] * area
+    return area_ac is not None and inside_ac(block) >= tables.constants(_TABLE)["mapped_whole_share"] * area_ac
 
 
-def inside_ft(block: StemMap) -> tuple[float, float, float, float]:
+def inside_ft(block: Block) -> tuple[float, float, float, float]:
     """West, east, south and north ends of a mapped block inside its buffer."""
     strip = {
         side: (block.buffer_ft or 0.0) if (getattr(block, f"edge_{side}") or block.edge) == "buffer" else 0.0
@@ -54,13 +71,13 @@ def inside_ft(block: StemMap) -> tuple[float, float, float, float]:
     return strip["west"], block.width_ft - strip["east"], strip["south"], block.height_ft - strip["north"]
 
 
-def inside_ac(block: StemMap) -> float:
+def inside_ac(block: Block) -> float:
     """Acres of a mapped block inside its buffer."""
     west, east, south, north = inside_ft(block)
     return (east - west) * (north - south) / FT2_PER_ACRE
 
 
-def is_inside(block: StemMap, east_ft: float, north_ft: float) -> bool:
+def is_inside(block: Block, east_ft: float, north_ft: float) -> bool:
     """Whether a mapped stem stands inside the buffer."""
     west, east, south, north = inside_ft(block)
     return west <= east_ft <= east and south <= north_ft <= north

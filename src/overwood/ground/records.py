@@ -531,7 +531,7 @@ class StandFile:
 
     def _cruises(self, cruises: tuple[Visit, ...]) -> tuple[Visit, ...]:
         """Cruises, and the stem maps of every tree of the stand; any map where nothing else was cruised."""
-        whole = {row.visit for row in self.stem_maps if not cruises or deciding.covers_stand(self, row)}
+        whole = {row.visit for row in self.stem_maps if not cruises or deciding.covers_stand(self.stand.area_ac, row)}
         maps = [visit for visit in self.visits if visit.visit in whole and visit.kind == "stem map"]
         return tuple(sorted((*cruises, *maps), key=lambda v: (v.visited_on, v.visit)))
 

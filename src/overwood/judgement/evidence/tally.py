@@ -105,7 +105,7 @@ def _tree_of(stem: Stem) -> Tree:
 
 
 def _part_mapped(file: StandFile, block: StemMap) -> tuple[str, ...]:
-    if covers_stand(file, block):
+    if covers_stand(file.stand.area_ac, block):
         return ()
     of = f" of {file.stand.area_ac:g}" if file.stand.area_ac else ""
     return (f"the map covers {inside_ac(block):.3g}{of} acres: figures are of the mapped block",)
