@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable, Sequence
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from overwood.ground import tables
 from overwood.ground.units import FT2_PER_ACRE
@@ -16,7 +15,7 @@ class Dated(Protocol):
     """A visit, as far as it matters here."""
 
     @property
-    def visited_on(self) -> dt.date: ...
+    def visited_on(self) -> Any: ...
 
 
 class Block(Protocol):
@@ -35,7 +34,7 @@ class Block(Protocol):
 V = TypeVar("V", bound=Dated)
 
 
-def newest_complete(visits: Sequence[V], points: Callable[[V], float], worked_on: Sequence[dt.date]) -> tuple[V | None, tuple[V, ...]]:
+def newest_complete(visits: Sequence[V], points: Callable[[V], float], worked_on: Sequence[Any]) -> tuple[V | None, tuple[V, ...]]:
     """The visit that decides, and the newer ones that cover too little to replace it; ``visits`` come oldest first."""
     share = tables.constants(_TABLE)["complete_look_share"]
     decides: V | None = None
@@ -48,7 +47,7 @@ def newest_complete(visits: Sequence[V], points: Callable[[V], float], worked_on
     return decides, tuple(short)
 
 
-def _changed(before: Dated, after: Dated, worked_on: Sequence[dt.date]) -> bool:
+def _changed(before: Dated, after: Dated, worked_on: Sequence[Any]) -> bool:
     return any(before.visited_on < day <= after.visited_on for day in worked_on)
 
 
