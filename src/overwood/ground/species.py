@@ -101,6 +101,17 @@ def _codes_by_name() -> dict[str, int]:
     return codes
 
 
+@functools.cache
+def _codes_by_bare_symbol() -> dict[str, tuple[int, ...]]:
+    """PLANTS symbols without their digit: CAGL for CAGL8; of several species with the same letters, all of them."""
+    bare: dict[str, tuple[int, ...]] = {}
+    for spcd, entry in all_species().items():
+        letters = entry.symbol.rstrip("0123456789")
+        if letters != entry.symbol and letters not in _codes_by_name():
+            bare[letters] = (*bare.get(letters, ()), spcd)
+    return bare
+
+
 @dataclass(frozen=True)
 class Match:
     """How a written species was understood: a code, or the choices a person must decide between, or neither."""
@@ -125,8 +136,28 @@ def match(written: str) -> Match:
     code = _codes_by_name().get(name)
     if code is not None:
         return Match(written, code)
-    near = difflib.get_close_matches(name, _codes_by_name(), n=1, cutoff=0.75)
-    return Match(written, None, (), by_code(_codes_by_name()[near[0]]).common_name if near else "")
+    bare = _codes_by_bare_symbol().get(name, ())
+    if bare:
+        return Match(written, bare[0]) if len(bare) == 1 else Match(written, None, bare)
+    close = near(written)
+    return Match(written, None, (), by_code(close[0]).common_name if close else "")
+
+
+# Letters in common, as a share, from which an unknown name is near a known one.
+_NEARNESS = 0.8
+# A code of this many letters is near every other code: it is held against whole names only.
+_SHORT = 5
+
+
+@functools.lru_cache(maxsize=4096)
+def near(written: str, most: int = 3) -> tuple[int, ...]:
+    """The species whose names are nearest to an unknown one, the nearest first; none where no name is near."""
+    name = normal(written)[:60]
+    if len(name) < _SHORT - 1:
+        return ()
+    long = [known for known in _codes_by_name() if len(known) >= _SHORT and not known.isdigit()]
+    close = difflib.get_close_matches(name, long, n=2 * most, cutoff=_NEARNESS)
+    return tuple(dict.fromkeys(_codes_by_name()[known] for known in close))[:most]
 
 
 def find(written: str) -> Species:

@@ -144,10 +144,10 @@ def _date(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
     whole = cells.str.contains(r"^\d{4}-\d{2}-\d{2}( 00:00(:00)?)?$").fill_null(True)
     early = (values.dt.year() < 1900).fill_null(False)
     wrong = (cells.is_not_null() & values.is_null()) | ~whole | early
-    return values, wrong, _nearest_date
+    return values, wrong, nearest_date
 
 
-def _nearest_date(cell: str) -> str:
+def nearest_date(cell: str) -> str:
     american = _US_DATE.match(cell)
     if american:
         month, day, year = (int(part) for part in american.groups())
@@ -177,7 +177,7 @@ def _species(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]
 
     matches = {cell: species.match(cell) for cell in cells.drop_nulls().unique().to_list()}
     codes = {cell: None if m.ambiguous else (m.spcd or species.UNKNOWN) for cell, m in matches.items()}
-    kept = {cell: cell if codes[cell] == species.UNKNOWN else None for cell in matches}
+    kept = {cell: cell if m.spcd is None and not m.ambiguous else None for cell, m in matches.items()}
     values = cells.replace_strict(codes, default=None, return_dtype=pl.Int64)
     written = cells.replace_strict(kept, default=None, return_dtype=pl.String)
     return (values, written), cells.is_not_null() & values.is_null(), _which_species

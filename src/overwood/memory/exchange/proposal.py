@@ -75,7 +75,7 @@ def _part(one: RowFate, refused: _Places, already: _Places) -> str:
     return "already" if place in already else "stored"
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Choice:
     """One answer that a question takes: the value as typed, and what it would mean for this file."""
 
@@ -217,7 +217,7 @@ class SheetProposal:
     """How one sheet is read: the table it holds, its headings, its questions, its rows so far.
 
     ``table`` is "" where the sheet is left out, ``why_not`` says why. ``notes`` are said to the person, in words.
-    ``doubts`` are warnings that name what looks wrong. ``body`` is for :func:`foreign.apply` alone.
+    ``doubts`` are warnings that name what looks wrong. ``body`` is for :func:`proposing.apply` alone.
     """
 
     file: str

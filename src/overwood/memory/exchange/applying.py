@@ -1,0 +1,241 @@
+"""Tallies that were read, as tables of the contract: visits, rings and points beside the lines, rows numbered as in the file."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from overwood.ground.records import TABLES
+from overwood.memory.exchange.checking import ROW
+from overwood.memory.exchange.proposal import Part
+from overwood.memory.exchange.straighten import Line, Lines
+
+# Days of one cruise lie no farther apart than this; common practice, no published source.
+ONE_CRUISE_DAYS = 14
+_NUMBERS = {"trees": "tree", "seedlings": "line", "acorn_trees": "tree", "stems": "stem"}
+_POINT_COLUMNS = ("stratum", "fenced", "in_stand", "longitude_deg", "latitude_deg")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ready:
+    """One sheet read and answered: its lines, and what holds for all of them."""
+
+    file: str
+    sheet: str
+    table: str
+    lines: Lines
+    kind: str = ""
+    constants: Mapping[str, str] = field(default_factory=dict)
+    ring: Mapping[str, str] = field(default_factory=dict)
+
+    def value(self, line: Line, column: str) -> str:
+        """A cell of a line, or what was answered for all lines."""
+        place = self.lines.place(column)
+        return (line.cells[place] if place >= 0 else "") or self.constants.get(column, "")
+
+    @property
+    def every_line(self) -> tuple[Line, ...]:
+        return (*self.lines.lines, *self.lines.empties)
+
+
+def parts(ready: Sequence[Ready]) -> tuple[Part, ...]:
+    """All sheets of a file as parts of the contract, parents before children."""
+    lists = [one for one in ready if one.table == "points"]
+    tallies = [one for one in ready if one.table in _NUMBERS]
+    names = _visit_names(tallies)
+    made: list[Part] = [part for one in ready if one.table == "stands" for part in _stands(one)]
+    made += _visits(tallies, names)
+    made += _rings(tallies, names)
+    made += _points(tallies, lists, names)
+    shared = _sharing(tallies, names)
+    for number, one in enumerate(tallies):
+        made += _tally(one, names, apart=number in shared)
+    return tuple(made)
+
+
+def _part(one: Ready, table: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> list[Part]:
+    import polars as pl
+
+    if not rows:
+        return []
+    cells = list(zip(*rows, strict=True))
+    data = {ROW: list(cells[0]), **{name: list(values) for name, values in zip(columns, cells[1:], strict=True)}}
+    schema = {ROW: pl.Int64, **dict.fromkeys(columns, pl.String)}
+    return [Part(file=one.file, sheet=one.sheet, table=table, frame=pl.DataFrame(data, schema=schema))]
+
+
+def _stands(one: Ready) -> list[Part]:
+    columns = list(dict.fromkeys((*one.lines.columns, *(name for name in one.constants if name in TABLES["stands"].columns))))
+    columns = [name for name in columns if name in TABLES["stands"].columns]
+    rows = [(line.row, *(one.value(line, column) for column in columns)) for line in one.lines.lines]
+    homes: dict[str, int] = {}
+    for line in one.lines.lines:
+        homes.setdefault(one.value(line, "property"), line.row)
+    lands = [(row, name) for name, row in homes.items() if name]
+    return [*_part(one, "properties", ("property",), lands), *_part(one, "stands", columns, rows)]
+
+
+Visit = tuple[str, str, str]
+
+
+def _key(one: Ready, line: Line) -> Visit:
+    return one.value(line, "stand"), one.value(line, "visited_on"), one.kind
+
+
+def _visit_names(tallies: Sequence[Ready]) -> dict[Visit, tuple[str, str]]:
+    """Stand, day and kind to (visit, first day): days of one cruise, no point on two of them, make one visit."""
+    days: dict[tuple[str, str], dict[str, set[str]]] = {}
+    for one in tallies:
+        for line in one.every_line:
+            name, day, kind = _key(one, line)
+            days.setdefault((name, kind), {}).setdefault(day, set()).add(one.value(line, "point") or f"row {line.row}")
+    names: dict[Visit, tuple[str, str]] = {}
+    for (name, kind), points in days.items():
+        for first, day in _first_days(points):
+            names[name, day, kind] = (f"{name}-{first}-{kind}", first)
+    return names
+
+
+def _first_days(points: Mapping[str, set[str]]) -> Iterable[tuple[str, str]]:
+    """Each day with the first day of its cruise."""
+    first, held, last = "", set[str](), ""
+    for day in sorted(points):
+        goes_on = bool(first) and _apart(last, day) <= ONE_CRUISE_DAYS and not held & points[day]
+        first, held = (first, held | points[day]) if goes_on else (day, points[day])
+        last = day
+        yield first, day
+
+
+def _apart(one: str, other: str) -> int:
+    try:
+        return (dt.date.fromisoformat(other) - dt.date.fromisoformat(one)).days
+    except ValueError:
+        return ONE_CRUISE_DAYS + 1
+
+
+def _visits(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> list[Part]:
+    made, seen = [], set[str]()
+    for one in tallies:
+        rows = []
+        for line in one.every_line:
+            stand, _, kind = key = _key(one, line)
+            visit, first = names[key]
+            if visit not in seen:
+                seen.add(visit)
+                rows.append((line.row, visit, stand, kind, first, one.value(line, "observer")))
+        columns = ("visit", "stand", "kind", "visited_on", "observer")
+        made += _part(one, "visits", columns, rows)
+    return made
+
+
+def _rings(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> list[Part]:
+    made = []
+    for one in tallies:
+        if not one.ring:
+            continue
+        firsts: dict[str, int] = {}
+        for line in one.every_line:
+            firsts.setdefault(names[_key(one, line)][0], line.row)
+        columns = ("visit", *one.ring)
+        made += _part(one, "rings", columns, [(row, visit, *one.ring.values()) for visit, row in firsts.items()])
+    return made
+
+
+def _points(tallies: Sequence[Ready], lists: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> list[Part]:
+    """Points of the tallies and of lists of plots; what a list says of a point goes before what a tally says."""
+    listed = {place: (one, line) for one in lists for line in one.every_line for place in _listed(one, line, names)}
+    made, seen = [], set[tuple[str, str]]()
+    for one in (*(one for one in tallies if one.table in ("trees", "seedlings")), *lists):
+        rows = []
+        for line in one.every_line:
+            places = _listed(one, line, names) if one.table == "points" else [(names[_key(one, line)][0], one.value(line, "point"))]
+            for place in places:
+                if place not in seen:
+                    seen.add(place)
+                    rows.append((line.row, *place, *_of_point(one, line, listed.get(place))))
+        made += _part(one, "points", ("visit", "point", *_POINT_COLUMNS, "note"), rows)
+    return [_without_blank_columns(part) for part in made]
+
+
+def _listed(one: Ready, line: Line, names: Mapping[Visit, tuple[str, str]]) -> list[tuple[str, str]]:
+    """The visits, each with the point, that a line of a list of plots belongs to: of its stand, and of its day if it has one."""
+    stand, day, point = (one.value(line, name) for name in ("stand", "visited_on", "point"))
+    visits = {visit for (name, on, _), (visit, _) in names.items() if name == stand and (not day or on == day)}
+    return [(visit, point) for visit in sorted(visits) if point]
+
+
+def _of_point(one: Ready, line: Line, listed: tuple[Ready, Line] | None) -> list[str]:
+    """Stratum, fence, place and note of a point: as its list says, else as the line does."""
+    sources = [source for source in (listed, (one, line)) if source is not None]
+    values = [next((v for sheet, at in sources if (v := sheet.value(at, name))), "") for name in _POINT_COLUMNS]
+    notes = (sheet.value(at, "note" if sheet.table == "points" else "point_note") for sheet, at in sources)
+    return [*values, next((note for note in notes if note), "")]
+
+
+def _without_blank_columns(part: Part) -> Part:
+    """A part without the columns that the file does not carry: an absent column changes nothing in the book."""
+    bare = [name for name in part.frame.columns if name not in (ROW, "visit", "point") and not any(part.frame[name].to_list())]
+    return Part(file=part.file, sheet=part.sheet, table=part.table, frame=part.frame.drop(bare))
+
+
+def _sharing(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> set[int]:
+    """Sheets of trees that share a visit with an earlier sheet: their trees are numbered apart."""
+    seen: set[tuple[str, str]] = set()
+    shared = set()
+    for number, one in enumerate(tallies):
+        visits = {(one.table, names[_key(one, line)][0]) for line in one.lines.lines}
+        if visits & seen:
+            shared.add(number)
+        seen |= visits
+    return shared
+
+
+def _tally(one: Ready, names: Mapping[Visit, tuple[str, str]], *, apart: bool) -> list[Part]:
+    table = TABLES[one.table]
+    number = _NUMBERS[one.table]
+    kept = [name for name in one.lines.columns if name in table.columns and name not in ("visit", "point", number)]
+    has_point = "point" in table.columns
+    added = [name for name in ("status", "quality") if _marks(one, name) and name not in kept]
+    columns = ("visit", *(("point",) if has_point else ()), number, *kept, *added)
+    numbers = _line_numbers(one, number, names, f"{one.ring.get('layer', 's')[:1]}" if apart else "")
+    rows = []
+    for line, tree in zip(one.lines.lines, numbers, strict=True):
+        cells = {name: one.value(line, name) for name in (*kept, *added)} | _standing(one, line)
+        place = (one.value(line, "point"),) if has_point else ()
+        visit = names[_key(one, line)][0]
+        rows.append((line.row, visit, *place, tree, *(cells[name] for name in (*kept, *added))))
+    return _part(one, one.table, columns, rows)
+
+
+def _marks(one: Ready, column: str) -> bool:
+    """Whether a sheet says in marks what a column of the record holds."""
+    marks = {"status": ("dead_mark", "species_mark"), "quality": ("cull_mark", "species_mark", "status")}[column]
+    return one.table == "trees" and any(name in one.lines.columns for name in marks)
+
+
+def _standing(one: Ready, line: Line) -> dict[str, str]:
+    """Status and quality of a tree as its marks say; a mark never takes away what a column says."""
+    if not (_marks(one, "status") or _marks(one, "quality")):
+        return {}
+    status, quality, mark = (one.value(line, name) for name in ("status", "quality", "species_mark"))
+    dead = one.value(line, "dead_mark") == "yes" or mark == "dead" or status == "dead"
+    cull = one.value(line, "cull_mark") == "yes" or mark == "cull" or status == "cull"
+    standing = {"status": "dead" if dead else "" if status == "cull" else status, "quality": "cull" if cull else quality}
+    return {name: value for name, value in standing.items() if name in one.lines.columns or _marks(one, name)}
+
+
+def _line_numbers(one: Ready, number: str, names: Mapping[Visit, tuple[str, str]], prefix: str) -> list[str]:
+    """The number of each line at its point: as written where the sheet numbers its lines, else counted."""
+    place = one.lines.place(number)
+    rows = [line.row for line in one.lines.lines]
+    written = place >= 0 and len(set(rows)) == len(rows)
+    counts: dict[tuple[str, str], int] = {}
+    numbers = []
+    for line in one.lines.lines:
+        at = (names[_key(one, line)][0], one.value(line, "point"))
+        counts[at] = counts.get(at, 0) + 1
+        own = line.cells[place] if written else str(counts[at])
+        numbers.append(f"{prefix}{own or f'row {line.row}'}")
+    return numbers

@@ -1,0 +1,124 @@
+"""What a sheet does not say of itself and must be asked for every file: stand, day, plot, layer and the sizes looked for."""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from overwood.ground.records import LAYERS
+from overwood.memory.exchange import classes, dates
+from overwood.memory.exchange.proposal import Choice, Question
+from overwood.memory.exchange.said import Said
+
+KINDS = {"trees": "cruise", "seedlings": "reproduction", "acorn_trees": "acorn", "stems": "stem map", "points": ""}
+_MOST_CHOICES = 40
+_CHECKS = ("check cruise", "check plot", "cruise check", "check-cruise", "re-measure check", "audit")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The answer to one question ("" where there is none), and the question."""
+
+    value: str
+    question: Question
+
+
+def _set(name: str, text: str, said: Said, value: str, **more: object) -> Asked:
+    question = Question(key=said.key(name), kind="set", text=text, sheet=said.sheet, answer=value, **more)  # type: ignore[arg-type]
+    return Asked(value, question)
+
+
+def stand(said: Said, titles: Mapping[str, tuple[str, int]], in_file: frozenset[str]) -> Asked:
+    """The stand of a sheet without a column for it: said, or named above the headings."""
+    known = {one.stand.casefold(): one.stand for one in said.known.stands} | {name.casefold(): name for name in in_file}
+    told, row = said.setting("stand"), 0
+    if not told:
+        told, row = next((titles[word] for word in ("stand", "tract", "stand id", "stand no") if word in titles), ("", 0))
+    value = known.get(told.casefold(), "" if known else told)
+    evidence = (f"row {row} says {told}",) if row and value else ()
+    if told and not value and not row:
+        near = difflib.get_close_matches(told.casefold(), known, n=1, cutoff=0.6)
+        hint = f"; the nearest is {known[near[0]]}" if near else ""
+        evidence = (f"there is no stand {told!r} in the book{hint}",)
+    choices = tuple(Choice(one.stand, _stand_words(one.property, one.last_visit_on)) for one in said.known.stands[:_MOST_CHOICES])
+    return _set("stand", "The sheet does not say the stand: which one is it?", said, value, evidence=evidence, choices=choices)
+
+
+def _stand_words(home: str, last: dt.date | None) -> str:
+    return "; ".join(part for part in (home, f"last visit {last.isoformat()}" if last else "") if part)
+
+
+def day(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
+    """The day of a sheet without a column for it: said as year-month-day, or named above the headings."""
+    told, row = said.setting("visited_on"), 0
+    if not told:
+        told, row = next((titles[word] for word in ("date", "cruise date", "visit date", "day") if word in titles), ("", 0))
+    found = dates.read(told, said.day_order) if told else None
+    evidence = (f"row {row} says {told}",) if row and found else ()
+    choices: tuple[Choice, ...] = ()
+    if told and found is None:
+        evidence = (f"{told!r} was said",)
+        choices = tuple(Choice(one.isoformat(), f"{order} first") for order, one in dates.readings(told).items())
+    text = "The sheet does not say the day: when was it measured? Write it as year-month-day."
+    return _set("visited_on", text, said, found.isoformat() if found else "", evidence=evidence, choices=choices)
+
+
+def day_order(said: Said, open_days: Sequence[str]) -> Asked:
+    """The order of day and month, where no day of the file settles it."""
+    told = said.answers.settings.get("day_order", "").strip().lower()
+    value = {"month": "month", "month first": "month", "day": "day", "day first": "day", "mdy": "month", "dmy": "day"}.get(told, "")
+    shown = open_days[0]
+    both = dates.readings(shown)
+    choices = tuple(Choice(order, f"{shown} is {both[order]:%d %B %Y}") for order in ("month", "day") if order in both)
+    text = f"Does the day or the month come first in {shown!r}? No day of the file settles it."
+    question = Question(key="day_order", kind="set", text=text, choices=choices, answer=value)
+    return Asked(value, question)
+
+
+def land(said: Said) -> Asked:
+    """The property of a list of stands."""
+    told = said.setting("property")
+    choices = tuple(Choice(name) for name in said.known.properties[:_MOST_CHOICES])
+    return _set("property", "Which property do these stands belong to?", said, told, choices=choices)
+
+
+def point(said: Said) -> Asked:
+    """The plot of a tally without a column for it."""
+    text = "The sheet does not say the plot or point of a line: if all of it is one plot, give its number."
+    return _set("point", text, said, said.setting("point"), choices=(Choice("1", "all lines stand on one plot"),))
+
+
+def layer(said: Said, clash: bool) -> Asked:
+    """What the plots of a tree sheet are for; needed where another sheet has the same layer."""
+    told = said.setting("layer").lower()
+    value = told if told in LAYERS else ""
+    words = {"overstory": "trees of the canopy", "midstory": "small trees below it"}
+    choices = tuple(Choice(name, words[name]) for name in words)
+    text = "Is this the overstory, or a second ring of small trees?"
+    return _set("layer", text, said, value, choices=choices, needed=clash, default="" if clash else "overstory")
+
+
+def limit(name: str, text: str, said: Said, evidence: str, needed: bool) -> Asked:
+    """A limit of the sizes taken in, in the unit its name ends with."""
+    told = said.setting(name)
+    found = classes.measure(told) if told else None
+    shown = (evidence,) if evidence else ()
+    return _set(name, text, said, f"{found[0]:g}" if found and found[0] >= 0 else "", evidence=shown, needed=needed)
+
+
+def looked_for(said: Said) -> Asked:
+    """Which kinds of stems were looked for."""
+    text = "Which kinds were looked for: oaks; other trees; invasives? A kind that was not is unmeasured, not none."
+    choices = (Choice("oaks; other trees", "all trees, no invasives"), Choice("oaks; other trees; invasives", "invasives too"))
+    return _set("looked_for", text, said, said.setting("looked_for"), choices=choices, needed=False)
+
+
+def kind(table: str, said: Said, title: str) -> Asked:
+    """The kind of visit; a check of another cruise is no cruise unless a person says so."""
+    words = f"{said.sheet} {title}".lower()
+    usual = "inspection" if table == "trees" and any(word in words for word in _CHECKS) else KINDS[table]
+    choices = (Choice("inspection", "a check, kept beside the cruise and out of the figures"), Choice("cruise", "a cruise of its own"))
+    text = "What kind of visit is this?"
+    return _set("kind", text, said, said.setting("kind"), choices=choices, needed=False, default=usual)

@@ -1,0 +1,294 @@
+"""The lines of a sheet in the words and units of the record, as far as they are known, with what must be asked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from overwood.ground import species
+from overwood.ground.errors import Problem
+from overwood.memory.exchange import checking, classes, codes, dates, measures
+from overwood.memory.exchange.codes import Codes
+from overwood.memory.exchange.design import Design, Tally
+from overwood.memory.exchange.layout import Layout
+from overwood.memory.exchange.proposal import Choice, Question, RowFate
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import Line, Lines
+
+_COUNTS = ("stems", "browsed", "acorns")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Body:
+    """A sheet read: its lines as the record has them, the questions, the rows that were refused."""
+
+    table: str
+    lines: Lines
+    units: Mapping[str, str]
+    codes: Mapping[str, Mapping[str, str]]
+    questions: tuple[Question, ...] = ()
+    notes: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    written: Mapping[str, tuple[str, ...]] | None = None
+
+
+def of(layout: Layout, table: str, lines: Lines, names: Mapping[str, str], said: Said, design: Design, legend: Mapping[str, str]) -> Body:
+    """Read a tally; ``names`` are the headings by column."""
+    lines = _with_acorn_words(_with_points_of_commas(lines, layout.delimiter), table)
+    lines, marked = _with_marks_apart(lines)
+    units, questions, notes = _units(layout, table, lines, names, said, design)
+    meant: dict[str, Codes] = {}
+    for column in (*(c for c in codes.CODED if c in lines.columns),):
+        meant[column] = codes.of(column, lines.values(column), said, unit=units.get(column, ""), legend=legend)
+        questions += meant[column].questions
+        notes += meant[column].notes
+    written = {column: tuple(one.meant) for column, one in meant.items()}
+    lines, more = _with_blanks(lines, table, said)
+    questions += more
+    lines, problems = _translated(layout, table, lines, units, meant, said)
+    kept_codes = {column: {w: c for w, c in one.meant.items() if c and c != w} for column, one in meant.items()}
+    return Body(
+        table=table,
+        lines=lines,
+        units=units,
+        codes={column: known for column, known in kept_codes.items() if known},
+        questions=tuple(questions),
+        notes=(*notes, *marked),
+        problems=tuple(problems),
+        written=written,
+    )
+
+
+def _with_points_of_commas(lines: Lines, delimiter: str) -> Lines:
+    """Numbers with decimal points, where the sheet writes commas."""
+    numeric = [place for place, column in enumerate(lines.columns) if column.endswith(("_in", "_ft", "_deg", "_ac", "_pct"))]
+    cells = [line.cells[place] for line in lines.lines for place in numeric]
+    if not measures.decimal_commas(cells, delimiter):
+        return lines
+
+    def mended(line: Line) -> Line:
+        return Line(line.row, tuple(measures.with_point(c) if p in numeric else c for p, c in enumerate(line.cells)))
+
+    return replace(lines, lines=tuple(map(mended, lines.lines)), empties=tuple(map(mended, lines.empties)))
+
+
+def _with_acorn_words(lines: Lines, table: str) -> Lines:
+    """A column of acorns that holds yes and no, or words, says whether a tree bears; so does one of cull its mark."""
+    columns = list(lines.columns)
+    for column, other in (("acorns", "bearing"), ("defect_pct", "cull_mark")):
+        values = [value for value in lines.values(column) if value]
+        if other not in columns and values and all(classes.measure(value) is None for value in values):
+            columns[columns.index(column)] = other
+    return replace(lines, columns=tuple(columns))
+
+
+def _with_marks_apart(lines: Lines) -> tuple[Lines, tuple[str, ...]]:
+    """Marks written behind a species (WO*, dead WO) in a column of their own."""
+    place = lines.place("species")
+    if place < 0:
+        return lines, ()
+    parts = {value: codes.marked_species(value) for value in set(lines.values("species")) if species.match(value).spcd is None}
+    marks = {value: pair for value, pair in parts.items() if pair[1] and codes.is_species(pair[0])}
+    if not marks:
+        return lines, ()
+    columns = (*lines.columns, "species_mark")
+
+    def apart(line: Line) -> Line:
+        bare, mark = marks.get(line.cells[place], (line.cells[place], ""))
+        return Line(line.row, (*line.cells[:place], bare, *line.cells[place + 1 :], mark))
+
+    said = f"Marks beside a species are read apart from it: {', '.join(sorted({mark for _, mark in marks.values()}))}."
+    return replace(lines, columns=columns, lines=tuple(map(apart, lines.lines)), empties=tuple(map(apart, lines.empties))), (said,)
+
+
+def _units(
+    layout: Layout, table: str, lines: Lines, names: Mapping[str, str], said: Said, design: Design
+) -> tuple[dict[str, str], list[Question], list[str]]:
+    units: dict[str, str] = {}
+    questions: list[Question] = []
+    notes: list[str] = []
+    for column in lines.columns:
+        if not measures.unit_of(table, column) or column in ("baf_ft2_ac", "plot_area_ac"):
+            continue
+        values = [value for value in lines.values(column) if value]
+
+        def shown(unit: str, column: str = column, values: Sequence[str] = values) -> str:
+            return _result(table, column, unit, lines, values, design)
+
+        reading = measures.read(table, column, names.get(column, column), layout.title_text, values, said, shown)
+        units[column] = reading.unit
+        questions += [reading.question] if reading.question else []
+        notes += [reading.note] if reading.note else []
+    return units, questions, notes
+
+
+def _result(table: str, column: str, unit: str, lines: Lines, values: Sequence[str], design: Design) -> str:
+    """What a column comes to when it is read in a unit."""
+    if column == "dbh_in" and table == "trees":
+        return tally_of(lines, unit).words(design)
+    numbers = [float(text) for value in values if (text := measures.converted(table, column, value, unit)) and classes.measure(text)]
+    wanted = measures.unit_of(table, column)
+    return f"{min(numbers):.1f} to {max(numbers):.1f} {wanted}" if numbers else ""
+
+
+def tally_of(lines: Lines, unit: str) -> Tally:
+    """Diameters of a tree tally read in a unit, with their counts and the number of plots."""
+    dbh, stems, point = (lines.place(name) for name in ("dbh_in", "stems", "point"))
+    found = []
+    for line in lines.lines:
+        size = classes.measure(measures.converted("trees", "dbh_in", line.cells[dbh], unit)) if dbh >= 0 else None
+        count = classes.measure(measures.counted(line.cells[stems])) if stems >= 0 else (1.0, "")
+        if size is not None:
+            found.append((size[0], count[0] if count else 1.0))
+    stand = lines.place("stand")
+    every = (*lines.lines, *lines.empties)
+    plots = {(line.cells[stand] if stand >= 0 else "", line.cells[point] if point >= 0 else "") for line in every}
+    return Tally([size for size, _ in found], [count for _, count in found], len(plots))
+
+
+def _with_blanks(lines: Lines, table: str, said: Said) -> tuple[Lines, list[Question]]:
+    """What a blank species and a blank count mean, where lines have them."""
+    questions: list[Question] = []
+    species_at, stems_at = lines.place("species"), lines.place("stems")
+    if species_at >= 0:
+        lines, asked = _blank_species(lines, species_at, said)
+        questions += asked
+    if table == "seedlings" and stems_at >= 0:
+        lines, asked = _blank_counts(lines, stems_at, said)
+        questions += asked
+    return lines, questions
+
+
+def _blank_species(lines: Lines, place: int, said: Said) -> tuple[Lines, list[Question]]:
+    blank = [line.row for line in lines.lines if not line.cells[place]]
+    if not blank:
+        return lines, []
+    above = said.setting("blank_species")
+    many = len(blank) >= 3 and len(blank) * 5 >= len(lines.lines)
+    text = f"{len(blank)} of {len(lines.lines)} lines have a size and no species (row {', '.join(map(str, blank[:8]))})."
+    choices = (Choice("unknown", "kept as unknown species"), Choice("above", "the same species as the line above"))
+    question = Question(
+        key=said.key("blank_species"), kind="set", sheet=said.sheet, text=text, choices=choices, needed=many,
+        default="" if many else "unknown", answer=above if above in ("unknown", "above") else "",
+    )  # fmt: skip
+    if above != "above":
+        return lines, [question]
+    filled, last = [], ""
+    for line in lines.lines:
+        last = line.cells[place] or last
+        filled.append(Line(line.row, (*line.cells[:place], last, *line.cells[place + 1 :])))
+    return replace(lines, lines=tuple(filled)), [question]
+
+
+def _blank_counts(lines: Lines, place: int, said: Said) -> tuple[Lines, list[Question]]:
+    blank = [line.row for line in lines.lines if not line.cells[place]]
+    if not blank:
+        return lines, []
+    told = said.setting("blank_count")
+    choices = (Choice("0", "nothing was counted"), Choice("1", "one stem each"))
+    text = f"{len(blank)} lines name a species or size and no count (row {', '.join(map(str, blank[:8]))})."
+    question = Question(
+        key=said.key("blank_count"), kind="set", sheet=said.sheet, text=text, choices=choices,
+        answer=told if told in ("0", "1") else "",
+    )  # fmt: skip
+    if not question.answer:
+        return lines, [question]
+    filled = tuple(Line(one.row, tuple(c or told if p == place else c for p, c in enumerate(one.cells))) for one in lines.lines)
+    return replace(lines, lines=filled), [question]
+
+
+def _translated(
+    layout: Layout, table: str, lines: Lines, units: Mapping[str, str], meant: Mapping[str, Codes], said: Said
+) -> tuple[Lines, list[Problem]]:
+    """Every cell in the record's words; lines with a day that is none are refused by name, the rest go on."""
+    columns = lines.columns
+    problems: list[Problem] = []
+    refused: list[RowFate] = []
+
+    def text(column: str, cell: str) -> str:
+        if not cell and column == "species":
+            return codes.UNKNOWN
+        if not cell or cell.lower() == "clear":
+            return cell
+        if column in meant:
+            return meant[column].meant.get(cell, cell) or ""
+        if column in units:
+            return measures.converted(table, column, cell, units[column])
+        return measures.counted(cell) if column in _COUNTS else cell
+
+    pairs: list[tuple[Line, Line]] = []
+    for line in lines.lines:
+        cells = tuple(text(column, cell) for column, cell in zip(columns, line.cells, strict=True))
+        pairs += [(one, line) for one in _split(columns, Line(line.row, cells), line)]
+    lines, good = _with_written(lines, pairs)
+    day = lines.place("visited_on")
+    empties = lines.empties
+    if day >= 0:
+        good, late = _dated(good, day, layout, said.day_order)
+        bare, more = _dated(list(empties), day, layout, said.day_order)
+        empties, problems = tuple(bare), [*late, *more]
+        refused = [RowFate(sheet=layout.sheet, row=one.row or 0, fate="refused", why=one.what) for one in problems]
+    rows = {one.row for one in refused}
+    fates = tuple(one for one in lines.fates if one.row not in rows)
+    return replace(lines, lines=tuple(good), empties=empties, fates=(*fates, *refused)), problems
+
+
+def _with_written(lines: Lines, pairs: Sequence[tuple[Line, Line]]) -> tuple[Lines, list[Line]]:
+    """Lines of unknown species with the word they were written with in a column of its own."""
+    place = lines.place("species")
+    words = {row.cells[place] for one, row in pairs if one.cells[place] == codes.UNKNOWN} if place >= 0 else set()
+    words = {word for word in words if word and species.match(word).spcd is None}
+    if not words:
+        return lines, [one for one, _ in pairs]
+    good = [
+        Line(one.row, (*one.cells, row.cells[place] if one.cells[place] == codes.UNKNOWN and row.cells[place] in words else ""))
+        for one, row in pairs
+    ]
+    empties = tuple(Line(one.row, (*one.cells, "")) for one in lines.empties)
+    return replace(lines, columns=(*lines.columns, "species_written"), empties=empties), good
+
+
+def _dated(lines: Sequence[Line], place: int, layout: Layout, order: str) -> tuple[list[Line], list[Problem]]:
+    """Lines with their day as year-month-day; a day that is none stops its line alone."""
+    good, problems = [], []
+    seen: dict[int, bool] = {}
+    for line in lines:
+        cell = line.cells[place]
+        day = dates.read(cell, order) if cell else None
+        if day is not None or not cell or (dates.is_open(cell) and not order):
+            good.append(Line(line.row, (*line.cells[:place], day.isoformat() if day else "", *line.cells[place + 1 :])))
+        elif line.row not in seen:
+            seen[line.row] = True
+            problems.append(
+                Problem(
+                    what="The day cannot be taken.",
+                    file=layout.file,
+                    sheet=layout.sheet,
+                    row=line.row,
+                    column="visited_on",
+                    found=cell,
+                    expected="a day such as 2025-05-20, in the order of the other days",
+                    remedy=checking.nearest_date(cell),
+                )
+            )
+    return good, problems
+
+
+def _split(columns: Sequence[str], line: Line, written: Line) -> list[Line]:
+    """A line whose height class is to be shared over two classes, as two lines; an odd stem goes to the lower."""
+    if "height_class" not in columns:
+        return [line]
+    place = columns.index("height_class")
+    if line.cells[place] != classes.SPLIT:
+        return [line]
+    given = classes.span(written.cells[place])
+    names = classes.near_height_classes(given, "") if given else ()
+    at = columns.index("stems") if "stems" in columns else -1
+    found = classes.measure(line.cells[at]) if at >= 0 else None
+    total = int(found[0]) if found else 1
+    shares = [total // len(names) + (1 if number < total % len(names) else 0) for number in range(len(names))] if names else []
+    grown = []
+    for name, share in zip(names, shares, strict=True):
+        cells = [name if p == place else str(share) if p == at else c for p, c in enumerate(line.cells)]
+        grown += [Line(line.row, tuple(cells))] if share else []
+    return grown

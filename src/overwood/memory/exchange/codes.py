@@ -1,0 +1,205 @@
+"""Written words and letters into the words of the contract: species, crown letters, classes, yes and no, marks."""
+
+from __future__ import annotations
+
+import csv
+import functools
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from overwood.ground import species
+from overwood.ground.errors import Misuse
+from overwood.ground.records import HEIGHT_CLASSES
+from overwood.memory.exchange import classes
+from overwood.memory.exchange.proposal import Choice, Question
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import is_word
+
+UNKNOWN = str(species.UNKNOWN)
+LETTERED = ("crown_class", "status", "quality", "origin", "place", "method")
+YES_NO = ("bearing", "fenced", "in_stand")
+MARKED = ("dead_mark", "cull_mark")
+CODED = ("species", "species_mark", "height_class", *LETTERED, *YES_NO, *MARKED)
+_CUT_MARKS = "*†‡+^#°"
+
+
+@dataclass(frozen=True)
+class Codes:
+    """What each written value of a column stands for ("" where it is not known), and what must be asked."""
+
+    column: str
+    meant: Mapping[str, str]
+    questions: tuple[Question, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@functools.cache
+def _letters() -> dict[str, dict[str, str]]:
+    known: dict[str, dict[str, str]] = {}
+    with Path(__file__).with_name("codes.csv").open(encoding="utf-8", newline="") as stream:
+        for row in csv.DictReader(stream):
+            known.setdefault(row["column"], {}).update(dict.fromkeys(row["written"].split("|"), row["code"]))
+    return known
+
+
+def of(column: str, values: Sequence[str], said: Said, *, unit: str = "", legend: Mapping[str, str] | None = None) -> Codes:
+    """What the values of a coded column stand for."""
+    counts = Counter(value for value in values if value)
+    if column == "species":
+        return _species(counts, said, legend or {})
+    if column == "height_class":
+        return _height_classes(counts, said, unit)
+    if column in YES_NO:
+        return _yes_no(column, counts, said)
+    if column in MARKED:
+        return _marks(column, counts, said)
+    if column == "species_mark":
+        return _species_marks(counts, said)
+    known = _letters()[column]
+    meant = {value: said.code(column, value) or known.get(value.lower().rstrip("."), value) for value in counts}
+    return Codes(column, meant)
+
+
+def _asked(column: str, written: str, said: Said, **more: Any) -> Question:
+    """The question for one written value; its key names the column where it is not the species."""
+    name = written if column == "species" else f"{column}.{written}"
+    return Question(key=said.key(name), kind="code", sheet=said.sheet, answer=said.code(column, written), **more)
+
+
+def _lines(count: int) -> str:
+    return f"{count} line" if count == 1 else f"{count} lines"
+
+
+def _species(counts: Mapping[str, int], said: Said, legend: Mapping[str, str]) -> Codes:
+    meant, questions = {}, []
+    for written, count in counts.items():
+        told = said.code("species", written)
+        found = species.match(told or legend.get(written.strip().upper(), "") or written)
+        if told and found.spcd is None:
+            raise Misuse(f"--code {written}={told}: {told!r} is no species.", remedy="Give its FIA code, such as 833.")
+        meant[written] = str(found.spcd) if found.spcd is not None else ("" if found.ambiguous else UNKNOWN)
+        if found.spcd is None or told:
+            questions.append(_species_question(written, count, said))
+    return Codes("species", meant, tuple(one for one in questions if one is not None))
+
+
+def _species_question(written: str, count: int, said: Said) -> Question:
+    found = species.match(written)
+    kept = Choice(UNKNOWN, "kept as written and counted as unknown")
+    if found.ambiguous:
+        choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in found.choices)
+        names = ", ".join(f"{one.value} {one.meaning}" for one in choices)
+        text = f"Species {written!r} ({_lines(count)}) can mean {names}."
+        return _asked("species", written, said, text=text, choices=(*choices, kept))
+    near = species.near(written)
+    choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in near)
+    hint = f" The nearest are {', '.join(one.meaning for one in choices)}." if choices else ""
+    text = f"Species {written!r} ({_lines(count)}) is not known.{hint} Without an answer it is kept as unknown."
+    return _asked("species", written, said, text=text, choices=(*choices, kept), needed=False, default=UNKNOWN)
+
+
+def _height_classes(counts: Mapping[str, int], said: Said, unit: str) -> Codes:
+    meant, questions, notes = {}, [], []
+    for written, count in counts.items():
+        told = said.code("height_class", written)
+        fits = _fitting(written, unit)
+        name = told or (fits[0] if len(fits) == 1 else "")
+        meant[written] = name or (written if not classes.span(written) and not classes.class_from_date(written) else "")
+        if name and not told and name != written:
+            notes.append(f"Height class {written} is taken as {name} ft.")
+        if told or not name or _is_rounded(written, unit):
+            questions.append(_class_question(written, count, said, unit, name))
+    return Codes("height_class", meant, tuple(questions), tuple(notes))
+
+
+def _fitting(written: str, unit: str) -> tuple[str, ...]:
+    if written in HEIGHT_CLASSES and unit in ("", "ft"):
+        return (written,)
+    given = classes.span(written)
+    return classes.height_classes(given, unit) if given else ()
+
+
+def _is_rounded(written: str, unit: str) -> bool:
+    """Whether a metric class meets one of the record only nearly, as 30-90 cm does 1-3 ft."""
+    given = classes.span(written)
+    return given is not None and (given.unit or unit) in ("cm", "m", "mm")
+
+
+def _class_question(written: str, count: int, said: Said, unit: str, default: str) -> Question:
+    given, trap = classes.span(written), classes.class_from_date(written)
+    names = (trap,) if trap else classes.near_height_classes(given, unit) if given else tuple(HEIGHT_CLASSES)
+    choices = tuple(Choice(name, f"all stems of it are {name} ft") for name in names)
+    if len(names) > 1 and given:
+        choices += (Choice(classes.SPLIT, f"stems shared evenly over {' and '.join(names)} ft, an odd one to the lower"),)
+    trapped = " A spreadsheet made a day of it." if trap else ""
+    text = f"Height class {written!r} ({_lines(count)}) is no single class of the record.{trapped}"
+    if default:
+        text = f"Height class {written!r} ({_lines(count)}) is nearly {default} ft and is taken as that without an answer."
+    needed = bool(given or trap) and not default
+    return _asked("height_class", written, said, text=text, choices=choices, needed=needed, default=default)
+
+
+def _yes_no(column: str, counts: Mapping[str, int], said: Said) -> Codes:
+    meant, questions = {}, []
+    for written, count in counts.items():
+        told = said.code(column, written)
+        plain = "yes" if is_word("yes", written) else "no" if is_word("no", written) else ""
+        meant[written] = told or plain
+        if told or not plain:
+            choices = (Choice("yes", f"{column} yes"), Choice("no", f"{column} no"))
+            text = f"{written!r} ({_lines(count)}) is neither yes nor no for {column}."
+            questions.append(_asked(column, written, said, text=text, choices=choices))
+    return Codes(column, meant, tuple(questions))
+
+
+def _marks(column: str, counts: Mapping[str, int], said: Said) -> Codes:
+    """A mark in a column for dead or cull trees means yes; a plain no means no; other words are asked about."""
+    word = column.removesuffix("_mark")
+    meant, questions = {}, []
+    for written, count in counts.items():
+        told = said.code(column, written)
+        yes = is_word("yes", written) or is_word(word, written) or written in _CUT_MARKS
+        plain = "yes" if yes else "no" if is_word("no", written) else ""
+        meant[written] = told or plain
+        if told or not plain:
+            choices = (Choice("yes", f"the tree is {word}"), Choice("no", f"the tree is not {word}"))
+            text = f"{written!r} ({_lines(count)}) stands in the column of {word} trees: is the tree {word}?"
+            questions.append(_asked(column, written, said, text=text, choices=choices))
+    return Codes(column, meant, tuple(questions))
+
+
+def _species_marks(counts: Mapping[str, int], said: Said) -> Codes:
+    """A mark beside a species: dead and cull say so themselves, a sign is asked about."""
+    meant, questions = {}, []
+    for written, count in counts.items():
+        told = said.code("species_mark", written)
+        plain = "dead" if is_word("dead", written) else "cull" if is_word("cull", written) else ""
+        meant[written] = told or plain
+        if told or not plain:
+            choices = (Choice("dead", "the tree is dead"), Choice("cull", "the tree is cull"), Choice("none", "neither"))
+            text = f"{written!r} stands behind the species of {_lines(count)}: what does it mark?"
+            questions.append(_asked("species_mark", written, said, text=text, choices=choices))
+    return Codes("species_mark", meant, tuple(questions))
+
+
+def is_species(written: str) -> bool:
+    """Whether a text is a species, or an abbreviation of several."""
+    found = species.match(written)
+    return found.spcd is not None or found.ambiguous
+
+
+def marked_species(written: str) -> tuple[str, str]:
+    """A species cell as (species, the mark after it): WO* is WO and *, "dead WO" is WO and dead."""
+    text = written.strip()
+    bare = text.rstrip(_CUT_MARKS + " ")
+    if bare != text and bare:
+        return bare, text[len(bare) :].strip()
+    parts = text.replace("(", " ").replace(")", " ").replace("-", " ").split()
+    if len(parts) > 1:
+        for at, rest in ((0, parts[1:]), (-1, parts[:-1])):
+            if (is_word("dead", parts[at]) and len(parts[at]) > 1) or parts[at].lower() == "cull":
+                return " ".join(rest), parts[at].lower()
+    return text, ""

@@ -1,0 +1,142 @@
+"""How stems were taken in: the basal area factor or plot size of a sheet, and what a tally comes to under it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from overwood.ground import units
+from overwood.memory.exchange import classes
+from overwood.memory.exchange.proposal import Choice, Question
+from overwood.memory.exchange.said import Said
+
+# A plain number above these, acres, is hardly a plot size in acres: it is asked about.
+# Common practice, no published source: tree plots from 1/100 to 1 acre, seedling plots up to 1/20 acre.
+_LARGEST_PLAIN = {"trees": 1.0, "seedlings": 0.1}
+_FACTORS = (1.0, 120.0)
+# More basal area than any upland oak stand carries, ft2/ac; common practice, no published source.
+MOST_BASAL_AREA = 250.0
+# From here a person must say that it is right; common practice, no published source.
+CONFIRMED_BASAL_AREA = 350.0
+
+
+@dataclass(frozen=True)
+class Design:
+    """A prism of a factor, or a plot of an area; neither where it is not known."""
+
+    baf_ft2_ac: float | None = None
+    plot_area_ac: float | None = None
+
+    @property
+    def is_known(self) -> bool:
+        return self.baf_ft2_ac is not None or self.plot_area_ac is not None
+
+
+def factor(text: str) -> Design | None:
+    """The prism a basal area factor in ft2/ac, or in m2/ha where it says so, stands for; None where it is none."""
+    found = classes.measure(text.lower().replace("baf", "").strip())
+    if found is None:
+        return None
+    number = units.conversion("m2/ha", "ft2/ac")(found[0]) if found[1] == "m2/ha" else found[0]
+    return Design(baf_ft2_ac=round(number, 4)) if _FACTORS[0] <= number <= _FACTORS[1] else None
+
+
+def plot(text: str, table: str) -> Design | None:
+    """The plot a size stands for; None where it is none, or a plain number too large for acres."""
+    found = classes.plot_area(text)
+    if found is None or found[0] <= 0:
+        return None
+    number, unit = found
+    if not unit and number > _LARGEST_PLAIN[table]:
+        return None
+    area = number / 100 if unit == "%" else units.conversion(unit or "ac", "ac")(number)
+    return Design(plot_area_ac=round(area, 8)) if 0.0001 <= area <= 10 else None
+
+
+def read(name: str, text: str, table: str) -> Design | None:
+    """The design an answer or a cell stands for, by the column it answers."""
+    return factor(text) if name == "baf_ft2_ac" else plot(text, table)
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What a tree tally holds: diameters in inches with the stems they stand for, and the plots they stood on."""
+
+    dbh_in: Sequence[float]
+    stems: Sequence[float]
+    points: int
+
+    def quadratic_mean_in(self) -> float:
+        """Quadratic mean diameter, in."""
+        total = sum(self.stems)
+        return math.sqrt(sum(n * d * d for d, n in zip(self.dbh_in, self.stems, strict=True)) / total) if total else 0.0
+
+    def basal_area(self, design: Design) -> float | None:
+        """Basal area, ft2/ac; None without plots or design."""
+        if not self.points or not design.is_known:
+            return None
+        if design.baf_ft2_ac is not None:
+            return sum(self.stems) * design.baf_ft2_ac / self.points
+        square = sum(n * d * d for d, n in zip(self.dbh_in, self.stems, strict=True)) * units.FT2_PER_IN2_OF_DBH
+        return square / self.points / (design.plot_area_ac or 1)
+
+    def words(self, design: Design) -> str:
+        """The tally in words: range, quadratic mean, basal area where the design is known."""
+        if not self.dbh_in:
+            return "no diameter"
+        text = f"{min(self.dbh_in):.1f} to {max(self.dbh_in):.1f} in, quadratic mean {self.quadratic_mean_in():.1f} in"
+        area = self.basal_area(design)
+        return text if area is None else f"{text}, basal area {area:.0f} ft2/ac"
+
+
+def question(table: str, said: Said, written: tuple[str, str] = ("", ""), where: str = "") -> tuple[Design, Question]:
+    """How stems were taken in, and the question for it.
+
+    ``written`` is what the file itself says, as (column, text), and ``where`` the place; an answer goes before it.
+    """
+    names: tuple[str, ...] = ("plot_area_ac",) if table == "seedlings" else ("baf_ft2_ac", "plot_area_ac")
+    name, text = said.design(*names)
+    told = bool(text)
+    if not told and written[0] in names and written[1]:
+        name, text = written
+        names = (name, *(one for one in names if one != name))
+    known = read(name, text, table) if text else None
+    refused = text if known is None else ""
+    evidence = () if not text or (told and known) else (f"{name}={text} was said",) if told else (where,)
+    return known or Design(), Question(
+        key=said.key(names[0]),
+        also=tuple(said.key(one) for one in names[1:]),
+        kind="set",
+        sheet=said.sheet,
+        text=_words(table, refused),
+        evidence=evidence,
+        choices=_choices(table, refused),
+        answer=text if known else "",
+    )
+
+
+def _words(table: str, refused: str) -> str:
+    if refused:
+        return f"How large is a plot of {refused!r}? Say it with its unit."
+    if table == "seedlings":
+        return "How large was a seedling plot? In acres, or with its unit."
+    return "How were trees taken in: a prism of which factor, or a plot of which size?"
+
+
+def _choices(table: str, refused: str) -> tuple[Choice, ...]:
+    """Usual answers; for a bare number that is no plot in acres, the readings it can have with their acres."""
+    found = classes.plot_area(refused) if refused else None
+    if found and not found[1]:
+        number = found[0]
+        ways = (f"{number:g} m2", f"1/{number:g}", f"{number:g} %", f"radius {number:g} ft", f"radius {number:g} m", f"{number:g} ac")
+        sized = [(way, plot(way, table)) for way in ways]
+        return tuple(Choice(way, _plot_words(one.plot_area_ac)) for way, one in sized if one and one.plot_area_ac)
+    if table == "seedlings":
+        return (Choice("1/735", "radius 4.34 ft"), Choice("1/1000", "radius 3.72 ft"), Choice("4 m2", "1/1012 acre"))
+    return (Choice("10", "basal area factor 10 ft2/ac"), Choice("20", "basal area factor 20 ft2/ac"))
+
+
+def _plot_words(area: float) -> str:
+    radius = math.sqrt(area * units.FT2_PER_ACRE / math.pi)
+    return f"{area:.5f} ac, radius {radius:.1f} ft, 1 stem on it is {1 / area:,.0f} an acre"

@@ -1,0 +1,137 @@
+"""What looks wrong in a tally that is otherwise read: too much basal area, odd heights, swapped coordinates, old days."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from overwood.memory.exchange import body as bodies
+from overwood.memory.exchange import classes
+from overwood.memory.exchange.design import CONFIRMED_BASAL_AREA, MOST_BASAL_AREA, Design
+from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import Line, Lines
+
+# Height in feet over diameter in inches of trees from 5 in. up: outside these the two hardly belong together.
+# Common practice, no published source.
+_SLENDER = (1.0, 22.0)
+_FROM_DBH_IN = 5.0
+_LEAVE_OUT = "leave out"
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """Warnings in words, questions that need a yes, and rows that are left out by an answer."""
+
+    words: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()
+    dropped: frozenset[int] = frozenset()
+    swapped: bool = False
+
+    def without(self, lines: Lines) -> Lines:
+        """The lines as the answers have them: some left out, latitude and longitude swapped back."""
+        if self.swapped:
+            lines = _swapped(lines)
+        if not self.dropped:
+            return lines
+        return dataclasses.replace(lines, lines=tuple(line for line in lines.lines if line.row not in self.dropped))
+
+
+def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, str], said: Said) -> Doubts:
+    """The doubts about one sheet."""
+    words: list[str] = []
+    questions: list[Question] = []
+    dropped: frozenset[int] = frozenset()
+    if table == "trees":
+        questions += _basal_area(read, design, said)
+        below, dropped = _below_least(read, said)
+        questions += below
+    if table in ("trees", "stems"):
+        words += _slender(read.lines)
+    swap = _coordinates(read.lines, said)
+    questions += swap
+    words += _old_days(read.lines, constants, said)
+    swapped = bool(swap) and swap[0].answer == "swap"
+    return Doubts(tuple(words), tuple(questions), dropped, swapped)
+
+
+def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]:
+    tally = bodies.tally_of(read.lines, "in")
+    area = tally.basal_area(design)
+    if area is None or area <= MOST_BASAL_AREA:
+        return []
+    text = f"The sheet comes to {area:.0f} ft2/ac of basal area, more than any upland oak stand carries."
+    choices = (Choice(AS_WRITTEN, "it is right"),)
+    evidence = (tally.words(design), "look at the unit of the diameters, the plot size and the number of plots")
+    answer = said.setting("basal_area")
+    return [
+        Question(
+            key=said.key("basal_area"), kind="set", sheet=said.sheet, text=text, evidence=evidence, choices=choices,
+            answer=answer if answer == AS_WRITTEN else "", needed=area > CONFIRMED_BASAL_AREA, default=AS_WRITTEN,
+        )
+    ]  # fmt: skip
+
+
+def _below_least(read: bodies.Body, said: Said) -> tuple[list[Question], frozenset[int]]:
+    """Trees outside the sizes the ring is said to take in: they cannot be both."""
+    place = read.lines.place("dbh_in")
+    least, most = (classes.measure(said.setting(name)) for name in ("low_dbh_in", "high_dbh_in"))
+    if place < 0 or (least is None and most is None):
+        return [], frozenset()
+    rows = {line.row: size[0] for line in read.lines.lines if (size := classes.measure(line.cells[place])) is not None}
+    small = {row for row, size in rows.items() if (least and size < least[0]) or (most and size >= most[0])}
+    if not small:
+        return [], frozenset()
+    answer = said.setting("outside_ring")
+    taken = answer if answer in (AS_WRITTEN, _LEAVE_OUT) else ""
+    text = f"{len(small)} trees lie outside the sizes this ring takes in (row {', '.join(map(str, sorted(small)[:8]))})."
+    choices = (Choice(_LEAVE_OUT, "they are left out"), Choice(AS_WRITTEN, "they are kept"))
+    question = Question(key=said.key("outside_ring"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=taken)
+    return [question], frozenset(small) if taken == _LEAVE_OUT else frozenset()
+
+
+def _slender(lines: Lines) -> list[str]:
+    dbh, height = lines.place("dbh_in"), lines.place("height_ft")
+    if dbh < 0 or height < 0:
+        return []
+    odd = []
+    for line in lines.lines:
+        size, tall = classes.measure(line.cells[dbh]), classes.measure(line.cells[height])
+        if size and tall and size[0] >= _FROM_DBH_IN and not _SLENDER[0] <= tall[0] / size[0] <= _SLENDER[1]:
+            odd.append(f"row {line.row}: {tall[0]:g} ft at {size[0]:g} in")
+    return [f"{len(odd)} heights hardly belong to their diameters ({'; '.join(odd[:5])})."] if odd else []
+
+
+def _coordinates(lines: Lines, said: Said) -> list[Question]:
+    """Latitude and longitude that are the wrong way round for the property, or for anywhere in North America."""
+    east, north = lines.place("longitude_deg"), lines.place("latitude_deg")
+    if east < 0 or north < 0:
+        return []
+    pairs = [(classes.measure(one.cells[east]), classes.measure(one.cells[north])) for one in (*lines.lines, *lines.empties)]
+    swapped = [1 for lon, lat in pairs if lon and lat and 20 < lon[0] < 60 and -140 < lat[0] < -50]
+    if not swapped or len(swapped) < len([1 for lon, lat in pairs if lon and lat]):
+        return []
+    answer = said.setting("coordinates")
+    choices = (Choice("swap", "latitude and longitude are exchanged"), Choice(AS_WRITTEN, "they are right"))
+    text = "Latitude and longitude look exchanged: the latitudes are negative and the longitudes are not."
+    answer = answer if answer in ("swap", AS_WRITTEN) else ""
+    return [Question(key=said.key("coordinates"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=answer)]
+
+
+def _swapped(lines: Lines) -> Lines:
+    names = {"longitude_deg": "latitude_deg", "latitude_deg": "longitude_deg"}
+    return dataclasses.replace(lines, columns=tuple(names.get(column, column) for column in lines.columns))
+
+
+def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[str]:
+    """Days before the last visit the book has of the stand."""
+    last = {one.stand: one.last_visit_on for one in said.known.stands if one.last_visit_on is not None}
+    stand, day = lines.place("stand"), lines.place("visited_on")
+    words = {}
+    for line in lines.lines or (Line(0, ("",) * len(lines.columns)),):
+        name = (line.cells[stand] if stand >= 0 else "") or constants.get("stand", "")
+        on = (line.cells[day] if day >= 0 else "") or constants.get("visited_on", "")
+        if name in last and on and on < last[name].isoformat():
+            words[name, on] = f"The day {on} lies before the last visit of {name}, {last[name].isoformat()}."
+    return list(words.values())

@@ -1,0 +1,151 @@
+"""Headings of foreign sheets: which column of which table each one is, and the unit it names.
+
+Nothing is decided about the values below a heading here, but for telling a table of plots from a tally.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import functools
+import hashlib
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+_HERE = Path(__file__).parent
+# Headings beyond these are not matched: no tally has more, and matching must stay linear.
+MOST_HEADINGS = 300
+_SHORTEST_GUESSED = 4
+_NEARNESS = 0.85
+UNIT_WORDS = {
+    "cm": "cm", "cms": "cm", "centimeters": "cm", "centimetres": "cm", "mm": "mm", "millimeters": "mm", "m": "m",
+    "meters": "m", "metres": "m", "meter": "m", "ft": "ft", "feet": "ft", "foot": "ft", "'": "ft", "in": "in",
+    "ins": "in", "inch": "in", "inches": "in", '"': "in", "ha": "ha", "hectares": "ha", "ac": "ac", "acre": "ac",
+    "acres": "ac", "pct": "%", "percent": "%", "%": "%", "m2": "m2", "sq m": "m2", "sqm": "m2", "m²": "m2",
+    "ft2": "ft2", "sq ft": "ft2", "sqft": "ft2", "ft²": "ft2", "m2/ha": "m2/ha", "m²/ha": "m2/ha",
+    "ft2/ac": "ft2/ac", "ft²/ac": "ft2/ac", "sq ft/ac": "ft2/ac", "yd": "yd", "chain": "chain", "chains": "chain",
+}  # fmt: skip
+DEFINING = {
+    "trees": {"dbh_in", "species"},
+    "seedlings": {"species", "stems", "height_class", "height_ft"},
+    "acorn_trees": {"species", "bearing", "acorns"},
+    "stems": {"species", "dbh_in", "azimuth_deg", "distance_ft", "east_ft", "north_ft"},
+    "points": {"point", "longitude_deg", "latitude_deg", "fenced", "note", "stratum", "in_stand"},
+    "stands": {"stand", "area_ac"},
+}
+
+
+@functools.cache
+def synonyms() -> dict[str, dict[str, str]]:
+    """Table, then heading in plain letters, to column."""
+    known: dict[str, dict[str, str]] = {}
+    with (_HERE / "column_words.csv").open(encoding="utf-8", newline="") as stream:
+        for row in csv.DictReader(stream):
+            for word in (row["column"].replace("_", " "), *row["synonyms"].split("|")):
+                known.setdefault(row["table"], {}).setdefault(word, row["column"])
+    return known
+
+
+@functools.cache
+def words(kind: str) -> frozenset[str]:
+    """Words of one kind that field sheets use, such as those for an empty plot."""
+    with (_HERE / "words.csv").open(encoding="utf-8", newline="") as stream:
+        return frozenset(word for row in csv.DictReader(stream) if row["kind"] == kind for word in row["words"].split("|"))
+
+
+def tables() -> list[str]:
+    """Tables that a foreign sheet may hold."""
+    return list(synonyms())
+
+
+def columns_of(table: str) -> list[str]:
+    """Columns that a heading of a foreign sheet may be taken as."""
+    return sorted(set(synonyms()[table].values()))
+
+
+def plain(heading: str) -> str:
+    """A heading in lower case without its unit or punctuation."""
+    text = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", heading.lower())
+    text = re.sub(r"[\s_./#:?,;\-]+", " ", text).strip()
+    parts = text.split()
+    while len(parts) > 1 and parts[-1] in UNIT_WORDS:
+        parts.pop()
+    return " ".join(parts)
+
+
+def unit_in(heading: str) -> str:
+    """The unit a heading names, or an empty text."""
+    inside = re.search(r"[(\[]\s*([^)\]]+?)\s*[)\]]", heading)
+    if inside:
+        text = inside.group(1).lower().strip(". ")
+        named = [text, *re.split(r"[\s_,]+", text)]
+    else:
+        named = list(reversed(re.split(r"[\s_,]+", heading.strip().lower())[1:]))
+    return next((UNIT_WORDS[word.strip(". ")] for word in named if word.strip(". ") in UNIT_WORDS), "")
+
+
+def exact_columns(table: str, cells: Sequence[str]) -> dict[str, int]:
+    """Which cell serves which column, by the known words alone."""
+    known = synonyms()[table]
+    taken: dict[str, int] = {}
+    for place, cell in enumerate(cells[:MOST_HEADINGS]):
+        column = known.get(plain(cell)) if cell.strip() else None
+        if column and column not in taken:
+            taken[column] = place
+    return taken
+
+
+def columns(table: str, cells: Sequence[str]) -> dict[str, int]:
+    """Which cell of a heading row serves which column of a table; a near miss of a longer word counts too."""
+    taken = exact_columns(table, cells)
+    for place, cell in enumerate(cells[:MOST_HEADINGS]):
+        word = plain(cell)
+        if place in taken.values() or len(word) < _SHORTEST_GUESSED:
+            continue
+        column = _near(table, word)
+        if column and column not in taken:
+            taken[column] = place
+    return taken
+
+
+@functools.lru_cache(maxsize=4096)
+def _near(table: str, word: str) -> str:
+    known = synonyms()[table]
+    longer = [one for one in known if len(one) >= _SHORTEST_GUESSED]
+    near = difflib.get_close_matches(word[:60], longer, n=1, cutoff=_NEARNESS)
+    return known[near[0]] if near else ""
+
+
+def score(cells: Sequence[str]) -> int:
+    """How many cells of a row are headings of the table they fit best."""
+    return max((len(exact_columns(table, cells)) for table in synonyms()), default=0)
+
+
+def best_table(fits: Mapping[str, Mapping[str, int]], cells: Sequence[str], height_classes: bool) -> str:
+    """The table whose defining columns a sheet has most of; "" where it has too few of any.
+
+    ``height_classes`` says that the cells of a size class are heights: such a sheet holds young stems.
+    """
+    tally = "species" in fits["trees"] or "species" in fits["seedlings"]
+    marks: dict[str, float] = {}
+    for table, taken in fits.items():
+        defining = len(DEFINING[table] & set(taken))
+        if table in ("stands", "points") and (tally or (table == "points" and "dbh_in" in fits["trees"])):
+            continue
+        if table == "stems" and ("point" in fits["trees"] or not {"azimuth_deg", "east_ft"} & set(taken)):
+            continue
+        if table == "points" and "point" in taken and len([cell for cell in cells if cell]) > 1:
+            marks[table] = 1
+        if defining > 1:
+            bonus = 3 if table == "acorn_trees" and {"acorns", "bearing"} & set(taken) and "point" not in fits["trees"] else 0
+            marks[table] = len(taken) + 2 * defining + bonus
+    if "seedlings" in marks and "trees" in marks and "height_class" in fits["seedlings"]:
+        marks["seedlings" if height_classes else "trees"] += 100
+    return max(marks, key=lambda name: marks[name], default="")
+
+
+def signature(table_headings: Sequence[str]) -> str:
+    """A fingerprint of a sheet's headings, by which a kept mapping is found again: no file or sheet name in it."""
+    marks = sorted(plain(cell) + "|" + unit_in(cell) for cell in table_headings if cell.strip())
+    return hashlib.sha256("\n".join(marks).encode()).hexdigest()

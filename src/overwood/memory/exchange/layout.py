@@ -1,0 +1,164 @@
+"""Where the headings of a foreign sheet stand: title rows above, one or two rows of headings, the body below."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange.reading import Row, Sheet
+
+_LOOK_AT_ROWS = 40
+# Words that stand below a heading beside units.
+_BELOW = ("no", "number", "code", "id", "name", "num", "letters")
+_PAIR = re.compile(r"^\s*([A-Za-z][A-Za-z ./]{0,30}?)\s*[:=]\s*(\S.*)?$")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layout:
+    """A sheet apart: rows above the headings, the headings (two rows joined), and every row below with anything in it."""
+
+    file: str
+    sheet: str
+    titles: tuple[Row, ...]
+    heading_rows: tuple[int, ...]
+    headings: tuple[str, ...]
+    body: tuple[Row, ...]
+    delimiter: str = ""
+
+    @property
+    def title_text(self) -> str:
+        """All that stands above the headings, as one line."""
+        return " ".join(cell.strip() for _, cells in self.titles for cell in cells if cell.strip())
+
+    @property
+    def title_pairs(self) -> dict[str, tuple[str, int]]:
+        """What the title rows say as "word: value" or in two cells side by side, with the row: stand, day, factor."""
+        pairs: dict[str, tuple[str, int]] = {}
+        for row, cells in self.titles:
+            filled = [cell.strip() for cell in cells if cell.strip()]
+            for place, cell in enumerate(filled):
+                said = _PAIR.match(cell)
+                if said and said[2]:
+                    pairs.setdefault(headings.plain(said[1]), (said[2].strip(), row))
+                elif place + 1 < len(filled) and len(cell) <= 30:
+                    pairs.setdefault(headings.plain(cell), (filled[place + 1], row))
+        return pairs
+
+
+def of(sheet: Sheet) -> Layout | None:
+    """The layout of a sheet; None where no row looks like headings.
+
+    Raises
+    ------
+    BadRecords
+        when the file breaks off as a table.
+    """
+    rows = [(row, cells) for row, cells in sheet.rows() if any(cell.strip() for cell in cells)]
+    place = _heading_place(rows)
+    if place < 0:
+        return None
+    first, last, joined = _joined(rows, place)
+    return Layout(
+        file=sheet.file,
+        sheet=sheet.name,
+        titles=tuple(rows[:first]),
+        heading_rows=tuple(row for row, _ in rows[first : last + 1]),
+        headings=tuple(joined),
+        body=tuple(rows[last + 1 :]),
+        delimiter=sheet.delimiter if isinstance(sheet.source, bytes) else "",
+    )
+
+
+def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
+    """A sheet whose headings come again further right (two trees on a line, two tables) with the right part put below.
+
+    Columns that come once, such as the plot, hold for both parts; a row keeps its number.
+    """
+    firsts = {headings.plain(found.headings[place]): place for place in places.values()}
+    again: dict[int, dict[int, int]] = {}
+    counts: dict[str, int] = {}
+    for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
+        word = headings.plain(cell)
+        if word in firsts and place != firsts[word]:
+            counts[word] = counts.get(word, 0) + 1
+            again.setdefault(counts[word], {})[firsts[word]] = place
+    copies = [moves for moves in again.values() if len(moves) > 1]
+    if not copies:
+        return found
+    body = list(found.body)
+    for moves in copies:
+        for row, cells in found.body:
+            right = {at: cells[place] if place < len(cells) else "" for at, place in moves.items()}
+            if any(cell.strip() for cell in right.values()):
+                body.append((row, [right.get(at, cell) for at, cell in enumerate(cells[: min(min(m.values()) for m in copies)])]))
+    return replace(found, body=tuple(body))
+
+
+def _heading_place(rows: Sequence[Row]) -> int:
+    """The place of the row that has most known headings; the first of equals, -1 where none has one."""
+    scores = [_row_score(cells) for _, cells in rows[:_LOOK_AT_ROWS]]
+    best = max(scores, default=0.0)
+    return scores.index(best) if best >= 1 else -1
+
+
+def _row_score(cells: Sequence[str]) -> float:
+    filled = [cell for cell in cells[: headings.MOST_HEADINGS] if cell.strip()]
+    known = headings.score(cells)
+    spread = sum(1 for cell in filled if classes.is_class_heading(cell))
+    # A title is one long cell; headings are several short ones.
+    return known + min(spread, known) / 100 if len(filled) > 1 else 0
+
+
+def _joined(rows: Sequence[Row], place: int) -> tuple[int, int, list[str]]:
+    """Headings of one row, or of two where a group stands above its members or units stand below; first and last place."""
+    cells = [cell.strip() for cell in rows[place][1]]
+    if place + 1 < len(rows) and _is_lower_row(cells, rows[place + 1][1]):
+        return place, place + 1, _merged(cells, rows[place + 1][1])
+    if place and rows[place - 1][0] == rows[place][0] - 1 and _is_group_row(rows[place - 1][1], cells):
+        return place - 1, place, _merged(rows[place - 1][1], cells)
+    return place, place, cells
+
+
+def _is_lower_row(upper: Sequence[str], lower: Sequence[str]) -> bool:
+    """Whether a row below the headings is a second row of them: units, or classes and species below a group."""
+    filled = [(place, cell.strip()) for place, cell in enumerate(lower) if cell.strip()]
+    if not filled:
+        return False
+    if any(_is_unit(cell) for _, cell in filled) and all(_is_unit(c) or headings.plain(c) in _BELOW for _, c in filled):
+        return True
+    below_group = [cell for place, cell in filled if _below_group(upper, place)]
+    return len(below_group) == len(filled) >= 2 and all(classes.is_member_heading(cell) for cell in below_group)
+
+
+def _is_unit(cell: str) -> bool:
+    return bool(headings.UNIT_WORDS.get(cell.strip("()[]. ").lower()))
+
+
+def _below_group(upper: Sequence[str], place: int) -> bool:
+    """Whether a place lies below a group heading or a blank cell right of it, not below a known heading of its own."""
+    above = upper[place] if place < len(upper) else ""
+    if above:
+        return headings.score([above]) == 0 or (place + 1 >= len(upper) or not upper[place + 1])
+    return True
+
+
+def _is_group_row(upper: Sequence[str], lower: Sequence[str]) -> bool:
+    """Whether the row above the headings names groups of columns, rather than a title of the sheet."""
+    filled = [place for place, cell in enumerate(upper) if cell.strip()]
+    if not filled or filled[0] == 0:
+        return False
+    members = [cell for place, cell in enumerate(lower) if place >= filled[0] and cell]
+    return len(members) >= 2 and sum(map(classes.is_member_heading, members)) >= 2
+
+
+def _merged(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
+    """Two rows of headings as one; a group reaches right over the blank cells beside it."""
+    merged, group = [], ""
+    for place in range(max(len(upper), len(lower))):
+        above = upper[place].strip() if place < len(upper) else ""
+        below = lower[place].strip() if place < len(lower) else ""
+        group = above or group
+        merged.append(f"{above or group} {below}".strip() if below else above)
+    return merged

@@ -1,0 +1,184 @@
+"""Numbers of foreign sheets: their unit (named, or asked with both results shown), decimal commas, tally strokes."""
+
+from __future__ import annotations
+
+import re
+import statistics
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from overwood.ground import units
+from overwood.ground.errors import Misuse
+from overwood.ground.records import TABLES
+from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange.proposal import Choice, Question
+from overwood.memory.exchange.said import Said
+
+# Columns that belong to a point or a place and so stand in no table of the tally: their units.
+_BESIDE = {"azimuth_deg": "deg", "distance_ft": "ft"}
+_DECIMAL_COMMA = re.compile(r"^-?\d+,(\d{1,2}|\d{4,})$")
+_ANY_COMMA = re.compile(r"^-?\d+,\d+$")
+# The span of plausible values in the contract's unit, by column: nearly all of a sheet lie inside it.
+# Common practice, no published source: trees of the eastern hardwoods, seedling plots, stands of one owner.
+_PLAUSIBLE = {
+    ("trees", "dbh_in"): (0.5, 60.0),
+    ("stems", "dbh_in"): (0.5, 60.0),
+    ("acorn_trees", "dbh_in"): (2.0, 60.0),
+    ("trees", "height_ft"): (8.0, 160.0),
+    ("stems", "height_ft"): (8.0, 160.0),
+    ("stems", "crown_base_ft"): (0.0, 120.0),
+    ("seedlings", "height_ft"): (0.02, 30.0),
+    ("seedlings", "basal_diameter_in"): (0.02, 4.0),
+    ("stands", "area_ac"): (0.1, 20_000.0),
+    ("stands", "site_index_ft"): (25.0, 140.0),
+    ("trees", "distance_ft"): (0.1, 200.0),
+    ("stems", "distance_ft"): (0.1, 2_000.0),
+    ("stems", "east_ft"): (0.0, 5_000.0),
+    ("stems", "north_ft"): (0.0, 5_000.0),
+}
+_MOSTLY = 0.9
+# Units a column without a unit word may be in; the first is the trade's own. Below, which medians a unit can have.
+_CANDIDATES = {"in": ("in", "cm", "mm"), "ft": ("ft", "m", "in", "cm"), "ac": ("ac", "ha")}
+_MEDIANS = {("dbh_in", "mm"): (60.0, 1e9), ("seedlings", "in"): (4.0, 1e9), ("seedlings", "cm"): (4.0, 1e9)}
+_TITLE_WORDS = {
+    "in": r"\b(inches)\b", "cm": r"\b(cm|centimet(?:er|re)s?)\b", "mm": r"\b(mm|millimet(?:er|re)s?)\b",
+    "ft": r"\b(feet|ft)\b", "m": r"\b(met(?:er|re)s)\b|\bin m\b", "ac": r"\b(acres)\b", "ha": r"\b(hectares|ha)\b",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How the numbers of a column are read: the unit ("" where it has none or it is open), and the question, if any."""
+
+    unit: str
+    question: Question | None = None
+    note: str = ""
+
+
+def unit_of(table: str, column: str) -> str:
+    """The unit the record keeps a column in; "" where it has none."""
+    if column == "height_class":
+        return "ft"
+    columns = TABLES[table].columns
+    return columns[column].unit if column in columns else _BESIDE.get(column, "")
+
+
+def units_of(table: str, column: str) -> tuple[str, ...]:
+    """Units a column may be read in, the contract's first; none for what has no unit."""
+    wanted = unit_of(table, column)
+    return units.units_into(wanted) if wanted else ()
+
+
+def decimal_commas(cells: Sequence[str], delimiter: str) -> bool:
+    """Whether the numbers of a sheet have decimal commas: some plainly do, and none has a point."""
+    commas = [cell for cell in cells if _ANY_COMMA.match(cell)]
+    plainly = any(_DECIMAL_COMMA.match(cell) for cell in commas)
+    points = any(re.match(r"^-?\d+\.\d+$", cell) for cell in cells)
+    return bool(commas) and not points and (plainly or delimiter == ";")
+
+
+def with_point(cell: str) -> str:
+    """A number with a decimal comma as one with a point; anything else unchanged."""
+    return cell.replace(",", ".") if _ANY_COMMA.match(cell) else cell
+
+
+def read(table: str, column: str, heading: str, title: str, values: Sequence[str], said: Said, shown: Callable[[str], str]) -> Reading:
+    """The unit of a column: as told, as named in the heading, in the cells or the title, else asked about.
+
+    ``shown`` tells in words what the sheet comes to when the column is read in a unit.
+    """
+    possible, told = units_of(table, column), said.unit(column)
+    if not possible:
+        return Reading("")
+    if told and told not in possible:
+        raise Misuse(f"{column} cannot be read in {told!r}.", remedy=f"It can be in {', '.join(possible)}.")
+    named = _named(heading, possible)
+    if column == "height_class":
+        return _class_unit(values, told or named or _in_title(title, ("ft", "in", "cm", "m")), said, heading)
+    numbers = [found for value in values if (found := classes.measure(value)) is not None]
+    bare = [number for number, unit in numbers if not unit]
+    if told or named or not bare:
+        return Reading(told or named or possible[0], _told_question(column, told, said, heading))
+    wanted = possible[0]
+    if wanted not in _CANDIDATES:
+        return Reading(wanted)
+    titled = _in_title(title, _CANDIDATES[wanted])
+    if titled:
+        return Reading(titled, note=f"{heading} is read in {titled}, as the title says.")
+    return _by_values(table, column, heading, bare, said, shown)
+
+
+def _named(heading: str, possible: Sequence[str]) -> str:
+    unit = headings.unit_in(heading) or headings.UNIT_WORDS.get(headings.plain(heading), "")
+    return unit if unit in possible else ""
+
+
+def _in_title(title: str, candidates: Sequence[str]) -> str:
+    """The one unit of the candidates that the title names in words; "" where it names none or several."""
+    lowered = title.lower()
+    named = [unit for unit in candidates if re.search(_TITLE_WORDS.get(unit, r"$^"), lowered)]
+    return named[0] if len(named) == 1 else ""
+
+
+def _told_question(column: str, told: str, said: Said, heading: str) -> Question | None:
+    if not told:
+        return None
+    return Question(key=said.key(column), kind="unit", text=f"{heading!r} is read in {told}.", answer=told, sheet=said.sheet)
+
+
+def _by_values(table: str, column: str, heading: str, numbers: Sequence[float], said: Said, shown: Callable[[str], str]) -> Reading:
+    """The only unit that the values can be in, where that is the trade's own; otherwise a question with all results."""
+    wanted = unit_of(table, column)
+    fits = [unit for unit in _CANDIDATES[wanted] if _plausible(table, column, unit, numbers)]
+    if fits == [wanted]:
+        return Reading(wanted, note=f"{heading} names no unit; its values can only be {wanted}.")
+    low, middle, high = min(numbers), statistics.median(numbers), max(numbers)
+    choices = tuple(Choice(unit, shown(unit)) for unit in fits or _CANDIDATES[wanted])
+    evidence = f"{len(numbers)} values from {low:g} to {high:g}, half of them below {middle:g}"
+    text = f"{heading!r} names no unit: are its values in {_or([one.value for one in choices])}?"
+    question = Question(key=said.key(column), kind="unit", text=text, evidence=(evidence,), choices=choices, sheet=said.sheet)
+    return Reading("", question)
+
+
+def _plausible(table: str, column: str, unit: str, numbers: Sequence[float]) -> bool:
+    low, high = _PLAUSIBLE.get((table, column), (0.0, float("inf")))
+    change = units.conversion(unit, unit_of(table, column))
+    inside = sum(low <= change(number) <= high for number in numbers)
+    start, end = _MEDIANS.get((column, unit), _MEDIANS.get((table, unit), (0.0, 1e9)))
+    if column == "height_ft" and table != "seedlings" and unit in ("in", "cm"):
+        return False
+    return inside >= _MOSTLY * len(numbers) and start <= statistics.median(numbers) <= end
+
+
+def _class_unit(values: Sequence[str], named: str, said: Said, heading: str) -> Reading:
+    """The unit of height classes: named, or feet where all fit the classes of the record, else asked."""
+    spans = [given for value in dict.fromkeys(values) if (given := classes.span(value)) is not None and not given.unit]
+    if named or not spans:
+        return Reading(named or "ft", _told_question("height_class", said.unit("height_class"), said, heading))
+    fits = [unit for unit in ("ft", "in", "cm", "m") if all(classes.height_classes(given, unit) for given in spans)]
+    if "ft" in fits or not fits:
+        return Reading("ft")
+    choices = tuple(Choice(unit, f"every class fits one of the record in {unit}") for unit in fits)
+    text = f"The height classes name no unit: are they in {_or(fits)}?"
+    question = Question(key=said.key("height_class"), kind="unit", text=text, choices=choices, sheet=said.sheet)
+    return Reading("", question)
+
+
+def _or(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else "".join(words)
+
+
+def converted(table: str, column: str, cell: str, unit: str) -> str:
+    """A cell in the record's unit, as text; what is no number is handed on as it stands, for the check to name."""
+    wanted, found = unit_of(table, column), classes.measure(cell)
+    if not cell or found is None or not wanted:
+        return cell
+    number, own = found
+    source = own if own in units_of(table, column) else unit or wanted
+    return repr(round(units.conversion(source, wanted)(number), 4)) if source != wanted else f"{number!r}".removesuffix(".0")
+
+
+def counted(cell: str) -> str:
+    """A count as digits: strokes and dots of a tally are added up; anything else is handed on as it stands."""
+    number = classes.strokes(cell)
+    return str(number) if number is not None else cell

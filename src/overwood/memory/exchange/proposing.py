@@ -1,0 +1,124 @@
+"""Foreign spreadsheets: what each sheet holds is proposed with its questions, and read once they are answered.
+
+The stages: :mod:`reading` (bytes to cells), :mod:`layout` (headings), :mod:`straighten` (fates of rows), :mod:`shape` (wide to
+long), :mod:`body` (units, codes, days), :mod:`asking` (what no sheet says), :mod:`applying` (tables of the contract).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+
+from overwood.ground.errors import Misuse
+from overwood.ground.records import TABLES
+from overwood.memory.exchange import applying, dates, headings, layout, legend, sheets
+from overwood.memory.exchange import asking as ask
+from overwood.memory.exchange.headings import columns_of, signature, tables
+from overwood.memory.exchange.measures import units_of
+from overwood.memory.exchange.proposal import (
+    Answers,
+    Applied,
+    Known,
+    Proposal,
+    Question,
+)
+from overwood.memory.exchange.proposal import (
+    Mapping as Kept,
+)
+from overwood.memory.exchange.reading import Sheet
+from overwood.memory.exchange.said import Said
+
+__all__ = ["apply", "columns_of", "is_contract", "propose", "signature", "sort_out", "tables", "units_of"]
+
+
+def is_contract(sheet: Sheet) -> bool:
+    """Whether a sheet is written as the contract asks: a known name, its first key, no heading a mapping would better read."""
+    table = TABLES.get(sheet.name.strip().lower())
+    first = next(iter(sheet.rows()), (0, []))[1]
+    names = [cell.strip().lower() for cell in first if cell.strip()]
+    if table is None or not names:
+        return False
+    known = set(names) & set(table.columns)
+    if len(known) < min(2, len(names)):
+        return False
+    if table.name not in headings.tables():
+        return True
+    if table.key[0] not in known:
+        return not set(headings.DEFINING[table.name]) & set(headings.exact_columns(table.name, names))
+    strays = [name for name in names if name not in table.columns]
+    lost = set(headings.exact_columns(table.name, strays)) & set(table.columns) - known
+    return "visit" in known or not lost
+
+
+def sort_out(given: Sequence[Sheet]) -> tuple[list[Sheet], list[Sheet]]:
+    """Sheets of the contract, and sheets with headings of their own.
+
+    Raises
+    ------
+    BadRecords
+        when every sheet is empty below its headings.
+    """
+    contract = [sheet for sheet in given if is_contract(sheet)]
+    strange = [sheet for sheet in given if not is_contract(sheet)]
+    if contract and not any(sheets.has_rows(sheet) for sheet in contract):
+        strange = [sheet for sheet in strange if layout.of(sheet) is not None and not sheets.is_guide(sheet)]
+        if not strange:
+            raise sheets.all_empty(contract)
+    return contract, [sheet for sheet in strange if not sheets.is_guide(sheet)]
+
+
+def propose(
+    given: Sequence[Sheet], answers: Answers | None = None, remembered: Mapping[str, Kept] | None = None, known: Known | None = None
+) -> Proposal:
+    """How every sheet is read, with the questions a person must answer.
+
+    Raises
+    ------
+    Misuse
+        when something was said of a heading, column, unit, code, key or sheet that is not there.
+    BadRecords
+        when a file breaks off as a table.
+    """
+    answers, known = answers or Answers(), known or Known()
+    drafts = sheets.drafts(given, answers, remembered or {}, known)
+    words = legend.of(given)
+    days = [cell for draft in drafts if draft.lines for cell in draft.lines.values("visited_on")]
+    order = dates.order(days)
+    asked = (
+        ask.day_order(Said(answers=answers, sheet=""), sorted({d for d in days if dates.is_open(d)}))
+        if not order and any(map(dates.is_open, days))
+        else None
+    )
+    order = order or (asked.value if asked else "")
+    in_file = frozenset(name for draft in drafts if draft.table == "stands" and draft.lines for name in draft.lines.values("stand"))
+    made = [sheets.read(draft, order=order, legend=words, in_file=in_file) for draft in drafts]
+    made = sheets.with_rings_apart(made)
+    if asked is not None:
+        made = [_asking(one, asked.question) if one.ready and "visited_on" in one.ready.lines.columns else one for one in made]
+    proposal = Proposal(file=given[0].file if given else "", sheets=tuple(dataclasses.replace(one.proposal, body=one) for one in made))
+    if proposal.understood:
+        sheets.refuse_strays(proposal, answers, [one.read for one in made if one.read], drafts)
+    return proposal
+
+
+def _asking(one: sheets.Read, question: Question) -> sheets.Read:
+    shown = dataclasses.replace(one.proposal, questions=(question, *one.proposal.questions))
+    return dataclasses.replace(one, proposal=shown)
+
+
+def apply(proposal: Proposal) -> Applied:
+    """The sheets as tables of the contract, with the fate of every row.
+
+    Raises
+    ------
+    Misuse
+        when a question that needs an answer has none; all of them are named.
+    """
+    still = proposal.open_questions
+    if still:
+        raise Misuse("The mapping still has open questions. " + " ".join(f"{one.text} Say {one.how}." for one in still))
+    reads = [sheet.body for sheet in proposal.sheets if sheet.body is not None]
+    ready = [one.ready for one in reads if one.ready is not None]
+    problems = tuple(problem for one in reads for problem in one.problems)
+    fates = tuple(fate for sheet in proposal.sheets for fate in sheet.fates)
+    return Applied(parts=applying.parts(ready), fates=fates, problems=problems)

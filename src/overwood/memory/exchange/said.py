@@ -1,0 +1,64 @@
+"""What a person said of one sheet, before what was kept for sheets with the same headings."""
+
+from __future__ import annotations
+
+from collections import abc
+from dataclasses import dataclass, field
+
+from overwood.memory.exchange.proposal import Answers, Known, Mapping
+
+_DESIGN = ("baf_ft2_ac", "plot_area_ac")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Said:
+    """Answers for one sheet: its own (``SHEET.KEY``) before those for every sheet, both before the kept mapping."""
+
+    answers: Answers
+    sheet: str
+    kept: Mapping | None = None
+    known: Known = field(default_factory=Known)
+    one_of_several: bool = False
+    day_order: str = ""
+
+    def key(self, name: str) -> str:
+        """The key under which this sheet's question is asked."""
+        return f"{self.sheet}.{name}" if self.one_of_several else name
+
+    def setting(self, name: str) -> str:
+        """The answer to a question of this file."""
+        return self._own(self.answers.settings, name).strip()
+
+    def design(self, *names: str) -> tuple[str, str]:
+        """How stems were taken in: which of the two keys was answered, and how; this sheet's own answer first."""
+        for prefix in (f"{self.sheet}.", ""):
+            for name in names or _DESIGN:
+                value = self.answers.settings.get(prefix + name, "").strip()
+                if value:
+                    return name, value
+        return "", ""
+
+    def unit(self, column: str) -> str:
+        """The unit a column is to be read in."""
+        return self._own(self.answers.units, column) or (self.kept.units.get(column, "") if self.kept else "")
+
+    def code(self, column: str, written: str) -> str:
+        """What a written value stands for."""
+        told = self.answers.codes
+        for name in (f"{self.sheet}.{column}.{written}", f"{column}.{written}", f"{self.sheet}.{written}", written):
+            if name in told:
+                return told[name]
+        kept: abc.Mapping[str, str] = self.kept.codes.get(column, {}) if self.kept else {}
+        return kept.get(written, "")
+
+    def column(self, heading: str) -> str:
+        """The column a heading is to be taken as; "-" leaves it out, "" where nothing was said."""
+        return self._own(self.answers.columns, heading) or (self.kept.columns.get(heading, "") if self.kept else "")
+
+    @property
+    def table(self) -> str:
+        """The table the sheet is said to hold; "-" leaves it out, "" where nothing was said."""
+        return self.answers.tables.get(self.sheet, "") or (self.kept.table if self.kept else "")
+
+    def _own(self, told: abc.Mapping[str, str], name: str) -> str:
+        return told.get(f"{self.sheet}.{name}", "") or told.get(name, "")

@@ -1,0 +1,105 @@
+"""Wide tallies into long ones: a column for each height class, inch class or species becomes a line for each count."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from overwood.ground import species
+from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange.proposal import RowFate
+from overwood.memory.exchange.straighten import Line, Lines, is_word
+
+_FEWEST = 2
+
+
+@dataclass(frozen=True)
+class Wide:
+    """Columns of counts: which columns their headings stand for, and what each heading says of them, by its place."""
+
+    columns: tuple[str, ...]
+    said: Mapping[int, tuple[str, ...]]
+
+    @property
+    def places(self) -> tuple[int, ...]:
+        return tuple(self.said)
+
+
+def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide | None:
+    """The columns of counts among the headings that are not taken; None where there are not two of a kind."""
+    free = {place: cell for place, cell in enumerate(cells[: headings.MOST_HEADINGS]) if cell and place not in taken.values()}
+    sized = {"trees": "dbh_in", "seedlings": "height_class"}[table]
+    has_size = bool({"dbh_in", "height_class", "height_ft"} & set(taken))
+    if not has_size and "species" not in taken:
+        both = {place: pair for place, cell in free.items() if (pair := _species_and_size(cell, sized))}
+        if len(both) >= _FEWEST:
+            return Wide(("species", sized), both)
+    if not has_size:
+        sizes = {place: (size,) for place, cell in free.items() if (size := _size(cell, sized))}
+        if len(sizes) >= _FEWEST:
+            return Wide((sized,), sizes)
+    if "species" not in taken:
+        kinds = {place: (name,) for place, cell in free.items() if (name := _species(cell))}
+        if len(kinds) >= _FEWEST:
+            return Wide(("species",), kinds)
+    return None
+
+
+def _size(cell: str, sized: str) -> str:
+    if sized == "dbh_in":
+        return _last_size(cell) if classes.heading_class(cell)[1] == "" or classes.dbh_class(cell) else ""
+    return classes.heading_class(cell)[1]
+
+
+def _last_size(cell: str) -> str:
+    """The inch class a heading ends with, such as 8 of "Tally 8" or 10-12 of "DBH 10-12"."""
+    parts = cell.split()
+    for start in range(len(parts)):
+        text = " ".join(parts[start:])
+        if classes.dbh_class(text) is not None:
+            return text
+    return ""
+
+
+def _species(cell: str) -> str:
+    """The species a heading stands for, as it is written; words of a group before it are left out."""
+    parts = cell.split()
+    for start in range(len(parts)):
+        text = " ".join(parts[start:])
+        found = species.match(text)
+        if (found.spcd is not None and found.spcd != species.UNKNOWN and not text.isdigit()) or found.ambiguous:
+            return text
+    return ""
+
+
+def _species_and_size(cell: str, sized: str) -> tuple[str, str] | None:
+    before, size = classes.heading_class(cell) if sized == "height_class" else _before_number(cell)
+    kind = _species(before) if before else ""
+    return (kind, size) if kind and size else None
+
+
+def _before_number(cell: str) -> tuple[str, str]:
+    size = _last_size(cell)
+    return (cell[: -len(size)].strip(), size) if size and size != cell else ("", "")
+
+
+def melted(tally: Lines, wide: Wide, sheet: str) -> Lines:
+    """A line for every count; a row in which nothing was counted is a plot looked at."""
+    base = [place for place, name in enumerate(tally.columns) if not name.startswith("wide:")]
+    counts = {int(name.removeprefix("wide:")): place for place, name in enumerate(tally.columns) if name.startswith("wide:")}
+    lines, empties, fates = [], [], []
+    for line in tally.lines:
+        kept = tuple(line.cells[place] for place in base)
+        grown = [
+            Line(line.row, (*kept, *wide.said[at], line.cells[place]))
+            for at, place in counts.items()
+            if line.cells[place] and not is_word("none", line.cells[place])
+        ]
+        lines += grown
+        if not grown:
+            empties.append(line)
+            fates.append(RowFate(sheet=sheet, row=line.row, fate="empty", why="nothing counted"))
+    columns = (*(tally.columns[place] for place in base), *wide.columns, "stems")
+    filler = ("",) * (len(columns) - len(base))
+    bare = tuple(Line(line.row, (*(line.cells[place] for place in base), *filler)) for line in (*tally.empties, *empties))
+    return replace(tally, columns=columns, lines=tuple(lines), empties=bare, fates=(*tally.fates, *fates))

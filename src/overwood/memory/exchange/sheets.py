@@ -1,0 +1,449 @@
+"""One sheet of a foreign file at a time: what it holds, its headings, its lines, its questions."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from overwood.ground.errors import BadRecords, Misuse, Problem
+from overwood.memory.exchange import (
+    applying,
+    asking,
+    body,
+    classes,
+    design,
+    doubts,
+    headings,
+    layout,
+    legend,
+    measures,
+    shape,
+    straighten,
+)
+from overwood.memory.exchange.proposal import Answers, HeadingUse, Known, Proposal, Question, RowFate, SheetProposal
+from overwood.memory.exchange.proposal import Mapping as Kept
+from overwood.memory.exchange.reading import Sheet
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import Lines
+
+_SHOWN_VALUES = 3
+# Words of a title row that say how stems were taken in.
+_TITLED = (("baf", "baf_ft2_ac"), ("basal area factor", "baf_ft2_ac"), ("prism", "baf_ft2_ac"), ("plot size", "plot_area_ac"))
+# Questions that the values of a file raise or do not: an answer to one that is not raised does no harm.
+_ASKED_WHERE_NEEDED = {"day_order", "blank_species", "blank_count", "basal_area", "outside_ring", "coordinates"}
+_GUIDE = ("sheet", "column", "what goes in")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Draft:
+    """A sheet with its table chosen and its rows straightened; ``lines`` is None where the sheet is left out."""
+
+    sheet: Sheet
+    said: Said
+    layout: layout.Layout | None = None
+    table: str = ""
+    why_not: str = ""
+    places: Mapping[str, int] = dataclasses.field(default_factory=dict)
+    wide: shape.Wide | None = None
+    lines: Lines | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Read:
+    """A sheet read: its proposal, and what applying needs of it."""
+
+    proposal: SheetProposal
+    ready: applying.Ready | None = None
+    read: body.Body | None = None
+    problems: tuple[Problem, ...] = ()
+    said: Said | None = None
+
+
+def has_rows(sheet: Sheet) -> bool:
+    """Whether anything stands below the first row."""
+    return sum(1 for _, cells in sheet.rows() if any(cell.strip() for cell in cells)) > 1
+
+
+def is_guide(sheet: Sheet) -> bool:
+    """Whether a sheet is the page of the program's own template that explains the columns."""
+    first = next(iter(sheet.rows()), (0, []))[1]
+    return tuple(cell.strip() for cell in first[:3]) == _GUIDE
+
+
+def all_empty(given: Sequence[Sheet]) -> BadRecords:
+    """What is said of sheets that hold headings and nothing else."""
+    file = given[0].file
+    problems = tuple(Problem(what="The sheet has headings and no row.", file=file, sheet=sheet.name) for sheet in given[:3])
+    return BadRecords(f"The sheets of {file} are empty.", problems, remedy="Fill in a row below the headings and import it again.")
+
+
+def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Kept], known: Known) -> list[Draft]:
+    """Every sheet with its table and its rows; several tally sheets are asked apart."""
+    several = sum(1 for sheet in given if not legend.pairs(sheet) and layout.of(sheet) is not None) > 1
+    made = [_draft(sheet, answers, remembered, known, several, len(given) > 1) for sheet in given]
+    tallies = [draft for draft in made if draft.lines is not None]
+    if several and len(tallies) < 2:
+        made = [dataclasses.replace(one, said=dataclasses.replace(one.said, one_of_several=False)) for one in made]
+    return made
+
+
+def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known: Known, several: bool, legends: bool) -> Draft:
+    said = Said(answers=answers, sheet=sheet.name, known=known, one_of_several=several)
+    if said.table == "-":
+        return Draft(sheet=sheet, said=said, why_not="it was said to be left out")
+    if legends and legend.pairs(sheet):
+        return Draft(sheet=sheet, said=said, why_not="it is a legend of codes, and is used as one")
+    found = layout.of(sheet)
+    if found is None:
+        return Draft(sheet=sheet, said=said, why_not="no headings of a tally were recognised")
+    kept = remembered.get(headings.signature(found.headings))
+    said = dataclasses.replace(said, kept=kept)
+    table, places, wide = _table(found, said)
+    if not table:
+        return Draft(sheet=sheet, said=said, layout=found, why_not="no headings of a tally were recognised")
+    if not found.body:
+        return Draft(sheet=sheet, said=said, layout=found, why_not="it has headings and no row")
+    if table in ("trees", "seedlings"):
+        found = layout.side_by_side(found, places)
+    lines = straighten.of(found, places, wide.places if wide else (), table)
+    if wide:
+        lines = shape.melted(lines, wide, sheet.name)
+    return Draft(sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines)
+
+
+def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape.Wide | None]:
+    """The table a sheet holds, the places of its columns, and its columns of counts."""
+    if said.table and said.table not in headings.tables():
+        raise Misuse(f"there is no table {said.table!r} for a sheet.", remedy=f"There are {', '.join(headings.tables())}.")
+    fits = {table: _places(found, table, said) for table in headings.tables()}
+    wides = {table: shape.wide_of(found.headings, fits[table], table) for table in ("trees", "seedlings")}
+    full = {t: {**p, **dict.fromkeys((*wide.columns, "stems"), -1)} if (wide := wides.get(t)) else p for t, p in fits.items()}
+    table = said.table or headings.best_table(full, found.headings, _class_texts(found, fits["seedlings"]))
+    return table, fits.get(table, {}), wides.get(table)
+
+
+def _class_texts(found: layout.Layout, places: Mapping[str, int]) -> bool:
+    """Whether the cells of a size class are classes of height rather than diameters."""
+    place = places.get("height_class", -1)
+    values = [cells[place].strip() for _, cells in found.body[:200] if 0 <= place < len(cells) and cells[place].strip()]
+    numbers = [value for value in values if classes.dbh_class(value) is not None and classes.span(value) is None]
+    return len(numbers) * 2 <= len(values)
+
+
+def _places(found: layout.Layout, table: str, said: Said) -> dict[str, int]:
+    """Which cell serves which column, once a person said what the headings are."""
+    places = headings.columns(table, found.headings)
+    for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+        column = said.column(heading) if heading and heading not in found.headings[:at] else ""
+        if not column or (column != "-" and column not in headings.columns_of(table)):
+            continue
+        places = {name: where for name, where in places.items() if where != at}
+        if column != "-":
+            places[column] = at
+    return places
+
+
+def read(draft: Draft, *, order: str, legend: Mapping[str, str], in_file: frozenset[str]) -> Read:
+    """A draft with its questions, its lines in the record's words, and the fate of every row."""
+    if draft.lines is None or draft.layout is None:
+        return Read(proposal=_left_out(draft))
+    said = dataclasses.replace(draft.said, day_order=order)
+    found, table, lines = draft.layout, draft.table, draft.lines
+    names = {column: found.headings[place] for column, place in draft.places.items()}
+    constants, questions = _constants(found, table, lines, said, in_file)
+    size, ring, asked, problems = _ring(found, table, lines, draft.places, said)
+    questions += asked
+    done = body.of(found, table, lines, names, said, size, legend)
+    kind = ""
+    if table in asking.KINDS:
+        kinds = asking.kind(table, said, found.title_text)
+        questions += [kinds.question] if table == "trees" else []
+        kind = kinds.value or kinds.question.default
+    problems += done.problems
+    good, refusals = (done.lines, ()) if not problems or problems == list(done.problems) else (_none(done.lines), _refused(done.lines))
+    looked = doubts.of(table, done, size, constants, said)
+    questions += [*done.questions, *looked.questions]
+    fates = _fates(found.sheet, dataclasses.replace(done.lines, lines=good.lines), (*refusals,))
+    ready = applying.Ready(
+        file=found.file, sheet=found.sheet, table=table, lines=looked.without(good), kind=kind, constants=constants, ring=ring
+    )
+    shown = SheetProposal(
+        file=found.file,
+        sheet=found.sheet,
+        table=table,
+        heading_row=found.heading_rows[-1],
+        headings=_headings(draft, done),
+        questions=tuple(questions),
+        notes=(*_row_notes(fates), *_filled_notes(lines), *done.notes, *_unused(draft)),
+        doubts=looked.words,
+        fates=fates,
+        mapping=_mapping(draft, done),
+        remembered=draft.said.kept is not None,
+        points=len({ready.value(line, "point") for line in ready.every_line}),
+        lines=len(good.lines),
+    )
+    return Read(proposal=shown, ready=ready, read=done, problems=tuple(problems), said=said)
+
+
+def _none(lines: Lines) -> Lines:
+    return dataclasses.replace(lines, lines=(), empties=())
+
+
+def _refused(lines: Lines) -> tuple[int, ...]:
+    return tuple(sorted({line.row for line in (*lines.lines, *lines.empties)}))
+
+
+def _left_out(draft: Draft) -> SheetProposal:
+    """A sheet that is left out: every row of it is a note, so that the sums still close."""
+    rows = [row for row, cells in draft.sheet.rows() if any(cell.strip() for cell in cells)]
+    fates = tuple(RowFate(sheet=draft.sheet.name, row=row, fate="note", why=draft.why_not) for row in rows)
+    shown = _all_headings(draft.layout) if draft.layout else ()
+    row = draft.layout.heading_rows[-1] if draft.layout else 0
+    return SheetProposal(
+        file=draft.sheet.file, sheet=draft.sheet.name, table="", why_not=draft.why_not, heading_row=row, headings=shown, fates=fates
+    )
+
+
+def _all_headings(found: layout.Layout) -> tuple[HeadingUse, ...]:
+    values = ((cell, _first_values(found, place)) for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]) if cell)
+    return tuple(HeadingUse(heading=cell, column="-", such_as=such) for cell, such in values)
+
+
+def _first_values(found: layout.Layout, place: int) -> tuple[str, ...]:
+    values = (cells[place].strip() for _, cells in found.body[:50] if place < len(cells))
+    return tuple(dict.fromkeys(value for value in values if value))[:_SHOWN_VALUES]
+
+
+def _headings(draft: Draft, done: body.Body) -> tuple[HeadingUse, ...]:
+    """Every heading with the column it is taken as; a column of counts is taken as its class or species."""
+    found = draft.layout
+    assert found is not None
+    columns = {place: column for column, place in draft.places.items()}
+    wide = draft.wide.said if draft.wide else {}
+    shown = []
+    for place, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+        if not heading:
+            continue
+        column = columns.get(place, f"stems of {' '.join(wide[place])}" if place in wide else "-")
+        units = measures.units_of(draft.table, column) if place in columns else ()
+        such = _first_values(found, place)
+        shown.append(HeadingUse(heading=heading, column=column, unit=done.units.get(column, ""), units=units, such_as=such))
+    return tuple(shown)
+
+
+def _mapping(draft: Draft, done: body.Body) -> Kept:
+    """What is kept of the sheet: headings, units and codes."""
+    found = draft.layout
+    assert found is not None
+    columns = {place: column for column, place in draft.places.items()}
+    wide = draft.wide.places if draft.wide else ()
+    taken: dict[str, str] = {}
+    for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
+        if cell and place not in wide:
+            taken.setdefault(cell, columns.get(place, "-"))
+    units = {column: unit for column, unit in done.units.items() if unit}
+    codes = {column: known for column, known in done.codes.items()}
+    mark = headings.signature(found.headings)
+    shown = tuple(cell for cell in found.headings if cell)
+    return Kept(signature=mark, table=draft.table, headings=shown, columns=taken, units=units, codes=codes)
+
+
+def _constants(
+    found: layout.Layout, table: str, lines: Lines, said: Said, in_file: frozenset[str]
+) -> tuple[dict[str, str], list[Question]]:
+    """What the sheet has no column for and a person says for all of it."""
+    constants: dict[str, str] = {}
+    questions: list[Question] = []
+    titles = found.title_pairs
+    asked = {}
+    if table == "stands":
+        asked = {"property": lambda: asking.land(said)}
+    else:
+        asked = {"stand": lambda: asking.stand(said, titles, in_file), "visited_on": lambda: asking.day(said, titles)}
+        if table in ("trees", "seedlings"):
+            asked["point"] = lambda: asking.point(said)
+    for column, question in asked.items():
+        if any(lines.values(column)) or (column == "visited_on" and table == "points"):
+            continue
+        one = question()
+        constants[column] = one.value
+        questions.append(one.question)
+    return constants, questions
+
+
+def _ring(
+    found: layout.Layout, table: str, lines: Lines, places: Mapping[str, int], said: Said
+) -> tuple[design.Design, dict[str, str], list[Question], list[Problem]]:
+    """How stems were taken in: the ring of the visits, its questions, and what stops the sheet."""
+    if table not in ("trees", "seedlings"):
+        return design.Design(), {}, [], []
+    by_point = [name for name in ("baf_ft2_ac", "plot_area_ac") if any(lines.values(name))]
+    if by_point:
+        sizes = sorted({value for value in lines.values(by_point[0]) if value})
+        if len(sizes) > 1:
+            return design.Design(), {}, [], [_by_point(found, by_point[0], sizes)]
+        heading = found.headings[places[by_point[0]]]
+        written, where = _with_unit(sizes[0], heading), f"the column {heading!r} says {sizes[0]}"
+        size, question = design.question(table, said, (by_point[0], written), where)
+    else:
+        titled = next(((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0))
+        size, question = design.question(table, said, titled[:2], f"row {titled[2]} says {titled[1]}")
+    ring = {"design": "prism", "baf_ft2_ac": f"{size.baf_ft2_ac:g}"} if size.baf_ft2_ac else {}
+    if size.plot_area_ac:
+        ring = {"design": "fixed", "plot_area_ac": repr(size.plot_area_ac)}
+    limits, asked = _limits(table, lines, said)
+    more = {"layer": "reproduction"} if table == "seedlings" else {"layer": said.setting("layer").lower() or "overstory"}
+    return size, {**more, **ring, **limits}, [question, *asked], []
+
+
+def _with_unit(size: str, heading: str) -> str:
+    """A plot size or factor with the unit its heading names."""
+    found, unit = classes.measure(size), headings.unit_in(heading)
+    return f"{size} {unit}" if unit and found and not found[1] else size
+
+
+def _by_point(found: layout.Layout, name: str, sizes: Sequence[str]) -> Problem:
+    word = "factors" if name == "baf_ft2_ac" else "plot sizes"
+    return Problem(
+        what=f"The points have different {word}, and a visit holds one.",
+        file=found.file,
+        sheet=found.sheet,
+        column=name,
+        found=", ".join(sizes[:6]),
+        expected="one for all points of a sheet",
+        remedy="Split the sheet into one for each, under visits of their own.",
+    )
+
+
+def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
+    """The sizes that were looked for; needed of trees where the sheets share visits and must not overlap."""
+    if table == "seedlings":
+        asked = [
+            asking.limit("low_height_ft", "What is the shortest stem that was counted, ft (0: new seedlings too)?", said, "", False),
+            asking.limit("high_height_ft", "Up to which height were stems counted, ft (blank: no limit)?", said, "", False),
+            asking.looked_for(said),
+        ]
+        names: tuple[str, ...] = ("low_height_ft", "high_height_ft", "looked_for")
+    else:
+        seen = [found[0] for value in lines.values("dbh_in") if (found := classes.measure(value)) is not None]
+        shown = f"diameters of the sheet run from {min(seen):g} to {max(seen):g}" if seen else ""
+        low = "What is the least dbh that was taken in, in.? What is smaller counts as not looked for."
+        high = "From which dbh does another ring take over, in. (blank: none)?"
+        asked = [
+            asking.layer(said, False),
+            asking.limit("low_dbh_in", low, said, shown, False),
+            asking.limit("high_dbh_in", high, said, shown, False),
+            asking.looked_for(said),
+        ]
+        names = ("", "low_dbh_in", "high_dbh_in", "looked_for")
+    told = {name: one.value for name, one in zip(names, asked, strict=True) if name and one.value}
+    return told, [one.question for one in asked]
+
+
+def with_rings_apart(made: Sequence[Read]) -> list[Read]:
+    """Tree sheets of the same points are rings of one visit: their layers must differ, and their sizes be told.
+
+    Where they share neither points nor kind of visit, nothing more is asked.
+    """
+    trees = [(place, one.ready) for place, one in enumerate(made) if one.ready is not None and one.ready.table == "trees"]
+    needed: dict[int, set[str]] = {}
+    for number, (place, one) in enumerate(trees):
+        for other_place, other in trees[number + 1 :]:
+            if one.kind != other.kind or not _points_of(one) & _points_of(other):
+                continue
+            for at, ring in ((place, one.ring), (other_place, other.ring)):
+                same = one.ring.get("layer") == other.ring.get("layer")
+                limit = "high_dbh_in" if ring.get("layer") == "midstory" else "low_dbh_in"
+                needed.setdefault(at, set()).update({"layer", limit} if same else {limit})
+    return [_with_needed(one, needed.get(place, set())) for place, one in enumerate(made)]
+
+
+def _points_of(ready: applying.Ready) -> set[tuple[str, str, str]]:
+    return {(ready.value(one, "stand"), ready.value(one, "visited_on"), ready.value(one, "point")) for one in ready.every_line}
+
+
+def _with_needed(one: Read, names: set[str]) -> Read:
+    if not names:
+        return one
+    questions = tuple(
+        dataclasses.replace(question, needed=True, default="") if question.key.rpartition(".")[2] in names else question
+        for question in one.proposal.questions
+    )
+    return dataclasses.replace(one, proposal=dataclasses.replace(one.proposal, questions=questions))
+
+
+def _fates(sheet: str, lines: Lines, refused: Sequence[int]) -> tuple[RowFate, ...]:
+    """One fate for every row: those told already, and "tally" for the rows of lines."""
+    told = {one.row: one for one in lines.fates}
+    for row in refused:
+        told[row] = RowFate(sheet=sheet, row=row, fate="refused")
+    for line in lines.lines:
+        if line.row not in told or told[line.row].fate != "refused":
+            told[line.row] = RowFate(sheet=sheet, row=line.row, fate="tally")
+    return tuple(told[row] for row in sorted(told))
+
+
+def _row_notes(fates: Sequence[RowFate]) -> list[str]:
+    notes = []
+    for fate, word in (("total", "Left out as totals"), ("note", "Left out as notes"), ("empty", "Looked at, nothing counted")):
+        rows = [one for one in fates if one.fate == fate]
+        if rows:
+            shown = ", ".join(f"row {one.row}" + (f" ({one.why})" if one.why else "") for one in rows[:6])
+            notes.append(f"{word}: {shown}{f' and {len(rows) - 6} more' if len(rows) > 6 else ''}.")
+    return notes
+
+
+def _filled_notes(lines: Lines) -> list[str]:
+    return [f"Blank cells and ditto marks of {', '.join(lines.filled)} take the value above."] if lines.filled else []
+
+
+def _unused(draft: Draft) -> list[str]:
+    found = draft.layout
+    assert found is not None
+    used = {*draft.places.values(), *(draft.wide.places if draft.wide else ())}
+    left = [cell for place, cell in enumerate(found.headings) if cell and place not in used]
+    width = max((len(cells) for _, cells in found.body), default=0)
+    bare = [place for place in range(width) if place >= len(found.headings) or not found.headings[place]]
+    filled = [place for place in bare[: headings.MOST_HEADINGS] if any(place < len(c) and c[place].strip() for _, c in found.body)]
+    notes = [f"Not used: {', '.join(left[:20])}{' and more' if len(left) > 20 else ''}."] if left else []
+    return notes + ([f"{len(filled)} columns have values and no heading; they are left out."] if filled else [])
+
+
+def refuse_strays(proposal: Proposal, answers: Answers, read_sheets: Sequence[body.Body], made: Sequence[Draft]) -> None:
+    """Every answer must be of a question, heading, code or sheet of the file.
+
+    Raises
+    ------
+    Misuse
+        at the first that is not; it names those that are.
+    """
+    names = [draft.sheet.name for draft in made]
+    _refuse("--table", answers.tables, names, "sheet", prefixes=())
+    asked = {key.rpartition(".")[2] for one in proposal.questions if one.kind == "set" for key in (one.key, *one.also)}
+    _refuse("--set", answers.settings, asked | _ASKED_WHERE_NEEDED, "question", prefixes=names)
+    written = {text for one in read_sheets for texts in (one.written or {}).values() for text in texts}
+    columns = {column for one in read_sheets for column in (one.written or {})}
+    _refuse("--code", answers.codes, written, "code", prefixes=(*names, *columns, *(f"{n}.{c}" for n in names for c in columns)))
+    units = {column for one in read_sheets for column in one.units}
+    _refuse("--unit", answers.units, units, "column with a unit", prefixes=names)
+    cells = {cell for draft in made if draft.layout for cell in draft.layout.headings if cell}
+    _refuse("--map", answers.columns, cells, "heading", prefixes=names)
+    _refuse_columns(answers, made)
+
+
+def _refuse(option: str, told: Mapping[str, str], known: Sequence[str] | set[str], word: str, *, prefixes: Sequence[str]) -> None:
+    held = set(known)
+    for key in told:
+        tails = {key.removeprefix(f"{prefix}.") for prefix in prefixes if key.startswith(f"{prefix}.")}
+        if key in held or tails & held:
+            continue
+        shown = ", ".join(sorted(held)[:30]) or "none"
+        raise Misuse(f"{option} {key}={told[key]} answers no question: the file has no such {word}.", remedy=f"Known: {shown}.")
+
+
+def _refuse_columns(answers: Answers, made: Sequence[Draft]) -> None:
+    for heading, column in answers.columns.items():
+        fits = {name for draft in made if draft.table for name in headings.columns_of(draft.table)}
+        if column != "-" and column not in fits and fits:
+            raise Misuse(f"{heading!r} cannot be taken as {column!r}.", remedy=f"It can be {', '.join(sorted(fits))}, or - for none.")

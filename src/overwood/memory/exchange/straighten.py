@@ -1,0 +1,256 @@
+"""Every row below the headings gets its fate: lines of a tally, empty plots, headings again, totals, notes.
+
+Blanks and ditto marks that mean "the same as above" are filled; section rows ("Plot 3") hold for the rows below them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from overwood.ground import species
+from overwood.memory.exchange import headings
+from overwood.memory.exchange.layout import Layout
+from overwood.memory.exchange.proposal import RowFate
+
+# Blank cells of these take the value above.
+FILLED_DOWN = ("stand", "visited_on", "point", "stratum", "observer", "baf_ft2_ac", "plot_area_ac")
+_SECTIONS = {"stand": "section_stand", "point": "section_point", "visited_on": "section_date"}
+_LABELLED = ("stand", "point", "tree", "species", "line", "stem")
+_NAMES = ("stand", "point", "tree", "line", "stem", "species", "stems")
+_COUNTED = ("dbh_in", "stems", "height_class", "height_ft", "basal_diameter_in")
+_TALLIES = ("trees", "seedlings")
+_LONGEST_NAME = 14
+_LONGEST_LETTERS = 2
+_LOOK_BELOW = 4
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a tally: the row of the file it stands in, and its cells in the order of the columns."""
+
+    row: int
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Lines:
+    """A tally in columns: its lines, plots looked at and empty, and the fates of all rows that hold no line."""
+
+    columns: tuple[str, ...]
+    lines: tuple[Line, ...]
+    empties: tuple[Line, ...] = ()
+    fates: tuple[RowFate, ...] = ()
+    filled: tuple[str, ...] = ()
+
+    def place(self, column: str) -> int:
+        """Where a column stands; -1 where it does not."""
+        return self.columns.index(column) if column in self.columns else -1
+
+    def values(self, column: str) -> list[str]:
+        """The cells of a column; none where it is absent."""
+        place = self.place(column)
+        return [line.cells[place] for line in self.lines] if place >= 0 else []
+
+
+def is_word(kind: str, text: str) -> bool:
+    """Whether a cell is one of the words of a kind."""
+    return text.strip().lower().rstrip("!") in headings.words(kind)
+
+
+def of(layout: Layout, places: Mapping[str, int], wide: Sequence[int], table: str) -> Lines:
+    """The body of a sheet as lines; ``places`` are the columns that were understood, ``wide`` those of counts."""
+    names = (*places, *(f"wide:{place}" for place in wide))
+    where = (*places.values(), *wide)
+    sections = _sections(layout, places) if table in _TALLIES else {}
+    added = tuple(name for name in _SECTIONS if name not in names and any(name == kind for kind, _ in sections.values()))
+    walk = _Walk(layout=layout, columns=(*names, *added), where=where, table=table, sections=sections)
+    for row, cells in layout.body:
+        walk.take(row, [cell.strip() for cell in cells])
+    return walk.result()
+
+
+def _sections(layout: Layout, places: Mapping[str, int]) -> dict[int, tuple[str, str]]:
+    """Rows that name the stand, plot or day of the rows below: row to (column, value)."""
+    sections = {}
+    for row, cells in layout.body:
+        filled = [cell.strip() for cell in cells if cell.strip()]
+        if len(filled) > 2:
+            continue
+        text = " ".join(filled)
+        for column in _SECTIONS:
+            said = _section(column, text)
+            if said:
+                sections[row] = (column, said)
+    return sections
+
+
+def _section(column: str, text: str) -> str:
+    words = "|".join(sorted(map(re.escape, headings.words(_SECTIONS[column])), key=len, reverse=True))
+    said = re.match(rf"^(?:{words})\s*(?:no\.?|#|number)?\s*[:#.]?\s*([\w./-]+)$", text, re.IGNORECASE)
+    return said[1] if said and any(letter.isdigit() for letter in said[1]) else ""
+
+
+class _Walk:
+    """One pass down a sheet: what stood above is all that is remembered."""
+
+    def __init__(
+        self, *, layout: Layout, columns: tuple[str, ...], where: tuple[int, ...], table: str, sections: Mapping[int, tuple[str, str]]
+    ) -> None:
+        self.layout, self.columns, self.where, self.table, self.sections = layout, columns, where, table, sections
+        self.above: dict[str, str] = {}
+        self.rows_seen: set[int] = set()
+        self.filled: set[str] = set()
+        self.lines: list[Line] = []
+        self.empties: list[Line] = []
+        self.fates: list[RowFate] = [self._fate(row, "title") for row, _ in layout.titles]
+        self.fates += [self._fate(row, "heading") for row in layout.heading_rows]
+
+    def _fate(self, row: int, fate: str, why: str = "") -> RowFate:
+        return RowFate(sheet=self.layout.sheet, row=row, fate=fate, why=why)
+
+    def take(self, row: int, cells: list[str]) -> None:
+        """Give one row its fate, or make a line of it."""
+        raw = [cells[place] if place < len(cells) else "" for place in self.where]
+        if not any(raw) and row in self.rows_seen:
+            return
+        self.rows_seen.add(row)
+        raw = [_whole(cell) if name in _NAMES else cell for name, cell in zip(self.columns, raw, strict=False)]
+        raw += [""] * (len(self.columns) - len(raw))
+        fate, why = self._no_line(row, cells, raw)
+        if fate:
+            self.fates.append(self._fate(row, fate, why))
+            return
+        values = self._with_above(raw)
+        line = Line(row, tuple(values))
+        word = self._emptiness(raw, values)
+        if word is None:
+            self.lines.append(line)
+        else:
+            self.empties.append(line)
+            self.fates.append(self._fate(row, "empty", word))
+
+    def _no_line(self, row: int, cells: list[str], raw: list[str]) -> tuple[str, str]:
+        """The fate of a row that holds neither line nor plot, with the words for it."""
+        first = next(cell for cell in cells if cell)
+        if self._repeats_headings(cells):
+            return "heading", "the headings again"
+        if row in self.sections and not self._in_point_column(row, raw):
+            column, value = self.sections[row]
+            self._enter_section(column, value)
+            return "heading", first
+        label = self._total_label(first, raw)
+        if label:
+            return "total", label
+        if self._is_note(cells, raw):
+            return "note", " ".join(cell for cell in cells if cell)[:80]
+        return "", ""
+
+    def _repeats_headings(self, cells: list[str]) -> bool:
+        filled = [(place, cell) for place, cell in enumerate(cells) if cell]
+        pairs = [(cell, self.layout.headings[place]) for place, cell in filled if place < len(self.layout.headings)]
+        same = sum(headings.plain(cell) == headings.plain(heading) and not cell[:1].isdigit() for cell, heading in pairs if heading)
+        return same >= 2 and same * 2 >= len(filled)
+
+    def _in_point_column(self, row: int, raw: list[str]) -> bool:
+        """Whether a plot's name stands alone in the plot column: it may be an empty plot."""
+        return self.sections[row][0] == "point" and "point" in self.columns and bool(raw[self.columns.index("point")])
+
+    def _enter_section(self, column: str, value: str) -> None:
+        self.above[column] = value
+        if column == "stand":
+            self.above.pop("point", None)
+
+    def _total_label(self, first: str, raw: list[str]) -> str:
+        """The words that make a row a total; "" where it is none. SUM in the species column is sugar maple."""
+        labels = [first] if first not in raw else []
+        for column, value in zip(self.columns, raw, strict=True):
+            if value and column in _LABELLED and not (column == "species" and species.match(value).spcd):
+                labels.append(value)
+        return next((label for label in labels if _begins_with("total", label)), "")
+
+    def _is_note(self, cells: list[str], raw: list[str]) -> bool:
+        """Whether a row has words only: nothing in a column of the tally, or a sentence in the first."""
+        filled = [value for value in raw if value]
+        if not filled:
+            return True
+        if self.table not in _TALLIES:
+            return len(filled) == 1 and len(self.columns) > 1 and len(filled[0]) > _LONGEST_NAME
+        if len(filled) > 1:
+            first = next(value for value in raw if value)
+            return len(filled) == 2 and _begins_with("note", first) and not any(map(_has_digit_only, filled))
+        only = filled[0]
+        place = next(place for place, value in enumerate(raw) if value)
+        if self.columns[place] == "point":
+            return len(only) > _LONGEST_NAME or (not _has_digit(only) and len(only) > _LONGEST_LETTERS)
+        return self.columns[place] in ("stand", "tree", "line", "observer", "visited_on") and (
+            len(only) > _LONGEST_NAME or _begins_with("note", only)
+        )
+
+    def _with_above(self, raw: list[str]) -> list[str]:
+        """Ditto marks and the blanks of place and day filled from above."""
+        values = []
+        new_stand = False
+        for column, value in zip(self.columns, raw, strict=True):
+            above = self.above.get(column, "")
+            if column == "stand" and value and above and value != above:
+                new_stand = True
+            blank = not value and column in FILLED_DOWN and not (column == "point" and new_stand)
+            if above and (blank or is_word("ditto", value)):
+                value = above
+                self.filled.add(column)
+            values.append(value)
+            if value or column not in FILLED_DOWN:
+                self.above[column] = value or above
+        return values
+
+    def _emptiness(self, raw: list[str], values: list[str]) -> str | None:
+        """The word by which a plot is empty, "" where only its number stands there; None where the row holds a line."""
+        if self.table not in _TALLIES or "point" not in self.columns:
+            return None
+        named = dict(zip(self.columns, values, strict=True))
+        counted = [value for column, value in named.items() if column in _COUNTED or column.startswith("wide:")]
+        amounts = [value for value in counted if value and not is_word("none", value)]
+        kind = named.get("species", "")
+        if is_word("none", kind) or not kind:
+            if not amounts:
+                return kind or next((value for value in counted if value), "")
+            return None
+        if "stems" in named and named["stems"] and is_word("none", named["stems"]):
+            return f"{kind}: {named['stems']}"
+        wide = [value for column, value in named.items() if column.startswith("wide:")]
+        return f"{kind}: nothing counted" if wide and not any(value and not is_word("none", value) for value in wide) else None
+
+    def result(self) -> Lines:
+        """All lines; a plot's number on a line of its own above its trees is a heading, not an empty plot."""
+        place = self.columns.index("point") if "point" in self.columns else -1
+        follows = {line.row: line.cells[place] for line in self.lines} if place >= 0 else {}
+        alone = {fate.row for fate in self.fates if fate.fate == "empty" and not fate.why}
+        heads = {line.row for line in self.empties if line.row in alone and _next(follows, line.row) == line.cells[place]}
+        fates = [RowFate(sheet=one.sheet, row=one.row, fate="heading") if one.row in heads else one for one in self.fates]
+        empties = tuple(line for line in self.empties if line.row not in heads)
+        return Lines(self.columns, tuple(self.lines), empties, tuple(fates), tuple(sorted(self.filled)))
+
+
+def _next(follows: Mapping[int, str], row: int) -> str | None:
+    """The plot of the line next below a row; only blank rows may lie between."""
+    return next((follows[below] for below in range(row + 1, row + _LOOK_BELOW) if below in follows), None)
+
+
+def _begins_with(kind: str, label: str) -> bool:
+    text = re.sub(r"\s+", " ", label.strip().lower()).rstrip(":.= ")
+    return any(text == word or text.startswith((f"{word} ", f"{word}:")) for word in headings.words(kind))
+
+
+def _whole(text: str) -> str:
+    """A number that is a name, without the .0 a spreadsheet gave it."""
+    return text.split(".", maxsplit=1)[0] if re.fullmatch(r"\d+\.0+", text) else text
+
+
+def _has_digit(text: str) -> bool:
+    return any(letter.isdigit() for letter in text)
+
+
+def _has_digit_only(text: str) -> bool:
+    return text.replace(".", "").isdigit()

@@ -1,0 +1,330 @@
+"""What becomes of foreign sheets: each row has one fate, nothing is guessed that changes a figure, and what is asked shows its evidence."""
+
+from __future__ import annotations
+
+import pytest
+
+from foreign_files import FLOOR, PLACE, PRISM, K, counts, fates, proposed, question, read, rows
+from overwood.ground.errors import BadRecords, Misuse
+from overwood.memory.exchange import proposing, reading
+from overwood.memory.exchange.proposal import Answers, Known, KnownStand
+
+CM = "Plot,Tree,Sp,DBH\n" + "".join(
+    f"{plot},{tree},WO,{size}\n" for plot in (1, 2, 3, 4) for tree, size in enumerate((14, 18, 22, 25, 26, 27, 28, 30, 36, 41), 1)
+)
+
+
+def test_every_unknown_species_is_listed_with_its_count_before_anything_is_stored():
+    asked = proposed("Plot,Tree,Sp,DBH (in)\n1,1,WO,18\n1,2,XQZ,14\n1,3,XQZ,12\n", settings=PRISM)
+
+    one = question(asked, "XQZ")
+    assert "2 lines" in one.text
+    assert (one.kind, one.needed, one.default) == ("code", False, "999")
+
+
+def test_symbols_without_their_digit_are_known():
+    applied = read("Plot,Tree,Sp,DBH (in)\n1,1,WO,18\n1,2,CAGL,14\n1,3,FRAM,12\n", settings=PRISM)
+
+    assert [row["species"] for row in rows(applied, "trees")] == ["802", "403", "541"]
+
+
+def test_a_code_that_stands_in_no_sheet_is_refused_and_those_that_do_are_named():
+    with pytest.raises(Misuse, match="WO"):
+        proposed("Plot,Tree,Sp,DBH (in)\n1,1,WO,18\n", settings=PRISM, codes={"TYPO": "833"})
+
+
+@pytest.mark.parametrize("said", [{"settings": {"stnd": "K1"}}, {"columns": {"Diam": "dbh_in"}}, {"units": {"height_ft": "m"}}])
+def test_an_answer_to_no_question_is_refused(said):
+    with pytest.raises(Misuse, match="answers no question"):
+        proposed("Plot,Tree,Sp,DBH (in)\n1,1,WO,18\n", **said)
+
+
+def test_rows_that_say_none_are_empty_plots():
+    applied = read(
+        "Plot,Species,Ht class,Count\n1,WO,1-3,2\n2,none,,\n3,,,\n4,RM,3-4.5,5\n5,no regen,,\n6,-,,\n7,WO,1-3,0\n", settings=FLOOR
+    )
+
+    assert {row["point"] for row in rows(applied, "points")} == set("1234567")
+    assert [(row["point"], row["stems"]) for row in rows(applied, "seedlings")] == [("1", "2"), ("4", "5")]
+    assert counts(applied) == {"heading": 1, "tally": 2, "empty": 5}
+
+
+def test_a_cruise_point_that_says_none_is_empty():
+    applied = read("Pt,Sp,DBH (in)\n1,WO,18\n2,none,\n3,BO,16\n", settings=PRISM)
+
+    assert {row["point"] for row in rows(applied, "points")} == {"1", "2", "3"}
+    assert len(rows(applied, "trees")) == 2
+
+
+def test_total_rows_are_left_out_and_named():
+    text = "Plot No,Sp,DBH (in)\n1,WO,18\n2,WO,17\n3,BO,16\nTotal trees,,\nAverage,,17\nChecked by the office on Monday,,\n"
+
+    assert {row["point"] for row in rows(read(text, settings=PRISM), "points")} == {"1", "2", "3"}
+    assert fates(read(text, settings=PRISM)) == {1: "heading", 2: "tally", 3: "tally", 4: "tally", 5: "total", 6: "total", 7: "note"}
+    assert "Total trees" in " ".join(proposed(text, settings=PRISM).sheets[0].notes)
+
+
+def test_sum_in_the_species_column_is_sugar_maple_and_no_total():
+    applied = read("Plot,Sp,DBH (in)\n1,SUM,18\n1,WO,17\n", settings=PRISM)
+
+    assert [row["species"] for row in rows(applied, "trees")] == ["318", "802"]
+
+
+def test_diameters_without_a_unit_are_asked_with_both_results():
+    one = question(proposed(CM, settings={**PLACE, "plot_area_ac": "0.1"}), "dbh_in")
+
+    assert one.is_open
+    shown = {choice.value: choice.meaning for choice in one.choices}
+    # 10 trees of 14 to 41 in on 0.1 acre: 0.005454154 d2 summed is 42.0 ft2, 420 ft2/ac; in cm it is divided by 2.54 squared.
+    assert "420 ft2/ac" in shown["in"]
+    assert "65 ft2/ac" in shown["cm"]
+
+
+def test_a_heading_or_a_title_that_names_the_unit_is_not_asked():
+    assert not [one for one in proposed(CM.replace("DBH", "DBH (cm)")).questions if one.key == "dbh_in"]
+    assert not [one for one in proposed("All diameters in cm,,,\n" + CM).questions if one.key == "dbh_in"]
+
+
+def test_too_much_basal_area_is_doubted_and_can_be_confirmed():
+    said = {"settings": {**PLACE, "plot_area_ac": "0.1"}, "units": {"dbh_in": "in"}}
+    assert question(proposed(CM, **said), "basal_area").is_open
+
+    said["settings"]["basal_area"] = "as written"
+    assert len(rows(read(CM, **said), "trees")) == 40
+
+
+def test_a_plot_size_of_four_is_asked_with_its_readings():
+    one = question(proposed(CM, settings={**PLACE, "plot_area_ac": "4"}, units={"dbh_in": "cm"}), "baf_ft2_ac")
+
+    assert one.is_open
+    assert {"4 m2", "1/4", "4 %", "4 ac"} <= {choice.value for choice in one.choices}
+
+
+@pytest.mark.parametrize(
+    ("written", "acres"),
+    # 1 acre = 43,560 ft2 = 4046.8564224 m2; a circle of 3.72 ft: pi 3.72^2 / 43,560. All by definition.
+    [("1/735", 0.00136054), ("4 m2", 0.00098842), ("4 %", 0.04), ("radius 3.72 ft", 0.00099804), ("0.001", 0.001)],
+)
+def test_a_plot_size_is_read_with_its_unit(written, acres):
+    applied = read("Plot,Species,Ht class,Count\n1,WO,1-3,2\n", settings={**FLOOR, "plot_area_ac": written})
+
+    assert float(rows(applied, "rings")[0]["plot_area_ac"]) == pytest.approx(acres, rel=1e-4)
+
+
+def test_a_plot_size_in_its_column_is_never_taken_for_a_prism():
+    text = "Plot,Sp,DBH (in),Plot size\n1,WO,12,4\n2,RM,8,4\n"
+
+    assert question(proposed(text, settings=PLACE), "plot_area_ac").is_open
+
+
+def test_points_of_different_factors_are_refused_whole_with_words():
+    applied = read("Plot,Sp,DBH (in),BAF\n1,WO,12,10\n2,RM,8,20\n", settings=PLACE)
+
+    assert rows(applied, "trees") == []
+    assert "different factors" in applied.problems[0].what
+    assert counts(applied) == {"heading": 1, "refused": 2}
+
+
+def test_a_row_without_a_species_is_kept_as_unknown_and_named():
+    text = "Plot,Tree,Sp code,DBH (in)\n1,1,WO,18\n1,2,,14\n1,3,BO,16\n"
+
+    assert [row["species"] for row in rows(read(text, settings=PRISM), "trees")] == ["802", "999", "837"]
+    assert "row 3" in question(proposed(text, settings=PRISM), "blank_species").text
+
+
+def test_a_day_that_can_be_read_both_ways_is_asked_with_both_days():
+    text = "Stand,Date,Plot,Sp,DBH (in)\nK4,05/06/2025,1,WO,18\n"
+    one = question(proposed(text, settings={"baf_ft2_ac": "10"}), "day_order")
+
+    assert {choice.value: choice.meaning for choice in one.choices} == {
+        "month": "05/06/2025 is 06 May 2025",
+        "day": "05/06/2025 is 05 June 2025",
+    }
+    applied = read(text, settings={"baf_ft2_ac": "10", "day_order": "day"})
+    assert rows(applied, "visits")[0]["visited_on"] == "2025-06-05"
+
+
+def test_one_day_over_twelve_settles_the_order_of_the_file_and_the_other_order_stops_its_line():
+    text = "Stand,Date,Plot,Sp,DBH (in)\nK4,05/06/2025,1,WO,18\nK4,25/06/2025,2,WO,17\n"
+    assert {row["visited_on"] for row in rows(read(text, settings={"baf_ft2_ac": "10"}), "visits")} == {"2025-06-05", "2025-06-25"}
+
+    mixed = read(text + "K4,06/25/2025,3,WO,11\n", settings={"baf_ft2_ac": "10", "day_order": "day"})
+    assert [problem.row for problem in mixed.problems] == [4]
+    assert fates(mixed)[4] == "refused"
+
+
+def test_an_answered_day_that_can_be_read_both_ways_is_asked_again():
+    one = question(proposed("Plot,Sp,DBH (in)\n1,WO,18\n", settings={**PRISM, "visited_on": "5/12/2026"}), "visited_on")
+
+    assert one.is_open
+    assert {choice.value for choice in one.choices} == {"2026-05-12", "2026-12-05"}
+
+
+@pytest.mark.parametrize(
+    ("written", "name"),
+    [("1-3'", "1-3"), ("<6in", "<0.5"), ("3-4.5", "3-4.5"), ("6-12 in", "0.5-1"), ("4.5 - 10 ft.", "4.5-10"), (">10 ft", "10+")],
+)
+def test_height_classes_are_read_as_people_write_them(written, name):
+    applied = read(f'Plot,Species,Ht class,Count\n1,WO,"{written}",2\n', settings=FLOOR)
+
+    assert rows(applied, "seedlings")[0]["height_class"] == name
+
+
+def test_a_class_that_fits_no_single_one_is_asked_and_can_be_split():
+    text = "Plot,Species,Ht class,Count\n1,WO,<1 ft,5\n"
+    one = question(proposed(text, settings=FLOOR), "height_class.<1 ft")
+    assert one.is_open
+    assert [choice.value for choice in one.choices] == ["<0.5", "0.5-1", "split"]
+
+    lines = rows(read(text, settings=FLOOR, codes={"<1 ft": "split"}), "seedlings")
+    assert [(line["height_class"], line["stems"]) for line in lines] == [("<0.5", "3"), ("0.5-1", "2")]
+
+
+def test_a_class_that_a_spreadsheet_made_a_day_of_is_asked():
+    one = question(proposed("Plot,Species,Ht class,Count\n1,WO,3-Jan,5\n", settings=FLOOR), "height_class.3-Jan")
+
+    assert one.is_open
+    assert one.choices[0].value == "1-3"
+
+
+def test_a_wide_tally_becomes_lines():
+    applied = read("Plot,Species,6-12 in,1-3 ft,10+ ft\n1,WO,2,,1\n2,RM,,,\n3,none,,,\n", settings=FLOOR)
+
+    assert [(r["point"], r["height_class"], r["stems"]) for r in rows(applied, "seedlings")] == [("1", "0.5-1", "2"), ("1", "10+", "1")]
+    assert {row["point"] for row in rows(applied, "points")} == {"1", "2", "3"}
+    assert counts(applied) == {"heading": 1, "tally": 1, "empty": 2}
+
+
+def test_a_column_of_yes_and_no_says_whether_a_tree_bears():
+    applied = read("Tree,Species,DBH (in),Acorns?\n1,WO,18,Y\n2,WO,20,N\n", settings={"stand": "K4", "visited_on": "2025-09-10"})
+
+    assert [row["bearing"] for row in rows(applied, "acorn_trees")] == ["yes", "no"]
+
+
+def test_words_for_acorns_are_asked_about():
+    asked = proposed("Tree,Species,DBH (in),Acorns?\n1,WO,18,some\n2,WO,20,N\n", settings={"stand": "K4", "visited_on": "2025-09-10"})
+
+    assert question(asked, "bearing.some").is_open
+
+
+def test_a_missing_stand_is_one_open_question_with_the_nearest_name():
+    one = question(proposed("Plot,Sp,DBH (in)\n1,WO,18\n2,WO,17\n", settings={**PRISM, "stand": "K99"}), "stand")
+
+    assert one.is_open
+    assert "K99" in one.evidence[0]
+
+
+def test_crown_letters_are_read():
+    applied = read("Plot,Sp,DBH (in),Crown Cl\n1,WO,18,D\n1,WO,17,C\n1,RM,8,S\n", settings=PRISM)
+
+    assert [row["crown_class"] for row in rows(applied, "trees")] == ["dominant", "codominant", "overtopped"]
+
+
+@pytest.mark.parametrize(
+    ("marks", "stems"), [("||||", "4"), ("IIII II", "6"), (".:", "3"), ("::", "4"), ("||||/ ||", "7"), ("卌 |", "6"), ("3", "3")]
+)
+def test_tally_marks_are_counted(marks, stems):
+    applied = read(f"Plot,Sp,DBH class (in),Tally\n1,WO,12,{marks}\n", settings={**PLACE, "plot_area_ac": "0.1"})
+
+    assert rows(applied, "trees")[0]["stems"] == stems
+
+
+def test_marks_of_dead_and_cull_trees_are_read_and_a_sign_behind_the_species_is_asked():
+    text = "Plot,Sp,DBH (in),Dead\n1,WO,18,x\n1,dead RM,9,\n1,BO,12,\n"
+    assert [row["status"] for row in rows(read(text, settings=PRISM), "trees")] == ["dead", "dead", ""]
+
+    starred = "Plot,Sp,DBH (in)\n1,WO*,18\n1,BO,12\n"
+    assert question(proposed(starred, settings=PRISM), "species_mark.*").is_open
+    assert [r["quality"] for r in rows(read(starred, settings=PRISM, codes={"*": "cull"}), "trees")] == ["cull", ""]
+
+
+def test_days_of_one_cruise_make_one_visit_and_a_repeated_point_another():
+    text = "Stand,Date,Plot,Sp,DBH (in)\nK1,2025-05-12,1,WO,18\nK1,2025-05-13,2,WO,17\nK1,2025-05-14,1,WO,18\n"
+    visits = rows(read(text, settings={"baf_ft2_ac": "10"}), "visits")
+
+    assert [(row["visit"], row["visited_on"]) for row in visits] == [
+        ("K1-2025-05-12-cruise", "2025-05-12"),
+        ("K1-2025-05-14-cruise", "2025-05-14"),
+    ]
+
+
+def test_a_stem_count_of_zero_or_blank_is_not_one_stem():
+    text = "Plot,Species,Ht class,Count\n1,WO,1-3,2\n1,RM,1-3,\n"
+    assert question(proposed(text, settings=FLOOR), "blank_count").is_open
+
+    applied = read(text, settings={**FLOOR, "blank_count": "0"})
+    assert [row["stems"] for row in rows(applied, "seedlings")] == ["2", "0"]
+
+
+def test_headings_are_kept_and_answers_are_not():
+    first = proposed("Plot,Sp,DBH\n1,WO,18\n1,RO,12\n", settings=PRISM, units={"dbh_in": "in"}, codes={"RO": "833"})
+    (kept,) = first.mappings
+    assert kept.units["dbh_in"] == "in"
+    assert not {"K1", "2025-05-14", "10"} & set(str(kept.to_json()).replace("'", " ").split())
+
+    again = proposed("Plot,Sp,DBH\n1,WO,18\n1,RO,12\n", "other name.csv", remembered={kept.signature: kept})
+    assert again.sheets[0].remembered
+    assert {one.key for one in again.open_questions} == {"stand", "visited_on", "baf_ft2_ac"}
+
+
+def test_an_answer_goes_before_what_was_kept():
+    (kept,) = proposed("Plot,Sp,DBH\n1,WO,46\n", settings=PRISM, units={"dbh_in": "in"}).mappings
+    applied = read("Plot,Sp,DBH\n1,WO,46\n", settings=PRISM, units={"dbh_in": "cm"}, remembered={kept.signature: kept})
+
+    assert float(rows(applied, "trees")[0]["dbh_in"]) == pytest.approx(46 / 2.54, abs=1e-3)
+
+
+def test_a_file_of_the_name_stands_with_other_headings_is_mapped():
+    contract, strange = proposing.sort_out(reading.read_file("stands.csv", b"Stand,Acres,Property\nN1,12,millrun\n"))
+    assert (contract, len(strange)) == ([], 1)
+
+    applied = proposing.apply(proposing.propose(strange, Answers(), {}, K))
+    assert rows(applied, "stands")[0]["area_ac"] == "12"
+
+
+def test_a_column_the_file_does_not_have_is_absent_and_clear_is_handed_on():
+    applied = read("Stand,Acres,Property,Notes\nN1,12,millrun,clear\n")
+
+    (row,) = rows(applied, "stands")
+    assert set(row) == {"__row", "stand", "area_ac", "property", "note"}
+    assert row["note"] == "clear"
+
+
+@pytest.mark.parametrize("text", ["Stand,Date,Point,Species,DBH (in)\n", "Stand,Date,Point,DBH\nK1,2025-05-14,1,12\n", "a,b\n1,2\n"])
+def test_headings_without_rows_or_species_are_no_tally_and_no_crash(text):
+    asked = proposed(text)
+
+    assert not asked.understood
+    assert asked.sheets[0].why_not
+
+
+def test_the_untouched_template_is_said_to_be_empty():
+    from overwood.memory.exchange import contract
+
+    with pytest.raises(BadRecords, match="are empty"):
+        proposing.sort_out(reading.read_file("template.xlsx", contract.template_workbook()))
+
+
+def test_a_day_before_the_last_visit_is_doubted():
+    import datetime as dt
+
+    known = Known(stands=(KnownStand(stand="K1", last_visit_on=dt.date(2025, 7, 1)),))
+    asked = proposed("Plot,Sp,DBH (in)\n1,WO,18\n", known=known, settings=PRISM)
+
+    assert "2025-07-01" in " ".join(asked.sheets[0].doubts)
+
+
+def test_exchanged_coordinates_are_asked_and_put_right():
+    text = "Plot,Sp,DBH (in),Lat,Long\n1,WO,18,-82.1,37.5\n"
+    assert question(proposed(text, settings=PRISM), "coordinates").is_open
+
+    applied = read(text, settings={**PRISM, "coordinates": "swap"})
+    assert [(row["latitude_deg"], row["longitude_deg"]) for row in rows(applied, "points")] == [("37.5", "-82.1")]
+
+
+def test_trees_below_the_least_diameter_are_asked_about():
+    text = "Plot,Sp,DBH (in)\n1,WO,18\n1,RM,3\n"
+    said = {**PRISM, "low_dbh_in": "5"}
+    assert question(proposed(text, settings=said), "outside_ring").is_open
+
+    assert len(rows(read(text, settings={**said, "outside_ring": "leave out"}), "trees")) == 1
