@@ -61,9 +61,9 @@ def sheet(name: str) -> Callable[[Callable[[int], Case]], Callable[[int], Case]]
     return listed
 
 
-def made(name: str) -> Case:
-    """The case of that name."""
-    seed = 1000 + list(MAKERS).index(name)
+def made(name: str, again: int = 0) -> Case:
+    """The case of that name; ``again`` makes another of its kind."""
+    seed = 1000 + list(MAKERS).index(name) + 10_000 * again
     return dataclasses.replace(MAKERS[name](seed), name=name)
 
 

@@ -6,12 +6,13 @@ import os
 import subprocess
 import sys
 
+import numba
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from overwood.judgement.futures.start import SOURCES, gate_row, t_by_plots
+from overwood.judgement.futures.start import SOURCES, gate_row
 from overwood.judgement.rules import load
 from overwood.science import acorns, decisions, light, regeneration, reproduction, survey
 from overwood.science.regeneration import year
@@ -58,7 +59,7 @@ def simulated(
         regeneration.rows(np.array([[0.0, ba * white_share, sprouts], [1.0, ba * (1 - white_share), 0.0]]), regeneration.OAK),
         regeneration.rows(np.array([plan[name] for name in regeneration.PLAN]), regeneration.PLAN), parameters,
         regeneration.rows(np.array([stand[name] for name in regeneration.STAND]), regeneration.STAND),
-        gate_row(RULES) if gate is None else gate, t_by_plots(RULES, plots),
+        gate_row(RULES) if gate is None else gate,
         rng.random((futures, years, 4)), rng.integers(0, 2**31 - 1, futures),
     )[0]  # fmt: skip
     names = (*regeneration.RESULTS, "dominant_white_ac", "dominant_red_ac")
@@ -204,14 +205,10 @@ def test_a_stout_collar_wins_more_often_than_a_thin_one():
 
 @settings(deadline=None, max_examples=60)
 @given(n=st.integers(2, 80), hits=st.floats(0, 1), level=st.floats(0.6, 0.98))
-def test_the_bounds_of_the_gates_are_those_of_the_survey(n, hits, level):
-    stocked = round(hits * n)
-    low, high = survey.wilson_interval(stocked, n, level=level)
-    assert decisions.wilson_ends(stocked, n, survey.z_quantile(level)) == pytest.approx((float(low), float(high)), abs=1e-12)
-    counts = np.random.default_rng(stocked).poisson(2.0, n).astype(float)
-    mean = survey.sample_mean(counts, level=level)
-    ends = decisions.mean_ends(counts.sum(), (counts**2).sum(), n, float(survey.t_quantile(level, n - 1)))
-    assert ends == pytest.approx((max(mean.low, 0.0), mean.high), abs=1e-9)
+def test_the_bounds_of_the_gates_are_the_same_compiled(n, hits, level):
+    stocked, z = round(hits * n), survey.z_quantile(level)
+    assert numba.njit(decisions.share_ends)(stocked, n, z, 0.25) == pytest.approx(decisions.share_ends(stocked, n, z, 0.25), abs=1e-12)
+    assert numba.njit(decisions.count_ends)(stocked, n, z, 0.6) == pytest.approx(decisions.count_ends(stocked, n, z, 0.6), rel=1e-12)
 
 
 def test_sprouts_are_credited_by_the_share_that_wins():

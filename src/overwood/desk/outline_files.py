@@ -89,6 +89,42 @@ class _Shape:
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Book:
+    """The stands and properties a file is held against, every outline read once."""
+
+    known: Mapping[str, Stand]
+    lands: Mapping[str, Property]
+    shapes: Mapping[str, Any]
+    grounds: places.Grounds
+    tree: Any
+
+    @classmethod
+    def now(cls) -> _Book:
+        import shapely
+
+        known = {stand.stand: stand for stand in session.stands()}
+        shapes = {name: outlines.shape_of(stand) for name, stand in known.items() if stand.boundary_wkt}
+        tree = shapely.STRtree(list(shapes.values()))
+        return cls(known=known, lands=places.lands(), shapes=shapes, grounds=places.Grounds.of(known.values()), tree=tree)
+
+    def on_land_of(self, polygon: Any) -> str:
+        """The stand whose outline shares the most land with a shape, and enough to be the same."""
+        names = list(self.shapes)
+        near = [names[int(place)] for place in self.tree.query(polygon, predicate="intersects")]
+        best = max(near, key=lambda name: self.share(polygon, name), default="")
+        return best if best and self.share(polygon, best) >= _SAME_LAND_SHARE else ""
+
+    def share(self, polygon: Any, name: str) -> float:
+        """Land in both as a share of land in either."""
+        import shapely
+
+        other = self.shapes[name]
+        if not polygon.intersects(other):
+            return 0.0
+        return float(shapely.area(polygon.intersection(other)) / shapely.area(polygon.union(other)))
+
+
+@dataclass(frozen=True, kw_only=True)
 class _Match:
     """Which stand a shape is, and how that is known; ``asked`` where it must be said."""
 
@@ -113,28 +149,28 @@ def look(name: str, content: bytes, said: Said) -> Look:
     if said.area and said.area not in AREAS:
         raise Misuse(f"--area is {said.area!r}.", remedy=f"Use one of {', '.join(AREAS)}.")
     file = files.read(name, content, system=said.system, layer=said.layer)
-    known = {stand.stand: stand for stand in session.stands()}
+    book = _Book.now()
     columns = tuple(dict.fromkeys(column for shape in file.shapes for column in shape.values))
-    column = _name_column(file.shapes, columns, known, said)
+    column = _name_column(file.shapes, columns, book.known, said)
     shapes = _labelled(file.shapes, column, said)
     _must_be_there(said, shapes)
-    matches = {shape.label: _match(shape, known, said) for shape in shapes}
+    matches = {shape.label: _match(shape, book, said) for shape in shapes}
     taken = [shape for shape in shapes if matches[shape.label].stand]
     coming, questions, problems = [], [m.asked for m in matches.values() if m.asked], list(file.problems)
     problems += _twice(taken, matches, name)
     for shape in taken:
         match = matches[shape.label]
-        off = places.astray(shape.polygon, _land(match, known, said), known.values(), but=match.stand)
+        off = book.grounds.astray(shape.polygon, _land(match, book, said), but=match.stand)
         if off:
             remedy = (
                 "Say --swap, if the file has latitude first." if off.swapped_fits else "Check the coordinate system of the file (--crs)."
             )
             problems.append(Problem(what=off.what, file=name, found=shape.label, remedy=remedy))
             continue
-        coming.append(_coming(shape, match, known.get(match.stand), said))
+        coming.append(_coming(shape, match, book.known.get(match.stand), said))
     if not said.area and any(_doubted(one) for one in coming):
         questions.append(_area_question([one for one in coming if _doubted(one)]))
-    notes = (*file.notes, *_overlaps(coming, known))
+    notes = (*file.notes, *_overlaps(coming, book))
     left = tuple(label for label, stand in said.stands.items() if stand == LEFT_OUT)
     return Look(
         file=name, system=file.system, columns=columns, name_column=column, outlines=tuple(coming), left_out=left, questions=tuple(questions),
@@ -243,7 +279,8 @@ def _must_be_there(said: Said, shapes: Sequence[_Shape]) -> None:
         raise Misuse(f"no shape of the file is called {stray[0]!r}.", remedy=f"There are {', '.join(labels[:20])}.")
 
 
-def _match(shape: _Shape, known: Mapping[str, Stand], said: Said) -> _Match:
+def _match(shape: _Shape, book: _Book, said: Said) -> _Match:
+    known = book.known
     told = said.stands.get(shape.label)
     if told == LEFT_OUT:
         return _Match()
@@ -252,9 +289,9 @@ def _match(shape: _Shape, known: Mapping[str, Stand], said: Said) -> _Match:
             raise Misuse(f"there is no stand {told!r}.", remedy="Choose one of the book, or say --new to make it.")
         return _Match(stand=told, how="said", is_new=told not in known)
     same = _called(shape.label, known)
-    on_land = _on_land_of(shape, known)
+    on_land = book.on_land_of(shape.polygon)
     if len(same) == 1:
-        if on_land and on_land != same[0] and not _shares(shape, known[same[0]]):
+        if on_land and on_land != same[0] and same[0] in book.shapes and not book.share(shape.polygon, same[0]):
             text = f"{shape.label} is called {same[0]} but lies on the land of {on_land}. Which stand is it?"
             return _Match(asked=_which(shape, text, (same[0], on_land, LEFT_OUT)))
         return _Match(stand=same[0], how="name")
@@ -276,27 +313,6 @@ def _which(shape: _Shape, text: str, choices: tuple[str, ...]) -> Question:
     return Question(option="--stand", about=shape.label, text=f'{text} Say --stand "{shape.label}={choices[0]}".', choices=choices)
 
 
-def _on_land_of(shape: _Shape, known: Mapping[str, Stand]) -> str:
-    """The stand whose outline shares the most land with a shape, and enough to be the same."""
-    shares = {name: _share(shape.polygon, stand) for name, stand in known.items() if stand.boundary_wkt}
-    best = max(shares, key=lambda name: shares[name], default="")
-    return best if best and shares[best] >= _SAME_LAND_SHARE else ""
-
-
-def _shares(shape: _Shape, stand: Stand) -> bool:
-    return not stand.boundary_wkt or _share(shape.polygon, stand) > 0
-
-
-def _share(polygon: Any, stand: Stand) -> float:
-    """Land in both as a share of land in either."""
-    import shapely
-
-    other = outlines.shape_of(stand)
-    if not polygon.intersects(other):
-        return 0.0
-    return float(shapely.area(polygon.intersection(other)) / shapely.area(polygon.union(other)))
-
-
 def _twice(taken: Sequence[_Shape], matches: Mapping[str, _Match], file: str) -> list[Problem]:
     seen: dict[str, str] = {}
     found = []
@@ -309,9 +325,8 @@ def _twice(taken: Sequence[_Shape], matches: Mapping[str, _Match], file: str) ->
     return found
 
 
-def _land(match: _Match, known: Mapping[str, Stand], said: Said) -> Property | None:
-    lands = places.lands()
-    stand = known.get(match.stand)
+def _land(match: _Match, book: _Book, said: Said) -> Property | None:
+    lands, stand = book.lands, book.known.get(match.stand)
     owner = stand.property if stand else said.property
     return lands.get(owner) or (next(iter(lands.values())) if len(lands) == 1 and not owner else None)
 
@@ -336,12 +351,12 @@ def _area_question(doubted: Sequence[Coming]) -> Question:
     return Question(option="--area", about="area", text=text, choices=AREAS)
 
 
-def _overlaps(coming: Sequence[Coming], known: Mapping[str, Stand]) -> list[str]:
+def _overlaps(coming: Sequence[Coming], book: _Book) -> list[str]:
     """Land that would lie in two stands, of the file or of the book."""
     import shapely
 
     new = {one.stand: shapely.from_wkt(one.wkt) for one in coming}
-    old = {name: outlines.shape_of(stand) for name, stand in known.items() if stand.boundary_wkt and name not in new}
+    old = {name: shape for name, shape in book.shapes.items() if name not in new}
     names, shapes = [*new, *old], [*new.values(), *old.values()]
     found = []
     tree = shapely.STRtree(shapes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -31,18 +32,48 @@ class Astray:
         return f"{self.where}."
 
 
-def astray(shape: Any, land: Property | None, known: Iterable[Stand], but: str = "") -> Astray | None:
-    """Whether a shape in degrees lies off its property; None where it does not, or where nothing is known of the place.
+@dataclass(frozen=True)
+class Grounds:
+    """What is known of where properties lie: the middle of each outline, by property, with its stand."""
 
-    ``but`` names a stand whose own outline says nothing of the place, because it is the one that is changed.
-    """
-    anchors = _anchors(land, known, but)
-    title = (land.name or land.property) if land else "its property"
-    off = _off(shape, anchors, title)
-    if not off:
-        return None
-    turned = swapped(shape)
-    return Astray(off, turned is not None and not _off(turned, anchors, title))
+    middles: Mapping[str, tuple[tuple[str, float, float], ...]]
+
+    @classmethod
+    def of(cls, known: Iterable[Stand]) -> Grounds:
+        """The grounds of some stands, each outline read once."""
+        import shapely
+
+        middles: dict[str, list[tuple[str, float, float]]] = {}
+        for stand in known:
+            shape = shapely.from_wkt(stand.boundary_wkt, on_invalid="ignore") if stand.boundary_wkt else None
+            if shape is not None and not shape.is_empty:
+                middles.setdefault(stand.property, []).append((stand.stand, shape.centroid.x, shape.centroid.y))
+        return cls({owner: tuple(found) for owner, found in middles.items()})
+
+    def astray(self, shape: Any, land: Property | None, but: str = "") -> Astray | None:
+        """Whether a shape in degrees lies off its property; None where it does not, or where nothing is known of the place.
+
+        ``but`` names a stand whose own outline says nothing of the place, because it is the one that is changed.
+        """
+        anchors = self._anchors(land, but)
+        title = (land.name or land.property) if land else "its property"
+        off = _off(shape, anchors, title)
+        if not off:
+            return None
+        turned = swapped(shape)
+        return Astray(off, turned is not None and not _off(turned, anchors, title))
+
+    def _anchors(self, land: Property | None, but: str) -> list[tuple[float, float]]:
+        """Places known of a property: its own, and the middle of each outline of its stands."""
+        if land is None:
+            return []
+        own = [(land.longitude_deg, land.latitude_deg)] if land.longitude_deg is not None and land.latitude_deg is not None else []
+        return own + [(east, north) for stand, east, north in self.middles.get(land.property, ()) if stand != but]
+
+
+def astray(shape: Any, land: Property | None, known: Iterable[Stand], but: str = "") -> Astray | None:
+    """As :meth:`Grounds.astray`, for one shape."""
+    return Grounds.of(known).astray(shape, land, but)
 
 
 def must_be_near(shape: Any, land: Property | None, known: Iterable[Stand], but: str = "") -> None:
@@ -70,26 +101,14 @@ def swapped(shape: Any) -> Any:
     return shapely.transform(shape, lambda x, y: (y, x), interleaved=False)
 
 
-def _anchors(land: Property | None, known: Iterable[Stand], but: str) -> list[tuple[float, float]]:
-    """Places known of a property: its own, and the middle of each outline of its stands."""
-    import shapely
-
-    found = []
-    if land and land.longitude_deg is not None and land.latitude_deg is not None:
-        found.append((land.longitude_deg, land.latitude_deg))
-    for stand in known:
-        if stand.boundary_wkt and stand.stand != but and land and stand.property == land.property:
-            shape = shapely.from_wkt(stand.boundary_wkt, on_invalid="ignore")
-            if shape is not None and not shape.is_empty:
-                found.append((shape.centroid.x, shape.centroid.y))
-    return found
-
-
 def _off(shape: Any, anchors: list[tuple[float, float]], title: str) -> str:
     """In words how a shape lies off; empty where it does not."""
     middle = shape.centroid
     if anchors:
-        miles = min(_miles(middle.x, middle.y, *anchor) for anchor in anchors)
+        # The nearest on a plane that is true to scale here is the nearest on the earth, as far as a few miles go.
+        shrink = math.cos(math.radians(middle.y))
+        near = min(anchors, key=lambda one: math.hypot((one[0] - middle.x) * shrink, one[1] - middle.y))
+        miles = _miles(middle.x, middle.y, *near)
         return f"The outline lies {miles:,.0f} miles from {title}" if miles > MOST_MILES else ""
     if abs(middle.y) > _POLAR_CIRCLE_DEG:
         return f"The outline lies at latitude {middle.y:.1f}, beyond the polar circle"

@@ -64,8 +64,8 @@ class Input:
 class Figure:
     """One answer with its error and its origin.
 
-    ``low`` and ``high`` bound a two-sided interval at ``level`` unless the method says one-sided. ``value`` is None
-    when nothing was measured; then ``status`` is ``unmeasured`` and ``note`` says what is missing.
+    ``low`` and ``high`` bound a two-sided interval at ``level`` unless the method says one-sided; with a level an end that is
+    None is open. ``value`` is None when nothing was measured; then ``status`` is ``unmeasured`` and ``note`` says what is missing.
     """
 
     name: str
@@ -92,8 +92,9 @@ class Figure:
 
     @property
     def ends(self) -> tuple[float, float]:
-        """Low and high; an end that is not known is the value."""
-        return (self.number if self.low is None else self.low), (self.number if self.high is None else self.high)
+        """Low and high: the value where there is no error, no end where an interval has none (one plot alone sets none)."""
+        open_end = math.inf if self.level else 0.0
+        return (self.number - open_end if self.low is None else self.low), (self.number + open_end if self.high is None else self.high)
 
     def to_dict(self) -> dict[str, Any]:
         """A JSON-ready object that satisfies :data:`FIGURE_SCHEMA`; a value JSON cannot carry becomes null."""

@@ -8,8 +8,12 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import functools
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
+
+from overwood.ground import deciding
 
 # Height classes of the floor, ft: lower limit included, upper not (a stem of exactly 3 ft counts as 3 ft tall).
 HEIGHT_CLASSES: dict[str, tuple[float, float]] = {
@@ -62,6 +66,11 @@ OPERATION_KINDS = (
 )
 # Operations that take overwood trees and so open the canopy.
 CUT_KINDS = ("preparatory cut", "seed cut", "thinning", "removal cut", "clearcut")
+# Cuts that open a stand for the next one, and cuts that take the overwood off.
+OPENING_KINDS = ("preparatory cut", "seed cut")
+REMOVAL_KINDS = ("removal cut", "clearcut")
+# Operations after which a stand is no longer what an older visit saw.
+CHANGING_KINDS = (*CUT_KINDS, "injection", "burn", "planting", "weeding", "crop-tree release")
 SIGHTING_KINDS = (
     "invasive plant",
     "soft ground",
@@ -507,9 +516,32 @@ class StandFile:
         )
 
     def latest(self, kind: str) -> Visit | None:
-        """The last visit of a kind; of two on one day the later named."""
-        found = [visit for visit in self.visits if visit.kind == kind]
-        return max(found, key=lambda visit: (visit.visited_on, visit.visit), default=None)
+        """The visit of a kind that decides: the newest complete look; of two on one day the later named."""
+        return self.deciding(kind)[0]
+
+    def deciding(self, kind: str) -> tuple[Visit | None, tuple[Visit, ...]]:
+        """The visit of a kind that decides, and newer ones that cover too little to replace it."""
+        visits = self.visits_of(kind)
+        if kind not in ("cruise", "reproduction"):
+            return (visits[-1] if visits else None), ()
+        if kind == "cruise":
+            visits = self._cruises(visits)
+        worked = [row.ended_on or row.started_on for row in self.done(*CHANGING_KINDS)]
+        return deciding.newest_complete(visits, self._look_points, worked)
+
+    def _cruises(self, cruises: tuple[Visit, ...]) -> tuple[Visit, ...]:
+        """Cruises, and the stem maps of every tree of the stand; any map where nothing else was cruised."""
+        whole = {row.visit for row in self.stem_maps if not cruises or deciding.covers_stand(self.stand.area_ac, row)}
+        maps = [visit for visit in self.visits if visit.visit in whole and visit.kind == "stem map"]
+        return tuple(sorted((*cruises, *maps), key=lambda v: (v.visited_on, v.visit)))
+
+    def _look_points(self, visit: Visit) -> float:
+        return deciding.map_as_points() if visit.kind == "stem map" else self._points_per_visit[visit.visit]
+
+    @functools.cached_property
+    def _points_per_visit(self) -> Counter[str]:
+        """Plots and points of each visit that are in its sample."""
+        return Counter(point.visit for point in self.points if point.in_stand is not False and not point.fenced)
 
     def visits_of(self, kind: str) -> tuple[Visit, ...]:
         return tuple(sorted((v for v in self.visits if v.kind == kind), key=lambda v: (v.visited_on, v.visit)))

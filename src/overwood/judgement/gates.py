@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
-from overwood.judgement.evidence import acorns
+from overwood.judgement.evidence import acorns, invasives
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import upcoming
 from overwood.science import decisions
@@ -199,15 +199,42 @@ def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
             name="burn safe", question=question, state="shut", figure="bearing_white_share", why=why,
             settle=f"Not before autumn {recent + wait}.", rules=used,
         )  # fmt: skip
-    collar = figures["burnable_collar_share"]
+    return _burn_by_collars(figures, rules, question, used)
+
+
+def _burn_by_collars(figures: Figures, rules: Rules, question: str, used: tuple[str, ...]) -> Gate:
+    """Whether the tall oaks would live; where none is tall, a burn harms the small ones, and the gate says how many."""
+    collar, tall = figures["burnable_collar_share"], figures["oak_stems_3ft_ac"]
+    if not collar.measured and tall.measured and tall.number == 0:
+        return _burn_of_small_oaks(figures, question, used)
     if not collar.measured:
         return Gate(
             name="burn safe", question=question, state="unmeasured", figure="burnable_collar_share", why=collar.note,
             settle="Measure collars of the oaks 3 ft and taller.", rules=used,
         )  # fmt: skip
-    state = "open" if collar.number >= rules.number("burn_collar_majority") else "shut"
+    state = against(collar, rules.number("burn_collar_majority"))
     why = f"{span(collar)} of the tall oaks have a collar of {rules.number('burn_collar_in'):g} in. and more"
-    return Gate(name="burn safe", question=question, state=state, figure="burnable_collar_share", why=why, rules=used)
+    return Gate(
+        name="burn safe", question=question, state=state, figure="burnable_collar_share", why=why, rules=used,
+        settle="Measure collars on more plots." if state == "unsure" else "",
+    )  # fmt: skip
+
+
+def _burn_of_small_oaks(figures: Figures, question: str, used: tuple[str, ...]) -> Gate:
+    """No oak is tall: a burn meets only the small ones, whose roots are too small to sprout; where there are none it harms none."""
+    one, small = figures["oak_stems_1ft_ac"], figures["oak_stems_under_1ft_ac"]
+    counts = [
+        f"{span(one)} of 1 ft and taller" if one.measured else "those of 1 ft not counted",
+        f"{span(small)} under 1 ft" if small.measured else "those under 1 ft not counted",
+    ]
+    why = f"no oak of 3 ft and taller was counted ({span(figures['oak_stems_3ft_ac'])}); the small oaks are what a burn would meet: {' and '.join(counts)}"
+    state, settle = "open", ""
+    if one.number > 0 or small.number > 0:
+        state, settle = "shut", "Not before they stand tall enough to sprout again; or write down that they are not wanted."
+        why += "; their roots are too small to sprout after fire"
+    elif not (one.measured and small.measured):
+        state, settle = "unmeasured", "Count oaks under 1 ft too."
+    return Gate(name="burn safe", question=question, state=state, figure="oak_stems_1ft_ac", why=why, settle=settle, rules=used)
 
 
 def last_good_crop(file: StandFile, rules: Rules, on: dt.date, years: int) -> int | None:
@@ -253,18 +280,23 @@ def browse_low(figures: Figures, rules: Rules) -> Gate:
     )  # fmt: skip
 
 
-def free_of_invasives(file: StandFile) -> Gate:
-    """Has anything been seen that must be treated before the canopy opens?"""
-    seen = [row for row in file.sightings if row.kind == "invasive plant"]
-    why = (
-        "no invasive plant was noted"
-        if not seen
-        else "; ".join(f"{row.subject}{f', {row.area_ac:g} ac' if row.area_ac else ''}, seen {row.seen_on:%b %Y}" for row in seen)
-    )
+def free_of_invasives(file: StandFile, rules: Rules, on: dt.date) -> Gate:
+    """Has anything been seen that must be treated before the canopy opens? Open only where somebody looked."""
+    seen, looked = invasives.seen_in(file), invasives.looks_for(file)
+    fresh = [visit for visit in looked if years_since(visit.visited_on, on) <= rules.number("fresh_invasives_yr")]
+    if seen:
+        state, why = "shut", "; ".join(seen)
+    elif fresh:
+        state, why = "open", f"looked for in {fresh[-1].visited_on:%b %Y}, none seen"
+    elif looked:
+        state, why = "expired", f"looked for in {looked[-1].visited_on:%b %Y}, none seen then"
+    else:
+        state, why = "unmeasured", "nobody looked for invasive plants: no visit says that it did"
     return Gate(
         name="free of invasives", question="Is the stand free of invasive plants that light would spread?",
-        state="shut" if seen else "open", figure="", why=why,
-        settle="Treat them before the canopy opens." if seen else "",
+        state=state, figure="", why=why, rules=("fresh_invasives_yr",),
+        settle=_settle("unmeasured" if state == "expired" else state, "Look for invasive plants along the roads and on the plots, and note it.",
+                       "Treat them before the canopy opens."),
     )  # fmt: skip
 
 

@@ -277,7 +277,7 @@ def check(file: StandFile, rules: Rules) -> Checked:
 
 def _dead_share(dead: Array, all_: Array, rules: Rules) -> Figure:
     method = "treated stems found dead over treated stems looked at"
-    return ratio_figure("injected_dead_share", dead, all_, rules=rules, method=method, inputs=(), sources=("field",))
+    return ratio_figure("injected_dead_share", dead, all_, rules=rules, method=method, inputs=(), sources=("field",), looks=int(all_.sum()))
 
 
 def _verdict(figure: Figure, wanted: float) -> tuple[str, str]:

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from overwood.ground.figure import Figure
-from overwood.ground.records import StandFile, Visit
+from overwood.ground.records import OPENING_KINDS, REMOVAL_KINDS, StandFile, Visit
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.gates import years_since
@@ -138,7 +138,7 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
         if row.kind == "burn" and row.state == "done":
             items.append(FileItem(f"burn of {row.started_on:%b %Y}: plan, permit, weather, after-action", "missing", "keep the burn file"))
     if stage(file) in ("opened", "released"):
-        cuts = file.done("seed cut", "removal cut", "clearcut")
+        cuts = file.done(*OPENING_KINDS, *REMOVAL_KINDS)
         counted = [visit for visit in file.visits_of("reproduction") if visit.visited_on > cuts[-1].started_on]
         items.append(_item("count after the cut", f"{len(counted)} counts" if counted else ""))
     for decision in file.decisions:

@@ -14,7 +14,8 @@ from overwood.judgement.evidence.reproduction import HEIGHTS_FT, Count, count_of
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.science.comparison import independent_difference, paired_difference, share_difference
-from overwood.science.survey import Estimate, wilson_interval
+from overwood.science.intervals import share_interval
+from overwood.science.survey import Estimate
 
 
 @dataclass(frozen=True)
@@ -149,7 +150,7 @@ def _plot_histories(first: Count, later: Count, shared: list[str], years: float,
 def _share(what: str, hits: int, n: int, level: float) -> Measure | None:
     if n == 0:
         return None
-    low, high = wilson_interval(hits, n, level=level)
+    low, high = share_interval([1] * hits + [0] * (n - hits), [1] * n, level=level)
     return Measure(what, "share of plots", float(n), float(hits), float(low), float(high), f"{hits} of {n}")
 
 

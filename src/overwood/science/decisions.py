@@ -42,35 +42,90 @@ def wilson_ends(hits: float, n: float, z: float) -> tuple[float, float]:
     return max(centre - half, 0.0), min(centre + half, 1.0)
 
 
-def mean_ends(total: float, squares: float, n: float, t: float) -> tuple[float, float]:
-    """Bounds of a mean of plots.
+def share_ends(hits: float, n: float, z: float, step: float) -> tuple[float, float]:
+    """Bounds of a share by the score test with a continuity step; exact where none or all have it.
 
     Parameters
     ----------
-    total, squares : float
-        Sum of the plots' values and of their squares.
-    n : float
-        Plots, two or more.
-    t : float
-        Student quantile of each side for n - 1 degrees of freedom.
+    hits, n : float
+        Plots (or trees) that have it, and those looked at; fractions where places stand for looks.
+    z : float
+        Normal quantile of each side.
+    step : float
+        How far the hits are moved outward before each bound is taken [plots].
 
     Returns
     -------
     tuple
-        Low (not under 0) and high.
+        Low and high share, 0 to 1. Neither falls when a plot more has it.
 
     Notes
     -----
-    Source: ``freese1962``; as ``survey.sample_mean``.
+    Sources: ``wilson1927``, ``newcombe1998one`` (the step), ``clopper1934`` (none or all).
 
     Examples
     --------
-    >>> low, high = mean_ends(40.0, 410.0, 4, 2.353)
-    >>> round(low, 2), round(high, 2)
-    (7.85, 12.15)
+    >>> low, high = share_ends(42, 60, 1.2815515655446004, 0.25)
+    >>> round(low, 3), round(high, 3)
+    (0.615, 0.773)
+    >>> low, high = share_ends(0, 40, 1.2815515655446004, 0.25)
+    >>> round(low, 3), round(high, 3)
+    (0.0, 0.056)
     """
-    half = t * math.sqrt(max(squares - total * total / n, 0.0) / (n - 1) / n)
-    return max(total / n - half, 0.0), total / n + half
+    # Written out, for a compiled function calls no plain one.
+    tail, c = 0.5 * math.erfc(z / math.sqrt(2.0)), z * z / n
+    low, high = 0.0, 1.0
+    if hits >= n:
+        low = tail ** (1 / n)
+    elif hits > 0:
+        share = max(hits - step, 0.0) / n
+        low = max((share + c / 2 - math.sqrt(c * share * (1 - share) + c * c / 4)) / (1 + c), 0.0)
+    if hits <= 0:
+        high = 1 - tail ** (1 / n)
+    elif hits < n:
+        share = min((hits + step) / n, 1.0)
+        high = min((share + c / 2 + math.sqrt(c * share * (1 - share) + c * c / 4)) / (1 + c), 1.0)
+    return low, high
+
+
+def count_ends(total: float, n: float, z: float, clumping_k: float) -> tuple[float, float]:
+    """Bounds of stems a plot by the number counted, with the clumping taken as known.
+
+    Parameters
+    ----------
+    total, n : float
+        Stems counted on all plots, and plots.
+    z : float
+        Normal quantile of each side.
+    clumping_k : float
+        Clumping of the negative binomial.
+
+    Returns
+    -------
+    tuple
+        Low and high; high is infinite where so few plots set no bound. Neither falls when a stem more is counted.
+
+    Notes
+    -----
+    The score interval of a negative binomial mean, variance m + m2 / k (``mccullagh1989``), and the exact Poisson bound where
+    that is wider (``garwood1936``). A clumping measured on the same plots would move with every stem, so that one oak more
+    could count against the oak.
+
+    Examples
+    --------
+    >>> low, high = count_ends(22, 40, 1.2815515655446004, 0.6)
+    >>> round(735 * low), round(735 * high)
+    (285, 615)
+    >>> count_ends(0, 40, 1.2815515655446004, 0.6)[1] * 735 > 42
+    True
+    """
+    mean, c = total / n, z * z / n
+    middle, shrink = 2 * mean + c, 1 - c / clumping_k
+    root = math.sqrt(max(middle * middle - 4 * shrink * mean * mean, 0.0))
+    low = 2 * mean * mean / (middle + root) if mean > 0 else 0.0
+    high = (middle + root) / (2 * shrink) if shrink > 0 else math.inf
+    tail = 0.5 * math.erfc(z / math.sqrt(2.0))
+    return low, max(high, -math.log(tail) / n)
 
 
 def side(low: float, high: float, needed: float) -> int:
@@ -123,31 +178,54 @@ def density_side(mean: float, low: float, high: float, needed: float, least: flo
     return 1 if mean >= needed and low >= least else 0
 
 
-def is_clumped(stocked_share: float, stems_per_plot: float, ratio: float) -> bool:
-    """Whether stems stand in clumps: fewer plots hold one than random spread would fill.
+def stocked_by(stems_ac: float, plot_ac: float) -> float:
+    """Share of plots that so many stems an acre would stock if they stood at random.
+
+    Parameters
+    ----------
+    stems_ac : float
+        Stems an acre.
+    plot_ac : float
+        Plot size [ac].
+
+    Returns
+    -------
+    float
+        Share, 0 to 1.
+
+    Examples
+    --------
+    >>> round(stocked_by(400, 1 / 735), 2)
+    0.42
+    """
+    return 1 - math.exp(-stems_ac * plot_ac)
+
+
+def is_clumped(stocked_share: float, needed_ac: float, plot_ac: float, ratio: float) -> bool:
+    """Whether stems stand in clumps: they stock too few plots to be the number wanted, well spread.
 
     Parameters
     ----------
     stocked_share : float
         Share of plots with a stem, 0 to 1.
-    stems_per_plot : float
-        Mean count.
+    needed_ac : float
+        Stems wanted an acre; not the stems seen, so that a stem more never counts against the stand.
+    plot_ac : float
+        Plot size [ac].
     ratio : float
-        Share of the random stocking under which stems count as clumped.
+        Share of the plots which that many stems at random would stock.
 
     Returns
     -------
     bool
-        False without stems.
+        True where fewer plots are stocked.
 
     Examples
     --------
-    >>> is_clumped(0.2, 1.0, 0.75), is_clumped(0.6, 1.0, 0.75)
+    >>> is_clumped(0.2, 400, 1 / 735, 0.75), is_clumped(0.35, 400, 1 / 735, 0.75)
     (True, False)
     """
-    if stems_per_plot <= 0:
-        return False
-    return stocked_share / (1 - math.exp(-stems_per_plot)) < ratio
+    return stocked_share < ratio * (1 - math.exp(-needed_ac * plot_ac))
 
 
 def oak_side(by_plots: int, by_density: int, follows_rule: bool, clumped: bool) -> int:

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
 from overwood.ground.species import ANY_OAK, by_code
-from overwood.science import decisions, survey
+from overwood.science import decisions, intervals, survey
 
 Array = NDArray[np.float64]
 TABLE = "science/tables/reproduction.csv"
@@ -221,6 +221,34 @@ class Verdict:
         return SIDES[self.side]
 
 
+def share_bounds(hits: float, n: float, *, level: float) -> tuple[float, float]:
+    """One-sided bounds of a share of plots, as every verdict uses them.
+
+    Parameters
+    ----------
+    hits, n : float
+        Plots that have it, and plots looked at.
+    level : float
+        One-sided confidence of each bound, 0 to 1.
+
+    Returns
+    -------
+    tuple of float
+        Low and high share, 0 to 1.
+
+    Notes
+    -----
+    Source: as ``decisions.share_ends``.
+
+    Examples
+    --------
+    >>> low, high = share_bounds(42, 60, level=0.9)
+    >>> round(low, 3), round(high, 3)
+    (0.615, 0.773)
+    """
+    return decisions.share_ends(hits, n, survey.z_quantile(2 * level - 1), intervals.share_step())
+
+
 def stocked_plot_verdict(plots: int, stocked: int, sprouts_ac: float, *, level: float) -> Verdict:
     """Judge advance reproduction by the published stocked-plot rule.
 
@@ -240,7 +268,7 @@ def stocked_plot_verdict(plots: int, stocked: int, sprouts_ac: float, *, level: 
 
     Notes
     -----
-    Sources: ``sander1976`` (rule), ``wilson1927`` (bounds).
+    Sources: ``sander1976`` (rule), ``wilson1927`` and ``newcombe1998one`` (bounds).
 
     Examples
     --------
@@ -248,7 +276,7 @@ def stocked_plot_verdict(plots: int, stocked: int, sprouts_ac: float, *, level: 
     'inadequate'
     """
     share = stocked / plots
-    low, high = decisions.wilson_ends(stocked, plots, survey.z_quantile(2 * level - 1))
+    low, high = share_bounds(stocked, plots, level=level)
     needed = needed_stocked_share(sprouts_ac)
     c = tables.constants(TABLE)
     dominants = success_per_stocked_plot() * (share * c["plots_per_acre"] + sprouts_ac)
@@ -275,14 +303,14 @@ def plots_to_settle_share(share: float, needed: float, *, level: float) -> int |
     Examples
     --------
     >>> plots_to_settle_share(0.40, 0.563, level=0.9)
-    16
+    19
     """
     if abs(share - needed) < 1e-3:
         return None
 
     def settled(n: int) -> bool:
-        low, high = survey.wilson_interval(share * n, n, level=2 * level - 1)
-        return bool(low >= needed or high < needed)
+        low, high = share_bounds(share * n, n, level=level)
+        return low >= needed or high < needed
 
     return survey.first_true(settled, 2)
 

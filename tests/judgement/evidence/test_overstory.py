@@ -203,5 +203,5 @@ def test_many_stands_at_once_equal_each_stand_alone():
         figures = all_figures(cruise(trees, points=tuple("012345"), rings=rings), RULES, ON)
         assert found.ba_ft2_ac[number] == pytest.approx(figures["ba_ft2_ac"].number)
         assert found.stocking_pct[number] == pytest.approx(figures["stocking_pct"].number)
-        half = (figures["ba_ft2_ac"].high - figures["ba_ft2_ac"].low) / 2
-        assert found.ba_half_ft2_ac[number] == pytest.approx(half)
+        assert found.ba_low_ft2_ac[number] == pytest.approx(figures["ba_ft2_ac"].low)
+        assert found.ba_high_ft2_ac[number] == pytest.approx(figures["ba_ft2_ac"].high)

@@ -178,7 +178,7 @@ def test_many_stands_at_once_equal_one_alone():
     )  # fmt: skip
 
     assert found.bf_ac[0] == pytest.approx(one.number)
-    assert found.bf_half_ac[0] == pytest.approx(one.high - one.number)
+    assert (found.bf_low_ac[0], found.bf_high_ac[0]) == (pytest.approx(one.low), pytest.approx(one.high))
     assert found.value_usd_ac[0] == pytest.approx(one.number * 0.5)
 
 

@@ -148,7 +148,7 @@ def test_the_simulated_forester_asks_the_gates_of_the_advice(demo_book, name):
     floor = science.Floor(low, low, begun.counted.kind, np.zeros((len(begun.species), 3)), low[:, 0], low[:, 0], low[:, 0])
     sprouts = figures["oak_sprouts_ac"].number if figures["oak_sprouts_ac"].measured else 0.0
 
-    side, _ = science.oak_gate(floor, count.plot_ac, sprouts, gate[0], start.t_by_plots(RULES, begun.plots))
+    side, _ = science.oak_gate(floor, count.plot_ac, sprouts, gate[0])
 
     assert reproduction.SIDES[side] == figures["oak_verdict"].value
 

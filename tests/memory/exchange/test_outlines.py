@@ -275,3 +275,30 @@ def test_several_layers_of_areas_are_asked_about(tmp_path):
     with pytest.raises(Misuse, match="2 layers of areas"):
         outlines.read("two.gpkg", content)
     assert len(outlines.read("two.gpkg", content, layer="stands").shapes) == 1
+
+
+EMPTY = b'{"type": "FeatureCollection", "features": [{"type": "Feature", "properties": null, "geometry": {"type": "Polygon", "coordinates": []}}]}'
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [("w.geojson", EMPTY), ("w.wkt", b"POLYGON EMPTY"), ("w.geojson", b'{"type":"Polygon","coordinates":[[[NaN,1],[1,1],[2,2],[NaN,1]]]}')],
+)
+def test_a_file_of_nothing_but_an_empty_shape_says_so(name, content):
+    found = outlines.read(name, content)
+
+    assert not found.shapes
+    assert found.problems[0].what in ("The entry has no shape.", "The outline has coordinates that are nowhere on the earth.")
+
+
+def test_numbers_that_are_no_degrees_are_told_with_their_range():
+    with pytest.raises(Misuse, match=r"from 1, 1 to 1e\+308, 1e\+308, which are no degrees"):
+        outlines.read("w.geojson", b'{"type":"Polygon","coordinates":[[[1e308,1e308],[1,1],[2,2],[1e308,1e308]]]}')
+
+
+def test_words_that_unfold_into_millions_are_refused():
+    words = "".join(f'<!ENTITY a{k} "{f"&a{k - 1};" * 10}">' for k in range(1, 10))
+    for root in ("kml", "gpx"):
+        text = f'<?xml version="1.0"?><!DOCTYPE {root} [<!ENTITY a0 "lol">{words}]><{root}><name>&a9;</name></{root}>'
+        with pytest.raises(BadRecords):
+            outlines.read(f"w.{root}", text.encode())

@@ -96,7 +96,7 @@ def all_gates(file: StandFile, figures: g.Figures, rules: Rules, on: dt.date) ->
         g.midstory_shades(file, figures, rules, on),
         g.crop_good(file, figures, rules, on),
         g.burn_safe(file, figures, rules, on),
-        g.free_of_invasives(file),
+        g.free_of_invasives(file, rules, on),
         g.oak_enough(file, figures, rules, on),
         g.low_enough(figures, rules),
         g.competitors_under(figures, rules),

@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 
 from overwood.ground.records import StandFile
 from overwood.judgement.course.stage import last_cut, stage
-from overwood.judgement.evidence.reproduction import count_of
+from overwood.judgement.evidence import oak_verdict
+from overwood.judgement.evidence.counting import Count, count_of
 from overwood.judgement.gates import Figures, Gate, span, years_since
 from overwood.judgement.maturity import Maturity
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, season, upcoming
-from overwood.science import survey
+from overwood.science import reproduction as science
 
 Gates = dict[str, Gate]
 
@@ -67,13 +68,17 @@ def choose(file: StandFile, figures: Figures, gates: Gates, maturity: Maturity, 
 
 
 def _stocked_words(case: _Case) -> str:
-    """The stocked-plot rule in a few words: '42 of 60 plots hold an oak of 4.5 ft (62 to 77 %), 58.5 % needed'."""
+    """The stocked-plot rule in a few words, without its need where the plots do not serve it.
+
+    '42 of 60 plots hold an oak of 4.5 ft (61 to 77 %, one-sided 90 %), 58.5 % needed'.
+    """
     share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
     if not share.measured or share.n is None:
         return "no count"
     hits, level = round(share.number * share.n), case.rules.number("verdict_level")
-    low, high = survey.wilson_interval(hits, share.n, level=2 * level - 1)
-    return f"{hits} of {share.n} plots hold an oak of 4.5 ft ({100 * low:.0f} to {100 * high:.0f} %), {needed.number:.1%} needed"
+    low, high = science.share_bounds(hits, share.n, level=level)
+    words = f"{hits} of {share.n} plots hold an oak of 4.5 ft ({100 * low:.0f} to {100 * high:.0f} %, one-sided {100 * level:.0f} %)"
+    return words + (f", {needed.number:.1%} needed" if needed.measured else "")
 
 
 def _regenerate(case: _Case) -> Choice:
@@ -143,14 +148,16 @@ def _young_stand(case: _Case) -> Choice:
     cut = last_cut(case.file)
     years = f"{years_since(cut.started_on, case.on):.0f} years after the cut" if cut else "after the cut"
     low_share = [("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped")]
-    if free.high is not None and free.high < wanted:
+    if free.number < wanted:
+        has_failed = free.high is not None and free.high < wanted
+        opening = "oak has failed here" if has_failed else "oak is failing here, by what was counted"
         return Choice(
             "release_stems",
             [
-                f"oak has failed here: {span(free)} free oaks of 4.5 ft and more {years}, {wanted:.0f} wanted for an oak component",
+                f"{opening}: {span(free)} free oaks of 4.5 ft and more {years}, {wanted:.0f} wanted for an oak component",
                 f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above 3 ft",
             ],
-            "clear: the upper bound is under the goal",
+            "clear: the upper bound is under the goal" if has_failed else "unsure: the upper bound reaches the goal; more plots would tell",
             short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted; competitors hold the ground",
             title="Release the few free oaks and kill the culls, or accept the mix",
             set_aside=[
@@ -251,24 +258,23 @@ def _release(case: _Case) -> Choice:
 
 
 def _change_adequate(case: _Case) -> list[str]:
-    share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
-    if not share.measured or not needed.measured or not share.n:
+    """The nearest count that would turn the verdict on the oak, in words."""
+    visit = case.file.latest("reproduction")
+    count = count_of(case.file, visit) if visit else None
+    if count is None or not case.figures["oak_verdict"].measured:
         return []
-    level = case.rules.number("verdict_level")
-    fewest = _fewest_stocked(share.n, needed.number, level)
-    seen = round(share.number * share.n)
-    if fewest is None:
+    sprouts = case.figures["oak_sprouts_ac"]
+    tally, rule = oak_verdict.tally_of(count, case.rules), {"follows_rule": count.follows_rule_plot}
+    turned = oak_verdict.turning_tally(tally, sprouts.number if sprouts.measured else 0.0, case.rules, **rule)
+    if turned is None:
         return []
-    if seen >= fewest:
-        return [f"fewer than {fewest} of {share.n} plots stocked (now {seen}): unsure or inadequate"]
-    return [f"{fewest} of {share.n} plots stocked (now {seen}): adequate"]
+    enough = case.figures["oak_verdict"].value == "adequate"
+    return [f"{_tally_words(turned, count)} (now {_tally_words(tally, count)}): {'unsure or inadequate' if enough else 'adequate'}"]
 
 
-def _fewest_stocked(plots: int, needed: float, level: float) -> int | None:
-    def passes(stocked: int) -> bool:
-        return stocked <= plots and bool(survey.wilson_interval(stocked, plots, level=2 * level - 1)[0] >= needed)
-
-    return next((stocked for stocked in range(plots + 1) if passes(stocked)), None)
+def _tally_words(tally: oak_verdict.Tally, count: Count) -> str:
+    density = f"{tally.stems_waist / tally.plots / tally.plot_ac:.0f} oaks of 3 ft an acre on {tally.stocked_waist} of {tally.plots} plots"
+    return density if not count.follows_rule_plot else f"{tally.stocked_tall} of {tally.plots} plots stocked at 4.5 ft, {density}"
 
 
 def _settle(case: _Case) -> Choice:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from overwood.ground.records import StandFile
+from overwood.ground.records import REMOVAL_KINDS, StandFile
 from overwood.judgement.course import Advice
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
@@ -86,7 +86,7 @@ def _counts(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
 
 
 def _count_age(file: StandFile, on: dt.date) -> bool:
-    cuts = file.done("removal cut", "clearcut")
+    cuts = file.done(*REMOVAL_KINDS)
     age = years_since(cuts[-1].started_on, on) if cuts else 0.0
     return any(low <= age + 1 <= high for low, high in ((2, 4), (8, 10), (16, 20)))
 

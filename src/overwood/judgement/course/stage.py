@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from overwood.ground.records import CUT_KINDS, Operation, StandFile
+from overwood.ground.records import CUT_KINDS, OPENING_KINDS, REMOVAL_KINDS, Operation, StandFile
 from overwood.judgement.gates import Figures
 from overwood.judgement.rules import Rules
 
@@ -13,9 +13,9 @@ STAGES = ("untreated", "midstory treated", "opened", "released")
 
 def stage(file: StandFile) -> str:
     """untreated, midstory treated, opened (a seed cut was made) or released (the overwood is off)."""
-    if file.done("removal cut", "clearcut"):
+    if file.done(*REMOVAL_KINDS):
         return "released"
-    if file.done("seed cut", "preparatory cut"):
+    if file.done(*OPENING_KINDS):
         return "opened"
     return "midstory treated" if file.done("injection") else "untreated"
 

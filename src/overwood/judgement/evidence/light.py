@@ -20,12 +20,21 @@ def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figu
     else:
         thick = stems.number > rules.number("midstory_stems_ac")
         curve = from_curve("floor_light_pct", ba, rules, midstory=thick)
+        if not stems.measured:
+            curve = _either_way(curve, ba, rules, stems.note)
         without = from_curve("floor_light_no_midstory_pct", ba, rules, midstory=False)
     return {
         "floor_light_pct": _readings(file, rules) or curve,
         "floor_light_curve_pct": replace(curve, name="floor_light_curve_pct"),
         "floor_light_no_midstory_pct": replace(without, name="floor_light_no_midstory_pct"),
     }
+
+
+def _either_way(bare: Figure, ba: Figure, rules: Rules, why: str) -> Figure:
+    """Light where nobody looked for a midstory: from the low end with one to the high end without."""
+    below = from_curve(bare.name, ba, rules, midstory=True)
+    note = f"{why}: the value supposes no midstory, the low end one; {bare.note}"
+    return replace(bare, low=below.low, note=note)
 
 
 def from_curve(name: str, ba: Figure, rules: Rules, *, midstory: bool) -> Figure:

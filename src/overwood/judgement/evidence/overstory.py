@@ -3,19 +3,34 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.figure import Figure, Input, unmeasured
-from overwood.ground.records import Crown, SiteTree, StandFile
+from overwood.ground.records import Crown, StandFile
 from overwood.ground.species import by_code
-from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, share_figure, tallied_mean, tally_input
+from overwood.judgement.evidence import looked, site
+from overwood.judgement.evidence.looked import ALL_TREES, OAKS, OTHERS
+from overwood.judgement.evidence.tally import (
+    Array,
+    Cruise,
+    Mask,
+    cruise_of,
+    looks_of,
+    one_more,
+    ratio_figure,
+    share_figure,
+    tallied_mean,
+    tally_input,
+)
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science
-from overwood.science import reproduction, survey
+from overwood.science import reproduction
 
 _NO_CRUISE = "no cruise of this stand is in the book"
 DBH_CLASS_IN = 2
@@ -54,7 +69,7 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
         cruise = cruise_of(file, visit)
         found |= _density(cruise, rules) | _layers(cruise, rules) | _crowns_from_dbh(cruise, rules)
         found |= _health(cruise, rules) | {"oak_sprouts_ac": _sprouts(cruise, rules)}
-    found |= {"age_yr": _age(file, on, rules), "site_index_ft": _site_index(file, rules)}
+    found |= {"age_yr": site.age(file, on, rules), "site_index_ft": site.site_index(file, rules)}
     found["small_crown_share"] = _small_crowns(file, rules)
     return found
 
@@ -97,9 +112,70 @@ def oak_mask(cruise: Cruise) -> Mask:
     return species_mask(cruise.spcd, lambda code: by_code(code).is_oak)
 
 
-def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, mask: Mask, method: str, **more: Any) -> Figure:
-    chosen, note = np.where(mask, amount, 0.0), "; ".join(cruise.notes)
-    return tallied_mean(name, unit, cruise, chosen, used=mask, rules=rules, method=method, note=note, **more)
+@dataclass(frozen=True)
+class Sizes:
+    """The stems a figure speaks of: kinds, and dbh from ``low_in`` up to ``high_in``; ``all_needed`` where a gap leaves it unmeasured."""
+
+    kinds: frozenset[str]
+    low_in: float
+    high_in: float
+    all_needed: bool
+
+
+def midstory_sizes(rules: Rules, low: str = "midstory_low_dbh_in") -> Sizes:
+    """Sizes that must have been looked at before anything is said of the midstory."""
+    return Sizes(frozenset({OTHERS}), rules.number(low), rules.number("midstory_high_dbh_in"), True)
+
+
+def _canopy_sizes(rules: Rules, kinds: frozenset[str] = ALL_TREES) -> Sizes:
+    return Sizes(kinds, rules.number("overwood_low_dbh_in"), math.inf, False)
+
+
+def _every_size(rules: Rules) -> Sizes:
+    return Sizes(ALL_TREES, rules.number("midstory_low_dbh_in"), math.inf, False)
+
+
+def _mean(
+    cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, mask: Mask, method: str, sizes: Sizes | None = None, **more: Any
+) -> Figure:
+    chosen, notes = np.where(mask, amount, 0.0), list(cruise.notes)
+    if sizes is not None:
+        missing = not_looked_at(cruise, rules, sizes)
+        if missing and (sizes.all_needed or looked.kinds_missed(looks_of(cruise, rules), sizes.kinds)):
+            return unmeasured(name, missing, unit)
+        notes += [missing] if missing else []
+        if not mask.any():
+            more["one"] = one_more(cruise, rules, sizes.low_in, sizes.high_in, _AMOUNT.get(unit, lambda dbh: 0.0))
+    return tallied_mean(name, unit, cruise, chosen, used=mask, rules=rules, method=method, note="; ".join(notes), **more)
+
+
+_AMOUNT: dict[str, Callable[[float], float]] = {
+    "ft2/ac": lambda dbh: float(science.basal_area_ft2(dbh)),
+    "stems/ac": lambda dbh: 1.0,
+    "trees/ac": lambda dbh: 1.0,
+}
+
+
+def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
+    """What a cruise did not look at of some sizes and kinds, in words; nothing where it looked at all of them."""
+    looks, visit = looks_of(cruise, rules), cruise.visit.visit
+    if not looks:
+        return f"visit {visit} does not say how its trees were taken in"
+    kinds = looked.kinds_missed(looks, sizes.kinds)
+    if kinds:
+        return f"visit {visit} did not look for {' and '.join(sorted(kinds))}"
+    gap = looked.size_missed(looks, sizes.kinds, sizes.low_in, sizes.high_in)
+    if gap is None:
+        return ""
+    upper = "and more" if gap[1] == math.inf else f"to {gap[1]:g}"
+    guess = next((look for look in looks if not look.is_said and look.low >= gap[1]), None)
+    words = f"stems of {gap[0]:g} {upper} in. dbh were not looked at on {visit}"
+    if guess is None:
+        return words
+    smallest = min(cruise.smallest_dbh_in.values(), default=math.inf)
+    return f"{words}: its ring does not say the least dbh taken in" + (
+        f", and the smallest tree tallied has {smallest:g} in." if math.isfinite(smallest) else ""
+    )
 
 
 def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
@@ -108,10 +184,12 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     area = science.tree_area_pct(cruise.dbh_in)
     whole = "basal area 0.005454 dbh2 of each tree times what it stands for"
     found = {
-        "ba_ft2_ac": _mean(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole),
-        "trees_ac": _mean(cruise, rules, "trees_ac", "trees/ac", one, everything, "what each tallied tree stands for"),
-        "overwood_ba_ft2_ac": _mean(cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, whole),
-        "overwood_trees_ac": _mean(cruise, rules, "overwood_trees_ac", "trees/ac", one, overwood, "trees of the main canopy"),
+        "ba_ft2_ac": _mean(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole, _every_size(rules)),
+        "trees_ac": _mean(cruise, rules, "trees_ac", "trees/ac", one, everything, "what each tallied tree stands for", _every_size(rules)),
+        "overwood_ba_ft2_ac": _mean(cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, whole, _canopy_sizes(rules)),
+        "overwood_trees_ac": _mean(
+            cruise, rules, "overwood_trees_ac", "trees/ac", one, overwood, "trees of the main canopy", _canopy_sizes(rules)
+        ),
         "overwood_stocking_pct": _mean(
             cruise,
             rules,
@@ -120,6 +198,7 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             area,
             overwood,
             "tree-area equation -0.00507 + 0.01698 dbh + 0.00317 dbh2, summed per acre",
+            _canopy_sizes(rules),
             sources=("gingrich1967",),
             status="published",
         ),
@@ -131,6 +210,7 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             area,
             everything,
             "tree-area equation over every live tree",
+            _every_size(rules),
             sources=("gingrich1967",),
             status="published",
         ),
@@ -175,6 +255,7 @@ def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
 def _layers(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     midstory, overwood, oak = midstory_mask(cruise, rules), overwood_mask(cruise, rules), oak_mask(cruise)
     each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
+    sizes, low = midstory_sizes(rules), rules.number("midstory_low_dbh_in")
     rule = "shade-tolerant stems below the main canopy (rulebook: midstory_*)"
     treatable = midstory & (cruise.dbh_in >= rules.number("injection_low_dbh_in"))
     sapling = ~midstory & ~overwood
@@ -182,14 +263,24 @@ def _layers(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     total = cruise.totals(np.where(overwood, each, 0.0))
 
     def share(name: str, mask: Mask, method: str) -> Figure:
-        part = cruise.totals(np.where(overwood & mask, each, 0.0))
-        return ratio_figure(name, part, total, rules=rules, method=method, inputs=(tally_input(cruise, overwood & mask),))
+        missed = looked.kinds_missed(looks_of(cruise, rules), ALL_TREES)
+        if missed:
+            return unmeasured(name, not_looked_at(cruise, rules, _canopy_sizes(rules)), "share")
+        part, inputs = cruise.totals(np.where(overwood & mask, each, 0.0)), (tally_input(cruise, overwood & mask),)
+        return ratio_figure(name, part, total, rules=rules, method=method, inputs=inputs, is_whole=cruise.is_map, looks=int(overwood.sum()))
 
     return {
-        "midstory_stems_ac": _mean(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule),
-        "midstory_ba_ft2_ac": _mean(cruise, rules, "midstory_ba_ft2_ac", "ft2/ac", each, midstory, rule),
+        "midstory_stems_ac": _mean(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule, sizes),
+        "midstory_ba_ft2_ac": _mean(cruise, rules, "midstory_ba_ft2_ac", "ft2/ac", each, midstory, rule, sizes),
         "injection_stems_ac": _mean(
-            cruise, rules, "injection_stems_ac", "stems/ac", one, treatable, "midstory stems thick enough to inject"
+            cruise,
+            rules,
+            "injection_stems_ac",
+            "stems/ac",
+            one,
+            treatable,
+            "midstory stems thick enough to inject",
+            midstory_sizes(rules, "injection_low_dbh_in"),
         ),
         "sapling_stems_ac": _mean(
             cruise,
@@ -199,6 +290,7 @@ def _layers(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             one,
             sapling,
             "stems under the main canopy that are not midstory",
+            Sizes(ALL_TREES, low, rules.number("overwood_low_dbh_in"), True),
         ),
         "oak_share": share("oak_share", oak, "oak part of overwood basal area"),
         "large_share": share("large_share", cruise.dbh_in >= large, f"overwood basal area in trees of {large:g} in. and more"),
@@ -226,7 +318,9 @@ def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         ]
     )
     area = science.crown_area_pct_ac(width) if len(width) else width
-    total = _mean(cruise, rules, "crown_area_pct", "%", area, overwood, "crown areas from dbh, species and crown ratio, summed")
+    total = _mean(
+        cruise, rules, "crown_area_pct", "%", area, overwood, "crown areas from dbh, species and crown ratio, summed", _canopy_sizes(rules)
+    )
     if not total.measured:
         gone = {name: unmeasured(name, total.note) for name in ("crown_cover_pct", "mean_crown_width_ft")}
         return {"crown_area_pct": total, **gone}
@@ -251,6 +345,7 @@ def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         rules=rules,
         method="crown width of the main canopy from dbh, species and crown ratio",
         inputs=(tally_input(cruise, overwood),),
+        is_whole=cruise.is_map,
         unit="ft",
         sources=("bechtold2003",),
         status="assumption",
@@ -272,6 +367,8 @@ def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         rules=rules,
         method=f"overwood oaks with more than {limit:g} % crown dieback",
         inputs=(tally_input(cruise, judged),),
+        is_whole=cruise.is_map,
+        looks=int(judged.sum()),
     )
     return {"declining_share": found}
 
@@ -296,88 +393,10 @@ def _sprouts(cruise: Cruise, rules: Rules) -> Figure:
         sprout_shares(cruise, 1.0),
         mask,
         "overwood oaks times the share of stumps of their species and dbh that sprout, all cut at once",
+        _canopy_sizes(rules, frozenset({OAKS})),
         sources=("sander1977",),
         status="memory",
     )
-
-
-def _years_between(first: dt.date, last: dt.date) -> float:
-    return (last - first).days / 365.25
-
-
-def _cores(file: StandFile) -> list[tuple[SiteTree, dt.date]]:
-    days = {visit.visit: visit.visited_on for visit in file.visits}
-    return [(tree, days[tree.visit]) for tree in file.site_trees if tree.visit in days]
-
-
-def _age(file: StandFile, on: dt.date, rules: Rules) -> Figure:
-    cores = _cores(file)
-    if cores:
-        ages = [tree.age_yr + _years_between(day, on) for tree, day in cores]
-        estimate = survey.sample_mean(ages, level=rules.number("interval_level"))
-        return Figure(
-            name="age_yr",
-            value=estimate.mean,
-            unit="yr",
-            low=None if np.isnan(estimate.se) else estimate.low,
-            high=None if np.isnan(estimate.se) else estimate.high,
-            level=rules.number("interval_level") if len(ages) > 1 else None,
-            n=len(ages),
-            method="increment cores, grown to the day of the question",
-            sources=("field",),
-            inputs=(Input(name="cored trees", value=len(ages), unit="rows", rows=tuple(tree.id for tree, _ in cores)),),
-            note=_by_species_words([tree for tree, _ in cores], ages),
-        )
-    if file.stand.birth_year:
-        return Figure(
-            name="age_yr",
-            value=float(on.year - file.stand.birth_year),
-            unit="yr",
-            method="from the year of origin written for the stand",
-            sources=("field",),
-            inputs=(Input(name="birth_year", value=file.stand.birth_year, rows=(file.stand.id,)),),
-        )
-    return unmeasured("age_yr", "neither cores nor a year of origin", "yr")
-
-
-def _site_index(file: StandFile, rules: Rules) -> Figure:
-    trees = [tree for tree, _ in _cores(file) if tree.height_ft and by_code(tree.species).is_oak]
-    if trees:
-        values = [float(science.site_index_ft(t.species, t.age_yr, t.height_ft or 0)) for t in trees]
-        estimate = survey.sample_mean(values, level=rules.number("interval_level"))
-        old = any(tree.age_yr > science.SITE_AGES_YR[1] for tree in trees)
-        return Figure(
-            name="site_index_ft",
-            value=estimate.mean,
-            unit="ft",
-            low=None if np.isnan(estimate.se) else estimate.low,
-            high=None if np.isnan(estimate.se) else estimate.high,
-            level=rules.number("interval_level") if len(values) > 1 else None,
-            n=len(values),
-            method="height curve of each species inverted, base age 50",
-            sources=("carmean1989",),
-            inputs=(Input(name="site trees", value=len(values), unit="rows", rows=tuple(tree.id for tree in trees)),),
-            note=_by_species_words(trees, values) + ("; trees older than 100 years lie outside the curves" if old else ""),
-            status="memory",
-        )
-    if file.stand.site_index_ft:
-        return Figure(
-            name="site_index_ft",
-            value=file.stand.site_index_ft,
-            unit="ft",
-            method="as written for the stand",
-            sources=("field",),
-            inputs=(Input(name="site_index_ft", value=file.stand.site_index_ft, rows=(file.stand.id,)),),
-        )
-    return unmeasured("site_index_ft", "no site trees with heights and no site index written for the stand", "ft")
-
-
-def _by_species_words(trees: list[SiteTree], values: list[float]) -> str:
-    """The mean of each species in words: 'black oak 71 (5 trees), white oak 68 (2 trees)'."""
-    groups: dict[str, list[float]] = {}
-    for tree, value in zip(trees, values, strict=True):
-        groups.setdefault(by_code(tree.species).common_name, []).append(value)
-    return ", ".join(f"{name} {np.mean(found):.0f} ({len(found)} trees)" for name, found in sorted(groups.items()))
 
 
 def crown_width_of(crown: Crown) -> float:

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground.deciding import covers_stand, inside_ac, is_inside
 from overwood.ground.figure import Figure, Input, unmeasured
-from overwood.ground.records import Point, Ring, StandFile, Tree, Visit
+from overwood.ground.records import Point, Ring, StandFile, Stem, StemMap, Tree, Visit
 from overwood.ground.species import UNKNOWN
+from overwood.judgement.evidence import looked
 from overwood.judgement.rules import Rules
-from overwood.science import survey
+from overwood.science import intervals, survey
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -35,10 +38,17 @@ class Cruise:
     crown_ratio_pct: Array
     strata_areas: dict[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    rings: tuple[Ring, ...] = ()
+    smallest_dbh_in: dict[str, float] = field(default_factory=dict)
 
     @property
     def n(self) -> int:
         return len(self.points)
+
+    @property
+    def is_map(self) -> bool:
+        """Whether every stem was mapped, so that there is no sampling error."""
+        return self.visit.kind == "stem map"
 
     def rows(self, mask: Mask | None = None) -> tuple[str, ...]:
         """Identifiers of the tally rows behind a selection."""
@@ -52,23 +62,90 @@ class Cruise:
 
 def cruise_of(file: StandFile, visit: Visit) -> Cruise:
     """The cruise of one visit. Points outside the stand are not in the sample; trees no ring takes in are left out."""
+    if visit.kind == "stem map":
+        return _mapped(file, visit)
     points = tuple(p for p in file.points if p.visit == visit.visit and p.in_stand is not False)
     place = {point.point: index for index, point in enumerate(points)}
-    rings = [ring for ring in file.rings if ring.visit == visit.visit and ring.layer != "reproduction"]
-    tallied = [t for t in file.trees if t.visit == visit.visit and t.point in place and t.status != "dead"]
-    taken = [(tree, ring) for tree in tallied if (ring := _ring_of(tree.dbh_in, rings)) is not None]
-    notes = []
-    if len(taken) < len(tallied):
-        notes.append(f"{len(tallied) - len(taken)} trees fit no plot ring by dbh and were not counted")
-    if any(tree.species == UNKNOWN for tree in tallied):
-        notes.append("trees of unknown species are counted, in no species group")
+    rings = looked.nested([ring for ring in file.rings if ring.visit == visit.visit and ring.layer != "reproduction"])
+    tallied = [t for t in file.trees if t.visit == visit.visit and t.point in place]
+    taken = [(tree, ring) for tree in tallied if tree.status != "dead" and (ring := _ring_of(tree.dbh_in, rings)) is not None]
     trees = tuple(tree for tree, _ in taken)
-    per_ac = [_expansion(tree, ring, points[place[tree.point]]) for tree, ring in taken]
+    return _cruise(
+        file, visit, points, trees, [place[tree.point] for tree in trees],
+        [_expansion(tree, ring, points[place[tree.point]]) for tree, ring in taken],
+        notes=_cruise_notes(tallied, trees, rings), rings=rings, smallest_dbh_in=_smallest(tallied, rings),
+    )  # fmt: skip
+
+
+def _mapped(file: StandFile, visit: Visit) -> Cruise:
+    """A stem map as a cruise of everything in it: one plot of the size of the block inside its buffer."""
+    block = next((row for row in file.stem_maps if row.visit == visit.visit), None)
+    if block is None:
+        return _cruise(file, visit, (), (), [], [])
+    stems = [stem for stem in file.stems if stem.visit == visit.visit and is_inside(block, stem.east_ft, stem.north_ft)]
+    trees = [_tree_of(stem) for stem in stems]
+    ring = next((row for row in file.rings if row.visit == visit.visit and row.layer != "reproduction"), None)
+    ring = ring or Ring(visit=visit.visit, layer="overstory", design="fixed", plot_area_ac=inside_ac(block))
+    smallest = {ring.layer: min(tree.dbh_in for tree in trees)} if trees else {}
+    notes = ("trees of unknown species are counted, in no species group",) if any(t.species == UNKNOWN for t in trees) else ()
+    return _cruise(
+        file, visit, (Point(visit=visit.visit, point="map"),), trees, [0] * len(trees), [1 / inside_ac(block)] * len(trees),
+        notes=(*notes, *_part_mapped(file, block)), rings=(ring,), smallest_dbh_in=smallest,
+    )  # fmt: skip
+
+
+def _tree_of(stem: Stem) -> Tree:
+    ratio: float | None = None
+    if stem.height_ft and stem.crown_base_ft is not None:
+        ratio = 100 * max(stem.height_ft - stem.crown_base_ft, 0.0) / stem.height_ft
+    return Tree(
+        id=stem.id, visit=stem.visit, point="map", tree=stem.stem, species=stem.species, dbh_in=stem.dbh_in, crown_class=stem.crown_class,
+        height_ft=stem.height_ft, crown_ratio_pct=ratio, dieback_pct=stem.dieback_pct, grade=stem.grade,
+    )  # fmt: skip
+
+
+def _part_mapped(file: StandFile, block: StemMap) -> tuple[str, ...]:
+    if covers_stand(file.stand.area_ac, block):
+        return ()
+    of = f" of {file.stand.area_ac:g}" if file.stand.area_ac else ""
+    return (f"the map covers {inside_ac(block):.3g}{of} acres: figures are of the mapped block",)
+
+
+def _cruise_notes(tallied: Sequence[Tree], taken: Sequence[Tree], rings: Sequence[Ring]) -> tuple[str, ...]:
+    live = [tree for tree in tallied if tree.status != "dead"]
+    notes = []
+    if len(taken) < len(live):
+        notes.append(f"{len(live) - len(taken)} trees fit no plot ring by dbh and were not counted")
+    if any(tree.species == UNKNOWN for tree in live):
+        notes.append("trees of unknown species are counted, in no species group")
+    if len(rings) > 1 and all(ring.low_dbh_in is None and ring.high_dbh_in is None for ring in rings):
+        notes.append("the rings do not say which sizes each takes in: every tree is counted by the first")
+    return tuple(notes)
+
+
+def _smallest(tallied: Sequence[Tree], rings: Sequence[Ring]) -> dict[str, float]:
+    """The thinnest stem tallied on each ring, dead ones too: it speaks where a ring does not say its least dbh."""
+    found: dict[str, float] = {}
+    for tree in tallied:
+        ring = _ring_of(tree.dbh_in, rings)
+        if ring is not None:
+            found[ring.layer] = min(found.get(ring.layer, tree.dbh_in), tree.dbh_in)
+    return found
+
+
+def looks_of(cruise: Cruise, rules: Rules) -> tuple[looked.Look, ...]:
+    """What each ring of a cruise took in."""
+    return tuple(looked.tree_look(ring, cruise.smallest_dbh_in.get(ring.layer), rules) for ring in cruise.rings)
+
+
+def _cruise(
+    file: StandFile, visit: Visit, points: Sequence[Point], trees: Sequence[Tree], point: list[int], per_ac: list[float], **more: Any
+) -> Cruise:
     return Cruise(
         visit=visit,
-        points=points,
-        trees=trees,
-        point=np.array([place[tree.point] for tree in trees], dtype=np.int64),
+        points=tuple(points),
+        trees=tuple(trees),
+        point=np.array(point, dtype=np.int64),
         spcd=np.array([tree.species for tree in trees], dtype=np.int64),
         dbh_in=np.array([tree.dbh_in for tree in trees], dtype=float),
         per_ac=np.array(per_ac, dtype=float),
@@ -76,7 +153,7 @@ def cruise_of(file: StandFile, visit: Visit) -> Cruise:
         dieback_pct=np.array([_or_nan(tree.dieback_pct) for tree in trees], dtype=float),
         crown_ratio_pct=np.array([_or_nan(tree.crown_ratio_pct) for tree in trees], dtype=float),
         strata_areas={row.stratum: float(row.area_ac or 0) for row in file.strata},
-        notes=tuple(notes),
+        **more,
     )
 
 
@@ -112,31 +189,53 @@ def mean_figure(
     sources: tuple[str, ...] = (),
     status: str = "measured",
     note: str = "",
+    one: float = 0.0,
+    is_whole: bool = False,
 ) -> Figure:
-    """A per-acre mean over points as a Figure: stratified where the points name strata with areas."""
+    """A per-acre mean over points as a Figure: stratified where the points name strata with areas.
+
+    ``one`` is what one more stem would add to the total of its point, so that a count of nothing keeps an upper bound. Of a map of
+    every stem (``is_whole``) the total is known.
+    """
+    if is_whole:
+        return Figure(
+            name=name, value=float(totals.mean()), unit=unit, method=f"{method}; every stem mapped, no sampling error",
+            sources=sources, inputs=inputs, status=status, note=note,
+        )  # fmt: skip
     level = rules.number("interval_level")
-    estimate, how = _estimate(totals, points, strata_areas or {}, level)
+    estimate, how = _estimate(totals, points, strata_areas or {}, level, one)
     if estimate.n == 0:
         return unmeasured(name, "no plot or point fell in the stand", unit)
-    fewest = int(rules.number("fewest_points_for_interval"))
     notes = [note] if note else []
-    if estimate.n < fewest:
-        notes.append(f"{estimate.n} points are too few for an interval to be trusted; {fewest} at least")
-    low, high = (None, None) if np.isnan(estimate.se) else (max(0.0, estimate.low), estimate.high)
+    notes += _few_points(estimate, rules)
     return Figure(
         name=name,
         value=estimate.mean,
         unit=unit,
-        low=low,
-        high=high,
-        level=level if low is not None else None,
+        low=_finite(estimate.low),
+        high=_finite(estimate.high),
+        level=level,
         n=estimate.n,
         method=f"{method}; {how}",
-        sources=("freese1962", *sources),
+        sources=("freese1962", "mccullagh1989", *sources),
         inputs=(*inputs, *standard_error(estimate.se, unit)),
         note="; ".join(notes),
         status=status,
     )
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _few_points(estimate: survey.Estimate, rules: Rules) -> list[str]:
+    fewest = int(rules.number("fewest_points_for_interval"))
+    notes = []
+    if estimate.n < fewest:
+        notes.append(f"{estimate.n} points are too few for an interval to be trusted; {fewest} at least")
+    if estimate.mean > 0 and estimate.n > 1 and not np.isfinite(estimate.high):
+        notes.append("so few plots set no upper bound")
+    return notes
 
 
 def tally_input(cruise: Cruise, used: Mask | None = None) -> Input:
@@ -147,10 +246,26 @@ def tally_input(cruise: Cruise, used: Mask | None = None) -> Input:
 
 def tallied_mean(name: str, unit: str, cruise: Cruise, amount: Array, *, used: Mask, rules: Rules, method: str, **more: Any) -> Figure:
     """A per-acre mean of an amount of each tallied tree; ``used`` says which trees stand behind it."""
+    if "one" not in more and used.any():
+        more["one"] = float((amount * cruise.per_ac)[used].max())
     totals, inputs = cruise.totals(amount), (tally_input(cruise, used),)
     return mean_figure(
-        name, unit, totals, cruise.points, rules=rules, strata_areas=cruise.strata_areas, method=method, inputs=inputs, **more
-    )
+        name, unit, totals, cruise.points, rules=rules, strata_areas=cruise.strata_areas, method=method, inputs=inputs,
+        is_whole=cruise.is_map, **more,
+    )  # fmt: skip
+
+
+def one_more(cruise: Cruise, rules: Rules, low_in: float, high_in: float, amount: Callable[[float], float]) -> float:
+    """The most that one stem between two sizes would stand for an acre at its point; 0 where no ring sets a limit."""
+    most = 0.0
+    for ring, look in zip(cruise.rings, looks_of(cruise, rules), strict=True):
+        low, high = max(low_in, look.low), min(high_in, look.high)
+        if low >= high or (high == math.inf and ring.design != "prism"):
+            continue
+        sizes = [low or 0.5] if high == math.inf else [low or 0.5, high]
+        stems = [Tree(species=UNKNOWN, dbh_in=size) for size in sizes]
+        most = max(most, *(amount(stem.dbh_in) * max(_expansion(stem, ring, point) for point in cruise.points) for stem in stems))
+    return most
 
 
 def standard_error(se: float, unit: str) -> tuple[Input, ...]:
@@ -158,21 +273,22 @@ def standard_error(se: float, unit: str) -> tuple[Input, ...]:
     return () if np.isnan(se) else (Input(name="standard error", value=float(se), unit=unit),)
 
 
-def _estimate(totals: Array, points: Sequence[Point], strata_areas: dict[str, float], level: float) -> tuple[survey.Estimate, str]:
+def _estimate(
+    totals: Array, points: Sequence[Point], strata_areas: dict[str, float], level: float, one: float
+) -> tuple[survey.Estimate, str]:
     names = [point.stratum for point in points]
     strata = sorted(set(names))
+    seen = "score interval for counts" if totals.any() else "none seen: exact upper bound of a count"
     if len(strata) > 1 and all(strata_areas.get(name) for name in strata):
         parts = [totals[[n == name for n in names]] for name in strata]
         variances = [part.var(ddof=1) if len(part) > 1 else 0.0 for part in parts]
-        estimate = survey.stratified_mean(
-            [part.mean() for part in parts],
-            variances,
-            [len(part) for part in parts],
-            [strata_areas[name] for name in strata],
-            level=level,
-        )
-        return estimate, f"area-weighted over {len(strata)} strata, t-interval by Satterthwaite"
-    return survey.sample_mean(totals, level=level), "mean over points, t-interval"
+        areas = np.array([strata_areas[name] for name in strata])
+        counts = [len(part) for part in parts]
+        estimate = survey.stratified_mean([part.mean() for part in parts], variances, counts, areas, level=level)
+        heaviest = one * float((areas / areas.sum() / counts).max())
+        estimate = intervals.with_skewed_ends(estimate, level=level, one=heaviest)
+        return estimate, f"area-weighted over {len(strata)} strata, {seen}, Satterthwaite's degrees of freedom"
+    return intervals.tally_mean(totals, level=level, one=one), f"mean over points, {seen}"
 
 
 def ratio_figure(
@@ -186,35 +302,54 @@ def ratio_figure(
     unit: str = "share",
     sources: tuple[str, ...] = (),
     status: str = "measured",
+    is_whole: bool = False,
+    looks: int = 0,
 ) -> Figure:
-    """One total divided by another measured on the same points: a share, or a mean a tree."""
+    """One total divided by another measured on the same points: a share, or a mean a tree. Of a map of every stem there is no error.
+
+    ``looks`` is how many stems were judged; it counts where none or all of them have it, and the points show no spread.
+    """
     n, level = len(top), rules.number("interval_level")
     if n == 0 or bottom.sum() <= 0:
         return unmeasured(name, "nothing to divide by was tallied", unit)
     ratio, se = survey.ratio_of_means(top, bottom) if n > 1 else (float(top.sum() / bottom.sum()), float("nan"))
     half = float(survey.t_quantile(level, n - 1)) * se if n > 1 else float("nan")
-    high = ratio + half if unit != "share" else min(1.0, ratio + half)
+    low, high = max(0.0, ratio - half), ratio + half if unit != "share" else min(1.0, ratio + half)
+    if unit == "share" and ratio in (0, 1) and n > 1:
+        low, high = intervals.none_or_all(ratio == 1, max(looks, n), n, level=level)
     return Figure(
         name=name,
         value=ratio,
         unit=unit,
-        low=None if n < 2 else max(0.0, ratio - half),
+        low=None if n < 2 else low,
         high=None if n < 2 else high,
-        level=level if n > 1 else None,
-        n=n,
-        method=f"{method}; ratio of means over points, t-interval",
+        level=None if is_whole else level,
+        n=None if is_whole else n,
+        method=f"{method}; " + ("every stem mapped, no sampling error" if is_whole else "ratio of means over points, t-interval"),
         sources=("cochran1977", *sources),
         inputs=(*inputs, *standard_error(se, unit)),
         status=status,
     )
 
 
-def share_figure(name: str, hits: int, n: int, *, rules: Rules, method: str, inputs: tuple[Input, ...] = (), note: str = "") -> Figure:
-    """A share of plots or trees with the score interval."""
+def share_figure(
+    name: str,
+    hits: int,
+    n: int,
+    *,
+    rules: Rules,
+    method: str,
+    inputs: tuple[Input, ...] = (),
+    note: str = "",
+    places: tuple[Array, Array] | None = None,
+) -> Figure:
+    """A share of plots, stems or trees; ``places`` gives hits and looks of each plot or place where several were looked at together."""
     if n == 0:
         return unmeasured(name, "nothing was looked at", "share")
     level = rules.number("interval_level")
-    low, high = survey.wilson_interval(hits, n, level=level)
+    by_place = (np.repeat([1.0, 0.0], [hits, n - hits]), np.ones(n)) if places is None else places
+    low, high = intervals.share_interval(*by_place, level=level)
+    how = f"{hits} of {n}, score interval" + ("" if places is None else f", {len(by_place[0])} places as the sample")
     return Figure(
         name=name,
         value=hits / n,
@@ -223,8 +358,8 @@ def share_figure(name: str, hits: int, n: int, *, rules: Rules, method: str, inp
         high=float(high),
         level=level,
         n=n,
-        method=f"{method}; {hits} of {n}, Wilson interval",
-        sources=("wilson1927",),
+        method=f"{method}; {how}",
+        sources=("wilson1927", "newcombe1998one", *(() if places is None else ("korn1998",))),
         inputs=inputs,
         note=note,
     )

@@ -12,7 +12,7 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.futures.courses import Course
-from overwood.judgement.futures.start import SOURCES, Start, draw_parameters, gate_row, start_of, t_by_plots
+from overwood.judgement.futures.start import SOURCES, Start, draw_parameters, gate_row, start_of
 from overwood.judgement.futures.worth import Looking, gain
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
@@ -114,16 +114,14 @@ def run(
     luck = rng.random((total, _YEARS, len(science.LUCK)))
     seeds = rng.integers(0, 2**31 - 1, size=total)
     plans = science.rows(np.array([course.row for course in courses]), science.PLAN)
-    records, gate, t_of = science.rows(parameters, science.PARAMETERS), gate_row(rules), t_by_plots(rules, start.plots)
+    records, gate = science.rows(parameters, science.PARAMETERS), gate_row(rules)
     # Whole sets of parameters last, so that a stopped run still holds every set.
     order = np.arange(total).reshape(sets, each).T.ravel()
     parts, done = [], 0
     for begin in range(0, total, _BLOCK):
         some = order[begin : begin + _BLOCK]
         parts.append(
-            science.many_futures(
-                start.counted, drawn[some], start.oaks, plans, records[some], start.row, gate, t_of, luck[some], seeds[some]
-            )
+            science.many_futures(start.counted, drawn[some], start.oaks, plans, records[some], start.row, gate, luck[some], seeds[some])
         )
         done += len(some)
         if progress is not None and not progress(done):

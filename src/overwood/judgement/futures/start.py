@@ -17,8 +17,8 @@ from overwood.judgement.evidence import overstory
 from overwood.judgement.evidence.reproduction import Count, count_of, height_ft
 from overwood.judgement.gates import last_good_crop, midstory_shades, years_since
 from overwood.judgement.rules import Rules
+from overwood.science import intervals, reproduction, survey
 from overwood.science import regeneration as science
-from overwood.science import reproduction, survey
 
 Array = NDArray[np.float64]
 # White oak stands for the oaks of a stand in which none was named.
@@ -211,6 +211,8 @@ def gate_row(rules: Rules) -> NDArray[np.void]:
         "advance_needed_ac": rule["advance_needed_ac"],
         "plots_per_acre": rule["plots_per_acre"],
         "clumped_ratio": rules.number("clumped_ratio"),
+        "clumping_k": rules.number("verdict_clumping_k"),
+        "share_step": intervals.share_step(),
         "verdict_z": survey.z_quantile(_two_sided(rules)),
         "sampled_share": rules.number("future_sampled_share"),
         "group_share": rules.number("acorn_group_share"),
@@ -221,12 +223,6 @@ def gate_row(rules: Rules) -> NDArray[np.void]:
         "age_yr": rules.number("future_stand_age_yr"),
     }
     return science.rows(np.array([values[name] for name in science.GATE]), science.GATE)
-
-
-def t_by_plots(rules: Rules, plots: int) -> Array:
-    """Student quantile of the verdict's level by the number of plots seen, of shape (plots + 1,)."""
-    seen = np.arange(plots + 1)
-    return np.where(seen < 2, np.inf, survey.t_quantile(_two_sided(rules), np.maximum(seen - 1, 1)))
 
 
 def _two_sided(rules: Rules) -> float:

@@ -27,8 +27,8 @@ from overwood.science.regeneration.year import (
     seed_in,
 )
 
-_wilson_ends: Any = numba.njit(decisions.wilson_ends, cache=True)
-_mean_ends: Any = numba.njit(decisions.mean_ends, cache=True)
+_share_ends: Any = numba.njit(decisions.share_ends, cache=True)
+_count_ends: Any = numba.njit(decisions.count_ends, cache=True)
 _side: Any = numba.njit(decisions.side, cache=True)
 _density_side: Any = numba.njit(decisions.density_side, cache=True)
 _is_clumped: Any = numba.njit(decisions.is_clumped, cache=True)
@@ -38,7 +38,7 @@ WORK_ROW = np.dtype([(name, np.float64) for name in ("injected", "burns", "cut",
 
 
 @numba.njit(cache=True)
-def oak_gate(floor, plot_ac, sprouts_ac, gate, t_of):  # type: ignore[no-untyped-def]
+def oak_gate(floor, plot_ac, sprouts_ac, gate):  # type: ignore[no-untyped-def]
     """The advice's question whether there is enough oak, asked of a count of part of the plots.
 
     Parameters
@@ -51,15 +51,13 @@ def oak_gate(floor, plot_ac, sprouts_ac, gate, t_of):  # type: ignore[no-untyped
         Oak stumps expected to sprout [1/ac].
     gate : record
         Thresholds and quantiles, by GATE.
-    t_of : array, shape (plots + 1,)
-        Student quantile of the verdict's level by the number of plots seen.
 
     Returns
     -------
     tuple
         Side (1, 0 or -1), and the tallest oak seen [ft].
     """
-    n, waist, squares, stocked, tall, tallest = 0, 0.0, 0.0, 0, 0, 0.0
+    n, waist, stocked, tall, tallest = 0, 0.0, 0, 0, 0.0
     for plot in range(len(floor.oak)):
         if np.random.random() >= gate["sampled_share"]:
             continue
@@ -67,15 +65,15 @@ def oak_gate(floor, plot_ac, sprouts_ac, gate, t_of):  # type: ignore[no-untyped
         for slot in range(SLOTS):
             here += floor.oak[plot, slot] >= gate["waist_ft"]
             highest = max(highest, floor.oak[plot, slot])
-        n, waist, squares, tallest = n + 1, waist + here, squares + here * here, max(tallest, highest)
+        n, waist, tallest = n + 1, waist + here, max(tallest, highest)
         stocked, tall = stocked + (here > 0), tall + (highest >= gate["tall_ft"])
     if n < 2:
         return 0, tallest
-    low, high = _wilson_ends(float(tall), float(n), gate["verdict_z"])
+    low, high = _share_ends(float(tall), float(n), gate["verdict_z"], gate["share_step"])
     needed = max(0.0, gate["advance_needed_ac"] - sprouts_ac) / gate["plots_per_acre"]
-    least, most = _mean_ends(waist, squares, float(n), t_of[n])
+    least, most = _count_ends(waist, float(n), gate["verdict_z"], gate["clumping_k"])
     by_density = _density_side(waist / n / plot_ac, least / plot_ac, most / plot_ac, gate["needed_ac"], gate["least_ac"])
-    clumped = _is_clumped(stocked / n, waist / n, gate["clumped_ratio"])
+    clumped = _is_clumped(stocked / n, gate["needed_ac"], plot_ac, gate["clumped_ratio"])
     follows = abs(plot_ac * gate["plots_per_acre"] - 1) < 0.05
     return _oak_side(_side(low, high, needed), by_density, follows, clumped), tallest
 
@@ -106,7 +104,7 @@ def crop_gate(good, white_share, gate, p):  # type: ignore[no-untyped-def]
             continue
         trees = int(gate["crop_trees"])
         seen = np.random.binomial(trees, p["bearing_good"] if good[group] else p["bearing_poor"])
-        low, high = _wilson_ends(float(seen), float(trees), gate["crop_z"])
+        low, high = _share_ends(float(seen), float(trees), gate["crop_z"], gate["share_step"])
         best = max(best, _side(low, high, gate["crop_bearing_share"]))
         bears = bears or seen / trees >= gate["crop_bearing_share"]
     return best, bears
@@ -209,7 +207,7 @@ def _released(floor, canopy, oaks, plan, p, stand, gate, year, is_cut, found):  
 
 
 @numba.njit(cache=True)
-def one_future(counted, which, oaks, plan, p, stand, gate, t_of, luck, seed):  # type: ignore[no-untyped-def]
+def one_future(counted, which, oaks, plan, p, stand, gate, luck, seed):  # type: ignore[no-untyped-def]
     """One future of one course.
 
     Parameters
@@ -222,8 +220,6 @@ def one_future(counted, which, oaks, plan, p, stand, gate, t_of, luck, seed):  #
         The stand's oak species, by OAK.
     plan, p, stand, gate : record
         Course, parameters, stand and the forester's gates, by PLAN, PARAMETERS, STAND and GATE.
-    t_of : array, shape (plots + 1,)
-        As :func:`oak_gate` takes it.
     luck : array, shape (years, 4)
         Chances of each year by LUCK, the same for every course.
     seed : int
@@ -248,7 +244,7 @@ def one_future(counted, which, oaks, plan, p, stand, gate, t_of, luck, seed):  #
     >>> stand, gate = rows(np.full(len(STAND), 0.5), STAND)[0], rows(np.ones(len(GATE)), GATE)[0]
     >>> p = rows(np.linspace(0.1, 0.9, len(PARAMETERS)), PARAMETERS)[0]
     >>> nothing = rows(np.array([-1.0] + [0.0] * 10), PLAN)[0]
-    >>> one_future(counted, np.arange(2), oaks, nothing, p, stand, gate, np.ones(3), np.full((3, 4), 0.5), 1)[:2].tolist()
+    >>> one_future(counted, np.arange(2), oaks, nothing, p, stand, gate, np.full((3, 4), 0.5), 1)[:2].tolist()
     [-1.0, 0.0]
     """
     np.random.seed(seed)
@@ -277,7 +273,7 @@ def one_future(counted, which, oaks, plan, p, stand, gate, t_of, luck, seed):  #
                 work["missed"][0] += 1
         release = plan["residual_ft2_ac"] == 0 and plan["cut_year"] >= 0 and year >= plan["cut_year"]
         if plan["residual_ft2_ac"] > 0 and is_cut and year - work["cut"][0] >= plan["count_from_yr"]:
-            side, tallest = oak_gate(floor, stand["plot_ac"], sprouts * p["sprout_shade"], gate, t_of)
+            side, tallest = oak_gate(floor, stand["plot_ac"], sprouts * p["sprout_shade"], gate)
             late = year - work["cut"][0] >= plan["release_wait_yr"] or tallest > gate["too_tall_ft"]
             release = side == 1 or (late and plan["release_anyway"] > 0)
         if release:
@@ -292,7 +288,7 @@ def one_future(counted, which, oaks, plan, p, stand, gate, t_of, luck, seed):  #
 
 
 @numba.njit(parallel=True, cache=True)
-def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, t_of, luck, seeds):  # type: ignore[no-untyped-def]
+def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, luck, seeds):  # type: ignore[no-untyped-def]
     """Every future of every course; the same whatever the number of threads.
 
     Parameters
@@ -309,8 +305,6 @@ def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, t_of, luc
         Parameters.
     stand, gate : array of records, shape (1,)
         What :func:`one_future` takes as records.
-    t_of : array, shape (plots + 1,)
-        As :func:`oak_gate` takes it.
     luck : array, shape (futures, years, 4)
         Chances, common to all courses.
     seeds : array of int, shape (futures,)
@@ -326,6 +320,6 @@ def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, t_of, luc
     for future in numba.prange(futures):
         for course in range(courses):
             found[course, future] = one_future(
-                counted, drawn[future], oaks, plans[course], parameters[future], stand[0], gate[0], t_of, luck[future], seeds[future]
+                counted, drawn[future], oaks, plans[course], parameters[future], stand[0], gate[0], luck[future], seeds[future]
             )
     return found

@@ -38,8 +38,8 @@ STAND = (
 )  # fmt: skip
 # What the simulated forester's gates need, all from the rulebook; the quantiles are those of its confidence levels.
 GATE = (
-    "needed_ac", "least_ac", "waist_ft", "tall_ft", "too_tall_ft", "advance_needed_ac", "plots_per_acre", "clumped_ratio", "verdict_z",
-    "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr", "age_yr",
+    "needed_ac", "least_ac", "waist_ft", "tall_ft", "too_tall_ft", "advance_needed_ac", "plots_per_acre", "clumped_ratio", "clumping_k", "share_step",
+    "verdict_z", "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr", "age_yr",
 )  # fmt: skip
 # The canopy as it changes, held as an array of one record, because a record alone does not keep its memory in compiled code: basal area of three classes, their sum now and at the start, oaks at the start, midstory, light and year of the last opening.
 CANOPY = ("white", "red", "other", "ba", "whole_ba", "whole_oak", "shade", "before", "opened", "was_cut")

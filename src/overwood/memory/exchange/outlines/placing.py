@@ -56,7 +56,9 @@ def _transformation(name: str, rows: Sequence[Raw], system: str) -> tuple[Callab
     import pyproj
     import shapely
 
-    bounds = shapely.total_bounds([row.shape for row in rows if row.shape is not None and not row.shape.is_empty])
+    there = [row.shape for row in rows if row.shape is not None and not row.shape.is_empty]
+    # Without a shape there is no place; each entry is told for itself.
+    bounds = shapely.total_bounds(there) if there else (0.0, 0.0, 0.0, 0.0)
     if not system:
         _must_be_degrees(name, bounds)
         return lambda shape: shape, "none named", ["The file names no coordinate system; it is read as longitude and latitude (WGS 84)."]
@@ -75,7 +77,7 @@ def _must_be_degrees(name: str, bounds: Any) -> None:
     west, south, east, north = bounds
     if not (west >= -180 and east <= 180 and south >= -90 and north <= 90):
         raise Misuse(
-            f"{name} has coordinates such as {west:.0f}, {south:.0f}, which are no degrees.",
+            f"{name} has coordinates from {west:.7g}, {south:.7g} to {east:.7g}, {north:.7g}, which are no degrees.",
             remedy="Say its coordinate system, such as --crs EPSG:26917 for UTM zone 17 north (NAD 83).",
         )
 

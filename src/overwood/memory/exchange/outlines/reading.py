@@ -30,7 +30,10 @@ def _by_gdal(name: str, folder: Path, file: str, wanted: str, *, lines: bool = F
 
     path = folder / file
     try:
-        kinds = {str(row[0]): str(row[1] or "") for row in pyogrio.list_layers(path)}
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            listed = pyogrio.list_layers(path)
+        kinds = {str(row[0]): str(row[1] or "") for row in listed}
         areas = [one for one, kind in kinds.items() if "Polygon" in kind or "Unknown" in kind or "Collection" in kind or "Surface" in kind]
         chosen = [one for one in ("tracks", "routes") if one in kinds] if lines else list(kinds) if every else areas or list(kinds)
         if wanted:
@@ -52,8 +55,8 @@ def _layer(path: Path, layer: str) -> Layer:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         about, _, shapes, columns = read_raw(path, layer=layer, max_features=MOST_SHAPES + 1, force_2d=True)
+        polygons = shapely.from_wkb(shapes, on_invalid="ignore") if shapes is not None else [None] * (len(columns[0]) if columns else 0)
     fields = [str(field) for field in about["fields"]]
-    polygons = shapely.from_wkb(shapes, on_invalid="ignore") if shapes is not None else [None] * (len(columns[0]) if columns else 0)
     rows = []
     for number, polygon in enumerate(polygons):
         values = {field: _text(column[number]) for field, column in zip(fields, columns, strict=True)}

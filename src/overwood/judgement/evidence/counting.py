@@ -1,0 +1,114 @@
+"""The plots of one count of the floor, and what they took in."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwood.ground import tables
+from overwood.ground.figure import Input
+from overwood.ground.records import HEIGHT_CLASSES, Point, Ring, Seedling, StandFile, Visit
+from overwood.ground.species import by_code
+from overwood.judgement.evidence import looked
+from overwood.judgement.evidence.tally import Array
+from overwood.judgement.rules import Rules
+from overwood.science import reproduction as science
+
+HEIGHTS_FT = (1.0, 3.0, 4.5)
+
+
+@dataclass(frozen=True)
+class Count:
+    """The reproduction plots of one visit."""
+
+    visit: Visit
+    ring: Ring
+    points: tuple[Point, ...]
+    lines: tuple[Seedling, ...]
+
+    @property
+    def n(self) -> int:
+        return len(self.points)
+
+    @property
+    def plot_ac(self) -> float:
+        return float(self.ring.plot_area_ac or float("nan"))
+
+    @property
+    def follows_rule_plot(self) -> bool:
+        """Whether the plots are of the size the stocked-plot rule was made for."""
+        return abs(self.plot_ac * tables.constants(science.TABLE)["plots_per_acre"] - 1) < 0.05
+
+    @property
+    def look(self) -> looked.Look:
+        """Heights and kinds the plots took in."""
+        heights = [low_height_ft(line) for line in self.lines if line.stems > 0]
+        return looked.floor_look(self.ring, min(heights, default=None))
+
+    def not_looked_at(self, kinds: frozenset[str], low_ft: float, high_ft: float) -> str:
+        """What of some kinds and heights was not looked at, in words; nothing where all was."""
+        missed = looked.kinds_missed((self.look,), kinds)
+        if missed:
+            return f"count {self.visit.visit} did not look for {' and '.join(sorted(missed))}"
+        gap = looked.size_missed((self.look,), kinds, low_ft, high_ft)
+        if gap is None:
+            return ""
+        upper = "and taller" if gap[1] == math.inf else f"to {gap[1]:g} ft"
+        return f"stems of {gap[0]:g} ft {upper} were not counted on {self.visit.visit}"
+
+    def not_reached(self, kinds: frozenset[str], at_ft: float) -> str:
+        """Why stems of a height were not counted at all, in words; nothing where they were, if perhaps not the tallest."""
+        return (
+            ""
+            if at_ft < self.look.high and kinds <= self.look.kinds and at_ft >= self.look.low
+            else self.not_looked_at(kinds, at_ft, math.inf)
+        )
+
+    def per_plot(self, lines: list[Seedling]) -> Array:
+        place = {point.point: index for index, point in enumerate(self.points)}
+        counts = np.zeros(self.n)
+        for line in lines:
+            counts[place[line.point]] += line.stems
+        return counts
+
+
+def height_ft(line: Seedling, rules: Rules) -> float:
+    """Height of a tally line: as measured, or the middle of its class (open_class_height_ft for the open last class)."""
+    if line.height_ft is not None:
+        return float(line.height_ft)
+    low, high = HEIGHT_CLASSES.get(line.height_class, (0.0, 0.0))
+    return rules.number("open_class_height_ft") if high > 20 else (low + high) / 2
+
+
+def low_height_ft(line: Seedling) -> float:
+    """The height a line has reached for certain: as measured, or the lower limit of its class."""
+    if line.height_ft is not None:
+        return float(line.height_ft)
+    return HEIGHT_CLASSES.get(line.height_class, (0.0, 0.0))[0]
+
+
+def count_of(file: StandFile, visit: Visit, *, fenced: bool = False) -> Count | None:
+    """The plots of one visit, outside a deer fence or inside; None without any, or where the visit does not say how large they were."""
+    ring = next((r for r in file.rings if r.visit == visit.visit and r.layer == "reproduction"), None)
+    points = tuple(p for p in file.points if p.visit == visit.visit and p.in_stand is not False and bool(p.fenced) == fenced)
+    if ring is None or not ring.plot_area_ac or not points:
+        return None
+    names = {point.point for point in points}
+    lines = tuple(line for line in file.seedlings if line.visit == visit.visit and line.point in names)
+    return Count(visit, ring, points, lines)
+
+
+def tall_oaks(count: Count, at_least_ft: float) -> list[Seedling]:
+    """Oak lines of a height and taller."""
+    return [x for x in count.lines if by_code(x.species).is_oak and low_height_ft(x) >= at_least_ft and x.stems > 0]
+
+
+def plot_inputs(count: Count, lines: list[Seedling], name: str = "") -> tuple[Input, ...]:
+    """The tally rows and the plots behind a figure."""
+    label = name or f"reproduction tally of {count.visit.visit}"
+    return (
+        Input(name=label, value=len(lines), unit="rows", rows=tuple(line.id for line in lines)),
+        Input(name="plots", value=count.n, unit="plots", rows=tuple(point.id for point in count.points)),
+    )

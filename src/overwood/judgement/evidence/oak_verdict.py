@@ -1,0 +1,255 @@
+"""The verdict on the oak: the stocked-plot rule and the trade's several-hundred rule, each with its one-sided bound.
+
+Every part only rises with the oaks counted: one oak more never turns the verdict against the oak.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from overwood.ground import tables
+from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.judgement.evidence.counting import Count, tall_oaks
+from overwood.judgement.rules import Rules
+from overwood.science import decisions, survey
+from overwood.science import reproduction as science
+
+NAMES = ("needed_stocked_share", "oak_stems_3ft_bound_ac", "oak_verdict", "plots_to_settle", "dominants_at_20_ac")
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What the verdict reads off a count: plots, those stocked at 4.5 ft and at waist height, and oaks at waist height."""
+
+    plots: int
+    plot_ac: float
+    stocked_tall: int
+    stocked_waist: int
+    stems_waist: float
+
+    def shifted(self, plots: int) -> Tally:
+        """The same count with so many plots more (or fewer) that hold an oak, of the stems such plots hold here."""
+        each = self.stems_waist / self.stocked_waist if self.stocked_waist else 1.0
+        return Tally(
+            self.plots, self.plot_ac, _within(self.stocked_tall + plots, self.plots), _within(self.stocked_waist + plots, self.plots),
+            max(self.stems_waist + plots * each, 0.0),
+        )  # fmt: skip
+
+
+def _within(hits: int, plots: int) -> int:
+    return min(max(hits, 0), plots)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Both rules applied to a tally; sides are 1 (enough), 0 (unsure) and -1 (too little)."""
+
+    plots: science.Verdict
+    stems_ac: float
+    low_ac: float
+    high_ac: float
+    by_density: int
+    clumped: bool
+    side: int
+
+
+def tally_of(count: Count, rules: Rules) -> Tally:
+    """The numbers of a count that the verdict rests on."""
+    waist = count.per_plot(tall_oaks(count, rules.number("waist_high_ft")))
+    advance = tables.constants(science.TABLE)["advance_height_ft"]
+    tall = count.per_plot(tall_oaks(count, advance))
+    return Tally(count.n, count.plot_ac, int((tall > 0).sum()), int((waist > 0).sum()), float(waist.sum()))
+
+
+def judge(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> Verdict:
+    """Apply both rules to a tally."""
+    level, rule = rules.number("verdict_level"), rules["several_hundred_ac"]
+    by_plots = science.stocked_plot_verdict(tally.plots, tally.stocked_tall, sprouts_ac, level=level)
+    z = survey.z_quantile(2 * level - 1)
+    ends = decisions.count_ends(tally.stems_waist, tally.plots, z, rules.number("verdict_clumping_k"))
+    low, high = (end / tally.plot_ac for end in ends)
+    mean = tally.stems_waist / tally.plots / tally.plot_ac
+    by_density = decisions.density_side(mean, low, high, rule.number, rule.span[0])
+    stocked = tally.stocked_waist / tally.plots
+    clumped = decisions.is_clumped(stocked, rule.number, tally.plot_ac, rules.number("clumped_ratio"))
+    side = decisions.oak_side(by_plots.side, by_density, follows_rule, clumped)
+    return Verdict(by_plots, mean, low, high, by_density, clumped, side)
+
+
+def figures(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figure]) -> dict[str, Figure]:
+    """The verdict with what it rests on; unmeasured where the count did not look for the oaks it turns on."""
+    for name in ("oak_stems_3ft_ac", "oak_stocked_4_5ft_share"):
+        if not found[name].measured:
+            return {missing: unmeasured(missing, found[name].note) for missing in NAMES}
+    tally, credited = tally_of(count, rules), sprouts.number if sprouts.measured else 0.0
+    verdict = judge(tally, credited, rules, follows_rule=count.follows_rule_plot)
+    return {
+        "needed_stocked_share": _needed(count, verdict, sprouts),
+        "oak_stems_3ft_bound_ac": _bound(count, verdict, rules),
+        "oak_verdict": _figure(count, tally, verdict, sprouts, rules),
+        "plots_to_settle": _to_settle(count, verdict, rules),
+        "dominants_at_20_ac": _dominants(count, verdict.plots, found["oak_stocked_4_5ft_share"], sprouts),
+    }
+
+
+def _needed(count: Count, verdict: Verdict, sprouts: Figure) -> Figure:
+    if not count.follows_rule_plot:
+        return unmeasured("needed_stocked_share", "the stocked-plot rule needs plots of 1/735 acre", "share")
+    return Figure(
+        name="needed_stocked_share",
+        value=verdict.plots.needed_share,
+        unit="share",
+        low=None if sprouts.high is None else science.needed_stocked_share(sprouts.high),
+        high=None if sprouts.low is None else science.needed_stocked_share(sprouts.low),
+        level=sprouts.level,
+        n=sprouts.n,
+        method="(433 - sprouting stumps) / 735",
+        sources=("sander1976",),
+        inputs=(Input(name="oak_sprouts_ac", figure="oak_sprouts_ac"),),
+        status="memory",
+        note="" if sprouts.measured else "no cruise: no stump sprouts credited",
+    )
+
+
+def _bound(count: Count, verdict: Verdict, rules: Rules) -> Figure:
+    level, k = rules.number("verdict_level"), rules.number("verdict_clumping_k")
+    return Figure(
+        name="oak_stems_3ft_bound_ac",
+        value=verdict.stems_ac,
+        unit="stems/ac",
+        low=verdict.low_ac,
+        high=verdict.high_ac if math.isfinite(verdict.high_ac) else None,
+        level=level,
+        n=count.n,
+        method=f"oaks {rules.number('waist_high_ft'):g} ft and taller, one-sided {level:.0%} bounds by their number and an assumed "
+        f"clumping of {k:g} (verdict_clumping_k), as the verdict uses them",
+        sources=("mccullagh1989", "garwood1936", "assumed"),
+        inputs=(Input(name="oak_stems_3ft_ac", figure="oak_stems_3ft_ac"),),
+        status="assumption",
+    )
+
+
+def _figure(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> Figure:
+    names = ("oak_stocked_4_5ft_share", "needed_stocked_share") if count.follows_rule_plot else ()
+    return Figure(
+        name="oak_verdict",
+        value=science.SIDES[verdict.side],
+        n=count.n,
+        method=_words(count, verdict, rules),
+        sources=("sander1976", "practice", "wilson1927") if count.follows_rule_plot else ("practice",),
+        inputs=tuple(Input(name=name, figure=name) for name in (*names, "oak_stems_3ft_bound_ac", "spread_ratio")),
+        note=_note(count, tally, verdict, sprouts, rules),
+        status="memory",
+    )
+
+
+def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
+    level, rule, plots = rules.number("verdict_level"), rules["several_hundred_ac"], verdict.plots
+    words = (
+        f"stocked plots 4.5 ft and taller {plots.stocked_share:.0%} ({plots.low:.0%} to {plots.high:.0%}, one-sided "
+        f"{level:.0%}) against {plots.needed_share:.1%} needed: {plots.verdict}"
+        if count.follows_rule_plot
+        else "the stocked-plot rule is not used: the plots are not 1/735 acre"
+    )
+    high = f"{verdict.high_ac:.0f}" if math.isfinite(verdict.high_ac) else "no limit"
+    words += (
+        f"; stems {rules.number('waist_high_ft'):g} ft and taller {verdict.stems_ac:.0f}/ac ({verdict.low_ac:.0f} to {high}, one-sided "
+        f"{level:.0%}) against {rule.number:.0f}, lower bound at least {rule.span[0]:.0f}: {science.SIDES[verdict.by_density]}"
+    )
+    return words + (
+        "; the oaks stand on too few plots, so their number alone does not pass" if verdict.clumped and verdict.by_density >= 0 else ""
+    )
+
+
+def _note(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> str:
+    """What makes the verdict narrow: a few plots, the sprouts' error, or looks that add up."""
+    notes = [word for word in (_narrow(count, tally, verdict, sprouts, rules), _by_sprouts(count, verdict, sprouts)) if word]
+    return "; ".join(notes)
+
+
+def turning_plots(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> int | None:
+    """Fewest plots, up to ``narrow_plots``, whose turn the other way would change the verdict; None where it takes more."""
+    now = judge(tally, sprouts_ac, rules, follows_rule=follows_rule).side
+    for plots in range(1, int(rules.number("narrow_plots")) + 1):
+        if any(judge(tally.shifted(step), sprouts_ac, rules, follows_rule=follows_rule).side != now for step in (-plots, plots)):
+            return plots
+    return None
+
+
+def turning_tally(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> Tally | None:
+    """The nearest count that would turn the verdict, with fewer plots stocked where it is enough and more where it is not."""
+    now = judge(tally, sprouts_ac, rules, follows_rule=follows_rule).side
+    step = -1 if now > 0 else 1
+    for plots in range(1, tally.plots + 1):
+        other = tally.shifted(step * plots)
+        side = judge(other, sprouts_ac, rules, follows_rule=follows_rule).side
+        if (side < 1) if now > 0 else (side == 1):
+            return other
+    return None
+
+
+def _narrow(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> str:
+    credited = sprouts.number if sprouts.measured else 0.0
+    plots = turning_plots(tally, credited, rules, follows_rule=count.follows_rule_plot)
+    if plots is None or verdict.side == 0:
+        return ""
+    way = "fewer" if verdict.side > 0 else "more"
+    return f"narrow: {plots} stocked plot{'' if plots == 1 else 's'} {way} would change the verdict"
+
+
+def _by_sprouts(count: Count, verdict: Verdict, sprouts: Figure) -> str:
+    if verdict.side <= 0 or not count.follows_rule_plot or verdict.plots.side <= 0 or sprouts.low is None:
+        return ""
+    if verdict.plots.low >= science.needed_stocked_share(sprouts.low):
+        return ""
+    return "with stump sprouts at the low end of their error it would not pass"
+
+
+def _to_settle(count: Count, verdict: Verdict, rules: Rules) -> Figure:
+    if verdict.side != 0:
+        return Figure(name="plots_to_settle", value=0, unit="plots", n=count.n, method="the verdict is settled")
+    level, rule, plots = rules.number("verdict_level"), rules["several_hundred_ac"], verdict.plots
+    answers = []
+    if count.follows_rule_plot and plots.side == 0:
+        answers.append(science.plots_to_settle_share(plots.stocked_share, plots.needed_share, level=level))
+    if verdict.by_density == 0 and not (verdict.clumped and verdict.stems_ac >= rule.number):
+        target = rule.span[0] if verdict.stems_ac >= rule.number else rule.number
+        k = rules.number("verdict_clumping_k")
+        answers.append(science.plots_to_settle_density(verdict.stems_ac, target, count.plot_ac, k, level=level))
+    known = [number for number in answers if number is not None]
+    if not known:
+        return unmeasured("plots_to_settle", "what was seen sits on the threshold; no number of plots settles it", "plots")
+    return Figure(
+        name="plots_to_settle",
+        value=min(known),
+        unit="plots in all",
+        n=count.n,
+        method="plots at which the one-sided bound clears the rule, if what was seen is true",
+        sources=("wilson1927", "cochran1977"),
+        inputs=(Input(name="oak_verdict", figure="oak_verdict"),),
+    )
+
+
+def _dominants(count: Count, plots: science.Verdict, tall: Figure, sprouts: Figure) -> Figure:
+    scale = science.success_per_stocked_plot() * tables.constants(science.TABLE)["plots_per_acre"]
+    credit = science.success_per_stocked_plot() * (sprouts.number if sprouts.measured else 0.0)
+    if not count.follows_rule_plot:
+        return unmeasured("dominants_at_20_ac", "the rule needs plots of 1/735 acre", "stems/ac")
+    return Figure(
+        name="dominants_at_20_ac",
+        value=plots.dominants_at_20_ac,
+        unit="stems/ac",
+        low=None if tall.low is None else scale * tall.low + credit,
+        high=None if tall.high is None else scale * tall.high + credit,
+        level=tall.level,
+        n=count.n,
+        method="0.51 (735 stocked share + sprouting stumps), if the overwood went now",
+        sources=("sander1976",),
+        inputs=(
+            Input(name=tall.name, figure=tall.name),
+            Input(name="oak_sprouts_ac", figure="oak_sprouts_ac"),
+        ),
+        status="memory",
+        note="before any loss to logging",
+    )
