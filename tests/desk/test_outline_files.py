@@ -11,7 +11,7 @@ import shapely
 
 from conftest import TODAY
 from overwood.desk import answers, entering, outline_files, outlines, session
-from overwood.desk.outline_files import Said
+from overwood.desk.outline_matching import OutlineAnswers
 from overwood.desk.outlines import Drawing
 from overwood.ground.errors import Misuse, NotFound
 
@@ -32,7 +32,7 @@ def file_of(shapes, name="STAND"):
 
 
 def look(shapes, **said):
-    return outline_files.look("woods.geojson", file_of(shapes), Said(**said))
+    return outline_files.look("woods.geojson", file_of(shapes), OutlineAnswers(**said))
 
 
 def shape(name):
@@ -48,7 +48,7 @@ def geodesic_ac(one):
 def test_outlines_given_out_come_back_as_they_were(demo_book, kind):
     before = {one.stand: one.area_ac for one in outlines.outlines()}
 
-    found = outline_files.look(f"all.{kind}", outline_files.give_out(kind), Said(area="record"))
+    found = outline_files.look(f"all.{kind}", outline_files.give_out(kind), OutlineAnswers(area="record"))
 
     assert {one.stand: one.how for one in found.outlines} == dict.fromkeys(before, "name")
     assert {one.stand: one.area_ac for one in found.outlines} == pytest.approx(before, rel=1e-3)
@@ -78,7 +78,7 @@ def test_a_shape_without_a_name_of_ours_is_asked_about_with_the_stand_whose_land
     (question,) = found.questions
     assert (question.option, question.about, question.choices) == ("--stand", "tract 7", ("S3", "-"))
     with pytest.raises(Misuse, match="not yet said"):
-        outline_files.write(found, Said(), TODAY)
+        outline_files.write(found, OutlineAnswers(), TODAY)
     assert [one.stand for one in look(shapes, stands={"tract 7": "S3"}, area="record").outlines] == ["S3"]
     left = look(shapes | {"S1": shape("S1")}, stands={"tract 7": "-"}, area="record")
     assert ([one.stand for one in left.outlines], left.left_out) == (["S1"], ("tract 7",))
@@ -94,7 +94,8 @@ def test_a_shape_called_as_one_stand_on_the_land_of_another_is_asked_about(demo_
 def test_two_shapes_for_one_stand_are_told(demo_book):
     found = look({"S1": shape("S1"), "b": square(WEST, NORTH)}, stands={"b": "S1"}, area="record")
 
-    assert "both taken for S1" in found.problems[0].what
+    assert "S1 and b are both meant for S1" in found.problems[0].what
+    assert not found.outlines
 
 
 def test_parts_of_one_name_make_one_outline(demo_book):
@@ -102,7 +103,7 @@ def test_parts_of_one_name_make_one_outline(demo_book):
     features = [{"type": "Feature", "properties": {"STAND": "N1"}, "geometry": json.loads(shapely.to_geojson(part))} for part in (one, two)]
     content = json.dumps({"type": "FeatureCollection", "features": features}).encode()
 
-    (coming,) = outline_files.look("w.geojson", content, Said(new=True)).outlines
+    (coming,) = outline_files.look("w.geojson", content, OutlineAnswers(new=True)).outlines
     assert coming.area_ac == pytest.approx(geodesic_ac(one) + geodesic_ac(two), rel=1e-6)
     assert "2 shapes of this name" in coming.notes[0]
 
@@ -116,16 +117,16 @@ def test_acres_that_differ_are_asked_about_and_never_changed_unasked(demo_book):
     found = look({"S1": half})
     assert found.questions[0].option == "--area"
     assert f"noted {noted:.1f} ac" in found.questions[0].text
-    outline_files.write(look({"S1": half}, area="record"), Said(area="record"), TODAY)
+    outline_files.write(look({"S1": half}, area="record"), OutlineAnswers(area="record"), TODAY)
     assert answers.stand_file("S1").stand.area_ac == noted
-    outline_files.write(look({"S1": half}, area="outline"), Said(area="outline"), TODAY)
+    outline_files.write(look({"S1": half}, area="outline"), OutlineAnswers(area="outline"), TODAY)
     assert answers.stand_file("S1").stand.area_ac == pytest.approx(geodesic_ac(half), abs=0.01)
 
 
 def test_what_is_written_is_one_entry_that_can_be_undone_and_keeps_everything_else(demo_book):
     before = {name: answers.stand_file(name).stand for name in ("S1", "S3")}
     moved = {name: shapely.affinity.translate(shape(name), 0.0005, 0) for name in before}
-    said = Said(area="record")
+    said = OutlineAnswers(area="record")
 
     report = outline_files.write(look(moved, area="record"), said, TODAY)
 
@@ -140,7 +141,7 @@ def test_what_is_written_is_one_entry_that_can_be_undone_and_keeps_everything_el
 def test_new_stands_are_made_only_when_asked(demo_book):
     shapes = {"N1": square(WEST + 0.02, NORTH + 0.02)}
     assert look(shapes).questions and not look(shapes).outlines
-    said = Said(new=True)
+    said = OutlineAnswers(new=True)
 
     outline_files.write(look(shapes, new=True), said, TODAY)
 
@@ -190,7 +191,7 @@ def test_a_drawn_outline_is_held_to_its_property_too(demo_book):
 
 def test_beyond_the_polar_circle_grows_no_oak_even_where_no_place_is_known(sqlite_book):
     entering.enter({"properties": [{"property": "P"}], "stands": [{"stand": "A", "property": "P"}]}, today=TODAY, name="typed")
-    found = outline_files.look("w.geojson", file_of({"A": swapped(square(-82.1, 37.5))}), Said())
+    found = outline_files.look("w.geojson", file_of({"A": swapped(square(-82.1, 37.5))}), OutlineAnswers())
 
     assert "beyond the polar circle. With latitude and longitude swapped" in found.problems[0].what
 
@@ -198,10 +199,10 @@ def test_beyond_the_polar_circle_grows_no_oak_even_where_no_place_is_known(sqlit
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        (Said(name_column="nosuch"), "has no column 'nosuch'"),
-        (Said(stands={"nosuch": "S1"}), "no shape of the file is called 'nosuch'"),
-        (Said(stands={"S1": "S99"}), "there is no stand 'S99'"),
-        (Said(area="half"), "--area is 'half'"),
+        (OutlineAnswers(name_column="nosuch"), "has no column 'nosuch'"),
+        (OutlineAnswers(stands={"nosuch": "S1"}), "no shape of the file is called 'nosuch'"),
+        (OutlineAnswers(stands={"S1": "S99"}), "there is no stand 'S99'"),
+        (OutlineAnswers(area="half"), "--area is 'half'"),
     ],
 )
 def test_an_answer_to_no_question_is_refused_with_what_there_is(demo_book, said, words):

@@ -48,7 +48,7 @@ class Grounds:
             shape = shapely.from_wkt(stand.boundary_wkt, on_invalid="ignore") if stand.boundary_wkt else None
             if shape is not None and not shape.is_empty:
                 middles.setdefault(stand.property, []).append((stand.stand, shape.centroid.x, shape.centroid.y))
-        return cls({owner: tuple(found) for owner, found in middles.items()})
+        return cls({owner: tuple(places) for owner, places in middles.items()})
 
     def astray(self, shape: Any, land: Property | None, but: str = "") -> Astray | None:
         """Whether a shape in degrees lies off its property; None where it does not, or where nothing is known of the place.
@@ -84,11 +84,11 @@ def must_be_near(shape: Any, land: Property | None, known: Iterable[Stand], but:
     Misuse
         with the swapped order offered where it fits.
     """
-    found = astray(shape, land, known, but)
-    if found is None:
+    off = astray(shape, land, known, but)
+    if off is None:
         return
-    remedy = "Give each corner the other way round." if found.swapped_fits else "Check the corners, and the property's place under Records."
-    raise Misuse(f"{found.what[0].lower()}{found.what[1:]}", remedy=remedy)
+    remedy = "Give each corner the other way round." if off.swapped_fits else "Check the corners, and the property's place under Records."
+    raise Misuse(f"{off.what[0].lower()}{off.what[1:]}", remedy=remedy)
 
 
 def swapped(shape: Any) -> Any:

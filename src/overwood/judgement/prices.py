@@ -152,10 +152,10 @@ def load(path: Path) -> PriceList:
 
 def _tables(file: toml_file.TomlFile, name: str) -> list[dict[str, Any]]:
     """The entries of an array of tables; none where there is none."""
-    found = file.plain.get(name, [])
-    if not isinstance(found, list) or not all(isinstance(entry, dict) for entry in found):
+    entries = file.plain.get(name, [])
+    if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         raise BadRule(f"{file.where(name)}: {name} is no list of tables.", remedy=f"Head each entry with [[{name}]].")
-    return found
+    return entries
 
 
 def _known_keys(file: toml_file.TomlFile, plain: dict[str, Any], known: tuple[str, ...], path: tuple[str | int, ...]) -> None:

@@ -69,17 +69,17 @@ def _holds(lines: list[str], path: tuple[str | int, ...]) -> bool:
     """Whether the longest readable beginning of some lines holds an entry; a value over several lines is readable at its end."""
     for end in range(len(lines), 0, -1):
         try:
-            found: Any = tomllib.loads("\n".join(lines[:end]))
+            plain: Any = tomllib.loads("\n".join(lines[:end]))
         except tomllib.TOMLDecodeError:
             continue
-        return _reached(found, path)
+        return _is_at(plain, path)
     return False
 
 
-def _reached(found: Any, path: tuple[str | int, ...]) -> bool:
+def _is_at(plain: Any, path: tuple[str | int, ...]) -> bool:
     for step in path:
         try:
-            found = found[step]
+            plain = plain[step]
         except (KeyError, IndexError, TypeError):
             return False
     return True

@@ -16,7 +16,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from overwood.desk import outline_files, outlines, session
-from overwood.desk.outline_files import Look, Said
+from overwood.desk.outline_files import Look
+from overwood.desk.outline_matching import LEFT_OUT, OutlineAnswers, Question
 from overwood.faces.pages import asking, property
 from overwood.ground.errors import Misuse, OverwoodError
 
@@ -38,11 +39,11 @@ def page(request: HttpRequest) -> HttpResponse:
         "title": "Outlines",
         "kinds": ",".join(outline_files.endings_in()),
         "out": outline_files.kinds_out(),
-        "drawn": sum(1 for stand in session.stands() if stand.boundary_wkt),
+        "outline_count": sum(1 for stand in session.stands() if stand.boundary_wkt),
         "areas": outline_files.AREAS,
         "properties": outlines.properties(),
     }
-    what = _looked(request) if request.method == "POST" else {}
+    what = _outcome(request) if request.method == "POST" else {}
     return render(request, "outlines.html", frame | what, status=what.get("status", 200))
 
 
@@ -53,42 +54,47 @@ def download(request: HttpRequest, kind: str) -> HttpResponse:
     return response
 
 
-def _looked(request: HttpRequest) -> dict[str, Any]:
-    """What the sent file comes to; written where it was said so and nothing is open."""
+def _outcome(request: HttpRequest) -> dict[str, Any]:
+    """What the sent file comes to; written where that was asked for."""
     name, content = _sent(request)
-    said = _said(request)
-    frame = {"file_name": name, "carried": base64.b64encode(content).decode(), "said": said, "answered": list(said.stands.items())}
+    answers = _answers(request)
+    frame = {
+        "file_name": name,
+        "carried": base64.b64encode(content).decode(),
+        "answers": answers,
+        "stand_answers": list(answers.stands.items()),
+    }
     try:
-        found = outline_files.look(name, content, said)
+        look = outline_files.look(name, content, answers)
         if request.POST.get("write") == "yes":
-            report = outline_files.write(found, said, dt.date.today())
+            report = outline_files.write(look, answers, dt.date.today())
             asking.note(request, f"outlines of {name}, entry {report.batch}" if report.batch else "")
-            return {"report": report, "written": found}
+            return {"report": report, "written": look}
     except OverwoodError as fault:
-        return frame | {"fault": fault, "status": 422} | _shown(_again(name, content, said))
-    return frame | _shown(found)
+        return frame | {"fault": fault, "status": 422} | _shown(_again(name, content, answers))
+    return frame | _shown(look)
 
 
-def _again(name: str, content: bytes, said: Said) -> Look | None:
+def _again(name: str, content: bytes, answers: OutlineAnswers) -> Look | None:
     try:
-        return outline_files.look(name, content, said)
+        return outline_files.look(name, content, answers)
     except OverwoodError:
         return None
 
 
-def _shown(found: Look | None) -> dict[str, Any]:
-    if found is None:
+def _shown(look: Look | None) -> dict[str, Any]:
+    if look is None:
         return {}
-    asked = [_field(question) for question in found.questions if question.option == "--stand"]
-    ask_area = next((question for question in found.questions if question.option == "--area"), None)
-    return {"look": found, "asked": asked, "ask_area": ask_area, "preview": _preview(found)}
+    asked = [_field(question) for question in look.questions if question.option == "--stand"]
+    ask_area = next((question for question in look.questions if question.option == "--area"), None)
+    return {"look": look, "asked": asked, "ask_area": ask_area, "preview": _preview(look)}
 
 
-def _said(request: HttpRequest) -> Said:
+def _answers(request: HttpRequest) -> OutlineAnswers:
     words = {name: request.POST.get(name, "").strip() for name in ("system", "layer", "name_column", "area", "property")}
     given = ((key.removeprefix("stand."), str(value).strip()) for key, value in request.POST.items() if key.startswith("stand."))
     stands = {label: stand for label, stand in given if stand}
-    return Said(**words, stands=stands, swap=request.POST.get("swap") == "yes", new=request.POST.get("new") == "yes")
+    return OutlineAnswers(**words, stands=stands, swap=request.POST.get("swap") == "yes", new=request.POST.get("new") == "yes")
 
 
 def _sent(request: HttpRequest) -> tuple[str, bytes]:
@@ -108,17 +114,17 @@ def _sent(request: HttpRequest) -> tuple[str, bytes]:
     return Path(request.POST.get("file_name") or "file").name, content
 
 
-def _field(question: outline_files.Question) -> dict[str, Any]:
+def _field(question: Question) -> dict[str, Any]:
     """A list of stands to choose from for a shape that is not yet matched, the likely one first."""
-    likely = [choice for choice in question.choices if choice != outline_files.LEFT_OUT]
+    likely = [choice for choice in question.choices if choice != LEFT_OUT]
     others = [stand.stand for stand in session.stands() if stand.stand not in likely]
     return {"about": question.about, "choices": [*likely, *others]}
 
 
-def _preview(found: Look) -> dict[str, Any] | None:
+def _preview(look: Look) -> dict[str, Any] | None:
     """The outlines of the file among those of the book, in one plane, north up."""
     there = {f"{_THERE}{stand.stand}": stand.boundary_wkt for stand in session.stands()}
-    picture = property.drawn(there | {one.stand: one.wkt for one in found.outlines}, {})
+    picture = property.drawn(there | {one.stand: one.wkt for one in look.outlines}, {})
     for shape in picture["stands"] if picture else ():
         shape["kind"] = "there" if shape["name"].startswith(_THERE) else "coming"
         shape["name"] = shape["name"].lstrip(_THERE)

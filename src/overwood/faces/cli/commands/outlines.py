@@ -75,20 +75,20 @@ def command(
         click.echo(f"Outlines written to {out}.")
         return
     assert file is not None
-    said = outline_files.Said(
+    answers = outline_files.OutlineAnswers(
         system=system, layer=layer, name_column=name_column, stands=stands, swap=swap, area=area, new=new, property=owner
     )
-    found = outline_files.look(file.name, file.read_bytes(), said)
-    report = outline_files.write(found, said, dt.date.today()) if accept else None
+    look = outline_files.look(file.name, file.read_bytes(), answers)
+    report = outline_files.write(look, answers, dt.date.today()) if accept else None
     if as_json:
-        output.as_json({**dataclasses.asdict(found), "entry": report.batch if report else None})
+        output.as_json({**dataclasses.asdict(look), "entry": report.batch if report else None})
     else:
-        show(found)
-        click.echo(_came(found, report, accept))
-    sys.exit(1 if found.problems else 0)
+        show(look)
+        click.echo(_outcome(look, report, accept))
+    sys.exit(1 if look.problems else 0)
 
 
-def show(found: Any) -> None:
+def show(look: Any) -> None:
     """The outlines of a file as they would come in, what must be said, what is wrong."""
     rows = [
         (
@@ -99,18 +99,18 @@ def show(found: Any) -> None:
             "" if one.noted_area_ac is None else f"{one.noted_area_ac:.2f}",
             _does(one),
         )
-        for one in found.outlines
+        for one in look.outlines
     ]
-    named = f"named by {found.name_column!r}" if found.name_column else "without a column of names"
+    named = f"named by {look.name_column!r}" if look.name_column else "without a column of names"
     headings = ("shape", "stand", "known by", "outline, ac", "noted, ac", "what it does")
-    output.table(headings, rows, title=f"{found.file}: {found.system}, {named}", numeric=(3, 4))
-    output.bullets("Notes", [*found.notes, *(f"{one.label}: {note}" for one in found.outlines for note in one.notes)])
-    output.bullets("Left out", found.left_out)
-    output.bullets("Not taken", [str(problem) for problem in found.problems])
-    output.bullets("Questions", [one.text for one in found.questions])
+    output.table(headings, rows, title=f"{look.file}: {look.system}, {named}", numeric=(3, 4))
+    output.bullets("Notes", [*look.notes, *(f"{one.label}: {note}" for one in look.outlines for note in one.notes)])
+    output.bullets("Left out", look.left_out)
+    output.bullets("Not taken", [str(problem) for problem in look.problems])
+    output.bullets("Questions", [one.text for one in look.questions])
 
 
-_HOW = {"name": "its name", "said": "your word", "new": "new"}
+_HOW = {"name": "its name", "answer": "your word", "new": "new"}
 
 
 def _does(one: Any) -> str:
@@ -118,9 +118,9 @@ def _does(one: Any) -> str:
     return f"{outline}, takes the acres" if one.takes_area and not one.is_new else outline
 
 
-def _came(found: Any, report: Any, accept: bool) -> str:
+def _outcome(look: Any, report: Any, accept: bool) -> str:
     if not accept:
-        return "Nothing was written. " + ("Answer the questions, then add --yes." if found.questions else "Add --yes to write it.")
+        return "Nothing was written. " + ("Answer the questions, then add --yes." if look.questions else "Add --yes to write it.")
     if report.batch is None:
-        return f"{found.file}: these outlines are in the book already; nothing was changed."
-    return f"{found.file}: {len(found.outlines)} outlines written (entry {report.batch}); `overwood entries --undo {report.batch}` takes them back."
+        return f"{look.file}: these outlines are in the book already; nothing was changed."
+    return f"{look.file}: {len(look.outlines)} outlines written (entry {report.batch}); `overwood entries --undo {report.batch}` takes them back."

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from overwood.memory.exchange.outlines.placing import placed
+from overwood.memory.exchange.outlines.placing import on_the_earth
 from overwood.memory.exchange.outlines.reading import ENDINGS, READERS
 from overwood.memory.exchange.outlines.shapes import DEGREES, MOST_BYTES, MOST_SHAPES, OutlineFile, Shape, unreadable
 from overwood.memory.exchange.outlines.writing import KINDS_OUT, write
@@ -40,4 +40,4 @@ def read(name: str, content: bytes, *, system: str = "", layer: str = "") -> Out
     if len(rows) > MOST_SHAPES:
         raise unreadable(name, f"it holds more than {MOST_SHAPES:,} shapes", f"at most {MOST_SHAPES:,}", "Send it in parts.")
     named = system or next((one.system for one in layers if one.system), "")
-    return placed(name, rows, named)
+    return on_the_earth(name, rows, named)

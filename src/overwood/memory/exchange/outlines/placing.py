@@ -18,20 +18,20 @@ _MENDED_SHARE = 0.001
 _SURE_SHIFT_M = 5.0
 
 
-def placed(name: str, rows: Sequence[Raw], system: str) -> OutlineFile:
+def on_the_earth(name: str, rows: Sequence[Raw], system: str) -> OutlineFile:
     """Every shape as a polygon in degrees, and what is wrong with those that are none."""
     to_degrees, title, notes = _transformation(name, rows, system)
     shapes, problems, corners = [], [], 0
     for number, row in enumerate(rows, start=1):
         try:
-            polygon, said = _polygon(row.shape, to_degrees)
+            polygon, notes_of_shape = _polygon(row.shape, to_degrees)
         except _NoOutline as fault:
             problems.append(Problem(what=fault.what, file=name, row=number, found=_title(row.values), remedy=fault.remedy))
             continue
         corners += _corners(polygon)
         if corners > MOST_CORNERS:
             raise unreadable(name, f"its outlines have more than {MOST_CORNERS:,} corners", f"at most {MOST_CORNERS:,}", "Simplify them.")
-        shapes.append(Shape(number=number, values=row.values, polygon=polygon, notes=said))
+        shapes.append(Shape(number=number, values=row.values, polygon=polygon, notes=notes_of_shape))
     return OutlineFile(file=name, system=title, shapes=tuple(shapes), problems=tuple(problems), notes=tuple(notes))
 
 
@@ -112,12 +112,12 @@ def _polygon(shape: Any, to_degrees: Callable[[Any], Any]) -> tuple[Any, tuple[s
     if shape is None or shape.is_empty:
         raise _NoOutline("The entry has no shape.", "Leave it out, or draw it.")
     area, notes = _area_of(shapely.force_2d(shape))
-    placed = to_degrees(area)
-    if not np.isfinite(shapely.get_coordinates(placed)).all():
+    polygon = to_degrees(area)
+    if not np.isfinite(shapely.get_coordinates(polygon)).all():
         raise _NoOutline("The outline has coordinates that are nowhere on the earth.", "Check the coordinate system of the file.")
-    if not placed.is_valid:
-        placed, notes = _mended(placed), [*notes, "Two corners on one spot or a touching edge were mended; the area stays."]
-    return placed, tuple(notes)
+    if not polygon.is_valid:
+        polygon, notes = _mended(polygon), [*notes, "Two corners on one spot or a touching edge were mended; the area stays."]
+    return polygon, tuple(notes)
 
 
 def _area_of(shape: Any) -> tuple[Any, list[str]]:

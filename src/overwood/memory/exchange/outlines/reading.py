@@ -155,7 +155,7 @@ def _shapefile(name: str, inside: Mapping[str, bytes], stems: Sequence[str], lay
         raise Misuse(f"{name} holds {len(titles)} shapefiles: {', '.join(titles)}.", remedy="Choose one with --layer NAME.")
     stem = titles[layer] if layer else stems[0]
     parts = {
-        path[len(stem) :].lower(): found for path, found in inside.items() if path[: len(stem)] == stem and path[len(stem) :][:1] == "."
+        path[len(stem) :].lower(): content for path, content in inside.items() if path[: len(stem)] == stem and path[len(stem) :][:1] == "."
     }
     missing = [part for part in (".shx", ".dbf") if part not in parts]
     if missing:
@@ -163,8 +163,8 @@ def _shapefile(name: str, inside: Mapping[str, bytes], stems: Sequence[str], lay
     if not parts[".shp"].startswith(b"\x00\x00\x27\x0a"):
         raise unreadable(name, "its .shp is no shapefile", "all parts of one shapefile")
     with tempfile.TemporaryDirectory() as folder:
-        for part, found in parts.items():
-            (Path(folder) / f"outlines{part}").write_bytes(found)
+        for part, content in parts.items():
+            (Path(folder) / f"outlines{part}").write_bytes(content)
         return _by_gdal(name, Path(folder), "outlines.shp", "")
 
 
@@ -179,13 +179,13 @@ def _wkt(name: str, content: bytes, layer: str) -> list[Layer]:
         raise unreadable(name, "it is no text", "lines such as NAME; POLYGON ((...))") from fault
     rows, system = [], ""
     for number, entry in _entries(text):
-        found = _WKT.search(entry)
-        if not found:
+        geometry = _WKT.search(entry)
+        if not geometry:
             raise unreadable(f"{name} line {number}", f"{entry[:40]!r} is no outline", "NAME; POLYGON ((...)) or MULTIPOLYGON")
-        title, _, srid = entry[: found.start()].upper().partition("SRID=")
+        title, _, srid = entry[: geometry.start()].upper().partition("SRID=")
         system = f"EPSG:{srid.strip('; ,')}" if srid else system
         try:
-            shape = shapely.from_wkt(entry[found.start() :].strip().strip('"'))
+            shape = shapely.from_wkt(entry[geometry.start() :].strip().strip('"'))
         except GEOSException as fault:
             raise unreadable(f"{name} line {number}", f"the outline cannot be read ({fault})") from fault
         title = entry[: len(title)].strip(' \t;,"')
