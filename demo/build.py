@@ -179,7 +179,8 @@ def counts(rng: np.random.Generator, rows: Rows) -> None:
         area = truth.SMALL_PLOTS.get(visit, 1 / 735)
         rows.add("visits", visit=visit, stand=stand, kind="reproduction", visited_on=day,
                  observer="Cruiser B" if visit == BIASED else "Cruiser A")  # fmt: skip
-        rows.add("rings", visit=visit, layer="reproduction", design="fixed", plot_area_ac=round(area, 8))
+        rows.add("rings", visit=visit, layer="reproduction", design="fixed", plot_area_ac=round(area, 8), low_height_ft=0.0,
+                 looked_for="oaks; other trees; invasives")  # fmt: skip
         tall = tall_counts(rng, oak, k, n, area, stocked)
         crowd = rng.gamma(0.3, 1 / 0.3, size=n)
         free_left = 1 if stand == "S5" else n
@@ -237,7 +238,7 @@ def recount(rows: Rows) -> None:
     """Cruiser B counts twelve plots of S3 again: she misses some small stems and reads heights tall."""
     rng, visit, names = np.random.default_rng(SEED + 7), "S3-2025-recount", list(TABLES["seedlings"].columns)
     rows.add("visits", visit=visit, stand="S3", kind="recount", visited_on="2025-09-24", observer="Cruiser B")
-    rows.add("rings", visit=visit, layer="reproduction", design="fixed", plot_area_ac=round(1 / 735, 8))
+    rows.add("rings", visit=visit, layer="reproduction", design="fixed", plot_area_ac=round(1 / 735, 8), low_height_ft=0.0)
     for plot in range(1, 13):
         rows.add("points", visit=visit, point=str(plot))
     for row in list(rows.tables["seedlings"]):

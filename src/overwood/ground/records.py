@@ -225,6 +225,9 @@ class Point(Record):
     visit: str = _key("visit")
     point: str = _key("number of the plot or point")
     stratum: str = _text("part of the stand it fell in")
+    cluster: str = _text(
+        "name of the group of plots, or the line, it belongs to where several stand close together; blank where it stands alone"
+    )
     longitude_deg: float | None = _number("longitude", "deg", -180, 180)
     latitude_deg: float | None = _number("latitude", "deg", -90, 90)
     strip_length_ft: float | None = _number("length of the strip walked", "ft", 1, 100_000)
@@ -302,6 +305,7 @@ class AcornTree(Record):
     species: int = _species()
     species_written: str = _text("species as it was written, where it was not understood")
     dbh_in: float | None = _number("diameter at breast height", "in", 0.5, 100)
+    cluster: str = _text("name of the place where several of the trees stand together; blank where this one stands alone")
     bearing: bool | None = _yes_no("acorns seen")
     acorns: int | None = _whole("acorns counted", 0, 100_000)
     method: str = _text("how it was counted", ("limb", "timed", "index"))

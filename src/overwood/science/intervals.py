@@ -1,7 +1,7 @@
 """Intervals that hold for what is met in the woods: clumped counts, plots in groups, shares, and counts of nothing.
 
 The estimates themselves are those of ``survey``; only the ends of the intervals are made here. How often each interval
-covers the truth is simulated in docs/coverage.py, which writes docs/coverage.md.
+covers the truth is simulated in docs/interval_coverage.py, which writes docs/coverage.md.
 """
 
 from __future__ import annotations

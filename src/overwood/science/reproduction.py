@@ -249,7 +249,7 @@ def share_bounds(hits: float, n: float, *, level: float) -> tuple[float, float]:
     return decisions.share_ends(hits, n, survey.z_quantile(2 * level - 1), intervals.share_step())
 
 
-def stocked_plot_verdict(plots: int, stocked: int, sprouts_ac: float, *, level: float) -> Verdict:
+def stocked_plot_verdict(plots: float, stocked: float, sprouts_ac: float, *, level: float) -> Verdict:
     """Judge advance reproduction by the published stocked-plot rule.
 
     Parameters

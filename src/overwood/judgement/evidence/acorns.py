@@ -13,9 +13,10 @@ from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import AcornTree, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import overstory
-from overwood.judgement.evidence.tally import cruise_of, share_figure
+from overwood.judgement.evidence.tally import Array, cruise_of, group_of, share_figure
 from overwood.judgement.rules import Rules
 from overwood.science import acorns as science
+from overwood.science import survey
 
 GROUPS = ("white", "red")
 _FIRST_MONTH = 8
@@ -94,7 +95,17 @@ def _bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure
         method=f"{group} oaks with acorns, autumn {year}",
         inputs=(Input(name="acorn check", value=len(trees), unit="rows", rows=tuple(tree.id for tree in trees)),),
         note="; ".join(_doubts(check, len(trees), rules)),
+        places=_by_place(trees),
     )
+
+
+def _by_place(trees: tuple[AcornTree, ...]) -> tuple[Array, Array] | None:
+    """Trees that bear and trees looked at, place by place; None where every tree stands alone."""
+    group = group_of([f"{tree.visit} {tree.cluster}" if tree.cluster else "" for tree in trees])
+    if group is None:
+        return None
+    places, bears = int(group.max()) + 1, [float(is_bearing(tree)) for tree in trees]
+    return survey.point_totals(group, bears, places), survey.point_totals(group, np.ones(len(trees)), places)
 
 
 def _doubts(check: Check, looked_at: int, rules: Rules) -> list[str]:

@@ -12,9 +12,10 @@ from overwood.ground.figure import Input
 from overwood.ground.records import HEIGHT_CLASSES, Point, Ring, Seedling, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import looked
-from overwood.judgement.evidence.tally import Array
+from overwood.judgement.evidence.tally import Array, Group, group_of
 from overwood.judgement.rules import Rules
 from overwood.science import reproduction as science
+from overwood.science import survey
 
 HEIGHTS_FT = (1.0, 3.0, 4.5)
 
@@ -65,6 +66,22 @@ class Count:
             if at_ft < self.look.high and kinds <= self.look.kinds and at_ft >= self.look.low
             else self.not_looked_at(kinds, at_ft, math.inf)
         )
+
+    @property
+    def group(self) -> Group:
+        """The group or line each plot stands in; None where all stand alone."""
+        return group_of([point.cluster for point in self.points])
+
+    @property
+    def places(self) -> int:
+        """How many groups and lone plots there are."""
+        return self.n if self.group is None else int(np.unique(self.group).size)
+
+    def by_place(self, has: Array) -> tuple[Array, Array] | None:
+        """Plots that have it and plots looked at, place by place; None where every plot stands alone."""
+        if self.group is None:
+            return None
+        return survey.point_totals(self.group, has, self.places), survey.point_totals(self.group, np.ones(self.n), self.places)
 
     def per_plot(self, lines: list[Seedling]) -> Array:
         place = {point.point: index for index, point in enumerate(self.points)}

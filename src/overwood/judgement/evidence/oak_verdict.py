@@ -27,13 +27,14 @@ class Tally:
     stocked_tall: int
     stocked_waist: int
     stems_waist: float
+    places: int
 
     def shifted(self, plots: int) -> Tally:
         """The same count with so many plots more (or fewer) that hold an oak, of the stems such plots hold here."""
         each = self.stems_waist / self.stocked_waist if self.stocked_waist else 1.0
         return Tally(
             self.plots, self.plot_ac, _within(self.stocked_tall + plots, self.plots), _within(self.stocked_waist + plots, self.plots),
-            max(self.stems_waist + plots * each, 0.0),
+            max(self.stems_waist + plots * each, 0.0), self.places,
         )  # fmt: skip
 
 
@@ -59,15 +60,17 @@ def tally_of(count: Count, rules: Rules) -> Tally:
     waist = count.per_plot(tall_oaks(count, rules.number("waist_high_ft")))
     advance = tables.constants(science.TABLE)["advance_height_ft"]
     tall = count.per_plot(tall_oaks(count, advance))
-    return Tally(count.n, count.plot_ac, int((tall > 0).sum()), int((waist > 0).sum()), float(waist.sum()))
+    return Tally(count.n, count.plot_ac, int((tall > 0).sum()), int((waist > 0).sum()), float(waist.sum()), count.places)
 
 
 def judge(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> Verdict:
     """Apply both rules to a tally."""
     level, rule = rules.number("verdict_level"), rules["several_hundred_ac"]
-    by_plots = science.stocked_plot_verdict(tally.plots, tally.stocked_tall, sprouts_ac, level=level)
+    # Plots in groups are worth fewer: by an assumed likeness, for one measured on the plots would move with every oak.
+    worth = 1 / (1 + (tally.plots / tally.places - 1) * rules.number("verdict_alike"))
+    by_plots = science.stocked_plot_verdict(tally.plots * worth, tally.stocked_tall * worth, sprouts_ac, level=level)
     z = survey.z_quantile(2 * level - 1)
-    ends = decisions.count_ends(tally.stems_waist, tally.plots, z, rules.number("verdict_clumping_k"))
+    ends = decisions.count_ends(tally.stems_waist * worth, tally.plots * worth, z, rules.number("verdict_clumping_k"))
     low, high = (end / tally.plot_ac for end in ends)
     mean = tally.stems_waist / tally.plots / tally.plot_ac
     by_density = decisions.density_side(mean, low, high, rule.number, rule.span[0])

@@ -267,7 +267,17 @@ def _layers(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         if missed:
             return unmeasured(name, not_looked_at(cruise, rules, _canopy_sizes(rules)), "share")
         part, inputs = cruise.totals(np.where(overwood & mask, each, 0.0)), (tally_input(cruise, overwood & mask),)
-        return ratio_figure(name, part, total, rules=rules, method=method, inputs=inputs, is_whole=cruise.is_map, looks=int(overwood.sum()))
+        return ratio_figure(
+            name,
+            part,
+            total,
+            rules=rules,
+            method=method,
+            inputs=inputs,
+            is_whole=cruise.is_map,
+            group=cruise.group,
+            looks=int(overwood.sum()),
+        )
 
     return {
         "midstory_stems_ac": _mean(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule, sizes),
@@ -346,6 +356,7 @@ def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         method="crown width of the main canopy from dbh, species and crown ratio",
         inputs=(tally_input(cruise, overwood),),
         is_whole=cruise.is_map,
+        group=cruise.group,
         unit="ft",
         sources=("bechtold2003",),
         status="assumption",
@@ -368,6 +379,7 @@ def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         method=f"overwood oaks with more than {limit:g} % crown dieback",
         inputs=(tally_input(cruise, judged),),
         is_whole=cruise.is_map,
+        group=cruise.group,
         looks=int(judged.sum()),
     )
     return {"declining_share": found}

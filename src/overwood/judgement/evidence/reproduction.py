@@ -120,6 +120,7 @@ def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
             method=f"plots with an oak at least {height:g} ft tall",
             inputs=plot_inputs(count, lines),
             note=_few_plots(count, rules),
+            places=count.by_place((count.per_plot(lines) > 0).astype(float)),
         )
     return found | _spread(count, rules)
 
@@ -156,19 +157,20 @@ def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
 def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
     height = rules.number("waist_high_ft")
     rivals = [x for x in count.lines if not by_code(x.species).is_oak and low_height_ft(x) >= height and x.stems > 0]
-    over, judged, free = _overtopped_plots(count, rules)
+    under, judged, free = _overtopped_plots(count, rules)
     rule = tables.constants(science.TABLE)["competitive_height"]
     overtopped = share_figure(
         "overtopped_share",
-        over,
-        judged,
+        int(under.sum()),
+        int(judged.sum()),
         rules=rules,
         method=f"plots whose best oak (1 ft and taller) is noted as overtopped or under {rule:g} of the tallest rival",
         inputs=plot_inputs(count, list(count.lines)),
+        places=_judged_by_place(count, under, judged),
     )
     if OTHERS not in count.look.kinds:
         overtopped = unmeasured("overtopped_share", count.not_looked_at(ALL_TREES, 1.0, math.inf), "share")
-    free_oaks = _free_oaks(count, int(free.sum()), rules)
+    free_oaks = _free_oaks(count, free, rules)
     competitors = _density_of(
         count, rules, "competitor_stems_3ft_ac", rivals, (frozenset({OTHERS}), height, math.inf),
         f"stems of other species at least {height:g} ft tall",
@@ -176,21 +178,27 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
     return {"overtopped_share": overtopped, "free_oaks_ac": free_oaks, "competitor_stems_3ft_ac": competitors}
 
 
-def _free_oaks(count: Count, plots: int, rules: Rules) -> Figure:
+def _judged_by_place(count: Count, under: Array, judged: Array) -> tuple[Array, Array] | None:
+    if count.group is None:
+        return None
+    hits, looks = (survey.point_totals(count.group, each, count.places) for each in (under, judged))
+    return hits[looks > 0], looks[looks > 0]
+
+
+def _free_oaks(count: Count, free: Array, rules: Rules) -> Figure:
     """Free tall oaks an acre, at most one a plot, so that the interval is that of the share of plots."""
     share = share_figure(
-        "free_oaks_ac", plots, count.n, rules=rules, method="plots whose best oak is 4.5 ft or taller and not overtopped, one oak each",
+        "free_oaks_ac", int(free.sum()), count.n, places=count.by_place(free), rules=rules, method="plots whose best oak is 4.5 ft or taller and not overtopped, one oak each",
         inputs=plot_inputs(count, list(count.lines)),
     )  # fmt: skip
     low, high = (end / count.plot_ac for end in share.ends)
     return replace(share, value=share.number / count.plot_ac, unit="stems/ac", low=low, high=high, sources=(*share.sources, "spetich2002"))
 
 
-def _overtopped_plots(count: Count, rules: Rules) -> tuple[int, int, Array]:
-    """Plots whose best oak is overtopped, plots judged, and for each plot whether it holds a free tall oak."""
+def _overtopped_plots(count: Count, rules: Rules) -> tuple[Array, Array, Array]:
+    """For each plot whether its best oak is overtopped, whether it has one to judge, and whether it holds a free tall oak."""
     rule = tables.constants(science.TABLE)["competitive_height"]
-    free = np.zeros(count.n)
-    over = judged = 0
+    over, judged, free = (np.zeros(count.n) for _ in range(3))
     for index, point in enumerate(count.points):
         here = [x for x in count.lines if x.point == point.point and x.stems > 0]
         oaks = [x for x in here if by_code(x.species).is_oak and low_height_ft(x) >= 1]
@@ -199,7 +207,7 @@ def _overtopped_plots(count: Count, rules: Rules) -> tuple[int, int, Array]:
         best = max(oaks, key=lambda x: height_ft(x, rules))
         rival = max((height_ft(x, rules) for x in here if not by_code(x.species).is_oak), default=0.0)
         under = best.place == "overtopped" or (best.place != "free" and height_ft(best, rules) < rule * rival)
-        judged, over = judged + 1, over + under
+        judged[index], over[index] = 1, under
         free[index] = not under and low_height_ft(best) >= 4.5
     return over, judged, free
 
@@ -212,9 +220,12 @@ def _health(count: Count, rules: Rules) -> dict[str, Figure]:
     }
 
 
-def _by_plot(lines: list[Seedling], hits: list[int], looks: list[int]) -> tuple[Array, Array]:
-    """Stems that have it and stems looked at, plot by plot: stems of one plot are alike, so the plot is the sample."""
-    _, plot = np.unique([line.point for line in lines], return_inverse=True)
+def _by_plot(count: Count, lines: list[Seedling], hits: list[int], looks: list[int]) -> tuple[Array, Array]:
+    """Stems that have it and stems looked at, plot by plot: stems of one plot, or of plots in one group, are alike."""
+    group = {point.point: str(place) for place, point in enumerate(count.points)}
+    if count.group is not None:
+        group = {point.point: str(place) for place, point in zip(count.group, count.points, strict=True)}
+    _, plot = np.unique([group[line.point] for line in lines], return_inverse=True)
     return np.bincount(plot, weights=hits).astype(float), np.bincount(plot, weights=looks).astype(float)
 
 
@@ -226,7 +237,7 @@ def _browse(count: Count, rules: Rules) -> Figure:
     bitten, stems = [x.browsed or 0 for x in oaks], [x.stems for x in oaks]
     return share_figure(
         "browse_share", sum(bitten), sum(stems), rules=rules, method="oak stems with bitten tips", inputs=plot_inputs(count, oaks),
-        places=_by_plot(oaks, bitten, stems),
+        places=_by_plot(count, oaks, bitten, stems),
     )  # fmt: skip
 
 
@@ -246,7 +257,7 @@ def _collars(count: Count, rules: Rules) -> Figure:
         rules=rules,
         method=f"measured oaks of 3 ft and taller with a collar of {limit:g} in. and more",
         inputs=plot_inputs(count, measured),
-        places=_by_plot(measured, thick, [1] * len(measured)),
+        places=_by_plot(count, measured, thick, [1] * len(measured)),
     )
 
 

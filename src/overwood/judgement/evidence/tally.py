@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,17 @@ from overwood.science import intervals, survey
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+
+
+Group = NDArray[np.int64] | None
+
+
+def group_of(names: Sequence[str]) -> Group:
+    """A number for each named group, and one of its own for what stands alone; None where all stand alone."""
+    if not any(names):
+        return None
+    _, group = np.unique([f"in {name}" if name else f"alone {place}" for place, name in enumerate(names)], return_inverse=True)
+    return group.astype(np.int64)
 
 
 @dataclass(frozen=True)
@@ -44,6 +55,11 @@ class Cruise:
     @property
     def n(self) -> int:
         return len(self.points)
+
+    @property
+    def group(self) -> Group:
+        """The group or line each point stands in; None where all stand alone."""
+        return group_of([point.cluster for point in self.points])
 
     @property
     def is_map(self) -> bool:
@@ -276,19 +292,32 @@ def standard_error(se: float, unit: str) -> tuple[Input, ...]:
 def _estimate(
     totals: Array, points: Sequence[Point], strata_areas: dict[str, float], level: float, one: float
 ) -> tuple[survey.Estimate, str]:
-    names = [point.stratum for point in points]
-    strata = sorted(set(names))
+    names = np.array([point.stratum for point in points])
+    group = group_of([point.cluster for point in points])
+    strata = sorted(set(names.tolist()))
     seen = "score interval for counts" if totals.any() else "none seen: exact upper bound of a count"
+    if group is not None:
+        seen = f"{np.unique(group).size} groups or lines of points as the sample, {seen}"
     if len(strata) > 1 and all(strata_areas.get(name) for name in strata):
-        parts = [totals[[n == name for n in names]] for name in strata]
-        variances = [part.var(ddof=1) if len(part) > 1 else 0.0 for part in parts]
-        areas = np.array([strata_areas[name] for name in strata])
-        counts = [len(part) for part in parts]
-        estimate = survey.stratified_mean([part.mean() for part in parts], variances, counts, areas, level=level)
-        heaviest = one * float((areas / areas.sum() / counts).max())
-        estimate = intervals.with_skewed_ends(estimate, level=level, one=heaviest)
+        estimate = _stratified(totals, names, group, {name: strata_areas[name] for name in strata}, level, one)
         return estimate, f"area-weighted over {len(strata)} strata, {seen}, Satterthwaite's degrees of freedom"
-    return intervals.tally_mean(totals, level=level, one=one), f"mean over points, {seen}"
+    return intervals.tally_mean(totals, level=level, one=one, group=group), f"mean over points, {seen}"
+
+
+def _stratified(
+    totals: Array, names: NDArray[np.str_], group: Group, strata_areas: dict[str, float], level: float, one: float
+) -> survey.Estimate:
+    """Strata weighted by their areas, the groups of points within each as its sample."""
+    areas, parts = np.array(list(strata_areas.values())), []
+    for name in strata_areas:
+        here = names == name
+        draws = np.arange(here.sum()) if group is None else group[here]
+        parts.append((intervals.group_mean(totals[here], draws), np.unique(draws).size, int(here.sum())))
+    draws = [number for _, number, _ in parts]
+    variances = [0.0 if math.isnan(part.se) else part.se**2 * number for part, number, _ in parts]
+    estimate = survey.stratified_mean([part.mean for part, _, _ in parts], variances, draws, areas, level=level)
+    heaviest = one * float((areas / areas.sum() / [plots for _, _, plots in parts]).max())
+    return replace(intervals.with_skewed_ends(estimate, level=level, one=heaviest), n=len(totals))
 
 
 def ratio_figure(
@@ -304,11 +333,15 @@ def ratio_figure(
     status: str = "measured",
     is_whole: bool = False,
     looks: int = 0,
+    group: Group = None,
 ) -> Figure:
     """One total divided by another measured on the same points: a share, or a mean a tree. Of a map of every stem there is no error.
 
-    ``looks`` is how many stems were judged; it counts where none or all of them have it, and the points show no spread.
+    ``looks`` is how many stems were judged; it counts where none or all of them have it, and the points show no spread. Points of
+    one ``group`` are one draw.
     """
+    if group is not None:
+        top, bottom = (survey.point_totals(group, each, int(group.max()) + 1) for each in (top, bottom))
     n, level = len(top), rules.number("interval_level")
     if n == 0 or bottom.sum() <= 0:
         return unmeasured(name, "nothing to divide by was tallied", unit)

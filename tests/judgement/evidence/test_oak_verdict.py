@@ -1,0 +1,115 @@
+"""The verdict on the oak only rises with the oaks counted, and never with a competitor."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from overwood.ground.figure import Figure, unmeasured
+from overwood.ground.records import Point, Ring, Seedling, Stand, StandFile, Visit
+from overwood.judgement import gates
+from overwood.judgement.evidence import oak_verdict, reproduction
+from overwood.judgement.rules import load
+
+ON = dt.date(2025, 10, 15)
+RULES = load()
+RANK = {"inadequate": -1, "unsure": 0, "adequate": 1}
+SITE = Figure(name="site_index_ft", value=65.0, unit="ft")
+CLASSES = ("1-3", "3-4.5", "4.5-10")
+
+
+def floor(lines, plots, area=1 / 735, clusters=()) -> StandFile:
+    """A stand file with one count: lines as (plot, species, class, stems)."""
+    return StandFile(
+        stand=Stand(stand="A", property="P"),
+        visits=(Visit(visit="r", stand="A", kind="reproduction", visited_on=dt.date(2025, 8, 20)),),
+        rings=(Ring(visit="r", layer="reproduction", design="fixed", plot_area_ac=area),),
+        points=tuple(Point(visit="r", point=str(p), cluster=clusters[p] if clusters else "") for p in range(plots)),
+        seedlings=tuple(
+            Seedling(id=f"s{n}", visit="r", point=str(p), line=str(n), species=s, height_class=h, stems=k)
+            for n, (p, s, h, k) in enumerate(lines)
+        ),
+    )
+
+
+def verdict(file: StandFile, sprouts=0.0) -> int:
+    credited = Figure(name="oak_sprouts_ac", value=sprouts) if sprouts else unmeasured("oak_sprouts_ac", "no cruise")
+    return RANK[str(reproduction.figures(file, RULES, ON, credited, SITE)["oak_verdict"].value)]
+
+
+@st.composite
+def counts(draw):
+    plots = draw(st.integers(2, 60))
+    area = draw(st.sampled_from([1 / 735, 1 / 300, 1 / 100]))
+    groups = draw(st.sampled_from([0, 2, 5]))
+    clusters = [f"c{plot // groups}" for plot in range(plots)] if groups else ()
+    most = draw(st.sampled_from([1, 3, 12]))
+    line = st.tuples(st.integers(0, plots - 1), st.sampled_from([802, 833, 621]), st.sampled_from(CLASSES), st.integers(1, most))
+    return draw(st.lists(line, max_size=3 * plots)), plots, area, clusters
+
+
+@settings(deadline=None, max_examples=150)
+@given(counts(), st.integers(0, 1000), st.sampled_from(CLASSES), st.integers(1, 40), st.sampled_from([0.0, 35.0]))
+def test_one_oak_more_never_turns_the_verdict_against_the_oak(count, plot, height, stems, sprouts):
+    lines, plots, area, clusters = count
+    more = [*lines, (plot % plots, 802, height, stems)]
+
+    assert verdict(floor(more, plots, area, clusters), sprouts) >= verdict(floor(lines, plots, area, clusters), sprouts)
+
+
+@settings(deadline=None, max_examples=60)
+@given(counts(), st.integers(0, 1000), st.sampled_from(CLASSES))
+def test_one_competitor_more_never_opens_a_gate_of_the_floor(count, plot, height):
+    lines, plots, area, clusters = count
+    few, more = floor(lines, plots, area, clusters), floor([*lines, (plot % plots, 621, height, 1)], plots, area, clusters)
+    rank = {"shut": -1, "unsure": 0, "unmeasured": 0, "open": 1}
+
+    def states(file):
+        found = reproduction.figures(file, RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE)
+        found |= {"midstory_stems_ac": unmeasured("midstory_stems_ac", "")}
+        return [rank[gates.oak_enough(file, found, RULES, ON).state], rank[gates.competitors_under(found, RULES).state]]
+
+    assert all(after <= before for before, after in zip(states(few), states(more), strict=True))
+
+
+def test_eight_oaks_on_plots_that_had_one_do_not_close_an_open_gate():
+    # 40 plots, two oaks on each of 20: open by number and by plots stocked; eight more on the same plots leave it open.
+    lines = [(plot, 802, "3-4.5", 2) for plot in range(20)]
+    crowd = [*lines, *((plot, 802, "3-4.5", 1) for plot in range(8))]
+
+    assert verdict(floor(lines, 40)) == verdict(floor(crowd, 40)) == 1
+
+
+def test_oaks_on_a_few_plots_do_not_pass_by_their_number():
+    assert verdict(floor([(plot, 802, "3-4.5", 12) for plot in range(6)], 40)) < 1
+
+
+def test_plots_in_groups_are_worth_fewer():
+    lines = [(plot, 802, "4.5-10", 1) for plot in range(28)]
+    alone, grouped = floor(lines, 40), floor(lines, 40, clusters=[f"c{plot // 4}" for plot in range(40)])
+    one, four = (reproduction.figures(file, RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE) for file in (alone, grouped))
+
+    assert four["oak_stocked_4_5ft_share"].low < one["oak_stocked_4_5ft_share"].low
+    assert "places as the sample" in four["oak_stocked_4_5ft_share"].method
+    assert verdict(grouped) <= verdict(alone)
+
+
+def test_a_rule_that_is_not_used_prints_neither_its_limit_nor_its_verdict():
+    figures = reproduction.figures(floor([(0, 802, "4.5-10", 1)], 40, area=1 / 4047), RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE)
+
+    assert not figures["needed_stocked_share"].measured
+    assert "needed" not in figures["oak_verdict"].method
+    assert {entry.figure for entry in figures["oak_verdict"].inputs} == {"oak_stems_3ft_bound_ac", "spread_ratio"}
+
+
+@pytest.mark.parametrize(("stocked", "turns"), [(29, 1), (40, None)])
+def test_a_verdict_that_a_few_plots_would_turn_is_found(stocked, turns):
+    # 29 of 45 plots at 54.3 % needed clear the need by less than one plot.
+    tally = oak_verdict.Tally(plots=45, plot_ac=1 / 735, stocked_tall=stocked, stocked_waist=0, stems_waist=0.0, places=45)
+
+    assert oak_verdict.turning_plots(tally, 34.0, RULES, follows_rule=True) == turns
+    assert dataclasses.replace(tally).shifted(-1).stocked_tall == stocked - 1
