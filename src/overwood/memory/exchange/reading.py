@@ -7,23 +7,28 @@ traceback.
 from __future__ import annotations
 
 import csv
-import datetime as dt
 import io
 import json
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from overwood.ground.errors import BadRecords, Problem
+from overwood.memory.exchange import workbooks
 
 CHUNK_ROWS = 50_000
-MOST_BYTES = 2_000_000_000
+# Unpacked, of one zip file; read whole into memory.
+MOST_BYTES = 500_000_000
 MOST_MEMBERS = 500
 _WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb")
 _TEXTS = (".csv", ".tsv", ".txt")
 # A cell this long is a lost quotation mark, not a note.
 _LONGEST_CELL = 100_000
+
+# What a damaged zip file is known to raise: a wrong offset, length, checksum or method.
+_DAMAGE = (zipfile.BadZipFile, OSError, NotImplementedError, EOFError, ValueError, RuntimeError, zlib.error, struct.error)
 
 Row = tuple[int, list[str]]
 
@@ -100,8 +105,8 @@ def _text_sheet(name: str, content: bytes) -> Sheet:
 
 def _encoding(name: str, content: bytes) -> str:
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return "utf-16"
-    if b"\x00" in content[:4096]:
+        return _utf16(name, content)
+    if b"\x00" in content:
         raise _unreadable(name, "this is not a text file", remedy="If it is a workbook, save it as .xlsx first.")
     for encoding in ("utf-8-sig", "cp1252"):
         try:
@@ -110,6 +115,17 @@ def _encoding(name: str, content: bytes) -> str:
             continue
         return encoding
     return "latin-1"
+
+
+def _utf16(name: str, content: bytes) -> str:
+    try:
+        text = content.decode("utf-16")
+    except UnicodeDecodeError as fault:
+        remedy = "It may be cut off: copy it again, or save it as csv in UTF-8."
+        raise _unreadable(name, "the text breaks off in the middle of a letter", remedy=remedy) from fault
+    if "\x00" in text:
+        raise _unreadable(name, "this is not a text file", remedy="If it is a workbook, save it as .xlsx first.")
+    return "utf-16"
 
 
 def _delimiter(head: str) -> str:
@@ -122,46 +138,22 @@ def _delimiter(head: str) -> str:
 
 
 def _workbook_sheets(name: str, content: bytes) -> list[Sheet]:
-    import python_calamine
-
-    try:
-        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
-        found = [(title, book.get_sheet_by_name(title).to_python(skip_empty_area=False)) for title in book.sheet_names]
-    except Exception as fault:  # calamine raises its own kinds for every way a workbook can be broken
-        remedy = "Open it, take off any password, and save it again as .xlsx."
-        raise _unreadable(name, f"the workbook cannot be opened ({fault})", remedy=remedy) from fault
-    sheets = []
-    for title, grid in found:
-        rows = [(number, [_cell(value) for value in cells]) for number, cells in enumerate(grid, start=1)]
-        sheets.append(Sheet(name, title, rows))
-    return sheets
-
-
-def _cell(value: Any) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
-    if isinstance(value, dt.datetime):
-        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(sep=" ")
-    if isinstance(value, dt.date | dt.time):
-        return value.isoformat()
-    return str(value)
+    return [Sheet(name, title, rows) for title, rows in workbooks.read(name, content)]
 
 
 def _zip_sheets(name: str, content: bytes) -> list[Sheet]:
     try:
         archive = zipfile.ZipFile(io.BytesIO(content))
         members = [entry for entry in archive.infolist() if not entry.is_dir() and _wanted(entry.filename)]
-    except zipfile.BadZipFile as fault:
+    except _DAMAGE as fault:
         raise _unreadable(name, "the zip file is damaged", remedy="Pack it again.") from fault
     if sum(entry.file_size for entry in members) > MOST_BYTES or len(members) > MOST_MEMBERS:
-        raise _unreadable(name, "the zip file unpacks to more than 2 GB or 500 files", remedy="Send it in parts.")
+        raise _unreadable(name, "the zip file unpacks to more than 500 MB or 500 files", remedy="Send it in parts.")
     if any(entry.flag_bits & 0x1 for entry in members):
         raise _unreadable(name, "the zip file has a password", remedy="Pack it again without one.")
     try:
         unpacked = {entry.filename: archive.read(entry) for entry in members}
-    except (zipfile.BadZipFile, OSError, NotImplementedError, EOFError) as fault:
+    except _DAMAGE as fault:
         raise _unreadable(name, f"the zip file is damaged ({fault})", remedy="Pack it again.") from fault
     return _member_sheets(name, unpacked)
 

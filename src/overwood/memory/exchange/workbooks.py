@@ -1,0 +1,85 @@
+"""Workbooks of foreign origin, read by a process with limits of memory and time, so that a bad file ends that one alone."""
+
+from __future__ import annotations
+
+import io
+import json
+import subprocess
+import sys
+import tempfile
+import zipfile
+from collections.abc import Iterable
+from pathlib import Path
+
+from overwood.ground.errors import BadRecords, Problem
+
+# Far more than a workbook of field records needs, far less than a desk has.
+MOST_MEMORY = 2_000_000_000
+MOST_CPU_SECONDS = 120
+MOST_WAIT_SECONDS = 900
+MOST_UNPACKED = 500_000_000
+_CHILD = Path(__file__).with_name("workbook_child.py")
+_SAVE_AGAIN = "Open it, take off any password, and save it again as .xlsx."
+_TOO_MUCH = "Delete what stands far outside the table, or save the sheet as csv."
+
+Rows = list[tuple[int, list[str]]]
+
+
+def _fault(file: str, what: str, remedy: str) -> BadRecords:
+    return BadRecords(f"{file} cannot be read.", (Problem(what=f"{what}.", file=file, remedy=remedy),))
+
+
+def read(file: str, content: bytes) -> list[tuple[str, Rows]]:
+    """Every sheet of a workbook as (name, rows); blank rows are left out, the others keep their number.
+
+    Raises
+    ------
+    BadRecords
+        when it cannot be opened, or asks for more memory or time than a table of records does.
+    """
+    _refuse_large(file, content)
+    with tempfile.TemporaryFile() as source, tempfile.TemporaryFile() as target:
+        source.write(content)
+        source.seek(0)
+        command = [sys.executable, "-I", str(_CHILD), str(MOST_MEMORY), str(MOST_CPU_SECONDS), str(MOST_UNPACKED)]
+        try:
+            done = subprocess.run(command, stdin=source, stdout=target, stderr=subprocess.DEVNULL, timeout=MOST_WAIT_SECONDS, check=False)
+        except subprocess.TimeoutExpired as fault:
+            raise _fault(file, "the workbook takes too long to read", _TOO_MUCH) from fault
+        if target.tell() > MOST_UNPACKED:
+            raise _fault(file, "the workbook holds too much text", _TOO_MUCH)
+        target.seek(0)
+        return _sheets(file, target, done.returncode)
+
+
+def _refuse_large(file: str, content: bytes) -> None:
+    """Refuse a workbook that unpacks to more than the limit, by what it says of itself, before anything is unpacked."""
+    if content[:2] != b"PK":
+        return
+    try:
+        size = sum(entry.file_size for entry in zipfile.ZipFile(io.BytesIO(content)).infolist())
+    except Exception as fault:  # a damaged directory can fail in as many ways as it has fields
+        raise _fault(file, f"the workbook cannot be opened ({fault})", _SAVE_AGAIN) from fault
+    if size > MOST_UNPACKED:
+        raise _fault(file, f"the workbook unpacks to {size / 1e6:,.0f} MB, more than {MOST_UNPACKED / 1e6:,.0f}", _TOO_MUCH)
+
+
+def _sheets(file: str, target: Iterable[bytes], status: int) -> list[tuple[str, Rows]]:
+    sheets: list[tuple[str, Rows]] = []
+    for line in target:
+        try:
+            told = json.loads(line)
+        except ValueError:
+            break
+        if isinstance(told, list):
+            sheets[-1][1].append((told[0], told[1]))
+        elif "fault" in told:
+            if told["fault"].startswith(("MemoryError", "PanicException")):
+                break
+            raise _fault(file, f"the workbook cannot be opened ({told['fault']})", _SAVE_AGAIN)
+        else:
+            sheets.append((told["sheet"], []))
+    if status:
+        what = "the workbook asks for more memory or time than a table of records does, or is damaged"
+        raise _fault(file, what, _TOO_MUCH)
+    return sheets
