@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -94,10 +96,20 @@ PAGES = {
 }
 
 
-def pictures() -> None:
-    """The pictures of the README and the docs, made by the program from the demo."""
-    import sys
+def light_measured(ask: Any) -> str:
+    """Measured light beside the curve and the field."""
+    sys.path.insert(0, str(HERE))
+    import light_measured as page
 
+    return page.page("S1", ask, _NOTE)
+
+
+# Pages that need the demo's book open.
+DEMO_PAGES = {"light_measured.md": light_measured}
+
+
+def pictures() -> None:
+    """The pages and pictures of the README and the docs that the program makes from the demo."""
     from overwood.desk import answers, importing, session
     from overwood.faces.papers import owner_brief, stand_table
 
@@ -110,6 +122,8 @@ def pictures() -> None:
         ask = answers.question(DEMO_DAY)
         stand_table.picture(answers.property_advice(ask), HERE / "pictures" / "stands.png")
         owner_brief.picture(answers.brief("S3", ask), HERE / "pictures" / "brief.png")
+        for name, page in DEMO_PAGES.items():
+            (HERE / name).write_text(page(ask), encoding="utf-8")
         light_measured.write("S1", ask, HERE / "pictures" / "light_measured.svg")
 
 

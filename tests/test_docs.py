@@ -29,6 +29,12 @@ def test_a_generated_page_is_fresh(name):
     assert (DOCS / name).read_text(encoding="utf-8") == GENERATOR.PAGES[name](), "run `make docs`"
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("name", GENERATOR.DEMO_PAGES)
+def test_a_page_generated_from_the_demo_is_fresh(demo_book, ask, name):
+    assert (DOCS / name).read_text(encoding="utf-8") == GENERATOR.DEMO_PAGES[name](ask), "run `make docs`"
+
+
 def test_every_command_is_in_the_docs():
     page = (DOCS / "commands.md").read_text(encoding="utf-8")
     assert all(f"## {name}\n" in page for name in COMMANDS)

@@ -6,9 +6,12 @@ import csv
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from overwood.desk.formulas import FORMULAS, compute
+from overwood.ground import tables
+from overwood.judgement.rules import load
 from overwood.science import light, overstory, reproduction, survey, timber
 
 HERE = Path(__file__).resolve().parent
@@ -95,16 +98,29 @@ def test_ratio_of_means():
     assert se == pytest.approx(0.976, abs=0.001)
 
 
-@pytest.mark.parametrize(("ba", "low", "high"), [(70.1, 24, 28), (50.5, 37, 46), (30.1, 44, 52)])
-def test_light_under_a_residual_canopy(ba, low, high):
-    # Cunningham et al. 2011, measured ranges with the midstory gone; the curve is a fit and may miss by 3 points.
-    assert low - 3 <= float(light.from_basal_area_pct(ba, midstory_multiplier=1)) <= high + 3
+def _cut_stands():
+    """Basal area [ft2/ac] and measured light [%] of the stands cut to a known basal area with the midstory gone."""
+    rows = [row for row in tables.rows("science/tables/light_measured.csv") if row["ba_m2_ha"] and row["state"] != "uncut"]
+    middles = [(float(row["light_low_pct"]) + float(row["light_high_pct"])) / 2 for row in rows]
+    return np.array([float(row["ba_m2_ha"]) for row in rows]) * 10.7639 / 2.47105, np.array(middles)
 
 
-@pytest.mark.parametrize(("ba", "percent"), [(91.1, 20), (31.0, 50), (70.1, 27.5), (30.1, 50.7)])
-def test_the_light_curve_and_its_inverse(ba, percent):
-    # Checks E1, E3, E4, E6: fit to Cunningham et al. 2011, an assumption.
-    assert float(light.from_basal_area_pct(ba, midstory_multiplier=1)) == pytest.approx(percent, abs=0.2)
+def test_the_light_curve_is_the_least_squares_line_through_every_measured_stand():
+    # numpy's polyfit on the logarithm; Cunningham 2011, Grayson 2012 and Schweitzer 2006, none left out.
+    ba, percent = _cut_stands()
+    slope, level = np.polyfit(ba, np.log(percent / 100), 1)
+
+    assert len(ba) == 7
+    assert np.log(light.from_basal_area_pct(np.array([0.0, 100.0]), midstory_multiplier=1) / 100) == pytest.approx(
+        [level, level + 100 * slope], abs=1e-3
+    )
+
+
+def test_half_the_value_of_the_light_curve_holds_every_measured_stand():
+    ba, percent = _cut_stands()
+    off = np.abs(percent / light.from_basal_area_pct(ba, midstory_multiplier=1) - 1)
+
+    assert 0.4 < off.max() <= load().number("light_curve_error_share")
 
 
 VOLUMES = _rows("tree_volumes.csv")

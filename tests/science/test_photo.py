@@ -69,7 +69,7 @@ def test_looking_up_east_is_on_the_left():
 def test_light_along_directions_meets_the_sky_of_the_photo():
     angle, bearing, solid = photo.sky_of_pixels((SIZE, SIZE), LENS)
     south = ((bearing > 90) & (bearing < 270)) & (solid > 0)
-    sun = sky.sun_directions(38, 8887, 9039, 0.65, declinations=10, hours=20)
+    sun = sky.sun_directions(38, 8887, 9039, 0.65, declinations=10, hours=20, low_deg=20)
 
     through = photo.share_along(south, angle, bearing, solid, sun, rings=18, sectors=36)
 

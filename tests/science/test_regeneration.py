@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from overwood.ground import tables
 from overwood.judgement.futures.start import SOURCES, gate_row
 from overwood.judgement.rules import load
 from overwood.science import acorns, decisions, light, regeneration, reproduction, survey
@@ -90,10 +91,10 @@ def test_a_bumper_crop_gives_the_published_germinants(insects, expected):
 
 @pytest.mark.parametrize("ba", [30.1, 50.5, 70.1, 125])
 def test_light_is_the_curve_of_the_light_room(ba):
-    assert 100 * regeneration.floor_light(ba, 0.64, P["curve_b0"], P["curve_b1"]) == pytest.approx(
-        float(light.from_basal_area_pct(ba, midstory_multiplier=0.64))
-    )
-    assert regeneration.floor_light(0.0, 1.0, P["curve_b0"], P["curve_b1"]) == 1.0
+    curve = [tables.constants("science/tables/light.csv")[name] for name in ("curve_b0", "curve_b1")]
+
+    assert 100 * regeneration.floor_light(ba, 0.64, *curve) == pytest.approx(float(light.from_basal_area_pct(ba, midstory_multiplier=0.64)))
+    assert regeneration.floor_light(0.0, 1.0, *curve) == 1.0
 
 
 @pytest.mark.parametrize(("height", "site"), [(4.5, 65), (3.0, 70), (7.5, 80)])

@@ -93,7 +93,7 @@ def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float) -> Rule
         rows=_rows(cruise, kept, overwood),
         leave=_leave_words(cruise, kept, residual_ba_ft2_ac),
         take=_take_words(cruise, kept, overwood, midstory_mask(cruise, rules)),
-        light_pct=light.from_curve("light_after_pct", left, rules, midstory=False),
+        light_pct=light.from_curve("light_after_pct", left, rules),
         shortfalls=_shortfalls(cruise, kept, left, rules),
     )
 

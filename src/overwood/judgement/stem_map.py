@@ -50,6 +50,7 @@ _SEASON = (
     "beam_transmissivity",
     "sun_declination_classes",
     "sun_hour_classes",
+    "sun_low_deg",
 )
 
 
@@ -235,7 +236,7 @@ def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crow
     radii = np.array([[_none(getattr(s, f"radius_{side}_ft")) for side in ("north", "east", "south", "west")] for s in stems])
     measured = ~np.isnan(radii).any(axis=1)
     ratio = np.array([rules.number(f"crown_ratio_{s.crown_class or 'codominant'}_pct") for s in stems])
-    predicted = np.array([_half_width_ft(s, r, rules) for s, r in zip(stems, ratio, strict=True)])
+    predicted = np.array([_half_width_ft(s, r, rules) for s, r in zip(stems, ratio, strict=True)]) * rules.number("crown_radius_scale")
     north, east, south, west = (np.where(measured, radii[:, i], predicted) for i in range(4))
     least = rules.number("crown_least_radius_ft")
     a, b = np.maximum((east + west) / 2, least), np.maximum((north + south) / 2, least)
@@ -365,11 +366,12 @@ def _season(
     clear: float,
     declinations: float,
     hours: float,
+    low_deg: float,
 ) -> Directions:
     first, after = dt.date(_SEASON_YEAR, int(first_month), 1), dt.date(_SEASON_YEAR, int(last_month), 28) + dt.timedelta(days=4)
     start, end = ((day - dt.date(2000, 1, 1)).days for day in (first, after.replace(day=1)))
     sky = sky_directions(int(directions), brightening)
-    sun = sun_directions(latitude_deg, start, end - 1, clear, declinations=int(declinations), hours=int(hours))
+    sun = sun_directions(latitude_deg, start, end - 1, clear, declinations=int(declinations), hours=int(hours), low_deg=low_deg)
     return season_directions(sky, sun, beam)
 
 

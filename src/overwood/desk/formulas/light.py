@@ -9,27 +9,30 @@ from typing import Any
 
 from overwood.desk.formulas.keys import Formula, Key, Values
 from overwood.ground.errors import BadRecords, Misuse, Problem
+from overwood.judgement.evidence.light import midstory_share
 from overwood.judgement.rules import load
 from overwood.science import light
 
 _SKY = Key(kind="choice", choices=tuple(light.SKIES))
 _TREE_COLUMNS = ("x_m", "y_m", "centre_m", "a_m", "b_m", "c_m", "k_per_m")
 _MOST_CELLS = 4_000_000
+# Basal area of the cut stands that the planning curve was fitted to.
+_CURVE_BA = (4, 83)
 # The height of the sun depends on longitude only through the hour of the day in universal time: the Central Hardwoods' middle.
 _LONGITUDE_DEG = -82.5
 _EPOCH = dt.datetime(2000, 1, 1, 12)
 
 
-def _from_basal_area(ba_ft2_ac: float, midstory: str) -> Values:
-    times = load().number("light_midstory_multiplier") if midstory == "yes" else 1.0
+def _from_basal_area(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> Values:
+    times = midstory_share(midstory_ba_ft2_ac, load())
     return {"light_pct": float(light.from_basal_area_pct(ba_ft2_ac, midstory_multiplier=times))}
 
 
-def _curve_notes(ba_ft2_ac: float, midstory: str) -> list[str]:
-    notes = ["a planning curve fitted to three mid-points of one bottomland study: crown size and spacing matter more"]
-    if not 30 <= ba_ft2_ac <= 125:
-        notes.append("outside the published range: 30 to 125 ft2/ac")
-    return notes + (["midstory multiplier is an assumption (light_midstory_multiplier)"] if midstory == "yes" else [])
+def _curve_notes(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> list[str]:
+    notes = ["a planning curve through seven measured stands, which lie a factor of 0.65 to 1.47 off it: crown size and spacing matter more"]
+    if not _CURVE_BA[0] <= ba_ft2_ac <= _CURVE_BA[1]:
+        notes.append(f"outside the measured range: {_CURVE_BA[0]} to {_CURVE_BA[1]} ft2/ac")
+    return notes + (["the midstory's share is an assumption (light_midstory_*)"] if midstory_ba_ft2_ac else [])
 
 
 def _sphere(radius_m: float, height_m: float, offset_m: float, extinction_per_m: float | None, sky: str) -> Values:
@@ -125,10 +128,13 @@ LIGHT = (
     Formula(
         name="light-from-basal-area",
         about="floor light from the basal area of the main canopy",
-        keys={"ba_ft2_ac": Key(kind="number", unit="ft2/ac", low=0, high=400), "midstory": Key(kind="choice", choices=("yes", "no"))},
+        keys={
+            "ba_ft2_ac": Key(kind="number", unit="ft2/ac", low=0, high=400),
+            "midstory_ba_ft2_ac": Key(kind="number", unit="ft2/ac", low=0, high=200, optional=True, default=0.0),
+        },
         units={"light_pct": "% of full sun"},
-        equation="100 M exp(-0.2213 - 0.01524 BA), M = 1 without midstory, 0.64 with it",
-        sources=("cunningham2011",),
+        equation="100 M exp(-0.1124 - 0.01716 BA), M = 0.64^(midstory BA / 20)",
+        sources=("cunningham2011", "grayson2012", "schweitzer2006"),
         status="assumption",
         compute=_from_basal_area,
         notes=_curve_notes,

@@ -5,24 +5,31 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
+from overwood.ground import tables
 from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import CUT_KINDS, LightReading, StandFile
 from overwood.judgement.rules import Rules
 from overwood.science import light as science
 from overwood.science import survey
+from overwood.science.light.curve import TABLE
+
+
+_CURVE_NOTE = (
+    "a planning curve through seven measured stands of three studies, which lie up to half its value off it; "
+    "read the light, or map the crowns, before relying on it"
+)
 
 
 def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figure]) -> dict[str, Figure]:
     """Light now, and with the midstory gone."""
-    ba, stems = standing["overwood_ba_ft2_ac"], standing["midstory_stems_ac"]
+    ba, below = standing["overwood_ba_ft2_ac"], standing["midstory_ba_ft2_ac"]
     if not ba.measured:
         curve = without = unmeasured("floor_light_pct", "neither light readings nor a cruise", "% of full sun")
     else:
-        thick = stems.number > rules.number("midstory_stems_ac")
-        curve = from_curve("floor_light_pct", ba, rules, midstory=thick)
-        if not stems.measured:
-            curve = _either_way(curve, ba, rules, stems.note)
-        without = from_curve("floor_light_no_midstory_pct", ba, rules, midstory=False)
+        curve = from_curve("floor_light_pct", ba, rules, midstory_ba_ft2_ac=below.number if below.measured else 0.0)
+        if not below.measured:
+            curve = _either_way(curve, ba, rules, below.note)
+        without = from_curve("floor_light_no_midstory_pct", ba, rules)
     return {
         "floor_light_pct": _readings(file, rules) or curve,
         "floor_light_curve_pct": replace(curve, name="floor_light_curve_pct"),
@@ -31,15 +38,20 @@ def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figu
 
 
 def _either_way(bare: Figure, ba: Figure, rules: Rules, why: str) -> Figure:
-    """Light where nobody looked for a midstory: from the low end with one to the high end without."""
-    below = from_curve(bare.name, ba, rules, midstory=True)
-    note = f"{why}: the value supposes no midstory, the low end one; {bare.note}"
-    return replace(bare, low=below.low, note=note)
+    """Light where nobody looked for a midstory: from the low end with the usual one to the high end without."""
+    below = from_curve(bare.name, ba, rules, midstory_ba_ft2_ac=rules.number("light_midstory_ba_ft2_ac"))
+    return replace(bare, low=below.low, note=f"{why}: the value supposes no midstory, the low end the usual one; {bare.note}")
 
 
-def from_curve(name: str, ba: Figure, rules: Rules, *, midstory: bool) -> Figure:
-    """Light by the planning curve from the basal area of the main canopy."""
-    multiplier = rules.number("light_midstory_multiplier") if midstory else 1.0
+def midstory_share(ba_ft2_ac: float, rules: Rules) -> float:
+    """Share of the light below the main canopy that a midstory lets through."""
+    usual = {"usual_share": rules.number("light_midstory_multiplier"), "usual_ba_ft2_ac": rules.number("light_midstory_ba_ft2_ac")}
+    return float(science.midstory_share(ba_ft2_ac, **usual))
+
+
+def from_curve(name: str, ba: Figure, rules: Rules, *, midstory_ba_ft2_ac: float = 0.0) -> Figure:
+    """Light by the planning curve from the basal area of the main canopy and of the midstory."""
+    multiplier, fit = midstory_share(midstory_ba_ft2_ac, rules), tables.constants(TABLE)
     value = float(science.from_basal_area_pct(ba.number, midstory_multiplier=multiplier))
     error = rules.number("light_curve_error_share")
     return Figure(
@@ -49,10 +61,10 @@ def from_curve(name: str, ba: Figure, rules: Rules, *, midstory: bool) -> Figure
         low=value * (1 - error),
         high=min(100.0, value * (1 + error)),
         n=ba.n,
-        method=f"exp(-0.2213 - 0.01524 BA) times {multiplier:g} for the midstory; the band is an assumption",
-        sources=("cunningham2011",),
-        inputs=(Input(name=ba.name, figure=ba.name), Input(name="midstory_stems_ac", figure="midstory_stems_ac")),
-        note="a planning curve from one bottomland study; read the light, or map the crowns, before relying on it",
+        method=f"exp({fit['curve_b0']:g} {fit['curve_b1']:+g} BA) times {multiplier:.2f} for the midstory; the band is an assumption",
+        sources=("cunningham2011", "grayson2012", "schweitzer2006"),
+        inputs=(Input(name=ba.name, figure=ba.name), Input(name="midstory_ba_ft2_ac", figure="midstory_ba_ft2_ac")),
+        note=_CURVE_NOTE,
         status="assumption",
     )
 

@@ -5,7 +5,7 @@ from overwood.science.light.crowns import (
     mean_crown_openness,
     sphere_blocked_share,
 )
-from overwood.science.light.curve import from_basal_area_pct
+from overwood.science.light.curve import from_basal_area_pct, midstory_share
 from overwood.science.light.sky import (
     SKIES,
     Directions,
@@ -26,6 +26,7 @@ __all__ = [
     "from_basal_area_pct",
     "gap_light_share",
     "mean_crown_openness",
+    "midstory_share",
     "past_boles",
     "season_directions",
     "share_below",

@@ -186,7 +186,7 @@ def _declination(days_since_2000: Array) -> Array:
 
 
 def sun_directions(
-    latitude_deg: float, first_day: int, last_day: int, transmissivity: float, *, declinations: int, hours: int
+    latitude_deg: float, first_day: int, last_day: int, transmissivity: float, *, declinations: int, hours: int, low_deg: float
 ) -> Directions:
     """Where the sun's beam comes from over a season, as directions of equal energy on level ground.
 
@@ -200,6 +200,8 @@ def sun_directions(
         Share of the beam that passes the clear air overhead, 0 to 1.
     declinations, hours : int
         Into how many classes of declination and of hour of the day the season is cut; empty classes are left out.
+    low_deg : float
+        Elevation under which the sun stands in classes of its own [deg], so that low light is neither lost nor lifted.
 
     Returns
     -------
@@ -209,13 +211,14 @@ def sun_directions(
     Notes
     -----
     Sun every ten minutes (``almanac``); energy is transmissivity to the power of the air mass, taken as 1 / sine of the
-    elevation, times that sine (``monteith2013``). Within a class the mean direction stands for all.
+    elevation, times that sine (``monteith2013``). Within a class the mean direction stands for all; a class that low sun
+    would share with higher sun is two.
 
     Examples
     --------
-    >>> ways = sun_directions(38, 8643, 8795, 0.65, declinations=10, hours=20)
-    >>> len(ways.z), round(float(ways.weight.sum()), 9)
-    (200, 1.0)
+    >>> ways = sun_directions(38, 8643, 8795, 0.65, declinations=10, hours=20, low_deg=20)
+    >>> len(ways.z), round(float(ways.weight.sum()), 9), round(float(ways.weight[ways.z < 0.342].sum()), 3)
+    (218, 1.0, 0.023)
     """
     day, hour = np.meshgrid(np.arange(first_day, last_day + 1, dtype=float), np.radians(15 * (np.arange(0, 24, 1 / 6) - 12)))
     declination, latitude = _declination(day), np.radians(latitude_deg)
@@ -224,7 +227,8 @@ def sun_directions(
     up = np.sin(declination) * np.sin(latitude) + np.cos(declination) * np.cos(latitude) * np.cos(hour)
     energy = np.where(up > 0, transmissivity ** (1 / np.maximum(up, 1e-3)) * up, 0.0)
     kind = _equal_classes(energy, (declination, hour), (declinations, hours))
-    return _mean_directions(kind, energy, (east, north, up), declinations * hours)
+    kind = 2 * kind + (up.ravel() < np.sin(np.radians(low_deg)))
+    return _mean_directions(kind, energy, (east, north, up), 2 * declinations * hours)
 
 
 def _equal_classes(energy: Array, by: tuple[Array, Array], counts: tuple[int, int]) -> NDArray[np.int64]:
@@ -275,7 +279,7 @@ def season_directions(sky: Directions, sun: Directions, beam_share: float) -> Di
 
     Examples
     --------
-    >>> both = season_directions(sky_directions(5, "uniform"), sun_directions(38, 8643, 8795, 0.65, declinations=1, hours=2), 0.4)
+    >>> both = season_directions(sky_directions(5, "uniform"), sun_directions(38, 8643, 8795, 0.65, declinations=1, hours=2, low_deg=0), 0.4)
     >>> len(both.z), round(float(both.weight[5:].sum()), 9)
     (7, 0.4)
     """
