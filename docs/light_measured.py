@@ -23,13 +23,23 @@ def _measured() -> list[dict[str, Any]]:
     rows = []
     for row in tables.rows(TABLE):
         ba = float(row["ba_m2_ha"]) * FT2_AC_PER_M2_HA if row["ba_m2_ha"] else NOT_GIVEN
-        rows.append({"ba": round(ba, 1), "low": float(row["light_low_pct"]), "high": float(row["light_high_pct"]), "who": f"measured: {row['source']}"})
+        rows.append(
+            {
+                "ba": round(ba, 1),
+                "low": float(row["light_low_pct"]),
+                "high": float(row["light_high_pct"]),
+                "who": f"measured: {row['source']}",
+            }
+        )
     return rows
 
 
 def _modelled(stand: str, ask: answers.Question) -> list[dict[str, Any]]:
     found = drawn_light(answers.stand_file(stand).as_of(ask.on), ask.rules, RESIDUALS, seed=1)
-    return [{"ba": d.ba_ft2_ac, "mean": d.mean_pct, "low": d.low_pct, "high": d.high_pct, "who": f"light field: 12 blocks of {stand}"} for d in found]
+    return [
+        {"ba": d.ba_ft2_ac, "mean": d.mean_pct, "low": d.low_pct, "high": d.high_pct, "who": f"light field: 12 blocks of {stand}"}
+        for d in found
+    ]
 
 
 _PAGE = """{note}
@@ -93,7 +103,12 @@ def page(stand: str, ask: answers.Question, note: str) -> str:
 
 def write(stand: str, ask: answers.Question, target: Path) -> None:
     """Write the picture as SVG."""
-    x = {"field": "ba", "type": "quantitative", "axis": {"title": "basal area standing, ft²/ac (160: not given)"}, "scale": {"domain": [0, 165]}}
+    x = {
+        "field": "ba",
+        "type": "quantitative",
+        "axis": {"title": "basal area standing, ft²/ac (160: not given)"},
+        "scale": {"domain": [0, 165]},
+    }
     y = {"field": "low", "type": "quantitative", "axis": {"title": "light on the floor, % of full sun"}}
     colour = {"field": "who", "type": "nominal", "legend": {"title": None, "orient": "top", "columns": 2}, "scale": {"scheme": "tableau10"}}
     colour["scale"] = {"range": ["#0072B2", "#D55E00", "#009E73", "#CC79A7"]}

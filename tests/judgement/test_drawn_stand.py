@@ -42,6 +42,14 @@ def test_a_block_holds_what_the_cruise_says():
     assert all(state.low_pct <= state.mean_pct <= state.high_pct for state in drawn)
 
 
+def test_a_block_of_points_without_a_tree_lies_in_full_light():
+    # One tree on one of the points: most draws take none of it.
+    drawn = drawn_stand.drawn_light(cruise([("1", 802, 16.0, {"crown_class": "codominant"})]), RULES, [], seed=1)
+
+    assert drawn[0].high_pct == 100
+    assert drawn[0].mean_pct < 100
+
+
 def test_more_basal_area_gives_less_light():
     thin, thick = (drawn_stand.drawn_light(stand(trees), RULES, [], seed=3)[0].mean_pct for trees in (30, 70))
 

@@ -288,7 +288,7 @@ def test_a_fit_finds_the_extinction_that_made_the_light():
     made = block()
     truth = 100 * float(stem_map.field_of(darkened(made, 1.25), np.ones(80, dtype=bool), RULES, 1.0).mean())
 
-    found = light_fit.fit_extinction(made, readings([truth - 1, truth, truth + 1]), RULES)
+    found = light_fit.fit_extinction(made, readings([truth - 0.3, truth, truth + 0.3]), RULES)
 
     assert found.scale == pytest.approx(1.25, rel=1e-3)
     assert found.after_error_pct == pytest.approx(0, abs=0.01)

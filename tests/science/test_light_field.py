@@ -252,7 +252,9 @@ def test_the_default_directions_are_within_their_stated_error_of_many(trees):
     sun = sky.sun_directions(38, *MAY_TO_SEPTEMBER, 0.65, declinations=40, hours=300, low_deg=20)
     many = sky.season_directions(sky.sky_directions(12_000, "overcast"), sun, 0.5)
 
-    off = [100 * field.light_field(stand(31, trees), ways, Raster.near(60, 60, 4), edge="torus") for ways in (season_at(38.0, load()), many)]
+    off = [
+        100 * field.light_field(stand(31, trees), ways, Raster.near(60, 60, 4), edge="torus") for ways in (season_at(38.0, load()), many)
+    ]
 
     assert off[0].mean() == pytest.approx(off[1].mean(), abs=0.05)
     assert np.sqrt(((off[0] - off[1]) ** 2).mean()) < 0.3

@@ -51,6 +51,9 @@ def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float]
     light, ba = np.zeros((draws, len(states))), np.zeros((draws, len(states)))
     for draw in range(draws):
         block, source = draw_block(file, cruise, main, rules, rng)
+        if block is None:
+            light[draw] = 100
+            continue
         for place, kept in enumerate(states.values()):
             standing = kept[source]
             light[draw, place] = 100 * field_of(block, standing, rules, 1.0).mean()
@@ -60,14 +63,18 @@ def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float]
     return tuple(DrawnLight(name, float(areas[i]), float(means[i]), float(low[i]), float(high[i]), draws) for i, name in enumerate(states))
 
 
-def draw_block(file: StandFile, cruise: Cruise, main: Mask, rules: Rules, rng: np.random.Generator) -> tuple[Block, NDArray[np.int64]]:
-    """One block drawn from a cruise, and which tallied tree each of its stems is a copy of."""
+def draw_block(
+    file: StandFile, cruise: Cruise, main: Mask, rules: Rules, rng: np.random.Generator
+) -> tuple[Block | None, NDArray[np.int64]]:
+    """One block drawn from a cruise, and which tallied tree each of its stems is a copy of; no block where points without trees came up."""
     acres = rules.number("drawn_stand_acres")
     side = math.sqrt(acres * FT2_PER_ACRE)
     times = np.bincount(rng.integers(0, cruise.n, size=cruise.n), minlength=cruise.n)
     weight = cruise.per_ac * times[cruise.point] / cruise.n
     count = max(1, round(float(weight.sum()) * acres)) if len(weight) and weight.sum() > 0 else 0
-    source = np.sort(rng.choice(len(weight), size=count, p=weight / weight.sum())) if count else np.zeros(0, dtype=np.int64)
+    if not count:
+        return None, np.zeros(0, dtype=np.int64)
+    source = np.sort(rng.choice(len(weight), size=count, p=weight / weight.sum()))
     places = _places(main[source], side, rules.number("drawn_stand_spacing_ft"), rng)
     stems = tuple(_stem(cruise, int(tree), number, place) for number, (tree, place) in enumerate(zip(source, places, strict=True), start=1))
     made = replace(

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
@@ -14,9 +15,10 @@ from overwood.ground.records import Operation, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.evidence import light as light_figures
-from overwood.judgement.evidence.overstory import midstory_mask, oak_mask
+from overwood.judgement.evidence.overstory import midstory_mask, midstory_of, species_mask
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.gates import years_since
+from overwood.judgement.light_gain import gain
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, upcoming
 from overwood.science import injection as science
@@ -25,6 +27,7 @@ from overwood.science import overstory
 CHECK = "injection check"
 _SIZES = (2, 3, 4, 6, 8, 99)
 _TIGHT_IN = 1
+_FULL_PCT = 100.0
 
 # Species that leak chemical in spring sap, and those that close cuts alone do not kill.
 _SAP = "maples, birches and ironwood leak the chemical in spring sap: autumn is better"
@@ -84,7 +87,13 @@ class Order:
 
 def treated_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Stems to treat: midstory from the smallest size worth a cut; never an oak."""
-    return midstory_mask(cruise, rules) & ~oak_mask(cruise) & (cruise.dbh_in >= rules.number("injection_low_dbh_in"))
+    return treated(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
+
+
+def treated(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
+    """The same of any list of stems."""
+    oak = species_mask(spcd, lambda code: by_code(code).is_oak)
+    return midstory_of(spcd, dbh_in, crown_class, rules) & ~oak & (dbh_in >= rules.number("injection_low_dbh_in"))
 
 
 def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None) -> Order:
@@ -121,6 +130,7 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
     gallons = cuts_ac * ml / ML_PER_GAL
     left = _left_alive(cruise, chosen, rules)
     hours = _span(rules, "injection_stems_per_hour", lambda pace: stems.number / pace)
+    before = _light(file, rules)
     return Order(
         stand=file.stand.stand,
         visit=visit.visit,
@@ -136,8 +146,8 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
         crew_days=_crew_days(hours, file.stand.area_ac, rules),
         cost_usd_ac=_span(rules, "injection_cost_stem_usd", lambda cost: stems.number * cost),
         windows=tuple(upcoming(rules, name, on) for name in ("window_injection", "window_injection_late")),
-        light_before_pct=_light(file, rules),
-        light_after_pct=_span(rules, "injection_light_pct", float),
+        light_before_pct=before,
+        light_after_pct=_light_after(file, rules, before),
         light_lasts_yr=_span(rules, "injection_light_lasts_yr", float),
         left_alive_ac=left,
         left_alive_text=_left_words(left, rules),
@@ -209,6 +219,13 @@ def _light(file: StandFile, rules: Rules) -> Figure:
     from overwood.judgement.evidence import overstory as standing
 
     return light_figures.figures(file, rules, dt.date.max, standing.figures(file, rules, dt.date.max))["floor_light_pct"]
+
+
+def _light_after(file: StandFile, rules: Rules, before: Figure) -> Span:
+    """Light now, times what the light field gains with the treated stems gone."""
+    times = gain(file, rules, lambda spcd, dbh_in, crown_class: treated(spcd, dbh_in, crown_class, rules))
+    low, high = (before.number if end is None else end for end in (before.low, before.high))
+    return Span(low * times.low, before.number * times.mean, min(high * times.high, _FULL_PCT))
 
 
 def standing_dead(file: StandFile, rules: Rules, on: dt.date) -> tuple[Operation, ...]:

@@ -48,7 +48,10 @@ def _of_draws(file: StandFile, rules: Rules, picked: Picked) -> Gain:
     main, draws = overwood_mask(cruise, rules), int(rules.number("drawn_stand_draws"))
     gone, rng = picked(cruise.spcd, cruise.dbh_in, cruise.crown_class), np.random.default_rng(_SEED)
     blocks = (draw_block(file, cruise, main, rules, rng) for _ in range(draws))
-    return _gain([_ratio(block, gone[source], rules, 1.0) for block, source in blocks], f"{draws} blocks drawn from the cruise")
+    return _gain(
+        [1.0 if block is None else _ratio(block, gone[source], rules, 1.0) for block, source in blocks],
+        f"{draws} blocks drawn from the cruise",
+    )
 
 
 def _ratio(block: Block, gone: Mask, rules: Rules, radius_scale: float) -> float:

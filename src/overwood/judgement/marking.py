@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from overwood.ground.units import FT_PER_M, M2_PER_ACRE
 from overwood.judgement.marking_wants import Wants, check_wants, stocking_of
 from overwood.judgement.rules import Rules
-from overwood.judgement.stem_map import Block, Light, edge_of, light_of, season
+from overwood.judgement.stem_map import Block, Light, edge_of, light_of, search_season
 from overwood.judgement.stem_value import Worth, worth_of
 from overwood.science.light import past_boles
 from overwood.science.light.ledger import Ledger
@@ -90,7 +90,7 @@ class Search:
         }
         self.weights["light"] = 1.0
         self.trees = np.flatnonzero(block.overwood)
-        ways = past_boles(season(block, rules), self._boles())
+        ways = past_boles(search_season(block, rules), self._boles())
         self.ledger = Ledger(block.crowns.taken(self.trees), ways, **block.ground(rules))
         self.core = block.core(rules)
         self.ba = block.ba_ft2_ac[self.trees]

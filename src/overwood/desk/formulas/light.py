@@ -29,7 +29,9 @@ def _from_basal_area(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> Values:
 
 
 def _curve_notes(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> list[str]:
-    notes = ["a planning curve through seven measured stands, which lie a factor of 0.65 to 1.47 off it: crown size and spacing matter more"]
+    notes = [
+        "a planning curve through seven measured stands, which lie a factor of 0.65 to 1.47 off it: crown size and spacing matter more"
+    ]
     if not _CURVE_BA[0] <= ba_ft2_ac <= _CURVE_BA[1]:
         notes.append(f"outside the measured range: {_CURVE_BA[0]} to {_CURVE_BA[1]} ft2/ac")
     return notes + (["the midstory's share is an assumption (light_midstory_*)"] if midstory_ba_ft2_ac else [])

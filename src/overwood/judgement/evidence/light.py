@@ -13,7 +13,6 @@ from overwood.science import light as science
 from overwood.science import survey
 from overwood.science.light.curve import TABLE
 
-
 _CURVE_NOTE = (
     "a planning curve through seven measured stands of three studies, which lie up to half its value off it; "
     "read the light, or map the crowns, before relying on it"
