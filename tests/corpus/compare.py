@@ -38,9 +38,10 @@ def _look(case: Case, look: Look) -> list[str]:
     from overwood.memory.book import store
 
     visits = [visit for visit in store.records("visits", stand=look.stand) if visit.kind == look.kind]
-    if len(visits) != 1:
-        return [f"{look.stand}: {len(visits)} visits of kind {look.kind}, not 1: {[v.visit for v in visits]}"]
-    visit = visits[0]
+    wanted = sum(one.stand == look.stand and one.kind == look.kind for one in case.looks)
+    if len(visits) != wanted:
+        return [f"{look.stand}: {len(visits)} visits of kind {look.kind}, not {wanted}: {[v.visit for v in visits]}"]
+    visit = min(visits, key=lambda one: abs(one.visited_on - look.on))
     held = {name: store.records(name, visit=visit.visit) for name in ("points", "trees", "seedlings")}
     wrong = [] if visit.visited_on == look.on else [f"day {visit.visited_on}, not {look.on}"]
     wrong += _points(look, held["points"])
@@ -89,6 +90,9 @@ def _marks(look: Look, trees) -> list[str]:
     culls = sum(stem.cull for stem in look.stems)
     if culls and culls != sum(tree.quality == "cull" for tree in trees):
         wrong.append(f"{sum(tree.quality == 'cull' for tree in trees)} culls, not {culls}")
+    ratios = {tree.crown_ratio_pct for tree in trees}
+    if look.crown_ratio_pct is not None and not ratios <= {look.crown_ratio_pct, None}:
+        wrong.append(f"crown ratios {ratios}, not {look.crown_ratio_pct}")
     tall = sorted(stem.height_ft for stem in look.stems if stem.height_ft is not None)
     held = sorted(tree.height_ft for tree in trees if tree.height_ft is not None)
     if tall and held != pytest.approx(tall, abs=PLACES):

@@ -21,6 +21,7 @@ class Written:
     encoding: str = "utf-8"
     merged: Mapping[str, Sequence[str]] = field(default_factory=dict)
     before: str = ""
+    line_end: str = "\r\n"
 
 
 CSV = Written()
@@ -38,7 +39,7 @@ def write(folder: Path, name: str, sheets: Mapping[str, Rows], how: Written) -> 
 def _text(sheets: Mapping[str, Rows], how: Written) -> bytes:
     (rows,) = sheets.values()
     stream = io.StringIO()
-    csv.writer(stream, delimiter=how.delimiter, lineterminator="\r\n").writerows([[_plain(cell) for cell in row] for row in rows])
+    csv.writer(stream, delimiter=how.delimiter, lineterminator=how.line_end).writerows([[_plain(cell) for cell in row] for row in rows])
     return (how.before + stream.getvalue()).encode(how.encoding)
 
 

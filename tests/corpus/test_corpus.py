@@ -10,10 +10,10 @@ import shutil
 
 import pytest
 
-from corpus import agency, case, compare, consultant, faces, landowner, sheets, traps
+from corpus import agency, case, compare, consultant, faces, landowner, sheets, strangers, traps
 from corpus.not_yet import NOT_ASKED, NOT_DOUBTED, NOT_READ
 
-assert all((agency, consultant, landowner, traps))
+assert all((agency, consultant, landowner, strangers, traps))
 NAMES = list(case.MAKERS)
 ASKING = [name for name in NAMES if case.made(name).asked]
 DOUBTFUL = [name for name in NAMES if case.made(name).doubts]

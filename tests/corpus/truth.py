@@ -78,6 +78,8 @@ class Look:
     by_point: Mapping[str, Size] = field(default_factory=dict)
     by_layer: Mapping[str, Size] = field(default_factory=dict)
     fenced: frozenset[str] = frozenset()
+    # Live crown ratio of every tree, where the sheet has it.
+    crown_ratio_pct: float | None = None
 
     def size_at(self, stem: Stem) -> Size:
         return self.by_layer.get(stem.layer) or self.by_point.get(stem.point) or self.size
@@ -149,6 +151,6 @@ def young_count(seed: int, plots: int = 12, *, species: Sequence[int] = OAKS_AND
         pairs = [(code, tall) for code in species for tall in classes]
         lines += [
             Young(point=name, species=code, height_class=tall, stems=chance.randint(1, 9))
-            for code, tall in sorted(chance.sample(pairs, chance.randint(2, 5)))
+            for code, tall in sorted(chance.sample(pairs, chance.randint(2, min(5, len(pairs)))))
         ]
     return names, lines
