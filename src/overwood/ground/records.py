@@ -110,6 +110,7 @@ class Column:
             "date": "a date as year-month-day",
             "boolean": "yes or no",
             "outline": "POLYGON or MULTIPOLYGON as well-known text in degrees, longitude then latitude, that does not cross itself",
+            "fuel": "a published fuel model, such as FM9 or TL6",
             "species": "a species by FIA code, PLANTS symbol or common name",
         }.get(self.kind, "text")
         if self.low is not None and self.high is not None:
@@ -331,7 +332,7 @@ class LightReading(Record):
 class Fuel(Record):
     visit: str = _key("visit")
     point: str = _key("place looked at")
-    fuel_model: str = _text("published fuel model that fits best, such as FM9 or TL6")
+    fuel_model: str = _col("", kind="fuel", about="published fuel model that fits best, such as FM9 or TL6; a bare 9 is FM9")
     litter_in: float | None = _number("depth of loose leaves", "in", 0, 24)
     duff_in: float | None = _number("depth of duff below them", "in", 0, 24)
     oak_leaf_pct: float | None = _number("oak leaves in the litter", "%", 0, 100)

@@ -74,3 +74,48 @@ def test_a_message_says_where_what_and_what_to_do():
 
     assert str(problem).startswith("cruise.xlsx, trees, row 7, column species: A value cannot be taken. Found 'RO'.")
     assert "northern red oak = 833" in problem.remedy
+
+
+def _checked(table, **cells):
+    frame = pl.DataFrame({checking.ROW: [2], **{name: [cell] for name, cell in cells.items()}})
+    return checking.check(TABLES[table], frame, file="f.csv", sheet=table, today=TODAY)
+
+
+@pytest.mark.parametrize(
+    # The 13 models of Anderson 1982 (USDA Forest Service INT-122) are numbered; the others have letters.
+    ("written", "code"),
+    [("9", "FM9"), ("9.0", "FM9"), ("fm 9", "FM9"), ("FM13", "FM13"), ("tl-6", "TL6"), ("SB2", "SB2")],
+)
+def test_a_fuel_model_is_read_as_its_published_code(written, code):
+    found = _checked("fuels", visit="v", point="1", fuel_model=written)
+
+    assert found.good["fuel_model"].to_list() == [code]
+
+
+@pytest.mark.parametrize("written", ["14", "0", "FM99", "leaves"])
+def test_a_name_that_is_no_fuel_model_is_a_fault_with_row_and_column(written):
+    (problem,) = _checked("fuels", visit="v", point="1", fuel_model=written).problems
+
+    assert (problem.row, problem.column, problem.found) == (2, "fuel_model", written)
+
+
+@pytest.mark.parametrize(("day", "errors"), [("9998-12-31", 1), ("2027-06-01", 1), ("2026-12-31", 0), ("1899-12-31", 1), ("1960-05-01", 0)])
+def test_a_visit_more_than_a_year_ahead_or_absurdly_early_is_a_fault(day, errors):
+    found = _checked("visits", visit="v", stand="s", kind="cruise", visited_on=day)
+
+    assert len([p for p in found.problems if p.severity == "error"]) == errors
+
+
+@pytest.mark.parametrize("name", ["Tract 3/4", "a\\b", ".."])
+def test_a_stand_whose_name_no_address_can_carry_is_a_fault(name):
+    (problem,) = _checked("stands", stand=name, property="p").problems
+
+    assert problem.column == "stand"
+
+
+@pytest.mark.parametrize("cell", ["nan", "inf", "-inf", "1e999", "NaN"])
+def test_numbers_that_are_none_are_refused(cell):
+    assert _checked("trees", visit="v", point="1", tree="1", species="802", dbh_in=cell).bad_rows == [2]
+    assert _checked("operations", operation="o", stand="s", kind="burn", state="done", started_on="2025-04-01", cost_usd=cell).bad_rows == [
+        2
+    ]

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from overwood.ground import species
+from overwood.ground import species, tables
 from overwood.ground.errors import Problem
 from overwood.ground.records import Column, Table
 from overwood.memory.exchange.row_rules import rules_of
@@ -216,6 +216,26 @@ def _outline_fault(cell: str) -> str:
     return "" if shape.is_valid else f"{shapely.is_valid_reason(shape)}."
 
 
+# Where the published fuel models stand, by code.
+_FUEL_MODELS = "science/tables/fuel_models.csv"
+
+
+def _fuel(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+    import polars as pl
+
+    known = {row["code"] for row in tables.rows(_FUEL_MODELS)}
+    codes = {cell: _fuel_code(cell) for cell in cells.drop_nulls().unique().to_list()}
+    values = cells.replace_strict(codes, default=None, return_dtype=pl.String).fill_null("")
+    wrong = cells.is_not_null() & ~values.is_in(list(known))
+    return values, wrong, lambda cell: _nearest(_fuel_code(cell).lower(), tuple(sorted(code.lower() for code in known))).upper()
+
+
+def _fuel_code(cell: str) -> str:
+    """A fuel model as its published code: 9, 9.0 and fm-9 are FM9."""
+    code = re.sub(r"[\s\-_.]", "", re.sub(r"\.0+$", "", cell.upper()))
+    return f"FM{int(code)}" if code.isascii() and code.isdigit() else code
+
+
 _CHECKS: dict[str, Callable[[Any, Column], tuple[Any, Any, Callable[[str], str]]]] = {
     "text": _text,
     "number": _number,
@@ -224,6 +244,7 @@ _CHECKS: dict[str, Callable[[Any, Column], tuple[Any, Any, Callable[[str], str]]
     "boolean": _boolean,
     "species": _species,
     "outline": _outline,
+    "fuel": _fuel,
 }
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from overwood.ground.records import TABLES, Column, Table
 
 PROFILE = "tabular-data-package"
-_TYPES = {"text": "string", "species": "string", "outline": "string"}
+_TYPES = {"text": "string", "species": "string", "outline": "string", "fuel": "string"}
 _PARENTS = {
     "stands": (("property", "properties"),),
     "strata": (("stand", "stands"),),

@@ -57,8 +57,13 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
                 "a larger dbh than low_dbh_in",
             ),
         ]
+    if table == "properties":
+        return [_no_slash("property")]
     if table == "stands":
-        return [RowRule(c("merged_into") == c("stand"), "merged_into", "A stand is merged into itself.", "another stand, or blank")]
+        return [
+            _no_slash("stand"),
+            RowRule(c("merged_into") == c("stand"), "merged_into", "A stand is merged into itself.", "another stand, or blank"),
+        ]
     if table == "visits":
         return [
             RowRule(
@@ -67,8 +72,11 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
                 "The visit lies in the future.",
                 "a day up to today",
                 "warning",
-            )
+            ),
+            _not_far_ahead("visited_on", today),
         ]
+    if table == "sightings":
+        return [_not_far_ahead("seen_on", today)]
     if table == "trees":
         return [
             RowRule(c("dbh_in") > 48, "dbh_in", "A very thick tree.", "mostly under 48 in; check for centimetres", "warning"),
@@ -132,14 +140,33 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
         return _map_rules()
     if table == "decisions":
         return [
+            _not_far_ahead("decided_on", today),
             RowRule(
                 c("overridden") & (c("reason") == ""),
                 "reason",
                 "Advice was overridden without a reason.",
                 "the reason in words",
-            )
+            ),
         ]
     return []
+
+
+def _no_slash(column: str) -> RowRule:
+    """A name is part of addresses, where a slash would end it."""
+    import polars as pl
+
+    return RowRule(
+        pl.col(column).str.contains(r"[/\\]|^\.+$"), column, "The name holds a slash, which no address can carry.", "a hyphen in its place"
+    )
+
+
+def _not_far_ahead(column: str, today: dt.date) -> RowRule:
+    """A day more than a year ahead is a slip of the hand: what is due would be reckoned from it."""
+    import polars as pl
+
+    return RowRule(
+        pl.col(column) > pl.lit(today + dt.timedelta(days=366)), column, "The day lies more than a year ahead.", "a day that has been"
+    )
 
 
 def _map_rules() -> list[RowRule]:
