@@ -39,6 +39,8 @@ class Case:
     doubts: Sequence[str] = ()
     unknown: Sequence[str] = ()
     guarded: bool = False
+    # With these answers nothing may come in: something must be said first.
+    stopped: bool = False
     # Stands that must stand in the book with these acres.
     acres: Mapping[str, float] = field(default_factory=dict)
     # Trees by tag with whether they bore acorns.

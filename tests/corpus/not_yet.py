@@ -8,6 +8,7 @@ NOT_READ: dict[str, str] = {
     "a column for each inch class, bare numbers as headings": "K1: 0 visits of kind cruise, not 1: []",
     "a column for each species": "K1: 0 visits of kind cruise, not 1: []",
     "a column for each species of young stems": "K1: 0 visits of kind reproduction, not 1: []",
+    "a count of trees at the foot, without a word for it": "points ['1', '10', '2', '3', '4', '5', '6', '7', '8', '9', 'n=48'], not ['1', '10', '2', '3', '",
     "a cruise over three days": "K1: 3 visits of kind cruise, not 1: ['K1-2025-05-12-cruise', 'K1-2025-05-13-cruise', 'K1-2025-0",
     "a csv that begins with its separator": "K1: 0 visits of kind cruise, not 1: []",
     "a day in words": "K1: 0 visits of kind cruise, not 1: []",
@@ -21,8 +22,12 @@ NOT_READ: dict[str, str] = {
     "a plot size as a fraction": "K1: 0 visits of kind cruise, not 1: []",
     "a plot size by its radius in the heading": "K1: 0 visits of kind cruise, not 1: []",
     "a plot size in words": "K1: 0 visits of kind cruise, not 1: []",
+    "a plot that was skipped, by its remark": "points ['1', '10', '2', '3', '4', '5', '6', '7', '8', '9', '99'], not ['1', '10', '2', '3', '4'",
     "a plot with a species, a class and a count of 0": "unknown species ['none'], not []",
+    "a point whose only tree cannot be read": "points ['1', '10', '2', '3', '4', '5', '6', '7', '8', '9', '99'], not ['1', '10', '2', '3', '4'",
+    "a prism and a plot size both answered": "file.csv: 1 visits, 1 rings, 10 points, 66 trees (entry 4).",
     "a row with a diameter and no species": "K1: 0 visits of kind cruise, not 1: []",
+    "a snag in the column of species": "stems: 59, not 59",
     "a summary sheet beside the cruise": "K1: 0 visits of kind cruise, not 1: []",
     "a total column beside the height classes": "K1: 0 visits of kind reproduction, not 1: []",
     "acorns yes and no": "bearing {}, not {'1': True, '2': True, '3': False, '4': False, '5': True, '6': True, '7': True,",
@@ -41,6 +46,7 @@ NOT_READ: dict[str, str] = {
     "height classes with ft. and words": "K1: 0 visits of kind reproduction, not 1: []",
     "height classes with long dashes": "K1: 0 visits of kind reproduction, not 1: []",
     "inch marks beside the numbers": "K1: 0 visits of kind cruise, not 1: []",
+    "live and dead stems counted in two columns": "stems: 51, not 171",
     "notes under the tally": "K1: 0 visits of kind cruise, not 1: []",
     "plots inside a fence": "fenced [], not ['10', '11', '12', '9']",
     "plots listed apart from the tally": "points ['1', '2', '3', '4', '5', '6', '7', '8', '9'], not ['1', '10', '11', '12', '2', '3', '4'",
@@ -63,6 +69,7 @@ NOT_READ: dict[str, str] = {
     "two trees side by side on each line": "stems: 27, not 52",
     "whole numbers written with .0": "points ['1.0', '10.0', '2.0', '3.0', '4.0', '5.0', '6.0', '7.0', '8.0', '9.0'], not ['1', '10',",
     "young stems of two stands under their names": "young stems: 89, not 88",
+    "young stems without a count": "file.csv: 1 visits, 1 rings, 12 points, 39 seedlings (entry 4).",
 }
 NOT_ASKED: dict[str, str] = {
     "a class that spans two of ours": "not asked: '<1 ft'",
@@ -82,6 +89,7 @@ NOT_ASKED: dict[str, str] = {
 }
 NOT_DOUBTED: dict[str, str] = {
     "a day before the last visit of the stand": "not said: ['2025-07-01|Jul 2025|before']",
+    "centimeters under a heading of inches": "not said: ['cm|centimeter|[Dd]iameter|large']",
     "heights and diameters changed about": "not said: ['[Hh]eight']",
     "latitude and longitude changed about": "not said: ['latitude']",
     "more basal area than any stand carries": "not said: ['basal area']",

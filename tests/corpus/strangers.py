@@ -209,7 +209,7 @@ def _month(seed):
     _names, stems = cruise(seed, empty=0)
     rows = [["K1", "May 2025", s.point, LETTERS[s.species], s.dbh_in] for s in stems]
     sheets = {"c": [("Stand", "Date", "Plot", "Sp", "DBH (in)"), *rows]}
-    return Case(sheets=sheets, said=Said(settings=DESIGN), looks=[Look(points=("nowhere",))], guarded=True)
+    return Case(sheets=sheets, said=Said(settings=DESIGN), stopped=True)
 
 
 @sheet("numbers in quotes with decimal commas between commas")
@@ -310,3 +310,88 @@ def _titled_floor(seed):
     top = [["Regeneration survey, milacre plots"], ["Crew: two seasonals"], []]
     assert FLOOR_DAY.year == 2025
     return Case(sheets={"regen": [*top, WORDS, *lined(lines)]}, how=XLSX, said=FLOOR, looks=[floor(names, lines)])
+
+
+@sheet("live and dead stems counted in two columns")
+def _live_and_dead(seed):
+    names, stems = cruise(seed, empty=0)
+    chance = random.Random(seed)
+    counts = [(chance.randint(1, 3), chance.randint(0, 2)) for _ in stems]
+    rows = [[s.point, LETTERS[s.species], s.dbh_in, *pair] for s, pair in zip(stems, counts, strict=True)]
+    live = [Stem(**{**vars(s), "stems": pair[0]}) for s, pair in zip(stems, counts, strict=True)]
+    dead = [Stem(**{**vars(s), "stems": pair[1], "dead": True}) for s, pair in zip(stems, counts, strict=True) if pair[1]]
+    look = Look(points=names, stems=[*live, *dead], size=TENTH)
+    return Case(sheets={"c": [("Plot", "Sp", "DBH (in)", "Live", "Dead"), *rows]}, said=PLOTS, looks=[look], guarded=True)
+
+
+@sheet("stems an acre instead of a count")
+def _an_acre(seed):
+    _names, lines = young_count(seed, empty=0, classes=("1-3",))
+    rows = [[*row[:3], row[3] * 1000] for row in lined(lines)]
+    return Case(sheets={"regen": [("Plot", "Species", "Ht class", "Stems/ac"), *rows]}, said=FLOOR, stopped=True)
+
+
+@sheet("trees an acre instead of a count")
+def _trees_an_acre(seed):
+    _names, stems = cruise(seed, empty=0)
+    rows = [[s.point, LETTERS[s.species], s.dbh_in, 10] for s in stems]
+    return Case(sheets={"c": [("Plot", "Sp", "DBH (in)", "Trees/ac"), *rows]}, how=XLSX, said=PLOTS, stopped=True)
+
+
+@sheet("young stems without a count")
+def _uncounted(seed):
+    _names, lines = young_count(seed, empty=0, classes=("1-3",))
+    rows = [[*row[:3], 10 + number] for number, row in enumerate(lined(lines))]
+    return Case(sheets={"regen": [("Plot", "Species", "Ht class", "Cover %"), *rows]}, said=FLOOR, stopped=True)
+
+
+@sheet("two columns of counts that are two sizes")
+def _two_sizes(seed):
+    _names, lines = young_count(seed, empty=0, classes=("1-3",))
+    rows = [[row[0], row[1], row[3], number % 3] for number, row in enumerate(lined(lines))]
+    return Case(sheets={"regen": [("Plot", "Species", "Seedlings", "Saplings"), *rows]}, how=XLSX, said=FLOOR, stopped=True)
+
+
+@sheet("centimeters under a heading of inches")
+def _wrong_heading(seed):
+    _names, stems = cruise(seed, empty=0, low=14, high=30)
+    rows = [[s.point, LETTERS[s.species], round(s.dbh_in * 2.54, 1)] for s in stems]
+    return Case(sheets={"c": [("Plot", "Sp", "DBH (in)"), *rows]}, said=PRISM, doubts=(r"cm|centimeter|[Dd]iameter|large",))
+
+
+@sheet("a plot that was skipped, by its remark")
+def _skipped(seed):
+    names, stems = cruise(seed, empty=0)
+    rows = [[*row, ""] for row in numbered(stems)] + [["99", "", "", "", "skipped, posted land"]]
+    return Case(sheets={"c": [(*HEAD, "Remarks"), *rows]}, said=PRISM, looks=[Look(points=names, stems=stems)], guarded=True)
+
+
+@sheet("a point whose only tree cannot be read")
+def _lost_point(seed):
+    names, stems = cruise(seed, empty=0)
+    rows = [*numbered(stems), ["99", 1, "WO", "l8"]]
+    return Case(sheets={"c": [HEAD, *rows]}, said=PRISM, looks=[Look(points=names, stems=stems)], refused=(len(rows) + 1,))
+
+
+@sheet("a snag in the column of species")
+def _standing_dead(seed):
+    names, stems = cruise(seed, empty=0, species=(802, 316))
+    rows = numbered(stems)
+    rows[3][2] = "snag"
+    marked = [Stem(**{**vars(s), "species": 999, "dead": True}) if number == 3 else s for number, s in enumerate(stems)]
+    look = Look(points=names, stems=marked)
+    return Case(sheets={"c": [HEAD, *rows]}, said=PRISM, looks=[look], unknown=("snag",), guarded=True)
+
+
+@sheet("a prism and a plot size both answered")
+def _both_designs(seed):
+    _names, stems = cruise(seed, empty=0)
+    said = Said(settings={**PRISM.settings, "plot_area_ac": "0.1"})
+    return Case(sheets={"c": [HEAD, *numbered(stems)]}, said=said, stopped=True)
+
+
+@sheet("a count of trees at the foot, without a word for it")
+def _foot(seed):
+    names, stems = cruise(seed, empty=0)
+    rows = [*numbered(stems), [f"n={len(stems)}", "", "", ""]]
+    return Case(sheets={"c": [HEAD, *rows]}, how=XLSX, said=PRISM, looks=[Look(points=names, stems=stems)], guarded=True)
