@@ -16,7 +16,7 @@ from overwood.judgement import monitoring, rivals, waiting
 from overwood.judgement import prices as price_lists
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.course import due as due_room
-from overwood.judgement.evidence import acorns, overstory, reproduction
+from overwood.judgement.evidence import acorns, overstory, reproduction, summary
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules, load
 
@@ -79,6 +79,25 @@ def all_files() -> dict[str, StandFile]:
 def evidence(name: str, ask: Question) -> dict[str, Figure]:
     """Every figure of a stand."""
     return judged.all_figures(stand_file(name), ask.rules, ask.on)
+
+
+@dataclass(frozen=True)
+class EvidenceHead:
+    """What stands above the figures: the cruise in a line, the visits the figures rest on, and newer ones that do not replace them."""
+
+    cruise: summary.CruiseSummary | None
+    basis: tuple[str, ...]
+    set_aside: tuple[str, ...]
+    level: float
+
+
+def evidence_head(name: str, ask: Question) -> EvidenceHead:
+    """The head of a stand's evidence."""
+    file = stand_file(name).as_of(ask.on)
+    figures = judged.all_figures(file, ask.rules, ask.on)
+    return EvidenceHead(
+        summary.summary_of(file, figures, ask.rules), judged.basis(file), judged.set_aside(file), ask.rules.number("interval_level")
+    )
 
 
 def breakdowns(name: str, ask: Question) -> dict[str, dict[str, tuple[Figure, Figure]]]:

@@ -532,7 +532,7 @@ class StandFile:
         if kind == "cruise":
             visits = self._cruises(visits)
         worked = [row.ended_on or row.started_on for row in self.done(*CHANGING_KINDS)]
-        return deciding.newest_complete(visits, self._look_points, worked)
+        return deciding.newest_complete(visits, self.look_points, worked)
 
     def _cruises(self, cruises: tuple[Visit, ...]) -> tuple[Visit, ...]:
         """Cruises, and the stem maps of every tree of the stand; any map where nothing else was cruised."""
@@ -540,7 +540,8 @@ class StandFile:
         maps = [visit for visit in self.visits if visit.visit in whole and visit.kind == "stem map"]
         return tuple(sorted((*cruises, *maps), key=lambda v: (v.visited_on, v.visit)))
 
-    def _look_points(self, visit: Visit) -> float:
+    def look_points(self, visit: Visit) -> float:
+        """How many points a visit counts as: those in its sample, or what a map of every stem is held for."""
         return deciding.map_as_points() if visit.kind == "stem map" else self._points_per_visit[visit.visit]
 
     @functools.cached_property

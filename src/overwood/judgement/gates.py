@@ -266,16 +266,22 @@ def competitors_under(figures: Figures, rules: Rules) -> Gate:
 
 
 def browse_low(figures: Figures, rules: Rules) -> Gate:
-    """Do deer leave the oaks alone?"""
-    share, limit = figures["browse_share"], rules.number("browse_share")
+    """Do deer leave the oaks alone? A fence that holds more oaks than the ground outside says no, whatever the tips say."""
+    share, limit, fence = figures["browse_share"], rules.number("browse_share"), figures["fenced_more_oaks_ac"]
     below = {"open": "shut", "shut": "open"}
     state = below.get(against(share, limit), against(share, limit))
     why = share.note if not share.measured else f"{span(share)} of oak stems are browsed (limit {limit:.0%})"
+    if fence.measured:
+        why += f"; {span(fence)} more oaks of 1 ft inside the deer fence than outside"
+        if fence.low is not None and fence.low > 0:
+            state = "shut"
+            why += ": deer hold the oaks down"
     if state in ("shut", "unsure"):
         why += "; the forecast is not to be relied on where deer hold the oaks down"
     return Gate(
         name="browse low", question="Do deer leave the oaks alone?", state=state, figure="browse_share", why=why,
-        settle=_settle(state, "Note browsed stems at the next count.", "Compare with a small fenced check; lower the deer, or fence."),
+        settle=_settle(state, "Note browsed stems at the next count.",
+                       "Lower the deer, or fence." if fence.measured else "Compare with a small fenced check; lower the deer, or fence."),
         rules=("browse_share",),
     )  # fmt: skip
 

@@ -10,7 +10,7 @@ from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import overstory, tally
 from overwood.judgement.gates import Figures
-from overwood.judgement.rules import Rules
+from overwood.judgement.rules import Rule, Rules
 
 _ROTATION = {
     802: "white_oak", 833: "northern_red_oak", 837: "black_oak", 806: "scarlet_oak", 832: "chestnut_oak",
@@ -36,6 +36,7 @@ class Rotation:
     years: float
     past_share: float
     past: tuple[str, ...]
+    assumed: tuple[str, ...] = ()
 
 
 def rotation_of(file: StandFile, rules: Rules, age_yr: float) -> Rotation:
@@ -44,12 +45,22 @@ def rotation_of(file: StandFile, rules: Rules, age_yr: float) -> Rotation:
     total = sum(weight.values())
     if not total:
         return Rotation("unknown", rules.number("rotation_other_yr"), 0.0, ())
-    years = {code: rules.number(f"rotation_{_ROTATION.get(code, 'other')}_yr") for code in weight}
+    years = {code: _rotation_rule(code, rules).number for code in weight}
     main = max(weight, key=lambda code: weight[code])
     past = sorted((code for code in weight if age_yr >= years[code]), key=lambda code: -weight[code])
     share = sum(weight[code] for code in past) / total
     named = tuple(f"{by_code(code).common_name} ({years[code]:.0f})" for code in past if weight[code] / total >= 0.05)
-    return Rotation(by_code(main).common_name, years[main], share, named)
+    guessed = sorted({f"{by_code(code).common_name}" for code in past if _rotation_rule(code, rules).status == "assumption"})
+    return Rotation(by_code(main).common_name, years[main], share, named, tuple(guessed))
+
+
+def _rotation_rule(code: int, rules: Rules) -> Rule:
+    return rules[f"rotation_{_ROTATION.get(code, 'other')}_yr"]
+
+
+def _assumed_words(rotation: Rotation) -> str:
+    """Which of the rotation ages that decide nobody published."""
+    return f" (assumed rotation ages: {', '.join(rotation.assumed)})" if rotation.assumed else ""
 
 
 def _overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
@@ -91,12 +102,16 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
     mature = rules.number("mature_age_yr")
     large, middle = figures["large_share"], figures["middle_share"]
     big, few = rules.number("mature_large_share"), rules.number("mature_middle_share")
-    sizes = f"{large.number:.0%} of overwood basal area in trees of 20 in. and more, {middle.number:.0%} in 14 to 20 in."
+    thick, medium = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
+    sizes = (
+        f"{large.number:.0%} of overwood basal area in trees of {thick:g} in. and more, {middle.number:.0%} in {medium:g} to {thick:g} in."
+    )
     if not age.measured:
         doubts.append("age is not known: take 3 to 5 increment cores")
     elif rotation.past_share >= rules.number("past_rotation_share"):
         reasons.append(
             f"{age.number:.0f} years old: {rotation.past_share:.0%} of the overwood is past its rotation, {', '.join(rotation.past)}"
+            + _assumed_words(rotation)
         )
     elif age.number > mature and large.measured and large.number >= big and middle.number <= few:
         reasons.append(f"{age.number:.0f} years old and {sizes}: mature by the trade's rule")

@@ -10,11 +10,14 @@ from overwood.ground.records import OPENING_KINDS, REMOVAL_KINDS, StandFile, Vis
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.gates import years_since
+from overwood.judgement.pairs import paired_changes
 from overwood.judgement.rules import Rules
+from overwood.science.survey import Estimate
 
 _WATCHED = {
     "cruise": ("ba_ft2_ac", "overwood_ba_ft2_ac", "overwood_stocking_pct", "midstory_stems_ac", "oak_share"),
     "reproduction": (
+        "oak_stems_under_1ft_ac",
         "oak_stems_1ft_ac",
         "oak_stems_3ft_ac",
         "oak_stems_4_5ft_ac",
@@ -31,13 +34,14 @@ _WATCHED = {
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """One figure before and now."""
+    """One figure before and now; ``points`` is how many points were compared pair by pair, 0 where the visits are taken as apart."""
 
     figure: str
     unit: str
     before: Figure
     now: Figure
     word: str
+    points: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,15 +66,36 @@ def changes(file: StandFile, rules: Rules, on: dt.date) -> Changes:
             continue
         before_on, now_on = days[-2], days[-1]
         between[kind] = (before_on, now_on)
-        before, now = (all_figures(known.as_of(day), rules, day) for day in (before_on, now_on))
-        for name in names:
-            if before[name].measured and now[name].measured:
-                word = compare(before[name], now[name])
-                found.append(Change(figure=name, unit=now[name].unit, before=before[name], now=now[name], word=word))
+        found += _changes_of(known, kind, names, (before_on, now_on), rules)
     first = min((pair[0] for pair in between.values()), default=on)
     work = [f"{row.kind}, {row.started_on:%d %b %Y}" for row in known.operations if row.state == "done" and row.started_on >= first]
     twice = _same_day(known)
     return Changes(stand=file.stand.stand, between=between, figures=tuple(found), work=tuple(work), same_day=twice)
+
+
+def _changes_of(known: StandFile, kind: str, names: tuple[str, ...], days: tuple[dt.date, dt.date], rules: Rules) -> list[Change]:
+    """Each figure of a kind of visit on two days: pair by pair where the same points were visited again."""
+    files = [known.as_of(day) for day in days]
+    before, now = (all_figures(file, rules, day) for file, day in zip(files, days, strict=True))
+    visits = [file.latest(kind) for file in files]
+    gaps: dict[str, Estimate] = {}
+    points = 0
+    if kind in ("cruise", "reproduction") and visits[0] is not None and visits[1] is not None:
+        gaps, points = paired_changes(known, visits[0], visits[1], rules)
+    found = []
+    for name in names:
+        if before[name].measured and now[name].measured:
+            word = _paired_word(gaps[name]) if name in gaps else compare(before[name], now[name])
+            one = Change(
+                figure=name, unit=now[name].unit, before=before[name], now=now[name], word=word, points=points if name in gaps else 0
+            )
+            found.append(one)
+    return found
+
+
+def _paired_word(gap: Estimate) -> str:
+    """more, less, or no sure change, by the interval of the change of each point."""
+    return "more" if gap.low > 0 else "less" if gap.high < 0 else "no sure change"
 
 
 def compare(before: Figure, now: Figure) -> str:

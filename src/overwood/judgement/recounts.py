@@ -10,6 +10,7 @@ import numpy as np
 
 from overwood.ground.records import StandFile, Visit
 from overwood.ground.species import by_code
+from overwood.judgement.evidence.looked import OAKS
 from overwood.judgement.evidence.reproduction import HEIGHTS_FT, Count, count_of, height_ft, low_height_ft
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
@@ -79,7 +80,8 @@ def _between(first: Count, later: Count, rules: Rules) -> Between:
     same = len(shared) >= rules.number("same_plots_share") * min(first.n, later.n) and abs(first.plot_ac / later.plot_ac - 1) < 0.05
     years = years_since(first.visit.visited_on, later.visit.visited_on)
     level = rules.number("interval_level")
-    measures: list[Measure | None] = [_stems(first, later, height, shared if same else None, level) for height in HEIGHTS_FT]
+    measures: list[Measure | None] = [_small(first, later, shared if same else None, level)]
+    measures += [_stems(first, later, height, shared if same else None, level) for height in HEIGHTS_FT]
     if same:
         measures += _plot_histories(first, later, shared, years, rules)
     plots = len(shared) if same else first.n + later.n
@@ -87,6 +89,15 @@ def _between(first: Count, later: Count, rules: Rules) -> Between:
         first.visit.visit, later.visit.visit, first.visit.visited_on, later.visit.visited_on, years, same, plots,
         tuple(measure for measure in measures if measure is not None),
     )  # fmt: skip
+
+
+def _small(first: Count, later: Count, shared: list[str] | None, level: float) -> Measure | None:
+    """Oaks under a foot, where both counts looked for them."""
+    if first.not_looked_at(frozenset({OAKS}), 0.0, 1.0) or later.not_looked_at(frozenset({OAKS}), 0.0, 1.0):
+        return None
+    before, after = (_per_ac(count, 0.0, shared) - _per_ac(count, 1.0, shared) for count in (first, later))
+    gap = paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
+    return _measure("oaks under 1 ft", "stems/ac", float(before.mean()), float(after.mean()), gap, ("more", "fewer"))
 
 
 def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.ndarray:
@@ -130,15 +141,15 @@ def _plot_histories(first: Count, later: Count, shared: list[str], years: float,
     growth = None
     if len(kept) > 1 and years > 0:
         start, end = np.array([before[name] for name in kept]), np.array([after[name] for name in kept])
-        gap = paired_difference(start / years, end / years, level=level)
+        gap = paired_difference(start, end, level=level)
         growth = Measure(
-            "growth of the best oak of a plot",
-            "ft/yr",
+            "tallest oak of a plot",
+            "ft",
             float(start.mean()),
             float(end.mean()),
             gap.low,
             gap.high,
-            f"{gap.mean:+.2f} a year",
+            f"{gap.mean / years:+.2f} ft a year",
         )
     return [
         growth,
@@ -151,7 +162,7 @@ def _share(what: str, hits: int, n: int, level: float) -> Measure | None:
     if n == 0:
         return None
     low, high = share_interval([1] * hits + [0] * (n - hits), [1] * n, level=level)
-    return Measure(what, "share of plots", float(n), float(hits), float(low), float(high), f"{hits} of {n}")
+    return Measure(what, "plots", float(n), float(hits), float(low), float(high), f"{hits} of {n}")
 
 
 def counted_twice(file: StandFile, rules: Rules) -> tuple[Twice, ...]:

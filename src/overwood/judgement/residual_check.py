@@ -96,6 +96,7 @@ def _damage(cruise: Cruise, rules: Rules) -> Figure:
         method="severely hurt trees over trees looked at, each times what it stands for",
         inputs=(),
         sources=("field",),
+        looks=int(seen.sum()),
     )
 
 

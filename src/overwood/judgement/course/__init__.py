@@ -133,7 +133,7 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True
         why_in_one_line=choice.short,
         why=tuple(choice.why),
         doubts=tuple(choice.doubts),
-        sure=choice.sure,
+        sure=_how_sure(choice, flips, tried=try_rules),
         would_change=tuple(choice.would_change),
         thresholds=flips,
         missing=tuple(_missing(figures, found)),
@@ -148,6 +148,15 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True
         rulebook_version=rules.version,
         figures=figures,
     )
+
+
+def _how_sure(choice: Choice, flips: tuple[str, ...], *, tried: bool) -> str:
+    """How sure the step is: clear only where no threshold within its own range changes it."""
+    if not choice.sure.startswith("clear"):
+        return choice.sure
+    if not tried:
+        return f"{choice.sure} (the ranges of the thresholds not tried)"
+    return "not clear: a threshold within its own range changes the step" if flips else choice.sure
 
 
 def _override(file: StandFile, step: str) -> str:

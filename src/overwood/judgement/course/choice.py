@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from overwood.ground.records import StandFile
+from overwood.ground.records import StandFile, Visit
 from overwood.judgement.course.stage import last_cut, stage
-from overwood.judgement.evidence import oak_verdict
+from overwood.judgement.evidence import oak_verdict, set_aside
 from overwood.judgement.evidence.counting import Count, count_of
 from overwood.judgement.gates import Figures, Gate, span, years_since
 from overwood.judgement.maturity import Maturity
@@ -56,12 +56,44 @@ class _Case:
 def choose(file: StandFile, figures: Figures, gates: Gates, maturity: Maturity, rules: Rules, on: dt.date) -> Choice:
     """Read the gates in order and stop at the first that decides."""
     case = _Case(file, figures, gates, maturity, rules, on)
+    choice = _first_that_decides(case)
+    _temper(case, choice)
+    return choice
+
+
+def _temper(case: _Case, choice: Choice) -> None:
+    """Thin or set-aside looks are the first doubts, and neither they nor a narrow verdict leave a step clear."""
+    thin = [*set_aside(case.file), *_thin_looks(case)]
+    narrow = case.figures["oak_verdict"].note if "oak enough" in choice.gates else ""
+    choice.doubts[:0] = thin
+    if narrow and narrow not in choice.doubts:
+        choice.doubts.append(f"oak: {narrow}")
+    if choice.sure.startswith("clear") and (thin or narrow):
+        choice.sure = "not clear: see the first doubt" if thin else "narrow: see the doubts"
+
+
+def _thin_looks(case: _Case) -> list[str]:
+    """Looks with fewer points than the rules want."""
+    wanted = {"cruise": "fewest_points_for_interval", "reproduction": "fewest_reproduction_plots"}
+    words = []
+    for kind, rule in wanted.items():
+        visit = case.file.latest(kind)
+        if visit is None or visit.kind == "stem map":
+            continue
+        points, fewest = case.file.look_points(visit), case.rules.number(rule)
+        if points < fewest:
+            words.append(f"{visit.visit} has {points:.0f} point{'' if points == 1 else 's'}; at least {fewest:.0f} are wanted")
+    return words
+
+
+def _first_that_decides(case: _Case) -> Choice:
     if case.state("cruise fresh") != "open":
         return _measure(case)
-    if stage(file) == "released":
+    at, verdict = stage(case.file), case.maturity.verdict
+    if at == "released":
         return _young_stand(case)
-    if stage(file) != "opened" and maturity.verdict != "regenerate":
-        return _thin(case) if maturity.verdict == "thin" else _wait(case)
+    if at != "opened" and verdict != "regenerate":
+        return _thin(case) if verdict == "thin" else _wait(case)
     choice = _regenerate(case)
     _shared_doubts(case, choice)
     return choice
@@ -112,11 +144,12 @@ def _shared_doubts(case: _Case, choice: Choice) -> None:
         choice.doubts.append(f"invasive plants: {case.gates['free of invasives'].why}; treat them before more light comes in")
     if case.state("browse low") in ("shut", "unsure"):
         choice.doubts.append(case.gates["browse low"].why)
-    choice.doubts += [f"for the judgement of maturity: {word}" for word in case.maturity.against]
+    if stage(case.file) != "opened":
+        choice.doubts += [f"for the judgement of maturity: {word}" for word in case.maturity.against]
 
 
 def _why_mature(case: _Case) -> list[str]:
-    if case.maturity.verdict != "regenerate":
+    if case.maturity.verdict != "regenerate" or stage(case.file) == "opened":
         return []
     return [f"time to regenerate: {reason}" for reason in case.maturity.reasons]
 
@@ -135,8 +168,8 @@ def _measure(case: _Case) -> Choice:
     if any(row.kind in ("stream", "roost tree", "rare species", "cultural site") for row in case.file.sightings):
         kinds = sorted({row.kind for row in case.file.sightings if row.kind != "soft ground"})
         choice.doubts.append(f"noted here: {', '.join(kinds)}; ask before any work")
-    if case.file.stand.reserve:
-        choice.title = "Measure again, or leave as a reserve"
+    again = " again" if case.file.latest("cruise") else ""
+    choice.title = f"Measure{again}, or leave as a reserve" if case.file.stand.reserve else f"Measure the stand{again}"
     return choice
 
 
@@ -219,7 +252,7 @@ def _wait(case: _Case) -> Choice:
 
 def _release(case: _Case) -> Choice:
     oak, height = case.gates["oak enough"], case.gates["low enough"]
-    settled = case.figures["oak_verdict"]
+    settled, looks = case.figures["oak_verdict"], _looks_since_cut(case)
     first_cut = stage(case.file) != "opened"
     title = "Cut now: take the overwood off in one cut" if first_cut else "Take the overwood off"
     choice = Choice(
@@ -233,6 +266,10 @@ def _release(case: _Case) -> Choice:
     )
     choice.why += _why_mature(case)
     choice.doubts += [settled.note] if settled.note else []
+    if settled.note and len(looks) > 1:
+        choice.doubts.append(
+            f"this is look number {len(looks)} since the stand was opened or first counted: each look may err 1 time in 10, and looks add up"
+        )
     if height.state == "shut":
         choice.doubts.insert(0, f"late: {height.why}; fell with the lean away from patches, or keep two ages")
     elif height.state == "open":
@@ -255,6 +292,12 @@ def _release(case: _Case) -> Choice:
     if declining.measured and declining.number > case.rules.number("decline_share"):
         choice.follow_on.insert(0, "take the declining oaks first; keep sound chestnut and white oaks if two ages are kept")
     return choice
+
+
+def _looks_since_cut(case: _Case) -> list[Visit]:
+    """Counts since the last cut, or all of them: a stand looked at every year passes by luck more often than one looked at once."""
+    cut = last_cut(case.file)
+    return [visit for visit in case.file.visits_of("reproduction") if cut is None or visit.visited_on > cut.started_on]
 
 
 def _change_adequate(case: _Case) -> list[str]:
@@ -395,6 +438,7 @@ def _midstory_first(case: _Case) -> Choice:
         [f"the midstory is not known: {gate.why}", *_why_mature(case)],
         "not judged: the midstory is not known",
         short=gate.why,
+        title="Tally the midstory" if step == "measure" else "",
         gates=("midstory shades", "oak enough"),
         measure=[gate.settle],
         set_aside=[("seed cut now", "a living midstory would take the light")],

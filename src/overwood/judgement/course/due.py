@@ -69,7 +69,7 @@ def _counts(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
     """A yearly count from the seed cut until the release, and at ages 3, 8 to 10 and 16 to 20 after it."""
     if advice.stage not in ("opened", "midstory treated", "released") or advice.step in ("count", "settle"):
         return []
-    if advice.stage == "released" and not _count_age(file, advice.on):
+    if advice.stage == "released" and not _count_age(file, rules, advice.on):
         return []
     window = upcoming(rules, "window_reproduction", advice.on)
     last = file.latest("reproduction")
@@ -85,10 +85,11 @@ def _counts(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
     ]
 
 
-def _count_age(file: StandFile, on: dt.date) -> bool:
+def _count_age(file: StandFile, rules: Rules, on: dt.date) -> bool:
     cuts = file.done(*REMOVAL_KINDS)
     age = years_since(cuts[-1].started_on, on) if cuts else 0.0
-    return any(low <= age + 1 <= high for low, high in ((2, 4), (8, 10), (16, 20)))
+    spans = (rules[f"young_count_{name}_yr"].span for name in ("first", "second", "third"))
+    return any(low <= age + 1 <= high for low, _, high in spans)
 
 
 def _acorns(advice: Advice, rules: Rules) -> list[Due]:

@@ -5,9 +5,42 @@ from __future__ import annotations
 import datetime as dt
 
 from overwood.ground.figure import Figure
-from overwood.ground.records import StandFile
-from overwood.judgement.evidence import acorns, light, overstory, reproduction
+from overwood.ground.records import StandFile, Visit
+from overwood.judgement.evidence import acorns, deer, light, overstory, reproduction
 from overwood.judgement.rules import Rules
+
+_LAYERS = {"cruise": "Trees", "reproduction": "Floor"}
+
+
+def basis(file: StandFile) -> tuple[str, ...]:
+    """Which visits the figures rest on, in words."""
+    decides = {what: file.latest(kind) for kind, what in _LAYERS.items()}
+    return tuple(
+        f"{what}: {visit.visit}, {visit.visited_on:%d %b %Y}, {_points(file, visit)}"
+        for what, visit in decides.items()
+        if visit is not None
+    )
+
+
+def set_aside(file: StandFile) -> tuple[str, ...]:
+    """Newer visits that cover too little to replace the one that decides, in words."""
+    words = []
+    for kind in _LAYERS:
+        decides, short = file.deciding(kind)
+        words += [
+            f"{visit.visit} of {visit.visited_on:%d %b %Y} has {_points(file, visit)} and does not replace {decides.visit} "
+            f"({_points(file, decides)})"
+            for visit in short
+            if decides is not None
+        ]
+    return tuple(words)
+
+
+def _points(file: StandFile, visit: Visit) -> str:
+    if visit.kind == "stem map":
+        return "a map of every stem"
+    points = file.look_points(visit)
+    return f"{points:.0f} point{'' if points == 1 else 's'}"
 
 
 def all_figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
@@ -16,5 +49,6 @@ def all_figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]
     found = overstory.figures(known, rules, on)
     found |= light.figures(known, rules, on, found)
     found |= reproduction.figures(known, rules, on, found["oak_sprouts_ac"], found["site_index_ft"])
+    found[deer.NAME] = deer.fence_figure(known, rules)
     found |= acorns.figures(known, rules, on)
     return found

@@ -37,6 +37,7 @@ DBH_CLASS_IN = 2
 _FIGURES = (
     ("ba_ft2_ac", "ft2/ac"),
     ("trees_ac", "trees/ac"),
+    ("qmd_in", "in"),
     ("overwood_ba_ft2_ac", "ft2/ac"),
     ("overwood_trees_ac", "trees/ac"),
     ("overwood_qmd_in", "in"),
@@ -215,7 +216,17 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             status="published",
         ),
     }
-    return found | _lines(found, rules)
+    return found | {"qmd_in": _mean_diameter(found)} | _lines(found, rules)
+
+
+def _mean_diameter(found: dict[str, Figure]) -> Figure:
+    """Quadratic mean diameter of every live tree taken in."""
+    ba, trees = found["ba_ft2_ac"], found["trees_ac"]
+    if not ba.measured or not trees.measured or trees.number <= 0:
+        return unmeasured("qmd_in", ba.note or "no tree was tallied", "in")
+    inputs = (Input(name=ba.name, figure=ba.name), Input(name=trees.name, figure=trees.name))
+    value = float(science.quadratic_mean_diameter_in(ba.number, trees.number))
+    return Figure(name="qmd_in", value=value, unit="in", n=ba.n, method="sqrt(BA / trees / 0.005454)", inputs=inputs, note=ba.note)
 
 
 def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:

@@ -22,7 +22,7 @@ def command(stand: str, ask: Any, as_json: bool) -> None:
         output.as_json({
             "stand": stand,
             "between": {kind: [first, last] for kind, (first, last) in found.between.items()},
-            "figures": [{"figure": c.figure, "word": c.word, "before": c.before.to_dict(), "now": c.now.to_dict()} for c in found.figures],
+            "figures": [{"figure": c.figure, "word": c.word, "points": c.points, "before": c.before.to_dict(), "now": c.now.to_dict()} for c in found.figures],
             "work": found.work,
             "same_day": found.same_day,
         })  # fmt: skip
@@ -41,7 +41,7 @@ def command(stand: str, ask: Any, as_json: bool) -> None:
                 f"{before[0]} ({before[1]})" if before[1] else before[0],
                 f"{now[0]} ({now[1]})" if now[1] else now[0],
                 now[2],
-                change.word,
+                change.word + (f" (the same {change.points} points)" if change.points else ""),
             )
         )
     output.table(("figure", "before", "now", "unit", ""), rows)

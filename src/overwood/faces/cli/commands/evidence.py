@@ -25,17 +25,48 @@ def command(stand: str, by: bool, metric: bool, ask: Any, as_json: bool) -> None
         groups = _groups_as_json(stand, ask) if by else {}
         output.as_json({"stand": stand, "on": ask.on, "figures": {name: figure.to_dict() for name, figure in figures.items()}, **groups})
         return
+    level = _show_head(answers.evidence_head(stand, ask), metric=metric)
     rows = []
-    for name, figure in figures.items():
+    for name, figure in sorted(figures.items(), key=lambda item: not item[1].measured):
         value, span, unit = output.shown(figure, metric=metric)
         rows.append(
             (name, value, span, unit, "" if figure.n is None else str(figure.n), figure.status, "" if not figure.measured else figure.note)
         )
     output.table(
-        ("figure", "value", "interval", "unit", "n", "rests on", "note"), rows, title=f"{stand}, {ask.on:%d %b %Y}", numeric=(1, 4)
+        ("figure", "value", "interval", "unit", "n", "rests on", "note"),
+        rows,
+        numeric=(1, 4),
+        title=f"{stand}, {ask.on:%d %b %Y}; intervals {level:.0%} two-sided, of these acres, unless a figure says one-sided",
     )
     if by:
         _show_groups(stand, ask, metric=metric)
+
+
+def _show_head(head: Any, *, metric: bool) -> float:
+    """The cruise in a few lines, and the visits behind the figures; returns the level of the intervals."""
+    for line in (*head.basis, *head.set_aside):
+        click.echo(line)
+    cruise = head.cruise
+    if cruise is None:
+        return float(head.level)
+    for label, figure in (
+        ("basal area, all trees", cruise.ba_ft2_ac),
+        ("trees an acre", cruise.trees_ac),
+        ("mean diameter", cruise.qmd_in),
+    ):
+        value, span, unit = output.shown(figure, metric=metric)
+        click.echo(f"{label}: {value} {unit}" + (f" ({span})" if span else ""))
+    click.echo(f"{cruise.points} points, {cruise.trees} trees" + _error_words(cruise))
+    return float(head.level)
+
+
+def _error_words(cruise: Any) -> str:
+    if cruise.cv_pct is None or cruise.sampling_error_pct is None:
+        return ""
+    return (
+        f"; basal area varies {cruise.cv_pct:.0f} % between points, sampling error {cruise.sampling_error_pct:.0f} % at {cruise.level:.0%}; "
+        f"{cruise.points_needed} points for {cruise.error_wanted_pct:g} %"
+    )
 
 
 def _groups_as_json(stand: str, ask: Any) -> dict[str, Any]:

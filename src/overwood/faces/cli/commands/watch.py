@@ -86,7 +86,7 @@ def _show_beside(stand: str, beside: Any) -> None:
 
 def _compared(row: Any) -> tuple[str, ...]:
     """One comparison in words."""
-    if row.unit == "share of plots":
+    if row.unit == "plots":
         return (row.what, f"{row.before:.0f} plots", f"{row.after:.0f}", f"{row.low:.0%} to {row.high:.0%}", row.word)
     places = 1 if row.unit in ("ft", "ft/yr") else 2 if row.unit == "share" else 0
     change = "" if row.low == float("-inf") else f"{row.low:+,.{places}f} to {row.high:+,.{places}f}"
