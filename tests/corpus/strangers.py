@@ -395,3 +395,42 @@ def _foot(seed):
     names, stems = cruise(seed, empty=0)
     rows = [*numbered(stems), [f"n={len(stems)}", "", "", ""]]
     return Case(sheets={"c": [HEAD, *rows]}, how=XLSX, said=PRISM, looks=[Look(points=names, stems=stems)], guarded=True)
+
+
+@sheet("subplots of young stems")
+def _subplots(seed):
+    names, lines = young_count(seed, plots=8, empty=1)
+    place = {name: (str(1 + (int(name) - 1) // 4), str(1 + (int(name) - 1) % 4)) for name in names}
+    held = {one.point for one in lines}
+    rows = [[*place[one.point], *row[1:]] for one, row in zip(lines, lined(lines), strict=True)]
+    rows += [[*place[name], "none", "", ""] for name in names if name not in held]
+    moved = [Young(**{**vars(one), "point": "-".join(place[one.point])}) for one in lines]
+    look = floor(["-".join(place[name]) for name in names], moved)
+    return Case(sheets={"regen": [("Plot", "Subplot", *WORDS[1:]), *rows]}, said=FLOOR, looks=[look], guarded=True)
+
+
+@sheet("subplots of trees")
+def _tree_subplots(seed):
+    names, stems = cruise(seed, points=8, empty=0)
+    place = {name: (str(1 + (int(name) - 1) // 4), "NESW"[(int(name) - 1) % 4]) for name in names}
+    rows = [[*place[s.point], LETTERS[s.species], s.dbh_in] for s in stems]
+    moved = [Stem(**{**vars(s), "point": "-".join(place[s.point])}) for s in stems]
+    look = Look(points=["-".join(place[name]) for name in names], stems=moved, size=TENTH)
+    return Case(sheets={"c": [("Plot", "Quadrant", "Sp", "DBH (in)"), *rows]}, how=XLSX, said=PLOTS, looks=[look], guarded=True)
+
+
+@sheet("bare numbers as headings of height classes")
+def _bare_classes(seed):
+    _names, lines = young_count(seed, empty=0, species=(802,), classes=("0.5-1", "1-3", "3-4.5"))
+    rows = [
+        [one.point, NAMES[one.species], *(one.stems if one.height_class == tall else "" for tall in ("0.5-1", "1-3", "3-4.5"))]
+        for one in lines
+    ]
+    return Case(sheets={"regen": [("Plot", "Species", "0.5", "1", "3"), *rows]}, how=XLSX, said=FLOOR, stopped=True)
+
+
+@sheet("counts of two years side by side")
+def _years(seed):
+    _names, lines = young_count(seed, empty=0, classes=("1-3",))
+    rows = [[*row, row[3] + 2] for row in lined(lines)]
+    return Case(sheets={"regen": [(*WORDS[:3], "2023", "2025"), *rows]}, said=FLOOR, stopped=True)
