@@ -211,7 +211,7 @@ def _tally(one: Ready, names: Mapping[Visit, tuple[str, str]], *, apart: bool) -
 
 def _marks(one: Ready, column: str) -> bool:
     """Whether a sheet says in marks what a column of the record holds."""
-    marks = {"status": ("dead_mark", "species_mark"), "quality": ("cull_mark", "species_mark", "status")}[column]
+    marks = {"status": ("dead_mark", "live_mark", "species_mark"), "quality": ("cull_mark", "species_mark", "status")}[column]
     return one.table == "trees" and any(name in one.lines.columns for name in marks)
 
 
@@ -220,7 +220,7 @@ def _standing(one: Ready, line: Line) -> dict[str, str]:
     if not (_marks(one, "status") or _marks(one, "quality")):
         return {}
     status, quality, mark = (one.value(line, name) for name in ("status", "quality", "species_mark"))
-    dead = one.value(line, "dead_mark") == "yes" or mark == "dead" or status == "dead"
+    dead = one.value(line, "dead_mark") == "yes" or one.value(line, "live_mark") == "no" or mark == "dead" or status == "dead"
     cull = one.value(line, "cull_mark") == "yes" or mark == "cull" or status == "cull"
     standing = {"status": "dead" if dead else "" if status == "cull" else status, "quality": "cull" if cull else quality}
     return {name: value for name, value in standing.items() if name in one.lines.columns or _marks(one, name)}

@@ -77,6 +77,17 @@ def day_order(said: Said, open_days: Sequence[str]) -> Asked:
     return Asked(value, question)
 
 
+def day_numbers(said: Said, numbers: Sequence[str]) -> Asked:
+    """Whether bare numbers in a column of days are those a spreadsheet counts days by."""
+    told = said.answers.settings.get("day_numbers", "").strip().lower()
+    shown = dates.counted(numbers[0])
+    meaning = f"{numbers[0]} is {shown:%d %B %Y}" if shown else ""
+    text = f"Is {numbers[0]!r} the number a spreadsheet gives a day?"
+    choices = (Choice("yes", meaning), Choice("no", "such lines are refused"))
+    question = Question(key="day_numbers", kind="set", text=text, choices=choices, answer=told if told in ("yes", "no") else "")
+    return Asked(question.answer, question)
+
+
 def land(said: Said) -> Asked:
     """The property of a list of stands."""
     told = said.setting("property")

@@ -13,7 +13,7 @@ from overwood.memory.exchange.design import Design, Tally
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
 from overwood.memory.exchange.said import Said
-from overwood.memory.exchange.straighten import Line, Lines
+from overwood.memory.exchange.straighten import Line, Lines, is_word
 
 _COUNTS = ("stems", "browsed", "acorns")
 
@@ -79,6 +79,9 @@ def _with_acorn_words(lines: Lines, table: str) -> Lines:
         values = [value for value in lines.values(column) if value]
         if other not in columns and values and all(classes.measure(value) is None for value in values):
             columns[columns.index(column)] = other
+    alive = [value for value in lines.values("live_mark") if value]
+    if alive and "status" not in columns and not all(is_word("yes", value) or is_word("no", value) for value in alive):
+        columns[columns.index("live_mark")] = "status"
     return replace(lines, columns=tuple(columns))
 
 
@@ -224,8 +227,8 @@ def _translated(
     day = lines.place("visited_on")
     empties = lines.empties
     if day >= 0:
-        good, late = _dated(good, day, layout, said.day_order)
-        bare, more = _dated(list(empties), day, layout, said.day_order)
+        good, late = _dated(good, day, layout, said)
+        bare, more = _dated(list(empties), day, layout, said)
         empties, problems = tuple(bare), [*late, *more]
         refused = [RowFate(sheet=layout.sheet, row=one.row or 0, fate="refused", why=one.what) for one in problems]
     rows = {one.row for one in refused}
@@ -248,14 +251,14 @@ def _with_written(lines: Lines, pairs: Sequence[tuple[Line, Line]]) -> tuple[Lin
     return replace(lines, columns=(*lines.columns, "species_written"), empties=empties), good
 
 
-def _dated(lines: Sequence[Line], place: int, layout: Layout, order: str) -> tuple[list[Line], list[Problem]]:
+def _dated(lines: Sequence[Line], place: int, layout: Layout, said: Said) -> tuple[list[Line], list[Problem]]:
     """Lines with their day as year-month-day; a day that is none stops its line alone."""
     good, problems = [], []
     seen: dict[int, bool] = {}
     for line in lines:
         cell = line.cells[place]
-        day = dates.read(cell, order) if cell else None
-        if day is not None or not cell or (dates.is_open(cell) and not order):
+        day = (dates.read(cell, said.day_order) or (dates.counted(cell) if said.day_numbers else None)) if cell else None
+        if day is not None or not cell or (dates.is_open(cell) and not said.day_order):
             good.append(Line(line.row, (*line.cells[:place], day.isoformat() if day else "", *line.cells[place + 1 :])))
         elif line.row not in seen:
             seen[line.row] = True

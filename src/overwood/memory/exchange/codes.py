@@ -12,7 +12,7 @@ from typing import Any
 
 from overwood.ground import species
 from overwood.ground.errors import Misuse
-from overwood.ground.records import HEIGHT_CLASSES
+from overwood.ground.records import HEIGHT_CLASSES, TABLES
 from overwood.memory.exchange import classes
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
@@ -21,7 +21,7 @@ from overwood.memory.exchange.straighten import is_word
 UNKNOWN = str(species.UNKNOWN)
 LETTERED = ("crown_class", "status", "quality", "origin", "place", "method")
 YES_NO = ("bearing", "fenced", "in_stand")
-MARKED = ("dead_mark", "cull_mark")
+MARKED = ("dead_mark", "cull_mark", "live_mark")
 CODED = ("species", "species_mark", "height_class", *LETTERED, *YES_NO, *MARKED)
 _CUT_MARKS = "*†‡+^#°"
 
@@ -51,7 +51,7 @@ def of(column: str, values: Sequence[str], said: Said, *, unit: str = "", legend
     if column == "species":
         return _species(counts, said, legend or {})
     if column == "height_class":
-        return _height_classes(counts, said, unit)
+        return _height_classes(counts, said, unit, legend or {})
     if column in YES_NO:
         return _yes_no(column, counts, said)
     if column in MARKED:
@@ -59,8 +59,22 @@ def of(column: str, values: Sequence[str], said: Said, *, unit: str = "", legend
     if column == "species_mark":
         return _species_marks(counts, said)
     known = _letters()[column]
-    meant = {value: said.code(column, value) or known.get(value.lower().rstrip("."), value) for value in counts}
-    return Codes(column, meant)
+    choices = _choices(column)
+    meant, questions = {}, []
+    for value, count in counts.items():
+        told = said.code(column, value)
+        meant[value] = told or known.get(value.lower().rstrip("."), value)
+        if told or meant[value].lower() not in choices:
+            text = f"{value!r} ({_lines(count)}) is no {column.replace('_', ' ')} that is known. Without an answer such lines are refused."
+            shown = tuple(Choice(name) for name in choices)
+            questions.append(_asked(column, value, said, text=text, choices=shown, needed=False))
+    return Codes(column, meant, tuple(questions))
+
+
+def _choices(column: str) -> tuple[str, ...]:
+    """What a coded column of the record may hold; a tree's status may be cull too, which is its quality."""
+    spec = next(table.columns[column] for table in TABLES.values() if column in table.columns)
+    return (*spec.choices, "cull") if column == "status" else spec.choices
 
 
 def _asked(column: str, written: str, said: Said, **more: Any) -> Question:
@@ -101,11 +115,12 @@ def _species_question(written: str, count: int, said: Said) -> Question:
     return _asked("species", written, said, text=text, choices=(*choices, kept), needed=False, default=UNKNOWN)
 
 
-def _height_classes(counts: Mapping[str, int], said: Said, unit: str) -> Codes:
+def _height_classes(counts: Mapping[str, int], said: Said, unit: str, legend: Mapping[str, str]) -> Codes:
     meant, questions, notes = {}, [], []
     for written, count in counts.items():
         told = said.code("height_class", written)
-        fits = _fitting(written, unit)
+        spelled = legend.get(written.strip().upper(), "")
+        fits = _fitting(spelled or written, unit)
         name = told or (fits[0] if len(fits) == 1 else "")
         meant[written] = name or (written if not classes.span(written) and not classes.class_from_date(written) else "")
         if name and not told and name != written:

@@ -9,8 +9,11 @@ from collections.abc import Iterable
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _NUMBERS = re.compile(r"^(\d{1,2})[/.\- ](\d{1,2})[/.\- ](\d{4}|\d{2})$")
 _ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T]\d{1,2}:\d{2}.*)?$")
-_DAY_WORD = re.compile(r"^(\d{1,2})[ \-.]*([a-z]{3,9})\.?[ \-,]*(\d{4}|\d{2})$")
-_WORD_DAY = re.compile(r"^([a-z]{3,9})\.?[ \-]*(\d{1,2})(?:st|nd|rd|th)?,?[ \-]*(\d{4}|\d{2})$")
+_DAY_WORD = re.compile(r"^(\d{1,2})(?:st|nd|rd|th)?[ \-.]*([a-z]{3,9})\.?[ \-,]*(\d{4}|\d{2})$")
+# Days that a spreadsheet counts from the end of 1899 where the column lost its format: 1970 to 2064.
+_COUNTED = re.compile(r"^(2[6-9]\d{3}|[3-5]\d{4}|60000)(?:\.0+)?$")
+_SPREADSHEET_BEGINS = dt.date(1899, 12, 30)
+_WORD_DAY = re.compile(r"^([a-z]{3,9})\.?[ \-]*(\d{1,2})(?:st|nd|rd|th)?[ ,\-]+(\d{4}|\d{2})$")
 # A year of two figures lies in the century that does not put it more than this far ahead.
 _AHEAD = 30
 
@@ -45,6 +48,12 @@ def readings(text: str) -> dict[str, dt.date]:
 
 def _one(day: dt.date | None) -> dict[str, dt.date]:
     return {"plain": day} if day is not None else {}
+
+
+def counted(text: str) -> dt.date | None:
+    """The day a spreadsheet's bare day number stands for; None where the text is none."""
+    number = _COUNTED.match(text.strip())
+    return _SPREADSHEET_BEGINS + dt.timedelta(days=int(number[1])) if number else None
 
 
 def is_open(text: str) -> bool:

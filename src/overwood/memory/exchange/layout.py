@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwood.memory.exchange import classes, headings
@@ -47,8 +47,11 @@ class Layout:
         return pairs
 
 
-def of(sheet: Sheet) -> Layout | None:
+def of(sheet: Sheet, told: Container[str] = (), kept: Container[str] = ()) -> Layout | None:
     """The layout of a sheet; None where no row looks like headings.
+
+    ``told`` are headings a person spoke of, ``kept`` signatures of headings that were understood before: both go before
+    the words that are known.
 
     Raises
     ------
@@ -56,7 +59,7 @@ def of(sheet: Sheet) -> Layout | None:
         when the file breaks off as a table.
     """
     rows = [(row, cells) for row, cells in sheet.rows() if any(cell.strip() for cell in cells)]
-    place = _heading_place(rows)
+    place = _heading_place(rows, told, kept)
     if place < 0:
         return None
     first, last, joined = _joined(rows, place)
@@ -96,8 +99,14 @@ def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
     return replace(found, body=tuple(body))
 
 
-def _heading_place(rows: Sequence[Row]) -> int:
+def _heading_place(rows: Sequence[Row], told: Container[str], kept: Container[str]) -> int:
     """The place of the row that has most known headings; the first of equals, -1 where none has one."""
+    for place, (_, cells) in enumerate(rows[:_LOOK_AT_ROWS]):
+        if headings.signature([cell.strip() for cell in cells]) in kept:
+            return place
+    spoken = [sum(cell.strip() in told for cell in cells if cell.strip()) for _, cells in rows[:_LOOK_AT_ROWS]]
+    if max(spoken, default=0) > 1:
+        return spoken.index(max(spoken))
     scores = [_row_score(cells) for _, cells in rows[:_LOOK_AT_ROWS]]
     best = max(scores, default=0.0)
     return scores.index(best) if best >= 1 else -1

@@ -5,11 +5,42 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from overwood.ground import species
+from overwood.memory.exchange import classes
 from overwood.memory.exchange.headings import plain
 from overwood.memory.exchange.reading import Row, Sheet
 
-_CODE = ("code", "codes", "symbol", "abbreviation", "abbr", "letters", "letter", "key", "number", "no", "species code", "sp", "sp code")
-_MEANING = ("species", "meaning", "name", "common name", "species name", "stands for", "description", "tree", "means", "full name")
+_CODE = (
+    "code",
+    "codes",
+    "symbol",
+    "abbreviation",
+    "abbr",
+    "letters",
+    "letter",
+    "key",
+    "number",
+    "no",
+    "species code",
+    "sp",
+    "sp code",
+    "class",
+)
+_MEANING = (
+    "species",
+    "meaning",
+    "name",
+    "common name",
+    "species name",
+    "stands for",
+    "description",
+    "tree",
+    "means",
+    "full name",
+    "height class",
+    "height",
+    "class",
+    "ht class",
+)
 _MOST_ROWS = 400
 
 
@@ -20,9 +51,15 @@ def pairs(sheet: Sheet) -> list[tuple[str, str]]:
     if not rows or len(listed) * 2 < len(rows):
         return []
     titled = any(plain(cells[0]) in _CODE and plain(cells[1]) in _MEANING for _, cells in rows if len(cells) == 2)
-    known = [pair for pair in listed if (found := species.match(pair[1])).spcd is not None or found.ambiguous]
+    known = [pair for pair in listed if _is_meaning(pair[1])]
     known = [pair for pair in known if plain(pair[1]) not in _MEANING]
     return known if known and (titled or len(known) * 2 > len(listed)) and not _is_measured(known) else []
+
+
+def _is_meaning(text: str) -> bool:
+    """Whether a text says what a code can stand for: a species, or a class of heights."""
+    found = species.match(text)
+    return found.spcd is not None or found.ambiguous or classes.span(text) is not None
 
 
 def _is_measured(known: Sequence[tuple[str, str]]) -> bool:

@@ -82,27 +82,34 @@ def propose(
     answers, known = answers or Answers(), known or Known()
     drafts = sheets.drafts(given, answers, remembered or {}, known)
     words = legend.of(given)
-    days = [cell for draft in drafts if draft.lines for cell in draft.lines.values("visited_on")]
-    order = dates.order(days)
-    asked = (
-        ask.day_order(Said(answers=answers, sheet=""), sorted({d for d in days if dates.is_open(d)}))
-        if not order and any(map(dates.is_open, days))
-        else None
-    )
-    order = order or (asked.value if asked else "")
+    order, numbers, asked = _days(drafts, answers)
     in_file = frozenset(name for draft in drafts if draft.table == "stands" and draft.lines for name in draft.lines.values("stand"))
-    made = [sheets.read(draft, order=order, legend=words, in_file=in_file) for draft in drafts]
+    made = [sheets.read(draft, order=order, numbers=numbers, legend=words, in_file=in_file) for draft in drafts]
     made = sheets.with_rings_apart(made)
-    if asked is not None:
-        made = [_asking(one, asked.question) if one.ready and "visited_on" in one.ready.lines.columns else one for one in made]
+    made = [_asking(one, asked) if one.ready and "visited_on" in one.ready.lines.columns else one for one in made]
     proposal = Proposal(file=given[0].file if given else "", sheets=tuple(dataclasses.replace(one.proposal, body=one) for one in made))
     if proposal.understood:
         sheets.refuse_strays(proposal, answers, [one.read for one in made if one.read], drafts)
     return proposal
 
 
-def _asking(one: sheets.Read, question: Question) -> sheets.Read:
-    shown = dataclasses.replace(one.proposal, questions=(question, *one.proposal.questions))
+def _days(drafts: Sequence[sheets.Draft], answers: Answers) -> tuple[str, bool, tuple[Question, ...]]:
+    """The order of day and month in the whole file, whether numbers are days, and what must be asked of either."""
+    days = [cell for draft in drafts if draft.lines for cell in draft.lines.values("visited_on") if cell]
+    said, order, questions = Said(answers=answers, sheet=""), dates.order(days), []
+    both_ways = sorted({day for day in days if dates.is_open(day)})
+    if both_ways and not order:
+        asked = ask.day_order(said, both_ways)
+        order = asked.value
+        questions.append(asked.question)
+    numbers = sorted({day for day in days if dates.counted(day)})
+    counted = ask.day_numbers(said, numbers) if numbers else None
+    questions += [counted.question] if counted else []
+    return order, counted is not None and counted.value == "yes", tuple(questions)
+
+
+def _asking(one: sheets.Read, questions: tuple[Question, ...]) -> sheets.Read:
+    shown = dataclasses.replace(one.proposal, questions=(*questions, *one.proposal.questions))
     return dataclasses.replace(one, proposal=shown)
 
 

@@ -20,6 +20,7 @@ class Said:
     known: Known = field(default_factory=Known)
     one_of_several: bool = False
     day_order: str = ""
+    day_numbers: bool = False
 
     def key(self, name: str) -> str:
         """The key under which this sheet's question is asked."""

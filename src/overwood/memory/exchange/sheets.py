@@ -31,7 +31,7 @@ _SHOWN_VALUES = 3
 # Words of a title row that say how stems were taken in.
 _TITLED = (("baf", "baf_ft2_ac"), ("basal area factor", "baf_ft2_ac"), ("prism", "baf_ft2_ac"), ("plot size", "plot_area_ac"))
 # Questions that the values of a file raise or do not: an answer to one that is not raised does no harm.
-_ASKED_WHERE_NEEDED = {"day_order", "blank_species", "blank_count", "basal_area", "outside_ring", "coordinates"}
+_ASKED_WHERE_NEEDED = {"day_order", "day_numbers", "blank_species", "blank_count", "basal_area", "outside_ring", "coordinates"}
 _GUIDE = ("sheet", "column", "what goes in")
 
 
@@ -80,12 +80,19 @@ def all_empty(given: Sequence[Sheet]) -> BadRecords:
 
 def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Kept], known: Known) -> list[Draft]:
     """Every sheet with its table and its rows; several tally sheets are asked apart."""
-    several = sum(1 for sheet in given if not legend.pairs(sheet) and layout.of(sheet) is not None) > 1
+    several = sum(1 for sheet in given if not legend.pairs(sheet) and layout.of(sheet, *_spoken(answers, remembered)) is not None) > 1
     made = [_draft(sheet, answers, remembered, known, several, len(given) > 1) for sheet in given]
     tallies = [draft for draft in made if draft.lines is not None]
+    if not any(one.table in ("trees", "seedlings") for one in tallies):
+        made = [_no_points(one) if one.table == "points" else one for one in made]
     if several and len(tallies) < 2:
         made = [dataclasses.replace(one, said=dataclasses.replace(one.said, one_of_several=False)) for one in made]
     return made
+
+
+def _spoken(answers: Answers, remembered: Mapping[str, Kept]) -> tuple[set[str], Mapping[str, Kept]]:
+    """Headings a person spoke of, with and without the sheet's name, and the headings that were kept."""
+    return {part for key in answers.columns for part in (key, key.partition(".")[2])} - {""}, remembered
 
 
 def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known: Known, several: bool, legends: bool) -> Draft:
@@ -94,7 +101,7 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
         return Draft(sheet=sheet, said=said, why_not="it was said to be left out")
     if legends and legend.pairs(sheet):
         return Draft(sheet=sheet, said=said, why_not="it is a legend of codes, and is used as one")
-    found = layout.of(sheet)
+    found = layout.of(sheet, *_spoken(answers, remembered))
     if found is None:
         return Draft(sheet=sheet, said=said, why_not="no headings of a tally were recognised")
     kept = remembered.get(headings.signature(found.headings))
@@ -110,6 +117,11 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
     return Draft(sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines)
+
+
+def _no_points(one: Draft) -> Draft:
+    """A list of plots without a tally that it goes with is left out."""
+    return Draft(sheet=one.sheet, said=one.said, layout=one.layout, why_not="it lists plots, and no tally of the file goes with them")
 
 
 def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape.Wide | None]:
@@ -144,11 +156,11 @@ def _places(found: layout.Layout, table: str, said: Said) -> dict[str, int]:
     return places
 
 
-def read(draft: Draft, *, order: str, legend: Mapping[str, str], in_file: frozenset[str]) -> Read:
+def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], in_file: frozenset[str]) -> Read:
     """A draft with its questions, its lines in the record's words, and the fate of every row."""
     if draft.lines is None or draft.layout is None:
         return Read(proposal=_left_out(draft))
-    said = dataclasses.replace(draft.said, day_order=order)
+    said = dataclasses.replace(draft.said, day_order=order, day_numbers=numbers)
     found, table, lines = draft.layout, draft.table, draft.lines
     names = {column: found.headings[place] for column, place in draft.places.items()}
     constants, questions = _constants(found, table, lines, said, in_file)
