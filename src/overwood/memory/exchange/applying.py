@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from overwood.ground.records import TABLES
+from overwood.memory.exchange import checking
 from overwood.memory.exchange.checking import ROW
 from overwood.memory.exchange.proposal import Part
 from overwood.memory.exchange.straighten import Line, Lines
@@ -40,7 +41,7 @@ class Ready:
         return (*self.lines.lines, *self.lines.empties)
 
 
-def parts(ready: Sequence[Ready]) -> tuple[Part, ...]:
+def parts(ready: Sequence[Ready], today: dt.date) -> tuple[Part, ...]:
     """All sheets of a file as parts of the contract, parents before children."""
     lists = [one for one in ready if one.table == "points"]
     tallies = [one for one in ready if one.table in _NUMBERS]
@@ -48,11 +49,34 @@ def parts(ready: Sequence[Ready]) -> tuple[Part, ...]:
     made: list[Part] = [part for one in ready if one.table == "stands" for part in _stands(one)]
     made += _visits(tallies, names)
     made += _rings(tallies, names)
-    made += _points(tallies, lists, names)
     shared = _sharing(tallies, names)
-    for number, one in enumerate(tallies):
-        made += _tally(one, names, apart=number in shared)
-    return tuple(made)
+    lines = [part for number, one in enumerate(tallies) for part in _tally(one, names, apart=number in shared)]
+    lost = _lost_points(lines, tallies, names, today)
+    made += [_without(part, lost) for part in _points(tallies, lists, names)]
+    return tuple(made + lines)
+
+
+def _lost_points(
+    lines: Sequence[Part], tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]], today: dt.date
+) -> set[tuple[str, str]]:
+    """Points all of whose lines will be refused: stored without them they would count as empty."""
+    held: set[tuple[str, str]] = set()
+    hurt: set[tuple[str, str]] = set()
+    for part in lines:
+        if "point" not in part.frame.columns:
+            continue
+        bad = set(checking.check(TABLES[part.table], part.frame, file=part.file, sheet=part.sheet, today=today).bad_rows)
+        for row, visit, point in part.frame.select(ROW, "visit", "point").iter_rows():
+            (hurt if row in bad else held).add((visit, point))
+    held |= {(names[_key(one, line)][0], one.value(line, "point")) for one in tallies for line in one.lines.empties}
+    return hurt - held
+
+
+def _without(part: Part, lost: set[tuple[str, str]]) -> Part:
+    if not lost:
+        return part
+    keep = [(visit, point) not in lost for visit, point in part.frame.select("visit", "point").iter_rows()]
+    return Part(file=part.file, sheet=part.sheet, table=part.table, frame=part.frame.filter(keep))
 
 
 def _part(one: Ready, table: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> list[Part]:
@@ -195,7 +219,8 @@ def _sharing(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -
 def _tally(one: Ready, names: Mapping[Visit, tuple[str, str]], *, apart: bool) -> list[Part]:
     table = TABLES[one.table]
     number = _NUMBERS[one.table]
-    kept = [name for name in one.lines.columns if name in table.columns and name not in ("visit", "point", number)]
+    said = [name for name in one.constants if name in ("height_class", "stems") and name not in one.lines.columns]
+    kept = [name for name in (*one.lines.columns, *said) if name in table.columns and name not in ("visit", "point", number)]
     has_point = "point" in table.columns
     added = [name for name in ("status", "quality") if _marks(one, name) and name not in kept]
     columns = ("visit", *(("point",) if has_point else ()), number, *kept, *added)

@@ -7,7 +7,7 @@ import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from overwood.ground.records import LAYERS
+from overwood.ground.records import HEIGHT_CLASSES, LAYERS
 from overwood.memory.exchange import classes, dates
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
@@ -99,6 +99,22 @@ def point(said: Said) -> Asked:
     """The plot of a tally without a column for it."""
     text = "The sheet does not say the plot or point of a line: if all of it is one plot, give its number."
     return _set("point", text, said, said.setting("point"), choices=(Choice("1", "all lines stand on one plot"),))
+
+
+def height_class(said: Said) -> Asked:
+    """The height class of a count that has no column for it."""
+    told = said.setting("height_class")
+    choices = tuple(Choice(name, f"all stems are {name} ft") for name in HEIGHT_CLASSES)
+    text = "The sheet says no heights: if all its stems are of one height class, which one?"
+    return _set("height_class", text, said, told if told in HEIGHT_CLASSES else "", choices=choices)
+
+
+def stems(said: Said) -> Asked:
+    """The stems of a line in a count of height classes that has no column of counts."""
+    told = said.setting("stems")
+    choices = (Choice("1", "each line is one stem"),)
+    text = "The sheet has no column of counts: is each line one stem?"
+    return _set("stems", text, said, told if told.isdigit() else "", choices=choices)
 
 
 def layer(said: Said, clash: bool) -> Asked:

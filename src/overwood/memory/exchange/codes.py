@@ -89,19 +89,29 @@ def _lines(count: int) -> str:
 
 def _species(counts: Mapping[str, int], said: Said, legend: Mapping[str, str]) -> Codes:
     meant, questions = {}, []
+    own = _own_numbers(counts)
     for written, count in counts.items():
         told = said.code("species", written)
-        found = species.match(told or legend.get(written.strip().upper(), "") or written)
+        spelled = told or legend.get(written.strip().upper(), "")
+        found = species.Match(written, None) if written in own and not spelled else species.match(spelled or written)
         if told and found.spcd is None:
             raise Misuse(f"--code {written}={told}: {told!r} is no species.", remedy="Give its FIA code, such as 833.")
         meant[written] = str(found.spcd) if found.spcd is not None else ("" if found.ambiguous else UNKNOWN)
         if found.spcd is None or told:
-            questions.append(_species_question(written, count, said))
+            questions.append(_species_question(written, count, said, found))
     return Codes("species", meant, tuple(one for one in questions if one is not None))
 
 
-def _species_question(written: str, count: int, said: Said) -> Question:
-    found = species.match(written)
+def _own_numbers(counts: Mapping[str, int]) -> frozenset[str]:
+    """Small numbers of a cruiser's own list: where most numbers of the column are below 100 and one of them is no national code."""
+    numbers = [written for written in counts if written.isascii() and written.isdigit()]
+    small = [written for written in numbers if int(written) < 100]
+    strange = any(species.match(written).spcd is None for written in small)
+    return frozenset(small) if strange and len(small) * 2 > len(numbers) else frozenset()
+
+
+def _species_question(written: str, count: int, said: Said, found: species.Match) -> Question:
+    found = found if not found.spcd else species.match(written)
     kept = Choice(UNKNOWN, "kept as written and counted as unknown")
     if found.ambiguous:
         choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in found.choices)
@@ -209,6 +219,8 @@ def is_species(written: str) -> bool:
 def marked_species(written: str) -> tuple[str, str]:
     """A species cell as (species, the mark after it): WO* is WO and *, "dead WO" is WO and dead."""
     text = written.strip()
+    if is_word("dead", text) and len(text) > 2:
+        return "unknown", text.lower()
     bare = text.rstrip(_CUT_MARKS + " ")
     if bare != text and bare:
         return bare, text[len(bare) :].strip()

@@ -26,6 +26,8 @@ UNIT_WORDS = {
     "ft2": "ft2", "sq ft": "ft2", "sqft": "ft2", "ft²": "ft2", "m2/ha": "m2/ha", "m²/ha": "m2/ha",
     "ft2/ac": "ft2/ac", "ft²/ac": "ft2/ac", "sq ft/ac": "ft2/ac", "yd": "yd", "chain": "chain", "chains": "chain",
 }  # fmt: skip
+# Amounts an acre that a sheet is right to hold: how stems were taken in.
+_PER_AREA = ("baf_ft2_ac",)
 DEFINING = {
     "trees": {"dbh_in", "species"},
     "seedlings": {"species", "stems", "height_class", "height_ft"},
@@ -85,13 +87,18 @@ def unit_in(heading: str) -> str:
     return next((UNIT_WORDS[word.strip(". ")] for word in named if word.strip(". ") in UNIT_WORDS), "")
 
 
+def is_per_area(heading: str) -> bool:
+    """Whether a heading is an amount an acre or a hectare: no count of a plot."""
+    return bool(re.search(r"(/|\bper|\ban)\s*(ac|acre|acres|ha|hectare)\b|\b(tpa|tph|spa|bapa)\b", heading.lower()))
+
+
 def exact_columns(table: str, cells: Sequence[str]) -> dict[str, int]:
     """Which cell serves which column, by the known words alone."""
     known = synonyms()[table]
     taken: dict[str, int] = {}
     for place, cell in enumerate(cells[:MOST_HEADINGS]):
         column = known.get(plain(cell)) if cell.strip() else None
-        if column and column not in taken:
+        if column and column not in taken and (column in _PER_AREA or not is_per_area(cell)):
             taken[column] = place
     return taken
 
@@ -101,7 +108,7 @@ def columns(table: str, cells: Sequence[str]) -> dict[str, int]:
     taken = exact_columns(table, cells)
     for place, cell in enumerate(cells[:MOST_HEADINGS]):
         word = plain(cell)
-        if place in taken.values() or len(word) < _SHORTEST_GUESSED:
+        if place in taken.values() or len(word) < _SHORTEST_GUESSED or is_per_area(cell):
             continue
         column = _near(table, word)
         if column and column not in taken:

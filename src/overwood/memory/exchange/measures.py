@@ -179,6 +179,8 @@ def converted(table: str, column: str, cell: str, unit: str) -> str:
 
 
 def counted(cell: str) -> str:
-    """A count as digits: strokes and dots of a tally are added up; anything else is handed on as it stands."""
+    """A count as digits: strokes and dots of a tally are added up, commas of thousands left out; anything else is handed on as it stands."""
+    if re.fullmatch(r"\d{1,3}(,\d{3})+", cell):
+        return cell.replace(",", "")
     number = classes.strokes(cell)
     return str(number) if number is not None else cell

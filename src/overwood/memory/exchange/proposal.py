@@ -243,6 +243,7 @@ class Proposal:
 
     file: str
     sheets: tuple[SheetProposal, ...]
+    today: dt.date | None = None
 
     @property
     def questions(self) -> tuple[Question, ...]:

@@ -7,6 +7,7 @@ long), :mod:`body` (units, codes, days), :mod:`asking` (what no sheet says), :mo
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 from collections.abc import Mapping, Sequence
 
 from overwood.ground.errors import Misuse
@@ -87,7 +88,9 @@ def propose(
     made = [sheets.read(draft, order=order, numbers=numbers, legend=words, in_file=in_file) for draft in drafts]
     made = sheets.with_rings_apart(made)
     made = [_asking(one, asked) if one.ready and "visited_on" in one.ready.lines.columns else one for one in made]
-    proposal = Proposal(file=given[0].file if given else "", sheets=tuple(dataclasses.replace(one.proposal, body=one) for one in made))
+    proposal = Proposal(
+        file=given[0].file if given else "", today=known.today, sheets=tuple(dataclasses.replace(one.proposal, body=one) for one in made)
+    )
     if proposal.understood:
         sheets.refuse_strays(proposal, answers, [one.read for one in made if one.read], drafts)
     return proposal
@@ -128,4 +131,4 @@ def apply(proposal: Proposal) -> Applied:
     ready = [one.ready for one in reads if one.ready is not None]
     problems = tuple(problem for one in reads for problem in one.problems)
     fates = tuple(fate for sheet in proposal.sheets for fate in sheet.fates)
-    return Applied(parts=applying.parts(ready), fates=fates, problems=problems)
+    return Applied(parts=applying.parts(ready, proposal.today or dt.date.max), fates=fates, problems=problems)

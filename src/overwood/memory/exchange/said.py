@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import abc
 from dataclasses import dataclass, field
 
+from overwood.ground.errors import Misuse
 from overwood.memory.exchange.proposal import Answers, Known, Mapping
 
 _DESIGN = ("baf_ft2_ac", "plot_area_ac")
@@ -33,10 +34,12 @@ class Said:
     def design(self, *names: str) -> tuple[str, str]:
         """How stems were taken in: which of the two keys was answered, and how; this sheet's own answer first."""
         for prefix in (f"{self.sheet}.", ""):
-            for name in names or _DESIGN:
-                value = self.answers.settings.get(prefix + name, "").strip()
-                if value:
-                    return name, value
+            given = [(name, told) for name in names or _DESIGN if (told := self.answers.settings.get(prefix + name, "").strip())]
+            if len(given) > 1:
+                both = " and ".join(f"{prefix}{name}={told}" for name, told in given)
+                raise Misuse(f"{both} were both said, and trees are taken in one way.", remedy="Say one of the two.")
+            if given:
+                return given[0]
         return "", ""
 
     def unit(self, column: str) -> str:

@@ -275,6 +275,9 @@ def _constants(
         asked = {"stand": lambda: asking.stand(said, titles, in_file), "visited_on": lambda: asking.day(said, titles)}
         if table in ("trees", "seedlings"):
             asked["point"] = lambda: asking.point(said)
+        if table == "seedlings" and not any(lines.values("height_ft")):
+            asked["height_class"] = lambda: asking.height_class(said)
+            asked["stems"] = lambda: asking.stems(said)
     for column, question in asked.items():
         if any(lines.values(column)) or (column == "visited_on" and table == "points"):
             continue
@@ -418,7 +421,9 @@ def _unused(draft: Draft) -> list[str]:
     width = max((len(cells) for _, cells in found.body), default=0)
     bare = [place for place in range(width) if place >= len(found.headings) or not found.headings[place]]
     filled = [place for place in bare[: headings.MOST_HEADINGS] if any(place < len(c) and c[place].strip() for _, c in found.body)]
-    notes = [f"Not used: {', '.join(left[:20])}{' and more' if len(left) > 20 else ''}."] if left else []
+    an_acre = [cell for cell in left if headings.is_per_area(cell)]
+    notes = [f"{', '.join(an_acre)} is an amount an acre, no count, and is not read."] if an_acre else []
+    notes += [f"Not used: {', '.join(left[:20])}{' and more' if len(left) > 20 else ''}."] if left else []
     return notes + ([f"{len(filled)} columns have values and no heading; they are left out."] if filled else [])
 
 

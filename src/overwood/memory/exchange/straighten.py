@@ -24,6 +24,7 @@ _TALLIES = ("trees", "seedlings")
 _LONGEST_NAME = 14
 _LONGEST_LETTERS = 2
 _LOOK_BELOW = 4
+_COUNT_NOTE = re.compile(r"^(n|no|count|trees|plots)\.?\s*[=:]\s*\d+$", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -143,6 +144,8 @@ class _Walk:
         label = self._total_label(first, raw)
         if label:
             return "total", label
+        if self._was_not_looked_at(cells, raw):
+            return "note", f"not looked at: {' '.join(cell for cell in cells if cell)[:80]}"
         if self._is_note(cells, raw):
             return "note", " ".join(cell for cell in cells if cell)[:80]
         return "", ""
@@ -168,7 +171,14 @@ class _Walk:
         for column, value in zip(self.columns, raw, strict=True):
             if value and column in _LABELLED and not (column == "species" and species.match(value).spcd):
                 labels.append(value)
-        return next((label for label in labels if _begins_with("total", label)), "")
+        return next((label for label in labels if _begins_with("total", label) or _COUNT_NOTE.match(label)), "")
+
+    def _was_not_looked_at(self, cells: list[str], raw: list[str]) -> bool:
+        """Whether a row without sizes or counts says that its plot was skipped: such a plot is not an empty one."""
+        sizes = [value for column, value in zip(self.columns, raw, strict=True) if column in _COUNTED or column.startswith("wide:")]
+        if self.table not in _TALLIES or any(value and not is_word("none", value) and _has_digit(value) for value in sizes):
+            return False
+        return any(phrase in cell.lower() for cell in cells if not _has_digit_only(cell) for phrase in headings.words("unvisited"))
 
     def _is_note(self, cells: list[str], raw: list[str]) -> bool:
         """Whether a row has words only: nothing in a column of the tally, or a sentence in the first."""
