@@ -110,10 +110,10 @@ def height_class(said: Said) -> Asked:
 
 
 def stems(said: Said) -> Asked:
-    """The stems of a line in a count of height classes that has no column of counts."""
+    """The stems of a line in a tally that has no column of counts."""
     told = said.setting("stems")
     choices = (Choice("1", "each line is one stem"),)
-    text = "The sheet has no column of counts: is each line one stem?"
+    text = "The sheet has no column of stems counted: is each line one stem?"
     return _set("stems", text, said, told if told.isdigit() else "", choices=choices)
 
 

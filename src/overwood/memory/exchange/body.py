@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from overwood.ground import species
 from overwood.ground.errors import Problem
-from overwood.memory.exchange import checking, classes, codes, dates, measures
+from overwood.memory.exchange import checking, classes, codes, dates, measures, turned
 from overwood.memory.exchange.codes import Codes
 from overwood.memory.exchange.design import Design, Tally
 from overwood.memory.exchange.layout import Layout
@@ -36,7 +36,9 @@ def of(layout: Layout, table: str, lines: Lines, names: Mapping[str, str], said:
     """Read a tally; ``names`` are the headings by column."""
     lines = _with_acorn_words(_with_points_of_commas(lines, layout.delimiter), table)
     lines, marked = _with_marks_apart(lines)
+    lines, early = turned.of(lines, table, said)
     units, questions, notes = _units(layout, table, lines, names, said, design)
+    questions += early
     meant: dict[str, Codes] = {}
     for column in (*(c for c in codes.CODED if c in lines.columns),):
         meant[column] = codes.of(column, lines.values(column), said, unit=units.get(column, ""), legend=legend)

@@ -116,6 +116,20 @@ def dbh_class(text: str) -> tuple[float, str] | None:
     return (given.low + given.high) / 2, given.unit
 
 
+def is_open_ended(text: str) -> bool:
+    """Whether a class has no upper limit, such as 20+ or over 24 in."""
+    given = span(text)
+    return given is not None and math.isinf(given.high)
+
+
+def middle(text: str) -> str:
+    """A class of diameters as the size in its middle, with its unit; anything else as it stands."""
+    if measure(text) is not None:
+        return text
+    found = dbh_class(text)
+    return f"{found[0]:g} {found[1]}".strip() if found else text
+
+
 def is_height_class_heading(cell: str) -> bool:
     """Whether a heading is a class of heights: it has two limits, or a mark for below or above."""
     return _class_tail(cell) is not None

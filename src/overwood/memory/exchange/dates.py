@@ -9,6 +9,7 @@ from collections.abc import Iterable
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _NUMBERS = re.compile(r"^(\d{1,2})[/.\- ](\d{1,2})[/.\- ](\d{4}|\d{2})$")
 _ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T]\d{1,2}:\d{2}.*)?$")
+_ISO_BASIC = re.compile(r"^((?:19|20)\d{2})(\d{2})(\d{2})$")
 _DAY_WORD = re.compile(r"^(\d{1,2})(?:st|nd|rd|th)?[ \-.]*([a-z]{3,9})\.?[ \-,]*(\d{4}|\d{2})$")
 # Days that a spreadsheet counts from the end of 1899 where the column lost its format: 1970 to 2064.
 _COUNTED = re.compile(r"^(2[6-9]\d{3}|[3-5]\d{4}|60000)(?:\.0+)?$")
@@ -29,7 +30,7 @@ def _day(year: str, month: int, day: int) -> dt.date | None:
 def readings(text: str) -> dict[str, dt.date]:
     """The days a text can mean, by the order of its parts: "plain" where there is but one, else "month" and "day" first."""
     tidy = re.sub(r"\s+", " ", text.strip().lower())
-    iso = _ISO.match(tidy)
+    iso = _ISO.match(tidy) or _ISO_BASIC.match(tidy)
     if iso:
         return _one(_day(iso[1], int(iso[2]), int(iso[3])))
     word = _DAY_WORD.match(tidy)

@@ -32,6 +32,10 @@ from overwood.memory.exchange.said import Said
 __all__ = ["apply", "columns_of", "is_contract", "propose", "signature", "sort_out", "tables", "units_of"]
 
 
+# Where nobody says which day it is, no day is too late.
+_FAR = dt.date(9000, 1, 1)
+
+
 def is_contract(sheet: Sheet) -> bool:
     """Whether a sheet is written as the contract asks: a known name, its first key, no heading a mapping would better read."""
     table = TABLES.get(sheet.name.strip().lower())
@@ -131,4 +135,4 @@ def apply(proposal: Proposal) -> Applied:
     ready = [one.ready for one in reads if one.ready is not None]
     problems = tuple(problem for one in reads for problem in one.problems)
     fates = tuple(fate for sheet in proposal.sheets for fate in sheet.fates)
-    return Applied(parts=applying.parts(ready, proposal.today or dt.date.max), fates=fates, problems=problems)
+    return Applied(parts=applying.parts(ready, proposal.today or _FAR), fates=fates, problems=problems)

@@ -11,6 +11,8 @@ from overwood.memory.exchange.proposal import RowFate
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
 _FEWEST = 2
+# Height classes in inches end at a foot or two; a class that begins at this many is one of diameters, or 10 ft and more.
+_INCHES, _NAMED_INCHES = 12, 8
 
 
 @dataclass(frozen=True)
@@ -45,10 +47,17 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
     return None
 
 
+def are_diameters(wide: Wide | None) -> bool:
+    """Whether classes of a tally are of diameters: in inches or without a unit, and beyond what heights in inches go to."""
+    if wide is None or wide.columns[-1] != "height_class":
+        return False
+    spans = [given for words in wide.said.values() if (given := classes.span(words[-1])) is not None]
+    beyond = any(given.low >= (_NAMED_INCHES if given.unit == "in" else _INCHES) for given in spans)
+    return beyond and all(given.unit in ("", "in") for given in spans)
+
+
 def _size(cell: str, sized: str) -> str:
-    if sized == "dbh_in":
-        return _last_size(cell) if classes.heading_class(cell)[1] == "" or classes.dbh_class(cell) else ""
-    return classes.heading_class(cell)[1]
+    return _last_size(cell) if sized == "dbh_in" else classes.heading_class(cell)[1]
 
 
 def _last_size(cell: str) -> str:
@@ -56,7 +65,7 @@ def _last_size(cell: str) -> str:
     parts = cell.split()
     for start in range(len(parts)):
         text = " ".join(parts[start:])
-        if classes.dbh_class(text) is not None:
+        if classes.dbh_class(text) is not None or classes.is_open_ended(text):
             return text
     return ""
 

@@ -31,7 +31,7 @@ _SHOWN_VALUES = 3
 # Words of a title row that say how stems were taken in.
 _TITLED = (("baf", "baf_ft2_ac"), ("basal area factor", "baf_ft2_ac"), ("prism", "baf_ft2_ac"), ("plot size", "plot_area_ac"))
 # Questions that the values of a file raise or do not: an answer to one that is not raised does no harm.
-_ASKED_WHERE_NEEDED = {"day_order", "day_numbers", "blank_species", "blank_count", "basal_area", "outside_ring", "coordinates"}
+_ASKED_WHERE_NEEDED = {"day_order", "day_numbers", "blank_species", "blank_count", "basal_area", "outside_ring", "coordinates", "browsed"}
 _GUIDE = ("sheet", "column", "what goes in")
 
 
@@ -130,6 +130,8 @@ def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape
         raise Misuse(f"there is no table {said.table!r} for a sheet.", remedy=f"There are {', '.join(headings.tables())}.")
     fits = {table: _places(found, table, said) for table in headings.tables()}
     wides = {table: shape.wide_of(found.headings, fits[table], table) for table in ("trees", "seedlings")}
+    if shape.are_diameters(wides["seedlings"]):
+        wides["seedlings"] = None
     full = {t: {**p, **dict.fromkeys((*wide.columns, "stems"), -1)} if (wide := wides.get(t)) else p for t, p in fits.items()}
     table = said.table or headings.best_table(full, found.headings, _class_texts(found, fits["seedlings"]))
     return table, fits.get(table, {}), wides.get(table)
@@ -275,6 +277,8 @@ def _constants(
         asked = {"stand": lambda: asking.stand(said, titles, in_file), "visited_on": lambda: asking.day(said, titles)}
         if table in ("trees", "seedlings"):
             asked["point"] = lambda: asking.point(said)
+        if table == "trees" and any(map(headings.is_per_area, found.headings)) and not any(lines.values("baf_ft2_ac")):
+            asked["stems"] = lambda: asking.stems(said)
         if table == "seedlings" and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said)
             asked["stems"] = lambda: asking.stems(said)

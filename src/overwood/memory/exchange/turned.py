@@ -1,0 +1,70 @@
+"""Cells that stand for a number without being one: inch classes, open-ended classes, yes and no for browsed stems."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from overwood.memory.exchange import classes, measures
+from overwood.memory.exchange.proposal import Choice, Question
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import Line, Lines, is_word
+
+
+def of(lines: Lines, table: str, said: Said) -> tuple[Lines, list[Question]]:
+    """The lines with such cells as numbers, as far as they are known, and what must be asked."""
+    lines, sizes = _open_classes(lines, said) if table == "trees" else (lines, [])
+    lines, browsed = _browsed(lines, said) if table == "seedlings" else (lines, [])
+    return lines, [*sizes, *browsed]
+
+
+def _changed(lines: Lines, column: str, change: Callable[[Line, str], str]) -> Lines:
+    place = lines.place(column)
+
+    def one(line: Line) -> Line:
+        return Line(line.row, (*line.cells[:place], change(line, line.cells[place]), *line.cells[place + 1 :]))
+
+    return replace(lines, lines=tuple(map(one, lines.lines)))
+
+
+def _open_classes(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
+    """Diameters of classes without an upper limit, as the size that a person says; two-sided ones of a wide sheet by their middle."""
+    if "dbh_in" not in lines.columns:
+        return lines, []
+    wide = lines.columns[-1] == "stems" and "dbh_in" in lines.columns[-3:]
+    written = sorted({cell for cell in lines.values("dbh_in") if classes.is_open_ended(cell)})
+    questions = [_open_question(cell, said) for cell in written]
+    told = {question.key.partition("dbh_in.")[2]: question.answer for question in questions}
+    return _changed(lines, "dbh_in", lambda _, cell: told.get(cell) or (classes.middle(cell) if wide else cell)), questions
+
+
+def _open_question(written: str, said: Said) -> Question:
+    given = classes.span(written)
+    low = given.low if given else 0.0
+    text = f"Diameter class {written!r} has no upper limit: which diameter stands for it?"
+    choices = tuple(Choice(f"{low + more:g}", f"{more:g} above its lower limit") for more in (1, 2, 4))
+    answer = said.code("dbh_in", written)
+    return Question(key=said.key(f"dbh_in.{written}"), kind="code", text=text, choices=choices, answer=answer, sheet=said.sheet)
+
+
+def _browsed(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
+    """Yes and no for browsed stems: on a line of one stem they are 1 and 0; of more stems, a yes is asked about."""
+    values = {cell for cell in lines.values("browsed") if cell}
+    if not values or not all(is_word("yes", cell) or is_word("no", cell) for cell in values) or values <= {"0", "1"}:
+        return lines, []
+    stems, place = lines.place("stems"), lines.place("browsed")
+    counts = {line.row: measures.counted(line.cells[stems]) if stems >= 0 else "1" for line in lines.lines}
+    many = [line.row for line in lines.lines if is_word("yes", line.cells[place]) and counts[line.row] not in ("", "1")]
+    told = said.setting("browsed")
+    answer = told if told in ("all", "one", "unknown") else ""
+    text = f"{len(many)} lines of several stems say yes to browsed (row {', '.join(map(str, many[:8]))}): how many stems were bitten?"
+    choices = (Choice("all", "all stems of the line"), Choice("one", "one of them"), Choice("unknown", "not noted"))
+    question = Question(key=said.key("browsed"), kind="set", text=text, choices=choices, answer=answer, sheet=said.sheet)
+
+    def number(line: Line, cell: str) -> str:
+        if not cell or is_word("no", cell):
+            return "0" if cell else ""
+        count = counts[line.row]
+        return "1" if count in ("", "1") or answer == "one" else count if answer == "all" else ""
+
+    return _changed(lines, "browsed", number), [question] if many else []
