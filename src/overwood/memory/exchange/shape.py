@@ -11,6 +11,8 @@ from overwood.memory.exchange.proposal import RowFate
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
 _FEWEST = 2
+# Bare numbers as headings: none above the first is a diameter, and where all lie below the second they may be heights, ft.
+_LARGEST_CLASS, _LARGEST_HEIGHT = 150, 6
 # Height classes in inches end at a foot or two; a class that begins at this many is one of diameters, or 10 ft and more.
 _INCHES, _NAMED_INCHES = 12, 8
 
@@ -38,7 +40,7 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
             return Wide(("species", sized), both)
     if not has_size:
         sizes = {place: (size,) for place, cell in free.items() if (size := _size(cell, sized))}
-        if len(sizes) >= _FEWEST:
+        if len(sizes) >= _FEWEST and (sized != "dbh_in" or _are_sizes_of_trees([size for (size,) in sizes.values()])):
             return Wide((sized,), sizes)
     if "species" not in taken:
         kinds = {place: (name,) for place, cell in free.items() if (name := _species(cell))}
@@ -54,6 +56,14 @@ def are_diameters(wide: Wide | None) -> bool:
     spans = [given for words in wide.said.values() if (given := classes.span(words[-1])) is not None]
     beyond = any(given.low >= (_NAMED_INCHES if given.unit == "in" else _INCHES) for given in spans)
     return beyond and all(given.unit in ("", "in") for given in spans)
+
+
+def _are_sizes_of_trees(sizes: Sequence[str]) -> bool:
+    """Whether headings that are numbers can be classes of diameters: bare ones up to a few could be heights, large ones years."""
+    known = [found for size in sizes if (found := classes.dbh_class(size)) is not None]
+    bare = [number for number, unit in known if not unit]
+    largest = max((number for number, _ in known), default=0.0)
+    return largest <= _LARGEST_CLASS and (len(bare) < len(known) or largest >= _LARGEST_HEIGHT)
 
 
 def _size(cell: str, sized: str) -> str:

@@ -263,6 +263,11 @@ def _mapping(draft: Draft, done: body.Body) -> Kept:
     return Kept(signature=mark, table=draft.table, headings=shown, columns=taken, units=units, codes=codes)
 
 
+def _only_an_acre(found: layout.Layout, lines: Lines) -> bool:
+    """Whether a sheet has amounts an acre where the numbers of trees should be."""
+    return any(map(headings.is_per_area, found.headings)) and not {"tree", "stems"} & set(lines.columns)
+
+
 def _constants(
     found: layout.Layout, table: str, lines: Lines, said: Said, in_file: frozenset[str]
 ) -> tuple[dict[str, str], list[Question]]:
@@ -277,7 +282,7 @@ def _constants(
         asked = {"stand": lambda: asking.stand(said, titles, in_file), "visited_on": lambda: asking.day(said, titles)}
         if table in ("trees", "seedlings"):
             asked["point"] = lambda: asking.point(said)
-        if table == "trees" and any(map(headings.is_per_area, found.headings)) and not any(lines.values("baf_ft2_ac")):
+        if table == "trees" and _only_an_acre(found, lines):
             asked["stems"] = lambda: asking.stems(said)
         if table == "seedlings" and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said)
