@@ -328,3 +328,97 @@ def test_trees_below_the_least_diameter_are_asked_about():
     assert question(proposed(text, settings=said), "outside_ring").is_open
 
     assert len(rows(read(text, settings={**said, "outside_ring": "leave out"}), "trees")) == 1
+
+
+def test_subplots_are_points_of_one_cluster_and_never_fall_on_one_plot():
+    text = "Plot,Subplot,Species,Ht class,Count\n1,1,WO,1-3,2\n1,2,WO,1-3,3\n2,1,none,,\n"
+    applied = read(text, settings=FLOOR)
+
+    assert {(row["point"], row["cluster"]) for row in rows(applied, "points")} == {("1-1", "1"), ("1-2", "1"), ("2-1", "2")}
+
+
+@pytest.mark.parametrize("heading", ["Stems/ac", "Stems per acre", "TPA", "Trees / ha"])
+def test_an_amount_an_acre_is_never_a_count(heading):
+    asked = proposed(f"Plot,Species,Ht class,{heading}\n1,WO,1-3,3000\n", settings=FLOOR)
+
+    assert question(asked, "stems").is_open
+    assert heading in " ".join(asked.sheets[0].notes)
+
+
+def test_a_plot_that_was_skipped_is_no_empty_plot():
+    applied = read('Pt,Sp,DBH (in),Remarks\n1,WO,18,\n2,,,"skipped, posted land"\n3,,,\n', settings=PRISM)
+
+    assert {row["point"] for row in rows(applied, "points")} == {"1", "3"}
+    assert fates(applied)[3] == "note"
+
+
+def test_a_point_all_of_whose_lines_are_refused_is_no_empty_point():
+    applied = read("Pt,Sp,DBH (in)\n1,WO,18\n2,WO,l8\n", settings=PRISM)
+
+    assert {row["point"] for row in rows(applied, "points")} == {"1"}
+
+
+def test_a_month_without_a_day_is_refused_by_name():
+    applied = read("Stand,Date,Pt,Sp,DBH (in)\nK1,May 2025,1,WO,18\nK1,14 May 2025,2,WO,17\n", settings={"baf_ft2_ac": "10"})
+
+    assert [(one.row, one.found) for one in applied.problems] == [(2, "May 2025")]
+    assert [row["visited_on"] for row in rows(applied, "visits")] == ["2025-05-14"]
+
+
+def test_the_number_a_spreadsheet_gives_a_day_is_asked():
+    text = "Stand,Date,Pt,Sp,DBH (in)\nK1,45791,1,WO,18\n"
+    # Day 45,791 from the end of 1899 is 14 May 2025: 125 years of 365 days, 31 leap days, 134 days, and one day too many for 1900.
+    assert question(proposed(text, settings={"baf_ft2_ac": "10"}), "day_numbers").choices[0].meaning == "45791 is 14 May 2025"
+
+    applied = read(text, settings={"baf_ft2_ac": "10", "day_numbers": "yes"})
+    assert rows(applied, "visits")[0]["visited_on"] == "2025-05-14"
+
+
+def test_a_prism_and_a_plot_cannot_both_be_said():
+    with pytest.raises(Misuse, match="both said"):
+        proposed("Pt,Sp,DBH (in)\n1,WO,18\n", settings={**PRISM, "plot_area_ac": "0.1"})
+
+
+def test_small_numbers_of_a_cruisers_own_list_are_no_national_codes():
+    # 68 is eastern redcedar in the national list; beside 1 and 2 it is a number of somebody's own.
+    asked = proposed("Pt,Sp,DBH (in)\n1,1,18\n1,2,17\n1,68,9\n", settings=PRISM)
+
+    assert {"1", "2", "68"} <= {one.key for one in asked.questions if one.kind == "code"}
+
+
+def test_headings_told_one_by_one_make_a_tally_of_any_sheet_and_are_known_again():
+    text = "Punkt,Baumart,Umfang (cm)\n1,WO,46\n"
+    columns = {"Punkt": "point", "Baumart": "species", "Umfang (cm)": "dbh_in"}
+    told = proposed(text, settings=PRISM, columns=columns)
+    assert told.sheets[0].table == "trees"
+
+    (kept,) = told.mappings
+    assert proposed(text, settings=PRISM, remembered={kept.signature: kept}).sheets[0].remembered
+
+
+def test_a_list_of_plots_without_a_tally_is_left_out():
+    asked = proposed("Plot,Lat,Long\n1,37.5,-82.1\n")
+
+    assert not asked.understood
+    assert {one.fate for one in asked.sheets[0].fates} == {"note"}
+
+
+def test_two_trees_side_by_side_are_two_trees():
+    applied = read("Plot,Sp,DBH (in),Sp,DBH (in)\n1,WO,18,RM,9\n2,BO,12,,\n", settings=PRISM)
+
+    assert [(row["point"], row["species"]) for row in rows(applied, "trees")] == [("1", "802"), ("2", "837"), ("1", "316")]
+    assert counts(applied) == {"heading": 1, "tally": 2}
+
+
+def test_matching_of_headings_and_rows_is_linear():
+    """Counted, not timed: nearest names are sought once a distinct heading or value, and only of the first headings."""
+    from overwood.ground import species
+    from overwood.memory.exchange import headings
+
+    wide = ",".join(["Plot", "Sp", "DBH (in)", *(f"strange heading {number}" for number in range(3000))])
+    headings._near.cache_clear()
+    species.near.cache_clear()
+    proposed(wide + "\n" + "\n".join(f"{row},speceis {row % 5},12" for row in range(2000)) + "\n", settings=PRISM)
+
+    assert headings._near.cache_info().misses <= headings.MOST_HEADINGS * len(headings.tables())
+    assert species.near.cache_info().misses <= 20

@@ -16,7 +16,7 @@ from overwood.memory.exchange.straighten import Line, Lines
 # Days of one cruise lie no farther apart than this; common practice, no published source.
 ONE_CRUISE_DAYS = 14
 _NUMBERS = {"trees": "tree", "seedlings": "line", "acorn_trees": "tree", "stems": "stem"}
-_POINT_COLUMNS = ("stratum", "fenced", "in_stand", "longitude_deg", "latitude_deg")
+_POINT_COLUMNS = ("stratum", "cluster", "fenced", "in_stand", "longitude_deg", "latitude_deg")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -137,6 +137,8 @@ def _is_lower_row(upper: Sequence[str], lower: Sequence[str]) -> bool:
         return False
     if any(_is_unit(cell) for _, cell in filled) and all(_is_unit(c) or headings.plain(c) in _BELOW for _, c in filled):
         return True
+    if not any(place >= len(upper) or not upper[place] for place, _ in filled):
+        return False
     below_group = [cell for place, cell in filled if _below_group(upper, place)]
     return len(below_group) == len(filled) >= 2 and all(classes.is_member_heading(cell) for cell in below_group)
 

@@ -113,7 +113,7 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
         return Draft(sheet=sheet, said=said, layout=found, why_not="it has headings and no row")
     if table in ("trees", "seedlings"):
         found = layout.side_by_side(found, places)
-    lines = straighten.of(found, places, wide.places if wide else (), table)
+    lines = straighten.with_subplots(straighten.of(found, places, wide.places if wide else (), table))
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
     return Draft(sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from overwood.ground import species
 from overwood.memory.exchange import headings
@@ -15,10 +15,10 @@ from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import RowFate
 
 # Blank cells of these take the value above.
-FILLED_DOWN = ("stand", "visited_on", "point", "stratum", "observer", "baf_ft2_ac", "plot_area_ac")
+FILLED_DOWN = ("stand", "visited_on", "point", "subplot", "stratum", "observer", "baf_ft2_ac", "plot_area_ac")
 _SECTIONS = {"stand": "section_stand", "point": "section_point", "visited_on": "section_date"}
 _LABELLED = ("stand", "point", "tree", "species", "line", "stem")
-_NAMES = ("stand", "point", "tree", "line", "stem", "species", "stems")
+_NAMES = ("stand", "point", "subplot", "tree", "line", "stem", "species", "stems")
 _COUNTED = ("dbh_in", "stems", "height_class", "height_ft", "basal_diameter_in")
 _TALLIES = ("trees", "seedlings")
 _LONGEST_NAME = 14
@@ -53,6 +53,25 @@ class Lines:
         """The cells of a column; none where it is absent."""
         place = self.place(column)
         return [line.cells[place] for line in self.lines] if place >= 0 else []
+
+
+def with_subplots(lines: Lines) -> Lines:
+    """Subplots as points of their own, named PLOT-SUBPLOT, that belong together as the cluster of their plot."""
+    point, sub = lines.place("point"), lines.place("subplot")
+    if sub < 0:
+        return lines
+    if point < 0:
+        return replace(lines, columns=tuple("point" if column == "subplot" else column for column in lines.columns))
+    has_cluster = "cluster" in lines.columns
+
+    def joined(line: Line) -> Line:
+        plot, part = line.cells[point], line.cells[sub]
+        cells = list(line.cells)
+        cells[point] = f"{plot}-{part}" if plot and part else plot
+        return Line(line.row, (*cells, *(() if has_cluster else (plot,))))
+
+    columns = (*lines.columns, *(() if has_cluster else ("cluster",)))
+    return replace(lines, columns=columns, lines=tuple(map(joined, lines.lines)), empties=tuple(map(joined, lines.empties)))
 
 
 def is_word(kind: str, text: str) -> bool:
@@ -201,18 +220,21 @@ class _Walk:
     def _with_above(self, raw: list[str]) -> list[str]:
         """Ditto marks and the blanks of place and day filled from above."""
         values = []
-        new_stand = False
+        new_stand = new_point = False
         for column, value in zip(self.columns, raw, strict=True):
             above = self.above.get(column, "")
             if column == "stand" and value and above and value != above:
                 new_stand = True
-            blank = not value and column in FILLED_DOWN and not (column == "point" and new_stand)
+            if column == "point" and value and value != above:
+                new_point = True
+            fresh = (column == "point" and new_stand) or (column == "subplot" and (new_stand or new_point))
+            blank = not value and column in FILLED_DOWN and not fresh
             if above and (blank or is_word("ditto", value)):
                 value = above
                 self.filled.add(column)
             values.append(value)
-            if value or column not in FILLED_DOWN:
-                self.above[column] = value or above
+            if value or column not in FILLED_DOWN or fresh:
+                self.above[column] = value if fresh else value or above
         return values
 
     def _emptiness(self, raw: list[str], values: list[str]) -> str | None:
