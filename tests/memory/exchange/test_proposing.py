@@ -422,3 +422,16 @@ def test_matching_of_headings_and_rows_is_linear():
 
     assert headings._near.cache_info().misses <= headings.MOST_HEADINGS * len(headings.tables())
     assert species.near.cache_info().misses <= 20
+
+
+def test_a_stand_that_is_not_in_the_book_is_one_fault_and_can_be_told():
+    text = "Stand,Date,Pt,Sp,DBH (in)\nK-1,2025-05-14,1,WO,18\nK-1,2025-05-14,2,WO,17\nk2,2025-05-14,1,RM,9\n"
+    said = {"settings": {"baf_ft2_ac": "10"}}
+
+    applied = read(text, **said)
+    assert [(one.row, one.column, one.found) for one in applied.problems] == [(2, "stand", "K-1")]
+    assert counts(applied) == {"heading": 1, "refused": 2, "tally": 1}
+    assert rows(applied, "visits")[0]["stand"] == "K2"
+
+    told = read(text, **said, codes={"stand.K-1": "K1"})
+    assert {row["stand"] for row in rows(told, "visits")} == {"K1", "K2"}

@@ -30,9 +30,9 @@ def _set(name: str, text: str, said: Said, value: str, **more: object) -> Asked:
     return Asked(value, question)
 
 
-def stand(said: Said, titles: Mapping[str, tuple[str, int]], in_file: frozenset[str]) -> Asked:
+def stand(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
     """The stand of a sheet without a column for it: said, or named above the headings."""
-    known = {one.stand.casefold(): one.stand for one in said.known.stands} | {name.casefold(): name for name in in_file}
+    known = {one.stand.casefold(): one.stand for one in said.known.stands}
     told, row = said.setting("stand"), 0
     if not told:
         told, row = next((titles[word] for word in ("stand", "tract", "stand id", "stand no") if word in titles), ("", 0))
@@ -44,6 +44,28 @@ def stand(said: Said, titles: Mapping[str, tuple[str, int]], in_file: frozenset[
         evidence = (f"there is no stand {told!r} in the book{hint}",)
     choices = tuple(Choice(one.stand, _stand_words(one.property, one.last_visit_on)) for one in said.known.stands[:_MOST_CHOICES])
     return _set("stand", "The sheet does not say the stand: which one is it?", said, value, evidence=evidence, choices=choices)
+
+
+def stand_names(values: Sequence[str], said: Said) -> tuple[dict[str, str], tuple[Question, ...]]:
+    """Stands of a column as the book names them ("" for one it does not have), and the question for each it does not have."""
+    known = {one.stand.casefold(): one.stand for one in said.known.stands}
+    if not known:
+        return {}, ()
+    meant, questions = {}, []
+    for written in dict.fromkeys(value for value in values if value):
+        told = said.code("stand", written)
+        meant[written] = known.get((told or written).casefold(), "")
+        if told or not meant[written]:
+            near = difflib.get_close_matches(written.casefold(), known, n=3, cutoff=0.5)
+            choices = tuple(Choice(known[name]) for name in near)
+            text = f"There is no stand {written!r} in the book ({values.count(written)} lines): without an answer they are refused."
+            key = said.key(f"stand.{written}")
+            questions.append(
+                Question(
+                    key=key, kind="code", text=text, choices=choices, needed=False, answer=told if meant[written] else "", sheet=said.sheet
+                )
+            )
+    return meant, tuple(questions)
 
 
 def _stand_words(home: str, last: dt.date | None) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from overwood.ground import species
 from overwood.ground.errors import Problem
-from overwood.memory.exchange import checking, classes, codes, dates, measures, turned
+from overwood.memory.exchange import asking, checking, classes, codes, dates, measures, turned
 from overwood.memory.exchange.codes import Codes
 from overwood.memory.exchange.design import Design, Tally
 from overwood.memory.exchange.layout import Layout
@@ -45,9 +45,13 @@ def of(layout: Layout, table: str, lines: Lines, names: Mapping[str, str], said:
         questions += meant[column].questions
         notes += meant[column].notes
     written = {column: tuple(one.meant) for column, one in meant.items()}
+    stands, asked = asking.stand_names(_every(lines, "stand") if table != "stands" else [], said)
+    written |= {"stand": tuple(stands)}
+    questions += asked
     lines, more = _with_blanks(lines, table, said)
     questions += more
     lines, problems = _translated(layout, table, lines, units, meant, said)
+    lines, strange = _with_stands(lines, stands, layout)
     kept_codes = {column: {w: c for w, c in one.meant.items() if c and c != w} for column, one in meant.items()}
     return Body(
         table=table,
@@ -56,8 +60,49 @@ def of(layout: Layout, table: str, lines: Lines, names: Mapping[str, str], said:
         codes={column: known for column, known in kept_codes.items() if known},
         questions=tuple(questions),
         notes=(*notes, *marked),
-        problems=tuple(problems),
+        problems=(*problems, *strange),
         written=written,
+    )
+
+
+def _every(lines: Lines, column: str) -> list[str]:
+    """The cells of a column of all lines, the empty plots' too."""
+    place = lines.place(column)
+    return [line.cells[place] for line in (*lines.lines, *lines.empties)] if place >= 0 else []
+
+
+def _with_stands(lines: Lines, stands: Mapping[str, str], layout: Layout) -> tuple[Lines, list[Problem]]:
+    """Lines with their stands as the book names them; those of a stand it does not have are refused, with one fault a stand."""
+    place = lines.place("stand")
+    lost = {name for name, known in stands.items() if not known}
+    if place < 0 or not stands:
+        return lines, []
+
+    def named(some: Sequence[Line]) -> tuple[Line, ...]:
+        good = [line for line in some if line.cells[place] not in lost]
+        cells = (tuple(stands.get(c, c) if p == place else c for p, c in enumerate(line.cells)) for line in good)
+        return tuple(Line(line.row, texts) for line, texts in zip(good, cells, strict=True))
+
+    hurt = [line for line in (*lines.lines, *lines.empties) if line.cells[place] in lost]
+    refused = tuple(
+        RowFate(sheet=layout.sheet, row=row, fate="refused", why="its stand is not known") for row in {line.row for line in hurt}
+    )
+    rows = {one.row for one in refused}
+    fates = (*(one for one in lines.fates if one.row not in rows), *refused)
+    problems = [_no_stand(name, [line.row for line in hurt if line.cells[place] == name], layout) for name in sorted(lost)]
+    return replace(lines, lines=named(lines.lines), empties=named(lines.empties), fates=fates), problems
+
+
+def _no_stand(name: str, rows: Sequence[int], layout: Layout) -> Problem:
+    return Problem(
+        what=f"There is no such stand in the book; {len(rows)} rows are refused for it.",
+        file=layout.file,
+        sheet=layout.sheet,
+        row=min(rows),
+        column="stand",
+        found=name,
+        expected="a stand of the book",
+        remedy=f"Add the stand, or say which it is with --code stand.{name}=NAME.",
     )
 
 

@@ -21,7 +21,7 @@ from overwood.memory.exchange import (
     shape,
     straighten,
 )
-from overwood.memory.exchange.proposal import Answers, HeadingUse, Known, Proposal, Question, RowFate, SheetProposal
+from overwood.memory.exchange.proposal import Answers, HeadingUse, Known, KnownStand, Proposal, Question, RowFate, SheetProposal
 from overwood.memory.exchange.proposal import Mapping as Kept
 from overwood.memory.exchange.reading import Sheet
 from overwood.memory.exchange.said import Said
@@ -162,10 +162,11 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     """A draft with its questions, its lines in the record's words, and the fate of every row."""
     if draft.lines is None or draft.layout is None:
         return Read(proposal=_left_out(draft))
-    said = dataclasses.replace(draft.said, day_order=order, day_numbers=numbers)
+    known = _with_stands(draft.said.known, in_file)
+    said = dataclasses.replace(draft.said, known=known, day_order=order, day_numbers=numbers)
     found, table, lines = draft.layout, draft.table, draft.lines
     names = {column: found.headings[place] for column, place in draft.places.items()}
-    constants, questions = _constants(found, table, lines, said, in_file)
+    constants, questions = _constants(found, table, lines, said)
     size, ring, asked, problems = _ring(found, table, lines, draft.places, said)
     questions += asked
     done = body.of(found, table, lines, names, said, size, legend)
@@ -198,6 +199,13 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
         lines=len(good.lines),
     )
     return Read(proposal=shown, ready=ready, read=done, problems=tuple(problems), said=said)
+
+
+def _with_stands(known: Known, in_file: frozenset[str]) -> Known:
+    """What is known, with the stands that another sheet of the file brings."""
+    held = {one.stand for one in known.stands}
+    more = tuple(KnownStand(stand=name) for name in sorted(in_file - held) if name)
+    return dataclasses.replace(known, stands=(*known.stands, *more)) if held else known
 
 
 def _none(lines: Lines) -> Lines:
@@ -268,9 +276,7 @@ def _only_an_acre(found: layout.Layout, lines: Lines) -> bool:
     return any(map(headings.is_per_area, found.headings)) and not {"tree", "stems"} & set(lines.columns)
 
 
-def _constants(
-    found: layout.Layout, table: str, lines: Lines, said: Said, in_file: frozenset[str]
-) -> tuple[dict[str, str], list[Question]]:
+def _constants(found: layout.Layout, table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
     """What the sheet has no column for and a person says for all of it."""
     constants: dict[str, str] = {}
     questions: list[Question] = []
@@ -279,7 +285,7 @@ def _constants(
     if table == "stands":
         asked = {"property": lambda: asking.land(said)}
     else:
-        asked = {"stand": lambda: asking.stand(said, titles, in_file), "visited_on": lambda: asking.day(said, titles)}
+        asked = {"stand": lambda: asking.stand(said, titles), "visited_on": lambda: asking.day(said, titles)}
         if table in ("trees", "seedlings"):
             asked["point"] = lambda: asking.point(said)
         if table == "trees" and _only_an_acre(found, lines):
