@@ -165,7 +165,9 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
     seedlings = figures["seedlings_8yr_ac"]
     if seedlings.measured and seedlings.low is not None and seedlings.high is not None:
         why += f"; worth {_round(seedlings.low)} to {_round(seedlings.high)} seedlings/ac in eight years by the published chain"
-    if "out of season" in share.note or "too few trees" in share.note:
+    spoken = acorns.check_of(file, acorns.crop_year(on), rules)
+    codes = acorns.doubt_codes(spoken, share.n or 0, rules) if spoken else ()
+    if {"out_of_season", "few_trees"} & set(codes):
         return Gate(
             name="crop good", question=question, state="unsure", figure="crop_bearing_share", why=f"{why}; {share.note}",
             settle=f"Check again, {check}.", rules=used,

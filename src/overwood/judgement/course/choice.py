@@ -116,7 +116,7 @@ def _stocked_words(case: _Case) -> str:
 def _regenerate(case: _Case) -> Choice:
     oak = case.state("oak enough")
     if oak == "open":
-        return _release(case)
+        return _add_plots_first(case) or _release(case)
     if oak == "unsure":
         return _settle(case)
     if oak in ("unmeasured", "expired"):
@@ -318,6 +318,22 @@ def _change_adequate(case: _Case) -> list[str]:
 def _tally_words(tally: oak_verdict.Tally, count: Count) -> str:
     density = f"{tally.stems_waist / tally.plots / tally.plot_ac:.0f} oaks of 3 ft an acre on {tally.stocked_waist} of {tally.plots} plots"
     return density if not count.follows_rule_plot else f"{tally.stocked_tall} of {tally.plots} plots stocked at 4.5 ft, {density}"
+
+
+def _add_plots_first(case: _Case) -> Choice | None:
+    """A cut cannot be undone: it wants a margin in plots, not in points."""
+    visit = case.file.latest("reproduction")
+    count, sprouts = count_of(case.file, visit) if visit else None, case.figures["oak_sprouts_ac"]
+    if count is None:
+        return None
+    tally, credited = oak_verdict.tally_of(count, case.rules), sprouts.number if sprouts.measured else 0.0
+    plots = oak_verdict.turning_plots(tally, credited, case.rules, follows_rule=count.follows_rule_plot)
+    if plots is None or plots > case.rules.number("irreversible_plots"):
+        return None
+    choice = _settle(case)
+    choice.why = [f"enough by so little that a cut should wait for more plots: {case.gates['oak enough'].why}"]
+    choice.title, choice.sure = "Add plots before the cut, or count again", "narrow: see the doubts"
+    return choice
 
 
 def _settle(case: _Case) -> Choice:

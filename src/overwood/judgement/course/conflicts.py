@@ -20,6 +20,7 @@ class Conflict:
     theirs: str
     source: str
     days_left: int | None = None
+    code: str = ""
 
 
 def conflicts_of(file: StandFile, step: Step, window: Window | None, figures: Figures, rules: Rules) -> list[Conflict]:
@@ -37,6 +38,7 @@ def conflicts_of(file: StandFile, step: Step, window: Window | None, figures: Fi
         found.append(
             Conflict(
                 what="oak wilt season",
+                code="oak_wilt",
                 ours=f"{step.title.lower()}, {window}",
                 theirs=f"no fresh oak wounds {_words(rules, 'oak_wilt_no_wounds')}",
                 source="oakwilt",
@@ -66,6 +68,7 @@ def _roost_season(window: Window, rules: Rules) -> Conflict:
     left = open_days(window, rules, allowed="roost_tree_felling")
     return Conflict(
         what="roost trees: season",
+        code="roost_season",
         ours=f"felling, {window}",
         theirs=f"hazard and snag trees only {_words(rules, 'roost_tree_felling')} where listed bats may roost",
         source="batguide",

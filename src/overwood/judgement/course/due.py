@@ -56,11 +56,12 @@ def _days_left(file: StandFile, advice: Advice, rules: Rules) -> int | None:
     limits = [conflict.days_left for conflict in advice.conflicts if conflict.days_left is not None]
     if advice.window is None or not limits:
         return None
+    codes = {conflict.code for conflict in advice.conflicts}
     parts = open_days(
         advice.window,
         rules,
-        allowed="roost_tree_felling" if any("roost" in conflict.what for conflict in advice.conflicts) else "",
-        closed="oak_wilt_no_wounds" if any("wilt" in conflict.what for conflict in advice.conflicts) else "",
+        allowed="roost_tree_felling" if "roost_season" in codes else "",
+        closed="oak_wilt_no_wounds" if "oak_wilt" in codes else "",
     )
     return sum(part.days for part in parts)
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Visit
-from overwood.judgement.evidence import acorns, deer, light, overstory, reproduction
+from overwood.judgement.evidence import acorns, deer, light, oak_verdict, overstory, reproduction
 from overwood.judgement.rules import Rules
 
+# Figures that rest on other visits than the cruise.
+_NOT_OF_THE_VISIT = ("age_yr", "site_index_ft", "small_crown_share")
 _LAYERS = {"cruise": "Trees", "reproduction": "Floor"}
 
 
@@ -24,16 +27,29 @@ def basis(file: StandFile) -> tuple[str, ...]:
 
 def set_aside(file: StandFile) -> tuple[str, ...]:
     """Newer visits that cover too little to replace the one that decides, in words."""
-    words = []
-    for kind in _LAYERS:
-        decides, short = file.deciding(kind)
-        words += [
-            f"{visit.visit} of {visit.visited_on:%d %b %Y} has {_points(file, visit)} and does not replace {decides.visit} "
-            f"({_points(file, decides)})"
-            for visit in short
-            if decides is not None
-        ]
-    return tuple(words)
+    return tuple(word for kind in _LAYERS for word in _short_words(file, kind))
+
+
+def _short_words(file: StandFile, kind: str) -> list[str]:
+    decides, short = file.deciding(kind)
+    return [
+        f"{visit.visit} of {visit.visited_on:%d %b %Y} has {_points(file, visit)} and does not replace {decides.visit} "
+        f"({_points(file, decides)})"
+        for visit in short
+        if decides is not None
+    ]
+
+
+def _noted(figures: dict[str, Figure], words: list[str]) -> dict[str, Figure]:
+    """The figures with what was set aside in their notes; the verdict's own note tells of its margin alone."""
+    if not words:
+        return figures
+    return {
+        name: replace(figure, note="; ".join([*words, figure.note] if figure.note else words))
+        if figure.measured and name not in (*oak_verdict.NAMES, *_NOT_OF_THE_VISIT)
+        else figure
+        for name, figure in figures.items()
+    }
 
 
 def _points(file: StandFile, visit: Visit) -> str:
@@ -46,9 +62,10 @@ def _points(file: StandFile, visit: Visit) -> str:
 def all_figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     """Everything the records of a stand support on a day."""
     known = file.as_of(on)
-    found = overstory.figures(known, rules, on)
+    found = _noted(overstory.figures(known, rules, on), _short_words(known, "cruise"))
     found |= light.figures(known, rules, on, found)
-    found |= reproduction.figures(known, rules, on, found["oak_sprouts_ac"], found["site_index_ft"])
+    floor = reproduction.figures(known, rules, on, found["oak_sprouts_ac"], found["site_index_ft"])
+    found |= _noted(floor, _short_words(known, "reproduction"))
     found[deer.NAME] = deer.fence_figure(known, rules)
     found |= acorns.figures(known, rules, on)
     return found

@@ -108,16 +108,22 @@ def _by_place(trees: tuple[AcornTree, ...]) -> tuple[Array, Array] | None:
     return survey.point_totals(group, bears, places), survey.point_totals(group, np.ones(len(trees)), places)
 
 
+def doubt_codes(check: Check, looked_at: int, rules: Rules) -> tuple[str, ...]:
+    """What speaks against a check: out_of_season, few_trees, not_own."""
+    few = looked_at < int(rules.number("crop_fewest_trees"))
+    return tuple(code for code, holds in (("out_of_season", check.out_of_season), ("few_trees", few), ("not_own", not check.own)) if holds)
+
+
 def _doubts(check: Check, looked_at: int, rules: Rules) -> list[str]:
-    doubts = []
-    if check.out_of_season:
+    doubts, codes = [], doubt_codes(check, looked_at, rules)
+    if "out_of_season" in codes:
         days = ", ".join(f"{visit.visited_on:%d %b}" for visit in check.visits)
         first, last = rules["window_acorn"].window
         doubts.append(f"out of season ({days}; the window is {first} to {last}): jays and squirrels have been")
     fewest = int(rules.number("crop_fewest_trees"))
-    if looked_at < fewest:
+    if "few_trees" in codes:
         doubts.append(f"too few trees: {looked_at} looked at, {fewest} wanted")
-    if not check.own:
+    if "not_own" in codes:
         stands = sorted({visit.stand for visit in check.visits})
         doubts.append(f"checked in {', '.join(stands)} of the same property, not in this stand")
     return doubts

@@ -195,10 +195,26 @@ def turning_tally(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule
 def _narrow(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> str:
     credited = sprouts.number if sprouts.measured else 0.0
     plots = turning_plots(tally, credited, rules, follows_rule=count.follows_rule_plot)
-    if plots is None or verdict.side == 0:
+    if verdict.side == 0:
         return ""
-    way = "fewer" if verdict.side > 0 else "more"
-    return f"narrow: {plots} stocked plot{'' if plots == 1 else 's'} {way} would change the verdict"
+    if plots is not None:
+        return f"narrow: {_plots_words(plots, verdict.side)} would change the verdict"
+    plots = _rule_margin(tally, credited, rules) if count.follows_rule_plot and verdict.side > 0 and verdict.plots.side > 0 else None
+    if plots is None:
+        return ""
+    return (
+        f"narrow by the stocked-plot rule alone, which {_plots_words(plots, 1)} would fail; the number of oaks of 3 ft carries the verdict"
+    )
+
+
+def _plots_words(plots: int, side: int) -> str:
+    return f"{plots} stocked plot{'' if plots == 1 else 's'} {'fewer' if side > 0 else 'more'}"
+
+
+def _rule_margin(tally: Tally, sprouts_ac: float, rules: Rules) -> int | None:
+    """Fewest stocked plots, up to ``narrow_plots``, without which the stocked-plot rule would no longer pass."""
+    steps = range(1, int(rules.number("narrow_plots")) + 1)
+    return next((step for step in steps if judge(tally.shifted(-step), sprouts_ac, rules, follows_rule=True).plots.side < 1), None)
 
 
 def _by_sprouts(count: Count, verdict: Verdict, sprouts: Figure) -> str:
@@ -206,7 +222,7 @@ def _by_sprouts(count: Count, verdict: Verdict, sprouts: Figure) -> str:
         return ""
     if verdict.plots.low >= science.needed_stocked_share(sprouts.low):
         return ""
-    return "with stump sprouts at the low end of their error it would not pass"
+    return "with stump sprouts at the low end of their error the stocked-plot rule would not pass"
 
 
 def _to_settle(count: Count, verdict: Verdict, rules: Rules) -> Figure:
