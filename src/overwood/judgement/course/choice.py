@@ -63,7 +63,7 @@ def choose(file: StandFile, figures: Figures, gates: Gates, maturity: Maturity, 
 
 def _temper(case: _Case, choice: Choice) -> None:
     """Thin or set-aside looks are the first doubts, and neither they nor a narrow verdict leave a step clear."""
-    thin = [*set_aside(case.file), *_thin_looks(case)]
+    thin = [*set_aside(case.file), *_thin_looks(case, choice)]
     narrow = case.figures["oak_verdict"].note if "oak enough" in choice.gates else ""
     choice.doubts[:0] = thin
     if narrow and narrow not in choice.doubts:
@@ -72,9 +72,11 @@ def _temper(case: _Case, choice: Choice) -> None:
         choice.sure = "not clear: see the first doubt" if thin else "narrow: see the doubts"
 
 
-def _thin_looks(case: _Case) -> list[str]:
-    """Looks with fewer points than the rules want."""
-    wanted = {"cruise": "fewest_points_for_interval", "reproduction": "fewest_reproduction_plots"}
+def _thin_looks(case: _Case, choice: Choice) -> list[str]:
+    """Looks that the step rests on and that have fewer points than the rules want."""
+    wanted = {"cruise": "fewest_points_for_interval"}
+    if "oak enough" in choice.gates:
+        wanted["reproduction"] = "fewest_reproduction_plots"
     words = []
     for kind, rule in wanted.items():
         visit = case.file.latest(kind)
