@@ -435,3 +435,17 @@ def test_a_stand_that_is_not_in_the_book_is_one_fault_and_can_be_told():
 
     told = read(text, **said, codes={"stand.K-1": "K1"})
     assert {row["stand"] for row in rows(told, "visits")} == {"K1", "K2"}
+
+
+def test_azimuth_and_distance_become_places_on_the_block():
+    text = "Tree,Species,DBH (in),Azimuth,Distance (ft)\n1,WO,18,0,10\n2,RM,9,90,20\n3,BO,12,225,14.142\n"
+    said = {"stand": "K1", "visited_on": "2025-05-14", "width_ft": "200", "height_ft": "100", "edge": "open"}
+    assert {"width_ft", "height_ft", "edge"} <= {one.key for one in proposed(text).open_questions}
+
+    applied = read(text, settings=said)
+
+    # From the middle (100, 50): 10 ft north; 20 ft east; 10 ft south and 10 ft west of it, by plain trigonometry.
+    places = [(float(row["east_ft"]), float(row["north_ft"])) for row in rows(applied, "stems")]
+    assert places == [pytest.approx((100, 60)), pytest.approx((120, 50)), pytest.approx((90, 40), abs=0.01)]
+    assert rows(applied, "stem_maps")[0]["edge"] == "open"
+    assert rows(applied, "visits")[0]["kind"] == "stem map"

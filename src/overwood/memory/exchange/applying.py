@@ -49,6 +49,7 @@ def parts(ready: Sequence[Ready], today: dt.date) -> tuple[Part, ...]:
     made: list[Part] = [part for one in ready if one.table == "stands" for part in _stands(one)]
     made += _visits(tallies, names)
     made += _rings(tallies, names)
+    made += _maps(tallies, names)
     shared = _sharing(tallies, names)
     lines = [part for number, one in enumerate(tallies) for part in _tally(one, names, apart=number in shared)]
     lost = _lost_points(lines, tallies, names, today)
@@ -164,6 +165,18 @@ def _rings(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> 
             firsts.setdefault(names[_key(one, line)][0], line.row)
         columns = ("visit", *one.ring)
         made += _part(one, "rings", columns, [(row, visit, *one.ring.values()) for visit, row in firsts.items()])
+    return made
+
+
+def _maps(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> list[Part]:
+    """The mapped block of each visit that has a stem map."""
+    made = []
+    for one in tallies:
+        if one.table == "stems":
+            visits = {names[_key(one, line)][0]: line.row for line in reversed(one.lines.lines)}
+            columns = ("visit", "width_ft", "height_ft", "edge")
+            blocks = [(row, visit, *(one.constants.get(name, "") for name in columns[1:])) for visit, row in visits.items()]
+            made += _part(one, "stem_maps", columns, blocks)
     return made
 
 

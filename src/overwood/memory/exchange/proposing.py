@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
-from overwood.memory.exchange import applying, dates, headings, layout, legend, sheets
+from overwood.memory.exchange import applying, dates, headings, layout, legend, sheets, strays
 from overwood.memory.exchange import asking as ask
 from overwood.memory.exchange.headings import columns_of, signature, tables
 from overwood.memory.exchange.measures import units_of
@@ -96,7 +96,7 @@ def propose(
         file=given[0].file if given else "", today=known.today, sheets=tuple(dataclasses.replace(one.proposal, body=one) for one in made)
     )
     if proposal.understood:
-        sheets.refuse_strays(proposal, answers, [one.read for one in made if one.read], drafts)
+        strays.refuse(proposal, answers, [one.read for one in made if one.read], drafts)
     return proposal
 
 

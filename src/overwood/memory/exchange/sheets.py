@@ -19,9 +19,10 @@ from overwood.memory.exchange import (
     legend,
     measures,
     shape,
+    stem_map,
     straighten,
 )
-from overwood.memory.exchange.proposal import Answers, HeadingUse, Known, KnownStand, Proposal, Question, RowFate, SheetProposal
+from overwood.memory.exchange.proposal import Answers, HeadingUse, Known, KnownStand, Question, RowFate, SheetProposal
 from overwood.memory.exchange.proposal import Mapping as Kept
 from overwood.memory.exchange.reading import Sheet
 from overwood.memory.exchange.said import Said
@@ -30,8 +31,6 @@ from overwood.memory.exchange.straighten import Lines
 _SHOWN_VALUES = 3
 # Words of a title row that say how stems were taken in.
 _TITLED = (("baf", "baf_ft2_ac"), ("basal area factor", "baf_ft2_ac"), ("prism", "baf_ft2_ac"), ("plot size", "plot_area_ac"))
-# Questions that the values of a file raise or do not: an answer to one that is not raised does no harm.
-_ASKED_WHERE_NEEDED = {"day_order", "day_numbers", "blank_species", "blank_count", "basal_area", "outside_ring", "coordinates", "browsed"}
 _GUIDE = ("sheet", "column", "what goes in")
 
 
@@ -170,6 +169,11 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     size, ring, asked, problems = _ring(found, table, lines, draft.places, said)
     questions += asked
     done = body.of(found, table, lines, names, said, size, legend)
+    if table == "stems":
+        mapped, asked = stem_map.block(done.lines, said)
+        questions += asked
+        constants |= mapped
+        done = dataclasses.replace(done, lines=stem_map.placed(done.lines, mapped))
     kind = ""
     if table in asking.KINDS:
         kinds = asking.kind(table, said, found.title_text)
@@ -440,42 +444,3 @@ def _unused(draft: Draft) -> list[str]:
     notes = [f"{', '.join(an_acre)} is an amount an acre, no count, and is not read."] if an_acre else []
     notes += [f"Not used: {', '.join(left[:20])}{' and more' if len(left) > 20 else ''}."] if left else []
     return notes + ([f"{len(filled)} columns have values and no heading; they are left out."] if filled else [])
-
-
-def refuse_strays(proposal: Proposal, answers: Answers, read_sheets: Sequence[body.Body], made: Sequence[Draft]) -> None:
-    """Every answer must be of a question, heading, code or sheet of the file.
-
-    Raises
-    ------
-    Misuse
-        at the first that is not; it names those that are.
-    """
-    names = [draft.sheet.name for draft in made]
-    _refuse("--table", answers.tables, names, "sheet", prefixes=())
-    asked = {key.rpartition(".")[2] for one in proposal.questions if one.kind == "set" for key in (one.key, *one.also)}
-    _refuse("--set", answers.settings, asked | _ASKED_WHERE_NEEDED, "question", prefixes=names)
-    written = {text for one in read_sheets for texts in (one.written or {}).values() for text in texts}
-    columns = {column for one in read_sheets for column in (one.written or {})}
-    _refuse("--code", answers.codes, written, "code", prefixes=(*names, *columns, *(f"{n}.{c}" for n in names for c in columns)))
-    units = {column for one in read_sheets for column in one.units}
-    _refuse("--unit", answers.units, units, "column with a unit", prefixes=names)
-    cells = {cell for draft in made if draft.layout for cell in draft.layout.headings if cell}
-    _refuse("--map", answers.columns, cells, "heading", prefixes=names)
-    _refuse_columns(answers, made)
-
-
-def _refuse(option: str, told: Mapping[str, str], known: Sequence[str] | set[str], word: str, *, prefixes: Sequence[str]) -> None:
-    held = set(known)
-    for key in told:
-        tails = {key.removeprefix(f"{prefix}.") for prefix in prefixes if key.startswith(f"{prefix}.")}
-        if key in held or tails & held:
-            continue
-        shown = ", ".join(sorted(held)[:30]) or "none"
-        raise Misuse(f"{option} {key}={told[key]} answers no question: the file has no such {word}.", remedy=f"Known: {shown}.")
-
-
-def _refuse_columns(answers: Answers, made: Sequence[Draft]) -> None:
-    for heading, column in answers.columns.items():
-        fits = {name for draft in made if draft.table for name in headings.columns_of(draft.table)}
-        if column != "-" and column not in fits and fits:
-            raise Misuse(f"{heading!r} cannot be taken as {column!r}.", remedy=f"It can be {', '.join(sorted(fits))}, or - for none.")
