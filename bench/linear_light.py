@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, sparse
 
-from overwood.judgement import marking
+from overwood.judgement import marking, marking_bound
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, light_of
 from overwood.judgement.stem_value import worth_of
@@ -42,7 +42,7 @@ def solve(block: Block, wants: marking.Wants, rules: Rules, seconds: float) -> S
     cells, n = effect.shape
     fixed = base - effect @ standing
     low, high = np.log(wants.light_low_pct / 100), np.log(wants.light_high_pct / 100)
-    reach = sparse.csr_array((state.reach[(slice(None), *state.core)] & state.oak[:, None, None]).reshape(n, -1).T.astype(float))
+    reach = marking_bound.seed_cover(block, rules, state.trees)
     most, least = fixed + np.maximum(effect, 0).sum(axis=1), fixed + np.minimum(effect, 0).sum(axis=1)
     one, none = sparse.eye_array(cells), sparse.csr_array((cells, cells))
     up, down = np.maximum(most - high, 0), np.maximum(low - least, 0)
@@ -57,7 +57,9 @@ def solve(block: Block, wants: marking.Wants, rules: Rules, seconds: float) -> S
     ]
     aim = -np.concatenate([_TINY * state.quality, np.ones(cells) / cells, np.zeros(cells)])
     whole = np.concatenate([np.ones(n + cells), np.zeros(cells)])
-    done = optimize.milp(aim, constraints=rows, integrality=whole, bounds=(0, 1), options={"time_limit": seconds})
+    most_kept = np.concatenate([state.open | (must == "leave"), np.ones(2 * cells)]).astype(float)
+    bounds = optimize.Bounds(0, most_kept)
+    done = optimize.milp(aim, constraints=rows, integrality=whole, bounds=bounds, options={"time_limit": seconds})
     if done.x is None:
         return None
     leave = np.zeros(len(block.stems), dtype=bool)

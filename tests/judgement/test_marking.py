@@ -20,8 +20,9 @@ from overwood.desk import marking as desk
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import LightReading, Stand, StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE
-from overwood.judgement import leave_rule, light_fit, marking, marking_bound, marking_wants, prices, stem_map, stem_value
+from overwood.judgement import leave_rule, leave_trees, light_fit, marking, marking_bound, marking_wants, prices, stem_map, stem_value
 from overwood.judgement.evidence import light as evidence_light
+from overwood.judgement.evidence import tally
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import load
 from overwood.science import overstory
@@ -237,6 +238,101 @@ def test_states_of_the_demo_map_come_in_the_measured_order(demo_book):
     assert 30 <= found.marking.light_after.mean_pct <= 45
 
 
+def suppressed():
+    """An acre of canopy trees with suppressed oaks, hickories and poles of species that are not tolerant below them, and some not named."""
+    rng = np.random.default_rng(9)
+    places = rng.random((70, 2)) * SIDE
+    kinds = [
+        *((802, float(rng.uniform(3, 9)), "overtopped") for _ in range(20)),
+        *((407, float(rng.uniform(5, 14)), "overtopped") for _ in range(10)),
+        *((762, float(rng.uniform(5, 9.9)), "codominant") for _ in range(15)),
+        *((833, float(rng.uniform(10, 14)), "intermediate") for _ in range(15)),
+        *((999, float(rng.uniform(12, 20)), "dominant") for _ in range(10)),
+    ]
+    more = [
+        stem(500 + n, kind, dbh, *place, crown_class=crown) for n, ((kind, dbh, crown), place) in enumerate(zip(kinds, places, strict=True))
+    ]
+    return [*grid(species=(802, 833, 407, 316)), *more]
+
+
+def test_no_leave_tree_is_overtopped_unnamed_or_under_the_least_dbh():
+    made = block(suppressed())
+
+    found = marking.search(made, dataclasses.replace(WANTS, least_dbh_in=10.0), RULES, seed=1, moves=3_000)
+
+    left = [s for s, leave in zip(made.stems, found.leave, strict=True) if leave]
+    assert {s.crown_class for s in left} <= {"dominant", "codominant"}
+    assert min(s.dbh_in for s in left) >= RULES.number("acorn_tree_dbh_in")
+    assert 999 not in {s.species for s in left}
+    assert found.shortfalls == ()
+
+
+def test_a_forester_may_ask_for_thicker_leave_trees():
+    made = block(suppressed())
+
+    found = marking.search(made, dataclasses.replace(WANTS, least_dbh_in=14.0, seed_cover_share=0.5), RULES, seed=1, moves=2_000)
+
+    assert min(s.dbh_in for s, leave in zip(made.stems, found.leave, strict=True) if leave) >= 14.0
+
+
+def test_poles_are_injected_oaks_never_and_stems_below_the_canopy_are_let_be():
+    extra = [
+        stem(901, 762, 6.0, 10.0, 10.0),
+        stem(902, 802, 6.0, 20.0, 10.0, crown_class="overtopped"),
+        stem(903, 318, 1.2, 30.0, 10.0, crown_class="overtopped"),
+        stem(904, 762, 6.0, 40.0, 10.0, must="cut"),
+    ]
+    made = block([*grid(), *extra])
+    leave = np.zeros(len(made.stems), dtype=bool)
+
+    of = dict(zip((s.stem for s in made.stems), leave_trees.calls(made, dataclasses.replace(WANTS, least_dbh_in=10.0), leave), strict=True))
+
+    assert [of[n] for n in ("901", "902", "903", "904")] == ["inject", "take", "let be", "take"]
+
+
+def test_what_is_let_be_goes_on_shading():
+    small = [stem(700 + n, 802, 4.0, float(7 * n % 200), float(31 * n % 200), crown_class="overtopped") for n in range(60)]
+    bare, grown = block(), block([*grid(), *small])
+    leave = np.arange(len(grid())) % 3 == 0
+
+    without, shaded = (
+        marking.as_left(made, WANTS, RULES, stem_value.worth_of(made, RULES, None), np.resize(leave, len(made.stems)) & made.overwood)
+        for made in (bare, grown)
+    )
+
+    assert grown.let_be.sum() == 60
+    assert shaded.light_after.mean_pct < without.light_after.mean_pct - 1
+    assert shaded.residual_ba_ft2_ac == pytest.approx(without.residual_ba_ft2_ac)
+
+
+def test_a_marking_made_elsewhere_has_the_report_of_the_search(demo_book):
+    ask = answers.question(DEMO_DAY)
+    found = desk.mark("S2", ask, desk.wants(ask), seed=1, moves=200, years=5)
+    leave = {row["stem"] for row in desk.tree_rows(found) if row["call"] == "leave"}
+
+    same = desk.marked_as("S2", ask, desk.wants(ask), leave, years=5)
+
+    assert (same.marking.leave == found.marking.leave).all()
+    assert same.marking.light_after.mean_pct == found.marking.light_after.mean_pct
+    assert same.marking.shortfalls == found.marking.shortfalls
+    assert (same.marking.moves, same.marking.seed) == (0, 0)
+    with pytest.raises(Misuse, match="nobody are not in the main canopy"):
+        desk.marked_as("S2", ask, desk.wants(ask), {"nobody"}, years=5)
+
+
+def test_the_rule_without_a_map_leaves_no_pole():
+    trees = [
+        ("1", 833, 5.0, {"crown_class": "dominant"}),
+        ("1", 802, 9.9, {"crown_class": "codominant"}),
+        ("1", 833, 10.0, {"crown_class": "codominant"}),
+    ]
+    trees += [("1", 802, 16.0, {"crown_class": "intermediate"})]
+
+    made = leave_rule.largest_oaks(tally.cruise_of(cruise(trees), cruise(trees).visits[0]), RULES, 200.0)
+
+    assert made.tolist() == [False, False, True, False]
+
+
 def test_the_rule_without_a_map_leaves_the_largest_oaks():
     # Ten-factor prism, five points: each tree is 2 ft2/ac.
     trees = [(str(1 + n % 5), 802 if n < 20 else 833, 14.0 + n, {"crown_class": "codominant"}) for n in range(30)]
@@ -363,7 +459,10 @@ def test_no_marking_beats_the_bound(span, cover):
     # Every one of the 512 markings is tried: the best that meets basal area and seed cover stays below the linear bound.
     made, (low, high) = few(), span
     wants = dataclasses.replace(WANTS, ba_low_ft2_ac=low, ba_high_ft2_ac=high, seed_cover_share=cover)
-    reach = marking.seed_reach(made, RULES)
+    cells = made.raster(RULES)
+    reach = np.zeros((9, cells.rows * cells.columns), dtype=bool)
+    for tree, near in enumerate(marking.seed_reach(made, RULES, np.arange(9))):
+        reach[tree, near] = True
     best = 0.0
     for bits in itertools.product([False, True], repeat=9):
         kept = np.array(bits)

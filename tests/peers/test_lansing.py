@@ -58,7 +58,7 @@ def test_the_trees_stand_nearly_at_random(trees):
 
 def _sheets(trees, folder):
     east, north, kinds = trees
-    dbh = np.clip(np.random.default_rng(1).lognormal(np.log(8.5), 0.45, len(kinds)), 2, 36)
+    dbh = np.clip(np.random.default_rng(1).lognormal(np.log(10.0), 0.45, len(kinds)), 2, 36)
     stems = [
         {"visit": "L", "stem": n, "species": CODES[k], "dbh_in": round(d, 1), "east_ft": round(x, 1), "north_ft": round(y, 1)}
         for n, (x, y, k, d) in enumerate(zip(east, north, kinds, dbh, strict=True))
@@ -98,3 +98,7 @@ def test_the_map_goes_in_and_its_light_and_marking_come_out(trees, tmp_path):
     assert means["midstory out"] < after["mean_pct"] < 80
     assert len(marked["trees"]) == 2251
     assert 50 <= marked["residual_ba_ft2_ac"] <= 70
+    assert min(tree["dbh_in"] for tree in marked["trees"] if tree["call"] == "leave") >= 10
+    # A made-up diameter for each real place: oaks of 16 in. and more are what a seed cut lives on.
+    large = [tree["call"] for tree in marked["trees"] if tree["dbh_in"] >= 16 and "oak" in tree["species"]]
+    assert large.count("leave") / len(large) > 0.6

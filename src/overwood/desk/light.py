@@ -54,8 +54,8 @@ def light(name: str, ask: Question) -> FloorLight:
     band = default_wants(ask.rules).band
     everything = block.midstory | block.overwood
     states = [stem_map.light_of(block, everything, ask.rules, "uncut", band=band)]
-    if block.midstory.any():
-        states.append(stem_map.light_of(block, block.overwood, ask.rules, "midstory out", band=band))
+    if block.inject.any():
+        states.append(stem_map.light_of(block, block.without_midstory, ask.rules, "midstory out", band=band))
     return FloorLight(name, figures, block, tuple(states), (), _notes(block, states, ask.rules))
 
 
@@ -142,7 +142,7 @@ def models(name: str, ask: Question) -> tuple[UnderModel, ...]:
 
 def _standings(block: Block) -> list[stem_map.Mask]:
     everything = block.midstory | block.overwood
-    return [everything, block.overwood] if block.midstory.any() else [everything]
+    return [everything, block.without_midstory] if block.inject.any() else [everything]
 
 
 def _mean(block: Block, standing: stem_map.Mask, rules: Rules) -> float:

@@ -4,21 +4,24 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from overwood.desk import light
 from overwood.desk.answers import Question, all_files, stand_file
-from overwood.ground.errors import NotFound
-from overwood.ground.records import Stem
+from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.records import StandFile, Stem
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import leave_rule, marking, marking_bound, residual_check, stem_map
 from overwood.judgement.drawn_stand import DrawnLight
 from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
+from overwood.judgement.leave_trees import calls
 from overwood.judgement.marking import Marking
 from overwood.judgement.marking_bound import TradeOff
 from overwood.judgement.marking_check import Check, check
@@ -85,18 +88,51 @@ def mark(
     block = stem_map.block_of(file, ask.rules)
     worth = worth_of(block, ask.rules, prices)
     found = marking.search(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress, worth=worth)
-    later = stem_map.light_of(block, found.leave, ask.rules, f"{years} years on", band=wanted.band, years=years)
-    return Marked(
-        name, block, wanted, found, later, _later_range(block, found, ask, years), years, worth, snag_note(file, ask.rules, ask.on)
-    )
+    return _marked(name, file, ask, wanted, worth, found, block, years)
 
 
-def _later_range(block: Block, found: Marking, ask: Question, years: int) -> tuple[float, float]:
+def _later_range(block: Block, standing: stem_map.Mask, ask: Question, years: int) -> tuple[float, float]:
     """Mean light some years on, for crowns that close as fast and as slowly as the assumption's range says."""
     slow, _, fast = ask.rules["crown_closing_ft_yr"].span
     tried = (ask.rules.with_value("crown_closing_ft_yr", pace) for pace in (fast, slow))
-    dark, light_ = (100 * float(stem_map.field_of(block, found.leave, rules, 1.0, years)[block.core(rules)].mean()) for rules in tried)
+    dark, light_ = (100 * float(stem_map.field_of(block, standing, rules, 1.0, years)[block.core(rules)].mean()) for rules in tried)
     return dark, light_
+
+
+def default_moves(name: str, ask: Question) -> int:
+    """Moves of the search where nobody says how many: so many for each stem of the map."""
+    file = stand_file(name).as_of(ask.on)
+    visit = file.latest("stem map")
+    stems = sum(visit is not None and stem.visit == visit.visit for stem in file.stems)
+    return max(1, stems) * int(ask.rules.number("marking_moves_stem"))
+
+
+def marked_as(name: str, ask: Question, wanted: Wants, leave: Collection[str], *, years: int, prices: PriceList | None = None) -> Marked:
+    """The report of a marking that is made already: which stems stay, by their numbers; nothing is searched.
+
+    Raises
+    ------
+    NotFound
+        when the stand has no stem map.
+    Misuse
+        when a stem to leave is not in the map's main canopy.
+    """
+    file = stand_file(name).as_of(ask.on)
+    block = stem_map.block_of(file, ask.rules)
+    stays = np.array([stem.stem in set(leave) for stem in block.stems], dtype=bool) & block.overwood
+    unknown = sorted(set(leave) - {stem.stem for stem, kept in zip(block.stems, stays, strict=True) if kept})
+    if unknown:
+        raise Misuse(f"trees {', '.join(unknown[:8])} are not in the main canopy of {name}.", remedy="Midstory is injected, not marked.")
+    worth = worth_of(block, ask.rules, prices)
+    return _marked(name, file, ask, wanted, worth, marking.as_left(block, wanted, ask.rules, worth, stays), block, years)
+
+
+def _marked(name: str, file: StandFile, ask: Question, wanted: Wants, worth: Worth, made: Marking, block: Block, years: int) -> Marked:
+    standing = made.leave | block.let_be
+    later = stem_map.light_of(block, standing, ask.rules, f"{years} years on", band=wanted.band, years=years)
+    return Marked(
+        name, block, wanted, made, later, _later_range(block, standing, ask, years), years, worth, snag_note(file, ask.rules, ask.on)
+    )
 
 
 def trade_off(
@@ -176,15 +212,16 @@ def tree_rows(marked: Marked) -> list[dict[str, str | float]]:
     """Every stem of the map with its call and its score part by part, best first."""
     block, leave = marked.block, marked.marking.leave
     order = sorted(range(len(block.stems)), key=lambda place: (not leave[place], -block.score[place]))
-    return [_tree_row(block, place, leave) for place in order]
+    of = calls(block, marked.wants, leave)
+    return [_tree_row(block, place, of[place]) for place in order]
 
 
-def _tree_row(block: Block, place: int, leave: stem_map.Mask) -> dict[str, str | float]:
+def _tree_row(block: Block, place: int, call: str) -> dict[str, str | float]:
     stem = block.stems[place]
     parts = {f"score_{part}": round(points, 2) for part, points in block.parts[place].items()}
     return {
         "stem": stem.stem,
-        "call": _call(block, leave, place),
+        "call": call,
         "species": by_code(stem.species).common_name,
         "dbh_in": stem.dbh_in,
         "east_ft": stem.east_ft,
@@ -192,13 +229,6 @@ def _tree_row(block: Block, place: int, leave: stem_map.Mask) -> dict[str, str |
         "score": round(float(block.score[place]), 2),
         **parts,
     }
-
-
-def _call(block: Block, leave: stem_map.Mask, place: int) -> str:
-    """What becomes of one stem: leave, take, inject, or let be."""
-    if leave[place]:
-        return "leave"
-    return "inject" if block.inject[place] else "let be" if block.midstory[place] else "take"
 
 
 def _on_earth(marked: Marked, stems: list[Stem]) -> tuple[list[float], list[float]]:

@@ -47,8 +47,8 @@ class MarkingTable:
         self._place = {self.block.stems[tree].stem: at for at, tree in enumerate(self._state.trees)}
         best = sorted(range(len(self._state.trees)), key=lambda at: -self._state.quality[at])
         must = [self.block.stems[tree].must for tree in self._state.trees]
-        # Trees that must stay come first and those that must go last, whatever they score.
-        self._order = sorted(best, key=lambda at: {"leave": 0, "": 1, "cut": 2}[must[at]])
+        # Trees that must stay come first, and those that must go or are no leave trees last, whatever they score.
+        self._order = sorted(best, key=lambda at: 0 if must[at] == "leave" else 1 if self._state.open[at] else 2)
         self.to_basal_area(self.wants.middle_ba_ft2_ac)
 
     @property

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
@@ -15,7 +14,7 @@ from overwood.ground.records import Operation, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.evidence import light as light_figures
-from overwood.judgement.evidence.overstory import midstory_mask, midstory_of, species_mask
+from overwood.judgement.evidence.overstory import injected_of, midstory_mask
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.gates import years_since
 from overwood.judgement.light_gain import gain
@@ -87,13 +86,7 @@ class Order:
 
 def treated_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Stems to treat: midstory from the smallest size worth a cut; never an oak."""
-    return treated(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
-
-
-def treated(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
-    """The same of any list of stems."""
-    oak = species_mask(spcd, lambda code: by_code(code).is_oak)
-    return midstory_of(spcd, dbh_in, crown_class, rules) & ~oak & (dbh_in >= rules.number("injection_low_dbh_in"))
+    return injected_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
 
 
 def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None) -> Order:
@@ -223,7 +216,7 @@ def _light(file: StandFile, rules: Rules) -> Figure:
 
 def _light_after(file: StandFile, rules: Rules, before: Figure) -> Span:
     """Light now, times what the light field gains with the treated stems gone."""
-    times = gain(file, rules, lambda spcd, dbh_in, crown_class: treated(spcd, dbh_in, crown_class, rules))
+    times = gain(file, rules, lambda spcd, dbh_in, crown_class: injected_of(spcd, dbh_in, crown_class, rules))
     low, high = (before.number if end is None else end for end in (before.low, before.high))
     return Span(low * times.low, before.number * times.mean, min(high * times.high, _FULL_PCT))
 

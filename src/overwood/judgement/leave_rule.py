@@ -53,11 +53,12 @@ class RuleSheet:
 
 
 def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mask:
-    """Which tallied trees a seed cut leaves: oaks of the upper canopy, white oak group first, largest first."""
+    """Which tallied trees a seed cut leaves: oaks of the upper canopy thick enough to bear, white oak group first, largest first."""
     each = science.basal_area_ft2(cruise.dbh_in) * timber.trees_per_ac(cruise)
     upper, white = np.isin(cruise.crown_class, _UPPER), white_oak_mask(cruise.spcd)
-    oaks = np.flatnonzero(oak_mask(cruise) & overwood_mask(cruise, rules))
-    order = sorted(oaks, key=lambda i: (not upper[i], not white[i], -float(cruise.dbh_in[i])))
+    bearing = cruise.dbh_in >= rules.number("acorn_tree_dbh_in")
+    oaks = np.flatnonzero(oak_mask(cruise) & overwood_mask(cruise, rules) & upper & bearing)
+    order = sorted(oaks, key=lambda i: (not white[i], -float(cruise.dbh_in[i])))
     kept, total = np.zeros(len(each), dtype=bool), 0.0
     for place in order:
         if total + each[place] > residual_ba_ft2_ac:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.units import FT_PER_M, M2_PER_ACRE
+from overwood.judgement.leave_trees import may_stay, to_inject
 from overwood.judgement.marking_wants import Wants, check_wants, stocking_of
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, Light, edge_of, light_of, search_season
@@ -41,6 +42,7 @@ class Marking:
     light_before: Light
     light_no_midstory: Light
     light_after: Light
+    light_not_injected: Light
     moves: int
     seed: int
     shortfalls: tuple[str, ...]
@@ -51,33 +53,42 @@ def mean_score(score: NDArray[np.float64], ba: NDArray[np.float64], kept: Mask) 
     return float((score * ba)[kept].sum() / max(ba[kept].sum(), 1e-9))
 
 
-def seed_reach(block: Block, rules: Rules) -> Mask:
-    """Which cells of the floor lie within reach of each stem's crown; of shape (stems, rows, columns)."""
+def seed_reach(block: Block, rules: Rules, trees: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """Which cells of the floor, counted row by row, lie within reach of the crowns of some stems."""
     crowns, raster, beyond = block.crowns, block.raster(rules), rules.number("seed_tree_reach_ft") / FT_PER_M
-    width, height = raster.width_m, raster.height_m
-    px, py = raster.middles()
-    found = np.zeros((len(crowns.x), *raster.shape), dtype=bool)
     wrap_x, wrap_y = wraps(edge_of(block.map))
-    for tree, (x, y, a, b) in enumerate(zip(crowns.x, crowns.y, crowns.a, crowns.b, strict=True)):
-        gx, gy = px[None, :] - x, py[:, None] - y
-        gx, gy = gx - wrap_x * width * np.round(gx / width), gy - wrap_y * height * np.round(gy / height)
-        found[tree] = (gx / (a + beyond)) ** 2 + (gy / (b + beyond)) ** 2 <= 1
+    found = []
+    for tree in trees:
+        a, b = float(crowns.a[tree]) + beyond, float(crowns.b[tree]) + beyond
+        columns, across = _within(float(crowns.x[tree]), a, raster.east_m, raster.columns, wrap_x)
+        rows, up = _within(float(crowns.y[tree]), b, raster.north_m, raster.rows, wrap_y)
+        inside = across[None, :] ** 2 + up[:, None] ** 2 <= 1
+        found.append(np.unique((rows[:, None] * raster.columns + columns[None, :])[inside]))
     return found
+
+
+def _within(middle: float, reach: float, cell: float, count: int, wrapped: bool) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Rows or columns near a place, and how far their middles are from it in reaches."""
+    places = np.arange(math.floor((middle - reach) / cell), math.ceil((middle + reach) / cell) + 1, dtype=np.int64)
+    away = np.asarray(((places + 1 / 2) * cell - middle) / reach, dtype=np.float64)
+    if wrapped:
+        return places % count, away
+    inside = (places >= 0) & (places < count)
+    return places[inside], away[inside]
 
 
 def neighbours(block: Block, trees: NDArray[np.int64], spacing_ft: float) -> list[NDArray[np.int64]]:
     """Which of some trees stand closer to each of them than a spacing, across the edges of a torus too."""
-    east, north = (np.array([getattr(block.stems[tree], side) for tree in trees]) for side in ("east_ft", "north_ft"))
-    wrap_x, wrap_y = wraps(edge_of(block.map))
-    found = []
-    for place in range(len(trees)):
-        dx, dy = east - east[place], north - north[place]
-        dx = dx - wrap_x * block.map.width_ft * np.round(dx / block.map.width_ft)
-        dy = dy - wrap_y * block.map.height_ft * np.round(dy / block.map.height_ft)
-        near = np.hypot(dx, dy) < spacing_ft
-        near[place] = False
-        found.append(np.flatnonzero(near))
-    return found
+    from scipy.spatial import cKDTree
+
+    if not spacing_ft:
+        return [np.zeros(0, dtype=np.int64)] * len(trees)
+    wrapped = zip((block.map.width_ft, block.map.height_ft), wraps(edge_of(block.map)), strict=True)
+    around = [side if repeats else 0.0 for side, repeats in wrapped]
+    places = np.array([(block.stems[tree].east_ft, block.stems[tree].north_ft) for tree in trees])
+    places = np.column_stack([along % side if side else along for along, side in zip(places.T, around, strict=True)])
+    near = cKDTree(places, boxsize=around).query_ball_point(places, math.nextafter(spacing_ft, 0.0))
+    return [np.array([other for other in others if other != at], dtype=np.int64) for at, others in enumerate(near)]
 
 
 class Search:
@@ -90,14 +101,17 @@ class Search:
         }
         self.weights["light"] = 1.0
         self.trees = np.flatnonzero(block.overwood)
+        self.open = may_stay(block, wants)[self.trees] & np.array([block.stems[place].must == "" for place in self.trees], dtype=bool)
         ways = past_boles(search_season(block, rules), self._boles())
-        self.ledger = Ledger(block.crowns.taken(self.trees), ways, **block.ground(rules))
+        # Stems that are let be stand and shade throughout; they come last and are never flipped.
+        shading = np.concatenate((self.trees, np.flatnonzero(block.let_be)))
+        self.ledger = Ledger(block.crowns.taken(shading), ways, **block.ground(rules))
         self.core = block.core(rules)
         self.ba = block.ba_ft2_ac[self.trees]
         self.quality = quality[self.trees] / max(quality[self.trees].max(), 1e-9)
         self.oak = block.oak[self.trees]
-        self.reach = seed_reach(block, rules)[self.trees]
-        self.covered = np.zeros(self.ledger.light.shape, dtype=np.int32)
+        self.reach = seed_reach(block, rules, self.trees)
+        self.covered = np.zeros(self.ledger.light.size, dtype=np.int32)
         for tree in np.flatnonzero(self.oak):
             self.covered[self.reach[tree]] += 1
         self.stocking = stocking_of(block)[self.trees]
@@ -121,16 +135,16 @@ class Search:
 
     def stand_as(self, standing: Mask) -> None:
         """Flip the trees that differ."""
-        for tree in np.flatnonzero(standing != self.ledger.standing):
+        for tree in np.flatnonzero(standing != self.kept):
             self.flip(int(tree))
 
     @property
     def kept(self) -> Mask:
-        return self.ledger.standing
+        return self.ledger.standing[: len(self.trees)]
 
     @property
     def cover(self) -> float:
-        return float((self.covered[self.core] > 0).mean())
+        return float((self.covered.reshape(self.ledger.light.shape)[self.core] > 0).mean())
 
     @property
     def basal_area(self) -> float:
@@ -183,7 +197,7 @@ def prepared(block: Block, wants: Wants, rules: Rules, worth: Worth | None = Non
         when wants cannot be met together.
     """
     worth = worth or worth_of(block, rules, None)
-    check_wants(block, wants, worth)
+    check_wants(block, wants, may_stay(block, wants), worth)
     return Search(block, wants, rules, worth, block.score if quality is None else quality)
 
 
@@ -213,7 +227,7 @@ def run(
     must = np.array([state.block.stems[place].must for place in state.trees])
     state.stand_as(start(state, must))
     state.ledger.settle()
-    open_trees = np.flatnonzero(must == "")
+    open_trees = np.flatnonzero(state.open)
     hot, cold = rules.number("marking_heat_first"), rules.number("marking_heat_last")
     now = state.worth()
     # A marking that meets every want but the light goes before any that does not.
@@ -241,13 +255,23 @@ def run(
 
 
 def start(state: Search, must: NDArray[np.str_]) -> Mask:
-    """Leave the trees of best quality down to the middle of the wanted basal area."""
-    middle = state.wants.middle_ba_ft2_ac
-    stays = must == "leave"
-    total = float(state.ba[stays].sum())
-    for tree in sorted(np.flatnonzero(must == ""), key=lambda tree: -state.quality[tree]):
-        if total + state.ba[tree] <= middle:
+    """Leave oaks until seed cover is met, then the trees of best quality, to the middle of the wanted basal area."""
+    stays, order = must == "leave", sorted(np.flatnonzero(state.open), key=lambda tree: -state.quality[tree])
+    covered = np.zeros(len(state.covered), dtype=bool)
+    for tree in np.flatnonzero(stays & state.oak):
+        covered[state.reach[tree]] = True
+    core = np.zeros(state.ledger.light.shape, dtype=bool)
+    core[state.core] = True
+    inside, total = core.ravel(), float(state.ba[stays].sum())
+    for seeding in (True, False):
+        for tree in order:
+            met = covered[inside].mean() >= state.wants.seed_cover_share
+            new = bool(state.oak[tree]) and not covered[state.reach[tree]].all()
+            if stays[tree] or total + state.ba[tree] > state.wants.middle_ba_ft2_ac or (seeding and (met or not new)):
+                continue
             stays[tree], total = True, total + float(state.ba[tree])
+            if state.oak[tree]:
+                covered[state.reach[tree]] = True
     return stays
 
 
@@ -255,8 +279,8 @@ def _marking(state: Search, rules: Rules, worth: Worth, moves: int, seed: int) -
     block, wants = state.block, state.wants
     leave = np.zeros(len(block.stems), dtype=bool)
     leave[state.trees[state.kept]] = True
-    everything = np.ones(len(block.stems), dtype=bool)
-    kept_score, sold = block.score[block.overwood], block.overwood & ~leave
+    everything, inject = np.ones(len(block.stems), dtype=bool), to_inject(block, wants, leave)
+    kept_score, sold = block.score[block.overwood], block.overwood & ~leave & ~inject
     value = worth.value_usd
     return Marking(
         leave=leave,
@@ -272,12 +296,20 @@ def _marking(state: Search, rules: Rules, worth: Worth, moves: int, seed: int) -
         sale_usd_ac=None if value is None else float(value[sold].sum() / block.acres),
         value_kept_usd_ac=None if value is None else float(value[leave].sum() / block.acres),
         light_before=light_of(block, everything, rules, "uncut", band=wants.band),
-        light_no_midstory=light_of(block, block.overwood, rules, "midstory out", band=wants.band),
-        light_after=light_of(block, leave, rules, "after the marking", band=wants.band),
+        light_no_midstory=light_of(block, block.without_midstory, rules, "midstory out", band=wants.band),
+        light_after=light_of(block, leave | block.let_be, rules, "after the marking", band=wants.band),
+        light_not_injected=light_of(block, leave | block.let_be | inject, rules, "after it, nothing injected", band=wants.band),
         moves=moves,
         seed=seed,
         shortfalls=_shortfalls(state),
     )
+
+
+def as_left(block: Block, wants: Wants, rules: Rules, worth: Worth, leave: Mask) -> Marking:
+    """The report of a marking made elsewhere; nothing is searched."""
+    state = Search(block, wants, rules, worth, block.score)
+    state.stand_as(leave[state.trees])
+    return _marking(state, rules, worth, 0, 0)
 
 
 _UNITS = {"basal area": "ft2/ac", "stocking": "%", "sale volume": "bd ft/ac", "value kept": "US$/ac"}

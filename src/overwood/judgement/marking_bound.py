@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
+from overwood.judgement.leave_trees import may_stay
 from overwood.judgement.marking import Marking, mean_score, prepared, run, seed_reach
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import Rules
@@ -71,13 +72,23 @@ def best_mean(block: Block, wants: Wants, rules: Rules, quality: NDArray[np.floa
     Misuse
         when the wants cannot be met together.
     """
-    from scipy import sparse
-
     trees = np.flatnonzero(block.overwood)
     ba = block.ba_ft2_ac[trees]
-    must = np.array([block.stems[place].must for place in trees])
-    reach = seed_reach(block, rules)[trees][(slice(None), *block.core(rules))] & block.oak[trees, None, None]
-    return _ratio_programme(ba, quality[trees], must, sparse.csr_array(reach.reshape(len(trees), -1).T.astype(float)), wants)
+    must = np.array([block.stems[place].must for place in trees], dtype="<U5")
+    reach = seed_cover(block, rules, trees)
+    must[~may_stay(block, wants)[trees]] = "cut"
+    return _ratio_programme(ba, quality[trees], must, reach, wants)
+
+
+def seed_cover(block: Block, rules: Rules, trees: NDArray[np.int64]) -> csr_array:
+    """Which cells inside the buffer the oaks among some trees reach; of shape (cells, trees)."""
+    from scipy import sparse
+
+    reach = [cells if block.oak[tree] else cells[:0] for tree, cells in zip(trees, seed_reach(block, rules, trees), strict=True)]
+    raster = block.raster(rules)
+    owner = np.repeat(np.arange(len(trees)), [len(cells) for cells in reach])
+    whole = sparse.csr_array((np.ones(len(owner)), (np.concatenate(reach), owner)), shape=(raster.rows * raster.columns, len(trees)))
+    return whole[np.arange(raster.rows * raster.columns).reshape(raster.shape)[block.core(rules)].ravel()]
 
 
 def _ratio_programme(ba: NDArray[np.float64], score: NDArray[np.float64], must: NDArray[np.str_], reach: csr_array, wants: Wants) -> float:

@@ -35,6 +35,7 @@ class Wants:
     spacing_ft: float = 0.0
     least_sale_bf_ac: float = 0.0
     least_value_kept_usd_ac: float = 0.0
+    least_dbh_in: float = 0.0
 
     @property
     def band(self) -> tuple[float, float]:
@@ -55,6 +56,7 @@ def default_wants(rules: Rules) -> Wants:
         ba_low_ft2_ac=rules.number("seed_cut_residual_low_ft2_ac"),
         ba_high_ft2_ac=rules.number("seed_cut_residual_high_ft2_ac"),
         seed_cover_share=rules.number("seed_cover_share"),
+        least_dbh_in=rules.number("acorn_tree_dbh_in"),
     )
 
 
@@ -63,7 +65,7 @@ def stocking_of(block: Block) -> Array:
     return overstory.tree_area_pct(np.array([stem.dbh_in for stem in block.stems])) / block.acres
 
 
-def check_wants(block: Block, wants: Wants, worth: Worth | None = None) -> None:
+def check_wants(block: Block, wants: Wants, may_stay: NDArray[np.bool_], worth: Worth | None = None) -> None:
     """Refuse wants that cannot be met together, saying which.
 
     Raises
@@ -72,7 +74,7 @@ def check_wants(block: Block, wants: Wants, worth: Worth | None = None) -> None:
         naming the conflict.
     """
     must = np.array([stem.must for stem in block.stems])
-    may_stay, stays = (must != "cut") & block.overwood, must == "leave"
+    stays = must == "leave"
     ba = block.ba_ft2_ac
     if not (block.oak & block.overwood).any():
         raise Misuse("there is no oak in the main canopy of this map.", remedy="A seed cut needs oaks to leave.")
@@ -86,8 +88,9 @@ def check_wants(block: Block, wants: Wants, worth: Worth | None = None) -> None:
         )
     if ba[may_stay].sum() < wants.ba_low_ft2_ac:
         raise Misuse(
-            f"only {ba[may_stay].sum():.0f} ft2/ac may stay, under the {wants.ba_low_ft2_ac:g} wanted.",
-            remedy="Want less basal area, or free trees that must be cut.",
+            f"only {ba[may_stay].sum():.0f} ft2/ac may stay, under the {wants.ba_low_ft2_ac:g} wanted: leave trees are dominant or codominant, "
+            f"of a known species and {wants.least_dbh_in:g} in. or more.",
+            remedy="Want less basal area or a smaller least dbh, mark single trees to leave, or free trees that must be cut.",
         )
     _check_stocking(block, wants, may_stay, stays)
     _check_spacing(block, wants, may_stay)

@@ -38,7 +38,7 @@ Mask = NDArray[np.bool_]
 Core = tuple[slice, slice]
 EXTINCTION = "science/tables/extinction.csv"
 SCORE = "judgement/rules/tables/leave_score.csv"
-PARTS = ("crown_class", "crown_size", "acorns", "species", "health", "stem")
+PARTS = ("crown_class", "crown_size", "size", "acorns", "species", "health", "stem")
 # The sun's path differs by less than a tenth of a degree from year to year.
 _SEASON_YEAR = 2024
 _SEASON = (
@@ -61,6 +61,8 @@ class Block:
     visit: str
     map: StemMap
     stems: tuple[Stem, ...]
+    spcd: NDArray[np.int64]
+    dbh_in: Array
     crowns: Crowns
     measured: Mask
     oak: Mask
@@ -78,6 +80,16 @@ class Block:
     @property
     def overwood(self) -> Mask:
         return ~self.midstory
+
+    @property
+    def let_be(self) -> Mask:
+        """Stems below the main canopy that no work touches: they go on shading."""
+        return self.midstory & ~self.inject
+
+    @property
+    def without_midstory(self) -> Mask:
+        """What stands once the stems to inject are dead."""
+        return ~self.inject
 
     def raster(self, rules: Rules) -> Raster:
         """The cells of the light map."""
@@ -170,12 +182,14 @@ def block_of(file: StandFile, rules: Rules) -> Block:
         visit=visit.visit,
         map=drawn,
         stems=stems,
+        spcd=spcd,
+        dbh_in=dbh,
         crowns=crowns,
         measured=measured,
         oak=layers.species_mask(spcd, lambda code: by_code(code).is_oak),
         white=layers.white_oak_mask(spcd),
         midstory=midstory,
-        inject=layers.midstory_of(spcd, dbh, crown_class, rules) & ~held,
+        inject=layers.injected_of(spcd, dbh, crown_class, rules) & ~held,
         ba_ft2_ac=overstory.basal_area_ft2(dbh) / acres,
         acres=acres,
         score=np.array([sum(part.values()) for part in parts]),
@@ -285,6 +299,7 @@ def _score_parts(
     shares = {
         "crown_class": of["crown_class", stem.crown_class or "not noted"],
         "crown_size": size,
+        "size": min(stem.dbh_in / rules.number("score_size_full_dbh_in"), 1.0),
         "acorns": _bearing_rank(stem, counts) if entry.is_oak else 0.0,
         "species": of["species", kind],
         "health": 1 - (stem.dieback_pct or 0.0) / 100,

@@ -19,7 +19,7 @@ _TOP_PCT = 60
 def write_picture(block: Block, states: Sequence[Light], target: Path) -> None:
     """Write the maps of several states side by side as SVG."""
     everything = np.ones(len(block.stems), dtype=bool)
-    standing = {"midstory out": block.overwood}
+    standing = {"midstory out": block.without_midstory}
     target.parent.mkdir(parents=True, exist_ok=True)
     charts = [chart(block, state, standing.get(state.state, everything), side_px=360) for state in states]
     target.write_text(press.svg({"hconcat": charts}), encoding="utf-8")

@@ -93,6 +93,12 @@ def midstory_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.
     return tolerant & below & ~in_canopy & (dbh_in >= rules.number("midstory_low_dbh_in"))
 
 
+def injected_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
+    """Stems to inject of any list: midstory from the smallest size worth a cut; never an oak."""
+    oak = species_mask(spcd, lambda code: by_code(code).is_oak)
+    return midstory_of(spcd, dbh_in, crown_class, rules) & ~oak & (dbh_in >= rules.number("injection_low_dbh_in"))
+
+
 def overwood_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
     """The main canopy of any list of stems."""
     return ~midstory_of(spcd, dbh_in, crown_class, rules) & (dbh_in >= rules.number("overwood_low_dbh_in"))

@@ -65,34 +65,46 @@ def relaxed(
     >>> bool(3.5 < x[1] - x[0] <= 4)
     True
     """
-    moved = _relaxed(x, y, radius, centre, half_depth, width_m, height_m, *wraps(edge), rounds, share, most)
+    pairs = _pairs(x, y, radius, (width_m, height_m), edge, most)
+    moved = _relaxed(x, y, radius, centre, half_depth, pairs, width_m, height_m, *wraps(edge), rounds, share, most)
     return x + moved[:, 0], y + moved[:, 1]
 
 
+def _pairs(x: Array, y: Array, radius: Array, size: tuple[float, float], edge: str, most: float) -> NDArray[np.int64]:
+    """Crowns near enough to touch however far they are pushed, so that work grows with the trees and not with their square."""
+    from scipy.spatial import cKDTree
+
+    if len(x) < 2:
+        return np.zeros((0, 2), dtype=np.int64)
+    around = [side if wrapped else 0.0 for side, wrapped in zip(size, wraps(edge), strict=True)]
+    places = np.column_stack([along % side if side else along for along, side in zip((x, y), around, strict=True)])
+    found = cKDTree(places, boxsize=around).query_pairs(2 * float(radius.max()) * (1 + most), output_type="ndarray")
+    return np.asarray(found[np.lexsort((found[:, 1], found[:, 0]))], dtype=np.int64)
+
+
 @numba.njit(cache=True)
-def _relaxed(x, y, radius, centre, depth, width, height, wrap_x, wrap_y, rounds, share, most):  # type: ignore[no-untyped-def]  # pragma: no cover
+def _relaxed(x, y, radius, centre, depth, pairs, width, height, wrap_x, wrap_y, rounds, share, most):  # type: ignore[no-untyped-def]  # pragma: no cover
     n = len(x)
     moved = np.zeros((n, 2))
     for _ in range(rounds):
         push = np.zeros((n, 2))
-        for i in range(n):
-            for j in range(i + 1, n):
-                if abs(centre[i] - centre[j]) > depth[i] + depth[j]:
-                    continue
-                gx = x[j] + moved[j, 0] - x[i] - moved[i, 0]
-                gy = y[j] + moved[j, 1] - y[i] - moved[i, 1]
-                if wrap_x:
-                    gx -= width * math.floor(gx / width + 0.5)
-                if wrap_y:
-                    gy -= height * math.floor(gy / height + 0.5)
-                gap = math.sqrt(gx * gx + gy * gy)
-                over = radius[i] + radius[j] - gap
-                if over <= 0 or gap == 0:
-                    continue
-                mine = radius[j] / (radius[i] + radius[j])
-                for axis, part in ((0, gx / gap), (1, gy / gap)):
-                    push[i, axis] -= share * over * mine * part
-                    push[j, axis] += share * over * (1 - mine) * part
+        for i, j in pairs:
+            if abs(centre[i] - centre[j]) > depth[i] + depth[j]:
+                continue
+            gx = x[j] + moved[j, 0] - x[i] - moved[i, 0]
+            gy = y[j] + moved[j, 1] - y[i] - moved[i, 1]
+            if wrap_x:
+                gx -= width * math.floor(gx / width + 0.5)
+            if wrap_y:
+                gy -= height * math.floor(gy / height + 0.5)
+            gap = math.sqrt(gx * gx + gy * gy)
+            over = radius[i] + radius[j] - gap
+            if over <= 0 or gap == 0:
+                continue
+            mine = radius[j] / (radius[i] + radius[j])
+            for axis, part in ((0, gx / gap), (1, gy / gap)):
+                push[i, axis] -= share * over * mine * part
+                push[j, axis] += share * over * (1 - mine) * part
         for i in range(n):
             moved[i, 0] += push[i, 0]
             moved[i, 1] += push[i, 1]

@@ -53,6 +53,13 @@ def pieces(crowns: Crowns) -> tuple[Array, NDArray[np.int64]]:
         Place [m], middle [m], inverse semi-axes [1/m], extinction [1/m], fixed depth, and part: 0 whole, 1 upper, -1 lower half.
     owner : array, shape (m,)
         Place of each piece's crown in the list.
+
+    Examples
+    --------
+    >>> one = Crowns(*(np.array([v]) for v in (5.0, 5.0, 10.0, 2.0, 2.0, 3.0, 0.4)), low=np.array([2.0]))
+    >>> table, owner = pieces(one)
+    >>> table[:, 8].tolist(), owner.tolist()
+    ([1.0, -1.0], [0, 0])
     """
     halved = crowns.low != crowns.c
     upper = np.column_stack(

@@ -218,7 +218,7 @@ def sun_directions(
     --------
     >>> ways = sun_directions(38, 8643, 8795, 0.65, declinations=10, hours=20, low_deg=20)
     >>> len(ways.z), round(float(ways.weight.sum()), 9), round(float(ways.weight[ways.z < 0.342].sum()), 3)
-    (218, 1.0, 0.023)
+    (223, 1.0, 0.068)
     """
     day, hour = np.meshgrid(np.arange(first_day, last_day + 1, dtype=float), np.radians(15 * (np.arange(0, 24, 1 / 6) - 12)))
     declination, latitude = _declination(day), np.radians(latitude_deg)

@@ -39,7 +39,8 @@ class Span(click.ParamType):
 @click.option("--least-sale", type=click.FloatRange(1), help="Board feet an acre that must be sold, by the price list's log rule or Doyle.")
 @click.option("--value-kept", type=click.FloatRange(1), help="US$ an acre that must stay standing; needs --prices.")
 @prices_option
-@click.option("--moves", type=click.IntRange(1, 5_000_000), default=10_000, show_default=True, help="Moves of the search.")
+@click.option("--moves", type=click.IntRange(1, 5_000_000), help="Moves of the search; so many a stem as the assumptions say if left out.")
+@click.option("--least-dbh", type=click.FloatRange(1, 40), help="Least dbh of a leave tree, in.; the rulebook's if left out.")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same marking.")
 @click.option("--years", type=click.IntRange(1, 20), default=5, show_default=True, help="Show the light this many years on as well.")
 @click.option(
@@ -64,7 +65,8 @@ def command(
     least_sale: float | None,
     value_kept: float | None,
     prices: Path | None,
-    moves: int,
+    moves: int | None,
+    least_dbh: float | None,
     seed: int,
     years: int,
     trade_off: str | None,
@@ -82,7 +84,7 @@ def command(
     from overwood.desk import marking, timber
 
     asked = {"light_pct": light_pct, "ba_ft2_ac": ba_ft2_ac, "stocking_pct": stocking_pct, "cover": cover, "spacing_ft": spacing_ft}
-    wanted = marking.wants(ask, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept)
+    wanted = marking.wants(ask, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept, least_dbh_in=least_dbh)
     if not marking.has_map(stand, ask):
         if trees or gpx or gpkg:
             raise click.UsageError(
@@ -92,7 +94,7 @@ def command(
             marking.rule_sheet(stand, ask, wanted), marking.drawn_of(stand, ask, wanted), sheet, ask, as_json, marking.snags(stand, ask)
         )
         return
-    listed = timber.price_list(prices)
+    listed, moves = timber.price_list(prices), moves or marking.default_moves(stand, ask)
     with watched("searching", moves) as progress:
         found = marking.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, prices=listed, progress=progress)
     curve = None
@@ -129,6 +131,7 @@ def _plain(found: Any) -> dict[str, Any]:
         "uncut": made.light_before,
         "midstory_out": made.light_no_midstory,
         "after_marking": made.light_after,
+        "nothing_injected": made.light_not_injected,
         "years_on": found.later,
     }
     return {
@@ -173,6 +176,11 @@ def _show(found: Any) -> None:
         f"Leave {int(made.leave.sum())} trees ({made.leave_trees_ac:.0f} an acre), {made.residual_ba_ft2_ac:.0f} ft2/ac "
         f"(wanted {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g}); a leave oak within reach of {made.seed_cover_share:.0%} of the ground "
         f"(wanted {wants.seed_cover_share:.0%}); {made.score_kept_share:.0%} of the score of the main canopy stays."
+    )
+    click.echo(
+        f"Leave trees are dominant or codominant, of a known species and {wants.least_dbh_in:g} in. or more, or marked to stay. What is let be "
+        f"shades. The light above needs the stems called inject dead: with them alive the mean is {made.light_not_injected.mean_pct:.1f} %, "
+        f"and {made.light_not_injected.share_in_band:.0%} of the ground lies in the light wanted."
     )
     click.echo(_money(made))
     output.bullets("Short of what was wanted", made.shortfalls)
