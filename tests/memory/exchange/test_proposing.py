@@ -449,3 +449,22 @@ def test_azimuth_and_distance_become_places_on_the_block():
     assert places == [pytest.approx((100, 60)), pytest.approx((120, 50)), pytest.approx((90, 40), abs=0.01)]
     assert rows(applied, "stem_maps")[0]["edge"] == "open"
     assert rows(applied, "visits")[0]["kind"] == "stem map"
+
+
+def test_two_kinds_of_plots_on_one_sheet_are_refused_with_words():
+    applied = read("Pt,Plot type,Sp,DBH (in)\n1,BAF 10,WO,18\n1,1/50 ac,RM,3\n", settings=PRISM)
+
+    assert rows(applied, "trees") == []
+    assert "several kinds of plots" in applied.problems[0].what
+
+
+def test_a_blank_count_among_counted_trees_is_asked_about():
+    assert question(proposed("Pt,Sp,DBH (in),Count\n1,WO,18,2\n1,RM,9,\n", settings=PRISM), "blank_count").is_open
+
+
+def test_shares_of_one_are_no_percents():
+    text = "Pt,Sp,DBH (in),LCR,Dieback\n1,WO,18,0.35,0.1\n1,RM,9,0.4,0\n"
+    assert question(proposed(text, settings=PRISM), "dieback_pct").is_open
+
+    applied = read(text, settings=PRISM, units={"dieback_pct": "share"})
+    assert [(row["crown_ratio_pct"], row["dieback_pct"]) for row in rows(applied, "trees")] == [("35.0", "10.0"), ("40.0", "0.0")]

@@ -203,7 +203,7 @@ def _with_blanks(lines: Lines, table: str, said: Said) -> tuple[Lines, list[Ques
     if species_at >= 0:
         lines, asked = _blank_species(lines, species_at, said)
         questions += asked
-    if table == "seedlings" and stems_at >= 0:
+    if stems_at >= 0:
         lines, asked = _blank_counts(lines, stems_at, said)
         questions += asked
     return lines, questions

@@ -100,6 +100,8 @@ def read(table: str, column: str, heading: str, title: str, values: Sequence[str
     if told or named or not bare:
         return Reading(told or named or possible[0], _told_question(column, told, said, heading))
     wanted = possible[0]
+    if wanted == "%":
+        return _shares(column, heading, bare, said)
     if wanted not in _CANDIDATES:
         return Reading(wanted)
     titled = _in_title(title, _CANDIDATES[wanted])
@@ -124,6 +126,17 @@ def _told_question(column: str, told: str, said: Said, heading: str) -> Question
     if not told:
         return None
     return Question(key=said.key(column), kind="unit", text=f"{heading!r} is read in {told}.", answer=told, sheet=said.sheet)
+
+
+def _shares(column: str, heading: str, numbers: Sequence[float], said: Said) -> Reading:
+    """Percents, or shares of 1 where no value exceeds it: a crown of less than 1 % there is not, of the others one is asked."""
+    if max(numbers) > 1 or all(number in (0, 1) for number in numbers):
+        return Reading("%")
+    if column == "crown_ratio_pct":
+        return Reading("share", note=f"{heading} is read as shares of 1: no value exceeds 1.")
+    choices = (Choice("share", f"{max(numbers):g} is {100 * max(numbers):g} %"), Choice("%", f"{max(numbers):g} is {max(numbers):g} %"))
+    text = f"No value of {heading!r} exceeds 1: are they shares or percents?"
+    return Reading("", Question(key=said.key(column), kind="unit", text=text, choices=choices, sheet=said.sheet))
 
 
 def _by_values(table: str, column: str, heading: str, numbers: Sequence[float], said: Said, shown: Callable[[str], str]) -> Reading:

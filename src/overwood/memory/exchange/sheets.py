@@ -312,6 +312,9 @@ def _ring(
     """How stems were taken in: the ring of the visits, its questions, and what stops the sheet."""
     if table not in ("trees", "seedlings"):
         return design.Design(), {}, [], []
+    kinds = sorted({value for value in lines.values("ring") if value})
+    if len(kinds) > 1:
+        return design.Design(), {}, [], [_two_rings(found, kinds)]
     by_point = [name for name in ("baf_ft2_ac", "plot_area_ac") if any(lines.values(name))]
     if by_point:
         sizes = sorted({value for value in lines.values(by_point[0]) if value})
@@ -347,6 +350,18 @@ def _by_point(found: layout.Layout, name: str, sizes: Sequence[str]) -> Problem:
         found=", ".join(sizes[:6]),
         expected="one for all points of a sheet",
         remedy="Split the sheet into one for each, under visits of their own.",
+    )
+
+
+def _two_rings(found: layout.Layout, kinds: Sequence[str]) -> Problem:
+    return Problem(
+        what="The sheet holds several kinds of plots, and stems of each stand for another number an acre.",
+        file=found.file,
+        sheet=found.sheet,
+        column="ring",
+        found=", ".join(kinds[:6]),
+        expected="one kind of plot on a sheet",
+        remedy="Put each kind on a sheet of its own in one workbook: they become rings of one visit.",
     )
 
 

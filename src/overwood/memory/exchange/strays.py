@@ -10,7 +10,18 @@ from overwood.memory.exchange.proposal import Answers, Proposal
 from overwood.memory.exchange.sheets import Draft
 
 # Questions that the values of a file raise or do not: an answer to one that is not raised does no harm.
-_ASKED_WHERE_NEEDED = {"day_order", "day_numbers", "blank_species", "blank_count", "basal_area", "outside_ring", "coordinates", "browsed"}
+_ASKED_WHERE_NEEDED = {
+    "baf_ft2_ac",
+    "plot_area_ac",
+    "day_order",
+    "day_numbers",
+    "blank_species",
+    "blank_count",
+    "basal_area",
+    "outside_ring",
+    "coordinates",
+    "browsed",
+}
 
 
 def refuse(proposal: Proposal, answers: Answers, read_sheets: Sequence[body.Body], made: Sequence[Draft]) -> None:
