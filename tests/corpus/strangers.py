@@ -380,7 +380,7 @@ def _standing_dead(seed):
     rows[3][2] = "snag"
     marked = [Stem(**{**vars(s), "species": 999, "dead": True}) if number == 3 else s for number, s in enumerate(stems)]
     look = Look(points=names, stems=marked)
-    return Case(sheets={"c": [HEAD, *rows]}, said=PRISM, looks=[look], unknown=("snag",), guarded=True)
+    return Case(sheets={"c": [HEAD, *rows]}, said=PRISM, looks=[look], guarded=True)
 
 
 @sheet("a prism and a plot size both answered")
