@@ -165,7 +165,7 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
     if stage(file) in ("opened", "released"):
         cuts = file.done(*OPENING_KINDS, *REMOVAL_KINDS)
         counted = [visit for visit in file.visits_of("reproduction") if visit.visited_on > cuts[-1].started_on]
-        items.append(_item("count after the cut", f"{len(counted)} counts" if counted else ""))
+        items.append(_item("count after the cut", f"{len(counted)} count{'' if len(counted) == 1 else 's'}" if counted else ""))
     for decision in file.decisions:
         reason = decision.reason if decision.overridden else decision.reason or "followed the advice"
         items.append(

@@ -119,13 +119,15 @@ def count_ends(total: float, n: float, z: float, clumping_k: float) -> tuple[flo
     >>> count_ends(0, 40, 1.2815515655446004, 0.6)[1] * 735 > 42
     True
     """
+    tail = 0.5 * math.erfc(z / math.sqrt(2.0))
+    none = -math.log(tail) / n
+    if total <= 0:
+        return 0.0, none
     mean, c = total / n, z * z / n
     middle, shrink = 2 * mean + c, 1 - c / clumping_k
     root = math.sqrt(max(middle * middle - 4 * shrink * mean * mean, 0.0))
-    low = 2 * mean * mean / (middle + root) if mean > 0 else 0.0
     high = (middle + root) / (2 * shrink) if shrink > 0 else math.inf
-    tail = 0.5 * math.erfc(z / math.sqrt(2.0))
-    return low, max(high, -math.log(tail) / n)
+    return 2 * mean * mean / (middle + root), max(high, none)
 
 
 def side(low: float, high: float, needed: float) -> int:

@@ -98,6 +98,8 @@ def test_a_zero_count_has_the_bound_of_its_area_and_agrees_with_the_share(plots)
     assert stems.high == pytest.approx(-math.log(0.05) * 735 / plots, rel=1e-3)
     assert share.high == pytest.approx(1 - 0.05 ** (1 / plots))
     assert 1 - math.exp(-stems.high / 735) == pytest.approx(share.high, rel=1e-3)
+    # The verdict's bound is one-sided: -ln(0.1) over the same area, under the two-sided end and never another number for the same zero.
+    assert figures["oak_stems_3ft_bound_ac"].high == pytest.approx(-math.log(0.1) * 735 / plots, rel=1e-3)
 
 
 def test_a_count_from_three_feet_up_says_nothing_of_smaller_oaks():
@@ -216,4 +218,4 @@ def test_a_stand_with_a_preparatory_cut_and_a_count_passes_its_file_check():
 
     items = {item.item: item for item in monitoring.completeness(file, RULES, ON)}
 
-    assert items["count after the cut"].found == "1 counts"
+    assert items["count after the cut"].found == "1 count"

@@ -341,7 +341,7 @@ def _add_plots_first(case: _Case) -> Choice | None:
 def _settle(case: _Case) -> Choice:
     oak, more = case.gates["oak enough"], case.figures["plots_to_settle"]
     count = case.file.latest("reproduction")
-    have = count_plots(case)
+    have, bound = count_plots(case), case.figures["oak_stems_3ft_bound_ac"]
     title = "Add plots, or count again"
     if more.measured and more.number:
         title = f"Add plots ({more.number:.0f} in all; {have} now), or count again"
@@ -350,7 +350,7 @@ def _settle(case: _Case) -> Choice:
         "settle",
         [f"the count does not settle it: {oak.why}"],
         "unsure: the interval straddles the threshold",
-        short=f"{span(case.figures['oak_stems_3ft_bound_ac'])} oaks of 3 ft: too few, or enough; {_stocked_words(case)}",
+        short=f"{span(bound)} oaks of 3 ft, one-sided {bound.level or 0:.0%}: too few, or enough; {_stocked_words(case)}",
         title=title,
         gates=("oak enough", "competitors under"),
         would_change=_change_adequate(case),

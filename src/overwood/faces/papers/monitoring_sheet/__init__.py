@@ -7,9 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from overwood.faces.papers import press
+from overwood.ground import tables
 from overwood.ground.figure import Figure
-from overwood.ground.records import StandFile
+from overwood.ground.records import StandFile, Visit
 from overwood.judgement.course.steps import caution
+from overwood.judgement.evidence.counting import count_of
+from overwood.science import reproduction, survey
 
 _BLANK_PLOTS = 40
 _SHOWN = ("oak_stems_3ft_ac", "oak_stems_4_5ft_ac", "oak_stocked_4_5ft_share", "tallest_oak_ft", "browse_share")
@@ -33,7 +36,7 @@ def content(file: StandFile, figures: dict[str, Figure], on: dt.date) -> dict[st
         "subtitle": f"{file.stand.name or file.stand.stand}, printed {on.day} {on:%B %Y}; day of the count and who counts: ____________________",
         "footer": "Overwood. The same plots, the same weeks, every time.",
         "how": [
-            "Go to the same hidden stakes, late August to September, before leaf fall; plots of 1/735 acre have a radius of 4.34 ft.",
+            f"Go to the same hidden stakes, late August to September, before leaf fall; {_plot_words(file, visit)}.",
             "Count every oak by height; a stem of exactly 3 ft belongs to 3-4.5. Measure the tallest oak and its collar at the ground, and the tallest rival.",
             "A plot without oak is a zero: write it down. Note bitten tips, and whether the best oak is free (80 % of the rival's height or more).",
         ],
@@ -41,6 +44,13 @@ def content(file: StandFile, figures: dict[str, Figure], on: dt.date) -> dict[st
         "cautions": [caution(name) for name in ("field", "snags")],
         "plots": plots,
     }
+
+
+def _plot_words(file: StandFile, visit: Visit | None) -> str:
+    """The radius of this stand's plots; that of the published rule where it was never counted."""
+    count = count_of(file, visit) if visit else None
+    area = count.plot_ac if count else 1 / tables.constants(reproduction.TABLE)["plots_per_acre"]
+    return f"plots of 1/{1 / area:.0f} acre have a radius of {float(survey.plot_radius_ft(area)):.2f} ft"
 
 
 def _last(figures: dict[str, Figure], day: dt.date | None) -> list[str]:
