@@ -26,6 +26,7 @@ from overwood.judgement.evidence import tally
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import load
 from overwood.science import overstory
+from overwood.science.light import annealing
 from overwood.science.timber import tree_bf
 from records import cruise
 
@@ -83,6 +84,21 @@ def test_the_search_betters_its_start():
     many = marking.search(block(), WANTS, RULES, seed=1, moves=4_000)
 
     assert many.light_after.share_in_band > few.light_after.share_in_band
+
+
+@pytest.mark.parametrize("asked", [{}, {"spacing_ft": 25.0}, {"stocking_low_pct": 40, "stocking_high_pct": 44, "least_sale_bf_ac": 4_000}])
+def test_the_running_sums_of_the_search_are_those_made_anew(asked):
+    # The search judges a move by sums kept move by move; here each is compared with the plain sum over trees and cells.
+    made = block()
+    state = marking.prepared(made, dataclasses.replace(WANTS, **asked), RULES)
+    terms, rng = state.terms(), np.random.default_rng(1)
+    now = state.standing(terms)
+
+    annealing.anneal(terms, now, rng.integers(0, 80, 500), rng.random(500), np.full(500, 0.05), state.cells, np.zeros(2), state.kept.copy())
+
+    np.testing.assert_allclose(now.sums, state.standing(terms).sums, atol=1e-9)
+    assert annealing.worth(terms, now, state.cells) == pytest.approx(state.worth(), abs=1e-9)
+    assert annealing.shortfall(terms, now, state.cells) == pytest.approx(state.short(), abs=1e-9)
 
 
 def test_the_same_seed_gives_the_same_marking_and_another_seed_may_not():

@@ -106,3 +106,15 @@ def test_a_torus_has_neighbours_across_its_edge():
 
     alone, _ = pushed([1, 99], [4, 4])
     assert (alone == [1, 99]).all()
+
+
+def test_back_and_forth_over_six_thousand_flips_leaves_the_light():
+    book, rng = ledger(stand(15, 200)), np.random.default_rng(16)
+    before, order = book.light.copy(), rng.integers(0, 200, 3_000)
+
+    for tree in [*order, *order[::-1]]:
+        book.flip(int(tree))
+    assert np.abs(book.light - before).max() < 1e-9
+    book.settle()
+
+    assert np.abs(book.light - before).max() < 1e-14

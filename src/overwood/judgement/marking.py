@@ -15,12 +15,12 @@ from overwood.judgement.marking_wants import Wants, check_wants, stocking_of
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, Light, edge_of, light_of, search_season
 from overwood.judgement.stem_value import Worth, worth_of
-from overwood.science.light import past_boles
+from overwood.science.light import annealing, past_boles
 from overwood.science.light.ledger import Ledger
 from overwood.science.light.raster import wraps
 
 Mask = NDArray[np.bool_]
-_SETTLE_EVERY = 2_000
+_SETTLE_EVERY, _STEP = 2_000, 100
 
 
 @dataclass(frozen=True)
@@ -168,6 +168,44 @@ class Search:
             found["value kept"] = (float(self.value[kept].sum()), w.least_value_kept_usd_ac, most)
         return found
 
+    @property
+    def cells(self) -> int:
+        """Cells of the floor inside the buffer."""
+        return int(self.ledger.light[self.core].size)
+
+    def terms(self) -> annealing.Terms:
+        """The search as the compiled kernels take it, with the weights of now."""
+        w, weight, ledger = self.wants, self.weights, self.ledger
+        kept_amounts = {"basal area": self.ba, "stocking": self.stocking, "sale volume": -self.volume, "value kept": self.value}
+        sums = self.sums()
+        core = np.zeros(ledger.light.shape, dtype=np.bool_)
+        core[self.core] = True
+        reach = [cells if oak else cells[:0] for oak, cells in zip(self.oak, self.reach, strict=True)]
+        return annealing.Terms(
+            first=ledger.first, place=ledger.place, factor=ledger.factor, ways=len(ledger.weight), core=core.ravel(),
+            reach_first=_first(reach), reach=np.concatenate(reach), near_first=_first(self.near), near=np.concatenate(self.near),
+            oak=self.oak, white=self.block.white[self.trees], ba=self.ba, quality=self.quality,
+            amounts=np.array([kept_amounts[name] for name in sums]),
+            base=np.array([float(self.volume.sum()) if name == "sale volume" else 0.0 for name in sums]),
+            low=np.array([low for _, low, _ in sums.values()]), high=np.array([high for _, _, high in sums.values()]),
+            weight=np.array([weight["ba" if name == "basal area" else "short"] for name in sums]),
+            light_low=w.light_low_pct / 100, light_high=w.light_high_pct / 100, cover=w.seed_cover_share,
+            light_weight=float(weight["light"]), quality_weight=float(weight["quality"]), cover_weight=float(weight["cover"]),
+            group_weight=float(weight["one_group"] * w.both_oak_groups), spacing_weight=float(weight["spacing"] * (w.spacing_ft > 0)),
+        )  # fmt: skip
+
+    def standing(self, terms: annealing.Terms) -> annealing.Standing:
+        """What changes in a search, with its running sums made anew; the arrays are this search's own."""
+        kept, ledger, light = self.kept, self.ledger, self.ledger.light.ravel()
+        inside = terms.core & (light >= terms.light_low) & (light <= terms.light_high)
+        covered, close = terms.core & (self.covered > 0), kept & (self.close > 0)
+        oak = kept & self.oak
+        counts = (inside.sum(), self.ba[kept].sum(), (self.ba * self.quality)[kept].sum(), covered.sum(), oak.sum())
+        sums = np.array(
+            [*counts, (oak & terms.white).sum(), kept.sum(), close.sum(), *terms.amounts[:, kept].sum(axis=1)], dtype=np.float64
+        )
+        return annealing.Standing(ledger.passing.ravel(), light, kept, self.covered, self.close, sums)
+
     def worth(self) -> float:
         """Area in the band, a little for the quality kept, less what each other want falls short."""
         short = self.short()
@@ -186,6 +224,11 @@ class Search:
         groups = self.block.white[self.trees][kept & self.oak]
         total += weight["one_group"] * (w.both_oak_groups and len(groups) > 0 and (groups.all() or not groups.any()))
         return total + weight["spacing"] * self.too_close if w.spacing_ft else total
+
+
+def _first(parts: list[NDArray[np.int64]]) -> NDArray[np.int64]:
+    """Where each part begins once all lie end to end."""
+    return np.concatenate(([0], np.cumsum([len(part) for part in parts]))).astype(np.int64)
 
 
 def prepared(block: Block, wants: Wants, rules: Rules, worth: Worth | None = None, quality: NDArray[np.float64] | None = None) -> Search:
@@ -227,28 +270,21 @@ def run(
     must = np.array([state.block.stems[place].must for place in state.trees])
     state.stand_as(start(state, must))
     state.ledger.settle()
-    open_trees = np.flatnonzero(state.open)
+    trees, made = np.flatnonzero(state.open), 0
+    picks, chances = rng.integers(0, max(len(trees), 1), size=moves), rng.random(moves)
     hot, cold = rules.number("marking_heat_first"), rules.number("marking_heat_last")
-    now = state.worth()
+    heats = hot * (cold / hot) ** (np.arange(1, moves + 1) / moves)
+    terms, best, best_standing = state.terms(), np.zeros(2), state.kept.copy()
     # A marking that meets every want but the light goes before any that does not.
-    best, best_standing, made = (state.short() == 0, now), state.kept.copy(), 0
-    picks, chances = rng.integers(0, max(len(open_trees), 1), size=moves), rng.random(moves)
-    for made in range(1, moves + 1 if len(open_trees) else 1):
-        heat = hot * (cold / hot) ** (made / moves)
-        tree = int(open_trees[picks[made - 1]])
-        state.flip(tree)
-        tried = state.worth()
-        if tried >= now or chances[made - 1] < math.exp((tried - now) / heat):
-            now = tried
-            if now > best[1] or not best[0]:
-                rank = (state.short() == 0, now)
-                if rank > best:
-                    best, best_standing = rank, state.kept.copy()
-        else:
-            state.flip(tree)
+    best[:] = state.short() == 0, state.worth()
+    while made < moves and len(trees):
         if made % _SETTLE_EVERY == 0:
             state.ledger.settle()
-        if progress is not None and made % 100 == 0 and not progress(made, best[1]):
+            now = state.standing(terms)
+        span = slice(made, min(made + _STEP, moves))
+        annealing.anneal(terms, now, trees[picks[span]], chances[span], heats[span], state.cells, best, best_standing)
+        made = span.stop
+        if progress is not None and made % _STEP == 0 and not progress(made, float(best[1])):
             break
     state.stand_as(best_standing)
     return _marking(state, rules, worth, made, seed)
