@@ -14,7 +14,7 @@ from overwood.ground.records import Operation, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.evidence import light as light_figures
-from overwood.judgement.evidence.overstory import injected_of, midstory_mask
+from overwood.judgement.evidence.overstory import injected_of, midstory_mask, midstory_sizes, not_looked_at
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.gates import years_since
 from overwood.judgement.light_gain import gain
@@ -95,7 +95,7 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
     Raises
     ------
     NotFound
-        when the stand was never cruised, or its cruise holds no stem to treat.
+        when the stand was never cruised, its cruise did not look at all sizes to treat, or it holds no stem to treat.
     """
     visit = file.latest("cruise")
     if visit is None:
@@ -104,6 +104,12 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
             remedy="Cruise it, with a 1/50-acre ring for stems of 1 in. and more at each point.",
         )
     cruise = cruise_of(file, visit)
+    missing = not_looked_at(cruise, rules, midstory_sizes(rules, "injection_low_dbh_in"))
+    if missing:
+        raise NotFound(
+            f"{missing}: an order from this cruise would leave them out.",
+            remedy="Tally a 1/50-acre ring for stems of 1 in. and more at each point, or say on the ring which sizes it took in.",
+        )
     chosen = treated_mask(cruise, rules)
     if not chosen.any():
         raise NotFound(

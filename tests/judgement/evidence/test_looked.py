@@ -8,8 +8,9 @@ import math
 
 import pytest
 
+from overwood.ground.errors import NotFound
 from overwood.ground.records import Operation, Point, Ring, Seedling, Sighting, Stand, StandFile, Stem, StemMap, Tree, Visit
-from overwood.judgement import gates, monitoring
+from overwood.judgement import gates, injection, monitoring
 from overwood.judgement.course import advise
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.rules import load
@@ -219,3 +220,11 @@ def test_a_stand_with_a_preparatory_cut_and_a_count_passes_its_file_check():
     items = {item.item: item for item in monitoring.completeness(file, RULES, ON)}
 
     assert items["count after the cut"].found == "1 count"
+
+
+def test_an_injection_order_is_not_made_from_a_cruise_that_missed_the_small_stems():
+    file = cruise([*OAKS, ("1", 316, 6.0)], rings=(PRISM,))
+
+    with pytest.raises(NotFound, match=r"stems of 1.5 to 4.5 in. dbh were not looked at"):
+        injection.order(file, RULES, ON)
+    assert injection.order(cruise([*OAKS, ("1", 316, 6.0)], rings=(PRISM, NEST)), RULES, ON).stems_ac.number > 0

@@ -64,7 +64,8 @@ def choose(file: StandFile, figures: Figures, gates: Gates, maturity: Maturity, 
 def _temper(case: _Case, choice: Choice) -> None:
     """Thin or set-aside looks are the first doubts, and neither they nor a narrow verdict leave a step clear."""
     thin = [*set_aside(case.file), *_thin_looks(case, choice)]
-    narrow = case.figures["oak_verdict"].note if "oak enough" in choice.gates else ""
+    verdict = case.figures["oak_verdict"]
+    narrow = verdict.note if verdict.measured and "oak enough" in choice.gates else ""
     choice.doubts[:0] = thin
     if narrow and narrow not in choice.doubts:
         choice.doubts.append(f"oak: {narrow}")

@@ -23,7 +23,17 @@ def command(stand: str, by: bool, metric: bool, ask: Any, as_json: bool) -> None
     figures = answers.evidence(stand, ask)
     if as_json:
         groups = _groups_as_json(stand, ask) if by else {}
-        output.as_json({"stand": stand, "on": ask.on, "figures": {name: figure.to_dict() for name, figure in figures.items()}, **groups})
+        head = answers.evidence_head(stand, ask)
+        output.as_json(
+            {
+                "stand": stand,
+                "on": ask.on,
+                "basis": head.basis,
+                "set_aside": head.set_aside,
+                "figures": {name: figure.to_dict() for name, figure in figures.items()},
+                **groups,
+            }
+        )
         return
     level = _show_head(answers.evidence_head(stand, ask), metric=metric)
     rows = []
