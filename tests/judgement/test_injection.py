@@ -70,7 +70,7 @@ def test_many_small_stems_left_are_warned_of():
     assert "can undo the work" in order([*TREES, *small]).left_alive_text
 
 
-@pytest.mark.parametrize(("trees", "words"), [([("1", 802, 15.0, {"crown_class": "dominant"})], "no midstory stem")])
+@pytest.mark.parametrize(("trees", "words"), [([("1", 802, 15.0, {"crown_class": "dominant"}), ("1", 802, 1.2)], "no midstory stem")])
 def test_nothing_to_treat_is_said(trees, words):
     with pytest.raises(NotFound, match=words):
         order(trees)
