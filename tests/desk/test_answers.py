@@ -8,7 +8,7 @@ import icalendar
 import pytest
 
 from conftest import DEMO_DAY, TODAY
-from overwood.desk import answers, calendar, entering, importing, layout, session
+from overwood.desk import answers, calendar, importing, layout, session, undoing
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES
 from overwood.memory.book import store
@@ -151,7 +151,7 @@ def test_everything_out_and_in_again_is_an_equal_book(book, tmp_path, name):
     before = {table: [row[1:] for row in sorted(store.raw_rows(table))] for table in TABLES}
     session.export(tmp_path / name)
     for entry in session.entries():
-        entering.undo(entry["id"])
+        undoing.undo(entry["id"])
     assert store.current("trees").count() == 0
 
     importing.bring_in(tmp_path / name, today=TODAY)

@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 from conftest import TODAY
-from overwood.desk import answers, entering, outlines, session
+from overwood.desk import answers, entering, outlines, session, undoing
 from overwood.desk.outlines import Drawing
 from overwood.ground.errors import Misuse, NotFound
 
@@ -92,7 +92,7 @@ def test_a_changed_outline_is_a_correction_and_can_be_undone(demo_book):
     assert (after.area_ac, after.site_index_ft, after.birth_year) == (before.area_ac, before.site_index_ft, before.birth_year)
     assert after.boundary_wkt != before.boundary_wkt
     assert [row["boundary_wkt"] for row in session.record_history("stands", after.id)][1] == before.boundary_wkt
-    entering.undo(report.batch)
+    undoing.undo(report.batch)
     assert answers.stand_file("S1").stand == before
 
 
@@ -122,7 +122,7 @@ def test_a_merged_stand_is_no_longer_listed_and_its_records_stay(demo_book):
     assert "S4" not in [stand.stand for stand in session.stands()]
     assert "S4" not in answers.all_files() and "S4" not in session.stand_marks()
     assert answers.stand_file("S4").stand.merged_into == "S1" and answers.stand_file("S4").visits
-    entering.undo(report.batch)
+    undoing.undo(report.batch)
     assert {one.stand: one.area_ac for one in outlines.outlines()} == areas
 
 

@@ -82,7 +82,8 @@ def test_a_corrected_diameter_replaces_and_keeps_the_old(demo_book, tmp_path):
     row = next(line for line in text if line.startswith(f"{tree.visit},{tree.point},{tree.tree},"))
     (tmp_path / "trees.csv").write_text(f"{text[0]}\n{row.replace(f',{tree.dbh_in},', ',12.3,')}\n")
 
-    report = importing.bring_in(tmp_path / "trees.csv", today=TODAY)
+    yes = importing.Answers(replace=frozenset({tree.visit}))
+    report = importing.bring_in(tmp_path / "trees.csv", today=TODAY, answers=yes)
 
     assert report.corrected == [f"trees {tree.visit} {tree.point} {tree.tree}: dbh_in {tree.dbh_in} -> 12.3"]
 

@@ -12,6 +12,7 @@ from typing import Any
 from overwood.desk import entering
 from overwood.ground.errors import BadRecords, NotFound, OverwoodError, Problem
 from overwood.memory.exchange import foreign, reading
+from overwood.memory.exchange.proposal import Part
 from overwood.memory.exchange.reading import Sheet
 
 
@@ -40,6 +41,7 @@ class Answers:
     columns: dict[str, str] = field(default_factory=dict)
     units: dict[str, str] = field(default_factory=dict)
     save_as: str = ""
+    replace: frozenset[str] = frozenset()
 
     @property
     def changes(self) -> bool:
@@ -122,19 +124,31 @@ def _bring_in_content(
         return entering.Report(name, batch=int(known.id), already=True)
     sheets = reading.read_file(name if "." in name else f"{name}.zip", content)
     plan, saved_as = _plan_for(name, sheets, answers)
-    report = entering.Report(name, mapping=saved_as)
-    entry = entering.Entry(report, today=today, progress=progress)
-    try:
-        with store.atomic():
-            entry.store(name, digest, sheets, plan)
-            if report.faults:
-                raise entering.HasFaults
-    except entering.HasFaults:
-        report.batch, report.new, report.corrected, report.same = None, {}, [], 0
+    coming = _incoming(name, digest, sheets, plan)
+    report = entering.write(coming, today=today, replace=answers.replace, progress=progress)
+    report.mapping = saved_as
+    if report.faults:
         report.quarantine = store.hold(name, digest, content, plan, [dataclasses.asdict(p) for p in report.problems])
-        return report
-    store.settle_name(name, f"came in whole as entry {report.batch}")
+    elif report.batch is not None:
+        store.settle_name(name, f"came in whole as entry {report.batch}")
     return report
+
+
+def _incoming(name: str, digest: str, sheets: list[Sheet], plan: dict[str, Any] | None) -> entering.Incoming:
+    """Sheets of the program's own form, and foreign ones as their mapping has them."""
+    own = tuple(sheet for sheet in sheets if foreign.is_contract(sheet))
+    plans = {entry["sheet"]: entry for entry in (plan or {"sheets": []})["sheets"]}
+    parts, problems = [], []
+    for sheet in sheets:
+        if sheet in own:
+            continue
+        if plans.get(sheet.name, {}).get("table"):
+            frames = foreign.apply(plans[sheet.name], sheet)
+            parts += [Part(file=sheet.file, sheet=sheet.name, table=table, frame=frame) for table, frame in frames.items()]
+        else:
+            what = "This sheet is not understood and was left out."
+            problems.append(Problem(what=what, file=sheet.file, sheet=sheet.name, severity="warning"))
+    return entering.Incoming(name=name, digest=digest, sheets=own, parts=tuple(parts), problems=tuple(problems))
 
 
 def _plan_for(name: str, sheets: list[Sheet], answers: Answers) -> tuple[dict[str, Any] | None, str]:
@@ -180,12 +194,10 @@ def release(number: int, *, today: dt.date) -> entering.Report:
     if waiting is None:
         raise NotFound(f"no file waits in quarantine under number {number}.", remedy="See `overwood quarantine`.")
     name, content, plan = waiting
-    report = entering.Report(name)
     sheets = reading.read_file(name if "." in name else f"{name}.zip", content)
-    with store.atomic():
-        entry = entering.Entry(report, today=today, progress=None)
-        entry.store(name, hashlib.sha256(content).hexdigest(), sheets, plan)
-        store.settle(number, f"good rows came in as entry {report.batch}")
+    coming = _incoming(name, hashlib.sha256(content).hexdigest(), sheets, plan)
+    report = entering.write(coming, today=today, replace=entering.ALL, leave_out_faulty=True)
+    store.settle(number, f"good rows came in as entry {report.batch}")
     return report
 
 

@@ -99,7 +99,7 @@ def keep(drawing: Drawing, today: dt.date) -> entering.Report:
     rows = [_row(name, shape, drawing, known) for name, shape in shapes.items()]
     if drawing.act == "merge":
         rows.append(entering.as_text(known[drawing.other]) | {"merged_into": drawing.stand})
-    report = entering.enter({"stands": rows}, today=today, name=f"drawn: {drawing.act} {drawing.stand}")
+    report = entering.enter({"stands": rows}, today=today, name=f"drawn: {drawing.act} {drawing.stand}", replace=entering.ALL)
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was changed.")
     return report

@@ -464,7 +464,7 @@ TABLES: dict[str, Table] = {
 
 @dataclass(frozen=True, kw_only=True)
 class StandFile:
-    """Everything the book holds of one stand, in the current view, with the acorn checks of its neighbours."""
+    """Everything the book holds of one stand, in the current view, with all acorn checks of its property (its own among them)."""
 
     stand: Stand
     property: Property | None = None
@@ -486,6 +486,8 @@ class StandFile:
     sightings: tuple[Sighting, ...] = ()
     neighbour_visits: tuple[Visit, ...] = ()
     neighbour_acorn_trees: tuple[AcornTree, ...] = ()
+    # Table and key of records that rivals claim; they are in no figure until a person settles them.
+    conflicts: tuple[str, ...] = ()
 
     def as_of(self, on: dt.date) -> StandFile:
         """The file as it stood at the end of a day: later visits, work, decisions and sightings are not yet there."""

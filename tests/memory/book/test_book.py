@@ -7,11 +7,12 @@ import re
 import pytest
 
 from conftest import TODAY
-from overwood.desk import entering, importing
+from overwood.desk import entering, importing, undoing
 from overwood.ground.records import TABLES
 from overwood.memory.book import models, store
 from records import SHEETS, bent, rows_of, write
 
+YES = importing.Answers(replace=entering.ALL)
 GOOD = sum(rows_of(text) for text in SHEETS.values())
 
 
@@ -47,13 +48,13 @@ def test_the_same_rows_in_another_file_add_nothing(book, tmp_path):
 
     again = importing.bring_in(tmp_path / "trees.csv", today=TODAY)
 
-    assert (again.new, again.same, again.corrected) == ({"trees": 0}, 4, [])
+    assert (again.new, again.same, again.corrected, again.batch) == ({}, 4, [], None)
 
 
 def test_a_correction_names_the_row_it_replaces_and_both_are_kept(book, tmp_path):
     importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
 
-    report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY)
+    report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, answers=YES)
 
     assert report.corrected == ["trees A1-c 1 2: dbh_in 21.0 -> 12.0"]
     current = [row for row in store.records("trees") if row.tree == "2" and row.point == "1"]
@@ -63,9 +64,9 @@ def test_a_correction_names_the_row_it_replaces_and_both_are_kept(book, tmp_path
 
 def test_an_entry_withdrawn_brings_back_what_it_replaced(book, tmp_path):
     importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
-    report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY)
+    report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, answers=YES)
 
-    entering.undo(report.batch)
+    undoing.undo(report.batch)
 
     assert sorted(tree.dbh_in for tree in store.records("trees")) == [3.1, 16.4, 18.2, 21.0]
 

@@ -14,7 +14,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
-from overwood.desk import entering, importing, session
+from overwood.desk import entering, importing, session, undoing
 from overwood.faces.pages import asking
 from overwood.faces.pages.serving import MOST_UPLOAD_BYTES
 from overwood.ground.errors import BadRecords, Misuse
@@ -173,6 +173,6 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
 def entry(request: HttpRequest, number: int) -> HttpResponse:
     """Undo a whole entry; its rows stay in the history."""
     if request.method == "POST":
-        entering.undo(number)
+        undoing.undo(number)
         asking.note(request, f"entry {number}")
     return HttpResponseRedirect("/import/")

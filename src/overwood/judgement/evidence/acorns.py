@@ -54,7 +54,7 @@ class Check:
 def check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
     """The check that speaks for a stand: its own in season, else its neighbours' in season, else its own out of season."""
     own = _checks(file.visits, year)
-    near = _checks(file.neighbour_visits, year)
+    near = [visit for visit in _checks(file.neighbour_visits, year) if visit.stand != file.stand.stand]
     timely, timely_near = ([visit for visit in found if in_season(visit.visited_on, rules)] for found in (own, near))
     for visits, trees, is_own, late in (
         (timely, file.acorn_trees, True, False),

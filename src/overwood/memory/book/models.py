@@ -8,6 +8,50 @@ from django.db import models
 from overwood.ground.records import TABLES, Column, Table
 
 
+class Ruling(models.Model):
+    """A person's word on what counts: an undo, or the settling of a conflict. It can be lifted, and stays on record."""
+
+    at = models.DateTimeField()
+    by = models.TextField(default="")
+    kind = models.TextField()
+    about = models.TextField()
+    because = models.TextField(default="")
+    lifted_at = models.DateTimeField(null=True)
+    lifted_by = models.TextField(default="")
+
+    class Meta:
+        db_table = "ruling"
+
+
+class Aside(models.Model):
+    """One record that a ruling takes out of the current view."""
+
+    ruling = models.ForeignKey(Ruling, on_delete=models.PROTECT)
+    table = models.TextField()
+    row = models.UUIDField(db_index=True)
+
+    class Meta:
+        db_table = "aside"
+
+
+class Disputed(models.Model):
+    """One of several records that claim one key; worked out anew from the records whenever they change.
+
+    ``is_out`` keeps it out of the current view; ``is_rival`` says that the claims differ, so that a person must settle it.
+    """
+
+    table = models.TextField()
+    row = models.UUIDField(db_index=True)
+    lead = models.TextField()
+    key = models.JSONField()
+    is_out = models.BooleanField()
+    is_rival = models.BooleanField()
+
+    class Meta:
+        db_table = "disputed"
+        indexes = [models.Index(fields=["table", "lead"])]
+
+
 class Batch(models.Model):
     """One entry of records: a file brought in, or a decision typed. Withdrawing it hides its rows, and keeps them."""
 
@@ -17,9 +61,14 @@ class Batch(models.Model):
     entered_by = models.TextField(default="")
     rows = models.JSONField(default=dict)
     withdrawn_at = models.DateTimeField(null=True)
+    ruling = models.ForeignKey(Ruling, null=True, on_delete=models.PROTECT)
 
     class Meta:
         db_table = "batch"
+        constraints = [
+            # One content counts once, however many processes bring it in at the same moment.
+            models.UniqueConstraint(fields=["digest"], condition=models.Q(withdrawn_at=None), name="one_entry_of_a_content"),
+        ]
 
 
 class Quarantine(models.Model):
@@ -141,6 +190,8 @@ class Fact(models.Model):
     id = models.UUIDField(primary_key=True)
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, db_index=False)
     replaces = models.UUIDField(null=True, db_index=True)
+    # Where the record was made, "" at this desk; when it was made lies in its identifier.
+    record_device = models.TextField(default="", db_default="")
 
     class Meta:
         abstract = True

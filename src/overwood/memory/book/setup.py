@@ -139,6 +139,10 @@ def _migrate() -> None:
     if executor.loader.applied_migrations and connection.vendor == "sqlite":
         backup(reason="before-migration")
     call_command("migrate", verbosity=0, interactive=False)
+    if executor.loader.applied_migrations and ("book", "0012_conflicts") in {(step.app_label, step.name) for step, _ in plan}:
+        from overwood.memory.book import view
+
+        view.settle_all_disputes()
 
 
 def backup(target: Path | None = None, *, reason: str = "backup") -> Path:

@@ -12,15 +12,15 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from django.db import connection, transaction
-from django.db.models import Q, QuerySet
+from django.db.models import Count, Max, Q
 
 from overwood.ground.records import TABLES, Property, Record, Stand, StandFile, Visit
-from overwood.memory.book.models import MODELS, Batch, Forecast, Paper, Quarantine, SavedMapping
+from overwood.memory.book.models import MODELS, Aside, Batch, Forecast, Paper, Quarantine, SavedMapping
+from overwood.memory.book.view import current, disputes, lock_book, sliced, standing
 
 _BY_VISIT = tuple(name for name, table in TABLES.items() if table.key[0] == "visit" and name != "visits")
 _BY_STAND = ("strata", "visits", "operations", "decisions", "sightings")
 _INSERT_AT_ONCE = 5_000
-_KEYS_AT_ONCE = 500
 
 atomic = transaction.atomic
 # Who writes: the account of an office, "" for a forester alone.
@@ -52,7 +52,20 @@ def new_ids(count: int) -> list[str]:
     return ids
 
 
+def made_at(row_id: str) -> datetime:
+    """When a record was made, as its time-ordered identifier says."""
+    return datetime.fromtimestamp(int(row_id[:12], 16) / 1000, UTC)
+
+
 def begin_batch(file_name: str, digest: str) -> Batch:
+    """Open an entry, once no other process writes: to be called in a transaction.
+
+    Raises
+    ------
+    django.db.IntegrityError
+        when a file of this content is in force already.
+    """
+    lock_book()
     return Batch.objects.create(file_name=file_name, digest=digest, entered_at=datetime.now(UTC), entered_by=WHO.get())
 
 
@@ -62,18 +75,18 @@ def batch_of(digest: str) -> Batch | None:
 
 
 def batches() -> list[dict[str, Any]]:
-    return list(Batch.objects.order_by("-id").values("id", "file_name", "entered_at", "entered_by", "rows", "withdrawn_at"))
-
-
-def withdraw(batch_id: int) -> bool:
-    """Hide the rows of one entry from the current view; False where there is no such entry."""
-    return bool(Batch.objects.filter(id=batch_id, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC)))
+    """Entries, newest first; ``ruling`` is the undo that withdrew one."""
+    names = ("id", "file_name", "entered_at", "entered_by", "rows", "withdrawn_at", "ruling")
+    return list(Batch.objects.order_by("-id").values(*names))
 
 
 def data_version() -> str:
-    """Changes whenever the current view changes."""
-    last = Batch.objects.order_by("-id").values_list("id", flat=True).first() or 0
-    return f"{last}.{Batch.objects.exclude(withdrawn_at=None).count()}"
+    """Changes whenever the current view changes; entries and rulings are written one after the other, so none is missed."""
+    lifted = 'select count(*) from "ruling" where "lifted_at" is not null'
+    with connection.cursor() as cursor:
+        cursor.execute(f'select (select max("id") from "batch"), (select max("id") from "ruling"), ({lifted})')
+        entry, ruling, count = cursor.fetchone()
+    return f"{entry or 0}.{ruling or 0}.{count}"
 
 
 def insert(table: str, columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> int:
@@ -91,14 +104,6 @@ def insert(table: str, columns: Sequence[str], rows: Iterable[Sequence[Any]]) ->
         if waiting:
             cursor.executemany(sql, waiting)
     return stored + len(waiting)
-
-
-def current(table: str) -> QuerySet[Any]:
-    """Rows of a table that are in force."""
-    model = MODELS[table]
-    in_force = model.objects.filter(batch__withdrawn_at=None)
-    replaced = in_force.exclude(replaces=None).values("replaces")
-    return in_force.exclude(id__in=replaced)
 
 
 def history(table: str, row_id: str) -> list[dict[str, Any]]:
@@ -145,12 +150,8 @@ def newest(table: str, text: str, most: int) -> list[Any]:
 def raw_rows(table: str, keys: Iterable[str] | None = None) -> list[tuple[Any, ...]]:
     """Current rows as plain tuples, id first, then the columns of the contract; ``keys`` are values of the first key."""
     query, names = current(table), list(TABLES[table].columns)
-    if keys is None:
-        parts = [query]
-    else:
-        wanted = sorted(keys)
-        slices = [wanted[first : first + _KEYS_AT_ONCE] for first in range(0, len(wanted), _KEYS_AT_ONCE)]
-        parts = [query.filter(**{f"{TABLES[table].key[0]}__in": part}) for part in slices]
+    lead = TABLES[table].key[0]
+    parts = [query] if keys is None else [query.filter(**{f"{lead}__in": part}) for part in sliced(set(keys))]
     return [(row[0].hex, *row[1:]) for part in parts for row in part.values_list("id", *names).iterator(chunk_size=5_000)]
 
 
@@ -176,41 +177,117 @@ def stand_marks() -> dict[str, str]:
             own[stand].add(batch)
             if kind == "acorn":
                 crops[owners.get(stand, "")].add(batch)
-    return {name: f"{sorted(own[name])} {sorted(crops[owner])}" for name, owner in sorted(owners.items()) if name in listed}
+    # Single records set aside, or back again, are rare: then every stand is looked at anew.
+    aside = Aside.objects.filter(ruling__lifted_at=None).aggregate(last=Max("id"), count=Count("id"))
+    rest = f"{aside['last'] or 0}.{aside['count']}"
+    return {name: f"{sorted(own[name])} {sorted(crops[owner])} {rest}" for name, owner in sorted(owners.items()) if name in listed}
 
 
 def stand_files(names: Sequence[str] | None = None) -> dict[str, StandFile]:
     """The files of the named stands, or of all that are listed, each table read once."""
     stands: list[Stand] = records("stands")
     wanted = set(names) if names is not None else {stand.stand for stand in stands if not stand.merged_into}
-    owners = {stand.property for stand in stands if stand.stand in wanted}
-    neighbours = {stand.stand for stand in stands if stand.property in owners}
-    by_stand = {table: _grouped(records(table, stand__in=list(wanted)), "stand") for table in _BY_STAND}
+    by_stand = {table: _grouped(in_slices(table, "stand", wanted), "stand") for table in _BY_STAND}
     visits = {v.visit: v.stand for rows in by_stand["visits"].values() for v in rows if isinstance(v, Visit)}
-    by_visit = {table: _grouped(records(table, visit__in=list(visits)), "visit") for table in _BY_VISIT}
-    near_visits: list[Visit] = records("visits", stand__in=list(neighbours), kind="acorn")
-    near_trees = _grouped(records("acorn_trees", visit__in=[visit.visit for visit in near_visits]), "visit")
+    by_visit = {table: _grouped(in_slices(table, "visit", visits), "visit") for table in _BY_VISIT}
+    near = _acorn_checks([stand for stand in stands if stand.property in {s.property for s in stands if s.stand in wanted}])
     properties: dict[str, Property] = {row.property: row for row in records("properties")}
+    disputed = _disputes(visits)
     files = {}
     for stand in stands:
         if stand.stand not in wanted:
             continue
         own = [visit.visit for visit in by_stand["visits"].get(stand.stand, ())]
-        near = [v for v in near_visits if v.stand != stand.stand and _owner(stands, v.stand) == stand.property]
         tallies = {table: tuple(row for name in own for row in by_visit[table].get(name, ())) for table in _BY_VISIT}
+        checks, trees = near.get(stand.property, ((), ()))
         files[stand.stand] = StandFile(
             stand=stand,
             property=properties.get(stand.property),
-            neighbour_visits=tuple(near),
-            neighbour_acorn_trees=tuple(row for visit in near for row in near_trees.get(visit.visit, ())),
+            neighbour_visits=checks,
+            neighbour_acorn_trees=trees,
+            conflicts=tuple(disputed.get(stand.stand, ())),
             **{table: tuple(by_stand[table].get(stand.stand, ())) for table in _BY_STAND},
             **tallies,
         )
     return dict(sorted(files.items()))
 
 
-def _owner(stands: Sequence[Stand], name: str) -> str:
-    return next((stand.property for stand in stands if stand.stand == name), "")
+def in_slices(table: str, column: str, values: Iterable[str]) -> list[Any]:
+    """Records in their steady order, whatever the number of values asked for."""
+    found = [row for part in sliced(set(values)) for row in records(table, **{f"{column}__in": part})]
+    return sorted(found, key=lambda row: row.id)
+
+
+def columns_of(table: str, columns: Sequence[str], keys: Iterable[str]) -> list[tuple[Any, ...]]:
+    """Some columns of the current rows whose first key is one of ``keys``."""
+    query, lead = current(table), TABLES[table].key[0]
+    return [row for part in sliced(set(keys)) for row in query.filter(**{f"{lead}__in": part}).values_list(*columns)]
+
+
+def counts_of(table: str, column: str, values: Iterable[str]) -> dict[str, int]:
+    """How many current rows each value of a column has."""
+    query = current(table).order_by()
+    parts = [query.filter(**{f"{column}__in": part}).values(column).annotate(n=Count("id")) for part in sliced(set(values))]
+    return {row[column]: row["n"] for part in parts for row in part}
+
+
+def any_row(table: str) -> bool:
+    """Whether a table ever held a row, in force or not."""
+    return bool(MODELS[table].objects.exists())
+
+
+def current_of_entry(table: str, entry: int) -> list[tuple[Any, ...]]:
+    """Identifier and key of the rows of one entry that are in force."""
+    return [(row[0].hex, *row[1:]) for row in current(table).filter(batch=entry).values_list("id", *TABLES[table].key)]
+
+
+def visits_of_entries(entries: set[int]) -> list[str]:
+    """Visits that rows of these entries name."""
+    names: set[str] = set()
+    for table, shape in TABLES.items():
+        if shape.key[0] == "visit":
+            names |= set(MODELS[table].objects.filter(batch__in=entries).values_list("visit", flat=True).distinct())
+    return sorted(names)
+
+
+def entries_of_rows(rows: dict[str, list[str]]) -> set[int]:
+    """Entries by which these rows came."""
+    return {
+        entry
+        for table, ids in rows.items()
+        for part in sliced(ids)
+        for entry in MODELS[table].objects.filter(id__in=part).values_list("batch", flat=True).distinct()
+    }
+
+
+def rows_by_id(table: str, ids: Iterable[str]) -> dict[str, tuple[tuple[Any, ...], bool]]:
+    """Values of the rows with these identifiers, and whether each stands: was neither withdrawn nor set aside."""
+    names = list(TABLES[table].columns)
+    found: dict[str, tuple[tuple[Any, ...], bool]] = {}
+    for part in sliced(set(ids)):
+        rows = MODELS[table].objects.filter(id__in=part).values_list("id", *names)
+        up = set(standing(table).filter(id__in=part).values_list("id", flat=True))
+        found |= {row[0].hex: (row[1:], row[0] in up) for row in rows}
+    return found
+
+
+def _acorn_checks(stands: Sequence[Stand]) -> dict[str, tuple[tuple[Visit, ...], tuple[Any, ...]]]:
+    """Acorn checks of each property and their trees, one tuple that all its stands share."""
+    owners = {stand.stand: stand.property for stand in stands}
+    visits: list[Visit] = [visit for visit in records("visits", kind="acorn") if visit.stand in owners]
+    trees = _grouped(in_slices("acorn_trees", "visit", [visit.visit for visit in visits]), "visit")
+    found: dict[str, list[Visit]] = defaultdict(list)
+    for visit in visits:
+        found[owners[visit.stand]].append(visit)
+    return {owner: (tuple(checks), tuple(row for visit in checks for row in trees.get(visit.visit, ()))) for owner, checks in found.items()}
+
+
+def _disputes(visits: dict[str, str]) -> dict[str, list[str]]:
+    """What waits for a person's word in each stand, as table and key."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for table, key, owner in disputes():
+        found[visits.get(owner, owner)].append(f"{table} {' '.join(key)}")
+    return found
 
 
 def _grouped(rows: Sequence[Record], name: str) -> dict[str, list[Any]]:

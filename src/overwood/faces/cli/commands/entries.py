@@ -16,11 +16,11 @@ from overwood.faces.cli.options import book_option, json_option
 @json_option
 def command(undo: int | None, book: Path | None, as_json: bool) -> None:
     """List what was brought in, newest first."""
-    from overwood.desk import entering, session
+    from overwood.desk import session, undoing
 
     session.open_book(book)
     if undo is not None:
-        entering.undo(undo)
+        undoing.undo(undo)
         click.echo(f"Entry {undo} is withdrawn.")
         return
     found = session.entries()

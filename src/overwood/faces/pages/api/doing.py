@@ -12,7 +12,7 @@ from django.http import HttpRequest
 from ninja import File, Form
 from ninja.files import UploadedFile
 
-from overwood.desk import answers, entering, importing, outlines
+from overwood.desk import answers, entering, importing, outlines, undoing
 from overwood.faces.pages import asking, papers, records
 from overwood.faces.pages import importing as importing_pages
 from overwood.faces.pages import rules as rules_pages
@@ -94,7 +94,7 @@ def settle(request: HttpRequest, number: int, release: bool = True) -> Any:
 @router.post("/import/entries/{int:number}/undo", response={200: NumberOut, **FAULTS})
 def undo(request: HttpRequest, number: int) -> Any:
     """Take an entry out of the current view; its rows stay in the history."""
-    entering.undo(number)
+    undoing.undo(number)
     asking.note(request, f"entry {number}")
     return {"number": number}
 

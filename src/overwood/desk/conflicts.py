@@ -1,0 +1,91 @@
+"""Records that claim one key and differ: shown side by side, in no figure until a person settles them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from dataclasses import dataclass
+
+from overwood.desk.comparing import typed
+from overwood.ground.errors import Misuse
+from overwood.ground.records import TABLES
+
+
+@dataclass(frozen=True, kw_only=True)
+class Side:
+    """One of the rival records: where it was made, by which entry it came, and its values as texts by column."""
+
+    id: str
+    entry: int
+    device: str
+    entered_by: str
+    made_at: dt.datetime
+    values: dict[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Conflict:
+    """Rival records of one key. ``differs`` are the columns in which they do not agree."""
+
+    table: str
+    key: str
+    stand: str
+    sides: tuple[Side, ...]
+
+    @property
+    def differs(self) -> tuple[str, ...]:
+        return tuple(name for name in TABLES[self.table].columns if len({side.values[name] for side in self.sides}) > 1)
+
+
+def open_conflicts() -> tuple[Conflict, ...]:
+    """Every conflict that waits for a person, by table and key."""
+    from overwood.memory.book import store, view
+
+    groups: dict[tuple[str, tuple[str, ...]], list[view.Claim]] = defaultdict(list)
+    for claim in view.rivals():
+        groups[claim.table, claim.key].append(claim)
+    stands = {visit.visit: visit.stand for visit in store.records("visits")} if groups else {}
+    return tuple(
+        Conflict(table=table, key=" ".join(key), stand=_stand(claims[0].values, stands), sides=tuple(map(_side, claims)))
+        for (table, key), claims in groups.items()
+    )
+
+
+def _stand(values: dict[str, object], stands: dict[str, str]) -> str:
+    return str(values.get("stand") or stands.get(str(values.get("visit", "")), ""))
+
+
+def _side(claim: object) -> Side:
+    from overwood.memory.book import store, view
+
+    assert isinstance(claim, view.Claim)
+    values = {name: typed(value) for name, value in claim.values.items()}
+    return Side(
+        id=claim.row,
+        entry=claim.entry,
+        device=claim.device,
+        entered_by=claim.entered_by,
+        made_at=store.made_at(claim.row),
+        values=values,
+    )
+
+
+def settle(table: str, row_id: str, *, because: str = "") -> int:
+    """Let one record stand and set its rivals aside; returns the number of the ruling, which can be taken back.
+
+    Raises
+    ------
+    Misuse
+        when the record is in no conflict.
+    """
+    from overwood.memory.book import store, view
+
+    with store.atomic():
+        view.lock_book()
+        claims = [claim for claim in view.rivals() if claim.table == table]
+        mine = next((claim for claim in claims if claim.row == row_id), None)
+        if mine is None:
+            raise Misuse(f"{row_id} in {table} is in no conflict.", remedy="See `overwood conflicts`.")
+        rows = {table: view.losing_rows(table, row_id)}
+        about = f"{table} {' '.join(mine.key)}: entry {mine.entry} stands"
+        return view.set_aside(rows, kind="settle", about=about, because=because, by=store.WHO.get())

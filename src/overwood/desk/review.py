@@ -1,0 +1,234 @@
+"""What a file or a typed form would do to the book, visit by visit: shown before anything is written, and told after."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from overwood.ground.records import TABLES
+from overwood.ground.units import FT2_PER_IN2_OF_DBH
+from overwood.memory.exchange.proposal import RowSums
+from overwood.science import survey
+
+_ORDER = ("conflict", "replaces", "adds", "new", "same")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """One field that would be another: texts as a person types them, "" for a blank."""
+
+    table: str
+    key: str
+    column: str
+    before: str
+    after: str
+
+    def __str__(self) -> str:
+        return f"{self.column} {self.before or 'blank'} -> {self.after or 'blank'}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class VisitTotals:
+    """A visit as a whole: points in the sample, stems tallied, and per-acre numbers where its rings allow them."""
+
+    points: int
+    stems: int
+    ba_ft2_ac: float | None
+    trees_ac: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class VisitReview:
+    """What comes in for one visit. ``rows`` counts by table what is new; ``clashes`` are keys that would be in dispute."""
+
+    visit: str
+    stand: str
+    kind: str
+    visited_on: dt.date | None
+    state: str
+    rows: Mapping[str, int]
+    same: int
+    changes: tuple[Change, ...]
+    clashes: tuple[str, ...]
+    withdrawn: tuple[str, ...]
+    before: VisitTotals | None
+    after: VisitTotals
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordReview:
+    """What comes in for one record outside visits."""
+
+    table: str
+    key: str
+    mark: str
+    state: str
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Review:
+    """What the whole would do, held against the book of ``data_version``."""
+
+    visits: tuple[VisitReview, ...] = ()
+    others: tuple[RecordReview, ...] = ()
+    sums: RowSums | None = None
+    data_version: str = ""
+
+    @property
+    def replaces(self) -> tuple[str, ...]:
+        """Marks of what needs a person's yes: visits by name, other records as table and key."""
+        visits = [one.visit for one in self.visits if one.state in ("replaces", "conflict")]
+        return (*visits, *(one.mark for one in self.others if one.state in ("replaces", "conflict")))
+
+    @property
+    def adds_only(self) -> bool:
+        """Whether nothing stored is changed, withdrawn or disputed."""
+        return not self.replaces
+
+
+@dataclass
+class _Part:
+    """What is collected under one mark."""
+
+    rows: dict[str, int] = field(default_factory=lambda: defaultdict(int))
+    same: int = 0
+    changes: list[Change] = field(default_factory=list)
+    clashes: list[str] = field(default_factory=list)
+    withdrawn: list[str] = field(default_factory=list)
+    keys: dict[str, str] = field(default_factory=dict)
+    was_there: bool = False
+
+    @property
+    def state(self) -> str:
+        if self.clashes:
+            return "conflict"
+        if self.changes or self.withdrawn:
+            return "replaces"
+        if sum(self.rows.values()) == 0:
+            return "same"
+        return "adds" if self.was_there else "new"
+
+
+class Ledger:
+    """Collects what an entry does, row by row, and makes the review of it."""
+
+    def __init__(self) -> None:
+        self.visits: dict[str, _Part] = defaultdict(_Part)
+        self.others: dict[tuple[str, str], _Part] = defaultdict(_Part)
+        self.before: dict[str, VisitTotals] = {}
+
+    def part(self, table: str, key: tuple[Any, ...]) -> _Part:
+        if TABLES[table].key[0] == "visit":
+            return self.visits[str(key[0])]
+        return self.others[table, " ".join(map(str, key))]
+
+    def look_before(self, visits: Iterable[str]) -> None:
+        """Take down the totals of visits that the book holds, before anything of them changes."""
+        unseen = set(visits) - self.before.keys()
+        self.before |= totals(unseen)
+        for visit in unseen & self.before.keys():
+            self.visits[visit].was_there = True
+
+    def review(self, sums: RowSums | None, data_version: str) -> Review:
+        """The review, once every row went in: to be asked before the transaction ends."""
+        heads, after = _heads(self.visits), totals(self.visits)
+        nothing = VisitTotals(points=0, stems=0, ba_ft2_ac=None, trees_ac=None)
+        visits = [
+            VisitReview(
+                visit=visit,
+                stand=heads[visit].stand if visit in heads else "",
+                kind=heads[visit].kind if visit in heads else "",
+                visited_on=heads[visit].visited_on if visit in heads else None,
+                state=part.state,
+                rows=dict(part.rows),
+                same=part.same,
+                changes=tuple(part.changes),
+                clashes=tuple(part.clashes),
+                withdrawn=tuple(part.withdrawn),
+                before=self.before.get(visit),
+                after=after.get(visit, nothing),
+            )
+            for visit, part in self.visits.items()
+        ]
+        others = [
+            RecordReview(table=table, key=key, mark=f"{table} {key}", state=part.state, changes=tuple(part.changes))
+            for (table, key), part in self.others.items()
+        ]
+        visits.sort(key=lambda one: (_ORDER.index(one.state), one.visit))
+        others.sort(key=lambda one: (_ORDER.index(one.state), one.mark))
+        return Review(visits=tuple(visits), others=tuple(others), sums=sums, data_version=data_version)
+
+
+def _heads(visits: Iterable[str]) -> dict[str, Any]:
+    from overwood.memory.book import store
+
+    return {row.visit: row for row in store.in_slices("visits", "visit", set(visits))}
+
+
+def totals(visits: Iterable[str]) -> dict[str, VisitTotals]:
+    """Totals of the named visits that the current view holds.
+
+    Sources: the expansion of a stem by ``science.survey``, as the evidence has it; live trees, points in the stand.
+    """
+    from overwood.memory.book import store
+
+    wanted = set(visits)
+    heads = _heads(wanted)
+    points = _points(store.columns_of("points", ("visit", "point", "in_stand", "strip_length_ft"), heads))
+    rings: dict[str, list[Any]] = defaultdict(list)
+    for ring in store.in_slices("rings", "visit", heads):
+        rings[ring.visit].append(ring)
+    trees: dict[str, list[Any]] = defaultdict(list)
+    for row in store.columns_of("trees", ("visit", "point", "dbh_in", "stems", "edge_count", "status"), heads):
+        trees[row[0]].append(row)
+    young: dict[str, int] = defaultdict(int)
+    for visit, stems in store.columns_of("seedlings", ("visit", "stems"), heads):
+        young[visit] += stems or 0
+    mapped = store.counts_of("stems", "visit", heads)
+    return {visit: _totals(points.get(visit, {}), rings[visit], trees[visit], young[visit] + mapped.get(visit, 0)) for visit in heads}
+
+
+def _points(rows: Iterable[tuple[Any, ...]]) -> dict[str, dict[str, float | None]]:
+    """Points in the sample of each visit, with the length of a strip."""
+    found: dict[str, dict[str, float | None]] = defaultdict(dict)
+    for visit, point, in_stand, length in rows:
+        if in_stand is not False:
+            found[visit][point] = length
+    return found
+
+
+def _totals(points: dict[str, float | None], rings: list[Any], trees: list[tuple[Any, ...]], others: int) -> VisitTotals:
+    stems = sum(row[3] or 1 for row in trees) + others
+    taken = [ring for ring in rings if ring.layer != "reproduction"]
+    if not points or not taken:
+        return VisitTotals(points=len(points), stems=stems, ba_ft2_ac=None, trees_ac=None)
+    live = [row for row in trees if row[5] != "dead" and row[1] in points]
+    per_ac = np.zeros(len(live))
+    dbh_in = np.array([row[2] for row in live], dtype=float)
+    lines = np.array([(row[3] or 1) * (row[4] or 1) for row in live], dtype=float)
+    length_ft = np.array([points[row[1]] or np.nan for row in live], dtype=float)
+    free = np.ones(len(live), dtype=bool)
+    for ring in taken:
+        here = free & (dbh_in >= (ring.low_dbh_in or 0)) & (dbh_in < (ring.high_dbh_in or np.inf))
+        per_ac[here] = lines[here] * _expansion(ring, dbh_in[here], length_ft[here])
+        free &= ~here
+    ba_ft2_ac = float((per_ac * FT2_PER_IN2_OF_DBH * dbh_in**2).sum() / len(points))
+    trees_ac = float(per_ac.sum() / len(points))
+    if not np.isfinite([ba_ft2_ac, trees_ac]).all():
+        return VisitTotals(points=len(points), stems=stems, ba_ft2_ac=None, trees_ac=None)
+    return VisitTotals(points=len(points), stems=stems, ba_ft2_ac=ba_ft2_ac, trees_ac=trees_ac)
+
+
+def _expansion(ring: Any, dbh_in: Any, length_ft: Any) -> Any:
+    """Trees per acre that one stem of a ring stands for."""
+    if ring.design == "prism":
+        return survey.trees_per_acre_prism(ring.baf_ft2_ac or np.nan, dbh_in)
+    if ring.design == "fixed":
+        return 1 / (ring.plot_area_ac or np.nan)
+    return 1 / survey.strip_area_ac(ring.strip_width_ft or np.nan, length_ft)
