@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 from conftest import TODAY
-from overwood.desk import answers, entering, outline_files, outlines, session
+from overwood.desk import answers, entering, outline_files, outlines, session, undoing
 from overwood.desk.outline_matching import OutlineAnswers
 from overwood.desk.outlines import Drawing
 from overwood.ground.errors import Misuse, NotFound
@@ -134,7 +134,7 @@ def test_what_is_written_is_one_entry_that_can_be_undone_and_keeps_everything_el
     for name, old in before.items():
         assert shapely.from_wkt(after[name].boundary_wkt).equals_exact(moved[name], 1e-7)
         assert (after[name].area_ac, after[name].site_index_ft, after[name].note) == (old.area_ac, old.site_index_ft, old.note)
-    entering.undo(report.batch)
+    undoing.undo(report.batch)
     assert {name: answers.stand_file(name).stand for name in before} == before
 
 

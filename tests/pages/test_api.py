@@ -176,7 +176,9 @@ def test_files_and_histories_by_the_api(served):
     assert [one["row"]["observer"] for one in read(served, f"/api/records/visits/{newest['id']}")] == ["crew lead", ""]
     assert posted("x.exe", "1")[0] == 400
     assert posted("trees.csv", "Plot,Sp,DBH\n1,RO,12\n", [("settings", "[]")])[0] == 400
-    assert "own headings" in posted("trees.csv", "Plot,Sp,DBH\n1,RO,12\n")[1]["what"]
+    status, look = posted("trees.csv", "Plot,Sp,DBH\n1,RO,12\n")
+    assert (status, look["written"], look["entry"]) == (200, False, None)
+    assert {"stand", "visited_on"} <= {one["key"].rpartition(".")[2] for one in look["open_questions"]}
     assert read(served, "/api/import/entries")[0]["file_name"].startswith("typed visits")
 
 

@@ -10,7 +10,7 @@ from pages.test_importing import zipped
 
 pytestmark = pytest.mark.slow
 PAGES = (
-    "/", "/stand/S1/", "/stand/S3/", "/stand/S8/", "/light/S2/", "/light/S1/", "/fire/S1/", "/fire/S8/", "/futures/S3/", "/futures/S1/", "/money/S1/", "/papers/S1/", "/import/", "/outlines/",
+    "/", "/stand/S1/", "/stand/S3/", "/stand/S8/", "/light/S2/", "/light/S1/", "/fire/S1/", "/fire/S8/", "/futures/S3/", "/futures/S1/", "/money/S1/", "/papers/S1/", "/import/", "/import/mappings/", "/import/species/", "/import/entry/1/", "/outlines/",
     "/records/", "/records/visits/", "/tally/S1/", "/rules/",
     "/words/", "/sources/", "/calc/", "/calc/crop-sequence/", "/stand/S3/why/oak_share/",
 )  # fmt: skip
@@ -279,3 +279,33 @@ def test_stands_appear_as_they_are_judged_and_typing_is_not_lost(chromium, demo_
     assert serious(page) == []
     watched.close()
     stop(served)
+
+
+def test_a_file_is_dropped_looked_at_answered_and_written(chromium, fresh, tmp_path):
+    from pages.test_importing import given
+
+    given(fresh, "vesperlick.zip", zipped(DEMO))
+    seen = Watched(chromium, fresh, viewport={"width": 1280, "height": 900})
+    page = seen.go("/import/")
+    sheet = tmp_path / "ridge.csv"
+    sheet.write_text("Pt,Tree,Sp,DBH (in)\n1,1,WO,18\n1,2,BO,21.5\n2,1,WO,17\n")
+    page.set_input_files("#file", str(sheet))
+    page.get_by_role("button", name="Look at the file").click()
+    assert serious(page) == []
+    page.locator('select[name$="stand"]').select_option("S1")
+    page.locator('[name$="visited_on"]').fill("2025-10-01")
+    page.locator('[name$="baf_ft2_ac"]').fill("10")
+    page.get_by_role("button", name="Look again with these answers").click()
+    assert "What would come in" in page.content() and "3 stems" in page.content()
+    assert serious(page) == []
+    page.reload()
+    page.get_by_role("button", name="Write it into the book").click()
+    assert "ridge.csv came in as entry 2" in page.content()
+    page.get_by_role("link", name="Undo entry 2", exact=True).click()
+    assert "Undo entry 2?" in page.content()
+    assert serious(page) == []
+    page.get_by_role("button", name="Take all of it out").click()
+    page.get_by_role("button", name="Take back: entry 2").click()
+    page.goto(fresh.base + "/import/mappings/")
+    assert "ridge" in page.content()
+    seen.close()

@@ -56,7 +56,14 @@ MATRIX = {
     "papers/<str:name>/kept/<int:number>/guest/": ("/papers/S1/kept/99/guest/", "forester", "forester"),
     "import/": ("/import/", "field", "forester"),
     "import/waiting/<int:number>/": ("/import/waiting/99/", "field", "forester"),
-    "import/entry/<int:number>/": ("/import/entry/99/", "field", "forester"),
+    "import/file/<int:number>/": ("/import/file/99/", "forester", "forester"),
+    "import/template.xlsx": ("/import/template.xlsx", "reader", "admin"),
+    "import/species/": ("/import/species/", "field", "forester"),
+    "import/mappings/": ("/import/mappings/", "field", "admin"),
+    "import/mappings/<int:number>/": ("/import/mappings/99/", "field", "forester"),
+    "import/visit/": ("/import/visit/?visit=none", "forester", "forester"),
+    "import/redo/<int:number>/": ("/import/redo/99/", "forester", "forester"),
+    "import/entry/<int:number>/": ("/import/entry/99/", "forester", "forester"),
     "records/": ("/records/", "reader", "admin"),
     "records/<str:table>/": ("/records/visits/", "reader", "field"),
     "records/<str:table>/<str:row>/": ("/records/visits/0/", "reader", "admin"),
@@ -114,6 +121,7 @@ API = {
     ("POST", "/api/import"): "forester",
     ("POST", "/api/import/waiting/999"): "forester",
     ("POST", "/api/import/entries/999/undo"): "forester",
+    ("POST", "/api/import/undone/999/redo"): "forester",
     ("POST", "/api/stands/S1/decisions"): "forester",
     ("POST", "/api/stands/S1/papers/brief"): "forester",
     ("POST", "/api/rules/verdict_level"): "forester",
@@ -426,7 +434,7 @@ def test_an_office_on_postgresql(postgres, request):
         assert found.send(found.address, {"name": "admin", "password": PASSWORD})[0] == 302
         admin = found.logged_in("admin", PASSWORD)
         packed = shutil.make_archive(str(request.getfixturevalue("tmp_path") / "demo"), "zip", DEMO)
-        status, _, body = admin.send("/import/", {}, files=[("file", "demo.zip", Path(packed).read_bytes())])
+        status, _, body = admin.send("/import/", {"accept": "yes"}, files=[("file", "demo.zip", Path(packed).read_bytes())])
         assert status == 200, body[-800:]
         assert "came in as entry 1" in body.decode()
         assert "S1" in admin.judged()

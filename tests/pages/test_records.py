@@ -29,7 +29,7 @@ def test_a_record_is_found_corrected_and_its_history_told(served):
     form = served.page(f"/records/stands/?id={number}")
     given = _fields(form)
     assert (given["stand"], given["area_ac"], given["reserve"]) == ("S1", "28", "no")
-    status, _, body = served.send("/records/stands/", given | {"area_ac": "28.4"})
+    status, _, body = served.send("/records/stands/", given | {"area_ac": "28.4", "correcting": number})
     assert status == 200, body[-900:]
     assert "stands S1: area_ac 28.0 -&gt; 28.4" in body.decode()
     newest = re.search(

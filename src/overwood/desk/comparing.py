@@ -109,7 +109,7 @@ class Comparison:
     def _against(self, case: _Case, old: tuple[Any, ...]) -> _Row:
         """A row held against the record it would correct: only what it carries is compared."""
         merged = _merged(case.table, old[1:], case.row, case.origin.clears)
-        changes = _changes(case.table, case.key, old[1:], merged)
+        changes = _changes(case.table, case.key, old[1:], merged, row=old[0])
         if not changes:
             return self._same(case)
         self.entry.ledger.part(case.table.name, case.key).changes.extend(changes)
@@ -190,9 +190,9 @@ def typed(value: Any) -> str:
     return "" if value is None else str(value)
 
 
-def _changes(table: Table, key: tuple[str, ...], before: tuple[Any, ...], after: tuple[Any, ...]) -> list[Change]:
+def _changes(table: Table, key: tuple[str, ...], before: tuple[Any, ...], after: tuple[Any, ...], row: str = "") -> list[Change]:
     return [
-        Change(table=table.name, key=" ".join(map(str, key)), column=name, before=_shown(old), after=_shown(new))
+        Change(table=table.name, key=" ".join(map(str, key)), column=name, before=_shown(old), after=_shown(new), row=row)
         for name, old, new in zip(table.columns, before, after, strict=True)
         if not _equal(old, new)
     ]

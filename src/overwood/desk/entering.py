@@ -61,7 +61,7 @@ def write(
     from overwood.memory.book import store
 
     report = Report(coming.name)
-    digest = coming.digest if instead_of is None else hashlib.sha256(f"{coming.digest} {instead_of}".encode()).hexdigest()
+    digest = coming.digest if instead_of is None else secrets.token_hex(32)
     try:
         with store.atomic():
             Entry(report, today=today, progress=progress, synced=synced).run(coming, digest, instead_of)

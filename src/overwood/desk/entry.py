@@ -36,6 +36,7 @@ class Entry:
         self.touched: dict[str, set[str]] = defaultdict(set)
         self.sums = RowSums(rows=0)
         self.refused: set[tuple[str, int]] = set()
+        self.lost: dict[str, set[str]] = defaultdict(set)
         self.stored: set[tuple[str, int]] = set()
         self.already: set[tuple[str, int]] = set()
         self.named: dict[tuple[str, str], tuple[Any, ...]] = {}
@@ -136,6 +137,7 @@ class Entry:
         self.report.problems += checked.problems
         self.refuse(sheet, checked.bad_rows)
         blank = frame.height - checked.good.height - len(checked.bad_rows)
+        self._lose(table, frame, checked.bad_rows)
         good = self._with_parents(table, sheet, checked.good)
         good = self._without_twins(table, sheet, good)
         if table.name == "rings":
@@ -182,17 +184,29 @@ class Entry:
             known = pl.Series([mark in here or mark in held for mark in marks], dtype=pl.Boolean)
             lost = good.filter(~known)
             for values, rows in lost.group_by(keys, maintain_order=True):
-                self._orphan(sheet, rows[checking.ROW].to_list(), keys, parent, list(values), held | here)
+                # What hangs on a row that was refused is told there, once.
+                if _SEPARATOR.join(map(str, values)) not in self.lost[parent]:
+                    self._orphan(sheet, rows[checking.ROW].to_list(), keys, parent, list(values), held | here)
+            self._lose(table, lost, lost[checking.ROW].to_list())
             self.refuse(sheet, lost[checking.ROW].to_list())
             good = good.filter(known)
         return good
 
+    def _lose(self, table: Table, frame: Any, rows: list[int]) -> None:
+        """Keep the keys of refused rows in mind."""
+        import polars as pl
+
+        if rows and all(key in frame.columns for key in table.key):
+            refused = frame.filter(pl.col(checking.ROW).is_in(rows)).drop_nulls(list(table.key))
+            self.lost[table.name].update(_marks(refused, table.key).str.strip_chars().to_list())
+
     def _orphan(self, sheet: Sheet, rows: list[int], keys: tuple[str, ...], parent: str, values: list[str], known: set[str]) -> None:
         """One fault a missing name, whatever the number of rows that have it."""
         near = difflib.get_close_matches(_SEPARATOR.join(values), known, n=1, cutoff=0.6) if len(known) < _MOST_COMPARED else []
-        remedy = f"The nearest is {near[0].replace(_SEPARATOR, ' ')!r}." if near else f"Add it to {parent}."
+        adding = f"Bring in {parent} with it first, or add it under Records."
+        remedy = f"The nearest is {near[0].replace(_SEPARATOR, ' ')!r}." if near else adding
         many = f" {len(rows)} rows name it." if len(rows) > 1 else ""
-        what = f"There is no such {_singular(parent)} in {parent}.{many}"
+        what = f"There is no {_singular(parent)} {' '.join(values)} in the book.{many}"
         self.fault(sheet, rows[0], keys[-1], what, found=" ".join(values), remedy=remedy)
 
     def _parent_keys(self, parent: str, keys: tuple[str, ...], good: Any) -> set[str]:

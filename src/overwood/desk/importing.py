@@ -1,99 +1,112 @@
-"""Records in: a file is read, checked and stored whole or not at all, and faulty files wait in quarantine."""
+"""Files in: how a file is read, what is asked of it, what would come of it, and bringing it in whole or not at all.
+
+Nothing is written by looking. A file with faults changes nothing: it waits in quarantine with the answers it was given.
+"""
 
 from __future__ import annotations
 
 import dataclasses
 import datetime as dt
 import hashlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from overwood.desk import entering
-from overwood.ground.errors import BadRecords, NotFound, OverwoodError, Problem
-from overwood.memory.exchange import foreign, reading
-from overwood.memory.exchange.proposal import Part
-from overwood.memory.exchange.reading import Sheet
+from overwood.desk import entering, mappings
+from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
+from overwood.memory.exchange import proposing, reading
+from overwood.memory.exchange.proposal import AS_WRITTEN, Answers, Choice, Mapping, Proposal, Question, RowSums, SheetProposal
 
-
-class NeedsMapping(OverwoodError):
-    """A sheet is not written as the contract asks; ``proposal`` says how the program reads it."""
-
-    def __init__(self, file: str, proposal: dict[str, Any]) -> None:
-        super().__init__(f"{file} has its own headings.", remedy="Look at the proposed mapping and confirm it.")
-        self.proposal = proposal
-
-
-class NotUnderstood(BadRecords):
-    """No sheet of a file holds a tally that is understood; ``proposal`` says why of each."""
-
-    proposal: dict[str, Any]
+__all__ = [
+    "AS_WRITTEN", "Answers", "Choice", "FileSent", "FileLook", "Mapping", "NeedsAnswers", "Proposal", "Question", "RowSums", "SheetProposal",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
-class Answers:
-    """What a person said about a foreign sheet."""
+class FileSent:
+    """A file as it came: its plain name and its content."""
 
-    accept: bool = False
-    settings: dict[str, str] = field(default_factory=dict)
-    codes: dict[str, str] = field(default_factory=dict)
-    tables: dict[str, str] = field(default_factory=dict)
-    columns: dict[str, str] = field(default_factory=dict)
-    units: dict[str, str] = field(default_factory=dict)
-    save_as: str = ""
-    replace: frozenset[str] = frozenset()
+    name: str
+    content: bytes
 
     @property
-    def changes(self) -> bool:
-        """Whether the proposed mapping is to be another."""
-        return bool(self.tables or self.columns or self.units)
+    def digest(self) -> str:
+        """Fingerprint of the content."""
+        return hashlib.sha256(self.content).hexdigest()
 
 
-def bring_in(path: Path, *, today: dt.date, answers: Answers | None = None, progress: entering.Progress | None = None) -> entering.Report:
-    """Bring a file or folder of records into the book.
+@dataclass(frozen=True, kw_only=True)
+class FileLook:
+    """What a file would come to; nothing is written.
 
-    A file with faults changes nothing in the book: it is kept whole in quarantine, with its problems.
+    ``proposal`` is None where every sheet is in the program's own form. ``report`` is None while questions are open or
+    no sheet is understood; its review says what would be new, replaced and withdrawn. ``instead_of`` is the earlier entry
+    of the same file that this one would take the place of.
+    """
+
+    file: str
+    proposal: Proposal | None = None
+    report: entering.Report | None = None
+    instead_of: int | None = None
+
+    @property
+    def open_questions(self) -> tuple[Question, ...]:
+        """What must be answered before anything is stored."""
+        return self.proposal.open_questions if self.proposal else ()
+
+    @property
+    def understood(self) -> bool:
+        """Whether anything of the file can be stored."""
+        return self.report is not None or bool(self.proposal and self.proposal.understood)
+
+
+class NeedsAnswers(Misuse):
+    """A sheet with its own headings is not confirmed, or questions of it are open; ``look`` says how it is read."""
+
+    exit_status = 1
+
+    def __init__(self, look: FileLook) -> None:
+        still = "; ".join(question.text for question in look.open_questions)
+        text = f"{look.file} still has open questions: {still}." if still else f"{look.file} has its own headings."
+        super().__init__(text, remedy="Answer them." if still else "Look at the proposed mapping and confirm it.")
+        self.look = look
+
+
+class NotUnderstood(BadRecords):
+    """No sheet of a file holds a tally that is understood; ``look`` says why of each."""
+
+    def __init__(self, look: FileLook) -> None:
+        sheets = look.proposal.sheets if look.proposal else ()
+        problems = tuple(Problem(what=f"{sheet.why_not}.", file=look.file, sheet=sheet.sheet) for sheet in sheets)
+        super().__init__(
+            f"{look.file} holds no tally that is understood.",
+            problems,
+            remedy="Say which table a sheet holds, or name the columns as `overwood template` shows.",
+        )
+        self.look = look
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Read:
+    """A file on its way: how it is read, and what there is to store once nothing is open."""
+
+    look: FileLook
+    coming: entering.Incoming | None = None
+    already: int | None = None
+
+
+def file_at(path: Path) -> FileSent:
+    """The file at a path; a folder of sheets is packed as a zip.
 
     Raises
     ------
     NotFound
-        when there is no such file.
-    NeedsMapping
-        when a sheet has headings of its own and no mapping was confirmed for them.
-    BadRecords
-        when the file as a whole cannot be read.
+        when there is none.
     """
-    content = _content(path)
-    return _bring_in_content(path.name, content, today=today, answers=answers or Answers(), progress=progress)
-
-
-def mapping_choices(plan: dict[str, Any]) -> list[dict[str, Any]]:
-    """Each heading of a proposed sheet: what it is taken as and may be, its unit and what it may be in, its first values."""
-    table = plan["table"]
-    taken = {source["from"]: (column, source["unit"]) for column, source in plan["columns"].items()}
-    found = []
-    for heading, values in plan["such_as"].items():
-        column, unit = taken.get(heading, ("-", ""))
-        units = foreign.units_of(table, column) if column != "-" else ()
-        found.append({"heading": heading, "column": column, "unit": unit, "units": units, "such_as": values})
-    return found
-
-
-def columns_of(table: str) -> list[str]:
-    """Columns that a heading of a foreign sheet may be taken as."""
-    return foreign.columns_of(table)
-
-
-def foreign_tables() -> list[str]:
-    """Tables that a foreign sheet may hold."""
-    return foreign.tables()
-
-
-def _content(path: Path) -> bytes:
     if path.is_dir():
-        return _folder_as_zip(path)
+        return FileSent(name=path.resolve().name, content=_folder_as_zip(path))
     try:
-        return path.read_bytes()
+        return FileSent(name=path.name, content=path.read_bytes())
     except FileNotFoundError as fault:
         raise NotFound(f"there is no file {path}.", remedy="Check the name.") from fault
     except OSError as fault:
@@ -104,79 +117,161 @@ def _folder_as_zip(folder: Path) -> bytes:
     import io
     import zipfile
 
+    files = [file for file in sorted(folder.rglob("*")) if file.is_file()]
+    if not files:
+        raise BadRecords(f"the folder {folder} is empty.", remedy="Put sheets into it, or name a file.")
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w") as archive:
-        for file in sorted(folder.rglob("*")):
-            if file.is_file():
-                entry = zipfile.ZipInfo(file.relative_to(folder).as_posix())
-                archive.writestr(entry, file.read_bytes())
+        for file in files:
+            entry = zipfile.ZipInfo(file.relative_to(folder).as_posix())
+            archive.writestr(entry, file.read_bytes())
     return packed.getvalue()
 
 
-def _bring_in_content(
-    name: str, content: bytes, *, today: dt.date, answers: Answers, progress: entering.Progress | None
+def consider(sent: FileSent, *, today: dt.date, answers: Answers | None = None) -> FileLook:
+    """How a file is read, what is asked, and what would come of it; nothing is written.
+
+    Raises
+    ------
+    BadRecords
+        when the file as a whole cannot be read.
+    Misuse
+        when an answer names nothing that is there.
+    """
+    read = _read(sent, today=today, answers=answers or Answers())
+    if read.already is not None:
+        return dataclasses.replace(read.look, report=entering.Report(sent.name, batch=read.already, already=True))
+    if read.coming is None:
+        return read.look
+    report = entering.look(read.coming, today=today, instead_of=read.look.instead_of)
+    return dataclasses.replace(read.look, report=_same_as_before(report, read.look.instead_of))
+
+
+def bring_in(
+    source: Path | FileSent,
+    *,
+    today: dt.date,
+    answers: Answers | None = None,
+    accept: bool = False,
+    replace: frozenset[str] = frozenset(),
+    save_as: str = "",
+    progress: entering.Progress | None = None,
 ) -> entering.Report:
+    """Bring a file or folder of records into the book.
+
+    ``accept`` confirms how foreign headings are read. ``replace`` names the visits and records whose stored values this
+    file may change (``entering.ALL``: every one); without it such a file changes nothing, and the report says what it
+    would change. A file with faults changes nothing: it is kept whole in quarantine, with its problems.
+
+    Raises
+    ------
+    NeedsAnswers
+        when a sheet has headings of its own that were not confirmed, or a question of it is open.
+    NotUnderstood
+        when no sheet holds a tally that is understood.
+    BadRecords
+        when the file as a whole cannot be read.
+    Misuse
+        when an answer names nothing that is there.
+    """
+    sent = file_at(source) if isinstance(source, Path) else source
+    answers = answers or Answers()
+    read = _read(sent, today=today, answers=answers)
+    if read.already is not None:
+        return entering.Report(sent.name, batch=read.already, already=True)
+    if not read.look.understood and read.coming is None:
+        raise NotUnderstood(read.look)
+    if read.coming is None or (read.look.proposal and not accept):
+        raise NeedsAnswers(read.look)
+    report = entering.write(
+        read.coming, today=today, replace=replace, instead_of=read.look.instead_of, leave_out_faulty=False, progress=progress
+    )
+    return _settled(sent, read.look, report, answers, save_as)
+
+
+def _read(sent: FileSent, *, today: dt.date, answers: Answers, layouts: dict[str, Mapping] | None = None) -> _Read:
+    """How a file is read; ``layouts`` are mappings that belong to this file alone."""
     from overwood.memory.book import store
 
-    digest = hashlib.sha256(content).hexdigest()
-    known = store.batch_of(digest)
-    if known is not None:
-        return entering.Report(name, batch=int(known.id), already=True)
-    sheets = reading.read_file(name if "." in name else f"{name}.zip", content)
-    plan, saved_as = _plan_for(name, sheets, answers)
-    coming = _incoming(name, digest, sheets, plan)
-    report = entering.write(coming, today=today, replace=answers.replace, progress=progress)
-    report.mapping = saved_as
+    earlier = store.batch_of(sent.digest)
+    sheets = reading.read_file(sent.name if "." in sent.name else f"{sent.name}.zip", sent.content)
+    own, strange = proposing.sort_out(sheets)
+    number = int(earlier.id) if earlier is not None else None
+    if not strange:
+        coming = entering.Incoming(name=sent.name, digest=sent.digest, sheets=tuple(own))
+        return _Read(look=FileLook(file=sent.name), coming=coming, already=number)
+    proposal = proposing.propose(strange, answers, {**mappings.remembered(), **(layouts or {})}, mappings.known(today))
+    look = FileLook(file=sent.name, proposal=proposal, instead_of=number)
+    if proposal.open_questions or not (proposal.understood or own):
+        return _Read(look=look)
+    return _Read(look=look, coming=_coming(sent, own, proposal))
+
+
+def _coming(sent: FileSent, own: list[reading.Sheet], proposal: Proposal) -> entering.Incoming:
+    applied = proposing.apply(proposal)
+    left_out = [
+        Problem(what=f"This sheet was left out: {sheet.why_not}.", file=sheet.file, sheet=sheet.sheet, severity="warning")
+        for sheet in proposal.sheets
+        if not sheet.table and sheet.why_not
+    ]
+    return entering.Incoming(
+        name=sent.name,
+        digest=sent.digest,
+        sheets=tuple(own),
+        parts=applied.parts,
+        fates=applied.fates,
+        problems=(*applied.problems, *left_out),
+    )
+
+
+def _same_as_before(report: entering.Report, earlier: int | None) -> entering.Report:
+    """A file that would store what its earlier entry holds is already in the book."""
+    review = report.review
+    if earlier is None or report.faults or any(report.new.values()) or (review and not review.adds_only):
+        return report
+    return entering.Report(report.file, batch=earlier, already=True, same=report.same)
+
+
+def _settled(sent: FileSent, look: FileLook, report: entering.Report, answers: Answers, save_as: str) -> entering.Report:
+    """What stays of a file beside its records: the mapping of one that came in, the whole of one with faults."""
+    from overwood.memory.book import store
+
+    title = save_as or sent.name.rsplit(".", 1)[0]
     if report.faults:
-        report.quarantine = store.hold(name, digest, content, plan, [dataclasses.asdict(p) for p in report.problems])
-    elif report.batch is not None:
-        store.settle_name(name, f"came in whole as entry {report.batch}")
+        waits = {"answers": answers.to_json(), "mappings": [one.to_json() for one in look.proposal.mappings] if look.proposal else []}
+        report.quarantine = store.hold(sent.name, sent.digest, sent.content, waits, [dataclasses.asdict(p) for p in report.problems])
+        return report
+    if report.needs_consent:
+        return report
+    if look.proposal:
+        mappings.keep(look.proposal.mappings, title)
+        report.mapping = title
+    if report.batch is None:
+        return _same_as_before(report, look.instead_of)
+    store.settle_name(sent.name, f"came in whole as entry {report.batch}")
     return report
 
 
-def _incoming(name: str, digest: str, sheets: list[Sheet], plan: dict[str, Any] | None) -> entering.Incoming:
-    """Sheets of the program's own form, and foreign ones as their mapping has them."""
-    own = tuple(sheet for sheet in sheets if foreign.is_contract(sheet))
-    plans = {entry["sheet"]: entry for entry in (plan or {"sheets": []})["sheets"]}
-    parts, problems = [], []
-    for sheet in sheets:
-        if sheet in own:
-            continue
-        if plans.get(sheet.name, {}).get("table"):
-            frames = foreign.apply(plans[sheet.name], sheet)
-            parts += [Part(file=sheet.file, sheet=sheet.name, table=table, frame=frame) for table, frame in frames.items()]
-        else:
-            what = "This sheet is not understood and was left out."
-            problems.append(Problem(what=what, file=sheet.file, sheet=sheet.name, severity="warning"))
-    return entering.Incoming(name=name, digest=digest, sheets=own, parts=tuple(parts), problems=tuple(problems))
+def plain(look: FileLook) -> dict[str, Any]:
+    """A look at a file for machines: how each sheet is read, what is asked, what would come in."""
+    sheets = [dataclasses.asdict(dataclasses.replace(one, body=None, fates=())) for one in (look.proposal.sheets if look.proposal else ())]
+    return {
+        "file": look.file,
+        "written": False,
+        "sheets": sheets,
+        "open_questions": [dataclasses.asdict(question) | {"how": question.how} for question in look.open_questions],
+        "report": dataclasses.asdict(look.report) if look.report else None,
+    }
 
 
-def _plan_for(name: str, sheets: list[Sheet], answers: Answers) -> tuple[dict[str, Any] | None, str]:
-    """The mapping of the foreign sheets, None where every sheet follows the contract."""
-    from overwood.memory.book import store
+def columns_of(table: str) -> list[str]:
+    """Columns that a heading of a foreign sheet may be taken as."""
+    return proposing.columns_of(table)
 
-    strange = [sheet for sheet in sheets if not foreign.is_contract(sheet)]
-    if not strange:
-        return None, ""
-    mark = foreign.signature(strange)
-    saved = store.mapping_for(mark)
-    if saved is not None and not answers.accept and not answers.changes:
-        return saved[1], saved[0]
-    proposal = foreign.propose(strange, foreign.Told(answers.tables, answers.columns, answers.units))
-    if not any(plan["table"] for plan in proposal["sheets"]):
-        fault = NotUnderstood(
-            f"{name} holds no tally that is understood.",
-            tuple(Problem(what=f"{plan['why_not']}.", file=name, sheet=plan["sheet"]) for plan in proposal["sheets"]),
-            remedy="Name the columns as `overwood template` shows, or closer to it.",
-        )
-        fault.proposal = proposal
-        raise fault
-    if not answers.accept:
-        raise NeedsMapping(name, proposal)
-    plan = foreign.answer(proposal, answers.settings, answers.codes)
-    title = answers.save_as or name.rsplit(".", 1)[0]
-    store.save_mapping(title, mark, plan)
-    return plan, title
+
+def foreign_tables() -> list[str]:
+    """Tables that a foreign sheet may hold."""
+    return proposing.tables()
 
 
 def quarantine() -> list[dict[str, Any]]:
@@ -186,18 +281,29 @@ def quarantine() -> list[dict[str, Any]]:
     return store.held()
 
 
-def release(number: int, *, today: dt.date) -> entering.Report:
-    """Bring the good rows of a waiting file in and leave its faulty rows out; the file itself stays in the book."""
+def release(number: int, *, today: dt.date, replace: frozenset[str] = frozenset()) -> entering.Report:
+    """Bring the good rows of a waiting file in and leave its faulty rows out; the file itself stays in the book.
+
+    Raises
+    ------
+    NotFound
+        when no file waits under this number.
+    """
     from overwood.memory.book import store
 
     waiting = store.held_file(number)
     if waiting is None:
         raise NotFound(f"no file waits in quarantine under number {number}.", remedy="See `overwood quarantine`.")
-    name, content, plan = waiting
-    sheets = reading.read_file(name if "." in name else f"{name}.zip", content)
-    coming = _incoming(name, hashlib.sha256(content).hexdigest(), sheets, plan)
-    report = entering.write(coming, today=today, replace=entering.ALL, leave_out_faulty=True)
-    store.settle(number, f"good rows came in as entry {report.batch}")
+    name, content, kept = waiting
+    sent = FileSent(name=name, content=content)
+    kept = kept or {}
+    layouts = {one["signature"]: Mapping.from_json(one) for one in kept.get("mappings", [])}
+    read = _read(sent, today=today, answers=Answers.from_json(kept.get("answers", {})), layouts=layouts)
+    if read.coming is None:
+        raise NeedsAnswers(read.look)
+    report = entering.write(read.coming, today=today, replace=replace, leave_out_faulty=True)
+    if report.batch is not None:
+        store.settle(number, f"good rows came in as entry {report.batch}")
     return report
 
 

@@ -41,6 +41,11 @@ class Clash:
     stored: dict[str, str]
     came: dict[str, str]
 
+    @property
+    def lines(self) -> list[tuple[str, str, str]]:
+        """Each field in which they differ: its column, what is stored, what came."""
+        return [(name, self.stored.get(name, ""), value) for name, value in self.came.items() if self.stored.get(name, "") != value]
+
 
 @dataclass
 class Report:

@@ -105,7 +105,7 @@ def write(look: Look, answers: OutlineAnswers, today: dt.date) -> entering.Repor
         raise Misuse(f"{look.file} holds no outline that can be written.", remedy="See what is wrong with each.")
     stands = {stand.stand: stand for stand in session.stands()}
     rows = [_row(one, stands.get(one.stand), answers) for one in look.outlines]
-    report = entering.enter({"stands": rows}, today=today, name=f"outlines: {look.file}")
+    report = entering.enter({"stands": rows}, today=today, name=f"outlines: {look.file}", replace=entering.ALL)
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
     return report

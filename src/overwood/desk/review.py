@@ -20,13 +20,14 @@ _ORDER = ("conflict", "replaces", "adds", "new", "same")
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """One field that would be another: texts as a person types them, "" for a blank."""
+    """One field that would be another: texts as a person types them, "" for a blank; ``row`` is the stored record's identifier."""
 
     table: str
     key: str
     column: str
     before: str
     after: str
+    row: str = ""
 
     def __str__(self) -> str:
         return f"{self.column} {self.before or 'blank'} -> {self.after or 'blank'}"
@@ -122,6 +123,7 @@ class Ledger:
         self.visits: dict[str, _Part] = defaultdict(_Part)
         self.others: dict[tuple[str, str], _Part] = defaultdict(_Part)
         self.before: dict[str, VisitTotals] = {}
+        self.looked: set[str] = set()
 
     def part(self, table: str, key: tuple[Any, ...]) -> _Part:
         if TABLES[table].key[0] == "visit":
@@ -130,7 +132,8 @@ class Ledger:
 
     def look_before(self, visits: Iterable[str]) -> None:
         """Take down the totals of visits that the book holds, before anything of them changes."""
-        unseen = set(visits) - self.before.keys()
+        unseen = set(visits) - self.looked
+        self.looked |= unseen
         self.before |= totals(unseen)
         for visit in unseen & self.before.keys():
             self.visits[visit].was_there = True

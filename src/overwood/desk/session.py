@@ -59,18 +59,18 @@ def template(target: Path) -> list[str]:
     return sorted(files)
 
 
+def template_workbook() -> bytes:
+    """Empty sheets with their headings, as an xlsx workbook."""
+    from overwood.memory.exchange import contract
+
+    return contract.template_workbook()
+
+
 def entries() -> list[dict[str, Any]]:
     """What was brought in, newest first."""
     from overwood.memory.book import store
 
     return store.batches()
-
-
-def mappings() -> list[dict[str, Any]]:
-    """Saved mappings of foreign spreadsheets."""
-    from overwood.memory.book import store
-
-    return store.mappings()
 
 
 def newest_records(table: str, text: str, most: int) -> list[Any]:

@@ -12,7 +12,6 @@ from overwood.ground.records import TABLES
 from overwood.memory.book import models, store
 from records import SHEETS, bent, rows_of, write
 
-YES = importing.Answers(replace=entering.ALL)
 GOOD = sum(rows_of(text) for text in SHEETS.values())
 
 
@@ -54,7 +53,7 @@ def test_the_same_rows_in_another_file_add_nothing(book, tmp_path):
 def test_a_correction_names_the_row_it_replaces_and_both_are_kept(book, tmp_path):
     importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
 
-    report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, answers=YES)
+    report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, replace=entering.ALL)
 
     assert report.corrected == ["trees A1-c 1 2: dbh_in 21.0 -> 12.0"]
     current = [row for row in store.records("trees") if row.tree == "2" and row.point == "1"]
@@ -64,7 +63,7 @@ def test_a_correction_names_the_row_it_replaces_and_both_are_kept(book, tmp_path
 
 def test_an_entry_withdrawn_brings_back_what_it_replaced(book, tmp_path):
     importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
-    report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, answers=YES)
+    report = importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, replace=entering.ALL)
 
     undoing.undo(report.batch)
 

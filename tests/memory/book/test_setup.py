@@ -32,9 +32,7 @@ def test_a_book_is_kept_in_write_ahead_mode(sqlite_book):
 def test_a_backup_restored_is_the_book_as_it_was(sqlite_book, tmp_path):
     importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
     copy = session.backup(tmp_path / "copy.sqlite3")
-    importing.bring_in(
-        write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, answers=importing.Answers(replace=frozenset({"A1-c"}))
-    )
+    importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, replace=frozenset({"A1-c"}))
 
     kept = session.restore(copy)
 

@@ -35,8 +35,8 @@ CELLS = {
     "a crown class unknown": (bent("trees", "dominant,\n", "tall,\n"), "trees", "crown_class", "one of", 1),
     "a height below breast height": (bent("trees", ",88", ",3"), "trees", "height_ft", "smallest allowed is 4.5", 1),
     "a height above any oak": (bent("trees", ",88", ",880"), "trees", "height_ft", "largest allowed is 220", 1),
-    "a tree at a point not listed": (bent("trees", "A1-c,2,1", "A1-c,9,1"), "trees", "point", "no such point", 1),
-    "a tree of a visit not listed": (bent("trees", "A1-c,2,1", "A1-x,2,1"), "trees", "visit", "no such visit", 1),
+    "a tree at a point not listed": (bent("trees", "A1-c,2,1", "A1-c,9,1"), "trees", "point", "There is no point", 1),
+    "a tree of a visit not listed": (bent("trees", "A1-c,2,1", "A1-x,2,1"), "trees", "visit", "There is no visit", 1),
     "a tree number twice": (bent("trees", "A1-c,2,2", "A1-c,2,1"), "trees", "tree", "stands twice", 1),
     "a blank tree number": (bent("trees", "A1-c,1,1,", "A1-c,1,,"), "trees", "tree", "blank", 1),
     "a row with too many cells": (bent("trees", ",88", ",88,extra"), "trees", "", "more cells", 1),
@@ -47,7 +47,7 @@ CELLS = {
     "a date of another century": (bent("visits", "2025-05-01", "1025-05-01"), "visits", "visited_on", "a date", 10),
     "a blank date": (bent("visits", "2025-05-01", ""), "visits", "visited_on", "blank", 10),
     "a kind of visit unknown": (bent("visits", "cruise", "cruse"), "visits", "kind", "nearest is 'cruise'", 10),
-    "a visit to a stand not listed": (bent("visits", "A1-c,A1", "A1-c,A7"), "visits", "stand", "no such stand", 10),
+    "a visit to a stand not listed": (bent("visits", "A1-c,A1", "A1-c,A7"), "visits", "stand", "no stand A7 in the book", 10),
     "a visit named twice": (bent("visits", "A1-r,", "A1-c,"), "visits", "visit", "stands twice", 6),
     "a prism without its factor": (bent("rings", "prism,10", "prism,"), "rings", "baf_ft2_ac", "no count factor", 1),
     "a fixed plot without its area": (bent("rings", "fixed,,0.02", "fixed,,"), "rings", "plot_area_ac", "no area", 1),
@@ -75,7 +75,7 @@ CELLS = {
     "an area of zero": (bent("stands", "20,70", "0,70"), "stands", "area_ac", "smallest allowed", GOOD - 1),
     "a site index of a house": (bent("stands", "20,70", "20,700"), "stands", "site_index_ft", "largest allowed", GOOD - 1),
     "a year of origin to come": (bent("stands", "1925", "19250"), "stands", "birth_year", "largest allowed", GOOD - 1),
-    "a stand of a property not listed": (bent("stands", "A1,P1", "A1,P9"), "stands", "property", "no such property", GOOD - 1),
+    "a stand of a property not listed": (bent("stands", "A1,P1", "A1,P9"), "stands", "property", "There is no property", GOOD - 1),
     "a point neither in nor out": (bent("points", "A1-c,3,yes", "A1-c,3,half"), "points", "in_stand", "yes or no", 1),
 }
 

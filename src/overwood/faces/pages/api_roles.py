@@ -16,6 +16,7 @@ SENDS = {
     "/import": ("forester", "sent a file by the API"),
     "/import/waiting/<int:number>": ("forester", "settled a waiting file by the API"),
     "/import/entries/<int:number>/undo": ("forester", "undid an entry by the API"),
+    "/import/undone/<int:number>/redo": ("forester", "took an undo back by the API"),
     "/stands/<name>/decisions": ("forester", "wrote a decision down by the API"),
     "/stands/<name>/papers/<which>": ("forester", "printed and kept a paper by the API"),
     "/rules/<name>": ("forester", "changed the rulebook by the API"),

@@ -78,8 +78,13 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
     status = 200
     if request.method == "POST":
         check_may_write(request, table)
-        report = entering.enter({table: [given]}, today=dt.date.today(), name=f"typed {table}")
-        context["report"], status = report, 422 if report.faults else 200
+        correcting = request.POST.get("correcting", "")
+        row = _emptied(table, correcting, given) | {"record_replaces": correcting} if correcting else given
+        yes = entering.ALL if correcting or request.POST.get("replace") else frozenset()
+        report = entering.enter(
+            {table: [row]}, today=dt.date.today(), name=f"typed {table}", replace=yes, form=request.POST.get("form", "")
+        )
+        context["report"], status = report, status_of(report)
         asking.note(request, told(report))
     held = session.newest_records(table, words, _MOST_ROWS)
     context |= {
@@ -87,10 +92,25 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
         "most": _MOST_ROWS,
         "held": [(row.id, [getattr(row, key) for key in shape.key], _in_a_line(row, shape)) for row in held],
         "correcting": request.GET.get("id", ""),
+        "form": uuid.uuid4().hex,
         "may_write": asking.person(request).may("forester" if table in _FORESTERS else "field"),
     }
     context["fields"] = [_field(name, column, given[name]) for name, column in shape.columns.items()]
     return render(request, "record.html", context, status=status)
+
+
+def status_of(report: entering.Report) -> int:
+    """The status of an answer: 409 where somebody else has another value, 422 where a cell cannot be taken."""
+    if report.clashes or report.needs_consent or report.already:
+        return 409
+    return 422 if report.faults else 200
+
+
+def _emptied(table: str, row_id: str, given: dict[str, str]) -> dict[str, str]:
+    """A correction in which fields that were filled when it was shown, and are blank now, are emptied."""
+    shown, columns = _held(table, row_id), TABLES[table].columns
+    blank = [name for name, value in given.items() if not value and shown[name] and not columns[name].required]
+    return given | dict.fromkeys(blank, "clear")
 
 
 def _held(table: str, row_id: str) -> dict[str, str]:

@@ -74,11 +74,13 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     context: dict[str, Any] = {"title": f"Tally, {name}", "name": name, "day": ask.on, "report": None}
     status = 200
     if request.method == "POST":
-        visit = request.POST.get("visit", "").strip() or f"{name}-{ask.on.isoformat()}-{title.replace(' ', '-')}"
-        report = entering.enter(_tables(file, title, visit, request, given), today=dt.date.today(), name=f"tally {visit}")
-        context["report"], status = report, 422 if report.faults else 200
+        day = request.POST.get("visited_on", "").strip() or ask.on.isoformat()
+        visit = request.POST.get("visit", "").strip() or f"{name}-{day}-{title.replace(' ', '-')}"
+        yes = entering.ALL if request.POST.get("replace") else frozenset()
+        report = entering.enter(_tables(file, title, visit, request, given), today=dt.date.today(), name=f"tally {visit}", replace=yes)
+        context["report"], status = report, records.status_of(report)
         asking.note(request, records.told(report))
-        if not report.faults:
+        if status == 200:
             given = []
     context |= {
         "kind": title,

@@ -88,15 +88,28 @@ class Quarantine(models.Model):
 
 
 class SavedMapping(models.Model):
-    """How a foreign spreadsheet was understood, confirmed by a person, found again by its headings."""
+    """How the headings, units and codes of one layout of sheet are read, found again by its headings alone."""
 
-    name = models.TextField(unique=True)
-    signature = models.CharField(max_length=64, db_index=True)
+    name = models.TextField()
+    signature = models.CharField(max_length=64, unique=True)
     spec = models.JSONField()
     saved_at = models.DateTimeField()
 
     class Meta:
         db_table = "mapping"
+
+
+class Upload(models.Model):
+    """A file sent by a browser that is not settled yet, with what was answered so far; gone once it is stored or put away."""
+
+    who = models.TextField(db_index=True)
+    file_name = models.TextField()
+    content = models.BinaryField()
+    answers = models.JSONField(default=dict)
+    sent_at = models.DateTimeField()
+
+    class Meta:
+        db_table = "upload"
 
 
 class Kept(models.Model):

@@ -15,7 +15,7 @@ from django.db import connection, transaction
 from django.db.models import Count, Max, Q
 
 from overwood.ground.records import TABLES, Property, Record, Stand, StandFile, Visit
-from overwood.memory.book.models import MODELS, Aside, Batch, Forecast, Paper, Quarantine, SavedMapping
+from overwood.memory.book.models import MODELS, Aside, Batch, Forecast, Paper, Quarantine, SavedMapping, Upload
 from overwood.memory.book.view import current, disputes, lock_book, sliced, standing
 
 _BY_VISIT = tuple(name for name, table in TABLES.items() if table.key[0] == "visit" and name != "visits")
@@ -153,6 +153,16 @@ def raw_rows(table: str, keys: Iterable[str] | None = None) -> list[tuple[Any, .
     lead = TABLES[table].key[0]
     parts = [query] if keys is None else [query.filter(**{f"{lead}__in": part}) for part in sliced(set(keys))]
     return [(row[0].hex, *row[1:]) for part in parts for row in part.values_list("id", *names).iterator(chunk_size=5_000)]
+
+
+def unknown_species(code: int) -> list[tuple[str, str, int, str, str]]:
+    """Current rows of the unknown species that were written in some way: table, id, entry, visit, as written."""
+    rows: list[tuple[str, str, int, str, str]] = []
+    for name, table in TABLES.items():
+        if "species_written" in table.columns:
+            held = current(name).filter(species=code).exclude(species_written="").order_by("id")
+            rows += [(name, row[0].hex, *row[1:]) for row in held.values_list("id", "batch_id", "visit", "species_written")]
+    return rows
 
 
 def stand_names() -> list[str]:
@@ -338,16 +348,53 @@ def settle_name(file_name: str, outcome: str) -> int:
 
 
 def save_mapping(name: str, signature: str, spec: dict[str, Any]) -> None:
-    SavedMapping.objects.update_or_create(name=name, defaults={"signature": signature, "spec": spec, "saved_at": datetime.now(UTC)})
-
-
-def mapping_for(signature: str) -> tuple[str, dict[str, Any]] | None:
-    row = SavedMapping.objects.filter(signature=signature).order_by("-saved_at").first()
-    return (row.name, row.spec) if row else None
+    """Keep how a layout is read; the same headings again take the place of what was kept of them."""
+    SavedMapping.objects.update_or_create(
+        signature=signature, defaults={"spec": spec, "saved_at": datetime.now(UTC)}, create_defaults={
+            "name": name, "spec": spec, "saved_at": datetime.now(UTC)},
+    )  # fmt: skip
 
 
 def mappings() -> list[dict[str, Any]]:
-    return list(SavedMapping.objects.order_by("name").values("name", "signature", "spec", "saved_at"))
+    """Kept mappings, by name."""
+    return list(SavedMapping.objects.order_by("name", "id").values("id", "name", "signature", "spec", "saved_at"))
+
+
+def change_mapping(number: int, spec: dict[str, Any]) -> None:
+    SavedMapping.objects.filter(id=number).update(spec=spec, saved_at=datetime.now(UTC))
+
+
+def forget_mapping(number: int) -> bool:
+    """Take a kept mapping away; False where there is none of this number."""
+    return bool(SavedMapping.objects.filter(id=number).delete()[0])
+
+
+def keep_upload(file_name: str, content: bytes, most: int) -> int:
+    """Keep a sent file until it is settled; of each person no more than ``most``, the oldest go first. Returns its number."""
+    row = Upload.objects.create(who=WHO.get(), file_name=file_name, content=zlib.compress(content), sent_at=datetime.now(UTC))
+    own = Upload.objects.filter(who=WHO.get()).order_by("-id").values_list("id", flat=True)
+    Upload.objects.filter(id__in=list(own[most:])).delete()
+    return int(row.id)
+
+
+def upload(number: int) -> tuple[str, bytes, dict[str, Any]] | None:
+    """Name, content and answers so far of a file the same person sent."""
+    row = Upload.objects.filter(id=number, who=WHO.get()).first()
+    return (row.file_name, zlib.decompress(bytes(row.content)), dict(row.answers)) if row else None
+
+
+def uploads() -> list[dict[str, Any]]:
+    """Files the same person sent that are not settled, newest first."""
+    return list(Upload.objects.filter(who=WHO.get()).order_by("-id").values("id", "file_name", "sent_at"))
+
+
+def answer_upload(number: int, answers: dict[str, Any]) -> None:
+    Upload.objects.filter(id=number, who=WHO.get()).update(answers=answers)
+
+
+def drop_upload(number: int) -> bool:
+    """Put a sent file away; False where the same person sent none of this number."""
+    return bool(Upload.objects.filter(id=number, who=WHO.get()).delete()[0])
 
 
 def keep_forecast(stand: str, kind: str, made_on: date, rules_version: str, settings: dict[str, Any], result: dict[str, Any]) -> int:

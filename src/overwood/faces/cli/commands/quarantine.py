@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from pathlib import Path
 
 import click
@@ -15,18 +16,21 @@ from overwood.faces.cli.options import book_option, json_option
 @click.command("quarantine")
 @click.argument("action", type=click.Choice(("list", "show", "release", "discard")), default="list")
 @click.argument("number", type=int, required=False)
+@click.option("--replace", multiple=True, metavar="VISIT", help="Let good rows change stored values of this visit; all: of every one.")
 @book_option
 @json_option
-def command(action: str, number: int | None, book: Path | None, as_json: bool) -> None:
+def command(action: str, number: int | None, replace: tuple[str, ...], book: Path | None, as_json: bool) -> None:
     """List waiting files, show the faults of one, release its good rows, or set it aside."""
-    from overwood.desk import importing, session
+    from overwood.desk import entering, importing, session
 
     session.open_book(book)
     if action != "list" and number is None:
         raise click.UsageError(f"Say which file: overwood quarantine {action} NUMBER.")
     if action == "release" and number is not None:
-        import_.show(importing.release(number, today=dt.date.today()))
-        return
+        consent = entering.ALL if "all" in replace else frozenset(replace)
+        report = importing.release(number, today=dt.date.today(), replace=consent)
+        import_.show(report)
+        sys.exit(1 if report.needs_consent else 0)
     if action == "discard" and number is not None:
         importing.discard(number)
         click.echo(f"File {number} is set aside.")

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import json
-import tempfile
-from pathlib import Path
 from typing import Any
 
 from django.http import HttpRequest
@@ -17,43 +16,89 @@ from overwood.faces.pages import asking, papers, records
 from overwood.faces.pages import importing as importing_pages
 from overwood.faces.pages import rules as rules_pages
 from overwood.faces.pages.api.reading import FAULTS, router
-from overwood.faces.pages.api.shapes import DecisionIn, DrawingIn, EnteredOut, NumberOut, ReportOut, RowIn, RuleIn, WordsIn
+from overwood.faces.pages.api.shapes import ConflictOut, DecisionIn, DrawingIn, EnteredOut, NumberOut, ReportOut, RowIn, RuleIn, WordsIn
 from overwood.ground.errors import Misuse
 from overwood.judgement.course.steps import all_steps
 
 
-@router.post("/records/{table}", response={200: EnteredOut, **FAULTS})
+@router.post("/records/{table}", response={200: EnteredOut, 409: ConflictOut, **FAULTS})
 def record(request: HttpRequest, table: str, asked: RowIn) -> Any:
-    """Write one record, checked as a file is; the same key corrects the record before."""
+    """Write one record, checked as a file is. A correction names in ``replaces`` the record that it saw.
+
+    Where the book has another value under the key, or ``replaces`` is no longer the newest, nothing is written: 409 with both.
+    """
     records.known_table(table)
     records.check_may_write(request, table)
-    report = entering.enter({table: [asked.row]}, today=dt.date.today(), name=f"typed {table}")
+    row = asked.row | ({"record_replaces": asked.replaces} if asked.replaces else {})
+    yes = entering.ALL if asked.replaces else frozenset()
+    report = entering.enter({table: [row]}, today=dt.date.today(), name=f"typed {table}", replace=yes)
     asking.note(request, records.told(report))
+    if report.clashes or report.needs_consent:
+        return 409, {
+            "what": "The book has another value of this record.",
+            "remedy": "Nothing was written. Look at both; to correct it name the record that stands in replaces.",
+            "conflicts": [vars(clash) for clash in report.clashes] or _replaced(report),
+        }
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
     return {"entry": report.batch, "new": report.new, "corrected": report.corrected}
 
 
+def _replaced(report: entering.Report) -> list[dict[str, Any]]:
+    """What would be replaced, record by record, in the fields that differ."""
+    review = report.review
+    visits, others = (review.visits, review.others) if review else ((), ())
+    changes = [change for one in visits for change in one.changes] + [change for one in others for change in one.changes]
+    found: dict[tuple[str, str], dict[str, Any]] = {}
+    for change in changes:
+        empty = {"table": change.table, "key": change.key, "row": change.row, "stored": {}, "came": {}}
+        one = found.setdefault((change.table, change.key), empty)
+        one["stored"][change.column], one["came"][change.column] = change.before, change.after
+    return list(found.values())
+
+
 @router.post("/import", response={200: ReportOut, **FAULTS})
 def bring_in(
-    request: HttpRequest, file: File[UploadedFile], accept: Form[bool] = False, settings: Form[str] = "{}", codes: Form[str] = "{}"
+    request: HttpRequest,
+    file: File[UploadedFile],
+    accept: Form[bool] = False,
+    answers: Form[str] = "{}",
+    settings: Form[str] = "{}",
+    codes: Form[str] = "{}",
+    replace: Form[str] = "",
 ) -> Any:
     """Bring a file in: csv, xlsx, xls, ods or zip. With faults nothing changes, and the file waits.
 
-    ``accept`` takes the proposed mapping of a foreign sheet, with ``settings`` and ``codes`` as JSON objects of what it does not say.
+    A sheet with headings of its own is only looked at (``written`` is false, with its questions and what would come in)
+    until it is sent with ``accept``. ``answers`` is a JSON object of settings, codes, units, columns and tables;
+    ``settings`` and ``codes`` may be given alone. ``replace`` names the visits and records, parted by commas, whose
+    stored values the file may change; ``*`` is every one.
     """
-    told = importing.Answers(accept=accept, settings=_texts(settings, "settings"), codes=_texts(codes, "codes"))
-    name = importing_pages.file_name(file.name, file.size)
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / name
-        path.write_bytes(file.read())
-        try:
-            report = importing.bring_in(path, today=dt.date.today(), answers=told)
-        except importing.NeedsMapping as question:
-            asked = json.dumps(question.proposal["sheets"], default=str)
-            raise Misuse(f"{name} has its own headings; it would be read as {asked}", remedy="Send it again with accept=true.") from None
+    sent = importing.FileSent(name=importing_pages.file_name(file.name, file.size), content=file.read())
+    said = _answers(answers, {"settings": _texts(settings, "settings"), "codes": _texts(codes, "codes")})
+    consent = frozenset(mark.strip() for mark in replace.split(",") if mark.strip())
+    try:
+        report = importing.bring_in(sent, today=dt.date.today(), answers=said, accept=accept, replace=consent)
+    except importing.NeedsAnswers:
+        look = importing.consider(sent, today=dt.date.today(), answers=said)
+        return _report(look.report or entering.Report(sent.name)) | importing.plain(look)
     asking.note(request, importing_pages.told(report))
     return _report(report)
+
+
+def _answers(text: str, more: dict[str, dict[str, str]]) -> importing.Answers:
+    try:
+        kept = json.loads(text or "{}")
+        said = importing.Answers.from_json(kept)
+    except (ValueError, TypeError, AttributeError):
+        raise Misuse("answers is no JSON object of objects.", remedy='Write it as {"settings": {"baf_ft2_ac": "10"}}.') from None
+    return importing.Answers(
+        settings={**said.settings, **more["settings"]},
+        codes={**said.codes, **more["codes"]},
+        units=said.units,
+        columns=said.columns,
+        tables=said.tables,
+    )
 
 
 def _texts(text: str, name: str) -> dict[str, str]:
@@ -70,10 +115,13 @@ def _report(report: entering.Report) -> dict[str, Any]:
     return {
         "file": report.file,
         "entry": report.batch,
+        "written": bool(report.batch) and not report.already,
         "already": report.already,
         "new": report.new,
         "same": report.same,
         "corrected": report.corrected,
+        "needs_consent": list(report.needs_consent),
+        "review": dataclasses.asdict(report.review) if report.review else None,
         "waits_as": report.quarantine,
         "problems": [vars(problem) for problem in report.problems],
     }
@@ -93,9 +141,17 @@ def settle(request: HttpRequest, number: int, release: bool = True) -> Any:
 
 @router.post("/import/entries/{int:number}/undo", response={200: NumberOut, **FAULTS})
 def undo(request: HttpRequest, number: int) -> Any:
-    """Take an entry out of the current view; its rows stay in the history."""
-    undoing.undo(number)
-    asking.note(request, f"entry {number}")
+    """Take an entry out of the current view with all that hangs on it; the number given back takes the undo back."""
+    ruling = undoing.undo(number)
+    asking.note(request, f"entry {number} undone, undo {ruling}")
+    return {"number": ruling}
+
+
+@router.post("/import/undone/{int:number}/redo", response={200: NumberOut, **FAULTS})
+def redo(request: HttpRequest, number: int) -> Any:
+    """Take an undo back."""
+    undoing.redo(number)
+    asking.note(request, f"undo {number} taken back")
     return {"number": number}
 
 

@@ -134,6 +134,24 @@ class RowIn(Schema):
     """One record of a table of the contract, as text by column."""
 
     row: dict[str, str]
+    replaces: str = ""
+
+
+class ClashOut(Schema):
+    """A record of the book beside the one that came, where they differ."""
+
+    table: str
+    key: str
+    row: str
+    stored: dict[str, str]
+    came: dict[str, str]
+
+
+class ConflictOut(Schema):
+    what: str
+    remedy: str
+    held: list[str] = []
+    conflicts: list[ClashOut]
 
 
 class EnteredOut(Schema):
@@ -296,11 +314,16 @@ class ProblemOut(Schema):
 
 
 class ReportOut(Schema):
-    """What came of a file."""
+    """What came of a file, or what would come of it where ``written`` is false; ``needs_consent`` names what ``replace`` must name."""
 
     file: str
     entry: int | None
+    written: bool
     already: bool
+    needs_consent: list[str]
+    review: dict[str, Any] | None
+    sheets: list[dict[str, Any]] = Field(default_factory=list)
+    open_questions: list[dict[str, Any]] = Field(default_factory=list)
     new: dict[str, int]
     same: int
     corrected: list[str]

@@ -16,7 +16,7 @@ def tell_doubles_apart(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('book', '0023_seals_and_ends'),
+        ('book', '0017_clusters'),
     ]
 
     operations = [

@@ -1,0 +1,56 @@
+"""Files a browser sent that are not finished: kept in the book with the answers so far, so that a reload or a restart loses nothing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from overwood.desk.importing import FileSent
+from overwood.ground.errors import NotFound
+
+# Files a person may leave unfinished; the oldest go first.
+_MOST = 8
+
+
+def keep(sent: FileSent) -> int:
+    """Keep a file until it is written or put away; returns its number."""
+    from overwood.memory.book import store
+
+    return store.keep_upload(sent.name, sent.content, _MOST)
+
+
+def one(number: int) -> tuple[FileSent, dict[str, Any]]:
+    """An unfinished file of the same person, with the answers given so far.
+
+    Raises
+    ------
+    NotFound
+        when there is none of this number.
+    """
+    from overwood.memory.book import store
+
+    row = store.upload(number)
+    if row is None:
+        raise NotFound(f"no file {number} is unfinished.", remedy="Send the file again on the page Import.")
+    name, content, answers = row
+    return FileSent(name=name, content=content), answers
+
+
+def unfinished() -> list[dict[str, Any]]:
+    """Files of the same person that are neither written nor put away, the newest first."""
+    from overwood.memory.book import store
+
+    return store.uploads()
+
+
+def answer(number: int, answers: dict[str, Any]) -> None:
+    """Keep the answers given so far."""
+    from overwood.memory.book import store
+
+    store.answer_upload(number, answers)
+
+
+def drop(number: int) -> None:
+    """Put a file away: it was written, or is not wanted."""
+    from overwood.memory.book import store
+
+    store.drop_upload(number)

@@ -1,0 +1,73 @@
+"""What a file would come to, in the words that the command and the page both use."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from overwood.desk.importing import RowSums
+    from overwood.desk.review import Change, RecordReview, Review, VisitReview, VisitTotals
+
+_STATES = {
+    "new": "new",
+    "adds": "adds to it",
+    "replaces": "replaces values",
+    "same": "there already",
+    "conflict": "is in dispute with what is there",
+}
+
+
+def state(code: str) -> str:
+    """What a file does to a visit or a record."""
+    return _STATES.get(code, code)
+
+
+def totals(seen: VisitTotals | None) -> str:
+    """Points, stems, basal area and trees per acre of a visit; what a kind of visit has none of is left out."""
+    if seen is None:
+        return ""
+    parts = [f"{seen.points:,} points", f"{seen.stems:,} stems"]
+    if seen.ba_ft2_ac is not None:
+        parts.append(f"{seen.ba_ft2_ac:,.1f} ft2/ac basal area")
+    if seen.trees_ac is not None:
+        parts.append(f"{seen.trees_ac:,.0f} trees/ac")
+    return ", ".join(parts)
+
+
+def visit(seen: VisitReview) -> str:
+    """One visit of a review in a line."""
+    rows = ", ".join(f"{count:,} {table}" for table, count in seen.rows.items() if count)
+    said = f"{seen.visit} ({seen.kind} of {seen.stand}, {seen.visited_on}): {state(seen.state)}"
+    before = f"; now {totals(seen.before)}; then {totals(seen.after)}" if seen.before else f"; {totals(seen.after)}"
+    same = f"; {seen.same:,} rows are there already" if seen.same else ""
+    return said + (f"; {rows} come in" if rows else "") + same + before
+
+
+def change(one: Change) -> str:
+    """An old value beside the new one."""
+    return f"{one.table} {one.key}: {one.column} {one.before or 'blank'} -> {one.after or 'blank'}"
+
+
+def record(one: RecordReview) -> str:
+    """A property, stand or operation of a review in a line."""
+    return f"{one.table} {one.key}: {state(one.state)}"
+
+
+def replacements(review: Review) -> list[str]:
+    """Everything that would be replaced or withdrawn, old beside new."""
+    lines = []
+    for seen in review.visits:
+        lines += [change(one) for one in seen.changes] + [f"{row}: withdrawn" for row in seen.withdrawn]
+        lines += [f"{row}: another record of it is there; both would be in dispute" for row in seen.clashes]
+    for other in review.others:
+        lines += [change(one) for one in other.changes]
+    return lines
+
+
+def sums(rows: RowSums) -> str:
+    """Rows of a file by what became of them; the parts add up, and it is said where they do not."""
+    parts = (
+        f"{rows.rows:,} rows = {rows.stored:,} stored + {rows.empty_plots:,} empty plots + {rows.notes:,} headings, totals and notes"
+        f" + {rows.refused:,} refused + {rows.already:,} already there"
+    )
+    return parts if rows.closes else f"{parts}: THESE DO NOT ADD UP, tell us"

@@ -1,0 +1,113 @@
+"""What becomes of the rows of a file adds up, whatever stands in them; and a look writes nothing."""
+
+from __future__ import annotations
+
+import dataclasses
+import shutil
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from conftest import TODAY
+from overwood.desk import entering, importing, session
+from overwood.memory.book import store
+from records import SHEETS, write
+
+ANSWERS = importing.Answers(settings={"stand": "A1", "visited_on": "2025-05-14", "baf_ft2_ac": "10"})
+POINTS = st.sampled_from(("1", "2", "3", "Total", ""))
+SPECIES = st.sampled_from(("WO", "BO", "none", "zebra tree", "", "-"))
+SIZES = st.sampled_from(("18", "21.5", "x", "", "-3", "12"))
+LINES = st.lists(st.tuples(POINTS, SPECIES, SIZES), min_size=1, max_size=12)
+
+
+@pytest.fixture(scope="module")
+def stand_file(tmp_path_factory, empty_book_file):
+    """A book with one stand nobody has visited."""
+    folder = tmp_path_factory.mktemp("sums")
+    shutil.copy(empty_book_file, folder / "one.sqlite3")
+    session.open_book(folder / "one.sqlite3")
+    importing.bring_in(write(folder, {name: SHEETS[name] for name in ("properties", "stands")}), today=TODAY)
+    session.close()
+    return folder / "one.sqlite3"
+
+
+def _sent(lines):
+    rows = [f"{point},{number},{species},{size}" for number, (point, species, size) in enumerate(lines, start=1)]
+    return importing.FileSent(name="cruise.csv", content=("Pt,Tree,Sp,DBH (in)\n" + "\n".join(rows) + "\n").encode())
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(lines=LINES)
+def test_the_rows_of_any_sheet_add_up_before_and_after_and_a_look_writes_nothing(stand_file, tmp_path, lines):
+    session.open_book(stand_file)
+    before = session.data_version()
+    sent = _sent(lines)
+
+    look = importing.consider(sent, today=TODAY, answers=ANSWERS)
+
+    assert session.data_version() == before and store.records("trees") == []
+    if look.report is None:
+        assert look.open_questions or not look.understood
+        return
+    sums = look.report.review.sums
+    assert sums.closes
+    assert sums.rows == sum(1 for line in sent.content.decode().splitlines() if line.replace(",", "").strip())
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(lines=st.lists(st.tuples(st.sampled_from(("1", "2", "x y")), st.sampled_from(("802", "833", "")), st.sampled_from(("18", "x", ""))), min_size=1, max_size=8))  # fmt: skip
+def test_the_rows_of_the_programs_own_sheets_add_up_too(stand_file, lines):
+    session.open_book(stand_file)
+    trees = "".join(f"V,{point},{number},{species},{size}\n" for number, (point, species, size) in enumerate(lines, start=1))
+    sheets = {
+        "visits": "visit,stand,kind,visited_on\nV,A1,cruise,2025-05-14\n",
+        "points": "visit,point\nV,1\nV,2\n",
+        "trees": f"visit,point,tree,species,dbh_in\n{trees}",
+    }
+    from records import zipped
+
+    look = importing.consider(importing.FileSent(name="own.zip", content=zipped(sheets)), today=TODAY)
+
+    sums = look.report.review.sums
+    assert sums.closes and sums.rows == sum(text.count("\n") for text in sheets.values())
+
+
+def test_a_file_that_changes_a_visit_stores_nothing_until_its_visit_is_named(sqlite_book, tmp_path):
+    importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
+    changed = {name: text.replace("18.2", "19.9") for name, text in SHEETS.items()}
+
+    report = importing.bring_in(write(tmp_path, changed, "second.zip"), today=TODAY)
+
+    assert (report.batch, report.needs_consent) == (None, ("A1-c",))
+    assert [(change.before, change.after) for visit in report.review.visits for change in visit.changes] == [("18.2", "19.9")]
+    assert 18.2 in [tree.dbh_in for tree in store.records("trees")]
+    report = importing.bring_in(tmp_path / "second.zip", today=TODAY, replace=frozenset({"A1-c"}))
+    assert report.batch and 19.9 in [tree.dbh_in for tree in store.records("trees")]
+
+
+def test_a_mapping_of_the_old_kind_moves_without_its_answers(sqlite_book):
+    from importlib import import_module
+
+    moved = import_module("overwood.memory.book.migrations.0018_layouts")
+    old = {
+        "sheet": "cruise",
+        "table": "trees",
+        "columns": {"species": {"from": "Sp", "unit": ""}, "dbh_in": {"from": "DBH", "unit": "cm"}},
+        "codes": {"species": {"WO": "802", "RO": ""}},
+        "constants": {"stand": "K1", "visited_on": "2025-05-14", "baf_ft2_ac": "10"},
+        "not_used": ["Crew"],
+    }
+
+    layout = importing.Mapping.from_json(moved.layout(old))
+
+    assert dataclasses.asdict(layout)["columns"] == {"Sp": "species", "DBH": "dbh_in", "Crew": "-"}
+    assert (layout.units, layout.codes) == ({"dbh_in": "cm"}, {"species": {"WO": "802"}})
+    assert "K1" not in str(layout) and "2025" not in str(layout)
+
+
+def test_consent_to_all_is_one_word(sqlite_book, tmp_path):
+    importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
+    changed = {name: text.replace("18.2", "19.9") for name, text in SHEETS.items()}
+
+    assert importing.bring_in(write(tmp_path, changed, "second.zip"), today=TODAY, replace=entering.ALL).batch

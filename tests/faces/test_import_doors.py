@@ -1,0 +1,310 @@
+"""A second file never speaks for the first: by the command and by the page alike."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import re
+import shutil
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from overwood.memory.book import store
+
+NORTH = "Pt,Tree,Sp,DBH (in)\n1,1,WO,18\n1,2,BO,21.5\n2,1,WO,17\n"
+SOUTH = "Pt,Tree,Sp,DBH (in)\n1,1,YP,15.4\n1,2,RM,8\n2,1,YP,12\n"
+CODES = "Plot,Tree,Sp,DBH (in)\n1,1,WO,18\n1,2,ZORK,14\n1,3,PLUGH,12\n"
+PRISM = {"stand": "K1", "visited_on": "2025-05-14", "baf_ft2_ac": "10"}
+PLOTS = {"stand": "K2", "visited_on": "2025-06-01", "plot_area_ac": "0.1"}
+
+
+@dataclass(frozen=True)
+class Came:
+    """What a door said, and whether it took the file."""
+
+    taken: bool
+    text: str
+
+
+@dataclass
+class Command:
+    """`overwood import`, as a user without a terminal types it."""
+
+    book: Path
+    more: dict[str, Any] = field(default_factory=dict)
+
+    def send(self, path, answers=None, *, yes=True, codes=None, replace=()):
+        words = ["import", str(path), "--book", str(self.book), *(["--yes"] if yes else [])]
+        words += [word for name, value in (answers or {}).items() for word in ("--set", f"{name}={value}")]
+        words += [word for name, value in (codes or {}).items() for word in ("--code", f"{name}={value}")]
+        words += [word for mark in replace for word in ("--replace", mark)]
+        return self.run(*words)
+
+    def run(self, *words):
+        from overwood.faces.cli import main as door
+
+        out = io.StringIO()
+        status = 0
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
+            try:
+                door.main([str(word) for word in words])
+            except SystemExit as done:
+                status = int(done.code or 0)
+        return Came(status == 0, " ".join(out.getvalue().split()))
+
+
+@dataclass
+class Page:
+    """The import page, as a browser sends to it."""
+
+    client: Any
+
+    def send(self, path, answers=None, *, yes=True, codes=None, replace=()):
+        from django.core.files.uploadedfile import SimpleUploadedFile
+
+        fields: dict[str, Any] = {"file": SimpleUploadedFile(path.name, path.read_bytes()), "accept": "yes" if yes else "no"}
+        fields |= {f"set.{name}": value for name, value in (answers or {}).items()}
+        fields |= {f"code.{name}": value for name, value in (codes or {}).items()}
+        fields["replace"] = list(replace)
+        answer = self.client.post("/import/", fields)
+        return Came(answer.status_code == 200, " ".join(answer.content.decode().split()))
+
+
+@pytest.fixture(scope="module")
+def pages():
+    from django.test import override_settings
+
+    from overwood.faces.pages.serving import Told, web_settings
+
+    with override_settings(**web_settings(Told()) | {"ALLOWED_HOSTS": ["testserver"]}):
+        yield
+
+
+@pytest.fixture(scope="module")
+def woods_file(tmp_path_factory, empty_book_file):
+    """A property with seven stands nobody has visited."""
+    from overwood.desk import session
+
+    folder = tmp_path_factory.mktemp("mill")
+    book = folder / "woods.sqlite3"
+    shutil.copy(empty_book_file, book)
+    (folder / "properties.csv").write_text("property,name\nmillrun,Mill Run\n")
+    (folder / "stands.csv").write_text("Stand,Acres\n" + "".join(f"K{n},20\n" for n in range(1, 8)))
+    door = Command(book)
+    assert door.send(folder / "properties.csv", yes=False).taken
+    came = door.send(folder / "stands.csv", {"property": "millrun"})
+    assert came.taken, came.text
+    session.backup(folder / "copy.sqlite3")
+    return folder / "copy.sqlite3"
+
+
+@pytest.fixture
+def woods(woods_file, tmp_path):
+    from django.db import connections
+
+    from overwood.desk import session
+
+    book = tmp_path / "book.sqlite3"
+    shutil.copy(woods_file, book)
+    session.open_book(book)
+    yield book
+    connections.close_all()
+
+
+@pytest.fixture(params=["command", "page"])
+def door(request, woods, pages):
+    if request.param == "command":
+        return Command(woods)
+    from django.core import signing
+    from django.test import Client
+
+    from overwood.faces.pages import asking, guard
+    from overwood.faces.pages.serving import Told
+
+    asking.begin(Told(book=str(woods), on="2026-01-15"))
+    client = Client()
+    client.cookies[guard.COOKIE] = signing.dumps("owner", salt=guard.COOKIE)
+    return Page(client)
+
+
+@pytest.fixture
+def command(woods):
+    return Command(woods)
+
+
+@pytest.fixture
+def sheet(tmp_path):
+    def written(name, text):
+        path = tmp_path / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text)
+        return path
+
+    return written
+
+
+def dbh_by_stand():
+    stands = {visit.visit: visit.stand for visit in store.records("visits")}
+    trees: dict[str, list[float]] = {}
+    for tree in store.records("trees"):
+        trees.setdefault(stands[tree.visit], []).append(tree.dbh_in)
+    return {stand: sorted(sizes) for stand, sizes in trees.items()}
+
+
+def test_the_property_keeps_its_name_when_stands_come_in_without_it(woods):
+    assert [one.name for one in store.records("properties")] == ["Mill Run"]
+    assert len(store.records("stands")) == 7
+
+
+def test_a_second_file_with_known_headings_is_asked_for_its_own_stand_day_and_plot(door, sheet):
+    assert door.send(sheet("north/cruise.csv", NORTH), PRISM).taken
+
+    came = door.send(sheet("south/cruise.csv", SOUTH), yes=False)
+
+    assert dbh_by_stand() == {"K1": [17, 18, 21.5]}
+    for asked in ("stand", "visited_on", "baf_ft2_ac"):
+        assert asked in came.text
+    assert door.send(sheet("south/cruise.csv", SOUTH), PLOTS).taken
+    assert dbh_by_stand() == {"K1": [17, 18, 21.5], "K2": [8, 12, 15.4]}
+
+
+def test_a_second_file_without_answers_is_not_taken_even_with_a_yes(door, sheet):
+    door.send(sheet("north/cruise.csv", NORTH), PRISM)
+
+    assert not door.send(sheet("south/cruise.csv", SOUTH)).taken
+
+    assert dbh_by_stand() == {"K1": [17, 18, 21.5]}
+
+
+def test_another_file_of_the_same_visit_shows_old_beside_new_and_changes_nothing_without_a_yes(door, sheet):
+    door.send(sheet("north/cruise.csv", NORTH), PRISM)
+    (visit,) = [one.visit for one in store.records("visits")]
+
+    came = door.send(sheet("south/cruise.csv", SOUTH), PRISM)
+
+    assert not came.taken
+    assert "18" in came.text and "15.4" in came.text and visit in came.text
+    assert dbh_by_stand() == {"K1": [17, 18, 21.5]}
+    assert door.send(sheet("south/cruise.csv", SOUTH), PRISM, replace=[visit]).taken
+    assert dbh_by_stand() == {"K1": [8, 12, 15.4]}
+
+
+def test_known_headings_are_known_under_any_file_name(door, sheet):
+    door.send(sheet("north/cruise.csv", NORTH), PRISM)
+
+    came = door.send(sheet("ridge.csv", SOUTH), yes=False)
+
+    assert "known" in came.text and "not understood" not in came.text
+    assert door.send(sheet("ridge.csv", SOUTH), {**PLOTS, "visited_on": "2025-06-20"}).taken
+    assert dbh_by_stand()["K2"] == [8, 12, 15.4]
+
+
+def test_a_file_of_which_nothing_was_stored_can_be_sent_again(door, sheet):
+    nothing = sheet("songs.csv", "Alpha,Beta\nla,li\n")
+
+    for _ in range(2):
+        came = door.send(nothing, yes=True)
+        assert not came.taken and "already in the book" not in came.text
+    assert not [one for one in store.batches() if one["file_name"] == "songs.csv"]
+
+
+def test_an_answer_that_led_to_faults_is_not_kept(door, sheet):
+    bad = {"stand": "K1", "visited_on": "5/12/2026", "baf_ft2_ac": "ten"}
+    assert not door.send(sheet("w.csv", "Plot,Tree,Sp,DBH (in)\n1,1,WO,18\n1,2,BO,21\n"), bad).taken
+
+    came = door.send(sheet("w.csv", "Plot,Tree,Sp,DBH (in)\n1,1,WO,18\n1,2,BO,21\n"), yes=False)
+
+    assert "baf_ft2_ac" in came.text and "visited_on" in came.text
+    assert "ten" not in re.findall(r"\w+", came.text.replace("Listen", ""))
+    good = {**PRISM, "visited_on": "2025-05-12"}
+    assert door.send(sheet("w.csv", "Plot,Tree,Sp,DBH (in)\n1,1,WO,18\n1,2,BO,21\n"), good).taken
+
+
+def test_the_same_file_with_other_codes_takes_the_place_of_its_earlier_entry(door, sheet):
+    answers = {"stand": "K6", "visited_on": "2025-05-14", "plot_area_ac": "0.1"}
+    path = sheet("codes.csv", CODES)
+    assert door.send(path, answers).taken
+    (visit,) = [one.visit for one in store.records("visits")]
+
+    came = door.send(path, answers, codes={"ZORK": "403", "PLUGH": "541"})
+    assert "already in the book" not in came.text and "403" in came.text
+    assert sorted(tree.species for tree in store.records("trees")) == [802, 999, 999]
+    came = door.send(path, answers, codes={"ZORK": "403", "PLUGH": "541"}, replace=[visit])
+
+    assert came.taken
+    assert sorted(tree.species for tree in store.records("trees")) == [403, 541, 802]
+    assert "already in the book" in door.send(path, answers, codes={"ZORK": "403", "PLUGH": "541"}).text
+
+
+def test_a_code_that_stands_in_no_sheet_is_refused(door, sheet):
+    came = door.send(sheet("north/cruise.csv", NORTH), PRISM, codes={"TYPO": "833"})
+
+    assert not came.taken and "TYPO" in came.text
+    assert dbh_by_stand() == {}
+
+
+def test_a_missing_stand_is_one_fault(door, sheet):
+    answers = {"stand": "K99", "visited_on": "2025-05-14", "plot_area_ac": "0.1"}
+
+    came = door.send(sheet("codes.csv", CODES), answers)
+
+    assert not came.taken
+    assert came.text.count("no stand") + came.text.count("no such stand") + came.text.count("not in the book") == 1, came.text
+    assert "There is no such visit" not in came.text
+
+
+def test_unknown_species_are_mended_after_with_their_history(command, sheet):
+    command.send(sheet("codes.csv", CODES), {"stand": "K6", "visited_on": "2025-05-14", "plot_area_ac": "0.1"})
+    listed = command.run("mend-species", "--book", command.book).text
+    assert "ZORK" in listed and "PLUGH" in listed and "K6" in listed
+
+    assert command.run("mend-species", "ZORK=403", "--book", command.book).taken
+
+    trees = {tree.tree: tree for tree in store.records("trees")}
+    assert [trees[number].species for number in ("1", "2", "3")] == [802, 403, 999]
+    history = store.history("trees", trees["2"].id)
+    assert [row["species"] for row in history] == [403, 999]
+    assert "ZORK" not in command.run("mend-species", "--book", command.book).text
+    assert not command.run("mend-species", "ZORK=403", "--book", command.book).taken
+
+
+def test_a_kept_mapping_holds_headings_and_no_answers(command, sheet):
+    command.send(sheet("north/cruise.csv", NORTH), PRISM)
+    numbers = sorted(map(int, re.findall(r'"number": (\d+)', command.run("mappings", "--json", "--book", command.book).text)))
+
+    shown = command.run("mappings", numbers[-1], "--json", "--book", command.book).text
+
+    assert "dbh_in" in shown and "K1" not in shown and "2025-05-14" not in shown and "baf" not in shown
+
+
+def test_a_kept_mapping_is_mended_and_forgotten(command, sheet):
+    command.send(sheet("north/cruise.csv", NORTH), PRISM)
+    listed = command.run("mappings", "--json", "--book", command.book).text
+    number = max(map(int, re.findall(r'"number": (\d+)', listed)))
+
+    assert "height_ft" in command.run("mappings", number, "--map", "Tree=height_ft", "--book", command.book).text
+    assert not command.run("mappings", number, "--map", "Tree=songs", "--book", command.book).taken
+    assert command.run("mappings", number, "--forget", "--book", command.book).taken
+    assert not command.run("mappings", number, "--book", command.book).taken
+
+
+def test_the_command_without_a_yes_says_what_to_answer_and_is_no_error(command, sheet):
+    came = command.send(sheet("codes.csv", CODES), yes=False)
+
+    assert came.taken and "Error" not in came.text and "Usage" not in came.text
+    assert "nothing was written. Answer, and add --yes:" in came.text
+
+
+def test_an_undo_names_what_hangs_on_it_and_can_be_taken_back(command, sheet):
+    command.send(sheet("north/cruise.csv", NORTH), PRISM)
+    (entry,) = [one["id"] for one in store.batches() if one["file_name"] == "cruise.csv"]
+
+    undone = command.run("entries", "--undo", entry, "--book", command.book)
+
+    assert undone.taken and "3 trees" in undone.text and dbh_by_stand() == {}
+    number = re.search(r"--redo (\d+)", undone.text)[1]
+    assert command.run("entries", "--redo", number, "--book", command.book).taken
+    assert dbh_by_stand() == {"K1": [17, 18, 21.5]}
