@@ -9,6 +9,7 @@ $(VENV)/.run: requirements/run.txt pyproject.toml
 	@echo "Installing the hashed lock into $(VENV) (once) ..."
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/run.txt
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps -e .
+	@$(BIN)/python -m overwood.desk.warm
 	@touch $@
 
 $(VENV)/.test: requirements/test.txt $(VENV)/.run

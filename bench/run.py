@@ -172,7 +172,6 @@ def random_stand(trees: int, side_m: float):
 def bench_light() -> None:
     from overwood.science.light.field import light_field
     from overwood.science.light.ledger import Ledger
-    from overwood.science.light.plain import light_field_plain
     from overwood.science.light.raster import Raster
     from overwood.science.light.sky import sky_directions
 
@@ -194,30 +193,51 @@ def bench_light() -> None:
     print(
         f"  one tree's change: {1e6 * one:.0f} CPU us; recomputing costs {whole / one:,.0f} times as much; shadows held {(ledger.place.nbytes + ledger.factor.nbytes + ledger.passing.nbytes) / 1e6:.0f} MB"
     )
+
+
+def bench_peers() -> None:
+    """The field beside other ways to the same rays, all on one thread."""
+    from overwood.science.light.field import light_field
+    from overwood.science.light.plain import light_field_plain
+    from overwood.science.light.raster import Raster
+    from overwood.science.light.sky import sky_directions
+
     few, small = random_stand(200, 60.0), sky_directions(60, "overcast")
     block = Raster.near(60.0, 60.0, 3.0)
     light_field(few, small, block, edge="open")
     fast, slow = (
         min(_cpu(lambda path=path: path(few, small, block, edge="open")) for _ in range(3)) for path in (light_field, light_field_plain)
     )
-    print(f"  plain numpy, ray by ray, 200 trees, 400 points, 60 directions: {slow / fast:,.0f} times the compiled path")
-    _bench_embree(few, small, block, fast)
+    rays = block.rows * block.columns * len(small.z)
+    print(f"  200 trees, {rays:,} rays: {1e9 * fast / rays:.0f} ns a ray; the plain numpy path that checks it {slow / fast:,.0f} times")
+    _bench_peers(few, small, block, fast)
 
 
-def _bench_embree(crowns, ways, block, ours: float) -> None:
+def _bench_peers(crowns, ways, block, ours: float) -> None:
+    """Other ways to the same rays, what they build beforehand outside the clock: CPU and wall as ratios, and how far they are off."""
+    import brute
+
+    from overwood.science.light.field import light_field
+
+    field = light_field(crowns, ways, block, edge="open")
+    wall = min(_timed(lambda: light_field(crowns, ways, block, edge="open")) for _ in range(5))
+
+    def row(name: str, work) -> None:
+        off = 100 * (work() - field)
+        cpu, took = min(_cpu(work) for _ in range(3)), min(_timed(work) for _ in range(3))
+        rms, most = np.sqrt((off**2).mean()), np.abs(off).max()
+        print(f"  {name}: {cpu / ours:.0f} times the CPU, {took / wall:.0f} times the wall; light rms {rms:.3f}, most {most:.2f} points")
+
+    row("compiled brute force, every ray against every crown", lambda: brute.light(crowns, ways, block))
     try:
-        from embree_peer import light_by_embree
+        from embree_peer import Scene, light_at_once, light_by_calls
     except ImportError:
         print("  Embree peer not installed here; left out")
         return
-    from overwood.science.light.field import light_field
-
     for subdivisions in (2, 3):
-        theirs = min(_cpu(lambda n=subdivisions: light_by_embree(crowns, ways, block, subdivisions=n)) for _ in range(3))
-        off = 100 * (light_by_embree(crowns, ways, block, subdivisions=subdivisions) - light_field(crowns, ways, block, edge="open"))
-        rms, most = np.sqrt((off**2).mean()), np.abs(off).max()
-        facets = 20 * 4**subdivisions
-        print(f"  Embree peer, same rays, {facets} facets: {theirs / ours:.0f} times the CPU; light rms {rms:.3f}, most {most:.2f} points")
+        scene, facets = Scene.of(crowns, subdivisions), 20 * 4**subdivisions
+        row(f"Embree, {facets} facets, one call for all rays", lambda scene=scene: light_at_once(scene, ways, block))
+        row(f"Embree, {facets} facets, one call a direction", lambda scene=scene: light_by_calls(scene, ways, block))
 
 
 def bench_marking(folder: Path) -> None:
@@ -423,22 +443,37 @@ def bench_commands(folder: Path) -> None:
     assert sqlite3.connect(book).execute("select count(*) from trees").fetchone()[0] > 0
 
 
+PARTS = {
+    "light": lambda _: bench_light(),
+    "light beside peers": lambda _: bench_peers(),
+    "burn days": lambda _: bench_burn_days(),
+    "futures": lambda _: bench_futures(),
+    "marking": bench_marking,
+    "marking beside HiGHS": bench_marking_beside_highs,
+    "marking 20 acres": lambda _: bench_marking_20_acres(),
+    "evidence": lambda _: bench_evidence(),
+    "timber": lambda _: bench_timber(),
+    "pages": lambda _: desk.bench_pages(),
+    "kills": lambda _: desk.bench_kills(20),
+}
+
+
 def main() -> None:
+    """Each part in a process of its own: threads and memory of one must not be counted to another."""
+    if len(sys.argv) == 3:
+        wall, cpu = time.perf_counter(), time.process_time()
+        PARTS[sys.argv[1]](Path(sys.argv[2]))
+        print(f"  ({sys.argv[1]}: {time.process_time() - cpu:.1f} CPU s, {time.perf_counter() - wall:.1f} s wall)", flush=True)
+        return
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        # First, because a child's peak memory counts from what its parent held.
         bench_import(folder)
         bench_commands(folder)
-        bench_light()
-        bench_burn_days()
-        bench_futures()
-        bench_marking(folder)
-        bench_marking_beside_highs(folder)
-        bench_marking_20_acres()
-        bench_evidence()
-        bench_timber()
-        desk.bench_pages()
-        desk.bench_kills(20)
+        for part in PARTS:
+            # Threads that wait must not spin, or their waiting is counted as work; beside peers of one thread the field has one too.
+            threads = {"NUMBA_NUM_THREADS": "1"} if part == "light beside peers" else {}
+            env = os.environ | {"OMP_WAIT_POLICY": "passive"} | threads
+            subprocess.run([sys.executable, __file__, part, name], check=True, env=env)
 
 
 if __name__ == "__main__":

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from overwood.desk.formulas.keys import Formula, Key, Values
 from overwood.ground.species import by_code
-from overwood.judgement.futures.start import SOURCES
 from overwood.judgement.rules import load
-from overwood.science import regeneration
 
+# The futures bring the compiler with them, which no other formula needs: they are imported where they are asked for.
 # What growth under light reads of the parameters of a future.
 _READ = (
     "light_no_gain", "light_seedling", "light_established", "light_sprout", "established_ft", "growth_seedling_ft_yr", "growth_established_ft_yr",
@@ -16,6 +15,9 @@ _READ = (
 
 
 def _growth(species: int, light_pct: float, height_ft: float, years: int) -> Values:
+    from overwood.judgement.futures.start import SOURCES
+    from overwood.science import regeneration
+
     rules, light, height = load(), light_pct / 100, height_ft
     p = {name: rules.number(SOURCES[name]) for name in _READ}
     entry = by_code(species)
@@ -36,6 +38,8 @@ def _notes(species: int, **_: object) -> list[str]:
 
 
 def _crops(years: int, good_share: float, seed: int) -> Values:
+    from overwood.science import regeneration
+
     found = regeneration.crop_years(years, good_share, seed)
     return {"good_years": found, "good_count": len(found)}
 

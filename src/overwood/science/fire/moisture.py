@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 
-import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -76,18 +75,9 @@ def lagged_pct(equilibrium: ArrayLike, start_pct: float, lag_h: float) -> Array:
     >>> round(float(lagged_pct(np.full(5, 7.0), 15.0, 10.0)[-1]), 3)
     11.852
     """
-    return np.asarray(_lagged(np.asarray(equilibrium, dtype=float), start_pct, float(np.exp(-1 / lag_h))))
+    from overwood.science.fire.moisture_hours import lagged
 
-
-@numba.njit(cache=True)
-def _lagged(equilibrium, moisture, keeps):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    found = np.empty(len(equilibrium))
-    for hour in range(len(equilibrium)):
-        aim = equilibrium[hour]
-        if not np.isnan(aim):
-            moisture = aim + (moisture - aim) * keeps
-        found[hour] = moisture
-    return found
+    return np.asarray(lagged(np.asarray(equilibrium, dtype=float), start_pct, float(np.exp(-1 / lag_h))))
 
 
 @functools.cache
@@ -190,35 +180,9 @@ def litter_pct(temp_f: ArrayLike, rh_pct: ArrayLike, wind_mi_h: ArrayLike, rain_
     19.35
     """
     t, h, w, r = (np.asarray(value, dtype=float) for value in (temp_f, rh_pct, wind_mi_h, rain_in))
-    return np.asarray(_litter((t - 32) / 1.8, h, w * 1.609344, np.nan_to_num(r) * 25.4, start_pct))
+    from overwood.science.fire.moisture_hours import litter
 
-
-@numba.njit(cache=True)
-def _litter(t, h, w, r, m):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    found = np.empty(len(t))
-    for i in range(len(t)):
-        if r[i] > 0:
-            before = m
-            m = before + 42.5 * r[i] * np.exp(-100 / (251 - before)) * (1 - np.exp(-6.93 / r[i]))
-            if before > 150:
-                m += 0.0015 * (before - 150) ** 2 * np.sqrt(r[i])
-            m = min(m, 250.0)
-        if not (np.isnan(t[i]) or np.isnan(h[i]) or np.isnan(w[i])):
-            warm = 0.18 * (21.1 - t[i]) * (1 - np.exp(-0.115 * h[i]))
-            dry = 0.942 * h[i] ** 0.679 + 11 * np.exp((h[i] - 100) / 10) + warm
-            wet = 0.618 * h[i] ** 0.753 + 10 * np.exp((h[i] - 100) / 10) + warm
-            if m > dry:
-                m = dry + (m - dry) * 10 ** -_rate(h[i], t[i], w[i])
-            elif m < wet:
-                m = wet + (m - wet) * 10 ** -_rate(100 - h[i], t[i], w[i])
-        found[i] = m
-    return found
-
-
-@numba.njit(cache=True)
-def _rate(h, t, w):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    k = 0.424 * (1 - (h / 100) ** 1.7) + 0.0694 * np.sqrt(w) * (1 - (h / 100) ** 8)
-    return k * 0.0579 * np.exp(0.0365 * t)
+    return np.asarray(litter((t - 32) / 1.8, h, w * 1.609344, np.nan_to_num(r) * 25.4, start_pct))
 
 
 def drought_step(previous: float, max_temp_f: float, net_rain_in: float, annual_rain_in: float) -> float:

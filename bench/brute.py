@@ -1,0 +1,34 @@
+"""The light field by brute force, compiled: every ray against every crown, with no thought of where a shadow can fall."""
+
+from __future__ import annotations
+
+import math
+
+import numba
+import numpy as np
+
+from overwood.science.light.shadow import LEVEL, depth_at, pieces, seen, shadow_of
+
+
+@numba.njit(cache=True, error_model="numpy", fastmath={"contract"})
+def _light(crowns, ways, floor):
+    light = np.zeros((floor.rows, floor.columns))
+    for d in range(len(ways)):
+        shadows = [shadow_of(piece, ways[d], floor, 0.0, 0.0) for piece in crowns]
+        for i in range(floor.rows):
+            for j in range(floor.columns):
+                depth = 0.0
+                for t in range(len(crowns)):
+                    s = shadows[t]
+                    v = i - s.row
+                    e = j - s.column - s.lean * v
+                    q = 1 - s.d * v * v - s.a * e * e
+                    if q > 0:
+                        depth += depth_at(s, crowns[t], ways[d], j - s.column, v, q, 0.0, 0.0, floor)
+                light[i, j] += ways[d, 3] * math.exp(-depth)
+    return light
+
+
+def light(crowns, ways, raster):
+    """Share of open light of a block with open edges on level ground."""
+    return _light(pieces(crowns.ordered())[0], seen(ways, LEVEL), raster.floor("open"))

@@ -1,0 +1,57 @@
+"""Compiles light, marking and fuel moisture once, so that no compiler runs in a user's first minute: `python -m overwood.desk.warm`."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
+
+_SIDE_FT, _TREES = 120.0, 12
+
+
+def parts() -> Iterator[tuple[str, Callable[[], object]]]:
+    """What is compiled, and the work that makes the compiler see it."""
+    yield "light below crowns and the search for leave trees", _marking
+    yield "moisture of litter hour by hour", _moisture
+
+
+def _marking() -> None:
+    from overwood.judgement import marking, stem_map
+    from overwood.judgement.marking_wants import default_wants
+    from overwood.judgement.rules import load
+
+    places = [(10.0 + 37 * n % 110, 10.0 + 53 * n % 110) for n in range(_TREES)]
+    stems = tuple(
+        Stem(visit="m", stem=str(n), species=(802, 833)[n % 2], dbh_in=16.0, east_ft=x, north_ft=y, crown_class="codominant")
+        for n, (x, y) in enumerate(places)
+    )
+    file = StandFile(
+        stand=Stand(stand="W", property="P"),
+        visits=(Visit(visit="m", stand="W", kind="stem map", visited_on=dt.date.min),),
+        stem_maps=(StemMap(visit="m", width_ft=_SIDE_FT, height_ft=_SIDE_FT, edge="torus"),),
+        stems=stems,
+    )
+    rules = load()
+    marking.search(stem_map.block_of(file, rules), default_wants(rules), rules, seed=1, moves=1)
+
+
+def _moisture() -> None:
+    from overwood.science.fire import moisture
+
+    hours = np.full(3, 50.0)
+    moisture.litter_pct(hours, hours, np.full(3, 5.0), np.zeros(3), start_pct=20.0)
+    moisture.lagged_pct(hours, 15.0, 10.0)
+
+
+def warm(say: Callable[[str], object] = print) -> None:
+    """Compile what is not compiled yet, saying what goes on."""
+    for title, work in parts():
+        say(f"Compiling once: {title} ...")
+        work()
+
+
+if __name__ == "__main__":
+    warm()
