@@ -468,3 +468,10 @@ def test_shares_of_one_are_no_percents():
 
     applied = read(text, settings=PRISM, units={"dieback_pct": "share"})
     assert [(row["crown_ratio_pct"], row["dieback_pct"]) for row in rows(applied, "trees")] == [("35.0", "10.0"), ("40.0", "0.0")]
+
+
+def test_a_line_with_two_faults_is_told_of_one_and_no_crash():
+    applied = read("Stand,Date,Pt,Sp,DBH (in)\nK9,May 2025,1,WO,18\nK1,2025-05-14,1,WO,17\n", settings={"baf_ft2_ac": "10"})
+
+    assert counts(applied) == {"heading": 1, "refused": 1, "tally": 1}
+    assert [one.row for one in applied.problems] == [2]

@@ -89,7 +89,8 @@ def _with_stands(lines: Lines, stands: Mapping[str, str], layout: Layout) -> tup
     )
     rows = {one.row for one in refused}
     fates = (*(one for one in lines.fates if one.row not in rows), *refused)
-    problems = [_no_stand(name, [line.row for line in hurt if line.cells[place] == name], layout) for name in sorted(lost)]
+    rows_of = {name: [line.row for line in hurt if line.cells[place] == name] for name in sorted(lost)}
+    problems = [_no_stand(name, rows, layout) for name, rows in rows_of.items() if rows]
     return replace(lines, lines=named(lines.lines), empties=named(lines.empties), fates=fates), problems
 
 
