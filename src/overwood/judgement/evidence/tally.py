@@ -246,12 +246,7 @@ def _finite(value: float) -> float | None:
 
 def _few_points(estimate: survey.Estimate, rules: Rules) -> list[str]:
     fewest = int(rules.number("fewest_points_for_interval"))
-    notes = []
-    if estimate.n < fewest:
-        notes.append(f"{estimate.n} points are too few for an interval to be trusted; {fewest} at least")
-    if estimate.mean > 0 and estimate.n > 1 and not np.isfinite(estimate.high):
-        notes.append("so few plots set no upper bound")
-    return notes
+    return [f"{estimate.n} points are too few for an interval to be trusted; {fewest} at least"] if estimate.n < fewest else []
 
 
 def tally_input(cruise: Cruise, used: Mask | None = None) -> Input:
