@@ -43,7 +43,10 @@ def stand(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
         hint = f"; the nearest is {known[near[0]]}" if near else ""
         evidence = (f"there is no stand {told!r} in the book{hint}",)
     choices = tuple(Choice(one.stand, _stand_words(one.property, one.last_visit_on)) for one in said.known.stands[:_MOST_CHOICES])
-    return _set("stand", "The sheet does not say the stand: which one is it?", said, value, evidence=evidence, choices=choices)
+    text = "The sheet does not say the stand: which one is it?"
+    if evidence and not value:
+        text = f"T{evidence[0][1:]}: which one is it? A new stand is added by a sheet of stands."
+    return _set("stand", text, said, value, evidence=evidence, choices=choices)
 
 
 def stand_names(values: Sequence[str], said: Said) -> tuple[dict[str, str], tuple[Question, ...]]:
