@@ -11,19 +11,12 @@ import shutil
 import pytest
 
 from corpus import agency, case, compare, consultant, faces, landowner, sheets, strangers, traps
-from corpus.not_yet import NOT_ASKED, NOT_DOUBTED, NOT_READ
 
 assert all((agency, consultant, landowner, strangers, traps))
 NAMES = list(case.MAKERS)
 ASKING = [name for name in NAMES if case.made(name).asked]
 DOUBTFUL = [name for name in NAMES if case.made(name).doubts]
 ANSWERED = [name for name in NAMES if (one := case.made(name)).looks or one.acres or one.bearing or one.stopped]
-
-
-def _marked(names, not_yet):
-    """The cases, those that are not yet right marked with the reason; one that has become right must lose its mark."""
-    assert set(not_yet) <= set(names), sorted(set(not_yet) - set(names))
-    return [pytest.param(name, marks=pytest.mark.xfail(strict=True, reason=not_yet[name]) if name in not_yet else ()) for name in names]
 
 
 @pytest.fixture(scope="session")
@@ -73,7 +66,7 @@ def _right(one, came):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", _marked(ANSWERED, NOT_READ))
+@pytest.mark.parametrize("name", ANSWERED)
 def test_the_command_reads_a_foreign_sheet_as_it_was_meant(woods, tmp_path, name):
     one = case.made(name)
     came = faces.command(_written(one, tmp_path), one.said, woods)
@@ -91,7 +84,7 @@ def _with_the_good_rows(one, came, woods):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", _marked(ASKING, NOT_ASKED))
+@pytest.mark.parametrize("name", ASKING)
 def test_the_command_asks_what_a_sheet_does_not_say(woods, tmp_path, name):
     one = case.made(name)
     came = faces.command(_written(one, tmp_path), None, woods)
@@ -101,7 +94,7 @@ def test_the_command_asks_what_a_sheet_does_not_say(woods, tmp_path, name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", _marked(DOUBTFUL, NOT_DOUBTED))
+@pytest.mark.parametrize("name", DOUBTFUL)
 def test_the_command_says_its_doubt_before_anything_is_written(woods, tmp_path, name):
     one = case.made(name)
     before = compare.visits()
@@ -142,7 +135,7 @@ def browser(pages, woods):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", _marked(ANSWERED, NOT_READ))
+@pytest.mark.parametrize("name", ANSWERED)
 def test_the_page_reads_a_foreign_sheet_as_it_was_meant(browser, tmp_path, name):
     one = case.made(name)
     came = faces.page(browser, _written(one, tmp_path), one.said, list(one.sheets))
