@@ -25,11 +25,22 @@ class Solved:
     residual_ba_ft2_ac: float
 
 
-def solve(block: Block, wants: marking.Wants, rules: Rules, seconds: float) -> Solved | None:
-    """Make ln(light) linear about the best-scored marking, let HiGHS choose trees, and judge its choice on the true field."""
+def solve(block: Block, wants: marking.Wants, rules: Rules, seconds: float, rounds: int = 3) -> Solved | None:
+    """The best of some rounds, the light made linear anew about each round's own choice."""
     state = marking.prepared(block, wants, rules, worth_of(block, rules, None))
+    state.stand_as(marking.start(state, np.array([block.stems[place].must for place in state.trees])))
+    best = None
+    for _ in range(rounds):
+        found = _round(state, block, wants, rules, seconds / rounds)
+        if found is None:
+            break
+        best = found if best is None or found.share_in_band > best.share_in_band else best
+    return best
+
+
+def _round(state: marking.Search, block: Block, wants: marking.Wants, rules: Rules, seconds: float) -> Solved | None:
+    """Make ln(light) linear about what stands, let HiGHS choose trees, let them stand, and judge the choice on the true field."""
     must = np.array([block.stems[place].must for place in state.trees])
-    state.stand_as(marking.start(state, must))
     state.ledger.settle()
     standing, slopes = state.kept.copy(), []
     base = np.log(state.ledger.light[state.core].ravel())
@@ -64,5 +75,6 @@ def solve(block: Block, wants: marking.Wants, rules: Rules, seconds: float) -> S
         return None
     leave = np.zeros(len(block.stems), dtype=bool)
     leave[state.trees[done.x[:n] > 0.5]] = True
+    state.stand_as(leave[state.trees])
     true = light_of(block, leave, rules, "", band=wants.band)
     return Solved(true.share_in_band, float(done.x[n : n + cells].mean()), -float(done.mip_dual_bound), float(block.ba_ft2_ac[leave].sum()))

@@ -291,6 +291,33 @@ def test_a_forester_may_ask_for_thicker_leave_trees():
     assert min(s.dbh_in for s, leave in zip(made.stems, found.leave, strict=True) if leave) >= 14.0
 
 
+@pytest.mark.parametrize(
+    ("more", "stays"),
+    [
+        ({"dbh": 10.0}, True),
+        ({"dbh": 9.99}, False),
+        ({"dbh": 9.99, "must": "leave"}, True),
+        ({"crown_class": "dominant"}, True),
+        ({"crown_class": ""}, True),
+        ({"crown_class": "intermediate"}, False),
+        ({"crown_class": "intermediate", "must": "leave"}, True),
+        ({"species": 999}, False),
+        ({"must": "cut"}, False),
+    ],
+)
+def test_who_may_be_a_leave_tree_at_each_limit(more, stays):
+    made = block([stem(1, **more), stem(2, east=40.0)])
+
+    assert leave_trees.may_stay(made, dataclasses.replace(WANTS, least_dbh_in=10.0)).tolist() == [stays, True]
+
+
+@pytest.mark.parametrize(("dbh", "call"), [(1.49, "let be"), (1.5, "inject"), (7.99, "inject")])
+def test_the_midstory_is_injected_from_the_smallest_size_worth_a_cut(dbh, call):
+    made = block([stem(1, 318, dbh, crown_class="overtopped"), stem(2, east=40.0)])
+
+    assert leave_trees.calls(made, WANTS, np.array([False, True]))[0] == call
+
+
 def test_poles_are_injected_oaks_never_and_stems_below_the_canopy_are_let_be():
     extra = [
         stem(901, 762, 6.0, 10.0, 10.0),

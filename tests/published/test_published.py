@@ -98,6 +98,11 @@ def test_ratio_of_means():
     assert se == pytest.approx(0.976, abs=0.001)
 
 
+def test_an_open_grown_crown_covers_its_published_share_of_an_acre():
+    # Krajicek, Brinkman and Gingrich 1961 (from memory): 15 in. dbh, crown of 3.12 + 1.829 dbh = 30.56 ft, 1.683 % of an acre.
+    assert float(overstory.crown_area_pct_ac(3.12 + 1.829 * 15)) == pytest.approx(1.683, abs=0.002)
+
+
 def _cut_stands():
     """Basal area [ft2/ac] and measured light [%] of the stands cut to a known basal area with the midstory gone."""
     rows = [row for row in tables.rows("science/tables/light_measured.csv") if row["ba_m2_ha"] and row["state"] != "uncut"]

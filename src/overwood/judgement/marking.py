@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -318,6 +318,8 @@ def _marking(state: Search, rules: Rules, worth: Worth, moves: int, seed: int) -
     everything, inject = np.ones(len(block.stems), dtype=bool), to_inject(block, wants, leave)
     kept_score, sold = block.score[block.overwood], block.overwood & ~leave & ~inject
     value = worth.value_usd
+    before = light_of(block, everything, rules, "uncut", band=wants.band)
+    after = light_of(block, leave | block.let_be, rules, "after the marking", band=wants.band)
     return Marking(
         leave=leave,
         residual_ba_ft2_ac=float(block.ba_ft2_ac[leave].sum()),
@@ -331,10 +333,15 @@ def _marking(state: Search, rules: Rules, worth: Worth, moves: int, seed: int) -
         log_rule=worth.log_rule,
         sale_usd_ac=None if value is None else float(value[sold].sum() / block.acres),
         value_kept_usd_ac=None if value is None else float(value[leave].sum() / block.acres),
-        light_before=light_of(block, everything, rules, "uncut", band=wants.band),
-        light_no_midstory=light_of(block, block.without_midstory, rules, "midstory out", band=wants.band),
-        light_after=light_of(block, leave | block.let_be, rules, "after the marking", band=wants.band),
-        light_not_injected=light_of(block, leave | block.let_be | inject, rules, "after it, nothing injected", band=wants.band),
+        light_before=before,
+        # Where there is nothing to inject, two states are one.
+        light_no_midstory=light_of(block, block.without_midstory, rules, "midstory out", band=wants.band)
+        if block.inject.any()
+        else replace(before, state="midstory out"),
+        light_after=after,
+        light_not_injected=light_of(block, leave | block.let_be | inject, rules, "after it, nothing injected", band=wants.band)
+        if inject.any()
+        else replace(after, state="after it, nothing injected"),
         moves=moves,
         seed=seed,
         shortfalls=_shortfalls(state),
