@@ -31,9 +31,10 @@ def futures(
     courses: Path | None = None,
     prices: PriceList | None = None,
     age_yr: int | None = None,
+    until: float | None = None,
     progress: Callable[[int], bool] | None = None,
 ) -> tuple[Futures, StandFile]:
-    """Simulated futures of a stand under every course, to an age of the new stand (20 if left out).
+    """Simulated futures of a stand under every course, to an age of the new stand (20 if left out); ``until`` as ``run`` takes it.
 
     Raises
     ------
@@ -55,6 +56,7 @@ def futures(
         sets=sets,
         seed=seed,
         progress=progress,
+        until=until,
         money=_money(file, ask, prices),
     )
     return found, file

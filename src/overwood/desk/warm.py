@@ -16,6 +16,7 @@ def parts() -> Iterator[tuple[str, Callable[[], object]]]:
     """What is compiled, and the work that makes the compiler see it."""
     yield "light below crowns and the search for leave trees", _marking
     yield "moisture of litter hour by hour", _moisture
+    yield "futures of young stands", _futures
 
 
 def _marking() -> None:
@@ -44,6 +45,23 @@ def _moisture() -> None:
     hours = np.full(3, 50.0)
     moisture.litter_pct(hours, hours, np.full(3, 5.0), np.zeros(3), start_pct=20.0)
     moisture.lagged_pct(hours, 15.0, 10.0)
+
+
+def _futures() -> None:
+    from overwood.judgement.futures import courses, draws, run, start
+    from overwood.judgement.rules import load
+    from overwood.science import regeneration as science
+
+    shape, rules = (2, science.SLOTS), load()
+    oaks = science.rows(np.array([[0.0, 50.0, 5.0, 0.0], [1.0, 40.0, 5.0, 0.0]]), science.OAK)
+    counted = science.counted_of(np.ones(shape), np.ones(shape), np.ones(shape), np.zeros(shape), np.ones((2, 2)))
+    values = (1 / 735, 20.0, 1.0, 1.0, 70.0, -1.0, 110.0, -1.0, 0.2)
+    begun = start.Start("w", counted, 2, 1, (802, 833), oaks, dict(zip(science.STAND, values, strict=True)), 1.0, ())
+    drawn, seeds = np.zeros((1, 60), dtype=np.int64), np.zeros(1, dtype=np.int64)
+    run.Setting(begun, rules, courses.load()).simulate(draws.means(rules), drawn, seeds)
+    untouched = np.zeros((1, len(science.HISTORY)))
+    records = science.rows(draws.means(rules), science.PARAMETERS)
+    science.many_pools(counted, drawn, oaks, untouched, records, begun.row, start.gate_row(rules), seeds)
 
 
 def warm(say: Callable[[str], object] = print) -> None:

@@ -3,30 +3,37 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import tables
 from overwood.ground.errors import BadRule, NotFound
+from overwood.judgement.futures.start import Start
+from overwood.science import reproduction
 from overwood.science.regeneration import PLAN
 
 _BUILT_IN = Path(__file__).with_name("courses.toml")
 # Least and greatest of each number of a course.
 _SPANS: dict[str, tuple[float, float]] = {
-    "cut_year": (-1, 60), "inject": (0, 1), "burns": (0, 6), "crop_wait_yr": (0, 40), "residual_ft2_ac": (0, 150), "count_from_yr": (0, 40),
-    "release_wait_yr": (0, 60), "release_anyway": (0, 1), "planted_ac": (0, 2000), "prep_ft2_ac": (0, 150), "kept_ft2_ac": (0, 80),
+    "cut_year": (-1, 60), "inject": (0, 1), "burns": (0, 6), "burn_after_yr": (0, 20), "crop_wait_yr": (0, 40), "residual_ft2_ac": (0, 150),
+    "count_from_yr": (0, 40), "release_wait_yr": (0, 60), "release_anyway": (0, 1), "planted_ac": (0, 2000), "prep_ft2_ac": (0, 150),
+    "kept_ft2_ac": (0, 80), "fence": (0, 1), "crop_trees": (0, 400), "one_cut": (0, 1),
 }  # fmt: skip
+# A seed cut as deep as the site asks for; what that is hangs on the stand.
+_BY_SITE = "site"
 
 
 @dataclass(frozen=True)
 class Course:
-    """One course with its numbers by PLAN."""
+    """One course with its numbers by PLAN; ``by_site`` where the seed cut leaves what the site index asks for."""
 
     name: str
     numbers: dict[str, float]
+    by_site: bool = False
 
     @property
     def row(self) -> NDArray[np.float64]:
@@ -68,6 +75,9 @@ def _course(entry: dict[str, Any], number: int, file: str) -> Course:
     unknown = set(entry) - {"name", *_SPANS}
     if unknown:
         raise BadRule(f"{where} ({name}) has {sorted(unknown)[0]!r}.", remedy=f"It may have {', '.join(_SPANS)}.")
+    by_site = entry.get("residual_ft2_ac") == _BY_SITE
+    # Until the stand is known, the depth of a cut by site is that of a middling one.
+    entry = entry | ({"residual_ft2_ac": 60.0} if by_site else {})
     numbers = {
         key: float(entry.get(key, -1 if key == "cut_year" else 0))
         if _is_number(entry.get(key, 0))
@@ -80,7 +90,49 @@ def _course(entry: dict[str, Any], number: int, file: str) -> Course:
             raise BadRule(f"{where} ({name}): {key} is {value:g}.", remedy=f"Expected {low:g} to {high:g}.")
     if numbers["residual_ft2_ac"] and numbers["cut_year"] >= 0:
         raise BadRule(f"{where} ({name}) has both a seed cut and a cut_year.", remedy="Leave one of them out.")
-    return Course(name, numbers)
+    return Course(name, numbers, by_site)
+
+
+def of_stand(courses: tuple[Course, ...], start: Start, no_cut_times: float) -> tuple[tuple[Course, ...], tuple[str, ...]]:
+    """The courses as they are on a stand, with the steps already done left out, and what was dropped because it is another's equal.
+
+    A canopy up to ``no_cut_times`` the residual of a course needs no seed cut any more.
+    """
+    kept: dict[tuple[float, ...], Course] = {}
+    dropped = ["the midstory is gone: injection is left out of the courses"] if start.stand["midstory"] == 0 else []
+    for course in courses:
+        here = _here(course, start, no_cut_times)
+        alike = kept.setdefault(tuple(here.row), here)
+        if alike is not here:
+            dropped.append(f"{course.name!r} is the same as {alike.name!r} on this stand")
+    return tuple(kept.values()), tuple(dropped)
+
+
+def _here(course: Course, start: Start, no_cut_times: float) -> Course:
+    """A course with its seed cut by site, and without what would change nothing."""
+    numbers, stand = dict(course.numbers), start.stand
+    if course.by_site:
+        whole = max(start.ba_ft2_ac, stand["ba_before_ft2_ac"])
+        numbers["residual_ft2_ac"] = round(whole * residual_share(stand["site_index_ft"]), 1)
+    if stand["midstory"] == 0:
+        numbers["inject"] = 0.0
+    if stand["browse_share"] == 0:
+        numbers["fence"] = 0.0
+    if stand["opened_yr"] >= 0 and 0 < start.ba_ft2_ac <= no_cut_times * numbers["residual_ft2_ac"]:
+        numbers |= {"burns": 0.0, "prep_ft2_ac": 0.0, "crop_wait_yr": 0.0}
+    if numbers["prep_ft2_ac"] >= start.ba_ft2_ac:
+        numbers["prep_ft2_ac"] = 0.0
+    return replace(course, numbers=numbers)
+
+
+def residual_share(site_index_ft: float) -> float:
+    """Part of the basal area that the first cut leaves by oak site index: more on good sites, so that pioneers cannot start.
+
+    0.60, 0.65 and 0.70 at site index 70, 80 and 90 (``loftis1990``); straight beyond, but within 0.5 and 0.75.
+    """
+    table = tables.constants(reproduction.TABLE)
+    share = table["first_cut_share_at_70"] + table["first_cut_share_per_ft"] * (site_index_ft - 70)
+    return min(max(share, table["first_cut_share_least"]), table["first_cut_share_most"])
 
 
 def _is_number(value: Any) -> bool:

@@ -1,4 +1,9 @@
-"""Counts against the forecast, and what they teach: draws of the assumptions weighed by how well they gave the later counts."""
+"""Counts against the forecast, and what they teach: draws of the assumptions weighed by how near they came to the later counts.
+
+Each draw is simulated with its own luck and, where other plots were counted later, with the error of such a count. The draws nearest to what
+was counted carry the answer, moved along a line fitted among them to where they would lie had they given the very counts (approximate
+Bayes with regression, ``beaumont2002``).
+"""
 
 from __future__ import annotations
 
@@ -17,27 +22,30 @@ from overwood.ground.species import by_code
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence.reproduction import HEIGHTS_FT, count_of, height_ft
 from overwood.judgement.futures import pooling
-from overwood.judgement.futures.start import SOURCES, Start, draw_parameters, start_of
+from overwood.judgement.futures.draws import SOURCES, draw_parameters
+from overwood.judgement.futures.start import Start, drawn_spaces, gate_row, same_spaces, start_of
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
 Array = NDArray[np.float64]
 LEARNED = (
-    "growth_seedling_ft_yr",
-    "growth_established_ft_yr",
-    "growth_sprout_ft_yr",
-    "seedling_survival8_lit",
-    "established_survival_dark",
-    "established_survival_lit",
+    "growth_open_ft_yr",
+    "light_full",
+    "survival_stand_logit",
+    "survival_dark",
+    "survival_lit",
+    "light_times",
     "crop_mean_ac",
     "browse_growth",
 )
 _DAYS_A_YEAR = 365.25
-_HALVINGS = 40
+# Months in which a burn finds leaves out or coming.
+_LEAF_OUT = range(4, 11)
+# Part of the draws that are taken as near.
+_NEAR = 0.15
 # Middle, tenth and nine tenths.
 _SHOWN = (1 / 2, 1 / 10, 9 / 10)
-_LESS = 4 / 5
 
 
 @dataclass(frozen=True)
@@ -49,6 +57,7 @@ class Seen:
     years: int
     oaks_ac: tuple[float, ...]
     se_ac: tuple[float, ...]
+    same_plots: bool = False
 
 
 @dataclass(frozen=True)
@@ -93,7 +102,6 @@ class Watched:
     learned: tuple[Learned, ...]
     ahead: tuple[Ahead, ...]
     effective_draws: float
-    trusted: float
     other_stands: tuple[str, ...]
     pooled: tuple[pooling.Pooled, ...]
     advice: tuple[str, ...]
@@ -141,7 +149,7 @@ def case_of(file: StandFile, rules: Rules) -> Case:
     then = file.as_of(first.visited_on)
     start = start_of(then, all_figures(then, rules, first.visited_on), rules)
     later = [visit for visit in visits if _years(first.visited_on, visit.visited_on) >= 1]
-    seen = tuple(_seen(file, visit, first.visited_on, rules) for visit in later)
+    seen = tuple(_seen(file, visit, first, rules) for visit in later)
     horizon = max(row.years for row in seen)
     return Case(file, start, first.visited_on, history_of(file, start, first.visited_on, horizon), seen)
 
@@ -150,8 +158,8 @@ def _years(first: dt.date, later: dt.date) -> int:
     return round(years_since(first, later))
 
 
-def _seen(file: StandFile, visit: Visit, first_on: dt.date, rules: Rules) -> Seen:
-    count = count_of(file, visit)
+def _seen(file: StandFile, visit: Visit, first: Visit, rules: Rules) -> Seen:
+    count, before = count_of(file, visit), count_of(file, first)
     assert count is not None
     means, errors = [], []
     for least in HEIGHTS_FT:
@@ -159,62 +167,99 @@ def _seen(file: StandFile, visit: Visit, first_on: dt.date, rules: Rules) -> See
         each = count.per_plot(stems) / count.plot_ac
         means.append(float(each.mean()))
         errors.append(float(each.std(ddof=1) / np.sqrt(len(each))) if len(each) > 1 else float("nan"))
-    return Seen(visit.visit, visit.visited_on, _years(first_on, visit.visited_on), tuple(means), tuple(errors))
+    same = before is not None and {point.point for point in before.points} == {point.point for point in count.points}
+    years = _years(first.visited_on, visit.visited_on)
+    return Seen(visit.visit, visit.visited_on, years, tuple(means), tuple(errors), same)
 
 
 def history_of(file: StandFile, start: Start, first_on: dt.date, years: int) -> Array:
-    """Canopy and work of each year since a count, as the simulation takes them."""
-    ba, midstory = start.ba_ft2_ac, start.stand["midstory"]
-    before_ba, before_midstory, opened = ba, midstory, 0
-    rows = []
+    """Work of each year since a count, as the simulation takes it."""
+    rows = np.zeros((years, len(science.HISTORY)))
+    rows[:, 0] = -1.0
     for year in range(years):
         begin, end = (first_on + dt.timedelta(days=_DAYS_A_YEAR * (year + part)) for part in (0, 1))
-        done = [row for row in file.done(*CUT_KINDS, "burn", "injection") if begin <= row.started_on < end]
-        work = 0.0
-        for row in done:
-            if row.kind == "burn":
-                work = 1.0
+        for row in file.done(*CUT_KINDS, "burn", "injection"):
+            if not begin <= row.started_on < end:
                 continue
-            before_ba, before_midstory, opened = ba, midstory, year
-            if row.kind == "injection":
-                midstory = 0.0
-            else:
-                ba, work = (row.ba_after_ft2_ac if row.ba_after_ft2_ac is not None else ba), 2.0
-        rows.append((ba, midstory, year - opened, before_ba, before_midstory, work))
-    return np.array(rows, dtype=np.float64).reshape(years, 6)
+            if row.kind == "burn":
+                rows[year, 2] = 2.0 if row.started_on.month in _LEAF_OUT else 1.0
+            elif row.kind == "injection":
+                rows[year, 1] = 1.0
+            elif row.ba_after_ft2_ac is not None:
+                rows[year, 0] = row.ba_after_ft2_ac
+    return rows
 
 
-def simulated(start: Start, history: Array, parameters: Array, seed: int) -> Array:
-    """Pools of many draws from a count, of shape (draws, years + 1, heights)."""
+def simulated(start: Start, history: Array, parameters: Array, rules: Rules, seed: int, *, same_plots: bool = False) -> Array:
+    """Pools of many draws from a count, of shape (draws, years + 1, what is seen); of the very plots, or of plots drawn from them."""
     rng, draws = np.random.default_rng(seed), len(parameters)
-    drawn = rng.integers(0, start.plots, size=(draws, start.plots))
-    luck, seeds = rng.random((draws, max(len(history), 1), len(science.LUCK))), rng.integers(0, 2**31 - 1, size=draws)
-    records = science.rows(parameters, science.PARAMETERS)
-    return np.asarray(science.many_pools(start.counted, drawn, start.oaks, history, records, start.row, luck, seeds))
+    drawn = (same_spaces if same_plots else drawn_spaces)(start, draws, rng)
+    records, gate = science.rows(parameters, science.PARAMETERS), gate_row(rules, seen_share=start.plots / start.spaces)
+    seeds = rng.integers(0, 2**31 - 1, size=draws)
+    return np.asarray(science.many_pools(start.counted, drawn, start.oaks, history, records, start.row, gate, seeds))
 
 
-def log_fit(pools: Array, seen: Sequence[Seen], rules: Rules) -> Array:
-    """How well each draw gave the later counts: log likelihood with the sampling error and the model's own."""
-    share, total = rules.number("learn_model_error_share"), np.zeros(len(pools))
+@dataclass(frozen=True)
+class Lesson:
+    """What later counts say of the draws: how much each weighs, and how far what it gave lies from what was counted, on the scale of the fit."""
+
+    weight: Array
+    apart: Array
+
+    @property
+    def effective(self) -> float:
+        """Draws that carry the answer."""
+        return float(1 / (self.weight**2).sum())
+
+    def moved(self, values: Array, low: float = -np.inf, high: float = np.inf) -> Array:
+        """Values of the draws moved to where they would lie had each given the very counts, within their range."""
+        to, back = _stretch(low, high)
+        scaled = to(values)
+        used = self.weight > 0
+        design = np.column_stack([np.ones(int(used.sum())), self.apart[used]])
+        root = np.sqrt(self.weight[used])
+        slopes = np.linalg.lstsq(design * root[:, None], scaled[used] * root, rcond=None)[0]
+        return back(scaled - self.apart @ slopes[1:])
+
+
+def _stretch(low: float, high: float) -> tuple[Any, Any]:
+    """A range stretched over the whole line (a logit), and back; a line without ends stays as it is."""
+    if not (np.isfinite(low) and np.isfinite(high)):
+        return (lambda values: values), (lambda values: values)
+    edge = 1e-4
+
+    def to(values: Array) -> Array:
+        share = np.clip((values - low) / (high - low), edge, 1 - edge)
+        return np.asarray(np.log(share / (1 - share)))
+
+    return to, lambda scaled: low + (high - low) / (1 + np.exp(-scaled))
+
+
+def lesson_of(pools: Array, seen: Sequence[Seen], rules: Rules, seed: int, added: Array | None = None) -> Lesson:
+    """What later counts teach: the draws that came near them, weighed by nearness and by what other stands say (``added``, logarithms).
+
+    What a draw would have shown at a count has the sampling error of that count where other plots were counted, and the model's own.
+    """
+    rng, share = np.random.default_rng(seed), rules.number("learn_model_error_share")
+    gave, wanted = [], []
     for row in seen:
         for at in range(len(HEIGHTS_FT)):
-            gave, wanted = pools[:, row.years, at], row.oaks_ac[at]
-            error = row.se_ac[at] if np.isfinite(row.se_ac[at]) else wanted
-            spread = np.sqrt(error**2 + (share * np.maximum(gave, wanted)) ** 2 + 1.0)
-            total += -((gave - wanted) ** 2) / (2 * spread**2) - np.log(spread)
-    return total
-
-
-def weights_of(fit: Array, fewest: float) -> tuple[Array, float]:
-    """Weights of the draws, and how far the counts are trusted: less than wholly where too few draws would carry the answer."""
-    trusted = 1.0
-    for _ in range(_HALVINGS):
-        weight = np.exp(trusted * (fit - fit.max()))
-        weight /= weight.sum()
-        if 1 / float((weight**2).sum()) >= min(fewest, len(fit)):
-            break
-        trusted *= _LESS
-    return weight, trusted
+            truth = pools[:, row.years, at]
+            error = row.se_ac[at] if np.isfinite(row.se_ac[at]) and not row.same_plots else 0.0
+            # The error of a count goes with the root of what stands there.
+            scale = np.sqrt(np.maximum(truth, 1.0) / max(row.oaks_ac[at], 1.0)) if row.oaks_ac[at] > 0 else 1.0
+            shown = truth * np.exp(share * rng.normal(size=len(truth)) - share**2 / 2) + error * scale * rng.normal(size=len(truth))
+            gave.append(np.sqrt(np.maximum(shown, 0.0)))
+            wanted.append(np.sqrt(row.oaks_ac[at]))
+    shown_all = np.column_stack(gave) - np.array(wanted)
+    spread = shown_all.std(axis=0)
+    apart = shown_all[:, spread > 0] / spread[spread > 0]
+    far = np.sqrt((apart**2).sum(axis=1))
+    reach = np.quantile(far, max(_NEAR, min(1.0, 3 * rules.number("learn_fewest_effective") / len(far))))
+    weight = np.maximum(1 - (far / reach) ** 2, 0.0)
+    if added is not None:
+        weight = weight * np.exp(added - added[weight > 0].max())
+    return Lesson(weight / weight.sum(), apart)
 
 
 def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: int, ahead: int, seed: int) -> Watched:
@@ -226,8 +271,8 @@ def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: 
         when the stand has not been counted twice.
     """
     case = case_of(file, rules)
-    parameters = draw_parameters(rules, case.start, draws, np.random.default_rng(seed))
-    pools = simulated(case.start, case.history, parameters, seed + 1)
+    parameters = draw_parameters(rules, case.start.oak_share, draws, np.random.default_rng(seed))
+    pools = _pools(case, parameters, rules, seed + 1)
     taught, used = [], []
     for number, other in enumerate(others):
         try:
@@ -235,30 +280,35 @@ def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: 
         except NotFound:
             continue
         used.append(other.stand.stand)
-        near_fit = log_fit(simulated(near.start, near.history, parameters, seed + 10 + number), near.seen, rules)
-        taught.append(weights_of(near_fit, rules.number("learn_fewest_effective"))[0])
+        lesson = lesson_of(_pools(near, parameters, rules, seed + 10 + number), near.seen, rules, seed + 10 + number)
+        taught.append(pooling.Taught(lesson.weight, {name: moved(lesson, name, parameters, rules) for name in LEARNED}))
     added, said = pooling.log_prior(LEARNED, parameters, taught, rules)
-    weight, trusted = weights_of(log_fit(pools, case.seen, rules) + added, rules.number("learn_fewest_effective"))
+    lesson = lesson_of(pools, case.seen, rules, seed + 2, added)
     scored = tuple(_scored(pools, row, at) for row in case.seen for at in (1, 2))
-    coming = _ahead(file, parameters, weight, rules, ahead, seed + 5)
+    coming = _ahead(file, parameters, lesson, rules, ahead, seed + 5)
     return Watched(
         stand=file.stand.stand,
         first=case.start.visit,
         scored=scored,
-        learned=tuple(_learned(name, parameters, weight) for name in LEARNED if np.ptp(parameters[:, science.PARAMETERS.index(name)]) > 0),
+        learned=tuple(
+            _learned(name, parameters, lesson, rules) for name in LEARNED if np.ptp(parameters[:, science.PARAMETERS.index(name)]) > 0
+        ),
         ahead=coming,
-        effective_draws=1 / float((weight**2).sum()),
-        trusted=trusted,
+        effective_draws=lesson.effective,
         other_stands=tuple(used),
         pooled=said,
         advice=_advice(scored, coming, all_figures(file, rules, case.seen[-1].on), rules),
     )
 
 
+def _pools(case: Case, parameters: Array, rules: Rules, seed: int) -> Array:
+    return simulated(case.start, case.history, parameters, rules, seed, same_plots=all(row.same_plots for row in case.seen))
+
+
 def _scored(pools: Array, row: Seen, at: int) -> Scored:
-    """A count beside the band that nine in ten futures fall in, with the count's own error in it."""
+    """A count beside the band that nine in ten futures fall in, with the count's own error in it where other plots were counted."""
     rng = np.random.default_rng(row.years)
-    error = row.se_ac[at] if np.isfinite(row.se_ac[at]) else 0.0
+    error = row.se_ac[at] if np.isfinite(row.se_ac[at]) and not row.same_plots else 0.0
     counted = pools[:, row.years, at] + rng.normal(0, error, len(pools))
     low, middle, high = np.percentile(counted, [5, 50, 95])
     seen = row.oaks_ac[at]
@@ -266,9 +316,18 @@ def _scored(pools: Array, row: Seen, at: int) -> Scored:
     return Scored(row, HEIGHTS_FT[at], max(0.0, float(low)), float(middle), float(high), verdict)
 
 
-def _learned(name: str, parameters: Array, weight: Array) -> Learned:
+def moved(lesson: Lesson, name: str, parameters: Array, rules: Rules) -> Array:
+    """Draws of a parameter after the counts, moved within their range."""
     values = parameters[:, science.PARAMETERS.index(name)]
-    return Learned(SOURCES[name], weighted(values, np.full(len(values), 1 / len(values))), weighted(values, weight))
+    low, number, high = rules[SOURCES[name]].span
+    scale = float(values.mean()) / number if number > 0 and name == "crop_mean_ac" else 1.0
+    return lesson.moved(values, low * scale, high * scale)
+
+
+def _learned(name: str, parameters: Array, lesson: Lesson, rules: Rules) -> Learned:
+    values = parameters[:, science.PARAMETERS.index(name)]
+    even = np.full(len(values), 1 / len(values))
+    return Learned(SOURCES[name], weighted(values, even), weighted(moved(lesson, name, parameters, rules), lesson.weight))
 
 
 def weighted(values: Array, weight: Array) -> tuple[float, float, float]:
@@ -279,26 +338,22 @@ def weighted(values: Array, weight: Array) -> tuple[float, float, float]:
     return float(middle), float(low), float(high)
 
 
-def _ahead(file: StandFile, parameters: Array, weight: Array, rules: Rules, years: int, seed: int) -> tuple[Ahead, ...]:
-    """Oaks of waist height in the years after the last count if nothing more is done."""
+def _ahead(file: StandFile, parameters: Array, lesson: Lesson, rules: Rules, years: int, seed: int) -> tuple[Ahead, ...]:
+    """Oaks of waist height in the years after the last count if nothing more is done, and the gate asked of counts to come."""
     last = file.latest("reproduction")
     assert last is not None
     start = start_of(file, all_figures(file, rules, last.visited_on), rules)
-    opened = file.done(*CUT_KINDS, "injection")
-    since = years_since(opened[-1].started_on, last.visited_on) if opened else 0.0
-    ba, midstory = start.ba_ft2_ac, start.stand["midstory"]
-    # Before the cut the midstory stood, as the simulation of the courses takes it.
-    ba_before, midstory_before = (start.stand["ba_before_ft2_ac"], 1.0) if start.stand["opened_yr"] >= 0 else (ba, midstory)
-    history = np.array([(ba, midstory, since + year, ba_before, midstory_before, 0.0) for year in range(years)], dtype=np.float64)
-    pools = simulated(start, history, parameters, seed)[:, 1:, 1]
-    even, wanted = np.full(len(pools), 1 / len(pools)), rules.number("several_hundred_ac")
+    untouched = np.zeros((years, len(science.HISTORY)))
+    untouched[:, 0] = -1.0
+    pools = simulated(start, untouched, parameters, rules, seed)[:, 1:]
+    oaks, opens, even = pools[:, :, 1], pools[:, :, science.SEEN.index("gate")] == 1, np.full(len(pools), 1 / len(pools))
     return tuple(
         Ahead(
             year=last.visited_on.year + at + 1,
-            before_ac=weighted(pools[:, at], even),
-            after_ac=weighted(pools[:, at], weight),
-            gate_before=float((pools[:, at] >= wanted).mean()),
-            gate_after=float(weight[pools[:, at] >= wanted].sum()),
+            before_ac=weighted(oaks[:, at], even),
+            after_ac=weighted(np.maximum(lesson.moved(oaks[:, at]), 0.0), lesson.weight),
+            gate_before=float(opens[:, at].mean()),
+            gate_after=float(lesson.weight[opens[:, at]].sum()),
         )
         for at in range(years)
     )
@@ -340,7 +395,7 @@ def past_scored(file: StandFile, kept: Sequence[dict[str, Any]], rules: Rules) -
             if visit.visited_on <= row["made_on"] or visit.visited_on.year not in ahead or count_of(file, visit) is None:
                 continue
             middle, low, high = ahead[visit.visited_on.year]
-            oaks = _seen(file, visit, row["made_on"], rules).oaks_ac[1]
+            oaks = _seen(file, visit, visit, rules).oaks_ac[1]
             verdict = "fewer" if oaks < low else "more" if oaks > high else "within"
             found.append(Past(row["id"], row["made_on"], row["rules_version"], visit.visited_on, oaks, middle, low, high, verdict))
     return tuple(found)

@@ -38,14 +38,22 @@ class Pooled:
     between: float
 
 
-def estimate(values: Array, weight: Array) -> Estimate:
-    """A parameter's likelihood from its draws (prior) and their weights after a stand's counts."""
+@dataclass(frozen=True)
+class Taught:
+    """What one other stand's counts give the draws: their weights, and by parameter where they lie after the counts."""
+
+    weight: Array
+    after: dict[str, Array]
+
+
+def estimate(values: Array, weight: Array, after: Array | None = None) -> Estimate:
+    """A parameter's likelihood from its draws (prior), their weights after a stand's counts, and where they lie then."""
     centre, spread = float(values.mean()), float(values.std())
-    scaled = (values - centre) / spread
-    after = float(weight @ scaled)
-    variance = float(weight @ (scaled - after) ** 2)
+    scaled = ((values if after is None else after) - centre) / spread
+    mean = float(weight @ scaled)
+    variance = float(weight @ (scaled - mean) ** 2)
     precision = max(0.0, 1 / variance - 1) if variance > 0 else 0.0
-    return Estimate(after * (1 + precision) / precision if precision > 0 else 0.0, precision)
+    return Estimate(mean * (1 + precision) / precision if precision > 0 else 0.0, precision)
 
 
 def pooled(estimates: Sequence[Estimate], usual_scatter: float) -> tuple[float, float, float]:
@@ -71,17 +79,19 @@ def pooled(estimates: Sequence[Estimate], usual_scatter: float) -> tuple[float, 
     return centre, variance, float(weight @ grid)
 
 
-def log_prior(names: Sequence[str], parameters: Array, others: Sequence[Array], rules: Rules) -> tuple[Array, tuple[Pooled, ...]]:
+def log_prior(names: Sequence[str], parameters: Array, others: Sequence[Taught], rules: Rules) -> tuple[Array, tuple[Pooled, ...]]:
     """What the other stands' counts add to each draw's log likelihood, and what they say of each parameter.
 
-    ``parameters`` is of shape (draws, parameters); each of ``others`` holds the weights that one other stand's counts give the draws.
+    ``parameters`` is of shape (draws, parameters); each of ``others`` is what one other stand's counts give the draws.
     """
     total, said = np.zeros(len(parameters)), []
     for name in names:
         values = parameters[:, science.PARAMETERS.index(name)]
         if np.ptp(values) == 0 or not others:
             continue
-        middle, variance, between = pooled([estimate(values, weight) for weight in others], rules.number("learn_between_stands"))
+        middle, variance, between = pooled(
+            [estimate(values, other.weight, other.after[name]) for other in others], rules.number("learn_between_stands")
+        )
         if np.isinf(variance):
             continue
         centre, spread = float(values.mean()), float(values.std())

@@ -1,9 +1,11 @@
-"""Futures of a stand: its own count as the start, parameters from their ranges, chance within each, and what comes of it."""
+"""Futures of a stand: its own count as the start, parameters from their ranges, luck within each, and what comes of it."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +13,11 @@ from numpy.typing import NDArray
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
-from overwood.judgement.futures.courses import Course
-from overwood.judgement.futures.start import SOURCES, Start, draw_parameters, gate_row, start_of
+from overwood.judgement.futures import causes, proof
+from overwood.judgement.futures.causes import Cause
+from overwood.judgement.futures.courses import Course, of_stand
+from overwood.judgement.futures.draws import SOURCES, draw_parameters
+from overwood.judgement.futures.start import Start, drawn_spaces, gate_row, start_of
 from overwood.judgement.futures.worth import Looking, gain
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
@@ -20,7 +25,14 @@ from overwood.science import regeneration as science
 Array = NDArray[np.float64]
 _YEARS = 40
 # Futures run between two looks at the progress.
-_BLOCK = 2_000
+_BLOCK = 500
+# Futures of one draw of the assumptions at the most; more draws tell more than more luck.
+_OF_ONE_SET = 2
+# Rounds of futures at the most until the seed's error is small enough.
+_ROUNDS = 8
+_RESULT = {name: at for at, name in enumerate(science.RESULTS)}
+# What tells two courses apart: when the overwood goes, what stands then and after, and what was burned and planted.
+_TELLING = [_RESULT[name] for name in ("release_year", "dominant_oaks_ac", "oaks_at_release_ac", "burns", "planted")]
 
 
 @dataclass(frozen=True)
@@ -41,7 +53,9 @@ class Outcome:
     course: Course
     oak_stand_chance: float
     oak_stand_span: tuple[float, float]
+    oak_stand_error: float
     oak_part_chance: float
+    oak_part_error: float
     adequate_chance: float
     released_chance: float
     years_to_release: tuple[float, float, float] | None
@@ -50,6 +64,9 @@ class Outcome:
     planted_per_success: float | None
     cost_per_success_usd: float | None
     crops_missed: float
+    years_waited: float
+    leaders_share: dict[str, float]
+    record: str
     npv_usd_ac: tuple[float, float, float] | None
     not_known_share: float
     drivers: tuple[tuple[str, float], ...]
@@ -81,7 +98,60 @@ class Futures:
     outcomes: tuple[Outcome, ...]
     against_best: tuple[Difference, ...]
     looking: Looking
+    causes: tuple[Cause, ...]
+    seed_error: float
     notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Ran:
+    """What was simulated: results (courses, futures, numbers), and of each future its parameters, their set, spaces and seed."""
+
+    results: Array
+    parameters: Array
+    which_set: NDArray[np.int64]
+    drawn: NDArray[np.int64]
+    seeds: NDArray[np.int64]
+
+    @staticmethod
+    def joined(parts: list[_Ran]) -> _Ran:
+        first = np.cumsum([0, *(int(part.which_set.max()) + 1 for part in parts)])
+        return _Ran(
+            np.concatenate([part.results for part in parts], axis=1),
+            np.concatenate([part.parameters for part in parts]),
+            np.concatenate([part.which_set + begin for part, begin in zip(parts, first, strict=False)]),
+            np.concatenate([part.drawn for part in parts]),
+            np.concatenate([part.seeds for part in parts]),
+        )
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A stand, its courses and rules, ready to be simulated."""
+
+    start: Start
+    rules: Rules
+    courses: tuple[Course, ...]
+
+    def simulate(self, parameters: Array, drawn: NDArray[np.int64], seeds: NDArray[np.int64]) -> Array:
+        """Results of every course, of shape (courses, futures, numbers); the same however many threads run."""
+        plans = science.rows(np.array([course.row for course in self.courses]), science.PLAN)
+        records, start = science.rows(parameters, science.PARAMETERS), self.start
+        gate = gate_row(self.rules, seen_share=seen_share(self.rules, start))
+        threads = max(1, min(os.cpu_count() or 1, len(seeds)))
+
+        def part(some: NDArray[np.int64]) -> Array:
+            return np.asarray(
+                science.many_futures(start.counted, drawn[some], start.oaks, plans, records[some], start.row, gate, _YEARS, seeds[some])
+            )
+
+        with ThreadPoolExecutor(threads) as pool:
+            return np.concatenate(list(pool.map(part, np.array_split(np.arange(len(seeds)), threads))), axis=1)
+
+
+def seen_share(rules: Rules, start: Start) -> float:
+    """Part of the spaces that a count looks at: as many as the part of the stand's plots that is counted again."""
+    return rules.number("future_sampled_share") * start.plots / start.spaces
 
 
 def run(
@@ -95,129 +165,189 @@ def run(
     seed: int,
     progress: Callable[[int], bool] | None = None,
     money: Money | None = None,
+    until: float | None = None,
 ) -> Futures:
     """Simulate every course over the same futures.
 
-    ``futures`` is rounded up to a multiple of ``sets``, the draws of the parameters. ``progress`` is called with the
-    futures done; it stops the run by returning False, and what was done is summed up.
+    At least ``futures`` are run over at least ``sets`` draws of the parameters, and with ``until`` so many rounds more that the seed moves no
+    printed chance by more than that (one standard error). ``progress`` is called with the futures done; it stops the run by returning
+    False, and what was done is summed up.
 
     Raises
     ------
     NotFound
         when the stand has no count or no overwood.
     """
-    start, rng = start_of(file, figures, rules), np.random.default_rng(seed)
-    each = max(1, -(-futures // sets))
-    parameters = np.repeat(draw_parameters(rules, start, sets, rng), each, axis=0)
-    total = len(parameters)
-    drawn = rng.integers(0, start.plots, size=(total, start.plots))
-    luck = rng.random((total, _YEARS, len(science.LUCK)))
-    seeds = rng.integers(0, 2**31 - 1, size=total)
-    plans = science.rows(np.array([course.row for course in courses]), science.PLAN)
-    records, gate = science.rows(parameters, science.PARAMETERS), gate_row(rules)
-    # Whole sets of parameters last, so that a stopped run still holds every set.
-    order = np.arange(total).reshape(sets, each).T.ravel()
-    parts, done = [], 0
-    for begin in range(0, total, _BLOCK):
-        some = order[begin : begin + _BLOCK]
-        parts.append(
-            science.many_futures(start.counted, drawn[some], start.oaks, plans, records[some], start.row, gate, luck[some], seeds[some])
-        )
-        done += len(some)
-        if progress is not None and not progress(done):
+    start = start_of(file, figures, rules)
+    here, dropped = of_stand(courses, start, rules.number("future_no_cut_above_times"))
+    setting, rng = Setting(start, rules, here), np.random.default_rng(seed)
+    parts: list[_Ran] = []
+    for _ in range(_ROUNDS if until is not None else 1):
+        part, stopped = _round(setting, futures, sets, rng, progress, sum(len(one.seeds) for one in parts))
+        parts.append(part)
+        if stopped or (until is not None and seed_error(_Ran.joined(parts), rules) <= until):
             break
-    results = np.concatenate(parts, axis=1)
-    some = order[:done]
-    look = _looking(start, results, drawn[some], parameters[some], luck[some], seeds[some], rules)
-    return _summed(file, start, rules, courses, results, parameters[some], some // each, (sets, seed), money, look)
+    setting, ran, same = _apart(setting, _Ran.joined(parts))
+    return _summed(file, setting, ran, seed, money, (*dropped, *same))
 
 
-def _looking(
-    start: Start, results: Array, drawn: NDArray[np.int64], parameters: Array, luck: Array, seeds: NDArray[np.int64], rules: Rules
-) -> Looking:
-    """What a count a year on, more plots now, or knowing every parameter would add to the choice."""
-    ba, midstory = start.ba_ft2_ac, start.stand["midstory"]
-    untouched = np.array([(ba, midstory, 0.0, ba, midstory, 0.0)])
+def _apart(setting: Setting, ran: _Ran) -> tuple[Setting, _Ran, tuple[str, ...]]:
+    """The courses that come to something of their own, and what the others come to."""
+    kept: list[int] = []
+    same = []
+    for place, course in enumerate(setting.courses):
+        alike = next((one for one in kept if np.array_equal(ran.results[one][:, _TELLING], ran.results[place][:, _TELLING])), None)
+        if alike is None:
+            kept.append(place)
+        else:
+            same.append(f"{course.name!r} comes to the same as {setting.courses[alike].name!r} in every future of this stand")
+    courses = tuple(setting.courses[place] for place in kept)
+    return replace(setting, courses=courses), replace(ran, results=ran.results[kept]), tuple(same)
+
+
+def _round(
+    setting: Setting, futures: int, sets: int, rng: np.random.Generator, progress: Callable[[int], bool] | None, before: int
+) -> tuple[_Ran, bool]:
+    """One round of futures, and whether it was stopped; every block holds whole draws of the assumptions."""
+    start = setting.start
+    sets = min(max(sets, -(-futures // _OF_ONE_SET)), futures)
+    each = max(1, -(-futures // sets))
+    parameters = np.repeat(draw_parameters(setting.rules, start.oak_share, sets, rng), each, axis=0)
+    total = len(parameters)
+    drawn, seeds = drawn_spaces(start, total, rng), rng.integers(0, 2**31 - 1, size=total)
+    parts, done = [], 0
+    for begin in range(0, total, _BLOCK - _BLOCK % each or each):
+        some = slice(begin, min(begin + (_BLOCK - _BLOCK % each or each), total))
+        parts.append(setting.simulate(parameters[some], drawn[some], seeds[some]))
+        done = some.stop
+        if progress is not None and not progress(before + done):
+            break
+    which = np.arange(total) // each
+    return _Ran(np.concatenate(parts, axis=1), parameters[:done], which[:done], drawn[:done], seeds[:done]), done < total
+
+
+def seed_error(ran: _Ran, rules: Rules) -> float:
+    """Greatest standard error by the seed of any printed chance, as a share."""
+    errors = [
+        _chance_error(ran.results[place][:, 1] >= rules.number(name), ran.which_set)
+        for place in range(len(ran.results))
+        for name in ("future_oak_stand_ac", "future_oak_part_ac")
+    ]
+    return max(errors)
+
+
+def _chance_error(hits: NDArray[np.bool_], which_set: NDArray[np.int64]) -> float:
+    """Standard error of a chance, the draws of the assumptions being what is sampled."""
+    means = _means(hits.astype(float), which_set)
+    return float(means.std(ddof=1) / len(means) ** 0.5) if len(means) > 1 else 1.0
+
+
+def _looking(setting: Setting, ran: _Ran) -> Looking:
+    """What a count a year on, more plots now, or knowing every parameter would change in the choice."""
+    start, rules = setting.start, setting.rules
+    untouched = np.zeros((1, len(science.HISTORY)))
+    untouched[:, 0] = -1.0
     pools = science.many_pools(
-        start.counted, drawn, start.oaks, untouched, science.rows(parameters, science.PARAMETERS), start.row, luck[:, :1], seeds
-    )
-    outcomes, added = results[:, :, 1], int(rules.number("future_plots_added"))
-    # Twenty more plots take away the part of the count's error that they hold of all plots.
-    more = gain(outcomes, pools[:, 0, :]) * added / (start.plots + added)
-    return Looking(
-        gain(outcomes, np.column_stack((pools[:, 1, :], pools[:, 0, :]))),
-        more,
-        added,
-        gain(outcomes, parameters[:, np.ptp(parameters, axis=0) > 0]),
-    )
+        start.counted, ran.drawn, start.oaks, untouched, science.rows(ran.parameters, science.PARAMETERS), start.row,
+        gate_row(rules), ran.seeds,
+    )  # fmt: skip
+    outcomes, added = ran.results[:, :, 1], int(rules.number("future_plots_added"))
+    rng, truth = np.random.default_rng(1), pools[:, :, :3]
+    # The spread of the drawn pools is the error of the count of so many plots; more plots are seen with their own.
+    error = truth[:, 0].std(axis=0) * (start.plots / added) ** 0.5
+    more = truth[:, 0] + rng.normal(0, 1, truth[:, 0].shape) * error
+    again = truth[:, 1] + rng.normal(0, 1, truth[:, 1].shape) * truth[:, 0].std(axis=0)
+    known = gain(outcomes, ran.parameters[:, np.ptp(ran.parameters, axis=0) > 0])
+    return Looking.of(gain(outcomes, again), gain(outcomes, more), added, known)
 
 
-def _summed(
-    file: StandFile,
-    start: Start,
-    rules: Rules,
-    courses: tuple[Course, ...],
-    results: Array,
-    parameters: Array,
-    which_set: NDArray[np.int64],
-    of: tuple[int, int],
-    money: Money | None,
-    look: Looking,
-) -> Futures:
-    outcomes = tuple(_outcome(course, results[place], parameters, which_set, rules, start, money) for place, course in enumerate(courses))
-    best = max(range(len(courses)), key=lambda place: float(results[place][:, 1].mean()))
+def _summed(file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[str, ...]) -> Futures:
+    courses, rules, start = setting.courses, setting.rules, setting.start
+    best = max(range(len(courses)), key=lambda place: float(ran.results[place][:, 1].mean()))
+    drives = causes.of_course(setting, best, seed)
+    outcomes = tuple(_outcome(setting, place, ran, money, drives if place == best else ()) for place in range(len(courses)))
     against = tuple(
-        _difference(courses[best], courses[place], results[best][:, 1] - results[place][:, 1], parameters, which_set)
+        _difference(courses[best], courses[place], ran.results[best][:, 1] - ran.results[place][:, 1], ran.parameters, ran.which_set)
         for place in range(len(courses))
         if place != best
     )
     return Futures(
         stand=file.stand.stand,
         visit=start.visit,
-        futures=results.shape[1],
-        parameter_sets=of[0],
-        seed=of[1],
+        futures=ran.results.shape[1],
+        parameter_sets=len(np.unique(ran.which_set)),
+        seed=seed,
         rules_version=rules.version,
         age_yr=int(rules.number("future_stand_age_yr")),
         outcomes=outcomes,
         against_best=against,
-        looking=look,
-        notes=start.notes,
+        looking=_looking(setting, ran),
+        causes=drives,
+        seed_error=seed_error(ran, rules),
+        notes=(*start.notes, *dropped),
     )
 
 
-def _outcome(
-    course: Course, found: Array, parameters: Array, which_set: NDArray[np.int64], rules: Rules, start: Start, money: Money | None
-) -> Outcome:
-    dominants, released = found[:, 1], found[:, 0] >= 0
-    stand = dominants >= rules.number("future_oak_stand_ac")
-    by_set = _means(stand.astype(float), which_set)
-    years, per_success = found[released, 0], _per_success(course, found)
+def _outcome(setting: Setting, place: int, ran: _Ran, money: Money | None, drives: tuple[Cause, ...]) -> Outcome:
+    course, rules, start, came = setting.courses[place], setting.rules, setting.start, ran.results[place]
+    dominants, released = came[:, 1], came[:, 0] >= 0
+    stand, part = (dominants >= rules.number(name) for name in ("future_oak_stand_ac", "future_oak_part_ac"))
+    years, per_success = came[released, 0], _per_success(course, came)
     return Outcome(
         course=course,
         oak_stand_chance=float(stand.mean()),
-        oak_stand_span=_ends(by_set),
-        oak_part_chance=float((dominants >= rules.number("future_oak_part_ac")).mean()),
-        adequate_chance=float((released & (found[:, 2] >= rules.number("several_hundred_ac"))).mean()),
+        oak_stand_span=span_of_chance(stand, ran.which_set),
+        oak_stand_error=_chance_error(stand, ran.which_set),
+        oak_part_chance=float(part.mean()),
+        oak_part_error=_chance_error(part, ran.which_set),
+        adequate_chance=float((released & (came[:, 2] >= rules.number("several_hundred_ac"))).mean()),
         released_chance=float(released.mean()),
         years_to_release=_three(years) if len(years) else None,
         dominant_oaks_ac=_three(dominants),
         dominants_by_species_ac={
-            **{by_code(code).common_name: float(found[:, 9 + at].mean()) for at, code in enumerate(start.species)},
-            "planted oaks": float(found[:, 8].mean()),
+            **{by_code(code).common_name: float(came[:, len(_RESULT) + at].mean()) for at, code in enumerate(start.species)},
+            "planted oaks": float(came[:, _RESULT["dominant_planted_ac"]].mean()),
         },
         planted_per_success=per_success,
         cost_per_success_usd=None if per_success is None or money is None else per_success * money.planted_each_usd,
-        crops_missed=float(found[:, 3].mean()),
-        npv_usd_ac=None if money is None else _three(npv(course, found, start.ba_ft2_ac, money)),
-        not_known_share=_between(dominants, which_set),
-        drivers=_drivers(dominants, parameters, which_set),
+        crops_missed=float(came[:, _RESULT["crops_missed"]].mean()),
+        years_waited=float(came[:, _RESULT["years_waited"]].mean()),
+        leaders_share=_leaders(came, start),
+        record=proof.record_of(course.numbers),
+        npv_usd_ac=None if money is None else _three(npv(course, came, start.ba_ft2_ac, money)),
+        not_known_share=_between(dominants, ran.which_set),
+        drivers=tuple((cause.entry, cause.total) for cause in drives[:3]),
     )
+
+
+def _leaders(came: Array, start: Start) -> dict[str, float]:
+    """Who leads on the growing spaces at the age asked for, in shares: oak, tolerant rivals, pioneers, and none of these."""
+    spaces = 1 / start.stand["space_ac"]
+    oak = min(float(came[:, 1].mean()) / spaces, 1.0)
+    tolerant, pioneer = (float(came[:, _RESULT[name]].mean()) / spaces for name in ("tolerant_wins_ac", "pioneer_wins_ac"))
+    return {"oak": oak, "tolerant": tolerant, "pioneer": pioneer, "none": max(1 - oak - tolerant - pioneer, 0.0)}
+
+
+def span_of_chance(hits: NDArray[np.bool_], which_set: NDArray[np.int64]) -> tuple[float, float]:
+    """Tenth and nine tenths of the chance by what is assumed, with the luck of a few futures taken out of each draw's chance.
+
+    The chances of the draws are drawn toward their mean until they vary as much as the assumptions make them.
+    """
+    means = _means(hits.astype(float), which_set)
+    whole = float(means.var())
+    if whole == 0:
+        return float(means[0]), float(means[0])
+    kept = max(whole - _within(hits.astype(float), which_set), 0.0) / whole
+    low, high = np.percentile(means.mean() + kept**0.5 * (means - means.mean()), [10, 90])
+    return max(float(low), 0.0), min(float(high), 1.0)
 
 
 def _per_success(course: Course, found: Array) -> float | None:
     """Oaks planted for one that is dominant at 20; None where none is planted or none succeeds."""
-    planted, won = float(found[:, 7].mean()) * course.numbers["planted_ac"], float(found[:, 8].mean())
+    planted, won = (
+        float(found[:, _RESULT["planted"]].mean()) * course.numbers["planted_ac"],
+        float(found[:, _RESULT["dominant_planted_ac"]].mean()),
+    )
     return planted / won if planted > 0 and won > 0 else None
 
 
@@ -243,11 +373,6 @@ def _three(values: Array) -> tuple[float, float, float]:
     return float(low), float(middle), float(high)
 
 
-def _ends(values: Array) -> tuple[float, float]:
-    low, high = np.percentile(values, [10, 90])
-    return float(low), float(high)
-
-
 def _means(values: Array, which_set: NDArray[np.int64]) -> Array:
     """Mean of each set of parameters."""
     count = np.bincount(which_set)
@@ -255,17 +380,20 @@ def _means(values: Array, which_set: NDArray[np.int64]) -> Array:
     return np.asarray(total[count > 0] / count[count > 0])
 
 
+def _within(values: Array, which_set: NDArray[np.int64]) -> float:
+    """Variance of a draw's mean that is luck within it."""
+    count = np.bincount(which_set)
+    count = count[count > 0]
+    squares = _means(values**2, which_set) - _means(values, which_set) ** 2
+    return float((squares / np.maximum(count - 1, 1)).mean())
+
+
 def _between(values: Array, which_set: NDArray[np.int64]) -> float:
     """Share of the spread that comes from not knowing the parameters; the rest is luck. Luck within the means is taken off."""
     whole = float(values.var())
     if whole == 0:
         return 0.0
-    count = np.bincount(which_set)
-    count = count[count > 0]
-    within = np.array(
-        [values[which_set == name].var(ddof=1) if size > 1 else 0.0 for name, size in zip(np.unique(which_set), count, strict=True)]
-    )
-    between = float(_means(values, which_set).var()) - float((within / count).mean())
+    between = float(_means(values, which_set).var()) - _within(values, which_set)
     return min(max(between / whole, 0.0), 1.0)
 
 
@@ -290,7 +418,7 @@ def _difference(best: Course, other: Course, gain: Array, parameters: Array, whi
         better=best.name,
         other=other.name,
         mean_ac=float(gain.mean()),
-        span_ac=_ends(gain),
+        span_ac=(float(np.percentile(gain, 10)), float(np.percentile(gain, 90))),
         better_share=float((gain > 0).mean()),
         driver=drivers[0][0] if drivers else "",
     )

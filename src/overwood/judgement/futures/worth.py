@@ -12,16 +12,33 @@ _FEW = 8
 
 
 @dataclass(frozen=True)
+class Gain:
+    """What news is worth: dominant oaks an acre gained on average, and the share of futures in which another course is chosen."""
+
+    oaks_ac: float
+    changed_share: float
+
+
+@dataclass(frozen=True)
 class Looking:
-    """Dominant oaks an acre at 20 gained, on average, by choosing after each look instead of now."""
+    """Dominant oaks an acre at 20 gained, on average, by choosing after each look instead of now, and how often the choice changes."""
 
     one_more_count_ac: float
     more_plots_ac: float
     plots_added: int
     all_known_ac: float
+    one_more_count_changes: float
+    more_plots_change: float
+    all_known_changes: float
+
+    @staticmethod
+    def of(again: Gain, more: Gain, plots_added: int, known: Gain) -> Looking:
+        return Looking(
+            again.oaks_ac, more.oaks_ac, plots_added, known.oaks_ac, again.changed_share, more.changed_share, known.changed_share
+        )
 
 
-def gain(outcomes: Array, seen: Array) -> float:
+def gain(outcomes: Array, seen: Array) -> Gain:
     """Mean gain of choosing, in each future, the course that what is seen speaks for, over the course best on average.
 
     ``outcomes`` is of shape (courses, futures), ``seen`` of (futures, features). What is expected after seeing comes from a
@@ -29,8 +46,10 @@ def gain(outcomes: Array, seen: Array) -> float:
     then the halves change places, so that chance is not taken for news.
     """
     halves = np.arange(outcomes.shape[1]) % 2 == 0
-    found = [_judged(outcomes, _features(_telling(outcomes, seen, teach)), teach, ~teach) for teach in (halves, ~halves)]
-    return max(0.0, float(np.mean(found)))
+    judged = np.array([_judged(outcomes, _features(_telling(outcomes, seen, teach)), teach, ~teach) for teach in (halves, ~halves)])
+    oaks, changed = judged.mean(axis=0)
+    # A choice that changes for nothing gained is a coin tossed between equals.
+    return Gain(max(0.0, float(oaks)), float(changed) if oaks > 0 else 0.0)
 
 
 def _telling(outcomes: Array, seen: Array, teach: NDArray[np.bool_]) -> Array:
@@ -44,12 +63,12 @@ def _telling(outcomes: Array, seen: Array, teach: NDArray[np.bool_]) -> Array:
     return seen[:, np.sort(np.argsort(-pull)[:_FEW])]
 
 
-def _judged(outcomes: Array, features: Array, teach: NDArray[np.bool_], judge: NDArray[np.bool_]) -> float:
+def _judged(outcomes: Array, features: Array, teach: NDArray[np.bool_], judge: NDArray[np.bool_]) -> tuple[float, float]:
     fitted = np.array([features @ np.linalg.lstsq(features[teach], course[teach], rcond=None)[0] for course in outcomes])
     chosen = fitted[:, judge].argmax(axis=0)
     after = outcomes[:, judge][chosen, np.arange(int(judge.sum()))].mean()
     now = outcomes[:, teach].mean(axis=1).argmax()
-    return float(after - outcomes[now, judge].mean())
+    return float(after - outcomes[now, judge].mean()), float((chosen != now).mean())
 
 
 def _features(seen: Array) -> Array:

@@ -1,48 +1,56 @@
-"""Young stems under an overwood, year by year: processes, and a floor of plots under a course of treatment."""
+"""Young stems under an overwood, year by year: processes, and a floor of growing spaces under a course of treatment."""
 
-from overwood.science.regeneration.course import crop_gate, many_futures, oak_gate, one_future
-from overwood.science.regeneration.pool import many_pools, pool_years
+from overwood.science.regeneration.course import many_futures, one_future
+from overwood.science.regeneration.forester import collar_gate, crop_gate, oak_gate
+from overwood.science.regeneration.pool import HISTORY, many_pools, pool_years
 from overwood.science.regeneration.processes import (
+    collar_in,
     crop_is_good,
     crop_years,
     floor_light,
     germinants_ac,
     growth_share,
     oak_gain_ft,
-    poplar_gain_ft,
+    open_gain_ft,
+    pioneer_gain_ft,
     success_chance,
     tolerant_gain_ft,
     yearly_survival,
 )
 from overwood.science.regeneration.shapes import (
     GATE,
-    LUCK,
     OAK,
     PARAMETERS,
     PLAN,
     RED,
     RESULTS,
+    SEEN,
     SLOTS,
     STAND,
     WHITE,
     Counted,
     Floor,
+    counted_of,
     rows,
 )
 
 __all__ = [
     "GATE",
-    "LUCK",
+    "HISTORY",
     "OAK",
     "PARAMETERS",
     "PLAN",
     "RED",
     "RESULTS",
+    "SEEN",
     "SLOTS",
     "STAND",
     "WHITE",
     "Counted",
     "Floor",
+    "collar_gate",
+    "collar_in",
+    "counted_of",
     "crop_gate",
     "crop_is_good",
     "crop_years",
@@ -54,8 +62,9 @@ __all__ = [
     "oak_gain_ft",
     "oak_gate",
     "one_future",
+    "open_gain_ft",
+    "pioneer_gain_ft",
     "pool_years",
-    "poplar_gain_ft",
     "rows",
     "success_chance",
     "tolerant_gain_ft",

@@ -2,125 +2,152 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 
-from overwood.science.regeneration.processes import floor_light
-from overwood.science.regeneration.shapes import CANOPY_ROW, WHITE
-from overwood.science.regeneration.year import burn, crop_of, fell_over, grow, light_now, new_floor, seed_in
+from overwood.science.regeneration.canopy import crop_of, crops_before, light_now, new_canopy, open_to, take_midstory
+from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.floor import burn, fell_over, inject_tall, new_floor, plant
+from overwood.science.regeneration.forester import oak_gate
+from overwood.science.regeneration.processes import collar_in
+from overwood.science.regeneration.race import winners
+from overwood.science.regeneration.shapes import CARRIED_FT, GAINED, NAME, NUMBER, OAK_FT, PIONEER_FT, SEEN, SLOTS, STOUT, TOLERANT_FT
+from overwood.science.regeneration.year import gain_table, pass_year
 
-HISTORY = ("ba_ft2_ac", "midstory", "since_opened_yr", "ba_before_ft2_ac", "midstory_before", "work")
-NO_WORK, BURNED, CUT = 0, 1, 2
-
-
-@numba.njit(cache=True)
-def _set_canopy(canopy, history, year, white, p):  # type: ignore[no-untyped-def]
-    """Canopy of a year as the records tell it."""
-    ba, midstory, since, ba_before, midstory_before, _ = history[year]
-    share = ba / canopy["whole_ba"][0] if canopy["whole_ba"][0] > 0 else 0.0
-    canopy["white"][0], canopy["red"][0], canopy["other"][0] = (
-        canopy["whole_oak"][0] * white * share,
-        canopy["whole_oak"][0] * (1 - white) * share,
-        0.0,
-    )
-    canopy["ba"][0], canopy["opened"][0] = ba, year - since
-    canopy["shade"][0] = p["midstory_multiplier"] if midstory > 0 else 1.0
-    full = floor_light(ba, canopy["shade"][0], p["curve_b0"], p["curve_b1"])
-    before = floor_light(ba_before, p["midstory_multiplier"] if midstory_before > 0 else 1.0, p["curve_b0"], p["curve_b1"])
-    canopy["before"][0] = max(before, p["light_kept_share"] * full if ba < ba_before else 0.0)
+# Work of a year as records tell it: basal area after a cut (-1 for none), injection, burn (1 dormant, 2 at leaf-out), fence, oaks planted.
+HISTORY = ("cut_to_ft2_ac", "inject", "burn", "fence", "planted_ac")
+_SEEN = len(SEEN)
+# Names under this are stems of the first count; planted and risen ones have their own.
+_FIRST = 900
 
 
-@numba.njit(cache=True)
-def pool_years(counted, which, oaks, history, p, stand, luck, seed):  # type: ignore[no-untyped-def]
+@compiled
+def _work(floor, canopy, history, p, stand, seed, year):  # type: ignore[no-untyped-def]
+    """The work of a year, by the same functions as the courses."""
+    cut_to, injects, burns, fence, planted = history[year]
+    canopy["browse"][0] = 0.0 if fence > 0 else stand["browse_share"]
+    if injects > 0:
+        take_midstory(canopy, p, year)
+        inject_tall(floor, p, seed)
+    if cut_to >= 0:
+        last = cut_to == 0
+        open_to(canopy, p, year, cut_to)
+        fell_over(floor, p["logging_loss_share"] * (1.0 if last else p["seed_cut_loss"]), p, seed, year)
+    if burns > 0:
+        burn(floor, canopy, burns > 1, p, seed, year)
+    if planted > 0:
+        plant(floor, stand["space_ac"], planted, p, seed)
+
+
+@compiled
+def _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, row):  # type: ignore[no-untyped-def]
+    """What is seen of the floor, by SEEN."""
+    spaces = len(floor.ground)
+    acres, first, height, collar, stocked = spaces * stand["space_ac"], 0.0, 0.0, 0.0, 0.0
+    for space in range(spaces):
+        has = 0.0
+        for slot in range(SLOTS):
+            number, tall = floor.stems[space, slot, NUMBER], floor.stems[space, slot, OAK_FT]
+            if number <= 0:
+                continue
+            row[3] += number / acres
+            for at, least in enumerate((1.0, 3.0, 4.5)):
+                row[at] += number / acres if tall >= least else 0.0
+            has = 1.0 if tall >= 1.0 else has
+            if floor.stems[space, slot, NAME] < _FIRST:
+                row[15] += number * (tall < floor.stems[space, slot, CARRIED_FT])
+                first, height = first + number, height + number * tall
+                collar += number * collar_in(floor.stems[space, slot, CARRIED_FT], floor.stems[space, slot, STOUT], p)
+        stocked += has
+        row[6] += max(floor.ground[space, TOLERANT_FT], floor.ground[space, PIONEER_FT]) / spaces
+        row[11] += (floor.ground[space, TOLERANT_FT] > 0) / spaces
+        row[12] += (floor.ground[space, PIONEER_FT] > 0) / spaces
+        row[13] += floor.ground[space, PIONEER_FT] / spaces
+    row[3] += floor.small[:GAINED].sum() / stand["space_ac"]
+    row[4], row[5] = first / begun if begun > 0 else 0.0, height / first if first > 0 else 0.0
+    row[7], row[8], row[9] = light_now(canopy, p, year), canopy["mid"][0], stocked / spaces
+    row[10] = oak_gate(floor, stand["space_ac"], sprouts, gate, seed, year)[0]
+    row[14], row[15] = (collar / first, row[15] / first) if first > 0 else (0.0, 0.0)
+
+
+@compiled
+def pool_years(counted, which, oaks, history, p, stand, gate, seed):  # type: ignore[no-untyped-def]
     """The pool of one future year by year.
 
-    Parameters
-    ----------
-    counted : Counted
-        The plots as they were counted.
-    which : array of int, shape (plots,)
-        Plots this future starts from.
-    oaks : array of records, shape (species,)
-        The stand's oak species, by OAK.
-    history : array, shape (years, 6)
-        For each year the numbers by HISTORY; work is 0 none, 1 burn, 2 cut.
-    p, stand : record
-        Parameters and stand, by PARAMETERS and STAND.
-    luck : array, shape (years, 4)
-        Chances of each year, by LUCK.
-    seed : int
-        Seed of everything else.
+        Parameters
+        ----------
+        counted : Counted
+            The spaces as they were counted.
+        which : array of int, shape (spaces,)
+            Spaces this future starts from.
+        oaks : array of records, shape (species,)
+            The stand's oak species, by OAK.
+        history : array, shape (years, 5)
+            Work of each year, by HISTORY.
+        p, stand, gate : record
+            Parameters, stand and the forester's gates, by PARAMETERS, STAND and GATE.
+        seed : int
+            Seed of all luck.
 
-    Returns
-    -------
-    array, shape (years + 1, 3)
-        Oaks an acre of 1, 3 and 4.5 ft and more, at the start and after each year.
+        Returns
+        -------
+        array, shape (years + 1, len(SEEN))
+            What is seen at the start and after each year, by SEEN.
 
-    Examples
-    --------
-    >>> from overwood.science.regeneration.shapes import OAK, PARAMETERS, SLOTS, STAND, Counted, rows
-    >>> tall = np.full((2, SLOTS), 4.0)
-    >>> counted = Counted(tall, tall, np.zeros((2, SLOTS), dtype=np.int64), np.zeros(2), np.zeros(2))
-    >>> p, stand = (rows(np.full(len(names), 0.5), names)[0] for names in (PARAMETERS, STAND))
-    >>> oaks = rows(np.array([[0.0, 60.0, 5.0]]), OAK)
-    >>> pool_years(counted, np.arange(2), oaks, np.zeros((0, 6)), p, stand, np.zeros((0, 4)), 1).tolist()
-    [[10.0, 10.0, 0.0]]
+        Examples
+        --------
+        >>> from overwood.science.regeneration.race import winners
+    from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, SLOTS, STAND, Counted, rows
+        >>> one, tall = np.zeros((2, SLOTS)), np.full((2, SLOTS), 4.0)
+        >>> one[:, :5] = 1.0
+        >>> counted = Counted(one, tall, np.ones((2, SLOTS)), np.zeros((2, SLOTS), dtype=np.int64), np.zeros(2), np.zeros(2))
+        >>> p, stand, gate = (rows(np.full(len(names), 0.5), names)[0] for names in (PARAMETERS, STAND, GATE))
+        >>> oaks = rows(np.array([[0.0, 60.0, 5.0, 0.0]]), OAK)
+        >>> pool_years(counted, np.arange(2), oaks, np.zeros((0, 5)), p, stand, gate, 1)[0, :3].tolist()
+        [10.0, 10.0, 0.0]
     """
-    np.random.seed(seed)
-    floor, canopy = new_floor(counted, which, oaks, p), np.zeros(1, CANOPY_ROW)
-    white = 0.0
-    for species in range(len(oaks)):
-        canopy["whole_oak"][0] += oaks[species]["ba_ft2_ac"]
-        white += oaks[species]["ba_ft2_ac"] if oaks[species]["group"] == WHITE else 0.0
-    canopy["whole_ba"][0] = canopy["whole_oak"][0] + stand["other_ba_ft2_ac"]
-    white = white / canopy["whole_oak"][0] if canopy["whole_oak"][0] > 0 else 1.0
-    good, past = np.zeros(2, dtype=np.bool_), np.zeros((2, 2), dtype=np.bool_)
-    found = np.zeros((len(history) + 1, 3))
+    floor, canopy = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p)
+    good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
+    gains, sprouts, begun = gain_table(stand["site_index_ft"], p), oaks["sprouts_ac"].sum(), floor.stems[:, :, NUMBER].sum()
+    seen = np.zeros((len(history) + 1, _SEEN))
     for year in range(len(history) + 1):
-        for at, height in enumerate((1.0, 3.0, 4.5)):
-            found[year, at] = (floor.oak >= height).sum() / (len(floor.oak) * stand["plot_ac"])
-        if year == len(history):
-            break
-        if history[year, 5] == BURNED:
-            burn(floor, p)
-        elif history[year, 5] == CUT:
-            fell_over(floor, p["seed_cut_loss"] * p["logging_loss_share"])
-        _set_canopy(canopy, history, year, white, p)
-        crop_of(good, past, p, luck[year])
-        grow(floor, light_now(canopy, p, year), p)
-        seed_in(floor, canopy, oaks, good, stand["plot_ac"], p)
-    return found
+        _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, seen[year])
+        if year < len(history):
+            crop_of(good, past, p, seed, year)
+            canopy["bore_white"][0], canopy["bore_red"][0] = canopy["white"][0], canopy["red"][0]
+            _work(floor, canopy, history, p, stand, seed, year)
+            pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
+    won = winners(floor, stand, 0.0, gains, p, seed, len(history))
+    seen[-1, 16], seen[-1, 17], seen[-1, 18] = won[: len(oaks) + 1].sum(), won[len(oaks) + 1], won[len(oaks) + 2]
+    return seen
 
 
-@numba.njit(parallel=True, cache=True)
-def many_pools(counted, drawn, oaks, history, parameters, stand, luck, seeds):  # type: ignore[no-untyped-def]
-    """The pool of many futures; the same whatever the number of threads.
+@compiled
+def many_pools(counted, drawn, oaks, history, parameters, stand, gate, seeds):  # type: ignore[no-untyped-def]
+    """The pool of many futures; it lets other threads run beside it.
 
     Parameters
     ----------
     counted : Counted
-        The plots as they were counted.
-    drawn : array of int, shape (futures, plots)
-        Which counted plots each future starts from.
+        The spaces as they were counted.
+    drawn : array of int, shape (futures, spaces)
+        Which counted spaces each future starts from.
     oaks : array of records, shape (species,)
         The stand's oak species, by OAK.
-    history : array, shape (years, 6)
+    history : array, shape (years, 5)
         As :func:`pool_years` takes it.
     parameters : array of records, shape (futures,)
         Parameters.
-    stand : array of records, shape (1,)
-        The stand, by STAND.
-    luck : array, shape (futures, years, 4)
-        Chances of each year, by LUCK.
+    stand, gate : array of records, shape (1,)
+        The stand and the forester's gates.
     seeds : array of int, shape (futures,)
         Seeds.
 
     Returns
     -------
-    array, shape (futures, years + 1, 3)
-        Oaks an acre of 1, 3 and 4.5 ft and more.
+    array, shape (futures, years + 1, len(SEEN))
+        As :func:`pool_years` gives it.
     """
-    found = np.zeros((len(drawn), len(history) + 1, 3))
-    for future in numba.prange(len(drawn)):
-        found[future] = pool_years(counted, drawn[future], oaks, history, parameters[future], stand[0], luck[future], seeds[future])
-    return found
+    seen = np.zeros((len(drawn), len(history) + 1, _SEEN))
+    for future in range(len(drawn)):
+        seen[future] = pool_years(counted, drawn[future], oaks, history, parameters[future], stand[0], gate[0], seeds[future])
+    return seen

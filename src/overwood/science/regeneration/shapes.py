@@ -6,50 +6,68 @@ from collections import namedtuple
 
 import numpy as np
 
-SLOTS = 5
-YOUNG_YEARS = 3
+# Places on a growing space. A place holds any number of like stems, so no oak is ever left out.
+SLOTS = 8
+# Years a seedling may stay small before it shares its place with the older ones.
+YOUNG_YEARS = 16
 WHITE, RED = 0, 1
 # Every parameter of one future.
 PARAMETERS = (
-    "seedling_survival8_dark", "seedling_survival8_lit", "established_survival_dark", "established_survival_lit",
-    "light_dark", "light_lit", "light_no_gain", "light_seedling", "light_established", "light_sprout", "established_ft",
-    "growth_seedling_ft_yr", "growth_established_ft_yr", "growth_sprout_ft_yr", "growth_tolerant_ft_yr", "growth_poplar_ft_yr",
-    "tolerant_light", "tolerant_full_ft_yr", "tolerant_arrival", "pioneer_light", "pioneer_survival_dark", "pioneer_full_light",
-    "pioneer_arrival", "new_stem_ft", "plot_spread_ln", "year_spread_ln",
-    "crop_mean_ac", "good_crop_chance", "crop_after_good", "crop_together", "crop_good_times", "crop_poor_times", "bearing_good", "bearing_poor",
+    "survival_dark", "survival_lit", "survival_size_logit", "survival_stand_logit", "chestnut_shade_logit", "light_dark", "light_lit",
+    "browse_survival_logit", "browse_growth", "browse_line_ft",
+    "light_no_gain", "light_full", "dieback_share", "growth_open_ft_yr", "growth_size_power", "growth_most_ft_yr", "growth_sprout_times",
+    "growth_site_power", "plot_spread_ln", "year_spread_ln", "seedling_ft", "established_ft", "new_rival_ft",
+    "tolerant_shade_ft_yr", "tolerant_full_ft_yr", "tolerant_light", "tolerant_arrival", "rival_site_power", "rival_shade",
+    "pioneer_ft_yr", "pioneer_light", "pioneer_survival_dark", "pioneer_full_light", "pioneer_arrival", "pioneer_site_power",
+    "crop_mean_ac", "good_crop_chance", "crop_after_good", "crop_together", "crop_good_times", "bearing_good", "bearing_poor",
     "insect_share", "buried_share", "overwinter_buried", "overwinter_unburied", "acorns_by_ba_power",
-    "curve_b0", "curve_b1", "light_lasts_yr", "light_kept_share", "midstory_multiplier",
-    "logging_loss_share", "seed_cut_loss", "browse_growth", "browse_line_ft",
-    "dominance_b0", "dominance_ln_diameter", "dominance_site_10ft", "dominance_overtopped", "overtopped_times", "collar_in_at_4_5ft", "kept_shade",
-    "sprout_to_dominance", "sprout_shade", "burn_oak_small", "burn_oak_large", "burn_large_ft", "burn_young", "burn_rivals", "topkill_ft", "burn_chance",
-    "planted_ft", "no_cut_above_times", "prep_yr", "canopy_growth", "canopy_release", "death_white", "death_red", "death_other",
-    "dominant_loss_10yr",
+    "curve_b0", "curve_b1", "light_times", "light_lasts_yr", "light_kept_share",
+    "midstory_multiplier", "midstory_broken", "midstory_fade", "inject_share", "inject_from_ft",
+    "logging_loss_share", "seed_cut_loss", "collar_in_at_1ft", "collar_power",
+    "dominance_b0", "dominance_ln_diameter", "dominance_site_10ft", "dominance_rival", "dominance_weeded", "race_yr",
+    "kept_shade", "sprout_to_dominance", "sprout_shade", "dominant_loss_10yr",
+    "burn_oak_small", "burn_oak_large", "burn_collar_in", "burn_young", "burn_tolerant", "burn_pioneer", "burn_growing_times", "burn_growing_oak_times",
+    "burn_midstory", "topkill_ft", "topkill_share", "burn_escape_ft", "burn_chance", "burn_patience_yr", "planted_ft", "planted_collar_in", "no_cut_above_times", "prep_yr",
+    "canopy_growth", "canopy_release", "death_white", "death_red", "death_other",
 )  # fmt: skip
 # The numbers of a course.
 PLAN = (
-    "cut_year", "inject", "burns", "crop_wait_yr", "residual_ft2_ac", "count_from_yr", "release_wait_yr", "release_anyway",
-    "planted_ac", "prep_ft2_ac", "kept_ft2_ac",
+    "cut_year", "inject", "burns", "burn_after_yr", "crop_wait_yr", "residual_ft2_ac", "count_from_yr", "release_wait_yr",
+    "release_anyway", "planted_ac", "prep_ft2_ac", "kept_ft2_ac", "fence", "crop_trees", "one_cut",
 )  # fmt: skip
-# Each oak species of the stand: its group (WHITE or RED), its basal area in the canopy, and its stumps expected to sprout.
-OAK = ("group", "ba_ft2_ac", "sprouts_ac")
-# The rest of the stand at the start; ``opened_yr`` is -1 where it was never cut.
+# Each oak species of the stand: its group (WHITE or RED), its basal area in the canopy, its stumps expected to sprout, and how much
+# better its established stems bear shade (1 for chestnut oak, 0 for others).
+OAK = ("group", "ba_ft2_ac", "sprouts_ac", "bears_shade")
+# The rest of the stand at the start; ``opened_yr`` is -1 where it was never cut, ``good_crop_ago_yr`` where no good crop is on record.
 STAND = (
-    "plot_ac", "other_ba_ft2_ac", "midstory", "site_index_ft", "opened_yr", "ba_before_ft2_ac", "good_crop_ago_yr",
+    "space_ac", "other_ba_ft2_ac", "midstory", "midstory_before", "site_index_ft", "opened_yr", "ba_before_ft2_ac", "good_crop_ago_yr",
+    "browse_share",
 )  # fmt: skip
 # What the simulated forester's gates need, all from the rulebook; the quantiles are those of its confidence levels.
 GATE = (
     "needed_ac", "least_ac", "waist_ft", "tall_ft", "too_tall_ft", "advance_needed_ac", "plots_per_acre", "clumped_ratio", "clumping_k", "share_step",
-    "verdict_z", "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr", "age_yr",
+    "verdict_z", "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr", "burn_collar_in", "burn_majority", "age_yr",
 )  # fmt: skip
-# The canopy as it changes, held as an array of one record, because a record alone does not keep its memory in compiled code: basal area of three classes, their sum now and at the start, oaks at the start, midstory, light and year of the last opening.
-CANOPY = ("white", "red", "other", "ba", "whole_ba", "whole_oak", "shade", "before", "opened", "was_cut")
+# The canopy as it changes, an array of one record (compiled code does not keep the memory of a record alone): basal area of three
+# classes, their sum now and at the start, oaks at the start, oaks that bore this autumn, midstory left, light before the last
+# opening and its year, share of the oak canopy felled before the last cut, browse.
+CANOPY = (
+    "white", "red", "other", "ba", "whole_ba", "whole_oak", "bore_white", "bore_red", "mid", "before", "opened", "was_cut", "felled_first",
+    "browse",
+)  # fmt: skip
 # What comes of a future; behind these stand the dominants of each oak species, planted ones apart.
 RESULTS = (
     "release_year", "dominant_oaks_ac", "oaks_at_release_ac", "crops_missed", "inject_year", "burns", "cut_year", "planted",
-    "dominant_planted_ac",
+    "years_waited", "tolerant_wins_ac", "pioneer_wins_ac", "dominant_planted_ac",
 )  # fmt: skip
-# Chances of a year, common to all courses: white crop, red crop, whether they go together, burn weather.
-LUCK = ("white", "red", "together", "burn")
+# What is seen of a pool each year: oaks an acre of 1, 3 and 4.5 ft and more, all oaks, the first stems alive and their mean height,
+# tallest rivals on average, light, midstory left, spaces with an oak of 1 ft, side of the oak gate, spaces with a tolerant rival and
+# with a pioneer, mean pioneer, mean collar and share topkilled of the first stems; in the last year who would lead if the overwood went.
+SEEN = (
+    "oaks_1ft_ac", "oaks_3ft_ac", "oaks_4_5ft_ac", "oaks_ac", "first_alive", "first_ft", "rival_ft", "light", "midstory", "stocked", "gate",
+    "tolerant_share", "pioneer_share", "pioneer_ft", "first_collar_in", "topkilled",
+    "oak_leads", "tolerant_leads", "pioneer_leads",
+)  # fmt: skip
 
 
 def _dtype(names: tuple[str, ...]) -> np.dtype[np.void]:
@@ -58,12 +76,45 @@ def _dtype(names: tuple[str, ...]) -> np.dtype[np.void]:
 
 PARAMETER_ROW, PLAN_ROW, STAND_ROW, OAK_ROW, GATE_ROW, CANOPY_ROW = map(_dtype, (PARAMETERS, PLAN, STAND, OAK, GATE, CANOPY))
 
-# Counted plots: oak heights and what their roots have carried [ft], kinds (plots, SLOTS): the place of the species among the
-# stand's oaks, one past the last for planted oaks; tallest rivals [ft] (plots,).
-Counted = namedtuple("Counted", "oak root kind tolerant pioneer")
-# The floor of one future as it changes; ``young`` is the seedlings expected on a plot (species, YOUNG_YEARS),
-# ``vigour`` a lasting factor of each plot.
-Floor = namedtuple("Floor", "oak root kind young tolerant pioneer vigour")
+# Columns of the stems of a place: how many like stems, their height and the greatest their root has carried [ft], the collar against
+# that expected of it, kind (the place of the species among the stand's oaks, one past the last for planted oaks), and a name that
+# their luck hangs on.
+NUMBER, OAK_FT, CARRIED_FT, STOUT, KIND, NAME = range(6)
+# Columns of the ground of a space: the tallest rivals [ft], and a lasting vigor about a mean of one.
+TOLERANT_FT, PIONEER_FT, VIGOR = range(3)
+# Rows behind the small seedlings of each species: what those of each age have gained, and the most they had [ft].
+GAINED, MOST = -2, -1
+# Growing spaces as they were counted: stems (spaces, SLOTS, 6) and ground (spaces, 3).
+Counted = namedtuple("Counted", "stems ground")
+# The floor of one future as it changes, and its small seedlings expected on a space (species + 2, YOUNG_YEARS).
+Floor = namedtuple("Floor", "stems ground small")
+
+
+def counted_of(number: np.ndarray, height_ft: np.ndarray, stout: np.ndarray, kind: np.ndarray, rivals_ft: np.ndarray) -> Counted:
+    """Growing spaces from what stands in their places.
+
+    Parameters
+    ----------
+    number, height_ft, stout, kind : array, shape (spaces, SLOTS)
+        Like stems of each place, their height [ft], collar against that expected of it, and species.
+    rivals_ft : array, shape (2, spaces)
+        Tallest tolerant and pioneer rival [ft].
+
+    Returns
+    -------
+    Counted
+        As the simulation takes it.
+
+    Examples
+    --------
+    >>> one = np.ones((2, SLOTS))
+    >>> counted_of(one, one, one, one, np.zeros((2, 2))).stems.shape
+    (2, 8, 6)
+    """
+    name = np.broadcast_to(np.arange(SLOTS, dtype=np.float64), np.shape(number))
+    stems = np.stack([number, height_ft, height_ft, stout, kind, name], axis=-1).astype(np.float64)
+    ground = np.column_stack([rivals_ft[0], rivals_ft[1], np.ones(len(number))]).astype(np.float64)
+    return Counted(np.ascontiguousarray(stems), np.ascontiguousarray(ground))
 
 
 def rows(values: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
@@ -88,8 +139,8 @@ def rows(values: np.ndarray, names: tuple[str, ...]) -> np.ndarray:
 
     Examples
     --------
-    >>> rows(np.arange(22.0).reshape(2, 11), PLAN)["inject"].tolist()
-    [1.0, 12.0]
+    >>> rows(np.arange(8.0).reshape(2, 4), OAK)["group"].tolist()
+    [0.0, 4.0]
     """
     table = np.ascontiguousarray(np.atleast_2d(np.asarray(values, dtype=np.float64)))
     if table.shape[1] != len(names):

@@ -1,348 +1,267 @@
-"""What a year does to a floor of plots: burn, fell, plant, grow, die, seed in; light as the canopy closes again; the crop."""
+"""A year on a floor: stems live, die and grow in its light, seedlings rise, rivals come, and the crop falls."""
 
 from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 
+from overwood.science.regeneration.canopy import age_canopy, light_now
+from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.floor import rise
+from overwood.science.regeneration.luck import LIVE, PIONEER, PIONEER_LIVES, RISE, TOLERANT, YEAR, chance, living, normal, poisson_count
 from overwood.science.regeneration.processes import (
-    crop_is_good,
-    floor_light,
     germinants_ac,
+    lit_share,
     oak_gain_ft,
-    poplar_gain_ft,
+    open_gain_ft,
+    pioneer_gain_ft,
+    shaded_by_rival,
     tolerant_gain_ft,
     yearly_survival,
 )
-from overwood.science.regeneration.shapes import RED, SLOTS, WHITE, YOUNG_YEARS, Floor
+from overwood.science.regeneration.shapes import (
+    CARRIED_FT,
+    GAINED,
+    KIND,
+    MOST,
+    NAME,
+    NUMBER,
+    OAK_FT,
+    PIONEER_FT,
+    SLOTS,
+    TOLERANT_FT,
+    VIGOR,
+    WHITE,
+    YOUNG_YEARS,
+)
+
+# Heights at which survival and growth are worked out once a year; between them they are taken straight.
+_STEP_FT, _SURVIVALS, _GAINS = 0.5, 11, 81
 
 
-@numba.njit(cache=True)
-def new_floor(counted, which, oaks, p):  # type: ignore[no-untyped-def]
-    """The floor of one future from drawn plots.
+@compiled
+def gain_table(site_index_ft, p):  # type: ignore[no-untyped-def]
+    """Gain in full sun by what a root has carried, in steps of half a foot, of shape (81,) [ft/yr]."""
+    table = np.zeros(_GAINS)
+    for at in range(_GAINS):
+        table[at] = open_gain_ft(at * _STEP_FT, site_index_ft, p)
+    return table
+
+
+@compiled
+def between(table, height_ft):  # type: ignore[no-untyped-def]
+    """The value of a table of half-foot steps at a height; beyond its end the last."""
+    place = height_ft / _STEP_FT
+    at = int(place)
+    if at >= len(table) - 1:
+        return table[len(table) - 1]
+    return table[at] + (table[at + 1] - table[at]) * (place - at)
+
+
+@compiled
+def _survivals(table, oaks, light, browse, p):  # type: ignore[no-untyped-def]
+    """Fill survival by kind (bearing shade or not), light (free, under a rival) and height, of shape (2, 2, 11)."""
+    bearers = 0
+    for species in range(len(oaks)):
+        bearers = max(bearers, int(oaks[species]["bears_shade"]))
+    for kind in range(bearers + 1):
+        for under in range(2):
+            here = light * (1 - p["rival_shade"] * under)
+            for at in range(_SURVIVALS):
+                table[kind, under, at] = yearly_survival(at * _STEP_FT, here, browse, float(kind), p)
+
+
+@compiled
+def pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year):  # type: ignore[no-untyped-def]
+    """A whole year after its work is done: growth and death, risen seedlings, rivals, the seed of the crop, and a year on the canopy.
 
     Parameters
     ----------
-    counted : Counted
-        The plots as they were counted.
-    which : array of int, shape (plots,)
-        Which counted plot each of these is.
+    floor : Floor
+        Changed in place.
+    canopy : array of one record
+        Changed in place.
     oaks : array of records, shape (species,)
         The stand's oak species, by OAK.
-    p : record
-        Parameters.
-
-    Returns
-    -------
-    Floor
-        Its own copy, with a lasting vigour drawn for each plot.
+    good : array of bool, shape (2,)
+        Whether each group's crop is good.
+    stand, p : record
+        The stand and parameters.
+    gains : array, shape (81,)
+        As :func:`gain_table` gives it.
+    seed, year : int
+        Seed of the future and year of the run.
     """
-    plots = len(which)
-    young = np.zeros((len(oaks), YOUNG_YEARS))
-    vigour = np.exp(np.random.normal(0.0, p["plot_spread_ln"], plots))
-    return Floor(
-        counted.oak[which], counted.root[which], counted.kind[which], young, counted.tolerant[which], counted.pioneer[which], vigour
-    )
+    light = light_now(canopy, p, year)
+    grow(floor, oaks, light, canopy["browse"][0], stand, gains, p, seed, year)
+    seed_in(floor, canopy, oaks, good, stand["space_ac"], p)
+    age_canopy(canopy, p)
 
 
-@numba.njit(cache=True)
-def light_now(canopy, p, year):  # type: ignore[no-untyped-def]
-    """Light on the floor, fading from what an opening gave toward what was before.
+@compiled
+def grow(floor, oaks, light, browse, stand, gains, p, seed, year):  # type: ignore[no-untyped-def]
+    """Living, dying and growing on every space.
 
     Parameters
     ----------
-    canopy : array of one record
-        Basal area, midstory, light before the last opening and its year.
+    floor : Floor
+        Changed in place.
+    oaks : array of records, shape (species,)
+        The stand's oak species, by OAK.
+    light, browse : float
+        Share of full sun, and share of stems browsed, 0 to 1.
+    stand, p : record
+        The stand and parameters.
+    gains : array, shape (81,)
+        As :func:`gain_table` gives it.
+    seed, year : int
+        Seed of the future and year of the run.
+    """
+    luck = math.exp(p["year_spread_ln"] * (normal(seed, YEAR, year, 0) - p["year_spread_ln"] / 2))
+    table = np.zeros((2, 2, _SURVIVALS))
+    _survivals(table, oaks, light, browse, p)
+    for space in range(len(floor.ground)):
+        _grow_oaks(floor, space, oaks, table, light, browse, luck, gains, p, seed, year)
+    _grow_young(floor, table, light, browse, luck, gains, p, seed, year)
+    _grow_rivals(floor, light, luck, stand["site_index_ft"], p, seed, year)
+
+
+@compiled
+def _grow_oaks(floor, space, oaks, table, light, browse, luck, gains, p, seed, year):  # type: ignore[no-untyped-def]
+    rival, vigor = max(floor.ground[space, TOLERANT_FT], floor.ground[space, PIONEER_FT]), floor.ground[space, VIGOR] * luck
+    stems = floor.stems[space]
+    for slot in range(SLOTS):
+        if stems[slot, NUMBER] <= 0:
+            continue
+        height, carried, kind = stems[slot, OAK_FT], stems[slot, CARRIED_FT], int(stems[slot, KIND])
+        under = shaded_by_rival(height, rival)
+        bears = int(oaks[kind]["bears_shade"]) if kind < len(oaks) else 0
+        free = between(table[bears, 0], carried)
+        lives = free + (between(table[bears, 1], carried) - free) * under
+        stems[slot, NUMBER] = living(stems[slot, NUMBER], lives, seed, LIVE, year, space, int(stems[slot, NAME]))
+        if stems[slot, NUMBER] > 0:
+            here = light * (1 - p["rival_shade"] * under)
+            gain = oak_gain_ft(height, carried, between(gains, carried), here, browse, p)
+            height = max(height + (gain * vigor if gain > 0 else gain), 0.1)
+            stems[slot, OAK_FT], stems[slot, CARRIED_FT] = height, max(carried, height)
+
+
+@compiled
+def _grow_young(floor, table, light, browse, luck, gains, p, seed, year):  # type: ignore[no-untyped-def]
+    """Small seedlings live and grow; where they are established they rise among the oaks.
+
+    Germinants fall at random and each lives by the same chance, so the survivors of a space stay Poisson about the expected number: only
+    those that rise need drawing.
+    """
+    last, small = YOUNG_YEARS - 1, floor.small
+    for age in range(last, -1, -1):
+        height = p["seedling_ft"] + small[GAINED, age]
+        gain = oak_gain_ft(height, height, between(gains, height), light, browse, p) * luck if age > 0 else 0.0
+        before, after = small[MOST, age], max(small[GAINED, age] + gain, 0.0)
+        small[GAINED, age], small[MOST, age] = after, max(before, after)
+        small[:GAINED, age] *= between(table[0, 0], height)
+        _rise(floor, age, before, after, p, seed, year)
+    small[:GAINED, last - 1] += small[:GAINED, last]
+    small[GAINED, last - 1], small[MOST, last - 1] = (
+        max(small[GAINED, last], small[GAINED, last - 1]),
+        max(small[MOST, last], small[MOST, last - 1]),
+    )
+    for row in range(len(small)):
+        for age in range(last, 0, -1):
+            small[row, age] = small[row, age - 1]
+        small[row, 0] = 0.0
+
+
+@compiled
+def _rise(floor, age, before, after, p, seed, year):  # type: ignore[no-untyped-def]
+    """Seedlings of an age rise on the spaces where their height passes that of an established stem in this year."""
+    wanted = p["established_ft"] - p["seedling_ft"]
+    if after <= before:
+        return
+    for space in range(len(floor.ground)):
+        vigor = floor.ground[space, VIGOR]
+        if vigor * after >= wanted and vigor * before < wanted:
+            for species in range(len(floor.small) - 2):
+                number = poisson_count(floor.small[species, age], chance(seed, RISE, year - age, space, species))
+                if number > 0:
+                    rise(floor, space, species, year, age, float(number), p["established_ft"])
+
+
+@compiled
+def _grow_rivals(floor, light, luck, site_index_ft, p, seed, year):  # type: ignore[no-untyped-def]
+    tolerant, pioneer = tolerant_gain_ft(light, site_index_ft, p) * luck, pioneer_gain_ft(light, site_index_ft, p) * luck
+    dark = p["pioneer_survival_dark"]
+    lives = dark + (1 - dark) * min(light / p["pioneer_full_light"], 1.0)
+    comes = pioneer_arrival(light, site_index_ft, p)
+    for space in range(len(floor.ground)):
+        if floor.ground[space, TOLERANT_FT] > 0:
+            floor.ground[space, TOLERANT_FT] += tolerant
+        elif chance(seed, TOLERANT, year, space, 0) < p["tolerant_arrival"]:
+            floor.ground[space, TOLERANT_FT] = p["new_rival_ft"]
+        if floor.ground[space, PIONEER_FT] > 0:
+            stays = chance(seed, PIONEER_LIVES, year, space, 0) < lives
+            floor.ground[space, PIONEER_FT] = floor.ground[space, PIONEER_FT] + pioneer if stays else 0.0
+        elif comes > 0 and chance(seed, PIONEER, year, space, 0) < comes:
+            floor.ground[space, PIONEER_FT] = p["new_rival_ft"]
+
+
+@compiled
+def pioneer_arrival(light, site_index_ft, p):  # type: ignore[no-untyped-def]
+    """Chance that a space without a pioneer gets one in a year: more with light and on good sites.
+
+    Parameters
+    ----------
+    light : float
+        Share of full sun, 0 to 1.
+    site_index_ft : float
+        Oak site index [ft].
     p : record
-        Parameters.
-    year : int
-        Year of the run.
+        Parameters: the chance in full sun at site index 70, the light from which pioneers come and that of the whole chance, its power of site.
 
     Returns
     -------
     float
-        Share of full sun, 0 to 1.
+        Chance, 0 to 1; straight in the light, an assumption (canopy is kept so that yellow-poplar cannot start: ``loftis1990``).
     """
-    full = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
-    return canopy["before"][0] + (full - canopy["before"][0]) * 0.5 ** ((year - canopy["opened"][0]) / p["light_lasts_yr"])
+    lit = lit_share(light, p["pioneer_light"], max(p["pioneer_full_light"], p["pioneer_light"] + 0.01))
+    return min(p["pioneer_arrival"] * lit * (site_index_ft / 70.0) ** p["pioneer_site_power"], 1.0)
 
 
-@numba.njit(cache=True)
-def inject(canopy, p, year):  # type: ignore[no-untyped-def]
-    """Take the midstory out; its light fades again.
-
-    Parameters
-    ----------
-    canopy : array of one record
-        Changed in place.
-    p : record
-        Parameters.
-    year : int
-        Year of the run.
-    """
-    canopy["before"][0] = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
-    canopy["shade"][0], canopy["opened"][0] = 1.0, year
-
-
-@numba.njit(cache=True)
-def open_to(canopy, p, year, ba_ft2_ac):  # type: ignore[no-untyped-def]
-    """Cut the canopy to a basal area, other species before oaks; light fades to no less than a part of what the cut gave.
-
-    Parameters
-    ----------
-    canopy : array of one record
-        Changed in place.
-    p : record
-        Parameters.
-    year : int
-        Year of the run.
-    ba_ft2_ac : float
-        Basal area after; a canopy that is lower already stays.
-    """
-    old = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
-    take = max(canopy["ba"][0] - ba_ft2_ac, 0.0)
-    others = min(take, canopy["other"][0])
-    oaks = canopy["white"][0] + canopy["red"][0]
-    left = (oaks - (take - others)) / oaks if oaks > 0 else 0.0
-    canopy["other"][0] -= others
-    canopy["white"][0], canopy["red"][0] = canopy["white"][0] * left, canopy["red"][0] * left
-    canopy["ba"][0], canopy["opened"][0], canopy["was_cut"][0] = canopy["white"][0] + canopy["red"][0] + canopy["other"][0], year, 1.0
-    new = floor_light(canopy["ba"][0], canopy["shade"][0], p["curve_b0"], p["curve_b1"])
-    canopy["before"][0] = max(old, p["light_kept_share"] * new)
-
-
-@numba.njit(cache=True)
-def age_canopy(canopy, p):  # type: ignore[no-untyped-def]
-    """A year of growth and death of the canopy's three classes; full ground is not overgrown.
-
-    Parameters
-    ----------
-    canopy : array of one record
-        Changed in place.
-    p : record
-        Parameters: growth of basal area a year, how many times more after a cut, and deaths by class.
-
-    Notes
-    -----
-    Deaths by group are published for uncut oak stands; growth of basal area is an assumption, and a canopy that was never cut keeps what it has
-    at the most, since uncut mature stands stand near a balance.
-    """
-    growth = p["canopy_growth"] * (p["canopy_release"] if canopy["was_cut"][0] > 0 else 1.0)
-    canopy["white"][0] *= 1 + growth - p["death_white"]
-    canopy["red"][0] *= 1 + growth - p["death_red"]
-    canopy["other"][0] *= 1 + growth - p["death_other"]
-    total = canopy["white"][0] + canopy["red"][0] + canopy["other"][0]
-    shrink = min(1.0, canopy["whole_ba"][0] / total) if total > 0 else 1.0
-    canopy["white"][0], canopy["red"][0], canopy["other"][0] = (
-        canopy["white"][0] * shrink,
-        canopy["red"][0] * shrink,
-        canopy["other"][0] * shrink,
-    )
-    canopy["ba"][0] = total * shrink
-
-
-@numba.njit(cache=True)
-def crop_of(good, past, p, luck):  # type: ignore[no-untyped-def]
-    """Whether the white and the red oaks bear well this year.
-
-    Parameters
-    ----------
-    good : array of bool, shape (2,)
-        Set in place, by group.
-    past : array of bool, shape (2, 2)
-        Good crops one and two years back, by group; moved on in place.
-    p : record
-        Parameters.
-    luck : array
-        Chances of the year, by LUCK.
-
-    Examples
-    --------
-    >>> from overwood.science.regeneration.shapes import PARAMETERS, rows
-    >>> good, past = np.zeros(2, dtype=np.bool_), np.zeros((2, 2), dtype=np.bool_)
-    >>> crop_of(good, past, rows(np.full(len(PARAMETERS), 0.5), PARAMETERS)[0], np.array([0.1, 0.9, 0.9, 0.5]))
-    >>> good.tolist()
-    [True, False]
-    """
-    shared = luck[0] if luck[2] < p["crop_together"] else luck[1]
-    good[WHITE] = crop_is_good(p["good_crop_chance"], p["crop_after_good"], past[WHITE, 0], luck[0])
-    good[RED] = crop_is_good(p["good_crop_chance"], p["crop_after_good"], past[RED, 1], shared)
-    for group in range(2):
-        past[group, 1], past[group, 0] = past[group, 0], good[group]
-
-
-@numba.njit(cache=True)
-def _settle(floor, plot, height, kind):  # type: ignore[no-untyped-def]
-    """Give a new stem a place on a plot: a free one, or that of the smallest."""
-    least = 0
-    for slot in range(SLOTS):
-        if floor.oak[plot, slot] < floor.oak[plot, least]:
-            least = slot
-    if floor.oak[plot, least] < height:
-        floor.oak[plot, least], floor.root[plot, least], floor.kind[plot, least] = height, height, kind
-
-
-@numba.njit(cache=True)
-def plant(floor, plot_ac, stems_ac, p):  # type: ignore[no-untyped-def]
-    """Planted oaks, at random over the plots.
-
-    Parameters
-    ----------
-    floor : Floor
-        Changed in place.
-    plot_ac : float
-        Plot size [ac].
-    stems_ac : float
-        Oaks planted [1/ac].
-    p : record
-        Parameters.
-    """
-    for plot in range(len(floor.oak)):
-        for _ in range(min(np.random.poisson(stems_ac * plot_ac), SLOTS)):
-            _settle(floor, plot, p["planted_ft"], len(floor.young))
-
-
-@numba.njit(cache=True)
-def burn(floor, p):  # type: ignore[no-untyped-def]
-    """One dormant burn: what lives is topkilled and sprouts from the root it had.
-
-    Parameters
-    ----------
-    floor : Floor
-        Changed in place.
-    p : record
-        Parameters.
-    """
-    floor.young[:] *= p["burn_young"] * p["burn_oak_small"]
-    for plot in range(len(floor.oak)):
-        for slot in range(SLOTS):
-            if floor.oak[plot, slot] > 0:
-                lives = p["burn_oak_large"] if floor.root[plot, slot] >= p["burn_large_ft"] else p["burn_oak_small"]
-                if np.random.random() > lives:
-                    floor.oak[plot, slot], floor.root[plot, slot] = 0.0, 0.0
-                else:
-                    floor.oak[plot, slot] = min(floor.oak[plot, slot], p["topkill_ft"])
-        floor.tolerant[plot] = min(floor.tolerant[plot], p["topkill_ft"]) if np.random.random() < p["burn_rivals"] else 0.0
-        floor.pioneer[plot] = min(floor.pioneer[plot], p["topkill_ft"]) if np.random.random() < p["burn_rivals"] else 0.0
-
-
-@numba.njit(cache=True)
-def fell_over(floor, share):  # type: ignore[no-untyped-def]
-    """Stems that felling and skidding destroy.
-
-    Parameters
-    ----------
-    floor : Floor
-        Changed in place.
-    share : float
-        Share of the oaks lost, 0 to 1.
-    """
-    for plot in range(len(floor.oak)):
-        for slot in range(SLOTS):
-            if floor.oak[plot, slot] > 0 and np.random.random() < share:
-                floor.oak[plot, slot], floor.root[plot, slot] = 0.0, 0.0
-
-
-@numba.njit(cache=True)
-def grow(floor, light, p):  # type: ignore[no-untyped-def]
-    """A year of living, dying and growing on every plot.
-
-    Parameters
-    ----------
-    floor : Floor
-        Changed in place.
-    light : float
-        Share of full sun, 0 to 1.
-    p : record
-        Parameters.
-    """
-    year = math.exp(np.random.normal(0.0, p["year_spread_ln"]))
-    seedling = yearly_survival(
-        light, p["seedling_survival8_dark"] ** 0.125, p["seedling_survival8_lit"] ** 0.125, p["light_dark"], p["light_lit"]
-    )
-    established = yearly_survival(light, p["established_survival_dark"], p["established_survival_lit"], p["light_dark"], p["light_lit"])
-    for plot in range(len(floor.oak)):
-        _grow_oaks(floor, plot, light, year, seedling, established, p)
-        _grow_rivals(floor, plot, light, year, p)
-    _rise(floor, seedling, p)
-
-
-@numba.njit(cache=True)
-def _grow_oaks(floor, plot, light, year, seedling, established, p):  # type: ignore[no-untyped-def]
-    for slot in range(SLOTS):
-        height, root = floor.oak[plot, slot], floor.root[plot, slot]
-        if height <= 0:
-            continue
-        if np.random.random() > (established if root >= p["established_ft"] else seedling):
-            floor.oak[plot, slot], floor.root[plot, slot] = 0.0, 0.0
-            continue
-        gain = oak_gain_ft(height, root, light, p) * floor.vigour[plot] * year
-        height += gain * (p["browse_growth"] if height < p["browse_line_ft"] else 1.0)
-        floor.oak[plot, slot], floor.root[plot, slot] = height, max(root, height)
-
-
-@numba.njit(cache=True)
-def _rise(floor, seedling, p):  # type: ignore[no-untyped-def]
-    """Seedlings of the last age take their place among the oaks; the others grow a year older.
-
-    Germinants fall at random and each lives by the same chance, so the survivors of a plot stay Poisson about the expected number: only
-    those that rise need drawing.
-    """
-    for species in range(len(floor.young)):
-        mean = floor.young[species, YOUNG_YEARS - 1] * seedling
-        for plot in range(len(floor.oak)):
-            for _ in range(min(np.random.poisson(mean), SLOTS)):
-                _settle(floor, plot, p["new_stem_ft"], species)
-        for age in range(YOUNG_YEARS - 1, 0, -1):
-            floor.young[species, age] = floor.young[species, age - 1] * seedling
-        floor.young[species, 0] = 0.0
-
-
-@numba.njit(cache=True)
-def _grow_rivals(floor, plot, light, year, p):  # type: ignore[no-untyped-def]
-    if floor.tolerant[plot] > 0:
-        floor.tolerant[plot] += tolerant_gain_ft(light, p) * year
-    elif np.random.random() < p["tolerant_arrival"]:
-        floor.tolerant[plot] = p["new_stem_ft"]
-    dark = p["pioneer_survival_dark"]
-    if floor.pioneer[plot] > 0:
-        lives = np.random.random() < dark + (1 - dark) * min(light / p["pioneer_full_light"], 1.0)
-        floor.pioneer[plot] = floor.pioneer[plot] + poplar_gain_ft(light, p) * year if lives else 0.0
-    elif light >= p["pioneer_full_light"] and np.random.random() < p["pioneer_arrival"]:
-        floor.pioneer[plot] = p["new_stem_ft"]
-
-
-@numba.njit(cache=True)
-def seed_in(floor, canopy, oaks, good, plot_ac, p):  # type: ignore[no-untyped-def]
-    """Germinants of both groups' crops, as many as are expected on a plot.
+@compiled
+def seed_in(floor, canopy, oaks, good, space_ac, p):  # type: ignore[no-untyped-def]
+    """Germinants of both groups' crops, as many as are expected on a space, borne by the trees that stood in the autumn.
 
     Parameters
     ----------
     floor : Floor
         Changed in place.
     canopy : array of one record
-        The canopy that bears; a thinner one bears less.
+        The canopy with the oaks that bore; fewer oaks bear fewer acorns, each of them more.
     oaks : array of records, shape (species,)
         The stand's oak species; each bears by its part of its group.
     good : array of bool, shape (2,)
         Whether each group's crop is good.
-    plot_ac : float
-        Plot size [ac].
+    space_ac : float
+        Size of a space [ac].
     p : record
-        Parameters.
+        Parameters. Good and other crops average to the mean crop.
     """
-    bearing = canopy["white"][0] + canopy["red"][0]
-    whole = p["crop_mean_ac"] * (bearing / canopy["whole_oak"][0]) ** p["acorns_by_ba_power"] if bearing > 0 else 0.0
+    bearing = canopy["bore_white"][0] + canopy["bore_red"][0]
+    if bearing <= 0:
+        return
+    whole = p["crop_mean_ac"] * (bearing / canopy["whole_oak"][0]) ** p["acorns_by_ba_power"]
+    share = p["good_crop_chance"]
+    many = min(p["crop_good_times"], 1 / share)
+    few = (1 - share * many) / (1 - share)
     in_group = np.zeros(2)
     for species in range(len(oaks)):
         in_group[int(oaks[species]["group"])] += oaks[species]["ba_ft2_ac"]
     for species in range(len(oaks)):
         group = int(oaks[species]["group"])
-        part = (canopy["white"][0] if group == WHITE else canopy["red"][0]) / bearing if bearing > 0 else 0.0
-        share = oaks[species]["ba_ft2_ac"] / in_group[group] if in_group[group] > 0 else 0.0
-        acorns = whole * part * share * (p["crop_good_times"] if good[group] else p["crop_poor_times"])
-        floor.young[species, 0] = plot_ac * germinants_ac(
+        part = canopy["bore_white"][0] if group == WHITE else canopy["bore_red"][0]
+        of_group = oaks[species]["ba_ft2_ac"] / in_group[group] if in_group[group] > 0 else 0.0
+        acorns = whole * part / bearing * of_group * (many if good[group] else few)
+        floor.small[species, 0] = space_ac * germinants_ac(
             acorns, p["insect_share"], p["buried_share"], p["overwinter_buried"], p["overwinter_unburied"]
         )

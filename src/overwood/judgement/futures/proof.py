@@ -1,0 +1,28 @@
+"""How often courses like one were right in the published experiments."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from overwood.ground import tables
+
+# Each experiment with the program's answer under the program's own rules; written by docs/generate.py, compared by a test.
+TABLE = "judgement/futures/experiments_met.csv"
+# Which kinds of experiment bear on a course, by the numbers that make it one.
+_KINDS = (
+    ("burns", "burn"),
+    ("burn_after_yr", "burn"),
+    ("fence", "deer"),
+    ("planted_ac", "planting"),
+    ("inject", "midstory"),
+    ("residual_ft2_ac", "shelterwood"),
+)
+_EVERY = ("growth", "cut")
+
+
+def record_of(numbers: Mapping[str, float]) -> str:
+    """How many outcomes of experiments with the steps of a course the program meets."""
+    kinds = {*_EVERY, *(kind for name, kind in _KINDS if numbers.get(name, 0.0) > 0)}
+    rows = [row for row in tables.rows(TABLE) if row["about"] in kinds]
+    met = sum(row["agrees"] == "yes" for row in rows)
+    return f"{met} of {len(rows)}"

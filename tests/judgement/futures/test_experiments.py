@@ -1,0 +1,80 @@
+"""The program against published experiments: how many outcomes it meets, and that the printed table is what it says."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from overwood.ground import tables
+from overwood.judgement.futures import causes, experiments, proof, studies
+from overwood.judgement.rules import load
+
+# The futures compile once on a fresh machine.
+pytestmark = pytest.mark.slow
+
+RULES = load()
+SURVIVAL, HEIGHT = ("alive", "dead", "alive_ratio", "alive_ratio_browse"), ("height", "height_ratio", "rival")
+
+
+@pytest.fixture(scope="module")
+def all_of():
+    return experiments.all_of(RULES)
+
+
+def test_four_of_five_published_numbers_lie_in_the_programs_span_of_nine_in_ten(all_of):
+    score = experiments.score(all_of)
+    assert score.numbers >= 40
+    assert score.numbers_met >= 0.8 * score.numbers
+
+
+def test_every_published_direction_is_the_programs(all_of):
+    assert [one.number for one in all_of if one.kind == "direction" and not one.agrees] == []
+
+
+def test_survival_is_met_within_twelve_points_on_average(all_of):
+    misses = [experiments.miss(one) for one in all_of if one.measure in SURVIVAL]
+    assert len(misses) >= 10
+    assert np.mean(misses) < 0.12
+
+
+def test_height_is_met_within_a_quarter_on_average(all_of):
+    misses = [experiments.miss(one) / ((one.low + one.high) / 2) for one in all_of if one.measure in HEIGHT]
+    assert len(misses) >= 8
+    assert np.mean(misses) < 0.25
+
+
+def test_spans_are_no_wider_than_they_must_be(all_of):
+    # A span that holds everything would meet every number: most shares alive leave more than a fifth of what could be outside.
+    widths = [one.program[2] - one.program[0] for one in all_of if one.measure in ("alive", "dead")]
+    assert np.median(widths) < 0.8
+
+
+def test_every_miss_says_what_is_left_wrong(all_of):
+    assert [one.number for one in all_of if one.agrees is False and not one.left_wrong] == []
+    assert [one.number for one in all_of if one.agrees is None and not one.left_wrong] == []
+
+
+def test_the_kept_table_is_what_the_program_says(all_of):
+    kept = "\n".join(",".join(row.values()) for row in tables.rows(proof.TABLE))
+    made = "\n".join(experiments.met_table(all_of).strip().splitlines()[1:])
+    assert [line.split(",")[0] + line.split(",")[-1] for line in kept.splitlines()] == [
+        line.split(",")[0] + line.split(",")[-1] for line in made.splitlines()
+    ]
+
+
+def test_a_course_is_told_by_the_experiments_with_its_steps():
+    plain, burned = (int(proof.record_of(numbers).split(" of ")[1]) for numbers in ({}, {"burns": 1.0}))
+    assert burned > plain > 0
+
+
+def test_the_ranges_of_survival_are_those_between_studies():
+    fit = studies.survival_between_studies(RULES)
+    low, _, high = RULES["future_survival_stand_logit"].span
+    # Draws of a range have a standard deviation of 0.22 of its width.
+    assert 0.22 * (high - low) == pytest.approx(fit.between, abs=0.2)
+    assert abs(RULES.number("future_survival_dark") - fit.dark) < 0.06
+    assert abs(RULES.number("future_survival_lit") - fit.lit) < 0.03
+
+
+def test_every_assumption_has_a_name_in_plain_words():
+    assert causes.unnamed(RULES) == ()
