@@ -13,6 +13,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -319,64 +320,42 @@ def bench_burn_days() -> None:
     print(f"  fire of the window's hours at once {1000 * whole:.1f} ms; hour by hour in a plain loop {loop / whole:,.0f} times as long")
 
 
-def bench_futures() -> None:
-    """Futures at three sizes, and one future of one course by the same code run as plain Python."""
-    import resource
-
-    from overwood.judgement.futures import courses, start
+def _futures_setting() -> Any:
+    """A made-up stand of 60 growing spaces with twelve courses."""
+    from overwood.judgement.futures import courses, run, start
     from overwood.judgement.rules import load
     from overwood.science import regeneration as science
 
-    rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
-    oak = np.where(rng.random((plots, science.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, science.SLOTS)), 0.0)
-    rivals = rng.gamma(2, 2, plots)
-    stand = dict(zip(science.STAND, (1 / 735, 20.0, 1.0, 70.0, -1.0, 110.0, 20.0), strict=True))
-    oaks = science.rows(np.array([[0.0, 55.0, 10.0], [1.0, 35.0, 10.0]]), science.OAK)
-    begun = start.Start(
-        "v", science.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), (802, 833), oaks, stand, 1.0, False, ()
-    )
-    plans = science.rows(np.array([course.row for course in courses.load()]), science.PLAN)
-    gate, t_of = start.gate_row(rules), start.t_by_plots(rules, plots)
+    rng, plots = np.random.default_rng(8), 60
+    shape = (plots, science.SLOTS)
+    oak = np.where(rng.random(shape) < 0.25, rng.gamma(1.5, 1.0, shape), 0.0)
+    rivals = rng.gamma(2, 2, (2, plots))
+    values = (1 / 735, 20.0, 1.0, 1.0, 70.0, -1.0, 110.0, -1.0, 0.2)
+    oaks = science.rows(np.array([[0.0, 55.0, 10.0, 0.0], [1.0, 35.0, 10.0, 0.0]]), science.OAK)
+    counted = science.counted_of((oak > 0).astype(float), oak, np.ones(shape), np.zeros(shape), rivals)
+    stand = dict(zip(science.STAND, values, strict=True))
+    begun = start.Start("v", counted, plots, 1, (802, 833), oaks, stand, 1.0, ())
+    return run.Setting(begun, load(), courses.load()[:12])
+
+
+def bench_futures() -> None:
+    """Futures at three sizes, over 40 years or until the overwood goes."""
+    import resource
+
+    from overwood.judgement.futures import draws, start
+
+    setting, rng = _futures_setting(), np.random.default_rng(9)
 
     def run_many(futures: int) -> float:
-        parameters = science.rows(start.draw_parameters(rules, begun, futures, rng), science.PARAMETERS)
-        drawn, luck = rng.integers(0, plots, (futures, plots)), rng.random((futures, years, len(science.LUCK)))
-        seeds = rng.integers(0, 2**31 - 1, futures)
-        return _timed(lambda: science.many_futures(begun.counted, drawn, begun.oaks, plans, parameters, begun.row, gate, t_of, luck, seeds))
+        parameters = draws.draw_parameters(setting.rules, 1.0, futures, rng)
+        drawn, seeds = start.drawn_spaces(setting.start, futures, rng), rng.integers(0, 2**31 - 1, futures)
+        return _timed(lambda: setting.simulate(parameters, drawn, seeds))
 
     run_many(20)
     took = {futures: run_many(futures) for futures in (2_500, 5_000, 10_000)}
     sizes = ", ".join(f"{futures:,} in {seconds:.1f} s" for futures, seconds in took.items())
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"futures x {len(plans)} courses x {plots} plots x {years} years: {sizes}; process peak {peak:.0f} MB")
-    _plain_future(took[10_000] / 10_000 / len(plans))
-
-
-def _plain_future(compiled: float) -> None:
-    """The same future with compiling switched off, in a process of its own, from a stand like the one above."""
-    script = """
-import time, numpy as np
-from overwood.judgement.futures import courses, start
-from overwood.judgement.rules import load
-from overwood.science import regeneration as r
-rng, rules, plots, years = np.random.default_rng(8), load(), 60, 30
-oak = np.where(rng.random((plots, r.SLOTS)) < 0.4, rng.gamma(1.5, 1.0, (plots, r.SLOTS)), 0.0)
-rivals = rng.gamma(2, 2, plots)
-stand = dict(zip(r.STAND, (1 / 735, 20.0, 1.0, 70.0, -1.0, 110.0, 20.0)))
-oaks = r.rows(np.array([[0.0, 55.0, 10.0], [1.0, 35.0, 10.0]]), r.OAK)
-begun = start.Start("v", r.Counted(oak, oak, np.zeros(oak.shape, np.int64), rivals, rivals), (802, 833), oaks, stand, 1.0, False, ())
-plans = r.rows(np.array([course.row for course in courses.load()]), r.PLAN)
-p, gate, t_of = r.rows(start.draw_parameters(rules, begun, 1, rng), r.PARAMETERS)[0], start.gate_row(rules)[0], start.t_by_plots(rules, plots)
-began = time.perf_counter()
-for plan in plans:
-    r.one_future(begun.counted, np.arange(plots), begun.oaks, plan, p, begun.row[0], gate, t_of, rng.random((years, 4)), 1)
-print((time.perf_counter() - began) / len(plans))
-"""
-    env = os.environ | {"NUMBA_DISABLE_JIT": "1"}
-    plain = float(subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, text=True, check=True).stdout)
-    print(
-        f"  one future of one course: {1e6 * compiled:.0f} us; the same code as plain Python and numpy {plain / compiled:,.0f} times as long"
-    )
+    print(f"futures x {len(setting.courses)} courses x 60 spaces x 40 years: {sizes}; process peak {peak:.0f} MB")
 
 
 def bench_marking_20_acres() -> None:

@@ -104,6 +104,17 @@ def light_measured(ask: Any) -> str:
     return page.page("S1", ask, _NOTE)
 
 
+def experiments() -> str:
+    """The program beside published experiments."""
+    sys.path.insert(0, str(HERE))
+    import experiments_page
+
+    return experiments_page.page(_NOTE)
+
+
+PAGES["experiments.md"] = experiments
+
+
 # Pages that need the demo's book open.
 DEMO_PAGES = {"light_measured.md": light_measured}
 
@@ -114,8 +125,12 @@ def pictures() -> None:
     from overwood.faces.papers import owner_brief, stand_table
 
     sys.path.insert(0, str(HERE))
+    import experiments_page
     import light_measured
 
+    from overwood.faces.papers import press
+
+    (HERE / "pictures" / "experiments.svg").write_text(press.svg(experiments_page.picture()), encoding="utf-8")
     with tempfile.TemporaryDirectory() as folder:
         session.open_book(Path(folder) / "demo.sqlite3", create=True)
         importing.bring_in(HERE.parent / "demo" / "vesperlick", today=dt.date.today())
@@ -128,6 +143,10 @@ def pictures() -> None:
 
 
 if __name__ == "__main__":
+    sys.path.insert(0, str(HERE))
+    import experiments_page
+
+    experiments_page.write_table()
     for name, page in PAGES.items():
         (HERE / name).write_text(page(), encoding="utf-8")
     pictures()

@@ -12,7 +12,7 @@ from conftest import DEMO_DAY
 from overwood.desk import answers, futures
 from overwood.ground.errors import NotFound
 from overwood.judgement.evidence import all_figures
-from overwood.judgement.futures import learning, start
+from overwood.judgement.futures import draws, learning
 from overwood.judgement.rules import load
 from overwood.science import regeneration as science
 
@@ -29,12 +29,8 @@ def case(demo_book):
 
 def test_the_work_of_each_year_is_that_of_the_records(case):
     # S3: counted Aug 2021, seed cut Dec 2021 to 55.9 ft2/ac, nothing after; its midstory was injected the year before.
-    ba, midstory, since, _, _, work = case.history.T
-
-    assert ba.tolist() == pytest.approx([55.9] * 4)
-    assert work.tolist() == [2, 0, 0, 0]
-    assert since.tolist() == [0, 1, 2, 3]
-    assert (midstory == midstory[0]).all()
+    assert case.history[0].tolist() == pytest.approx([55.9, 0, 0, 0, 0])
+    assert (case.history[1:] == [-1, 0, 0, 0, 0]).all()
     assert [row.years for row in case.seen] == [1, 2, 3, 4]
 
 
@@ -46,49 +42,66 @@ def test_counts_are_those_of_the_evidence(case):
     assert case.seen[-1].oaks_ac[2] == pytest.approx(figures["oak_stems_4_5ft_ac"].number)
 
 
-def weighted_ends(values, weight, low, high):
-    order = np.argsort(values)
-    share = np.cumsum(weight[order]) - weight[order] / 2
-    return np.interp([low, high], share, values[order])
+@pytest.fixture
+def truths(case):
+    """Truths drawn from the ranges and simulated, beside other draws that learn from their counts."""
+    made, many = 2_000, 400
+    parameters = draws.draw_parameters(RULES, case.start.oak_share, made + many, np.random.default_rng(3))
+    parameters = parameters[np.random.default_rng(4).permutation(made + many)]
+    sure = RULES.with_value("learn_model_error_share", 0.0)
+
+    def of(same_plots):
+        pools = learning.simulated(case.start, case.history, parameters, sure, 4, same_plots=same_plots)
+        rng, found = np.random.default_rng(5), []
+        for truth in range(made, made + many):
+            seen = [_counted(row, pools[truth], same_plots, rng) for row in case.seen[:3]]
+            found.append((truth, learning.lesson_of(pools[:made], seen, sure, truth)))
+        return parameters, pools, found, sure
+
+    return of
 
 
-def test_on_simulated_truth_ninety_percent_intervals_cover_about_that_often(case):
-    # Truths drawn from the prior, counts simulated from them with the plots' own sampling error, then learned from by other draws.
-    draws, truths = 3_000, 150
-    parameters = start.draw_parameters(RULES, case.start, draws + truths, np.random.default_rng(3))
-    pools = learning.simulated(case.start, case.history, parameters, 4)
-    known, hidden = pools[:draws], pools[draws:]
-    tempered = RULES.with_value("learn_model_error_share", 0.1)
-    names = [name for name in learning.LEARNED if parameters[:, science.PARAMETERS.index(name)].std() > 0]
-    covered, ahead, narrowed = {name: [] for name in names}, [], []
-    for truth in range(truths):
-        counts = hidden[truth]
-        seen = [
-            dataclasses.replace(row, oaks_ac=tuple(counts[row.years]), se_ac=tuple(np.sqrt(np.maximum(counts[row.years], 18) * 735 / 40)))
-            for row in case.seen[:3]
-        ]
-        weight, _ = learning.weights_of(learning.log_fit(known, seen, tempered), 60)
-        for name in names:
-            place = science.PARAMETERS.index(name)
-            low, high = weighted_ends(parameters[:draws, place], weight, 0.05, 0.95)
-            covered[name].append(low <= parameters[draws + truth, place] <= high)
-        low, high = weighted_ends(known[:, 4, 1], weight, 0.05, 0.95)
-        ahead.append(low <= counts[4, 1] <= high)
-        place = science.PARAMETERS.index("growth_established_ft_yr")
-        before = np.subtract(*np.percentile(parameters[:draws, place], [95, 5]))
-        after = np.subtract(*weighted_ends(parameters[:draws, place], weight, 0.95, 0.05))
-        narrowed.append(after / before)
+def _counted(row, pool, same_plots, rng):
+    """A count of a simulated truth: the very plots, or others with their sampling error."""
+    true = pool[row.years, :3]
+    se = np.sqrt(np.maximum(true, 18) * 735 / 40)
+    counted = np.maximum(true if same_plots else true + rng.normal(size=3) * se, 0.0)
+    return dataclasses.replace(row, oaks_ac=tuple(counted), se_ac=tuple(se), same_plots=same_plots)
 
-    rates = {name: np.mean(hits) for name, hits in covered.items()}
-    assert 0.85 <= np.mean(list(rates.values())) <= 0.95, rates
-    assert all(0.80 <= rate <= 0.98 for rate in rates.values()), rates
-    assert 0.85 <= np.mean(ahead) <= 0.99
-    assert np.mean(narrowed) < 0.95
+
+@pytest.mark.parametrize("same_plots", [True, False])
+def test_on_simulated_truth_intervals_cover_as_often_as_they_say(truths, same_plots):
+    parameters, _, lessons, rules = truths(same_plots)
+    hits, ranks = {0.8: [], 0.9: []}, {name: [] for name in learning.LEARNED}
+    for name in learning.LEARNED:
+        place = science.PARAMETERS.index(name)
+        for truth, lesson in lessons:
+            after = learning.moved(lesson, name, parameters[:2_000], rules)
+            rank = float(lesson.weight[after <= parameters[truth, place]].sum())
+            ranks[name].append(rank)
+            for level, row in hits.items():
+                row.append((1 - level) / 2 <= rank <= (1 + level) / 2)
+    assert 0.76 <= np.mean(hits[0.8]) <= 0.84
+    assert 0.86 <= np.mean(hits[0.9]) <= 0.94
+    # Ranks of the truth are even: the mean is a half, four standard errors are 0.058.
+    assert {name: round(np.mean(row), 2) for name, row in ranks.items() if abs(np.mean(row) - 0.5) > 0.058} == {}
+
+
+def test_a_gate_said_to_open_so_often_opens_so_often(truths):
+    _, pools, lessons, _ = truths(False)
+    gate = pools[:, 4, science.SEEN.index("gate")] == 1
+    said = np.array([lesson.weight[gate[:2_000]].sum() for _, lesson in lessons])
+    opened = np.array([gate[truth] for truth, _ in lessons])
+    assert said.mean() == pytest.approx(opened.mean(), abs=0.05)
+    # Where it was said to open three to seven times of ten it did so as often, within what so few stands can show.
+    middling = (said > 0.3) & (said < 0.7)
+    error = 2.5 * np.sqrt(0.25 / max(middling.sum(), 1))
+    assert said[middling].mean() == pytest.approx(opened[middling].mean(), abs=max(0.05, error))
 
 
 def test_counts_narrow_what_is_not_known(demo_book):
     found = futures.watch("S3", answers.question(DEMO_DAY), draws=2_000, ahead=4, seed=1, pool=False)
-    growth = next(row for row in found.learned if row.name == "growth_established_ft_yr")
+    growth = next(row for row in found.learned if row.name == "future_growth_open_ft_yr")
 
     assert growth.after[2] - growth.after[1] < growth.before[2] - growth.before[1]
     assert found.other_stands == ()
@@ -133,14 +146,6 @@ def test_one_count_teaches_nothing(demo_book):
         futures.watch("S1", answers.question(DEMO_DAY), draws=300, ahead=2, seed=1, pool=False)
 
 
-def test_counts_far_from_every_draw_are_trusted_less():
-    fit = np.concatenate(([0.0], np.full(999, -50.0)))
-    weight, trusted = learning.weights_of(fit, 60)
-
-    assert trusted < 1
-    assert 1 / (weight**2).sum() >= 60
-
-
 def test_a_burn_and_an_injection_come_in_their_years(case):
     file = answers.stand_file("S3").as_of(DEMO_DAY)
     work = [
@@ -151,5 +156,5 @@ def test_a_burn_and_an_injection_come_in_their_years(case):
     ]
     history = learning.history_of(dataclasses.replace(file, operations=tuple(work)), case.start, dt.date(2021, 8, 24), 3)
 
-    assert history[:, 1].tolist() == [0, 0, 0]
-    assert history[:, 5].tolist() == [0, 1, 0]
+    assert history[:, 1].tolist() == [1, 0, 0]
+    assert history[:, 2].tolist() == [0, 1, 0]

@@ -15,11 +15,15 @@ _WARNING = (
     "A bet, not a promise: most numbers behind it were published only in part or not at all. Use it to compare courses and to see what to measure, "
     "not to read off stems an acre."
 )
+# Futures run at the least where their number is not given, and how far the seed may move a chance then.
+_LEAST, _POINT = 2_000, 0.01
 
 
 @click.command("futures")
 @click.argument("stand")
-@click.option("--futures", "count", type=click.IntRange(50, 200_000), default=2_000, show_default=True, help="Futures of each course.")
+@click.option(
+    "--futures", "count", type=click.IntRange(50, 200_000), help="Futures of each course; as many as the seed asks for if left out."
+)
 @click.option("--sets", type=click.IntRange(10, 2_000), default=100, show_default=True, help="Draws of the assumptions from their ranges.")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer.")
 @click.option("--courses", type=click.Path(path_type=Path), help="Your own courses (TOML); the built-in ones if left out.")
@@ -31,7 +35,7 @@ _WARNING = (
 @asks
 def command(
     stand: str,
-    count: int,
+    count: int | None,
     sets: int,
     seed: int,
     courses: Path | None,
@@ -43,18 +47,29 @@ def command(
     ask: Any,
     as_json: bool,
 ) -> None:
-    """Simulate many futures of STAND from its own count: chance of oak, years, crops missed, and what the answer turns on.
+    """Simulate many futures of STAND from its own count: chance of oak, years, who wins, and what the answer turns on.
 
-    The first run after installing compiles for half a minute.
+    The first run after installing compiles for half a minute. Without --futures as many are run as leave no printed chance more than a
+    point (one standard error) to the seed.
     """
     from overwood.desk import futures, timber
 
     if kept:
         _show_kept(stand, futures.kept(stand, "futures"), as_json)
         return
+    until, count = (_POINT, _LEAST) if count is None else (None, count)
     with watched("futures", count) as progress:
         found, file = futures.futures(
-            stand, ask, count=count, sets=sets, seed=seed, courses=courses, prices=timber.price_list(prices), age_yr=age, progress=progress
+            stand,
+            ask,
+            count=count,
+            sets=sets,
+            seed=seed,
+            courses=courses,
+            prices=timber.price_list(prices),
+            age_yr=age,
+            until=until,
+            progress=progress,
         )
     if forecast:
         from overwood.faces.papers import forecast as paper
@@ -108,7 +123,7 @@ def _show(found: Any) -> None:
         rows.append(
             (
                 outcome.course.name,
-                output.of_ten(outcome.oak_stand_chance),
+                f"{output.of_ten(outcome.oak_stand_chance)} ({100 * outcome.oak_stand_chance:.0f} % ± {100 * outcome.oak_stand_error:.1f})",
                 f"{10 * outcome.oak_stand_span[0]:.0f} to {10 * outcome.oak_stand_span[1]:.0f}",
                 output.of_ten(outcome.oak_part_chance),
                 output.of_ten(outcome.adequate_chance),
@@ -117,7 +132,7 @@ def _show(found: Any) -> None:
                 else f"{years[1]:.0f} ({years[0]:.0f} to {years[2]:.0f})"
                 + ("" if outcome.released_chance > 0.995 else f", in {output.of_ten(outcome.released_chance)}"),
                 f"{middle:.0f} ({low:.0f} to {high:.0f})",
-                f"{outcome.crops_missed:.1f}",
+                f"{outcome.years_waited:.1f} ({outcome.crops_missed:.1f})",
                 f"{outcome.not_known_share:.0%}",
                 *(
                     ()
@@ -134,7 +149,7 @@ def _show(found: Any) -> None:
         "enough oak at release",
         "years to release",
         f"dominant oaks/ac at {found.age_yr}",
-        "crops missed",
+        "years waited for a crop (good ones missed)",
         "spread from not knowing",
         *(() if found.outcomes[0].npv_usd_ac is None else ("present value, US$/ac",)),
     )
@@ -150,10 +165,13 @@ def _show(found: Any) -> None:
             ("instead of", "more dominant oaks/ac", "better in", "turns most on"), gaps, title=f"{best!r} in the same futures", numeric=(1,)
         )
         chosen = next(outcome for outcome in found.outcomes if outcome.course.name == best)
-        words = ", ".join(f"{name} ({share:.0%})" for name, share in chosen.drivers)
         groups = ", ".join(f"{mean:.0f} {name}" for name, mean in chosen.dominants_by_species_ac.items() if mean >= 0.5)
         click.echo(f"Dominant at {found.age_yr} under {best!r}, an acre on average: {groups or 'no oaks'}.")
-        click.echo(f"What {best!r} turns on most: {words}. Measure that, or set it from your own stands in an overlay.")
+        click.echo(f"Who leads under {best!r}: {_leaders(chosen.leaders_share)}.")
+        click.echo(f"Published experiments with its steps that the program meets: {chosen.record}; each stands in docs/experiments.md.")
+        rows = [(cause.words, cause.entry, f"{cause.first:.2f}", f"{cause.total:.2f}") for cause in found.causes]
+        headings = ("what it turns on", "entry", "alone", "with all it acts with")
+        output.table(headings, rows, title=f"Shares of the spread under {best!r} (Sobol indices); measure these first", numeric=(2, 3))
     for outcome in found.outcomes:
         if outcome.planted_per_success is not None:
             cost = "" if outcome.cost_per_success_usd is None else f", US$ {outcome.cost_per_success_usd:,.0f} each"
@@ -161,7 +179,27 @@ def _show(found: Any) -> None:
     look = found.looking
     click.echo(
         f"Worth of looking before you choose, in dominant oaks an acre: {look.plots_added} more plots {look.more_plots_ac:.1f}; a count a year on "
-        f"{look.one_more_count_ac:.1f}; knowing every assumption {look.all_known_ac:.1f}. Near 0 the choice is clear as it stands."
+        f"{look.one_more_count_ac:.1f}; knowing every assumption {look.all_known_ac:.1f}. They change the choice in {look.more_plots_change:.0%}, "
+        f"{look.one_more_count_changes:.0%} and {look.all_known_changes:.0%} of futures. Near 0 the choice is clear as it stands."
     )
-    output.bullets("Notes", [*found.notes, f"rulebook {found.rules_version}, seed {found.seed}"])
+    output.bullets(
+        "Notes",
+        [
+            *found.notes,
+            f"rulebook {found.rules_version}, seed {found.seed}; another seed moves no chance by more than {100 * found.seed_error:.1f} points (one standard error)",
+        ],
+    )
     click.echo(_WARNING)
+
+
+_GROUPS = {
+    "oak": "oak",
+    "tolerant": "maple, beech and their like",
+    "pioneer": "yellow-poplar, birch and their like",
+    "none": "none of these",
+}
+
+
+def _leaders(shares: Any) -> str:
+    """Shares of the ground by who leads on it."""
+    return ", ".join(f"{words} on {shares[name]:.0%} of the ground" for name, words in _GROUPS.items() if shares[name] >= 0.005)

@@ -131,10 +131,7 @@ def _show(found: Any) -> None:
     output.table(headings, coming, title="Ahead, if nothing more is done", numeric=range(1, 5))
     output.bullets("What to do", found.advice)
     taught = f"; taught also by {', '.join(found.other_stands)}" if found.other_stands else ""
-    click.echo(
-        f"{found.effective_draws:.0f} draws carry the answer{taught}."
-        + ("" if found.trusted == 1 else f" The counts lie far from most draws, so they are trusted to {found.trusted:.0%} only.")
-    )
+    click.echo(f"{found.effective_draws:.0f} draws carry the answer{taught}.")
     from overwood.judgement.course.steps import caution
 
     output.bullets("Cautions", [caution("forecast"), caution("felling"), caution("snags")])

@@ -10,7 +10,6 @@ from overwood.faces.papers import press
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures.run import Futures, Outcome
-from overwood.judgement.rules import load
 
 _HALF = 0.5
 
@@ -37,8 +36,8 @@ def content(found: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
         "footer": "Overwood. A bet with stated odds; no species is promised.",
         "headline": _headline(best),
         "lead": (
-            "We took the young trees that were counted in your woods and let them grow, die, be shaded, eaten, burned and cut on the computer, many times over, "
-            "each time with another run of acorn years and another guess at what nobody knows for sure. The figures say how often oak came back."
+            "We took the young trees that were counted in your woods. On the computer they grew, died, were shaded, eaten, burned and cut, many times over. "
+            "Each time had its own acorn years and its own guess at what no one knows for sure. The table says how often oak came back."
         ),
         "chart": press.svg(chart(found)),
         "rows": [
@@ -51,7 +50,7 @@ def content(found: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
             for outcome in found.outcomes
         ],
         "sure": _sure(found, best),
-        "measure": [f"{name.replace('_', ' ')}: {load()[name].note or 'see the assumptions'}" for name, _ in best.drivers],
+        "measure": [f"{cause.words[:1].upper()}{cause.words[1:]}." for cause in found.causes[:3]],
         "next": [
             "Count the young oaks again every year or two on the same plots; the forecast is only as good as the last count.",
             "Ask your forester for the next step of this stand and its season; nothing here replaces a walk through it.",
@@ -87,14 +86,24 @@ def _years(outcome: Outcome) -> str:
 
 def _sure(found: Futures, best: Outcome) -> list[str]:
     low, high = best.oak_stand_span
-    luck = 1 - best.not_known_share
     return [
-        f"Taking other guesses for what is not known, an oak stand came back {10 * low:.0f} to {10 * high:.0f} times of 10 under {best.course.name}.",
-        f"About {best.not_known_share:.0%} of the spread is what we do not know, {luck:.0%} is luck: acorn years, weather, which seedling lives.",
-        f"Good acorn years were missed {best.crops_missed:.1f} times on average while waiting to cut.",
+        f"With other guesses, an oak stand came back {10 * low:.0f} to {10 * high:.0f} times of 10 under {best.course.name}.",
+        f"What we do not know makes {best.not_known_share:.0%} of the spread. Luck makes the rest.",
+        _winners(best),
+        f"Tests by others: the program agrees with {best.record} of those with steps like these. Some of them helped to set it.",
+        f"The cut waited {best.years_waited:.1f} years for acorns on average.",
         *found.notes,
-        "Most numbers behind this were published only in part or are guesses with a range; compare the choices, do not count the stems.",
+        "Most of this rests on few studies, or on guesses with a range. Compare the choices. Do not count the stems.",
     ]
+
+
+def _winners(best: Outcome) -> str:
+    """Who holds the ground where oak does not."""
+    shares = best.leaders_share
+    maple, poplar = shares["tolerant"], shares["pioneer"]
+    names = ("maple and beech", "yellow-poplar and birch") if maple >= poplar else ("yellow-poplar and birch", "maple and beech")
+    most, least = max(maple, poplar), min(maple, poplar)
+    return f"Where oak loses, {names[0]} win most often: {10 * most:.0f} spots of 10. Then come {names[1]}: {10 * least:.0f} of 10."
 
 
 def chart(found: Futures) -> dict[str, Any]:
