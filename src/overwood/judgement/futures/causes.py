@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 LUCK = "luck"
-_ROWS = 192
+# Rows of each sample: one for so many futures that were run, within bounds.
+_FUTURES_A_ROW, _FEWEST, _MOST = 20, 16, 192
 _SHOWN = 8
 _NAMES = "judgement/futures/names.csv"
 
@@ -61,7 +62,7 @@ def indices(outcome: Callable[[Array], Array], inputs: int, rows: int, seed: int
     return first, total
 
 
-def of_course(setting: Setting, place: int, seed: int, rows: int = _ROWS) -> tuple[Cause, ...]:
+def of_course(setting: Setting, place: int, seed: int, futures: int) -> tuple[Cause, ...]:
     """What drives the dominant oaks under one course, most first."""
     from overwood.judgement.futures.run import Setting as _Setting
 
@@ -71,6 +72,7 @@ def of_course(setting: Setting, place: int, seed: int, rows: int = _ROWS) -> tup
     def outcome(shares: Array) -> Array:
         return _dominants(one, shares, seed)
 
+    rows = min(max(futures // _FUTURES_A_ROW, _FEWEST), _MOST)
     first, total = indices(outcome, len(names) + 1, rows, seed)
     every = [Cause(SOURCES[name], words(SOURCES[name], setting.rules), *at) for name, at in zip(names, _pairs(first, total), strict=False)]
     every.append(Cause(LUCK, "luck: acorn years, weather, which seedling lives, which plots were counted", *_pairs(first, total)[-1]))

@@ -44,6 +44,8 @@ _DAYS_A_YEAR = 365.25
 _LEAF_OUT = range(4, 11)
 # Part of the draws that are taken as near.
 _NEAR = 0.15
+# Spread of the roots of counts [1/ac] below which they tell nothing apart.
+_LEAST_SPREAD = 2.0
 # Middle, tenth and nine tenths.
 _SHOWN = (1 / 2, 1 / 10, 9 / 10)
 
@@ -58,6 +60,7 @@ class Seen:
     oaks_ac: tuple[float, ...]
     se_ac: tuple[float, ...]
     same_plots: bool = False
+    one_stem_ac: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -169,7 +172,7 @@ def _seen(file: StandFile, visit: Visit, first: Visit, rules: Rules) -> Seen:
         errors.append(float(each.std(ddof=1) / np.sqrt(len(each))) if len(each) > 1 else float("nan"))
     same = before is not None and {point.point for point in before.points} == {point.point for point in count.points}
     years = _years(first.visited_on, visit.visited_on)
-    return Seen(visit.visit, visit.visited_on, years, tuple(means), tuple(errors), same)
+    return Seen(visit.visit, visit.visited_on, years, tuple(means), tuple(errors), same, 1 / (count.n * count.plot_ac))
 
 
 def history_of(file: StandFile, start: Start, first_on: dt.date, years: int) -> Array:
@@ -211,6 +214,10 @@ class Lesson:
         """Draws that carry the answer."""
         return float(1 / (self.weight**2).sum())
 
+    def chance(self, happens: NDArray[np.bool_]) -> float:
+        """Chance of what happens in some of the draws, had each given the very counts."""
+        return float(np.clip(self.weight @ self.moved(happens.astype(float)), 0.0, 1.0))
+
     def moved(self, values: Array, low: float = -np.inf, high: float = np.inf) -> Array:
         """Values of the draws moved to where they would lie had each given the very counts, within their range."""
         to, back = _stretch(low, high)
@@ -245,18 +252,21 @@ def lesson_of(pools: Array, seen: Sequence[Seen], rules: Rules, seed: int, added
     for row in seen:
         for at in range(len(HEIGHTS_FT)):
             truth = pools[:, row.years, at]
-            error = row.se_ac[at] if np.isfinite(row.se_ac[at]) and not row.same_plots else 0.0
-            # The error of a count goes with the root of what stands there.
-            scale = np.sqrt(np.maximum(truth, 1.0) / max(row.oaks_ac[at], 1.0)) if row.oaks_ac[at] > 0 else 1.0
+            error = 0.0 if row.same_plots else max(row.se_ac[at] if np.isfinite(row.se_ac[at]) else 0.0, row.one_stem_ac)
+            # The error of a count goes with the root of what stands there; a count of none has that of one stem.
+            least = max(row.one_stem_ac, 1.0)
+            scale = np.sqrt(np.maximum(truth, least) / max(row.oaks_ac[at], least))
             shown = truth * np.exp(share * rng.normal(size=len(truth)) - share**2 / 2) + error * scale * rng.normal(size=len(truth))
             gave.append(np.sqrt(np.maximum(shown, 0.0)))
             wanted.append(np.sqrt(row.oaks_ac[at]))
     shown_all = np.column_stack(gave) - np.array(wanted)
     spread = shown_all.std(axis=0)
-    apart = shown_all[:, spread > 0] / spread[spread > 0]
+    # What hardly any draw shows must not outweigh the rest: a root's difference under that of a few stems is none.
+    apart = shown_all[:, spread > 0] / np.maximum(spread[spread > 0], _LEAST_SPREAD)
     far = np.sqrt((apart**2).sum(axis=1))
     reach = np.quantile(far, max(_NEAR, min(1.0, 3 * rules.number("learn_fewest_effective") / len(far))))
-    weight = np.maximum(1 - (far / reach) ** 2, 0.0)
+    # A little beyond the reach, so that draws that lie alike weigh alike.
+    weight = np.maximum(1 - (far / (1.05 * reach + 1e-9)) ** 2, 0.0)
     if added is not None:
         weight = weight * np.exp(added - added[weight > 0].max())
     return Lesson(weight / weight.sum(), apart)
@@ -353,7 +363,7 @@ def _ahead(file: StandFile, parameters: Array, lesson: Lesson, rules: Rules, yea
             before_ac=weighted(oaks[:, at], even),
             after_ac=weighted(np.maximum(lesson.moved(oaks[:, at]), 0.0), lesson.weight),
             gate_before=float(opens[:, at].mean()),
-            gate_after=float(lesson.weight[opens[:, at]].sum()),
+            gate_after=lesson.chance(opens[:, at]),
         )
         for at in range(years)
     )

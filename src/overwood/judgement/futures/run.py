@@ -264,7 +264,7 @@ def _looking(setting: Setting, ran: _Ran) -> Looking:
 def _summed(file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[str, ...]) -> Futures:
     courses, rules, start = setting.courses, setting.rules, setting.start
     best = max(range(len(courses)), key=lambda place: float(ran.results[place][:, 1].mean()))
-    drives = causes.of_course(setting, best, seed)
+    drives = causes.of_course(setting, best, seed, ran.results.shape[1])
     outcomes = tuple(_outcome(setting, place, ran, money, drives if place == best else ()) for place in range(len(courses)))
     against = tuple(
         _difference(courses[best], courses[place], ran.results[best][:, 1] - ran.results[place][:, 1], ran.parameters, ran.which_set)
