@@ -159,10 +159,10 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
 
     Examples
     --------
-    >>> from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, PLAN, STAND, Counted, rows
+    >>> from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, PLAN, STAND, counted_of, rows
     >>> oaks = rows(np.array([[0.0, 60.0, 5.0, 0.0], [1.0, 40.0, 5.0, 0.0]]), OAK)
     >>> bare = np.zeros((2, SLOTS))
-    >>> counted = Counted(bare, bare, bare + 1, bare.astype(np.int64), np.zeros(2), np.zeros(2))
+    >>> counted = counted_of(bare, bare, bare + 1, bare, np.zeros((2, 2)))
     >>> stand, gate = rows(np.full(len(STAND), 0.5), STAND)[0], rows(np.ones(len(GATE)), GATE)[0]
     >>> p = rows(np.linspace(0.1, 0.9, len(PARAMETERS)), PARAMETERS)[0]
     >>> nothing = rows(np.array([-1.0] + [0.0] * 14), PLAN)[0]

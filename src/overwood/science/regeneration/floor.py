@@ -177,6 +177,12 @@ def burn_survival(collar, p):  # type: ignore[no-untyped-def]
     Notes
     -----
     Small ones by ``alexander2008``; deaths fall on stems under 0.47 in. (``spetich2013``).
+
+    Examples
+    --------
+    >>> p = {"burn_oak_small": 0.6, "burn_oak_large": 0.95, "burn_collar_in": 0.5}
+    >>> round(burn_survival.py_func(0.25, p), 3), burn_survival.py_func(1.0, p)
+    (0.775, 0.95)
     """
     return p["burn_oak_small"] + (p["burn_oak_large"] - p["burn_oak_small"]) * min(collar / p["burn_collar_in"], 1.0)
 

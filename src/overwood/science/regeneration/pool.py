@@ -96,10 +96,10 @@ def pool_years(counted, which, oaks, history, p, stand, gate, seed):  # type: ig
         Examples
         --------
         >>> from overwood.science.regeneration.race import winners
-    from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, SLOTS, STAND, Counted, rows
+    from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, SLOTS, STAND, counted_of, rows
         >>> one, tall = np.zeros((2, SLOTS)), np.full((2, SLOTS), 4.0)
         >>> one[:, :5] = 1.0
-        >>> counted = Counted(one, tall, np.ones((2, SLOTS)), np.zeros((2, SLOTS), dtype=np.int64), np.zeros(2), np.zeros(2))
+        >>> counted = counted_of(one, tall, np.ones((2, SLOTS)), np.zeros((2, SLOTS)), np.zeros((2, 2)))
         >>> p, stand, gate = (rows(np.full(len(names), 0.5), names)[0] for names in (PARAMETERS, STAND, GATE))
         >>> oaks = rows(np.array([[0.0, 60.0, 5.0, 0.0]]), OAK)
         >>> pool_years(counted, np.arange(2), oaks, np.zeros((0, 5)), p, stand, gate, 1)[0, :3].tolist()
