@@ -322,7 +322,7 @@ def bench_burn_days() -> None:
 
 def _futures_setting() -> Any:
     """A made-up stand of 60 growing spaces with twelve courses."""
-    from overwood.judgement.futures import courses, run, start
+    from overwood.judgement.futures import courses, setting, start
     from overwood.judgement.rules import load
     from overwood.science import regeneration as science
 
@@ -335,7 +335,7 @@ def _futures_setting() -> Any:
     counted = science.counted_of((oak > 0).astype(float), oak, np.ones(shape), np.zeros(shape), rivals)
     stand = dict(zip(science.STAND, values, strict=True))
     begun = start.Start("v", counted, plots, 1, (802, 833), oaks, stand, 1.0, ())
-    return run.Setting(begun, load(), courses.load()[:12])
+    return setting.Setting(begun, load(), courses.load()[:12])
 
 
 def bench_futures() -> None:

@@ -203,7 +203,14 @@ def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_pat
     text, best = text_of(tmp_path / "one.pdf"), forecast.best_of(found)
     assert f"The best odds here: {best.course.name}" in text or "None of the choices tried" in text
     assert f"{forecast.of_ten(best.oak_part_chance)}" in text
-    for words in ("How sure is this?", "no species is promised", "Luck makes the rest", "Where oak loses", "Tests by others", "What to do next"):
+    for words in (
+        "How sure is this?",
+        "no species is promised",
+        "Luck makes the rest",
+        "Where oak loses",
+        "Tests by others",
+        "What to do next",
+    ):
         assert words in text
     assert len(pypdf.PdfReader(tmp_path / "one.pdf").pages) <= 2
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()

@@ -48,7 +48,7 @@ def _moisture() -> None:
 
 
 def _futures() -> None:
-    from overwood.judgement.futures import courses, draws, run, start
+    from overwood.judgement.futures import courses, draws, setting, start
     from overwood.judgement.rules import load
     from overwood.science import regeneration as science
 
@@ -58,7 +58,7 @@ def _futures() -> None:
     values = (1 / 735, 20.0, 1.0, 1.0, 70.0, -1.0, 110.0, -1.0, 0.2)
     begun = start.Start("w", counted, 2, 1, (802, 833), oaks, dict(zip(science.STAND, values, strict=True)), 1.0, ())
     drawn, seeds = np.zeros((1, 60), dtype=np.int64), np.zeros(1, dtype=np.int64)
-    run.Setting(begun, rules, courses.load()).simulate(draws.means(rules), drawn, seeds)
+    setting.Setting(begun, rules, courses.load()).simulate(draws.means(rules), drawn, seeds)
     untouched = np.zeros((1, len(science.HISTORY)))
     records = science.rows(draws.means(rules), science.PARAMETERS)
     science.many_pools(counted, drawn, oaks, untouched, records, begun.row, start.gate_row(rules), seeds)

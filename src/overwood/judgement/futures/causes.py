@@ -9,18 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground import tables
 from overwood.judgement.futures.draws import SOURCES, from_shares, varied
+from overwood.judgement.futures.setting import Setting
 from overwood.judgement.futures.start import drawn_spaces
 from overwood.judgement.rules import Rules
-
-if TYPE_CHECKING:
-    from overwood.judgement.futures.run import Setting
 
 Array = NDArray[np.float64]
 LUCK = "luck"
@@ -64,9 +61,7 @@ def indices(outcome: Callable[[Array], Array], inputs: int, rows: int, seed: int
 
 def of_course(setting: Setting, place: int, seed: int, futures: int) -> tuple[Cause, ...]:
     """What drives the dominant oaks under one course, most first."""
-    from overwood.judgement.futures.run import Setting as _Setting
-
-    one = _Setting(setting.start, setting.rules, (setting.courses[place],))
+    one = Setting(setting.start, setting.rules, (setting.courses[place],))
     names = varied(setting.rules)
 
     def outcome(shares: Array) -> Array:

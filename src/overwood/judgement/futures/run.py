@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,13 +15,13 @@ from overwood.judgement.futures import causes, proof
 from overwood.judgement.futures.causes import Cause
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import SOURCES, draw_parameters
+from overwood.judgement.futures.setting import Setting
 from overwood.judgement.futures.start import Start, drawn_spaces, gate_row, start_of
 from overwood.judgement.futures.worth import Looking, gain
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
 Array = NDArray[np.float64]
-_YEARS = 40
 # Futures run between two looks at the progress.
 _BLOCK = 500
 # Futures of one draw of the assumptions at the most; more draws tell more than more luck.
@@ -123,35 +121,6 @@ class _Ran:
             np.concatenate([part.drawn for part in parts]),
             np.concatenate([part.seeds for part in parts]),
         )
-
-
-@dataclass(frozen=True)
-class Setting:
-    """A stand, its courses and rules, ready to be simulated."""
-
-    start: Start
-    rules: Rules
-    courses: tuple[Course, ...]
-
-    def simulate(self, parameters: Array, drawn: NDArray[np.int64], seeds: NDArray[np.int64]) -> Array:
-        """Results of every course, of shape (courses, futures, numbers); the same however many threads run."""
-        plans = science.rows(np.array([course.row for course in self.courses]), science.PLAN)
-        records, start = science.rows(parameters, science.PARAMETERS), self.start
-        gate = gate_row(self.rules, seen_share=seen_share(self.rules, start))
-        threads = max(1, min(os.cpu_count() or 1, len(seeds)))
-
-        def part(some: NDArray[np.int64]) -> Array:
-            return np.asarray(
-                science.many_futures(start.counted, drawn[some], start.oaks, plans, records[some], start.row, gate, _YEARS, seeds[some])
-            )
-
-        with ThreadPoolExecutor(threads) as pool:
-            return np.concatenate(list(pool.map(part, np.array_split(np.arange(len(seeds)), threads))), axis=1)
-
-
-def seen_share(rules: Rules, start: Start) -> float:
-    """Part of the spaces that a count looks at: as many as the part of the stand's plots that is counted again."""
-    return rules.number("future_sampled_share") * start.plots / start.spaces
 
 
 def run(
