@@ -73,37 +73,36 @@ def _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, row):  # ty
 def pool_years(counted, which, oaks, history, p, stand, gate, seed):  # type: ignore[no-untyped-def]
     """The pool of one future year by year.
 
-        Parameters
-        ----------
-        counted : Counted
-            The spaces as they were counted.
-        which : array of int, shape (spaces,)
-            Spaces this future starts from.
-        oaks : array of records, shape (species,)
-            The stand's oak species, by OAK.
-        history : array, shape (years, 5)
-            Work of each year, by HISTORY.
-        p, stand, gate : record
-            Parameters, stand and the forester's gates, by PARAMETERS, STAND and GATE.
-        seed : int
-            Seed of all luck.
+    Parameters
+    ----------
+    counted : Counted
+        The spaces as they were counted.
+    which : array of int, shape (spaces,)
+        Spaces this future starts from.
+    oaks : array of records, shape (species,)
+        The stand's oak species, by OAK.
+    history : array, shape (years, 5)
+        Work of each year, by HISTORY.
+    p, stand, gate : record
+        Parameters, stand and the forester's gates, by PARAMETERS, STAND and GATE.
+    seed : int
+        Seed of all luck.
 
-        Returns
-        -------
-        array, shape (years + 1, len(SEEN))
-            What is seen at the start and after each year, by SEEN.
+    Returns
+    -------
+    array, shape (years + 1, len(SEEN))
+        What is seen at the start and after each year, by SEEN.
 
-        Examples
-        --------
-        >>> from overwood.science.regeneration.race import winners
-    from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, SLOTS, STAND, counted_of, rows
-        >>> one, tall = np.zeros((2, SLOTS)), np.full((2, SLOTS), 4.0)
-        >>> one[:, :5] = 1.0
-        >>> counted = counted_of(one, tall, np.ones((2, SLOTS)), np.zeros((2, SLOTS)), np.zeros((2, 2)))
-        >>> p, stand, gate = (rows(np.full(len(names), 0.5), names)[0] for names in (PARAMETERS, STAND, GATE))
-        >>> oaks = rows(np.array([[0.0, 60.0, 5.0, 0.0]]), OAK)
-        >>> pool_years(counted, np.arange(2), oaks, np.zeros((0, 5)), p, stand, gate, 1)[0, :3].tolist()
-        [10.0, 10.0, 0.0]
+    Examples
+    --------
+    >>> from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, SLOTS, STAND, counted_of, rows
+    >>> one, tall = np.zeros((2, SLOTS)), np.full((2, SLOTS), 4.0)
+    >>> one[:, :5] = 1.0
+    >>> counted = counted_of(one, tall, np.ones((2, SLOTS)), np.zeros((2, SLOTS)), np.zeros((2, 2)))
+    >>> p, stand, gate = (rows(np.full(len(names), 0.5), names)[0] for names in (PARAMETERS, STAND, GATE))
+    >>> oaks = rows(np.array([[0.0, 60.0, 5.0, 0.0]]), OAK)
+    >>> pool_years(counted, np.arange(2), oaks, np.zeros((0, 5)), p, stand, gate, 1)[0, :3].tolist()
+    [10.0, 10.0, 0.0]
     """
     floor, canopy = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p)
     good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)

@@ -51,7 +51,13 @@ def gain_table(site_index_ft, p):  # type: ignore[no-untyped-def]
 
 @compiled
 def between(table, height_ft):  # type: ignore[no-untyped-def]
-    """The value of a table of half-foot steps at a height; beyond its end the last."""
+    """The value of a table of half-foot steps at a height; beyond its end the last.
+
+    Examples
+    --------
+    >>> between.py_func(np.array([0.0, 1.0, 4.0]), 0.75), between.py_func(np.array([0.0, 1.0, 4.0]), 9.0)
+    (np.float64(2.5), np.float64(4.0))
+    """
     place = height_ft / _STEP_FT
     at = int(place)
     if at >= len(table) - 1:
