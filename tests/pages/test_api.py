@@ -171,7 +171,9 @@ def test_files_and_histories_by_the_api(served):
     assert read(served, "/api/import/waiting") == []
     row = next(one for one in read(served, "/api/records/visits?text=A1"))
     assert row["row"]["kind"] == "acorn"
-    asked(served, "/api/records/visits", {"row": row["row"] | {"observer": "crew lead"}})
+    corrected = {"row": row["row"] | {"observer": "crew lead"}}
+    assert asked(served, "/api/records/visits", corrected)[0] == 409
+    assert asked(served, "/api/records/visits", corrected | {"replaces": row["id"]})[0] == 200
     newest = next(one for one in read(served, "/api/records/visits?text=A1"))
     assert [one["row"]["observer"] for one in read(served, f"/api/records/visits/{newest['id']}")] == ["crew lead", ""]
     assert posted("x.exe", "1")[0] == 400
