@@ -133,13 +133,15 @@ def _bring_the_cruise_in(page, packed):
     page.set_input_files(
         "#file", {"name": "visits.csv", "mimeType": "text/csv", "buffer": b"visit,stand,kind,visited_on\nV,N1,dance,2025-09-01\n"}
     )
-    page.get_by_role("button", name="Bring it in").click()
+    page.get_by_role("button", name="Look at the file").click()
     page.wait_for_selector("text=Faults, cell by cell")
     assert "dance" in page.locator("main").inner_text()
+    page.get_by_role("button", name="Let the file wait").click()
     page.get_by_role("button", name="Set the file aside").click()
     page.wait_for_selector("text=No file waits")
     page.set_input_files("#file", str(packed))
-    page.get_by_role("button", name="Bring it in").click()
+    page.get_by_role("button", name="Look at the file").click()
+    page.get_by_role("button", name="Write it into the book").click()
     page.wait_for_selector("text=demo.zip came in as entry")
 
 
@@ -228,8 +230,8 @@ def test_the_whole_job_by_hand_from_an_empty_book_to_printed_papers(chromium, tm
         _tally(page)
         _look_ahead(page)
         _print(page, served.base)
-        # A file with faults answers with 422 and a value out of range with 400, which the browser notes; nothing else may stand there.
-        assert all("status of 4" in text for text in watched.errors) and len(watched.errors) == 2
+        # A file with faults answers with 422, looked at and told to wait, and a value out of range with 400; the browser notes nothing else.
+        assert all("status of 4" in text for text in watched.errors) and len(watched.errors) == 3
         watched.errors.clear()
         watched.close()
     finally:

@@ -13,9 +13,9 @@ from overwood.judgement.rules import load
 RULES = load()
 
 
-def check(day, white=(30, 20), red=(30, 5), name="a", first=0):
+def check(day, white=(30, 20), red=(30, 5), name="a", first=0, at="A"):
     """One visit and its trees; groups as (looked at, bearing)."""
-    visit = Visit(visit=name, stand="A", kind="acorn", visited_on=day)
+    visit = Visit(visit=name, stand=at, kind="acorn", visited_on=day)
     trees = []
     for species, (looked, bearing) in ((802, white), (833, red)):
         for _ in range(looked):
@@ -66,7 +66,7 @@ def test_a_check_out_of_season_is_said_to_be_so():
 
 
 def test_neighbours_speak_where_the_stand_was_not_looked_at():
-    near = [check(dt.date(2025, 9, 9), name="n", first=100)]
+    near = [check(dt.date(2025, 9, 9), name="n", first=100, at="B")]
     found = acorns.figures(stand(near=near), RULES, dt.date(2025, 10, 1))
 
     assert found["bearing_white_share"].value == pytest.approx(20 / 30)
