@@ -48,6 +48,8 @@ MATRIX = {
     "futures/<str:name>/": ("/futures/S3/", "reader", "admin"),
     "futures/<str:name>/run/": ("/futures/nowhere/run/", "reader", "field"),
     "futures/<str:name>/run/<int:number>/": ("/futures/S3/run/99/", "reader", "field"),
+    "work/": ("/work/", "field", "admin"),
+    "work/<int:number>/stop/": ("/work/99/stop/", "field", "field"),
     "money/<str:name>/": ("/money/S1/", "reader", "admin"),
     "papers/<str:name>/": ("/papers/S1/", "reader", "admin"),
     "papers/<str:name>/<str:which>.pdf": ("/papers/S1/brief.pdf", "reader", "admin"),

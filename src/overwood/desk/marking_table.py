@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +43,8 @@ class MarkingTable:
     def __init__(self, name: str, ask: Question, prices: PriceList | None = None) -> None:
         file = stand_file(name).as_of(ask.on)
         self.aside: dict[str, tuple[NDArray[np.bool_], Sums]] = {}
+        # Whether the map has changed since the marking that was laid down again was made.
+        self.carried_over = False
         self.name, self.wants, self.block = name, default_wants(ask.rules), stem_map.block_of(file, ask.rules)
         self.worth = worth_of(self.block, ask.rules, prices)
         self._state = marking.prepared(self.block, self.wants, ask.rules, self.worth)
@@ -76,10 +80,6 @@ class MarkingTable:
             standing[at], total = True, total + float(self._state.ba[at])
         self._state.stand_as(standing)
 
-    def stand_as(self, leave: stem_map.Mask) -> None:
-        """Take over a marking made elsewhere, such as by the search; ``leave`` is over every stem of the block."""
-        self._state.stand_as(leave[self._state.trees])
-
     def keep(self, title: str) -> None:
         """Put this marking aside under a name, to compare others with it; the same name takes its place."""
         self.aside.pop(title, None)
@@ -103,6 +103,29 @@ class MarkingTable:
         if title not in self.aside:
             raise NotFound(f"no marking was put aside as {title!r}.")
         self._state.stand_as(self.aside[title][0])
+
+    def content(self) -> dict[str, Any]:
+        """The marking and those put aside, as the book keeps them: by the numbers of the stems."""
+        aside = {title: {"leave": self._stems(standing), "sums": asdict(sums)} for title, (standing, sums) in self.aside.items()}
+        return {"trees": list(self._place), "leave": self._stems(self._state.kept), "aside": aside}
+
+    def lay_down(self, content: dict[str, Any]) -> None:
+        """Take over what ``content`` gave; trees that are new on the map are taken, and those that are gone are left out."""
+        self.carried_over = set(content["trees"]) != set(self._place)
+        self._state.stand_as(self._standing(content["leave"]))
+        self.aside = {title: (self._standing(kept["leave"]), Sums(**kept["sums"])) for title, kept in content["aside"].items()}
+
+    def leave_only(self, stems: Collection[str]) -> None:
+        """Leave these trees of the main canopy and take the others."""
+        self._state.stand_as(self._standing(stems))
+
+    def _stems(self, standing: NDArray[np.bool_]) -> list[str]:
+        return [stem for stem, at in self._place.items() if standing[at]]
+
+    def _standing(self, stems: Collection[str]) -> NDArray[np.bool_]:
+        standing = np.zeros(len(self._place), dtype=bool)
+        standing[[self._place[stem] for stem in stems if stem in self._place]] = True
+        return standing
 
     def rows(self) -> list[dict[str, object]]:
         """Every stem with its call, as a crew or a spreadsheet takes it."""

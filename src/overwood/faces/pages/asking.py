@@ -81,9 +81,9 @@ def body(request: HttpRequest) -> dict[str, Any]:
     return plain
 
 
-def question() -> Question:
-    """The question of today, or of the day the server was told."""
-    return answers.question(DESK.on or dt.date.today(), DESK.overlay, DESK.prices)
+def question(on: str = "") -> Question:
+    """The question of today, of the day the server was told, or of the day that work was asked for."""
+    return answers.question(dt.date.fromisoformat(on) if on else DESK.on or dt.date.today(), DESK.overlay, DESK.prices)
 
 
 def prices() -> PriceList | None:

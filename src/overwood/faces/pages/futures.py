@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import functools
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -10,11 +11,14 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import answers, futures
-from overwood.faces.pages import asking, jobs, stand
+from overwood.desk import work as desk_work
+from overwood.faces.pages import asking, stand
 from overwood.ground.errors import NotFound
 from overwood.judgement.course.steps import caution
+from overwood.judgement.futures.run import Futures
 
 _COUNT, _SETS = 2_000, 100
+_RUN = "futures"
 
 
 def cautions() -> list[str]:
@@ -26,49 +30,69 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     """What the counts say so far, and the door to the simulation."""
     ask = asking.question()
     beside = asking.kept(f"beside {name}", ask, lambda: futures.monitored(name, ask))
-    return render(
-        request, "futures.html", {"title": f"Futures, {name}", "name": name, "beside": beside, "kept": futures.kept(name), "count": _COUNT}
-    )
+    kept = kept_run(name)
+    context = {"title": f"Futures, {name}", "name": name, "beside": beside, "count": _COUNT, **(_shown(*kept) if kept else {})}
+    return render(request, "futures.html", context)
 
 
 @require_POST
 def run(request: HttpRequest, name: str) -> HttpResponse:
     """Begin the simulation, and show how far it is."""
-    job = begin(name, count=_COUNT, sets=_SETS, seed=1)
-    return render(request, "job.html", {"job": job, "address": _address(name, job.number), "title": "Futures"})
+    work = begin(name, count=_COUNT, sets=_SETS, seed=1)
+    return render(request, "job.html", {"job": work, "address": _address(name, work.number), "title": "Futures"})
 
 
-def begin(name: str, *, count: int, sets: int, seed: int) -> jobs.Job:
+def begin(name: str, *, count: int, sets: int, seed: int) -> desk_work.Work:
     """Begin the simulation of every course over the same futures."""
-    ask = asking.question()
     answers.stand_file(name)
+    asked = {"stand": name, "on": asking.question().on.isoformat(), "count": count, "sets": sets, "seed": seed}
+    return desk_work.begin(_RUN, f"futures of {name}", asked, count)
 
-    def work(job: jobs.Job) -> Any:
-        found, _ = futures.futures(name, ask, count=count, sets=sets, seed=seed, prices=asking.prices(), progress=job.step)
-        return found
 
-    return jobs.begin(f"futures of {name}", count, work)
+def do_run(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
+    """The simulation itself, as a worker does it."""
+    result, _ = futures.futures(
+        asked["stand"], asking.question(asked["on"]), count=asked["count"], sets=asked["sets"], seed=asked["seed"], prices=asking.prices(),
+        progress=lambda done: step(done, ""),
+    )  # fmt: skip
+    plain: dict[str, Any] = _shape().dump_python(result, mode="json")
+    return plain
+
+
+@functools.cache
+def _shape() -> Any:
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(Futures)
+
+
+def kept_run(name: str) -> tuple[Futures, desk_work.Work] | None:
+    """The newest run of a stand's futures that lies in the book, with the work it came from."""
+    work = desk_work.newest_result(_RUN, name)
+    return (_shape().validate_python(work.result), work) if work else None
 
 
 def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
     """How far the simulation is, and its result; a POST stops it."""
-    job = jobs.stopped(number) if request.method == "POST" else jobs.of(number)
-    if not job.finished.is_set():
-        return render(request, "job.html", {"job": job, "address": _address(name, number), "title": "Futures"})
-    if job.fault:
-        raise NotFound(job.fault)
+    work = desk_work.stop(number) if request.method == "POST" else desk_work.of(number)
+    if not work.ended:
+        return render(request, "job.html", {"job": work, "address": _address(name, number), "title": "Futures"})
+    if work.fault:
+        raise NotFound(work.fault)
+    return render(request, "futures_done.html", {"title": "Futures", "name": name, **_shown(_shape().validate_python(work.result), work)})
+
+
+def _shown(result: Futures, work: desk_work.Work) -> dict[str, Any]:
+    """What the page shows of a run."""
     from overwood.faces.papers import forecast, press
 
-    outcomes = sorted(job.result.outcomes, key=lambda one: -one.dominant_oaks_ac[1])
-    context = {
-        "title": "Futures",
-        "name": name,
-        "found": job.result,
-        "outcomes": outcomes,
-        "picture": base64.b64encode(press.svg(forecast.chart(job.result)).encode()).decode(),
+    return {
+        "found": result,
+        "work": work,
+        "outcomes": sorted(result.outcomes, key=lambda one: -one.dominant_oaks_ac[1]),
+        "picture": base64.b64encode(press.svg(forecast.chart(result)).encode()).decode(),
         "cautions": cautions(),
     }
-    return render(request, "futures_done.html", context)
 
 
 def _address(name: str, number: int) -> str:

@@ -6,6 +6,7 @@ import base64
 import dataclasses
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -14,8 +15,9 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import light, marking, office, session
+from overwood.desk import work as desk_work
 from overwood.desk.marking_table import MarkingTable
-from overwood.faces.pages import asking, jobs, stand
+from overwood.faces.pages import asking, stand
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
 
@@ -26,8 +28,14 @@ _LABELS = {
 }
 _MOST_TABLES = 12
 _MOVES = 3_000
-_TABLES: OrderedDict[Any, MarkingTable] = OrderedDict()
+_SEARCH = "search"
+# Tables worked out from the records alone; what was marked on them lies in the book. Only a cache: any process makes its own.
+_TABLES: OrderedDict[Any, tuple[MarkingTable, int]] = OrderedDict()
 _LOCK = threading.Lock()
+
+
+class _Stale(Exception):
+    """The marking was changed elsewhere since the page that asks was drawn."""
 
 
 def cautions() -> list[str]:
@@ -41,7 +49,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     has_map = marking.has_map(name, ask)
     found = asking.kept(f"light {name}", ask, lambda: light.light(name, ask))
     with _LOCK:
-        aside = _aside(name, _table(name))["aside"] if has_map else []
+        aside = _aside(name, _table(name)[0])["aside"] if has_map else []
     context = {
         "aside": aside,
         "title": f"Light and marking, {name}",
@@ -63,23 +71,50 @@ def _rule(name: str, ask: Any) -> Any:
         return None
 
 
-def _table(name: str) -> MarkingTable:
-    """The marking on the table: one for each person and stand, made anew when the records or the rules change."""
+def _table(name: str) -> tuple[MarkingTable, int]:
+    """The marking on the table of who asks, and its stamp: as the book has it, for the records and rules as they are now."""
     ask = asking.question()
     # People of an office mark each on a table of their own.
     key = (office.acting(), name, session.data_version(), ask.on, ask.rules.version)
-    if key not in _TABLES:
-        _TABLES[key] = MarkingTable(name, ask, asking.prices())
-        while len(_TABLES) > _MOST_TABLES:
-            _TABLES.popitem(last=False)
+    found, stamp = _TABLES.get(key) or (MarkingTable(name, ask, asking.prices()), 0)
+    draft = desk_work.draft("marking", name)
+    if draft is not None and draft.stamp != stamp:
+        found.lay_down(draft.content)
+        stamp = draft.stamp
+    _TABLES[key] = found, stamp
     _TABLES.move_to_end(key)
-    return _TABLES[key]
+    while len(_TABLES) > _MOST_TABLES:
+        _TABLES.popitem(last=False)
+    return found, stamp
+
+
+def _after(name: str, act: Callable[[MarkingTable], None], seen: int | None = None) -> tuple[MarkingTable, int]:
+    """The table after a change, kept in the book.
+
+    Raises
+    ------
+    _Stale
+        when ``seen`` is not the stamp of the marking that lies there.
+    """
+    with _LOCK:
+        found, stamp = _table(name)
+        if seen is not None and seen != stamp:
+            raise _Stale
+        act(found)
+        ask = asking.question()
+        made_for = f"{session.data_version()} {ask.on} {ask.rules.version}"
+        after = desk_work.keep_draft("marking", name, made_for, found.content(), stamp)
+        if after is None:
+            _TABLES.clear()
+            raise _Stale
+        _TABLES[next(reversed(_TABLES))] = found, after
+        return found, after
 
 
 def table(request: HttpRequest, name: str) -> HttpResponse:
     """The stems and the marking as it stands."""
     with _LOCK:
-        found = _table(name)
+        found, stamp = _table(name)
         block = found.block
         plain = {
             "width_ft": block.map.width_ft,
@@ -87,16 +122,18 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
             "stems": found.stems(),
             "whole_ba": found.whole_ba_ft2_ac,
             "band": [found.wants.light_low_pct, found.wants.light_high_pct],
-            **_state(found),
+            **_state(found, stamp),
         }
     return JsonResponse(plain)
 
 
-def _state(found: MarkingTable) -> dict[str, Any]:
+def _state(found: MarkingTable, stamp: int) -> dict[str, Any]:
     """Who stays, the sums, and the light map as one byte a cell in half percents."""
     light_pct = found.light_pct()
     cells = np.clip(np.round(2 * light_pct), 0, 255).astype(np.uint8)
     return {
+        "stamp": stamp,
+        "carried_over": found.carried_over,
         "leave": found.leave,
         "sums": dataclasses.asdict(found.sums()),
         "rows": cells.shape[0],
@@ -109,25 +146,32 @@ def _state(found: MarkingTable) -> dict[str, Any]:
 def change(request: HttpRequest, name: str) -> HttpResponse:
     """One tree left or taken, or the marking down to a basal area."""
     asked = asking.body(request)
-    with _LOCK:
-        found = _table(name)
-        if "flip" in asked:
-            found.flip(str(asked["flip"]))
-        elif isinstance(asked.get("basal_area"), int | float):
-            found.to_basal_area(float(asked["basal_area"]))
-        else:
-            raise Misuse("nothing was asked of the marking.", remedy="Name a tree to flip, or a basal area.")
-        return JsonResponse(_state(found))
+    act = _asked_of_table(asked)
+    seen = asked.get("stamp")
+    try:
+        return JsonResponse(_state(*_after(name, act, seen if isinstance(seen, int) else None)))
+    except _Stale:
+        with _LOCK:
+            return JsonResponse(_state(*_table(name)), status=409)
+
+
+def _asked_of_table(asked: dict[str, Any]) -> Callable[[MarkingTable], None]:
+    ba_ft2_ac = asked.get("basal_area")
+    if "flip" in asked:
+        return lambda found: found.flip(str(asked["flip"]))
+    if isinstance(ba_ft2_ac, int | float):
+        return lambda found: found.to_basal_area(float(ba_ft2_ac))
+    raise Misuse("nothing was asked of the marking.", remedy="Name a tree to flip, or a basal area.")
 
 
 def changed(name: str, *, flip: str | None, basal_area_ft2_ac: float | None) -> dict[str, Any]:
     """The marking after a change, or as it stands: who stays, and the sums."""
+    acts = [] if flip is None else [_asked_of_table({"flip": flip})]
+    acts += [] if basal_area_ft2_ac is None else [_asked_of_table({"basal_area": basal_area_ft2_ac})]
+    for act in acts:
+        _after(name, act)
     with _LOCK:
-        found = _table(name)
-        if flip is not None:
-            found.flip(flip)
-        if basal_area_ft2_ac is not None:
-            found.to_basal_area(basal_area_ft2_ac)
+        found, _ = _table(name)
         return {"leave": found.leave, **dataclasses.asdict(found.sums())}
 
 
@@ -137,13 +181,9 @@ def keep(request: HttpRequest, name: str) -> HttpResponse:
     title = request.POST.get("title", "").strip()[:40]
     if not title:
         raise Misuse("the marking has no name.", remedy="Give it one.")
-    with _LOCK:
-        found = _table(name)
-        if request.POST.get("act") == "take up":
-            found.take_up(title)
-        else:
-            found.keep(title)
-        return render(request, "marking_aside.html", _aside(name, found))
+    take_up = request.POST.get("act") == "take up"
+    found, _ = _after(name, lambda table: table.take_up(title) if take_up else table.keep(title))
+    return render(request, "marking_aside.html", _aside(name, found))
 
 
 def newest_aside(name: str) -> tuple[str, set[str]]:
@@ -165,7 +205,7 @@ def trees(request: HttpRequest, name: str) -> HttpResponse:
     import io
 
     with _LOCK:
-        rows = _table(name).rows()
+        rows = _table(name)[0].rows()
     columns = ("stem", "call", "species", "dbh_in", "east_ft", "north_ft", "score")
     out = io.StringIO()
     writer = csv.writer(out)
@@ -181,32 +221,51 @@ def trees(request: HttpRequest, name: str) -> HttpResponse:
 @require_POST
 def search(request: HttpRequest, name: str) -> HttpResponse:
     """Begin the search for the leave trees, and show how far it is."""
-    job = begin_search(request, name)
-    return render(request, "job.html", {"job": job, "address": f"/light/{stand.quoted(name)}/search/{job.number}/", "title": "Search"})
+    work = begin_search(name)
+    return render(request, "job.html", {"job": work, "address": _address(name, work.number), "title": "Search"})
 
 
-def begin_search(request: HttpRequest, name: str) -> jobs.Job:
+def _address(name: str, number: int) -> str:
+    return f"/light/{stand.quoted(name)}/search/{number}/"
+
+
+def begin_search(name: str) -> desk_work.Work:
     """Begin the search for the leave trees; its marking comes on the table of who asked."""
     ask = asking.question()
     if not marking.has_map(name, ask):
         raise NotFound(f"{name} has no stem map.", remedy="Bring one in, or use the marking rule.")
+    asked = {"stand": name, "on": ask.on.isoformat(), "moves": _MOVES, "seed": 1}
+    return desk_work.begin(_SEARCH, f"search for the leave trees of {name}", asked, _MOVES)
 
-    who = asking.person(request)
 
-    def work(job: jobs.Job) -> Any:
-        found = marking.mark(
-            name, ask, marking.wants(ask), seed=1, moves=_MOVES, years=5, prices=asking.prices(),
-            progress=lambda moves, best: job.step(moves, f"best so far {best:.2f}"),
-        )  # fmt: skip
-        with _LOCK, office.acting_as(who):
-            _table(name).stand_as(found.marking.leave)
-        return found.marking
-
-    return jobs.begin(f"search for the leave trees of {name}", _MOVES, work)
+def do_search(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
+    """The search itself, as a worker does it: lays its marking on the table of who asked, and says what it comes to."""
+    name, ask = str(asked["stand"]), asking.question(asked["on"])
+    found = marking.mark(
+        name, ask, marking.wants(ask), seed=asked["seed"], moves=asked["moves"], years=5, prices=asking.prices(),
+        progress=lambda moves, best: step(moves, f"best so far {best:.2f}"),
+    )  # fmt: skip
+    made = found.marking
+    leave = [stem.stem for stem, stays in zip(found.block.stems, made.leave, strict=True) if stays]
+    _after(name, lambda table: table.leave_only(leave))
+    return {
+        "leave": leave,
+        "moves": made.moves,
+        "mean_light_pct": float(made.light_after.mean_pct),
+        "residual_ba_ft2_ac": made.residual_ba_ft2_ac,
+        "leave_trees_ac": made.leave_trees_ac,
+        "shortfalls": list(made.shortfalls),
+    }
 
 
 def searched(request: HttpRequest, name: str, number: int) -> HttpResponse:
     """How far the search is; a POST stops it."""
-    job = jobs.stopped(number) if request.method == "POST" else jobs.of(number)
-    context = {"job": job, "address": f"/light/{stand.quoted(name)}/search/{number}/", "title": "Search", "marking": job.result}
-    return render(request, "search_done.html" if job.finished.is_set() else "job.html", context)
+    work = desk_work.stop(number) if request.method == "POST" else desk_work.of(number)
+    context = {"job": work, "address": _address(name, number), "title": "Search", "marking": work.result}
+    return render(request, "search_done.html" if work.ended else "job.html", context)
+
+
+def on_table(name: str) -> list[str] | None:
+    """The stems left by the marking on the table of who asks; None where nothing was marked yet."""
+    draft = desk_work.draft("marking", name)
+    return None if draft is None else list(draft.content["leave"])

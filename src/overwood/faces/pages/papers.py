@@ -87,16 +87,22 @@ def _burn_plan(name: str, ask: Question, target: Path) -> None:
 
 
 def _forecast(name: str, ask: Question, target: Path) -> None:
-    from overwood.desk import futures
+    from overwood.faces.pages import futures
     from overwood.faces.papers import forecast
 
-    found, file = futures.futures(name, ask, count=2_000, sets=100, seed=1, prices=asking.prices())
-    forecast.write(found, file, ask.on, target)
+    kept = futures.kept_run(name)
+    if kept is None:
+        raise NotFound(f"the futures of {name} were not run yet.", remedy="Run them on the page Futures; the paper prints that run.")
+    result, work = kept
+    if work.is_old:
+        remedy = "Run the futures again; the paper never prints a run of other records."
+        raise Misuse(f"records have changed since the futures of {name} were run.", remedy=remedy)
+    forecast.write(result, answers.stand_file(name).as_of(ask.on), ask.on, target)
 
 
 PAPERS: dict[str, tuple[str, str, Writes]] = {
     "brief": ("Owner's brief", "what stands here, what is advised, when, why, how sure", _brief),
-    "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies; takes some seconds", _forecast),
+    "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies: the run that lies under Futures", _forecast),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
     "plan": ("Draft burn plan", "for the burn boss to complete; a shut gate refuses it", _burn_plan),
     "marking": ("Marking sheet", "which trees stay, for the marking crew; takes some seconds with a stem map", _marking),

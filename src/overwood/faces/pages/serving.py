@@ -144,12 +144,13 @@ def _secret(folder: Path) -> str:
 def application() -> Any:
     """The application, made in the server's own process from what ``serve`` left in the environment."""
     from overwood.desk import session
-    from overwood.faces.pages import asking
+    from overwood.faces.pages import asking, tray
 
     plain = json.loads(os.environ[_TOLD])
     told = Told(**plain | {name: tuple(plain[name]) for name in ("hosts", "backgrounds")})
     session.open_book(told.path("book"), create=True, web=web_settings(told))
     asking.begin(told)
+    tray.begin()
     from a2wsgi import WSGIMiddleware
     from django.core.wsgi import get_wsgi_application
 

@@ -52,6 +52,8 @@ PLACES = (
     Place("futures/<str:name>/", "futures.page"),
     Place("futures/<str:name>/run/", "futures.run", send="field"),
     Place("futures/<str:name>/run/<int:number>/", "futures.running", send="field"),
+    Place("work/", "tray.page", see="field"),
+    Place("work/<int:number>/stop/", "tray.stop", see="field", send="field"),
     Place("money/<str:name>/", "money.page"),
     Place("papers/<str:name>/", "papers.page"),
     Place("papers/<str:name>/<str:which>.pdf", "papers.paper"),

@@ -149,6 +149,47 @@ class Paper(Kept):
         db_table = "paper"
 
 
+class Work(models.Model):
+    """Long work: what was asked, how far it is, what came of it. It outlives the server process that does it."""
+
+    kind = models.TextField()
+    title = models.TextField()
+    asked = models.JSONField()
+    who = models.TextField(default="")
+    state = models.TextField(db_index=True)
+    done = models.IntegerField(default=0)
+    total = models.IntegerField(default=1)
+    note = models.TextField(default="")
+    fault = models.TextField(default="")
+    result = models.JSONField(null=True)
+    stop = models.BooleanField(default=False)
+    worker = models.TextField(default="")
+    data_version = models.TextField(default="")
+    made_at = models.DateTimeField()
+    # The worker says that it lives; work of one that fell silent is taken up anew.
+    beat_at = models.DateTimeField(null=True)
+    ended_at = models.DateTimeField(null=True)
+
+    class Meta:
+        db_table = "work"
+
+
+class Draft(models.Model):
+    """What a person has on the table and has not entered: one for each person, kind and stand."""
+
+    who = models.TextField(default="")
+    kind = models.TextField()
+    stand = models.TextField()
+    made_for = models.TextField()
+    stamp = models.IntegerField(default=1)
+    content = models.JSONField()
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        db_table = "draft"
+        constraints = [models.UniqueConstraint(fields=["who", "kind", "stand"], name="one_draft")]
+
+
 class Secret(models.Model):
     """A secret address or token given out: only its digest is kept, so that the book does not hold what opens it."""
 

@@ -76,8 +76,14 @@ async function ask(what) {
   const began = performance.now();
   try {
     const answer = await fetch(root.dataset.change, {
-      method: "POST", headers: { "Content-Type": "application/json", "X-CSRFToken": form }, body: JSON.stringify(what),
+      method: "POST", headers: { "Content-Type": "application/json", "X-CSRFToken": form }, body: JSON.stringify({ ...what, stamp: state.stamp }),
     });
+    if (answer.status === 409) {
+      Object.assign(state, await answer.json());
+      draw();
+      said.textContent = "This marking was changed elsewhere, in another tab or by the search. It is shown as it lies now; make your change again.";
+      return;
+    }
     if (!answer.ok) { said.textContent = "The change was not taken; load the page again."; return; }
     Object.assign(state, await answer.json());
     draw();

@@ -1,0 +1,233 @@
+"""Long work as a person asks for it: begun once, done by whichever server process is free, found again after a restart.
+
+What a kind of work does is registered by the face that offers it (``kind``); what it was asked, how far it is and what
+came of it lie in the book.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import socket
+import threading
+import time
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from overwood.desk import office, session
+from overwood.ground.errors import Misuse, NotFound, OverwoodError
+
+# More at once would only slow each other, and the pages; one person of an office never takes all.
+MOST_AT_ONCE, MOST_OF_ONE = 4, 2
+_MOST_KEPT = 40
+# A worker beats every few seconds; one silent for much longer has died, and its work is taken up anew.
+_BEAT_S, _SILENT_S = 5.0, 60.0
+_WRITE_EVERY_S = 0.3
+_LOOK_EVERY_S = 1.0
+
+
+@dataclass(frozen=True)
+class Work:
+    """Long work: how far it is, what came of it, or what went wrong."""
+
+    number: int
+    kind: str
+    title: str
+    asked: dict[str, Any]
+    who: str
+    state: str
+    done: int
+    total: int
+    note: str
+    fault: str
+    result: dict[str, Any] | None
+    stop: bool
+    data_version: str
+    made_at: dt.datetime
+    ended_at: dt.datetime | None
+
+    @property
+    def share_pct(self) -> int:
+        return min(100, round(100 * self.done / max(self.total, 1)))
+
+    @property
+    def ended(self) -> bool:
+        return self.ended_at is not None
+
+    @property
+    def is_old(self) -> bool:
+        """Whether records have changed since it was asked for."""
+        return self.data_version != session.data_version()
+
+
+Step = Callable[[int, str], bool]
+# The asked things and the step, to a result that JSON carries.
+Doing = Callable[[dict[str, Any], Step], dict[str, Any]]
+
+
+def _work(row: dict[str, Any]) -> Work:
+    plain = {name: value for name, value in row.items() if name != "id"}
+    return Work(number=int(row["id"]), **({"result": None} | plain))
+
+
+def begin(kind: str, title: str, asked: dict[str, Any], total: int) -> Work:
+    """Ask for work on behalf of who acts now.
+
+    Raises
+    ------
+    Misuse
+        when as much is under way as the machine does well, or as one person may ask for.
+    """
+    from overwood.memory.book import work as kept
+
+    who = office.acting()
+    if kept.count_open() >= MOST_AT_ONCE:
+        raise Misuse(f"{MOST_AT_ONCE} pieces of long work are under way already.", remedy="Wait for one to end, or stop one.")
+    if who and kept.count_open(who) >= MOST_OF_ONE:
+        raise Misuse(f"{MOST_OF_ONE} pieces of long work of yours are under way already.", remedy="Wait for one to end, or stop one.")
+    kept.forget_old(who, _MOST_KEPT)
+    return of(kept.add(kind, title, asked, who, total, session.data_version()))
+
+
+def of(number: int) -> Work:
+    """Work of who acts now, by its number.
+
+    Raises
+    ------
+    NotFound
+        when it is not there any more, or is another person's.
+    """
+    from overwood.memory.book import work as kept
+
+    row = kept.of(number)
+    if row is None or row["who"] != office.acting():
+        raise NotFound(f"there is no work {number} of yours.", remedy="Start it again.")
+    return _work(row)
+
+
+def mine(most: int = _MOST_KEPT) -> list[Work]:
+    """Work of who acts now, newest first."""
+    from overwood.memory.book import work as kept
+
+    return [_work(row) for row in kept.mine(office.acting(), most)]
+
+
+def newest_result(kind: str, stand: str) -> Work | None:
+    """The newest result of a kind of work on a stand, whoever asked for it."""
+    from overwood.memory.book import work as kept
+
+    row = kept.newest_result(kind, stand)
+    return _work(row) if row else None
+
+
+def stop(number: int) -> Work:
+    """Ask work to stop and sum up what it has."""
+    from overwood.memory.book import work as kept
+
+    of(number)
+    kept.ask_to_stop(number)
+    return of(number)
+
+
+class Worker:
+    """Does the work of the book in threads of this process, one piece each at a time."""
+
+    def __init__(self, kinds: dict[str, Doing], threads: int) -> None:
+        self.name = f"{socket.gethostname()}:{os.getpid()}:{uuid.uuid4().hex[:8]}"
+        self.kinds, self.running = kinds, dict[int, float]()
+        self.wake = threading.Event()
+        for _ in range(threads):
+            threading.Thread(target=self._look, daemon=True).start()
+        threading.Thread(target=self._beat, daemon=True).start()
+
+    def _look(self) -> None:
+        while True:
+            if not self._next():
+                self.wake.wait(_LOOK_EVERY_S)
+                self.wake.clear()
+
+    def _next(self) -> bool:
+        """Do one piece of work; False where none waits."""
+        from django.db import DatabaseError, connection
+
+        from overwood.memory.book import work as kept
+
+        try:
+            row = kept.claim(self.name, float(os.environ.get("OVERWOOD_SILENT_S", _SILENT_S)))
+            if row is None:
+                return False
+            self._do(_work(row))
+            return True
+        except DatabaseError:
+            # The book is locked or was moved for a moment: looked at again.
+            connection.close()
+            return False
+
+    def _do(self, work: Work) -> None:
+        from overwood.memory.book import work as kept
+
+        written = 0.0
+
+        def step(done: int, note: str = "") -> bool:
+            nonlocal written
+            now = time.monotonic()
+            if now - written < _WRITE_EVERY_S:
+                return True
+            written = now
+            return kept.step(work.number, self.name, done, note)
+
+        self.running[work.number] = time.monotonic()
+        try:
+            person = office.person(work.who) if work.who else office.ALONE
+            if person is None:
+                raise Misuse(f"the account {work.who} is closed.")
+            with office.acting_as(person):
+                result = self.kinds[work.kind](work.asked, step)
+            kept.end(work.number, self.name, result=result)
+        except OverwoodError as fault:
+            kept.end(work.number, self.name, fault=str(fault))
+        except Exception as fault:
+            kept.end(work.number, self.name, fault=f"a fault of the program: {fault}")
+            raise
+        finally:
+            self.running.pop(work.number, None)
+
+    def _beat(self) -> None:
+        from django.db import DatabaseError, connection
+
+        from overwood.memory.book import work as kept
+
+        while True:
+            time.sleep(_BEAT_S)
+            if not self.running:
+                continue
+            try:
+                kept.beat(list(self.running), self.name)
+            except DatabaseError:
+                connection.close()
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What a person has on the table: its content, what it was made for, and a stamp that each change moves on."""
+
+    content: dict[str, Any]
+    made_for: str
+    stamp: int
+
+
+def draft(kind: str, stand: str) -> Draft | None:
+    """The draft of who acts now."""
+    from overwood.memory.book import work as kept
+
+    row = kept.draft(office.acting(), kind, stand)
+    return Draft(row["content"], row["made_for"], row["stamp"]) if row else None
+
+
+def keep_draft(kind: str, stand: str, made_for: str, content: dict[str, Any], stamp: int | None) -> int | None:
+    """Lay a draft down; returns its new stamp, or None where another change came between (``stamp`` is no longer the last)."""
+    from overwood.memory.book import work as kept
+
+    return kept.keep_draft(office.acting(), kind, stand, made_for, content, stamp)

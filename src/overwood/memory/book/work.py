@@ -1,0 +1,112 @@
+"""Long work and drafts in the book: claimed by one worker at a time, found again after a restart."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+
+from overwood.memory.book.models import Draft, Work
+
+WAITING, RUNNING, DONE, FAILED = "waiting", "running", "done", "failed"
+_OPEN = (WAITING, RUNNING)
+_COLUMNS = (
+    "id", "kind", "title", "asked", "who", "state", "done", "total", "note", "fault", "result", "stop", "data_version", "made_at",
+    "ended_at",
+)  # fmt: skip
+
+
+def add(kind: str, title: str, asked: dict[str, Any], who: str, total: int, data_version: str) -> int:
+    """Ask for work; returns its number."""
+    row = Work.objects.create(
+        kind=kind, title=title, asked=asked, who=who, total=total, state=WAITING, data_version=data_version, made_at=datetime.now(UTC)
+    )
+    return int(row.id)
+
+
+def claim(worker: str, silent_s: float) -> dict[str, Any] | None:
+    """Take the oldest work that waits, or that a worker silent for so long left; None where there is none.
+
+    One statement changes the row only while it is still free, so two workers never take the same.
+    """
+    now = datetime.now(UTC)
+    free = Q(state=WAITING) | Q(state=RUNNING, beat_at__lt=now - timedelta(seconds=silent_s))
+    for number in Work.objects.filter(free).order_by("id").values_list("id", flat=True)[:5]:
+        if Work.objects.filter(free, id=number).update(state=RUNNING, worker=worker, beat_at=now):
+            return of(number)
+    return None
+
+
+def beat(numbers: list[int], worker: str) -> None:
+    """Say that the worker of these still lives."""
+    Work.objects.filter(id__in=numbers, worker=worker, state=RUNNING).update(beat_at=datetime.now(UTC))
+
+
+def step(number: int, worker: str, done: int, note: str) -> bool:
+    """Say how far work is; False where it was stopped, or another worker has taken it up."""
+    mine = Work.objects.filter(id=number, worker=worker, state=RUNNING)
+    mine.update(done=done, note=note, beat_at=datetime.now(UTC))
+    return mine.filter(stop=False).exists()
+
+
+def end(number: int, worker: str, *, result: dict[str, Any] | None = None, fault: str = "") -> bool:
+    """Put down what came of work; False where another worker has taken it up."""
+    state = FAILED if fault else DONE
+    mine = Work.objects.filter(id=number, worker=worker, state=RUNNING)
+    return bool(mine.update(state=state, result=result, fault=fault, ended_at=datetime.now(UTC)))
+
+
+def of(number: int) -> dict[str, Any] | None:
+    return Work.objects.filter(id=number).values(*_COLUMNS).first()
+
+
+def mine(who: str, most: int) -> list[dict[str, Any]]:
+    """Work of one person, newest first, without the results."""
+    columns = [name for name in _COLUMNS if name != "result"]
+    return list(Work.objects.filter(who=who).order_by("-id").values(*columns)[:most])
+
+
+def newest_result(kind: str, stand: str) -> dict[str, Any] | None:
+    """The newest work of a kind on a stand that came to a result."""
+    return Work.objects.filter(kind=kind, asked__stand=stand, state=DONE).order_by("-id").values(*_COLUMNS).first()
+
+
+def count_open(who: str | None = None) -> int:
+    query = Work.objects.filter(state__in=_OPEN)
+    return query.filter(who=who).count() if who is not None else query.count()
+
+
+def ask_to_stop(number: int) -> None:
+    """Ask running work to stop and sum up; work that only waits is ended."""
+    now = datetime.now(UTC)
+    if not Work.objects.filter(id=number, state=WAITING).update(state=FAILED, fault="stopped before it began.", stop=True, ended_at=now):
+        Work.objects.filter(id=number, state=RUNNING).update(stop=True)
+
+
+def forget_old(who: str, most: int) -> None:
+    """Keep the newest ended work of a person."""
+    old = Work.objects.filter(who=who).exclude(state__in=_OPEN).order_by("-id").values_list("id", flat=True)[most:]
+    Work.objects.filter(id__in=list(old)).delete()
+
+
+def draft(who: str, kind: str, stand: str) -> dict[str, Any] | None:
+    return Draft.objects.filter(who=who, kind=kind, stand=stand).values("made_for", "stamp", "content", "changed_at").first()
+
+
+@transaction.atomic
+def keep_draft(who: str, kind: str, stand: str, made_for: str, content: dict[str, Any], stamp: int | None) -> int | None:
+    """Lay a draft down; returns its new stamp, or None where ``stamp`` is not that of the draft that lies there."""
+    row, _ = Draft.objects.select_for_update().get_or_create(
+        who=who, kind=kind, stand=stand, defaults={"made_for": made_for, "stamp": 0, "content": content, "changed_at": datetime.now(UTC)}
+    )
+    if stamp is not None and row.stamp != stamp and row.stamp:
+        return None
+    row.made_for, row.content, row.stamp, row.changed_at = made_for, content, row.stamp + 1, datetime.now(UTC)
+    row.save()
+    return int(row.stamp)
+
+
+def drop_draft(who: str, kind: str, stand: str) -> None:
+    Draft.objects.filter(who=who, kind=kind, stand=stand).delete()

@@ -1,0 +1,132 @@
+"""Long work lies in the book: found again after a reload, a kill and a restart, by any server process; drafts too."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+
+import pytest
+
+from conftest import DEMO_DAY
+from pages.conftest import _PATIENCE, copied, start, stop
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture
+def own(demo_file, tmp_path):
+    """A book of the test's own, and a way to open as many desks on it as wanted."""
+    book, desks = copied(demo_file, tmp_path), []
+
+    def opened():
+        desk = start(book, "--on", DEMO_DAY.isoformat())
+        desks.append(desk)
+        assert desk.ask(desk.address)[0] == 302
+        return desk
+
+    yield opened
+    for desk in desks:
+        stop(desk)
+
+
+def posted(desk, path, plain):
+    desk.page("/work/")
+    token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', desk.page("/records/visits/"))[1]
+    headers = {"X-CSRFToken": token, "Content-Type": "application/json", "Referer": desk.base + "/"}
+    status, _, body = desk.ask(path, method="POST", body=json.dumps(plain), headers=headers)
+    return status, json.loads(body)
+
+
+def ended(desk, number):
+    """The work once it has ended, asked for again and again."""
+    for _ in range(_PATIENCE):
+        work = json.loads(desk.page(f"/api/work/{number}"))
+        if work["finished"]:
+            return work
+        time.sleep(0.05)
+    raise AssertionError("the work did not end")
+
+
+def test_a_run_is_found_again_by_another_desk_on_the_same_book(own):
+    first, second = own(), own()
+    status, work = posted(first, "/api/stands/S3/futures", {"count": 200, "sets": 20, "seed": 7})
+    assert status == 200
+    here, there = ended(first, work["number"]), ended(second, work["number"])
+    assert here == there
+    assert here["fault"] == ""
+    page = second.page("/futures/S3/")
+    assert "The last run" in page and "seed 7" in page
+    assert "Futures of S3" in second.page("/work/") and "Done" in second.page("/work/")
+
+
+def test_a_killed_desk_loses_no_run(own, monkeypatch):
+    monkeypatch.setenv("OVERWOOD_SILENT_S", "1")
+    first = own()
+    _, work = posted(first, "/api/stands/S3/futures", {"count": 20_000, "sets": 100, "seed": 3})
+    for _ in range(_PATIENCE):
+        if "Waiting" not in first.page("/work/"):
+            break
+        time.sleep(0.05)
+    first.process.kill()
+    first.process.wait()
+    second = own()
+    again = ended(second, work["number"])
+    assert again["fault"] == ""
+    assert again["result"]["futures"] == 20_000
+    assert again["result"]["seed"] == 3
+
+
+def test_the_forecast_paper_prints_the_run_that_lies_there_and_no_other(own):
+    desk = own()
+    status, _, body = desk.ask("/papers/S3/forecast.pdf")
+    assert status == 404
+    assert b"were not run yet" in body
+    _, work = posted(desk, "/api/stands/S3/futures", {"count": 200, "sets": 20, "seed": 7})
+    ended(desk, work["number"])
+    status, headers, body = desk.ask("/papers/S3/forecast.pdf")
+    assert (status, headers["Content-Type"]) == (200, "application/pdf")
+    row = {"row": {"visit": "LATER", "stand": "S3", "kind": "acorn", "visited_on": "2025-10-01"}}
+    assert posted(desk, "/api/records/visits", row)[0] == 200
+    assert "Records have changed since" in desk.page("/futures/S3/")
+    status, _, body = desk.ask("/papers/S3/forecast.pdf")
+    assert status == 400
+    assert b"Run the futures again" in body
+
+
+def test_a_marking_outlives_the_desk_and_its_search_comes_onto_it(own):
+    first = own()
+    _, marked = posted(first, "/light/S2/change/", {"basal_area": 40})
+    token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', first.page("/light/S2/"))[1]
+    assert first.send("/light/S2/keep/", {"title": "forty"}, token=token)[0] == 200
+    first.process.kill()
+    first.process.wait()
+    second = own()
+    table = json.loads(second.page("/light/S2/table/"))
+    assert table["leave"] == marked["leave"]
+    assert "forty" in second.page("/light/S2/")
+    _, work = posted(second, "/api/stands/S2/search", {})
+    left = set(ended(second, work["number"])["result"]["leave"])
+    table = json.loads(second.page("/light/S2/table/"))
+    assert {stem for stem, stays in table["leave"].items() if stays} == left
+
+
+def test_a_page_that_shows_an_old_marking_changes_nothing(own):
+    desk = own()
+    table = json.loads(desk.page("/light/S2/table/"))
+    status, after = posted(desk, "/light/S2/change/", {"basal_area": 80, "stamp": table["stamp"]})
+    assert status == 200
+    status, shown = posted(desk, "/light/S2/change/", {"basal_area": 45, "stamp": table["stamp"]})
+    assert status == 409
+    assert shown["leave"] == after["leave"]
+    assert posted(desk, "/light/S2/change/", {"basal_area": 45, "stamp": shown["stamp"]})[0] == 200
+
+
+def test_work_that_is_stopped_says_so_and_keeps_what_it_has(own):
+    desk = own()
+    _, work = posted(desk, "/api/stands/S2/search", {})
+    status, _ = posted(desk, f"/api/work/{work['number']}/stop", {})
+    assert status == 200
+    stopped = ended(desk, work["number"])
+    assert "stopped" in stopped["fault"] or stopped["result"]["moves"] < 3_000
+    assert "stopped" in desk.page("/work/").lower()
