@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import time
 
+import pypdf
 import pytest
 
 from conftest import DEMO_DAY
@@ -130,3 +132,16 @@ def test_work_that_is_stopped_says_so_and_keeps_what_it_has(own):
     stopped = ended(desk, work["number"])
     assert "stopped" in stopped["fault"] or stopped["result"]["moves"] < 3_000
     assert "stopped" in desk.page("/work/").lower()
+
+
+def test_the_marking_sheet_prints_the_marking_on_the_table_and_searches_none(own):
+    desk = own()
+    status, _, body = desk.ask("/papers/S2/marking.pdf")
+    assert status == 404
+    assert b"nothing is marked" in body.lower()
+    _, marked = posted(desk, "/light/S2/change/", {"basal_area": 40})
+    left = sum(marked["leave"].values())
+    status, _, body = desk.ask("/papers/S2/marking.pdf")
+    assert status == 200
+    text = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(body)).pages)
+    assert re.search(rf"\b{left}\b", text), text

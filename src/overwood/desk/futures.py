@@ -20,21 +20,25 @@ from overwood.judgement.futures.learning import watch as watch_counts
 from overwood.judgement.futures.run import Futures, Money, run
 from overwood.judgement.prices import PriceList
 
+# Without a count, rounds of so many are run until the seed moves no printed chance by more than a point (one standard error).
+LEAST, POINT = 2_000, 0.01
+
 
 def futures(
     name: str,
     ask: Question,
     *,
-    count: int,
+    count: int | None,
     sets: int,
     seed: int,
     courses: Path | None = None,
     prices: PriceList | None = None,
     age_yr: int | None = None,
-    until: float | None = None,
     progress: Callable[[int], bool] | None = None,
 ) -> tuple[Futures, StandFile]:
-    """Simulated futures of a stand under every course, to an age of the new stand (20 if left out); ``until`` as ``run`` takes it.
+    """Simulated futures of a stand under every course, to an age of the new stand (20 if left out).
+
+    Without ``count`` as many are run as leave no printed chance more than a point (one standard error) to the seed.
 
     Raises
     ------
@@ -52,11 +56,11 @@ def futures(
         judged.all_figures(file, ask.rules, ask.on),
         rules,
         chosen,
-        futures=count,
+        futures=count or LEAST,
         sets=sets,
         seed=seed,
         progress=progress,
-        until=until,
+        until=None if count else POINT,
         money=_money(file, ask, prices),
     )
     return found, file

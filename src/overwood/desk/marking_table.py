@@ -85,13 +85,6 @@ class MarkingTable:
         self.aside.pop(title, None)
         self.aside[title] = (self._state.kept.copy(), self.sums())
 
-    def newest_aside(self) -> tuple[str, set[str]]:
-        """The marking put aside last and the stems it takes; none where none was put aside."""
-        if not self.aside:
-            return "", set()
-        title, (kept, _) = list(self.aside.items())[-1]
-        return title, {stem for stem, at in self._place.items() if not kept[at]}
-
     def take_up(self, title: str) -> None:
         """Lay a marking that was put aside on the table again.
 

@@ -22,7 +22,7 @@ from overwood.ground.errors import Misuse, NotFound, OverwoodError
 # More at once would only slow each other, and the pages; one person of an office never takes all.
 MOST_AT_ONCE, MOST_OF_ONE = 4, 2
 _MOST_KEPT = 40
-# A worker beats every few seconds; one silent for much longer has died, and its work is taken up anew.
+# A worker beats four times and more in the silence after which it counts as dead and its work is taken up anew.
 _BEAT_S, _SILENT_S = 5.0, 60.0
 _WRITE_EVERY_S = 0.3
 _LOOK_EVERY_S = 1.0
@@ -131,12 +131,16 @@ def stop(number: int) -> Work:
     return of(number)
 
 
+def _silent_s() -> float:
+    return float(os.environ.get("OVERWOOD_SILENT_S", _SILENT_S))
+
+
 class Worker:
     """Does the work of the book in threads of this process, one piece each at a time."""
 
     def __init__(self, kinds: dict[str, Doing], threads: int) -> None:
         self.name = f"{socket.gethostname()}:{os.getpid()}:{uuid.uuid4().hex[:8]}"
-        self.kinds, self.running = kinds, dict[int, float]()
+        self.kinds, self.running = kinds, set[int]()
         self.wake = threading.Event()
         for _ in range(threads):
             threading.Thread(target=self._look, daemon=True).start()
@@ -155,7 +159,7 @@ class Worker:
         from overwood.memory.book import work as kept
 
         try:
-            row = kept.claim(self.name, float(os.environ.get("OVERWOOD_SILENT_S", _SILENT_S)))
+            row = kept.claim(self.name, _silent_s())
             if row is None:
                 return False
             self._do(_work(row))
@@ -178,7 +182,7 @@ class Worker:
             written = now
             return kept.step(work.number, self.name, done, note)
 
-        self.running[work.number] = time.monotonic()
+        self.running.add(work.number)
         try:
             person = office.person(work.who) if work.who else office.ALONE
             if person is None:
@@ -192,7 +196,7 @@ class Worker:
             kept.end(work.number, self.name, fault=f"a fault of the program: {fault}")
             raise
         finally:
-            self.running.pop(work.number, None)
+            self.running.discard(work.number)
 
     def _beat(self) -> None:
         from django.db import DatabaseError, connection
@@ -200,7 +204,7 @@ class Worker:
         from overwood.memory.book import work as kept
 
         while True:
-            time.sleep(_BEAT_S)
+            time.sleep(min(_BEAT_S, _silent_s() / 4))
             if not self.running:
                 continue
             try:

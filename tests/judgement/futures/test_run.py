@@ -82,8 +82,10 @@ def test_a_stopped_run_sums_up_what_was_done(demo_book, monkeypatch):
     assert len(found.outcomes) == len(courses.load())
 
 
-def test_futures_are_added_until_the_seed_moves_no_chance_by_a_point_more_than_asked(demo_book):
-    found = made(count=100, sets=100, until=0.03)
+def test_futures_are_added_until_the_seed_moves_no_chance_by_a_point_more_than_asked(demo_book, monkeypatch):
+    monkeypatch.setattr(futures, "LEAST", 100)
+    monkeypatch.setattr(futures, "POINT", 0.03)
+    found = made(count=None, sets=100)
 
     assert found.futures > 100
     assert found.seed_error <= 0.03

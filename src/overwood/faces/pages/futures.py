@@ -17,7 +17,7 @@ from overwood.ground.errors import NotFound
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures.run import Futures
 
-_COUNT, _SETS = 2_000, 100
+_SETS = 100
 _RUN = "futures"
 
 
@@ -31,22 +31,22 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     ask = asking.question()
     beside = asking.kept(f"beside {name}", ask, lambda: futures.monitored(name, ask))
     kept = kept_run(name)
-    context = {"title": f"Futures, {name}", "name": name, "beside": beside, "count": _COUNT, **(_shown(*kept) if kept else {})}
+    context = {"title": f"Futures, {name}", "name": name, "beside": beside, "count": futures.LEAST, **(_shown(*kept) if kept else {})}
     return render(request, "futures.html", context)
 
 
 @require_POST
 def run(request: HttpRequest, name: str) -> HttpResponse:
     """Begin the simulation, and show how far it is."""
-    work = begin(name, count=_COUNT, sets=_SETS, seed=1)
+    work = begin(name, count=None, sets=_SETS, seed=1)
     return render(request, "job.html", {"job": work, "address": _address(name, work.number), "title": "Futures"})
 
 
-def begin(name: str, *, count: int, sets: int, seed: int) -> desk_work.Work:
-    """Begin the simulation of every course over the same futures."""
+def begin(name: str, *, count: int | None, sets: int, seed: int) -> desk_work.Work:
+    """Begin the simulation of every course over the same futures; without a count, of as many as hold the seed's error below a point."""
     answers.stand_file(name)
     asked = {"stand": name, "on": asking.question().on.isoformat(), "count": count, "sets": sets, "seed": seed}
-    return desk_work.begin(_RUN, f"futures of {name}", asked, count)
+    return desk_work.begin(_RUN, f"futures of {name}", asked, count or futures.LEAST)
 
 
 def do_run(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:

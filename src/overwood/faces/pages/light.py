@@ -186,12 +186,6 @@ def keep(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, "marking_aside.html", _aside(name, found))
 
 
-def newest_aside(name: str) -> tuple[str, set[str]]:
-    """The marking that this person put aside last: its name and the stems it takes; none where none was put aside."""
-    with _LOCK:
-        return _table(name).newest_aside()
-
-
 def _aside(name: str, found: MarkingTable) -> dict[str, Any]:
     return {"title": "Markings", "name": name, "aside": [(title, sums) for title, (_, sums) in found.aside.items()]}
 
@@ -265,7 +259,26 @@ def searched(request: HttpRequest, name: str, number: int) -> HttpResponse:
     return render(request, "search_done.html" if work.ended else "job.html", context)
 
 
-def on_table(name: str) -> list[str] | None:
-    """The stems left by the marking on the table of who asks; None where nothing was marked yet."""
-    draft = desk_work.draft("marking", name)
-    return None if draft is None else list(draft.content["leave"])
+def on_table(name: str) -> tuple[set[str], set[str]]:
+    """Stems that the marking on the table of who asks leaves, and those it takes.
+
+    Raises
+    ------
+    NotFound
+        when nothing was marked yet.
+    Misuse
+        when the map has other stems since.
+    """
+    if desk_work.draft("marking", name) is None:
+        raise NotFound(
+            f"nothing is marked in {name} yet.", remedy="Mark on the page Light and marking; papers print the marking that lies there."
+        )
+    with _LOCK:
+        found, _ = _table(name)
+        if found.carried_over:
+            raise Misuse(
+                f"the stem map of {name} has other stems since its marking was made.",
+                remedy="Look at the marking on the page Light and marking and change or search it once more.",
+            )
+        leave = found.leave
+    return {stem for stem, stays in leave.items() if stays}, {stem for stem, stays in leave.items() if not stays}

@@ -28,12 +28,13 @@ def _brief(name: str, ask: Question, target: Path) -> None:
 
 
 def _marking(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.pages import light
     from overwood.faces.papers import marking_sheet
 
     wanted = marking.wants(ask)
     if marking.has_map(name, ask):
-        found = marking.mark(name, ask, wanted, seed=1, moves=3_000, years=5, prices=asking.prices())
-        marking_sheet.write(found, ask.on, target)
+        left, _ = light.on_table(name)
+        marking_sheet.write(marking.marked_as(name, ask, wanted, left, years=5, prices=asking.prices()), ask.on, target)
         return
     sheet = marking.rule_sheet(name, ask, wanted)
     marking_sheet.write_rule(sheet, marking.drawn_of(name, ask, wanted), ask.on, target, marking.snags(name, ask))
@@ -61,9 +62,12 @@ def _notice(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.pages import light
     from overwood.faces.papers import sale_notice
 
-    title, stems = light.newest_aside(name) if marking.has_map(name, ask) else ("", set())
     listed = asking.prices()
-    sale = timber.sale_of_stems(name, ask, listed, stems, f"the marking put aside as {title}") if stems else timber.sale(name, ask, listed)
+    if marking.has_map(name, ask):
+        _, taken = light.on_table(name)
+        sale = timber.sale_of_stems(name, ask, listed, taken, "the marking on the table")
+    else:
+        sale = timber.sale(name, ask, listed)
     sale_notice.write(sale, answers.stand_file(name), ask.on, target)
 
 
@@ -105,7 +109,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies: the run that lies under Futures", _forecast),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
     "plan": ("Draft burn plan", "for the burn boss to complete; a shut gate refuses it", _burn_plan),
-    "marking": ("Marking sheet", "which trees stay, for the marking crew; takes some seconds with a stem map", _marking),
+    "marking": ("Marking sheet", "which trees stay, for the marking crew: the marking that lies on the table", _marking),
     "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
     "tally": ("Tally summary", "volume by species, product and grade", _tally),
     "notice": ("Sale notice", "for sealed bids on marked trees; your counsel completes the terms", _notice),

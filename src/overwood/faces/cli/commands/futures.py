@@ -15,8 +15,6 @@ _WARNING = (
     "A bet, not a promise: most numbers behind it were published only in part or not at all. Use it to compare courses and to see what to measure, "
     "not to read off stems an acre."
 )
-# Futures run at the least where their number is not given, and how far the seed may move a chance then.
-_LEAST, _POINT = 2_000, 0.01
 
 
 @click.command("futures")
@@ -57,8 +55,7 @@ def command(
     if kept:
         _show_kept(stand, futures.kept(stand, "futures"), as_json)
         return
-    until, count = (_POINT, _LEAST) if count is None else (None, count)
-    with watched("futures", count) as progress:
+    with watched("futures", count or futures.LEAST) as progress:
         found, file = futures.futures(
             stand,
             ask,
@@ -68,7 +65,6 @@ def command(
             courses=courses,
             prices=timber.price_list(prices),
             age_yr=age,
-            until=until,
             progress=progress,
         )
     if forecast:

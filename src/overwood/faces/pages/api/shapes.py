@@ -246,9 +246,9 @@ class ChoicesOut(Schema):
 
 
 class FuturesIn(Schema):
-    """How many futures, over how many draws of what is not known."""
+    """How many futures, over how many draws of what is not known; without a count, as many as hold the seed's error below a point."""
 
-    count: int = Field(2_000, ge=100, le=20_000)
+    count: int | None = Field(None, ge=100, le=20_000)
     sets: int = Field(100, ge=10, le=1_000)
     seed: int = Field(1, ge=0, le=2**31 - 1)
 

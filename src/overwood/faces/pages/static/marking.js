@@ -106,6 +106,7 @@ async function load() {
     return option;
   }));
   draw();
+  if (state.carried_over) said.textContent = "The stem map has other stems since this marking was made. Trees that are new are marked to be taken: look at them before anyone cuts.";
   root.dataset.ready = "yes";
 }
 

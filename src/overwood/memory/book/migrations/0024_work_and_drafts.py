@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('book', '0023_seals_and_ends'),
+        ('book', '0019_uploads'),
     ]
 
     operations = [
