@@ -25,7 +25,7 @@ _MOST_KEPT = 40
 # A worker beats four times and more in the silence after which it counts as dead and its work is taken up anew.
 _BEAT_S, _SILENT_S = 5.0, 60.0
 _WRITE_EVERY_S = 0.3
-_LOOK_EVERY_S = 1.0
+_LOOK_EVERY_S = 0.3
 
 
 @dataclass(frozen=True)

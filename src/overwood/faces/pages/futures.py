@@ -17,7 +17,7 @@ from overwood.ground.errors import NotFound
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures.run import Futures
 
-_SETS = 100
+_SETS, _QUICK = 100, 400
 _RUN = "futures"
 
 
@@ -31,14 +31,21 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     ask = asking.question()
     beside = asking.kept(f"beside {name}", ask, lambda: futures.monitored(name, ask))
     kept = kept_run(name)
-    context = {"title": f"Futures, {name}", "name": name, "beside": beside, "count": futures.LEAST, **(_shown(*kept) if kept else {})}
+    context = {
+        "title": f"Futures, {name}",
+        "name": name,
+        "beside": beside,
+        "count": futures.LEAST,
+        "quick": _QUICK,
+        **(_shown(*kept) if kept else {}),
+    }
     return render(request, "futures.html", context)
 
 
 @require_POST
 def run(request: HttpRequest, name: str) -> HttpResponse:
     """Begin the simulation, and show how far it is."""
-    work = begin(name, count=None, sets=_SETS, seed=1)
+    work = begin(name, count=_QUICK if request.POST.get("count") else None, sets=_SETS, seed=1)
     return render(request, "job.html", {"job": work, "address": _address(name, work.number), "title": "Futures"})
 
 
