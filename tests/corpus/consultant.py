@@ -258,7 +258,7 @@ def _factors(seed):
     factor = {name: 10.0 if int(name) % 2 else 20.0 for name in names}
     rows = numbered(stems, lambda stem: [factor[stem.point]])
     look = Look(points=names, stems=stems, by_point={name: Size(baf_ft2_ac=found) for name, found in factor.items()})
-    return Case(sheets={"c": [(*HEAD, "BAF"), *rows]}, said=Said(settings=PLACE), looks=[look], guarded=True)
+    return Case(sheets={"c": [(*HEAD, "BAF"), *rows]}, said=Said(settings=PLACE), looks=[look])
 
 
 @sheet("a plot size for each point")
@@ -267,7 +267,7 @@ def _areas(seed):
     area = {name: 0.1 if int(name) % 3 else 0.05 for name in names}
     rows = numbered(stems, lambda stem: [area[stem.point]])
     look = Look(points=names, stems=stems, by_point={name: Size(plot_area_ac=found) for name, found in area.items()})
-    return Case(sheets={"c": [(*HEAD, "Plot size (ac)"), *rows]}, how=XLSX, said=Said(settings=PLACE), looks=[look], guarded=True)
+    return Case(sheets={"c": [(*HEAD, "Plot size (ac)"), *rows]}, how=XLSX, said=Said(settings=PLACE), looks=[look])
 
 
 @sheet("the same factor on every line")

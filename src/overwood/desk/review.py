@@ -183,7 +183,7 @@ def totals(visits: Iterable[str]) -> dict[str, VisitTotals]:
 
     wanted = set(visits)
     heads = _heads(wanted)
-    points = _points(store.columns_of("points", ("visit", "point", "in_stand", "strip_length_ft"), heads))
+    points = _points(store.columns_of("points", ("visit", "point", "in_stand", "strip_length_ft", "baf_ft2_ac", "plot_area_ac"), heads))
     rings: dict[str, list[Any]] = defaultdict(list)
     for ring in store.in_slices("rings", "visit", heads):
         rings[ring.visit].append(ring)
@@ -197,16 +197,20 @@ def totals(visits: Iterable[str]) -> dict[str, VisitTotals]:
     return {visit: _totals(points.get(visit, {}), rings[visit], trees[visit], young[visit] + mapped.get(visit, 0)) for visit in heads}
 
 
-def _points(rows: Iterable[tuple[Any, ...]]) -> dict[str, dict[str, float | None]]:
-    """Points in the sample of each visit, with the length of a strip."""
-    found: dict[str, dict[str, float | None]] = defaultdict(dict)
-    for visit, point, in_stand, length in rows:
+# Length of a strip, ft; factor, ft2/ac, and plot area, ac, where the point has one of its own for the overstory.
+_PointSize = tuple[float | None, float | None, float | None]
+
+
+def _points(rows: Iterable[tuple[Any, ...]]) -> dict[str, dict[str, _PointSize]]:
+    """Points in the sample of each visit, with how large they are."""
+    found: dict[str, dict[str, _PointSize]] = defaultdict(dict)
+    for visit, point, in_stand, length, factor, area in rows:
         if in_stand is not False:
-            found[visit][point] = length
+            found[visit][point] = (length, factor, area)
     return found
 
 
-def _totals(points: dict[str, float | None], rings: list[Any], trees: list[tuple[Any, ...]], others: int) -> VisitTotals:
+def _totals(points: dict[str, _PointSize], rings: list[Any], trees: list[tuple[Any, ...]], others: int) -> VisitTotals:
     stems = sum(row[3] or 1 for row in trees) + others
     taken = [ring for ring in rings if ring.layer != "reproduction"]
     if not points or not taken:
@@ -215,11 +219,11 @@ def _totals(points: dict[str, float | None], rings: list[Any], trees: list[tuple
     per_ac = np.zeros(len(live))
     dbh_in = np.array([row[2] for row in live], dtype=float)
     lines = np.array([(row[3] or 1) * (row[4] or 1) for row in live], dtype=float)
-    length_ft = np.array([points[row[1]] or np.nan for row in live], dtype=float)
+    size = np.array([points[row[1]] for row in live], dtype=float).reshape(-1, 3)
     free = np.ones(len(live), dtype=bool)
     for ring in taken:
         here = free & (dbh_in >= (ring.low_dbh_in or 0)) & (dbh_in < (ring.high_dbh_in or np.inf))
-        per_ac[here] = lines[here] * _expansion(ring, dbh_in[here], length_ft[here])
+        per_ac[here] = lines[here] * _expansion(ring, dbh_in[here], size[here])
         free &= ~here
     ba_ft2_ac = float((per_ac * FT2_PER_IN2_OF_DBH * dbh_in**2).sum() / len(points))
     trees_ac = float(per_ac.sum() / len(points))
@@ -228,10 +232,16 @@ def _totals(points: dict[str, float | None], rings: list[Any], trees: list[tuple
     return VisitTotals(points=len(points), stems=stems, ba_ft2_ac=ba_ft2_ac, trees_ac=trees_ac)
 
 
-def _expansion(ring: Any, dbh_in: Any, length_ft: Any) -> Any:
-    """Trees per acre that one stem of a ring stands for."""
+def _expansion(ring: Any, dbh_in: Any, size: Any) -> Any:
+    """Trees per acre that each stem of a ring stands for; the overstory by the factor or plot area of its point where it has one."""
+    length_ft, factor, area = size.T
     if ring.design == "prism":
-        return survey.trees_per_acre_prism(ring.baf_ft2_ac or np.nan, dbh_in)
-    if ring.design == "fixed":
-        return 1 / (ring.plot_area_ac or np.nan)
-    return 1 / survey.strip_area_ac(ring.strip_width_ft or np.nan, length_ft)
+        usual = survey.trees_per_acre_prism(ring.baf_ft2_ac or np.nan, dbh_in)
+    elif ring.design == "fixed":
+        usual = np.full(len(dbh_in), 1 / (ring.plot_area_ac or np.nan))
+    else:
+        usual = 1 / survey.strip_area_ac(ring.strip_width_ft or np.nan, length_ft)
+    if ring.layer != "overstory":
+        return usual
+    own = np.where(np.isnan(factor), 1 / area, survey.trees_per_acre_prism(factor, dbh_in))
+    return np.where(np.isnan(own), usual, own)

@@ -232,6 +232,8 @@ class Point(Record):
     longitude_deg: float | None = _number("longitude", "deg", -180, 180)
     latitude_deg: float | None = _number("latitude", "deg", -90, 90)
     strip_length_ft: float | None = _number("length of the strip walked", "ft", 1, 100_000)
+    baf_ft2_ac: float | None = _number("count factor of the prism for the overstory at this point; blank: the ring's", "ft2/ac", 1, 120)
+    plot_area_ac: float | None = _number("area of the overstory plot at this point; blank: the ring's", "ac", 0.0001, 10)
     fenced: bool | None = _yes_no("yes inside a deer fence: such plots are compared with the others and are not in the sample")
     in_stand: bool | None = _yes_no("no where the centre fell outside the stand: then it is not in the sample")
     note: str = _text("anything else")

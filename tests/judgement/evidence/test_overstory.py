@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -61,6 +62,40 @@ def test_a_strip_counts_by_its_own_area():
     )
 
     assert all_figures(file, RULES, ON)["trees_ac"].value == pytest.approx(1.0)
+
+
+def _sized(file, *points):
+    return replace(file, points=tuple(Point(visit="c", **point) for point in points))
+
+
+def test_each_prism_point_counts_its_own_factor():
+    file = cruise([("1", 802, 12.0), ("1", 802, 16.0), ("2", 802, 12.0)])
+    figures = all_figures(_sized(file, {"point": "1"}, {"point": "2", "baf_ft2_ac": 20.0}), RULES, ON)
+
+    # Point 1: 2 x 10; point 2: 1 x 20 ft2/ac. Trees an acre F / (pi d^2 / 576), d in inches: 12.732 + 7.162 and 25.465.
+    assert figures["ba_ft2_ac"].value == pytest.approx((20 + 20) / 2)
+    assert figures["trees_ac"].value == pytest.approx((12.732 + 7.162 + 25.465) / 2, abs=0.001)
+    assert "of their own" in figures["ba_ft2_ac"].note
+
+
+def test_each_plot_counts_by_its_own_area_and_the_midstory_ring_by_that_of_the_ring():
+    rings = (
+        Ring(visit="c", layer="overstory", design="fixed", plot_area_ac=0.1, low_dbh_in=5.0),
+        Ring(visit="c", layer="midstory", design="fixed", plot_area_ac=0.02, low_dbh_in=1.0, high_dbh_in=5.0),
+    )
+    file = cruise([("1", 802, 12.0), ("2", 802, 12.0), ("2", 316, 3.0)], rings=rings)
+    figures = all_figures(_sized(file, {"point": "1"}, {"point": "2", "plot_area_ac": 0.05}), RULES, ON)
+
+    assert figures["overwood_ba_ft2_ac"].value == pytest.approx((10 + 20) / 2 * np.pi * 12**2 / 576, rel=1e-6)
+    assert figures["midstory_stems_ac"].value == pytest.approx(1 / 0.02 / 2)
+
+
+def test_a_prism_point_among_plots_counts_by_its_factor():
+    rings = (Ring(visit="c", layer="overstory", design="fixed", plot_area_ac=0.1),)
+    file = cruise([("1", 802, 12.0), ("2", 802, 12.0)], rings=rings)
+    figures = all_figures(_sized(file, {"point": "1"}, {"point": "2", "baf_ft2_ac": 10.0}), RULES, ON)
+
+    assert figures["ba_ft2_ac"].value == pytest.approx((10 * np.pi * 12**2 / 576 + 10) / 2, rel=1e-6)
 
 
 def test_strata_are_weighted_by_their_areas():

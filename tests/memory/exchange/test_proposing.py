@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from foreign_files import FLOOR, PLACE, PRISM, K, counts, fates, proposed, question, read, rows
+from foreign_files import FLOOR, PLACE, PRISM, K, counts, fates, proposed, question, read, rows, sheets
 from overwood.ground.errors import BadRecords, Misuse
 from overwood.memory.exchange import proposing, reading
 from overwood.memory.exchange.proposal import Answers, Known, KnownStand
@@ -117,12 +117,46 @@ def test_a_plot_size_in_its_column_is_never_taken_for_a_prism():
     assert question(proposed(text, settings=PLACE), "plot_area_ac").is_open
 
 
-def test_points_of_different_factors_are_refused_whole_with_words():
-    applied = read("Plot,Sp,DBH (in),BAF\n1,WO,12,10\n2,RM,8,20\n", settings=PLACE)
+def test_points_of_different_factors_each_keep_their_own():
+    applied = read("Plot,Sp,DBH (in),BAF\n1,WO,12,10\n2,RM,8,20\n2,WO,9,20\n", settings=PLACE)
 
-    assert rows(applied, "trees") == []
-    assert "different factors" in applied.problems[0].what
-    assert counts(applied) == {"heading": 1, "refused": 2}
+    assert [(row["point"], row["baf_ft2_ac"]) for row in rows(applied, "points")] == [("1", "10"), ("2", "20")]
+    assert len(rows(applied, "rings")) == 1
+    assert counts(applied) == {"heading": 1, "tally": 3}
+
+
+def test_prism_points_and_plots_on_one_sheet_each_keep_their_own():
+    applied = read("Plot,Sp,DBH (in),BAF,Plot size (ac)\n1,WO,12,10,\n2,RM,8,20,\n", settings=PLACE)
+    mixed = read("Plot,Sp,DBH (in),Plot size\n1,WO,12,0.1 ac\n2,RM,8,radius 26.3 ft\n", settings=PLACE)
+
+    assert [row["baf_ft2_ac"] for row in rows(applied, "points")] == ["10", "20"]
+    # pi 26.3^2 / 43,560 by definition.
+    assert [float(row["plot_area_ac"]) for row in rows(mixed, "points")] == pytest.approx([0.1, 0.049886], rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("text", "settings", "words"),
+    [
+        ("Plot,Sp,DBH (in),BAF\n1,WO,12,10\n1,RM,8,20\n", PLACE, "some points have none or more than one"),
+        ("Plot,Sp,DBH (in),BAF,Plot size\n1,WO,12,10,0.01 ac\n2,WO,12,10,0.01 ac\n", PLACE, "some points have none or more than one"),
+        ("Plot,Sp,DBH (in),BAF\n1,WO,12,10\n2,RM,8,20\n", {**PLACE, "baf_ft2_ac": "10"}, "was answered"),
+        ("Plot,Sp,DBH (in),BAF\n1,WO,12,10\n2,RM,8,500\n", PLACE, "not understood"),
+        ("Plot,Species,Ht class,Count,Plot size\n1,WO,1-3,2,0.001 ac\n2,WO,1-3,2,0.01 ac\n", PLACE, "different sizes"),
+    ],
+)
+def test_sizes_that_cannot_be_told_point_by_point_stop_the_sheet_with_words(text, settings, words):
+    applied = read(text, settings=settings)
+
+    assert rows(applied, "trees") == rows(applied, "seedlings") == []
+    assert words in applied.problems[0].what
+
+
+def test_a_list_of_plots_gives_each_point_its_factor():
+    lists, trees = "Plot,BAF\n1,BAF 10\n2,20\n", "Plot,Sp,DBH (in)\n1,WO,12\n2,WO,12\n"
+    two = (*sheets(lists, "plots.csv"), *sheets(trees, "trees.csv"))
+    applied = proposing.apply(proposing.propose(two, Answers(settings=PRISM), {}, K))
+
+    assert [(row["point"], row["baf_ft2_ac"]) for row in rows(applied, "points")] == [("1", "10"), ("2", "20")]
 
 
 def test_a_row_without_a_species_is_kept_as_unknown_and_named():

@@ -89,7 +89,7 @@ def cruise_of(file: StandFile, visit: Visit) -> Cruise:
     return _cruise(
         file, visit, points, trees, [place[tree.point] for tree in trees],
         [_expansion(tree, ring, points[place[tree.point]]) for tree, ring in taken],
-        notes=_cruise_notes(tallied, trees, rings), rings=rings, smallest_dbh_in=_smallest(tallied, rings),
+        notes=(*_cruise_notes(tallied, trees, rings), *_own_size_notes(points)), rings=rings, smallest_dbh_in=_smallest(tallied, rings),
     )  # fmt: skip
 
 
@@ -139,6 +139,11 @@ def _cruise_notes(tallied: Sequence[Tree], taken: Sequence[Tree], rings: Sequenc
     return tuple(notes)
 
 
+def _own_size_notes(points: Sequence[Point]) -> tuple[str, ...]:
+    sizes = {(point.baf_ft2_ac, point.plot_area_ac) for point in points} - {(None, None)}
+    return ("points with a factor or plot area of their own are reckoned with it",) if sizes else ()
+
+
 def _smallest(tallied: Sequence[Tree], rings: Sequence[Ring]) -> dict[str, float]:
     """The thinnest stem tallied on each ring, dead ones too: it speaks where a ring does not say its least dbh."""
     found: dict[str, float] = {}
@@ -184,12 +189,21 @@ def _ring_of(dbh_in: float, rings: Sequence[Ring]) -> Ring | None:
 def _expansion(tree: Tree, ring: Ring, point: Point) -> float:
     """Trees per acre one tally line stands for, with its stems and its edge count."""
     lines = tree.stems * tree.edge_count
+    ring = _ring_at(point, ring)
     if ring.design == "prism":
         return lines * float(survey.trees_per_acre_prism(ring.baf_ft2_ac or 0, tree.dbh_in))
     if ring.design == "fixed":
         return lines / float(ring.plot_area_ac or float("nan"))
     area = survey.strip_area_ac(ring.strip_width_ft or float("nan"), point.strip_length_ft or float("nan"))
     return lines / float(area)
+
+
+def _ring_at(point: Point, ring: Ring) -> Ring:
+    """The ring as it was laid out at a point: the overstory may have a factor or plot area of its own there."""
+    if ring.layer != "overstory" or not (point.baf_ft2_ac or point.plot_area_ac):
+        return ring
+    design = "prism" if point.baf_ft2_ac else "fixed"
+    return replace(ring, design=design, baf_ft2_ac=point.baf_ft2_ac, plot_area_ac=point.plot_area_ac)
 
 
 def mean_figure(

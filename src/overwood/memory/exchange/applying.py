@@ -10,6 +10,7 @@ from typing import Any
 from overwood.ground.records import TABLES
 from overwood.memory.exchange import checking
 from overwood.memory.exchange.checking import ROW
+from overwood.memory.exchange.own_size import SIZES
 from overwood.memory.exchange.proposal import Part
 from overwood.memory.exchange.straighten import Line, Lines
 
@@ -30,6 +31,8 @@ class Ready:
     kind: str = ""
     constants: Mapping[str, str] = field(default_factory=dict)
     ring: Mapping[str, str] = field(default_factory=dict)
+    # Whether its points have a factor or plot size of their own.
+    has_own_sizes: bool = False
 
     def value(self, line: Line, column: str) -> str:
         """A cell of a line, or what was answered for all lines."""
@@ -183,6 +186,7 @@ def _maps(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> l
 def _points(tallies: Sequence[Ready], lists: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> list[Part]:
     """Points of the tallies and of lists of plots; what a list says of a point goes before what a tally says."""
     listed = {place: (one, line) for one in lists for line in one.every_line for place in _listed(one, line, names)}
+    sized = {names[_key(one, line)][0] for one in tallies if one.ring.get("layer") == "overstory" for line in one.every_line}
     made, seen = [], set[tuple[str, str]]()
     for one in (*(one for one in tallies if one.table in ("trees", "seedlings")), *lists):
         rows = []
@@ -191,8 +195,8 @@ def _points(tallies: Sequence[Ready], lists: Sequence[Ready], names: Mapping[Vis
             for place in places:
                 if place not in seen:
                     seen.add(place)
-                    rows.append((line.row, *place, *_of_point(one, line, listed.get(place))))
-        made += _part(one, "points", ("visit", "point", *_POINT_COLUMNS, "note"), rows)
+                    rows.append((line.row, *place, *_of_point(one, line, listed.get(place), has_trees=place[0] in sized)))
+        made += _part(one, "points", ("visit", "point", *_POINT_COLUMNS, *SIZES, "note"), rows)
     return [_without_blank_columns(part) for part in made]
 
 
@@ -203,10 +207,12 @@ def _listed(one: Ready, line: Line, names: Mapping[Visit, tuple[str, str]]) -> l
     return [(visit, point) for visit in sorted(visits) if point]
 
 
-def _of_point(one: Ready, line: Line, listed: tuple[Ready, Line] | None) -> list[str]:
-    """Stratum, fence, place and note of a point: as its list says, else as the line does."""
+def _of_point(one: Ready, line: Line, listed: tuple[Ready, Line] | None, *, has_trees: bool) -> list[str]:
+    """Stratum, fence, place, size of its own and note of a point: as its list says, else as the line does."""
     sources = [source for source in (listed, (one, line)) if source is not None]
     values = [next((v for sheet, at in sources if (v := sheet.value(at, name))), "") for name in _POINT_COLUMNS]
+    own = [(sheet, at) for sheet, at in sources if has_trees and sheet.has_own_sizes]
+    values += [next((v for sheet, at in own if (v := sheet.value(at, name))), "") for name in SIZES]
     notes = (sheet.value(at, "note" if sheet.table == "points" else "point_note") for sheet, at in sources)
     return [*values, next((note for note in notes if note), "")]
 

@@ -77,6 +77,9 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
         ]
     if table == "sightings":
         return [_not_far_ahead("seen_on", today)]
+    if table == "points":
+        both = c("baf_ft2_ac").is_not_null() & c("plot_area_ac").is_not_null()
+        return [RowRule(both, "plot_area_ac", "A point has both a count factor and a plot area.", "one of the two, or neither")]
     if table == "trees":
         return [
             RowRule(c("dbh_in") > 48, "dbh_in", "A very thick tree.", "mostly under 48 in; check for centimetres", "warning"),

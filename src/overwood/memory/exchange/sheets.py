@@ -18,6 +18,7 @@ from overwood.memory.exchange import (
     layout,
     legend,
     measures,
+    own_size,
     shape,
     stem_map,
     straighten,
@@ -166,7 +167,11 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     found, table, lines = draft.layout, draft.table, draft.lines
     names = {column: found.headings[place] for column, place in draft.places.items()}
     constants, questions = _constants(found, table, lines, said)
-    size, ring, asked, problems = _ring(found, table, lines, draft.places, said)
+    if table == "points":
+        lines = own_size.of_list(lines, names)
+    own, problems = own_size.of_sheet(found, table, lines, names, said)
+    lines = own.lines if own else lines
+    size, ring, asked = (design.Design(), {}, []) if problems else _ring(found, table, lines, draft.places, said, own)
     questions += asked
     done = body.of(found, table, lines, names, said, size, legend)
     if table == "stems":
@@ -185,8 +190,9 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     questions += [*done.questions, *looked.questions]
     fates = _fates(found.sheet, dataclasses.replace(done.lines, lines=good.lines), (*refusals,))
     ready = applying.Ready(
-        file=found.file, sheet=found.sheet, table=table, lines=looked.without(good), kind=kind, constants=constants, ring=ring
-    )
+        file=found.file, sheet=found.sheet, table=table, lines=looked.without(good), kind=kind, constants=constants, ring=ring,
+        has_own_sizes=own is not None or table == "points",
+    )  # fmt: skip
     shown = SheetProposal(
         file=found.file,
         sheet=found.sheet,
@@ -307,62 +313,36 @@ def _constants(found: layout.Layout, table: str, lines: Lines, said: Said) -> tu
 
 
 def _ring(
-    found: layout.Layout, table: str, lines: Lines, places: Mapping[str, int], said: Said
-) -> tuple[design.Design, dict[str, str], list[Question], list[Problem]]:
-    """How stems were taken in: the ring of the visits, its questions, and what stops the sheet."""
+    found: layout.Layout, table: str, lines: Lines, places: Mapping[str, int], said: Said, own: own_size.OwnSizes | None
+) -> tuple[design.Design, dict[str, str], list[Question]]:
+    """How stems were taken in: the ring of the visits, and its questions."""
     if table not in ("trees", "seedlings"):
-        return design.Design(), {}, [], []
-    kinds = sorted({value for value in lines.values("ring") if value})
-    if len(kinds) > 1:
-        return design.Design(), {}, [], [_two_rings(found, kinds)]
-    by_point = [name for name in ("baf_ft2_ac", "plot_area_ac") if any(lines.values(name))]
-    if by_point:
-        sizes = sorted({value for value in lines.values(by_point[0]) if value})
-        if len(sizes) > 1:
-            return design.Design(), {}, [], [_by_point(found, by_point[0], sizes)]
-        heading = found.headings[places[by_point[0]]]
-        written, where = _with_unit(sizes[0], heading), f"the column {heading!r} says {sizes[0]}"
-        size, question = design.question(table, said, (by_point[0], written), where)
+        return design.Design(), {}, []
+    if own:
+        size, questions, ring = own.mean, [], _of_size(own.usual)
     else:
-        titled = next(((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0))
-        size, question = design.question(table, said, titled[:2], f"row {titled[2]} says {titled[1]}")
-    ring = {"design": "prism", "baf_ft2_ac": f"{size.baf_ft2_ac:g}"} if size.baf_ft2_ac else {}
-    if size.plot_area_ac:
-        ring = {"design": "fixed", "plot_area_ac": repr(size.plot_area_ac)}
+        size, question = _size(found, table, lines, places, said)
+        questions, ring = [question], _of_size(size)
     limits, asked = _limits(table, lines, said)
     more = {"layer": "reproduction"} if table == "seedlings" else {"layer": said.setting("layer").lower() or "overstory"}
-    return size, {**more, **ring, **limits}, [question, *asked], []
+    return size, {**more, **ring, **limits}, [*questions, *asked]
 
 
-def _with_unit(size: str, heading: str) -> str:
-    """A plot size or factor with the unit its heading names."""
-    found, unit = classes.measure(size), headings.unit_in(heading)
-    return f"{size} {unit}" if unit and found and not found[1] else size
+def _size(found: layout.Layout, table: str, lines: Lines, places: Mapping[str, int], said: Said) -> tuple[design.Design, Question]:
+    """The one factor or plot size of a sheet, and the question for it."""
+    written = sorted(own_size.written(lines))
+    if not written:
+        titled = next(((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0))
+        return design.question(table, said, titled[:2], f"row {titled[2]} says {titled[1]}")
+    name, text = written[0]
+    heading = found.headings[places[name]]
+    return design.question(table, said, (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}")
 
 
-def _by_point(found: layout.Layout, name: str, sizes: Sequence[str]) -> Problem:
-    word = "factors" if name == "baf_ft2_ac" else "plot sizes"
-    return Problem(
-        what=f"The points have different {word}, and a visit holds one.",
-        file=found.file,
-        sheet=found.sheet,
-        column=name,
-        found=", ".join(sizes[:6]),
-        expected="one for all points of a sheet",
-        remedy="Split the sheet into one for each, under visits of their own.",
-    )
-
-
-def _two_rings(found: layout.Layout, kinds: Sequence[str]) -> Problem:
-    return Problem(
-        what="The sheet holds several kinds of plots, and stems of each stand for another number an acre.",
-        file=found.file,
-        sheet=found.sheet,
-        column="ring",
-        found=", ".join(kinds[:6]),
-        expected="one kind of plot on a sheet",
-        remedy="Put each kind on a sheet of its own in one workbook: they become rings of one visit.",
-    )
+def _of_size(size: design.Design) -> dict[str, str]:
+    if size.plot_area_ac:
+        return {"design": "fixed", "plot_area_ac": repr(size.plot_area_ac)}
+    return {"design": "prism", "baf_ft2_ac": f"{size.baf_ft2_ac:g}"} if size.baf_ft2_ac else {}
 
 
 def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
