@@ -111,3 +111,24 @@ def test_consent_to_all_is_one_word(sqlite_book, tmp_path):
     changed = {name: text.replace("18.2", "19.9") for name, text in SHEETS.items()}
 
     assert importing.bring_in(write(tmp_path, changed, "second.zip"), today=TODAY, replace=entering.ALL).batch
+
+
+def _brought_in(folder, text):
+    (folder / "factors.csv").write_text(text)
+    answers = importing.Answers(settings={"stand": "A1", "visited_on": "2025-05-14"})
+    return importing.bring_in(folder / "factors.csv", today=TODAY, answers=answers, accept=True, replace=entering.ALL)
+
+
+def test_a_mended_sheet_with_one_factor_takes_away_the_factors_that_points_had_of_their_own(stand_file, tmp_path):
+    shutil.copy(stand_file, tmp_path / "book.sqlite3")
+    session.open_book(tmp_path / "book.sqlite3")
+
+    first = _brought_in(tmp_path, "Plot,Tree,Sp,DBH (in),BAF\n1,1,WO,12,10\n2,1,WO,12,20\n")
+    own = [(point.point, point.baf_ft2_ac) for point in store.records("points")]
+    second = _brought_in(tmp_path, "Plot,Tree,Sp,DBH (in),BAF\n1,1,WO,12,10\n2,1,WO,12,10\n")
+
+    assert own == [("1", 10.0), ("2", 20.0)]
+    assert [(point.point, point.baf_ft2_ac) for point in store.records("points")] == [("1", None), ("2", None)]
+    assert [ring.baf_ft2_ac for ring in store.records("rings")] == [10.0]
+    # One tree at each point: (10 + 20) / 2 ft2/ac, then 10.
+    assert [report.review.visits[0].after.ba_ft2_ac for report in (first, second)] == pytest.approx([15, 10])

@@ -23,6 +23,7 @@ Made = tuple[str, str | None, str, tuple[Any, ...]]
 # Where one of these is given another value, the others that are not given no longer hold.
 _TOGETHER = {
     "rings": ("design", "baf_ft2_ac", "plot_area_ac", "strip_width_ft"),
+    "points": ("baf_ft2_ac", "plot_area_ac"),
     "seedlings": ("height_class", "height_ft"),
 }
 

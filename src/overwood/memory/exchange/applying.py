@@ -212,7 +212,9 @@ def _of_point(one: Ready, line: Line, listed: tuple[Ready, Line] | None, *, has_
     sources = [source for source in (listed, (one, line)) if source is not None]
     values = [next((v for sheet, at in sources if (v := sheet.value(at, name))), "") for name in _POINT_COLUMNS]
     own = [(sheet, at) for sheet, at in sources if has_trees and sheet.has_own_sizes]
-    values += [next((v for sheet, at in own if (v := sheet.value(at, name))), "") for name in SIZES]
+    sizes = [next((v for sheet, at in own if (v := sheet.value(at, name))), "") for name in SIZES]
+    # One size for all points of a tally: what an earlier file said of a point of its own holds no more.
+    values += ["clear"] * len(SIZES) if has_trees and one.ring.get("layer") == "overstory" and not any(sizes) else sizes
     notes = (sheet.value(at, "note" if sheet.table == "points" else "point_note") for sheet, at in sources)
     return [*values, next((note for note in notes if note), "")]
 
