@@ -132,3 +132,45 @@ def test_a_mended_sheet_with_one_factor_takes_away_the_factors_that_points_had_o
     assert [ring.baf_ft2_ac for ring in store.records("rings")] == [10.0]
     # One tree at each point: (10 + 20) / 2 ft2/ac, then 10.
     assert [report.review.visits[0].after.ba_ft2_ac for report in (first, second)] == pytest.approx([15, 10])
+
+
+# A sheet of each kind: its headings, what its cells may hold, and the answers it needs.
+KINDS = {
+    "midstory": (
+        "Plot,Species,DBH (in)",
+        (("1", "2", "Total", ""), ("RM", "BE", "none", "?"), ("1.5", "3", "", "x")),
+        {"plot_area_ac": "0.02", "layer": "midstory", "low_dbh_in": "1", "high_dbh_in": "5"},
+    ),
+    "seedlings": (
+        "Plot,Species,Ht class,Count",
+        (("1", "2", ""), ("WO", "none", "zebra tree", ""), ("1-3", "3-4.5", "tall", ""), ("2", "0", "x", "-1", "")),
+        {"plot_area_ac": "0.001", "blank_count": "1"},
+    ),
+    "acorns": ("Tree,Species,DBH (in),Acorns", (("1", "2", ""), ("WO", "BO", "?"), ("18", "x", ""), ("0", "12", "x", "")), {}),
+    "stands": ("Stand,Acres,Property", (("B1", "B2", "Total", ""), ("20", "x", ""), ("P1", "")), {}),
+}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_the_rows_of_a_sheet_of_any_kind_add_up(stand_file, kind, data):
+    session.open_book(stand_file)
+    head, cells, said = KINDS[kind]
+    lines = data.draw(st.lists(st.tuples(*map(st.sampled_from, cells)), min_size=1, max_size=8))
+    sent = importing.FileSent(name="sheet.csv", content="\n".join([head, *map(",".join, lines), ""]).encode())
+    place = {} if kind == "stands" else {"stand": "A1", "visited_on": "2025-05-14"}
+
+    asked = importing.consider(sent, today=TODAY).open_questions
+    keys = {key for one in asked for key in (one.key, *one.also)}
+    answers = importing.Answers(
+        settings={key: value for key, value in {**place, **said}.items() if key in keys | set(said) - {"blank_count"}}
+    )
+    look = importing.consider(sent, today=TODAY, answers=answers)
+
+    if look.report is None:
+        assert look.open_questions or not look.understood
+        return
+    sums = look.report.review.sums
+    assert sums.closes
+    assert sums.rows == 1 + sum(1 for line in lines if any(line))
