@@ -184,6 +184,42 @@ def test_files_and_histories_by_the_api(served):
     assert read(served, "/api/import/entries")[0]["file_name"].startswith("typed visits")
 
 
+RADII = ("radius_north_ft", "radius_east_ft", "radius_south_ft", "radius_west_ft")
+
+
+def test_a_visit_goes_in_by_one_call_and_rivals_are_settled(served):
+    def sent(device, number, dbh_in):
+        rows = {
+            "visits": [{"visit": "S1-k", "stand": "S1", "kind": "inspection", "visited_on": "2025-10-01", "record_id": f"{number:032x}"}],
+            "crowns": [
+                {
+                    "visit": "S1-k",
+                    "tree": "1",
+                    "species": "802",
+                    "dbh_in": dbh_in,
+                    **dict.fromkeys(RADII, "20"),
+                    "record_id": f"{number + 1:032x}",
+                }
+            ],
+        }
+        return asked(served, "/api/visit", {"tables": rows, "device": device})
+
+    status, first = sent("left", 0x10, "18")
+    assert status == 200, first
+    assert first["new"] == {"visits": 1, "crowns": 1} and first["in_dispute"] == []
+    status, again = sent("left", 0x10, "18")
+    assert status == 200 and again["entry"] is None and again["same"] == 2
+    status, rival = sent("right", 0x20, "19")
+    assert status == 200 and rival["in_dispute"] == ["crowns S1-k 1"]
+    (waiting,) = read(served, "/api/conflicts")
+    assert waiting["differs"] == ["dbh_in"] and {side["device"] for side in waiting["sides"]} == {"left", "right"}
+    page = served.page("/conflicts/")
+    assert "crowns S1-k 1" in page and "left" in page and "This one stands" in page
+    assert asked(served, f"/api/conflicts/crowns/{waiting['sides'][0]['id']}", {"because": "measured twice"})[0] == 200
+    assert read(served, "/api/conflicts") == []
+    assert asked(served, "/api/visit", {"tables": {"stands": [{"stand": "S1"}]}})[0] == 400
+
+
 def until_ended(served, job):
     for _ in range(600):
         job = read(served, f"/api/work/{job['number']}")

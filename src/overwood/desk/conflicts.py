@@ -7,7 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from overwood.desk.comparing import typed
-from overwood.ground.errors import Misuse
+from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import TABLES
 
 
@@ -89,3 +89,17 @@ def settle(table: str, row_id: str, *, because: str = "") -> int:
         rows = {table: view.losing_rows(table, row_id)}
         about = f"{table} {' '.join(mine.key)}: entry {mine.entry} stands"
         return view.set_aside(rows, kind="settle", about=about, because=because, by=store.WHO.get())
+
+
+def table_of(waiting: tuple[Conflict, ...], row_id: str) -> str:
+    """The table of a record in dispute.
+
+    Raises
+    ------
+    NotFound
+        when no dispute has such a record.
+    """
+    found = next((one.table for one in waiting if row_id in {side.id for side in one.sides}), "")
+    if not found:
+        raise NotFound(f"no record {row_id} is in dispute.", remedy="See `overwood conflicts` for their numbers.")
+    return found

@@ -11,10 +11,11 @@ from collections.abc import Iterable, Mapping
 from overwood.desk.comparing import typed
 from overwood.desk.entry import Entry, Progress
 from overwood.desk.incoming import ORIGIN, Clash, Incoming, Report
+from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES, Record
 from overwood.memory.exchange.reading import Sheet
 
-__all__ = ["ALL", "Clash", "Incoming", "Progress", "Report", "as_text", "enter", "look", "typed", "write"]
+__all__ = ["ALL", "Clash", "Incoming", "Progress", "Report", "as_text", "enter", "look", "typed", "visit_of", "write"]
 
 # Consent to everything that would be replaced.
 ALL = frozenset({"*"})
@@ -65,7 +66,8 @@ def write(
     try:
         with store.atomic():
             Entry(report, today=today, progress=progress, synced=synced).run(coming, digest, instead_of)
-            report.needs_consent = _unconsented(report, replace)
+            # What a device made is kept beside what is there, so that nothing is replaced that its maker did not see.
+            report.needs_consent = () if synced else _unconsented(report, replace)
             if report.needs_consent or (report.faults and not leave_out_faulty):
                 raise _Unstored
             # What the book holds already makes no entry of its own.
@@ -105,6 +107,26 @@ def enter(
     sheets = tuple(_sheet(name, table, given) for table, given in rows.items())
     mark = hashlib.sha256(f"form {form}".encode()).hexdigest() if form else secrets.token_hex(32)
     return write(Incoming(name=name, digest=mark, sheets=sheets), today=today, replace=replace, synced=synced)
+
+
+def visit_of(tables: Mapping[str, Iterable[Mapping[str, str]]]) -> str:
+    """The one visit that every row is of.
+
+    Raises
+    ------
+    Misuse
+        when a table is not of a visit, or rows name none or several visits.
+    """
+    strange = sorted(table for table in tables if table not in TABLES or TABLES[table].key[0] != "visit")
+    if strange:
+        known = ", ".join(table for table, shape in TABLES.items() if shape.key[0] == "visit")
+        raise Misuse(f"{', '.join(strange)}: no table of a visit.", remedy=f"Nothing was written. Tables of a visit are {known}.")
+    visits = sorted({row.get("visit", "").strip() for rows in tables.values() for row in rows})
+    if len(visits) != 1 or not visits[0]:
+        raise Misuse(
+            f"rows are of {len(visits)} visits: {', '.join(map(repr, visits))}.", remedy="Nothing was written. Send one visit at a time."
+        )
+    return visits[0]
 
 
 def _sheet(name: str, table: str, rows: list[Mapping[str, str]]) -> Sheet:

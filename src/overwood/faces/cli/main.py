@@ -45,6 +45,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "template": ("template", "Write empty sheets to fill."),
     "export": ("export", "Write everything of the book as a data package."),
     "quarantine": ("quarantine", "Files with faults: list, show, release, set aside."),
+    "conflicts": ("conflicts", "Records that claim one key and differ: side by side, and which stands."),
     "mappings": ("mappings", "Kept mappings of foreign headings: list, show, mend, forget."),
     "mend-species": ("mend_species", "Species that were not understood: list them, say what they are."),
     "entries": ("entries", "What was brought in, and undoing it."),

@@ -13,6 +13,8 @@ SENDS = {
     "/outlines/check": ("reader", ""),
     "/outlines": ("forester", "drew an outline by the API"),
     "/records/<table>": ("field", "wrote a record by the API"),
+    "/visit": ("field", "stored a visit by the API"),
+    "/conflicts/<table>/<row>": ("forester", "settled a conflict by the API"),
     "/import": ("forester", "sent a file by the API"),
     "/import/waiting/<int:number>": ("forester", "settled a waiting file by the API"),
     "/import/entries/<int:number>/undo": ("forester", "undid an entry by the API"),

@@ -72,6 +72,7 @@ PLACES = (
     Place("import/redo/<int:number>/", "importing.redo", see="forester", send="forester", does="took an undo back"),
     Place("import/waiting/<int:number>/", "importing.waiting", see="field", send="forester", does="settled a waiting file"),
     Place("import/entry/<int:number>/", "importing.entry", see="forester", send="forester", does="undid an entry"),
+    Place("conflicts/", "conflicts.page", see="field", send="forester", does="settled a dispute"),
     Place("records/", "records.page"),
     Place("records/<str:table>/", "records.form", send="field", does="typed a record"),
     Place("records/<str:table>/<str:row>/", "records.history"),

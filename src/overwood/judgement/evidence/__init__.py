@@ -12,6 +12,7 @@ from overwood.judgement.rules import Rules
 
 # Figures that rest on other visits than the cruise.
 _NOT_OF_THE_VISIT = ("age_yr", "site_index_ft", "small_crown_share")
+_MOST_DISPUTES = 3
 _LAYERS = {"cruise": "Trees", "reproduction": "Floor"}
 
 
@@ -26,8 +27,22 @@ def basis(file: StandFile) -> tuple[str, ...]:
 
 
 def set_aside(file: StandFile) -> tuple[str, ...]:
-    """Newer visits that cover too little to replace the one that decides, in words."""
-    return tuple(word for kind in _LAYERS for word in _short_words(file, kind))
+    """What the figures leave out, in words: records in dispute, and newer visits that cover too little to replace the one that decides."""
+    return (*_dispute_words(file), *(word for kind in _LAYERS for word in _short_words(file, kind)))
+
+
+def _dispute_words(file: StandFile) -> list[str]:
+    """What rivals claim and nobody has settled."""
+    if not file.conflicts:
+        return []
+    shown, more = ", ".join(file.conflicts[:_MOST_DISPUTES]), len(file.conflicts) - _MOST_DISPUTES
+    rest = f" and {more} more" if more > 0 else ""
+    return [f"in dispute, and left out until somebody settles it: {shown}{rest}"]
+
+
+def _left_out(file: StandFile, kind: str) -> list[str]:
+    """What the figures of one kind of visit leave out."""
+    return [*_dispute_words(file), *_short_words(file, kind)]
 
 
 def _short_words(file: StandFile, kind: str) -> list[str]:
@@ -62,10 +77,10 @@ def _points(file: StandFile, visit: Visit) -> str:
 def all_figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     """Everything the records of a stand support on a day."""
     known = file.as_of(on)
-    found = _noted(overstory.figures(known, rules, on), _short_words(known, "cruise"))
+    found = _noted(overstory.figures(known, rules, on), _left_out(known, "cruise"))
     found |= light.figures(known, rules, on, found)
     floor = reproduction.figures(known, rules, on, found["oak_sprouts_ac"], found["site_index_ft"])
-    found |= _noted(floor, _short_words(known, "reproduction"))
+    found |= _noted(floor, _left_out(known, "reproduction"))
     found[deer.NAME] = deer.fence_figure(known, rules)
     found |= acorns.figures(known, rules, on)
     return found

@@ -11,12 +11,25 @@ from django.http import HttpRequest
 from ninja import File, Form
 from ninja.files import UploadedFile
 
-from overwood.desk import answers, entering, importing, outlines, undoing
+from overwood.desk import answers, conflicts, entering, importing, outlines, undoing
 from overwood.faces.pages import asking, papers, records
 from overwood.faces.pages import importing as importing_pages
 from overwood.faces.pages import rules as rules_pages
 from overwood.faces.pages.api.reading import FAULTS, router
-from overwood.faces.pages.api.shapes import ConflictOut, DecisionIn, DrawingIn, EnteredOut, NumberOut, ReportOut, RowIn, RuleIn, WordsIn
+from overwood.faces.pages.api.shapes import (
+    ConflictOut,
+    DecisionIn,
+    DrawingIn,
+    EnteredOut,
+    NumberOut,
+    ReportOut,
+    RowIn,
+    RuleIn,
+    SettleIn,
+    VisitIn,
+    VisitOut,
+    WordsIn,
+)
 from overwood.ground.errors import Misuse
 from overwood.judgement.course.steps import all_steps
 
@@ -55,6 +68,32 @@ def _replaced(report: entering.Report) -> list[dict[str, Any]]:
         one = found.setdefault((change.table, change.key), empty)
         one["stored"][change.column], one["came"][change.column] = change.before, change.after
     return list(found.values())
+
+
+@router.post("/visit", response={200: VisitOut, **FAULTS})
+def visit(request: HttpRequest, asked: VisitIn) -> Any:
+    """Store a whole visit, or nothing of it. Sent again it is stored once.
+
+    Rows from two makers that differ go in side by side: ``in_dispute`` names them, and no figure uses them until a
+    person settles them.
+    """
+    tables = {table: [{"record_device": asked.device} | row for row in rows] for table, rows in asked.tables.items()}
+    name = entering.visit_of(tables)
+    report = entering.enter(tables, today=dt.date.today(), name=f"visit {name}", synced=True)
+    asking.note(request, records.told(report))
+    if report.faults:
+        raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
+    disputed = [f"{one.table} {one.key}" for one in conflicts.open_conflicts() if name in one.key.split()]
+    return {"entry": report.batch, "new": report.new, "same": report.same, "corrected": report.corrected, "in_dispute": disputed}
+
+
+@router.post("/conflicts/{table}/{row}", response={200: NumberOut, **FAULTS})
+def settle_conflict(request: HttpRequest, table: str, row: str, asked: SettleIn) -> Any:
+    """Let one of the rival records stand; the number given back takes the settlement back as an undo is taken back."""
+    records.known_table(table)
+    number = conflicts.settle(table, row, because=asked.because)
+    asking.note(request, f"{table} {row} settled, ruling {number}")
+    return {"number": number}
 
 
 @router.post("/import", response={200: ReportOut, **FAULTS})

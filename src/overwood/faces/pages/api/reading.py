@@ -9,7 +9,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from ninja import Query, Router
 
-from overwood.desk import answers, entering, fire, formulas, futures, importing, marking, office, outlines, session, timber
+from overwood.desk import answers, conflicts, entering, fire, formulas, futures, importing, marking, office, outlines, session, timber
 from overwood.desk import light as light_desk
 from overwood.faces.cli.output import plain
 from overwood.faces.pages import asking, judging, light, papers, property, records
@@ -17,6 +17,7 @@ from overwood.faces.pages.api.shapes import (
     AdviceOut,
     BurnOut,
     ChoicesOut,
+    DisputeOut,
     DrawingIn,
     DueOut,
     EntryOut,
@@ -239,6 +240,12 @@ def versions(request: HttpRequest, table: str, row: str) -> Any:
         }
         for one in records.versions(table, row)
     ]
+
+
+@router.get("/conflicts", response=list[DisputeOut])
+def open_conflicts(request: HttpRequest) -> Any:
+    """Records that claim one key and differ, side by side; no figure uses them."""
+    return [dataclasses.asdict(one) | {"differs": one.differs} for one in conflicts.open_conflicts()]
 
 
 @router.get("/import/waiting", response=list[WaitingOut])

@@ -160,6 +160,51 @@ class EnteredOut(Schema):
     corrected: list[str]
 
 
+class VisitIn(Schema):
+    """A whole visit: rows of the contract's tables, as text by column, all of one visit.
+
+    ``record_id`` of a row is the number it was given where it was made (a UUID): a row that came before counts once.
+    ``record_device`` names where it was made, and ``record_replaces`` the record that a correction saw.
+    """
+
+    tables: dict[str, list[dict[str, str]]]
+    device: str = ""
+
+
+class VisitOut(Schema):
+    entry: int | None
+    new: dict[str, int]
+    same: int
+    corrected: list[str]
+    # Keys that now have rival records; none of them is in a figure until a person settles it.
+    in_dispute: list[str]
+
+
+class SideOut(Schema):
+    """One of the rival records."""
+
+    id: str
+    entry: int
+    device: str
+    entered_by: str
+    made_at: dt.datetime
+    values: dict[str, str]
+
+
+class DisputeOut(Schema):
+    """Records that claim one key and differ."""
+
+    table: str
+    key: str
+    stand: str
+    differs: list[str]
+    sides: list[SideOut]
+
+
+class SettleIn(Schema):
+    because: str = ""
+
+
 class FormulaIn(Schema):
     given: dict[str, str]
 
