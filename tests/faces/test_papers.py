@@ -8,6 +8,7 @@ import io
 import pypdf
 import pytest
 
+import reading
 from conftest import ROOT
 from overwood.desk import answers, fire, futures, light, marking
 from overwood.faces.papers import (
@@ -218,6 +219,24 @@ def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_pat
     for value in forecast.chart(found)["data"]["values"]:
         total[value["course"]] = total.get(value["course"], 0) + value["of ten"]
     assert all(abs(ten - 10) < 0.2 for ten in total.values())
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("stand", ["S1", "S4"])
+def test_the_forecast_reads_at_grade_eight_or_below(demo_book, ask, stand):
+    found, file = futures.futures(stand, ask, count=100, sets=50, seed=1)
+    page = forecast.content(found, file, ask.on)
+    words = [page["headline"], page["lead"], *page["sure"], *page["measure"], *page["next"], *page["cautions"]]
+
+    assert reading.grade(words) <= 8
+    assert not any("_" in text for text in words)
+
+
+def test_the_reading_grade_tells_easy_words_from_hard_ones():
+    # By hand: 6 words of 6 syllables in one sentence; 9 words of 27 syllables in one sentence.
+    assert reading.grade(["The old oak drops its fruit."]) == pytest.approx(0.39 * 6 + 11.8 * 1 - 15.59)
+    hard = "Regenerating hardwood communities necessitates considerable silvicultural experimentation, notwithstanding uncertainty."
+    assert reading.grade([hard]) > 25
 
 
 @pytest.mark.parametrize(("stand", "words"), [("S3", "counted 2 September 2025"), ("S8", "never counted")])

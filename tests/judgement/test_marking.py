@@ -94,7 +94,10 @@ def test_the_running_sums_of_the_search_are_those_made_anew(asked):
     terms, rng = state.terms(), np.random.default_rng(1)
     now = state.standing(terms)
 
-    annealing.anneal(terms, now, rng.integers(0, 80, 500), rng.random(500), np.full(500, 0.05), state.cells, np.zeros(2), state.kept.copy())
+    others = rng.integers(-1, 80, 500)
+    others[::2] = -1
+    heats, best = np.full(500, 0.05), np.zeros(2)
+    annealing.anneal(terms, now, rng.integers(0, 80, 500), others, rng.random(500), heats, state.cells, best, state.kept.copy())
 
     np.testing.assert_allclose(now.sums, state.standing(terms).sums, atol=1e-9)
     assert annealing.worth(terms, now, state.cells) == pytest.approx(state.worth(), abs=1e-9)

@@ -21,6 +21,8 @@ from overwood.science.light.raster import wraps
 
 Mask = NDArray[np.bool_]
 _SETTLE_EVERY, _STEP = 2_000, 100
+# Moves that try an exchange with one of so many trees nearest by, as a share.
+_EXCHANGED, _NEAREST = 0.5, 9
 
 
 @dataclass(frozen=True)
@@ -272,6 +274,7 @@ def run(
     state.ledger.settle()
     trees, made = np.flatnonzero(state.open), 0
     picks, chances = rng.integers(0, max(len(trees), 1), size=moves), rng.random(moves)
+    others = exchanges(state, trees, picks, rng)
     hot, cold = rules.number("marking_heat_first"), rules.number("marking_heat_last")
     heats = hot * (cold / hot) ** (np.arange(1, moves + 1) / moves)
     terms, best, best_standing = state.terms(), np.zeros(2), state.kept.copy()
@@ -282,12 +285,27 @@ def run(
             state.ledger.settle()
             now = state.standing(terms)
         span = slice(made, min(made + _STEP, moves))
-        annealing.anneal(terms, now, trees[picks[span]], chances[span], heats[span], state.cells, best, best_standing)
+        annealing.anneal(terms, now, trees[picks[span]], others[span], chances[span], heats[span], state.cells, best, best_standing)
         made = span.stop
         if progress is not None and made % _STEP == 0 and not progress(made, float(best[1])):
             break
     state.stand_as(best_standing)
     return _marking(state, rules, worth, made, seed)
+
+
+def exchanges(state: Search, trees: NDArray[np.int64], picks: NDArray[np.int64], rng: np.random.Generator) -> NDArray[np.int64]:
+    """For every other move a near tree that the picked one may change places with, -1 for none."""
+    from scipy.spatial import cKDTree
+
+    others = np.full(len(picks), -1, dtype=np.int64)
+    if len(trees) < 2:
+        return others
+    crowns = state.block.crowns
+    places = np.column_stack((crowns.x, crowns.y))[state.trees[trees]]
+    near = cKDTree(places).query(places, min(_NEAREST, len(trees)))[1]
+    pick, half = rng.integers(1, near.shape[1], size=len(picks)), rng.random(len(picks)) < _EXCHANGED
+    others[half] = trees[near[picks[half], pick[half]]]
+    return others
 
 
 def start(state: Search, must: NDArray[np.str_]) -> Mask:

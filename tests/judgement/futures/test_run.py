@@ -8,6 +8,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
+import plain_gate
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, futures
 from overwood.ground.errors import BadRule, NotFound
@@ -206,6 +207,14 @@ def test_the_simulated_forester_asks_the_gates_of_the_advice(demo_book, name):
     side, _ = science.oak_gate(floor, count.plot_ac, sprouts, gate[0], 1, 0)
 
     assert reproduction.SIDES[side] == figures["oak_verdict"].value
+
+
+def test_the_compiled_gate_is_the_plain_gate_on_random_floors():
+    sides = plain_gate.sides(400, seed=3)
+
+    assert (sides[:, 0] == sides[:, 1]).all()
+    # Open, shut and unsure all come up.
+    assert set(sides[:, 0]) == {-1, 0, 1}
 
 
 @pytest.mark.parametrize(("stand", "words"), [("S8", "no reproduction count")])

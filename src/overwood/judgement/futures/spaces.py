@@ -6,6 +6,7 @@ what stands about it. Clumping is carried from one size to the other as clusters
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,7 +57,8 @@ def made(plots: list[list[Stem]], plot_ac: float, space_ac: float, clump_radius_
     """Growing spaces of ``space_ac`` from the stems of plots of ``plot_ac``."""
     if abs(plot_ac / space_ac - 1) <= _ALIKE:
         return Made(_packed(plots), 1)
-    rng = np.random.default_rng(len(plots))
+    # Luck hangs on the count itself: the same count gives the same spaces, and two counts share none.
+    rng = np.random.default_rng([len(plots), *(len(plot) for plot in plots)])
     change = _Change.of(plots, plot_ac, space_ac, clump_radius_ft)
     part = _thinned if plot_ac > space_ac else _joined
     return Made(_packed([part(plots, at, change, rng) for at in range(len(plots)) for _ in range(_VARIANTS)]), _VARIANTS)
@@ -111,10 +113,11 @@ def _joined(plots: list[list[Stem]], at: int, change: _Change, rng: np.random.Ge
         here = rng.gamma(change.plot_k + len(own)) / (change.plot_k / change.mean + 1)
     # A part of the ground about is as dense as the plot, the rest is drawn from the other plots.
     near = rng.poisson(here * about * alike)
-    far = [stem for plot in rng.integers(0, len(plots), round(about)) for stem in plots[plot] if rng.random() < 1 - alike]
+    others = math.ceil(about)
+    far = [stem for plot in rng.integers(0, len(plots), others) for stem in plots[plot] if rng.random() < (1 - alike) * about / others]
+    # What stands near a plot is as dense as it, but not a copy of its few stems: sizes are those of the stand.
     every = [stem for plot in plots for stem in plot]
-    source = own or every
-    return own + [source[pick] for pick in rng.integers(0, len(source), near)] + far if source else own
+    return own + [every[pick] for pick in rng.integers(0, len(every), near)] + far if every else own
 
 
 def _plots(count: Count, species: tuple[int, ...], rules: Rules) -> list[list[Stem]]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 
+from overwood.science.compiling import kernel
 
-@numba.njit(cache=True)
+
+@kernel("fire")
 def lagged(equilibrium, moisture, keeps):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     found = np.empty(len(equilibrium))
     for hour in range(len(equilibrium)):
@@ -17,7 +18,7 @@ def lagged(equilibrium, moisture, keeps):  # type: ignore[no-untyped-def]  # pra
     return found
 
 
-@numba.njit(cache=True)
+@kernel("fire")
 def litter(t, h, w, r, m):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     found = np.empty(len(t))
     for i in range(len(t)):
@@ -39,7 +40,7 @@ def litter(t, h, w, r, m):  # type: ignore[no-untyped-def]  # pragma: no cover -
     return found
 
 
-@numba.njit(cache=True)
+@kernel("fire")
 def _rate(h, t, w):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     k = 0.424 * (1 - (h / 100) ** 1.7) + 0.0694 * np.sqrt(w) * (1 - (h / 100) ** 8)
     return k * 0.0579 * np.exp(0.0365 * t)

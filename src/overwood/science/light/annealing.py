@@ -141,11 +141,21 @@ def worth(terms, now, cells):  # type: ignore[no-untyped-def]  # pragma: no cove
 
 
 @kernel
-def anneal(terms, now, trees, chances, heats, cells, best, best_standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+def _move(terms, now, tree, other):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Flip a tree, and with it another where one of the two stands and the other does not: an exchange of places."""
+    exchange = other >= 0 and now.standing[tree] != now.standing[other]
+    flip(terms, now, tree)
+    if exchange:
+        flip(terms, now, other)
+    return exchange
+
+
+@kernel
+def anneal(terms, now, trees, others, chances, heats, cells, best, best_standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Some moves in a row; ``best`` holds whether the best so far meets every want but the light, and its worth."""
     value = worth(terms, now, cells)
     for move in range(len(trees)):
-        flip(terms, now, trees[move])
+        exchange = _move(terms, now, trees[move], others[move])
         tried = worth(terms, now, cells)
         if tried >= value or chances[move] < math.exp((tried - value) / heats[move]):
             value = tried
@@ -155,3 +165,5 @@ def anneal(terms, now, trees, chances, heats, cells, best, best_standing):  # ty
                 best_standing[:] = now.standing
         else:
             flip(terms, now, trees[move])
+            if exchange:
+                flip(terms, now, others[move])

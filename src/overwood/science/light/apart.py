@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.science.compiling import kernel
 from overwood.science.light.raster import wraps
 
 Array = NDArray[np.float64]
@@ -82,7 +82,7 @@ def _pairs(x: Array, y: Array, radius: Array, size: tuple[float, float], edge: s
     return np.asarray(found[np.lexsort((found[:, 1], found[:, 0]))], dtype=np.int64)
 
 
-@numba.njit(cache=True)
+@kernel("light")
 def _relaxed(x, y, radius, centre, depth, pairs, width, height, wrap_x, wrap_y, rounds, share, most):  # type: ignore[no-untyped-def]  # pragma: no cover
     n = len(x)
     moved = np.zeros((n, 2))

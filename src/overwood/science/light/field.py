@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.threads import ONE_KERNEL
+from overwood.science import compiling
 from overwood.science.light.crowns import Crowns
 from overwood.science.light.raster import Raster
 from overwood.science.light.shadow import LEVEL, depth_at, kernel, pieces, row_of, seen, shadow_of, wrapped
@@ -66,7 +67,7 @@ def light_field(crowns: Crowns, directions: Directions, raster: Raster, *, edge:
     return light
 
 
-@numba.njit(parallel=True, cache=True, error_model="numpy", fastmath={"contract"})
+@compiling.kernel("light", parallel=True, error_model="numpy", fastmath={"contract"})
 def _blocks(crowns, ways, ends, floor, gx, gy):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Light of each block of directions, one plane of optical depth at a time."""
     count = len(ends) - 1

@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.science import compiling
 from overwood.science.light.crowns import Crowns
 from overwood.science.light.sky import Directions
 
@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 LEVEL = (0.0, 0.0)
 # A direction this near to the slope, or behind it, brings no light.
 HIDDEN = 1e-6
-kernel = numba.njit(cache=True, error_model="numpy", fastmath={"contract"})
+kernel = compiling.kernel("light", error_model="numpy", fastmath={"contract"})
 
 
 class Shadow(NamedTuple):

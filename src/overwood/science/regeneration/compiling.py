@@ -5,6 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-import numba
+from overwood.science.compiling import kernel
 
-compiled: Callable[[Callable[..., Any]], Any] = numba.njit(cache=True, nogil=True, error_model="numpy")
+compiled: Callable[[Callable[..., Any]], Any] = kernel("regeneration", nogil=True, error_model="numpy")

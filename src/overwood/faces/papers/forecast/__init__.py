@@ -85,16 +85,23 @@ def _years(outcome: Outcome) -> str:
 
 
 def _sure(found: Futures, best: Outcome) -> list[str]:
-    low, high = best.oak_stand_span
     return [
-        f"With other guesses, an oak stand came back {10 * low:.0f} to {10 * high:.0f} times of 10 under {best.course.name}.",
+        _span(best),
         f"What we do not know makes {best.not_known_share:.0%} of the spread. Luck makes the rest.",
         _winners(best),
         f"Tests by others: the program agrees with {best.record} of those with steps like these. Some of them helped to set it.",
         f"The cut waited {best.years_waited:.1f} years for acorns on average.",
-        *found.notes,
+        # The owner has no use for the name of an entry of the assumptions.
+        *(note.partition(" (future_")[0] for note in found.notes),
         "Most of this rests on few studies, or on guesses with a range. Compare the choices. Do not count the stems.",
     ]
+
+
+def _span(best: Outcome) -> str:
+    low, high = (round(10 * share) for share in best.oak_stand_span)
+    if low == high:
+        return f"With other guesses, an oak stand came back about as often under {best.course.name}: {low} times of 10."
+    return f"With other guesses, an oak stand came back {low} to {high} times of 10 under {best.course.name}."
 
 
 def _winners(best: Outcome) -> str:

@@ -1,0 +1,108 @@
+"""How kernels are compiled and where compiled code is kept: apart for each state of the sources it was made from.
+
+The compiler's own cache looks at the file of the outermost function only. A kernel that calls a function of another file would go on
+running what that file said before a change, so the folder carries a digest of every source the room's kernels are made of.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import tempfile
+from collections.abc import Callable
+from importlib.resources import files
+from typing import Any
+
+import numba
+from numba.misc.appdirs import AppDirs
+
+# The rooms whose kernels call functions outside their own folder, and the modules they call; a test holds this against the imports.
+BEYOND = {"regeneration": ("decisions",)}
+_COMPILER: Any = numba.config
+
+
+def digest(room: str) -> str:
+    """What the sources of a room's kernels are, as a short word.
+
+    Parameters
+    ----------
+    room : str
+        Folder of the science floor.
+
+    Returns
+    -------
+    str
+        Sixteen hexadecimal digits, others for any change of a source or a table.
+
+    Examples
+    --------
+    >>> len(digest("fire")), digest("fire") != digest("light")
+    (16, True)
+    """
+    science, whole = files("overwood") / "science", hashlib.sha256()
+    sources = [part for part in (science / room).iterdir() if part.name.endswith(".py")]
+    sources += [science / f"{module}.py" for module in BEYOND.get(room, ())]
+    for source in sorted(sources, key=lambda part: part.name):
+        whole.update(source.name.encode() + source.read_bytes())
+    return whole.hexdigest()[:16]
+
+
+@functools.cache
+def folder(room: str) -> str:
+    """Where the compiled code of a room is kept.
+
+    Parameters
+    ----------
+    room : str
+        Folder of the science floor.
+
+    Returns
+    -------
+    str
+        The user's own compiler cache where it is set, else beside the sources, else (where those cannot be written) the user's cache folder.
+
+    Examples
+    --------
+    >>> folder("fire").endswith(digest("fire"))
+    True
+    """
+    name = f"overwood-{room}-{digest(room)}"
+    if _COMPILER.CACHE_DIR:
+        return f"{_COMPILER.CACHE_DIR}/{name}"
+    beside = files("overwood") / "science" / room / "__pycache__"
+    try:
+        with tempfile.TemporaryFile(dir=str(beside)):
+            return f"{beside}/{name}"
+    except OSError:
+        return f"{AppDirs(appname='overwood', appauthor=False).user_cache_dir}/{name}"
+
+
+def kernel(room: str, **options: Any) -> Callable[[Callable[..., Any]], Any]:
+    """A decorator that compiles a function of a room at its first call and keeps the result on disk.
+
+    Parameters
+    ----------
+    room : str
+        Folder of the science floor whose sources the function is made of.
+    **options : object
+        Options of the compiler.
+
+    Returns
+    -------
+    callable
+        The decorator.
+
+    Examples
+    --------
+    >>> kernel("fire")(lambda x: 2 * x)(4)
+    8
+    """
+
+    def compiled(function: Callable[..., Any]) -> Any:
+        before, _COMPILER.CACHE_DIR = _COMPILER.CACHE_DIR, folder(room)
+        try:
+            return numba.njit(cache=True, **options)(function)
+        finally:
+            _COMPILER.CACHE_DIR = before
+
+    return compiled
