@@ -682,7 +682,7 @@ def test_other_crowns_keep_top_and_base(entry, value):
 def test_the_models_of_the_demo_map_lie_about_the_default(demo_book):
     found = light.models("S2", answers.question(DEMO_DAY))
 
-    assert found[0].means_pct[0] == pytest.approx(light.light("S2", answers.question(DEMO_DAY)).states[0].mean_pct)
+    assert found[0].means_pct[0] == pytest.approx(light.light("S2", answers.question(DEMO_DAY)).states[0].mean_pct, abs=0.3)
     assert all(0.5 < model.means_pct[0] / found[0].means_pct[0] < 2 for model in found)
     assert len({round(model.means_pct[0], 6) for model in found}) == len(found)
 

@@ -138,7 +138,7 @@ def test_papers_are_printed(served, which):
     assert "S1" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()
 
 
-def test_a_sale_notice_lists_the_marking_put_aside_and_is_refused_without_one(served):
+def test_a_sale_notice_lists_the_marking_on_the_table_and_is_refused_without_one(served):
     import io
 
     import pypdf
@@ -151,7 +151,7 @@ def test_a_sale_notice_lists_the_marking_put_aside_and_is_refused_without_one(se
     status, _, content = served.ask("/papers/S2/notice.pdf")
 
     assert status == 200
-    assert "the marking put aside as first" in " ".join(pypdf.PdfReader(io.BytesIO(content)).pages[0].extract_text().split())
+    assert "the marking on the table" in " ".join(pypdf.PdfReader(io.BytesIO(content)).pages[0].extract_text().split())
 
 
 def test_a_paper_is_kept_as_it_was_with_its_words_and_versions(served):

@@ -65,7 +65,7 @@ def test_a_run_is_found_again_by_another_desk_on_the_same_book(own):
 def test_a_killed_desk_loses_no_run(own, monkeypatch):
     monkeypatch.setenv("OVERWOOD_SILENT_S", "1")
     first = own()
-    _, work = posted(first, "/api/stands/S3/futures", {"count": 20_000, "sets": 100, "seed": 3})
+    _, work = posted(first, "/api/stands/S3/futures", {"count": 4_000, "sets": 100, "seed": 3})
     for _ in range(_PATIENCE):
         if "Waiting" not in first.page("/work/"):
             break
@@ -75,7 +75,7 @@ def test_a_killed_desk_loses_no_run(own, monkeypatch):
     second = own()
     again = ended(second, work["number"])
     assert again["fault"] == ""
-    assert again["result"]["futures"] == 20_000
+    assert again["result"]["futures"] == 4_000
     assert again["result"]["seed"] == 3
 
 

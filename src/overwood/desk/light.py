@@ -123,7 +123,7 @@ _MODELS: tuple[tuple[str, dict[str, float]], ...] = (
 
 
 def models(name: str, ask: Question) -> tuple[UnderModel, ...]:
-    """Mean light of the states of a stem map under models that publications differ on.
+    """Mean light of the states of a stem map under models that publications differ on, by the directions of a search.
 
     Raises
     ------
@@ -146,4 +146,4 @@ def _standings(block: Block) -> list[stem_map.Mask]:
 
 
 def _mean(block: Block, standing: stem_map.Mask, rules: Rules) -> float:
-    return float(stem_map.field_of(block, standing, rules, 1.0)[block.core(rules)].mean())
+    return float(stem_map.search_field_of(block, standing, rules)[block.core(rules)].mean())

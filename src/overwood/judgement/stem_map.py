@@ -402,6 +402,11 @@ def field_of(block: Block, standing: Mask, rules: Rules, radius_scale: float, ye
     return _field(block, standing, rules, season(block, rules), radius_scale, years)
 
 
+def search_field_of(block: Block, standing: Mask, rules: Rules) -> Array:
+    """The light field by the fewer directions of a search, where means of many fields are compared."""
+    return _field(block, standing, rules, search_season(block, rules), 1.0, 0)
+
+
 def openness_of(block: Block, standing: Mask, rules: Rules, zenith_deg: float) -> Array:
     """Share of the sky within an angle of the zenith that is seen from each cell below some of the stems."""
     return _field(block, standing, rules, view_directions(int(rules.number("view_directions")), zenith_deg), 1.0, 0)

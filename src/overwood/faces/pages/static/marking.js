@@ -96,7 +96,10 @@ async function ask(what) {
 }
 
 async function load() {
+  // A change asked for meanwhile waits, so that it is made to the marking that lies there.
+  busy = true;
   state = await (await fetch(root.dataset.table)).json();
+  busy = false;
   slider.max = Math.ceil(state.whole_ba);
   slider.value = Math.round(state.sums.residual_ba_ft2_ac);
   document.getElementById("basal-area-said").textContent = `${slider.value} ft²/ac`;
@@ -108,6 +111,7 @@ async function load() {
   draw();
   if (state.carried_over) said.textContent = "The stem map has other stems since this marking was made. Trees that are new are marked to be taken: look at them before anyone cuts.";
   root.dataset.ready = "yes";
+  if (waiting !== null) { const next = waiting; waiting = null; ask(next); }
 }
 
 slider.addEventListener("input", () => {
