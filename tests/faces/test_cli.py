@@ -275,6 +275,29 @@ def test_species_are_explained(run):
     assert run("sources", "sander1976")[1].startswith("sander1976: Sander")
 
 
+def test_constraints_come_from_a_file_and_from_the_command(run, demo_book, tmp_path):
+    file = tmp_path / "rows.txt"
+    file.write_text("# of the owner\nspecies white oak 40-60\nedge north 20\n", encoding="utf-8")
+
+    book = ("--book", demo_book, *DAY)
+    asked = ("--constraints", file, "--row", "least dbh 11")
+
+    status, out, _ = run("mark", "S2", "--moves", "2000", *asked, *book, "--json")
+
+    told = json.loads(out)
+    stays = [tree for tree in told["trees"] if tree["call"] == "leave"]
+    area = sum(tree["dbh_in"] ** 2 for tree in stays)
+    white = sum(tree["dbh_in"] ** 2 for tree in stays if tree["species"] == "white oak")
+    assert status == 0
+    assert 0.4 - 1e-9 <= white / area <= 0.6 + 1e-9
+    assert min(tree["dbh_in"] for tree in stays) >= 11
+    assert told["wants"]["shares"][0]["species"] == "white oak"
+    status, _, err = run("mark", "S2", "--row", "keep the big ones", *book)
+    assert status > 0
+    assert "row 1, 'keep the big ones'" in err
+    assert "no stem map" in run("mark", "S4", "--row", "spacing 20", *book)[2]
+
+
 def test_a_marking_is_written_and_its_light_shown(run, demo_book, tmp_path):
     trees, sheet = tmp_path / "trees.csv", tmp_path / "sheet.pdf"
 

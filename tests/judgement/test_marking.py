@@ -20,7 +20,18 @@ from overwood.desk import marking as desk
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import LightReading, Stand, StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE
-from overwood.judgement import leave_rule, leave_trees, light_fit, marking, marking_bound, marking_wants, prices, stem_map, stem_value
+from overwood.judgement import (
+    leave_rule,
+    leave_trees,
+    light_fit,
+    marking,
+    marking_bound,
+    marking_rows,
+    marking_wants,
+    prices,
+    stem_map,
+    stem_value,
+)
 from overwood.judgement.evidence import light as evidence_light
 from overwood.judgement.evidence import tally
 from overwood.judgement.marking_wants import Wants
@@ -86,7 +97,15 @@ def test_the_search_betters_its_start():
     assert many.light_after.share_in_band > few.light_after.share_in_band
 
 
-@pytest.mark.parametrize("asked", [{}, {"spacing_ft": 25.0}, {"stocking_low_pct": 40, "stocking_high_pct": 44, "least_sale_bf_ac": 4_000}])
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {},
+        {"spacing_ft": 25.0},
+        {"shares": (marking_wants.SpeciesShare(802, "white oak", 0.3, 0.5),)},
+        {"stocking_low_pct": 40, "stocking_high_pct": 44, "least_sale_bf_ac": 4_000},
+    ],
+)
 def test_the_running_sums_of_the_search_are_those_made_anew(asked):
     # The search judges a move by sums kept move by move; here each is compared with the plain sum over trees and cells.
     made = block()
@@ -284,6 +303,84 @@ def test_no_leave_tree_is_overtopped_unnamed_or_under_the_least_dbh():
     assert min(s.dbh_in for s in left) >= RULES.number("acorn_tree_dbh_in")
     assert 999 not in {s.species for s in left}
     assert found.shortfalls == ()
+
+
+def constrained(rows, stems=None):
+    """A block with the constraints of some rows, and its wants."""
+    wants = marking_rows.read(rows, WANTS)
+    return stem_map.block_of(marking_rows.with_stays(mapped(stems or grid()), wants), RULES), wants
+
+
+def test_rows_are_read_as_they_are_written():
+    rows = ["least dbh 12", "", "spacing 20  # ft", "species white oak 30-70", "wildlife 3, 17", "wildlife 4", "edge North 30"]
+    wants = marking_rows.read(rows, WANTS)
+
+    assert (wants.least_dbh_in, wants.spacing_ft, wants.wildlife) == (12, 20, ("3", "17", "4"))
+    assert wants.shares == (marking_wants.SpeciesShare(802, "white oak", 0.3, 0.7),)
+    assert wants.edges == (marking_wants.Edge("north", 30.0),)
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("least dbh thick", "'thick' is no number"),
+        ("least 12", "a least dbh is one number"),
+        ("spacing 900", "900 is not within 1 to 200"),
+        ("spacing 10-20", "is not one number"),
+        ("species white oak 30", "is no span"),
+        ("species white oak 70-30", "is no span"),
+        ("species wite okk 30-70", "unknown species"),
+        ("wildlife", "numbers of stems are wanted"),
+        ("edge up 30", "a side"),
+        ("keep the big ones", "'keep' is no constraint"),
+    ],
+)
+def test_a_row_that_cannot_be_read_says_which_and_how_rows_read(row, words):
+    with pytest.raises(Misuse, match=words) as fault:
+        marking_rows.read(["spacing 20", row], WANTS)
+    assert "row 2" in str(fault.value)
+
+
+@pytest.mark.parametrize(("row", "low", "high"), [("species white oak 45-55", 0.45, 0.55), ("species white oak 0-10", 0.0, 0.1)])
+def test_a_species_has_the_share_of_the_basal_area_asked_for(row, low, high):
+    made, wants = constrained([row])
+    found = marking.search(made, wants, RULES, seed=1, moves=4_000)
+
+    share = made.ba_ft2_ac[found.leave & (made.spcd == 802)].sum() / made.ba_ft2_ac[found.leave].sum()
+    assert low - 1e-9 <= share <= high + 1e-9
+    assert not any("white oak" in short for short in found.shortfalls)
+
+
+def test_the_share_of_a_species_that_was_not_reached_is_said():
+    made, wants = constrained(["species white oak 90-100"])
+    found = marking.as_left(made, wants, RULES, stem_value.worth_of(made, RULES, None), made.spcd == 833)
+    assert any("white oak 0% of the basal area left, wanted 90% to 100%" in short for short in found.shortfalls)
+
+
+def test_shares_that_cannot_be_had_are_refused():
+    with pytest.raises(Misuse, match="may stay"):
+        marking.search(*constrained(["species black walnut 10-20"]), RULES, seed=1, moves=1)
+    with pytest.raises(Misuse, match="come to 120%"):
+        marking.search(
+            *constrained(["species white oak 60-80", "species northern red oak 60-80"], grid((802, 833))), RULES, seed=1, moves=1
+        )
+
+
+def test_wildlife_trees_stay_whatever_they_are_and_so_does_an_uncut_edge():
+    small = stem("snaggy", 316, 5.0, 100.0, 100.0, crown_class="intermediate", dieback_pct=60.0)
+    made, wants = constrained(["wildlife snaggy", "edge west 25"], [*grid(), small])
+    found = marking.search(made, wants, RULES, seed=1, moves=600)
+
+    kept = {one.stem for one, stays in zip(made.stems, found.leave, strict=True) if stays}
+    edge = {one.stem for one in made.stems if one.east_ft <= 25 and one.crown_class == "codominant"}
+    assert "snaggy" in kept and edge and edge <= kept
+
+
+def test_a_wildlife_tree_that_is_not_there_or_is_to_be_cut_is_named():
+    with pytest.raises(Misuse, match="wildlife trees 999"):
+        constrained(["wildlife 999"])
+    with pytest.raises(Misuse, match="trees 7 are marked cut"):
+        constrained(["wildlife 7"], [*grid()[:7], stem(7, must="cut")])
 
 
 def test_a_forester_may_ask_for_thicker_leave_trees():

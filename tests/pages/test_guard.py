@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import urllib.parse
 
 import pytest
 
@@ -111,6 +112,14 @@ def test_a_marking_change_that_cannot_be_taken_says_so(served, body):
     )
     assert status == 400
     assert b"alert" in answer
+
+
+def test_constraints_of_a_marking_are_read_on_the_page_before_a_search_begins(served):
+    assert 'name="rows"' in served.page("/light/S2/")
+    headers = {"Content-Type": "application/x-www-form-urlencoded", "X-CSRFToken": served.cookies["overwood_form"], "Origin": served.base}
+    for rows, words in (("spacing 20\nkeep the big ones", "Row 2, "), ("wildlife no-such-tree", "are not on the map")):
+        status, _, answer = served.ask("/light/S2/search/", method="POST", body=urllib.parse.urlencode({"rows": rows}), headers=headers)
+        assert (status, words in answer.decode()) == (400, True), answer.decode()[-600:]
 
 
 def test_the_marking_answers_in_json(served):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,7 @@ from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import StandFile, Stem
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
-from overwood.judgement import leave_rule, marking, marking_bound, residual_check, stem_map
+from overwood.judgement import leave_rule, marking, marking_bound, marking_rows, residual_check, stem_map
 from overwood.judgement.drawn_stand import DrawnLight
 from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
@@ -48,8 +48,8 @@ class Marked:
     snags: str = ""
 
 
-def wants(ask: Question, **asked: Any) -> Wants:
-    """What a marking should reach: the rulebook's wants, changed where a person says otherwise.
+def wants(ask: Question, *, rows: Sequence[str] = (), **asked: Any) -> Wants:
+    """What a marking should reach: the rulebook's wants, changed where a person says otherwise, and the constraints of ``rows``.
 
     ``light_pct``, ``ba_ft2_ac`` and ``stocking_pct`` are pairs, ``cover`` a share; other names are those of Wants. None asks for the default.
     """
@@ -61,7 +61,54 @@ def wants(ask: Question, **asked: Any) -> Wants:
             found = replace(found, **{pairs[name].format(end): each for end, each in zip(("low", "high"), value, strict=True)})
         else:
             found = replace(found, **{"seed_cover_share" if name == "cover" else name: value})
-    return found
+    return marking_rows.read(rows, found)
+
+
+def check_rows(name: str, ask: Question, rows: Sequence[str]) -> Wants:
+    """The wants with the constraints of some rows; refuses what cannot be read, or names trees the map has not.
+
+    Raises
+    ------
+    Misuse
+        naming the row or the trees.
+    """
+    wanted = wants(ask, rows=rows)
+    marking_rows.with_stays(stand_file(name).as_of(ask.on), wanted)
+    return wanted
+
+
+def constraints(marked: Marked) -> list[str]:
+    """What the constraints asked for by rows came to."""
+    block, leave, asked = marked.block, marked.marking.leave, marked.wants
+    whole = max(float(block.ba_ft2_ac[leave].sum()), 1e-9)
+    shares = {share: float(block.ba_ft2_ac[leave & (block.spcd == share.spcd)].sum()) / whole for share in asked.shares}
+    said = [
+        f"{share.species}: {part:.0%} of the basal area left (wanted {share.low_share:.0%} to {share.high_share:.0%})"
+        for share, part in shares.items()
+    ]
+    said += [f"wildlife trees that stay: {', '.join(asked.wildlife)}"] if asked.wildlife else []
+    said += [
+        f"main canopy uncut within {edge.width_ft:g} ft of {'every' if edge.side == 'every' else f'the {edge.side}'} side"
+        for edge in asked.edges
+    ]
+    return said
+
+
+FORMS = marking_rows.FORMS
+
+
+def rows_of(path: Path) -> list[str]:
+    """Rows of a marking rules file.
+
+    Raises
+    ------
+    NotFound
+        when it cannot be read as text.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig").splitlines()
+    except (OSError, UnicodeDecodeError):
+        raise NotFound(f"{path} cannot be read as text.", remedy="Write one constraint a row: " + "; ".join(marking_rows.FORMS)) from None
 
 
 def mark(
@@ -84,7 +131,7 @@ def mark(
     Misuse
         when wants cannot be met together.
     """
-    file = stand_file(name).as_of(ask.on)
+    file = marking_rows.with_stays(stand_file(name).as_of(ask.on), wanted)
     block = stem_map.block_of(file, ask.rules)
     worth = worth_of(block, ask.rules, prices)
     found = marking.search(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress, worth=worth)

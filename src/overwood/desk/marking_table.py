@@ -112,6 +112,10 @@ class MarkingTable:
         """Leave these trees of the main canopy and take the others."""
         self._state.stand_as(self._standing(stems))
 
+    def below(self, stems: Collection[str]) -> list[str]:
+        """Those of some stems that are not in the main canopy, so that the table does not hold them."""
+        return [stem for stem in stems if stem not in self._place]
+
     def _stems(self, standing: NDArray[np.bool_]) -> list[str]:
         return [stem for stem, at in self._place.items() if standing[at]]
 

@@ -119,6 +119,7 @@ class Search:
         self.stocking = stocking_of(block)[self.trees]
         self.volume = worth.volume_bf[self.trees] / block.acres
         self.value = None if worth.value_usd is None else worth.value_usd[self.trees] / block.acres
+        self.shares = self._shares()
         self.near = neighbours(block, self.trees, wants.spacing_ft)
         self.close = np.array([len(near) for near in self.near], dtype=np.int64)
 
@@ -168,7 +169,26 @@ class Search:
             found["sale volume"] = (float(self.volume[~kept].sum()), w.least_sale_bf_ac, most)
         if w.least_value_kept_usd_ac and self.value is not None:
             found["value kept"] = (float(self.value[kept].sum()), w.least_value_kept_usd_ac, most)
+        for name, over in self.shares.items():
+            found[name] = (1 + float(over[kept].sum()), 1.0, most)
         return found
+
+    def _shares(self) -> dict[str, NDArray[np.float64]]:
+        """For each end of a species' share, how far each tree kept lifts the sum above what that end asks, by the basal area wanted.
+
+        A share is a ratio; that the sum over the trees kept is not below zero says the same and goes tree by tree.
+        """
+        ends, spcd = {}, self.block.spcd[self.trees]
+        for share in self.wants.shares:
+            of_it = spcd == share.spcd
+            ends[f"least {share.species}"] = self.ba * (of_it - share.low_share) / self.wants.middle_ba_ft2_ac
+            ends[f"most {share.species}"] = self.ba * (share.high_share - of_it) / self.wants.middle_ba_ft2_ac
+        return ends
+
+    def share_of(self, spcd: int) -> float:
+        """A species' part of the basal area left."""
+        kept = self.kept
+        return float(self.ba[kept & (self.block.spcd[self.trees] == spcd)].sum() / max(self.ba[kept].sum(), 1e-9))
 
     @property
     def cells(self) -> int:
@@ -178,7 +198,13 @@ class Search:
     def terms(self) -> annealing.Terms:
         """The search as the compiled kernels take it, with the weights of now."""
         w, weight, ledger = self.wants, self.weights, self.ledger
-        kept_amounts = {"basal area": self.ba, "stocking": self.stocking, "sale volume": -self.volume, "value kept": self.value}
+        kept_amounts = {
+            "basal area": self.ba,
+            "stocking": self.stocking,
+            "sale volume": -self.volume,
+            "value kept": self.value,
+            **self.shares,
+        }
         sums = self.sums()
         core = np.zeros(ledger.light.shape, dtype=np.bool_)
         core[self.core] = True
@@ -188,7 +214,7 @@ class Search:
             reach_first=_first(reach), reach=np.concatenate(reach), near_first=_first(self.near), near=np.concatenate(self.near),
             oak=self.oak, white=self.block.white[self.trees], ba=self.ba, quality=self.quality,
             amounts=np.array([kept_amounts[name] for name in sums]),
-            base=np.array([float(self.volume.sum()) if name == "sale volume" else 0.0 for name in sums]),
+            base=np.array([float(self.volume.sum()) if name == "sale volume" else float(name in self.shares) for name in sums]),
             low=np.array([low for _, low, _ in sums.values()]), high=np.array([high for _, _, high in sums.values()]),
             weight=np.array([weight["ba" if name == "basal area" else "short"] for name in sums]),
             light_low=w.light_low_pct / 100, light_high=w.light_high_pct / 100, cover=w.seed_cover_share,
@@ -373,6 +399,7 @@ def as_left(block: Block, wants: Wants, rules: Rules, worth: Worth, leave: Mask)
     return _marking(state, rules, worth, 0, 0)
 
 
+_ROUNDING = 1e-9
 _UNITS = {"basal area": "ft2/ac", "stocking": "%", "sale volume": "bd ft/ac", "value kept": "US$/ac"}
 
 
@@ -380,9 +407,13 @@ def _shortfalls(state: Search) -> tuple[str, ...]:
     """What was wanted and not reached, in words."""
     short = []
     for name, (got, low, high) in state.sums().items():
-        if not low <= got <= high:
+        if name in _UNITS and not low <= got <= high:
             wanted = f"{low:,.0f} to {high:,.0f}" if math.isfinite(high) else f"{low:,.0f} or more"
             short.append(f"{name} {got:,.0f} {_UNITS[name]}, wanted {wanted}")
+    for share in state.wants.shares:
+        part = state.share_of(share.spcd)
+        if not share.low_share - _ROUNDING <= part <= share.high_share + _ROUNDING:
+            short.append(f"{share.species} {part:.0%} of the basal area left, wanted {share.low_share:.0%} to {share.high_share:.0%}")
     if state.cover < state.wants.seed_cover_share:
         short.append(f"seed cover {state.cover:.0%}, wanted {state.wants.seed_cover_share:.0%}")
     if state.wants.spacing_ft and state.too_close:

@@ -20,6 +20,24 @@ Array = NDArray[np.float64]
 _CLOSEST = math.sqrt(3) / 2
 
 
+@dataclass(frozen=True)
+class SpeciesShare:
+    """A species' part of the basal area left, between two shares."""
+
+    spcd: int
+    species: str
+    low_share: float
+    high_share: float
+
+
+@dataclass(frozen=True)
+class Edge:
+    """A side of the block along which the main canopy stays."""
+
+    side: str
+    width_ft: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Wants:
     """What a marking should reach; 0 asks nothing."""
@@ -36,6 +54,9 @@ class Wants:
     least_sale_bf_ac: float = 0.0
     least_value_kept_usd_ac: float = 0.0
     least_dbh_in: float = 0.0
+    shares: tuple[SpeciesShare, ...] = ()
+    wildlife: tuple[str, ...] = ()
+    edges: tuple[Edge, ...] = ()
 
     @property
     def band(self) -> tuple[float, float]:
@@ -92,9 +113,24 @@ def check_wants(block: Block, wants: Wants, may_stay: NDArray[np.bool_], worth: 
             f"of a known species and {wants.least_dbh_in:g} in. or more.",
             remedy="Want less basal area or a smaller least dbh, mark single trees to leave, or free trees that must be cut.",
         )
+    _check_shares(block, wants, may_stay)
     _check_stocking(block, wants, may_stay, stays)
     _check_spacing(block, wants, may_stay)
     _check_money(block, wants, worth, may_stay, stays)
+
+
+def _check_shares(block: Block, wants: Wants, may_stay: NDArray[np.bool_]) -> None:
+    """Shares of species against what of them may stay, and against each other."""
+    for share in wants.shares:
+        most = float(block.ba_ft2_ac[may_stay & (block.spcd == share.spcd)].sum())
+        if most < share.low_share * wants.ba_low_ft2_ac:
+            raise Misuse(
+                f"{share.low_share:.0%} {share.species} of {wants.ba_low_ft2_ac:g} ft2/ac are wanted, but only {most:.1f} ft2/ac of it may stay.",
+                remedy="Want a smaller share of it or a smaller least dbh.",
+            )
+    least = sum(share.low_share for share in wants.shares)
+    if least > 1:
+        raise Misuse(f"the shares of species wanted come to {least:.0%} at the least.", remedy="Want smaller shares.")
 
 
 def _check_stocking(block: Block, wants: Wants, may_stay: NDArray[np.bool_], stays: NDArray[np.bool_]) -> None:

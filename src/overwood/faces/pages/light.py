@@ -6,7 +6,7 @@ import base64
 import dataclasses
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -60,6 +60,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "rule": None if has_map else _rule(name, ask),
         "cautions": cautions(),
         "moves": _MOVES,
+        "forms": marking.FORMS,
     }
     return render(request, "light.html", context)
 
@@ -215,7 +216,7 @@ def trees(request: HttpRequest, name: str) -> HttpResponse:
 @require_POST
 def search(request: HttpRequest, name: str) -> HttpResponse:
     """Begin the search for the leave trees, and show how far it is."""
-    work = begin_search(name)
+    work = begin_search(name, request.POST.get("rows", "").splitlines())
     return render(request, "job.html", {"job": work, "address": _address(name, work.number), "title": "Search"})
 
 
@@ -223,12 +224,20 @@ def _address(name: str, number: int) -> str:
     return f"/light/{stand.quoted(name)}/search/{number}/"
 
 
-def begin_search(name: str) -> desk_work.Work:
-    """Begin the search for the leave trees; its marking comes on the table of who asked."""
+def begin_search(name: str, rows: Sequence[str] = ()) -> desk_work.Work:
+    """Begin the search for the leave trees under the constraints of ``rows``; its marking comes on the table of who asked."""
     ask = asking.question()
     if not marking.has_map(name, ask):
         raise NotFound(f"{name} has no stem map.", remedy="Bring one in, or use the marking rule.")
-    asked = {"stand": name, "on": ask.on.isoformat(), "moves": _MOVES, "seed": 1}
+    wanted = marking.check_rows(name, ask, rows)
+    with _LOCK:
+        below = _table(name)[0].below(wanted.wildlife)
+    if below:
+        raise Misuse(
+            f"wildlife trees {', '.join(below[:8])} stand below the main canopy, and the table holds none of it.",
+            remedy="Mark them leave on the map, or search by the command with --row.",
+        )
+    asked = {"stand": name, "on": ask.on.isoformat(), "moves": _MOVES, "seed": 1, "rows": list(rows)}
     return desk_work.begin(_SEARCH, f"search for the leave trees of {name}", asked, _MOVES)
 
 
@@ -236,7 +245,7 @@ def do_search(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
     """The search itself, as a worker does it: lays its marking on the table of who asked, and says what it comes to."""
     name, ask = str(asked["stand"]), asking.question(asked["on"])
     found = marking.mark(
-        name, ask, marking.wants(ask), seed=asked["seed"], moves=asked["moves"], years=5, prices=asking.prices(),
+        name, ask, marking.wants(ask, rows=asked.get("rows", ())), seed=asked["seed"], moves=asked["moves"], years=5, prices=asking.prices(),
         progress=lambda moves, best: step(moves, f"best so far {best:.2f}"),
     )  # fmt: skip
     made = found.marking

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from pathlib import Path
 from typing import Any
@@ -41,6 +42,13 @@ class Span(click.ParamType):
 @prices_option
 @click.option("--moves", type=click.IntRange(1, 5_000_000), help="Moves of the search; so many a stem as the assumptions say if left out.")
 @click.option("--least-dbh", type=click.FloatRange(1, 40), help="Least dbh of a leave tree, in.; the rulebook's if left out.")
+@click.option("--constraints", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="File of constraints, one a row.")
+@click.option(
+    "--row",
+    "rows",
+    multiple=True,
+    help="A constraint: 'least dbh 12', 'spacing 20', 'species white oak 30-70', 'wildlife 12, 45', 'edge north 30' (or every).",
+)
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same marking.")
 @click.option("--years", type=click.IntRange(1, 20), default=5, show_default=True, help="Show the light this many years on as well.")
 @click.option(
@@ -67,6 +75,8 @@ def command(
     prices: Path | None,
     moves: int | None,
     least_dbh: float | None,
+    constraints: Path | None,
+    rows: tuple[str, ...],
     seed: int,
     years: int,
     trade_off: str | None,
@@ -84,12 +94,15 @@ def command(
     from overwood.desk import marking, timber
 
     asked = {"light_pct": light_pct, "ba_ft2_ac": ba_ft2_ac, "stocking_pct": stocking_pct, "cover": cover, "spacing_ft": spacing_ft}
-    wanted = marking.wants(ask, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept, least_dbh_in=least_dbh)
+    rows = (*(marking.rows_of(constraints) if constraints else ()), *rows)
+    wanted = marking.wants(ask, rows=rows, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept, least_dbh_in=least_dbh)
     if not marking.has_map(stand, ask):
         if trees or gpx or gpkg:
             raise click.UsageError(
                 f"{stand} has no stem map, so there is no tree list; leave --trees, --gpx and --gpkg out for the rule sheet."
             )
+        if rows:
+            raise click.UsageError(f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out.")
         _rule_sheet(
             marking.rule_sheet(stand, ask, wanted), marking.drawn_of(stand, ask, wanted), sheet, ask, as_json, marking.snags(stand, ask)
         )
@@ -138,7 +151,7 @@ def _plain(found: Any) -> dict[str, Any]:
         "stand": found.stand,
         "stem_map": found.block.visit,
         "acres": found.block.acres,
-        "wants": vars(found.wants),
+        "wants": dataclasses.asdict(found.wants),
         "residual_ba_ft2_ac": made.residual_ba_ft2_ac,
         "leave_trees_ac": made.leave_trees_ac,
         "seed_cover_share": made.seed_cover_share,
@@ -167,6 +180,7 @@ def states_of(found: Any) -> list[Any]:
 
 
 def _show(found: Any) -> None:
+    from overwood.desk import marking
     from overwood.faces.cli.commands.light import states_table
 
     made, wants = found.marking, found.wants
@@ -182,6 +196,7 @@ def _show(found: Any) -> None:
         f"shades. The light above needs the stems called inject dead: with them alive the mean is {made.light_not_injected.mean_pct:.1f} %, "
         f"and {made.light_not_injected.share_in_band:.0%} of the ground lies in the light wanted."
     )
+    output.bullets("Constraints", marking.constraints(found))
     click.echo(_money(made))
     output.bullets("Short of what was wanted", made.shortfalls)
     click.echo(
