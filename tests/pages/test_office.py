@@ -71,6 +71,9 @@ MATRIX = {
     "records/<str:table>/": ("/records/visits/", "reader", "field"),
     "records/<str:table>/<str:row>/": ("/records/visits/0/", "reader", "admin"),
     "tally/<str:name>/": ("/tally/S1/", "reader", "field"),
+    "woods/door.json": ("/woods/door.json", "field", "admin"),
+    "woods/walk/<str:number>.json": ("/woods/walk/99.json", "field", "admin"),
+    "woods/up": ("/woods/up", "field", "field"),
     "rules/": ("/rules/", "reader", "forester"),
     "words/": ("/words/", "reader", "admin"),
     "sources/": ("/sources/", "reader", "admin"),
@@ -82,6 +85,8 @@ MATRIX = {
     "office/audit/": ("/office/audit/", "admin", "admin"),
     # Open to everybody: they hold a secret of their own, or nothing.
     "launch/<str:token>/": ("/launch/guess/", "", ""),
+    "woods/": ("/woods/", "", "admin"),
+    "woods/<str:name>": ("/woods/kit.css", "", "admin"),
     "first/<str:token>/": ("/first/guess/", "", ""),
     "login/": ("/login/", "", ""),
     "trust/authority.pem": ("/trust/authority.pem", "", ""),

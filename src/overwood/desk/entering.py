@@ -15,7 +15,7 @@ from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES, Record
 from overwood.memory.exchange.reading import Sheet
 
-__all__ = ["ALL", "Clash", "Incoming", "Progress", "Report", "as_text", "enter", "look", "typed", "visit_of", "write"]
+__all__ = ["ALL", "Clash", "Incoming", "Progress", "Report", "as_text", "enter", "look", "typed", "typed_sheets", "visit_of", "write"]
 
 # Consent to everything that would be replaced.
 ALL = frozenset({"*"})
@@ -26,14 +26,16 @@ class _Unstored(Exception):
     """Rolls the transaction back."""
 
 
-def look(coming: Incoming, *, today: dt.date, instead_of: int | None = None, progress: Progress | None = None) -> Report:
+def look(
+    coming: Incoming, *, today: dt.date, instead_of: int | None = None, progress: Progress | None = None, synced: bool = False
+) -> Report:
     """What would come of storing; nothing is written. ``instead_of`` is an earlier entry that it would take the place of."""
     from overwood.memory.book import store
 
     report = Report(coming.name)
     try:
         with store.atomic():
-            Entry(report, today=today, progress=progress).run(coming, secrets.token_hex(32), instead_of)
+            Entry(report, today=today, progress=progress, synced=synced).run(coming, secrets.token_hex(32), instead_of)
             raise _Unstored
     except _Unstored:
         report.nothing_stored()
@@ -103,8 +105,7 @@ def enter(
     Rows are texts by column; ``id``, ``device`` and ``replaces`` may stand beside the columns of the contract. ``form``
     is the number of the form they were typed in: a form counts once.
     """
-    rows = {table: list(given) for table, given in tables.items()}
-    sheets = tuple(_sheet(name, table, given) for table, given in rows.items())
+    sheets = typed_sheets(name, tables)
     mark = hashlib.sha256(f"form {form}".encode()).hexdigest() if form else secrets.token_hex(32)
     return write(Incoming(name=name, digest=mark, sheets=sheets), today=today, replace=replace, synced=synced)
 
@@ -127,6 +128,11 @@ def visit_of(tables: Mapping[str, Iterable[Mapping[str, str]]]) -> str:
             f"rows are of {len(visits)} visits: {', '.join(map(repr, visits))}.", remedy="Nothing was written. Send one visit at a time."
         )
     return visits[0]
+
+
+def typed_sheets(name: str, tables: Mapping[str, Iterable[Mapping[str, str]]]) -> tuple[Sheet, ...]:
+    """Rows of text by table as sheets in the program's own form."""
+    return tuple(_sheet(name, table, list(rows)) for table, rows in tables.items())
 
 
 def _sheet(name: str, table: str, rows: list[Mapping[str, str]]) -> Sheet:

@@ -68,6 +68,33 @@ def judge(values: ArrayLike, low: float, high: float, *, error: float, step: int
     return Looked("more points", found.n, found.mean, found.low, found.high, (last + 1) * step)
 
 
+def t_values(*, error: float, step: int, looks: int) -> list[float]:
+    """Student's t of each look of `judge`, so that a device without a statistics library judges alike.
+
+    Parameters
+    ----------
+    error : float
+        Greatest chance of a wrong verdict over all looks together.
+    step : int
+        Points between looks.
+    looks : int
+        How many looks at most.
+
+    Returns
+    -------
+    list of float
+        One value a look: the half-width of the interval in standard errors.
+
+    Examples
+    --------
+    >>> [round(t, 3) for t in t_values(error=0.1, step=5, looks=2)]
+    [2.776, 2.262]
+    """
+    from scipy.special import stdtrit
+
+    return [float(stdtrit(look * step - 1, 1 - error / looks)) for look in range(1, looks + 1)]
+
+
 def _verdict(found: survey.Estimate, low: float, high: float) -> str:
     if found.low >= low and found.high <= high:
         return "inside"

@@ -51,6 +51,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "entries": ("entries", "What was brought in, and undoing it."),
     "backup": ("backup", "Copy the book, or put a copy back."),
     "calc": ("calc", "The formula desk: every formula by hand."),
+    "woods": ("woods", "The kit for the woods: walks out, tallies in, without signal."),
     "rules": ("rules", "The rulebook and the assumptions, and an office's changes."),
     "sources": ("sources", "The bibliography behind every constant."),
     "species": ("species", "Known species, and how a name is understood."),

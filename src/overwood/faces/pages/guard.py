@@ -18,7 +18,7 @@ from overwood.ground.errors import NotFound, OverwoodError
 Answer = Callable[[HttpRequest], HttpResponse]
 COOKIE = "overwood_owner"
 _POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; form-action 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; manifest-src 'self'; form-action 'self'; "
     "frame-src 'self'; object-src 'self'; base-uri 'none'; frame-ancestors 'self'"
 )
 _SAFE = ("GET", "HEAD", "OPTIONS")

@@ -238,6 +238,45 @@ class Trace(models.Model):
         db_table = "trace"
 
 
+class Walk(models.Model):
+    """What a phone takes into the woods: stands, points and designs, sealed by a key of its own, until a day.
+
+    ``phones`` holds for each phone the highest number it said it had given and when it was last heard of; ``settled`` the
+    phone whose tally stands for a point that two phones took.
+    """
+
+    id = models.UUIDField(primary_key=True)
+    key = models.CharField(max_length=64)
+    content = models.JSONField()
+    made_at = models.DateTimeField()
+    made_by = models.TextField(default="")
+    expires_on = models.DateField()
+    recalled_at = models.DateTimeField(null=True)
+    phones = models.JSONField(default=dict)
+    settled = models.JSONField(default=dict)
+
+    class Meta:
+        db_table = "walk"
+
+
+class Tap(models.Model):
+    """One tap on a phone, as it arrived: a row of the contract, or the taking back of an earlier tap. Only ever added to."""
+
+    id = models.UUIDField(primary_key=True)
+    walk = models.ForeignKey(Walk, on_delete=models.PROTECT)
+    device = models.TextField()
+    seq = models.IntegerField()
+    made_at = models.TextField()
+    act = models.TextField()
+    table = models.TextField(default="")
+    row = models.JSONField(default=dict)
+    of = models.UUIDField(null=True)
+    came_at = models.DateTimeField()
+
+    class Meta:
+        db_table = "tap"
+
+
 class Fact(models.Model):
     """What every field record carries."""
 

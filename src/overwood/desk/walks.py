@@ -1,0 +1,266 @@
+"""Walks: what a phone takes into the woods. A walk is made here, sealed with a key of its own, expires, and can be recalled.
+
+What comes back from it is in `tallies`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import hmac
+import json
+import secrets
+import uuid
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Any
+
+from overwood.desk import layout, marking
+from overwood.desk.answers import Question, stand_file
+from overwood.ground.errors import Misuse, NotFound, OverwoodError
+from overwood.ground.records import DAMAGES, HEIGHT_CLASSES, SIGHTING_KINDS, StandFile
+from overwood.ground.species import UNKNOWN, all_species, by_code
+from overwood.science import sequential
+
+# Kinds of visit that a phone tallies.
+KINDS = ("cruise", "reproduction", "acorn", "light", "marking check", "residual check", "injection check")
+VERSION = 1
+# Visits whose plots take trees by the prism, and those that take all stems of a fixed plot.
+_BY_PRISM = ("cruise", "marking check", "residual check")
+_LONGEST_DAYS = 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class Design:
+    """How plots are laid where the stand has no earlier visit of the kind: the person who makes the walk says so."""
+
+    points: int = 20
+    seed: int = 1
+    baf_ft2_ac: float = 10.0
+    low_dbh_in: float = 5.0
+    midstory_plot_ac: float = 0.02
+    midstory_low_dbh_in: float = 1.0
+    reproduction_plot_ac: float = round(1 / 735, 6)
+    anew: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class WalkLine:
+    """A walk in a list: what it is for, until when, and what each phone has sent."""
+
+    walk: str
+    stands: tuple[str, ...]
+    made_on: dt.date
+    expires_on: dt.date
+    recalled: bool
+    phones: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+
+def make(
+    stands: list[str], kinds: list[str], ask: Question, *, design: Design, days: int = 14, declination_deg: float | None = None
+) -> dict[str, Any]:
+    """A walk for these stands and kinds of visit, put down in the book and sealed.
+
+    Raises
+    ------
+    Misuse
+        when no stand or an unknown kind is named, or the walk would last too long.
+    """
+    _check_asked(stands, kinds, days)
+    from overwood.memory.book import store, walks
+
+    number, key = uuid.uuid4(), secrets.token_hex(32)
+    expires_on = ask.on + dt.timedelta(days=days)
+    content: dict[str, Any] = {
+        "overwood": "walk",
+        "version": VERSION,
+        "walk": number.hex,
+        "made_on": ask.on.isoformat(),
+        "expires_on": expires_on.isoformat(),
+        "declination_deg": declination_deg,
+        "height_classes": list(HEIGHT_CLASSES),
+        "damages": list(DAMAGES),
+        "sighting_kinds": list(SIGHTING_KINDS),
+        "species": _all_species(),
+        "stands": [_stand(name, kinds, ask, design, number.hex[:4]) for name in stands],
+    }
+    content["seal"] = seal(content, key)
+    walks.add(number, key, content, expires_on, store.WHO.get())
+    return content
+
+
+def seal(content: dict[str, Any], key: str) -> str:
+    """The keyed digest of a walk (HMAC with SHA-256) over its content without the seal."""
+    bare = {name: value for name, value in content.items() if name != "seal"}
+    text = json.dumps(bare, sort_keys=True, separators=(",", ":"))
+    return hmac.new(key.encode(), text.encode(), hashlib.sha256).hexdigest()
+
+
+def listed() -> list[WalkLine]:
+    """Every walk of the book, the newest first."""
+    from overwood.memory.book import walks
+
+    return [
+        WalkLine(
+            walk=one.id.hex,
+            stands=tuple(stand["stand"] for stand in one.content["stands"]),
+            made_on=dt.date.fromisoformat(one.content["made_on"]),
+            expires_on=one.expires_on,
+            recalled=one.recalled_at is not None,
+            phones=one.phones,
+        )
+        for one in walks.every()
+    ]
+
+
+def walk_of(text: str) -> Any:
+    """The walk of an identifier, or of its unmistakable beginning.
+
+    Raises
+    ------
+    NotFound
+        when this book handed out none so called.
+    """
+    from overwood.memory.book import walks
+
+    wanted = text.strip().lower().replace("-", "")
+    fitting = [one for one in walks.every() if wanted and one.id.hex.startswith(wanted)]
+    if len(fitting) != 1:
+        raise NotFound(f"this book handed out no walk {text!r}.", remedy="See `overwood woods walks`.")
+    return fitting[0]
+
+
+def recall(text: str, *, back: bool = False) -> None:
+    """Recall a walk: what its phones still send is kept, and goes into the book only once the recall is taken back."""
+    from overwood.memory.book import walks
+
+    walks.recall(walk_of(text).id, back=back)
+
+
+def _check_asked(stands: list[str], kinds: list[str], days: int) -> None:
+    if not stands:
+        raise Misuse("no stand was named.", remedy="Name the stands of the walk.")
+    for kind in kinds:
+        if kind not in KINDS:
+            raise Misuse(f"{kind!r} is no visit that a phone tallies.", remedy=f"There are {', '.join(KINDS)}.")
+    if not 1 <= days <= _LONGEST_DAYS:
+        raise Misuse(f"a walk lasts 1 to {_LONGEST_DAYS} days, not {days}.", remedy="Name fewer days; make another walk later.")
+
+
+def _all_species() -> list[dict[str, Any]]:
+    return [{"code": str(code), "name": one.common_name, "oak": one.is_oak} for code, one in all_species().items() if code != UNKNOWN]
+
+
+def _stand(name: str, kinds: list[str], ask: Question, design: Design, mark: str) -> dict[str, Any]:
+    file = stand_file(name).as_of(ask.on)
+    seen = Counter(row.species for rows in (file.trees, file.seedlings) for row in rows)
+    return {
+        "stand": name,
+        "name": file.stand.name or name,
+        "outline": _outline(file.stand.boundary_wkt),
+        "species": [str(code) for code, _ in seen.most_common(8) if code != UNKNOWN],
+        "visits": [_visit(file, kind, ask, design, mark) for kind in kinds],
+    }
+
+
+def _outline(wkt: str) -> list[list[list[float]]]:
+    """The rings of an outline as longitude and latitude."""
+    if not wkt:
+        return []
+    import shapely
+
+    shape = shapely.from_wkt(wkt)
+    parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
+    return [[[round(x, 6), round(y, 6)] for x, y, *_ in part.exterior.coords] for part in parts]
+
+
+def _visit(file: StandFile, kind: str, ask: Question, design: Design, mark: str) -> dict[str, Any]:
+    before = file.latest(kind)
+    visit: dict[str, Any] = {
+        "visit": f"{file.stand.stand}-{ask.on.isoformat()}-{kind.replace(' ', '-')}-{mark}",
+        "kind": kind,
+        "rings": _rings(file, kind, design),
+        "points": [] if kind == "acorn" else _points(file, kind, design),
+        "before": _before(file, before.visit) if before and not design.anew else {},
+        "before_on": before.visited_on.isoformat() if before else "",
+        "acorn_trees": _acorn_trees(file) if kind == "acorn" else [],
+    }
+    if kind == "marking check":
+        visit["check"] = _check(ask)
+    return visit
+
+
+def _check(ask: Question) -> dict[str, Any]:
+    """What the sequential check needs on the phone: the span wanted and Student's t of each look."""
+    wanted = marking.wants(ask)
+    plan = {
+        "error": ask.rules.number("marking_check_error"),
+        "step": int(ask.rules.number("marking_check_step")),
+        "looks": int(ask.rules.number("marking_check_looks")),
+    }
+    t = sequential.t_values(error=plan["error"], step=int(plan["step"]), looks=int(plan["looks"]))
+    return {"low": wanted.ba_low_ft2_ac, "high": wanted.ba_high_ft2_ac, "step": plan["step"], "looks": plan["looks"], "t": t}
+
+
+def _rings(file: StandFile, kind: str, design: Design) -> list[dict[str, str]]:
+    """The rings of the stand's last visit of the kind, or those of the design."""
+    before = file.latest(kind)
+    same = [row for row in file.rings if before and row.visit == before.visit]
+    if same and not design.anew:
+        from overwood.desk.entering import as_text
+
+        return [{name: text for name, text in as_text(row).items() if text and name != "visit"} for row in same]
+    if kind == "reproduction":
+        return [{"layer": "reproduction", "design": "fixed", "plot_area_ac": f"{design.reproduction_plot_ac:g}", "low_height_ft": "0"}]
+    if kind not in _BY_PRISM:
+        return []
+    prism = {"layer": "overstory", "design": "prism", "baf_ft2_ac": f"{design.baf_ft2_ac:g}"}
+    if kind != "cruise":
+        return [prism]
+    midstory = {
+        "layer": "midstory",
+        "design": "fixed",
+        "plot_area_ac": f"{design.midstory_plot_ac:g}",
+        "low_dbh_in": f"{design.midstory_low_dbh_in:g}",
+        "high_dbh_in": f"{design.low_dbh_in:g}",
+    }
+    return [prism | {"low_dbh_in": f"{design.low_dbh_in:g}"}, midstory]
+
+
+def _points(file: StandFile, kind: str, design: Design) -> list[dict[str, Any]]:
+    """Points of the last visit of the kind; else a grid inside the outline; else numbers without a place."""
+    before = file.latest(kind)
+    old = [row for row in file.points if before and row.visit == before.visit]
+    if old and not design.anew:
+        return [{"point": row.point, "lon": row.longitude_deg, "lat": row.latitude_deg, "stratum": row.stratum} for row in old]
+    try:
+        places = layout.grid(file.stand.stand, design.points, design.seed).points
+    except OverwoodError:
+        return [{"point": str(number), "lon": None, "lat": None, "stratum": ""} for number in range(1, design.points + 1)]
+    return [
+        {"point": str(number), "lon": round(lon, 6), "lat": round(lat, 6), "stratum": ""}
+        for number, (lon, lat) in enumerate(places, start=1)
+    ]
+
+
+def _before(file: StandFile, visit: str) -> dict[str, dict[str, int]]:
+    """For each point of the visit before: how many stems each species had then."""
+    counts: dict[str, Counter[str]] = {row.point: Counter() for row in file.points if row.visit == visit}
+    tallied = [(row.visit, row.point, row.species, row.stems) for row in file.trees]
+    tallied += [(row.visit, row.point, row.species, row.stems) for row in file.seedlings]
+    for of, point, species, stems in tallied:
+        if of == visit:
+            counts.setdefault(point, Counter())[by_code(species).common_name] += stems
+    return {point: dict(found) for point, found in counts.items()}
+
+
+def _acorn_trees(file: StandFile) -> list[dict[str, str]]:
+    """The numbered trees of the stand's last acorn check."""
+    before = file.latest("acorn")
+    if before is None:
+        return []
+    return [
+        {"tree": row.tree, "species": str(row.species), "dbh_in": "" if row.dbh_in is None else f"{row.dbh_in:g}", "cluster": row.cluster}
+        for row in file.acorn_trees
+        if row.visit == before.visit
+    ]

@@ -1,0 +1,196 @@
+"""overwood woods: the kit packed, walks made and recalled, tallies taken in, looked at and written."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import OutFile, asks, book_option, json_option, on_option
+
+
+@click.group("woods")
+def command() -> None:
+    """A day's tally on a phone without signal: make a walk, load it at /woods/ or from its file, tally, bring the taps back.
+
+    Taps are kept as they arrive; `woods write` puts what they come to into the records once it was looked at.
+    """
+
+
+@command.command("kit")
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+def kit(folder: Path) -> None:
+    """Pack the kit into FOLDER with its checksum list, for any https host."""
+    from overwood.faces import woods
+
+    if folder.exists() and any(folder.iterdir()):
+        raise click.UsageError(f"{folder} is not empty; name a new folder.")
+    names = woods.pack(folder)
+    size = sum((folder / name).stat().st_size for name in names)
+    click.echo(f"{len(names)} files, {size / 1000:.0f} KB, in {folder}. Serve them by https; a phone opens the address once with signal.")
+
+
+@command.command("walk")
+@click.argument("stands")
+@click.option(
+    "--kind", "kinds", multiple=True, default=("cruise", "reproduction"), show_default=True, help="Kind of visit; may be repeated."
+)
+@click.option("--days", default=14, show_default=True, help="Days until the walk expires.")
+@click.option("--points", type=click.IntRange(1, 5000), default=20, show_default=True, help="Points where there are no older plots.")
+@click.option("--seed", default=1, show_default=True, help="The same seed gives the same grid.")
+@click.option(
+    "--baf", type=click.FloatRange(1, 120), default=10.0, show_default=True, help="Prism factor where there is no visit before, ft2/ac."
+)
+@click.option("--new-plots", is_flag=True, help="Lay new plots and rings, not those of the last visit.")
+@click.option("--declination", type=click.FloatRange(-90, 90), help="Magnetic declination here in degrees, east positive, from your map.")
+@click.option("--out", type=OutFile(), help="Write the walk to this file.")
+@asks
+def walk(
+    stands: str, kinds: tuple[str, ...], days: int, points: int, seed: int, baf: float, new_plots: bool, declination: float | None,
+    out: Path | None, ask: Any, as_json: bool,
+) -> None:  # fmt: skip
+    """Make a walk for STANDS, parted by commas."""
+    from overwood.desk import answers, walks
+
+    names = [answers.stand_name(name.strip()) for name in stands.split(",") if name.strip()]
+    design = walks.Design(points=points, seed=seed, baf_ft2_ac=baf, anew=new_plots)
+    made = walks.make(names, list(kinds), ask, design=design, days=days, declination_deg=declination)
+    if out:
+        out.write_text(json.dumps(made), encoding="utf-8")
+    if as_json:
+        output.as_json(made)
+        return
+    click.echo(f"Walk {made['walk'][:8]} for {', '.join(names)}: {', '.join(kinds)}; until {made['expires_on']}.")
+    for stand in made["stands"]:
+        for visit in stand["visits"]:
+            click.echo(f"  {visit['visit']}: {len(visit['points'])} points")
+    click.echo(f"Written to {out}." if out else "The phone loads it at /woods/, or write it to a file with --out.")
+
+
+def _phones(one: Any) -> str:
+    return ", ".join(f"{device}: numbers to {said['last']}, {said['seen'][:16]}" for device, said in one.phones.items()) or "nothing yet"
+
+
+@command.command("walks")
+@book_option
+@json_option
+def listed(book: Path | None, as_json: bool) -> None:
+    """List the walks with what each phone has sent."""
+    from overwood.desk import session, walks
+
+    session.open_book(book)
+    lines = walks.listed()
+    if as_json:
+        output.as_json({"walks": [dataclasses.asdict(one) for one in lines]})
+        return
+    rows = [
+        (one.walk[:8], ", ".join(one.stands), str(one.made_on), "recalled" if one.recalled else str(one.expires_on), _phones(one))
+        for one in lines
+    ]
+    output.table(("walk", "stands", "made", "until", "phones"), rows, title="Walks")
+
+
+@command.command("recall")
+@click.argument("walk")
+@click.option("--back", is_flag=True, help="Take the recall back.")
+@book_option
+def recall(walk: str, back: bool, book: Path | None) -> None:
+    """Recall WALK: what its phones still send is kept and waits."""
+    from overwood.desk import session, walks
+
+    session.open_book(book)
+    walks.recall(walk, back=back)
+    click.echo("The recall was taken back." if back else "Recalled. What its phones still send is kept, and waits.")
+
+
+@command.command("take")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@book_option
+@json_option
+def take(file: Path, book: Path | None, as_json: bool) -> None:
+    """Take the taps of a tally FILE in; a second time changes nothing."""
+    from overwood.desk import session, tallies
+
+    session.open_book(book)
+    taken = tallies.take(file.read_bytes())
+    if as_json:
+        output.as_json(dataclasses.asdict(taken))
+        return
+    click.echo(
+        f"{len(taken.held)} taps of phone {taken.device}, {taken.new} of them new. See them with `overwood woods look {taken.walk[:8]}`."
+    )
+    output.bullets("Look at", taken.doubts)
+
+
+@command.command("look")
+@click.argument("walk")
+@on_option
+@book_option
+@json_option
+def look(walk: str, on: dt.date, book: Path | None, as_json: bool) -> None:
+    """What the taps of WALK would come to; nothing is written."""
+    from overwood.desk import session, tallies
+
+    session.open_book(book)
+    _tell(tallies.standing(walk, today=on), as_json, "would come in")
+
+
+@command.command("write")
+@click.argument("walk")
+@click.option("--leave-out-faulty", is_flag=True, help="Write the good rows and leave the faulty ones among the taps.")
+@on_option
+@book_option
+@json_option
+def write(walk: str, leave_out_faulty: bool, on: dt.date, book: Path | None, as_json: bool) -> None:
+    """Write what the taps of WALK come to into the records."""
+    from overwood.desk import session, tallies
+
+    session.open_book(book)
+    done = tallies.write(walk, today=on, leave_out_faulty=leave_out_faulty)
+    _tell(done, as_json, "came in")
+    if done.report.faults and not leave_out_faulty:
+        raise SystemExit(1)
+
+
+@command.command("settle")
+@click.argument("walk")
+@click.argument("place")
+@click.argument("phone")
+@book_option
+def settle(walk: str, place: str, phone: str, book: Path | None) -> None:
+    """At PLACE, which two phones took, the tally of PHONE stands; the other stays among the taps."""
+    from overwood.desk import session, tallies
+
+    session.open_book(book)
+    tallies.settle(walk, place, phone)
+    click.echo(f"At {place} the tally of phone {phone} stands. Write it with `overwood woods write {walk}`.")
+
+
+def _tell(standing: Any, as_json: bool, verb: str) -> None:
+    if as_json:
+        output.as_json(dataclasses.asdict(standing))
+        return
+    report = standing.report
+    visits = report.review.visits if report.review else ()
+    click.echo(f"Walk {standing.walk[:8]}:")
+    for seen in visits:
+        rows = ", ".join(f"{count} {table}" for table, count in seen.rows.items() if count) or "nothing new"
+        after = f"; then {seen.after.points} points, {seen.after.stems} stems in all" if seen.after else ""
+        click.echo(f"  {seen.visit}: {rows} {verb}{after}")
+    if not visits:
+        click.echo("  nothing new")
+    aside = sum(map(len, standing.to_set_aside.values()))
+    if aside:
+        click.echo(f"  {aside} records taken back on the phone, or settled otherwise, go aside.")
+    for contest in standing.contests:
+        sides = "; ".join(f"phone {device}: {', '.join(f'{n} {t}' for t, n in rows.items())}" for device, rows in contest.sides.items())
+        click.echo(
+            f"  two phones at {contest.mark}: {sides}. It waits: `overwood woods settle {standing.walk[:8]} {contest.mark!r} PHONE`."
+        )
+    output.bullets("  Faults; nothing was written", [str(fault) for fault in report.faults])
+    output.bullets("  Look at", standing.doubts)

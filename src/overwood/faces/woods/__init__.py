@@ -1,0 +1,43 @@
+"""The kit for the woods: an application of static files that tallies without signal, and packing it for any https host."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from pathlib import Path
+
+APP = Path(__file__).resolve().parent / "app"
+KINDS = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".webmanifest": "application/manifest+json",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+}
+_WORKER = "worker.js"
+_LIST = "SHA256SUMS"
+
+
+@functools.cache
+def files() -> dict[str, bytes]:
+    """Every file of the kit by name; the worker knows their names and a version made from their content."""
+    content = {path.name: path.read_bytes() for path in sorted(APP.iterdir()) if path.suffix in KINDS}
+    made = hashlib.sha256(b"".join(name.encode() + body for name, body in content.items())).hexdigest()[:12]
+    names = ", ".join(f'"{name}"' for name in content if name not in (_WORKER, "index.html"))
+    worker = content[_WORKER].decode().replace("@VERSION@", made).replace('"@FILES@"', names)
+    return content | {_WORKER: worker.encode()}
+
+
+def checksums() -> str:
+    """SHA-256 of every file, a line each, as checksum programs read them."""
+    return "".join(f"{hashlib.sha256(body).hexdigest()}  {name}\n" for name, body in sorted(files().items()))
+
+
+def pack(folder: Path) -> list[str]:
+    """Write the kit with its checksum list into an empty folder, for any https host; returns the names written."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, body in files().items():
+        (folder / name).write_bytes(body)
+    (folder / _LIST).write_text(checksums(), encoding="ascii")
+    return [*files(), _LIST]

@@ -1,0 +1,92 @@
+// Carrying walks down and taps up: one JSON, by request or by file.
+import * as store from "./store.js";
+
+const PAGE = 200;
+
+export class Trouble extends Error {}
+
+export function readWalk(text) {
+  let walk;
+  try {
+    walk = JSON.parse(text);
+  } catch {
+    throw new Trouble("This file is damaged or no walk. Have it written again at the desk.");
+  }
+  if (walk?.overwood !== "walk" || !Array.isArray(walk.stands) || !walk.seal) throw new Trouble("This file is no walk of the desk.");
+  if (walk.version !== 1) throw new Trouble("The walk was made by another version. Load the kit anew from the desk.");
+  return walk;
+}
+
+export function isOver(walk, today = store.localTime().slice(0, 10)) {
+  return today > walk.expires_on;
+}
+
+const bare = ({ id, seq, at, act, table, row, of }) => ({ id, seq, at, act, table, row, of });
+
+async function digest(records) {
+  const bytes = await crypto.subtle.digest("SHA-256", new TextEncoder().encode(JSON.stringify(records)));
+  return [...new Uint8Array(bytes)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// The tally of some taps, as the desk takes it by every way.
+export async function tally(walk, taps) {
+  const records = taps.map(bare);
+  return {
+    overwood: "tally", version: 1, walk: walk.walk, seal: walk.seal, device: await store.device(),
+    last: await store.lastNumber(walk.walk), now: new Date().toISOString().replace("Z", "+00:00"), digest: await digest(records), records,
+  };
+}
+
+export async function file(walk) {
+  const all = await tally(walk, await store.taps(walk.walk));
+  return new File([JSON.stringify(all)], `${walk.walk.slice(0, 8)}-${all.device}.tally.json`, { type: "application/json" });
+}
+
+async function answered(response) {
+  const said = await response.json().catch(() => null);
+  if (response.ok && said) return said;
+  if (response.status === 401 || response.status === 403) throw new Trouble("The desk does not know this phone: open the desk's address here and log in, then send.");
+  throw new Trouble(said?.what ? `${said.what} ${said.remedy || ""}` : `The desk answered ${response.status}. Nothing is lost; send again later.`);
+}
+
+async function ask(address, more) {
+  let response;
+  try {
+    response = await fetch(address, { redirect: "manual", ...more });
+  } catch {
+    throw new Trouble("No way to the desk from here. Nothing is lost; send later, or save a file.");
+  }
+  if (response.type === "opaqueredirect") throw new Trouble("The desk does not know this phone: open the desk's address here and log in, then send.");
+  return answered(response);
+}
+
+export const door = () => ask("door.json");
+export const fetchWalk = async (number) => readWalk(JSON.stringify(await ask(`walk/${number}.json`)));
+
+// Sends what was not sent, page by page; the desk's answer says what it holds. Returns how many went, and the desk's doubts.
+export async function send(walk) {
+  const { token } = await door();
+  const waiting = await store.unsent(walk.walk);
+  const doubts = new Set();
+  for (let start = 0; start < waiting.length; start += PAGE) {
+    const body = JSON.stringify(await tally(walk, waiting.slice(start, start + PAGE)));
+    const said = await ask("up", { method: "POST", body, headers: { "Content-Type": "application/json", "X-CSRFToken": token } });
+    await store.markHeld(said.held);
+    said.doubts.forEach((doubt) => doubts.add(doubt));
+  }
+  return { sent: waiting.length, doubts: [...doubts] };
+}
+
+// A second copy beside the records, where the platform has a file room of its own; true where it was written.
+export async function copyBeside(walk) {
+  try {
+    const room = await navigator.storage.getDirectory();
+    const place = await room.getFileHandle(`${walk.walk}.tally.json`, { create: true });
+    const stream = await place.createWritable();
+    await stream.write(await file(walk));
+    await stream.close();
+    return true;
+  } catch {
+    return false;
+  }
+}

@@ -1,0 +1,84 @@
+// The kit: which screen is shown, what is always in sight, and what happens on each tap.
+import * as store from "./store.js";
+import { make, tell } from "./dom.js";
+import { today } from "./today.js";
+
+export const state = { walks: [], walk: null, taps: [], unsent: 0, device: "", savedAt: "", sound: true };
+
+export async function refresh() {
+  state.walks = await store.walks();
+  state.device ||= await store.device();
+  if (state.walk) state.taps = await store.taps(state.walk.walk);
+  state.unsent = 0;
+  for (const walk of state.walks) state.unsent += (await store.unsent(walk.walk)).length;
+}
+
+// Stores taps, then answers: a shake, a tone, a line, and the screen anew.
+export async function put(things, words) {
+  let added;
+  try {
+    added = await store.add(state.walk.walk, things);
+  } catch (fault) {
+    const full = fault?.name === "QuotaExceededError";
+    tell(full ? "The phone's storage is full: this tap was NOT kept. Save a file, free some room, tap again." : `This tap was NOT kept: ${fault?.message || fault}. Tap again.`);
+    return null;
+  }
+  state.taps.push(...added);
+  state.unsent += added.length;
+  state.savedAt = added.at(-1).at.slice(11, 16);
+  if (state.sound) answer();
+  if (words) tell(words);
+  return added;
+}
+
+let tones;
+
+function answer() {
+  navigator.vibrate?.(30);
+  try {
+    tones ??= new AudioContext();
+    const tone = tones.createOscillator();
+    const loud = tones.createGain();
+    loud.gain.value = 0.05;
+    tone.frequency.value = 880;
+    tone.connect(loud).connect(tones.destination);
+    tone.start();
+    tone.stop(tones.currentTime + 0.05);
+  } catch {
+    // A phone without tones tallies as well.
+  }
+}
+
+export function head(title, under) {
+  const unsent = make("div", { class: "unsent" }, make("span", { id: "unsent" }, `${state.unsent} not sent`));
+  if (state.savedAt) unsent.append(make("br"), `kept ${state.savedAt}`);
+  return [make("div", {}, make("h1", {}, title), under ? make("div", {}, under) : null), unsent];
+}
+
+export async function applyLook() {
+  document.documentElement.dataset.theme = (await store.setting("theme")) || "sun";
+  state.sound = (await store.setting("sound")) !== "off";
+}
+
+async function begin() {
+  try {
+    await applyLook();
+    await refresh();
+    await navigator.storage?.persist?.();
+    await today();
+  } catch (fault) {
+    document.getElementById("main").replaceChildren(make("p", { class: "stop" }, `The phone refused its storage: ${fault?.message || fault}. Open the kit outside private browsing.`));
+  }
+  if ("serviceWorker" in navigator && window.isSecureContext) {
+    try {
+      await navigator.serviceWorker.register("worker.js", { scope: "./", updateViaCache: "none" });
+      await navigator.serviceWorker.ready;
+      document.documentElement.dataset.offline = "ready";
+    } catch {
+      document.documentElement.dataset.offline = "refused";
+    }
+  }
+  document.documentElement.dataset.ready = "yes";
+}
+
+begin();

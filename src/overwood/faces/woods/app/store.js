@@ -1,0 +1,91 @@
+// What the phone keeps: walks, taps, its own name and numbers. A tap is on the disk before it is answered.
+import { openDB } from "./idb.js";
+
+const STRICT = { durability: "strict" };
+let opened;
+
+function db() {
+  opened ??= openDB("overwood-woods", 1, {
+    upgrade(made) {
+      made.createObjectStore("walks", { keyPath: "walk" });
+      const taps = made.createObjectStore("taps", { keyPath: "id" });
+      taps.createIndex("walk", "walk");
+      taps.createIndex("unsent", ["walk", "unsent"]);
+      made.createObjectStore("settings");
+    },
+  });
+  return opened;
+}
+
+// An identifier whose first 48 bits are the time (RFC 9562, version 7); randomUUID is refused outside secure contexts.
+export function identifier(now = Date.now()) {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  for (let place = 0; place < 6; place++) bytes[place] = Math.floor(now / 2 ** (8 * (5 - place))) % 256;
+  bytes[6] = (bytes[6] & 0x0f) | 0x70;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// The phone's own time with its distance from UTC, so that the day is the day in the woods.
+export function localTime(when = new Date()) {
+  const minutes = -when.getTimezoneOffset();
+  const two = (number) => String(Math.floor(Math.abs(number))).padStart(2, "0");
+  const local = new Date(when.getTime() + minutes * 60000).toISOString().slice(0, 19);
+  return `${local}${minutes < 0 ? "-" : "+"}${two(minutes / 60)}:${two(minutes % 60)}`;
+}
+
+export async function device() {
+  const base = await db();
+  const change = base.transaction("settings", "readwrite", STRICT);
+  let name = await change.store.get("device");
+  if (!name) {
+    name = identifier().slice(-6);
+    await change.store.put(name, "device");
+  }
+  await change.done;
+  return name;
+}
+
+export const setting = async (name) => (await db()).get("settings", name);
+export const keepSetting = async (name, value) => (await db()).put("settings", value, name);
+export const walks = async () => (await db()).getAll("walks");
+export const taps = async (walk) => (await (await db()).getAllFromIndex("taps", "walk", walk)).sort((a, b) => a.seq - b.seq);
+export const unsent = async (walk) => (await (await db()).getAllFromIndex("taps", "unsent", [walk, 1])).sort((a, b) => a.seq - b.seq);
+export const lastNumber = async (walk) => (await setting(`last ${walk}`)) || 0;
+
+export async function keepWalk(walk) {
+  const base = await db();
+  const change = base.transaction("walks", "readwrite", STRICT);
+  await change.store.put(walk);
+  await change.done;
+}
+
+// Adds taps together: all of them are on the disk, or none. `things` are {act, table, row, of}.
+export async function add(walk, things) {
+  const own = await device();
+  const base = await db();
+  const change = base.transaction(["taps", "settings"], "readwrite", STRICT);
+  const settings = change.objectStore("settings");
+  let seq = (await settings.get(`last ${walk}`)) || 0;
+  const added = [];
+  for (const thing of things) {
+    seq += 1;
+    const row = typeof thing.row === "function" ? thing.row(`${own}-${seq}`) : thing.row;
+    const tap = { id: identifier(), walk, device: own, seq, at: localTime(), unsent: 1, act: thing.act, table: thing.table || "", row: row || {}, of: thing.of || null };
+    change.objectStore("taps").add(tap);
+    added.push(tap);
+  }
+  settings.put(seq, `last ${walk}`);
+  await change.done;
+  return added;
+}
+
+export async function markHeld(ids) {
+  const base = await db();
+  const change = base.transaction("taps", "readwrite", STRICT);
+  for (const id of ids) {
+    const tap = await change.store.get(id);
+    if (tap && tap.unsent) await change.store.put({ ...tap, unsent: 0 });
+  }
+  await change.done;
+}

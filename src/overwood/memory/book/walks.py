@@ -1,0 +1,57 @@
+"""Walks that phones take into the woods, and every tap that came back from them."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from overwood.memory.book.models import Tap, Walk
+
+_MOST_AT_ONCE = 400
+
+
+def add(walk: UUID, key: str, content: dict[str, Any], expires_on: date, who: str) -> None:
+    """Put a walk down as it was handed out."""
+    Walk.objects.create(id=walk, key=key, content=content, expires_on=expires_on, made_by=who, made_at=datetime.now(UTC))
+
+
+def one(walk: UUID) -> Walk | None:
+    """The walk of an identifier; None where this book handed out none."""
+    return Walk.objects.filter(id=walk).first()
+
+
+def every() -> list[Walk]:
+    """All walks, the newest first."""
+    return list(Walk.objects.order_by("-made_at"))
+
+
+def recall(walk: UUID, *, back: bool) -> None:
+    """Recall a walk, or take the recall back."""
+    Walk.objects.filter(id=walk).update(recalled_at=None if back else datetime.now(UTC))
+
+
+def taps(walk: UUID) -> list[Tap]:
+    """Every tap of a walk, phone by phone in the order of their numbers."""
+    return list(Tap.objects.filter(walk_id=walk).order_by("device", "seq", "id"))
+
+
+def keep(walk: UUID, rows: list[dict[str, Any]], device: str, last_number: int) -> None:
+    """Add the taps that are not there yet, and put down the highest number the phone said it had given."""
+    now = datetime.now(UTC)
+    with transaction.atomic():
+        Tap.objects.bulk_create([Tap(walk_id=walk, came_at=now, **row) for row in rows], ignore_conflicts=True, batch_size=_MOST_AT_ONCE)
+        held = Walk.objects.select_for_update().get(id=walk)
+        before = held.phones.get(device, {"last": 0})
+        held.phones[device] = {"last": max(before["last"], last_number), "seen": now.isoformat(timespec="seconds")}
+        held.save(update_fields=["phones"])
+
+
+def settle(walk: UUID, mark: str, device: str) -> None:
+    """Say whose tally of a point stands."""
+    with transaction.atomic():
+        held = Walk.objects.select_for_update().get(id=walk)
+        held.settled[mark] = device
+        held.save(update_fields=["settled"])

@@ -1,0 +1,295 @@
+"""Walks out, tallies in: every way, order and repeat gives one book; two phones at one plot wait for a person; bad input is said."""
+
+from __future__ import annotations
+
+import datetime as dt
+import gzip
+import hashlib
+import json
+import random
+import uuid
+
+import pytest
+
+from conftest import DEMO_DAY
+from overwood.desk import tallies, walks
+from overwood.desk.answers import stand_file
+from overwood.ground.errors import BadRecords, Misuse, NotFound
+
+LATER = DEMO_DAY + dt.timedelta(days=2)
+
+
+def walk_for(ask, *kinds, stands=("S3",), days=14):
+    return walks.make(list(stands), list(kinds or ("reproduction",)), ask, design=walks.Design(), days=days)
+
+
+def visit_of(walk, kind="reproduction"):
+    return next(visit for visit in walk["stands"][0]["visits"] if visit["kind"] == kind)["visit"]
+
+
+class Phone:
+    """A phone that taps; numbers run on, identifiers are its own."""
+
+    def __init__(self, walk, device, seed=1):
+        self.walk, self.device, self.chance, self.taps, self.last = walk, device, random.Random(f"{device} {seed}"), [], 0
+
+    def tap(self, table, row, act="add", of=None, on=LATER):
+        self.last += 1
+        number = uuid.UUID(int=self.chance.getrandbits(128), version=4).hex
+        one = {"id": number, "seq": self.last, "at": f"{on}T10:00:00-05:00", "act": act, "table": table, "row": row, "of": of}
+        self.taps.append(one)
+        return number
+
+    def plot(self, visit, point, stems, table="seedlings"):
+        self.tap("points", {"visit": visit, "point": point})
+        made = []
+        for _ in range(stems):
+            row = {
+                "visit": visit,
+                "point": point,
+                "line": f"{self.device}-{self.last + 1}",
+                "species": "802",
+                "height_class": "1-3",
+                "stems": "1",
+            }
+            made.append(self.tap(table, row))
+        return made
+
+    def tally(self, taps=None, **changed):
+        records = self.taps if taps is None else taps
+        text = json.dumps(records, separators=(",", ":"), ensure_ascii=False)
+        said = {
+            "overwood": "tally", "version": 1, "walk": self.walk["walk"], "seal": self.walk["seal"], "device": self.device, "last": self.last,
+            "digest": hashlib.sha256(text.encode()).hexdigest(), "records": records,
+        }  # fmt: skip
+        return json.dumps(said | changed, ensure_ascii=False).encode()
+
+
+def seedlings(visit, stand="S3"):
+    return sorted((row.id, row.point, row.line, row.stems) for row in stand_file(stand).seedlings if row.visit == visit)
+
+
+def test_a_day_of_taps_becomes_a_visit_with_its_rings_and_a_repeat_changes_nothing(demo_book, ask):
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    phone.plot(visit, "1", 3)
+    phone.plot(visit, "2", 0)
+    assert tallies.take(phone.tally()).new == 5
+    assert tallies.take(gzip.compress(phone.tally())).new == 0
+
+    looked = tallies.standing(walk["walk"], today=LATER)
+    assert looked.report.review.visits[0].after.points == 2
+    assert seedlings(visit) == []
+
+    tallies.write(walk["walk"], today=LATER)
+    tallies.write(walk["walk"], today=LATER)
+    file = stand_file("S3")
+    assert len(seedlings(visit)) == 3
+    assert sorted(point.point for point in file.points if point.visit == visit) == ["1", "2"]
+    stored = next(row for row in file.visits if row.visit == visit)
+    assert (stored.kind, stored.visited_on) == ("reproduction", LATER)
+    before = next(row for row in file.rings if row.visit == visit)
+    assert before.plot_area_ac == pytest.approx(1 / 735, rel=1e-3)
+
+
+def test_pages_out_of_order_repeats_lost_replies_and_files_give_one_book_record_by_record(demo_book, ask):
+    walk = walk_for(ask)
+    visit = visit_of(walk)
+    phones = [Phone(walk, "aaa"), Phone(walk, "bbb")]
+    for place, phone in enumerate(phones):
+        for point in range(1 + 10 * place, 11 + 10 * place):
+            gone = phone.plot(visit, str(point), 4)
+            phone.tap("", {}, act="take back", of=gone[0])
+    pages = [(phone, phone.taps[start : start + 7]) for phone in phones for start in range(0, len(phone.taps), 7)]
+    chance = random.Random(3)
+    # A page whose reply is lost is sent again: three in five are.
+    arriving = pages + [page for page in pages if chance.random() < 0.6]
+    chance.shuffle(arriving)
+    for number, (phone, page) in enumerate(arriving):
+        tallies.take(phone.tally(page))
+        if number % 9 == 0:
+            tallies.write(walk["walk"], today=LATER)
+    for phone in phones:
+        tallies.take(phone.tally())
+    tallies.write(walk["walk"], today=LATER)
+
+    wanted = sorted(
+        (one["id"], one["row"]["point"], one["row"]["line"], 1)
+        for phone in phones
+        for one in phone.taps
+        if one["table"] == "seedlings" and one["id"] not in {other["of"] for other in phone.taps}
+    )
+    assert len(wanted) == 60
+    assert seedlings(visit) == wanted
+    assert len([row for row in stand_file("S3").points if row.visit == visit]) == 20
+
+
+def test_two_phones_at_one_plot_are_shown_and_neither_counts_until_a_person_settles(demo_book, ask):
+    walk = walk_for(ask)
+    visit, one, two = visit_of(walk), Phone(walk, "aaa"), Phone(walk, "bbb")
+    one.plot(visit, "1", 2)
+    one.plot(visit, "2", 1)
+    two.plot(visit, "1", 5)
+    for phone in (one, two):
+        tallies.take(phone.tally())
+    looked = tallies.write(walk["walk"], today=LATER)
+    assert [(contest.mark, contest.sides["aaa"]["seedlings"], contest.sides["bbb"]["seedlings"]) for contest in looked.contests] == [
+        (f"{visit} 1", 2, 5)
+    ]
+    assert [row[1] for row in seedlings(visit)] == ["2"]
+
+    tallies.settle(walk["walk"], f"{visit} 1", "bbb")
+    assert tallies.write(walk["walk"], today=LATER).contests == ()
+    assert [row[1] for row in seedlings(visit)].count("1") == 5
+
+
+def test_a_second_phone_that_arrives_after_the_first_was_written_can_still_win(demo_book, ask):
+    walk = walk_for(ask)
+    visit, one, two = visit_of(walk), Phone(walk, "aaa"), Phone(walk, "bbb")
+    one.plot(visit, "1", 2)
+    tallies.take(one.tally())
+    tallies.write(walk["walk"], today=LATER)
+    two.plot(visit, "1", 5)
+    tallies.take(two.tally())
+    assert tallies.write(walk["walk"], today=LATER).contests[0].mark == f"{visit} 1"
+    assert len(seedlings(visit)) == 2
+    tallies.settle(walk["walk"], f"{visit} 1", "bbb")
+    tallies.write(walk["walk"], today=LATER)
+    assert len(seedlings(visit)) == 5
+    assert stand_file("S3").conflicts == ()
+
+
+def test_a_tap_taken_back_after_it_was_written_goes_aside(demo_book, ask):
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    made = phone.plot(visit, "1", 3)
+    tallies.take(phone.tally())
+    tallies.write(walk["walk"], today=LATER)
+    phone.tap("", {}, act="take back", of=made[1])
+    tallies.take(phone.tally())
+    assert tallies.standing(walk["walk"], today=LATER).to_set_aside == {"seedlings": [made[1]]}
+    assert len(seedlings(visit)) == 3
+    tallies.write(walk["walk"], today=LATER)
+    assert [row[0] for row in seedlings(visit)] == sorted([made[0], made[2]])
+
+
+def test_a_faulty_tap_keeps_everything_out_until_it_is_left_out_and_stays_among_the_taps(demo_book, ask):
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    phone.plot(visit, "1", 1)
+    phone.tap("seedlings", {"visit": visit, "point": "1", "line": "x", "species": "802", "height_class": "tall", "stems": "1"})
+    tallies.take(phone.tally())
+    assert tallies.write(walk["walk"], today=LATER).report.faults
+    assert seedlings(visit) == []
+    tallies.write(walk["walk"], today=LATER, leave_out_faulty=True)
+    assert len(seedlings(visit)) == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"walk": uuid.UUID(int=5).hex}, "walk of another book"),
+        ({"seal": "0" * 64}, "seal of the walk is not right"),
+        ({"digest": "0" * 64}, "damaged"),
+        ({"overwood": "walk"}, "no tally"),
+        ({"version": 9}, "another version"),
+        ({"device": "../x"}, "no tally"),
+    ],
+)
+def test_a_tally_that_is_not_right_is_refused_in_words(demo_book, ask, change, words):
+    walk = walk_for(ask)
+    phone = Phone(walk, "aaa")
+    phone.plot(visit_of(walk), "1", 1)
+    with pytest.raises(BadRecords, match=words):
+        tallies.take(phone.tally(**change))
+    assert tallies.take(phone.tally()).new == 2
+
+
+def test_every_cut_of_a_file_and_every_slipped_byte_is_refused(demo_book, ask):
+    walk = walk_for(ask)
+    phone = Phone(walk, "aaa")
+    phone.plot(visit_of(walk), "1", 2)
+    whole, packed = phone.tally(), gzip.compress(phone.tally())
+    chance = random.Random(5)
+    for content in [whole[:size] for size in range(0, len(whole), 37)] + [packed[:size] for size in range(0, len(packed), 11)]:
+        with pytest.raises(BadRecords):
+            tallies.take(content)
+    start = whole.index(b'"records"')
+    for _ in range(60):
+        place = chance.randrange(start, len(whole))
+        slipped = whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :]
+        with pytest.raises(BadRecords):
+            tallies.take(slipped)
+
+
+def test_a_recalled_walk_keeps_its_taps_and_waits(demo_book, ask):
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    phone.plot(visit, "1", 1)
+    walks.recall(walk["walk"])
+    assert "recalled" in " ".join(tallies.take(phone.tally()).doubts)
+    with pytest.raises(Misuse, match="recalled"):
+        tallies.write(walk["walk"], today=LATER)
+    walks.recall(walk["walk"], back=True)
+    tallies.write(walk["walk"], today=LATER)
+    assert len(seedlings(visit)) == 1
+
+
+def test_late_taps_wrong_clocks_and_numbers_that_did_not_arrive_are_said(demo_book, ask):
+    walk = walk_for(ask, days=1)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    phone.plot(visit, "1", 3)
+    now = dt.datetime(2025, 10, 17, 15, tzinfo=dt.UTC)
+    taken = tallies.take(phone.tally(phone.taps[:2], now="2025-10-18T15:00:00+00:00"), now=now)
+    assert any("24 h off" in doubt for doubt in taken.doubts)
+    assert any("after the walk expired" in doubt for doubt in taken.doubts)
+    assert any("2 of them have not arrived" in doubt for doubt in tallies.standing(walk["walk"], today=LATER).doubts)
+
+
+def test_a_day_that_is_still_to_come_or_before_the_walk_is_never_stored(demo_book, ask):
+    for on, stored in ((LATER + dt.timedelta(days=3), LATER), (DEMO_DAY - dt.timedelta(days=9), DEMO_DAY)):
+        walk = walk_for(ask)
+        visit, phone = visit_of(walk), Phone(walk, "aaa", seed=on)
+        phone.tap("points", {"visit": visit, "point": "1"}, on=on)
+        tallies.take(phone.tally())
+        done = tallies.write(walk["walk"], today=LATER)
+        assert any("the phone dated it" in doubt for doubt in done.doubts)
+        assert next(row for row in stand_file("S3").visits if row.visit == visit).visited_on == stored
+
+
+def test_a_correction_made_at_the_desk_outlives_the_same_tally_sent_again(demo_book, ask):
+    from overwood.desk import entering
+
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    made = phone.plot(visit, "1", 1)
+    tallies.take(phone.tally())
+    tallies.write(walk["walk"], today=LATER)
+    row = phone.taps[-1]["row"] | {"stems": "9", "record_replaces": made[0]}
+    assert not entering.enter({"seedlings": [row]}, today=LATER, name="desk", replace=entering.ALL).faults
+    tallies.take(phone.tally())
+    tallies.write(walk["walk"], today=LATER)
+    assert [row[3] for row in seedlings(visit)] == [9]
+
+
+def test_a_walk_carries_the_old_plots_the_species_of_the_stand_and_what_stood_there(demo_book, ask):
+    walk = walk_for(ask, "reproduction", "cruise", "acorn", "marking check")
+    stand = walk["stands"][0]
+    file = stand_file("S3").as_of(DEMO_DAY)
+    old = file.latest("reproduction").visit
+    visit = stand["visits"][0]
+    assert [point["point"] for point in visit["points"]] == [row.point for row in file.points if row.visit == old]
+    assert sum(sum(found.values()) for found in visit["before"].values()) == sum(row.stems for row in file.seedlings if row.visit == old)
+    assert stand["outline"] and stand["species"]
+    assert len(stand["visits"][2]["acorn_trees"]) == sum(row.visit == file.latest("acorn").visit for row in file.acorn_trees)
+    assert walk["expires_on"] == "2025-10-29"
+    kept = walks.walk_of(walk["walk"])
+    assert walks.seal(kept.content, kept.key) == walk["seal"]
+
+
+def test_a_walk_of_no_stand_an_unknown_kind_or_a_year_is_refused(demo_book, ask):
+    for stands, kinds, days in (([], ["cruise"], 3), (["S3"], ["dance"], 3), (["S3"], ["cruise"], 365)):
+        with pytest.raises(Misuse):
+            walks.make(stands, kinds, ask, design=walks.Design(), days=days)
+    with pytest.raises(NotFound):
+        walks.recall("abc")
