@@ -6,6 +6,8 @@ import datetime as dt
 import json
 import os
 import secrets
+import threading
+import time
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,6 +24,7 @@ FAILED_FROM_ADDRESS = 20
 _SESSION_HOURS = 12
 # Requests worked on at once, and how long the headers of one may take to arrive.
 _THREADS, _HEADERS_WITHIN_MS = 8, 10_000
+_LOOK_AT_PARENT_S = 0.5
 # A request still worked on when the desk is stopped is given up after this: what it writes is written whole or not at all.
 _STOPS_WITHIN_S = 5
 _SHORTEST_PASSWORD = 10
@@ -141,6 +144,13 @@ def _secret(folder: Path) -> str:
     return path.read_text(encoding="ascii")
 
 
+def _end_with(parent: int) -> None:
+    """End this server process when the one that started it is gone, so that a killed desk leaves nothing behind."""
+    while os.getppid() == parent:
+        time.sleep(_LOOK_AT_PARENT_S)
+    os._exit(1)
+
+
 def application() -> Any:
     """The application, made in the server's own process from what ``serve`` left in the environment."""
     from overwood.desk import session
@@ -151,6 +161,7 @@ def application() -> Any:
     session.open_book(told.path("book"), create=True, web=web_settings(told))
     asking.begin(told)
     tray.begin()
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     from a2wsgi import WSGIMiddleware
     from django.core.wsgi import get_wsgi_application
 

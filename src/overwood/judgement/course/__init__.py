@@ -179,6 +179,7 @@ _MISSING_WORDS = {
     "browse_share": "browse",
     "crop_bearing_share": "this autumn's acorn check",
 }
+_UNIT_WORDS = frozenset({"ac", "ft2", "ft", "in", "pct", "yr", "deg", "usd"})
 _EXPIRED_WORDS = {"cruise fresh": "a fresh cruise", "oak enough": "a fresh count", "midstory shades": "a fresh midstory tally"}
 
 
@@ -195,6 +196,14 @@ def _measure_next(choice: Choice, found: dict[str, g.Gate]) -> list[str]:
     return list(dict.fromkeys([*choice.measure, *tasks]))
 
 
+def _plain_name(rule: str) -> str:
+    """The name of a rule without its unit, which is said beside its number."""
+    words = rule.split("_")
+    while len(words) > 1 and words[-1] in _UNIT_WORDS:
+        words.pop()
+    return " ".join(words)
+
+
 def _flips(file: StandFile, rules: Rules, on: dt.date, choice: Choice, found: dict[str, g.Gate]) -> tuple[str, ...]:
     """Thresholds that would change the step within their own stated range."""
     names = dict.fromkeys(name for gate in choice.gates if gate in found for name in found[gate].rules)
@@ -209,5 +218,5 @@ def _flips(file: StandFile, rules: Rules, on: dt.date, choice: Choice, found: di
             other = choose(file, figures, all_gates(file, figures, tried, on), m.judge(file, figures, tried), tried, on)
             if other.step != choice.step:
                 title = all_steps()[other.step].title.lower()
-                said.append(f"{name} at {end:g} instead of {rule.number:g} {rule.unit}: {title}")
+                said.append(f"{_plain_name(name)} at {end:g} instead of {rule.number:g} {rule.unit}: {title}")
     return tuple(said)
