@@ -107,7 +107,7 @@ def test_a_young_open_stand_waits(files):
 def test_what_would_change_the_answer_names_the_threshold(files):
     advice = advise(files["S2"], RULES, DEMO_DAY)
 
-    assert any(text.startswith("crop_bearing_share at 0.6") for text in advice.thresholds)
+    assert any(text.startswith("crop bearing share at 0.6") for text in advice.thresholds)
 
 
 def test_a_changed_threshold_changes_the_step(files):
