@@ -71,6 +71,8 @@ MATRIX = {
     "records/<str:table>/": ("/records/visits/", "reader", "field"),
     "records/<str:table>/<str:row>/": ("/records/visits/0/", "reader", "admin"),
     "tally/<str:name>/": ("/tally/S1/", "reader", "field"),
+    "walks/": ("/walks/", "field", "field"),
+    "walks/<str:number>/": ("/walks/99/", "field", "forester"),
     "woods/door.json": ("/woods/door.json", "field", "admin"),
     "woods/walk/<str:number>.json": ("/woods/walk/99.json", "field", "admin"),
     "woods/up": ("/woods/up", "field", "field"),

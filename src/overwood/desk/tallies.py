@@ -277,7 +277,7 @@ def _clock(said: dict[str, Any], now: dt.datetime | None) -> tuple[str, ...]:
 
 
 def _walk_doubts(walk: Any) -> tuple[str, ...]:
-    late = [one for one in _taps(walk) if one.made_at[:10] > walk.expires_on.isoformat()]
+    late = [one for one in taps_of(walk) if one.made_at[:10] > walk.expires_on.isoformat()]
     doubts = []
     if late:
         doubts.append(f"{len(late)} taps were made after the walk expired on {walk.expires_on}: is the stand still what the walk says?")
@@ -289,7 +289,7 @@ def _walk_doubts(walk: Any) -> tuple[str, ...]:
 def _missing(walk: Any) -> tuple[str, ...]:
     """What phones gave numbers to and the desk has not seen."""
     seen: dict[str, set[int]] = defaultdict(set)
-    for one in _taps(walk):
+    for one in taps_of(walk):
         seen[one.device].add(one.seq)
     doubts = []
     for device, said in walk.phones.items():
@@ -299,7 +299,8 @@ def _missing(walk: Any) -> tuple[str, ...]:
     return tuple(doubts)
 
 
-def _taps(walk: Any) -> list[Any]:
+def taps_of(walk: Any) -> list[Any]:
+    """Every tap of a walk, phone by phone in the order of their numbers."""
     from overwood.memory.book import walks as kept
 
     return kept.taps(walk.id)
@@ -317,7 +318,7 @@ def _come(walk: Any, today: dt.date) -> _Come:
 
 def _folded(walk: Any) -> tuple[list[Any], tuple[Contest, ...]]:
     """The taps that count, and the places that two phones took and nobody has settled."""
-    taps = _taps(walk)
+    taps = taps_of(walk)
     back = {one.of for one in taps if one.act == BACK}
     places: dict[str, dict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
     for one in taps:
@@ -391,10 +392,10 @@ def _aside(walk: Any, counted: list[Any], contests: tuple[Contest, ...]) -> dict
     """Records of the book whose tap was taken back since, or lost its place to another phone's; a place that waits stays as it is."""
     from overwood.memory.book import store
 
-    back = {one.of for one in _taps(walk) if one.act == BACK}
+    back = {one.of for one in taps_of(walk) if one.act == BACK}
     counts, waits = {one.id for one in counted}, {one.mark for one in contests}
     gone: dict[str, list[str]] = defaultdict(list)
-    for one in _taps(walk):
+    for one in taps_of(walk):
         if one.act == ADD and one.table != _TAKEN and one.id not in counts and (one.id in back or _mark(one) not in waits):
             gone[one.table].append(one.id.hex)
     standing_now = {table: sorted(key for key, (_, up) in store.rows_by_id(table, ids).items() if up) for table, ids in gone.items()}

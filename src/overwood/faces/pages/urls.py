@@ -77,6 +77,8 @@ PLACES = (
     Place("records/<str:table>/", "records.form", send="field", does="typed a record"),
     Place("records/<str:table>/<str:row>/", "records.history"),
     Place("tally/<str:name>/", "tally.page", send="field", does="typed a tally"),
+    Place("walks/", "walks.page", see="field", send="field", does="made a walk or sent a tally"),
+    Place("walks/<str:number>/", "walks.one", see="field", send="forester", does="wrote, settled or recalled a walk"),
     Place("woods/", "woods.kit", see=""),
     Place("woods/door.json", "woods.door", see="field"),
     Place("woods/walk/<str:number>.json", "woods.walk", see="field"),

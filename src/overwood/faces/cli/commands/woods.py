@@ -137,7 +137,7 @@ def look(walk: str, on: dt.date, book: Path | None, as_json: bool) -> None:
     from overwood.desk import session, tallies
 
     session.open_book(book)
-    _tell(tallies.standing(walk, today=on), as_json, "would come in")
+    _tell(tallies.standing(walk, today=on), as_json)
 
 
 @command.command("write")
@@ -152,7 +152,7 @@ def write(walk: str, leave_out_faulty: bool, on: dt.date, book: Path | None, as_
 
     session.open_book(book)
     done = tallies.write(walk, today=on, leave_out_faulty=leave_out_faulty)
-    _tell(done, as_json, "came in")
+    _tell(done, as_json)
     if done.report.faults and not leave_out_faulty:
         raise SystemExit(1)
 
@@ -171,19 +171,22 @@ def settle(walk: str, place: str, phone: str, book: Path | None) -> None:
     click.echo(f"At {place} the tally of phone {phone} stands. Write it with `overwood woods write {walk}`.")
 
 
-def _tell(standing: Any, as_json: bool, verb: str) -> None:
+def _tell(standing: Any, as_json: bool) -> None:
     if as_json:
         output.as_json(dataclasses.asdict(standing))
         return
+    from overwood.faces import reviews
+
     report = standing.report
     visits = report.review.visits if report.review else ()
     click.echo(f"Walk {standing.walk[:8]}:")
     for seen in visits:
-        rows = ", ".join(f"{count} {table}" for table, count in seen.rows.items() if count) or "nothing new"
-        after = f"; then {seen.after.points} points, {seen.after.stems} stems in all" if seen.after else ""
-        click.echo(f"  {seen.visit}: {rows} {verb}{after}")
+        click.echo(f"  {reviews.visit(seen)}")
     if not visits:
         click.echo("  nothing new")
+    output.bullets("  Values that change", reviews.replacements(report.review) if report.review else [])
+    if report.batch:
+        click.echo(f"  Written as entry {report.batch}.")
     aside = sum(map(len, standing.to_set_aside.values()))
     if aside:
         click.echo(f"  {aside} records taken back on the phone, or settled otherwise, go aside.")

@@ -32,9 +32,11 @@ const plotWords = (acres) => `1/${Math.round(1 / acres)} acre, radius ${Math.sqr
 
 export async function plot(stand, visit, point) {
   const here = () => plot(stand, visit, point);
+  // Digits that were tapped belong to the plot where they were tapped.
+  if (chosen.at !== `${visit.visit} ${point}`) Object.assign(chosen, { at: `${visit.visit} ${point}`, digits: "" });
   const rows = ofPoint(standing(state.taps), visit.visit, point);
   const screens = { reproduction: seedlings, light: light };
-  const body = (screens[visit.kind] || trees)(visit, point, rows, here);
+  const { body, keeps = [] } = (screens[visit.kind] || trees)(visit, point, rows, here);
   const after = order(visit, standing(state.taps));
   const next = after.slice(after.indexOf(point) + 1).find((one) => !ofPoint(standing(state.taps), visit.visit, one).length);
   const leave = async () => {
@@ -52,7 +54,8 @@ export async function plot(stand, visit, point) {
       before(visit, point) ? line(`Before, ${before(visit, point)}`) : null,
       ...placeAndNote(visit, point, rows, here),
     ],
-    foot: [
+    // While a number stands on the keypad, the buttons that keep it lie under the thumb.
+    foot: chosen.digits ? keeps : [
       marked ? button("All plots", () => points(stand, visit)) : button("Nothing here", async () => {
         await put([pointTap(visit, point)], `Plot ${point}: looked at, nothing there.`);
         await here();
@@ -118,10 +121,10 @@ function speciesChips(visit, here) {
   if (chosen.more) {
     const list = make("select", { id: "species", "aria-label": "Another species" }, make("option", { value: "" }, "another species"), ...state.walk.species.map((one) => make("option", { value: one.code }, one.name)));
     list.addEventListener("change", () => { Object.assign(chosen, { species: list.value, more: false }); here(); });
-    return [heading("Species"), grid(chips), list];
+    return [grid(chips), list];
   }
   chips.push(button("more …", () => { chosen.more = true; return here(); }));
-  return [heading("Species"), grid(chips)];
+  return [grid(chips)];
 }
 
 function keypad(here, most = 4) {
@@ -165,18 +168,20 @@ function trees(visit, point, rows, here) {
   ];
   const count = rows.filter((tap) => tap.table === "trees").length;
   const gone = rows.filter((tap) => tap.table === "taken").length;
-  return [
+  const body = [
     ...(visit.check ? marking(visit, point) : []),
     ...speciesChips(visit, here),
     ...damages,
-    heading("Diameter at breast height, in"),
-    make("div", { class: "number", id: "digits", "aria-live": "off" }, chosen.digits || " "),
+    reading("Dbh, in"),
     keypad(here),
-    grid(buttons),
     line(`${count} ${count === 1 ? "tree" : "trees"} here${gone ? `, ${gone} taken` : ""}`),
     lastOf(rows, here),
   ];
+  return { body, keeps: buttons };
 }
+
+// What stands on the keypad, with its name and unit.
+const reading = (label) => make("div", { class: "reading" }, make("h2", {}, label), make("div", { class: "number", id: "digits" }, chosen.digits || " "));
 
 function marking(visit, point) {
   const prism = visit.rings.find((ring) => ring.design === "prism");
@@ -198,7 +203,7 @@ function seedlings(visit, point, rows, here) {
   };
   const words = { "<0.5": "under ½ ft", "0.5-1": "½ to 1 ft", "1-3": "1 to 3 ft", "3-4.5": "3 to 4.5", "4.5-10": "4.5 to 10", "10+": "over 10" };
   const browse = [["", "not looked"], ["0", "not browsed"], ["1", "browsed"]];
-  return [
+  const body = [
     ...speciesChips(visit, here),
     heading(`One tap, one stem${chosen.species ? `: ${name(chosen.species)} by height` : ""}`),
     grid(state.walk.height_classes.map((height) => button(words[height] || height, tap(height), { under: stems(rows, { species: chosen.species, height_class: height }) }))),
@@ -206,6 +211,7 @@ function seedlings(visit, point, rows, here) {
     grid(browse.map(([value, label]) => button(label, () => { chosen.browse = value; return here(); }, { pressed: chosen.browse === value }))),
     lastOf(rows, here),
   ];
+  return { body };
 }
 
 function light(visit, point, rows, here) {
@@ -218,15 +224,14 @@ function light(visit, point, rows, here) {
     chosen.digits = "";
     return here();
   };
-  return [
+  const body = [
     heading("Read with"),
     grid(["sensor", "densiometer", "photo"].map((device) => button(device, () => { chosen.device = device; return here(); }, { pressed: chosen.device === device }))),
-    heading(chosen.device === "sensor" ? "Light, % of full sun" : "Sky seen, %"),
-    make("div", { class: "number", id: "digits" }, chosen.digits || " "),
+    reading(chosen.device === "sensor" ? "Light, % of full sun" : "Sky seen, %"),
     keypad(here),
-    button("Keep the reading", store, { kind: "go wide" }),
     lastOf(rows, here),
   ];
+  return { body, keeps: [button("Keep the reading", store, { kind: "go" })] };
 }
 
 function placeAndNote(visit, point, rows, here) {

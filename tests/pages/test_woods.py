@@ -1,0 +1,249 @@
+"""The kit on a phone: a day without signal from the first plot to the last, killed and reloaded; sizes, contrast and words for hands and eyes outside."""
+
+from __future__ import annotations
+
+import json
+import shutil
+
+import pytest
+
+from conftest import DEMO_DAY
+from pages.conftest import CHROMIUM, Watched, copied, serious, start, stop
+
+pytestmark = pytest.mark.slow
+LEAST_TARGET_PX, LEAST_GAP_PX, LEAST_TYPE_PX, LEAST_CONTRAST = 72, 12, 20, 10
+
+# What a person would have to hit, read and tell apart on the screen that is shown: sizes, gaps, type and contrast (WCAG 2.2, relative luminance).
+MEASURE = """() => {
+  const light = (c) => { const v = c.match(/[\\d.]+/g).slice(0, 3).map(Number).map((x) => x / 255).map((x) => x <= 0.04045 ? x / 12.92 : ((x + 0.055) / 1.055) ** 2.4); return 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2]; };
+  const behind = (e) => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor; if (!/, 0\\)$|transparent/.test(c)) return c; } return 'rgb(255, 255, 255)'; };
+  const shown = [...document.querySelectorAll('body *')].filter((e) => e.getClientRects().length);
+  const texts = shown.filter((e) => [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()) && e.tagName !== 'OPTION');
+  const contrast = texts.map((e) => { const [a, b] = [light(getComputedStyle(e).color), light(behind(e))].sort((x, y) => y - x); return (a + 0.05) / (b + 0.05); });
+  const type = texts.map((e) => parseFloat(getComputedStyle(e).fontSize));
+  const targets = shown.filter((e) => e.matches('button, select, input, textarea')).map((e) => e.getBoundingClientRect());
+  const gap = (a, b) => Math.max(Math.max(a.left, b.left) - Math.min(a.right, b.right), Math.max(a.top, b.top) - Math.min(a.bottom, b.bottom));
+  const main = [...document.querySelectorAll('main button')].map((e) => e.getBoundingClientRect());
+  const gaps = main.flatMap((a, i) => main.slice(i + 1).map((b) => gap(a, b)));
+  return { contrast: Math.min(...contrast), type: Math.min(...type), side: Math.min(...targets.flatMap((r) => [r.width, r.height])), gap: Math.min(99, ...gaps), wide: document.documentElement.scrollWidth };
+}"""
+
+
+@pytest.fixture(scope="module")
+def desk(demo_file, tmp_path_factory):
+    found = start(copied(demo_file, tmp_path_factory.mktemp("woods")), "--on", DEMO_DAY.isoformat())
+    assert found.ask(found.address)[0] == 302
+    yield found
+    stop(found)
+
+
+@pytest.fixture
+def own_desk(demo_file, tmp_path):
+    """A desk of the test's own, which it may stop."""
+    found = start(copied(demo_file, tmp_path), "--on", DEMO_DAY.isoformat())
+    assert found.ask(found.address)[0] == 302
+    yield found
+    if found.process.poll() is None:
+        stop(found)
+
+
+def walk_made(book, *kinds, stands="S3"):
+    """A walk made by the command, as text."""
+    import subprocess
+    import sys
+
+    more = [part for kind in kinds for part in ("--kind", kind)]
+    done = subprocess.run(
+        [sys.executable, "-m", "overwood", "woods", "walk", stands, *more, "--days", "60", "--json", "--book", str(book)],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    return json.loads(done.stdout)
+
+
+def phone(chromium, desk, width=360):
+    return Watched(chromium, desk, viewport={"width": width, "height": 740}, is_mobile=True, has_touch=True)
+
+
+def opened(watched, walk):
+    """The kit with a walk loaded from its file."""
+    page = watched.go("/woods/")
+    page.wait_for_selector("html[data-ready]")
+    page.get_by_role("button", name="Load a walk").tap()
+    page.set_input_files("#walk-file", {"name": "w.walk.json", "mimeType": "application/json", "buffer": json.dumps(walk).encode()})
+    page.get_by_text("is on the phone").wait_for()
+    return page
+
+
+def unsent(page):
+    return int(page.locator("#unsent").inner_text().split()[0])
+
+
+def test_a_day_offline_is_tallied_reloaded_and_arrives_whole(chromium, own_desk):
+    walk = walk_made(own_desk.book, "reproduction")
+    watched = phone(chromium, own_desk)
+    page = opened(watched, walk)
+    watched.context.set_offline(True)
+    page.reload()
+    page.wait_for_selector("html[data-offline=ready]")
+    page.get_by_role("button", name="reproduction").tap()
+    page.get_by_role("button", name="Next: plot").tap()
+    page.get_by_role("button", name="white oak").tap()
+    for count in range(1, 4):
+        page.get_by_role("button", name="1 to 3 ft").tap()
+        page.locator("#unsent", has_text=f"{count + 1} not sent").wait_for()
+    page.get_by_role("button", name="Take back").tap()
+    page.locator("#unsent", has_text="5 not sent").wait_for()
+    page.get_by_role("button", name="Next: plot").tap()
+    page.get_by_role("button", name="Nothing here").tap()
+    page.locator("#unsent", has_text="6 not sent").wait_for()
+    page.reload()
+    page.wait_for_selector("html[data-ready]")
+    assert unsent(page) == 6
+    page.get_by_role("button", name="Send or save").tap()
+    page.get_by_role("button", name="Send to the desk").tap()
+    page.get_by_text("No way to the desk").wait_for()
+    assert unsent(page) == 6
+
+    watched.context.set_offline(False)
+    page.get_by_role("button", name="Send to the desk").tap()
+    page.get_by_text("6 taps went to the desk").wait_for()
+    assert unsent(page) == 0
+    assert [text for text in watched.errors if "Failed to load resource" not in text] == []
+    assert watched.foreign == []
+    watched.context.close()
+
+    # At the desk: seen first, then written.
+    desk_page = Watched(chromium, own_desk, viewport={"width": 1280, "height": 900})
+    page = desk_page.go("/walks/")
+    page.get_by_role("link", name=walk["walk"][:8]).click()
+    assert "2 points, 2 stems" in page.locator("main").inner_text()
+    page.get_by_role("button", name="Write it into the records").click()
+    page.get_by_text("Written as entry").wait_for()
+    desk_page.close()
+
+
+def test_the_kit_starts_and_tallies_with_the_desk_gone(chromium, own_desk):
+    watched = phone(chromium, own_desk)
+    page = opened(watched, walk_made(own_desk.book, "cruise"))
+    page.wait_for_selector("html[data-offline=ready]")
+    stop(own_desk)
+    page.close()
+    page = watched.context.new_page()
+    page.goto(own_desk.base + "/woods/")
+    page.wait_for_selector("html[data-ready]")
+    page.get_by_role("button", name="cruise").tap()
+    page.get_by_role("button", name="Next: plot").tap()
+    page.get_by_role("button", name="white oak").tap()
+    for key in ("1", "4", "Live tree"):
+        page.get_by_role("button", name=key, exact=True).tap()
+    page.get_by_text("Live tree: white oak, 14 in.").wait_for()
+    assert unsent(page) == 2
+    watched.context.close()
+
+
+def test_digits_tapped_at_one_plot_are_not_kept_at_another(chromium, own_desk):
+    watched = phone(chromium, own_desk)
+    page = opened(watched, walk_made(own_desk.book, "cruise"))
+    page.get_by_role("button", name="cruise").tap()
+    page.get_by_role("button", name="Next: plot").tap()
+    page.get_by_role("button", name="white oak").tap()
+    page.get_by_role("button", name="9", exact=True).tap()
+    assert page.locator("#digits").inner_text() == "9"
+    page.reload()
+    page.wait_for_selector("html[data-ready]")
+    page.get_by_role("button", name="cruise").tap()
+    page.get_by_role("button", name="Plot 2").first.tap()
+    assert page.locator("#digits").inner_text().strip() == ""
+    watched.close()
+
+
+def test_a_killed_browser_loses_no_tap_that_was_answered(chromium, own_desk, tmp_path):
+    """The tap is answered once the transaction is complete; SIGKILL in the middle of writing takes nothing back."""
+    walk = walk_made(own_desk.book, "cruise")
+    answered: set[str] = set()
+    for _ in range(3):
+        answered |= _killed(chromium.browser_type, tmp_path / "profile", own_desk, walk)
+    context = chromium.browser_type.launch_persistent_context(str(tmp_path / "profile"), executable_path=CHROMIUM, args=["--no-sandbox"])
+    page = context.new_page()
+    page.goto(own_desk.base + "/woods/")
+    script = "async (walk) => (await (await import('/woods/store.js')).taps(walk)).map((tap) => [tap.id, tap.seq])"
+    held = page.evaluate(script, walk["walk"])
+    context.close()
+    assert len(answered) > 30
+    assert answered <= {one for one, _ in held}
+    assert [seq for _, seq in held] == list(range(1, len(held) + 1))
+
+
+def _killed(browsers, profile, desk, walk, taps=20):
+    """Taps that were answered before every process of a browser was killed in the middle of writing."""
+    import os
+    import signal
+    import subprocess
+
+    shutil.rmtree(profile / "DevToolsActivePort", ignore_errors=True)
+    flags = ["--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--remote-debugging-port=0", f"--user-data-dir={profile}"]
+    process = subprocess.Popen([CHROMIUM, *flags, "about:blank"], stderr=subprocess.PIPE, text=True, start_new_session=True)
+    address = next(line.split("listening on ")[1].strip() for line in process.stderr if "listening on " in line)
+    answered: list[str] = []
+    browser = browsers.connect_over_cdp(address)
+    page = browser.contexts[0].new_page()
+    page.on("console", lambda message: answered.append(message.text[4:]) if message.text.startswith("tap ") else None)
+    page.goto(desk.base + "/woods/")
+    page.evaluate(
+        """([walk, visit]) => { import('/woods/store.js').then(async (store) => {
+          for (let n = 0; ; n++) {
+            const row = { visit, point: '1', tree: String(n), species: '802', dbh_in: '14' };
+            for (const tap of await store.add(walk, [{ act: 'add', table: 'trees', row }])) console.log('tap ' + tap.id);
+          } }); }""",
+        [walk["walk"], walk["stands"][0]["visits"][0]["visit"]],
+    )
+    while len(answered) < taps:
+        page.wait_for_timeout(20)
+    os.killpg(process.pid, signal.SIGKILL)
+    process.wait()
+    process.stderr.close()
+    return set(answered)
+
+
+SCREENS = {
+    "today": [],
+    "load": ["Load a walk"],
+    "send": ["Send or save"],
+    "phone": ["This phone"],
+    "points": ["cruise"],
+    "trees": ["cruise", "Next: plot"],
+    "young oaks": ["reproduction", "Next: plot"],
+    "marking": ["marking check", "Next: plot"],
+    "light": ["light", "Next: plot"],
+    "damage": ["residual check", "Next: plot"],
+    "dead stems": ["injection check", "Next: plot"],
+    "acorns": ["acorn"],
+    "acorn count": ["acorn", "Tree 1: "],
+    "seen": ["Something seen"],
+}
+
+
+@pytest.fixture(scope="module")
+def narrow(chromium, desk):
+    watched = phone(chromium, desk, width=320)
+    kinds = ("cruise", "reproduction", "marking check", "light", "residual check", "injection check", "acorn")
+    opened(watched, walk_made(desk.book, *kinds))
+    yield watched
+    watched.close()
+
+
+@pytest.mark.parametrize("screen", list(SCREENS))
+def test_a_screen_fits_gloves_sun_and_axe(narrow, screen):
+    page = narrow.go("/woods/")
+    page.wait_for_selector("html[data-ready]")
+    for name in SCREENS[screen]:
+        page.get_by_role("button", name=name).first.tap()
+        page.wait_for_timeout(50)
+    assert serious(page) == []
+    for theme in ("sun", "dark"):
+        page.evaluate("theme => { document.documentElement.dataset.theme = theme; }", theme)
+        page.wait_for_timeout(150)
+        seen = page.evaluate(MEASURE)
+        assert seen["wide"] <= 320
+        assert seen["contrast"] >= LEAST_CONTRAST, (theme, seen)
+        assert (seen["side"] >= LEAST_TARGET_PX, seen["gap"] >= LEAST_GAP_PX, seen["type"] >= LEAST_TYPE_PX) == (True, True, True), seen
