@@ -222,6 +222,19 @@ def test_every_cut_of_a_file_and_every_slipped_byte_is_refused(demo_book, ask):
             tallies.take(slipped)
 
 
+def test_a_phone_writes_into_no_visit_that_is_not_of_its_walk(demo_book, ask):
+    walk = walk_for(ask)
+    old = stand_file("S3").latest("reproduction").visit
+    before, phone = seedlings(old), Phone(walk, "aaa")
+    phone.plot(old, "1", 3)
+    phone.tap("sightings", {"sighting": "x", "stand": "S1", "seen_on": str(LATER), "kind": "deer"})
+    assert tallies.take(phone.tally()).new == 5
+    done = tallies.write(walk["walk"], today=LATER)
+    assert any("5 taps name a visit or stand" in doubt for doubt in done.doubts)
+    assert seedlings(old) == before
+    assert not any(row.sighting == "x" for row in stand_file("S1").sightings)
+
+
 def test_a_recalled_walk_keeps_its_taps_and_waits(demo_book, ask):
     walk = walk_for(ask)
     visit, phone = visit_of(walk), Phone(walk, "aaa")

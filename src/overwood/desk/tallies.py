@@ -277,8 +277,11 @@ def _clock(said: dict[str, Any], now: dt.datetime | None) -> tuple[str, ...]:
 
 
 def _walk_doubts(walk: Any) -> tuple[str, ...]:
-    late = [one for one in taps_of(walk) if one.made_at[:10] > walk.expires_on.isoformat()]
     doubts = []
+    strange = [one for one in taps_of(walk) if one.act == ADD and not _of_walk(walk, one)]
+    if strange:
+        doubts.append(f"{len(strange)} taps name a visit or stand that is not in this walk; they are kept, and go into no record.")
+    late = [one for one in taps_of(walk) if one.made_at[:10] > walk.expires_on.isoformat()]
     if late:
         doubts.append(f"{len(late)} taps were made after the walk expired on {walk.expires_on}: is the stand still what the walk says?")
     if walk.recalled_at is not None:
@@ -322,7 +325,7 @@ def _folded(walk: Any) -> tuple[list[Any], tuple[Contest, ...]]:
     back = {one.of for one in taps if one.act == BACK}
     places: dict[str, dict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
     for one in taps:
-        if one.act == ADD and one.id not in back:
+        if one.act == ADD and one.id not in back and _of_walk(walk, one):
             places[_mark(one)][one.device].append(one)
     counted: list[Any] = []
     contests = []
@@ -333,6 +336,14 @@ def _folded(walk: Any) -> tuple[list[Any], tuple[Contest, ...]]:
             continue
         counted += sides[whose] if whose in sides else next(iter(sides.values()))
     return counted, tuple(contests)
+
+
+def _of_walk(walk: Any, tap: Any) -> bool:
+    """Whether a tap is of a visit or stand of its walk: a phone writes nowhere else."""
+    stands = walk.content["stands"]
+    if tap.table == "sightings":
+        return tap.row.get("stand") in {stand["stand"] for stand in stands}
+    return tap.row.get("visit") in {visit["visit"] for stand in stands for visit in stand["visits"]}
 
 
 def _mark(tap: Any) -> str:

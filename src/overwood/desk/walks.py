@@ -28,6 +28,8 @@ VERSION = 1
 # Visits whose plots take trees by the prism, and those that take all stems of a fixed plot.
 _BY_PRISM = ("cruise", "marking check", "residual check")
 _LONGEST_DAYS = 60
+# A walk is named by its identifier or at least so many of its first letters.
+_FEWEST_LETTERS = 4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,7 +126,7 @@ def walk_of(text: str) -> Any:
     from overwood.memory.book import walks
 
     wanted = text.strip().lower().replace("-", "")
-    fitting = [one for one in walks.every() if wanted and one.id.hex.startswith(wanted)]
+    fitting = [one for one in walks.every() if len(wanted) >= _FEWEST_LETTERS and one.id.hex.startswith(wanted)]
     if len(fitting) != 1:
         raise NotFound(f"this book handed out no walk {text!r}.", remedy="See `overwood woods walks`.")
     return fitting[0]

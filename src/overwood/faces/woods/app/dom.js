@@ -32,7 +32,10 @@ export const heading = (text) => make("h2", {}, text);
 export const line = (text, kind = "") => make("p", { class: kind }, text);
 
 export function show({ head, main, foot = [] }) {
+  // What was told belongs to the screen where it happened.
+  const before = document.querySelector("#head h1")?.textContent;
   document.getElementById("head").replaceChildren(...head);
+  if (before !== document.querySelector("#head h1")?.textContent) tell("");
   document.getElementById("main").replaceChildren(...main.filter(Boolean));
   document.getElementById("foot").replaceChildren(...foot.filter(Boolean));
 }
