@@ -9,7 +9,6 @@ from typing import Any
 
 from overwood.desk.formulas.keys import Formula, Key, Values
 from overwood.ground.errors import BadRecords, Misuse, Problem
-from overwood.judgement.evidence.light import midstory_share
 from overwood.judgement.rules import load
 from overwood.science import light
 
@@ -24,6 +23,8 @@ _EPOCH = dt.datetime(2000, 1, 1, 12)
 
 
 def _from_basal_area(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> Values:
+    from overwood.judgement.evidence.light import midstory_share
+
     times = midstory_share(midstory_ba_ft2_ac, load())
     return {"light_pct": float(light.from_basal_area_pct(ba_ft2_ac, midstory_multiplier=times))}
 
