@@ -300,6 +300,17 @@ def test_a_walk_carries_the_old_plots_the_species_of_the_stand_and_what_stood_th
     assert walks.seal(kept.content, kept.key) == walk["seal"]
 
 
+def test_an_old_plot_keeps_its_fence_group_part_and_place_in_the_next_visit(demo_book, ask):
+    from overwood.desk import entering
+
+    old = stand_file("S3").as_of(DEMO_DAY).latest("reproduction").visit
+    for_good = {"fenced": "yes", "cluster": "c1", "longitude_deg": "-49.95", "latitude_deg": "37.5"}
+    row = {"visit": old, "point": "1", **for_good, "plot_area_ac": "0.01", "note": "wet"}
+    assert not entering.enter({"points": [row]}, today=LATER, name="desk", replace=entering.ALL).faults
+    point = next(one for one in walk_for(ask)["stands"][0]["visits"][0]["points"] if one["point"] == "1")
+    assert point["row"] == for_good
+
+
 def test_a_walk_of_no_stand_an_unknown_kind_or_a_year_is_refused(demo_book, ask):
     for stands, kinds, days in (([], ["cruise"], 3), (["S3"], ["dance"], 3), (["S3"], ["cruise"], 365)):
         with pytest.raises(Misuse):

@@ -18,7 +18,7 @@ from typing import Any
 from overwood.desk import layout, marking
 from overwood.desk.answers import Question, stand_file
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
-from overwood.ground.records import DAMAGES, HEIGHT_CLASSES, SIGHTING_KINDS, StandFile
+from overwood.ground.records import DAMAGES, HEIGHT_CLASSES, SIGHTING_KINDS, Point, StandFile
 from overwood.ground.species import UNKNOWN, all_species, by_code
 from overwood.science import sequential
 
@@ -28,6 +28,7 @@ VERSION = 1
 # Visits whose plots take trees by the prism, and those that take all stems of a fixed plot.
 _BY_PRISM = ("cruise", "marking check", "residual check")
 _LONGEST_DAYS = 60
+_NOT_FOR_GOOD = ("visit", "point", "baf_ft2_ac", "plot_area_ac", "note")
 # A walk is named by its identifier or at least so many of its first letters.
 _FEWEST_LETTERS = 4
 
@@ -234,15 +235,24 @@ def _points(file: StandFile, kind: str, design: Design) -> list[dict[str, Any]]:
     before = file.latest(kind)
     old = [row for row in file.points if before and row.visit == before.visit]
     if old and not design.anew:
-        return [{"point": row.point, "lon": row.longitude_deg, "lat": row.latitude_deg, "stratum": row.stratum} for row in old]
+        return [{"point": row.point, "lon": row.longitude_deg, "lat": row.latitude_deg, "row": _old_row(row)} for row in old]
     try:
         places = layout.grid(file.stand.stand, design.points, design.seed).points
     except OverwoodError:
-        return [{"point": str(number), "lon": None, "lat": None, "stratum": ""} for number in range(1, design.points + 1)]
-    return [
-        {"point": str(number), "lon": round(lon, 6), "lat": round(lat, 6), "stratum": ""}
-        for number, (lon, lat) in enumerate(places, start=1)
-    ]
+        return [{"point": str(number), "lon": None, "lat": None, "row": {}} for number in range(1, design.points + 1)]
+    return [_planned(number, round(lon, 6), round(lat, 6)) for number, (lon, lat) in enumerate(places, start=1)]
+
+
+def _planned(number: int, lon: float, lat: float) -> dict[str, Any]:
+    row = {"longitude_deg": f"{lon}", "latitude_deg": f"{lat}", "note": "place as planned"}
+    return {"point": str(number), "lon": lon, "lat": lat, "row": row}
+
+
+def _old_row(point: Point) -> dict[str, str]:
+    """What holds of an old plot for good: its part of the stand, group, fence and place. Its own size does not: the rings say it."""
+    from overwood.desk.entering import as_text
+
+    return {name: text for name, text in as_text(point).items() if text and name not in _NOT_FOR_GOOD}
 
 
 def _before(file: StandFile, visit: str) -> dict[str, dict[str, int]]:

@@ -68,10 +68,7 @@ export async function plot(stand, visit, point) {
 }
 
 function pointTap(visit, point, changes = {}) {
-  const planned = find(visit, point);
-  const row = { visit: visit.visit, point };
-  if (planned?.stratum) row.stratum = planned.stratum;
-  if (planned && planned.lat !== null) Object.assign(row, { longitude_deg: String(planned.lon), latitude_deg: String(planned.lat), note: "place as planned" });
+  const row = { visit: visit.visit, point, ...find(visit, point)?.row };
   return { act: "add", table: "points", row: { ...row, ...changes } };
 }
 
