@@ -309,3 +309,15 @@ def test_an_undo_names_what_hangs_on_it_and_can_be_taken_back(command, sheet):
     number = re.search(r"--redo (\d+)", undone.text)[1]
     assert command.run("entries", "--redo", number, "--book", command.book).taken
     assert dbh_by_stand() == {"K1": [17, 18, 21.5]}
+
+
+def test_a_cruise_fuller_than_stands_are_is_doubted(command, sheet):
+    # 6 trees of 18 in. at one point of factor 40 are 240 ft2/ac and 136 trees/ac, by hand.
+    trees = "Plot,Tree,Sp,DBH (in)\n" + "".join(f"1,{n},WO,18\n" for n in range(1, 7))
+    answers = {"stand": "K1", "visited_on": "2025-05-14", "baf_ft2_ac": "40"}
+
+    came = command.send(sheet("full.csv", trees), answers)
+
+    text = html.unescape(came.text)
+    assert re.search(r"240\.0\s+ft2/ac basal area,\s+136\s+trees/ac", text), text
+    assert re.search(r"%\s+stocked,\s+more\s+than\s+stands\s+are", text), text

@@ -77,6 +77,22 @@ def test_what_would_come_in_is_seen_before_it_is_written(fresh):
     assert status == 200 and b"came in as entry 1" in body and b" rows = " in body
 
 
+def test_a_cruise_fuller_than_stands_are_is_doubted_before_it_is_written(fresh):
+    given(fresh, "vesperlick.zip", zipped(DEMO))
+    head = "visit,stand,kind,visited_on\nX-c,S1,cruise,2025-09-01\n"
+    trees = "visit,point,tree,species,dbh_in\n" + "".join(f"X-c,1,{n},802,18\n" for n in range(1, 7))
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("visits.csv", head)
+        archive.writestr("rings.csv", "visit,layer,design,baf_ft2_ac,low_dbh_in\nX-c,overstory,prism,40,5\n")
+        archive.writestr("points.csv", "visit,point\nX-c,1\n")
+        archive.writestr("trees.csv", trees)
+    status, _, text = looked_at(fresh, "full.zip", packed.getvalue())
+    assert status == 200
+    assert "240.0 ft2/ac basal area, 136 trees/ac" in text
+    assert "more than stands are" in text
+
+
 def test_a_sent_file_survives_a_reload_and_can_be_put_away(fresh):
     _, where, _ = looked_at(fresh, "vesperlick.zip", zipped(DEMO))
 

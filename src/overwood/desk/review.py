@@ -42,6 +42,15 @@ class VisitTotals:
     ba_ft2_ac: float | None
     trees_ac: float | None
 
+    @property
+    def stocking_pct(self) -> float | None:
+        """Stocking by basal area and trees per acre; None where either was not taken or there are no trees."""
+        from overwood.science.overstory import stocking_from_stand_pct
+
+        if not self.ba_ft2_ac or not self.trees_ac:
+            return None
+        return stocking_from_stand_pct(self.ba_ft2_ac, self.trees_ac)[0]
+
 
 @dataclass(frozen=True, kw_only=True)
 class VisitReview:
@@ -59,6 +68,14 @@ class VisitReview:
     withdrawn: tuple[str, ...]
     before: VisitTotals | None
     after: VisitTotals
+
+    @property
+    def overfull_pct(self) -> float | None:
+        """Stocking of a cruise that is more than can be believed; None where it is not."""
+        from overwood.judgement.rules import load
+
+        stocking = self.after.stocking_pct if self.kind == "cruise" else None
+        return stocking if stocking is not None and stocking > load().number("plausible_stocking_pct") else None
 
 
 @dataclass(frozen=True, kw_only=True)

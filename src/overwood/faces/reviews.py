@@ -31,6 +31,8 @@ def totals(seen: VisitTotals | None) -> str:
         parts.append(f"{seen.ba_ft2_ac:,.1f} ft2/ac basal area")
     if seen.trees_ac is not None:
         parts.append(f"{seen.trees_ac:,.0f} trees/ac")
+    if seen.stocking_pct is not None:
+        parts.append(f"{seen.stocking_pct:.0f} % stocked")
     return ", ".join(parts)
 
 
@@ -40,7 +42,18 @@ def visit(seen: VisitReview) -> str:
     said = f"{seen.visit} ({seen.kind} of {seen.stand}, {seen.visited_on}): {state(seen.state)}"
     before = f"; now {totals(seen.before)}; then {totals(seen.after)}" if seen.before else f"; {totals(seen.after)}"
     same = f"; {seen.same:,} rows are there already" if seen.same else ""
-    return said + (f"; {rows} come in" if rows else "") + same + before
+    doubt = f"; DOUBT: {overfull(seen)}" if seen.overfull_pct is not None else ""
+    return said + (f"; {rows} come in" if rows else "") + same + before + doubt
+
+
+def overfull(seen: VisitReview) -> str:
+    """Why a cruise is doubted before it is stored; "" where it is not."""
+    if seen.overfull_pct is None:
+        return ""
+    return (
+        f"{totals(seen.after)} is {seen.overfull_pct:.0f} % stocked, more than stands are; "
+        "look at the basal area factor or plot size, at the unit of the diameters and at the points that were empty"
+    )
 
 
 def change(one: Change) -> str:

@@ -221,6 +221,7 @@ def _review(look: importing.FileLook) -> dict[str, Any]:
             "state": reviews.state(seen.state),
             "before": reviews.totals(seen.before),
             "after": reviews.totals(seen.after),
+            "doubt": reviews.overfull(seen),
             "changes": seen.changes[:_SHOWN_CHANGES],
             "more": max(0, len(seen.changes) - _SHOWN_CHANGES),
             "asks": seen.visit in review.replaces,
