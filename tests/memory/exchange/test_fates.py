@@ -33,6 +33,7 @@ def _csv(lines):
 
 @settings(max_examples=60, deadline=None)
 @given(st.lists(any_row, min_size=1, max_size=25))
+@example([["|||"], ["|||"]])
 @example([["1", "WO", "1-3", "2", ""], ["", "", "", "", "a remark"], [], ["2"], ["Total", "", "", "9"]])
 def test_every_row_with_anything_in_it_has_one_fate_and_the_sums_close(lines):
     proposal = proposing.propose(reading.read_file("a.csv", _csv(lines).encode()), Answers(settings=SAID), {}, K)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import struct
 import zipfile
 import zlib
@@ -128,8 +129,13 @@ def _utf16(name: str, content: bytes) -> str:
     return "utf-16"
 
 
+_STROKES = re.compile(r"\|{2,}")
+
+
 def _delimiter(head: str) -> str:
     lines = [line for line in head.splitlines() if line.strip()][:20]
+    # Bars side by side are strokes of a tally, or blank cells beside others that stand alone.
+    lines = [_STROKES.sub("", line) for line in lines]
 
     def fit(mark: str) -> tuple[int, int]:
         return sum(mark in line for line in lines), sum(line.count(mark) for line in lines)
