@@ -25,7 +25,7 @@ demo: $(VENV)/.run
 	@$(BIN)/overwood demo
 
 test: $(VENV)/.test
-	$(BIN)/python -m pytest -n 2 --dist loadfile tests
+	$(BIN)/python -m pytest -n 3 --dist loadfile tests
 
 lint: $(VENV)/.test
 	$(BIN)/ruff check src tests demo bench

@@ -82,3 +82,12 @@ def test_a_changed_helper_changes_the_kernel_that_calls_it(tmp_path):
         )
         said.append(int(done.stdout))
     assert said == [20, 30]
+
+
+def test_compiled_code_is_kept_beside_its_sources_where_python_writes_no_byte_code(tmp_path, monkeypatch):
+    (tmp_path / "science" / "fire").mkdir(parents=True)
+    (tmp_path / "science" / "fire" / "one.py").write_text("A = 1\n")
+    monkeypatch.setattr(compiling, "files", lambda _: tmp_path)
+    monkeypatch.setattr(compiling._COMPILER, "CACHE_DIR", "")
+
+    assert compiling.folder.__wrapped__("fire").startswith(str(tmp_path / "science" / "fire" / "__pycache__"))

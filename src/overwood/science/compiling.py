@@ -11,6 +11,7 @@ import hashlib
 import tempfile
 from collections.abc import Callable
 from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 import numba
@@ -69,9 +70,11 @@ def folder(room: str) -> str:
     name = f"overwood-{room}-{digest(room)}"
     if _COMPILER.CACHE_DIR:
         return f"{_COMPILER.CACHE_DIR}/{name}"
-    beside = files("overwood") / "science" / room / "__pycache__"
+    beside = Path(str(files("overwood") / "science" / room / "__pycache__"))
     try:
-        with tempfile.TemporaryFile(dir=str(beside)):
+        # Where Python was told to write no byte code, the folder is not there yet.
+        beside.mkdir(exist_ok=True)
+        with tempfile.TemporaryFile(dir=beside):
             return f"{beside}/{name}"
     except OSError:
         return f"{AppDirs(appname='overwood', appauthor=False).user_cache_dir}/{name}"

@@ -94,7 +94,7 @@ def test_futures_are_added_until_the_seed_moves_no_chance_by_a_point_more_than_a
 
 
 def test_the_printed_error_is_what_the_seed_does(demo_book):
-    seeds = [of(made(seed=seed, count=200), "inject, plant oak, two cuts") for seed in range(10)]
+    seeds = [of(made(seed=seed, count=200), "inject, plant oak, two cuts") for seed in range(6)]
     moved = np.std([one.oak_stand_chance for one in seeds], ddof=1)
     said = np.mean([one.oak_stand_error for one in seeds])
 
