@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from overwood.ground import species, units
@@ -32,6 +32,7 @@ def test_exact_factors(source, target, value, expected):
     assert units.conversion(source, target)(value) == pytest.approx(expected, rel=1e-4)
 
 
+@settings(deadline=None)
 @given(st.floats(0.01, 1e6), st.sampled_from(units._CONVERSIONS))
 def test_there_and_back_is_the_same(value, known):
     assert known.back(known(value)) == pytest.approx(value, rel=1e-9)
@@ -105,6 +106,7 @@ def test_a_misspelt_name_gets_the_nearest():
     assert species.match("xyzzy").nearest == ""
 
 
+@settings(deadline=None)
 @given(st.text(max_size=30))
 def test_any_text_can_be_asked_for_a_species(written):
     found = species.match(written)

@@ -133,6 +133,7 @@ def test_suppressed_chestnut_oaks_outlive_red_oaks_as_published():
     assert red - chestnut == pytest.approx(0.19, abs=0.06)
 
 
+@settings(deadline=None)
 @given(height=st.floats(0.2, 12), light_share=st.floats(0, 1), browse=st.floats(0, 1))
 def test_light_size_and_a_fence_never_cost_lives(height, light_share, browse):
     lives = regeneration.yearly_survival.py_func(height, light_share, browse, 0.0, P)

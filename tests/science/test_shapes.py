@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from overwood.science import acorns, overstory, reproduction, survey
@@ -16,6 +16,7 @@ def test_scalars_give_scalars_and_arrays_give_arrays():
         assert function([0.1, 0.2]).shape == (2,)
 
 
+@settings(deadline=None)
 @given(st.integers(1, 200), st.floats(0.5, 0.99))
 def test_a_share_lies_inside_its_interval(n, level):
     for hits in {0, n // 3, n}:
@@ -24,6 +25,7 @@ def test_a_share_lies_inside_its_interval(n, level):
         assert hits / n <= high + 1e-12 and high <= 1
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0, 300), min_size=2, max_size=40))
 def test_more_of_the_same_plots_never_widen_the_interval(values):
     one, two = survey.sample_mean(values, level=0.9), survey.sample_mean(values * 2, level=0.9)
@@ -31,11 +33,13 @@ def test_more_of_the_same_plots_never_widen_the_interval(values):
     assert two.se <= one.se + 1e-9
 
 
+@settings(deadline=None)
 @given(st.floats(3, 24))
 def test_the_b_line_lies_between_half_and_two_thirds_of_full_stocking(dbh):
     assert 50 < overstory.b_line_pct([dbh], [100]) < 66
 
 
+@settings(deadline=None)
 @given(st.sampled_from([802, 833, 837, 806, 832]), st.floats(40, 90), st.floats(20, 100))
 def test_site_index_undoes_dominant_height(spcd, site, age):
     height = overstory.dominant_height_ft(spcd, age, site)

@@ -88,7 +88,7 @@ def t_values(*, error: float, step: int, looks: int) -> list[float]:
     Examples
     --------
     >>> [round(t, 3) for t in t_values(error=0.1, step=5, looks=2)]
-    [2.776, 2.262]
+    [2.132, 1.833]
     """
     from scipy.special import stdtrit
 
