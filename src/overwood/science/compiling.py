@@ -11,7 +11,6 @@ import hashlib
 import tempfile
 from collections.abc import Callable
 from importlib.resources import files
-from pathlib import Path
 from typing import Any
 
 import numba
@@ -70,7 +69,7 @@ def folder(room: str) -> str:
     name = f"overwood-{room}-{digest(room)}"
     if _COMPILER.CACHE_DIR:
         return f"{_COMPILER.CACHE_DIR}/{name}"
-    beside = Path(str(files("overwood") / "science" / room / "__pycache__"))
+    beside: Any = files("overwood") / "science" / room / "__pycache__"
     try:
         # Where Python was told to write no byte code, the folder is not there yet.
         beside.mkdir(exist_ok=True)
