@@ -226,6 +226,17 @@ def test_a_tally_becomes_a_count_with_its_empty_plots(fresh):
     assert rows.count("<td>A-1</td>") == 3 and "stems 7" in rows
 
 
+def test_a_tally_sent_twice_is_stored_once(fresh):
+    given(fresh, "vesperlick.zip", zipped(DEMO))
+    typed = {"kind": "cruise", "visited_on": "2025-09-01", "baf_ft2_ac": "10", "plots": "1", "form": "a" * 32}
+    typed |= {"point": "1", "species": "802", "dbh_in": "18"}
+    first = fresh.send("/tally/S1/", typed, form="/tally/S1/?kind=cruise")
+    again = fresh.send("/tally/S1/", typed, form="/tally/S1/?kind=cruise")
+
+    assert first[0] == 200 and b"Written down as entry" in first[2]
+    assert again[0] == 409 and b"written down before" in again[2]
+
+
 def _tallied(fresh, kind, head, lines):
     fields = [("kind", kind), ("visited_on", "2025-09-10"), *head.items()]
     for row in lines:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from dataclasses import dataclass
 from typing import Any
 
@@ -77,7 +78,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         day = request.POST.get("visited_on", "").strip() or ask.on.isoformat()
         visit = request.POST.get("visit", "").strip() or f"{name}-{day}-{title.replace(' ', '-')}"
         yes = entering.ALL if request.POST.get("replace") else frozenset()
-        report = entering.enter(_tables(file, title, visit, request, given), today=dt.date.today(), name=f"tally {visit}", replace=yes)
+        tables, form = _tables(file, title, visit, request, given), request.POST.get("form", "")
+        report = entering.enter(tables, today=dt.date.today(), name=f"tally {visit}", replace=yes, form=form)
         context["report"], status = report, records.status_of(report)
         asking.note(request, records.told(report))
         if status == 200:
@@ -90,6 +92,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "columns": [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns],
         "lines": _shown(kind, given) if kind.table else [],
         "known": [visit.visit for visit in file.visits if visit.kind == title],
+        "form": uuid.uuid4().hex,
         "cautions": [caution(key) for key in ("field", "snags")],
         **{key: request.POST.get(key, "") for key in ("visit", "visited_on", "observer", "note", "plots", "baf_ft2_ac", "plot_area_ac")},
     }
