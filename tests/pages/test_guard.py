@@ -132,3 +132,26 @@ def test_the_marking_answers_in_json(served):
     assert bright["mean_light_pct"] > dark["mean_light_pct"]
     assert bright["residual_ba_ft2_ac"] <= 20 < dark["residual_ba_ft2_ac"] <= 100
     assert bright["sale_usd_ac"] > dark["sale_usd_ac"]
+
+
+@pytest.mark.parametrize("text", ['{"row": {"stand": "A\\u0000B"}}', '{"row": {"stand": "A\\ud800B"}}', '{"row": {"A\\udc00": "B"}}'])
+def test_what_is_no_text_is_refused_in_words(served, text):
+    served.page("/")
+    headers = {"Content-Type": "application/json", "X-CSRFToken": served.cookies["overwood_form"], "Origin": served.base}
+    status, _, answer = served.ask("/api/records/stands", method="POST", body=text, headers=headers)
+    assert (status, b"no text" in answer) == (400, True), answer[-300:]
+
+
+@pytest.mark.parametrize("path", ["/records/stands/?text=A%00B", "/stand/A%00B/"])
+def test_a_zero_byte_in_an_address_is_refused_in_words(served, path):
+    status, _, answer = served.ask(path)
+    assert (status, b"no text" in answer) == (400, True), answer[-300:]
+
+
+def test_a_character_outside_the_first_plane_is_text(served):
+    """A pair of escapes is one character (RFC 8259, section 7)."""
+    served.page("/")
+    headers = {"Content-Type": "application/json", "X-CSRFToken": served.cookies["overwood_form"], "Origin": served.base}
+    body = '{"row": {"stand": "S1", "visit": "V-pair", "kind": "inspection", "visited_on": "2025-06-01", "note": "\\ud83c\\udf33"}}'
+    status, _, answer = served.ask("/api/records/visits", method="POST", body=body, headers=headers)
+    assert status == 200, answer

@@ -95,3 +95,41 @@ def test_help_stands_beside_words_and_leads_to_them(served):
         assert f'<dt id="{anchor}">' in words
         assert meaning in words.replace("&#x27;", "&#39;").lower() or meaning[1:] in words
     assert words.count("<dt id=") == len(terms())
+
+
+def tally(served, lines, **more):
+    """Write seedlings of one plot down on the tally of S3; the answer."""
+    head = {"kind": "reproduction", "visited_on": "2025-06-02", "plots": "1 2", "plot_area_ac": "0.00136054"}
+    cells = {"point": "1", "species": "", "height_class": "", "stems": "", "browsed": "", "place": ""}
+    rows = [cells | line for line in lines]
+    typed = [(name, row[name]) for row in rows for name in cells]
+    return served.send("/tally/S3/", [*(head | more).items(), *typed])
+
+
+def test_a_misspelt_species_on_the_tally_is_asked_about_at_its_line(served):
+    lines = [
+        {"species": "white oak", "height_class": "0.5-1", "stems": "3"},
+        {"species": "yelow poplar", "height_class": "0.5-1", "stems": "2"},
+    ]
+    status, _, body = tally(served, lines)
+    text = body.decode()
+    assert status == 422, text[-900:]
+    assert "seedlings line 2, species: No known species (1 line). Found yelow poplar." in text
+    assert "yellow-poplar" in text
+    assert 'name="keep_unknown"' in text
+
+
+def test_a_species_nobody_knows_stays_unknown_where_the_person_says_so(served):
+    status, _, body = tally(served, [{"species": "zigzag bush", "height_class": "0.5-1", "stems": "2"}], keep_unknown="yes", form="a")
+    assert status == 200, body[-900:]
+    assert "zigzag bush" in served.page("/records/seedlings/?text=S3")
+
+
+def test_two_tallies_without_a_name_on_one_day_are_two_visits(served):
+    line = [{"species": "833", "height_class": "0.5-1", "stems": "2"}]
+    names = []
+    for form in ("first", "second"):
+        status, _, body = tally(served, line, form=form, visited_on="2025-06-03")
+        assert status == 200, body[-900:]
+        names.append(re.search(r'name="visit" value="([^"]*)"', body.decode())[1])
+    assert names == ["S3-2025-06-03-reproduction", "S3-2025-06-03-reproduction-2"]

@@ -51,13 +51,15 @@ def write(
     leave_out_faulty: bool = False,
     progress: Progress | None = None,
     synced: bool = False,
+    ask_species: bool = False,
 ) -> Report:
     """Store what comes in, in one transaction.
 
     Nothing is stored where a row has a fault (``leave_out_faulty`` stores the others), or where something would be
     replaced whose mark is not in ``replace``: then ``needs_consent`` of the report names it. A content that the book
     holds already, or that another process stores at this moment, is stored once. ``synced`` rows come from a device
-    and are kept as they were made: rivals go in side by side and wait for a person.
+    and are kept as they were made: rivals go in side by side and wait for a person. With ``ask_species`` an unknown
+    species is a fault.
     """
     from django.db import IntegrityError
 
@@ -67,7 +69,8 @@ def write(
     digest = coming.digest if instead_of is None else secrets.token_hex(32)
     try:
         with store.atomic():
-            Entry(report, today=today, progress=progress, synced=synced).run(coming, digest, instead_of)
+            entry = Entry(report, today=today, progress=progress, synced=synced, ask_species=ask_species)
+            entry.run(coming, digest, instead_of)
             # What a device made is kept beside what is there, so that nothing is replaced that its maker did not see.
             report.needs_consent = () if synced else _unconsented(report, replace)
             if report.needs_consent or (report.faults and not leave_out_faulty):
@@ -99,15 +102,17 @@ def enter(
     replace: frozenset[str] = _NOTHING,
     form: str = "",
     synced: bool = False,
+    ask_species: bool = False,
 ) -> Report:
     """Put typed rows in the book, checked as a file's are; rows with faults change nothing and are handed back with their problems.
 
     Rows are texts by column; ``id``, ``device`` and ``replaces`` may stand beside the columns of the contract. ``form``
-    is the number of the form they were typed in: a form counts once.
+    is the number of the form they were typed in: a form counts once. ``ask_species`` as in ``write``.
     """
     sheets = typed_sheets(name, tables)
     mark = hashlib.sha256(f"form {form}".encode()).hexdigest() if form else secrets.token_hex(32)
-    return write(Incoming(name=name, digest=mark, sheets=sheets), today=today, replace=replace, synced=synced)
+    coming = Incoming(name=name, digest=mark, sheets=sheets)
+    return write(coming, today=today, replace=replace, synced=synced, ask_species=ask_species)
 
 
 def visit_of(tables: Mapping[str, Iterable[Mapping[str, str]]]) -> str:

@@ -27,8 +27,10 @@ _MOST_COMPARED = 5_000
 class Entry:
     """What one entry has seen so far, and what must be compared."""
 
-    def __init__(self, report: Report, *, today: dt.date, progress: Progress | None = None, synced: bool = False) -> None:
-        self.report, self.today, self.progress, self.synced = report, today, progress, synced
+    def __init__(
+        self, report: Report, *, today: dt.date, progress: Progress | None = None, synced: bool = False, ask_species: bool = False
+    ) -> None:
+        self.report, self.today, self.progress, self.synced, self.ask_species = report, today, progress, synced, ask_species
         self.ledger = Ledger()
         self.seen: dict[str, set[str]] = {name: set() for name in TABLES}
         self.parents: dict[tuple[str, tuple[str, ...]], set[str]] = {}
@@ -133,7 +135,8 @@ class Entry:
 
     def _chunk(self, table: Table, sheet: Sheet, frame: Any) -> None:
         frame, origins = self._origins(table, sheet, frame)
-        checked = checking.check(table, frame, file=sheet.file, sheet=sheet.name, today=self.today)
+        place = {"file": sheet.file, "sheet": sheet.name}
+        checked = checking.check(table, frame, **place, today=self.today, ask_species=self.ask_species)
         self.report.problems += checked.problems
         self.refuse(sheet, checked.bad_rows)
         blank = frame.height - checked.good.height - len(checked.bad_rows)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sqlite3
 
 import pytest
@@ -89,3 +91,109 @@ def test_an_address_of_postgresql_is_taken_apart():
         "db.example",
         "5433",
     )
+
+
+def damaged(book):
+    """A book with one page of its records overwritten, as a failing disk leaves it."""
+    with contextlib.closing(sqlite3.connect(book)) as live:
+        live.execute("pragma wal_checkpoint(truncate)")
+        size = live.execute("pragma page_size").fetchone()[0]
+        page = live.execute("select rootpage from sqlite_master where name = 'trees'").fetchone()[0]
+    with book.open("r+b") as stream:
+        stream.seek((page - 1) * size)
+        stream.write(b"\xa5" * size)
+
+
+def test_a_copy_of_a_damaged_book_is_no_backup(sqlite_book, tmp_path):
+    importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
+    session.close()
+    damaged(sqlite_book)
+
+    with pytest.raises(OverwoodError, match="could not be copied soundly"):
+        session.backup(tmp_path / "copy.sqlite3")
+
+    assert not (tmp_path / "copy.sqlite3").exists()
+
+
+def test_a_copy_that_does_not_fit_on_the_disk_is_removed(sqlite_book, tmp_path, monkeypatch):
+    def full(live, target):
+        target.write_bytes(b"")
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(setup, "_copy", full)
+
+    with pytest.raises(OverwoodError, match="disk is full"):
+        session.backup(tmp_path / "copy.sqlite3")
+
+    assert not (tmp_path / "copy.sqlite3").exists()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of this kind are of POSIX systems")
+def test_the_book_its_journals_and_its_copies_are_closed_to_other_accounts(sqlite_book, tmp_path):
+    importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
+    copy = session.backup(None)
+
+    files = [*sqlite_book.parent.glob("book.sqlite3*"), copy]
+
+    assert len(files) >= 3
+    assert {file.name: oct(file.stat().st_mode & 0o777) for file in files} == {file.name: "0o600" for file in files}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of this kind are of POSIX systems")
+def test_a_book_left_open_to_others_is_closed_when_it_is_opened(sqlite_book):
+    session.close()
+    sqlite_book.chmod(0o644)
+
+    session.open_book(sqlite_book)
+
+    assert sqlite_book.stat().st_mode & 0o777 == 0o600
+
+
+def newer(book):
+    """Leave in a book what a later program would: a step this one does not know, and its version."""
+    with contextlib.closing(sqlite3.connect(book)) as live, live:
+        live.execute("insert into django_migrations (app, name, applied) values ('book', '9000_later', '2040-01-01')")
+        live.execute("insert into stamp (version, at) values ('9.1.0', '2040-01-01')")
+
+
+def test_a_book_of_a_newer_program_is_refused_and_names_it(sqlite_book):
+    newer(sqlite_book)
+
+    with pytest.raises(OverwoodError, match=r"newer Overwood \(9\.1\.0, step 9000_later\)"):
+        session.open_book(sqlite_book)
+
+
+def test_a_copy_of_a_newer_program_is_not_put_in_the_books_place(sqlite_book, tmp_path):
+    importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
+    copy = session.backup(tmp_path / "copy.sqlite3")
+    newer(copy)
+
+    with pytest.raises(OverwoodError, match="newer Overwood"):
+        session.restore(copy)
+
+    session.open_book(sqlite_book)
+    assert store.current("trees").count() == 4
+
+
+def test_what_is_confirmed_is_on_the_disk(sqlite_book):
+    """SQLite's own word for it: synchronous is 2, FULL (sqlite.org/pragma.html)."""
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute("pragma synchronous")
+        assert cursor.fetchone()[0] == 2
+
+
+def test_a_book_that_may_not_be_written_opens_for_reading(sqlite_book, tmp_path, monkeypatch):
+    importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
+    session.close()
+    monkeypatch.setattr(setup.os, "access", lambda place, mode: False)
+    try:
+        session.open_book(sqlite_book)
+
+        assert store.current("trees").count() == 4
+        with pytest.raises(OverwoodError, match="only be read"):
+            importing.bring_in(write(tmp_path, bent("trees", "21.0", "12.0"), "second.zip"), today=TODAY, replace=frozenset({"A1-c"}))
+    finally:
+        monkeypatch.undo()
+        session.close()

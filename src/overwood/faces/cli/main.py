@@ -118,6 +118,9 @@ def main(argv: Sequence[str] | None = None) -> None:
         if isinstance(fault, OSError) and fault.filename:
             click.echo(f"overwood: {_file_fault(fault)}", err=True)
             sys.exit(1)
+        if words := _disk_fault(fault):
+            click.echo(f"overwood: {words}", err=True)
+            sys.exit(1)
         click.echo(f"This is a fault of the program: {fault}. It is written down in {_log(fault)}.", err=True)
         sys.exit(70)
 
@@ -126,6 +129,18 @@ def _explain(fault: Exception) -> None:
     click.echo(f"overwood: {fault}", err=True)
     for problem in getattr(fault, "problems", ()):
         click.echo(f"  {problem}", err=True)
+
+
+def _disk_fault(fault: Exception) -> str:
+    """What SQLite says of the disk below the book, in words; "" where the fault is another."""
+    said = str(fault)
+    if "readonly database" in said:
+        return "this book may only be read; nothing was written. Copy it to a place of your own, or ask for the right to write it."
+    if "disk is full" in said:
+        return "the disk is full; nothing was written. Make room, then do the same again."
+    if "malformed" in said or "disk I/O error" in said:
+        return f"the book's file is damaged ({said}). Put a good copy back with `overwood backup --restore FILE`."
+    return ""
 
 
 def _file_fault(fault: OSError) -> str:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import hmac
+import json
+import re
 from collections.abc import Callable
 from urllib.parse import quote
 
@@ -25,6 +28,7 @@ _SAFE = ("GET", "HEAD", "OPTIONS")
 _SCHEME = "bearer"
 # Days for which a browser asks an office by https only.
 _HTTPS_DAYS = 30
+_ESCAPES = re.compile(rb"\\u(0000|[dD][89a-fA-F])")
 
 
 def headers(answer: Answer) -> Answer:
@@ -81,12 +85,42 @@ def _let_in(request: HttpRequest, view: object, given: object, named: object) ->
     """Refuse before a view runs; None lets it run."""
     from overwood.faces.pages.urls import needed
 
+    if not _is_text(request, named):
+        return _no_text(request)
     assert request.resolver_match is not None
     role = needed(request.resolver_match.route, request.method or "GET")
     who: Person | None = request.person
     if role == "" or (who is not None and who.may(role)):
         return None
     return _stranger(request) if who is None else _refused(request, who, role)
+
+
+def _is_text(request: HttpRequest, named: object) -> bool:
+    """Whether everything that was sent as text is text that any database and file can hold."""
+    parts: list[object] = [named, *(values for form in (request.GET, request.POST) for values in form.lists())]
+    # Only an escape can bring half a character or a zero byte into a document of JSON.
+    if request.content_type == "application/json" and _ESCAPES.search(request.body):
+        with contextlib.suppress(ValueError, RecursionError):
+            parts.append(json.loads(request.body))
+    return all(map(_plain, parts))
+
+
+def _plain(value: object) -> bool:
+    if isinstance(value, str):
+        return "\0" not in value and not any("\ud800" <= letter <= "\udfff" for letter in value)
+    if isinstance(value, dict):
+        return all(_plain(part) for pair in value.items() for part in pair)
+    return not isinstance(value, list | tuple) or all(map(_plain, value))
+
+
+def _no_text(request: HttpRequest) -> HttpResponse:
+    what, remedy = (
+        "What was sent holds a character that is no text (a zero byte or half a character).",
+        "Nothing was changed. Type it again.",
+    )
+    if request.path.startswith("/api/"):
+        return JsonResponse({"what": what, "remedy": remedy}, status=400)
+    return _fault(request, "Not possible", what, remedy, 400)
 
 
 def _stranger(request: HttpRequest) -> HttpResponse:

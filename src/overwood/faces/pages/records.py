@@ -82,7 +82,12 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
         row = _emptied(table, correcting, given) | {"record_replaces": correcting} if correcting else given
         yes = entering.ALL if correcting or request.POST.get("replace") else frozenset()
         report = entering.enter(
-            {table: [row]}, today=dt.date.today(), name=f"typed {table}", replace=yes, form=request.POST.get("form", "")
+            {table: [row]},
+            today=dt.date.today(),
+            name=f"typed {table}",
+            replace=yes,
+            form=request.POST.get("form", ""),
+            ask_species=not request.POST.get("keep_unknown"),
         )
         context["report"], status = report, status_of(report)
         asking.note(request, told(report))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import uuid
 from dataclasses import dataclass
 from typing import Any
@@ -76,14 +77,16 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     status = 200
     if request.method == "POST":
         day = request.POST.get("visited_on", "").strip() or ask.on.isoformat()
-        visit = request.POST.get("visit", "").strip() or f"{name}-{day}-{title.replace(' ', '-')}"
+        visit = request.POST.get("visit", "").strip() or _free_name(file, f"{name}-{day}-{title.replace(' ', '-')}")
         yes = entering.ALL if request.POST.get("replace") else frozenset()
         tables, form = _tables(file, title, visit, request, given), request.POST.get("form", "")
-        report = entering.enter(tables, today=dt.date.today(), name=f"tally {visit}", replace=yes, form=form)
+        ask_species = not request.POST.get("keep_unknown")
+        report = entering.enter(tables, today=dt.date.today(), name=f"tally {visit}", replace=yes, form=form, ask_species=ask_species)
         context["report"], status = report, records.status_of(report)
         asking.note(request, records.told(report))
         if status == 200:
             given = []
+            context["written"] = visit
     context |= {
         "kind": title,
         "kinds": {key: one.about for key, one in KINDS.items()},
@@ -96,7 +99,16 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "cautions": [caution(key) for key in ("field", "snags")],
         **{key: request.POST.get(key, "") for key in ("visit", "visited_on", "observer", "note", "plots", "baf_ft2_ac", "plot_area_ac")},
     }
+    # More lines go to the visit that was just written.
+    context["visit"] = context.pop("written", context["visit"])
     return render(request, "tally.html", context, status=status)
+
+
+def _free_name(file: StandFile, name: str) -> str:
+    """A name no visit of the stand has yet, so that two who tally on one day do not write into each other's visit."""
+    taken = {visit.visit for visit in file.visits}
+    names = itertools.chain([name], (f"{name}-{number}" for number in itertools.count(2)))
+    return next(one for one in names if one not in taken)
 
 
 def _cell(name: str, column: Column) -> dict[str, Any]:

@@ -277,6 +277,16 @@ class Tap(models.Model):
         db_table = "tap"
 
 
+class Stamp(models.Model):
+    """Which version of the program brought the book to its shape, for an older program to name."""
+
+    version = models.TextField()
+    at = models.DateTimeField()
+
+    class Meta:
+        db_table = "stamp"
+
+
 class Fact(models.Model):
     """What every field record carries."""
 

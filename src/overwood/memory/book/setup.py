@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sqlite3
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
+from overwood import __version__
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 BACKUPS_KEPT = 10
 # What an office needs beside the book: accounts, sessions, the log-in throttle. A forester alone has none of their tables.
 OFFICE_APPS = ("django.contrib.contenttypes", "django.contrib.auth", "django.contrib.sessions", "axes")
 _OLDEST_SQLITE = (3, 35, 0)
+PRIVATE = 0o600
+_NEWEST_STAMP = 'select "version" from "stamp" order by "id" desc limit 1'
 
 
 def default_path() -> Path:
@@ -29,15 +34,12 @@ def database(path: Path | None, url: str | None) -> dict[str, Any]:
     if url:
         return _from_url(url)
     place = path or default_path()
-    return {
-        "ENGINE": "django.db.backends.sqlite3",
-        "NAME": str(place),
-        "OPTIONS": {
-            "transaction_mode": "IMMEDIATE",
-            "timeout": 20,
-            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
-        },
-    }
+    settings = {"ENGINE": "django.db.backends.sqlite3", "NAME": str(place)}
+    if place.exists() and not os.access(place, os.W_OK):
+        return settings | {"OPTIONS": {"timeout": 20, "init_command": "PRAGMA query_only=ON;"}}
+    # What was confirmed is on the disk: a write waits for it (synchronous FULL), also at power loss.
+    pragmas = "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
+    return settings | {"OPTIONS": {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": pragmas}}
 
 
 def _from_url(url: str) -> dict[str, Any]:
@@ -86,7 +88,8 @@ def _point_at(settings_database: dict[str, Any]) -> None:
     """Turn a process that already has a book open to another one."""
     from django.db import connections
 
-    if connections["default"].settings_dict["NAME"] == settings_database["NAME"]:
+    held = connections["default"].settings_dict
+    if held["NAME"] == settings_database["NAME"] and held["OPTIONS"] == settings_database.get("OPTIONS", {}):
         return
     connections["default"].close()
     connections.settings = connections.configure_settings({"default": settings_database})
@@ -100,6 +103,8 @@ def open_book(path: Path | None = None, url: str | None = None, *, create: bool 
     ------
     NotFound
         when the file is not there and ``create`` is False.
+    OverwoodError
+        when the file is no book, or a newer program made or changed it.
     """
     url = url if url is not None else (os.environ.get("DATABASE_URL") if path is None else None)
     chosen = database(path, url)
@@ -122,6 +127,17 @@ def _ready_file(place: Path, *, create: bool) -> None:
         with place.open("rb") as stream:
             if stream.read(16) != b"SQLite format 3\x00":
                 raise OverwoodError(f"{place} is not a book.", remedy="Name another file with --book.")
+    if not place.exists():
+        place.touch(mode=PRIVATE)
+    _make_private(place)
+
+
+def _make_private(place: Path) -> None:
+    """Close a file to other accounts of the machine: it holds log-in keys. SQLite gives its journals the same rights."""
+    if os.access(place, os.W_OK) and place.stat().st_mode & 0o077:
+        # A file of another account, or a file system without rights, stays as its owner left it.
+        with contextlib.suppress(OSError):
+            place.chmod(PRIVATE)
 
 
 def _migrate() -> None:
@@ -133,20 +149,61 @@ def _migrate() -> None:
         executor = MigrationExecutor(connection)
     except OperationalError as fault:
         raise OverwoodError(f"the book cannot be opened: {fault}".strip() + ".") from fault
+    _refuse_newer(executor)
     plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
     if not plan:
         return
     if executor.loader.applied_migrations and connection.vendor == "sqlite":
         backup(reason="before-migration")
     call_command("migrate", verbosity=0, interactive=False)
+    _stamp()
     if executor.loader.applied_migrations and ("book", "0012_conflicts") in {(step.app_label, step.name) for step, _ in plan}:
         from overwood.memory.book import view
 
         view.settle_all_disputes()
 
 
+def _refuse_newer(executor: Any, applied: Iterable[str] | None = None, program: str = "") -> None:
+    """A book with steps that this program does not know was changed by a newer one (``program``, where the book says)."""
+    known = {name for app, name in {*executor.loader.graph.nodes, *executor.loader.replacements} if app == "book"}
+    steps = applied if applied is not None else (name for app, name in executor.loader.applied_migrations if app == "book")
+    unknown = sorted(set(steps) - known)
+    if unknown:
+        needed = program or _stamped()
+        raise OverwoodError(
+            f"this book was changed by a newer Overwood ({needed + ', ' if needed else ''}step {unknown[-1]}); this is {__version__}, which could write it wrongly.",
+            remedy="Install that version or a later one, or put back a copy from before the change with `overwood backup --restore FILE`.",
+        )
+
+
+def _stamp() -> None:
+    """Write down which program brought the book to its shape, for an older one to name."""
+    from overwood.memory.book.models import Stamp
+
+    Stamp.objects.create(version=__version__, at=datetime.now(UTC))
+
+
+def _stamped() -> str:
+    """Which program last changed the shape of the book; "" where it was never written down."""
+    from django.db import DatabaseError, connection
+
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute(_NEWEST_STAMP)
+            row = cursor.fetchone()
+    except DatabaseError:
+        return ""
+    return str(row[0]) if row else ""
+
+
 def backup(target: Path | None = None, *, reason: str = "backup") -> Path:
-    """Copy the live book to a file of its own; returns where it lies."""
+    """Copy the live book to a file of its own, check the copy, and return where it lies.
+
+    Raises
+    ------
+    OverwoodError
+        when the copy cannot be written, is damaged or lacks rows; then no file is left.
+    """
     from django.db import connection
 
     if connection.vendor != "sqlite":
@@ -162,13 +219,37 @@ def backup(target: Path | None = None, *, reason: str = "backup") -> Path:
         raise OverwoodError(f"{target} is already there.", remedy="Name another file.")
     target.parent.mkdir(parents=True, exist_ok=True)
     connection.ensure_connection()
-    copy = sqlite3.connect(target)
     try:
-        connection.connection.backup(copy)
-    finally:
-        copy.close()
+        _copy(connection.connection, target)
+    except (sqlite3.DatabaseError, OverwoodError) as fault:
+        target.unlink(missing_ok=True)
+        remedy = "Nothing was kept. Look at the space on the disk; if there is enough, restore the newest good copy, or `overwood export` what can be read."
+        raise OverwoodError(f"the book could not be copied soundly: {fault}".rstrip(".") + ".", remedy=remedy) from fault
     _keep_newest(book)
     return target
+
+
+def _copy(live: sqlite3.Connection, target: Path) -> None:
+    """A private copy of the book, opened again and checked."""
+    target.touch(mode=PRIVATE)
+    with contextlib.closing(sqlite3.connect(target)) as copy:
+        live.backup(copy)
+    with contextlib.closing(sqlite3.connect(target)) as copy:
+        check_sound(copy)
+
+
+def check_sound(copy: sqlite3.Connection) -> None:
+    """Look through every page, every index and every reference of a book.
+
+    Raises
+    ------
+    OverwoodError
+        when something is damaged.
+    """
+    faults = [row[0] for row in copy.execute("pragma integrity_check(3)") if row[0] != "ok"]
+    faults += [f"{row[0]} names a row of {row[2]} that is not there" for row in copy.execute("pragma foreign_key_check").fetchmany(3)]
+    if faults:
+        raise OverwoodError(f"it is damaged ({'; '.join(faults)}).")
 
 
 def _keep_newest(book: Path) -> None:
@@ -185,10 +266,13 @@ def restore(source: Path) -> Path:
         raise NotFound(f"there is no backup at {source}.")
     copy = sqlite3.connect(source)
     try:
-        sound = copy.execute("pragma integrity_check").fetchone()[0]
-        known = copy.execute("select count(*) from sqlite_master where name = 'batch'").fetchone()[0]
-        if sound != "ok" or not known:
-            raise OverwoodError(f"{source} is damaged or is not a book.", remedy="Choose another backup.")
+        if not copy.execute("select count(*) from sqlite_master where name = 'batch'").fetchone()[0]:
+            raise OverwoodError(f"{source} is not a book.", remedy="Choose another backup.")
+        try:
+            check_sound(copy)
+        except OverwoodError as fault:
+            raise OverwoodError(f"{source} cannot be put in place: {fault}", remedy="Choose another backup.") from fault
+        _refuse_newer_copy(copy)
         kept = backup(reason="before-restore")
         connection.ensure_connection()
         copy.backup(connection.connection)
@@ -199,3 +283,13 @@ def restore(source: Path) -> Path:
     connection.close()
     _migrate()
     return kept
+
+
+def _refuse_newer_copy(copy: sqlite3.Connection) -> None:
+    from django.db import connection
+    from django.db.migrations.executor import MigrationExecutor
+
+    steps = [row[0] for row in copy.execute("select name from django_migrations where app = 'book'")]
+    stamped = copy.execute("select count(*) from sqlite_master where name = 'stamp'").fetchone()[0]
+    row = copy.execute(_NEWEST_STAMP).fetchone() if stamped else None
+    _refuse_newer(MigrationExecutor(connection), steps, row[0] if row else "")

@@ -11,9 +11,10 @@ from contextvars import ContextVar
 from datetime import UTC, date, datetime
 from typing import Any
 
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 from django.db.models import Count, Max, Q
 
+from overwood.ground.errors import OverwoodError
 from overwood.ground.records import TABLES, Property, Record, Stand, StandFile, Visit
 from overwood.memory.book.models import MODELS, Aside, Batch, Forecast, Paper, Quarantine, SavedMapping, Upload
 from overwood.memory.book.view import current, disputes, lock_book, sliced, standing
@@ -64,9 +65,18 @@ def begin_batch(file_name: str, digest: str) -> Batch:
     ------
     django.db.IntegrityError
         when a file of this content is in force already.
+    OverwoodError
+        when the book may only be read.
     """
     lock_book()
-    return Batch.objects.create(file_name=file_name, digest=digest, entered_at=datetime.now(UTC), entered_by=WHO.get())
+    try:
+        return Batch.objects.create(file_name=file_name, digest=digest, entered_at=datetime.now(UTC), entered_by=WHO.get())
+    except OperationalError as fault:
+        if "readonly" not in str(fault):
+            raise
+        raise OverwoodError(
+            "this book may only be read; nothing was written.", remedy="Copy it to a place of your own, or ask for the right to write it."
+        ) from fault
 
 
 def batch_of(digest: str) -> Batch | None:

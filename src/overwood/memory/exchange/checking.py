@@ -39,11 +39,12 @@ def blank_to_null(frame: Any) -> Any:
     )
 
 
-def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date) -> Checked:
+def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date, ask_species: bool = False) -> Checked:
     """Check a chunk of text cells.
 
     ``frame`` has a column of row numbers named ``__row`` and text columns named as in the contract; columns of the
-    contract that are missing count as blank.
+    contract that are missing count as blank. A species nobody knows is kept as unknown and told; with ``ask_species``
+    it is a fault, so that the person who typed it says which is meant.
     """
     import polars as pl
 
@@ -66,7 +67,10 @@ def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date) ->
     good = pl.DataFrame(typed)
     if "species_written" in table.columns:
         good = good.with_columns(frame["species_written"].fill_null(""))
-        problems += _unknown_species(good, file, sheet)
+        unknown = _unknown_species(good, file, sheet, asked=ask_species)
+        problems += unknown
+        if ask_species and unknown:
+            faulty = faulty | ((good["species"] == species.UNKNOWN) & (good["species_written"] != "")).fill_null(False)
     whole_row, more = _row_checks(table, good, file, sheet, today)
     problems += more
     faulty = faulty | whole_row
@@ -248,26 +252,22 @@ _CHECKS: dict[str, Callable[[Any, Column], tuple[Any, Any, Callable[[str], str]]
 }
 
 
-def _unknown_species(good: Any, file: str, sheet: str) -> list[Problem]:
+def _unknown_species(good: Any, file: str, sheet: str, *, asked: bool) -> list[Problem]:
     import polars as pl
 
     unknown = good.filter((pl.col("species") == species.UNKNOWN) & (pl.col("species_written") != ""))
-    firsts = unknown.group_by("species_written", maintain_order=True).agg(pl.col(ROW).first(), pl.len())
+    firsts = unknown.group_by("species_written", maintain_order=True).agg(pl.col(ROW), pl.len())
     problems = []
-    for written, row, count in firsts.iter_rows():
+    for written, rows, count in firsts.iter_rows():
         near = species.match(written).nearest
-        problems.append(
-            Problem(
-                what=f"Unknown species, kept as written and counted as unknown ({count} rows).",
-                file=file,
-                sheet=sheet,
-                row=row,
-                column="species",
-                found=written,
-                remedy=f"If {near} is meant, correct it." if near else "",
-                severity="warning",
-            )
-        )
+        what = f"Unknown species, kept as written and counted as unknown ({count} rows)."
+        remedy = f"If {near} is meant, correct it." if near else ""
+        if asked:
+            what = f"No known species ({count} line{'s' if count > 1 else ''})."
+            remedy = (f"The nearest is {near}. " if near else "") + "Write one that is known, or the word unknown."
+        where = {"file": file, "sheet": sheet, "column": "species", "found": written}
+        for row in rows if asked else rows[:1]:
+            problems.append(Problem(what=what, row=row, remedy=remedy, severity="error" if asked else "warning", **where))
     return problems
 
 

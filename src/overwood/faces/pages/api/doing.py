@@ -44,7 +44,7 @@ def record(request: HttpRequest, table: str, asked: RowIn) -> Any:
     records.check_may_write(request, table)
     row = asked.row | ({"record_replaces": asked.replaces} if asked.replaces else {})
     yes = entering.ALL if asked.replaces else frozenset()
-    report = entering.enter({table: [row]}, today=dt.date.today(), name=f"typed {table}", replace=yes)
+    report = entering.enter({table: [row]}, today=dt.date.today(), name=f"typed {table}", replace=yes, ask_species=True)
     asking.note(request, records.told(report))
     if report.clashes or report.needs_consent:
         return 409, {
