@@ -152,3 +152,20 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if {"journeys", "peers", "faces"} & set(item.path.parts) or "postgresql" in item.name:
             item.add_marker(pytest.mark.slow)
+
+
+@pytest.fixture
+def run(capsys):
+    """A command as a person types it: its exit status, what it printed, and what it complained of."""
+    from overwood.faces.cli import main as door
+
+    def call(*words: object) -> tuple[int, str, str]:
+        status = 0
+        try:
+            door.main([str(word) for word in words])
+        except SystemExit as done:
+            status = int(done.code or 0)
+        out = capsys.readouterr()
+        return status, out.out, out.err
+
+    return call

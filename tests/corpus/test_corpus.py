@@ -114,7 +114,7 @@ def pages():
     """The pages in this process, as the server runs them."""
     from django.test import override_settings
 
-    from overwood.faces.pages.serving import Told, web_settings
+    from overwood.faces.served.serving import Told, web_settings
 
     with override_settings(**web_settings(Told()) | {"ALLOWED_HOSTS": ["testserver"]}):
         yield
@@ -126,7 +126,7 @@ def browser(pages, woods):
     from django.test import Client
 
     from overwood.faces.pages import asking, guard
-    from overwood.faces.pages.serving import Told
+    from overwood.faces.served.serving import Told
 
     asking.begin(Told(book=str(woods), on="2026-01-15"))
     client = Client()

@@ -17,20 +17,6 @@ from records import SHEETS, bent, write
 DAY = ("--on", "2025-10-15")
 
 
-@pytest.fixture
-def run(capsys):
-    def call(*words: object) -> tuple[int, str, str]:
-        status = 0
-        try:
-            door.main([str(word) for word in words])
-        except SystemExit as done:
-            status = int(done.code or 0)
-        out = capsys.readouterr()
-        return status, out.out, out.err
-
-    return call
-
-
 @pytest.mark.parametrize("name", door.COMMANDS)
 def test_every_command_has_help(run, name):
     status, out, _ = run(name, "--help")

@@ -78,7 +78,7 @@ class Page:
 def pages():
     from django.test import override_settings
 
-    from overwood.faces.pages.serving import Told, web_settings
+    from overwood.faces.served.serving import Told, web_settings
 
     with override_settings(**web_settings(Told()) | {"ALLOWED_HOSTS": ["testserver"]}):
         yield
@@ -123,7 +123,7 @@ def door(request, woods, pages):
     from django.test import Client
 
     from overwood.faces.pages import asking, guard
-    from overwood.faces.pages.serving import Told
+    from overwood.faces.served.serving import Told
 
     asking.begin(Told(book=str(woods), on="2026-01-15"))
     client = Client()

@@ -43,7 +43,7 @@ def test_a_brief_leads_with_the_decision_and_ends_with_cautions(demo_book, ask, 
     assert "An oak forest again for whoever comes next" in text
     for caution in brief.advice.cautions:
         assert caution.split(".")[0][:40] in text
-    assert text.index("How sure") < text.index("Cautions")
+    assert text.index("How firm") < text.index("Cautions")
     assert len(pypdf.PdfReader(tmp_path / "b.pdf").pages) <= 3
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 
+import pydantic
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from overwood.faces import telling
 from overwood.ground import species, units
 from overwood.ground.errors import Problem
-from overwood.ground.figure import FIGURE_SCHEMA, Figure, Input, from_dict, unmeasured
+from overwood.ground.figure import FIGURE_SCHEMA, Figure, Input, unmeasured
 
 
 @pytest.mark.parametrize(
@@ -58,15 +60,15 @@ def test_a_figure_survives_json_and_keeps_to_its_schema():
         name="x", value=1.5, unit="ft", low=1.0, high=2.0, level=0.9, n=3, inputs=(Input(name="rows", rows=("a", "b")),), sources=("field",)
     )
 
-    plain = figure.to_dict()
+    plain = telling.plain(figure)
 
-    assert from_dict(plain) == figure
+    assert pydantic.TypeAdapter(Figure).validate_python(plain) == figure
     assert set(plain) == set(FIGURE_SCHEMA["required"])
     assert plain["status"] in FIGURE_SCHEMA["properties"]["status"]["enum"]
 
 
 def test_a_number_json_cannot_carry_becomes_null():
-    assert Figure(name="x", value=math.nan, high=math.inf).to_dict()["value"] is None
+    assert telling.plain(Figure(name="x", value=math.nan, high=math.inf))["value"] is None
 
 
 def test_an_unmeasured_figure_says_what_is_missing():

@@ -189,7 +189,7 @@ def test_advice_brief_and_choices_say_one_cost_of_waiting(demo_book):
     said = f"another year costs about {cost:,.0f} US$/ac"
 
     assert said in answers.brief("S2", ask).waiting
-    for text in (*answers.advice("S1", ask, try_rules=False).follow_on, *answers.advice("S2", ask, try_rules=False).follow_on):
+    for text in (*answers.advice("S1", ask).follow_on, *answers.advice("S2", ask).follow_on):
         assert "2,600" not in text
 
 

@@ -8,10 +8,10 @@ import datetime as dt
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import answers, futures
-from overwood.ground.errors import NotFound
+from overwood.desk import answers, entering, futures, kept
 from overwood.judgement import recounts
 from overwood.judgement.evidence import all_figures
+from overwood.judgement.futures.run import Futures
 from overwood.judgement.rules import load
 
 # The futures compile for half a minute on a fresh machine.
@@ -82,7 +82,7 @@ def test_the_fence_shows_what_deer_take_and_is_not_in_the_sample(file):
 def test_a_kept_forecast_is_scored_by_the_count_that_came(demo_book):
     early, late = answers.question(dt.date(2024, 10, 15)), answers.question(DEMO_DAY)
     made = futures.watch("S3", early, draws=400, ahead=3, seed=1, pool=False)
-    number = futures.keep("S3", "watch", early, {"draws": 400}, made)
+    number = kept.keep("S3", "watch", early, {"draws": 400}, made).number
 
     (past,) = futures.monitored("S3", late).past
 
@@ -96,12 +96,28 @@ def test_a_kept_forecast_is_scored_by_the_count_that_came(demo_book):
 def test_kept_futures_carry_their_versions(demo_book):
     ask = answers.question(DEMO_DAY)
     found, _ = futures.futures("S1", ask, count=60, sets=20, seed=1)
-    futures.keep("S1", "futures", ask, {"futures": 60}, found)
+    first = kept.keep("S1", "futures", ask, {"count": 60}, found)
+    again = kept.keep("S1", "futures", ask, {"count": 60}, found)
 
-    (row,) = futures.kept("S1", "futures")
+    (one,) = kept.all_of("S1", "futures")
 
-    assert row["rules_version"] == RULES.version and row["data_version"]
-    assert [one["oak_stand_chance"] for one in row["result"]["outcomes"]] == [one.oak_stand_chance for one in found.outcomes]
-    assert futures.kept("S2", "futures") == []
-    with pytest.raises(NotFound):
-        futures.kept("nowhere")
+    assert one == first == again
+    assert one.rules_version == RULES.version and one.data_version
+    assert kept.shaped(one, Futures) == found
+    assert kept.digest_of(kept.plain(found)) == one.digest
+    assert kept.all_of("S2", "futures") == []
+    outlook = answers.advice("S1", ask).outlook
+    assert (outlook.answer, outlook.oak_stand_chance) == (one.number, max(each.oak_stand_chance for each in found.outcomes))
+    assert answers.advice("S2", ask).outlook is None
+    assert answers.advice("S1", answers.question(dt.date(2025, 10, 1))).outlook is None
+
+
+def test_an_answer_is_old_when_records_of_its_stand_change_and_not_when_others_do(demo_book):
+    ask = answers.question(DEMO_DAY)
+    kept.keep("S1", "futures", ask, {}, {"said": 1})
+    visit = {"kind": "inspection", "visited_on": "2025-10-01"}
+
+    entering.enter({"visits": [{"visit": "S2-look", "stand": "S2", **visit}]}, today=DEMO_DAY, name="look")
+    assert not kept.newest("S1", "futures").is_old
+    entering.enter({"visits": [{"visit": "S1-look", "stand": "S1", **visit}]}, today=DEMO_DAY, name="look")
+    assert kept.newest("S1", "futures").is_old

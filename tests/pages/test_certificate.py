@@ -11,7 +11,7 @@ import pytest
 from cryptography import x509
 from cryptography.x509.oid import ExtendedKeyUsageOID
 
-from overwood.faces.pages import certificate
+from overwood.faces.served import certificate
 
 HOSTS = ("desk.example", "localhost", "127.0.0.1")
 NOW = dt.datetime.now(dt.UTC)

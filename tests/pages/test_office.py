@@ -168,7 +168,7 @@ def _may(role, needed):
 
 def test_the_matrix_names_every_address():
     code = "from overwood.faces.pages.urls import PLACES; import json; print(json.dumps([place.route for place in PLACES]))"
-    opened = "from overwood.desk import session; from overwood.faces.pages import serving; import pathlib, tempfile; "
+    opened = "from overwood.desk import session; from overwood.faces.served import serving; import pathlib, tempfile; "
     opened += "session.open_book(pathlib.Path(tempfile.mkdtemp()) / 'b.sqlite3', create=True, web=serving.web_settings(serving.Told())); "
     done = subprocess.run([sys.executable, "-c", opened + code], capture_output=True, text=True, check=True)
     assert sorted(json.loads(done.stdout)) == sorted(MATRIX)

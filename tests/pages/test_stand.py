@@ -70,7 +70,7 @@ def test_what_if_says_what_the_desk_would_say(served, demo_book, name, rule, val
     low, _, high = rules[rule].span
     value = min(max(value, low), high)
     ask = answers.question(DEMO_DAY)
-    then = answers.advice(name, answers.Question(ask.on, rules.with_value(rule, value)), try_rules=False)
+    then = answers.advice(name, answers.Question(ask.on, rules.with_value(rule, value)))
 
     status, _, body = served.send(f"/stand/{name}/what-if/", {"rule": rule, "value": value}, form=f"/stand/{name}/")
 

@@ -7,36 +7,19 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from overwood.desk.question import Question, priced, question  # noqa: F401 (faces ask by way of the answers)
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.nearest import nearest
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
 from overwood.judgement import monitoring, rivals, waiting
-from overwood.judgement import prices as price_lists
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.course import due as due_room
+from overwood.judgement.course.outlook import outlook_of
 from overwood.judgement.evidence import acorns, overstory, reproduction, summary
-from overwood.judgement.prices import PriceList
+from overwood.judgement.futures.run import Futures
 from overwood.judgement.rules import Rules, load
-
-
-@dataclass(frozen=True)
-class Question:
-    """How a question is asked: on which day, under which rules, and with which price list, where there is one."""
-
-    on: dt.date
-    rules: Rules
-    prices: PriceList | None = None
-
-
-def question(on: dt.date, overlay: Path | None = None, prices: Path | None = None) -> Question:
-    return Question(on, load(overlay), price_lists.load(prices) if prices else None)
-
-
-def priced(ask: Question, prices: Path | None) -> Question:
-    """The same question with a price list, where one is named."""
-    return replace(ask, prices=price_lists.load(prices)) if prices else ask
 
 
 def stand_file(name: str) -> StandFile:
@@ -116,9 +99,19 @@ def floor_classes(name: str, ask: Question) -> dict[str, dict[str, Figure]]:
     return reproduction.by_class(stand_file(name).as_of(ask.on), ask.rules)
 
 
-def advice(name: str, ask: Question, *, try_rules: bool = True) -> Advice:
-    """The next step of one stand; with ``try_rules`` also which thresholds would change it."""
-    return advise(stand_file(name), ask.rules, ask.on, try_rules=try_rules, prices=ask.prices)
+def advice(name: str, ask: Question) -> Advice:
+    """The next step of one stand."""
+    return _advise(stand_file(name), ask)
+
+
+def _advise(file: StandFile, ask: Question) -> Advice:
+    """The advice on a stand, its kept forecast read with it where that is of these records and made by this day."""
+    from overwood.desk import kept
+
+    answer = kept.newest(file.stand.stand, "futures")
+    reads = answer is not None and not answer.is_old and answer.made_on <= ask.on
+    outlook = outlook_of(kept.shaped(answer, Futures), answer.number, answer.made_on) if answer is not None and reads else None
+    return advise(file, ask.rules, ask.on, prices=ask.prices, outlook=outlook)
 
 
 def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
@@ -139,13 +132,13 @@ def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
     low, _, high = entry.span
     if not low <= value <= high:
         raise Misuse(f"{rule} cannot be {value:g}.", remedy=f"Give {low:g} to {high:g} {entry.unit}.")
-    return advice(name, replace(ask, rules=ask.rules.with_value(rule, value)), try_rules=False)
+    return advice(name, replace(ask, rules=ask.rules.with_value(rule, value)))
 
 
 def judge(name: str, ask: Question) -> tuple[Advice, list[due_room.Due]]:
-    """The next step of one stand and what is due there, without trying the thresholds."""
+    """The next step of one stand and what is due there."""
     file = stand_file(name)
-    found = advise(file, ask.rules, ask.on, try_rules=False, prices=ask.prices)
+    found = _advise(file, ask)
     return found, due_room.due_of(file, found, ask.rules)
 
 
@@ -154,7 +147,7 @@ def property_advice(ask: Question, progress: Callable[[int, int], None] | None =
     files = all_files()
     found = []
     for number, file in enumerate(files.values(), start=1):
-        found.append(advise(file, ask.rules, ask.on, try_rules=False, prices=ask.prices))
+        found.append(_advise(file, ask))
         if progress:
             progress(number, len(files))
     return found
@@ -162,11 +155,7 @@ def property_advice(ask: Question, progress: Callable[[int, int], None] | None =
 
 def due(ask: Question, until: dt.date) -> list[due_room.Due]:
     """What is due when, over all stands, in the order of the calendar."""
-    found = [
-        entry
-        for file in all_files().values()
-        for entry in due_room.due_of(file, advise(file, ask.rules, ask.on, try_rules=False), ask.rules)
-    ]
+    found = [entry for file in all_files().values() for entry in due_room.due_of(file, _advise(file, ask), ask.rules)]
     return sorted((entry for entry in found if entry.window.start <= until), key=lambda entry: (entry.window, entry.stand))
 
 
@@ -225,7 +214,7 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:
     from overwood.memory.book import store
 
     file = stand_file(name)
-    advised = advise(file, ask.rules, ask.on, try_rules=False)
+    advised = _advise(file, ask)
     overridden = step != advised.step
     if overridden and not reason.strip():
         raise Misuse(f"the advice is {advised.step!r}, and {step!r} overrides it.", remedy="Give the reason with --because.")
@@ -276,7 +265,7 @@ def brief(name: str, ask: Question) -> Brief:
     from overwood.memory.book import store
 
     file = stand_file(name).as_of(ask.on)
-    advised = advise(file, ask.rules, ask.on, prices=ask.prices)
+    advised = _advise(file, ask)
     return Brief(
         file=file,
         advice=advised,

@@ -6,15 +6,13 @@ import dataclasses
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from overwood.desk.account import Account
 from overwood.desk.incoming import Clash, Origin
 from overwood.desk.review import Change
 from overwood.ground.records import Table
 from overwood.memory.exchange.reading import Sheet
-
-if TYPE_CHECKING:
-    from overwood.desk.entry import Entry
 
 # A row to be added: the row it replaces, and its values; None where it is not added.
 _Row = tuple[str | None, tuple[Any, ...]] | None
@@ -76,7 +74,7 @@ class _Case:
 class Comparison:
     """Holds the rows of one chunk against the book and writes what came of each into the entry."""
 
-    def __init__(self, entry: Entry, table: Table, sheet: Sheet, leads: list[str], origins: dict[int, Origin]) -> None:
+    def __init__(self, entry: Account, table: Table, sheet: Sheet, leads: list[str], origins: dict[int, Origin]) -> None:
         self.entry, self.table, self.sheet, self.origins = entry, table, sheet, origins
         self.held = _held(table, leads, origins)
 

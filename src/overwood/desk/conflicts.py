@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass
+from typing import ClassVar
 
 from overwood.desk.comparing import typed
 from overwood.ground.errors import Misuse, NotFound
@@ -24,7 +25,7 @@ class Side:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Conflict:
+class Dispute:
     """Rival records of one key. ``differs`` are the columns in which they do not agree."""
 
     table: str
@@ -32,12 +33,14 @@ class Conflict:
     stand: str
     sides: tuple[Side, ...]
 
+    TOLD: ClassVar = ("differs",)
+
     @property
     def differs(self) -> tuple[str, ...]:
         return tuple(name for name in TABLES[self.table].columns if len({side.values[name] for side in self.sides}) > 1)
 
 
-def open_conflicts() -> tuple[Conflict, ...]:
+def open_conflicts() -> tuple[Dispute, ...]:
     """Every conflict that waits for a person, by table and key."""
     from overwood.memory.book import store, view
 
@@ -46,7 +49,7 @@ def open_conflicts() -> tuple[Conflict, ...]:
         groups[claim.table, claim.key].append(claim)
     stands = {visit.visit: visit.stand for visit in store.records("visits")} if groups else {}
     return tuple(
-        Conflict(table=table, key=" ".join(key), stand=_stand(claims[0].values, stands), sides=tuple(map(_side, claims)))
+        Dispute(table=table, key=" ".join(key), stand=_stand(claims[0].values, stands), sides=tuple(map(_side, claims)))
         for (table, key), claims in groups.items()
     )
 
@@ -91,7 +94,7 @@ def settle(table: str, row_id: str, *, because: str = "") -> int:
         return view.set_aside(rows, kind="settle", about=about, because=because, by=store.WHO.get())
 
 
-def table_of(waiting: tuple[Conflict, ...], row_id: str) -> str:
+def table_of(waiting: tuple[Dispute, ...], row_id: str) -> str:
     """The table of a record in dispute.
 
     Raises

@@ -10,10 +10,9 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from overwood.desk.account import Account
 from overwood.desk.comparing import Comparison, Made, filler, key_places
 from overwood.desk.incoming import ORIGIN, Incoming, Origin, Report, clears_of, origins_of, without_clears
-from overwood.desk.review import Ledger
-from overwood.ground.errors import Problem
 from overwood.ground.records import TABLES, Table
 from overwood.memory.exchange import checking, contract, reading
 from overwood.memory.exchange.proposal import RowSums
@@ -24,25 +23,18 @@ _SEPARATOR = "\x1f"
 _MOST_COMPARED = 5_000
 
 
-class Entry:
-    """What one entry has seen so far, and what must be compared."""
+class Entry(Account):
+    """One entry: rows come in, are checked and held against the book, and are stored."""
 
     def __init__(
         self, report: Report, *, today: dt.date, progress: Progress | None = None, synced: bool = False, ask_species: bool = False
     ) -> None:
-        self.report, self.today, self.progress, self.synced, self.ask_species = report, today, progress, synced, ask_species
-        self.ledger = Ledger()
+        super().__init__(report, synced=synced)
+        self.today, self.progress, self.ask_species = today, progress, ask_species
         self.seen: dict[str, set[str]] = {name: set() for name in TABLES}
         self.parents: dict[tuple[str, tuple[str, ...]], set[str]] = {}
         self.filled: dict[str, bool] = {}
-        self.touched: dict[str, set[str]] = defaultdict(set)
-        self.sums = RowSums(rows=0)
-        self.refused: set[tuple[str, int]] = set()
         self.lost: dict[str, set[str]] = defaultdict(set)
-        self.stored: set[tuple[str, int]] = set()
-        self.already: set[tuple[str, int]] = set()
-        self.named: dict[tuple[str, str], tuple[Any, ...]] = {}
-        self.foreign = False
         self.batch: Any = None
 
     def run(self, coming: Incoming, digest: str, instead_of: int | None) -> None:
@@ -73,7 +65,7 @@ class Entry:
             if table in TABLES:
                 parts[table].append(functools.partial(self._frames, sheet, table))
             else:
-                self._warn(sheet, "This sheet is not understood and was left out.")
+                self.warn(sheet, "This sheet is not understood and was left out.")
         for part in coming.parts:
             sheet = Sheet(file=part.file, name=part.sheet, source=[])
             parts[part.table].append(functools.partial(self._foreign, sheet, part.frame))
@@ -83,13 +75,6 @@ class Entry:
         self.foreign = True
         yield sheet, frame
         self.foreign = False
-
-    def _warn(self, sheet: Sheet, what: str) -> None:
-        self.report.problems.append(Problem(what=what, file=sheet.file, sheet=sheet.name, severity="warning"))
-
-    def fault(self, sheet: Sheet, row: int | None, column: str, what: str, *, found: str = "", remedy: str = "") -> None:
-        problem = Problem(what=what, file=sheet.file, sheet=sheet.name, row=row, column=column, found=found, remedy=remedy)
-        self.report.problems.append(problem)
 
     def _frames(self, sheet: Sheet, table: str) -> Iterator[tuple[Sheet, Any]]:
         """The rows of a contract sheet as frames of text, a bounded number of rows at a time."""
@@ -130,7 +115,7 @@ class Entry:
                 fits = False
         for heading in named:
             if heading not in columns and heading not in ORIGIN:
-                self._warn(sheet, f"The column {heading!r} is not part of the contract; its values are not stored.")
+                self.warn(sheet, f"The column {heading!r} is not part of the contract; its values are not stored.")
         return fits
 
     def _chunk(self, table: Table, sheet: Sheet, frame: Any) -> None:
@@ -150,19 +135,6 @@ class Entry:
             self.sums += RowSums(rows=blank, notes=blank)
         if self.progress:
             self.progress(table.name, frame.height)
-
-    def refuse(self, sheet: Sheet, rows: list[int]) -> None:
-        if self.foreign:
-            self.refused |= {(sheet.name, row) for row in rows}
-        else:
-            self.sums += RowSums(rows=len(rows), refused=len(rows))
-
-    def take(self, sheet: Sheet, row: int, *, stored: bool) -> None:
-        """One row went in, or was there already."""
-        if self.foreign:
-            (self.stored if stored else self.already).add((sheet.name, row))
-        else:
-            self.sums += RowSums(rows=1, stored=int(stored), already=int(not stored))
 
     def _origins(self, table: Table, sheet: Sheet, frame: Any) -> tuple[Any, dict[int, Origin]]:
         """What rows say of themselves, and the frame without it."""

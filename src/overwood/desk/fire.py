@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -39,12 +39,12 @@ class Burn:
     """Everything about burning one stand."""
 
     stand: str
-    file: StandFile
+    file: StandFile = field(repr=False, metadata={"inner": True})
     gates: BurnGates
     card: tuple[Range, ...]
     law: Law
     fuels: tuple[str, ...]
-    weather: Weather | None
+    weather: Weather | None = field(repr=False, metadata={"inner": True})
     days: tuple[BurnDays, ...]
     harm: Harm | None
     pool: PoolAfter | None

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
-import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
+from overwood.desk import kept
 from overwood.desk.answers import Question, all_files, stand_file
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
@@ -108,22 +106,5 @@ def monitored(name: str, ask: Question) -> Monitored:
         recounts.between_visits(file, ask.rules),
         recounts.counted_twice(file, ask.rules),
         recounts.fences(file, ask.rules),
-        past_scored(file, kept(name, "watch"), ask.rules),
+        past_scored(file, [vars(one) for one in kept.all_of(name, "watch")], ask.rules),
     )
-
-
-def keep(name: str, kind: str, ask: Question, settings: dict[str, Any], result: Any) -> int:
-    """Keep a forecast in the book as it was made, with the versions it rests on; returns its number."""
-    from overwood.memory.book import store
-
-    # JSON carries neither days nor numbers that are none.
-    plain = json.loads(json.dumps(dataclasses.asdict(result), default=str), parse_constant=lambda _: None)
-    return store.keep_forecast(name, kind, ask.on, ask.rules.version, settings, plain)
-
-
-def kept(name: str, kind: str | None = None) -> list[dict[str, Any]]:
-    """Kept forecasts of a stand, oldest first."""
-    from overwood.memory.book import store
-
-    stand_file(name)
-    return store.forecasts(name, kind)

@@ -12,8 +12,8 @@ from overwood.desk.answers import Question, stand_file
 from overwood.ground.errors import NotFound, OverwoodError
 from overwood.ground.records import StandFile
 from overwood.ground.units import FT_PER_M
-from overwood.judgement.course import all_gates
 from overwood.judgement.evidence import all_figures, overstory, tally
+from overwood.judgement.gates import UNKNOWN, all_gates
 from overwood.science import overstory as science
 from overwood.science import survey
 
@@ -43,8 +43,8 @@ def plots_needed(name: str, ask: Question) -> list[Need]:
     figures = all_figures(file, ask.rules, ask.on)
     gate, more = all_gates(file, figures, ask.rules, ask.on)["oak enough"], figures["plots_to_settle"]
     if more.measured and more.number > 0:
-        needs.append(Need("a verdict on the oak", int(more.number), f"1/735-acre plots in all; {gate.state} now"))
-    elif gate.state in ("unmeasured", "expired"):
+        needs.append(Need("a verdict on the oak", int(more.number), f"1/735-acre plots in all; the count says {gate.answer} now"))
+    elif gate.answer in UNKNOWN:
         fewest = int(ask.rules.number("fewest_reproduction_plots"))
         needs.append(Need("a first count of the oak", fewest, "1/735-acre plots; 65 give a stocked share within 10 points"))
     if file.stand.area_ac:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from overwood.desk.answers import Question, stand_file
 from overwood.ground.errors import NotFound
@@ -29,7 +29,7 @@ class FloorLight:
 
     stand: str
     figures: dict[str, Figure]
-    block: Block | None
+    block: Block | None = field(repr=False, metadata={"inner": True})
     states: tuple[Light, ...]
     drawn: tuple[DrawnLight, ...]
     notes: tuple[str, ...]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from overwood.desk.answers import Question, stand_file
@@ -31,7 +31,7 @@ class StandTimber:
     area_ac: float | None
     valued: evidence.Valued
     method: selling.Method | None
-    price_list: PriceList | None
+    price_list: PriceList | None = field(repr=False, metadata={"inner": True})
 
 
 def price_list(path: Path | None) -> PriceList | None:

@@ -7,8 +7,7 @@ down to the tally rows, so that it can be unfolded and defended.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 Value = float | int | str | bool | None
@@ -95,20 +94,6 @@ class Figure:
         """Low and high: the value where there is no error, no end where an interval has none (one plot alone sets none)."""
         open_end = math.inf if self.level else 0.0
         return (self.number - open_end if self.low is None else self.low), (self.number + open_end if self.high is None else self.high)
-
-    def to_dict(self) -> dict[str, Any]:
-        """A JSON-ready object that satisfies :data:`FIGURE_SCHEMA`; a value JSON cannot carry becomes null."""
-        plain = asdict(self)
-        for key in ("value", "low", "high"):
-            if isinstance(plain[key], float) and not math.isfinite(plain[key]):
-                plain[key] = None
-        return plain
-
-
-def from_dict(plain: Mapping[str, Any]) -> Figure:
-    """The figure that :meth:`Figure.to_dict` wrote."""
-    inputs = tuple(Input(**{**entry, "rows": tuple(entry["rows"])}) for entry in plain["inputs"])
-    return Figure(**{**plain, "inputs": inputs, "sources": tuple(plain["sources"])})
 
 
 def unmeasured(name: str, missing: str, unit: str = "") -> Figure:

@@ -9,6 +9,7 @@ import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +63,8 @@ class Choice:
     oak: str
     notes: tuple[str, ...] = ()
     worth: float = 0.0
+
+    TOLD: ClassVar = ("total_npv",)
 
     @property
     def total_npv(self) -> dict[float, float]:

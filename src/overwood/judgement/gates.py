@@ -1,9 +1,11 @@
-"""Gates: a question, the figure it reads, a threshold, and one of open, shut, unsure, unmeasured, expired."""
+"""Gates: a question, and its answer by a figure against a threshold: yes, no, unsure, not looked at, too old."""
 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
@@ -12,34 +14,125 @@ from overwood.judgement.rules import Rules
 from overwood.judgement.windows import upcoming
 from overwood.science import decisions
 
-# The state that each side of a threshold is.
-_STATE_OF = {decisions.OPEN: "open", decisions.UNSURE: "unsure", decisions.SHUT: "shut"}
-STATES = ("open", "shut", "unsure", "unmeasured", "expired")
+YES, NO, UNSURE, NOT_LOOKED, TOO_OLD = "yes", "no", "unsure", "not looked at", "too old"
+ANSWERS = (YES, NO, UNSURE, NOT_LOOKED, TOO_OLD)
+# Without one of these a gate says nothing of the stand.
+UNKNOWN = (NOT_LOOKED, TOO_OLD)
+_ANSWER_OF = {decisions.OPEN: YES, decisions.UNSURE: UNSURE, decisions.SHUT: NO}
+_OTHER_WAY = {YES: NO, NO: YES}
 Figures = dict[str, Figure]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What of a gate is the same on every day: its question, the figure it reads, its rules, and whether yes is good for the step."""
+
+    question: str
+    figure: str = ""
+    rules: tuple[str, ...] = ()
+    yes_is_good: bool = True
+
+
+GATES: dict[str, Asked] = {
+    "cruise fresh": Asked("Is the cruise young enough to decide on?", "overwood_ba_ft2_ac", ("fresh_overstory_yr",)),
+    "midstory shades": Asked(
+        "Is the midstory shading the floor?",
+        "midstory_stems_ac",
+        ("midstory_stems_ac", "midstory_ba_ft2_ac", "midstory_high_dbh_in", "fresh_midstory_yr"),
+        yes_is_good=False,
+    ),
+    "crop good": Asked(
+        "Is this year's acorn crop good enough to open the stand?", "crop_bearing_share", ("crop_bearing_share", "crop_fewest_trees")
+    ),
+    "burn safe": Asked(
+        "Would a burn this winter spare the acorns and seedlings that are wanted?",
+        "crop_bearing_share",
+        ("burn_youngest_seedling_yr", "burn_collar_majority", "crop_bearing_share"),
+    ),
+    "free of invasives": Asked("Is the stand free of invasive plants that light would spread?", "", ("fresh_invasives_yr",)),
+    "oak enough": Asked(
+        "Is there enough oak on the ground to cut now?",
+        "oak_verdict",
+        ("verdict_level", "several_hundred_ac", "waist_high_ft", "clumped_ratio", "fresh_reproduction_yr"),
+    ),
+    "low enough": Asked(
+        "Is the reproduction still low enough to fell the overwood over it?", "tallest_oak_ft", ("latest_release_height_ft",)
+    ),
+    "competitors under": Asked("Do the oaks keep ahead of their competitors?", "overtopped_share", ("overtopped_plots_share",)),
+    "browse low": Asked("Do deer leave the oaks alone?", "browse_share", ("browse_share",)),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Gate:
-    """One gate as it stands on a day."""
+    """One gate as it stands on a day.
+
+    ``code`` is the reason in short and ``values`` its numbers; ``why`` and ``settle`` are sentences made from them, which no
+    logic reads. ``good`` says whether the answer is good for going on; None where it says nothing.
+    """
 
     name: str
     question: str
-    state: str
+    answer: str
+    code: str
     figure: str
     why: str
     settle: str = ""
     rules: tuple[str, ...] = ()
+    good: bool | None = None
+    values: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        if self.state not in STATES:
-            raise ValueError(f"{self.state!r} is no state of a gate")
+        if self.answer not in ANSWERS:
+            raise ValueError(f"{self.answer!r} is no answer of a gate")
+
+
+def gate(
+    name: str,
+    asked: Asked,
+    answer: str,
+    code: str,
+    why: str,
+    *,
+    settle: str = "",
+    figure: str = "",
+    values: Mapping[str, float] | None = None,
+) -> Gate:
+    """A gate with its answer; ``figure`` where it is read off another one today."""
+    return Gate(
+        name=name,
+        question=asked.question,
+        answer=answer,
+        code=code,
+        figure=figure or asked.figure,
+        why=why,
+        settle=settle,
+        rules=asked.rules,
+        good=(answer == YES) == asked.yes_is_good if answer in (YES, NO) else None,
+        values={key: float(value) for key, value in (values or {}).items() if math.isfinite(value)},
+    )
+
+
+def _gate(
+    name: str, answer: str, code: str, why: str, *, settle: str = "", figure: str = "", values: Mapping[str, float] | None = None
+) -> Gate:
+    return gate(name, GATES[name], answer, code, why, settle=settle, figure=figure, values=values)
 
 
 def against(figure: Figure, threshold: float) -> str:
-    """Where an interval lies: open above the threshold, shut below it, unsure across it."""
+    """Where an interval lies: yes above the threshold, no below it, unsure across it."""
     if not figure.measured:
-        return "unmeasured"
-    return _STATE_OF[decisions.side(*figure.ends, threshold)]
+        return NOT_LOOKED
+    return _ANSWER_OF[decisions.side(*figure.ends, threshold)]
+
+
+def _below(figure: Figure, threshold: float) -> str:
+    """Yes where an interval lies below the threshold."""
+    answer = against(figure, threshold)
+    return _OTHER_WAY.get(answer, answer)
+
+
+_CODE_OF = {YES: "above", NO: "below", UNSURE: "across", NOT_LOOKED: "no_figure", TOO_OLD: "too_old"}
 
 
 def span(figure: Figure, unit: str = "", places: int = 0) -> str:
@@ -58,91 +151,67 @@ def years_since(day: dt.date, on: dt.date) -> float:
     return (on - day).days / 365.25
 
 
+_VERDICTS = {"adequate": YES, "inadequate": NO, "unsure": UNSURE}
+
+
 def oak_enough(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is there enough oak on the ground to take the overwood off now?"""
-    question = "Is there enough oak on the ground to cut now?"
-    used = ("verdict_level", "several_hundred_ac", "waist_high_ft", "clumped_ratio")
-    verdict, visit = figures["oak_verdict"], file.latest("reproduction")
+    name, verdict, visit = "oak enough", figures["oak_verdict"], file.latest("reproduction")
     if visit is None or not verdict.measured:
         settle = f"Count {rules.number('fewest_reproduction_plots'):.0f} or more plots of 1/735 acre (4.34 ft radius)."
-        return Gate(
-            name="oak enough", question=question, state="unmeasured", figure="oak_verdict", why=verdict.note,
-            settle=settle, rules=used,
-        )  # fmt: skip
+        return _gate(name, NOT_LOOKED, "no_count", verdict.note, settle=settle)
     why = verdict.method + (f"; {verdict.note}" if verdict.note else "")
-    if years_since(visit.visited_on, on) > rules.number("fresh_reproduction_yr"):
-        return Gate(
-            name="oak enough", question=question, state="expired", figure="oak_verdict", rules=used,
-            why=f"the count of {visit.visited_on:%b %Y} is over {rules.number('fresh_reproduction_yr'):g} yr old; it said: {why}",
-            settle="Count again.",
-        )  # fmt: skip
-    state = {"adequate": "open", "inadequate": "shut", "unsure": "unsure"}[str(verdict.value)]
-    more = figures["plots_to_settle"]
+    age, limit = years_since(visit.visited_on, on), rules.number("fresh_reproduction_yr")
+    if age > limit:
+        why = f"the count of {visit.visited_on:%b %Y} is over {limit:g} yr old; it said: {why}"
+        return _gate(name, TOO_OLD, "count_too_old", why, settle="Count again.", values={"years": age, "limit": limit})
+    answer, more = _VERDICTS[str(verdict.value)], figures["plots_to_settle"]
     settle = ""
-    if state == "unsure":
+    if answer == UNSURE:
         settle = f"{more.number:.0f} plots in all would settle it, if what was seen is true" if more.measured else more.note
-    return Gate(name="oak enough", question=question, state=state, figure="oak_verdict", why=why, settle=settle, rules=used)
+    return _gate(name, answer, f"verdict_{verdict.value}", why, settle=settle, values={"plots_to_settle": more.number})
 
 
 def low_enough(figures: Figures, rules: Rules) -> Gate:
     """Is the reproduction still low enough to fell over it?"""
-    limit, height = rules["latest_release_height_ft"], figures["tallest_oak_ft"]
-    question = "Is the reproduction still low enough to fell the overwood over it?"
+    name, limit, height = "low enough", rules["latest_release_height_ft"], figures["tallest_oak_ft"]
     if not height.measured:
-        state, why = "unmeasured", height.note
-    else:
-        state = "open" if height.number < limit.number else "shut"
-        pace = rules["growth_released_ft_yr"]
-        left = max(0.0, limit.number - height.number)
-        soon, late = left / float(pace.high or 1), left / float(pace.low or 1)
-        why = f"tallest oak {height.number:.1f} ft; felling breaks reproduction above {limit.number:g} ft"
-        if state == "open":
-            why += f", reached in {soon:.1f} to {late:.1f} yr at {pace.low:g} to {pace.high:g} ft a year (assumption)"
-    return Gate(
-        name="low enough", question=question, state=state, figure="tallest_oak_ft", why=why,
-        settle="Measure the tallest oaks." if state == "unmeasured" else "", rules=("latest_release_height_ft",),
-    )  # fmt: skip
+        return _gate(name, NOT_LOOKED, "no_figure", height.note, settle="Measure the tallest oaks.")
+    why = f"tallest oak {height.number:.1f} ft; felling breaks reproduction above {limit.number:g} ft"
+    numbers = {"value": height.number, "limit": limit.number}
+    if height.number >= limit.number:
+        return _gate(name, NO, "above", why, values=numbers)
+    pace, left = rules["growth_released_ft_yr"], limit.number - height.number
+    soon, late = left / float(pace.high or 1), left / float(pace.low or 1)
+    why += f", reached in {soon:.1f} to {late:.1f} yr at {pace.low:g} to {pace.high:g} ft a year (assumption)"
+    return _gate(name, YES, "below", why, values=numbers | {"years_low": soon, "years_high": late})
 
 
 def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is the midstory shading the floor, so that injection is wanted?"""
-    question = "Is the midstory shading the floor?"
-    stems, ba, visit = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"], file.latest("cruise")
-    used = ("midstory_stems_ac", "midstory_ba_ft2_ac", "midstory_high_dbh_in")
+    name, visit = "midstory shades", file.latest("cruise")
+    stems, ba = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"]
     if visit is None or not stems.measured:
-        return Gate(
-            name="midstory shades", question=question, state="unmeasured", figure="midstory_stems_ac", why=stems.note,
-            settle="Cruise, with a 1/50-acre ring for stems of 1 in. and more at each point.", rules=used,
-        )  # fmt: skip
-    parts = (against(stems, rules.number("midstory_stems_ac")), against(ba, rules.number("midstory_ba_ft2_ac")))
+        settle = "Cruise, with a 1/50-acre ring for stems of 1 in. and more at each point."
+        return _gate(name, NOT_LOOKED, "no_midstory_ring", stems.note, settle=settle)
+    limits = rules.number("midstory_stems_ac"), rules.number("midstory_ba_ft2_ac")
+    numbers = {"stems_ac": stems.number, "stems_limit_ac": limits[0], "ba_ft2_ac": ba.number, "ba_limit_ft2_ac": limits[1]}
     why = (
-        f"{span(stems)} of tolerant midstory (limit {rules.number('midstory_stems_ac'):g}) with {span(ba, places=1)} "
-        f"(limit {rules.number('midstory_ba_ft2_ac'):g}); floor light {span(figures['floor_light_pct'])}"
+        f"{span(stems)} of tolerant midstory (limit {limits[0]:g}) with {span(ba, places=1)} "
+        f"(limit {limits[1]:g}); floor light {span(figures['floor_light_pct'])}"
     )
     treated = file.done("injection")
-    fresh = visit.visited_on if not treated else max(visit.visited_on, treated[-1].started_on)
     if treated and treated[-1].started_on > visit.visited_on:
-        return Gate(
-            name="midstory shades", question=question, state="expired", figure="midstory_stems_ac", rules=used,
-            why=f"injected {treated[-1].started_on:%b %Y}, after the cruise of {visit.visited_on:%b %Y}",
-            settle="Check next summer how many treated stems are dead.",
-        )  # fmt: skip
-    if years_since(fresh, on) > rules.number("fresh_midstory_yr"):
-        state, settle = "expired", "Tally the midstory again."
-    else:
-        state = "open" if "open" in parts else "shut" if set(parts) == {"shut"} else "unsure"
-        settle = "More points, or a walk through with the owner of the decision." if state == "unsure" else ""
+        why = f"injected {treated[-1].started_on:%b %Y}, after the cruise of {visit.visited_on:%b %Y}"
+        return _gate(name, TOO_OLD, "injected_since", why, settle="Check next summer how many treated stems are dead.")
     if treated and treated[-1].dead_share is not None:
         why += f"; {treated[-1].dead_share:.0%} of the stems injected in {treated[-1].started_on:%b %Y} were found dead"
-    return Gate(
-        name="midstory shades",
-        question=question,
-        state=state,
-        figure="midstory_stems_ac",
-        why=why,
-        settle=settle,
-        rules=used,
-    )
+    if years_since(visit.visited_on, on) > rules.number("fresh_midstory_yr"):
+        return _gate(name, TOO_OLD, "tally_too_old", why, settle="Tally the midstory again.", values=numbers)
+    parts = {against(stems, limits[0]), against(ba, limits[1])}
+    answer = YES if YES in parts else NO if parts == {NO} else UNSURE
+    settle = "More points, or a walk through with the owner of the decision." if answer == UNSURE else ""
+    return _gate(name, answer, _CODE_OF[answer], why, settle=settle, values=numbers)
 
 
 def _round(value: float) -> str:
@@ -152,91 +221,95 @@ def _round(value: float) -> str:
 
 def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is this autumn's acorn crop good enough to open the stand?"""
-    question = "Is this year's acorn crop good enough to open the stand?"
-    share, limit = figures["crop_bearing_share"], rules.number("crop_bearing_share")
-    used = ("crop_bearing_share", "crop_fewest_trees")
+    name, share, limit = "crop good", figures["crop_bearing_share"], rules.number("crop_bearing_share")
     check = upcoming(rules, "window_acorn", on)
     if not share.measured:
-        return Gate(
-            name="crop good", question=question, state="unmeasured", figure="crop_bearing_share", why=share.note,
-            settle=f"Look at {rules.number('crop_fewest_trees'):.0f} or more oaks of each group, {check}.", rules=used,
-        )  # fmt: skip
-    why = f"{share.number:.0%} of {share.n} oaks bear ({share.low:.0%} to {share.high:.0%}), {limit:.0%} wanted"
-    seedlings = figures["seedlings_8yr_ac"]
-    if seedlings.measured and seedlings.low is not None and seedlings.high is not None:
-        why += f"; worth {_round(seedlings.low)} to {_round(seedlings.high)} seedlings/ac in eight years by the published chain"
+        settle = f"Look at {rules.number('crop_fewest_trees'):.0f} or more oaks of each group, {check}."
+        return _gate(name, NOT_LOOKED, "no_check", share.note, settle=settle)
+    numbers = {"value": share.number, "limit": limit, "trees": float(share.n or 0)}
+    why = _crop_words(figures, limit) + (f"; {share.note}" if share.note else "")
     spoken = acorns.check_of(file, acorns.crop_year(on), rules)
-    codes = acorns.doubt_codes(spoken, share.n or 0, rules) if spoken else ()
-    if {"out_of_season", "few_trees"} & set(codes):
-        return Gate(
-            name="crop good", question=question, state="unsure", figure="crop_bearing_share", why=f"{why}; {share.note}",
-            settle=f"Check again, {check}.", rules=used,
-        )  # fmt: skip
-    state = against(share, limit)
-    more = f"Look at more trees now, or check again {check}." if state == "unsure" else ""
-    if state == "shut":
-        more = f"Do not open the stand this year; check again {check}."
-    if share.note:
-        why += f"; {share.note}"
-    return Gate(name="crop good", question=question, state=state, figure="crop_bearing_share", why=why, settle=more, rules=used)
+    doubts = [
+        code for code in (acorns.doubt_codes(spoken, share.n or 0, rules) if spoken else ()) if code in ("out_of_season", "few_trees")
+    ]
+    if doubts:
+        return _gate(name, UNSURE, doubts[0], why, settle=f"Check again, {check}.", values=numbers)
+    answer = against(share, limit)
+    settles = {
+        UNSURE: f"Look at more trees now, or check again {check}.",
+        NO: f"Do not open the stand this year; check again {check}.",
+    }
+    return _gate(name, answer, _CODE_OF[answer], why, settle=settles.get(answer, ""), values=numbers)
+
+
+def crop_in_short(figures: Figures, limit: float) -> str:
+    """The crop in a few words: '24 % of 40 oaks bear (14 % to 38 %), 20 % wanted'."""
+    share = figures["crop_bearing_share"]
+    return f"{share.number:.0%} of {share.n} oaks bear ({share.low:.0%} to {share.high:.0%}), {limit:.0%} wanted"
+
+
+def _crop_words(figures: Figures, limit: float) -> str:
+    seedlings = figures["seedlings_8yr_ac"]
+    worth = ""
+    if seedlings.measured and seedlings.low is not None and seedlings.high is not None:
+        worth = f"; worth {_round(seedlings.low)} to {_round(seedlings.high)} seedlings/ac in eight years by the published chain"
+    return crop_in_short(figures, limit) + worth
 
 
 def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Would a burn this dormant season spare the acorns and seedlings that are wanted?"""
-    question = "Would a burn this winter spare the acorns and seedlings that are wanted?"
-    used = ("burn_youngest_seedling_yr", "burn_collar_majority", "crop_bearing_share")
-    crop = figures["crop_bearing_share"]
+    name, crop = "burn safe", figures["crop_bearing_share"]
     limit, wait = rules.number("crop_bearing_share"), int(rules.number("burn_youngest_seedling_yr"))
     if crop.measured and crop.number >= limit:
         why = f"wanted acorns lie on the litter ({crop.number:.0%} of oaks bear); fire kills them and their seedlings"
-        return Gate(
-            name="burn safe", question=question, state="shut", figure="crop_bearing_share", why=why,
-            settle=f"Not before the seedlings are {wait} years old.", rules=used,
-        )  # fmt: skip
+        settle = f"Not before the seedlings are {wait} years old."
+        return _gate(name, NO, "acorns_on_litter", why, settle=settle, values={"value": crop.number, "limit": limit})
     recent = last_good_crop(file, rules, on, wait)
     spares = recent is None or decisions.fire_spares(False, acorns.crop_year(on) - recent, wait)
     if recent is not None and not spares and figures["oak_stems_1ft_ac"].measured:
-        why = f"seedlings of the {recent} crop are under {wait} years old"
-        return Gate(
-            name="burn safe", question=question, state="shut", figure="bearing_white_share", why=why,
-            settle=f"Not before autumn {recent + wait}.", rules=used,
-        )  # fmt: skip
-    return _burn_by_collars(figures, rules, question, used)
+        why, settle = f"seedlings of the {recent} crop are under {wait} years old", f"Not before autumn {recent + wait}."
+        return _gate(
+            name, NO, "young_seedlings", why, settle=settle, figure="bearing_white_share", values={"crop_year": recent, "wait_yr": wait}
+        )
+    return _burn_by_collars(figures, rules)
 
 
-def _burn_by_collars(figures: Figures, rules: Rules, question: str, used: tuple[str, ...]) -> Gate:
+def _burn_by_collars(figures: Figures, rules: Rules) -> Gate:
     """Whether the tall oaks would live; where none is tall, a burn harms the small ones, and the gate says how many."""
-    collar, tall = figures["burnable_collar_share"], figures["oak_stems_3ft_ac"]
+    name, collar, tall = "burn safe", figures["burnable_collar_share"], figures["oak_stems_3ft_ac"]
     if not collar.measured and tall.measured and tall.number == 0:
-        return _burn_of_small_oaks(figures, question, used)
+        return _burn_of_small_oaks(figures)
     if not collar.measured:
-        return Gate(
-            name="burn safe", question=question, state="unmeasured", figure="burnable_collar_share", why=collar.note,
-            settle="Measure collars of the oaks 3 ft and taller.", rules=used,
-        )  # fmt: skip
-    state = against(collar, rules.number("burn_collar_majority"))
+        settle = "Measure collars of the oaks 3 ft and taller."
+        return _gate(name, NOT_LOOKED, "no_collars", collar.note, settle=settle, figure=collar.name)
+    limit = rules.number("burn_collar_majority")
+    answer = against(collar, limit)
     why = f"{span(collar)} of the tall oaks have a collar of {rules.number('burn_collar_in'):g} in. and more"
-    return Gate(
-        name="burn safe", question=question, state=state, figure="burnable_collar_share", why=why, rules=used,
-        settle="Measure collars on more plots." if state == "unsure" else "",
-    )  # fmt: skip
+    settle = "Measure collars on more plots." if answer == UNSURE else ""
+    return _gate(
+        name, answer, f"collars_{_CODE_OF[answer]}", why, settle=settle, figure=collar.name, values={"value": collar.number, "limit": limit}
+    )
 
 
-def _burn_of_small_oaks(figures: Figures, question: str, used: tuple[str, ...]) -> Gate:
+def _burn_of_small_oaks(figures: Figures) -> Gate:
     """No oak is tall: a burn meets only the small ones, whose roots are too small to sprout; where there are none it harms none."""
     one, small = figures["oak_stems_1ft_ac"], figures["oak_stems_under_1ft_ac"]
     counts = [
         f"{span(one)} of 1 ft and taller" if one.measured else "those of 1 ft not counted",
         f"{span(small)} under 1 ft" if small.measured else "those under 1 ft not counted",
     ]
-    why = f"no oak of 3 ft and taller was counted ({span(figures['oak_stems_3ft_ac'])}); the small oaks are what a burn would meet: {' and '.join(counts)}"
-    state, settle = "open", ""
+    tall = span(figures["oak_stems_3ft_ac"])
+    why = f"no oak of 3 ft and taller was counted ({tall}); the small oaks are what a burn would meet: {' and '.join(counts)}"
+    answer, code, settle = YES, "no_oaks", ""
     if one.number > 0 or small.number > 0:
-        state, settle = "shut", "Not before they stand tall enough to sprout again; or write down that they are not wanted."
+        answer, code = NO, "small_oaks"
+        settle = "Not before they stand tall enough to sprout again; or write down that they are not wanted."
         why += "; their roots are too small to sprout after fire"
     elif not (one.measured and small.measured):
-        state, settle = "unmeasured", "Count oaks under 1 ft too."
-    return Gate(name="burn safe", question=question, state=state, figure="oak_stems_1ft_ac", why=why, settle=settle, rules=used)
+        answer, code, settle = NOT_LOOKED, "small_oaks_not_counted", "Count oaks under 1 ft too."
+    return _gate(
+        "burn safe", answer, code, why, settle=settle, figure=one.name, values={"of_1ft_ac": one.number, "under_1ft_ac": small.number}
+    )
 
 
 def last_good_crop(file: StandFile, rules: Rules, on: dt.date, years: int) -> int | None:
@@ -250,77 +323,80 @@ def last_good_crop(file: StandFile, rules: Rules, on: dt.date, years: int) -> in
     return None
 
 
-def _settle(state: str, measure: str, act: str) -> str:
-    return "" if state == "open" else measure if state == "unmeasured" else act
+def _settle(answer: str, measure: str, act: str) -> str:
+    return "" if answer == YES else measure if answer in UNKNOWN else act
 
 
 def competitors_under(figures: Figures, rules: Rules) -> Gate:
     """Do the oaks keep ahead of their competitors?"""
     share, limit = figures["overtopped_share"], rules.number("overtopped_plots_share")
-    below = {"open": "shut", "shut": "open"}
-    state = below.get(against(share, limit), against(share, limit))
+    answer = _below(share, limit)
     why = share.note if not share.measured else f"a competitor overtops the best oak on {span(share)} of oak plots (limit {limit:.0%})"
-    return Gate(
-        name="competitors under", question="Do the oaks keep ahead of their competitors?", state=state,
-        figure="overtopped_share", why=why, rules=("overtopped_plots_share",),
-        settle=_settle(state, "Note the tallest competitor of each plot.", "Plan release of the best oaks before the last cut."),
-    )  # fmt: skip
+    settle = _settle(answer, "Note the tallest competitor of each plot.", "Plan release of the best oaks before the last cut.")
+    return _gate(
+        "competitors under", answer, _CODE_OF[against(share, limit)], why, settle=settle, values={"value": share.number, "limit": limit}
+    )
 
 
 def browse_low(figures: Figures, rules: Rules) -> Gate:
     """Do deer leave the oaks alone? A fence that holds more oaks than the ground outside says no, whatever the tips say."""
     share, limit, fence = figures["browse_share"], rules.number("browse_share"), figures["fenced_more_oaks_ac"]
-    below = {"open": "shut", "shut": "open"}
-    state = below.get(against(share, limit), against(share, limit))
+    answer, code = _below(share, limit), _CODE_OF[against(share, limit)]
     why = share.note if not share.measured else f"{span(share)} of oak stems are browsed (limit {limit:.0%})"
     if fence.measured:
         why += f"; {span(fence)} more oaks of 1 ft inside the deer fence than outside"
         if fence.low is not None and fence.low > 0:
-            state = "shut"
+            answer, code = NO, "fence_holds_more"
             why += ": deer hold the oaks down"
-    if state in ("shut", "unsure"):
+    if answer in (NO, UNSURE):
         why += "; the forecast is not to be relied on where deer hold the oaks down"
-    return Gate(
-        name="browse low", question="Do deer leave the oaks alone?", state=state, figure="browse_share", why=why,
-        settle=_settle(state, "Note browsed stems at the next count.",
-                       "Lower the deer, or fence." if fence.measured else "Compare with a small fenced check; lower the deer, or fence."),
-        rules=("browse_share",),
-    )  # fmt: skip
+    act = "Lower the deer, or fence." if fence.measured else "Compare with a small fenced check; lower the deer, or fence."
+    settle = _settle(answer, "Note browsed stems at the next count.", act)
+    return _gate(
+        "browse low", answer, code, why, settle=settle, values={"value": share.number, "limit": limit, "inside_more_ac": fence.number}
+    )
 
 
 def free_of_invasives(file: StandFile, rules: Rules, on: dt.date) -> Gate:
-    """Has anything been seen that must be treated before the canopy opens? Open only where somebody looked."""
+    """Has anything been seen that must be treated before the canopy opens? Yes only where somebody looked."""
     seen, looked = invasives.seen_in(file), invasives.looks_for(file)
     fresh = [visit for visit in looked if years_since(visit.visited_on, on) <= rules.number("fresh_invasives_yr")]
     if seen:
-        state, why = "shut", "; ".join(seen)
+        answer, code, why = NO, "seen", "; ".join(seen)
     elif fresh:
-        state, why = "open", f"looked for in {fresh[-1].visited_on:%b %Y}, none seen"
+        answer, code, why = YES, "none_seen", f"looked for in {fresh[-1].visited_on:%b %Y}, none seen"
     elif looked:
-        state, why = "expired", f"looked for in {looked[-1].visited_on:%b %Y}, none seen then"
+        answer, code, why = TOO_OLD, "look_too_old", f"looked for in {looked[-1].visited_on:%b %Y}, none seen then"
     else:
-        state, why = "unmeasured", "nobody looked for invasive plants: no visit says that it did"
-    return Gate(
-        name="free of invasives", question="Is the stand free of invasive plants that light would spread?",
-        state=state, figure="", why=why, rules=("fresh_invasives_yr",),
-        settle=_settle("unmeasured" if state == "expired" else state, "Look for invasive plants along the roads and on the plots, and note it.",
-                       "Treat them before the canopy opens."),
-    )  # fmt: skip
+        answer, code, why = NOT_LOOKED, "nobody_looked", "nobody looked for invasive plants: no visit says that it did"
+    measure = "Look for invasive plants along the roads and on the plots, and note it."
+    return _gate("free of invasives", answer, code, why, settle=_settle(answer, measure, "Treat them before the canopy opens."))
 
 
 def cruise_fresh(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     """Is the cruise young enough to decide on?"""
-    visit, years = file.latest("cruise"), rules.number("fresh_overstory_yr")
-    question = "Is the cruise young enough to decide on?"
+    name, visit, limit = "cruise fresh", file.latest("cruise"), rules.number("fresh_overstory_yr")
+    settle = f"Cruise, {upcoming(rules, 'window_cruise', on)} or at leaf-on."
     if visit is None:
-        state, why = "unmeasured", "no cruise of this stand is in the book"
-    elif years_since(visit.visited_on, on) > years:
-        state = "expired"
-        why = f"the cruise of {visit.visited_on:%b %Y} is {years_since(visit.visited_on, on):.0f} years old; {years:g} is the limit"
-    else:
-        state, why = "open", f"cruised {visit.visited_on:%b %Y}"
-    return Gate(
-        name="cruise fresh", question=question, state=state, figure="overwood_ba_ft2_ac", why=why,
-        settle="" if state == "open" else f"Cruise, {upcoming(rules, 'window_cruise', on)} or at leaf-on.",
-        rules=("fresh_overstory_yr",),
-    )  # fmt: skip
+        return _gate(name, NOT_LOOKED, "no_cruise", "no cruise of this stand is in the book", settle=settle)
+    age = years_since(visit.visited_on, on)
+    if age > limit:
+        why = f"the cruise of {visit.visited_on:%b %Y} is {age:.0f} years old; {limit:g} is the limit"
+        return _gate(name, TOO_OLD, "cruise_too_old", why, settle=settle, values={"years": age, "limit": limit})
+    return _gate(name, YES, "young", f"cruised {visit.visited_on:%b %Y}", values={"years": age, "limit": limit})
+
+
+def all_gates(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> dict[str, Gate]:
+    """Every gate of a stand, by name, in the order of the course."""
+    found = (
+        cruise_fresh(file, rules, on),
+        midstory_shades(file, figures, rules, on),
+        crop_good(file, figures, rules, on),
+        burn_safe(file, figures, rules, on),
+        free_of_invasives(file, rules, on),
+        oak_enough(file, figures, rules, on),
+        low_enough(figures, rules),
+        competitors_under(figures, rules),
+        browse_low(figures, rules),
+    )
+    return {one.name: one for one in found}

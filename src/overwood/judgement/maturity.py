@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from overwood.ground.figure import Figure
@@ -39,9 +40,8 @@ class Rotation:
     assumed: tuple[str, ...] = ()
 
 
-def rotation_of(file: StandFile, rules: Rules, age_yr: float) -> Rotation:
-    """Weigh the overwood by species against each species' own rotation age."""
-    weight = _overwood_by_species(file, rules)
+def rotation_of(weight: Mapping[int, float], rules: Rules, age_yr: float) -> Rotation:
+    """Weigh the overwood by species (``overwood_by_species``) against each species' own rotation age."""
     total = sum(weight.values())
     if not total:
         return Rotation("unknown", rules.number("rotation_other_yr"), 0.0, ())
@@ -54,8 +54,12 @@ def rotation_of(file: StandFile, rules: Rules, age_yr: float) -> Rotation:
     return Rotation(by_code(main).common_name, years[main], share, named, tuple(guessed))
 
 
+def _rotation_name(code: int) -> str:
+    return f"rotation_{_ROTATION.get(code, 'other')}_yr"
+
+
 def _rotation_rule(code: int, rules: Rules) -> Rule:
-    return rules[f"rotation_{_ROTATION.get(code, 'other')}_yr"]
+    return rules[_rotation_name(code)]
 
 
 def _assumed_words(rotation: Rotation) -> str:
@@ -63,7 +67,8 @@ def _assumed_words(rotation: Rotation) -> str:
     return f" (assumed rotation ages: {', '.join(rotation.assumed)})" if rotation.assumed else ""
 
 
-def _overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
+def overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
+    """Overwood of the latest cruise by species code, as the sum of squared diameters an acre [in2/ac]."""
     visit = file.latest("cruise")
     if visit is None:
         return {}
@@ -76,10 +81,10 @@ def _overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
     return weight
 
 
-def judge(file: StandFile, figures: Figures, rules: Rules) -> Maturity:
-    """Weigh age, size, stocking, decline and oak share."""
-    age = figures["age_yr"]
-    rotation = rotation_of(file, rules, age.number if age.measured else 0.0)
+def judge(file: StandFile, figures: Figures, rules: Rules, weights: Mapping[int, float] | None = None) -> Maturity:
+    """Weigh age, size, stocking, decline and oak share; ``weights`` are the overwood by species, where they are at hand."""
+    age, weight = figures["age_yr"], overwood_by_species(file, rules) if weights is None else weights
+    rotation = rotation_of(weight, rules, age.number if age.measured else 0.0)
     reasons, doubts = _for_regenerating(figures, rules, age, rotation)
     used = (
         "mature_age_yr",
@@ -88,6 +93,9 @@ def judge(file: StandFile, figures: Figures, rules: Rules) -> Maturity:
         "decline_share",
         "c_line_below_b_ft2_ac",
         "thin_above_pct",
+        "thin_youngest_yr",
+        "thin_years_before_rotation",
+        *sorted({_rotation_name(code) for code in weight}),
     )
     if reasons:
         return Maturity("regenerate", tuple(reasons), tuple(doubts), used)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import functools
 import math
@@ -335,11 +336,7 @@ class Light:
     wide_pct: float
     share_in_band: float
     percentiles_pct: tuple[float, float, float]
-    field: Array
-
-    def to_dict(self) -> dict[str, Any]:
-        """Without the field."""
-        return {name: value for name, value in vars(self).items() if name != "field"}
+    field: Array = dataclasses.field(repr=False, metadata={"inner": True})
 
 
 def light_of(block: Block, standing: Mask, rules: Rules, state: str, *, band: tuple[float, float], years: int = 0) -> Light:

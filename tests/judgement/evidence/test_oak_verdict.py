@@ -66,12 +66,12 @@ def test_one_oak_more_never_turns_the_verdict_against_the_oak(count, plot, heigh
 def test_one_competitor_more_never_opens_a_gate_of_the_floor(count, plot, height):
     lines, plots, area, clusters = count
     few, more = floor(lines, plots, area, clusters), floor([*lines, (plot % plots, 621, height, 1)], plots, area, clusters)
-    rank = {"shut": -1, "unsure": 0, "unmeasured": 0, "open": 1}
+    rank = {"no": -1, "unsure": 0, "not looked at": 0, "yes": 1}
 
     def states(file):
         found = reproduction.figures(file, RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE)
         found |= {"midstory_stems_ac": unmeasured("midstory_stems_ac", "")}
-        return [rank[gates.oak_enough(file, found, RULES, ON).state], rank[gates.competitors_under(found, RULES).state]]
+        return [rank[gates.oak_enough(file, found, RULES, ON).answer], rank[gates.competitors_under(found, RULES).answer]]
 
     assert all(after <= before for before, after in zip(states(few), states(more), strict=True))
 

@@ -188,17 +188,17 @@ def gate_of(file, name, planned=dt.date(2026, 2, 10), on=dt.date(2025, 10, 15)):
 
 def test_a_growing_season_burn_in_valuable_timber_is_refused_unless_overridden():
     file = cruise(OAKS)
-    assert gate_of(file, "dormant season")[0].state == "open"
+    assert gate_of(file, "dormant season")[0].answer == "yes"
 
     gate, made = gate_of(file, "dormant season", planned=dt.date(2026, 7, 15))
-    assert gate.state == "shut" and "July and August" in gate.why
+    assert gate.answer == "no" and "July and August" in gate.why
     assert made.refused
     assert not dataclasses.replace(made, override="research plot").refused
 
 
 def test_a_growing_season_burn_in_poles_is_doubted_only():
     poles = [(str(n % 5 + 1), 802, 6.0, {"crown_class": "codominant"}) for n in range(30)]
-    assert gate_of(cruise(poles), "dormant season", planned=dt.date(2026, 7, 15))[0].state == "unsure"
+    assert gate_of(cruise(poles), "dormant season", planned=dt.date(2026, 7, 15))[0].answer == "unsure"
 
 
 def test_germinants_at_the_last_count_shut_the_gate():
@@ -209,20 +209,20 @@ def test_germinants_at_the_last_count_shut_the_gate():
 
     gate, made = gate_of(young, "burn safe")
 
-    assert gate.state == "shut" and "9 oak germinants" in gate.why and "2028" in gate.settle
+    assert gate.answer == "no" and "9 oak germinants" in gate.why and "2028" in gate.settle
     assert made.refused
 
 
-@pytest.mark.parametrize(("debris", "state"), [(0, "open"), (1, "open"), (3, "unsure")])
+@pytest.mark.parametrize(("debris", "state"), [(0, "yes"), (1, "yes"), (3, "unsure")])
 def test_fuel_at_the_foot_of_leave_trees_warns(debris, state):
     file = cruise(OAKS)
     day = Visit(visit="f", stand="A", kind="fuel", visited_on=dt.date(2025, 9, 1))
     row = Fuel(visit="f", point="1", leave_trees=10, leave_trees_with_debris=debris)
 
-    assert gate_of(dataclasses.replace(file, visits=(*file.visits, day), fuels=(row,)), "foot clear")[0].state == state
-    assert gate_of(file, "foot clear")[0].state == "unmeasured"
+    assert gate_of(dataclasses.replace(file, visits=(*file.visits, day), fuels=(row,)), "foot clear")[0].answer == state
+    assert gate_of(file, "foot clear")[0].answer == "not looked at"
     old = dataclasses.replace(day, visited_on=dt.date(2023, 9, 1))
-    assert gate_of(dataclasses.replace(file, visits=(*file.visits, old), fuels=(row,)), "foot clear")[0].state == "expired"
+    assert gate_of(dataclasses.replace(file, visits=(*file.visits, old), fuels=(row,)), "foot clear")[0].answer == "too old"
 
 
 @pytest.mark.parametrize(
@@ -232,9 +232,9 @@ def test_work_done_before_is_weighed(kind, gate, words):
     work = Operation(operation="o", stand="A", kind=kind, state="done", started_on=dt.date(2024, 1, 10))
     file = dataclasses.replace(cruise(OAKS), operations=(work,))
 
-    assert gate_of(cruise(OAKS), gate)[0].state == "open"
+    assert gate_of(cruise(OAKS), gate)[0].answer == "yes"
     found_gate = gate_of(file, gate)[0]
-    assert found_gate.state == "unsure" and words in found_gate.why
+    assert found_gate.answer == "unsure" and words in found_gate.why
 
 
 def harmed(listed=PRICES, years=5.0, rules=RULES):

@@ -13,9 +13,10 @@ from typing import Any
 from django.http import HttpRequest
 
 from overwood.desk import answers, office, session, timber
+from overwood.desk import kept as kept_answers
 from overwood.desk.answers import Question
 from overwood.desk.office import Person
-from overwood.faces.pages.serving import Told
+from overwood.faces.served.serving import Told
 from overwood.ground.errors import Misuse
 from overwood.judgement.prices import PriceList
 
@@ -93,7 +94,7 @@ def prices() -> PriceList | None:
 
 def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
     """An answer worked out once for a version of the records, a day and the rules."""
-    key = (name, session.data_version(), ask.on, ask.rules.version)
+    key = (name, kept_answers.view_version(), ask.on, ask.rules.version)
     with DESK.lock:
         if key in DESK.kept:
             DESK.kept.move_to_end(key)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import base64
-import functools
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, futures
+from overwood.desk import answers, futures, kept
 from overwood.desk import work as desk_work
 from overwood.faces.pages import asking, stand
 from overwood.ground.errors import NotFound
@@ -30,14 +29,14 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     """What the counts say so far, and the door to the simulation."""
     ask = asking.question()
     beside = asking.kept(f"beside {name}", ask, lambda: futures.monitored(name, ask))
-    kept = kept_run(name)
+    run_of = kept_run(name)
     context = {
         "title": f"Futures, {name}",
         "name": name,
         "beside": beside,
         "count": futures.LEAST,
         "quick": _QUICK,
-        **(_shown(*kept) if kept else {}),
+        **(_shown(*run_of) if run_of else {}),
     }
     return render(request, "futures.html", context)
 
@@ -62,21 +61,14 @@ def do_run(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
         asked["stand"], asking.question(asked["on"]), count=asked["count"], sets=asked["sets"], seed=asked["seed"], prices=asking.prices(),
         progress=lambda done: step(done, ""),
     )  # fmt: skip
-    plain: dict[str, Any] = _shape().dump_python(result, mode="json")
-    return plain
+    settings = {name: asked[name] for name in ("count", "sets", "seed")}
+    return {"answer": kept.keep(result.stand, _RUN, asking.question(asked["on"]), settings, result).number}
 
 
-@functools.cache
-def _shape() -> Any:
-    from pydantic import TypeAdapter
-
-    return TypeAdapter(Futures)
-
-
-def kept_run(name: str) -> tuple[Futures, desk_work.Work] | None:
-    """The newest run of a stand's futures that lies in the book, with the work it came from."""
-    work = desk_work.newest_result(_RUN, name)
-    return (_shape().validate_python(work.result), work) if work else None
+def kept_run(name: str) -> tuple[Futures, kept.KeptAnswer] | None:
+    """The run of a stand's futures that was kept last."""
+    answer = kept.newest(answers.stand_name(name), _RUN)
+    return (kept.shaped(answer, Futures), answer) if answer else None
 
 
 def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
@@ -86,16 +78,18 @@ def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
         return render(request, "job.html", {"job": work, "address": _address(name, number), "title": "Futures"})
     if work.fault:
         raise NotFound(work.fault)
-    return render(request, "futures_done.html", {"title": "Futures", "name": name, **_shown(_shape().validate_python(work.result), work)})
+    run_of = kept_run(name)
+    assert run_of is not None
+    return render(request, "futures_done.html", {"title": "Futures", "name": name, **_shown(*run_of)})
 
 
-def _shown(result: Futures, work: desk_work.Work) -> dict[str, Any]:
+def _shown(result: Futures, answer: kept.KeptAnswer) -> dict[str, Any]:
     """What the page shows of a run."""
     from overwood.faces.papers import forecast, press
 
     return {
         "found": result,
-        "work": work,
+        "answer": answer,
         "outcomes": sorted(result.outcomes, key=lambda one: -one.dominant_oaks_ac[1]),
         "picture": base64.b64encode(press.svg(forecast.chart(result)).encode()).decode(),
         "cautions": cautions(),

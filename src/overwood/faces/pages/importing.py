@@ -13,7 +13,7 @@ from django.shortcuts import render
 from overwood.desk import entering, importing, mending, session, undoing, uploads
 from overwood.faces import reviews
 from overwood.faces.pages import asking
-from overwood.faces.pages.serving import MOST_UPLOAD_BYTES
+from overwood.faces.served.serving import MOST_UPLOAD_BYTES
 from overwood.ground.errors import BadRecords, Misuse
 
 _KINDS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".zip")

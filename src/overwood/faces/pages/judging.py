@@ -6,11 +6,12 @@ A stand is judged anew only when its own records change, or the acorn checks of 
 from __future__ import annotations
 
 import dataclasses
+import logging
 import threading
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.desk import answers, session
+from overwood.desk import answers, kept, session
 from overwood.desk.answers import Question
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import Stand
@@ -32,37 +33,39 @@ class Standing:
 
     stands: tuple[Stand, ...]
     known: dict[str, Judged]
+    faults: dict[str, str]
     left: int
 
 
 _LOCK = threading.Condition()
-_KNOWN: dict[str, tuple[Any, Judged | None]] = {}
+_KNOWN: dict[str, tuple[Any, Judged | str]] = {}
 _DONE_FOR: list[Any] = [None]
 _WORKER: list[threading.Thread] = []
 
 
 def standing(ask: Question, wait_s: float) -> Standing:
     """What is known by now; waits a moment, so that a small property comes whole."""
-    version = (session.data_version(), ask.on, ask.rules.version)
+    version = (kept.view_version(), ask.on, ask.rules.version)
     stands = tuple(session.stands())
     with _LOCK:
         if _DONE_FOR[0] != version and not (_WORKER and _WORKER[0].is_alive()):
             _WORKER[:] = [threading.Thread(target=_judge_all, args=(ask, version), daemon=True)]
             _WORKER[0].start()
         _LOCK.wait_for(lambda: _DONE_FOR[0] == version, timeout=wait_s)
-        known = {stand.stand: found for stand in stands if (found := _KNOWN.get(stand.stand, (None, None))[1]) is not None}
-        left = 0 if _DONE_FOR[0] == version else max(1, len(stands) - len(known))
-    return Standing(stands, known, left)
+        found = {stand.stand: _KNOWN[stand.stand][1] for stand in stands if stand.stand in _KNOWN}
+        left = 0 if _DONE_FOR[0] == version else max(1, len(stands) - len(found))
+    known = {name: one for name, one in found.items() if isinstance(one, Judged)}
+    return Standing(stands, known, {name: one for name, one in found.items() if isinstance(one, str)}, left)
 
 
 def _judge_all(ask: Question, version: Any) -> None:
     from django.db import connection
 
     try:
-        marks = session.stand_marks()
+        marks, newest = session.stand_marks(), kept.newest_numbers()
         for name, mark in marks.items():
-            key = (mark, ask.on, ask.rules.version)
-            if _KNOWN.get(name, (None, None))[0] == key:
+            key = (mark, newest.get(name), ask.on, ask.rules.version)
+            if name in _KNOWN and _KNOWN[name][0] == key:
                 continue
             found = _judged(name, ask)
             with _LOCK:
@@ -74,9 +77,13 @@ def _judge_all(ask: Question, version: Any) -> None:
         connection.close()
 
 
-def _judged(name: str, ask: Question) -> Judged | None:
+def _judged(name: str, ask: Question) -> Judged | str:
+    """A stand judged, or what kept it from being: one stand that cannot be judged keeps no other from it."""
     try:
         advice, due = answers.judge(name, ask)
-    except OverwoodError:
-        return None
+    except OverwoodError as fault:
+        return str(fault)
+    except Exception as fault:
+        logging.getLogger("overwood").exception("stand %s", name)
+        return f"a fault of the program ({type(fault).__name__}); its records are kept, the other stands are judged."
     return Judged(dataclasses.replace(advice, figures={}), tuple(due))

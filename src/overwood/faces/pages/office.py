@@ -12,8 +12,9 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
 from overwood.desk import office
-from overwood.faces.pages import asking, certificate, guard, stand
-from overwood.faces.pages.serving import FAILED_FROM_ADDRESS, FAILED_LOGINS, WAIT_AFTER_FAILS_MIN
+from overwood.faces.pages import asking, guard, stand
+from overwood.faces.served import certificate
+from overwood.faces.served.serving import FAILED_FROM_ADDRESS, FAILED_LOGINS, WAIT_AFTER_FAILS_MIN
 from overwood.ground.errors import Misuse, NotFound
 
 _SHOWN_TRACES = 300

@@ -92,16 +92,17 @@ def _burn_plan(name: str, ask: Question, target: Path) -> None:
 
 def _forecast(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.pages import futures
-    from overwood.faces.papers import forecast
+    from overwood.faces.papers import forecast, press
 
-    kept = futures.kept_run(name)
-    if kept is None:
+    run_of = futures.kept_run(name)
+    if run_of is None:
         raise NotFound(f"the futures of {name} were not run yet.", remedy="Run them on the page Futures; the paper prints that run.")
-    result, work = kept
-    if work.is_old:
+    result, answer = run_of
+    if answer.is_old:
         remedy = "Run the futures again; the paper never prints a run of other records."
         raise Misuse(f"records have changed since the futures of {name} were run.", remedy=remedy)
-    forecast.write(result, answers.stand_file(name).as_of(ask.on), ask.on, target)
+    with press.printed_from(answer.words):
+        forecast.write(result, answers.stand_file(name).as_of(ask.on), ask.on, target)
 
 
 PAPERS: dict[str, tuple[str, str, Writes]] = {

@@ -18,15 +18,10 @@ from overwood.ground.errors import NotFound
 from overwood.ground.records import Stand
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
+from overwood.judgement.course.steps import all_steps
 
-# What kind of work a step is; the letter stands on the map beside the colour.
-KINDS = {
-    "look": ("measure", "count", "settle", "check_acorns", "check_injection"),
-    "treat": ("inject", "release_stems"),
-    "cut": ("thin", "seed_cut", "release"),
-    "wait": ("wait", "leave"),
-}
-KIND_OF = {step: kind for kind, steps in KINDS.items() for step in steps}
+# Kinds of work; the letter stands on the map beside the colour.
+KINDS = ("look", "treat", "cut", "wait")
 _AHEAD_DAYS = 365
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.3
@@ -43,7 +38,7 @@ def page(request: HttpRequest) -> HttpResponse:
     """The map, the table of stands, and what is due."""
     ask = asking.question()
     found = judging.standing(ask, _WAIT_S)
-    rows = [_row(stand, found.known.get(stand.stand)) for stand in found.stands]
+    rows = [_row(stand, found.known.get(stand.stand), found.faults.get(stand.stand, "")) for stand in found.stands]
     kind, text, order = (request.GET.get(key, "") for key in ("kind", "text", "order"))
     shown = [row for row in rows if _fits(row, kind, text)]
     shown.sort(key=_ORDERS.get(order, _ORDERS["stand"]))
@@ -69,9 +64,14 @@ def page(request: HttpRequest) -> HttpResponse:
     return render(request, "property_table.html" if table else "property.html", context)
 
 
-def _row(stand: Stand, judged: judging.Judged | None) -> dict[str, Any]:
+def kind_of(step: str) -> str:
+    """The kind of work of a step."""
+    return all_steps()[step].work
+
+
+def _row(stand: Stand, judged: judging.Judged | None, fault: str) -> dict[str, Any]:
     advice = judged.advice if judged else None
-    return {"stand": stand, "advice": advice, "kind": KIND_OF.get(advice.step, "wait") if advice else ""}
+    return {"stand": stand, "advice": advice, "fault": fault, "kind": kind_of(advice.step) if advice else ""}
 
 
 def _fits(row: dict[str, Any], kind: str, text: str) -> bool:
@@ -89,10 +89,6 @@ def due(found: judging.Standing, on: dt.date, days: int) -> list[Due]:
     return sorted(entries, key=lambda entry: (entry.window, entry.stand))
 
 
-# Which cost of the price list a step asks for.
-_COST_OF = {"inject": "injection", "seed_cut": "marking", "release": "marking", "thin": "marking"}
-
-
 def _sums(found: list[Advice]) -> list[dict[str, Any]]:
     """Stands, acres and, with a price list, the cost of each step."""
     listed = asking.prices()
@@ -102,7 +98,7 @@ def _sums(found: list[Advice]) -> list[dict[str, Any]]:
         entry = sums.setdefault(row.step, {"title": row.title, "stands": 0, "acres": 0.0, "cost": None})
         entry["stands"] += 1
         entry["acres"] += row.area_ac or 0.0
-        each = costs.get(_COST_OF.get(row.step, ""))
+        each = costs.get(all_steps()[row.step].cost)
         if each is not None:
             entry["cost"] = (entry["cost"] or 0.0) + each * (row.area_ac or 0.0)
     return sorted(sums.values(), key=lambda entry: -entry["acres"])
@@ -126,7 +122,7 @@ def drawn(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str, Any
     for name, shape in shapes.items():
         parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
         middle = shape.representative_point()
-        kind = KIND_OF.get(advised[name].step, "wait") if name in advised else "unknown"
+        kind = kind_of(advised[name].step) if name in advised else "unknown"
         stands.append(
             {
                 "name": name,

@@ -134,8 +134,8 @@ def what_if(request: HttpRequest, name: str) -> HttpResponse:
         raise Misuse(f"{text!r} is no number.", remedy="Give a number.") from None
     now, then = _brief(name, ask).advice, answers.what_if(name, ask, rule, value)
     entry = ask.rules[rule]
-    before = {gate.name: gate.state for gate in now.gates}
-    moved = [(gate, before[gate.name]) for gate in then.gates if gate.state != before[gate.name]]
+    before = {gate.name: gate.answer for gate in now.gates}
+    moved = [(gate, before[gate.name]) for gate in then.gates if gate.answer != before[gate.name]]
     same = then.title == now.title and not moved
     return render(
         request,

@@ -12,7 +12,7 @@ from django.shortcuts import render
 from overwood.desk import answers, session, tallies, walks
 from overwood.faces import reviews
 from overwood.faces.pages import asking
-from overwood.faces.pages.serving import MOST_UPLOAD_BYTES
+from overwood.faces.served.serving import MOST_UPLOAD_BYTES
 from overwood.ground.errors import BadRecords, Misuse
 
 _SHOWN_FAULTS = 200

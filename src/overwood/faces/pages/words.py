@@ -10,7 +10,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.text import slugify
 
-from overwood.faces.cli import output
+from overwood.faces.telling import figures as output
 from overwood.ground.figure import Figure
 from overwood.ground.meanings import terms
 
@@ -30,6 +30,12 @@ def span_of(figure: Figure) -> str:
     """The interval in words, or what is missing."""
     _, span, note = output.shown(figure)
     return span if figure.measured else note
+
+
+@register.filter
+def sign(good: bool | None) -> str:
+    """The style of an answer that is good for going on, bad for it, or silent."""
+    return {True: "good-sign", False: "bad-sign", None: "open-sign"}[good]
 
 
 @register.filter

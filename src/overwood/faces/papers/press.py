@@ -28,6 +28,19 @@ def own_words(text: str) -> Iterator[None]:
         _OWN_WORDS.reset(token)
 
 
+_ANSWER: ContextVar[str] = ContextVar("answer", default="")
+
+
+@contextmanager
+def printed_from(answer: str) -> Iterator[None]:
+    """Papers written within say at their foot which kept answer they print."""
+    token = _ANSWER.set(answer)
+    try:
+        yield
+    finally:
+        _ANSWER.reset(token)
+
+
 def set_pdf(template: str, data: dict[str, Any], target: Path) -> None:
     """Write a PDF from a template of this package."""
     target.parent.mkdir(parents=True, exist_ok=True)
@@ -44,12 +57,13 @@ def set_png(template: str, data: dict[str, Any], target: Path, *, ppi: float = 1
 def _compiled(template: str, data: dict[str, Any], kind: Any, **more: Any) -> Any:
     import typst
 
+    foot = f"{data.get('footer', '')} {_ANSWER.get()}".strip()
     return typst.compile(
         str(_HERE / template),
         root=str(_HERE),
         font_paths=[str(_HERE / "fonts")],
         ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps({**data, "own_words": _OWN_WORDS.get()})},
+        sys_inputs={"data": json.dumps({**data, "own_words": _OWN_WORDS.get(), "footer": foot})},
         format=kind,
         **more,
     )

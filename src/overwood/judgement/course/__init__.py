@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import Any
 
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement import gates as g
 from overwood.judgement import maturity as m
 from overwood.judgement import waiting
+from overwood.judgement.course.branch import Case, branch_of, standing_of
 from overwood.judgement.course.choice import Choice, choose
 from overwood.judgement.course.conflicts import Conflict, conflicts_of
+from overwood.judgement.course.firmness import Firmness, firmness_of, turning_limits
+from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.stage import describe, stage
-from overwood.judgement.course.steps import all_steps
+from overwood.judgement.course.steps import Step, all_steps
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
@@ -32,13 +34,14 @@ class Advice:
     what_it_is: str
     stage: str
     step: str
+    branch: str
     title: str
     window: Window | None
     second_window: Window | None
     why_in_one_line: str
     why: tuple[str, ...]
     doubts: tuple[str, ...]
-    sure: str
+    firm: Firmness
     would_change: tuple[str, ...]
     thresholds: tuple[str, ...]
     missing: tuple[str, ...]
@@ -49,76 +52,26 @@ class Advice:
     gates: tuple[g.Gate, ...]
     maturity: m.Maturity
     follow_on: tuple[str, ...]
+    outlook: Outlook | None
     overridden: str
     rulebook_version: str
-    figures: dict[str, Figure] = field(repr=False)
-
-    def to_dict(self) -> dict[str, Any]:
-        """A JSON-ready object without the figures."""
-        return {
-            "stand": self.stand,
-            "name": self.name,
-            "area_ac": self.area_ac,
-            "on": self.on.isoformat(),
-            "what_it_is": self.what_it_is,
-            "stage": self.stage,
-            "step": self.step,
-            "title": self.title,
-            "window": _plain_window(self.window),
-            "second_window": _plain_window(self.second_window),
-            "why_in_one_line": self.why_in_one_line,
-            "why": list(self.why),
-            "doubts": list(self.doubts),
-            "sure": self.sure,
-            "would_change": list(self.would_change),
-            "thresholds": list(self.thresholds),
-            "missing": list(self.missing),
-            "measure_next": list(self.measure_next),
-            "set_aside": [{"choice": choice, "because": because} for choice, because in self.set_aside],
-            "cautions": list(self.cautions),
-            "conflicts": [vars(conflict) for conflict in self.conflicts],
-            "gates": [vars(gate) | {"rules": list(gate.rules)} for gate in self.gates],
-            "maturity": {"verdict": self.maturity.verdict, "reasons": list(self.maturity.reasons)},
-            "follow_on": list(self.follow_on),
-            "overridden": self.overridden,
-            "rulebook_version": self.rulebook_version,
-        }
+    figures: dict[str, Figure] = field(repr=False, metadata={"inner": True})
 
 
-def _plain_window(window: Window | None) -> dict[str, str] | None:
-    return {"start": window.start.isoformat(), "end": window.end.isoformat()} if window else None
+def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | None = None, outlook: Outlook | None = None) -> Advice:
+    """Judge the gates and name the next step.
 
-
-def all_gates(file: StandFile, figures: g.Figures, rules: Rules, on: dt.date) -> dict[str, g.Gate]:
-    """Every gate of a stand, by name, in the order of the course."""
-    found = (
-        g.cruise_fresh(file, rules, on),
-        g.midstory_shades(file, figures, rules, on),
-        g.crop_good(file, figures, rules, on),
-        g.burn_safe(file, figures, rules, on),
-        g.free_of_invasives(file, rules, on),
-        g.oak_enough(file, figures, rules, on),
-        g.low_enough(figures, rules),
-        g.competitors_under(figures, rules),
-        g.browse_low(figures, rules),
-    )
-    return {gate.name: gate for gate in found}
-
-
-def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True, prices: PriceList | None = None) -> Advice:
-    """Judge the gates and name the next step; with a price list what waiting costs is told in the stand's own money.
-
-    ``try_rules`` also tries each threshold the step rests on at both ends of its range, which asks the question anew a
-    dozen times.
+    With a price list what waiting costs is told in the stand's own money; with the outlook of its kept forecast no money step is
+    advised that leads to no oak stand under any course.
     """
     known = file.as_of(on)
     figures = all_figures(known, rules, on)
-    found, judged = all_gates(known, figures, rules, on), m.judge(known, figures, rules)
-    choice = choose(known, figures, found, judged, rules, on)
-    step = all_steps()[choice.step]
+    found, judged = g.all_gates(known, figures, rules, on), m.judge(known, figures, rules)
+    case = Case(known, figures, found, judged, rules, on, outlook)
+    choice = choose(case, branch_of(standing_of(case)))
+    step, firm = all_steps()[choice.step], firmness_of(case, choice.step, is_thin=choice.is_thin)
     window = choice.window or (upcoming(rules, step.window, on) if step.window else None)
     second = upcoming(rules, step.second_window, on) if step.second_window else None
-    flips = _flips(known, rules, on, choice, found) if try_rules else ()
     return Advice(
         stand=known.stand.stand,
         name=known.stand.name or known.stand.stand,
@@ -127,15 +80,16 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True
         what_it_is=describe(known, figures, rules, on, judged.verdict),
         stage=stage(known),
         step=choice.step,
+        branch=choice.branch,
         title=choice.title or step.title,
         window=window,
         second_window=second,
         why_in_one_line=choice.short,
         why=tuple(choice.why),
-        doubts=tuple(choice.doubts),
-        sure=_how_sure(choice, flips, tried=try_rules),
+        doubts=(*_not_firm(step, firm), *choice.doubts),
+        firm=firm,
         would_change=tuple(choice.would_change),
-        thresholds=flips,
+        thresholds=_thresholds(case, choice.step),
         missing=tuple(_missing(figures, found)),
         measure_next=tuple(_measure_next(choice, found)),
         set_aside=tuple(choice.set_aside),
@@ -144,19 +98,18 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, try_rules: bool = True
         gates=tuple(found.values()),
         maturity=judged,
         follow_on=(*choice.follow_on, *((waiting.words(waiting.waiting(known, rules, prices), rules),) if choice.waits else ())),
+        outlook=outlook,
         overridden=_override(known, choice.step),
         rulebook_version=rules.version,
         figures=figures,
     )
 
 
-def _how_sure(choice: Choice, flips: tuple[str, ...], *, tried: bool) -> str:
-    """How sure the step is: clear only where no threshold within its own range changes it."""
-    if not choice.sure.startswith("clear"):
-        return choice.sure
-    if not tried:
-        return f"{choice.sure} (the ranges of the thresholds not tried)"
-    return "not clear: a threshold within its own range changes the step" if flips else choice.sure
+def _not_firm(step: Step, firm: Firmness) -> tuple[str, ...]:
+    """A cut cannot be taken back: one that most draws would not make says so first."""
+    if not step.fells or not firm.is_known or firm.stays >= _HALF:
+        return ()
+    return (f"this cut cannot be taken back, and it stays in {firm.of_ten} draws only" + (f": {firm.settles}" if firm.look else ""),)
 
 
 def _override(file: StandFile, step: str) -> str:
@@ -169,6 +122,7 @@ def _override(file: StandFile, step: str) -> str:
     return f"{last.decided_on:%d %b %Y}: {last.chosen_step} instead of {last.advised_step or 'the advice'}, because {last.reason}"
 
 
+_HALF = 0.5
 _MISSING_WORDS = {
     "overwood_ba_ft2_ac": "a cruise",
     "age_yr": "age (cores)",
@@ -185,14 +139,14 @@ _EXPIRED_WORDS = {"cruise fresh": "a fresh cruise", "oak enough": "a fresh count
 
 def _missing(figures: g.Figures, found: dict[str, g.Gate]) -> list[str]:
     words = [word for name, word in _MISSING_WORDS.items() if not figures[name].measured]
-    return words + [_EXPIRED_WORDS.get(gate.name, gate.name) for gate in found.values() if gate.state == "expired"]
+    return words + [_EXPIRED_WORDS.get(gate.name, gate.name) for gate in found.values() if gate.answer == g.TOO_OLD]
 
 
 def _measure_next(choice: Choice, found: dict[str, g.Gate]) -> list[str]:
     """What to measure, the gates the choice rests on first."""
     first = [found[name] for name in choice.gates if name in found]
-    tasks = [gate.settle for gate in first if gate.state in ("unsure", "unmeasured", "expired") and gate.settle]
-    tasks += [g.settle for g in found.values() if g not in first and g.state in ("unmeasured", "expired") and g.settle]
+    tasks = [gate.settle for gate in first if gate.answer in (g.UNSURE, *g.UNKNOWN) and gate.settle]
+    tasks += [gate.settle for gate in found.values() if gate not in first and gate.answer in g.UNKNOWN and gate.settle]
     return list(dict.fromkeys([*choice.measure, *tasks]))
 
 
@@ -204,19 +158,10 @@ def _plain_name(rule: str) -> str:
     return " ".join(words)
 
 
-def _flips(file: StandFile, rules: Rules, on: dt.date, choice: Choice, found: dict[str, g.Gate]) -> tuple[str, ...]:
-    """Thresholds that would change the step within their own stated range."""
-    names = dict.fromkeys(name for gate in choice.gates if gate in found for name in found[gate].rules)
-    said = []
-    for name in (*names, *choice.rules):
-        rule = rules[name]
-        for end in (rule.low, rule.high):
-            if end is None or end == rule.value:
-                continue
-            tried = rules.with_value(name, end)
-            figures = all_figures(file, tried, on)
-            other = choose(file, figures, all_gates(file, figures, tried, on), m.judge(file, figures, tried), tried, on)
-            if other.step != choice.step:
-                title = all_steps()[other.step].title.lower()
-                said.append(f"{_plain_name(name)} at {end:g} instead of {rule.number:g} {rule.unit}: {title}")
-    return tuple(said)
+def _thresholds(case: Case, step: str) -> tuple[str, ...]:
+    """Limits that alone, within their own range, would change the step, in words."""
+    words = []
+    for name, end, other in turning_limits(case, step):
+        rule = case.rules[name]
+        words.append(f"{_plain_name(name)} at {end:g} instead of {rule.number:g} {rule.unit}: {all_steps()[other].title.lower()}")
+    return tuple(words)

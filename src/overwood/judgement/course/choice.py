@@ -1,30 +1,28 @@
-"""Which step comes next: the gates read in the order of the course, each branch with its reasons in words."""
+"""The next step in words: for each branch of the course its reasons, doubts, and what was set aside."""
 
 from __future__ import annotations
 
-import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from overwood.ground.records import StandFile, Visit
+from overwood.ground.records import Visit
+from overwood.judgement.course.branch import STEP_OF, Case, gates_branch, margin_of, standing_of
 from overwood.judgement.course.stage import last_cut, stage
+from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import oak_verdict, set_aside
 from overwood.judgement.evidence.counting import Count, count_of
-from overwood.judgement.gates import Figures, Gate, span, years_since
-from overwood.judgement.maturity import Maturity
+from overwood.judgement.gates import NO, UNSURE, YES, crop_in_short, span, years_since
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, season, upcoming
 from overwood.science import reproduction as science
 
-Gates = dict[str, Gate]
-
 
 @dataclass
 class Choice:
-    """One step with its reasons; ``gates`` and ``rules`` name what it rests on."""
+    """One step with its reasons; ``branch`` is the reason in short, ``gates`` and ``rules`` name what it rests on."""
 
-    step: str
+    branch: str
     why: list[str]
-    sure: str
     title: str = ""
     short: str = ""
     doubts: list[str] = field(default_factory=list)
@@ -36,47 +34,31 @@ class Choice:
     rules: tuple[str, ...] = ()
     window: Window | None = None
     waits: bool = False
+    # Whether a look it rests on has fewer points than the rules want.
+    is_thin: bool = False
+
+    @property
+    def step(self) -> str:
+        return STEP_OF[self.branch]
 
 
-@dataclass(frozen=True)
-class _Case:
-    """What every branch looks at."""
-
-    file: StandFile
-    figures: Figures
-    gates: Gates
-    maturity: Maturity
-    rules: Rules
-    on: dt.date
-
-    def state(self, gate: str) -> str:
-        return self.gates[gate].state
-
-
-def choose(file: StandFile, figures: Figures, gates: Gates, maturity: Maturity, rules: Rules, on: dt.date) -> Choice:
-    """Read the gates in order and stop at the first that decides."""
-    case = _Case(file, figures, gates, maturity, rules, on)
-    choice = _first_that_decides(case)
-    _temper(case, choice)
+def choose(case: Case, branch: str) -> Choice:
+    """The step of a branch in words, its first doubts what was thin or set aside."""
+    choice = _WORDS[branch](case, branch)
+    if branch not in ("cruise_needed", *_YOUNG, "thin", "wait"):
+        _shared_doubts(case, choice)
+    thin = _thin_looks(case, choice.gates)
+    choice.doubts[:0], choice.is_thin = [*set_aside(case.file), *thin], bool(thin) and branch not in _UNSEEN
+    verdict = case.figures["oak_verdict"]
+    if verdict.measured and verdict.note and "oak enough" in choice.gates and verdict.note not in choice.doubts:
+        choice.doubts.append(f"oak: {verdict.note}")
     return choice
 
 
-def _temper(case: _Case, choice: Choice) -> None:
-    """Thin or set-aside looks are the first doubts, and neither they nor a narrow verdict leave a step clear."""
-    thin = [*set_aside(case.file), *_thin_looks(case, choice)]
-    verdict = case.figures["oak_verdict"]
-    narrow = verdict.note if verdict.measured and "oak enough" in choice.gates else ""
-    choice.doubts[:0] = thin
-    if narrow and narrow not in choice.doubts:
-        choice.doubts.append(f"oak: {narrow}")
-    if choice.sure.startswith("clear") and (thin or narrow):
-        choice.sure = "not clear: see the first doubt" if thin else "narrow: see the doubts"
-
-
-def _thin_looks(case: _Case, choice: Choice) -> list[str]:
+def _thin_looks(case: Case, gates: tuple[str, ...]) -> list[str]:
     """Looks that the step rests on and that have fewer points than the rules want."""
     wanted = {"cruise": "fewest_points_for_interval"}
-    if "oak enough" in choice.gates:
+    if "oak enough" in gates:
         wanted["reproduction"] = "fewest_reproduction_plots"
     words = []
     for kind, rule in wanted.items():
@@ -89,20 +71,7 @@ def _thin_looks(case: _Case, choice: Choice) -> list[str]:
     return words
 
 
-def _first_that_decides(case: _Case) -> Choice:
-    if case.state("cruise fresh") != "open":
-        return _measure(case)
-    at, verdict = stage(case.file), case.maturity.verdict
-    if at == "released":
-        return _young_stand(case)
-    if at != "opened" and verdict != "regenerate":
-        return _thin(case) if verdict == "thin" else _wait(case)
-    choice = _regenerate(case)
-    _shared_doubts(case, choice)
-    return choice
-
-
-def _stocked_words(case: _Case) -> str:
+def _stocked_words(case: Case) -> str:
     """The stocked-plot rule in a few words, without its need where the plots do not serve it.
 
     '42 of 60 plots hold an oak of 4.5 ft (61 to 77 %, one-sided 90 %), 58.5 % needed'.
@@ -116,53 +85,29 @@ def _stocked_words(case: _Case) -> str:
     return words + (f", {needed.number:.1%} needed" if needed.measured else "")
 
 
-def _regenerate(case: _Case) -> Choice:
-    oak = case.state("oak enough")
-    if oak == "open":
-        return _add_plots_first(case) or _release(case)
-    if oak == "unsure":
-        return _settle(case)
-    if oak in ("unmeasured", "expired"):
-        return _count(case)
-    if stage(case.file) == "opened":
-        return _keep_counting(case)
-    return _prepare(case)
-
-
-def _prepare(case: _Case) -> Choice:
-    """Not enough oak and the canopy still whole: midstory first, then a crop, then the seed cut."""
-    midstory = case.state("midstory shades")
-    if midstory in ("open", "unsure"):
-        return _inject(case)
-    if midstory in ("unmeasured", "expired"):
-        return _midstory_first(case)
-    return _crop(case)
-
-
-def _shared_doubts(case: _Case, choice: Choice) -> None:
+def _shared_doubts(case: Case, choice: Choice) -> None:
     oak_share, limit = case.figures["oak_share"], case.rules.number("oak_share_for_oak_stand")
     if oak_share.measured and oak_share.number < limit:
         choice.doubts.append(f"oak is only {oak_share.number:.0%} of the overwood: this course is made for oak stands")
-    if case.state("free of invasives") == "shut":
+    if case.answer("free of invasives") == NO:
         choice.doubts.append(f"invasive plants: {case.gates['free of invasives'].why}; treat them before more light comes in")
-    if case.state("browse low") in ("shut", "unsure"):
+    if case.answer("browse low") in (NO, UNSURE):
         choice.doubts.append(case.gates["browse low"].why)
     if stage(case.file) != "opened":
         choice.doubts += [f"for the judgement of maturity: {word}" for word in case.maturity.against]
 
 
-def _why_mature(case: _Case) -> list[str]:
+def _why_mature(case: Case) -> list[str]:
     if case.maturity.verdict != "regenerate" or stage(case.file) == "opened":
         return []
     return [f"time to regenerate: {reason}" for reason in case.maturity.reasons]
 
 
-def _measure(case: _Case) -> Choice:
+def _measure(case: Case, branch: str) -> Choice:
     gate = case.gates["cruise fresh"]
     choice = Choice(
-        "measure",
+        branch,
         [gate.why],
-        "not judged: the records do not carry a decision",
         short=gate.why,
         set_aside=[("any treatment", "nothing can be said of a stand on figures this old or absent")],
         gates=("cruise fresh",),
@@ -176,39 +121,41 @@ def _measure(case: _Case) -> Choice:
     return choice
 
 
-def _young_stand(case: _Case) -> Choice:
-    """The overwood is off: do the oaks hold their place?"""
-    free, wanted = case.figures["free_oaks_ac"], case.rules.number("dominants_component_ac")
-    if not free.measured or case.state("oak enough") == "expired":
-        return _count(case)
+def _years_since_cut(case: Case) -> str:
     cut = last_cut(case.file)
-    years = f"{years_since(cut.started_on, case.on):.0f} years after the cut" if cut else "after the cut"
-    low_share = [("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped")]
-    if free.number < wanted:
-        has_failed = free.high is not None and free.high < wanted
-        opening = "oak has failed here" if has_failed else "oak is failing here, by what was counted"
-        return Choice(
-            "release_stems",
-            [
-                f"{opening}: {span(free)} free oaks of 4.5 ft and more {years}, {wanted:.0f} wanted for an oak component",
-                f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above 3 ft",
-            ],
-            "clear: the upper bound is under the goal" if has_failed else "unsure: the upper bound reaches the goal; more plots would tell",
-            short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted; competitors hold the ground",
-            title="Release the few free oaks and kill the culls, or accept the mix",
-            set_aside=[
-                *low_share,
-                ("start again", "a new shelterwood needs oak seed trees, and the best were sold"),
-                ("plant", "planted oak is outgrown here unless it is weeded for years"),
-            ],
-            follow_on=["write the owner's choice down as the decision", "look again at age 15 to 20"],
-            gates=("oak enough", "competitors under"),
-            rules=("dominants_component_ac",),
-        )
+    return f"{years_since(cut.started_on, case.on):.0f} years after the cut" if cut else "after the cut"
+
+
+def _free_oaks_short(case: Case, branch: str) -> Choice:
+    """The overwood is off, and the oaks lose their place."""
+    free, wanted = case.figures["free_oaks_ac"], case.rules.number("dominants_component_ac")
+    has_failed = free.high is not None and free.high < wanted
+    opening = "oak has failed here" if has_failed else "oak is failing here, by what was counted"
     return Choice(
-        "count",
-        [f"{span(free)} free oaks of 4.5 ft and more {years}, {wanted:.0f} wanted"],
-        "unsure" if free.low is not None and free.low < wanted else "clear",
+        branch,
+        [
+            f"{opening}: {span(free)} free oaks of 4.5 ft and more {_years_since_cut(case)}, {wanted:.0f} wanted for an oak component",
+            f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above 3 ft",
+        ],
+        short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted; competitors hold the ground",
+        title="Release the few free oaks and kill the culls, or accept the mix",
+        set_aside=[
+            ("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped"),
+            ("start again", "a new shelterwood needs oak seed trees, and the best were sold"),
+            ("plant", "planted oak is outgrown here unless it is weeded for years"),
+        ],
+        follow_on=["write the owner's choice down as the decision", "look again at age 15 to 20"],
+        gates=("oak enough", "competitors under"),
+        rules=("dominants_component_ac",),
+    )
+
+
+def _free_oaks_hold(case: Case, branch: str) -> Choice:
+    """The overwood is off, and the oaks hold their place."""
+    free, wanted = case.figures["free_oaks_ac"], case.rules.number("dominants_component_ac")
+    return Choice(
+        branch,
+        [f"{span(free)} free oaks of 4.5 ft and more {_years_since_cut(case)}, {wanted:.0f} wanted"],
         short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted",
         follow_on=["clean around the best oaks at age 10 to 20"],
         gates=("oak enough", "competitors under"),
@@ -216,15 +163,11 @@ def _young_stand(case: _Case) -> Choice:
     )
 
 
-def _thin(case: _Case) -> Choice:
-    stocking, low = case.figures["overwood_stocking_pct"], case.rules["thin_residual_stocking_pct"]
-    again = case.on.year + 15
+def _thin(case: Case, branch: str) -> Choice:
+    low, again = case.rules["thin_residual_stocking_pct"], case.on.year + 15
     return Choice(
-        "thin",
+        branch,
         [f"thin, not regenerate: {reason}" for reason in case.maturity.reasons],
-        "clear: the lower bound is above the threshold"
-        if (stocking.low or 0) > case.rules.number("thin_above_pct")
-        else "unsure: stocking is near the threshold",
         short="; ".join(case.maturity.reasons),
         title=f"Mark a thinning to {low.number:.0f} % stocking ({low.low:.0f} to {low.high:.0f})",
         would_change=[f"stocking under {case.rules.number('thin_above_pct'):.0f} %: wait"],
@@ -238,12 +181,11 @@ def _thin(case: _Case) -> Choice:
     )
 
 
-def _wait(case: _Case) -> Choice:
+def _wait(case: Case, branch: str) -> Choice:
     when = season(case.rules, "window_cruise", case.on.year + 5)
     return Choice(
-        "wait",
+        branch,
         [f"neither thin nor regenerate: {reason}" for reason in case.maturity.reasons],
-        "clear" if not case.maturity.against else "unsure: see the doubts",
         short="; ".join(case.maturity.reasons),
         doubts=list(case.maturity.against),
         set_aside=[("thin", "not worth an entry"), ("regenerate", "not mature by any rule of the rulebook")],
@@ -253,15 +195,14 @@ def _wait(case: _Case) -> Choice:
     )
 
 
-def _release(case: _Case) -> Choice:
+def _release(case: Case, branch: str) -> Choice:
     oak, height = case.gates["oak enough"], case.gates["low enough"]
     settled, looks = case.figures["oak_verdict"], _looks_since_cut(case)
     first_cut = stage(case.file) != "opened"
     title = "Cut now: take the overwood off in one cut" if first_cut else "Take the overwood off"
     choice = Choice(
-        "release",
+        branch,
         [f"enough oak stands on the ground: {oak.why}"],
-        "clear" if not settled.note else "narrow: see the doubts",
         short=f"{_stocked_words(case)}; tallest {span(case.figures['tallest_oak_ft'], places=1)}",
         title=title,
         gates=("oak enough", "low enough"),
@@ -273,11 +214,11 @@ def _release(case: _Case) -> Choice:
         choice.doubts.append(
             f"this is look number {len(looks)} since the stand was opened or first counted: each look may err 1 time in 10, and looks add up"
         )
-    if height.state == "shut":
+    if height.answer == NO:
         choice.doubts.insert(0, f"late: {height.why}; fell with the lean away from patches, or keep two ages")
-    elif height.state == "open":
+    elif height.answer == YES:
         choice.why.append(f"and it is still low enough: {height.why}")
-    if case.state("competitors under") in ("shut", "unsure"):
+    if case.answer("competitors under") in (NO, UNSURE):
         choice.doubts.append(f"{case.gates['competitors under'].why}: release the best oaks before or with the cut")
     choice.would_change += _change_adequate(case)
     choice.set_aside += [
@@ -297,25 +238,23 @@ def _release(case: _Case) -> Choice:
     return choice
 
 
-def _looks_since_cut(case: _Case) -> list[Visit]:
+def _looks_since_cut(case: Case) -> list[Visit]:
     """Counts since the last cut, or all of them: a stand looked at every year passes by luck more often than one looked at once."""
     cut = last_cut(case.file)
     return [visit for visit in case.file.visits_of("reproduction") if cut is None or visit.visited_on > cut.started_on]
 
 
-def _change_adequate(case: _Case) -> list[str]:
+def _change_adequate(case: Case) -> list[str]:
     """The nearest count that would turn the verdict on the oak, in words."""
-    visit = case.file.latest("reproduction")
-    count = count_of(case.file, visit) if visit else None
-    if count is None or not case.figures["oak_verdict"].measured:
+    margin, visit = margin_of(case.file, case.figures, case.rules), case.file.latest("reproduction")
+    if margin is None or visit is None or not case.figures["oak_verdict"].measured:
         return []
-    sprouts = case.figures["oak_sprouts_ac"]
-    tally, rule = oak_verdict.tally_of(count, case.rules), {"follows_rule": count.follows_rule_plot}
-    turned = oak_verdict.turning_tally(tally, sprouts.number if sprouts.measured else 0.0, case.rules, **rule)
-    if turned is None:
+    count, rule = count_of(case.file, visit), {"follows_rule": margin.follows_rule}
+    turned = oak_verdict.turning_tally(margin.tally, margin.sprouts_ac, case.rules, **rule)
+    if turned is None or count is None:
         return []
     enough = case.figures["oak_verdict"].value == "adequate"
-    return [f"{_tally_words(turned, count)} (now {_tally_words(tally, count)}): {'unsure or inadequate' if enough else 'adequate'}"]
+    return [f"{_tally_words(turned, count)} (now {_tally_words(margin.tally, count)}): {'unsure or inadequate' if enough else 'adequate'}"]
 
 
 def _tally_words(tally: oak_verdict.Tally, count: Count) -> str:
@@ -323,23 +262,15 @@ def _tally_words(tally: oak_verdict.Tally, count: Count) -> str:
     return density if not count.follows_rule_plot else f"{tally.stocked_tall} of {tally.plots} plots stocked at 4.5 ft, {density}"
 
 
-def _add_plots_first(case: _Case) -> Choice | None:
-    """A cut cannot be undone: it wants a margin in plots, not in points."""
-    visit = case.file.latest("reproduction")
-    count, sprouts = count_of(case.file, visit) if visit else None, case.figures["oak_sprouts_ac"]
-    if count is None:
-        return None
-    tally, credited = oak_verdict.tally_of(count, case.rules), sprouts.number if sprouts.measured else 0.0
-    plots = oak_verdict.turning_plots(tally, credited, case.rules, follows_rule=count.follows_rule_plot)
-    if plots is None or plots > case.rules.number("irreversible_plots"):
-        return None
-    choice = _settle(case)
+def _add_plots_first(case: Case, branch: str) -> Choice:
+    """Enough, but by so few plots that a cut, which cannot be undone, should wait."""
+    choice = _settle(case, branch)
     choice.why = [f"enough by so little that a cut should wait for more plots: {case.gates['oak enough'].why}"]
-    choice.title, choice.sure = "Add plots before the cut, or count again", "narrow: see the doubts"
+    choice.title = "Add plots before the cut, or count again"
     return choice
 
 
-def _settle(case: _Case) -> Choice:
+def _settle(case: Case, branch: str) -> Choice:
     oak, more = case.gates["oak enough"], case.figures["plots_to_settle"]
     count = case.file.latest("reproduction")
     have, bound = count_plots(case), case.figures["oak_stems_3ft_bound_ac"]
@@ -348,9 +279,8 @@ def _settle(case: _Case) -> Choice:
         title = f"Add plots ({more.number:.0f} in all; {have} now), or count again"
     window = upcoming(case.rules, "window_reproduction", case.on)
     choice = Choice(
-        "settle",
+        branch,
         [f"the count does not settle it: {oak.why}"],
-        "unsure: the interval straddles the threshold",
         short=f"{span(bound)} oaks of 3 ft, one-sided {bound.level or 0:.0%}: too few, or enough; {_stocked_words(case)}",
         title=title,
         gates=("oak enough", "competitors under"),
@@ -363,18 +293,18 @@ def _settle(case: _Case) -> Choice:
         ],
         follow_on=["weed around the best oaks first where they are overtopped"],
     )
-    if case.state("competitors under") in ("shut", "unsure"):
+    if case.answer("competitors under") in (NO, UNSURE):
         choice.doubts.append(case.gates["competitors under"].why)
     return choice
 
 
-def count_plots(case: _Case) -> int:
+def count_plots(case: Case) -> int:
     visit = case.file.latest("reproduction")
     count = count_of(case.file, visit) if visit else None
     return count.n if count else 0
 
 
-def _release_burn(case: _Case) -> list[tuple[str, str]]:
+def _release_burn(case: Case) -> list[tuple[str, str]]:
     collar = case.figures["burnable_collar_share"]
     if not collar.measured:
         return [("release burn", "collars of the tall oaks are not measured")]
@@ -382,12 +312,11 @@ def _release_burn(case: _Case) -> list[tuple[str, str]]:
     return [("release burn", f"{fit}; the overwood's value is at risk, and {case.gates['burn safe'].why}: weeding comes first")]
 
 
-def _count(case: _Case) -> Choice:
+def _count(case: Case, branch: str) -> Choice:
     oak = case.gates["oak enough"]
     return Choice(
-        "count",
+        branch,
         [oak.why, *_why_mature(case)],
-        "not judged: the reproduction is not known",
         short=oak.why,
         gates=("oak enough",),
         measure=[oak.settle],
@@ -395,16 +324,15 @@ def _count(case: _Case) -> Choice:
     )
 
 
-def _keep_counting(case: _Case) -> Choice:
+def _keep_counting(case: Case, branch: str) -> Choice:
     """Opened, and not enough oak yet."""
     oak = case.gates["oak enough"]
     window = upcoming(case.rules, "window_reproduction", case.on)
     if window.start <= case.on:
         window = season(case.rules, "window_reproduction", case.on.year + 1)
     choice = Choice(
-        "count",
+        branch,
         [f"opened, and not enough oak yet: {oak.why}"],
-        "clear: the upper bound is under the need",
         short=_stocked_words(case),
         gates=("oak enough", "competitors under"),
         window=window,
@@ -415,19 +343,18 @@ def _keep_counting(case: _Case) -> Choice:
         ],
         follow_on=["weed around the 50 to 100 best oaks an acre where they are overtopped"],
     )
-    if case.state("competitors under") in ("shut", "unsure"):
+    if case.answer("competitors under") in (NO, UNSURE):
         choice.doubts.append(case.gates["competitors under"].why)
     return choice
 
 
-def _inject(case: _Case) -> Choice:
+def _inject(case: Case, branch: str) -> Choice:
     oak, midstory = case.gates["oak enough"], case.gates["midstory shades"]
     crop = case.gates["crop good"]
     stems = case.figures["injection_stems_ac"]
     choice = Choice(
-        "inject",
+        branch,
         [f"not enough oak, and the midstory shades the floor: {midstory.why}", f"oak: {oak.why}", *_why_mature(case)],
-        "clear" if midstory.state == "open" and oak.state == "shut" else "unsure: see the gates",
         short=f"{_stocked_words(case)}; {span(case.figures['midstory_stems_ac'])} of midstory shade the floor",
         would_change=[
             f"under {case.rules.number('midstory_stems_ac'):g} tolerant stems/ac and "
@@ -442,40 +369,34 @@ def _inject(case: _Case) -> Choice:
         follow_on=[f"treats about {span(stems)} of 1.5 in. and more; check next summer that 9 of 10 are dead"],
         gates=("midstory shades", "oak enough"),
     )
-    if crop.state == "open":
+    if crop.answer == YES:
         choice.follow_on.append("the crop is good this autumn, so seedlings will come: do not burn them")
     choice.follow_on.append(f"the seed cut can follow in a good crop year from winter {case.on.year + 1}-{(case.on.year + 2) % 100:02d}")
     return choice
 
 
-def _midstory_first(case: _Case) -> Choice:
+def _midstory_first(case: Case, branch: str) -> Choice:
     gate = case.gates["midstory shades"]
-    treated = case.file.done("injection")
-    step = "check_injection" if treated and gate.state == "expired" else "measure"
     return Choice(
-        step,
+        branch,
         [f"the midstory is not known: {gate.why}", *_why_mature(case)],
-        "not judged: the midstory is not known",
         short=gate.why,
-        title="Tally the midstory" if step == "measure" else "",
+        title="Tally the midstory" if branch == "midstory_unknown" else "",
         gates=("midstory shades", "oak enough"),
         measure=[gate.settle],
         set_aside=[("seed cut now", "a living midstory would take the light")],
     )
 
 
-def _crop(case: _Case) -> Choice:
+def _crop(case: Case, branch: str) -> Choice:
     """The floor is ready; the acorns decide."""
     crop = case.gates["crop good"]
-    if crop.state == "open":
-        return _seed_cut(case)
     check = upcoming(case.rules, "window_acorn", case.on)
-    unknown = crop.state in ("unmeasured", "unsure")
+    unknown = branch == "crop_unknown"
     because = "the crop is not known" if unknown else "no acceptable crop this year"
     choice = Choice(
-        "check_acorns",
+        branch,
         [f"ready to open but {because}: {crop.why}", *_why_mature(case)],
-        "not judged: no check that counts" if unknown else "clear: the crop is poor",
         short=f"ready to open, but {because}",
         title="Check the acorn crop" if unknown else "Do not open this year; check the acorn crop next September",
         window=check,
@@ -491,24 +412,53 @@ def _crop(case: _Case) -> Choice:
     return choice
 
 
+def _weigh(case: Case, branch: str) -> Choice:
+    """The gates name a step that costs money, and by the forecast no course leads to an oak stand."""
+    outlook, wanted = case.outlook, case.rules.number("goal_oak_stand_chance")
+    assert outlook is not None
+    inner = _WORDS[(by_gates := gates_branch(standing_of(case)))](case, by_gates)
+    step = inner.title or all_steps()[inner.step].title
+    when = f"the forecast of {outlook.made_on.day} {outlook.made_on:%b %Y} (answer {outlook.answer})"
+    chances = f"an oak stand at {outlook.age_yr} in {100 * outlook.oak_stand_chance:.0f} of 100, oak a part of it in {100 * outlook.oak_part_chance:.0f}"
+    who = f"; {' and '.join(outlook.others)} would lead instead" if outlook.others else ""
+    return Choice(
+        branch,
+        [
+            f"{when} gives no course the {100 * wanted:.0f} of 100 that are wanted: its best, {outlook.course}, leads to {chances}{who}",
+            f"by the gates alone the step would be: {step.lower()}",
+            *inner.why,
+        ],
+        short=f"no course of the forecast leads to an oak stand in {100 * wanted:.0f} of 100; the best in {100 * outlook.oak_stand_chance:.0f}",
+        set_aside=[(step.lower(), "it is paid for in the hope of an oak stand, and by the forecast none comes"), *inner.set_aside],
+        follow_on=[
+            "accept the stand of other species that comes, and keep the best oaks as part of it",
+            "or plant large oak stock inside a fence and release it, where the owner pays for oak",
+            "or keep the overwood, in two ages, for its growth and its seed",
+            "or do the step all the same, and write down why; then run the futures again after the next count or crop",
+        ],
+        doubts=["the forecast is a bet with stated odds, and its own limits are stated beside it", *inner.doubts],
+        gates=inner.gates,
+        rules=("goal_oak_stand_chance",),
+    )
+
+
 def _none_in_three(rules: Rules) -> str:
     """How long a crop may be waited for."""
     return f"the chance of no good crop in three years is {(1 - rules.number('good_crop_chance')) ** 3:.0%}"
 
 
-def _seed_cut(case: _Case) -> Choice:
+def _seed_cut(case: Case, branch: str) -> Choice:
     crop, oak = case.gates["crop good"], case.gates["oak enough"]
     low, high = case.rules.number("seed_cut_residual_low_ft2_ac"), case.rules.number("seed_cut_residual_high_ft2_ac")
     tall = case.figures["oak_stems_3ft_ac"]
     choice = Choice(
-        "seed_cut",
+        branch,
         [
             f"a good crop lies ready and the midstory is gone: {crop.why}",
             f"not ready to release: {span(tall)} oaks of 3 ft and taller; {oak.why}",
             *_why_mature(case),
         ],
-        "clear",
-        short=f"{crop.why.split('; worth')[0]}; midstory gone; {span(tall)} oaks of 3 ft",
+        short=f"{crop_in_short(case.figures, case.rules.number('crop_bearing_share'))}; midstory gone; {span(tall)} oaks of 3 ft",
         title=f"Seed cut: mark now, sell, cut to {low:.0f} to {high:.0f} ft2/ac on firm ground",
         would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks bearing: wait for a crop"],
         set_aside=[
@@ -526,3 +476,28 @@ def _seed_cut(case: _Case) -> Choice:
     if rivals.measured and rivals.number > tall.number:
         choice.doubts.append(f"competitors above 3 ft: {span(rivals)}, more than the oaks")
     return choice
+
+
+# Branches that ask for a first or fresh look: they rest on none.
+_UNSEEN = ("cruise_needed", "young_uncounted", "count_needed", "injection_unchecked", "midstory_unknown")
+_YOUNG = ("free_oaks_short", "free_oaks_hold", "young_uncounted")
+_WORDS: dict[str, Callable[[Case, str], Choice]] = {
+    "cruise_needed": _measure,
+    "free_oaks_short": _free_oaks_short,
+    "free_oaks_hold": _free_oaks_hold,
+    "young_uncounted": _count,
+    "thin": _thin,
+    "wait": _wait,
+    "enough_by_too_few_plots": _add_plots_first,
+    "oak_enough": _release,
+    "count_unsettled": _settle,
+    "count_needed": _count,
+    "opened_too_little": _keep_counting,
+    "no_course_reaches": _weigh,
+    "midstory_shades": _inject,
+    "injection_unchecked": _midstory_first,
+    "midstory_unknown": _midstory_first,
+    "crop_good": _seed_cut,
+    "crop_unknown": _crop,
+    "crop_poor": _crop,
+}

@@ -13,10 +13,12 @@ _FILE = Path(__file__).resolve().parent.parent / "rules" / "steps.toml"
 
 @dataclass(frozen=True)
 class Step:
-    """One kind of step."""
+    """One kind of step: ``work`` is look, treat, cut or wait, ``cost`` the entry of a price list that it asks for."""
 
     name: str
     title: str
+    work: str
+    cost: str
     window: str
     second_window: str
     cautions: tuple[str, ...]
@@ -36,6 +38,8 @@ def all_steps() -> dict[str, Step]:
         name: Step(
             name=name,
             title=entry["title"],
+            work=entry["work"],
+            cost=entry.get("cost", ""),
             window=entry["window"],
             second_window=entry.get("second_window", ""),
             cautions=tuple(texts[key] for key in entry["cautions"]),

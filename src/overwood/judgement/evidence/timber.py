@@ -63,7 +63,7 @@ class Line:
 class Valued:
     """All lines and the sums."""
 
-    timber: Timber
+    timber: Timber = field(repr=False, metadata={"inner": True})
     lines: tuple[Line, ...]
     sawtimber_bf_ac: Figure
     by_rule: dict[str, Figure]

@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +51,8 @@ class Range:
     unit: str
     low: float
     high: float
+
+    TOLD: ClassVar = ("words",)
 
     def holds(self, value: NDArray[Any]) -> NDArray[np.bool_]:
         """Where a value lies inside; a gap does not."""
@@ -96,6 +98,8 @@ class Law:
     asked: str = ""
     permit: str = ""
     closed: tuple[Closed, ...] = ()
+
+    TOLD: ClassVar = ("filled", "words")
 
     @property
     def filled(self) -> bool:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,10 +110,12 @@ class BurnDays:
     window: str
     seasons: tuple[Season, ...]
     lost_to: dict[str, int]
-    hours: Hours
+    hours: Hours = field(repr=False, metadata={"inner": True})
     behaviour: tuple[Behaviour, ...]
     flame_span_ft: tuple[float, float, float]
     moistures_pct: dict[str, float]
+
+    TOLD: ClassVar = ("mean_days",)
 
     @property
     def counts(self) -> list[int]:

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from overwood.ground.records import CUT_KINDS, Fuel, StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import timber as evidence
-from overwood.judgement.gates import Figures, Gate, burn_safe, years_since
+from overwood.judgement.gates import NO, NOT_LOOKED, TOO_OLD, UNSURE, YES, Asked, Figures, Gate, burn_safe, gate, years_since
 from overwood.judgement.injection import standing_dead
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import season
+
+# A snag and a cut that lie behind are neither good nor bad; they ask for care.
+ASKED: dict[str, Asked] = {
+    "dormant season": Asked("Is the burn planned for the dormant season?", "", ("window_growing", "burn_valuable_bf_ac")),
+    "foot clear": Asked("Is the foot of the leave trees free of heavy fuel?", "", ("burn_debris_warn_share", "fresh_fuel_yr")),
+    "snags down": Asked("Are injected stems down or handled?", "", ("injection_snags_yr",)),
+    "before the harvest": Asked("Does the burn come before the harvest?"),
+}
 
 
 @dataclass(frozen=True)
@@ -23,14 +33,17 @@ class BurnGates:
     gates: tuple[Gate, ...]
     override: str
 
+    TOLD: ClassVar = ("refused",)
+
     @property
-    def shut(self) -> tuple[Gate, ...]:
-        return tuple(gate for gate in self.gates if gate.state == "shut")
+    def against(self) -> tuple[Gate, ...]:
+        """Gates that say no."""
+        return tuple(one for one in self.gates if one.answer == NO)
 
     @property
     def refused(self) -> bool:
-        """A shut gate refuses the burn unless a reason overrides it."""
-        return bool(self.shut) and not self.override
+        """A gate that says no refuses the burn unless a reason overrides it."""
+        return bool(self.against) and not self.override
 
 
 def burn_gates(file: StandFile, figures: Figures, rules: Rules, on: dt.date, planned_on: dt.date, override: str = "") -> BurnGates:
@@ -47,18 +60,19 @@ def burn_gates(file: StandFile, figures: Figures, rules: Rules, on: dt.date, pla
 
 def _safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """The course's own gate, and new oak germinants seen at the last count."""
-    gate = burn_safe(file, figures, rules, on)
+    safe = burn_safe(file, figures, rules, on)
     visit, wait = file.latest("reproduction"), int(rules.number("burn_youngest_seedling_yr"))
-    if gate.state == "shut" or visit is None or years_since(visit.visited_on, on) > wait:
-        return gate
+    if safe.answer == NO or visit is None or years_since(visit.visited_on, on) > wait:
+        return safe
     young = sum(
         row.stems for row in file.seedlings if row.visit == visit.visit and row.origin == "germinant" and by_code(row.species).is_oak
     )
     if not young:
-        return gate
+        return safe
     why = f"{young} oak germinants stood on the plots in {visit.visited_on:%b %Y}: their roots are too small to sprout after fire"
     settle = f"Not before autumn {visit.visited_on.year + wait}."
-    return replace(gate, state="shut", figure="oak_stems_1ft_ac", why=why, settle=settle)
+    values = {"germinants": float(young)}
+    return replace(safe, answer=NO, good=False, code="germinants", figure="oak_stems_1ft_ac", why=why, settle=settle, values=values)
 
 
 def in_growing_season(day: dt.date, rules: Rules) -> bool:
@@ -69,24 +83,20 @@ def in_growing_season(day: dt.date, rules: Rules) -> bool:
 
 def dormant(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
     """Is the burn planned for the dormant season, where the stand holds valuable stems?"""
-    question = "Is the burn planned for the dormant season?"
-    used = ("window_growing", "burn_valuable_bf_ac")
-    growing = in_growing_season(planned_on, rules)
-    boards = _boards_ac(file, rules)
-    limit = rules.number("burn_valuable_bf_ac")
-    if not growing:
-        state, why = "open", f"{planned_on:%d %b} lies in the dormant season"
+    day, boards, limit = f"{planned_on:%d %b}", _boards_ac(file, rules), rules.number("burn_valuable_bf_ac")
+    settle = "Plan it between leaf fall and bud swell, or override with a reason."
+    growing = f"{day} lies in the growing season"
+    if not in_growing_season(planned_on, rules):
+        answer, code, why, settle = YES, "dormant", f"{day} lies in the dormant season", ""
     elif boards is None:
-        state, why = "shut", f"{planned_on:%d %b} lies in the growing season and the timber was never cruised"
+        answer, code, why = NO, "growing_never_cruised", f"{growing} and the timber was never cruised"
     elif boards >= limit:
-        state = "shut"
-        why = f"{planned_on:%d %b} lies in the growing season and {boards:,.0f} bd ft/ac stand here (limit {limit:,.0f}): stems die and degrade, most in July and August"
+        answer, code = NO, "growing_valuable"
+        why = f"{growing} and {boards:,.0f} bd ft/ac stand here (limit {limit:,.0f}): stems die and degrade, most in July and August"
     else:
-        state, why = "unsure", f"{planned_on:%d %b} lies in the growing season; {boards:,.0f} bd ft/ac stand here, under {limit:,.0f}"
-    return Gate(
-        name="dormant season", question=question, state=state, figure="", why=why,
-        settle="Plan it between leaf fall and bud swell, or override with a reason." if state != "open" else "", rules=used,
-    )  # fmt: skip
+        answer, code, why = UNSURE, "growing", f"{growing}; {boards:,.0f} bd ft/ac stand here, under {limit:,.0f}"
+    numbers = {"boards_ac": math.nan if boards is None else boards, "limit": limit}
+    return gate("dormant season", ASKED["dormant season"], answer, code, why, settle=settle, values=numbers)
 
 
 def _boards_ac(file: StandFile, rules: Rules) -> float | None:
@@ -99,52 +109,42 @@ def _boards_ac(file: StandFile, rules: Rules) -> float | None:
 
 def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     """Is the foot of the leave trees free of heavy fuel?"""
-    question = "Is the foot of the leave trees free of heavy fuel?"
-    used = ("burn_debris_warn_share", "fresh_fuel_yr")
-    visit = file.latest("fuel")
+    visit, years, limit = file.latest("fuel"), rules.number("fresh_fuel_yr"), rules.number("burn_debris_warn_share")
     rows: tuple[Fuel, ...] = tuple(row for row in file.fuels if visit is not None and row.visit == visit.visit)
-    looked = sum(row.leave_trees or 0 for row in rows)
+    looked, heavy = sum(row.leave_trees or 0 for row in rows), sum(row.leave_trees_with_debris or 0 for row in rows)
+    settle = "Pull debris 4 ft away from every leave tree, then look again (visit of kind 'fuel', sheet fuels)."
+    why = f"{heavy} of {looked} leave trees have slash, logs or vines at the foot (limit {limit:.0%}); debris there decides the damage"
     if visit is None or looked == 0:
-        state, why = "unmeasured", "nobody has looked at the foot of the leave trees"
-    elif years_since(visit.visited_on, on) > rules.number("fresh_fuel_yr"):
-        state, why = "expired", f"the look at the fuel of {visit.visited_on:%b %Y} is over {rules.number('fresh_fuel_yr'):g} yr old"
+        answer, code, why = NOT_LOOKED, "no_look", "nobody has looked at the foot of the leave trees"
+    elif years_since(visit.visited_on, on) > years:
+        answer, code = TOO_OLD, "look_too_old"
+        why = f"the look at the fuel of {visit.visited_on:%b %Y} is over {years:g} yr old"
+    elif heavy / looked <= limit:
+        answer, code, settle = YES, "below", ""
     else:
-        heavy = sum(row.leave_trees_with_debris or 0 for row in rows)
-        share, limit = heavy / looked, rules.number("burn_debris_warn_share")
-        state = "open" if share <= limit else "unsure"
-        why = f"{heavy} of {looked} leave trees have slash, logs or vines at the foot (limit {limit:.0%}); debris there decides the damage"
-    settle = "" if state == "open" else "Pull debris 4 ft away from every leave tree, then look again (visit of kind 'fuel', sheet fuels)."
-    return Gate(name="foot clear", question=question, state=state, figure="", why=why, settle=settle, rules=used)
+        answer, code = UNSURE, "debris"
+    return gate(
+        "foot clear", ASKED["foot clear"], answer, code, why, settle=settle, values={"trees": looked, "with_debris": heavy, "limit": limit}
+    )
 
 
 def snags_down(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
     """Do injected stems still stand dead where people will walk and fire will climb?"""
-    question = "Are injected stems down or handled?"
-    years = rules.number("injection_snags_yr")
-    work = standing_dead(file, rules, planned_on)
-    if work:
-        last = work[-1]
-        state = "unsure"
-        why = f"stems injected in {last.started_on:%b %Y} stand dead for about {years:g} years: they drop limbs and burn as torches, and count as fuel"
-    else:
-        state, why = "open", f"no injection in the last {years:g} years"
-    return Gate(
-        name="snags down", question=question, state=state, figure="", why=why,
-        settle="Walk the lines: fell or isolate snags within reach of them and of where people stand." if work else "",
-        rules=("injection_snags_yr",),
-    )  # fmt: skip
+    name, years, work = "snags down", rules.number("injection_snags_yr"), standing_dead(file, rules, planned_on)
+    if not work:
+        return gate(name, ASKED[name], YES, "none_injected", f"no injection in the last {years:g} years", values={"years": years})
+    when = f"{work[-1].started_on:%b %Y}"
+    why = f"stems injected in {when} stand dead for about {years:g} years: they drop limbs and burn as torches, and count as fuel"
+    settle = "Walk the lines: fell or isolate snags within reach of them and of where people stand."
+    return gate(name, ASKED[name], UNSURE, "dead_stand", why, settle=settle, values={"years": years})
 
 
 def before_harvest(file: StandFile, planned_on: dt.date) -> Gate:
     """Does the burn come before the harvest, or is it a release burn on purpose?"""
-    cuts = [row for row in file.done(*CUT_KINDS) if (row.ended_on or row.started_on) <= planned_on]
+    name, cuts = "before the harvest", [row for row in file.done(*CUT_KINDS) if (row.ended_on or row.started_on) <= planned_on]
     if not cuts:
-        state, why = "open", "nothing was cut here: a burn before the harvest prepares the ground"
-    else:
-        last = cuts[-1]
-        state = "unsure"
-        why = f"a {last.kind} was done in {last.started_on:%b %Y}: this would be a release burn, with tops on the ground and young oaks at stake"
-    return Gate(
-        name="before the harvest", question="Does the burn come before the harvest?", state=state, figure="", why=why,
-        settle="Burn for release only where the course says so: three to five years after the cut, collars thick, tops pulled from leave trees." if cuts else "",
-    )  # fmt: skip
+        return gate(name, ASKED[name], YES, "not_cut", "nothing was cut here: a burn before the harvest prepares the ground")
+    done = f"a {cuts[-1].kind} was done in {cuts[-1].started_on:%b %Y}"
+    why = f"{done}: this would be a release burn, with tops on the ground and young oaks at stake"
+    course = "Burn for release only where the course says so: three to five years after the cut, collars thick"
+    return gate(name, ASKED[name], UNSURE, "cut_before", why, settle=f"{course}, tops pulled from leave trees.")

@@ -407,5 +407,5 @@ def past_scored(file: StandFile, kept: Sequence[dict[str, Any]], rules: Rules) -
             middle, low, high = ahead[visit.visited_on.year]
             oaks = _seen(file, visit, visit, rules).oaks_ac[1]
             verdict = "fewer" if oaks < low else "more" if oaks > high else "within"
-            found.append(Past(row["id"], row["made_on"], row["rules_version"], visit.visited_on, oaks, middle, low, high, verdict))
+            found.append(Past(row["number"], row["made_on"], row["rules_version"], visit.visited_on, oaks, middle, low, high, verdict))
     return tuple(found)

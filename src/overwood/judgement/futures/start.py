@@ -16,7 +16,7 @@ from overwood.ground.species import by_code
 from overwood.judgement.evidence import overstory
 from overwood.judgement.evidence.reproduction import Count, count_of
 from overwood.judgement.futures import spaces
-from overwood.judgement.gates import last_good_crop, midstory_shades, years_since
+from overwood.judgement.gates import UNKNOWN, UNSURE, YES, last_good_crop, midstory_shades, years_since
 from overwood.judgement.rules import Rules
 from overwood.science import intervals, reproduction, survey
 from overwood.science import regeneration as science
@@ -123,11 +123,11 @@ def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float])
 
 def _midstory(file: StandFile, figures: dict[str, Figure], rules: Rules, on: dt.date) -> bool:
     """Whether a midstory shades the floor, by the advice's own gate; by the tally alone where that is too old for it."""
-    state = midstory_shades(file, figures, rules, on).state
+    answer = midstory_shades(file, figures, rules, on).answer
     stems = figures["midstory_stems_ac"]
-    if state in ("unmeasured", "expired"):
+    if answer in UNKNOWN:
         return bool(not file.done("injection") and stems.measured and stems.number > rules.number("midstory_stems_ac"))
-    return state in ("open", "unsure")
+    return answer in (YES, UNSURE)
 
 
 def _opened(file: StandFile, ba_ft2_ac: float, on: dt.date) -> tuple[float, float]:

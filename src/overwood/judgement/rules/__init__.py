@@ -11,7 +11,7 @@ import hashlib
 import json
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -81,8 +81,12 @@ class Rules:
 
     def with_value(self, name: str, value: Any) -> Rules:
         """The same rules with one entry changed, for trying what would change the answer."""
-        changed = replace(self.entries[name], value=value)
-        return replace(self, entries={**self.entries, name: changed}, version=f"{self.version}+tried")
+        return self.with_values({name: value})
+
+    def with_values(self, values: Mapping[str, Any]) -> Rules:
+        """The same rules with some entries changed."""
+        changed = {name: replace(self.entries[name], value=value) for name, value in values.items()}
+        return replace(self, entries=self.entries | changed, version=f"{self.version}+tried")
 
 
 @functools.cache

@@ -126,15 +126,20 @@ class Kept(models.Model):
         abstract = True
 
 
-class Forecast(Kept):
-    """A forecast as it was made; scored later, never changed."""
+class Answer(Kept):
+    """An answer as it was made: told again later, scored by what comes, never changed.
+
+    ``stand_mark`` says which records of the stand it was made from, ``digest`` what it says.
+    """
 
     kind = models.TextField()
     settings = models.JSONField()
     result = models.JSONField()
+    stand_mark = models.TextField(default="")
+    digest = models.TextField(default="")
 
     class Meta:
-        db_table = "forecast"
+        db_table = "answer"
 
 
 class Paper(Kept):

@@ -16,7 +16,7 @@ from django.db.models import Count, Max, Q
 
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import TABLES, Property, Record, Stand, StandFile, Visit
-from overwood.memory.book.models import MODELS, Aside, Batch, Forecast, Paper, Quarantine, SavedMapping, Upload
+from overwood.memory.book.models import MODELS, Answer, Aside, Batch, Paper, Quarantine, SavedMapping, Upload
 from overwood.memory.book.view import current, disputes, lock_book, sliced, standing
 
 _BY_VISIT = tuple(name for name, table in TABLES.items() if table.key[0] == "visit" and name != "visits")
@@ -407,30 +407,41 @@ def drop_upload(number: int) -> bool:
     return bool(Upload.objects.filter(id=number, who=WHO.get()).delete()[0])
 
 
-def keep_forecast(stand: str, kind: str, made_on: date, rules_version: str, settings: dict[str, Any], result: dict[str, Any]) -> int:
-    """Add a forecast as it was made; returns its number."""
-    kept = Forecast.objects.create(
-        stand=stand,
-        kind=kind,
-        made_on=made_on,
-        made_at=datetime.now(UTC),
-        made_by=WHO.get(),
-        rules_version=rules_version,
-        data_version=data_version(),
-        settings=settings,
-        result=result,
-    )
+def keep_answer(stand: str, kind: str, made_on: date, rules_version: str, **told: Any) -> int:
+    """Add an answer as it was made (its settings, result and digest, and the mark of its records); returns its number."""
+    head = {"stand": stand, "kind": kind, "made_on": made_on, "rules_version": rules_version}
+    kept = Answer.objects.create(**head, **told, made_at=datetime.now(UTC), made_by=WHO.get(), data_version=data_version())
     return int(kept.id)
 
 
-def forecasts(stand: str | None = None, kind: str | None = None) -> list[dict[str, Any]]:
-    """Kept forecasts, oldest first."""
-    query = Forecast.objects.order_by("made_on", "id")
+def kept_answers(stand: str | None = None, kind: str | None = None) -> list[dict[str, Any]]:
+    """Kept answers, oldest first."""
+    query = Answer.objects.order_by("made_on", "id")
     if stand is not None:
         query = query.filter(stand=stand)
     if kind is not None:
         query = query.filter(kind=kind)
     return list(query.values())
+
+
+def newest_answer(stand: str, kind: str) -> dict[str, Any] | None:
+    """The answer of a kind that was kept last for a stand."""
+    return Answer.objects.filter(stand=stand, kind=kind).order_by("-id").values().first()
+
+
+def kept_answer(number: int) -> dict[str, Any] | None:
+    """A kept answer by its number."""
+    return Answer.objects.filter(id=number).values().first()
+
+
+def newest_answer_numbers() -> dict[str, int]:
+    """The newest kept answer of each stand that has one."""
+    return dict(Answer.objects.order_by().values("stand").annotate(last=Max("id")).values_list("stand", "last"))
+
+
+def newest_answer_number() -> int:
+    """Changes whenever an answer is kept."""
+    return Answer.objects.aggregate(last=Max("id"))["last"] or 0
 
 
 def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: date, rules_version: str, content: bytes) -> int:

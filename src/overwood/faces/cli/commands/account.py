@@ -25,7 +25,7 @@ def command(
     A new account needs --role. The password is asked for, never written on the command line.
     """
     from overwood.desk import office, session
-    from overwood.faces.pages import serving
+    from overwood.faces.served import serving
 
     told = serving.Told(hosts=("localhost",), office_folder=str(session.office_folder(book)))
     session.open_book(book, web=serving.web_settings(told))

@@ -10,7 +10,8 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
 
-_MARKS = {"open": "open      ", "shut": "shut      ", "unsure": "unsure    ", "unmeasured": "unmeasured", "expired": "expired   "}
+# Good for going on, against it, or silent.
+_SIGNS = {True: "+", False: "-", None: "?"}
 
 
 @click.command("advise")
@@ -23,7 +24,7 @@ def command(stand: str, prices: Path | None, ask: Any, as_json: bool) -> None:
 
     advice = answers.advice(stand, answers.priced(ask, prices))
     if as_json:
-        output.as_json(advice.to_dict())
+        output.as_json(advice)
         return
     show(advice)
 
@@ -35,7 +36,7 @@ def show(advice: Any) -> None:
     when = f", {advice.window}" if advice.window else ""
     second = f" (or {advice.second_window})" if advice.second_window else ""
     click.echo(click.style(f"Next step: {advice.title}{when}{second}", bold=True))
-    click.echo(f"How sure: {advice.sure}")
+    click.echo(f"How firm: {advice.firm.words}")
     output.bullets("Why", advice.why)
     output.bullets("Doubts", advice.doubts)
     output.bullets("What would change this", advice.would_change)
@@ -48,8 +49,8 @@ def show(advice: Any) -> None:
         output.bullets("On file: a decision against the advice", [advice.overridden])
     output.heading("Gates")
     for gate in advice.gates:
-        line = f"{_MARKS[gate.state]} {gate.question} {gate.why}"
-        click.echo(click.wrap_text(line, width=110, initial_indent="  ", subsequent_indent=" " * 13))
+        line = f"{gate.question} {gate.answer.capitalize()}: {gate.why}"
+        click.echo(click.wrap_text(line, width=110, initial_indent=f"  {_SIGNS[gate.good]} ", subsequent_indent=" " * 4))
     output.bullets("Cautions", advice.cautions)
     figures = f"`overwood evidence {advice.stand}`; any one of them: `overwood why {advice.stand} NAME`"
     click.echo(f"Figures: {figures}. Rulebook {advice.rulebook_version}.")

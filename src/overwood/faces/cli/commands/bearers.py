@@ -20,7 +20,7 @@ def command(stand: str, top: int, ask: Any, as_json: bool) -> None:
 
     found = answers.bearers(stand, ask)
     if as_json:
-        output.as_json([vars(bearer) for bearer in found])
+        output.as_json(found)
         return
     if not found:
         click.echo(

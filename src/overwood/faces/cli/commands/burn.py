@@ -125,7 +125,7 @@ def command(
 
         burn_plan.write(found, ask.on, plan)
     if as_json:
-        output.as_json(_plain(found))
+        output.as_json(found)
     else:
         _show(found)
         for path, what in ((picture, "Calendar of burn days"), (ics, "Hours"), (plan, "Draft burn plan")):
@@ -135,45 +135,9 @@ def command(
         click.echo("A gate is shut: this burn is refused. Mend it, or go on with --override REASON.", err=True)
 
 
-def _plain(found: Any) -> dict[str, Any]:
-    return {
-        "stand": found.stand,
-        "planned_on": found.gates.planned_on,
-        "refused": found.gates.refused,
-        "override": found.gates.override,
-        "gates": [vars(gate) for gate in found.gates.gates],
-        "card": [{**vars(line), "words": line.words} for line in found.card],
-        "law": {
-            **vars(found.law),
-            "closed": [vars(block) for block in found.law.closed],
-            "filled": found.law.filled,
-            "words": found.law.words,
-        },
-        "days": [_plain_days(block) for block in found.days],
-        "harm": None
-        if found.harm is None
-        else {**vars(found.harm), "losses": [vars(loss) for loss in found.harm.losses], "stems": [vars(stem) for stem in found.harm.stems]},
-        "pool": None if found.pool is None else {**vars(found.pool), "groups": [vars(group) for group in found.pool.groups]},
-        "notes": found.notes,
-    }
-
-
-def _plain_days(block: Any) -> dict[str, Any]:
-    seasons = [{**vars(season), "days": [vars(day) for day in season.days]} for season in block.seasons]
-    return {
-        "fuel": block.fuel,
-        "mean_days": block.mean_days,
-        "seasons": seasons,
-        "hours_lost_to": block.lost_to,
-        "behaviour": [vars(kind) for kind in block.behaviour],
-        "head_flame_ft": block.flame_span_ft,
-        "moistures_pct": block.moistures_pct,
-    }
-
-
 def _show(found: Any) -> None:
     output.heading(f"{found.stand}: a burn planned for {found.gates.planned_on:%d %b %Y}")
-    rows = [(gate.state, gate.question, gate.why, gate.settle) for gate in found.gates.gates]
+    rows = [(gate.answer, gate.question, gate.why, gate.settle) for gate in found.gates.gates]
     output.table(("gate", "question", "why", "what would open it"), rows)
     if found.gates.override:
         click.echo(f"Overridden: {found.gates.override}")

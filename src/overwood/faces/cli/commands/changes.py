@@ -19,13 +19,7 @@ def command(stand: str, ask: Any, as_json: bool) -> None:
 
     found = answers.changes(stand, ask)
     if as_json:
-        output.as_json({
-            "stand": stand,
-            "between": {kind: [first, last] for kind, (first, last) in found.between.items()},
-            "figures": [{"figure": c.figure, "word": c.word, "points": c.points, "before": c.before.to_dict(), "now": c.now.to_dict()} for c in found.figures],
-            "work": found.work,
-            "same_day": found.same_day,
-        })  # fmt: skip
+        output.as_json(found)
         return
     if not found.between:
         click.echo(f"{stand} was visited once or not at all of each kind: there is nothing to compare yet.")

@@ -42,9 +42,7 @@ def command(
 
         choices_page.write(found, ask.on, page)
     if as_json:
-        output.as_json(
-            {**vars(found), "choices": [{**vars(c), "flows": [vars(f) for f in c.flows], "total_npv": c.total_npv} for c in found.choices]}
-        )
+        output.as_json(found)
         return
     show(found)
     if "burn" in extras:

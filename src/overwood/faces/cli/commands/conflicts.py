@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +30,7 @@ def command(settle: str, because: str, book: Path | None, as_json: bool) -> None
         click.echo(f"It stands (settlement {number}). To take that back: overwood entries --redo {number}")
         return
     if as_json:
-        output.as_json([dataclasses.asdict(one) | {"differs": one.differs} for one in waiting])
+        output.as_json(waiting)
         return
     if not waiting:
         click.echo("No records are in dispute.")

@@ -94,7 +94,7 @@ def _fire(out: Path, found: Sequence[Advice], weather_file: Path, ask: Question)
     if weather_file.exists() and seen:
         burn = fire.burn(seen[0], ask, weather=fire.read_weather(weather_file))
         days = ", ".join(f"{block.fuel} {block.mean_days:.0f}" for block in burn.days)
-        shut = "; ".join(gate.why for gate in burn.gates.shut)
+        shut = "; ".join(gate.why for gate in burn.gates.against)
         click.echo(
             f"{seen[0]} burn days a season in three invented winters: {days}. "
             + (f"This winter refused: {shut}." if shut else "No gate is shut.")

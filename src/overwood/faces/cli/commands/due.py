@@ -24,7 +24,7 @@ def command(until: dt.date | None, ics: Path | None, ask: Any, as_json: bool) ->
     if ics:
         calendar.write(ics, found, ask.on)
     if as_json:
-        output.as_json([vars(entry) | {"window": {"start": entry.window.start, "end": entry.window.end}} for entry in found])
+        output.as_json(found)
         return
     if not found:
         click.echo("Nothing is due. Bring records in with `overwood import FILE`, or look further ahead with --until.")

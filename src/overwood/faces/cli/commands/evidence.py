@@ -30,7 +30,7 @@ def command(stand: str, by: bool, metric: bool, ask: Any, as_json: bool) -> None
                 "on": ask.on,
                 "basis": head.basis,
                 "set_aside": head.set_aside,
-                "figures": {name: figure.to_dict() for name, figure in figures.items()},
+                "figures": figures,
                 **groups,
             }
         )
@@ -83,14 +83,10 @@ def _groups_as_json(stand: str, ask: Any) -> dict[str, Any]:
     from overwood.desk import answers
 
     groups = {
-        kind: {name: {"ba_ft2_ac": ba.to_dict(), "trees_ac": trees.to_dict()} for name, (ba, trees) in found.items()}
+        kind: {name: {"ba_ft2_ac": ba, "trees_ac": trees} for name, (ba, trees) in found.items()}
         for kind, found in answers.breakdowns(stand, ask).items()
     }
-    floor = {
-        name: {label: figure.to_dict() for label, figure in classes.items()} for name, classes in answers.floor_classes(stand, ask).items()
-    }
-    stumps = {name: figure.to_dict() for name, figure in answers.sprouts(stand, ask).items()}
-    return {"groups": groups, "floor": floor, "sprouts": stumps}
+    return {"groups": groups, "floor": answers.floor_classes(stand, ask), "sprouts": answers.sprouts(stand, ask)}
 
 
 def _show_groups(stand: str, ask: Any, *, metric: bool) -> None:

@@ -19,7 +19,7 @@ def command(stand: str, ask: Any, as_json: bool) -> None:
 
     items = answers.completeness(stand, ask)
     if as_json:
-        output.as_json([vars(item) for item in items])
+        output.as_json(items)
         return
     output.table(("item", "state", "found"), [(item.item, item.state, item.found) for item in items], title=f"{stand}: file")
     missing = sum(item.state != "present" for item in items)

@@ -50,10 +50,11 @@ def command(
     The first run after installing compiles for half a minute. Without --futures as many are run as leave no printed chance more than a
     point (one standard error) to the seed.
     """
-    from overwood.desk import futures, timber
+    from overwood.desk import answers, futures, timber
+    from overwood.desk import kept as kept_answers
 
     if kept:
-        _show_kept(stand, futures.kept(stand, "futures"), as_json)
+        _show_kept(stand, kept_answers.all_of(answers.stand_file(stand).stand.stand, "futures"), as_json)
         return
     with watched("futures", count or futures.LEAST) as progress:
         found, file = futures.futures(
@@ -71,18 +72,18 @@ def command(
         from overwood.faces.papers import forecast as paper
 
         paper.write(found, file, ask.on, forecast)
-    number = futures.keep(stand, "futures", ask, {"futures": count, "sets": sets, "seed": seed}, found) if keep else None
+    made = kept_answers.keep(found.stand, "futures", ask, {"count": count, "sets": sets, "seed": seed}, found) if keep else None
     if as_json:
         output.as_json(_plain(found))
         return
     _show(found)
-    if number is not None:
-        click.echo(f"Kept in the book as forecast {number}; see them with `overwood futures {stand} --kept`.")
+    if made is not None:
+        click.echo(f"Kept in the book as answer {made.number}; see them with `overwood futures {stand} --kept`.")
     if forecast:
         click.echo(f"Forecast for the owner written to {forecast}.")
 
 
-def _show_kept(stand: str, rows: list[dict[str, Any]], as_json: bool) -> None:
+def _show_kept(stand: str, rows: list[Any], as_json: bool) -> None:
     if as_json:
         output.as_json(rows)
         return
@@ -91,18 +92,18 @@ def _show_kept(stand: str, rows: list[dict[str, Any]], as_json: bool) -> None:
         return
     table = [
         (
-            str(row["id"]),
-            f"{row['made_on']:%d %b %Y}",
-            row["rules_version"],
-            row["data_version"],
+            str(row.number),
+            f"{row.made_on:%d %b %Y}",
+            row.rules_version,
+            "changed since" if row.is_old else "the same",
             outcome["course"]["name"],
             output.of_ten(outcome["oak_stand_chance"]),
         )
         for row in rows
-        for outcome in sorted(row["result"]["outcomes"], key=lambda one: -one["oak_stand_chance"])[:3]
+        for outcome in sorted(row.result["outcomes"], key=lambda one: -one["oak_stand_chance"])[:3]
     ]
     output.table(
-        ("number", "made", "rulebook", "data", "best three courses", "an oak stand at 20"), table, title=f"Futures kept for {stand}"
+        ("number", "made", "rulebook", "records", "best three courses", "an oak stand at 20"), table, title=f"Futures kept for {stand}"
     )
 
 

@@ -35,17 +35,11 @@ def command(stand: str, inches_per_cut: float | None, check: bool, order: Path |
 
         injection_order.write(found, file, ask.on, order)
     if as_json:
-        output.as_json(_plain(found))
+        output.as_json(found)
         return
     _show(found)
     if order:
         click.echo(f"Work order written to {order}.")
-
-
-def _plain(found: Any) -> dict[str, Any]:
-    plain = {name: vars(value) if type(value).__name__ == "Span" else value for name, value in vars(found).items()}
-    figures = {name: getattr(found, name).to_dict() for name in _FIGURES}
-    return {**plain, **figures, "rows": [vars(row) for row in found.rows], "windows": [str(window) for window in found.windows]}
 
 
 def span(value: Any, places: int = 0) -> str:
@@ -81,7 +75,7 @@ def _show(found: Any) -> None:
 
 def _check(found: Any, as_json: bool) -> None:
     if as_json:
-        output.as_json({**vars(found), "dead_share": found.dead_share.to_dict()})
+        output.as_json(found)
         return
     share, interval, _ = output.shown(found.dead_share)
     output.heading(f"{found.visit}: {found.verdict}")

@@ -34,12 +34,12 @@ def command(stand: str, picture: Path | None, fit: bool, models: bool, ask: Any,
         output.as_json(
             {
                 "stand": found.stand,
-                "figures": {name: figure.to_dict() for name, figure in found.figures.items()},
-                "states": [state.to_dict() for state in found.states],
-                "drawn": [vars(state) for state in found.drawn],
+                "figures": found.figures,
+                "states": found.states,
+                "drawn": found.drawn,
                 "notes": found.notes,
-                "models": [vars(model) for model in others],
-                "fit": vars(fitted) if fitted else None,
+                "models": others,
+                "fit": fitted,
             }
         )
         return

@@ -163,7 +163,7 @@ def _plain(found: Any) -> dict[str, Any]:
         "log_rule": made.log_rule,
         "sale_usd_ac": made.sale_usd_ac,
         "value_kept_usd_ac": made.value_kept_usd_ac,
-        "light": {name: state.to_dict() for name, state in lights.items()},
+        "light": lights,
         "years_on_range_pct": found.later_range_pct,
         "moves": made.moves,
         "seed": made.seed,
@@ -252,9 +252,7 @@ def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: b
 
         marking_sheet.write_rule(found, drawn, ask.on, sheet, snags)
     if as_json:
-        figures = ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct")
-        plain = {**vars(found), **{name: getattr(found, name).to_dict() for name in figures}, "rows": [vars(row) for row in found.rows]}
-        output.as_json({**plain, "drawn": [vars(state) for state in drawn]})
+        output.as_json(output.plain(found) | {"drawn": output.plain(drawn)})
         return
     click.echo(f"{found.stand} has no stem map, so this is a rule for the crew, tried on the cruise {found.visit}.")
     output.bullets("Leave", found.leave)

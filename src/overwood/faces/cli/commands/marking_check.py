@@ -24,7 +24,7 @@ def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json
 
     found = marking.marking_check(stand, ask, marking.wants(ask, ba_ft2_ac=ba_ft2_ac))
     if as_json:
-        output.as_json({**vars(found), "looked": vars(found.looked), "shares": [vars(share) for share in found.shares]})
+        output.as_json(found)
         return
     looked = found.looked
     output.heading(f"{stand}, {found.visit}: {found.verdict}")

@@ -26,7 +26,7 @@ def command(stand: str, count: int | None, seed: int, gpx: Path | None, ask: Any
     if grid and gpx:
         layout.write_gpx(gpx, stand, grid)
     if as_json:
-        output.as_json({"stand": stand, "needed": [vars(need) for need in needs], "grid": grid.points if grid else []})
+        output.as_json({"stand": stand, "needed": needs, "grid": grid.points if grid else []})
         return
     output.table(
         ("for", "plots", "why"), [(need.wanted, str(need.plots), need.why) for need in needs], title=f"Plots for {stand}", numeric=(1,)

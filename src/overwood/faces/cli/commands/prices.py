@@ -33,7 +33,7 @@ def command(prices: Path | None, as_json: bool) -> None:
                 "date": listed.date,
                 "source": listed.source,
                 "log_rule": listed.log_rule,
-                "prices": [vars(p) for p in listed.prices],
+                "prices": listed.prices,
                 "costs": listed.costs,
             }
         )

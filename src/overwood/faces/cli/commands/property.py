@@ -13,12 +13,12 @@ from overwood.faces.cli.options import asks
 @click.command("property")
 @asks
 def command(ask: Any, as_json: bool) -> None:
-    """All stands of the book: what each is, its next step and season, why, how sure, what is missing."""
+    """All stands of the book: what each is, its next step and season, why, how firm, what is missing."""
     from overwood.desk import answers
 
     found = answers.property_advice(ask)
     if as_json:
-        output.as_json([advice.to_dict() for advice in found])
+        output.as_json(found)
         return
     if not found:
         click.echo("The book holds no stand yet. Bring records in with `overwood import FILE`; `overwood template` writes empty sheets.")
@@ -40,13 +40,13 @@ def show(found: list[Any]) -> None:
                 advice.title,
                 window,
                 advice.why_in_one_line,
-                advice.sure,
+                advice.firm.of_ten,
                 ", ".join(advice.missing) or "nothing",
             )
         )
     day = found[0].on
     output.table(
-        ("stand", "what it is", "next step", "when", "why", "how sure", "missing"),
+        ("stand", "what it is", "next step", "when", "why", "how firm", "missing"),
         rows,
         title=f"Next steps, {day.day} {day:%B %Y} (rulebook {found[0].rulebook_version})",
     )

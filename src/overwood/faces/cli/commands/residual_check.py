@@ -24,7 +24,7 @@ def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json
 
     found = marking.residual(stand, ask, marking.wants(ask, ba_ft2_ac=ba_ft2_ac))
     if as_json:
-        output.as_json({**vars(found), "ba_ft2_ac": found.ba_ft2_ac.to_dict(), "damage_share": found.damage_share.to_dict()})
+        output.as_json(found)
         return
     output.heading(f"{stand}, {found.visit}: {'; '.join(found.verdicts)}")
     ba, span, _ = output.shown(found.ba_ft2_ac)

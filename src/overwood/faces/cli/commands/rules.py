@@ -27,8 +27,8 @@ def command(name: str | None, diff: bool, overlay: Path | None, as_json: bool) -
     if as_json:
         output.as_json({
             "version": rules.version,
-            "entries": {key: vars(rule) for key, rule in rules.entries.items() if name in (None, key)},
-            "differences": [vars(entry) for entry in rules.differences],
+            "entries": {key: rule for key, rule in rules.entries.items() if name in (None, key)},
+            "differences": rules.differences,
         })  # fmt: skip
         return
     if diff:

@@ -13,7 +13,7 @@ import click
 from overwood.faces.cli.options import Day, book_option, prices_option, rules_option
 
 if TYPE_CHECKING:
-    from overwood.faces.pages.serving import Told
+    from overwood.faces.served.serving import Told
 
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 _EVERYWHERE = ("0.0.0.0", "::")
@@ -47,7 +47,7 @@ def command(
     """
     from overwood.desk import answers, session, timber
     from overwood.desk import backgrounds as behind
-    from overwood.faces.pages import serving
+    from overwood.faces.served import serving
 
     if not office and (hosts or cert or key or listen != "0.0.0.0"):
         raise click.UsageError("--listen, --host, --cert and --key belong to --office.")
@@ -85,7 +85,7 @@ def _names(hosts: tuple[str, ...], listen: str) -> tuple[str, ...]:
 
 
 def _own_certificate(told: Told) -> tuple[Path, Path]:
-    from overwood.faces.pages import certificate
+    from overwood.faces.served import certificate
 
     return certificate.own(Path(told.office_folder), told.hosts, dt.datetime.now(dt.UTC))
 

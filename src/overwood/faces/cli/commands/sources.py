@@ -19,7 +19,7 @@ def command(key: str | None, as_json: bool) -> None:
     if not chosen:
         raise click.UsageError(f"There is no source {key!r}; `overwood sources` lists them all.")
     if as_json:
-        output.as_json({name: vars(source) for name, source in chosen.items()})
+        output.as_json(chosen)
         return
     for name, source in chosen.items():
         click.echo(f"{name}: {source.cite()}")

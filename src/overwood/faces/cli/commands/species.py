@@ -24,7 +24,7 @@ def command(name: str | None, as_json: bool) -> None:
     else:
         chosen = list(species.all_species().values())
     if as_json:
-        output.as_json([vars(entry) for entry in chosen])
+        output.as_json(chosen)
         return
     rows = [(str(s.spcd), s.symbol, s.common_name, s.oak_group, s.tolerance, s.sprouting, ", ".join(s.aliases)) for s in chosen]
     output.table(("code", "symbol", "name", "oak group", "shade", "sprouts by", "also written"), rows)

@@ -34,36 +34,11 @@ def command(stand: str, log_rule: str | None, tally: Path | None, prices: Path |
 
         tally_summary.write(found, ask.on, tally)
     if as_json:
-        output.as_json(_plain(found))
+        output.as_json(found)
         return
     show(found)
     if tally:
         click.echo(f"Tally summary written to {tally}.")
-
-
-def _plain(found: Any) -> dict[str, Any]:
-    valued = found.valued
-    return {
-        "stand": found.stand,
-        "log_rule": valued.timber.log_rule,
-        "lines": [
-            {
-                "species": x.species,
-                "product": x.product,
-                "grade": x.grade,
-                "volume": x.volume.to_dict(),
-                "value": x.value.to_dict() if x.value else None,
-                "note": x.note,
-            }
-            for x in valued.lines
-        ],
-        "sawtimber_bf_ac": valued.sawtimber_bf_ac.to_dict(),
-        "by_rule": {rule: figure.to_dict() for rule, figure in valued.by_rule.items()},
-        "value_usd_ac": valued.value_usd_ac.to_dict() if valued.value_usd_ac else None,
-        "unpriced": valued.unpriced,
-        "method": vars(found.method) if found.method else None,
-        "notes": valued.notes,
-    }
 
 
 def show(found: Any) -> None:

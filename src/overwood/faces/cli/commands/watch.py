@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +22,7 @@ from overwood.faces.cli.options import asks
 @asks
 def command(stand: str, draws: int, ahead: int, seed: int, alone: bool, sheet: Path | None, keep: bool, ask: Any, as_json: bool) -> None:
     """Later counts of STAND against the forecast made at its first: on course, behind or ahead; what they teach; when the release gate opens."""
-    from overwood.desk import answers, futures
+    from overwood.desk import answers, futures, kept
 
     if sheet:
         from overwood.faces.papers import monitoring_sheet
@@ -33,23 +32,15 @@ def command(stand: str, draws: int, ahead: int, seed: int, alone: bool, sheet: P
         return
     beside = futures.monitored(stand, ask)
     found = futures.watch(stand, ask, draws=draws, ahead=ahead, seed=seed, pool=not alone)
-    number = futures.keep(stand, "watch", ask, {"draws": draws, "ahead": ahead, "seed": seed, "alone": alone}, found) if keep else None
+    settings = {"draws": draws, "ahead": ahead, "seed": seed, "alone": alone}
+    number = kept.keep(found.stand, "watch", ask, settings, found).number if keep else None
     if as_json:
-        output.as_json(
-            {
-                **vars(found),
-                "scored": [{**vars(row), "seen": vars(row.seen)} for row in found.scored],
-                "learned": [vars(row) for row in found.learned],
-                "pooled": [vars(row) for row in found.pooled],
-                "ahead": [vars(row) for row in found.ahead],
-                "beside": dataclasses.asdict(beside),
-            }
-        )
+        output.as_json(output.plain(found) | {"beside": output.plain(beside)})
         return
     _show_beside(stand, beside)
     _show(found)
     if number is not None:
-        click.echo(f"Kept in the book as forecast {number}: later counts score it.")
+        click.echo(f"Kept in the book as answer {number}: later counts score it.")
 
 
 _COMPARED = ("what", "before", "after", "change", "")

@@ -40,7 +40,7 @@ def command(stand: str, figure: str, all_rows: bool, ask: Any, as_json: bool) ->
 def _tree(name: str, figures: dict[str, Any], seen: set[str]) -> dict[str, Any]:
     """A figure with the figures it was made of, each shown once."""
     figure = figures[name]
-    node: dict[str, Any] = {"figure": figure.to_dict(), "sources": {key: cite(key) for key in figure.sources}, "made_of": []}
+    node: dict[str, Any] = {"figure": output.plain(figure), "sources": {key: cite(key) for key in figure.sources}, "made_of": []}
     node["shown"] = output.shown(figure)
     for entry in figure.inputs:
         if entry.figure and entry.figure in figures and entry.figure not in seen:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-import json
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -11,21 +9,17 @@ from ninja import Query, Router
 
 from overwood.desk import answers, conflicts, entering, fire, formulas, futures, importing, marking, office, outlines, session, timber
 from overwood.desk import light as light_desk
-from overwood.faces.cli.output import plain
+from overwood.desk.conflicts import Dispute
+from overwood.desk.fire import Burn
+from overwood.desk.futures import Monitored
+from overwood.desk.light import FloorLight
+from overwood.desk.timber import StandTimber
 from overwood.faces.pages import asking, judging, light, papers, property, records
 from overwood.faces.pages.api.shapes import (
-    AdviceOut,
-    BurnOut,
-    ChoicesOut,
-    DisputeOut,
     DrawingIn,
-    DueOut,
     EntryOut,
     Fault,
-    FigureOut,
     FormulaIn,
-    InjectionOut,
-    LightOut,
     MarkIn,
     MarkOut,
     OutlineOut,
@@ -34,16 +28,21 @@ from overwood.faces.pages.api.shapes import (
     RecordOut,
     RuleOut,
     StandOut,
-    TimberOut,
     TraceOut,
     TryIn,
     VersionOut,
     WaitingOut,
 )
+from overwood.faces.telling import list_of, plain, shape, with_cautions
 from overwood.ground.errors import NotFound
+from overwood.ground.figure import Figure
 from overwood.ground.records import TABLES
 from overwood.ground.sources import all_sources, cite
+from overwood.judgement.choices import Choices
+from overwood.judgement.course import Advice
+from overwood.judgement.course.due import Due
 from overwood.judgement.course.steps import caution
+from overwood.judgement.injection import Order
 
 # One router for every file of the API: two operations of one address must stand on the same.
 router = Router()
@@ -58,111 +57,70 @@ def stands(request: HttpRequest) -> Any:
     return session.stands()
 
 
-@router.get("/due", response={200: list[DueOut], **FAULTS})
+@router.get("/due", response={200: list_of(Due), **FAULTS})
 def due_everywhere(request: HttpRequest, days: int = Query(365, ge=1, le=3_660)) -> Any:
     """What is due within some days, over all stands, in the order of the calendar; waits until every stand is judged."""
     ask = asking.question()
-    return [_due(entry) for entry in property.due(judging.standing(ask, _JUDGED_WITHIN_S), ask.on, days)]
+    return plain(property.due(judging.standing(ask, _JUDGED_WITHIN_S), ask.on, days))
 
 
-def _due(entry: Any) -> dict[str, Any]:
-    return {**vars(entry), "window": vars(entry.window), "cautions": list(entry.cautions)}
-
-
-@router.get("/stands/{name}/advice", response={200: AdviceOut, **FAULTS})
+@router.get("/stands/{name}/advice", response={200: shape(Advice), **FAULTS})
 def advice(request: HttpRequest, name: str) -> Any:
     """The next step of a stand with its reasons."""
-    return answers.advice(name, asking.question(), try_rules=False).to_dict()
+    return plain(answers.advice(name, asking.question()))
 
 
-@router.get("/stands/{name}/figures", response={200: list[FigureOut], **FAULTS})
+@router.get("/stands/{name}/figures", response={200: list_of(Figure), **FAULTS})
 def figures(request: HttpRequest, name: str) -> Any:
     """Every figure of a stand with its error and its origin."""
-    return [figure.to_dict() for figure in answers.evidence(name, asking.question()).values()]
+    return plain(list(answers.evidence(name, asking.question()).values()))
 
 
-@router.get("/stands/{name}/due", response={200: list[DueOut], **FAULTS})
+@router.get("/stands/{name}/due", response={200: list_of(Due), **FAULTS})
 def due(request: HttpRequest, name: str) -> Any:
     """What is due in a stand."""
     _, entries = answers.judge(name, asking.question())
-    return [_due(entry) for entry in entries]
+    return plain(entries)
 
 
-@router.get("/stands/{name}/counts", response={200: dict[str, Any], **FAULTS})
+@router.get("/stands/{name}/counts", response={200: shape(Monitored), **FAULTS})
 def counts(request: HttpRequest, name: str) -> Any:
     """Counts beside each other: visits, people, fences, kept forecasts."""
-    found = dataclasses.asdict(futures.monitored(name, asking.question()))
-    return json.loads(json.dumps(plain(found), default=str))
+    return plain(futures.monitored(name, asking.question()))
 
 
-@router.get("/stands/{name}/light", response={200: LightOut, **FAULTS})
+@router.get("/stands/{name}/light", response={200: shape(FloorLight), **FAULTS})
 def floor_light(request: HttpRequest, name: str) -> Any:
     """Light on the floor."""
-    found = light_desk.light(name, asking.question())
-    return {"stand": name, "figures": [figure.to_dict() for figure in found.figures.values()], "notes": list(found.notes)}
+    return plain(light_desk.light(name, asking.question()))
 
 
-@router.get("/stands/{name}/injection", response={200: InjectionOut, **FAULTS})
+@router.get("/stands/{name}/injection", response={200: with_cautions(Order), **FAULTS})
 def injection(request: HttpRequest, name: str) -> Any:
     """The order for the injection of the midstory."""
     order, _ = fire.injection(name, asking.question())
-    kept = {key: getattr(order, key) for key in ("stand", "visit", "area_ac", "cuts_ac", "solution_gal_ac")}
-    return kept | {
-        "rows": [vars(row) for row in order.rows],
-        "windows": [vars(window) for window in order.windows],
-        "cautions": list(fire.injection_cautions()),
-    }
+    return plain(order) | {"cautions": list(fire.injection_cautions())}
 
 
-@router.get("/stands/{name}/burn", response={200: BurnOut, **FAULTS})
+@router.get("/stands/{name}/burn", response={200: with_cautions(Burn), **FAULTS})
 def burn(request: HttpRequest, name: str) -> Any:
     """Gates and card of a burn. Days of a weather file are counted on the page and by `overwood burn`."""
-    found = fire.burn(name, asking.question(), weather=None, prices=asking.prices())
-    return {
-        "stand": name,
-        "planned_on": found.gates.planned_on,
-        "refused": found.gates.refused,
-        "gates": list(found.gates.gates),
-        "card": [{"what": line.what, "words": line.words} for line in found.card],
-        "law": found.law.words,
-        "notes": list(found.notes),
-        "cautions": list(fire.cautions()),
-    }
+    return plain(fire.burn(name, asking.question(), weather=None, prices=asking.prices())) | {"cautions": list(fire.cautions())}
 
 
-@router.get("/stands/{name}/timber", response={200: TimberOut, **FAULTS})
+@router.get("/stands/{name}/timber", response={200: with_cautions(StandTimber), **FAULTS})
 def volumes(request: HttpRequest, name: str) -> Any:
     """Volume by species, product and grade; with a price list its value."""
-    found = timber.timber(name, asking.question(), asking.prices(), "")
-    valued = found.valued
-    lines = [
-        {"species": row.species, "product": row.product, "grade": row.grade, "volume": row.volume.to_dict(), "value": _figure(row.value)}
-        for row in valued.lines
-    ]
-    return {
-        "stand": name,
-        "area_ac": found.area_ac,
-        "lines": lines,
-        "sawtimber_bf_ac": valued.sawtimber_bf_ac.to_dict(),
-        "value_usd_ac": _figure(valued.value_usd_ac),
-        "sell": f"{found.method.way}: {found.method.why}" if found.method else "",
-        "notes": list(valued.notes),
-        "cautions": [caution("money")],
-    }
+    return plain(timber.timber(name, asking.question(), asking.prices(), "")) | {"cautions": [caution("money")]}
 
 
-def _figure(figure: Any) -> Any:
-    return figure.to_dict() if figure else None
-
-
-@router.get("/stands/{name}/choices", response={200: ChoicesOut, **FAULTS})
+@router.get("/stands/{name}/choices", response={200: with_cautions(Choices), **FAULTS})
 def choices(request: HttpRequest, name: str) -> Any:
     """What each choice pays; needs the price list the server was started with."""
     listed = asking.prices()
     if listed is None:
         raise NotFound("choices in money need your price list.", remedy="Start the server with --prices FILE.")
-    found = plain(dataclasses.asdict(timber.compare(name, asking.question(), listed)))
-    return found | {"cautions": [caution("money")]}
+    return plain(timber.compare(name, asking.question(), listed)) | {"cautions": [caution("money")]}
 
 
 @router.get("/stands/{name}/papers", response={200: list[PaperOut], **FAULTS})
@@ -180,11 +138,11 @@ def paper(request: HttpRequest, name: str, which: str) -> Any:
     return papers.paper(request, name, which)
 
 
-@router.post("/stands/{name}/what-if", response={200: AdviceOut, **FAULTS})
+@router.post("/stands/{name}/what-if", response={200: shape(Advice), **FAULTS})
 def what_if(request: HttpRequest, name: str, tried: TryIn) -> Any:
     """The advice under one number moved within its range; nothing is kept."""
     ask = asking.question()
-    return answers.what_if(name, ask, tried.rule, tried.value).to_dict()
+    return plain(answers.what_if(name, ask, tried.rule, tried.value))
 
 
 @router.post("/stands/{name}/marking", response={200: MarkOut, **FAULTS})
@@ -216,7 +174,7 @@ def formula_names(request: HttpRequest) -> Any:
 @router.post("/formulas/{name}", response={200: dict[str, Any], **FAULTS})
 def formula(request: HttpRequest, name: str, asked: FormulaIn) -> Any:
     """One formula computed from text keys."""
-    return json.loads(json.dumps(plain(formulas.compute(name, asked.given)), default=str))
+    return plain(formulas.compute(name, asked.given))
 
 
 @router.get("/records/{table}", response={200: list[RecordOut], **FAULTS})
@@ -242,10 +200,10 @@ def versions(request: HttpRequest, table: str, row: str) -> Any:
     ]
 
 
-@router.get("/conflicts", response=list[DisputeOut])
+@router.get("/conflicts", response=list_of(Dispute))
 def open_conflicts(request: HttpRequest) -> Any:
     """Records that claim one key and differ, side by side; no figure uses them."""
-    return [dataclasses.asdict(one) | {"differs": one.differs} for one in conflicts.open_conflicts()]
+    return plain(conflicts.open_conflicts())
 
 
 @router.get("/import/waiting", response=list[WaitingOut])

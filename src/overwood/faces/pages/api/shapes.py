@@ -7,8 +7,6 @@ from typing import Any
 
 from ninja import Field, Schema
 
-from overwood.judgement.injection import Row
-
 
 class Fault(Schema):
     """What was wrong and what to do next."""
@@ -24,72 +22,6 @@ class StandOut(Schema):
     area_ac: float | None
     site_index_ft: float | None
     birth_year: int | None
-
-
-class WindowOut(Schema):
-    start: dt.date
-    end: dt.date
-
-
-class GateOut(Schema):
-    name: str
-    question: str
-    state: str
-    figure: str
-    why: str
-    settle: str
-
-
-class AdviceOut(Schema):
-    stand: str
-    on: dt.date
-    what_it_is: str
-    stage: str
-    step: str
-    title: str
-    window: WindowOut | None
-    second_window: WindowOut | None
-    why: list[str]
-    doubts: list[str]
-    sure: str
-    would_change: list[str]
-    missing: list[str]
-    measure_next: list[str]
-    cautions: list[str]
-    gates: list[GateOut]
-    follow_on: list[str]
-    rulebook_version: str
-
-
-class InputOut(Schema):
-    name: str
-    value: float | int | str | bool | None
-    unit: str
-    figure: str
-    rows: list[str]
-
-
-class FigureOut(Schema):
-    name: str
-    value: float | int | str | bool | None
-    unit: str
-    low: float | None
-    high: float | None
-    level: float | None
-    n: int | None
-    method: str
-    sources: list[str]
-    inputs: list[InputOut]
-    note: str
-    status: str
-
-
-class DueOut(Schema):
-    stand: str
-    what: str
-    window: WindowOut
-    why: str
-    cautions: list[str]
 
 
 class TryIn(Schema):
@@ -180,114 +112,12 @@ class VisitOut(Schema):
     in_dispute: list[str]
 
 
-class SideOut(Schema):
-    """One of the rival records."""
-
-    id: str
-    entry: int
-    device: str
-    entered_by: str
-    made_at: dt.datetime
-    values: dict[str, str]
-
-
-class DisputeOut(Schema):
-    """Records that claim one key and differ."""
-
-    table: str
-    key: str
-    stand: str
-    differs: list[str]
-    sides: list[SideOut]
-
-
 class SettleIn(Schema):
     because: str = ""
 
 
 class FormulaIn(Schema):
     given: dict[str, str]
-
-
-class LightOut(Schema):
-    """Light on the floor: readings or the curve, and the states of a stem map."""
-
-    stand: str
-    figures: list[FigureOut]
-    notes: list[str]
-
-
-class InjectionOut(Schema):
-    """The order for the crew, an acre."""
-
-    stand: str
-    visit: str
-    area_ac: float | None
-    rows: list[Row]
-    cuts_ac: float
-    solution_gal_ac: float
-    windows: list[WindowOut]
-    cautions: list[str]
-
-
-class RangeOut(Schema):
-    """A line of the burn card, in words."""
-
-    what: str
-    words: str
-
-
-class BurnOut(Schema):
-    """Gates and card of a burn on the day planned."""
-
-    stand: str
-    planned_on: dt.date
-    refused: bool
-    gates: list[GateOut]
-    card: list[RangeOut]
-    law: str
-    notes: list[str]
-    cautions: list[str]
-
-
-class TimberLineOut(Schema):
-    species: str
-    product: str
-    grade: str
-    volume: FigureOut
-    value: FigureOut | None
-
-
-class TimberOut(Schema):
-    stand: str
-    area_ac: float | None
-    lines: list[TimberLineOut]
-    sawtimber_bf_ac: FigureOut
-    value_usd_ac: FigureOut | None
-    sell: str
-    notes: list[str]
-    cautions: list[str]
-
-
-class ChoiceOut(Schema):
-    """Present values an acre at the prices' low and high end."""
-
-    name: str
-    low: float | None
-    high: float | None
-    annual_equivalent: float | None
-    oak: str
-    notes: list[str]
-
-
-class ChoicesOut(Schema):
-    stand: str
-    rate: float
-    value_now_usd_ac: float | None
-    waiting_usd_ac: float | None
-    choices: list[ChoiceOut]
-    missing_costs: list[str]
-    cautions: list[str]
 
 
 class FuturesIn(Schema):

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest
 
+from overwood.desk import kept
 from overwood.desk import work as desk_work
 from overwood.faces.pages import futures, light
 from overwood.faces.pages.api.reading import FAULTS, router
@@ -13,6 +14,7 @@ from overwood.faces.pages.api.shapes import FuturesIn, WorkOut
 
 
 def _out(work: desk_work.Work) -> dict[str, Any]:
+    made = work.result or {}
     return {
         "number": work.number,
         "what": work.title,
@@ -20,7 +22,7 @@ def _out(work: desk_work.Work) -> dict[str, Any]:
         "note": work.note,
         "finished": work.ended,
         "fault": work.fault,
-        "result": work.result,
+        "result": kept.of(made["answer"]).result if "answer" in made else work.result,
         # Those of the futures hold those of a search.
         "cautions": futures.cautions(),
     }

@@ -39,7 +39,8 @@ def content(found: Burn, on: dt.date) -> dict[str, Any]:
         "footer": "Overwood. Draft for a certified burn manager; no leave to burn.",
         "warning": _WARNING,
         "gates": [
-            {"state": gate.state, "question": gate.question, "why": f"{gate.why}. {gate.settle}".strip()} for gate in found.gates.gates
+            {"answer": gate.answer.capitalize(), "question": gate.question, "why": f"{gate.why}. {gate.settle}".strip()}
+            for gate in found.gates.gates
         ],
         "override": found.gates.override,
         "card": [{"what": line.what, "range": line.words} for line in found.card],

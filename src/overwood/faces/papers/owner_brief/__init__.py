@@ -70,7 +70,7 @@ def content(brief: Brief) -> dict[str, Any]:
         "when": _when(brief),
         "lead": words["lead"],
         "nothing": words["nothing"].format(rivals=brief.rivals, waiting=_sentence(brief.waiting)),
-        "sure": _sentence(advice.sure),
+        "sure": _sentence(advice.firm.words),
         "what_it_is": _sentence(advice.what_it_is),
         "objective": owner.objective if owner else "",
         "figures": [row for name, what, places in _KEY_FIGURES if (row := _row(advice.figures[name], what, places))],
@@ -91,7 +91,7 @@ def content(brief: Brief) -> dict[str, Any]:
             if (e.window.start - advice.on).days < _AHEAD_DAYS
         ],
         "work": _work(brief),
-        "gates": [{"state": g.state, "question": g.question, "why": _sentence(g.why)} for g in advice.gates],
+        "gates": [{"answer": g.answer.capitalize(), "question": g.question, "why": _sentence(g.why)} for g in advice.gates],
         "cautions": [*advice.cautions, caution("forecast")] if caution("forecast") not in advice.cautions else list(advice.cautions),
         "words": list(_GLOSSARY),
         "sources": _sources(advice.figures),

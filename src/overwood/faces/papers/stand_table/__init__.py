@@ -36,7 +36,7 @@ def content(found: Sequence[Advice]) -> dict[str, Any]:
                 "step": advice.title,
                 "window": str(advice.window) if advice.window else "",
                 "why": advice.why_in_one_line,
-                "sure": advice.sure,
+                "sure": advice.firm.of_ten,
             }
             for advice in found
         ],

@@ -1,4 +1,4 @@
-"""Settings of the pages, the application the server runs, and starting it: on this machine alone, or for an office."""
+"""Settings of the pages, and starting their server: on this machine alone, or for an office."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ import datetime as dt
 import json
 import os
 import secrets
-import threading
-import time
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-_HERE = Path(__file__).resolve().parent
+_PAGES = Path(__file__).resolve().parent.parent / "pages"
 HOST = "127.0.0.1"
 # Upload of records: a cruise of a million rows is some 25 MB.
 MOST_UPLOAD_BYTES = 64 * 1024 * 1024
@@ -23,8 +22,7 @@ FAILED_FROM_ADDRESS = 20
 # An account that did nothing for so long logs in again.
 _SESSION_HOURS = 12
 # Requests worked on at once, and how long the headers of one may take to arrive.
-_THREADS, _HEADERS_WITHIN_MS = 8, 10_000
-_LOOK_AT_PARENT_S = 0.5
+THREADS, _HEADERS_WITHIN_MS = 8, 10_000
 # A request still worked on when the desk is stopped is given up after this: what it writes is written whole or not at all.
 _STOPS_WITHIN_S = 5
 _SHORTEST_PASSWORD = 10
@@ -74,7 +72,7 @@ def web_settings(told: Told) -> dict[str, Any]:
         "TEMPLATES": [
             {
                 "BACKEND": "django.template.backends.django.DjangoTemplates",
-                "DIRS": [_HERE / "templates"],
+                "DIRS": [_PAGES / "templates"],
                 "OPTIONS": {
                     "context_processors": ["django.template.context_processors.csrf", "overwood.faces.pages.asking.everywhere"],
                     "builtins": ["overwood.faces.pages.words"],
@@ -85,7 +83,7 @@ def web_settings(told: Told) -> dict[str, Any]:
         "STATIC_URL": "/static/",
         "WHITENOISE_USE_FINDERS": False,
         "WHITENOISE_AUTOREFRESH": False,
-        "STATIC_ROOT": str(_HERE / "static"),
+        "STATIC_ROOT": str(_PAGES / "static"),
         "CSRF_COOKIE_NAME": "overwood_form",
         "CSRF_COOKIE_HTTPONLY": True,
         "CSRF_COOKIE_SAMESITE": "Strict",
@@ -144,30 +142,10 @@ def _secret(folder: Path) -> str:
     return path.read_text(encoding="ascii")
 
 
-def _end_with(parent: int) -> None:
-    """End this server process when the one that started it is gone, so that a killed desk leaves nothing behind."""
-    while os.getppid() == parent:
-        time.sleep(_LOOK_AT_PARENT_S)
-    os._exit(1)
-
-
-def application() -> Any:
-    """The application, made in the server's own process from what ``serve`` left in the environment."""
-    from overwood.desk import session
-    from overwood.faces.pages import asking, tray
-
-    plain = json.loads(os.environ[_TOLD])
-    told = Told(**plain | {name: tuple(plain[name]) for name in ("hosts", "backgrounds")})
-    session.open_book(told.path("book"), create=True, web=web_settings(told))
-    asking.begin(told)
-    tray.begin()
-    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
-    from a2wsgi import WSGIMiddleware
-    from django.core.wsgi import get_wsgi_application
-
-    from overwood.faces.pages.front import Front
-
-    return Front(WSGIMiddleware(get_wsgi_application(), workers=_THREADS), MOST_UPLOAD_BYTES)
+def told_of(environment: Mapping[str, str]) -> Told:
+    """What ``serve`` left for the server's own process."""
+    plain = json.loads(environment[_TOLD])
+    return Told(**plain | {name: tuple(plain[name]) for name in ("hosts", "backgrounds")})
 
 
 def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, Path] | None = None) -> None:
@@ -178,7 +156,7 @@ def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, P
 
     os.environ[_TOLD] = json.dumps(vars(told))
     server = Granian(
-        "overwood.faces.pages.serving:application",
+        "overwood.faces.pages.application:application",
         factory=True,
         address=address,
         port=port,

@@ -1,0 +1,139 @@
+"""Kept answers: made once, laid in the book with what they rest on, and told again as they were made.
+
+Papers print the answer that is kept and its digest; when records of its stand change it says that it is old.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import hashlib
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from overwood.desk import session
+from overwood.desk.question import Question
+from overwood.ground.errors import NotFound
+
+_DIGITS = 12
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptAnswer:
+    """An answer as it lies in the book. ``result`` is what it says as plain data, ``settings`` what it was asked with."""
+
+    number: int
+    stand: str
+    kind: str
+    made_on: dt.date
+    made_at: dt.datetime
+    made_by: str
+    rules_version: str
+    data_version: str
+    settings: dict[str, Any]
+    result: dict[str, Any]
+    digest: str
+    is_old: bool
+
+    @property
+    def words(self) -> str:
+        """Its name, for the foot of a paper."""
+        return f"Answer {self.number} ({self.kind}), digest {self.digest}, rulebook {self.rules_version}."
+
+
+def digest_of(result: Any) -> str:
+    """Twelve hexadecimal digits that change with anything the answer says."""
+    return hashlib.sha256(json.dumps(result, sort_keys=True, ensure_ascii=False).encode()).hexdigest()[:_DIGITS]
+
+
+@functools.cache
+def _shape(answer: Any) -> Any:
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(answer)
+
+
+def plain(answer: Any) -> dict[str, Any]:
+    """A frozen dataclass as data that JSON carries; numbers that are none become null."""
+    kind: Any = type(answer)
+    found: dict[str, Any] = json.loads(_shape(kind).dump_json(answer))
+    return found
+
+
+def shaped(kept: KeptAnswer, answer: type) -> Any:
+    """The dataclass that was kept."""
+    return _shape(answer).validate_python(kept.result)
+
+
+def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer: Any) -> KeptAnswer:
+    """Lay an answer (a dataclass, or plain data) in the book; the same said again of the same records is kept once."""
+    from overwood.memory.book import store
+
+    result = answer if isinstance(answer, dict) else plain(answer)
+    digest, mark = digest_of(result), session.stand_marks().get(stand, "")
+    last = store.newest_answer(stand, kind)
+    same = {"digest": digest, "stand_mark": mark, "rules_version": ask.rules.version, "settings": settings}
+    if last is None or any(last[name] != value for name, value in same.items()):
+        told = {"settings": settings, "result": result, "digest": digest, "stand_mark": mark}
+        store.keep_answer(stand, kind, ask.on, ask.rules.version, **told)
+    newest_one = newest(stand, kind)
+    assert newest_one is not None
+    return newest_one
+
+
+def newest(stand: str, kind: str) -> KeptAnswer | None:
+    """The answer of a kind that was kept last for a stand."""
+    from overwood.memory.book import store
+
+    row = store.newest_answer(stand, kind)
+    return _kept(row) if row else None
+
+
+def of(number: int) -> KeptAnswer:
+    """A kept answer by its number.
+
+    Raises
+    ------
+    NotFound
+        when there is none of this number.
+    """
+    from overwood.memory.book import store
+
+    row = store.kept_answer(number)
+    if row is None:
+        raise NotFound(f"there is no kept answer {number}.")
+    return _kept(row)
+
+
+def all_of(stand: str, kind: str | None = None) -> list[KeptAnswer]:
+    """Kept answers of a stand, oldest first."""
+    from overwood.memory.book import store
+
+    return [_kept(row) for row in store.kept_answers(stand, kind)]
+
+
+def newest_numbers() -> dict[str, int]:
+    """The number of the newest kept answer of each stand that has one."""
+    from overwood.memory.book import store
+
+    return store.newest_answer_numbers()
+
+
+def view_version() -> str:
+    """Changes whenever the records change or an answer is kept: what advice rests on."""
+    from overwood.memory.book import store
+
+    return f"{store.data_version()}/{store.newest_answer_number()}"
+
+
+def _kept(row: dict[str, Any]) -> KeptAnswer:
+    fields = {name: value for name, value in row.items() if name not in ("id", "stand_mark")}
+    return KeptAnswer(number=int(row["id"]), is_old=_is_old(row), **fields)
+
+
+def _is_old(row: dict[str, Any]) -> bool:
+    """Whether records of the stand changed since: the whole book is asked first, for that is quick."""
+    if row["data_version"] == session.data_version():
+        return False
+    return session.stand_marks().get(row["stand"], "") != row["stand_mark"]

@@ -1,0 +1,44 @@
+"""Numbers and figures as people read them, the same on every face."""
+
+from __future__ import annotations
+
+import math
+
+from overwood.ground import units
+from overwood.ground.figure import Figure
+
+
+def number(value: float, unit: str = "") -> str:
+    """A number with no more digits than it deserves."""
+    if math.isnan(value):
+        return "-"
+    size = abs(value)
+    if unit in ("stems/ac", "trees/ac", "acorns/ac", "stems/ha", "plots", "rows", "stumps/ac") or size >= 1000:
+        return f"{value:,.0f}"
+    if size >= 100:
+        return f"{value:.0f}"
+    return f"{value:.2f}" if size < 10 else f"{value:.1f}"
+
+
+def of_ten(chance: float) -> str:
+    """A chance as people say it."""
+    if 0 < chance < 0.05:
+        return "under 1 of 10"
+    return f"{10 * chance:.0f} of 10"
+
+
+def shown(figure: Figure, *, metric: bool = False) -> tuple[str, str, str]:
+    """Value, interval and unit of a figure in words."""
+    if not figure.measured:
+        return "not measured", "", figure.note
+    if not isinstance(figure.value, int | float) or isinstance(figure.value, bool):
+        return str(figure.value), "", ""
+    scale, unit = (100.0, "%") if figure.unit == "share" else (1.0, figure.unit)
+
+    def turn(value: float) -> str:
+        changed, new = units.to_metric(value * scale, unit) if metric else (value * scale, unit)
+        return number(changed, new)
+
+    shown_unit = units.to_metric(1.0, unit)[1] if metric else unit
+    span = f"{turn(figure.low)} to {turn(figure.high)}" if figure.low is not None and figure.high is not None else ""
+    return turn(figure.number), span, shown_unit

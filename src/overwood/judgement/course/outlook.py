@@ -1,0 +1,41 @@
+"""What the kept forecast of a stand says to its advice: whether any course leads to the oak stand that is wanted."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from overwood.judgement.futures.run import Futures
+from overwood.judgement.rules import Rules
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outlook:
+    """The best course of a forecast: its chance of an oak stand, and of oak as a part; ``answer`` is the kept answer's number."""
+
+    answer: int
+    made_on: dt.date
+    course: str
+    oak_stand_chance: float
+    oak_part_chance: float
+    age_yr: int
+    others: tuple[str, ...]
+
+    def reaches(self, rules: Rules) -> bool:
+        """Whether its best course reaches the chance that is wanted before money is spent."""
+        return self.oak_stand_chance >= rules.number("goal_oak_stand_chance")
+
+
+def outlook_of(found: Futures, answer: int, made_on: dt.date) -> Outlook:
+    """The outlook of a run of futures."""
+    best = max(found.outcomes, key=lambda one: (one.oak_stand_chance, one.oak_part_chance))
+    winners = sorted((name for name in best.leaders_share if name != "oak"), key=lambda name: -best.leaders_share[name])
+    return Outlook(
+        answer=answer,
+        made_on=made_on,
+        course=best.course.name,
+        oak_stand_chance=best.oak_stand_chance,
+        oak_part_chance=best.oak_part_chance,
+        age_yr=found.age_yr,
+        others=tuple(winners[:2]),
+    )
