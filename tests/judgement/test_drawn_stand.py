@@ -72,7 +72,7 @@ def test_canopy_trees_keep_their_distance_across_the_edge():
 def test_the_measured_order_of_the_states_holds(demo_book):
     # Measured in the field: uncut 5 to 10 %, midstory out 11 to 16 %, about 60 ft2/ac 33 to 45 % of full sun
     # (Cunningham 2011, Grayson 2012; extinction was tuned to some of them before, so this is no independent proof).
-    found = {state.state: state.mean_pct for state in light.light("S1", answers.question(DEMO_DAY)).drawn}
+    found = {state.state: state.mean_pct for state in light.light("S1", answers.question(DEMO_DAY)).told}
 
     assert 5 <= found["as cruised"] <= 10
     assert 10 <= found["midstory out"] <= 16
@@ -81,7 +81,7 @@ def test_the_measured_order_of_the_states_holds(demo_book):
 
 @pytest.mark.parametrize("name", ["S1", "S3", "S4", "S5", "S6", "S7", "S8"])
 def test_every_cruised_stand_of_the_demo_has_its_states_in_order(demo_book, name):
-    light_now = light.light(name, answers.question(DEMO_DAY)).drawn
+    light_now = light.light(name, answers.question(DEMO_DAY)).told
 
     values = [state.mean_pct for state in light_now]
     assert values[0] <= values[1] + 1e-9

@@ -18,6 +18,7 @@ from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, light
 from overwood.desk import marking as desk
 from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.figure import unmeasured
 from overwood.ground.records import LightReading, Stand, StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement import (
@@ -42,6 +43,7 @@ from overwood.science.timber import tree_bf
 from records import cruise
 
 RULES = load()
+NO_LIGHT = unmeasured("light_after_pct", "not asked")
 SIDE = 208.7
 
 
@@ -481,7 +483,7 @@ def test_the_rule_without_a_map_leaves_the_largest_oaks():
     trees = [(str(1 + n % 5), 802 if n < 20 else 833, 14.0 + n, {"crown_class": "codominant"}) for n in range(30)]
     trees += [(str(1 + n % 5), 316, 15.0, {"crown_class": "codominant"}) for n in range(10)]
 
-    found = leave_rule.rule_sheet(cruise(trees), RULES, 50.0)
+    found = leave_rule.rule_sheet(cruise(trees), RULES, 50.0, NO_LIGHT)
 
     assert found.leave_ba_ft2_ac.number == pytest.approx(50)
     assert found.take_ba_ft2_ac.number == pytest.approx(30)
@@ -494,7 +496,7 @@ def test_the_rule_without_a_map_leaves_the_largest_oaks():
 def test_the_rule_says_when_oaks_are_too_few_or_of_one_group():
     trees = [("1", 802, 20.0, {"crown_class": "dominant"}), ("2", 316, 15.0, {"crown_class": "codominant"})]
 
-    found = leave_rule.rule_sheet(cruise(trees), RULES, 60.0)
+    found = leave_rule.rule_sheet(cruise(trees), RULES, 60.0, NO_LIGHT)
 
     assert any("under the 50" in words for words in found.shortfalls)
     assert any("one oak group" in words for words in found.shortfalls)
@@ -502,7 +504,7 @@ def test_the_rule_says_when_oaks_are_too_few_or_of_one_group():
 
 def test_a_rule_without_oaks_is_refused():
     with pytest.raises(Misuse, match="no oak"):
-        leave_rule.rule_sheet(cruise([("1", 316, 15.0, {"crown_class": "codominant"})]), RULES, 60.0)
+        leave_rule.rule_sheet(cruise([("1", 316, 15.0, {"crown_class": "codominant"})]), RULES, 60.0, NO_LIGHT)
 
 
 @pytest.mark.parametrize(("stand", "states", "note"), [("S2", 1, "predicted from dbh"), ("S4", 0, "no stem map")])

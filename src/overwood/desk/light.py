@@ -10,28 +10,28 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import LIGHT_MEASURES, StandFile
 from overwood.judgement import evidence as judged
 from overwood.judgement import stem_map
-from overwood.judgement.drawn_stand import DrawnLight, drawn_light
+from overwood.judgement.drawn_stand import drawn_light
 from overwood.judgement.evidence import light as readings
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.light_fit import Fit, fit_extinction
+from overwood.judgement.light_gain import SEED, Gain, StateLight, drawn_states, mapped_midstory_out, state_light
 from overwood.judgement.marking_wants import Wants, default_wants
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, Light
 
-_FIGURES = ("floor_light_pct", "floor_light_curve_pct", "floor_light_no_midstory_pct")
+_FIGURES = ("floor_light_pct", "floor_light_curve_pct")
 _NO_MAP = "There is no stem map, so these are stand averages: a map of crowns tells where the light falls."
-_DRAW_SEED = 1
 
 
 @dataclass(frozen=True)
 class FloorLight:
-    """The light of a stand: what was read or the curve gives, and the states of its stem map."""
+    """The light of a stand: its figures, the one figure of each state (``told``), and what its stem map shows of them."""
 
     stand: str
     figures: dict[str, Figure]
     block: Block | None = field(repr=False, metadata={"inner": True})
     states: tuple[Light, ...]
-    drawn: tuple[DrawnLight, ...]
+    told: tuple[StateLight, ...]
     notes: tuple[str, ...]
 
 
@@ -49,14 +49,38 @@ def light(name: str, ask: Question) -> FloorLight:
     if not has_stem_map(file):
         if not figures:
             raise NotFound(f"{name} has neither light readings, nor a cruise, nor a stem map by {ask.on}.", remedy="Bring one of them in.")
-        return FloorLight(name, figures, None, (), drawn(file, ask, default_wants(ask.rules)), (_NO_MAP,))
+        told = states_told(file, ask, default_wants(ask.rules), known["floor_light_pct"])
+        return FloorLight(name, figures, None, (), told, (_NO_MAP, *gaps(told, ask.rules)))
     block = stem_map.block_of(file, ask.rules)
     band = default_wants(ask.rules).band
     everything = block.midstory | block.overwood
     states = [stem_map.light_of(block, everything, ask.rules, "uncut", band=band)]
     if block.inject.any():
         states.append(stem_map.light_of(block, block.without_midstory, ask.rules, "midstory out", band=band))
-    return FloorLight(name, figures, block, tuple(states), (), _notes(block, states, ask.rules))
+    told = _of_map(file, ask, known["floor_light_pct"], states)
+    return FloorLight(name, figures, block, tuple(states), told, (*_notes(block, states, ask.rules), *gaps(told, ask.rules)))
+
+
+def _of_map(file: StandFile, ask: Question, now: Figure, states: list[Light]) -> tuple[StateLight, ...]:
+    """The figures of a mapped stand; none where neither readings nor a cruise set the level, so that the map alone speaks."""
+    if not now.measured:
+        return ()
+    as_it_stands = state_light("as it stands", now, Gain(1.0, 1.0, 1.0, "itself"), states[0].mean_pct, None, None)
+    return (as_it_stands, *(mapped_midstory_out(now, file, ask.rules, state.mean_pct) for state in states[1:]))
+
+
+def gaps(told: tuple[StateLight, ...], rules: Rules) -> tuple[str, ...]:
+    """Where two methods lie further apart than they should, in words: a doubt."""
+    most = rules.number("light_gap_pct")
+    words = []
+    for one in told:
+        if one.gap_pct > most:
+            curve = "" if one.curve_pct is None else f", the planning curve {one.curve_pct:.0f}"
+            words.append(
+                f"{one.state}: {one.mean_pct:.0f} % is the figure; the model alone gives {one.model_pct:.0f}{curve}. "
+                "So wide a gap is a doubt: read the light."
+            )
+    return tuple(words)
 
 
 def _ground(block: Block) -> str:
@@ -65,12 +89,12 @@ def _ground(block: Block) -> str:
     return f"Share of the season's light, sky and sun, of open level ground; {slope}. Ground flora is not in it."
 
 
-def drawn(file: StandFile, ask: Question, wanted: Wants) -> tuple[DrawnLight, ...]:
-    """Light of blocks drawn from the cruise; empty where the stand was never cruised or its cruise holds no tree."""
+def states_told(file: StandFile, ask: Question, wanted: Wants, now: Figure) -> tuple[StateLight, ...]:
+    """Light of the states of a cruised stand; empty where it was never cruised or its cruise holds no tree."""
     visit = file.latest("cruise")
     if visit is None or not cruise_of(file, visit).trees:
         return ()
-    return drawn_light(file, ask.rules, [wanted.middle_ba_ft2_ac], seed=_DRAW_SEED)
+    return drawn_states(now, drawn_light(file, ask.rules, [wanted.middle_ba_ft2_ac], seed=SEED))
 
 
 def has_stem_map(file: StandFile) -> bool:

@@ -14,14 +14,16 @@ import numpy as np
 from overwood.desk import light
 from overwood.desk.answers import Question, all_files, stand_file
 from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import StandFile, Stem
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
+from overwood.judgement import evidence as judged
 from overwood.judgement import leave_rule, marking, marking_bound, marking_rows, residual_check, stem_map
-from overwood.judgement.drawn_stand import DrawnLight
 from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.leave_trees import calls
+from overwood.judgement.light_gain import StateLight
 from overwood.judgement.marking import Marking
 from overwood.judgement.marking_bound import TradeOff
 from overwood.judgement.marking_check import Check, check
@@ -247,12 +249,21 @@ def rule_sheet(name: str, ask: Question, wanted: Wants) -> RuleSheet:
     file = stand_file(name).as_of(ask.on)
     if file.latest("cruise") is None:
         raise NotFound(f"{name} has neither a stem map nor a cruise by {ask.on}.", remedy="Bring one in with `overwood import`.")
-    return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac)
+    told = states_told(name, ask, wanted)
+    after = told[-1] if told else None
+    left = unmeasured("light_after_pct", "the cruise holds no tree", "% of full sun")
+    if after is not None:
+        left = Figure(
+            name="light_after_pct", value=after.mean_pct, unit="% of full sun", low=after.low_pct, high=after.high_pct,
+            method=after.method, sources=("own",), status="assumption", note="; ".join(light.gaps(told[-1:], ask.rules)),
+        )  # fmt: skip
+    return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac, left)
 
 
-def drawn_of(name: str, ask: Question, wanted: Wants) -> tuple[DrawnLight, ...]:
-    """Light of blocks drawn from a stand's cruise, now and under the marking rule."""
-    return light.drawn(stand_file(name).as_of(ask.on), ask, wanted)
+def states_told(name: str, ask: Question, wanted: Wants) -> tuple[StateLight, ...]:
+    """Light of a cruised stand as it stands, with the midstory out, and under the marking rule."""
+    file = stand_file(name).as_of(ask.on)
+    return light.states_told(file, ask, wanted, judged.all_figures(file, ask.rules, ask.on)["floor_light_pct"])
 
 
 def tree_rows(marked: Marked) -> list[dict[str, str | float]]:

@@ -28,7 +28,10 @@ _TRIES = 200
 
 @dataclass(frozen=True)
 class DrawnLight:
-    """Mean light of one state over the draws, with the span nine tenths of them fall in."""
+    """Mean light of one state over the draws, with the span nine tenths of them fall in.
+
+    ``times`` is light over that of the first state in the same block: low, mean and high.
+    """
 
     state: str
     ba_ft2_ac: float
@@ -36,6 +39,7 @@ class DrawnLight:
     low_pct: float
     high_pct: float
     draws: int
+    times: tuple[float, float, float]
 
 
 def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float], *, seed: int) -> tuple[DrawnLight, ...]:
@@ -60,9 +64,21 @@ def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float]
             standing = kept[source]
             light[draw, place] = 100 * field_of(block, standing, rules, 1.0).mean()
             ba[draw, place] = block.ba_ft2_ac[standing].sum()
-    low, high = np.percentile(light, [5, 95], axis=0)
-    means, areas = light.mean(axis=0), ba.mean(axis=0)
-    return tuple(DrawnLight(name, float(areas[i]), float(means[i]), float(low[i]), float(high[i]), draws) for i, name in enumerate(states))
+    times = light / light[:, :1]
+    span = [np.percentile(light, 5, axis=0), np.percentile(light, 95, axis=0)]
+    gains = np.stack([np.percentile(times, 5, axis=0), times.mean(axis=0), np.percentile(times, 95, axis=0)])
+    return tuple(
+        DrawnLight(
+            state=name,
+            ba_ft2_ac=float(ba[:, place].mean()),
+            mean_pct=float(light[:, place].mean()),
+            low_pct=float(span[0][place]),
+            high_pct=float(span[1][place]),
+            draws=draws,
+            times=(float(gains[0, place]), float(gains[1, place]), float(gains[2, place])),
+        )
+        for place, name in enumerate(states)
+    )
 
 
 def draw_block(

@@ -13,7 +13,7 @@ from overwood.ground.errors import Misuse
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
-from overwood.judgement.evidence import light, timber
+from overwood.judgement.evidence import timber
 from overwood.judgement.evidence.overstory import midstory_mask, oak_mask, overwood_mask, white_oak_mask
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, tallied_mean
 from overwood.judgement.rules import Rules
@@ -67,8 +67,8 @@ def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mas
     return kept
 
 
-def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float) -> RuleSheet:
-    """The rule for a residual basal area, tried on the latest cruise.
+def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float, light_pct: Figure) -> RuleSheet:
+    """The rule for a residual basal area, tried on the latest cruise; ``light_pct`` is the light it leaves.
 
     Raises
     ------
@@ -94,7 +94,7 @@ def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float) -> Rule
         rows=_rows(cruise, kept, overwood),
         leave=_leave_words(cruise, kept, residual_ba_ft2_ac),
         take=_take_words(cruise, kept, overwood, midstory_mask(cruise, rules)),
-        light_pct=light.from_curve("light_after_pct", left, rules),
+        light_pct=light_pct,
         shortfalls=_shortfalls(cruise, kept, left, rules),
     )
 

@@ -24,7 +24,6 @@ from overwood.judgement.course.steps import caution
 _LABELS = {
     "floor_light_pct": "Light on the floor",
     "floor_light_curve_pct": "By the planning curve",
-    "floor_light_no_midstory_pct": "With the midstory out",
 }
 _MOST_TABLES = 12
 _MOVES = 3_000

@@ -37,7 +37,7 @@ def _marking(name: str, ask: Question, target: Path) -> None:
         marking_sheet.write(marking.marked_as(name, ask, wanted, left, years=5, prices=asking.prices()), ask.on, target)
         return
     sheet = marking.rule_sheet(name, ask, wanted)
-    marking_sheet.write_rule(sheet, marking.drawn_of(name, ask, wanted), ask.on, target, marking.snags(name, ask))
+    marking_sheet.write_rule(sheet, marking.states_told(name, ask, wanted), ask.on, target, marking.snags(name, ask))
 
 
 def _injection(name: str, ask: Question, target: Path) -> None:

@@ -20,19 +20,17 @@ _CURVE_NOTE = (
 
 
 def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figure]) -> dict[str, Figure]:
-    """Light now, and with the midstory gone."""
+    """Light now: readings where there are some, else the planning curve, which is told beside them."""
     ba, below = standing["overwood_ba_ft2_ac"], standing["midstory_ba_ft2_ac"]
     if not ba.measured:
-        curve = without = unmeasured("floor_light_pct", "neither light readings nor a cruise", "% of full sun")
+        curve = unmeasured("floor_light_pct", "neither light readings nor a cruise", "% of full sun")
     else:
         curve = from_curve("floor_light_pct", ba, rules, midstory_ba_ft2_ac=below.number if below.measured else 0.0)
         if not below.measured:
             curve = _either_way(curve, ba, rules, below.note)
-        without = from_curve("floor_light_no_midstory_pct", ba, rules)
     return {
         "floor_light_pct": _readings(file, rules) or curve,
         "floor_light_curve_pct": replace(curve, name="floor_light_curve_pct"),
-        "floor_light_no_midstory_pct": replace(without, name="floor_light_no_midstory_pct"),
     }
 
 

@@ -36,7 +36,7 @@ def command(stand: str, picture: Path | None, fit: bool, models: bool, ask: Any,
                 "stand": found.stand,
                 "figures": found.figures,
                 "states": found.states,
-                "drawn": found.drawn,
+                "told": found.told,
                 "notes": found.notes,
                 "models": others,
                 "fit": fitted,
@@ -60,17 +60,28 @@ def _show(found: Any) -> None:
         output.table(("figure", "% of full sun", "interval", "from"), rows, title=f"{found.stand}: light on the floor", numeric=(1,))
     if found.states:
         output.table(*states_table(found.states), title=f"{found.stand}: stem map {found.block.visit}, % of full sun", numeric=range(1, 5))
-    show_drawn(found.stand, found.drawn)
+    show_told(found.stand, found.told)
     output.bullets("Notes", found.notes)
 
 
-def show_drawn(stand: str, drawn: Any) -> None:
-    """Light of blocks drawn from the cruise."""
-    if not drawn:
+def show_told(stand: str, told: Any) -> None:
+    """The one figure of each state, and what the methods alone would say."""
+    if not told:
         return
-    rows = [(d.state, f"{d.ba_ft2_ac:.0f}", f"{d.mean_pct:.0f}", f"{d.low_pct:.0f} to {d.high_pct:.0f}") for d in drawn]
-    title = f"{stand}: {drawn[0].draws} blocks drawn from the cruise, % of full sun"
-    output.table(("state", "ft2/ac standing", "mean", "nine in ten blocks"), rows, title=title, numeric=range(1, 4))
+    rows = [
+        (
+            one.state,
+            "" if one.ba_ft2_ac is None else f"{one.ba_ft2_ac:.0f}",
+            f"{one.mean_pct:.0f}",
+            f"{one.low_pct:.0f} to {one.high_pct:.0f}",
+            f"{one.model_pct:.0f}",
+            "" if one.curve_pct is None else f"{one.curve_pct:.0f}",
+            one.method,
+        )
+        for one in told
+    ]
+    headings = ("state", "ft2/ac standing", "light", "interval", "model alone", "curve alone", "from")
+    output.table(headings, rows, title=f"{stand}: light by state, % of full sun", numeric=range(1, 6))
 
 
 def _show_fit(fitted: Any) -> None:

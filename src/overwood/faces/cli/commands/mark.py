@@ -104,7 +104,7 @@ def command(
         if rows:
             raise click.UsageError(f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out.")
         _rule_sheet(
-            marking.rule_sheet(stand, ask, wanted), marking.drawn_of(stand, ask, wanted), sheet, ask, as_json, marking.snags(stand, ask)
+            marking.rule_sheet(stand, ask, wanted), marking.states_told(stand, ask, wanted), sheet, ask, as_json, marking.snags(stand, ask)
         )
         return
     listed, moves = timber.price_list(prices), moves or marking.default_moves(stand, ask)
@@ -245,7 +245,7 @@ def _show_curve(curve: Any) -> None:
 
 
 def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bool, snags: str) -> None:
-    from overwood.faces.cli.commands.light import show_drawn
+    from overwood.faces.cli.commands.light import show_told
 
     if sheet:
         from overwood.faces.papers import marking_sheet
@@ -273,7 +273,7 @@ def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: b
     for name in ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct"):
         value, span, unit = output.shown(getattr(found, name))
         click.echo(f"  {name}: {value} {unit} ({span})" if span else f"  {name}: {value} {unit}")
-    show_drawn(found.stand, drawn)
+    show_told(found.stand, drawn)
     output.bullets("Short of what was wanted", found.shortfalls)
     click.echo(f"Light by the planning curve: {found.light_pct.note}.")
     _cautions(snags)

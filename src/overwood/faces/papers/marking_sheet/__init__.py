@@ -13,8 +13,8 @@ from overwood.desk import marking as desk
 from overwood.faces.papers import light_map, press
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
-from overwood.judgement.drawn_stand import DrawnLight
 from overwood.judgement.leave_rule import RuleSheet
+from overwood.judgement.light_gain import StateLight
 
 _CAUTIONS = ("felling", "snags", "boundary", "herbicide", "field")
 
@@ -24,7 +24,7 @@ def write(found: desk.Marked, on: dt.date, target: Path) -> None:
     press.set_pdf("marking_sheet/map.typ", content(found, on), target)
 
 
-def write_rule(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date, target: Path, snags: str = "") -> None:
+def write_rule(found: RuleSheet, drawn: Sequence[StateLight], on: dt.date, target: Path, snags: str = "") -> None:
     """Write the rule sheet of a stand without a map as PDF."""
     press.set_pdf("marking_sheet/rule.typ", rule_content(found, drawn, on, snags), target)
 
@@ -70,7 +70,7 @@ def _sums(found: desk.Marked) -> list[str]:
     return [*lines, *(f"Short of what was wanted: {text}." for text in made.shortfalls)]
 
 
-def rule_content(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date, snags: str = "") -> dict[str, Any]:
+def rule_content(found: RuleSheet, drawn: Sequence[StateLight], on: dt.date, snags: str = "") -> dict[str, Any]:
     """Everything the template of a rule prints."""
     return {
         "title": f"Marking rule, stand {found.stand}",
@@ -83,11 +83,9 @@ def rule_content(found: RuleSheet, drawn: Sequence[DrawnLight], on: dt.date, sna
             _said("Left", found.leave_ba_ft2_ac),
             _said("Trees left", found.leave_trees_ac),
             _said("Taken of the main canopy", found.take_ba_ft2_ac),
-            _said("Light afterwards by the planning curve", found.light_pct),
-            *(
-                f"Blocks drawn from the cruise, {d.state}: {d.mean_pct:.0f} % of full sun, nine in ten {d.low_pct:.0f} to {d.high_pct:.0f}."
-                for d in drawn
-            ),
+            _said("Light afterwards", found.light_pct),
+            *(f"Light {one.state}: {one.mean_pct:.0f} % of full sun, {one.low_pct:.0f} to {one.high_pct:.0f}." for one in drawn[:2]),
+            *([f"{found.light_pct.note}."] if found.light_pct.note else []),
             *(f"Short of what was wanted: {text}." for text in found.shortfalls),
         ],
         "cautions": _cautions(snags),

@@ -1,0 +1,99 @@
+"""What rooms must agree on for one stand; each disagreement in words (the rules stand in docs/consistency.md)."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import math
+from collections.abc import Iterator
+
+from overwood.faces.telling import plain
+from overwood.ground.errors import OverwoodError
+from overwood.ground.records import StandFile
+from overwood.judgement import gates as g
+from overwood.judgement import injection
+from overwood.judgement.course import Advice, advise
+from overwood.judgement.course.branch import STEP_OF, Standing, branch_of
+from overwood.judgement.course.due import due_of
+from overwood.judgement.drawn_stand import drawn_light
+from overwood.judgement.fire.gates import burn_gates
+from overwood.judgement.light_gain import SEED, drawn_states
+from overwood.judgement.rules import Rules
+
+
+def disagreements(file: StandFile, rules: Rules, on: dt.date, *, light: bool) -> list[str]:
+    """Every rule that this stand breaks; ``light`` also holds the rooms of light against each other, which takes longer."""
+    advice, known = advise(file, rules, on), file.as_of(on)
+    found = [*_step(advice, known, rules), *_firm(advice), *_gates(advice), *_burn(advice, known, rules, on)]
+    return [*found, *_injection(advice, known, rules, on, light=light), *_told(advice, file, rules, on)]
+
+
+def _step(advice: Advice, file: StandFile, rules: Rules) -> Iterator[str]:
+    if STEP_OF[advice.branch] != advice.step:
+        yield f"branch {advice.branch} names {STEP_OF[advice.branch]}, not {advice.step}"
+    answers = {gate.name: gate.answer for gate in advice.gates}
+    short = advice.branch == "free_oaks_short" if advice.figures["free_oaks_ac"].measured else None
+    standing = Standing(
+        stage=advice.stage, maturity=advice.maturity.verdict, cruise=answers["cruise fresh"], oak=answers["oak enough"],
+        midstory=answers["midstory shades"], crop=answers["crop good"], injected=bool(file.done("injection")),
+        by_too_few_plots=advice.branch == "enough_by_too_few_plots", free_oaks_short=short,
+    )  # fmt: skip
+    if branch_of(standing) != advice.branch:
+        yield f"the gates as told give {branch_of(standing)}, the advice {advice.branch}"
+    due = due_of(file, advice, rules)
+    if advice.window and (due[0].what, due[0].window) != (advice.title, advice.window):
+        yield f"the first thing due is {due[0].what}, the step {advice.title}"
+
+
+def _firm(advice: Advice) -> Iterator[str]:
+    total = advice.firm.stays + sum(share for _, share in advice.firm.others)
+    if not math.isclose(total, 1):
+        yield f"shares of the draws sum to {total}"
+    if advice.step in dict(advice.firm.others):
+        yield "the step stands among the others"
+
+
+def _gates(advice: Advice) -> Iterator[str]:
+    for gate in advice.gates:
+        value, limit = gate.values.get("value"), gate.values.get("limit")
+        if value is None or limit is None or gate.code not in ("above", "below"):
+            continue
+        if (value > limit) != (gate.code == "above"):
+            yield f"{gate.name} says {gate.code} with {value} against {limit}"
+        if gate.figure and advice.figures[gate.figure].number != value:
+            yield f"{gate.name} tells {value}, its figure {gate.figure} is {advice.figures[gate.figure].number}"
+
+
+def _burn(advice: Advice, file: StandFile, rules: Rules, on: dt.date) -> Iterator[str]:
+    planned = {one.name: one for one in burn_gates(file, advice.figures, rules, on, dt.date(on.year + 1, 3, 1)).gates}["burn safe"]
+    advised = next(gate for gate in advice.gates if gate.name == "burn safe")
+    if planned.answer != advised.answer and planned.code != "germinants":
+        yield f"the burn plan says {planned.answer}, the advice {advised.answer}"
+
+
+def _injection(advice: Advice, file: StandFile, rules: Rules, on: dt.date, *, light: bool) -> Iterator[str]:
+    try:
+        order = injection.order(file, rules, on)
+    except OverwoodError:
+        return
+    said = advice.figures["injection_stems_ac"]
+    if not math.isclose(order.stems_ac.number, said.number):
+        yield f"the order treats {order.stems_ac.number} stems/ac, the advice {said.number}"
+    now = advice.figures["floor_light_pct"]
+    if not math.isclose(order.light_before_pct.number, now.number):
+        yield f"light now is {order.light_before_pct.number} in the order, {now.number} in the evidence"
+    if light:
+        out = drawn_states(now, drawn_light(file, rules, [], seed=SEED))[1]
+        if not math.isclose(out.mean_pct, min(order.light_after_pct.likely, 100.0), rel_tol=1e-9):
+            yield f"light with the midstory out is {out.mean_pct} in its room, {order.light_after_pct.likely} in the order"
+
+
+def _told(advice: Advice, file: StandFile, rules: Rules, on: dt.date) -> Iterator[str]:
+    told = json.dumps(plain(advice), allow_nan=False)
+    if told != json.dumps(plain(advise(file, rules, on)), allow_nan=False):
+        yield "asked twice, the advice says two things"
+    if advice.figures["overwood_ba_ft2_ac"].measured and advice.stage != "released":
+        if f"{advice.figures['overwood_ba_ft2_ac'].number:.0f} ft2/ac" not in advice.what_it_is:
+            yield f"what it is ({advice.what_it_is}) tells another basal area than the evidence"
+    if any(gate.answer not in g.ANSWERS for gate in advice.gates):
+        yield "a gate has no answer"
