@@ -92,8 +92,8 @@ def _told(advice: Advice, file: StandFile, rules: Rules, on: dt.date) -> Iterato
     told = json.dumps(plain(advice), allow_nan=False)
     if told != json.dumps(plain(advise(file, rules, on)), allow_nan=False):
         yield "asked twice, the advice says two things"
-    if advice.figures["overwood_ba_ft2_ac"].measured and advice.stage != "released":
-        if f"{advice.figures['overwood_ba_ft2_ac'].number:.0f} ft2/ac" not in advice.what_it_is:
-            yield f"what it is ({advice.what_it_is}) tells another basal area than the evidence"
+    ba = advice.figures["overwood_ba_ft2_ac"]
+    if ba.measured and advice.stage != "released" and f"{ba.number:.0f} ft2/ac" not in advice.what_it_is:
+        yield f"what it is ({advice.what_it_is}) tells another basal area than the evidence"
     if any(gate.answer not in g.ANSWERS for gate in advice.gates):
         yield "a gate has no answer"

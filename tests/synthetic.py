@@ -20,9 +20,9 @@ def stand_file(seed: int) -> StandFile:
     """One made-up stand."""
     rng = np.random.default_rng(seed)
     parts: dict[str, list[object]] = {name: [] for name in ("visits", "rings", "points", "trees", "seedlings", "acorn_trees", "operations")}
-    if rng.random() < 0.93:
+    if rng.random() < 0.97:
         _cruise(rng, parts)
-    if rng.random() < 0.8:
+    if rng.random() < 0.9:
         _count(rng, parts)
     if rng.random() < 0.6:
         _acorns(rng, parts)
@@ -44,7 +44,7 @@ def _day(rng: np.random.Generator, first: int, last: int, month: int) -> dt.date
 
 
 def _cruise(rng: np.random.Generator, parts: dict[str, list[object]]) -> None:
-    parts["visits"].append(Visit(visit="c", stand="A", kind="cruise", visited_on=_day(rng, 2010, 2025, 6)))
+    parts["visits"].append(Visit(visit="c", stand="A", kind="cruise", visited_on=_day(rng, 2017, 2025, 6)))
     parts["rings"].append(Ring(visit="c", layer="overstory", design="prism", baf_ft2_ac=10.0, low_dbh_in=5.0))
     has_midstory = rng.random() < 0.8
     if has_midstory:
@@ -68,10 +68,12 @@ def _cruise(rng: np.random.Generator, parts: dict[str, list[object]]) -> None:
 
 
 def _count(rng: np.random.Generator, parts: dict[str, list[object]]) -> None:
-    parts["visits"].append(Visit(visit="r", stand="A", kind="reproduction", visited_on=_day(rng, 2018, 2025, 8)))
+    parts["visits"].append(
+        Visit(visit="r", stand="A", kind="reproduction", visited_on=_day(rng, 2025 if rng.random() < 0.9 else 2022, 2025, 8))
+    )
     area = float(rng.choice([0.00136054, 0.00136054, 0.00136054, 0.01, 1 / 300]))
     parts["rings"].append(Ring(visit="r", layer="reproduction", design="fixed", plot_area_ac=area, low_height_ft=0.0))
-    richness, tallness = rng.gamma(1.0, 2.0), rng.uniform(0, 5)
+    richness, tallness = rng.gamma(2.0, 2.0), rng.uniform(0, 5)
     for point in map(str, range(1, int(rng.integers(3, 61)) + 1)):
         parts["points"].append(Point(visit="r", point=point))
         for number in range(1, rng.poisson(richness) + 1):
@@ -79,20 +81,11 @@ def _count(rng: np.random.Generator, parts: dict[str, list[object]]) -> None:
             stems = int(rng.integers(1, 6))
             browsed = int(rng.integers(0, stems + 1)) if rng.random() < 0.4 else None
             diameter = round(float(rng.uniform(0.2, 1.6)), 2) if rng.random() < 0.4 else None
-            parts["seedlings"].append(
-                Seedling(
-                    id=f"s{point}.{number}",
-                    visit="r",
-                    point=point,
-                    line=str(number),
-                    species=int(rng.choice(_FLOOR)),
-                    height_class=height,
-                    stems=stems,
-                    browsed=browsed,
-                    basal_diameter_in=diameter,
-                    place=str(rng.choice(["free", "overtopped", ""])),
-                )  # fmt: skip
-            )
+            line = Seedling(
+                id=f"s{point}.{number}", visit="r", point=point, line=str(number), species=int(rng.choice(_FLOOR)), height_class=height,
+                stems=stems, browsed=browsed, basal_diameter_in=diameter, place=str(rng.choice(["free", "overtopped", ""])),
+            )  # fmt: skip
+            parts["seedlings"].append(line)
 
 
 def _acorns(rng: np.random.Generator, parts: dict[str, list[object]]) -> None:
