@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from conftest import DEMO, ROOT
+from conftest import ROOT
 from overwood.faces.cli import main as door
 from records import SHEETS, bent, write
 
@@ -227,17 +227,6 @@ def test_a_day_that_is_none_is_misuse(run, demo_book):
     status, _, err = run("property", "--book", demo_book, "--on", "15.10.2025")
 
     assert (status, "2025-10-15" in err) == (2, True)
-
-
-def test_the_demo_runs_the_main_job(run, tmp_path):
-    status, out, _ = run("demo", "--package", DEMO, "--out", tmp_path / "out")
-
-    assert status == 0
-    assert "6,867 records in, 0 faults" in out
-    for words in ("Inject the midstory", "Seed cut: mark now", "Take the overwood off", "overwood import"):
-        assert " ".join(words.split()) in " ".join(out.split()) or words.split()[0] in out
-    assert (tmp_path / "out" / "S1-brief.pdf").read_bytes().startswith(b"%PDF")
-    assert (tmp_path / "out" / "due.ics").exists()
 
 
 def test_a_fault_of_the_program_is_logged_not_shown(run, monkeypatch, tmp_path):

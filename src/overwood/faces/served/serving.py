@@ -6,6 +6,10 @@ import datetime as dt
 import json
 import os
 import secrets
+import socket
+import threading
+import time
+import webbrowser
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,6 +31,8 @@ THREADS, _HEADERS_WITHIN_MS = 8, 10_000
 _STOPS_WITHIN_S = 5
 _SHORTEST_PASSWORD = 10
 _TOLD = "OVERWOOD_SERVE"
+# How often, and how many times, a server that starts is knocked at before the browser is sent to it.
+_KNOCK_S, _KNOCKS = 0.5, 240
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,8 +154,8 @@ def told_of(environment: Mapping[str, str]) -> Told:
     return Told(**plain | {name: tuple(plain[name]) for name in ("hosts", "backgrounds")})
 
 
-def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, Path] | None = None) -> None:
-    """Serve until it is stopped; the address to open must have been shown before."""
+def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, Path] | None = None, first_page: str = "") -> None:
+    """Serve until it is stopped; the address to open must have been shown before. ``first_page`` is opened in the browser."""
     from granian import Granian
     from granian.constants import Interfaces
     from granian.http import HTTP1Settings
@@ -171,4 +177,18 @@ def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, P
         ssl_cert=certificate[0] if certificate else None,
         ssl_key=certificate[1] if certificate else None,
     )
+    if first_page:
+        threading.Thread(target=_browse, args=(address, port, first_page), daemon=True).start()
     server.serve()
+
+
+def _browse(address: str, port: int, page: str) -> None:
+    """Open a page in the browser as soon as the server listens."""
+    for _ in range(_KNOCKS):
+        time.sleep(_KNOCK_S)
+        try:
+            socket.create_connection((address, port), timeout=_KNOCK_S).close()
+        except OSError:
+            continue
+        webbrowser.open(page)
+        return

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,19 +26,18 @@ _DAY = dt.date(2025, 10, 15)
 @click.option(
     "--package",
     type=click.Path(path_type=Path, exists=True),
-    default=Path("demo/vesperlick"),
-    show_default=True,
-    help="Data package to run on.",
+    help="Data package to run on; the invented property that comes with the program if left out.",
 )
 @click.option(
     "--out", type=click.Path(path_type=Path), default=Path("demo-out"), show_default=True, help="Folder for the book and the papers."
 )
 @click.option("--on", type=Day(), default=_DAY, show_default=str(_DAY), help="Day of the question; the demo's records end then.")
-def command(package: Path, out: Path, on: dt.date) -> None:
+def command(package: Path | None, out: Path, on: dt.date) -> None:
     """Load the invented Vesperlick Tract into a fresh book, advise every stand, and write the papers."""
     from overwood.desk import answers, calendar, importing, marking, session
     from overwood.faces.papers import owner_brief, stand_table
 
+    package = package or invented() / "vesperlick"
     out.mkdir(parents=True, exist_ok=True)
     book = out / "vesperlick.sqlite3"
     for stale in out.glob("vesperlick.sqlite3*"):
@@ -64,8 +65,15 @@ def command(package: Path, out: Path, on: dt.date) -> None:
         "  overwood property                 the table above, for your stands\n"
         "  overwood advise STAND, overwood why STAND FIGURE, overwood brief STAND\n"
         f"Look around in the demo: overwood advise S3 --book {book} --on {on}\n"
-        "In this checkout the command is .venv/bin/overwood."
+        f"or in the browser:        overwood desk --book {book}\n"
+        f"The command lies at {Path(sys.argv[0]).absolute()}; the demo's sheets at {package.parent}."
     )
+
+
+def invented() -> Path:
+    """The folder of the invented data: inside an installed program, or beside the sources of a checkout."""
+    inside = Path(str(files("overwood"))) / "demo"
+    return inside if inside.is_dir() else inside.parents[2] / "demo"
 
 
 def _marking(out: Path, stand: str, ask: Question) -> str:

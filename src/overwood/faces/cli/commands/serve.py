@@ -64,17 +64,25 @@ def command(
     timber.price_list(prices)
     for path in backgrounds:
         behind.look(path)
-    port = _free(listen if office else serving.HOST, port)
+    port = free_port(listen if office else serving.HOST, port)
     if not office:
         session.close()
-        click.echo(f"The desk is open: http://{serving.HOST}:{port}/launch/{told.token}/")
-        click.echo("The address works once, in one browser. Stop with Ctrl-C.")
-        serving.serve(port, told)
+        alone(port, told)
         return
     certificate = (cert, key) if cert and key else _own_certificate(told)
     _said(told, port)
     session.close()
     serving.serve(port, told, listen, certificate)
+
+
+def alone(port: int, told: Told, *, browse: bool = False) -> None:
+    """Serve this machine alone: say the address, open it in the browser where asked, and serve until stopped."""
+    from overwood.faces.served import serving
+
+    page = f"http://{serving.HOST}:{port}/launch/{told.token}/"
+    click.echo(f"The desk is open: {page}")
+    click.echo("The address works once, in one browser. Stop with Ctrl-C.")
+    serving.serve(port, told, first_page=page if browse else "")
 
 
 def _names(hosts: tuple[str, ...], listen: str) -> tuple[str, ...]:
@@ -102,7 +110,7 @@ def _said(told: Told, port: int) -> None:
     click.echo("Stop with Ctrl-C.")
 
 
-def _free(address: str, port: int) -> int:
+def free_port(address: str, port: int) -> int:
     """The port, or a free one for 0.
 
     Raises
