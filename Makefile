@@ -2,7 +2,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
-.PHONY: demo test lint check bench docs lock assets clean
+.PHONY: demo test lint check bench docs lock licenses assets release clean
 
 $(VENV)/.run: requirements/run.txt pyproject.toml
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
@@ -45,6 +45,13 @@ docs: $(VENV)/.docs
 
 lock:
 	requirements/compile.sh
+
+licenses: $(VENV)/.run
+	$(BIN)/python requirements/licenses.py
+
+# sdist and wheel into dist/, tried in an empty environment; needs a registry.
+release:
+	PYTHON=$(PYTHON) requirements/release.sh
 
 # The map's bundle is in the repository, because a fresh machine may lack npm; this builds it again.
 assets:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from overwood.ground.errors import NotFound, OverwoodError
 from overwood.ground.records import TABLES, Property, Stand
+
+if TYPE_CHECKING:
+    from overwood.memory.book.drill import Drill
 
 
 def open_book(path: Path | None, *, create: bool = False, web: dict[str, Any] | None = None) -> None:
@@ -29,6 +32,20 @@ def restore(source: Path) -> Path:
     from overwood.memory.book import setup
 
     return setup.restore(source)
+
+
+def check_sound() -> None:
+    """Refuse to go on with a damaged book."""
+    from overwood.memory.book import setup
+
+    setup.check_live()
+
+
+def drill(source: Path | None) -> Drill:
+    """Prove that a copy, or one made now, opens and holds the rows of the book."""
+    from overwood.memory.book import drill as drilled
+
+    return drilled.drill(source)
 
 
 def export(target: Path) -> dict[str, int]:

@@ -252,6 +252,28 @@ def check_sound(copy: sqlite3.Connection) -> None:
         raise OverwoodError(f"it is damaged ({'; '.join(faults)}).")
 
 
+def check_live() -> None:
+    """Look through the pages of the open book, before people work in it all day; a database server looks after its own.
+
+    Raises
+    ------
+    OverwoodError
+        when something is damaged.
+    """
+    from django.db import DatabaseError, connection
+
+    if connection.vendor != "sqlite":
+        return
+    try:
+        with connection.cursor() as cursor:
+            faults = [row[0] for row in cursor.execute("pragma quick_check(3)").fetchall() if row[0] != "ok"]
+    except DatabaseError as fault:
+        faults = [str(fault)]
+    if faults:
+        remedy = "Put the newest good copy back with `overwood backup --restore FILE`; `overwood backup --drill FILE` proves one first."
+        raise OverwoodError(f"the book is damaged ({'; '.join(faults)}), so nothing is started on it.", remedy=remedy)
+
+
 def _keep_newest(book: Path) -> None:
     automatic = sorted((book.parent / "backups").glob(f"{book.stem}-*-before-*.sqlite3"))
     for old in automatic[:-BACKUPS_KEPT]:

@@ -65,7 +65,7 @@ def command(package: Path | None, out: Path, on: dt.date) -> None:
         "  overwood property                 the table above, for your stands\n"
         "  overwood advise STAND, overwood why STAND FIGURE, overwood brief STAND\n"
         f"Look around in the demo: overwood advise S3 --book {book} --on {on}\n"
-        f"or in the browser:        overwood desk --book {book}\n"
+        f"or in the browser:        overwood desk --book {book} --on {on}\n"
         f"The command lies at {Path(sys.argv[0]).absolute()}; the demo's sheets at {package.parent}."
     )
 

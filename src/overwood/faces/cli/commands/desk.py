@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import secrets
 from pathlib import Path
 
 import click
 
 from overwood.faces.cli.commands import serve
-from overwood.faces.cli.options import book_option, prices_option, rules_option
+from overwood.faces.cli.options import Day, book_option, prices_option, rules_option
 
 _PORT = 8000
 
 
 @click.command("desk")
 @click.option("--port", type=click.IntRange(0, 65535), help=f"Port; {_PORT}, or a free one where that is taken, if left out.")
+@click.option("--on", type=Day(), help="Answer as of this day; today if left out.")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @book_option
 @rules_option
 @prices_option
-def command(port: int | None, no_browser: bool, book: Path | None, overlay: Path | None, prices: Path | None) -> None:
+def command(
+    port: int | None, on: dt.date | None, no_browser: bool, book: Path | None, overlay: Path | None, prices: Path | None,
+) -> None:  # fmt: skip
     """Start the desk on this machine and open it in the browser.
 
     The book is made where there is none. Stop with Ctrl-C, or close the window of the console. For several people, or for more
@@ -28,8 +32,11 @@ def command(port: int | None, no_browser: bool, book: Path | None, overlay: Path
     from overwood.desk import session
     from overwood.faces.served import serving
 
-    told = serving.Told(book=str(book or ""), rules=str(overlay or ""), prices=str(prices or ""), token=secrets.token_urlsafe(24))
+    told = serving.Told(
+        book=str(book or ""), on=str(on or ""), rules=str(overlay or ""), prices=str(prices or ""), token=secrets.token_urlsafe(24)
+    )
     session.open_book(book, create=True, web=serving.web_settings(told))
+    session.check_sound()
     session.close()
     serve.alone(_own_port(port), told, browse=not no_browser)
 

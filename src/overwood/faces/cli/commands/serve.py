@@ -60,6 +60,7 @@ def command(
     )  # fmt: skip
     # Opened here so that a fault is said before the address; a server that forks takes the settings over, one that spawns makes them anew.
     session.open_book(book, create=True, web=serving.web_settings(told))
+    session.check_sound()
     answers.question(on or dt.date.today(), overlay)
     timber.price_list(prices)
     for path in backgrounds:
