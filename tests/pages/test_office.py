@@ -91,6 +91,7 @@ MATRIX = {
     "woods/<str:name>": ("/woods/kit.css", "", "admin"),
     "first/<str:token>/": ("/first/guess/", "", ""),
     "login/": ("/login/", "", ""),
+    "welcome/<str:token>/": ("/welcome/guess/", "", ""),
     "trust/authority.pem": ("/trust/authority.pem", "", ""),
     "guest/<str:token>/": ("/guest/guess/", "", ""),
 }
@@ -306,6 +307,70 @@ def test_a_new_password_ends_other_sessions(office, people):
     assert here.send("/account/", {"act": "password", "old": PASSWORD, "password": PASSWORD + " new"})[0] == 200
     assert here.ask("/")[0] == 200
     assert there.ask("/")[0] == 302
+
+
+def _shown(body, mark='class="secret">'):
+    return body.decode().split(mark)[1].split("<")[0]
+
+
+def test_an_invitation_makes_an_account_once_and_a_reset_gives_a_password(office, people):
+    admin = people["admin"]
+    path = _shown(admin.send("/office/", {"act": "invite", "name": "invited", "role": "field"})[2]).removeprefix(office.base)
+    stranger = office.someone()
+    assert "invited" in stranger.page(path)
+    assert stranger.send(path, {"password": "short"})[0] == 400
+    assert stranger.send(path, {"password": PASSWORD})[0] == 302
+    assert stranger.ask(path)[0] == 404
+    assert office.logged_in("invited", PASSWORD).ask("/work/")[0] == 200
+    reset = _shown(admin.send("/office/", {"act": "password link", "name": "invited"})[2]).removeprefix(office.base)
+    second = _shown(admin.send("/office/", {"act": "password link", "name": "invited"})[2]).removeprefix(office.base)
+    assert stranger.ask(reset)[0] == 404
+    assert stranger.send(second, {"password": PASSWORD + " new"})[0] == 302
+    assert office.someone().send("/login/", {"name": "invited", "password": PASSWORD})[0] == 403
+    assert office.logged_in("invited", PASSWORD + " new").ask("/")[0] == 200
+    assert "took the invitation of admin" in admin.page("/office/audit/?text=invited")
+
+
+def test_a_second_factor_is_asked_for_and_an_admin_takes_it_off(office, people):
+    import base64
+    import datetime as dt
+
+    from overwood.memory.book import second_factor
+
+    people["admin"].send("/office/", {"act": "add", "name": "careful", "role": "reader", "password": PASSWORD})
+    careful = office.logged_in("careful", PASSWORD)
+    assert careful.send("/account/", {"act": "begin second", "old": "not it"})[0] == 400
+    letters = _shown(careful.send("/account/", {"act": "begin second", "old": PASSWORD})[2]).replace(" ", "")
+    key = base64.b32decode(letters + "=" * (-len(letters) % 8))
+    now = dt.datetime.now(dt.UTC)
+    body = careful.send("/account/", {"act": "confirm second", "code": second_factor.code_at(key, now)})[2]
+    spare = _shown(body).split()
+    assert office.someone().send("/login/", {"name": "careful", "password": PASSWORD})[0] == 403
+    late = now + dt.timedelta(seconds=second_factor.STEP_S)
+    for code in (second_factor.code_at(key, late), spare[0]):
+        fields = {"name": "careful", "password": PASSWORD, "code": code}
+        assert office.someone().send("/login/", fields)[0] == 302
+        assert office.someone().send("/login/", fields)[0] == 403
+    assert people["admin"].send("/office/", {"act": "end second", "name": "careful"})[0] == 200
+    assert office.logged_in("careful", PASSWORD).ask("/")[0] == 200
+
+
+def test_log_ins_are_listed_and_ended_one_by_one(office, people):
+    people["admin"].send("/office/", {"act": "add", "name": "roamer", "role": "reader", "password": PASSWORD})
+    here, there = office.logged_in("roamer", PASSWORD), office.logged_in("roamer", PASSWORD)
+    page = here.page("/account/")
+    assert page.count("from 127.0.0.1") == 2
+    assert page.count("this browser") == 1
+    mark = page.split('name="mark" value="')[1].split('"')[0]
+    assert people["reader"].send("/account/", {"act": "end session", "mark": mark})[0] == 404
+    assert there.ask("/")[0] == 200
+    assert here.send("/account/", {"act": "end session", "mark": mark})[0] == 200
+    assert there.ask("/")[0] == 302
+    assert here.ask("/")[0] == 200
+    listed = people["admin"].page("/office/").split("Who is logged in")[1]
+    mark = listed.split("roamer, since")[1].split('name="mark" value="')[1].split('"')[0]
+    assert people["admin"].send("/office/", {"act": "end session", "mark": mark})[0] == 200
+    assert here.ask("/")[0] == 302
 
 
 def test_who_changed_what_is_written_down(office, people):

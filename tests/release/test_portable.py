@@ -20,11 +20,13 @@ EVERY_MODULE = (
     + """
 import importlib, pkgutil
 import overwood
+from pathlib import Path
+from overwood.faces.served import serving
 from overwood.memory.book import setup
-setup.configure(setup.database(__import__("pathlib").Path(os.devnull), None))
-from overwood.desk import office
+told = serving.Told(hosts=("localhost",), office_folder=str(Path.cwd() / "office"))
+setup.configure(setup.database(Path.cwd() / "book.sqlite3", None), serving.web_settings(told))
 names = [part.name for part in pkgutil.walk_packages(overwood.__path__, "overwood.")
-         if ".migrations" not in part.name and not part.name.startswith("overwood.faces.pages") and "__main__" not in part.name]
+         if not part.name.endswith("__main__")]
 for name in names:
     importlib.import_module(name)
 print(len(names), "modules")

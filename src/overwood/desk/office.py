@@ -91,14 +91,21 @@ def add(name: str, role: str, password: str) -> None:
     """
     from overwood.memory.book import accounts as kept
 
+    check_new(name, role)
+    _strong(name, password)
+    kept.add(name, role, password)
+
+
+def check_new(name: str, role: str) -> None:
+    """Refuse a name that is taken or cannot be, and a role that is not known."""
+    from overwood.memory.book import accounts as kept
+
     _known_role(role)
     if kept.account(name) is not None:
         raise Misuse(f"there is an account {name!r} already.", remedy="Choose another name, or give that one a new password.")
     faults = kept.name_faults(name)
     if faults:
         raise Misuse(f"the name {name!r} cannot be: {' '.join(faults)}", remedy="Use letters, digits and @ . + - _")
-    _strong(name, password)
-    kept.add(name, role, password)
 
 
 def _known_role(role: str) -> None:

@@ -11,6 +11,7 @@ from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
+from overwood.desk import log_in as coming_in
 from overwood.desk import office
 from overwood.faces.pages import asking, guard, stand
 from overwood.faces.served import certificate
@@ -20,6 +21,8 @@ from overwood.ground.errors import Misuse, NotFound
 _SHOWN_TRACES = 300
 _LONGEST_NAME = 150
 _TOKEN_DAYS = 90
+# What asks for an address that opens an account once, and what is said and logged of it.
+_LINKS = {"invite": "{} is invited", "password link": "{} may set a new password"}
 
 
 def _only_office() -> None:
@@ -45,15 +48,21 @@ def log_in(request: HttpRequest) -> HttpResponse:
     address = request.META.get("REMOTE_ADDR", "")
     if office.failures_from(address, WAIT_AFTER_FAILS_MIN) >= FAILED_FROM_ADDRESS:
         return too_often(request)
-    user = auth.authenticate(request, username=_field(request, "name"), password=request.POST.get("password", ""))
+    typed = {"password": request.POST.get("password", ""), "code": _field(request, "code")}
+    user = auth.authenticate(request, username=_field(request, "name"), **typed)
     person = office.person(user.get_username()) if user is not None else None
     if user is None or person is None:
         # Locked out names are written down by too_often, which the log-in throttle calls.
         _log_in_failed(request, "a log-in failed", 403)
         return render(request, "login.html", context | {"failed": True}, status=403)
-    auth.login(request, user, backend="django.contrib.auth.backends.ModelBackend")
+    auth.login(request, user, backend=coming_in.password_backend())
+    request.session["since"], request.session["address"] = _now().isoformat(timespec="minutes"), address
     office.trace(person, "logged in", request.path, 302)
     return HttpResponseRedirect(after)
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now(dt.UTC)
 
 
 def _log_in_failed(request: HttpRequest, what: str, status: int) -> None:
@@ -94,6 +103,21 @@ def first(request: HttpRequest, token: str) -> HttpResponse:
     return HttpResponseRedirect("/login/")
 
 
+def welcome(request: HttpRequest, token: str) -> HttpResponse:
+    """An account by an invitation, or a new password, once."""
+    _only_office()
+    asked = coming_in.invitation(token, _now())
+    context = {"title": "Your account" if asked.role else "A new password", "asked": asked}
+    if request.method != "POST":
+        response = render(request, "welcome.html", context)
+        response["Referrer-Policy"] = "same-origin"
+        return response
+    coming_in.take(token, request.POST.get("password", ""), _now())
+    what = f"took the invitation of {asked.made_by}" if asked.role else f"set a new password by an address of {asked.made_by}"
+    office.trace(office.Person(asked.who, asked.role), what, "/welcome/", 302)
+    return HttpResponseRedirect("/login/")
+
+
 def own(request: HttpRequest) -> HttpResponse:
     """The own password, and the own tokens of the API."""
     _only_office()
@@ -113,9 +137,39 @@ def own(request: HttpRequest) -> HttpResponse:
             office.withdraw_key(_number(request, "number"), who.name)
             asking.note(request, f"ended token {_field(request, 'number')}")
         else:
-            raise Misuse("nothing was asked.", remedy="Use a button of the page.")
+            context |= _changed_log_in(request, act)
+    context["second"] = coming_in.second_factor(who.name)
+    context |= {"sessions": coming_in.sessions(who.name), "here": coming_in.session_mark(request.session.session_key)}
     context |= {"keys": office.keys(who.name), "today": dt.date.today(), "days": _TOKEN_DAYS, "most_days": office.MOST_TOKEN_DAYS}
     return render(request, "account.html", context)
+
+
+def _changed_log_in(request: HttpRequest, act: str) -> dict[str, Any]:
+    """Changes of the own second factor and log-ins; what the page shows of them."""
+    name = asking.person(request).name
+    if act == "begin second":
+        _with_password(request)
+        return {"factor": coming_in.begin_second_factor(name)}
+    if act == "confirm second":
+        spare = coming_in.confirm_second_factor(name, _field(request, "code"), _now())
+        asking.note(request, "a second factor")
+        return {"spare": spare}
+    if act == "end second":
+        _with_password(request)
+        coming_in.end_second_factor(name)
+        asking.note(request, "took the second factor off")
+        return {"said": "The second factor is off."}
+    if act == "end session":
+        coming_in.end_session(_field(request, "mark"), name)
+        asking.note(request, "ended a log-in")
+        return {"said": "That log-in has ended."}
+    raise Misuse("nothing was asked.", remedy="Use a button of the page.")
+
+
+def _with_password(request: HttpRequest) -> None:
+    user: Any = request.user
+    if not user.check_password(request.POST.get("old", "")):
+        raise Misuse("the password is not right, so nothing was changed.", remedy="Type it again.")
 
 
 def _new_password(request: HttpRequest, name: str) -> None:
@@ -139,7 +193,10 @@ def _number(request: HttpRequest, name: str) -> int:
 def page(request: HttpRequest) -> HttpResponse:
     """Accounts with their roles, and guests' addresses."""
     _only_office()
-    said = _changed(request) if request.method == "POST" else ""
+    link = _link(request) if request.method == "POST" and _field(request, "act") in _LINKS else ""
+    said = _LINKS[_field(request, "act")].format(_field(request, "name")) if link else ""
+    if request.method == "POST" and not link:
+        said = _changed(request)
     asking.note(request, said)
     context = {
         "title": "Office",
@@ -148,9 +205,22 @@ def page(request: HttpRequest) -> HttpResponse:
         "roles": office.ROLES,
         "guests": office.guests(),
         "keys": office.keys(),
+        "link": link,
+        "hours": coming_in.LINK_HOURS,
+        "sessions": coming_in.sessions(),
         "today": dt.date.today(),
     }
     return render(request, "office.html", context)
+
+
+def _link(request: HttpRequest) -> str:
+    """The address of an invitation or for a new password, shown once."""
+    name, admin = _field(request, "name"), asking.person(request).name
+    if _field(request, "act") == "invite":
+        token = coming_in.invite(name, _field(request, "role"), admin, _now())
+    else:
+        token = coming_in.new_password_link(name, admin, _now())
+    return request.build_absolute_uri(f"/welcome/{token}/")
 
 
 def _changed(request: HttpRequest) -> str:
@@ -170,6 +240,12 @@ def _changed(request: HttpRequest) -> str:
     if act == "end token":
         office.withdraw_key(_number(request, "number"))
         return f"the token {_field(request, 'number')} is ended"
+    if act == "end second":
+        coming_in.end_second_factor(name)
+        return f"the second factor of {name} is off"
+    if act == "end session":
+        coming_in.end_session(_field(request, "mark"))
+        return "that log-in has ended"
     if act == "end guest":
         office.withdraw_guest(_number(request, "number"))
         return f"the guest's address {_field(request, 'number')} is ended"

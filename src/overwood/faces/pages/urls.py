@@ -91,6 +91,7 @@ PLACES = (
     Place("calc/<str:name>/", "calc.formula"),
     Place("launch/<str:token>/", "guard.launch", see="", send=""),
     Place("first/<str:token>/", "office.first", see="", send=""),
+    Place("welcome/<str:token>/", "office.welcome", see="", send=""),
     Place("login/", "office.log_in", see="", send=""),
     Place("logout/", "office.log_out", send="reader", does="logged out"),
     Place("trust/authority.pem", "office.authority", see="", send=""),

@@ -106,13 +106,13 @@ def web_settings(told: Told) -> dict[str, Any]:
 
 def _office_settings(told: Told) -> dict[str, Any]:
     """Accounts, sessions and the log-in throttle; cookies only by https."""
-    from overwood.desk import office
+    from overwood.desk import log_in, office
 
     return {
         "SECRET_KEY": _secret(Path(told.office_folder)),
         "ALLOWED_HOSTS": list(told.hosts),
         "APPS": office.apps(),
-        "AUTHENTICATION_BACKENDS": ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"],
+        "AUTHENTICATION_BACKENDS": ["axes.backends.AxesStandaloneBackend", log_in.password_backend()],
         "PASSWORD_HASHERS": ["django.contrib.auth.hashers.Argon2PasswordHasher"],
         "AUTH_PASSWORD_VALIDATORS": [
             {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
@@ -132,6 +132,7 @@ def _office_settings(told: Told) -> dict[str, Any]:
         "AXES_COOLOFF_TIME": dt.timedelta(minutes=WAIT_AFTER_FAILS_MIN),
         "AXES_LOCKOUT_PARAMETERS": [["username", "ip_address"]],
         "AXES_RESET_ON_SUCCESS": True,
+        "AXES_SENSITIVE_PARAMETERS": ["username", "ip_address", "code"],
         "AXES_LOCKOUT_CALLABLE": "overwood.faces.pages.office.too_often",
         "AXES_VERBOSE": False,
         "AXES_DISABLE_ACCESS_LOG": True,

@@ -10,7 +10,7 @@ from typing import Any
 from django.db import connection, transaction
 from django.db.models import Q, Sum
 
-from overwood.memory.book.models import Guest, Key, Paper, Trace
+from overwood.memory.book.models import Guest, Key, Link, Paper, Trace
 
 
 def _users() -> Any:
@@ -85,6 +85,7 @@ def set_active(name: str, active: bool) -> None:
     if not active:
         _end_keys(name)
         Guest.objects.filter(made_by=name, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC))
+        Link.objects.filter(Q(made_by=name) | Q(who=name), used_at=None).delete()
 
 
 @transaction.atomic
@@ -94,6 +95,7 @@ def set_password(name: str, password: str) -> None:
     user.set_password(password)
     user.save(update_fields=["password"])
     _end_keys(name)
+    Link.objects.filter(who=name, used_at=None).delete()
 
 
 def _end_keys(name: str) -> None:

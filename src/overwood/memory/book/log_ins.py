@@ -16,24 +16,25 @@ class SessionStore(db.SessionStore):
 
     def _get_session_from_db(self) -> Any:
         try:
-            return self.model.objects.get(session_key=_digest(self.session_key), expire_date__gt=timezone.now())
+            return self.model.objects.get(session_key=mark_of(self.session_key), expire_date__gt=timezone.now())
         except self.model.DoesNotExist:
             self._session_key = None
             return None
 
     def exists(self, session_key: str) -> bool:
-        return bool(super().exists(_digest(session_key)))
+        return bool(super().exists(mark_of(session_key)))
 
     def create_model_instance(self, data: dict[str, Any]) -> Any:
         row = super().create_model_instance(data)
-        row.session_key = _digest(row.session_key)
+        row.session_key = mark_of(row.session_key)
         return row
 
     def delete(self, session_key: str | None = None) -> None:
         key = session_key or self.session_key
         if key is not None:
-            super().delete(_digest(key))
+            super().delete(mark_of(key))
 
 
-def _digest(key: str | None) -> str:
+def mark_of(key: str | None) -> str:
+    """What the book holds of a key: its digest."""
     return hashlib.sha256((key or "").encode()).hexdigest()[:_LENGTH]

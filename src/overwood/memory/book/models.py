@@ -292,6 +292,36 @@ class Stamp(models.Model):
         db_table = "stamp"
 
 
+class SecondFactor(models.Model):
+    """What an account's telephone shows codes from: sealed with the office's secret, so that a copy of the book alone makes no code."""
+
+    who = models.CharField(max_length=150, unique=True)
+    secret = models.TextField()
+    # The step of the newest code that opened the desk: no code opens it twice.
+    last_step = models.BigIntegerField(default=0)
+    # Digests of codes on paper, each good once.
+    spare = models.JSONField(default=list)
+    confirmed_at = models.DateTimeField(null=True)
+
+    class Meta:
+        db_table = "second_factor"
+
+
+class Link(models.Model):
+    """An address that opens an account once: an invitation (with a role) or a new password (without)."""
+
+    digest = models.CharField(max_length=64, unique=True)
+    who = models.CharField(max_length=150)
+    role = models.TextField(default="")
+    made_by = models.TextField()
+    made_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+    class Meta:
+        db_table = "link"
+
+
 class Fact(models.Model):
     """What every field record carries."""
 
