@@ -1,4 +1,4 @@
-"""Writes the licences that travel in the wheel: of every locked part, and of what is bundled into the pages.
+"""Writes the licenses that travel in the wheel: of every locked part, and of what is bundled into the pages.
 
 Run it with the python of an environment that holds the lock, after `make lock` or `make assets`; the second needs assets/node_modules
 and is left as it is where that folder is missing.
@@ -24,7 +24,7 @@ def locked() -> list[tuple[str, str]]:
 
 
 def license_of(name: str) -> str:
-    """A part's licence by its own metadata: the expression, else the classifiers, else the first line of its field."""
+    """A part's license by its own metadata: the expression, else the classifiers, else the first line of its field."""
     try:
         told = metadata.metadata(name)
     except metadata.PackageNotFoundError:
@@ -35,7 +35,7 @@ def license_of(name: str) -> str:
 
 
 def texts_of(name: str) -> list[tuple[str, str]]:
-    """The licence files a part carries, as (file, text)."""
+    """The license files a part carries, as (file, text)."""
     try:
         files = metadata.files(name) or []
     except metadata.PackageNotFoundError:
@@ -45,7 +45,7 @@ def texts_of(name: str) -> list[tuple[str, str]]:
 
 
 def version_read(name: str) -> str:
-    """The version whose licence was read here; the lock may name another for a newer Python."""
+    """The version whose license was read here; the lock may name another for a newer Python."""
     try:
         return metadata.version(name)
     except metadata.PackageNotFoundError:
@@ -53,7 +53,7 @@ def version_read(name: str) -> str:
 
 
 def write_locked() -> None:
-    """The table of locked parts, and every licence text once with the parts it belongs to."""
+    """The table of locked parts, and every license text once with the parts it belongs to."""
     FOLDER.mkdir(exist_ok=True)
     with (FOLDER / "locked.csv").open("w", encoding="utf-8", newline="") as stream:
         table = csv.writer(stream, lineterminator="\n")

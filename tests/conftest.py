@@ -19,6 +19,7 @@ setup.configure(setup.database(Path(os.devnull), None))
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "demo" / "vesperlick"
+DOCS = ROOT / "docs"
 DEMO_DAY = dt.date(2025, 10, 15)
 TODAY = dt.date(2026, 1, 15)
 NEEDS_ALL = os.environ.get("OVERWOOD_NEEDS_ALL") == "1"

@@ -1,4 +1,4 @@
-"""Licences of every part travel with the program."""
+"""Licenses of every part travel with the program."""
 
 from __future__ import annotations
 

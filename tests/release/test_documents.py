@@ -1,0 +1,127 @@
+"""Documents say what the program does: the first day runs as printed, limits are the program's, lines of deployment are explained."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+from urllib.parse import quote
+
+import pytest
+
+from conftest import DOCS, ROOT
+
+LONGEST_SENTENCE = 35
+# Pages held to it; the list may only grow. The pages of the sciences hold longer sentences yet.
+SHORT = (
+    "cite.md", "first_day.md", "glossary.md", "index.md", "install.md", "install_office.md", "keeping.md", "limits.md", "office.md",
+    "privacy.md", "questions.md",
+)  # fmt: skip
+
+
+def _sentences(text):
+    """Sentences of running text: without code, tables, headings and what stands in brackets as an address."""
+    text = re.sub(r"```.*?```", "", text, flags=re.DOTALL)
+    lines = [line for line in text.splitlines() if not line.startswith(("    ", "|", "#", "!"))]
+    blocks = re.split(r"\n\s*\n|\n(?=[-*\d] |\d+\.)", "\n".join(lines))
+    plain = (re.sub(r"\]\([^)]*\)", "]", re.sub(r"`[^`]*`", "code", block)) for block in blocks)
+    return [one for block in plain for one in re.split(r"(?<=[.!?:;])\s+", " ".join(block.split())) if one]
+
+
+@pytest.mark.parametrize("page", SHORT)
+def test_no_sentence_is_longer_than_a_breath(page):
+    long = [one for one in _sentences((DOCS / page).read_text(encoding="utf-8")) if len(one.split()) > LONGEST_SENTENCE]
+
+    assert long == []
+
+
+def _blocks(page):
+    """Indented blocks of a page, in their order."""
+    text = (DOCS / page).read_text(encoding="utf-8")
+    return [re.sub(r"^ {4}", "", block, flags=re.MULTILINE) for block in re.findall(r"(?:^ {4}.+\n)+", text, flags=re.MULTILINE)]
+
+
+def test_the_first_day_runs_as_printed(run, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("OVERWOOD_BOOK", str(tmp_path / "book.sqlite3"))
+    names, said = iter(("land.csv", "cruise.csv", "floor.csv")), {}
+    for block in _blocks("first_day.md"):
+        if not block.startswith("overwood "):
+            (tmp_path / next(names)).write_text(block, encoding="utf-8")
+            continue
+        for line in block.splitlines():
+            if line == "overwood desk":
+                continue
+            status, out, err = run(*shlex.split(line)[1:])
+            assert status == 0, (line, out, err)
+            said[line] = out
+    cruise = next(out for line, out in said.items() if line.startswith("overwood import cruise.csv --yes"))
+    # 11 trees of a 10-factor prism over 4 points.
+    assert f"{11 * 10 / 4} ft2/ac" in cruise
+    assert "4 points, 11 stems" in cruise
+    assert "Add plots" in next(out for line, out in said.items() if " advise " in line)
+    assert (tmp_path / "Ridge 4-brief.pdf").read_bytes().startswith(b"%PDF")
+
+
+def _limits():
+    rows = re.findall(r"^\| ([^|]+) \| ([^|]+) \|$", (DOCS / "limits.md").read_text(encoding="utf-8"), flags=re.MULTILINE)
+    return dict(rows[1:])
+
+
+def test_limits_are_those_of_the_program():
+    from overwood.desk import log_in, office, work
+    from overwood.faces.pages import front
+    from overwood.faces.served import serving
+    from overwood.memory.exchange import reading, workbooks
+    from overwood.memory.exchange.outlines import shapes
+
+    listed = _limits()
+    listed.pop("---", None)
+    assert workbooks.MOST_UNPACKED == reading.MOST_BYTES
+    assert listed == {
+        "one file sent in the browser": f"{serving.MOST_UPLOAD_BYTES // 2**20} MB",
+        "a request without a log-in": f"{front.STRANGER_BYTES // 2**10} KB",
+        "a workbook, a zip file, unpacked": f"{reading.MOST_BYTES / 1e6:.0f} MB",
+        "memory of the process that reads a workbook (not on Windows)": f"{workbooks.MOST_MEMORY / 1e6:,.0f} MB",
+        "members of a zip file": f"{reading.MOST_MEMBERS}",
+        "a file of outlines, unpacked": f"{shapes.MOST_UNPACKED // 2**20} MB",
+        "outlines in one file": f"{shapes.MOST_SHAPES:,}",
+        "futures asked for by the API": "20,000",
+        "long work under way: of one person, of all": f"{work.MOST_OF_ONE}, {work.MOST_AT_ONCE}",
+        "log-ins that fail before a wait: of a name, of an address": f"{serving.FAILED_LOGINS}, {serving.FAILED_FROM_ADDRESS}",
+        "days a token of the API lasts": f"{office.MOST_TOKEN_DAYS}",
+        "hours an invitation lasts": f"{log_in.LINK_HOURS}",
+    }
+
+
+def test_every_line_of_the_service_and_the_container_is_explained():
+    page = (DOCS / "install_office.md").read_text(encoding="utf-8")
+    service, container = page.split("## As a container")
+    unit = (ROOT / "deploy" / "overwood.service").read_text(encoding="utf-8")
+    set_in_unit = set(re.findall(r"^(\w+)=", unit, flags=re.MULTILINE)) - {"Description", "WorkingDirectory"}
+    built = (ROOT / "deploy" / "Containerfile").read_text(encoding="utf-8")
+    used = set(re.findall(r"^([A-Z]+) ", built, flags=re.MULTILINE)) - {"WORKDIR"}
+
+    assert {name for name in set_in_unit if name not in service} == set()
+    assert {name for name in used if name not in container} == set()
+
+
+def test_a_dump_of_an_office_database_brings_the_book_back(postgres, monkeypatch, tmp_path, run):
+    """The lines of the page on keeping: pg_dump, createdb, pg_restore."""
+    admin = ["runuser", "-u", "postgres", "--", "psql", "-q", "-h", str(postgres), "-d", "postgres", "-c"]
+    base = f"postgresql://postgres@{quote(str(postgres), safe='')}/"
+    for name in ("office", "drill"):
+        subprocess.run([*admin, f"create database {name}"], check=True, cwd="/")
+    (tmp_path / "land.csv").write_text("stand,property,area_ac\nRidge 4,Home,22\n", encoding="utf-8")
+    monkeypatch.setenv("DATABASE_URL", base + "office")
+    assert run("import", tmp_path / "land.csv", "--yes")[0] == 0
+    before = run("property", "--json")[1]
+
+    dump = postgres / "office.dump"
+    server = ["runuser", "-u", "postgres", "--"]
+    subprocess.run([*server, "pg_dump", "--format=custom", f"--file={dump}", base + "office"], check=True, cwd="/")
+    subprocess.run([*server, "pg_restore", "--exit-on-error", f"--dbname={base}drill", str(dump)], check=True, cwd="/")
+    monkeypatch.setenv("DATABASE_URL", base + "drill")
+
+    assert '"Ridge 4"' in before
+    assert run("property", "--json")[1] == before
