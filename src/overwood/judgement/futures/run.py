@@ -26,8 +26,6 @@ Array = NDArray[np.float64]
 _BLOCK = 500
 # Futures of one draw of the assumptions at the most; more draws tell more than more luck.
 _OF_ONE_SET = 2
-# Rounds of futures at the most until the seed's error is small enough.
-_ROUNDS = 8
 _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
 # What tells two courses apart: when the overwood goes, what stands then and after, and what was burned and planted.
 _TELLING = [_RESULT[name] for name in ("release_year", "dominant_oaks_ac", "oaks_at_release_ac", "burns", "planted")]
@@ -151,11 +149,12 @@ def run(
     here, dropped = of_stand(courses, start, rules.number("future_no_cut_above_times"))
     setting, rng = Setting(start, rules, here), np.random.default_rng(seed)
     parts: list[_Ran] = []
-    for _ in range(_ROUNDS if until is not None else 1):
+    stopped, error = False, 1.0
+    # It ends by itself: no share over n draws has a standard error above half the root of 1 / (n - 1).
+    while not parts or not (stopped or until is None or error <= until):
         part, stopped = _round(setting, futures, sets, rng, progress, sum(len(one.seeds) for one in parts))
         parts.append(part)
-        if stopped or (until is not None and seed_error(_Ran.joined(parts), rules) <= until):
-            break
+        error = seed_error(_Ran.joined(parts), rules)
     setting, ran, same = _apart(setting, _Ran.joined(parts))
     return _summed(file, setting, ran, seed, money, (*dropped, *same))
 
@@ -197,12 +196,22 @@ def _round(
 
 def seed_error(ran: _Ran, rules: Rules) -> float:
     """Greatest standard error by the seed of any printed chance, as a share."""
-    errors = [
-        _chance_error(ran.results[place][:, 1] >= rules.number(name), ran.which_set)
-        for place in range(len(ran.results))
-        for name in ("future_oak_stand_ac", "future_oak_part_ac")
-    ]
-    return max(errors)
+    best = _best(ran)
+    chances = [hits for came in ran.results for hits in _chances(came, rules)]
+    chances += [ran.results[best][:, 1] > other[:, 1] for other in ran.results]
+    return max(_chance_error(hits, ran.which_set) for hits in chances)
+
+
+def _chances(came: Array, rules: Rules) -> tuple[NDArray[np.bool_], ...]:
+    """In which futures a course makes an oak stand, keeps oak a part, is released, and is released over oak enough."""
+    released = came[:, 0] >= 0
+    stand, part = (came[:, 1] >= rules.number(name) for name in ("future_oak_stand_ac", "future_oak_part_ac"))
+    return stand, part, released, released & (came[:, 2] >= rules.number("several_hundred_ac"))
+
+
+def _best(ran: _Ran) -> int:
+    """Place of the course with the most dominant oaks on average."""
+    return int(ran.results[:, :, 1].mean(axis=1).argmax())
 
 
 def _chance_error(hits: NDArray[np.bool_], which_set: NDArray[np.int64]) -> float:
@@ -232,7 +241,7 @@ def _looking(setting: Setting, ran: _Ran) -> Looking:
 
 def _summed(file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[str, ...]) -> Futures:
     courses, rules, start = setting.courses, setting.rules, setting.start
-    best = max(range(len(courses)), key=lambda place: float(ran.results[place][:, 1].mean()))
+    best = _best(ran)
     drives = causes.of_course(setting, best, seed, ran.results.shape[1])
     outcomes = tuple(_outcome(setting, place, ran, money, drives if place == best else ()) for place in range(len(courses)))
     against = tuple(
@@ -259,8 +268,7 @@ def _summed(file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Mone
 
 def _outcome(setting: Setting, place: int, ran: _Ran, money: Money | None, drives: tuple[Cause, ...]) -> Outcome:
     course, rules, start, came = setting.courses[place], setting.rules, setting.start, ran.results[place]
-    dominants, released = came[:, 1], came[:, 0] >= 0
-    stand, part = (dominants >= rules.number(name) for name in ("future_oak_stand_ac", "future_oak_part_ac"))
+    dominants, (stand, part, released, adequate) = came[:, 1], _chances(came, rules)
     years, per_success = came[released, 0], _per_success(course, came)
     return Outcome(
         course=course,
@@ -269,7 +277,7 @@ def _outcome(setting: Setting, place: int, ran: _Ran, money: Money | None, drive
         oak_stand_error=_chance_error(stand, ran.which_set),
         oak_part_chance=float(part.mean()),
         oak_part_error=_chance_error(part, ran.which_set),
-        adequate_chance=float((released & (came[:, 2] >= rules.number("several_hundred_ac"))).mean()),
+        adequate_chance=float(adequate.mean()),
         released_chance=float(released.mean()),
         years_to_release=_three(years) if len(years) else None,
         dominant_oaks_ac=_three(dominants),
