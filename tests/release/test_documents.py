@@ -84,6 +84,7 @@ def test_limits_are_those_of_the_program():
         "a workbook, a zip file, unpacked": f"{reading.MOST_BYTES / 1e6:.0f} MB",
         "memory of the process that reads a workbook (not on Windows)": f"{workbooks.MOST_MEMORY / 1e6:,.0f} MB",
         "members of a zip file": f"{reading.MOST_MEMBERS}",
+        "lines of text in one file": f"{reading.MOST_LINES:,}",
         "a file of outlines, unpacked": f"{shapes.MOST_UNPACKED // 2**20} MB",
         "outlines in one file": f"{shapes.MOST_SHAPES:,}",
         "futures asked for by the API": "20,000",

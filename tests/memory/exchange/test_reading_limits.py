@@ -83,3 +83,17 @@ def test_a_zip_with_any_byte_of_its_directory_changed_is_read_or_a_plain_fault()
 def test_a_zero_byte_in_a_text_is_a_plain_fault():
     with pytest.raises(BadRecords):
         reading.read_file("a.csv", b"Plot,Species\n" + b"1,WO\n" * 2000 + b"2,\x00\n")
+
+
+@pytest.mark.parametrize("end", [b"\n", b"\r"])
+def test_more_lines_than_a_machine_can_look_at_are_refused_before_they_are_read(end):
+    # A zip file of a few kilobytes can hold them, so its own size tells nothing.
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("trees.csv", (b"1" + end) * (reading.MOST_LINES + 1))
+
+    with pytest.raises(BadRecords, match="cannot be read") as fault:
+        reading.read_file("a.zip", stream.getvalue())
+    assert len(stream.getvalue()) < 64_000
+    assert "lines" in fault.value.problems[0].what
+    assert "in parts" in fault.value.problems[0].remedy

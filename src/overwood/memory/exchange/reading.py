@@ -23,6 +23,8 @@ CHUNK_ROWS = 50_000
 # Unpacked, of one zip file; read whole into memory.
 MOST_BYTES = 500_000_000
 MOST_MEMBERS = 500
+# Lines of text in one file, all its tables together: a quarter of a kilobyte of memory each while they are looked at.
+MOST_LINES = 2_000_000
 _WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb")
 _TEXTS = (".csv", ".tsv", ".txt")
 # A cell this long is a lost quotation mark, not a note.
@@ -85,6 +87,7 @@ def read_file(name: str, content: bytes) -> list[Sheet]:
     if ending in _WORKBOOKS:
         return _workbook_sheets(name, content)
     if ending in _TEXTS:
+        _refuse_long(name, [content])
         return [_text_sheet(name, content)]
     raise _unreadable(name, f"files ending in {ending or 'nothing'} are not known", expected="csv, xlsx, ods, xls or zip")
 
@@ -96,6 +99,13 @@ def _ending(name: str) -> str:
 
 def _stem(name: str) -> str:
     return name.replace("\\", "/").rsplit("/", 1)[-1].rsplit(".", 1)[0]
+
+
+def _refuse_long(name: str, texts: list[bytes]) -> None:
+    """Refuse more lines than a machine can look at beside its other work: short ones pack into very small files."""
+    lines = sum(max(text.count(b"\n"), text.count(b"\r")) for text in texts)
+    if lines > MOST_LINES:
+        raise _unreadable(name, f"it holds {lines:,} lines", expected=f"at most {MOST_LINES:,} in one file", remedy="Send it in parts.")
 
 
 def _text_sheet(name: str, content: bytes) -> Sheet:
@@ -172,6 +182,7 @@ def _wanted(path: str) -> bool:
 def _member_sheets(name: str, unpacked: dict[str, bytes]) -> list[Sheet]:
     sheets: list[Sheet] = []
     wanted = _listed(name, unpacked)
+    _refuse_long(name, [content for path, content in unpacked.items() if _ending(path) in _TEXTS])
     for path, content in unpacked.items():
         label = f"{name}/{path}"
         if not content.strip() or (wanted is not None and path not in wanted):
