@@ -72,11 +72,11 @@ def rulebook() -> str:
 
 def sources() -> str:
     """The bibliography, and the formulas with theirs."""
-    from overwood.desk.formulas import FORMULAS
+    from overwood.desk.formulas import every
     from overwood.ground.sources import all_sources
 
     listed = "\n".join(f"- `{key}`: {source.cite()}" for key, source in all_sources().items())
-    formulas = "\n".join(f"| `{f.name}` | `{f.equation}` | {', '.join(f.sources)} | {f.status} |" for f in FORMULAS.values())
+    formulas = "\n".join(f"| `{f.name}` | `{f.equation}` | {', '.join(f.sources)} | {f.status} |" for f in every().values())
     return f"{_NOTE}\n# Sources\n\n{listed}\n\n## Formulas\n\n| formula | equation | sources | status |\n|---|---|---|---|\n{formulas}\n"
 
 

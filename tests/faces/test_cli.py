@@ -46,6 +46,17 @@ def test_help_imports_nothing_heavy():
     assert done.stdout.strip().endswith("heavy: []")
 
 
+def test_a_formula_by_hand_loads_the_formulas_of_its_own_room_only():
+    script = (
+        "import sys\n"
+        "from overwood.desk import formulas\n"
+        "formulas.compute('stocking', {'dbh_in': '10,12', 'tpa': '20,30'})\n"
+        "others = {f'overwood.desk.formulas.{room}' for room in ('timber', 'light', 'fire', 'futures')} | {'numba', 'scipy'}\n"
+        "sys.exit(len(others & set(sys.modules)))\n"
+    )
+    assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
+
+
 def test_a_wrong_command_names_the_nearest_and_exits_with_2(run):
     status, _, err = run("advice", "S1")
 

@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import difflib
+import functools
+import importlib
 from typing import Any
 
-from overwood.desk.formulas.fire import FIRE
-from overwood.desk.formulas.futures import FUTURES
 from overwood.desk.formulas.keys import Formula, read
-from overwood.desk.formulas.light import LIGHT
-from overwood.desk.formulas.spine import SPINE
-from overwood.desk.formulas.timber import TIMBER
 from overwood.ground.errors import Misuse
 
-FORMULAS: dict[str, Formula] = {formula.name: formula for formula in (*SPINE, *TIMBER, *LIGHT, *FIRE, *FUTURES)}
+# Rooms of formulas in the order they are listed; one is loaded when a formula is not in those before it, for a formula by hand must not wait.
+_ROOMS = ("spine", "timber", "light", "fire", "futures")
+
+
+@functools.cache
+def _room(name: str) -> dict[str, Formula]:
+    listed: tuple[Formula, ...] = getattr(importlib.import_module(f"{__name__}.{name}"), name.upper())
+    return {one.name: one for one in listed}
+
+
+def every() -> dict[str, Formula]:
+    """All formulas by name."""
+    return {name: one for room in _ROOMS for name, one in _room(room).items()}
 
 
 def formula(name: str) -> Formula:
@@ -24,9 +33,10 @@ def formula(name: str) -> Formula:
     Misuse
         naming the nearest one.
     """
-    if name in FORMULAS:
-        return FORMULAS[name]
-    near = difflib.get_close_matches(name, FORMULAS, n=1, cutoff=0.4)
+    for room in _ROOMS:
+        if name in _room(room):
+            return _room(room)[name]
+    near = difflib.get_close_matches(name, every(), n=1, cutoff=0.4)
     hint = f"The nearest is {near[0]!r}. " if near else ""
     raise Misuse(f"there is no formula {name!r}.", remedy=f"{hint}`overwood calc` lists them all.")
 

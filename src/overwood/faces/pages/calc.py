@@ -14,7 +14,7 @@ from overwood.ground.sources import cite
 
 def page(request: HttpRequest) -> HttpResponse:
     """Every formula."""
-    return render(request, "calc.html", {"title": "Formula desk", "formulas": formulas.FORMULAS.values()})
+    return render(request, "calc.html", {"title": "Formula desk", "formulas": formulas.every().values()})
 
 
 def formula(request: HttpRequest, name: str) -> HttpResponse:

@@ -56,12 +56,12 @@ def _given(keys: tuple[str, ...]) -> dict[str, str]:
 
 
 def _list(as_json: bool) -> None:
-    from overwood.desk.formulas import FORMULAS
+    from overwood.desk.formulas import every
 
     if as_json:
-        output.as_json([_plain(f) for f in FORMULAS.values()])
+        output.as_json([_plain(f) for f in every().values()])
         return
-    rows = [(f.name, f.about, _inputs(f), _outputs(f), ", ".join(f.sources), f.status) for f in FORMULAS.values()]
+    rows = [(f.name, f.about, _inputs(f), _outputs(f), ", ".join(f.sources), f.status) for f in every().values()]
     output.table(("formula", "what", "inputs", "outputs", "sources", "status"), rows)
 
 

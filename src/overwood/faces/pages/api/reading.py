@@ -168,7 +168,7 @@ def sources(request: HttpRequest) -> Any:
 @router.get("/formulas", response=list[str])
 def formula_names(request: HttpRequest) -> Any:
     """Names of the formula desk."""
-    return list(formulas.FORMULAS)
+    return list(formulas.every())
 
 
 @router.post("/formulas/{name}", response={200: dict[str, Any], **FAULTS})
