@@ -233,3 +233,35 @@ def test_one_season_a_year_is_no_gap_of_years(tmp_path):
     hours = np.concatenate([HOURS, HOURS + np.timedelta64(365 * 24, "h")])
 
     assert len(read(tmp_path, rows(hours)).hour) == 365 * 24 + len(HOURS)
+
+
+@pytest.mark.parametrize("zone", ["-06:00", "-0600", " -06:00"])
+@pytest.mark.parametrize("how", [{}, {"clock": "local"}])
+def test_times_that_name_their_zone_are_read_by_it(tmp_path, zone, how):
+    # ISO 8601: 13:00-06:00 is one in the afternoon on the spot, whatever it is elsewhere.
+    plain = read(tmp_path, rows())
+    zoned = [f"{hour!s}:00{zone}" for hour in HOURS]
+
+    found = read(tmp_path, rows(time=zoned), **how)
+
+    np.testing.assert_array_equal(found.hour, plain.hour)
+    np.testing.assert_array_equal(found.temp_f, plain.temp_f)
+    assert said(found, "local standard time, -6 h")
+
+
+def test_summer_time_that_names_its_zone_becomes_standard_time(tmp_path):
+    # In 2024 clocks of the United States went from 01:59 standard to 03:00 summer time on 10 March (15 U.S.C. 260a).
+    change = np.datetime64("2024-03-10T02", "h")
+    zoned = [f"{hour}:00-06:00" if hour < change else f"{hour + np.timedelta64(1, 'h')}:00-05:00" for hour in HOURS]
+
+    found = read(tmp_path, rows(time=zoned))
+
+    np.testing.assert_array_equal(found.hour, HOURS)
+
+
+def test_a_file_that_names_the_zone_of_some_times_only_is_refused(tmp_path):
+    zoned = [f"{hour}:00-06:00" for hour in HOURS]
+    zoned[40] = f"{HOURS[40]}:00"
+
+    with pytest.raises(Misuse, match="1 times name no zone while others do"):
+        read(tmp_path, rows(time=zoned))

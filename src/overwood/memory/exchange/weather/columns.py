@@ -33,6 +33,8 @@ _WRITTEN = {
     "inch": "in", "mm": "mm",
 }  # fmt: skip
 _EMPTY = ("", "na", "nan", "null", "none", "m", "-9999", "-9900", "9999")
+# The hours a time is ahead of universal time, as ISO 8601 writes them after the minutes; zero is universal time itself.
+_AHEAD = re.compile(r":\d{2}(?:\.\d+)?\s?(?!\+00:?00$)([+-])(\d{2}):?(\d{2})$")
 _HEADINGS = Path(__file__).with_name("headings.csv")
 
 
@@ -86,6 +88,7 @@ def columns_of(path: Path, how: Reading) -> Columns:
     found, written = _matched(table.columns, how, path.name)
     table = _one_station(table, found, how, path.name)
     hour, clock, other_years = _hours(table, found, how, path.name)
+    zone = zone if zone is not None else _zone_of(_times(table, found))
     values, unreadable = {}, {}
     for quantity in QUANTITIES:
         if quantity in found:
@@ -170,16 +173,54 @@ def _hours(table: pl.DataFrame, found: dict[str, str], how: Reading, file: str) 
         return np.array(text, dtype="datetime64[h]"), "local", False
     if "clock_end" in found and "date" in found:
         return _end_of_hour(table[found["date"]].to_list(), table[found["clock_end"]].to_list())
-    name = found.get("time") or found.get("utc") or found.get("date")
-    if name is None:
+    name = _time_column(found)
+    if not name:
         raise Misuse(f"{file} has no column of times.", remedy="Name it: --column time=HEADING, with times such as 2024-02-15 13:00.")
-    written = [str(cell or "").strip() for cell in table[name].to_list()]
+    written = _times(table, found)
+    if _zone_of(written) is not None:
+        _all_ahead(written, file)
+        return np.array([_moment(text) for text in written], dtype="datetime64[h]"), "utc", False
     zoned = name == found.get("utc") or any(text.endswith(("Z", "+00:00", "UTC")) for text in written[:50])
     return np.array([_moment(text) for text in written], dtype="datetime64[h]"), how.clock or ("utc" if zoned else "local"), False
 
 
+def _time_column(found: dict[str, str]) -> str:
+    return found.get("time") or found.get("utc") or found.get("date") or ""
+
+
+def _times(table: pl.DataFrame, found: dict[str, str]) -> list[str]:
+    name = _time_column(found)
+    return [str(cell or "").strip() for cell in table[name].to_list()] if name else []
+
+
+def _ahead_min(text: str) -> int | None:
+    """Minutes that a time says it is ahead of universal time; None where it says none."""
+    ahead = _AHEAD.search(text)
+    return int(f"{ahead[1]}1") * (60 * int(ahead[2]) + int(ahead[3])) if ahead else None
+
+
+def _zone_of(written: list[str]) -> float | None:
+    """Hours of standard time, as the times say themselves: summer time is the later of two, so standard time is the lesser."""
+    said = {minutes for text in written if (minutes := _ahead_min(text)) is not None}
+    return min(said) / 60 if said else None
+
+
+def _all_ahead(written: list[str], file: str) -> None:
+    """A file that says the zone of some times says it of all: a bare time among them could be either."""
+    bare = [text for text in written if text and _ahead_min(text) is None]
+    if bare:
+        raise Misuse(
+            f"{file}: {len(bare)} times name no zone while others do, the first {bare[0]!r}.",
+            remedy="Write the zone behind every time, or behind none.",
+        )
+
+
 def _moment(text: str) -> np.datetime64:
-    bare = re.sub(r"(Z|\+00:00| UTC)$", "", text).replace("/", "-").replace(" ", "T")
+    minutes = _ahead_min(text)
+    if minutes is not None:
+        bare = text[: _AHEAD.search(text).start(1)].rstrip()  # type: ignore[union-attr]
+        return _moment(bare) - np.timedelta64(round(minutes / 60), "h")
+    bare = re.sub(r"(Z|\+00:?00| UTC)$", "", text).replace("/", "-").replace(" ", "T")
     american = re.fullmatch(r"(\d{1,2})-(\d{1,2})-(\d{4})(T.*)?", bare)
     if american:
         bare = f"{american[3]}-{int(american[1]):02d}-{int(american[2]):02d}{american[4] or ''}"
