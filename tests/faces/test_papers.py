@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import io
 
+import numpy as np
 import pypdf
 import pytest
 
@@ -144,11 +145,40 @@ def test_a_light_map_draws_a_cell_for_each_part_of_the_floor(demo_book, ask, tmp
     chart = light_map.chart(found.block, found.states[0], found.block.overwood, side_px=300, numbers=True)
     light_map.write_picture(found.block, found.states, tmp_path / "l.svg")
 
-    cells, crowns, numbers = (layer["data"]["values"] for layer in chart["layer"])
+    cells, crowns, _, numbers = (layer["data"]["values"] for layer in chart["layer"])
     assert len(cells) == found.states[0].field.size
     assert sum(cell["light"] for cell in cells) / len(cells) == pytest.approx(found.states[0].mean_pct, abs=0.05)
     assert len(crowns) == len(numbers) == 305
     assert (tmp_path / "l.svg").read_text().startswith("<svg")
+
+
+def test_numbers_of_a_crowded_map_do_not_lie_on_each_other():
+    # Forty leave trees an acre with numbers of five digits on a panel of 500 ft drawn 620 px wide.
+    rng = np.random.default_rng(4)
+    places = rng.random((230, 2)) * 620
+    widths = np.full(230, 5 * light_map._DIGIT * light_map._LETTER_PX)
+
+    put = light_map.apart(places, widths)
+
+    gaps = np.abs(put[:, None] - put[None])
+    over = (gaps[..., 0] < widths[0] - 1e-9) & (gaps[..., 1] < light_map._LETTER_PX - 1e-9)
+    assert over.sum() == len(put)
+    assert np.abs(put - places).max() <= 4 * widths[0]
+    before = np.abs(places[:, None] - places[None])
+    assert ((before[..., 0] < widths[0]) & (before[..., 1] < light_map._LETTER_PX)).sum() > len(put)
+
+
+def test_panels_of_a_large_map_hold_every_number_once(demo_book, ask):
+    found = light.light("S2", ask)
+    block, state = found.block, found.states[0]
+    parts = light_map.panels(dataclasses.replace(block, map=dataclasses.replace(block.map, width_ft=933.0, height_ft=933.0)))
+
+    assert [(part.west_ft, part.north_ft) for part in parts] == [(0, 933), (466.5, 933), (0, 466.5), (466.5, 466.5)]
+    half = block.map.width_ft / 2
+    sides = [light_map.Panel(west, 0, west + half, block.map.height_ft) for west in (0, half)]
+    charts = [light_map.chart(block, state, block.overwood, side_px=300, numbers=True, panel=part) for part in sides]
+    numbers = [value["stem"] for chart in charts for value in chart["layer"][-1]["data"]["values"]]
+    assert sorted(numbers) == sorted(block.stems[at].stem for at in np.flatnonzero(block.overwood))
 
 
 def test_a_draft_burn_plan_holds_every_part_and_no_leave_to_burn(demo_book, ask, tmp_path):

@@ -39,7 +39,10 @@ def content(found: desk.Marked, on: dt.date) -> dict[str, Any]:
         "footer": "Overwood. Mark what you see in the crown, not only what the list says.",
         "before": press.svg(light_map.chart(block, made.light_before, everything, side_px=300)),
         "after": press.svg(light_map.chart(block, made.light_after, made.leave, side_px=300)),
-        "plan": press.svg(light_map.chart(block, made.light_after, made.leave, side_px=620, numbers=True)),
+        "plans": [
+            press.svg(light_map.chart(block, made.light_after, made.leave, side_px=620, numbers=True, panel=panel))
+            for panel in light_map.panels(block)
+        ],
         "sums": _sums(found),
         "rows": [_row(row) for row in desk.tree_rows(found) if row["call"] == "leave"],
         "cautions": _cautions(found.snags),
