@@ -142,7 +142,9 @@ def _told(users: int, seconds: float, seen: Seen, memory: list[float], lost: set
     broken = sum(count for status, count in seen.statuses.items() if status >= 500)
     print(f"{users} people for {seconds:.0f} s: {len(seen.took_s):,} requests, by status {seen.statuses}, {len(seen.faults)} broken off.")
     print(f"p50 {cuts[49]:.2f} s, p95 {cuts[94]:.2f} s, p99 {cuts[98]:.2f} s.")
-    print(f"{len(seen.confirmed):,} writes confirmed, {len(lost)} lost. Memory {memory[0]:.0f} MB at first, {memory[-1]:.0f} MB at last.")
+    print(
+        f"{len(seen.confirmed):,} writes confirmed, {len(lost)} lost. Memory {memory[0]:.0f} MB at first, {memory[len(memory) // 2]:.0f} MB half way, {memory[-1]:.0f} MB at last."
+    )
     for fault in sorted(set(seen.faults)):
         print(f"  {seen.faults.count(fault)} x {fault}")
     return 1 if lost or broken else 0

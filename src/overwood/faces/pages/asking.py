@@ -101,6 +101,9 @@ def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
             return DESK.kept[key]
     found = work()
     with DESK.lock:
+        # Answers about records as they were are asked for no more: kept, they would only fill the memory.
+        for old in [other for other in DESK.kept if other[1] != key[1]]:
+            del DESK.kept[old]
         DESK.kept[key] = found
         while len(DESK.kept) > _MOST_KEPT:
             DESK.kept.popitem(last=False)

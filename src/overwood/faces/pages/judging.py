@@ -37,32 +37,71 @@ class Standing:
     left: int
 
 
+@dataclass
+class _Round:
+    """Rounds of judging: how many began, the newest that ended, and for which records and question it was right."""
+
+    begun: int = 0
+    ended: int = 0
+    is_on: bool = False
+    right_for: Any = None
+
+
 _LOCK = threading.Condition()
 _KNOWN: dict[str, tuple[Any, Judged | str]] = {}
-_DONE_FOR: list[Any] = [None]
-_WORKER: list[threading.Thread] = []
+_ROUND = _Round()
+# Stands are judged in well under a second each; who waits longer than this for all of them is told so.
+WHOLE_WITHIN_S = 300.0
 
 
 def standing(ask: Question, wait_s: float) -> Standing:
     """What is known by now; waits a moment, so that a small property comes whole."""
-    version = (kept.view_version(), ask.on, ask.rules.version)
-    stands = tuple(session.stands())
+    version, stands = _version(ask), tuple(session.stands())
     with _LOCK:
-        if _DONE_FOR[0] != version and not (_WORKER and _WORKER[0].is_alive()):
-            _WORKER[:] = [threading.Thread(target=_judge_all, args=(ask, version), daemon=True)]
-            _WORKER[0].start()
-        _LOCK.wait_for(lambda: _DONE_FOR[0] == version, timeout=wait_s)
+        # A round under way may have read the records before what is asked now was written: then the one after it is waited for.
+        wanted = _ROUND.begun + 1
+
+        def is_known() -> bool:
+            if _ROUND.right_for == version or _ROUND.ended >= wanted:
+                return True
+            if not _ROUND.is_on:
+                _ROUND.begun, _ROUND.is_on = _ROUND.begun + 1, True
+                threading.Thread(target=_judge_all, args=(ask, _ROUND.begun), daemon=True).start()
+            return False
+
+        _LOCK.wait_for(is_known, timeout=wait_s)
         found = {stand.stand: _KNOWN[stand.stand][1] for stand in stands if stand.stand in _KNOWN}
-        left = 0 if _DONE_FOR[0] == version else max(1, len(stands) - len(found))
+        of_this_question = all(_KNOWN[name][0][2:] == version[1:] for name in found)
+        is_whole = of_this_question and _ROUND.right_for is not None and (_ROUND.right_for == version or _ROUND.ended >= wanted)
     known = {name: one for name, one in found.items() if isinstance(one, Judged)}
+    left = 0 if is_whole else max(1, len(stands) - len(found))
     return Standing(stands, known, {name: one for name, one in found.items() if isinstance(one, str)}, left)
 
 
-def _judge_all(ask: Question, version: Any) -> None:
+def whole(ask: Question) -> Standing:
+    """Every stand judged, for what must not leave one out.
+
+    Raises
+    ------
+    OverwoodError
+        when some are still to be judged after a while.
+    """
+    found = standing(ask, WHOLE_WITHIN_S)
+    if found.left:
+        raise OverwoodError(f"{found.left} stands are still to be judged, so this would lack them.", remedy="Ask again in a moment.")
+    return found
+
+
+def _version(ask: Question) -> Any:
+    return (kept.view_version(), ask.on, ask.rules.version)
+
+
+def _judge_all(ask: Question, number: int) -> None:
     from django.db import connection
 
+    right_for = None
     try:
-        marks, newest = session.stand_marks(), kept.newest_numbers()
+        version, marks, newest = _version(ask), session.stand_marks(), kept.newest_numbers()
         for name, mark in marks.items():
             key = (mark, newest.get(name), ask.on, ask.rules.version)
             if name in _KNOWN and _KNOWN[name][0] == key:
@@ -70,10 +109,12 @@ def _judge_all(ask: Question, version: Any) -> None:
             found = _judged(name, ask)
             with _LOCK:
                 _KNOWN[name] = (key, found)
-        with _LOCK:
-            _DONE_FOR[0] = version
-            _LOCK.notify_all()
+        right_for = version
     finally:
+        # Also a round that broke off ends: nobody waits for ever.
+        with _LOCK:
+            _ROUND.ended, _ROUND.is_on, _ROUND.right_for = number, False, right_for
+            _LOCK.notify_all()
         connection.close()
 
 

@@ -25,7 +25,6 @@ KINDS = ("look", "treat", "cut", "wait")
 _AHEAD_DAYS = 365
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.3
-_CALENDAR_WAIT_S = 300.0
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "stand": lambda row: row["stand"].stand,
     "when": lambda row: row["advice"].window.start if row["advice"] and row["advice"].window else dt.date.max,
@@ -141,7 +140,7 @@ def table(request: HttpRequest) -> HttpResponse:
     """All stands on one sheet, as PDF; waits until every stand is judged."""
     from overwood.faces.papers import stand_table
 
-    found = judging.standing(asking.question(), _CALENDAR_WAIT_S)
+    found = judging.whole(asking.question())
     advised = [judged.advice for _, judged in sorted(found.known.items())]
     if not advised:
         raise NotFound("no stand is judged yet.", remedy="Bring records in first.")
@@ -161,7 +160,7 @@ def calendar(request: HttpRequest) -> HttpResponse:
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "due.ics"
         # What the pages judge already is not judged again for the calendar.
-        desk.write(target, due(judging.standing(ask, _CALENDAR_WAIT_S), ask.on, 2 * _AHEAD_DAYS), ask.on)
+        desk.write(target, due(judging.whole(ask), ask.on, 2 * _AHEAD_DAYS), ask.on)
         response = HttpResponse(target.read_bytes(), content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="due.ics"'
     return response

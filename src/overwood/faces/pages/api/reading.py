@@ -47,7 +47,6 @@ from overwood.judgement.injection import Order
 # One router for every file of the API: two operations of one address must stand on the same.
 router = Router()
 FAULTS = {400: Fault, 404: Fault, 422: Fault}
-_JUDGED_WITHIN_S = 300.0
 _MOST_ROWS = 1_000
 
 
@@ -61,7 +60,7 @@ def stands(request: HttpRequest) -> Any:
 def due_everywhere(request: HttpRequest, days: int = Query(365, ge=1, le=3_660)) -> Any:
     """What is due within some days, over all stands, in the order of the calendar; waits until every stand is judged."""
     ask = asking.question()
-    return plain(property.due(judging.standing(ask, _JUDGED_WITHIN_S), ask.on, days))
+    return plain(property.due(judging.whole(ask), ask.on, days))
 
 
 @router.get("/stands/{name}/advice", response={200: shape(Advice), **FAULTS})

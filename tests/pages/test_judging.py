@@ -1,0 +1,73 @@
+"""Stands judged beside the pages: who asks for all of them gets all, also while others write."""
+
+from __future__ import annotations
+
+import itertools
+from types import SimpleNamespace
+
+import pytest
+
+from overwood.faces.pages import judging
+from overwood.ground.errors import OverwoodError
+
+ASK = SimpleNamespace(on="2025-10-15", rules=SimpleNamespace(version="r"))
+NAMES = ("S1", "S2", "S3")
+
+
+@pytest.fixture
+def desk(monkeypatch):
+    """Three stands of no book; what judging one does can be put in its place."""
+    made = SimpleNamespace(judge=lambda name, ask: name)
+    monkeypatch.setattr(judging, "_KNOWN", {})
+    monkeypatch.setattr(judging, "_ROUND", judging._Round())
+    monkeypatch.setattr(judging.session, "stands", lambda: [SimpleNamespace(stand=name) for name in NAMES])
+    monkeypatch.setattr(judging.session, "stand_marks", lambda: dict.fromkeys(NAMES, "mark"))
+    monkeypatch.setattr(judging.kept, "newest_numbers", dict)
+    monkeypatch.setattr(judging.kept, "view_version", lambda: 1)
+    monkeypatch.setattr(judging, "_judged", lambda name, ask: judging.Judged(advice=made.judge(name, ask), due=()))
+    return made
+
+
+def test_all_stands_are_judged_before_a_whole_answer(desk):
+    assert set(judging.whole(ASK).known) == set(NAMES)
+
+
+def test_a_whole_answer_comes_while_others_never_stop_writing(desk, monkeypatch):
+    versions = itertools.count()
+    # Every look at the book sees another version, as when each is preceded by a write.
+    monkeypatch.setattr(judging.kept, "view_version", lambda: next(versions))
+
+    found = judging.standing(ASK, 60)
+
+    assert found.left == 0
+    assert set(found.known) == set(NAMES)
+
+
+def test_a_whole_answer_is_refused_where_stands_are_still_to_be_judged(desk, monkeypatch):
+    import threading
+
+    go_on = threading.Event()
+    desk.judge = lambda name, ask: go_on.wait(60)
+    monkeypatch.setattr(judging, "WHOLE_WITHIN_S", 0.05)
+
+    with pytest.raises(OverwoodError, match="would lack them"):
+        judging.whole(ASK)
+    go_on.set()
+
+
+def test_a_round_that_breaks_off_keeps_nobody_waiting(desk, monkeypatch):
+    def broken():
+        raise OverwoodError("the book is locked.")
+
+    monkeypatch.setattr(judging.session, "stand_marks", broken)
+    monkeypatch.setattr("threading.excepthook", lambda caught: None)
+
+    assert judging.standing(ASK, 60).left > 0
+
+
+def test_advice_by_another_rulebook_is_not_the_whole_answer(desk):
+    judging.whole(ASK)
+    other = SimpleNamespace(on=ASK.on, rules=SimpleNamespace(version="changed"))
+
+    assert judging.standing(other, 60).left == 0
+    assert all(key[2:] == (ASK.on, "changed") for key, _ in judging._KNOWN.values())
