@@ -174,3 +174,15 @@ def test_the_rows_of_a_sheet_of_any_kind_add_up(stand_file, kind, data):
     sums = look.report.review.sums
     assert sums.closes
     assert sums.rows == 1 + sum(1 for line in lines if any(line))
+
+
+def test_a_list_of_stands_in_foreign_words_comes_in_beside_the_sheet_of_its_property(sqlite_book, tmp_path):
+    # "acres" is no heading of the contract, so this sheet is read as a foreign one; its property has a name of its own.
+    (tmp_path / "properties.csv").write_text("property,name\nHome,Home tract\n", encoding="utf-8")
+    (tmp_path / "stands.csv").write_text("stand,property,acres\nRidge 4,Home,22\nRidge 5,Away,10\n", encoding="utf-8")
+
+    report = importing.bring_in(tmp_path, today=TODAY, accept=True)
+
+    assert [str(fault) for fault in report.faults] == []
+    assert {land.property: land.name for land in store.records("properties")} == {"Home": "Home tract", "Away": ""}
+    assert {stand.stand: stand.area_ac for stand in store.records("stands")} == {"Ridge 4": 22, "Ridge 5": 10}

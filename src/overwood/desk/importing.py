@@ -15,7 +15,7 @@ from typing import Any
 from overwood.desk import entering, mappings
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
 from overwood.memory.exchange import proposing, reading
-from overwood.memory.exchange.proposal import AS_WRITTEN, Answers, Choice, Mapping, Proposal, Question, RowSums, SheetProposal
+from overwood.memory.exchange.proposal import AS_WRITTEN, Answers, Choice, Mapping, Part, Proposal, Question, RowSums, SheetProposal
 
 __all__ = [
     "AS_WRITTEN", "Answers", "Choice", "FileSent", "FileLook", "Mapping", "NeedsAnswers", "Proposal", "Question", "RowSums", "SheetProposal",
@@ -218,10 +218,33 @@ def _coming(sent: FileSent, own: list[reading.Sheet], proposal: Proposal) -> ent
         name=sent.name,
         digest=sent.digest,
         sheets=tuple(own),
-        parts=applied.parts,
+        parts=_without_listed_lands(applied.parts, own),
         fates=applied.fates,
         problems=(*applied.problems, *left_out),
     )
+
+
+def _without_listed_lands(parts: tuple[Part, ...], own: list[reading.Sheet]) -> tuple[Part, ...]:
+    """A property that a list of stands only names is not made by it where a sheet beside it says what the property is."""
+    listed = {name for sheet in own if sheet.name.strip().lower() == "properties" for name in _column(sheet, "property")}
+    kept = []
+    for part in parts:
+        if part.table == "properties":
+            frame = part.frame.filter([name not in listed for name in part.frame["property"].to_list()])
+            part = dataclasses.replace(part, frame=frame)
+        if part.frame.height:
+            kept.append(part)
+    return tuple(kept)
+
+
+def _column(sheet: reading.Sheet, name: str) -> list[str]:
+    """The cells of a column of a contract sheet; none where it has no such heading."""
+    rows = sheet.rows()
+    headings = [cell.strip().lower() for cell in next(rows, (0, []))[1]]
+    if name not in headings:
+        return []
+    at = headings.index(name)
+    return [cells[at].strip() for _, cells in rows if len(cells) > at]
 
 
 def _same_as_before(report: entering.Report, earlier: int | None) -> entering.Report:

@@ -205,7 +205,12 @@ def _show_questions(title: str, questions: list[Any]) -> None:
             click.echo(f"      {text}")
         for choice in one.choices:
             click.echo(f"      {choice.value}{': ' + choice.meaning if choice.meaning else ''}")
-        click.echo(f"      Answer: {one.how}" + "".join(f"   or --{one.kind} {key}=VALUE" for key in one.also))
+        click.echo(f"      Answer: {one.how}" + "".join(_also(one.kind, key) for key in one.also))
+
+
+def _also(kind: str, key: str) -> str:
+    """Another way to answer, so that it can be copied to a shell."""
+    return f'   or --{kind} "{key}=VALUE"' if " " in key else f"   or --{kind} {key}=VALUE"
 
 
 def show_review(report: Any) -> None:
