@@ -7,7 +7,7 @@ import math
 import numba
 import numpy as np
 
-from overwood.science.light.shadow import LEVEL, depth_at, pieces, seen, shadow_of
+from overwood.science.light.shadow import LEVEL, depth_at, pieces, row_of, seen, shadow_of
 
 
 @numba.njit(cache=True, error_model="numpy", fastmath={"contract"})
@@ -32,3 +32,16 @@ def _light(crowns, ways, floor):
 def light(crowns, ways, raster):
     """Share of open light of a block with open edges on level ground."""
     return _light(pieces(crowns.ordered())[0], seen(ways, LEVEL), raster.floor("open"))
+
+
+@numba.njit(error_model="numpy", fastmath={"contract"})
+def outlines(table, ways, floor):
+    """Cells of every crown's shadow in every direction, counted from the outlines alone: what the field does beside its cells."""
+    cells = 0
+    for d in range(len(ways)):
+        for piece in table:
+            shadow = shadow_of(piece, ways[d], floor, 0.0, 0.0)
+            for row in range(shadow.first, shadow.last + 1):
+                _, _, first, last = row_of(shadow, row, floor)
+                cells += max(last - first + 1, 0)
+    return cells

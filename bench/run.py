@@ -171,18 +171,32 @@ def random_stand(trees: int, side_m: float):
 
 
 def bench_light() -> None:
+    import brute
+
     from overwood.science.light.field import light_field
     from overwood.science.light.ledger import Ledger
     from overwood.science.light.raster import Raster
+    from overwood.science.light.shadow import LEVEL, pieces, seen
     from overwood.science.light.sky import sky_directions
 
     side, ways = math.sqrt(20 * 4046.86), sky_directions(420, "overcast")
     raster = Raster.near(side, side, side / 100)
     crowns = random_stand(8_000, side)
     light_field(crowns, ways, raster, edge="torus")
-    whole = min(_cpu(lambda: light_field(crowns, ways, raster, edge="torus")) for _ in range(5))
-    print(f"light of 20 acres, 8,000 trees, 10,000 points, 420 directions: {whole:.2f} CPU s")
+    runs = [_cpu(lambda: light_field(crowns, ways, raster, edge="torus")) for _ in range(5)]
+    whole = min(runs)
+    print(
+        f"light of 20 acres, 8,000 trees, 10,000 points, 420 directions: {whole:.2f} CPU s, slowest of five {max(runs) / whole:.2f} times that"
+    )
     ledger = Ledger(crowns, ways, raster, edge="torus")
+    shadows, entries = 8_000 * len(ways.z), len(ledger.place)
+    table, towards, floor = pieces(crowns)[0], seen(ways, LEVEL), raster.floor("torus")
+    assert brute.outlines(table, towards, floor) == entries
+    root, outline = _root_s(), min(_cpu(lambda: brute.outlines(table, towards, floor)) for _ in range(5))
+    print(
+        f"  {1e9 * whole / shadows:.0f} ns a shadow of {entries / shadows:.1f} cells; the outlines of the shadows alone take {outline / whole:.0%} of it; "
+        f"one square root a cell and nothing else would be {entries * root:.2f} CPU s, {whole / (entries * root):.0f} times less"
+    )
     rng = np.random.default_rng(5)
     picked = rng.integers(0, 8_000, size=400)
 
@@ -190,10 +204,29 @@ def bench_light() -> None:
         for tree in picked:
             ledger.flip(int(tree))
 
-    one = min(_cpu(changes) for _ in range(3)) / len(picked)
+    takes = [_cpu(changes) / len(picked) for _ in range(5)]
+    one = min(takes)
+    # Each entry reads its place and factor (4 bytes each), and reads and writes what passes (8 each).
+    least = entries / 8_000 * 24 / _bytes_a_s()
     print(
-        f"  one tree's change: {1e6 * one:.0f} CPU us; recomputing costs {whole / one:,.0f} times as much; shadows held {(ledger.place.nbytes + ledger.factor.nbytes + ledger.passing.nbytes) / 1e6:.0f} MB"
+        f"  one tree's change: {1e6 * one:.0f} CPU us, slowest of five {max(takes) / one:.2f} times that; recomputing costs {whole / one:,.0f} times as much; "
+        f"its bytes at the speed of a plain copy {1e6 * least:.0f} us, {one / least:.1f} times less; "
+        f"shadows held {(ledger.place.nbytes + ledger.factor.nbytes + ledger.passing.nbytes) / 1e6:.0f} MB"
     )
+
+
+def _root_s() -> float:
+    """CPU seconds of one square root among many [s]."""
+    values = np.random.default_rng(1).random(4_000)
+    out = np.empty_like(values)
+    return min(_cpu(lambda: [np.sqrt(values, out=out) for _ in range(500)]) for _ in range(5)) / (500 * len(values))
+
+
+def _bytes_a_s() -> float:
+    """Bytes read and written in a CPU second by a plain copy of an array too large for the caches."""
+    values = np.ones(16_000_000)
+    out = np.empty_like(values)
+    return 2 * values.nbytes / min(_cpu(lambda: np.copyto(out, values)) for _ in range(5))
 
 
 def bench_peers() -> None:
