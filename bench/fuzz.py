@@ -2,7 +2,7 @@
 
     python bench/fuzz.py --inputs 20000 --seed 1
 
-Seeds are the demo's files, what `bench/fuzz_corpus/` keeps (inputs that once broke a reader), and workbooks made from the demo. A reader
+Seeds are the demo's files, what `bench/fuzz_corpus/` keeps (inputs that once broke a reader or misled it), and workbooks made from the demo. A reader
 fails by any other exception than a fault of records, by more than ten seconds, or by more than a gigabyte. Failures are written to --keep.
 Workbooks go to a process of their own and are slow, so they get one input in fifty.
 """

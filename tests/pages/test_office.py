@@ -167,6 +167,12 @@ def _may(role, needed):
     return needed == "" or (role != "" and ROLES.index(role) >= ROLES.index(needed))
 
 
+def test_an_office_that_answers_is_healthy(office):
+    from overwood.faces.served import health
+
+    assert health.answers(office.port)
+
+
 def test_the_matrix_names_every_address():
     code = "from overwood.faces.pages.urls import PLACES; import json; print(json.dumps([place.route for place in PLACES]))"
     opened = "from overwood.desk import session; from overwood.faces.served import serving; import pathlib, tempfile; "

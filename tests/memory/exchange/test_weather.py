@@ -265,3 +265,13 @@ def test_a_file_that_names_the_zone_of_some_times_only_is_refused(tmp_path):
 
     with pytest.raises(Misuse, match="1 times name no zone while others do"):
         read(tmp_path, rows(time=zoned))
+
+
+@pytest.mark.parametrize("zone", ["-6", "z", "+5:30"])
+def test_a_zone_written_oddly_is_never_taken_off_without_a_word(tmp_path, zone):
+    odd = [f"{hour}:00" for hour in HOURS]
+    odd[40] += zone
+
+    found = read(tmp_path, rows(time=odd, temp_f=np.where(np.arange(len(HOURS)) == 40, 99.0, rows()["temp_f"])))
+
+    assert found.temp_f.max() < 60
