@@ -1,6 +1,7 @@
 """The one reader of the constant tables that stand beside the code as CSV.
 
-Every table has a ``source`` and a ``status`` column, so a constant never travels without where it came from.
+Every table has a ``source`` and a ``status`` column, so a constant never travels without where it came from. A region is a
+folder of files under the same paths: its rows take the place of those with the same first column, and others are added.
 """
 
 from __future__ import annotations
@@ -10,16 +11,49 @@ import functools
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent.parent
+# The folder of the region in force, if another than the program's own is; set once, before anything is read.
+_REGION: list[Path] = []
 
 # published: seen in print; memory: recalled from a publication; practice: the trade's habit;
 # assumption: nobody published it.
 STATUSES = ("published", "memory", "practice", "assumption")
 
 
+def use_region(folder: Path) -> None:
+    """Read the files of a region over the program's own from now on.
+
+    Raises
+    ------
+    RuntimeError
+        when something was read already, so that two regions would be mixed.
+    """
+    if [folder] == _REGION:
+        return
+    if rows.cache_info().currsize:
+        raise RuntimeError("a region is set before anything is read")
+    _REGION[:] = [folder]
+
+
+def region_file(name: str) -> Path | None:
+    """A file of the region in force by its path below the package; None where it has none."""
+    path = _REGION[0] / name if _REGION else None
+    return path if path is not None and path.is_file() else None
+
+
 @functools.cache
 def rows(name: str) -> tuple[dict[str, str], ...]:
     """All rows of the table ``name``, a path below the package such as ``science/tables/stocking.csv``."""
-    with (_PACKAGE / name).open(encoding="utf-8", newline="") as stream:
+    own, regional = _read(_PACKAGE / name), region_file(name)
+    if regional is None:
+        return own
+    key = next(iter(own[0]))
+    added = _read(regional)
+    replaced = {row[key] for row in added}
+    return (*(row for row in own if row[key] not in replaced), *({**dict.fromkeys(own[0], ""), **row} for row in added))
+
+
+def _read(path: Path) -> tuple[dict[str, str], ...]:
+    with path.open(encoding="utf-8", newline="") as stream:
         return tuple(csv.DictReader(stream))
 
 

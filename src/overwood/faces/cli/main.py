@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -89,11 +90,22 @@ class LazyGroup(click.Group):
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="overwood")
-def cli() -> None:
+@click.option(
+    "--region", type=click.Path(path_type=Path), envvar="OVERWOOD_REGION",
+    help="Folder of another oak region, its tables, thresholds, courses and cautions over the program's own.",
+)  # fmt: skip
+def cli(region: Path | None) -> None:
     """From a cruise, a count of seedlings and an acorn check to the next step of an oak stand, with its reasons.
 
     Start with `overwood template sheets.xlsx`, fill it, `overwood import sheets.xlsx`, then `overwood property`.
     """
+    if region is not None:
+        from overwood.desk import regions
+
+        found = regions.use(region)
+        # A server that this command starts reads the same.
+        os.environ[regions.VARIABLE] = str(region.resolve())
+        click.echo(f"Region {found.name}: {found.about} (status of its numbers: {found.status}).", err=True)
 
 
 def main(argv: Sequence[str] | None = None) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import threading
 import time
+from pathlib import Path
 from typing import Any
 
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES, THREADS, told_of, web_settings
@@ -21,8 +22,10 @@ def _end_with(parent: int) -> None:
 
 def application() -> Any:
     """The application, from what ``serve`` left in the environment."""
-    from overwood.desk import session
+    from overwood.desk import regions, session
 
+    if folder := os.environ.get(regions.VARIABLE):
+        regions.use(Path(folder))
     told = told_of(os.environ)
     session.open_book(told.path("book"), create=True, web=web_settings(told))
     from overwood.faces.pages import asking, tray

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from overwood.ground import tables
+
 _FILE = Path(__file__).resolve().parent.parent / "rules" / "steps.toml"
 
 
@@ -28,7 +30,11 @@ class Step:
 
 @functools.cache
 def _plain() -> dict[str, Any]:
-    return tomllib.loads(_FILE.read_text(encoding="utf-8"))
+    plain, regional = tomllib.loads(_FILE.read_text(encoding="utf-8")), tables.region_file("judgement/rules/steps.toml")
+    if regional is not None:
+        for name, entry in tomllib.loads(regional.read_text(encoding="utf-8")).items():
+            plain[name] = {**plain.get(name, {}), **entry}
+    return plain
 
 
 @functools.cache

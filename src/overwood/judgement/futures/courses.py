@@ -50,7 +50,7 @@ def load(path: Path | None = None) -> tuple[Course, ...]:
     BadRule
         naming the course and the number that cannot be used.
     """
-    file = path or _BUILT_IN
+    file = path or tables.region_file("judgement/futures/courses.toml") or _BUILT_IN
     try:
         plain = tomllib.loads(file.read_text(encoding="utf-8"))
     except OSError as fault:

@@ -16,6 +16,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from overwood.ground import tables
 from overwood.ground.errors import BadRule
 from overwood.ground.sources import all_sources
 from overwood.ground.tables import STATUSES
@@ -94,11 +95,13 @@ def defaults() -> Rules:
     """The books as the program ships them."""
     entries, versions = {}, []
     for book in _BOOKS:
-        file = toml_file.read(_FOLDER / f"{book}.toml", what="rulebook")
-        versions.append(str(file.plain["version"]))
-        for name, fields in file.plain.items():
-            if name != "version":
-                entries[name] = _checked(name, book, fields, functools.partial(file.where, name))
+        regional = tables.region_file(f"judgement/rules/{book}.toml")
+        for path in (_FOLDER / f"{book}.toml", *([regional] if regional else [])):
+            file = toml_file.read(path, what="rulebook")
+            versions.append(str(file.plain["version"]))
+            for name, fields in file.plain.items():
+                if name != "version":
+                    entries[name] = _checked(name, book, fields, functools.partial(file.where, name))
     return Rules(entries, "/".join(dict.fromkeys(versions)))
 
 
