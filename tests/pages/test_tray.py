@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import re
+import sqlite3
 import time
 
 import pypdf
 import pytest
 
 from conftest import DEMO_DAY
+from overwood.desk.kept import digest_of
 from pages.conftest import _PATIENCE, copied, start, stop
 
 pytestmark = pytest.mark.slow
@@ -48,6 +51,18 @@ def ended(desk, number):
             return work
         time.sleep(0.05)
     raise AssertionError("the work did not end")
+
+
+def kept(folder, kind):
+    """The one kept answer of a kind: what it says, and its digest, which is of what it says."""
+    with contextlib.closing(sqlite3.connect(next(folder.rglob("*.sqlite3")))) as book:
+        ((result, digest),) = book.execute("select result, digest from answer where kind = ?", [kind]).fetchall()
+    assert digest_of(json.loads(result)) == digest
+    return json.loads(result), digest
+
+
+def said(body):
+    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(body)).pages).split())
 
 
 def test_a_run_is_found_again_by_another_desk_on_the_same_book(own):
@@ -91,7 +106,7 @@ def test_a_killed_desk_loses_no_run(own, monkeypatch):
     assert again["result"]["seed"] == 3
 
 
-def test_the_forecast_paper_prints_the_run_that_lies_there_and_no_other(own):
+def test_the_forecast_paper_prints_the_run_that_lies_there_and_no_other(own, tmp_path):
     desk = own()
     status, _, body = desk.ask("/papers/S3/forecast.pdf")
     assert status == 404
@@ -100,6 +115,9 @@ def test_the_forecast_paper_prints_the_run_that_lies_there_and_no_other(own):
     ended(desk, work["number"])
     status, headers, body = desk.ask("/papers/S3/forecast.pdf")
     assert (status, headers["Content-Type"]) == (200, "application/pdf")
+    result, digest = kept(tmp_path, "futures")
+    assert result["seed"] == 7
+    assert f"digest {digest}" in said(body)
     row = {"row": {"visit": "LATER", "stand": "S3", "kind": "acorn", "visited_on": "2025-10-01"}}
     assert posted(desk, "/api/records/visits", row)[0] == 200
     assert "Records have changed since" in desk.page("/futures/S3/")
@@ -146,7 +164,7 @@ def test_work_that_is_stopped_says_so_and_keeps_what_it_has(own):
     assert "stopped" in desk.page("/work/").lower()
 
 
-def test_the_marking_sheet_prints_the_marking_on_the_table_and_searches_none(own):
+def test_the_marking_sheet_prints_the_marking_on_the_table_and_searches_none(own, tmp_path):
     desk = own()
     status, _, body = desk.ask("/papers/S2/marking.pdf")
     assert status == 404
@@ -155,5 +173,10 @@ def test_the_marking_sheet_prints_the_marking_on_the_table_and_searches_none(own
     left = sum(marked["leave"].values())
     status, _, body = desk.ask("/papers/S2/marking.pdf")
     assert status == 200
-    text = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(body)).pages)
+    text = said(body)
     assert re.search(rf"\b{left}\b", text), text
+    result, digest = kept(tmp_path, "marking")
+    assert sorted(result["left"]) == sorted(stem for stem, stays in marked["leave"].items() if stays)
+    assert f"digest {digest}" in text
+    again = said(desk.ask("/papers/S2/marking.pdf")[2])
+    assert f"digest {digest}" in again

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -13,18 +14,31 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import answers, fire, marking, office, session, timber
+from overwood.desk import kept as kept_answers
 from overwood.desk.answers import Question
 from overwood.faces.pages import asking, stand
+from overwood.faces.telling import plain
 from overwood.ground.errors import Misuse, NotFound
 
 _MOST_WORDS = 1_500
 Writes = Callable[[str, Question, Path], None]
 
 
+@contextmanager
+def _printed(stand_of: str, kind: str, ask: Question, answer: Any, **settings: Any) -> Iterator[None]:
+    """Papers written within print this answer: it is kept, and its name and digest stand at their foot."""
+    from overwood.faces.papers import press
+
+    with press.printed_from(kept_answers.keep(stand_of, kind, ask, settings, plain(answer)).words):
+        yield
+
+
 def _brief(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import owner_brief
 
-    owner_brief.write(answers.brief(name, ask), target)
+    made = answers.brief(name, ask)
+    with _printed(made.advice.stand, "advice", ask, made.advice):
+        owner_brief.write(made, target)
 
 
 def _marking(name: str, ask: Question, target: Path) -> None:
@@ -33,8 +47,10 @@ def _marking(name: str, ask: Question, target: Path) -> None:
 
     wanted = marking.wants(ask)
     if marking.has_map(name, ask):
-        left, _ = light.on_table(name)
-        marking_sheet.write(marking.marked_as(name, ask, wanted, left, years=5, prices=asking.prices()), ask.on, target)
+        left, taken = light.on_table(name)
+        marked = marking.marked_as(name, ask, wanted, left, years=5, prices=asking.prices())
+        with _printed(marked.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
+            marking_sheet.write(marked, ask.on, target)
         return
     sheet = marking.rule_sheet(name, ask, wanted)
     marking_sheet.write_rule(sheet, marking.states_told(name, ask, wanted), ask.on, target, marking.snags(name, ask))
@@ -43,7 +59,9 @@ def _marking(name: str, ask: Question, target: Path) -> None:
 def _injection(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import injection_order
 
-    injection_order.write(*fire.injection(name, ask), ask.on, target)
+    order, file = fire.injection(name, ask)
+    with _printed(order.stand, "injection", ask, order):
+        injection_order.write(order, file, ask.on, target)
 
 
 def _monitoring(name: str, ask: Question, target: Path) -> None:
@@ -64,11 +82,15 @@ def _notice(name: str, ask: Question, target: Path) -> None:
 
     listed = asking.prices()
     if marking.has_map(name, ask):
-        _, taken = light.on_table(name)
-        sale = timber.sale_of_stems(name, ask, listed, taken, "the marking on the table")
-    else:
-        sale = timber.sale(name, ask, listed)
-    sale_notice.write(sale, answers.stand_file(name), ask.on, target)
+        left, taken = light.on_table(name)
+        sale, marked = (
+            timber.sale_of_stems(name, ask, listed, taken, "the marking on the table"),
+            {"left": sorted(left), "taken": sorted(taken)},
+        )
+        with _printed(sale.stand, "marking", ask, marked):
+            sale_notice.write(sale, answers.stand_file(name), ask.on, target)
+        return
+    sale_notice.write(timber.sale(name, ask, listed), answers.stand_file(name), ask.on, target)
 
 
 def _choices(name: str, ask: Question, target: Path) -> None:
@@ -77,7 +99,9 @@ def _choices(name: str, ask: Question, target: Path) -> None:
     listed = asking.prices()
     if listed is None:
         raise NotFound("the comparison of choices needs your price list.", remedy="Start the server with --prices FILE.")
-    choices_page.write(timber.compare(name, ask, listed), ask.on, target)
+    found = timber.compare(name, ask, listed)
+    with _printed(found.stand, "choices", ask, found, prices=listed.source):
+        choices_page.write(found, ask.on, target)
 
 
 def _burn_plan(name: str, ask: Question, target: Path) -> None:
@@ -86,8 +110,9 @@ def _burn_plan(name: str, ask: Question, target: Path) -> None:
     found = fire.burn(name, ask, weather=None, prices=asking.prices())
     if found.gates.refused:
         remedy = "See the gates under Fire and injection; `overwood burn` takes a weather file, or an override with its reason, which the plan prints."
-        raise Misuse("a gate is shut, so no plan is written.", remedy=remedy)
-    burn_plan.write(found, ask.on, target)
+        raise Misuse("a gate says no, so no plan is written.", remedy=remedy)
+    with _printed(found.stand, "burn", ask, found):
+        burn_plan.write(found, ask.on, target)
 
 
 def _forecast(name: str, ask: Question, target: Path) -> None:
@@ -109,7 +134,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "brief": ("Owner's brief", "what stands here, what is advised, when, why, how sure", _brief),
     "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies: the run that lies under Futures", _forecast),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
-    "plan": ("Draft burn plan", "for the burn boss to complete; a shut gate refuses it", _burn_plan),
+    "plan": ("Draft burn plan", "for the burn boss to complete; a gate that says no refuses it", _burn_plan),
     "marking": ("Marking sheet", "which trees stay, for the marking crew: the marking that lies on the table", _marking),
     "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
     "tally": ("Tally summary", "volume by species, product and grade", _tally),

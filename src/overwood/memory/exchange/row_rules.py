@@ -220,7 +220,12 @@ def _seedling_rules() -> list[RowRule]:
             "The height does not lie in the height class.",
             "a height inside the class (a stem of 3 ft belongs to 3-4.5)",
         ),
-        RowRule(c("browsed") > c("stems"), "browsed", "More stems browsed than counted.", "at most the stems of the line"),
+        RowRule(
+            c("browsed") > c("stems").fill_null(1),
+            "browsed",
+            "More stems browsed than counted.",
+            "at most the stems of the line; blank stems are one",
+        ),
     ]
 
 

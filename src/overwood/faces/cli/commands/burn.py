@@ -51,7 +51,7 @@ class Named(click.ParamType):
 @click.option("--law", "law_file", type=_PATH, help="What you found out about hours, permits and bans (TOML).")
 @click.option("--new-law", type=_PATH, help="Write an empty law file to fill in, and stop.")
 @click.option("--planned", type=Day(), help="Day the burn is planned for; the first day of the burn window if left out.")
-@click.option("--override", default="", help="Reason for going on although a gate is shut.")
+@click.option("--override", default="", help="Reason for going on although a gate says no.")
 @click.option("--years-to-cut", type=click.FloatRange(0, 60), help="Years from the burn until the timber is cut.")
 @prices_option
 @click.option("--picture", type=_PATH, help="Write the calendar of burn days as a picture (.svg).")
@@ -119,7 +119,7 @@ def command(
     if ics:
         fire.write_hours(found, ics, ask.on)
     if plan and found.gates.refused:
-        raise click.UsageError("A gate is shut, so no plan is written. Mend it, or give --override REASON, which the plan will print.")
+        raise click.UsageError("A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print.")
     if plan:
         from overwood.faces.papers import burn_plan
 
@@ -132,7 +132,7 @@ def command(
             if path:
                 click.echo(f"{what} written to {path}.")
     if found.gates.refused:
-        click.echo("A gate is shut: this burn is refused. Mend it, or go on with --override REASON.", err=True)
+        click.echo("A gate says no: this burn is refused. Mend it, or go on with --override REASON.", err=True)
 
 
 def _show(found: Any) -> None:

@@ -105,7 +105,7 @@ def _fire(out: Path, found: Sequence[Advice], weather_file: Path, ask: Question)
         shut = "; ".join(gate.why for gate in burn.gates.against)
         click.echo(
             f"{seen[0]} burn days a season in three invented winters: {days}. "
-            + (f"This winter refused: {shut}." if shut else "No gate is shut.")
+            + (f"This winter refused: {shut}." if shut else "No gate says no.")
         )
         papers.append(_paper(out, f"{seen[0]}-burn-days.svg", lambda target: burn_calendar.write_picture(burn, target)))
     return papers
