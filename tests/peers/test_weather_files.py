@@ -152,4 +152,4 @@ def test_the_files_run_end_to_end(tmp_path, file, more):
         season = block["seasons"][0]
         assert 0 <= len(season["days"]) <= 43 and season["hours_in_window"] in range(290, 302)
         assert len(season["days"]) * 4 <= season["hours_inside"] <= season["hours_known"]
-        assert 0.1 < block["head_flame_ft"][1] < 4
+        assert 0.1 < block["flame_span_ft"][1] < 4

@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import subprocess
+import sys
 
 import pytest
 
@@ -197,3 +199,14 @@ def test_a_book_that_may_not_be_written_opens_for_reading(sqlite_book, tmp_path,
     finally:
         monkeypatch.undo()
         session.close()
+
+
+def test_three_processes_that_make_one_new_book_at_once_all_open_it(tmp_path):
+    """Each makes steps of its shape that the others have not; none ends in a fault, and the file counts once."""
+    packed, book = write(tmp_path, {name: SHEETS[name] for name in ("properties", "stands")}), tmp_path / "new.sqlite3"
+    command = [sys.executable, "-m", "overwood", "import", str(packed), "--yes", "--book", str(book)]
+    several = [subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) for _ in range(3)]
+    said = [one.communicate()[0] for one in several]
+    assert [one.returncode for one in several] == [0, 0, 0], said
+    with contextlib.closing(sqlite3.connect(book)) as made:
+        assert made.execute("select count(*) from stands").fetchone()[0] == 1

@@ -142,7 +142,7 @@ def _make_private(place: Path) -> None:
 
 def _migrate() -> None:
     from django.core.management import call_command
-    from django.db import OperationalError, connection
+    from django.db import DatabaseError, OperationalError, connection
     from django.db.migrations.executor import MigrationExecutor
 
     try:
@@ -155,7 +155,15 @@ def _migrate() -> None:
         return
     if executor.loader.applied_migrations and connection.vendor == "sqlite":
         backup(reason="before-migration")
-    call_command("migrate", verbosity=0, interactive=False)
+    try:
+        call_command("migrate", verbosity=0, interactive=False)
+    except DatabaseError:
+        # Another process that opened the book at this moment made a step first: each is made whole or not at all.
+        left = MigrationExecutor(connection)
+        if len(left.migration_plan(left.loader.graph.leaf_nodes())) >= len(plan):
+            raise
+        _migrate()
+        return
     _stamp()
     if executor.loader.applied_migrations and ("book", "0012_conflicts") in {(step.app_label, step.name) for step, _ in plan}:
         from overwood.memory.book import view
