@@ -37,7 +37,7 @@ def _sent(lines):
     return importing.FileSent(name="cruise.csv", content=("Pt,Tree,Sp,DBH (in)\n" + "\n".join(rows) + "\n").encode())
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(lines=LINES)
 def test_the_rows_of_any_sheet_add_up_before_and_after_and_a_look_writes_nothing(stand_file, tmp_path, lines):
     session.open_book(stand_file)
@@ -55,7 +55,7 @@ def test_the_rows_of_any_sheet_add_up_before_and_after_and_a_look_writes_nothing
     assert sums.rows == sum(1 for line in sent.content.decode().splitlines() if line.replace(",", "").strip())
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(lines=st.lists(st.tuples(st.sampled_from(("1", "2", "x y")), st.sampled_from(("802", "833", "")), st.sampled_from(("18", "x", ""))), min_size=1, max_size=8))  # fmt: skip
 def test_the_rows_of_the_programs_own_sheets_add_up_too(stand_file, lines):
     session.open_book(stand_file)

@@ -142,7 +142,7 @@ def after_uploads(fresh, path, order):
     return state()
 
 
-@settings(max_examples=8, deadline=None, phases=[Phase.generate], suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=5, deadline=None, phases=[Phase.generate], suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_uploads_in_any_order_and_sent_again_give_one_book(sqlite_book, tmp_path, data):
     fresh = tmp_path / "fresh.sqlite3"
