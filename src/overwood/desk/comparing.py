@@ -231,10 +231,32 @@ def key_places(table: Table) -> list[int]:
     return [names.index(key) for key in table.key]
 
 
+def with_defaults(table: Table, frame: Any) -> Any:
+    """Text cells of records that are all new, blank whole numbers filled with what they stand for, so that rules see it."""
+    import polars as pl
+
+    cells = {name: pl.col(name).fill_null("").str.strip_chars() for name in table.columns if name in frame.columns}
+    if not cells:
+        return frame
+    # A line that says nothing stays blank.
+    says = pl.any_horizontal([cell != "" for cell in cells.values()])
+    fills = []
+    for name, default in _defaults(table).items():
+        cell = cells.get(name, pl.lit(""))
+        fills.append(pl.when(says & (cell == "")).then(pl.lit(str(default))).otherwise(cell).alias(name))
+    return frame.with_columns(fills)
+
+
+def _defaults(table: Table) -> dict[str, int]:
+    """What a blank whole number of a new record stands for."""
+    defaults = {f.name: f.default for f in dataclasses.fields(table.record) if f.name in table.columns}
+    return {name: default for name, default in defaults.items() if isinstance(default, int) and default}
+
+
 def filler(table: Table) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
     """Puts the defaults of a new record where a whole number is blank."""
-    defaults = {f.name: f.default for f in dataclasses.fields(table.record) if f.name in table.columns}
-    fills = [(place, defaults[name]) for place, name in enumerate(table.columns) if isinstance(defaults[name], int) and defaults[name]]
+    defaults = _defaults(table)
+    fills = [(place, defaults[name]) for place, name in enumerate(table.columns) if name in defaults]
     if not fills:
         return lambda row: row
 

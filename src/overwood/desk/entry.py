@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from overwood.desk.account import Account
-from overwood.desk.comparing import Comparison, Made, filler, key_places
+from overwood.desk.comparing import Comparison, Made, filler, key_places, with_defaults
 from overwood.desk.incoming import ORIGIN, Incoming, Origin, Report, clears_of, origins_of, without_clears
 from overwood.ground.records import TABLES, Table
 from overwood.memory.exchange import checking, contract, reading
@@ -120,6 +120,8 @@ class Entry(Account):
 
     def _chunk(self, table: Table, sheet: Sheet, frame: Any) -> None:
         frame, origins = self._origins(table, sheet, frame)
+        if not self._book_has(table.name):
+            frame = with_defaults(table, frame)
         place = {"file": sheet.file, "sheet": sheet.name}
         checked = checking.check(table, frame, **place, today=self.today, ask_species=self.ask_species)
         self.report.problems += checked.problems
