@@ -54,8 +54,10 @@ def test_a_damaged_backup_is_refused_and_the_book_stays(sqlite_book, tmp_path):
     assert store.current("trees").count() == 4
 
 
-def test_a_backup_is_taken_before_a_migration(sqlite_book, tmp_path):
+def test_a_backup_is_taken_before_a_migration(sqlite_book, tmp_path, monkeypatch):
     from django.db import connection
+
+    monkeypatch.setattr(setup, "_ANOTHERS_STEP_S", 0.0)
 
     importing.bring_in(write(tmp_path, dict(SHEETS)), today=TODAY)
     with connection.cursor() as cursor:
