@@ -2,9 +2,9 @@
 
     python bench/fuzz.py --inputs 20000 --seed 1
 
-Seeds are the demo's files, what `bench/fuzz_corpus/` keeps (inputs that once broke a reader or misled it), and workbooks made from the demo. A reader
+Seeds are the demo's files, what `bench/fuzz_corpus/` keeps (inputs that once broke a reader or misled it). A reader
 fails by any other exception than a fault of records, by more than ten seconds, or by more than a gigabyte. Failures are written to --keep.
-Workbooks go to a process of their own and are slow, so they get one input in fifty.
+Workbooks and pictures are not among them yet.
 """
 
 from __future__ import annotations

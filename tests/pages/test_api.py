@@ -295,7 +295,7 @@ def test_the_api_does_as_its_description_says(served):
         if operation.path.endswith(NOT_AT_RANDOM):
             continue
 
-        @settings(max_examples=4, deadline=None, suppress_health_check=list(HealthCheck), database=None)
+        @settings(max_examples=2, deadline=None, suppress_health_check=list(HealthCheck), database=None)
         @schemathesis_given(operation)
         def run(case):
             case.path_parameters.update({name: value for name, value in OF_NOBODY.items() if name in case.path_parameters})

@@ -11,7 +11,7 @@ from overwood.judgement.futures import spaces
 SQFT_PER_AC, SIDE_FT, SPACE_AC = 43_560.0, 600.0, 1 / 735
 # One square meter, 1/735, 1/300 and 1/100 acre, and plots of a count.
 PLOTS = {"1 m2": (1 / 4046.856, 300), "1/735 ac": (SPACE_AC, 180), "1/300 ac": (1 / 300, 120), "1/100 ac": (1 / 100, 60)}
-STANDS = 16
+STANDS = 10
 
 
 def counted_on(stems, area_ac, plots, rng):

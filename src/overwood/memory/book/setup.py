@@ -123,7 +123,7 @@ def _ready_file(place: Path, *, create: bool) -> None:
     if not place.exists() and not create:
         raise NotFound(
             f"there is no book at {place}.",
-            remedy="Bring records in with `overwood import FILE`, or look at the invented property with `make demo`.",
+            remedy="Bring records in with `overwood import FILE`, or look at the invented property with `overwood demo`.",
         )
     place.parent.mkdir(parents=True, exist_ok=True)
     if place.exists() and place.stat().st_size:
