@@ -128,7 +128,8 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
 
 def test_a_marking_rule_says_what_to_leave_take_and_mind(demo_book, ask, tmp_path):
     wanted = marking.wants(ask)
-    found, drawn = marking.rule_sheet("S3", ask, wanted), marking.states_told("S3", ask, wanted)
+    drawn = marking.states_told("S3", ask, wanted)
+    found = marking.rule_sheet("S3", ask, wanted, drawn)
 
     marking_sheet.write_rule(found, drawn, ask.on, tmp_path / "r.pdf")
 

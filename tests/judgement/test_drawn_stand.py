@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import answers, light
+from overwood.desk import answers, entering, light, marking
 from overwood.judgement import drawn_stand
 from overwood.judgement.evidence.overstory import overwood_mask
 from overwood.judgement.evidence.tally import cruise_of
@@ -87,3 +87,27 @@ def test_every_cruised_stand_of_the_demo_has_its_states_in_order(demo_book, name
     assert values[0] <= values[1] + 1e-9
     if len(values) > 2 and light_now[2].ba_ft2_ac < light_now[1].ba_ft2_ac:
         assert values[1] <= values[2] + 2
+
+
+def test_the_light_after_a_rule_that_leaves_no_tree_is_not_that_of_another_state(sqlite_book):
+    """No oak here stands in the upper canopy, so the rule leaves none, and no state after a cut is drawn."""
+    entering.enter(
+        {
+            "properties": [{"property": "P"}],
+            "stands": [{"stand": "A", "property": "P"}],
+            "visits": [{"visit": "c", "stand": "A", "kind": "cruise", "visited_on": "2025-06-01"}],
+            "rings": [{"visit": "c", "layer": "overstory", "design": "prism", "baf_ft2_ac": "10"}],
+            "points": [{"visit": "c", "point": str(n)} for n in range(1, 6)],
+            "trees": [
+                {"visit": "c", "point": str(n), "tree": "1", "species": "802", "dbh_in": "14", "crown_class": "intermediate"}
+                for n in range(1, 6)
+            ],
+        },
+        today=DEMO_DAY,
+        name="no upper oak",
+    )
+    ask = answers.question(DEMO_DAY)
+    told = marking.states_told("A", ask, marking.wants(ask))
+    found = marking.rule_sheet("A", ask, marking.wants(ask), told)
+    assert [one.state for one in told] == ["as cruised", "midstory out"]
+    assert (found.light_pct.measured, found.light_pct.note) == (False, "no tree of the cruise is one that the rule leaves")

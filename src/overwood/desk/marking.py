@@ -238,8 +238,8 @@ def mapped_stands(ask: Question) -> list[str]:
     return [name for name, file in all_files().items() if light.has_stem_map(file.as_of(ask.on))]
 
 
-def rule_sheet(name: str, ask: Question, wanted: Wants) -> RuleSheet:
-    """The marking rule for a crew where there is no stem map.
+def rule_sheet(name: str, ask: Question, wanted: Wants, told: tuple[StateLight, ...]) -> RuleSheet:
+    """The marking rule for a crew where there is no stem map; ``told`` is the light of its states (``states_told``).
 
     Raises
     ------
@@ -249,13 +249,11 @@ def rule_sheet(name: str, ask: Question, wanted: Wants) -> RuleSheet:
     file = stand_file(name).as_of(ask.on)
     if file.latest("cruise") is None:
         raise NotFound(f"{name} has neither a stem map nor a cruise by {ask.on}.", remedy="Bring one in with `overwood import`.")
-    told = states_told(name, ask, wanted)
-    after = told[-1] if told else None
-    left = unmeasured("light_after_pct", "the cruise holds no tree", "% of full sun")
-    if after is not None:
+    left = unmeasured("light_after_pct", "no tree of the cruise is one that the rule leaves", "% of full sun")
+    for after in light.marked(told):
         left = Figure(
             name="light_after_pct", value=after.mean_pct, unit="% of full sun", low=after.low_pct, high=after.high_pct,
-            method=after.method, sources=("own",), status="assumption", note="; ".join(light.gaps(told[-1:], ask.rules)),
+            method=after.method, sources=("own",), status="assumption", note="; ".join(light.gaps((after,), ask.rules)),
         )  # fmt: skip
     return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac, left)
 

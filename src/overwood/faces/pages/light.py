@@ -56,7 +56,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "light": found,
         "figures": [(_LABELS.get(key, key), figure) for key, figure in found.figures.items()],
         "has_map": has_map,
-        "rule": None if has_map else _rule(name, ask),
+        "rule": None if has_map else _rule(name, ask, found),
         "cautions": cautions(),
         "moves": _MOVES,
         "forms": marking.FORMS,
@@ -64,9 +64,9 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, "light.html", context)
 
 
-def _rule(name: str, ask: Any) -> Any:
+def _rule(name: str, ask: Any, found: Any) -> Any:
     try:
-        return marking.rule_sheet(name, ask, marking.wants(ask))
+        return marking.rule_sheet(name, ask, marking.wants(ask), found.told)
     except NotFound:
         return None
 

@@ -52,8 +52,8 @@ def _marking(name: str, ask: Question, target: Path) -> None:
         with _printed(marked.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
             marking_sheet.write(marked, ask.on, target)
         return
-    sheet = marking.rule_sheet(name, ask, wanted)
-    marking_sheet.write_rule(sheet, marking.states_told(name, ask, wanted), ask.on, target, marking.snags(name, ask))
+    told = marking.states_told(name, ask, wanted)
+    marking_sheet.write_rule(marking.rule_sheet(name, ask, wanted, told), told, ask.on, target, marking.snags(name, ask))
 
 
 def _injection(name: str, ask: Question, target: Path) -> None:

@@ -103,9 +103,8 @@ def command(
             )
         if rows:
             raise click.UsageError(f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out.")
-        _rule_sheet(
-            marking.rule_sheet(stand, ask, wanted), marking.states_told(stand, ask, wanted), sheet, ask, as_json, marking.snags(stand, ask)
-        )
+        told = marking.states_told(stand, ask, wanted)
+        _rule_sheet(marking.rule_sheet(stand, ask, wanted, told), told, sheet, ask, as_json, marking.snags(stand, ask))
         return
     listed, moves = timber.price_list(prices), moves or marking.default_moves(stand, ask)
     with watched("searching", moves) as progress:
@@ -275,7 +274,7 @@ def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: b
         click.echo(f"  {name}: {value} {unit} ({span})" if span else f"  {name}: {value} {unit}")
     show_told(found.stand, drawn)
     output.bullets("Short of what was wanted", found.shortfalls)
-    click.echo(f"Light by the planning curve: {found.light_pct.note}.")
+    output.bullets("Light afterwards", [found.light_pct.note] if found.light_pct.note else [])
     _cautions(snags)
     if sheet:
         click.echo(f"Marking sheet written to {sheet}.")

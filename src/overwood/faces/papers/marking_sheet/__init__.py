@@ -96,5 +96,7 @@ def rule_content(found: RuleSheet, drawn: Sequence[StateLight], on: dt.date, sna
 
 
 def _said(what: str, figure: Figure) -> str:
+    if not figure.measured:
+        return f"{what}: not known."
     span = f", likely between {figure.low:.0f} and {figure.high:.0f}" if figure.low is not None and figure.high is not None else ""
     return f"{what}: {figure.number:.0f} {figure.unit}{span}."
