@@ -8,7 +8,7 @@ import datetime as dt
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import answers, entering, futures, kept
+from overwood.desk import answers, entering, futures, kept, session
 from overwood.judgement import recounts
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.futures.run import Futures
@@ -121,3 +121,16 @@ def test_an_answer_is_old_when_records_of_its_stand_change_and_not_when_others_d
     assert not kept.newest("S1", "futures").is_old
     entering.enter({"visits": [{"visit": "S1-look", "stand": "S1", **visit}]}, today=DEMO_DAY, name="look")
     assert kept.newest("S1", "futures").is_old
+
+
+def test_the_mark_of_one_stand_is_that_among_all(demo_book):
+    marks = session.stand_marks()
+    assert {name: session.stand_marks(name)[name] for name in marks} == marks
+
+
+def test_only_kept_futures_change_what_advice_rests_on(demo_book):
+    ask, before = answers.question(DEMO_DAY), kept.view_version()
+    kept.keep("S1", "advice", ask, {}, {"said": 1})
+    assert (kept.view_version(), kept.newest_futures()) == (before, {})
+    kept.keep("S1", "futures", ask, {}, {"said": 1})
+    assert kept.view_version() != before

@@ -22,7 +22,7 @@ def desk(monkeypatch):
     monkeypatch.setattr(judging, "_ROUND", judging._Round())
     monkeypatch.setattr(judging.session, "stands", lambda: [SimpleNamespace(stand=name) for name in NAMES])
     monkeypatch.setattr(judging.session, "stand_marks", lambda: dict.fromkeys(NAMES, "mark"))
-    monkeypatch.setattr(judging.kept, "newest_numbers", dict)
+    monkeypatch.setattr(judging.kept, "newest_futures", dict)
     monkeypatch.setattr(judging.kept, "view_version", lambda: 1)
     monkeypatch.setattr(judging, "_judged", lambda name, ask: judging.Judged(advice=made.judge(name, ask), due=()))
     return made

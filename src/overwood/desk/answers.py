@@ -108,7 +108,7 @@ def _advise(file: StandFile, ask: Question) -> Advice:
     """The advice on a stand, its kept forecast read with it where that is of these records and made by this day."""
     from overwood.desk import kept
 
-    answer = kept.newest(file.stand.stand, "futures")
+    answer = kept.newest(file.stand.stand, kept.FUTURES)
     reads = answer is not None and not answer.is_old and answer.made_on <= ask.on
     outlook = outlook_of(kept.shaped(answer, Futures), answer.number, answer.made_on) if answer is not None and reads else None
     return advise(file, ask.rules, ask.on, prices=ask.prices, outlook=outlook)

@@ -17,6 +17,8 @@ from overwood.desk.question import Question
 from overwood.ground.errors import NotFound
 
 _DIGITS = 12
+# The kind of answer that advice reads.
+FUTURES = "futures"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +73,7 @@ def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer:
     from overwood.memory.book import store
 
     result = answer if isinstance(answer, dict) else plain(answer)
-    digest, mark = digest_of(result), session.stand_marks().get(stand, "")
+    digest, mark = digest_of(result), session.stand_marks(stand).get(stand, "")
     last = store.newest_answer(stand, kind)
     same = {"digest": digest, "stand_mark": mark, "rules_version": ask.rules.version, "settings": settings}
     if last is None or any(last[name] != value for name, value in same.items()):
@@ -113,18 +115,18 @@ def all_of(stand: str, kind: str | None = None) -> list[KeptAnswer]:
     return [_kept(row) for row in store.kept_answers(stand, kind)]
 
 
-def newest_numbers() -> dict[str, int]:
-    """The number of the newest kept answer of each stand that has one."""
+def newest_futures() -> dict[str, int]:
+    """The number of the newest kept futures of each stand that has any."""
     from overwood.memory.book import store
 
-    return store.newest_answer_numbers()
+    return store.newest_answer_numbers(FUTURES)
 
 
 def view_version() -> str:
-    """Changes whenever the records change or an answer is kept: what advice rests on."""
+    """Changes whenever the records change or futures are kept: what advice rests on."""
     from overwood.memory.book import store
 
-    return f"{store.data_version()}/{store.newest_answer_number()}"
+    return f"{store.data_version()}/{store.newest_answer_number(FUTURES)}"
 
 
 def _kept(row: dict[str, Any]) -> KeptAnswer:
@@ -136,4 +138,4 @@ def _is_old(row: dict[str, Any]) -> bool:
     """Whether records of the stand changed since: the whole book is asked first, for that is quick."""
     if row["data_version"] == session.data_version():
         return False
-    return session.stand_marks().get(row["stand"], "") != row["stand_mark"]
+    return session.stand_marks(row["stand"]).get(row["stand"], "") != row["stand_mark"]

@@ -112,11 +112,11 @@ def stands() -> list[Stand]:
     return sorted(found, key=lambda stand: stand.stand)
 
 
-def stand_marks() -> dict[str, str]:
-    """For each stand a mark that changes when what can change its advice changes: its own records, and its property's acorn checks."""
+def stand_marks(only: str | None = None) -> dict[str, str]:
+    """For each stand, or ``only`` one, a mark that changes when what can change its advice does: its records, its property's acorn checks."""
     from overwood.memory.book import store
 
-    return store.stand_marks()
+    return store.stand_marks(only)
 
 
 def data_version() -> str:

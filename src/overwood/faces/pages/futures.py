@@ -17,7 +17,7 @@ from overwood.judgement.course.steps import caution
 from overwood.judgement.futures.run import Futures
 
 _SETS, _QUICK = 100, 400
-_RUN = "futures"
+_RUN = kept.FUTURES
 
 
 def cautions() -> list[str]:

@@ -101,7 +101,7 @@ def _judge_all(ask: Question, number: int) -> None:
 
     right_for = None
     try:
-        version, marks, newest = _version(ask), session.stand_marks(), kept.newest_numbers()
+        version, marks, newest = _version(ask), session.stand_marks(), kept.newest_futures()
         for name, mark in marks.items():
             key = (mark, newest.get(name), ask.on, ask.rules.version)
             if name in _KNOWN and _KNOWN[name][0] == key:

@@ -180,19 +180,22 @@ def stand_names() -> list[str]:
     return sorted(current("stands").filter(merged_into="").values_list("stand", flat=True))
 
 
-def stand_marks() -> dict[str, str]:
-    """For each stand which entries in force its records came by, its own and the acorn checks of its property."""
+def stand_marks(only: str | None = None) -> dict[str, str]:
+    """For each stand (or for ``only`` one) which entries in force its records came by, its own and the acorn checks of its property."""
     in_force = Batch.objects.filter(withdrawn_at=None).values("id")
     owners = dict(current("stands").values_list("stand", "property"))
-    listed = set(stand_names())
-    visits = {visit: (stand, kind) for visit, stand, kind in current("visits").values_list("visit", "stand", "kind")}
+    listed = set(stand_names()) if only is None else {only}
+    looked = current("visits") if only is None else current("visits").filter(Q(stand=only) | Q(kind="acorn"))
+    visits = {visit: (stand, kind) for visit, stand, kind in looked.values_list("visit", "stand", "kind")}
     own: dict[str, set[int]] = defaultdict(set)
     crops: dict[str, set[int]] = defaultdict(set)
     for table in ("stands", *_BY_STAND):
-        for stand, batch in MODELS[table].objects.filter(batch__in=in_force).values_list("stand", "batch").distinct():
+        rows = MODELS[table].objects.filter(batch__in=in_force, **({} if only is None else {"stand": only}))
+        for stand, batch in rows.values_list("stand", "batch").distinct():
             own[stand].add(batch)
     for table in _BY_VISIT:
-        for visit, batch in MODELS[table].objects.filter(batch__in=in_force).values_list("visit", "batch").distinct():
+        rows = MODELS[table].objects.filter(batch__in=in_force, **({} if only is None else {"visit__in": looked.values("visit")}))
+        for visit, batch in rows.values_list("visit", "batch").distinct():
             stand, kind = visits.get(visit, ("", ""))
             own[stand].add(batch)
             if kind == "acorn":
@@ -435,14 +438,14 @@ def kept_answer(number: int) -> dict[str, Any] | None:
     return Answer.objects.filter(id=number).values().first()
 
 
-def newest_answer_numbers() -> dict[str, int]:
-    """The newest kept answer of each stand that has one."""
-    return dict(Answer.objects.order_by().values("stand").annotate(last=Max("id")).values_list("stand", "last"))
+def newest_answer_numbers(kind: str) -> dict[str, int]:
+    """The newest kept answer of a kind of each stand that has one."""
+    return dict(Answer.objects.filter(kind=kind).order_by().values("stand").annotate(last=Max("id")).values_list("stand", "last"))
 
 
-def newest_answer_number() -> int:
-    """Changes whenever an answer is kept."""
-    return Answer.objects.aggregate(last=Max("id"))["last"] or 0
+def newest_answer_number(kind: str) -> int:
+    """Changes whenever an answer of this kind is kept."""
+    return Answer.objects.filter(kind=kind).aggregate(last=Max("id"))["last"] or 0
 
 
 def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: date, rules_version: str, content: bytes) -> int:
