@@ -212,3 +212,17 @@ def test_three_processes_that_make_one_new_book_at_once_all_open_it(tmp_path):
     assert [one.returncode for one in several] == [0, 0, 0], said
     with contextlib.closing(sqlite3.connect(book)) as made:
         assert made.execute("select count(*) from stands").fetchone()[0] == 1
+
+
+def test_an_older_book_that_may_not_be_written_says_so_at_once(sqlite_book, monkeypatch):
+    session.close()
+    with contextlib.closing(sqlite3.connect(sqlite_book)) as book, book:
+        book.execute("delete from django_migrations where app = 'book' and name = '0037_second_factors_and_links'")
+    monkeypatch.setattr(setup.os, "access", lambda place, mode: False)
+    try:
+        with pytest.raises(OverwoodError, match=r"may only be read.*Copy it"):
+            session.open_book(sqlite_book)
+        assert not (sqlite_book.parent / "backups").exists()
+    finally:
+        monkeypatch.undo()
+        session.close()

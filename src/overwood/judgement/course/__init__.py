@@ -86,7 +86,7 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
         second_window=second,
         why_in_one_line=choice.short,
         why=tuple(choice.why),
-        doubts=(*_not_firm(step, firm), *choice.doubts),
+        doubts=(*_not_firm(step, firm, rules), *choice.doubts),
         firm=firm,
         would_change=tuple(choice.would_change),
         thresholds=_thresholds(case, choice.step),
@@ -105,9 +105,9 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
     )
 
 
-def _not_firm(step: Step, firm: Firmness) -> tuple[str, ...]:
-    """A cut cannot be taken back: one that most draws would not make says so first."""
-    if not step.fells or not firm.is_known or firm.stays >= _HALF:
+def _not_firm(step: Step, firm: Firmness, rules: Rules) -> tuple[str, ...]:
+    """A cut cannot be taken back: one that stays in too few draws says so first."""
+    if not step.fells or not firm.is_known or firm.stays >= rules.number("firm_least_share"):
         return ()
     return (f"this cut cannot be taken back, and it stays in {firm.of_ten} draws only" + (f": {firm.settles}" if firm.look else ""),)
 
@@ -122,7 +122,6 @@ def _override(file: StandFile, step: str) -> str:
     return f"{last.decided_on:%d %b %Y}: {last.chosen_step} instead of {last.advised_step or 'the advice'}, because {last.reason}"
 
 
-_HALF = 0.5
 _MISSING_WORDS = {
     "overwood_ba_ft2_ac": "a cruise",
     "age_yr": "age (cores)",

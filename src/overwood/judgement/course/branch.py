@@ -125,9 +125,13 @@ def margin_of(file: StandFile, figures: g.Figures, rules: Rules) -> Margin | Non
 
 def standing_of(case: Case) -> Standing:
     """The standing of a stand, by its gates and its kept forecast."""
-    file, figures, gates, rules = case.file, case.figures, case.gates, case.rules
+    return standing_by(case, margin_of(case.file, case.figures, case.rules))
+
+
+def standing_by(case: Case, margin: Margin | None) -> Standing:
+    """The standing by the gates of a case, with the margin of its count."""
+    file, gates, rules = case.file, case.gates, case.rules
     oak = gates["oak enough"].answer
-    margin = margin_of(file, figures, rules) if oak == g.YES else None
     return Standing(
         stage=stage(file),
         maturity=case.maturity.verdict,
@@ -135,14 +139,14 @@ def standing_of(case: Case) -> Standing:
         oak=oak,
         midstory=gates["midstory shades"].answer,
         crop=gates["crop good"].answer,
-        by_too_few_plots=margin is not None and margin.is_too_thin(rules),
+        by_too_few_plots=oak == g.YES and margin is not None and margin.is_too_thin(rules),
         injected=bool(file.done("injection")),
         reaches=case.outlook.reaches(rules) if case.outlook else None,
-        free_oaks_short=is_short(figures, rules),
+        free_oaks_short=_is_short(case.figures, rules),
     )
 
 
-def is_short(figures: g.Figures, rules: Rules) -> bool | None:
+def _is_short(figures: g.Figures, rules: Rules) -> bool | None:
     """Whether the free oaks of a young stand are fewer than wanted; None where they were not counted."""
     free = figures["free_oaks_ac"]
     return free.number < rules.number("dominants_component_ac") if free.measured else None

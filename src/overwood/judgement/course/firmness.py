@@ -19,8 +19,7 @@ from overwood.ground import tables
 from overwood.ground.figure import Figure
 from overwood.judgement import gates as g
 from overwood.judgement import maturity as m
-from overwood.judgement.course.branch import STEP_OF, Case, Margin, Standing, branch_of, is_short, margin_of
-from overwood.judgement.course.stage import stage
+from overwood.judgement.course.branch import STEP_OF, Case, Margin, branch_of, margin_of, standing_by
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import oak_verdict
 from overwood.judgement.evidence.counting import Count, count_of, tall_oaks
@@ -138,20 +137,15 @@ def _step(case: Case, figures: dict[str, Figure], rules: Rules, margin: Margin |
         side = oak_verdict.judge(margin.tally, margin.sprouts_ac, rules, follows_rule=margin.follows_rule).side
         figures["oak_verdict"] = replace(figures["oak_verdict"], value=science.SIDES[side])
     file, on = case.file, case.on
-    oak = g.oak_enough(file, figures, rules, on).answer
-    standing = Standing(
-        stage=stage(file),
-        maturity=m.judge(file, figures, rules, weights).verdict,
-        cruise=g.cruise_fresh(file, rules, on).answer,
-        oak=oak,
-        midstory=g.midstory_shades(file, figures, rules, on).answer,
-        crop=g.crop_good(file, figures, rules, on).answer,
-        by_too_few_plots=oak == g.YES and margin is not None and margin.is_too_thin(rules),
-        injected=bool(file.done("injection")),
-        reaches=case.outlook.reaches(rules) if case.outlook else None,
-        free_oaks_short=is_short(figures, rules),
+    gates = (
+        g.cruise_fresh(file, rules, on),
+        g.midstory_shades(file, figures, rules, on),
+        g.crop_good(file, figures, rules, on),
+        g.oak_enough(file, figures, rules, on),
     )
-    return STEP_OF[branch_of(standing)]
+    maturity = m.judge(file, figures, rules, weights)
+    drawn = Case(file, figures, {gate.name: gate for gate in gates}, maturity, rules, on, case.outlook)
+    return STEP_OF[branch_of(standing_by(drawn, margin))]
 
 
 def firmness_of(case: Case, step: str, *, is_thin: bool) -> Firmness:

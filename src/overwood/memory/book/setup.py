@@ -20,6 +20,7 @@ BACKUPS_KEPT = 10
 OFFICE_APPS = ("django.contrib.contenttypes", "django.contrib.auth", "django.contrib.sessions", "axes")
 _OLDEST_SQLITE = (3, 35, 0)
 PRIVATE = 0o600
+_READ_ONLY = "PRAGMA query_only=ON;"
 # How long a step that another process is making may take, and how often it is looked for.
 _ANOTHERS_STEP_S, _LOOK_EVERY_S = 30.0, 0.1
 _NEWEST_STAMP = 'select "version" from "stamp" order by "id" desc limit 1'
@@ -39,7 +40,7 @@ def database(path: Path | None, url: str | None) -> dict[str, Any]:
     place = path or default_path()
     settings = {"ENGINE": "django.db.backends.sqlite3", "NAME": str(place)}
     if place.exists() and not os.access(place, os.W_OK):
-        return settings | {"OPTIONS": {"timeout": 20, "init_command": "PRAGMA query_only=ON;"}}
+        return settings | {"OPTIONS": {"timeout": 20, "init_command": _READ_ONLY}}
     # What was confirmed is on the disk: a write waits for it (synchronous FULL), also at power loss.
     pragmas = "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
     return settings | {"OPTIONS": {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": pragmas}}
@@ -156,6 +157,11 @@ def _migrate() -> None:
     plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
     if not plan:
         return
+    if _READ_ONLY in str(connection.settings_dict["OPTIONS"]):
+        raise OverwoodError(
+            "this book is of an older Overwood and may only be read, so it cannot be brought to its present shape.",
+            remedy="Copy it to a place where you may write, and open the copy.",
+        )
     if executor.loader.applied_migrations and connection.vendor == "sqlite":
         backup(reason="before-migration")
     try:
@@ -226,7 +232,7 @@ def backup(target: Path | None = None, *, reason: str = "backup") -> Path:
     Raises
     ------
     OverwoodError
-        when the copy cannot be written, is damaged or lacks rows; then no file is left.
+        when the copy cannot be written or is damaged; then no file is left.
     """
     from django.db import connection
 
