@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import importlib.util
 import random
+import subprocess
+import sys
 
 import pytest
 
@@ -22,11 +24,13 @@ def _script():
 FUZZ = _script()
 
 
-def test_damaged_files_are_read_or_refused_in_words(capsys, tmp_path):
-    failed = FUZZ.run(INPUTS, 7, tmp_path)
+def test_damaged_files_are_read_or_refused_in_words(tmp_path):
+    """In a process of its own: what other tests held of memory is not the readers'."""
+    script = [sys.executable, str(ROOT / "bench" / "fuzz.py"), "--inputs", str(INPUTS), "--seed", "7", "--keep", str(tmp_path)]
+    ran = subprocess.run(script, capture_output=True, text=True, check=False)
 
-    assert failed == 0, capsys.readouterr().out
-    assert f"{INPUTS} damaged files" in capsys.readouterr().out
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    assert f"{INPUTS} damaged files" in ran.stdout
 
 
 @pytest.mark.parametrize("kept", sorted(FUZZ.CORPUS.glob("*/*")), ids=lambda path: path.name)
@@ -46,9 +50,20 @@ def test_a_reader_that_breaks_is_counted_and_its_input_kept(monkeypatch, tmp_pat
 
     monkeypatch.setattr(FUZZ, "seeds", lambda: [("a.csv", broken, b"a,b")])
 
+    monkeypatch.setattr(FUZZ, "_memory_mb", lambda: 1_200.0)  # a process that held much before
+
     assert FUZZ.run(3, 1, tmp_path) == 3
     assert "KeyError" in capsys.readouterr().out
     assert len(list(tmp_path.glob("*/*"))) == 1
+
+
+def test_a_reader_that_takes_too_much_memory_is_counted(monkeypatch, capsys):
+    held = iter((100.0, 1_200.0))
+    monkeypatch.setattr(FUZZ, "seeds", lambda: [("a.csv", lambda name, content: None, b"a,b")])
+    monkeypatch.setattr(FUZZ, "_memory_mb", lambda: next(held))
+
+    assert FUZZ.run(1, 1, None) == 1
+    assert "over 1000 MB" in capsys.readouterr().out
 
 
 def test_damage_is_the_same_for_the_same_seed():
