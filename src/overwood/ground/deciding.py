@@ -35,12 +35,15 @@ V = TypeVar("V", bound=Dated)
 
 
 def newest_complete(visits: Sequence[V], points: Callable[[V], float], worked_on: Sequence[Any]) -> tuple[V | None, tuple[V, ...]]:
-    """The visit that decides, and the newer ones that cover too little to replace it; ``visits`` come oldest first."""
+    """The visit that decides, and the newer ones that cover too little to replace it; ``visits`` come oldest first.
+
+    A visit without a point in its sample saw nothing: it never decides.
+    """
     share = tables.constants(_TABLE)["complete_look_share"]
     decides: V | None = None
     short: list[V] = []
     for visit in visits:
-        if decides is None or points(visit) >= share * points(decides) or _changed(decides, visit, worked_on):
+        if points(visit) and (decides is None or points(visit) >= share * points(decides) or _changed(decides, visit, worked_on)):
             decides, short = visit, []
         else:
             short.append(visit)

@@ -529,14 +529,37 @@ class StandFile:
         return self.deciding(kind)[0]
 
     def deciding(self, kind: str) -> tuple[Visit | None, tuple[Visit, ...]]:
-        """The visit of a kind that decides, and newer ones that cover too little to replace it."""
-        visits = self.visits_of(kind)
-        if kind not in ("cruise", "reproduction"):
+        """The visit of a kind that decides, and newer ones that cover too little to replace it.
+
+        A tally of the midstory alone is no cruise of the canopy; of the kind "midstory" it decides where it is newer than the cruise.
+        """
+        if kind not in ("cruise", "midstory", "reproduction"):
+            visits = self.visits_of(kind)
             return (visits[-1] if visits else None), ()
-        if kind == "cruise":
-            visits = self._cruises(visits)
         worked = [row.ended_on or row.started_on for row in self.done(*CHANGING_KINDS)]
-        return deciding.newest_complete(visits, self.look_points, worked)
+        return deciding.newest_complete(self._lookers(kind), self.look_points, worked)
+
+    def _lookers(self, kind: str) -> tuple[Visit, ...]:
+        """The visits that may decide on a kind, oldest first."""
+        if kind == "reproduction":
+            return self.visits_of(kind)
+        cruises = self.visits_of("cruise")
+        if kind == "cruise":
+            return self._cruises(tuple(visit for visit in cruises if visit.visit not in self._midstory_alone))
+        canopy = self.latest("cruise")
+        later = [
+            visit for visit in cruises if visit.visit in self._midstory_alone and (not canopy or visit.visited_on >= canopy.visited_on)
+        ]
+        return (*((canopy,) if canopy else ()), *later)
+
+    @functools.cached_property
+    def _midstory_alone(self) -> frozenset[str]:
+        """Visits whose rings took in the midstory and no canopy."""
+        layers: dict[str, set[str]] = {}
+        for ring in self.rings:
+            if ring.layer != "reproduction":
+                layers.setdefault(ring.visit, set()).add(ring.layer)
+        return frozenset(visit for visit, held in layers.items() if held == {"midstory"})
 
     def _cruises(self, cruises: tuple[Visit, ...]) -> tuple[Visit, ...]:
         """Cruises, and the stem maps of every tree of the stand; any map where nothing else was cruised."""

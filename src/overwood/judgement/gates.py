@@ -189,7 +189,7 @@ def low_enough(figures: Figures, rules: Rules) -> Gate:
 
 def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is the midstory shading the floor, so that injection is wanted?"""
-    name, visit = "midstory shades", file.latest("cruise")
+    name, visit = "midstory shades", file.latest("midstory")
     stems, ba = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"]
     if visit is None or not stems.measured:
         settle = "Cruise, with a 1/50-acre ring for stems of 1 in. and more at each point."
@@ -202,7 +202,7 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
     )
     treated = file.done("injection")
     if treated and treated[-1].started_on > visit.visited_on:
-        why = f"injected {treated[-1].started_on:%b %Y}, after the cruise of {visit.visited_on:%b %Y}"
+        why = f"injected {treated[-1].started_on:%b %Y}, after the tally of {visit.visited_on:%b %Y}"
         return _gate(name, TOO_OLD, "injected_since", why, settle="Check next summer how many treated stems are dead.")
     if treated and treated[-1].dead_share is not None:
         why += f"; {treated[-1].dead_share:.0%} of the stems injected in {treated[-1].started_on:%b %Y} were found dead"
@@ -373,8 +373,8 @@ def free_of_invasives(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     return _gate("free of invasives", answer, code, why, settle=_settle(answer, measure, "Treat them before the canopy opens."))
 
 
-def cruise_fresh(file: StandFile, rules: Rules, on: dt.date) -> Gate:
-    """Is the cruise young enough to decide on?"""
+def cruise_fresh(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
+    """Is the cruise young enough to decide on? One that tallied no canopy is none."""
     name, visit, limit = "cruise fresh", file.latest("cruise"), rules.number("fresh_overstory_yr")
     settle = f"Cruise, {upcoming(rules, 'window_cruise', on)} or at leaf-on."
     if visit is None:
@@ -383,13 +383,16 @@ def cruise_fresh(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     if age > limit:
         why = f"the cruise of {visit.visited_on:%b %Y} is {age:.0f} years old; {limit:g} is the limit"
         return _gate(name, TOO_OLD, "cruise_too_old", why, settle=settle, values={"years": age, "limit": limit})
+    if not figures["overwood_ba_ft2_ac"].measured:
+        why = f"the cruise of {visit.visited_on:%b %Y} has no canopy in it: {figures['overwood_ba_ft2_ac'].note}"
+        return _gate(name, NOT_LOOKED, "no_canopy_tallied", why, settle=settle)
     return _gate(name, YES, "young", f"cruised {visit.visited_on:%b %Y}", values={"years": age, "limit": limit})
 
 
 def all_gates(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> dict[str, Gate]:
     """Every gate of a stand, by name, in the order of the course."""
     found = (
-        cruise_fresh(file, rules, on),
+        cruise_fresh(file, figures, rules, on),
         midstory_shades(file, figures, rules, on),
         crop_good(file, figures, rules, on),
         burn_safe(file, figures, rules, on),

@@ -90,14 +90,14 @@ def treated_mask(cruise: Cruise, rules: Rules) -> Mask:
 
 
 def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None) -> Order:
-    """The order from the latest cruise.
+    """The order from the newest look at the midstory.
 
     Raises
     ------
     NotFound
         when the stand was never cruised, its cruise did not look at all sizes to treat, or it holds no stem to treat.
     """
-    visit = file.latest("cruise")
+    visit = file.latest("midstory")
     if visit is None:
         raise NotFound(
             f"{file.stand.stand} was not cruised by {on}.",

@@ -36,7 +36,7 @@ def _on_the_floor(file: StandFile) -> Counter[int]:
 
 
 def _in_the_midstory(file: StandFile, rules: Rules) -> Counter[int]:
-    visit = file.latest("cruise")
+    visit = file.latest("midstory")
     stems: Counter[int] = Counter()
     if visit is None:
         return stems

@@ -14,7 +14,7 @@ from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers
 from overwood.desk import fire as desk
 from overwood.ground.errors import BadRule, Misuse, NotFound
-from overwood.ground.records import Fuel, Operation, Seedling, Visit
+from overwood.ground.records import Fuel, Operation, Point, Seedling, Visit
 from overwood.ground.weather import Weather
 from overwood.judgement import prices
 from overwood.judgement.evidence import all_figures
@@ -205,7 +205,7 @@ def test_germinants_at_the_last_count_shut_the_gate():
     file = cruise(OAKS)
     day = Visit(visit="r", stand="A", kind="reproduction", visited_on=dt.date(2025, 8, 1))
     line = Seedling(visit="r", point="1", line="1", species=802, height_class="<0.5", stems=9, origin="germinant")
-    young = dataclasses.replace(file, visits=(*file.visits, day), seedlings=(line,))
+    young = dataclasses.replace(file, visits=(*file.visits, day), points=(*file.points, Point(visit="r", point="1")), seedlings=(line,))
 
     gate, made = gate_of(young, "burn safe")
 

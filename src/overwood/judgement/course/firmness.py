@@ -138,7 +138,7 @@ def _step(case: Case, figures: dict[str, Figure], rules: Rules, margin: Margin |
         figures["oak_verdict"] = replace(figures["oak_verdict"], value=science.SIDES[side])
     file, on = case.file, case.on
     gates = (
-        g.cruise_fresh(file, rules, on),
+        g.cruise_fresh(file, figures, rules, on),
         g.midstory_shades(file, figures, rules, on),
         g.crop_good(file, figures, rules, on),
         g.oak_enough(file, figures, rules, on),

@@ -47,12 +47,8 @@ def _left_out(file: StandFile, kind: str) -> list[str]:
 
 def _short_words(file: StandFile, kind: str) -> list[str]:
     decides, short = file.deciding(kind)
-    return [
-        f"{visit.visit} of {visit.visited_on:%d %b %Y} has {_points(file, visit)} and does not replace {decides.visit} "
-        f"({_points(file, decides)})"
-        for visit in short
-        if decides is not None
-    ]
+    instead = f"does not replace {decides.visit} ({_points(file, decides)})" if decides else "is no look at the stand"
+    return [f"{visit.visit} of {visit.visited_on:%d %b %Y} has {_points(file, visit)} and {instead}" for visit in short]
 
 
 def _noted(figures: dict[str, Figure], words: list[str]) -> dict[str, Figure]:

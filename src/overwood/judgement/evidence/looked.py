@@ -45,14 +45,17 @@ def nested(rings: Sequence[Ring]) -> tuple[Ring, ...]:
 
 
 def tree_look(ring: Ring, smallest_dbh_in: float | None, rules: Rules) -> Look:
-    """The look of one ring of a cruise; where it does not say its least dbh, the smallest stem tallied on it says it, to the whole inch."""
+    """The look of one ring of a cruise; where it does not say its least dbh, the smallest stem tallied on it says it, to the whole inch.
+
+    Trees of the canopy's size are taken in by every overstory ring, whether one was met or not.
+    """
     high = ring.high_dbh_in or math.inf
     if ring.low_dbh_in is not None:
         return Look(kinds_of(ring), ring.low_dbh_in, high)
     if ring.layer == "midstory":
         return Look(kinds_of(ring), rules.number("midstory_low_dbh_in"), high)
     least = math.inf if smallest_dbh_in is None else float(math.floor(smallest_dbh_in))
-    return Look(kinds_of(ring), min(least, high), high, is_said=False)
+    return Look(kinds_of(ring), min(least, high, rules.number("canopy_looked_from_in")), high, is_said=False)
 
 
 def floor_look(ring: Ring, shortest_ft: float | None) -> Look:

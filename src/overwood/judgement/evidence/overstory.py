@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -62,14 +62,13 @@ _FIGURES = (
 
 def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     """Every figure of the latest cruise, of the crowns measured, and of age and site."""
-    visit = file.latest("cruise")
-    found: dict[str, Figure] = {}
-    if visit is None:
-        found |= {name: unmeasured(name, _NO_CRUISE, unit) for name, unit in _FIGURES}
-    else:
+    found = {name: unmeasured(name, _NO_CRUISE, unit) for name, unit in _FIGURES}
+    if visit := file.latest("cruise"):
         cruise = cruise_of(file, visit)
-        found |= _density(cruise, rules) | _layers(cruise, rules) | _crowns_from_dbh(cruise, rules)
+        found |= _density(cruise, rules) | _canopy_shares(cruise, rules) | _crowns_from_dbh(cruise, rules)
         found |= _health(cruise, rules) | {"oak_sprouts_ac": _sprouts(cruise, rules)}
+    if visit := file.latest("midstory"):
+        found |= _below(cruise_of(file, visit), rules)
     found |= {"age_yr": site.age(file, on, rules), "site_index_ft": site.site_index(file, rules)}
     found["small_crown_share"] = _small_crowns(file, rules)
     return found
@@ -121,25 +120,25 @@ def oak_mask(cruise: Cruise) -> Mask:
 
 @dataclass(frozen=True)
 class Sizes:
-    """The stems a figure speaks of: kinds, and dbh from ``low_in`` up to ``high_in``; ``all_needed`` where a gap leaves it unmeasured."""
+    """The stems a figure speaks of: kinds, and dbh from ``low_in`` up to ``high_in``; a gap from ``needed_from_in`` up leaves it unmeasured."""
 
     kinds: frozenset[str]
     low_in: float
     high_in: float
-    all_needed: bool
+    needed_from_in: float
 
 
 def midstory_sizes(rules: Rules, low: str = "midstory_low_dbh_in") -> Sizes:
     """Sizes that must have been looked at before anything is said of the midstory."""
-    return Sizes(frozenset({OTHERS}), rules.number(low), rules.number("midstory_high_dbh_in"), True)
+    return Sizes(frozenset({OTHERS}), rules.number(low), rules.number("midstory_high_dbh_in"), rules.number(low))
 
 
 def _canopy_sizes(rules: Rules, kinds: frozenset[str] = ALL_TREES) -> Sizes:
-    return Sizes(kinds, rules.number("overwood_low_dbh_in"), math.inf, False)
+    return Sizes(kinds, rules.number("overwood_low_dbh_in"), math.inf, rules.number("canopy_looked_from_in"))
 
 
 def _every_size(rules: Rules) -> Sizes:
-    return Sizes(ALL_TREES, rules.number("midstory_low_dbh_in"), math.inf, False)
+    return Sizes(ALL_TREES, rules.number("midstory_low_dbh_in"), math.inf, rules.number("canopy_looked_from_in"))
 
 
 def _mean(
@@ -147,9 +146,9 @@ def _mean(
 ) -> Figure:
     chosen, notes = np.where(mask, amount, 0.0), list(cruise.notes)
     if sizes is not None:
+        if lacking := _lacking(cruise, rules, sizes):
+            return unmeasured(name, lacking, unit)
         missing = not_looked_at(cruise, rules, sizes)
-        if missing and (sizes.all_needed or looked.kinds_missed(looks_of(cruise, rules), sizes.kinds)):
-            return unmeasured(name, missing, unit)
         notes += [missing] if missing else []
         if not mask.any():
             more["one"] = one_more(cruise, rules, sizes.low_in, sizes.high_in, _AMOUNT.get(unit, lambda dbh: 0.0))
@@ -161,6 +160,12 @@ _AMOUNT: dict[str, Callable[[float], float]] = {
     "stems/ac": lambda dbh: 1.0,
     "trees/ac": lambda dbh: 1.0,
 }
+
+
+def _lacking(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
+    """What a figure cannot do without and the cruise did not look at, in words; nothing where it can be told."""
+    needed = replace(sizes, low_in=max(sizes.low_in, sizes.needed_from_in))
+    return not_looked_at(cruise, rules, sizes) if not_looked_at(cruise, rules, needed) else ""
 
 
 def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
@@ -269,33 +274,14 @@ def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
     }  # fmt: skip
 
 
-def _layers(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
-    midstory, overwood, oak = midstory_mask(cruise, rules), overwood_mask(cruise, rules), oak_mask(cruise)
+def _below(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    """Stems under the main canopy, from the newest look at them."""
+    midstory, overwood = midstory_mask(cruise, rules), overwood_mask(cruise, rules)
     each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
     sizes, low = midstory_sizes(rules), rules.number("midstory_low_dbh_in")
     rule = "shade-tolerant stems below the main canopy (rulebook: midstory_*)"
     treatable = midstory & (cruise.dbh_in >= rules.number("injection_low_dbh_in"))
     sapling = ~midstory & ~overwood
-    large, middle = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
-    total = cruise.totals(np.where(overwood, each, 0.0))
-
-    def share(name: str, mask: Mask, method: str) -> Figure:
-        missed = looked.kinds_missed(looks_of(cruise, rules), ALL_TREES)
-        if missed:
-            return unmeasured(name, not_looked_at(cruise, rules, _canopy_sizes(rules)), "share")
-        part, inputs = cruise.totals(np.where(overwood & mask, each, 0.0)), (tally_input(cruise, overwood & mask),)
-        return ratio_figure(
-            name,
-            part,
-            total,
-            rules=rules,
-            method=method,
-            inputs=inputs,
-            is_whole=cruise.is_map,
-            group=cruise.group,
-            looks=int(overwood.sum()),
-        )
-
     return {
         "midstory_stems_ac": _mean(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule, sizes),
         "midstory_ba_ft2_ac": _mean(cruise, rules, "midstory_ba_ft2_ac", "ft2/ac", each, midstory, rule, sizes),
@@ -317,9 +303,35 @@ def _layers(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             one,
             sapling,
             "stems under the main canopy that are not midstory",
-            Sizes(ALL_TREES, low, rules.number("overwood_low_dbh_in"), True),
+            Sizes(ALL_TREES, low, rules.number("overwood_low_dbh_in"), low),
         ),
-        "oak_share": share("oak_share", oak, "oak part of overwood basal area"),
+    }
+
+
+def _canopy_shares(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    """Parts of the overwood's basal area."""
+    overwood, each = overwood_mask(cruise, rules), science.basal_area_ft2(cruise.dbh_in)
+    large, middle = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
+    total, missed = cruise.totals(np.where(overwood, each, 0.0)), _lacking(cruise, rules, _canopy_sizes(rules))
+
+    def share(name: str, mask: Mask, method: str) -> Figure:
+        if missed:
+            return unmeasured(name, missed, "share")
+        part, inputs = cruise.totals(np.where(overwood & mask, each, 0.0)), (tally_input(cruise, overwood & mask),)
+        return ratio_figure(
+            name,
+            part,
+            total,
+            rules=rules,
+            method=method,
+            inputs=inputs,
+            is_whole=cruise.is_map,
+            group=cruise.group,
+            looks=int(overwood.sum()),
+        )
+
+    return {
+        "oak_share": share("oak_share", oak_mask(cruise), "oak part of overwood basal area"),
         "large_share": share("large_share", cruise.dbh_in >= large, f"overwood basal area in trees of {large:g} in. and more"),
         "middle_share": share(
             "middle_share",
