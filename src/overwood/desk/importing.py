@@ -66,8 +66,8 @@ class NeedsAnswers(Misuse):
     exit_status = 1
 
     def __init__(self, look: FileLook) -> None:
-        still = "; ".join(question.text for question in look.open_questions)
-        text = f"{look.file} still has open questions: {still}." if still else f"{look.file} has its own headings."
+        still = " ".join(question.text for question in look.open_questions)
+        text = f"{look.file} still has open questions: {still}" if still else f"{look.file} has its own headings."
         super().__init__(text, remedy="Answer them." if still else "Look at the proposed mapping and confirm it.")
         self.look = look
 

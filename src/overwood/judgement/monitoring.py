@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from overwood.ground.figure import Figure
-from overwood.ground.records import OPENING_KINDS, REMOVAL_KINDS, StandFile, Visit
+from overwood.ground.records import OPENING_KINDS, REMOVAL_KINDS, Stand, StandFile, Visit
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.gates import years_since
@@ -137,10 +137,7 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
         _item("owner's aim in writing", file.property.objective if file.property else ""),
         _item("area", f"{stand.area_ac:g} ac" if stand.area_ac else ""),
         _item("outline on a map", "outline given" if stand.boundary_wkt else ""),
-        _item(
-            "slope and aspect",
-            f"{stand.slope_pct:g} %, {stand.aspect_deg:g} deg" if stand.slope_pct and stand.aspect_deg is not None else "",
-        ),
+        _item("slope and aspect", _lie(stand)),
         _item("site index", f"{stand.site_index_ft:g} ft" if stand.site_index_ft else ""),
         _item("history", stand.note),
         _visit_item(file, "cruise", "cruise with basal area, mean diameter and trees per acre", rules, on),
@@ -164,7 +161,7 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
             items.append(FileItem(f"burn of {row.started_on:%b %Y}: plan, permit, weather, after-action", "missing", "keep the burn file"))
     if stage(file) in ("opened", "released"):
         cuts = file.done(*OPENING_KINDS, *REMOVAL_KINDS)
-        counted = [visit for visit in file.visits_of("reproduction") if visit.visited_on > cuts[-1].started_on]
+        counted = [visit for visit in file.visits_of("reproduction") if visit.visited_on > cuts[-1].started_on and file.look_points(visit)]
         items.append(_item("count after the cut", f"{len(counted)} count{'' if len(counted) == 1 else 's'}" if counted else ""))
     for decision in file.decisions:
         reason = decision.reason if decision.overridden else decision.reason or "followed the advice"
@@ -179,6 +176,13 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
 
 def _item(name: str, found: str) -> FileItem:
     return FileItem(name, "present" if found else "missing", found)
+
+
+def _lie(stand: Stand) -> str:
+    """Slope and aspect; level ground has no aspect."""
+    if stand.slope_pct == 0:
+        return "level"
+    return "" if stand.slope_pct is None or stand.aspect_deg is None else f"{stand.slope_pct:g} %, {stand.aspect_deg:g} deg"
 
 
 def _money(cost: float | None, income: float | None) -> str:

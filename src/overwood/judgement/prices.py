@@ -134,8 +134,8 @@ def load(path: Path) -> PriceList:
         naming the entry and the line.
     """
     file = toml_file.read(path, what="price list")
-    _known_keys(file, file.plain, _TOP, ())
-    prices = [_price(file, number, entry) for number, entry in enumerate(_tables(file, "price"))]
+    file.known_keys(file.plain, _TOP)
+    prices = [_price(file, number, entry) for number, entry in enumerate(file.tables("price"))]
     if not prices:
         raise BadRule(f"{file.name} holds no [[price]].", remedy="Give product, species, low, mean, high and unit.")
     _no_line_twice(file, prices)
@@ -146,23 +146,8 @@ def load(path: Path) -> PriceList:
         raise BadRule(f"{file.name} names no source.", remedy="Write where the prices come from.")
     tons, weight_source = _weight(file.plain.get("weight"), file.where("weight"))
     _check_weights(prices, tons, file.name)
-    shares = tuple(_cost_share(file, number, entry) for number, entry in enumerate(_tables(file, "cost_share")))
+    shares = tuple(_cost_share(file, number, entry) for number, entry in enumerate(file.tables("cost_share")))
     return PriceList(_date(file), str(file.plain["source"]), rule, tuple(prices), _costs(file), shares, tons, weight_source)
-
-
-def _tables(file: toml_file.TomlFile, name: str) -> list[dict[str, Any]]:
-    """The entries of an array of tables; none where there is none."""
-    entries = file.plain.get(name, [])
-    if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
-        raise BadRule(f"{file.where(name)}: {name} is no list of tables.", remedy=f"Head each entry with [[{name}]].")
-    return entries
-
-
-def _known_keys(file: toml_file.TomlFile, plain: dict[str, Any], known: tuple[str, ...], path: tuple[str | int, ...]) -> None:
-    """A key nobody reads is a slip of the hand, and its number would be missed."""
-    for key in plain:
-        if key not in known:
-            raise BadRule(f"{file.where(*path, key)}: there is no entry {key!r} here.", remedy=f"Known: {', '.join(known)}.")
 
 
 def _amount(file: toml_file.TomlFile, value: Any, *path: str | int, most: float = math.inf) -> float:
@@ -190,7 +175,7 @@ def _price(file: toml_file.TomlFile, number: int, entry: dict[str, Any]) -> Pric
     for key in _OF_PRICE:
         if key not in entry:
             raise BadRule(f"{file.where(*here)}: a price has no {key}.", remedy=f"A price has {', '.join(_OF_PRICE)}.")
-    _known_keys(file, entry, (*_OF_PRICE, "grade", "note"), here)
+    file.known_keys(entry, (*_OF_PRICE, "grade", "note"), *here)
     for key, allowed in (("product", _PRODUCTS), ("unit", UNITS), ("grade", ("", *TREE_GRADES))):
         if str(entry.get(key, "")) not in allowed:
             remedy = f"Use one of {', '.join(word for word in allowed if word)}."
@@ -240,7 +225,7 @@ def _costs(file: toml_file.TomlFile) -> dict[str, float]:
 
 def _cost_share(file: toml_file.TomlFile, number: int, entry: dict[str, Any]) -> CostShare:
     here = ("cost_share", number)
-    _known_keys(file, entry, _OF_COST_SHARE, here)
+    file.known_keys(entry, _OF_COST_SHARE, *here)
     if entry.get("work") not in SHARED_WORK:
         remedy = f"Use one of {', '.join(SHARED_WORK)}."
         raise BadRule(f"{file.where(*here, 'work')}: a cost_share is for {entry.get('work')!r}.", remedy=remedy)

@@ -40,6 +40,19 @@ class TomlFile:
         """File and line of an entry, for the head of a fault."""
         return f"{self.name} line {self.line_of(*path)}"
 
+    def tables(self, name: str) -> list[dict[str, Any]]:
+        """The entries of an array of tables; none where there is none."""
+        entries = self.plain.get(name, [])
+        if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
+            raise BadRule(f"{self.where(name)}: {name} is no list of tables.", remedy=f"Head each entry with [[{name}]].")
+        return entries
+
+    def known_keys(self, plain: dict[str, Any], known: tuple[str, ...], *path: str | int) -> None:
+        """Refuse a key that nobody reads: it is a slip of the hand, and what it says would be missed."""
+        for key in plain:
+            if key not in known:
+                raise BadRule(f"{self.where(*path, key)}: there is no entry {key!r} here.", remedy=f"Known: {', '.join(known)}.")
+
 
 def read(path: Path, *, what: str) -> TomlFile:
     """Read a TOML file; ``what`` names its kind, such as "price list".

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 import synthetic
-from overwood.judgement import course, evidence
+from overwood.judgement import course, evidence, monitoring
 from overwood.judgement.gates import NOT_LOOKED
 from overwood.judgement.rules import load
 
@@ -85,3 +85,18 @@ def test_a_cruise_of_sawtimber_alone_is_no_cruise_of_the_canopy(stand):
 
     assert (gate.answer, gate.code) == (NOT_LOOKED, "no_canopy_tallied")
     assert advice.step == "measure"
+
+
+def test_a_count_without_plots_is_not_the_count_after_the_cut(stand):
+    cut = replace(synthetic.stand_file(1).operations[0], kind="seed cut", state="done", started_on=synthetic.ON.replace(year=2024))
+    blank = replace(stand, operations=(cut,), points=tuple(row for row in stand.points if row.visit != "r"))
+    items = {item.item: item.state for item in monitoring.completeness(blank, RULES, synthetic.ON)}
+
+    assert (items["reproduction count"], items["count after the cut"]) == ("missing", "missing")
+
+
+@pytest.mark.parametrize(("slope_pct", "aspect_deg", "state"), [(0.0, None, "present"), (None, None, "missing"), (20.0, None, "missing")])
+def test_level_ground_has_no_aspect_to_miss(stand, slope_pct, aspect_deg, state):
+    file = replace(stand, stand=replace(stand.stand, slope_pct=slope_pct, aspect_deg=aspect_deg))
+
+    assert next(item.state for item in monitoring.completeness(file, RULES, synthetic.ON) if item.item == "slope and aspect") == state

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers
 from overwood.desk import fire as desk
-from overwood.ground.errors import BadRule, Misuse, NotFound
+from overwood.ground.errors import BadRule, Misuse
 from overwood.ground.records import Fuel, Operation, Point, Seedling, Visit
 from overwood.ground.weather import Weather
 from overwood.judgement import prices
@@ -160,6 +160,14 @@ def test_an_empty_law_is_loud_and_a_filled_one_closes_hours(tmp_path):
     assert shut.lost_to["law"] > 0
 
 
+def test_closed_hours_may_pass_midnight_and_the_turn_of_the_year(tmp_path):
+    law = law_of(tmp_path, LAW.replace("first_hour = 6", "first_hour = 20").replace("last_hour = 17", "last_hour = 5"))
+    day = dt.date(2026, 3, 1)
+
+    assert [hour for hour in range(24) if not law.allows(day, hour)] == [0, 1, 2, 3, 4, 5, 20, 21, 22, 23]
+    assert all(law.allows(dt.date(2026, 6, 1), hour) for hour in range(24))
+
+
 def test_the_template_of_the_law_is_empty_and_loud(tmp_path):
     card.write_law_template(tmp_path / "new.toml")
     assert not card.load_law(tmp_path / "new.toml").filled
@@ -171,13 +179,16 @@ def test_the_template_of_the_law_is_empty_and_loud(tmp_path):
         (LAW.replace("02-15", "02-35"), "closed block 1: from is '02-35'"),
         (LAW.replace("first_hour = 6", "first_hour = 26"), "first_hour is 26"),
         (LAW.replace("last_hour = 17", ""), "last_hour is None"),
+        (LAW.replace("[[closed]]", "[[close]]"), "line 6: there is no entry 'close' here"),
+        (LAW.replace("last_hour = 17", "last_hours = 17"), "there is no entry 'last_hours' here"),
+        (LAW.replace("permit =", "permitt ="), "there is no entry 'permitt' here"),
         ("filled_by = ", "not readable TOML"),
     ],
 )
 def test_a_law_that_cannot_be_used_says_where(tmp_path, text, words):
     with pytest.raises(BadRule, match=words):
         law_of(tmp_path, text)
-    with pytest.raises(NotFound, match="cannot be read"):
+    with pytest.raises(BadRule, match="cannot be read"):
         card.load_law(tmp_path / "none.toml")
 
 

@@ -269,7 +269,7 @@ def test_a_course_of_ones_own_is_simulated(demo_book, tmp_path):
 def test_a_course_that_cannot_be_used_says_where(tmp_path, text, words):
     with pytest.raises(BadRule, match=words):
         written(tmp_path, text)
-    with pytest.raises(NotFound, match="cannot be read"):
+    with pytest.raises(BadRule, match="cannot be read"):
         courses.load(tmp_path / "none.toml")
 
 

@@ -479,7 +479,7 @@ def _seed_cut(case: Case, branch: str) -> Choice:
 
 
 # Branches that ask for a first or fresh look: they rest on none.
-_UNSEEN = ("cruise_needed", "young_uncounted", "count_needed", "injection_unchecked", "midstory_unknown")
+_UNSEEN = ("cruise_needed", "young_uncounted")
 _YOUNG = ("free_oaks_short", "free_oaks_hold", "young_uncounted")
 _WORDS: dict[str, Callable[[Case, str], Choice]] = {
     "cruise_needed": _measure,

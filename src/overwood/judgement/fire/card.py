@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +11,8 @@ from typing import Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.errors import BadRule, NotFound
+from overwood.ground.errors import BadRule
+from overwood.judgement import toml_file
 from overwood.judgement.rules import Rules
 
 # Lines of the card: what is looked at, its unit, and the entries of the rulebook for its ends ("" where there is none).
@@ -40,6 +40,8 @@ permit = ""               # permit or notice: number, or "none needed"
 # last_hour = 17
 # why = ""
 """
+_TEXTS = ("filled_by", "filled_on", "asked", "permit")
+_OF_CLOSED = ("from", "to", "first_hour", "last_hour")
 _DAY_HOURS = 24
 
 
@@ -73,9 +75,14 @@ def card(rules: Rules) -> tuple[Range, ...]:
     )
 
 
+def _within(first: Any, one: Any, last: Any) -> bool:
+    """Whether one lies between two on a circle: past the turn where the first is later than the last."""
+    return first <= one <= last if first <= last else one >= first or one <= last
+
+
 @dataclass(frozen=True)
 class Closed:
-    """Hours of the day closed to burning over part of the year, month-day to month-day."""
+    """Hours of the day closed to burning over part of the year, month-day to month-day; either may pass the turn of the day or year."""
 
     first: str
     last: str
@@ -84,9 +91,7 @@ class Closed:
     why: str
 
     def covers(self, day: dt.date, hour: int) -> bool:
-        text = f"{day:%m-%d}"
-        inside = self.first <= text <= self.last if self.first <= self.last else text >= self.first or text <= self.last
-        return inside and self.first_hour <= hour <= self.last_hour
+        return _within(self.first, f"{day:%m-%d}", self.last) and _within(self.first_hour, hour, self.last_hour)
 
 
 @dataclass(frozen=True)
@@ -126,30 +131,25 @@ def load_law(path: Path | None) -> Law:
 
     Raises
     ------
-    NotFound
-        when the file cannot be read.
     BadRule
-        naming the entry that cannot be used.
+        when the file cannot be read, or naming the entry that cannot be used or that nobody reads.
     """
     if path is None:
         return Law()
-    try:
-        plain = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as fault:
-        raise NotFound(f"the law file {path} cannot be read: {fault.strerror}.") from fault
-    except tomllib.TOMLDecodeError as fault:
-        raise BadRule(f"{path.name} is not readable TOML: {fault}.") from fault
-    text = {name: str(plain.get(name, "")).strip() for name in ("filled_by", "filled_on", "asked", "permit")}
-    return Law(**text, closed=tuple(_closed(entry, number, path.name) for number, entry in enumerate(plain.get("closed", []), start=1)))
+    file = toml_file.read(path, what="law file")
+    file.known_keys(file.plain, (*_TEXTS, "closed"))
+    text = {name: str(file.plain.get(name, "")).strip() for name in _TEXTS}
+    return Law(**text, closed=tuple(_closed(file, entry, number) for number, entry in enumerate(file.tables("closed"))))
 
 
-def _closed(entry: dict[str, Any], number: int, file: str) -> Closed:
-    where = f"{file}: closed block {number}"
+def _closed(file: toml_file.TomlFile, entry: dict[str, Any], number: int) -> Closed:
+    file.known_keys(entry, (*_OF_CLOSED, "why"), "closed", number)
 
     def needed(name: str, read: Callable[[Any], Any], expected: str) -> Any:
         try:
             return read(entry[name])
         except (KeyError, ValueError, TypeError) as fault:
+            where = f"{file.where('closed', number)}: closed block {number + 1}"
             raise BadRule(f"{where}: {name} is {entry.get(name)!r}.", remedy=f"Write {expected}.") from fault
 
     first, last = (needed(name, _month_day, 'a day of the year such as "02-15"') for name in ("from", "to"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground import tables
-from overwood.ground.errors import BadRule, NotFound
+from overwood.ground.errors import BadRule
+from overwood.judgement import toml_file
 from overwood.judgement.futures.start import Start
 from overwood.science import reproduction
 from overwood.science.regeneration import PLAN
@@ -45,19 +45,13 @@ def load(path: Path | None = None) -> tuple[Course, ...]:
 
     Raises
     ------
-    NotFound
-        when the file cannot be read.
     BadRule
-        naming the course and the number that cannot be used.
+        when the file cannot be read, or naming the course and the number that cannot be used.
     """
     file = path or tables.region_file("judgement/futures/courses.toml") or _BUILT_IN
-    try:
-        plain = tomllib.loads(file.read_text(encoding="utf-8"))
-    except OSError as fault:
-        raise NotFound(f"the courses {file} cannot be read: {fault.strerror}.") from fault
-    except tomllib.TOMLDecodeError as fault:
-        raise BadRule(f"{file.name} is not readable TOML: {fault}.") from fault
-    found = tuple(_course(entry, number, file.name) for number, entry in enumerate(plain.get("course", []), start=1))
+    toml = toml_file.read(file, what="list of courses")
+    toml.known_keys(toml.plain, ("course",))
+    found = tuple(_course(entry, number, file.name) for number, entry in enumerate(toml.tables("course"), start=1))
     if not found:
         raise BadRule(f"{file.name} holds no course.", remedy="Begin each with [[course]] and a name.")
     names = [course.name for course in found]

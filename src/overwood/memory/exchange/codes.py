@@ -97,7 +97,7 @@ def _species(counts: Mapping[str, int], said: Said, legend: Mapping[str, str]) -
         if told and found.spcd is None:
             raise Misuse(f"--code {written}={told}: {told!r} is no species.", remedy="Give its FIA code, such as 833.")
         meant[written] = str(found.spcd) if found.spcd is not None else ("" if found.ambiguous else UNKNOWN)
-        if found.spcd is None or told:
+        if found.spcd is None or (told and found.spcd != species.match(written).spcd):
             questions.append(_species_question(written, count, said, found))
     return Codes("species", meant, tuple(one for one in questions if one is not None))
 
@@ -111,7 +111,7 @@ def _own_numbers(counts: Mapping[str, int]) -> frozenset[str]:
 
 
 def _species_question(written: str, count: int, said: Said, found: species.Match) -> Question:
-    found = found if not found.spcd else species.match(written)
+    told, found = found.spcd, found if not found.spcd else species.match(written)
     kept = Choice(UNKNOWN, "kept as written and counted as unknown")
     if found.ambiguous:
         choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in found.choices)
@@ -122,6 +122,8 @@ def _species_question(written: str, count: int, said: Said, found: species.Match
     choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in near)
     hint = f" The nearest are {', '.join(one.meaning for one in choices)}." if choices else ""
     text = f"Species {written!r} ({_lines(count)}) is not known.{hint} Without an answer it is kept as unknown."
+    if told:
+        text = f"Species {written!r} ({_lines(count)}) is taken as {species.by_code(told).common_name}.{hint}"
     return _asked("species", written, said, text=text, choices=(*choices, kept), needed=False, default=UNKNOWN)
 
 
