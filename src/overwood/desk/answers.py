@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
+from overwood.desk import judging
 from overwood.desk.question import Question, priced, question  # noqa: F401 (faces ask by way of the answers)
-from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.figure import Figure
 from overwood.ground.nearest import nearest
 from overwood.ground.records import StandFile
@@ -137,26 +139,42 @@ def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
 
 def judge(name: str, ask: Question) -> tuple[Advice, list[due_room.Due]]:
     """The next step of one stand and what is due there."""
-    file = stand_file(name)
+    return _judge(stand_file(name), ask)
+
+
+def _judge(file: StandFile, ask: Question) -> tuple[Advice, list[due_room.Due]]:
     found = _advise(file, ask)
     return found, due_room.due_of(file, found, ask.rules)
 
 
-def property_advice(ask: Question, progress: Callable[[int, int], None] | None = None) -> list[Advice]:
-    """The next step of every stand in the book."""
+def property_standing(ask: Question, progress: Callable[[int, int], None] | None = None) -> judging.PropertyStanding:
+    """Every stand of the book judged; one that cannot be is named with its reason, and the others are judged."""
     files = all_files()
     found = []
-    for number, file in enumerate(files.values(), start=1):
-        found.append(_advise(file, ask))
+    for number, (name, file) in enumerate(files.items(), start=1):
+        found.append(judging.judged_or_not(name, partial(_judge, file, ask)))
         if progress:
             progress(number, len(files))
-    return found
+    return judging.standing_of(found)
+
+
+def property_advice(ask: Question) -> list[Advice]:
+    """The next step of every stand in the book, for what must not leave one out.
+
+    Raises
+    ------
+    OverwoodError
+        naming the stands that cannot be judged.
+    """
+    standing = property_standing(ask)
+    if standing.unjudged:
+        raise OverwoodError("; ".join(f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged))
+    return [one.advice for one in standing.judged]
 
 
 def due(ask: Question, until: dt.date) -> list[due_room.Due]:
     """What is due when, over all stands, in the order of the calendar."""
-    found = [entry for file in all_files().values() for entry in due_room.due_of(file, _advise(file, ask), ask.rules)]
-    return sorted((entry for entry in found if entry.window.start <= until), key=lambda entry: (entry.window, entry.stand))
+    return judging.calendar_of(property_standing(ask), ask.on, until)
 
 
 def changes(name: str, ask: Question) -> monitoring.Changes:

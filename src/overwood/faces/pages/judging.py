@@ -5,26 +5,15 @@ A stand is judged anew only when its own records change, or the acorn checks of 
 
 from __future__ import annotations
 
-import dataclasses
-import logging
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from overwood.desk import answers, kept, session
 from overwood.desk.answers import Question
+from overwood.desk.judging import Judged, PropertyStanding, Unjudged, judged_or_not
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import Stand
-from overwood.judgement.course import Advice
-from overwood.judgement.course.due import Due
-
-
-@dataclass(frozen=True)
-class Judged:
-    """A stand's advice without its figures, and what is due there."""
-
-    advice: Advice
-    due: tuple[Due, ...]
 
 
 @dataclass(frozen=True)
@@ -35,6 +24,11 @@ class Standing:
     known: dict[str, Judged]
     faults: dict[str, str]
     left: int
+
+    @property
+    def of_property(self) -> PropertyStanding:
+        """The stands judged by now, and those that cannot be."""
+        return PropertyStanding(tuple(self.known.values()), tuple(Unjudged(*fault) for fault in self.faults.items()))
 
 
 @dataclass
@@ -48,7 +42,7 @@ class _Round:
 
 
 _LOCK = threading.Condition()
-_KNOWN: dict[str, tuple[Any, Judged | str]] = {}
+_KNOWN: dict[str, tuple[Any, Judged | Unjudged]] = {}
 _ROUND = _Round()
 # Stands are judged in well under a second each; who waits longer than this for all of them is told so.
 WHOLE_WITHIN_S = 300.0
@@ -75,7 +69,7 @@ def standing(ask: Question, wait_s: float) -> Standing:
         is_whole = of_this_question and _ROUND.right_for is not None and (_ROUND.right_for == version or _ROUND.ended >= wanted)
     known = {name: one for name, one in found.items() if isinstance(one, Judged)}
     left = 0 if is_whole else max(1, len(stands) - len(found))
-    return Standing(stands, known, {name: one for name, one in found.items() if isinstance(one, str)}, left)
+    return Standing(stands, known, {name: one.reason for name, one in found.items() if isinstance(one, Unjudged)}, left)
 
 
 def whole(ask: Question) -> Standing:
@@ -118,13 +112,7 @@ def _judge_all(ask: Question, number: int) -> None:
         connection.close()
 
 
-def _judged(name: str, ask: Question) -> Judged | str:
-    """A stand judged, or what kept it from being: one stand that cannot be judged keeps no other from it."""
-    try:
-        advice, due = answers.judge(name, ask)
-    except OverwoodError as fault:
-        return str(fault)
-    except Exception as fault:
-        logging.getLogger("overwood").exception("stand %s", name)
-        return f"a fault of the program ({type(fault).__name__}); its records are kept, the other stands are judged."
-    return Judged(dataclasses.replace(advice, figures={}), tuple(due))
+def _judged(name: str, ask: Question) -> Judged | Unjudged:
+    """A stand judged without its figures, or what kept it from being."""
+    found = judged_or_not(name, lambda: answers.judge(name, ask))
+    return found if isinstance(found, Unjudged) else replace(found, advice=replace(found.advice, figures={}))

@@ -13,6 +13,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from overwood.desk import session
+from overwood.desk.judging import calendar_of
 from overwood.faces.pages import asking, judging
 from overwood.ground.errors import NotFound
 from overwood.ground.records import Stand
@@ -83,9 +84,7 @@ def _fits(row: dict[str, Any], kind: str, text: str) -> bool:
 
 def due(found: judging.Standing, on: dt.date, days: int) -> list[Due]:
     """What is due within some days over the stands judged by now, in the order of the calendar."""
-    until = on + dt.timedelta(days=days)
-    entries = [entry for judged in found.known.values() for entry in judged.due if entry.window.start <= until]
-    return sorted(entries, key=lambda entry: (entry.window, entry.stand))
+    return calendar_of(found.of_property, on, on + dt.timedelta(days=days))
 
 
 def _sums(found: list[Advice]) -> list[dict[str, Any]]:
@@ -146,7 +145,7 @@ def table(request: HttpRequest) -> HttpResponse:
         raise NotFound("no stand is judged yet.", remedy="Bring records in first.")
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "stands.pdf"
-        stand_table.write(advised, target)
+        stand_table.write(advised, target, not_judged=sorted(found.faults))
         response = HttpResponse(target.read_bytes(), content_type="application/pdf")
     response["Content-Disposition"] = 'inline; filename="stands.pdf"'
     return response

@@ -8,6 +8,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks
+from overwood.ground.errors import OverwoodError
 
 
 @click.command("property")
@@ -16,14 +17,16 @@ def command(ask: Any, as_json: bool) -> None:
     """All stands of the book: what each is, its next step and season, why, how firm, what is missing."""
     from overwood.desk import answers
 
-    found = answers.property_advice(ask)
+    standing = answers.property_standing(ask)
+    found = [one.advice for one in standing.judged]
     if as_json:
         output.as_json(found)
-        return
-    if not found:
+    elif found:
+        show(found)
+    if standing.unjudged:
+        raise OverwoodError("\n".join(f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged))
+    if not found and not as_json:
         click.echo("The book holds no stand yet. Bring records in with `overwood import FILE`; `overwood template` writes empty sheets.")
-        return
-    show(found)
 
 
 def show(found: list[Any]) -> None:

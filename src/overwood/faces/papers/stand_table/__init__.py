@@ -12,9 +12,9 @@ from overwood.judgement.course import Advice
 _TEMPLATE = "stand_table/table.typ"
 
 
-def write(found: Sequence[Advice], target: Path) -> None:
-    """Write the table as PDF."""
-    press.set_pdf(_TEMPLATE, content(found), target)
+def write(found: Sequence[Advice], target: Path, not_judged: Sequence[str] = ()) -> None:
+    """Write the table as PDF; stands that could not be judged are named on it."""
+    press.set_pdf(_TEMPLATE, content(found, not_judged), target)
 
 
 def picture(found: Sequence[Advice], target: Path) -> None:
@@ -22,12 +22,12 @@ def picture(found: Sequence[Advice], target: Path) -> None:
     press.set_png(_TEMPLATE, content(found), target, ppi=130)
 
 
-def content(found: Sequence[Advice]) -> dict[str, Any]:
+def content(found: Sequence[Advice], not_judged: Sequence[str] = ()) -> dict[str, Any]:
     """Everything the template prints."""
     day = found[0].on
     return {
         "title": "What each stand needs next",
-        "subtitle": f"{day.day} {day:%B %Y}",
+        "subtitle": f"{day.day} {day:%B %Y}" + (f"; could not be judged: {', '.join(not_judged)}" if not_judged else ""),
         "footer": f"Overwood, rulebook {found[0].rulebook_version}. Reasons: the brief of each stand. Not an appraisal, not a promise.",
         "rows": [
             {
