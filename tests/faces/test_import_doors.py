@@ -203,6 +203,36 @@ def test_known_headings_are_known_under_any_file_name(door, sheet):
     assert dbh_by_stand()["K2"] == [8, 12, 15.4]
 
 
+def test_known_headings_keep_their_name_unless_another_is_told(command, sheet):
+    command.send(sheet("north/cruise.csv", NORTH), PRISM)
+    book = ("--book", command.book)
+
+    came = command.send(sheet("ridge.csv", SOUTH), PLOTS)
+    assert "kept as 'cruise'" in came.text and "ridge" not in command.run("mappings", *book).text
+
+    more = sheet("third.csv", NORTH.replace("18", "19"))
+    command.run("import", more, "--yes", "--save-as", "prism sheet", "--set", "stand=K3", "--set", "visited_on=2025-06-02",
+                "--set", "baf_ft2_ac=10", *book)  # fmt: skip
+    assert "prism sheet" in command.run("mappings", *book).text
+
+
+def test_rows_there_already_are_told_once_and_the_same_everywhere(command, sheet):
+    came = command.send(sheet("more.csv", "Stand,Acres\nL1,20\nL2,30\n"), {"property": "millrun"})
+
+    assert "3 rows = 2 stored + 0 empty plots + 1 headings, totals and notes + 0 refused + 0 already there" in came.text
+    assert "rows were" not in came.text
+
+
+def test_every_empty_sheet_is_named_with_its_own_file(command, tmp_path):
+    (tmp_path / "empty").mkdir()
+    for name in ("trees", "points"):
+        (tmp_path / "empty" / f"{name}.csv").write_text("visit,point\n")
+
+    came = command.send(tmp_path / "empty", yes=False)
+
+    assert "points.csv, points" in came.text and "trees.csv, trees" in came.text
+
+
 def test_a_file_of_which_nothing_was_stored_can_be_sent_again(door, sheet):
     nothing = sheet("songs.csv", "Alpha,Beta\nla,li\n")
 

@@ -267,8 +267,7 @@ def _settled(sent: FileSent, look: FileLook, report: entering.Report, answers: A
     if report.needs_consent:
         return report
     if look.proposal:
-        mappings.keep(look.proposal.mappings, title)
-        report.mapping = title
+        report.mapping = ", ".join(mappings.keep(look.proposal.mappings, title, rename=bool(save_as)))
     if report.batch is None:
         return _same_as_before(report, look.instead_of)
     store.settle_name(sent.name, f"came in whole as entry {report.batch}")

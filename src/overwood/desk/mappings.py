@@ -62,12 +62,12 @@ def remembered() -> dict[str, shapes.Mapping]:
     return by_headings
 
 
-def keep(mappings: Iterable[shapes.Mapping], name: str) -> None:
-    """Keep how the sheets of a file were read, once it came in without a fault."""
+def keep(mappings: Iterable[shapes.Mapping], name: str, *, rename: bool) -> tuple[str, ...]:
+    """Keep how the sheets of a file were read, once it came in without a fault; the names they are kept under."""
     from overwood.memory.book import store
 
-    for mapping in mappings:
-        store.save_mapping(name, mapping.signature, mapping.to_json())
+    names = [store.save_mapping(name, mapping.signature, mapping.to_json(), rename=rename) for mapping in mappings]
+    return tuple(dict.fromkeys(names))
 
 
 def forget(number: int) -> KeptMapping:

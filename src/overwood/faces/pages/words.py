@@ -45,9 +45,12 @@ def day_of(day: dt.date) -> str:
 
 @register.filter
 def sentence(text: str) -> str:
-    """A text as a sentence."""
+    """A text as a sentence; a name it begins with, as of a file or a figure, keeps its letters."""
     text = str(text).strip()
-    return f"{text[:1].upper()}{text[1:]}" + ("" if not text or text.endswith((".", "?", "!")) else ".")
+    first = text.split(maxsplit=1)[0].rstrip(",;:.") if text else ""
+    if first.replace("-", "").replace("'", "").isalpha():
+        text = f"{text[:1].upper()}{text[1:]}"
+    return text + ("" if not text or text.endswith((".", "?", "!")) else ".")
 
 
 @register.filter

@@ -361,12 +361,12 @@ def settle_name(file_name: str, outcome: str) -> int:
     return waiting.update(settled_at=datetime.now(UTC), outcome=outcome)
 
 
-def save_mapping(name: str, signature: str, spec: dict[str, Any]) -> None:
-    """Keep how a layout is read; the same headings again take the place of what was kept of them."""
-    SavedMapping.objects.update_or_create(
-        signature=signature, defaults={"spec": spec, "saved_at": datetime.now(UTC)}, create_defaults={
-            "name": name, "spec": spec, "saved_at": datetime.now(UTC)},
-    )  # fmt: skip
+def save_mapping(name: str, signature: str, spec: dict[str, Any], *, rename: bool = False) -> str:
+    """Keep how a layout is read, and hand its name on; the same headings again keep their first name unless told to ``rename``."""
+    now = {"spec": spec, "saved_at": datetime.now(UTC)}
+    named = {**now, "name": name}
+    row, _ = SavedMapping.objects.update_or_create(signature=signature, defaults=named if rename else now, create_defaults=named)
+    return str(row.name)
 
 
 def mappings() -> list[dict[str, Any]]:

@@ -73,9 +73,9 @@ def is_guide(sheet: Sheet) -> bool:
 
 def all_empty(given: Sequence[Sheet]) -> BadRecords:
     """What is said of sheets that hold headings and nothing else."""
-    file = given[0].file
-    problems = tuple(Problem(what="The sheet has headings and no row.", file=file, sheet=sheet.name) for sheet in given[:3])
-    return BadRecords(f"The sheets of {file} are empty.", problems, remedy="Fill in a row below the headings and import it again.")
+    problems = tuple(Problem(what="The sheet has headings and no row.", file=one.file, sheet=one.name) for one in given[:3])
+    named = f"The sheets of {given[0].file} are empty." if len({one.file for one in given}) == 1 else "The sheets are empty."
+    return BadRecords(named, problems, remedy="Fill in a row below the headings and import it again.")
 
 
 def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Kept], known: Known) -> list[Draft]:

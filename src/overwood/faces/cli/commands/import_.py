@@ -264,8 +264,6 @@ def show(report: Any) -> None:
         return
     counted = ", ".join(f"{rows:,} {table}" for table, rows in report.new.items() if rows) or "nothing new"
     click.echo(f"{report.file}: {counted} (entry {report.batch}).")
-    if report.same:
-        click.echo(f"  {report.same:,} rows were already in the book.")
     if report.mapping:
         click.echo(f"  The mapping of its headings is kept as {report.mapping!r}; see `overwood mappings`.")
     output.bullets("  Corrections; the values before are kept in the history", report.corrected[:_SHOWN])

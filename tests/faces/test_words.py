@@ -1,0 +1,22 @@
+"""Words of the pages: a text becomes a sentence, and a name it begins with keeps its letters."""
+
+from __future__ import annotations
+
+import pytest
+
+from overwood.faces.pages.words import sentence
+
+
+@pytest.mark.parametrize(
+    "text,said",
+    [
+        ("codes.csv still has open questions", "codes.csv still has open questions."),
+        ("oak_share is not measured", "oak_share is not measured."),
+        ("no stand is judged yet.", "No stand is judged yet."),
+        ("self-thinning goes on", "Self-thinning goes on."),
+        ("k1: no cruise", "k1: no cruise."),
+        ("", ""),
+    ],
+)
+def test_a_text_becomes_a_sentence_and_a_name_keeps_its_letters(text, said):
+    assert sentence(text) == said
