@@ -351,3 +351,65 @@ def test_a_cruise_fuller_than_stands_are_is_doubted(command, sheet):
     text = html.unescape(came.text)
     assert re.search(r"240\.0\s+ft2/ac basal area,\s+136\s+trees/ac", text), text
     assert re.search(r"%\s+stocked,\s+more\s+than\s+stands\s+are", text), text
+
+
+def test_a_file_told_of_a_third_stand_asks_before_it_leaves_the_second(door, sheet):
+    path = sheet("north/cruise.csv", NORTH)
+    assert door.send(path, PRISM).taken
+
+    for before, name in (("K1", "K2"), ("K2", "K3")):
+        answers = {**PRISM, "stand": name}
+        asked = door.send(path, answers)
+        assert dbh_by_stand().get(name) is None, "one file never stands in two stands without a word"
+        assert "withdrawn" in asked.text.lower()
+        door.send(path, answers, replace=(f"{before}-2025-05-14-cruise",))
+        assert dbh_by_stand() == {name: [17, 18, 21.5]}
+
+    assert "already in the book" in door.send(path, {**PRISM, "stand": "K3"}).text
+
+
+def test_a_file_whose_visit_was_undone_comes_in_again_and_is_one_entry_then(command, sheet):
+    path, book = sheet("north/cruise.csv", NORTH), ("--book", command.book)
+    assert command.send(path, PRISM).taken
+    undone = command.run("entries", "--undo-visit", "K1-2025-05-14-cruise", "--yes", *book)
+    assert undone.taken and dbh_by_stand() == {}
+
+    assert command.send(path, PRISM).taken
+    assert dbh_by_stand() == {"K1": [17, 18, 21.5]}
+    assert "already in the book (entry 4)" in command.send(path, PRISM).text
+
+
+def test_a_visit_undone_is_named_with_its_rows_and_can_be_taken_back(command, sheet):
+    book = ("--book", command.book)
+    assert command.send(sheet("north/cruise.csv", NORTH), PRISM).taken
+
+    undone = command.run("entries", "--undo-visit", "K1-2025-05-14-cruise", "--yes", *book)
+    assert "3 trees would be taken out" in undone.text and "--redo 1" in undone.text
+
+    assert command.run("entries", "--redo", "1", *book).taken
+    assert dbh_by_stand() == {"K1": [17, 18, 21.5]}
+    assert not command.run("entries", "--undo-visit", "K9-2025-05-14-cruise", *book).taken
+
+
+def test_a_visit_undone_of_a_file_in_the_own_form_comes_in_again(command, tmp_path):
+    folder = tmp_path / "own"
+    folder.mkdir()
+    (folder / "visits.csv").write_text("visit,stand,kind,visited_on\nA,K1,cruise,2025-05-14\nB,K2,cruise,2025-05-14\n")
+    assert command.send(folder, yes=False).taken
+    assert command.run("entries", "--undo-visit", "A", "--yes", "--book", command.book).taken
+
+    came = command.send(folder, yes=False)
+
+    assert came.taken and "already in the book" not in came.text
+    assert {row.visit for row in store.records("visits")} == {"A", "B"}
+
+
+def test_an_answer_to_copy_is_one_word_for_a_shell(command, sheet):
+    import shlex
+
+    path = sheet("wide.csv", "Plot,Species,Ht class,Count\n1,WO,4.5'+,2\n2,RM,>4.5,3\n")
+
+    text = command.send(path, {"stand": "K3", "visited_on": "2025-08-01", "plot_area_ac": "0.001"}, yes=False).text
+
+    told = shlex.split(text.rpartition("Answer, and add --yes: ")[2])
+    assert told == ["--code", "height_class.4.5'+=4.5-10", "--code", "height_class.>4.5=4.5-10"]

@@ -66,11 +66,10 @@ def write(
     from overwood.memory.book import store
 
     report = Report(coming.name)
-    digest = coming.digest if instead_of is None else secrets.token_hex(32)
     try:
         with store.atomic():
             entry = Entry(report, today=today, progress=progress, synced=synced, ask_species=ask_species)
-            entry.run(coming, digest, instead_of)
+            entry.run(coming, coming.digest, instead_of)
             # What a device made is kept beside what is there, so that nothing is replaced that its maker did not see.
             report.needs_consent = () if synced else _unconsented(report, replace)
             if report.needs_consent or (report.faults and not leave_out_faulty):
@@ -81,7 +80,7 @@ def write(
     except _Unstored:
         report.nothing_stored()
     except IntegrityError:
-        known = store.batch_of(digest)
+        known = store.batch_of(coming.digest)
         if known is None:
             raise
         return Report(coming.name, batch=int(known.id), already=True)

@@ -191,23 +191,24 @@ def bring_in(
 
 def _read(sent: FileSent, *, today: dt.date, answers: Answers, layouts: dict[str, Mapping] | None = None) -> _Read:
     """How a file is read; ``layouts`` are mappings that belong to this file alone."""
-    from overwood.memory.book import store
+    from overwood.memory.book import contents
 
-    earlier = store.batch_of(sent.digest)
-    sheets = reading.read_file(sent.name if "." in sent.name else f"{sent.name}.zip", sent.content)
+    entries = contents.entries_of(sent.digest)
+    sheets = reading.read_file(sent.name, sent.content)
     own, strange = proposing.sort_out(sheets)
-    number = int(earlier.id) if earlier is not None else None
     if not strange:
-        coming = entering.Incoming(name=sent.name, digest=sent.digest, sheets=tuple(own))
-        return _Read(look=FileLook(file=sent.name), coming=coming, already=number)
+        coming = entering.Incoming(name=sent.name, digest=contents.free_mark(sent.digest), sheets=tuple(own))
+        return _Read(look=FileLook(file=sent.name), coming=coming, already=next(filter(contents.is_whole, entries), None))
     proposal = proposing.propose(strange, answers, {**mappings.remembered(), **(layouts or {})}, mappings.known(today))
-    look = FileLook(file=sent.name, proposal=proposal, instead_of=number)
+    look = FileLook(file=sent.name, proposal=proposal, instead_of=next(filter(contents.has_rows, entries), None))
     if proposal.open_questions or not (proposal.understood or own):
         return _Read(look=look)
     return _Read(look=look, coming=_coming(sent, own, proposal))
 
 
 def _coming(sent: FileSent, own: list[reading.Sheet], proposal: Proposal) -> entering.Incoming:
+    from overwood.memory.book import contents
+
     applied = proposing.apply(proposal)
     left_out = [
         Problem(what=f"This sheet was left out: {sheet.why_not}.", file=sheet.file, sheet=sheet.sheet, severity="warning")
@@ -216,7 +217,7 @@ def _coming(sent: FileSent, own: list[reading.Sheet], proposal: Proposal) -> ent
     ]
     return entering.Incoming(
         name=sent.name,
-        digest=sent.digest,
+        digest=contents.free_mark(sent.digest),
         sheets=tuple(own),
         parts=_without_listed_lands(applied.parts, own),
         fates=applied.fates,

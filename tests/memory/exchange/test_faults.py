@@ -112,7 +112,7 @@ FILES = {
     "a file of blanks": ("trees.csv", b" \n \n", "empty"),
     "a picture": ("trees.csv", b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "not a text file"),
     "a document of another kind": ("trees.docx", b"text", "are not known"),
-    "a name without an ending": ("trees", b"a,b\n1,2\n", "damaged"),
+    "a name without an ending": ("trees", b"a,b\n1,2\n", "ending in nothing"),
     "a workbook that is none": ("trees.xlsx", b"PK\x03\x04 broken", "cannot be opened"),
     "an old workbook that is none": ("trees.xls", b"not a workbook", "cannot be opened"),
     "a damaged zip": ("records.zip", zipped(dict(SHEETS))[:200], "damaged"),

@@ -11,6 +11,7 @@ from typing import Any
 
 from overwood.ground import species, tables
 from overwood.ground.errors import Problem
+from overwood.ground.nearest import nearest
 from overwood.ground.records import Column, Table
 from overwood.memory.exchange.row_rules import rules_of
 
@@ -105,7 +106,11 @@ def _text(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
 
 def _nearest(cell: str, choices: tuple[str, ...]) -> str:
     near = difflib.get_close_matches(cell.lower(), choices, n=1, cutoff=0.5)
-    return f"The nearest is {near[0]!r}." if near else ""
+    return _said_near(near[0] if near else "")
+
+
+def _said_near(name: str) -> str:
+    return f"The nearest is {name!r}." if name else ""
 
 
 def _number(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
@@ -231,7 +236,7 @@ def _fuel(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
     codes = {cell: _fuel_code(cell) for cell in cells.drop_nulls().unique().to_list()}
     values = cells.replace_strict(codes, default=None, return_dtype=pl.String).fill_null("")
     wrong = cells.is_not_null() & ~values.is_in(list(known))
-    return values, wrong, lambda cell: _nearest(_fuel_code(cell).lower(), tuple(sorted(code.lower() for code in known))).upper()
+    return values, wrong, lambda cell: _said_near(nearest(_fuel_code(cell), sorted(known)))
 
 
 def _fuel_code(cell: str) -> str:

@@ -11,6 +11,8 @@ from collections import abc
 from dataclasses import dataclass, field
 from typing import Any
 
+from overwood.ground.shell import shell_word
+
 # What a row of a file can come to. "tally": it holds records (the book may still refuse it, or hold it already);
 # "empty": a plot or species looked at, nothing counted; "refused": named in a problem and not stored.
 FATES = ("tally", "empty", "title", "heading", "total", "note", "refused")
@@ -113,8 +115,7 @@ class Question:
     def how(self) -> str:
         """How to answer on the command line."""
         value = self.choices[0].value if self.choices else "VALUE"
-        said = f"{self.key}={value}"
-        return f'--{self.kind} "{said}"' if " " in said else f"--{self.kind} {said}"
+        return f"--{self.kind} {shell_word(f'{self.key}={value}')}"
 
 
 @dataclass(frozen=True, kw_only=True)

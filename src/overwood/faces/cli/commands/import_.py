@@ -13,6 +13,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import book_option, json_option
+from overwood.ground.shell import shell_word
 
 _SHOWN = 20
 
@@ -165,12 +166,8 @@ def _what_next(look: Any) -> str:
     if look.report and look.report.faults:
         return f"{look.file}: nothing was written; {len(look.report.faults)} faults stand in the way."
     replaces = look.report.review.replaces if look.report and look.report.review else ()
-    consent = "".join(f" --replace {_quoted(mark)}" for mark in replaces)
+    consent = "".join(f" --replace {shell_word(mark)}" for mark in replaces)
     return f"{look.file}: nothing was written. If this is right, run the same command with {'--yes' if look.proposal else 'no --look'}{consent}."
-
-
-def _quoted(mark: str) -> str:
-    return f'"{mark}"' if " " in mark else mark
 
 
 def show_proposal(proposal: Any) -> None:
@@ -210,7 +207,7 @@ def _show_questions(title: str, questions: list[Any]) -> None:
 
 def _also(kind: str, key: str) -> str:
     """Another way to answer, so that it can be copied to a shell."""
-    return f'   or --{kind} "{key}=VALUE"' if " " in key else f"   or --{kind} {key}=VALUE"
+    return f"   or --{kind} {shell_word(f'{key}=VALUE')}"
 
 
 def show_review(report: Any) -> None:
@@ -245,7 +242,7 @@ def show(report: Any) -> None:
     _show_problems(report)
     show_review(report)
     if report.needs_consent:
-        asked = " ".join(f"--replace {_quoted(mark)}" for mark in report.needs_consent[:_SHOWN])
+        asked = " ".join(f"--replace {shell_word(mark)}" for mark in report.needs_consent[:_SHOWN])
         click.echo(
             f"{report.file}: nothing was stored, because it would change what the book holds. If the values of this file are right, "
             f"run the same command with {asked}{'' if len(report.needs_consent) == 1 else ', or with --replace all'}."
