@@ -40,6 +40,14 @@ def _own_folders(tmp_path, monkeypatch):
         monkeypatch.delenv(name, raising=False)
 
 
+@pytest.fixture
+def read_here(monkeypatch):
+    """Files that a process of their own reads are read in this one, which is quicker; that process has tests of its own."""
+    from overwood.memory.exchange import apart, apart_child
+
+    monkeypatch.setattr(apart, "answer", lambda reader, file, content, said=None: apart_child.reader(reader)(file, content, **(said or {})))
+
+
 @pytest.fixture(scope="session")
 def postgres(tmp_path_factory):
     """A PostgreSQL of our own on a socket, gone after the session; its address without a database name."""

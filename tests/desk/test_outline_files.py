@@ -15,7 +15,7 @@ from overwood.desk.outline_matching import OutlineAnswers
 from overwood.desk.outlines import Drawing
 from overwood.ground.errors import Misuse, NotFound
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("read_here")]
 # The demo lies in mid ocean on purpose, at 50 west, 37.5 north.
 WEST, NORTH = -50.0, 37.5
 

@@ -72,7 +72,7 @@ def test_limits_are_those_of_the_program():
     from overwood.desk import log_in, office, work
     from overwood.faces.pages import front
     from overwood.faces.served import serving
-    from overwood.memory.exchange import reading, workbooks
+    from overwood.memory.exchange import apart, pictures, reading, workbooks
     from overwood.memory.exchange.outlines import shapes
 
     listed = _limits()
@@ -82,7 +82,9 @@ def test_limits_are_those_of_the_program():
         "one file sent in the browser": f"{serving.MOST_UPLOAD_BYTES // 2**20} MB",
         "a request without a log-in": f"{front.STRANGER_BYTES // 2**10} KB",
         "a workbook, a zip file, unpacked": f"{reading.MOST_BYTES / 1e6:.0f} MB",
-        "memory of the process that reads a workbook (not on Windows)": f"{workbooks.MOST_MEMORY / 1e6:,.0f} MB",
+        "memory of the process that reads a workbook (not on Windows)": f"{workbooks.LIMITS.memory / 1e6:,.0f} MB",
+        "memory of the process that reads outlines or a photo (not on Windows)": f"{apart.Limits().memory / 1e6:,.0f} MB",
+        "pixels of a photo": f"{pictures.MOST_PIXELS:,}",
         "members of a zip file": f"{reading.MOST_MEMBERS}",
         "lines of text in one file": f"{reading.MOST_LINES:,}",
         "a file of outlines, unpacked": f"{shapes.MOST_UNPACKED // 2**20} MB",

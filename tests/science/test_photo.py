@@ -14,7 +14,7 @@ from overwood.judgement.rules import load
 from overwood.science.light import photo, sky
 from overwood.science.light.crowns import gap_light_share, sphere_blocked_share
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("read_here")]
 
 RULES = load()
 SIZE = 801

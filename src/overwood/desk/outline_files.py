@@ -66,11 +66,11 @@ def look(name: str, content: bytes, answers: OutlineAnswers) -> Look:
     Misuse
         when something was answered about a column, shape or stand that is not there.
     """
-    from overwood.memory.exchange import outlines as files
+    from overwood.memory.exchange.outlines import plain
 
     if answers.area and answers.area not in AREAS:
         raise Misuse(f"--area is {answers.area!r}.", remedy=f"Use one of {', '.join(AREAS)}.")
-    file, book = files.read(name, content, system=answers.system, layer=answers.layer), BookOutlines.now()
+    file, book = plain.read_apart(name, content, system=answers.system, layer=answers.layer), BookOutlines.now()
     columns = tuple(dict.fromkeys(column for shape in file.shapes for column in shape.values))
     column = outline_matching.name_column(file.shapes, columns, book, answers)
     shapes = outline_matching.named_shapes(file.shapes, column, answers.swap)

@@ -60,16 +60,16 @@ def read(
 
 
 def _pixels(file: Path) -> NDArray[np.uint8]:
-    from PIL import Image, UnidentifiedImageError
+    from overwood.memory.exchange import pictures
 
     try:
-        with Image.open(file) as picture:
-            found = np.asarray(picture.convert("RGB"))
-    except (OSError, UnidentifiedImageError, Image.DecompressionBombError) as fault:
+        content = file.read_bytes()
+    except OSError as fault:
         raise NotFound(f"{file} is no picture that can be read: {fault}.", remedy="Give the JPEG as the camera wrote it.") from fault
-    if min(found.shape[:2]) < _SMALLEST_PX:
-        raise Misuse(f"{file} is {found.shape[1]} by {found.shape[0]} pixels.", remedy=f"At least {_SMALLEST_PX} on the shorter side.")
-    return found
+    pixels = pictures.pixels(str(file), content)
+    if min(pixels.shape[:2]) < _SMALLEST_PX:
+        raise Misuse(f"{file} is {pixels.shape[1]} by {pixels.shape[0]} pixels.", remedy=f"At least {_SMALLEST_PX} on the shorter side.")
+    return pixels
 
 
 def write_overlay(photo: ReadPhoto, target: Path) -> None:

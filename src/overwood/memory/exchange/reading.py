@@ -21,8 +21,10 @@ from overwood.memory.exchange import workbooks
 
 CHUNK_ROWS = 50_000
 # Unpacked, of one zip file; read whole into memory.
-MOST_BYTES = 500_000_000
+MOST_BYTES = 250_000_000
 MOST_MEMBERS = 500
+# Python unpacks these piece by piece; of the others a kilobyte can become gigabytes in one step, whatever the file says of its size.
+_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 # Lines of text in one file, all its tables together: a quarter of a kilobyte of memory each while they are looked at.
 MOST_LINES = 2_000_000
 _WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb")
@@ -164,9 +166,13 @@ def _zip_sheets(name: str, content: bytes) -> list[Sheet]:
     except _DAMAGE as fault:
         raise _unreadable(name, "the zip file is damaged", remedy="Pack it again.") from fault
     if sum(entry.file_size for entry in members) > MOST_BYTES or len(members) > MOST_MEMBERS:
-        raise _unreadable(name, "the zip file unpacks to more than 500 MB or 500 files", remedy="Send it in parts.")
+        raise _unreadable(
+            name, f"the zip file unpacks to more than {MOST_BYTES / 1e6:.0f} MB or {MOST_MEMBERS} files", remedy="Send it in parts."
+        )
     if any(entry.flag_bits & 0x1 for entry in members):
         raise _unreadable(name, "the zip file has a password", remedy="Pack it again without one.")
+    if any(entry.compress_type not in _METHODS for entry in members):
+        raise _unreadable(name, "the zip file is packed in a way that is not read", remedy="Pack it again as an ordinary zip (deflate).")
     try:
         unpacked = {entry.filename: archive.read(entry) for entry in members}
     except _DAMAGE as fault:

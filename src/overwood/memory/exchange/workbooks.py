@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import io
 import json
-import subprocess
 import sys
-import tempfile
 import zipfile
 from collections.abc import Iterable
 from pathlib import Path
 
 from overwood.ground.errors import BadRecords, Problem
+from overwood.memory.exchange import apart
 
 # Far more than a workbook of field records needs, far less than a desk has.
-MOST_MEMORY = 2_000_000_000
-MOST_CPU_SECONDS = 120
-MOST_WAIT_SECONDS = 900
-MOST_UNPACKED = 500_000_000
+MOST_UNPACKED = 250_000_000
+LIMITS = apart.Limits(memory=2_000_000_000, written=200_000_000)
 _CHILD = Path(__file__).with_name("workbook_child.py")
 _SAVE_AGAIN = "Open it, take off any password, and save it again as .xlsx."
 _TOO_MUCH = "Delete what stands far outside the table, or save the sheet as csv."
@@ -38,18 +35,11 @@ def read(file: str, content: bytes) -> list[tuple[str, Rows]]:
         when it cannot be opened, or asks for more memory or time than a table of records does.
     """
     _refuse_large(file, content)
-    with tempfile.TemporaryFile() as source, tempfile.TemporaryFile() as target:
-        source.write(content)
-        source.seek(0)
-        command = [sys.executable, "-I", str(_CHILD), str(MOST_MEMORY), str(MOST_CPU_SECONDS), str(MOST_UNPACKED)]
-        try:
-            done = subprocess.run(command, stdin=source, stdout=target, stderr=subprocess.DEVNULL, timeout=MOST_WAIT_SECONDS, check=False)
-        except subprocess.TimeoutExpired as fault:
-            raise _fault(file, "the workbook takes too long to read", _TOO_MUCH) from fault
-        if target.tell() > MOST_UNPACKED:
-            raise _fault(file, "the workbook holds too much text", _TOO_MUCH)
-        target.seek(0)
-        return _sheets(file, target, done.returncode)
+    try:
+        with apart.output([sys.executable, "-I", str(_CHILD), *LIMITS.words], content, LIMITS) as (target, status):
+            return _sheets(file, target, status)
+    except apart.TooMuch as fault:
+        raise _fault(file, f"the workbook {fault}", _TOO_MUCH) from fault
 
 
 def _refuse_large(file: str, content: bytes) -> None:
