@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
+import acorns
 import desk
 
 ROWS, TREES_PER_POINT, POINTS_PER_VISIT = 1_000_000, 10, 10
@@ -467,6 +468,7 @@ PARTS = {
     "marking 20 acres": lambda _: bench_marking_20_acres(),
     "evidence": lambda _: bench_evidence(),
     "timber": lambda _: bench_timber(),
+    "acorn checks": lambda _: acorns.bench_acorns(),
     "pages": lambda _: desk.bench_pages(),
     "kills": lambda _: desk.bench_kills(20),
 }

@@ -139,10 +139,11 @@ def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
 
 def judge(name: str, ask: Question) -> tuple[Advice, list[due_room.Due]]:
     """The next step of one stand and what is due there."""
-    return _judge(stand_file(name), ask)
+    return judge_file(stand_file(name), ask)
 
 
-def _judge(file: StandFile, ask: Question) -> tuple[Advice, list[due_room.Due]]:
+def judge_file(file: StandFile, ask: Question) -> tuple[Advice, list[due_room.Due]]:
+    """The next step of a stand whose records are at hand, and what is due there."""
     found = _advise(file, ask)
     return found, due_room.due_of(file, found, ask.rules)
 
@@ -152,7 +153,7 @@ def property_standing(ask: Question, progress: Callable[[int, int], None] | None
     files = all_files()
     found = []
     for number, (name, file) in enumerate(files.items(), start=1):
-        found.append(judging.judged_or_not(name, partial(_judge, file, ask)))
+        found.append(judging.judged_or_not(name, partial(judge_file, file, ask)))
         if progress:
             progress(number, len(files))
     return judging.standing_of(found)

@@ -553,6 +553,11 @@ class StandFile:
         return (*((canopy,) if canopy else ()), *later)
 
     @functools.cached_property
+    def worked_out(self) -> dict[tuple[Any, ...], Any]:
+        """What was worked out of this file and is asked for many times; another day or another record is another file."""
+        return {}
+
+    @functools.cached_property
     def _midstory_alone(self) -> frozenset[str]:
         """Visits whose rings took in the midstory and no canopy."""
         layers: dict[str, set[str]] = {}

@@ -93,3 +93,21 @@ def test_bearers_need_two_autumns():
     one = stand(check(dt.date(2025, 9, 10)))
 
     assert acorns.bearers(one) == []
+
+
+def test_the_checks_of_a_property_are_looked_through_once_however_often_a_stand_is_asked(monkeypatch):
+    looks = []
+    through = acorns._checks
+    monkeypatch.setattr(acorns, "_checks", lambda visits, year: looks.append(year) or through(visits, year))
+    file = stand(near=[check(dt.date(2025, 9, 10))])
+
+    found = {acorns.check_of(file, 2025, RULES) for _ in range(100)}
+
+    assert len(found) == 1 and len(looks) == 2, "own visits once and the property's once"
+
+
+def test_another_day_of_the_same_stand_is_looked_through_anew():
+    file = stand(check(dt.date(2025, 9, 10)))
+    assert acorns.check_of(file, 2025, RULES) is not None
+
+    assert acorns.check_of(file.as_of(dt.date(2025, 9, 1)), 2025, RULES) is None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -53,19 +53,30 @@ class Check:
 
 def check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
     """The check that speaks for a stand: its own in season, else its neighbours' in season, else its own out of season."""
+    key = ("acorn check", year, rules["window_acorn"].window)
+    # Each draw of how firm a step is asks again, and a property may have a thousand checks.
+    if key not in file.worked_out:
+        file.worked_out[key] = _check_of(file, year, rules)
+    return cast("Check | None", file.worked_out[key])
+
+
+def _check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
     own = _checks(file.visits, year)
-    near = [visit for visit in _checks(file.neighbour_visits, year) if visit.stand != file.stand.stand]
-    timely, timely_near = ([visit for visit in found if in_season(visit.visited_on, rules)] for found in (own, near))
-    for visits, trees, is_own, late in (
-        (timely, file.acorn_trees, True, False),
-        (timely_near, file.neighbour_acorn_trees, False, False),
-        (own, file.acorn_trees, True, True),
-    ):
-        names = {visit.visit for visit in visits}
-        looked_at = tuple(tree for tree in trees if tree.visit in names)
-        if looked_at:
-            return Check(tuple(visits), looked_at, is_own, late)
-    return None
+    timely = [visit for visit in own if in_season(visit.visited_on, rules)]
+    return _looked_at(timely, file.acorn_trees, True, False) or _near(file, year, rules) or _looked_at(own, file.acorn_trees, True, True)
+
+
+def _near(file: StandFile, year: int, rules: Rules) -> Check | None:
+    visits = [visit for visit in _checks(file.neighbour_visits, year) if visit.stand != file.stand.stand]
+    timely = [visit for visit in visits if in_season(visit.visited_on, rules)]
+    return _looked_at(timely, file.neighbour_acorn_trees, False, False)
+
+
+def _looked_at(visits: list[Visit], trees: tuple[AcornTree, ...], own: bool, late: bool) -> Check | None:
+    """The check that these visits come to; None where they looked at no tree."""
+    names = {visit.visit for visit in visits}
+    found = tuple(tree for tree in trees if tree.visit in names)
+    return Check(tuple(visits), found, own, late) if found else None
 
 
 def _checks(visits: tuple[Visit, ...], year: int) -> list[Visit]:
