@@ -19,6 +19,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 import acorns
+
 import desk
 
 ROWS, TREES_PER_POINT, POINTS_PER_VISIT = 1_000_000, 10, 10

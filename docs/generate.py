@@ -67,7 +67,23 @@ def rulebook() -> str:
             + "\n".join(rows)
             + "\n"
         )
-    return "\n".join(parts)
+    return "\n".join([*parts, _plausible()])
+
+
+def _plausible() -> str:
+    """The limits beyond which a number of a field sheet is asked about or doubted."""
+    from overwood.ground import plausible, tables
+
+    rows = [
+        f"| `{row['name']}` | {row['value']} | {_span(row)} | {row['unit']} | {row['status']} | {row['source']} | {row['note']} |"
+        for row in tables.rows(plausible.TABLE)
+    ]
+    head = "## What is asked about when records come in\n\n| entry | value | range | unit | status | source | note |\n|---|---|---|---|---|---|---|\n"
+    return head + "\n".join(rows) + "\n"
+
+
+def _span(row: dict[str, str]) -> str:
+    return f"{row['low']} to {row['high']}" if row["low"] else ""
 
 
 def sources() -> str:

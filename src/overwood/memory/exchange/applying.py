@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from overwood.ground import plausible
 from overwood.ground.records import TABLES
 from overwood.memory.exchange import checking
 from overwood.memory.exchange.checking import ROW
@@ -14,8 +15,6 @@ from overwood.memory.exchange.own_size import SIZES
 from overwood.memory.exchange.proposal import Part
 from overwood.memory.exchange.straighten import Line, Lines
 
-# Days of one cruise lie no farther apart than this; common practice, no published source.
-ONE_CRUISE_DAYS = 14
 _NUMBERS = {"trees": "tree", "seedlings": "line", "acorn_trees": "tree", "stems": "stem"}
 _POINT_COLUMNS = ("stratum", "cluster", "fenced", "in_stand", "longitude_deg", "latitude_deg")
 
@@ -130,17 +129,18 @@ def _first_days(points: Mapping[str, set[str]]) -> Iterable[tuple[str, str]]:
     """Each day with the first day of its cruise."""
     first, held, last = "", set[str](), ""
     for day in sorted(points):
-        goes_on = bool(first) and _apart(last, day) <= ONE_CRUISE_DAYS and not held & points[day]
+        goes_on = bool(first) and _apart(last, day) <= plausible.limit("one_cruise_days") and not held & points[day]
         first, held = (first, held | points[day]) if goes_on else (day, points[day])
         last = day
         yield first, day
 
 
-def _apart(one: str, other: str) -> int:
+def _apart(one: str, other: str) -> float:
+    """Days between two days; without bounds where one is none."""
     try:
         return (dt.date.fromisoformat(other) - dt.date.fromisoformat(one)).days
     except ValueError:
-        return ONE_CRUISE_DAYS + 1
+        return float("inf")
 
 
 def _visits(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> list[Part]:

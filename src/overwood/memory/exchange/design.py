@@ -6,19 +6,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from overwood.ground import units
+from overwood.ground import plausible, units
 from overwood.memory.exchange import classes
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
 
-# A plain number above these, acres, is hardly a plot size in acres: it is asked about.
-# Common practice, no published source: tree plots from 1/100 to 1 acre, seedling plots up to 1/20 acre.
-_LARGEST_PLAIN = {"trees": 1.0, "seedlings": 0.1}
-_FACTORS = (1.0, 120.0)
-# More basal area than any upland oak stand carries, ft2/ac; common practice, no published source.
-MOST_BASAL_AREA = 250.0
-# From here a person must say that it is right; common practice, no published source.
-CONFIRMED_BASAL_AREA = 350.0
+# A plain number above these limits is hardly a plot size in acres: it is asked about.
+_LARGEST_PLAIN = {"trees": "tree_plot_most_ac", "seedlings": "seedling_plot_most_ac"}
 
 
 @dataclass(frozen=True)
@@ -39,7 +33,8 @@ def factor(text: str) -> Design | None:
     if found is None:
         return None
     number = units.conversion("m2/ha", "ft2/ac")(found[0]) if found[1] == "m2/ha" else found[0]
-    return Design(baf_ft2_ac=round(number, 4)) if _FACTORS[0] <= number <= _FACTORS[1] else None
+    is_factor = plausible.limit("baf_least_ft2_ac") <= number <= plausible.limit("baf_most_ft2_ac")
+    return Design(baf_ft2_ac=round(number, 4)) if is_factor else None
 
 
 def plot(text: str, table: str) -> Design | None:
@@ -48,7 +43,7 @@ def plot(text: str, table: str) -> Design | None:
     if found is None or found[0] <= 0:
         return None
     number, unit = found
-    if not unit and number > _LARGEST_PLAIN[table]:
+    if not unit and number > plausible.limit(_LARGEST_PLAIN[table]):
         return None
     area = number / 100 if unit == "%" else units.conversion(unit or "ac", "ac")(number)
     return Design(plot_area_ac=round(area, 8)) if 0.0001 <= area <= 10 else None

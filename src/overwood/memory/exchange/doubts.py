@@ -6,17 +6,14 @@ import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from overwood.ground import plausible
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange import classes
-from overwood.memory.exchange.design import CONFIRMED_BASAL_AREA, MOST_BASAL_AREA, Design
+from overwood.memory.exchange.design import Design
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines
 
-# Height in feet over diameter in inches of trees from 5 in. up: outside these the two hardly belong together.
-# Common practice, no published source.
-_SLENDER = (1.0, 22.0)
-_FROM_DBH_IN = 5.0
 _LEAVE_OUT = "leave out"
 
 
@@ -59,7 +56,7 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
 def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]:
     tally = bodies.tally_of(read.lines, "in")
     area = tally.basal_area(design)
-    if area is None or area <= MOST_BASAL_AREA:
+    if area is None or area <= plausible.limit("ba_doubted_ft2_ac"):
         return []
     text = f"The sheet comes to {area:.0f} ft2/ac of basal area, more than any upland oak stand carries."
     choices = (Choice(AS_WRITTEN, "it is right"),)
@@ -68,7 +65,7 @@ def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]
     return [
         Question(
             key=said.key("basal_area"), kind="set", sheet=said.sheet, text=text, evidence=evidence, choices=choices,
-            answer=answer if answer == AS_WRITTEN else "", needed=area > CONFIRMED_BASAL_AREA, default=AS_WRITTEN,
+            answer=answer if answer == AS_WRITTEN else "", needed=area > plausible.limit("ba_confirmed_ft2_ac"), default=AS_WRITTEN,
         )
     ]  # fmt: skip
 
@@ -95,10 +92,11 @@ def _slender(lines: Lines) -> list[str]:
     dbh, height = lines.place("dbh_in"), lines.place("height_ft")
     if dbh < 0 or height < 0:
         return []
+    least, most, from_in = (plausible.limit(name) for name in ("slender_least_ft_in", "slender_most_ft_in", "slender_from_dbh_in"))
     odd = []
     for line in lines.lines:
         size, tall = classes.measure(line.cells[dbh]), classes.measure(line.cells[height])
-        if size and tall and size[0] >= _FROM_DBH_IN and not _SLENDER[0] <= tall[0] / size[0] <= _SLENDER[1]:
+        if size and tall and size[0] >= from_in and not least <= tall[0] / size[0] <= most:
             odd.append(f"row {line.row}: {tall[0]:g} ft at {size[0]:g} in")
     return [f"{len(odd)} heights hardly belong to their diameters ({'; '.join(odd[:5])})."] if odd else []
 

@@ -7,7 +7,7 @@ import statistics
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from overwood.ground import units
+from overwood.ground import plausible, units
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.memory.exchange import classes, headings
@@ -18,28 +18,13 @@ from overwood.memory.exchange.said import Said
 _BESIDE = {"azimuth_deg": "deg", "distance_ft": "ft"}
 _DECIMAL_COMMA = re.compile(r"^-?\d+,(\d{1,2}|\d{4,})$")
 _ANY_COMMA = re.compile(r"^-?\d+,\d+$")
-# The span of plausible values in the contract's unit, by column: nearly all of a sheet lie inside it.
-# Common practice, no published source: trees of the eastern hardwoods, seedling plots, stands of one owner.
-_PLAUSIBLE = {
-    ("trees", "dbh_in"): (0.5, 60.0),
-    ("stems", "dbh_in"): (0.5, 60.0),
-    ("acorn_trees", "dbh_in"): (2.0, 60.0),
-    ("trees", "height_ft"): (8.0, 160.0),
-    ("stems", "height_ft"): (8.0, 160.0),
-    ("stems", "crown_base_ft"): (0.0, 120.0),
-    ("seedlings", "height_ft"): (0.02, 30.0),
-    ("seedlings", "basal_diameter_in"): (0.02, 4.0),
-    ("stands", "area_ac"): (0.1, 20_000.0),
-    ("stands", "site_index_ft"): (25.0, 140.0),
-    ("trees", "distance_ft"): (0.1, 200.0),
-    ("stems", "distance_ft"): (0.1, 2_000.0),
-    ("stems", "east_ft"): (0.0, 5_000.0),
-    ("stems", "north_ft"): (0.0, 5_000.0),
-}
-_MOSTLY = 0.9
-# Units a column without a unit word may be in; the first is the trade's own. Below, which medians a unit can have.
+# Units a column without a unit word may be in; the first is the trade's own. Below, the limit of the median from which a unit is a possible one.
 _CANDIDATES = {"in": ("in", "cm", "mm"), "ft": ("ft", "m", "in", "cm"), "ac": ("ac", "ha")}
-_MEDIANS = {("dbh_in", "mm"): (60.0, 1e9), ("seedlings", "in"): (4.0, 1e9), ("seedlings", "cm"): (4.0, 1e9)}
+_MEDIANS = {
+    ("dbh_in", "mm"): "dbh_mm_median_least",
+    ("seedlings", "in"): "seedling_median_least",
+    ("seedlings", "cm"): "seedling_median_least",
+}
 _TITLE_WORDS = {
     "in": r"\b(inches)\b", "cm": r"\b(cm|centimet(?:er|re)s?)\b", "mm": r"\b(mm|millimet(?:er|re)s?)\b",
     "ft": r"\b(feet|ft)\b", "m": r"\b(met(?:er|re)s)\b|\bin m\b", "ac": r"\b(acres)\b", "ha": r"\b(hectares|ha)\b",
@@ -154,13 +139,14 @@ def _by_values(table: str, column: str, heading: str, numbers: Sequence[float], 
 
 
 def _plausible(table: str, column: str, unit: str, numbers: Sequence[float]) -> bool:
-    low, high = _PLAUSIBLE.get((table, column), (0.0, float("inf")))
+    low, high = plausible.span(table, column)
     change = units.conversion(unit, unit_of(table, column))
     inside = sum(low <= change(number) <= high for number in numbers)
-    start, end = _MEDIANS.get((column, unit), _MEDIANS.get((table, unit), (0.0, 1e9)))
+    named = _MEDIANS.get((column, unit)) or _MEDIANS.get((table, unit))
     if column == "height_ft" and table != "seedlings" and unit in ("in", "cm"):
         return False
-    return inside >= _MOSTLY * len(numbers) and start <= statistics.median(numbers) <= end
+    is_large_enough = named is None or statistics.median(numbers) >= plausible.limit(named)
+    return inside >= plausible.limit("unit_share") * len(numbers) and is_large_enough
 
 
 def _class_unit(values: Sequence[str], named: str, said: Said, heading: str) -> Reading:
