@@ -2,10 +2,12 @@
 
     python bench/fuzz.py --inputs 20000 --seed 1
 
-Seeds are the demo's files, what `bench/fuzz_corpus/` keeps (inputs that once broke a reader or misled it). A reader
-fails by any other exception than a fault of records, by more than ten seconds, or by more than a gigabyte above what the process held before.
-Failures are written to --keep.
-Workbooks and pictures are not among them yet.
+Seeds are the beginnings of the demo's files, made-up workbooks, outlines and pictures, and what `bench/fuzz_corpus/` keeps (inputs that once
+broke a reader or misled it). A reader fails by any other exception than a fault in words, by more than ten seconds, or by more than a gigabyte
+above what the process held before. Failures are written to --keep.
+
+Outlines and pictures are read in this process, so that what goes wrong is seen; for people a process of their own reads them. Workbooks are read
+by their own process, which takes long to start: they are drawn a tenth as often. --seconds ends a run early; it says how far it came.
 """
 
 from __future__ import annotations
@@ -13,24 +15,43 @@ from __future__ import annotations
 import argparse
 import hashlib
 import io
+import os
 import random
 import sys
 import tempfile
 import time
 import traceback
+import warnings
+import zipfile
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 CORPUS = ROOT / "bench" / "fuzz_corpus"
 MOST_S, MOST_MB = 10.0, 1_000
+_LON = -49.99
 _NASTY = (
     b"\0", b"\xff\xfe", b"\xef\xbb\xbf", b'"', b"\r", b"NaN", b"inf", b"1e999", b"-0", b"9998-12-31", b"0000-00-00", b"=1+1", b"[[[[", b"{",
     b"</a>", b"\xed\xa0\x80", b"99999999999999999999", b"1/0", b",,,,,,,,", b"\t", b"&#0;", b"PK\x03\x04",
 )  # fmt: skip
 
 Reader = Callable[[str, bytes], object]
+
+
+@dataclass(frozen=True)
+class Seed:
+    """A sound file: the name a reader sees, the reader, its content, and how often it is drawn beside others."""
+
+    name: str
+    reader: Reader
+    content: bytes
+    weight: float = 1.0
+
+    @property
+    def room(self) -> str:
+        return self.reader.__name__.strip("_")
 
 
 def _tables(name: str, content: bytes) -> object:
@@ -60,36 +81,40 @@ def _prices(name: str, content: bytes) -> object:
     return prices.load(_file(name, content))
 
 
+def _pictures(name: str, content: bytes) -> object:
+    from overwood.memory.exchange import pictures
+
+    return pictures.read(name, content)
+
+
+def _backgrounds(name: str, content: bytes) -> object:
+    from overwood.desk import backgrounds
+
+    path = _file(name, content)
+    west, south, east, north = backgrounds.look(path).extent
+    zoom = 12
+    column, row = (round((_LON + 180) / 360 * 2**zoom), 1_583)
+    return west, south, east, north, backgrounds.tile(path, zoom, column, row), backgrounds.tile(path, 0, 0, 0)
+
+
 def _file(name: str, content: bytes) -> Path:
-    path = Path(tempfile.gettempdir()) / f"overwood-fuzz-{name}"
+    path = Path(tempfile.gettempdir()) / f"overwood-fuzz-{os.getpid()}-{name}"
     path.write_bytes(content)
     return path
 
 
-def seeds() -> list[tuple[str, Reader, bytes]]:
-    """What is damaged: the name a reader sees, the reader, and a sound content."""
-    demo, short = ROOT / "demo", 4_000
-    found: list[tuple[str, Reader, bytes]] = []
-    for path in sorted((demo / "vesperlick").glob("*.csv")):
-        found.append((path.name, _tables, path.read_bytes()[:short]))
-    found.append(("weather.csv", _weather, (demo / "weather.csv").read_bytes()[: 20 * short]))
-    found.append(("prices.toml", _prices, (demo / "prices.toml").read_bytes()))
-    box = b'{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"stand":"S1"},"geometry":{"type":"Polygon",'
-    box += b'"coordinates":[[[-50,37.5],[-49.9,37.5],[-49.9,37.6],[-50,37.5]]]}}]}'
-    found += [("a.geojson", _outlines, box), ("a.wkt", _outlines, b"S1 POLYGON ((-50 37.5, -49.9 37.5, -49.9 37.6, -50 37.5))")]
-    kml = b'<kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>S1</name><Polygon><outerBoundaryIs><LinearRing>'
-    kml += b"<coordinates>-50,37.5 -49.9,37.5 -49.9,37.6 -50,37.5</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark>"
-    found.append(("a.kml", _outlines, kml + b"</Document></kml>"))
-    found.append(("a.zip", _tables, _zipped(demo / "vesperlick")))
-    readers = {"tables": _tables, "outlines": _outlines, "weather": _weather, "prices": _prices}
+def seeds() -> list[Seed]:
+    """What is damaged."""
+    demo, short = ROOT / "demo", 1_200
+    made = [Seed(path.name, _tables, path.read_bytes()[:short]) for path in sorted((demo / "vesperlick").glob("*.csv"))]
+    made += [Seed("weather.csv", _weather, (demo / "weather.csv").read_bytes()[: 10 * short])]
+    made += [Seed("prices.toml", _prices, (demo / "prices.toml").read_bytes()), Seed("a.zip", _tables, _zipped(demo / "vesperlick"))]
     for path in sorted(CORPUS.glob("*/*")):
-        found.append((path.name.split("-", 1)[-1], readers[path.parent.name], path.read_bytes()))
-    return found
+        made.append(Seed(path.name.split("-", 1)[-1], READERS[path.parent.name], path.read_bytes()))
+    return [*made, *_workbooks(), *_areas(), *_photos(), *_maps()]
 
 
 def _zipped(folder: Path) -> bytes:
-    import zipfile
-
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
         for name in ("visits.csv", "rings.csv", "stands.csv"):
@@ -97,7 +122,78 @@ def _zipped(folder: Path) -> bytes:
     return stream.getvalue()
 
 
+def _workbooks() -> list[Seed]:
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    for row in (("Plot", "Species", "DBH (in)"), (1, "WO", 18.5), (2, "RO", 12), (2, "HI", 9.1)):
+        book.active.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    return [Seed("a.xlsx", _tables, stream.getvalue(), 0.1)]
+
+
+def _areas() -> list[Seed]:
+    """Every kind of outlines the program writes, and those made of them."""
+    import shapely
+
+    from overwood.memory.exchange import outlines
+
+    rows = [({"stand": name}, shapely.box(_LON, 37.5 + at, _LON + 0.004, 37.504 + at)) for name, at in (("S1", 0.0), ("S2", 0.01))]
+    made = [Seed(f"a.{kind}", _outlines, outlines.write("stands", rows, kind)) for kind in outlines.KINDS_OUT]
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("doc.kml", next(one.content for one in made if one.name == "a.kml"))
+    return [*made, Seed("a.kmz", _outlines, stream.getvalue())]
+
+
+def _photos() -> list[Seed]:
+    import numpy as np
+    from PIL import Image
+
+    picture, made = Image.fromarray(np.arange(96 * 96 * 3, dtype=np.uint32).astype(np.uint8).reshape(96, 96, 3)), []
+    for kind in ("jpeg", "png", "tiff", "gif", "webp", "bmp"):
+        stream = io.BytesIO()
+        picture.save(stream, kind)
+        made.append(Seed(f"a.{kind}", _pictures, stream.getvalue()))
+    return made
+
+
+def _maps() -> list[Seed]:
+    sys.path.insert(0, str(ROOT / "tests"))
+    from maps import geotiff, pmtiles
+
+    with tempfile.TemporaryDirectory() as folder:
+        kinds = {
+            "air.tif": geotiff(Path(folder) / "air.tif", lon=_LON, pixels=40),
+            "roads.pmtiles": pmtiles(Path(folder) / "roads.pmtiles", lon=_LON),
+        }
+        return [Seed(name, _backgrounds, path.read_bytes()) for name, path in kinds.items()]
+
+
+READERS: dict[str, Reader] = {
+    "tables": _tables, "outlines": _outlines, "weather": _weather, "prices": _prices, "pictures": _pictures, "backgrounds": _backgrounds,
+}  # fmt: skip
+
+
 def damaged(content: bytes, draw: random.Random) -> bytes:
+    """The content hurt; half of the zip files in one of their members, packed again."""
+    if content[:4] != b"PK\x03\x04" or draw.random() < 0.5:
+        return _hurt(content, draw)
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            members = {name: archive.read(name) for name in archive.namelist()}
+    except Exception:  # a file of the corpus may be broken on purpose
+        return _hurt(content, draw)
+    chosen = draw.choice(sorted(members))
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, inside in members.items():
+            archive.writestr(name, _hurt(inside, draw) if name == chosen else inside)
+    return stream.getvalue()
+
+
+def _hurt(content: bytes, draw: random.Random) -> bytes:
     """The content with one to six hurts: bytes changed, cut, doubled, moved, or something nasty put in."""
     hurt = bytearray(content)
     for _ in range(draw.randint(1, 6)):
@@ -128,42 +224,64 @@ def _memory_mb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1_000
 
 
-def run(inputs: int, seed: int, keep: Path | None) -> int:
-    """Read so many damaged files; returns how many failed."""
+@dataclass
+class Seen:
+    """What came of the files so far: outcomes by reader, failures by kind, and the slowest."""
+
+    outcomes: Counter[str]
+    failed: Counter[str]
+    slowest_s: float = 0.0
+
+    def fail(self, kind: str) -> bool:
+        """Count a failure; whether it is the first of its kind."""
+        self.failed[kind] += 1
+        return self.failed[kind] == 1
+
+
+def _one(seed: Seed, hurt: bytes, seen: Seen, keep: Path | None) -> None:
+    """Read one damaged file, and keep it where it fails in a new way."""
     from overwood.ground.errors import OverwoodError
 
-    draw, sound = random.Random(seed), seeds()
-    seen, failed, slowest = Counter[str](), Counter[str](), 0.0
-    began, held_mb = time.monotonic(), _memory_mb()
-    for _ in range(inputs):
-        name, reader, content = draw.choice(sound)
-        hurt = damaged(content, draw)
-        at = time.monotonic()
-        try:
-            reader(name, hurt)
-            seen["read"] += 1
-        except OverwoodError:
-            seen["fault in words"] += 1
-        except Exception as fault:
-            place = traceback.extract_tb(fault.__traceback__)[-1]
-            kind = f"{reader.__name__.strip('_')}: {type(fault).__name__} at {Path(place.filename).name}:{place.lineno}: {str(fault)[:80]}"
-            if kind not in failed and keep is not None:
-                folder = keep / reader.__name__.strip("_")
-                folder.mkdir(parents=True, exist_ok=True)
-                (folder / f"{hashlib.sha256(hurt).hexdigest()[:8]}-{name}").write_bytes(hurt)
-            failed[kind] += 1
-        took = time.monotonic() - at
-        slowest = max(slowest, took)
-        if took > MOST_S:
-            failed[f"{name}: over {MOST_S:.0f} s"] += 1
+    at, first = time.monotonic(), False
+    try:
+        seed.reader(seed.name, hurt)
+        seen.outcomes[f"{seed.room} read"] += 1
+    except OverwoodError:
+        seen.outcomes[f"{seed.room} refused in words"] += 1
+    except Exception as fault:
+        place = traceback.extract_tb(fault.__traceback__)[-1]
+        first = seen.fail(f"{seed.room}: {type(fault).__name__} at {Path(place.filename).name}:{place.lineno}: {str(fault)[:80]}")
+    took = time.monotonic() - at
+    seen.slowest_s = max(seen.slowest_s, took)
+    if took > MOST_S:
+        first = seen.fail(f"{seed.name}: over {MOST_S:.0f} s") or first
+    if first and keep is not None:
+        (keep / seed.room).mkdir(parents=True, exist_ok=True)
+        (keep / seed.room / f"{hashlib.sha256(hurt).hexdigest()[:8]}-{seed.name}").write_bytes(hurt)
+
+
+def run(inputs: int, seed: int, keep: Path | None, seconds: float = float("inf")) -> int:
+    """Read so many damaged files, or as many as the seconds allow; returns how many failed."""
+    draw, sound, seen = random.Random(seed), seeds(), Seen(Counter(), Counter())
+    weights = [one.weight for one in sound]
+    began, held_mb, count = time.monotonic(), _memory_mb(), 0
+    warnings.filterwarnings("error", "no explicit representation of timezones")
+    warnings.filterwarnings("ignore", "Dataset has no geotransform")
+    while count < inputs and time.monotonic() - began < seconds:
+        chosen = draw.choices(sound, weights)[0]
+        _one(chosen, damaged(chosen.content, draw), seen, keep)
+        count += 1
+        if count % 10_000 == 0:
+            print(f"{count:,} in {time.monotonic() - began:.0f} s, {seen.failed.total()} failed", flush=True)
     taken_mb = _memory_mb() - held_mb
     if taken_mb > MOST_MB:
-        failed[f"over {MOST_MB} MB"] += 1
-    print(f"{inputs:,} damaged files of {len(sound)} kinds in {time.monotonic() - began:.0f} s: {dict(seen)}, {failed.total()} failed.")
-    print(f"Slowest {slowest:.1f} s, most memory {taken_mb:.0f} MB above the start.")
-    for kind, count in failed.most_common():
-        print(f"  {count} x {kind}")
-    return failed.total()
+        seen.fail(f"over {MOST_MB} MB")
+    print(f"{count:,} damaged files of {len(sound)} kinds in {time.monotonic() - began:.0f} s, {seen.failed.total()} failed.")
+    print(f"{dict(sorted(seen.outcomes.items()))}")
+    print(f"Slowest {seen.slowest_s:.1f} s, most memory {taken_mb:.0f} MB above the start.")
+    for kind, times in seen.failed.most_common():
+        print(f"  {times} x {kind}")
+    return seen.failed.total()
 
 
 if __name__ == "__main__":
@@ -171,5 +289,6 @@ if __name__ == "__main__":
     asked.add_argument("--inputs", type=int, default=1_000_000)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--keep", type=Path)
+    asked.add_argument("--seconds", type=float, default=float("inf"))
     told = asked.parse_args()
-    sys.exit(1 if run(told.inputs, told.seed, told.keep) else 0)
+    sys.exit(1 if run(told.inputs, told.seed, told.keep, told.seconds) else 0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import io
 import math
 
@@ -108,3 +109,29 @@ def test_a_picture_without_a_place_is_said(tmp_path):
             out.write(np.zeros((1, 4, 4), dtype="uint8"))
         with pytest.raises(Misuse, match="where on the earth"):
             backgrounds.look(tmp_path / "x.tif")
+
+
+def test_a_tile_of_a_damaged_map_is_said_to_be_damaged(tmp_path):
+    path = pmtiles(tmp_path / "roads.pmtiles", lon=LON, lat=LAT)
+    column, row, *_ = _tile_of(LON, LAT, 14)
+    whole = path.read_bytes()
+    path.write_bytes(whole[:127] + bytes(len(whole) - 127))
+
+    with pytest.raises(Misuse, match="is damaged where the tile 14/"):
+        backgrounds.tile(path, 14, column, row)
+
+
+def test_a_tile_that_would_unpack_to_gigabytes_is_stopped_before():
+    packed = gzip.compress(bytes(backgrounds._MOST_TILE_BYTES + 1))
+
+    assert len(packed) < 20_000
+    with pytest.raises(ValueError, match="unpacks to more"):
+        backgrounds._unpacked(packed)
+    assert backgrounds._unpacked(gzip.compress(b"roads")) == b"roads"
+
+
+def test_a_picture_of_one_large_block_is_refused(tmp_path, monkeypatch):
+    monkeypatch.setattr(backgrounds, "_MOST_BLOCK_BYTES", 1_000)
+
+    with pytest.raises(Misuse, match="one large block"):
+        backgrounds.look(geotiff(tmp_path / "air.tif", lon=LON, lat=LAT))

@@ -17,6 +17,7 @@ INPUTS = 120
 def _script():
     spec = importlib.util.spec_from_file_location("fuzz", ROOT / "bench" / "fuzz.py")
     module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
     spec.loader.exec_module(module)
     return module
 
@@ -37,9 +38,8 @@ def test_damaged_files_are_read_or_refused_in_words(tmp_path):
 def test_what_once_broke_a_reader_is_read_or_refused_in_words(kept):
     from overwood.ground.errors import OverwoodError
 
-    reader = {"tables": FUZZ._tables, "outlines": FUZZ._outlines, "weather": FUZZ._weather}[kept.parent.name]
     try:
-        reader(kept.name.split("-", 1)[1], kept.read_bytes())
+        FUZZ.READERS[kept.parent.name](kept.name.split("-", 1)[1], kept.read_bytes())
     except OverwoodError as fault:
         assert str(fault)
 
@@ -48,7 +48,7 @@ def test_a_reader_that_breaks_is_counted_and_its_input_kept(monkeypatch, tmp_pat
     def broken(name, content):
         raise KeyError("gone")
 
-    monkeypatch.setattr(FUZZ, "seeds", lambda: [("a.csv", broken, b"a,b")])
+    monkeypatch.setattr(FUZZ, "seeds", lambda: [FUZZ.Seed("a.csv", broken, b"a,b")])
 
     monkeypatch.setattr(FUZZ, "_memory_mb", lambda: 1_200.0)  # a process that held much before
 
@@ -59,7 +59,7 @@ def test_a_reader_that_breaks_is_counted_and_its_input_kept(monkeypatch, tmp_pat
 
 def test_a_reader_that_takes_too_much_memory_is_counted(monkeypatch, capsys):
     held = iter((100.0, 1_200.0))
-    monkeypatch.setattr(FUZZ, "seeds", lambda: [("a.csv", lambda name, content: None, b"a,b")])
+    monkeypatch.setattr(FUZZ, "seeds", lambda: [FUZZ.Seed("a.csv", lambda name, content: None, b"a,b")])
     monkeypatch.setattr(FUZZ, "_memory_mb", lambda: next(held))
 
     assert FUZZ.run(1, 1, None) == 1

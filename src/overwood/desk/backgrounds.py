@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import gzip
 import threading
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,8 @@ TILE_PIXELS = 256
 # Half the side of the web map's square, metres: pi times the radius of WGS 84 (EPSG:3857).
 _HALF_SIDE_M = 20_037_508.342789244
 _DEEPEST = 24
+# Tiles of the open format are some hundred kilobytes; a block of a picture some megabytes: our own limits.
+_MOST_TILE_BYTES, _MOST_BLOCK_BYTES = 16 * 2**20, 256 * 2**20
 _LOCK = threading.Lock()
 
 
@@ -53,10 +55,18 @@ def tile(path: Path, zoom: int, column: int, row: int) -> Tile | None:
     ------
     NotFound
         when the grid has no such tile.
+    Misuse
+        when the file is damaged where the tile lies.
     """
+    from rasterio.errors import RasterioError
+
     if not (0 <= zoom <= _DEEPEST and 0 <= column < 2**zoom and 0 <= row < 2**zoom):
         raise NotFound(f"there is no tile {zoom}/{column}/{row}.")
-    return _tile_pmtiles(path, zoom, column, row) if _is_pmtiles(path) else _tile_geotiff(path, zoom, column, row)
+    try:
+        return _tile_pmtiles(path, zoom, column, row) if _is_pmtiles(path) else _tile_geotiff(path, zoom, column, row)
+    except (RasterioError, OSError, EOFError, ValueError, OverflowError, MemoryError, zlib.error) as fault:
+        words = f"{path.name} is damaged where the tile {zoom}/{column}/{row} lies: {fault}."
+        raise Misuse(words, remedy="Make it again, and start the desk anew.") from fault
 
 
 def _is_pmtiles(path: Path) -> bool:
@@ -75,12 +85,22 @@ def _look_geotiff(path: Path) -> Background:
                 raise Misuse(
                     f"{path.name} does not say where on the earth it lies.", remedy="Export it as a GeoTIFF with its coordinate system."
                 )
+            _refuse_large_blocks(path, source)
             extent = transform_bounds(source.crs, "EPSG:4326", *source.bounds)
             width_m = transform_bounds(source.crs, "EPSG:3857", *source.bounds)
             pixel_m = (width_m[2] - width_m[0]) / source.width
     except RasterioError as fault:
         raise Misuse(f"{path.name} cannot be read as GeoTIFF or PMTiles: {fault}.", remedy="Export it again.") from fault
     return Background(path.name, "picture", extent, _zoom_of(pixel_m))
+
+
+def _refuse_large_blocks(path: Path, source: Any) -> None:
+    """A picture is unpacked block by block; one that is a single block is unpacked whole for every tile."""
+    import numpy as np
+
+    pairs = zip(source.block_shapes, source.dtypes, strict=True)
+    if max(rows * columns * np.dtype(kind).itemsize for (rows, columns), kind in pairs) > _MOST_BLOCK_BYTES:
+        raise Misuse(f"{path.name} is one large block.", remedy="Export it as a tiled GeoTIFF.")
 
 
 def _zoom_of(pixel_m: float) -> int:
@@ -185,4 +205,13 @@ def _tile_pmtiles(path: Path, zoom: int, column: int, row: int) -> Tile | None:
         head, content = reader.header(), reader.get(zoom, column, row)
     if content is None or head["tile_type"] not in types:
         return None
-    return Tile(gzip.decompress(content) if head["tile_compression"] == Compression.GZIP else content, types[head["tile_type"]])
+    return Tile(_unpacked(content) if head["tile_compression"] == Compression.GZIP else content, types[head["tile_type"]])
+
+
+def _unpacked(content: bytes) -> bytes:
+    """A tile's bytes; a small one can be made to unpack to gigabytes, so it is stopped before."""
+    packed = zlib.decompressobj(wbits=31)
+    plain = packed.decompress(content, _MOST_TILE_BYTES)
+    if not packed.eof:
+        raise ValueError("it breaks off, or unpacks to more than a tile holds")
+    return plain

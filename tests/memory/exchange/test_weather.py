@@ -267,6 +267,16 @@ def test_a_file_that_names_the_zone_of_some_times_only_is_refused(tmp_path):
         read(tmp_path, rows(time=zoned))
 
 
+@pytest.mark.parametrize("word", ["now", "today", "2024", "20240215", "2024-02-15 230", "2024-02-15 13:00\0"])
+def test_a_time_that_is_none_is_never_taken_for_one(tmp_path, word):
+    times = [f"{hour}:00" for hour in HOURS]
+    times[40] = word
+
+    found = read(tmp_path, rows(time=times, temp_f=np.where(np.arange(len(HOURS)) == 40, 99.0, rows()["temp_f"])))
+
+    assert found.temp_f.max() < 60
+
+
 @pytest.mark.parametrize("zone", ["-6", "z", "+5:30"])
 def test_a_zone_written_oddly_is_never_taken_off_without_a_word(tmp_path, zone):
     odd = [f"{hour}:00" for hour in HOURS]

@@ -43,7 +43,8 @@ def _by_gdal(name: str, folder: Path, file: str, wanted: str, *, lines: bool = F
         if len(chosen) > 1 and not (lines or every):
             raise Misuse(f"{name} holds {len(chosen)} layers of areas: {', '.join(chosen)}.", remedy="Choose one with --layer NAME.")
         return [_layer(path, one) for one in chosen]
-    except (DataSourceError, DataLayerError, FieldError, UnicodeDecodeError, RuntimeError, ValueError) as fault:
+    # The library itself raises NameError where a coordinate system is no text.
+    except (DataSourceError, DataLayerError, FieldError, RuntimeError, ValueError, NameError) as fault:
         text = str(fault).replace(str(folder), "").strip(" .")
         raise unreadable(name, f"it is damaged or not what its ending says ({text[:120]})", remedy="Write it again and send it.") from fault
 
@@ -109,7 +110,7 @@ def _root(name: str, content: bytes, wanted: str) -> None:
     """The file must be what its ending says before a library of many formats looks at it."""
     try:
         _, element = next(Xml.iterparse(io.BytesIO(content), events=("start",)))
-    except (Xml.ParseError, StopIteration, ValueError) as fault:
+    except (Xml.ParseError, StopIteration, ValueError, LookupError) as fault:
         raise unreadable(name, f"it is no XML ({fault})", f"a {wanted} file") from fault
     if str(element.tag).rpartition("}")[2].lower() != wanted:
         raise unreadable(name, f"its first element is {element.tag!r}", f"a {wanted} file")

@@ -35,8 +35,8 @@ _WRITTEN = {
 _EMPTY = ("", "na", "nan", "null", "none", "m", "-9999", "-9900", "9999")
 # The hours a time is ahead of universal time, as ISO 8601 writes them after the minutes; zero is universal time itself.
 _AHEAD = re.compile(r":\d{2}(?:\.\d+)?\s?(?!\+00:?00$)([+-])(\d{2}):?(\d{2})$")
-# A zone written in any other way would be taken off without a word: such a time counts as unreadable.
-_ODD_ZONE = re.compile(r"T.*[+\-Zz]")
+# Whatever else the clock's library would take (a zone of another form, "now", a year alone) would be a wrong time without a word.
+_PLAIN = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}(:\d{2}(:\d{2}(\.\d+)?)?)?)?")
 _HEADINGS = Path(__file__).with_name("headings.csv")
 
 
@@ -226,7 +226,7 @@ def _moment(text: str) -> np.datetime64:
     american = re.fullmatch(r"(\d{1,2})-(\d{1,2})-(\d{4})(T.*)?", bare)
     if american:
         bare = f"{american[3]}-{int(american[1]):02d}-{int(american[2]):02d}{american[4] or ''}"
-    if _ODD_ZONE.search(bare):
+    if not _PLAIN.fullmatch(bare):
         return np.datetime64("NaT", "h")
     try:
         return np.datetime64(bare, "h")
