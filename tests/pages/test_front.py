@@ -12,12 +12,13 @@ from overwood.faces.pages import front
 MOST = 1_000_000
 
 
-def answered(headers, messages, *, ticks=None, before=0):
+def answered(headers, messages, *, ticks=None, before=0, held=()):
     """Status and body that the desk behind the door saw, or the status of the refusal."""
     seen, sent = [], []
 
     async def inner(scope, receive, send):
         seen.append((scope, await receive()))
+        assert door.held.total() == len(seen[-1][1]["body"]) + sum(dict(held).values())
         await send({"type": "http.response.start", "status": 200, "headers": []})
 
     async def receive():
@@ -31,11 +32,12 @@ def answered(headers, messages, *, ticks=None, before=0):
     moments = iter(ticks or [])
     door = front.Front(inner, MOST, clock=lambda: next(moments, 0.0))
     door.under_way["1.2.3.4"] = before
+    door.held.update(dict(held))
     scope = {"type": "http", "headers": headers, "client": ("1.2.3.4", 5)}
     # In a thread of its own, because a browser of other tests may leave a loop running in this one.
     with ThreadPoolExecutor(1) as own:
         own.submit(asyncio.run, door(scope, receive, send)).result()
-    assert door.held_bytes == 0
+    assert door.held == dict(held)
     assert door.under_way["1.2.3.4"] == before
     return sent[0]["status"], seen
 
@@ -97,3 +99,12 @@ def test_bodies_from_one_address_are_limited_and_plain_requests_are_not():
 def test_cookies_sent_one_by_one_are_read_as_one():
     _, seen = answered([KNOWN, (b"cookie", b"b=2")], [part(b"")])
     assert [value for name, value in seen[0][0]["headers"] if name == b"cookie"] == [b"overwood_session=x; b=2"]
+
+
+def test_a_body_counts_until_it_is_answered_and_one_address_leaves_room_for_others(monkeypatch):
+    monkeypatch.setattr(front, "MOST_HELD_FROM_ADDRESS", 10)
+    monkeypatch.setattr(front, "MOST_HELD_BYTES", 15)
+    assert answered([KNOWN], [part(b"123456")], held={"1.2.3.4": 5})[0] == 503
+    assert answered([KNOWN], [part(b"12345")], held={"1.2.3.4": 5})[0] == 200
+    assert answered([KNOWN], [part(b"123456")], held={"5.6.7.8": 5, "9.9.9.9": 5})[0] == 503
+    assert answered([KNOWN], [part(b"12345")], held={"5.6.7.8": 5, "9.9.9.9": 5})[0] == 200

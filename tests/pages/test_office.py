@@ -664,6 +664,22 @@ def test_a_changed_line_of_the_log_shows(office, people):
     assert "each sealed with the one before" in admin.page("/office/audit/")
 
 
+@pytest.mark.parametrize("place", [0, 2])
+def test_a_line_cut_out_of_the_log_shows(office, people, place):
+    import sqlite3
+
+    admin = people["admin"]
+    with sqlite3.connect(office.book) as book:
+        columns = [row[1] for row in book.execute("pragma table_info(trace)")]
+        line = book.execute("select * from trace order by id limit 1 offset ?", (place,)).fetchone()
+        (after,) = book.execute("select min(id) from trace where id > ?", (line[0],)).fetchone()
+        book.execute("delete from trace where id = ?", (line[0],))
+    assert f"does not follow from line {after} on" in admin.page("/office/audit/")
+    with sqlite3.connect(office.book) as book:
+        book.execute(f"insert into trace ({', '.join(columns)}) values ({', '.join('?' * len(columns))})", line)
+    assert "each sealed with the one before" in admin.page("/office/audit/")
+
+
 def test_slow_and_large_bodies_of_strangers_hold_nobody_up(office):
     import socket
 

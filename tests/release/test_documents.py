@@ -70,7 +70,7 @@ def _limits():
 
 def test_limits_are_those_of_the_program():
     from overwood.desk import log_in, office, work
-    from overwood.faces.pages import front
+    from overwood.faces.pages import front, papers
     from overwood.faces.served import serving
     from overwood.memory.exchange import apart, pictures, reading, workbooks
     from overwood.memory.exchange.outlines import shapes
@@ -90,6 +90,7 @@ def test_limits_are_those_of_the_program():
         "a file of outlines, unpacked": f"{shapes.MOST_UNPACKED // 2**20} MB",
         "outlines in one file": f"{shapes.MOST_SHAPES:,}",
         "futures asked for by the API": "20,000",
+        "papers printed at once: of one person, of all": f"{papers.MOST_OF_ONE}, {papers.MOST_AT_ONCE}",
         "long work under way: of one person, of all": f"{work.MOST_OF_ONE}, {work.MOST_AT_ONCE}",
         "log-ins that fail before a wait: of a name, of an address": f"{serving.FAILED_LOGINS}, {serving.FAILED_FROM_ADDRESS}",
         "days a token of the API lasts": f"{office.MOST_TOKEN_DAYS}",

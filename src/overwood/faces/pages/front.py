@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import time
 from collections import Counter
-from collections.abc import Awaitable, Callable, MutableMapping
+from collections.abc import AsyncIterator, Awaitable, Callable, MutableMapping
 from typing import Any
 
 Scope = MutableMapping[str, Any]
@@ -23,9 +23,9 @@ STRANGER_BYTES = 64 * 1024
 STRANGER_S = 10.0
 # A known sender may be on a slow line, but not on one that stands still.
 KNOWN_S, KNOWN_BYTES_S = 30.0, 8 * 1024
-# Bodies on their way from one address, and bytes of all of them held at once.
+# Bodies on their way from one address, and bytes held until they are answered, of one address and of all.
 MOST_FROM_ADDRESS = 100
-MOST_HELD_BYTES = 256 * 1024 * 1024
+MOST_HELD_FROM_ADDRESS, MOST_HELD_BYTES = 128 * 1024 * 1024, 256 * 1024 * 1024
 _LOG_IN_COOKIES = (b"overwood_session=", b"overwood_owner=")
 _WORDS = {
     408: b"The request came too slowly and was given up. Nothing was changed; send it again.",
@@ -49,48 +49,61 @@ class Front:
     def __init__(self, inner: Application, most_bytes: int, *, clock: Callable[[], float] = time.monotonic) -> None:
         self.inner, self.most_bytes, self.clock = inner, most_bytes, clock
         self.under_way: Counter[str] = Counter()
-        self.held_bytes = 0
+        self.held: Counter[str] = Counter()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self.inner(scope, receive, send)
             return
+        parts: list[bytes] = []
         try:
-            body = await self._body(scope, receive)
+            await self._body(scope, receive, parts)
+            body = b"".join(parts)
+            await self.inner(_with_one_cookie(scope), _replay(body, receive), send)
         except Refused as refusal:
             await _refuse(send, refusal.status)
-            return
-        await self.inner(_with_one_cookie(scope), _replay(body, receive), send)
+        finally:
+            # A body waits in memory for a thread, and until it is answered.
+            self.held[_address(scope)] -= sum(map(len, parts))
+            _drop_zeros(self.held)
 
-    async def _body(self, scope: Scope, receive: Receive) -> bytes:
-        """The whole body.
+    async def _body(self, scope: Scope, receive: Receive, parts: list[bytes]) -> None:
+        """Collect the whole body.
 
         Raises
         ------
         Refused
             when it is too large, too slow, or one of too many.
         """
-        known = _is_known(scope)
+        known, address = _is_known(scope), _address(scope)
         most = self.most_bytes if known else min(STRANGER_BYTES, self.most_bytes)
         if _said_length(scope) > most:
             raise Refused(413)
-        address = (scope.get("client") or ("",))[0]
         self.under_way[address] += 1
-        parts: list[bytes] = []
         try:
             if self.under_way[address] > MOST_FROM_ADDRESS and _said_length(scope):
                 raise Refused(429)
-            await self._collect(receive, parts, most, known)
+            size = 0
+            async for part in self._parts(receive, known):
+                parts.append(part)
+                size += len(part)
+                self.held[address] += len(part)
+                self._refuse_much(size, most, address)
         finally:
-            self.held_bytes -= sum(map(len, parts))
             self.under_way[address] -= 1
-            # A counter drops what is at zero when something is added to it.
-            self.under_way += Counter()
-        return b"".join(parts)
+            _drop_zeros(self.under_way)
 
-    async def _collect(self, receive: Receive, parts: list[bytes], most: int, known: bool) -> None:
-        size, began = 0, self.clock()
-        while True:
+    def _refuse_much(self, size: int, most: int, address: str) -> None:
+        """Refuse a body that is too large, or one that is too much beside the others that are held."""
+        if size > most:
+            raise Refused(413)
+        if self.held[address] > MOST_HELD_FROM_ADDRESS or self.held.total() > MOST_HELD_BYTES:
+            raise Refused(503)
+
+    async def _parts(self, receive: Receive, known: bool) -> AsyncIterator[bytes]:
+        """The pieces of a body as they come, within the time that a sender is given."""
+        size, began, more = 0, self.clock(), True
+        while more:
             allowed_s = KNOWN_S + size / KNOWN_BYTES_S if known else STRANGER_S
             try:
                 message = await asyncio.wait_for(receive(), max(began + allowed_s - self.clock(), 0.0))
@@ -98,15 +111,19 @@ class Front:
                 raise Refused(408) from None
             if message["type"] == "http.disconnect":
                 raise Refused(408)
-            parts.append(message.get("body", b""))
-            size += len(parts[-1])
-            self.held_bytes += len(parts[-1])
-            if size > most:
-                raise Refused(413)
-            if self.held_bytes > MOST_HELD_BYTES:
-                raise Refused(503)
-            if not message.get("more_body", False):
-                return
+            part: bytes = message.get("body", b"")
+            size += len(part)
+            yield part
+            more = message.get("more_body", False)
+
+
+def _address(scope: Scope) -> str:
+    return str((scope.get("client") or ("",))[0])
+
+
+def _drop_zeros(counts: Counter[str]) -> None:
+    for address in [address for address, count in counts.items() if count <= 0]:
+        del counts[address]
 
 
 def _is_known(scope: Scope) -> bool:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
+import threading
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -21,6 +23,8 @@ from overwood.faces.telling import plain
 from overwood.ground.errors import Misuse, NotFound
 
 _MOST_WORDS = 1_500
+# Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our own choice.
+MOST_OF_ONE, MOST_AT_ONCE = 2, 4
 Writes = Callable[[str, Question, Path], None]
 
 
@@ -155,12 +159,41 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, "papers.html", context)
 
 
+class _Press:
+    """Who has how many papers under the press."""
+
+    def __init__(self) -> None:
+        self.lock, self.printing = threading.Lock(), Counter[str]()
+
+    @contextmanager
+    def turn(self, who: str) -> Iterator[None]:
+        """Room for one more paper of this person.
+
+        Raises
+        ------
+        Misuse
+            when as many are being printed as one person, or all, may have at once.
+        """
+        with self.lock:
+            if self.printing[who] >= MOST_OF_ONE or self.printing.total() >= MOST_AT_ONCE:
+                raise Misuse("other papers are being printed.", remedy="Wait for them, and ask for this one again.")
+            self.printing[who] += 1
+        try:
+            yield
+        finally:
+            with self.lock:
+                self.printing[who] -= 1
+
+
+PRESS = _Press()
+
+
 def _made(name: str, which: str, ask: Question, words: str) -> bytes:
     from overwood.faces.papers import press
 
     if which not in PAPERS:
         raise NotFound(f"there is no paper {which!r}.", remedy=f"There are {', '.join(PAPERS)}.")
-    with tempfile.TemporaryDirectory() as folder, press.own_words(words):
+    with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.own_words(words):
         target = Path(folder) / "paper.pdf"
         PAPERS[which][2](name, ask, target)
         return target.read_bytes()
