@@ -45,8 +45,8 @@ def _modelled(stand: str, ask: answers.Question) -> list[dict[str, Any]]:
 _PAGE = """{note}
 # Light measured
 
-Every stand of `science/tables/light_measured.csv` beside the planning curve, with its band, and the light field of {draws} one-acre blocks drawn from {stand} of the
-demo and brought to that basal area by the leave rule (mean, and the span nine in ten blocks fall in). The curve's level and slope are a least-squares fit to the
+Every stand of `science/tables/light_measured.csv` beside the planning curve, with its band. Beside both is the light field of {draws} one-acre blocks drawn from {stand} of the
+demo and brought to that basal area by the leave rule: mean, and the span nine in ten blocks fall in. The curve's level and slope are a least-squares fit to the
 seven cut stands; `crown_radius_scale` and `crown_push_most` were fitted to all of them, so agreement is no proof. What disagrees is shown, not left out.
 
 | study | state | ft²/ac | measured, % | curve, % | field, % | field off by, points |
