@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import collections
+
 import pytest
 
 from foreign_files import FLOOR, PLACE, PRISM, K, counts, fates, proposed, question, read, rows, sheets
@@ -94,7 +96,7 @@ def test_too_much_basal_area_is_doubted_and_can_be_confirmed():
 
 
 def test_a_plot_size_of_four_is_asked_with_its_readings():
-    one = question(proposed(CM, settings={**PLACE, "plot_area_ac": "4"}, units={"dbh_in": "cm"}), "baf_ft2_ac")
+    one = question(proposed(CM, settings={**PLACE, "plot_area_ac": "4"}, units={"dbh_in": "cm"}), "plot_area_ac")
 
     assert one.is_open
     assert {"4 m2", "1/4", "4 %", "4 ac"} <= {choice.value for choice in one.choices}
@@ -485,11 +487,77 @@ def test_azimuth_and_distance_become_places_on_the_block():
     assert rows(applied, "visits")[0]["kind"] == "stem map"
 
 
-def test_two_kinds_of_plots_on_one_sheet_are_refused_with_words():
-    applied = read("Pt,Plot type,Sp,DBH (in)\n1,BAF 10,WO,18\n1,1/50 ac,RM,3\n", settings=PRISM)
+NESTED = "Pt,Plot type,Tree,Sp,DBH (in)\n1,BAF 10,1,WO,18\n1,1/50 ac,1,RM,3\n1,BAF 10,2,BO,16\n2,BAF 10,1,WO,17\n2,1/50 ac,,none,\n3,1/50 ac,1,WO,2\nTotal,,,,\n"
+RINGS = {
+    "s: BAF 10.layer": "overstory", "s: BAF 10.low_dbh_in": "5",
+    "s: 1/50 ac.layer": "midstory", "s: 1/50 ac.high_dbh_in": "5",
+}  # fmt: skip
 
-    assert rows(applied, "trees") == []
-    assert "several kinds of plots" in applied.problems[0].what
+
+def test_two_kinds_of_plots_on_one_sheet_are_asked_apart():
+    said = proposed(NESTED, "s.csv", settings=PLACE)
+
+    keys = {one.key for one in said.open_questions}
+    assert {"s: BAF 10.layer", "s: BAF 10.low_dbh_in", "s: 1/50 ac.layer"} <= keys
+    assert question(said, "s: BAF 10.baf_ft2_ac").answer == "10", "the kind says its factor"
+    assert question(said, "s: 1/50 ac.plot_area_ac").answer == "1/50 ac"
+
+
+def test_two_kinds_of_plots_on_one_sheet_are_rings_of_one_visit():
+    applied = read(NESTED, "s.csv", settings=PLACE | RINGS)
+
+    rings = {row["layer"]: row for row in rows(applied, "rings")}
+    assert (rings["overstory"]["design"], rings["overstory"]["baf_ft2_ac"], rings["overstory"]["low_dbh_in"]) == ("prism", "10", "5")
+    assert (rings["midstory"]["design"], float(rings["midstory"]["plot_area_ac"]), rings["midstory"]["high_dbh_in"]) == ("fixed", 0.02, "5")
+    assert len(rows(applied, "visits")) == 1
+    assert sorted(row["point"] for row in rows(applied, "points")) == ["1", "2", "3"]
+    assert sorted(float(row["dbh_in"]) for row in rows(applied, "trees")) == [2, 3, 16, 17, 18]
+    assert len({(row["point"], row["tree"]) for row in rows(applied, "trees")}) == 5, "trees of both rings have numbers of their own"
+
+
+def test_the_rows_of_several_kinds_of_plots_have_one_fate_each():
+    fate = collections.Counter(one.row for one in read(NESTED, "s.csv", settings=PLACE | RINGS).fates)
+
+    assert fate == dict.fromkeys(range(1, 9), 1)
+    assert counts(read(NESTED, "s.csv", settings=PLACE | RINGS)) == {"heading": 1, "tally": 5, "empty": 1, "total": 1}
+
+
+def test_stems_that_name_no_kind_of_plot_are_refused_and_the_others_kept():
+    applied = read(NESTED + "3,,2,BO,14\n", "s.csv", settings=PLACE | RINGS)
+
+    assert len(rows(applied, "trees")) == 5
+    assert fates(applied)[9] == "refused"
+    assert [one.what for one in applied.problems] == ["The sheet holds several kinds of plots, and some stems name none."]
+
+
+def test_kinds_of_plots_that_say_no_size_are_asked_for_theirs():
+    text = "Pt,Ring,Sp,DBH (in)\n1,main,WO,18\n1,small,RM,3\n2,main,WO,18\n"
+
+    keys = {one.key for one in proposed(text, "s.csv", settings=PLACE).open_questions}
+
+    assert {"s: main.baf_ft2_ac", "s: small.baf_ft2_ac"} <= keys
+
+
+def test_the_codes_of_all_kinds_of_plots_are_kept():
+    text = NESTED.replace("BO", "ZORK").replace("RM", "PLUGH")
+    said = proposed(text, "s.csv", settings=PLACE | RINGS, codes={"ZORK": "833", "PLUGH": "316"})
+
+    (kept,) = said.mappings
+    assert {"ZORK": "833", "PLUGH": "316"}.items() <= kept.codes["species"].items()
+
+
+def test_a_plot_size_to_choose_answers_its_own_key():
+    asked = question(proposed("Pt,Sp,DBH (in)\n1,WO,18\n", settings={**PLACE, "plot_area_ac": "4"}), "plot_area_ac")
+
+    assert asked.how == '--set "plot_area_ac=4 m2"' and asked.also == ("baf_ft2_ac",)
+
+
+def test_a_heading_told_for_one_kind_of_plots_is_told_for_the_sheet():
+    text = NESTED.replace("Tree,", "Tag id,")
+
+    applied = read(text, "s.csv", settings=PLACE | RINGS, columns={"s: BAF 10.Tag id": "-"})
+
+    assert len(rows(applied, "trees")) == 5
 
 
 def test_a_blank_count_among_counted_trees_is_asked_about():

@@ -95,9 +95,11 @@ def question(table: str, said: Said, written: tuple[str, str] = ("", ""), where:
     told = bool(text)
     if not told and written[0] in names and written[1]:
         name, text = written
-        names = (name, *(one for one in names if one != name))
     known = read(name, text, table) if text else None
     refused = text if known is None else ""
+    # The key that the choices shown are answers to comes first.
+    first = "plot_area_ac" if _readings(refused, table) else name
+    names = (first, *(one for one in names if one != first)) if first else names
     evidence = () if not text or (told and known) else (f"{name}={text} was said",) if told else (where,)
     return known or Design(), Question(
         key=said.key(names[0]),
@@ -106,7 +108,7 @@ def question(table: str, said: Said, written: tuple[str, str] = ("", ""), where:
         sheet=said.sheet,
         text=_words(table, refused),
         evidence=evidence,
-        choices=_choices(table, refused),
+        choices=_choices(names[0], table, refused),
         answer=text if known else "",
     )
 
@@ -119,16 +121,25 @@ def _words(table: str, refused: str) -> str:
     return "How were trees taken in: a prism of which factor, or a plot of which size?"
 
 
-def _choices(table: str, refused: str) -> tuple[Choice, ...]:
-    """Usual answers; for a bare number that is no plot in acres, the readings it can have with their acres."""
+def _readings(refused: str, table: str) -> tuple[Choice, ...]:
+    """What a bare number that is no plot in acres can be, with the acres of each; none for anything else."""
     found = classes.plot_area(refused) if refused else None
-    if found and not found[1]:
-        number = found[0]
-        ways = (f"{number:g} m2", f"1/{number:g}", f"{number:g} %", f"radius {number:g} ft", f"radius {number:g} m", f"{number:g} ac")
-        sized = [(way, plot(way, table)) for way in ways]
-        return tuple(Choice(way, _plot_words(one.plot_area_ac)) for way, one in sized if one and one.plot_area_ac)
+    if not found or found[1]:
+        return ()
+    number = found[0]
+    ways = (f"{number:g} m2", f"1/{number:g}", f"{number:g} %", f"radius {number:g} ft", f"radius {number:g} m", f"{number:g} ac")
+    sized = [(way, plot(way, table)) for way in ways]
+    return tuple(Choice(way, _plot_words(one.plot_area_ac)) for way, one in sized if one and one.plot_area_ac)
+
+
+def _choices(key: str, table: str, refused: str) -> tuple[Choice, ...]:
+    """Usual answers to a key; for a bare number that is no plot in acres, the readings it can have with their acres."""
+    if readings := _readings(refused, table):
+        return readings
     if table == "seedlings":
         return (Choice("1/735", "radius 4.34 ft"), Choice("1/1000", "radius 3.72 ft"), Choice("4 m2", "1/1012 acre"))
+    if key == "plot_area_ac":
+        return tuple(Choice(size, _plot_words(1 / int(size[2:]))) for size in ("1/10", "1/20", "1/50"))
     return (Choice("10", "basal area factor 10 ft2/ac"), Choice("20", "basal area factor 20 ft2/ac"))
 
 

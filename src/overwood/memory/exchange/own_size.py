@@ -30,7 +30,7 @@ def of_sheet(found: layout.Layout, table: str, lines: Lines, names: Mapping[str,
     """Factors or plot sizes of the points where they differ, and what stops a sheet whose points cannot be told apart by them."""
     if table not in ("trees", "seedlings"):
         return None, []
-    kinds = sorted({value for value in lines.values("ring") if value})
+    kinds = sorted({value for value in lines.values("ring") if value}) if table == "seedlings" else []
     if len(kinds) > 1:
         return None, [_two_rings(found, kinds)]
     texts = written(lines)

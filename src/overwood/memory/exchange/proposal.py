@@ -6,6 +6,7 @@ one file (:class:`Answers`) and are asked each time.
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections import abc
 from dataclasses import dataclass, field
@@ -157,6 +158,12 @@ class Mapping:
     units: abc.Mapping[str, str] = field(default_factory=dict)
     codes: abc.Mapping[str, abc.Mapping[str, str]] = field(default_factory=dict)
 
+    def joined(self, other: Mapping) -> Mapping:
+        """Two sheets of the same headings as one layout: codes of both; a unit or code in which they differ is asked for again."""
+        columns = {*self.codes, *other.codes}
+        codes = {name: _agreeing(self.codes.get(name, {}), other.codes.get(name, {})) for name in sorted(columns)}
+        return dataclasses.replace(self, units=_agreeing(self.units, other.units), codes=codes)
+
     def to_json(self) -> dict[str, Any]:
         """As plain JSON."""
         return {
@@ -179,6 +186,10 @@ class Mapping:
             units=dict(kept.get("units", {})),
             codes={column: dict(codes) for column, codes in kept.get("codes", {}).items()},
         )
+
+
+def _agreeing(one: abc.Mapping[str, str], other: abc.Mapping[str, str]) -> dict[str, str]:
+    return {key: value for key, value in {**one, **other}.items() if one.get(key, value) == other.get(key, value)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -259,7 +270,10 @@ class Proposal:
     @property
     def mappings(self) -> tuple[Mapping, ...]:
         """What may be kept once the rows went in without a fault."""
-        return tuple(sheet.mapping for sheet in self.sheets if sheet.mapping is not None)
+        kept: dict[str, Mapping] = {}
+        for mapping in (sheet.mapping for sheet in self.sheets if sheet.mapping is not None):
+            kept[mapping.signature] = kept[mapping.signature].joined(mapping) if mapping.signature in kept else mapping
+        return tuple(kept.values())
 
     @property
     def understood(self) -> bool:

@@ -19,6 +19,8 @@ class Said:
     sheet: str
     kept: Mapping | None = None
     known: Known = field(default_factory=Known)
+    # The sheet it is a part of, where one kind of plots of a sheet is read apart.
+    within: str = ""
     one_of_several: bool = False
     day_order: str = ""
     day_numbers: bool = False
@@ -33,7 +35,7 @@ class Said:
 
     def design(self, *names: str) -> tuple[str, str]:
         """How stems were taken in: which of the two keys was answered, and how; this sheet's own answer first."""
-        for prefix in (f"{self.sheet}.", ""):
+        for prefix in self._prefixes:
             given = [(name, told) for name in names or _DESIGN if (told := self.answers.settings.get(prefix + name, "").strip())]
             if len(given) > 1:
                 both = " and ".join(f"{prefix}{name}={told}" for name, told in given)
@@ -49,7 +51,7 @@ class Said:
     def code(self, column: str, written: str) -> str:
         """What a written value stands for."""
         told = self.answers.codes
-        for name in (f"{self.sheet}.{column}.{written}", f"{column}.{written}", f"{self.sheet}.{written}", written):
+        for name in (f"{prefix}{mark}" for prefix in self._prefixes for mark in (f"{column}.{written}", written)):
             if name in told:
                 return told[name]
         kept: abc.Mapping[str, str] = self.kept.codes.get(column, {}) if self.kept else {}
@@ -57,7 +59,9 @@ class Said:
 
     def column(self, heading: str) -> str:
         """The column a heading is to be taken as; "-" leaves it out, "" where nothing was said."""
-        return self._own(self.answers.columns, heading) or (self.kept.columns.get(heading, "") if self.kept else "")
+        told = self.answers.columns
+        by_kind = [column for key, column in told.items() if key.startswith(f"{self.sheet}: ") and key.endswith(f".{heading}")]
+        return self._own(told, heading) or next(iter(by_kind), "") or (self.kept.columns.get(heading, "") if self.kept else "")
 
     @property
     def table(self) -> str:
@@ -65,4 +69,10 @@ class Said:
         return self.answers.tables.get(self.sheet, "") or (self.kept.table if self.kept else "")
 
     def _own(self, told: abc.Mapping[str, str], name: str) -> str:
-        return told.get(f"{self.sheet}.{name}", "") or told.get(name, "")
+        return next((answer for prefix in self._prefixes if (answer := told.get(f"{prefix}{name}", ""))), "")
+
+    @property
+    def _prefixes(self) -> tuple[str, ...]:
+        """What stands before the key of an answer: the sheet's own name goes before none."""
+        names = (self.sheet, self.within) if self.within else (self.sheet,)
+        return (*(f"{name}." for name in names), "")

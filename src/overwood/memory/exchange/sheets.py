@@ -19,6 +19,7 @@ from overwood.memory.exchange import (
     legend,
     measures,
     own_size,
+    plot_kinds,
     shape,
     stem_map,
     straighten,
@@ -47,6 +48,9 @@ class Draft:
     places: Mapping[str, int] = dataclasses.field(default_factory=dict)
     wide: shape.Wide | None = None
     lines: Lines | None = None
+    # One of several kinds of plots on the sheet, and what stops the lines that name none.
+    plot_kind: str = ""
+    problem: Problem | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,12 +86,34 @@ def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Ke
     """Every sheet with its table and its rows; several tally sheets are asked apart."""
     several = sum(1 for sheet in given if not legend.pairs(sheet) and layout.of(sheet, *_spoken(answers, remembered)) is not None) > 1
     made = [_draft(sheet, answers, remembered, known, several, len(given) > 1) for sheet in given]
+    made = [part for draft in made for part in _by_plot_kind(draft)]
+    several = several or len(made) > len(given)
+    if several:
+        made = [dataclasses.replace(one, said=dataclasses.replace(one.said, one_of_several=True)) for one in made]
     tallies = [draft for draft in made if draft.lines is not None]
     if not any(one.table in ("trees", "seedlings") for one in tallies):
         made = [_no_points(one) if one.table == "points" else one for one in made]
     if several and len(tallies) < 2:
         made = [dataclasses.replace(one, said=dataclasses.replace(one.said, one_of_several=False)) for one in made]
     return made
+
+
+def _by_plot_kind(draft: Draft) -> list[Draft]:
+    """A tally of trees whose lines name several kinds of plots, apart: each kind is asked for its size and layer."""
+    kinds = plot_kinds.kinds(draft.lines) if draft.lines is not None and draft.table == "trees" else ()
+    if draft.lines is None or len(kinds) < 2:
+        return [draft]
+    name = draft.sheet.name
+    return [
+        dataclasses.replace(
+            draft,
+            said=dataclasses.replace(draft.said, sheet=f"{name}: {kind or 'no kind of plot'}", within=name),
+            lines=plot_kinds.of_kind(draft.lines, kind, is_first=number == 0),
+            plot_kind=kind,
+            problem=None if kind else plot_kinds.no_kind(draft.sheet.file, name),
+        )
+        for number, kind in enumerate(kinds)
+    ]
 
 
 def _spoken(answers: Answers, remembered: Mapping[str, Kept]) -> tuple[set[str], Mapping[str, Kept]]:
@@ -169,9 +195,9 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     constants, questions = _constants(found, table, lines, said)
     if table == "points":
         lines = own_size.of_list(lines, names)
-    own, problems = own_size.of_sheet(found, table, lines, names, said)
+    own, problems = own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
     lines = own.lines if own else lines
-    size, ring, asked = (design.Design(), {}, []) if problems else _ring(found, table, lines, draft.places, said, own)
+    size, ring, asked = (design.Design(), {}, []) if problems else _ring(draft, lines, said, own)
     questions += asked
     done = body.of(found, table, lines, names, said, size, legend)
     if table == "stems":
@@ -195,7 +221,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     )  # fmt: skip
     shown = SheetProposal(
         file=found.file,
-        sheet=found.sheet,
+        sheet=said.sheet,
         table=table,
         heading_row=found.heading_rows[-1],
         headings=_headings(draft, done),
@@ -312,30 +338,34 @@ def _constants(found: layout.Layout, table: str, lines: Lines, said: Said) -> tu
     return constants, questions
 
 
-def _ring(
-    found: layout.Layout, table: str, lines: Lines, places: Mapping[str, int], said: Said, own: own_size.OwnSizes | None
-) -> tuple[design.Design, dict[str, str], list[Question]]:
+def _ring(draft: Draft, lines: Lines, said: Said, own: own_size.OwnSizes | None) -> tuple[design.Design, dict[str, str], list[Question]]:
     """How stems were taken in: the ring of the visits, and its questions."""
+    table = draft.table
     if table not in ("trees", "seedlings"):
         return design.Design(), {}, []
     if own:
         size, questions, ring = own.mean, [], _of_size(own.usual)
     else:
-        size, question = _size(found, table, lines, places, said)
+        size, question = _size(draft, lines, said)
         questions, ring = [question], _of_size(size)
     limits, asked = _limits(table, lines, said)
     more = {"layer": "reproduction"} if table == "seedlings" else {"layer": said.setting("layer").lower() or "overstory"}
     return size, {**more, **ring, **limits}, [*questions, *asked]
 
 
-def _size(found: layout.Layout, table: str, lines: Lines, places: Mapping[str, int], said: Said) -> tuple[design.Design, Question]:
-    """The one factor or plot size of a sheet, and the question for it."""
+def _size(draft: Draft, lines: Lines, said: Said) -> tuple[design.Design, Question]:
+    """The one factor or plot size of a sheet or of a kind of plots on it, and the question for it."""
+    found, table = draft.layout, draft.table
+    assert found is not None
     written = sorted(own_size.written(lines))
+    by_kind = plot_kinds.size_of(draft.plot_kind)
+    if not written and by_kind[0]:
+        return design.question(table, said, by_kind, f"the kind of plot is {draft.plot_kind!r}")
     if not written:
         titled = next(((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0))
         return design.question(table, said, titled[:2], f"row {titled[2]} says {titled[1]}")
     name, text = written[0]
-    heading = found.headings[places[name]]
+    heading = found.headings[draft.places[name]]
     return design.question(table, said, (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}")
 
 

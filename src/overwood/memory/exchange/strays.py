@@ -32,8 +32,9 @@ def refuse(proposal: Proposal, answers: Answers, read_sheets: Sequence[body.Body
     Misuse
         at the first that is not; it names those that are.
     """
-    names = [draft.sheet.name for draft in made]
-    _refuse_keys("--table", answers.tables, names, "sheet", prefixes=())
+    sheets = [draft.sheet.name for draft in made]
+    _refuse_keys("--table", answers.tables, sheets, "sheet", prefixes=())
+    names = list(dict.fromkeys((*sheets, *(draft.said.sheet for draft in made))))
     asked = {key.rpartition(".")[2] for one in proposal.questions if one.kind == "set" for key in (one.key, *one.also)}
     _refuse_keys("--set", answers.settings, asked | _ASKED_WHERE_NEEDED, "question", prefixes=names)
     written = {text for one in read_sheets for texts in (one.written or {}).values() for text in texts}
