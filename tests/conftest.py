@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import os
 import shutil
 import subprocess
@@ -94,14 +95,32 @@ def book(request, tmp_path, monkeypatch):
         yield path
         _close()
         return
-    place = request.getfixturevalue("postgres")
-    name = f"t{abs(hash(request.node.nodeid)):x}"
-    admin = ["runuser", "-u", "postgres", "--", "psql", "-q", "-h", str(place), "-d", "postgres", "-c"]
-    subprocess.run([*admin, f'create database "{name}"'], check=True, cwd="/")
-    monkeypatch.setenv("DATABASE_URL", f"postgresql://postgres@{str(place).replace('/', '%2F')}/{name}")
-    session.open_book(None, create=True)
+    address = request.getfixturevalue("new_database")("empty_book")
+    monkeypatch.setenv("DATABASE_URL", address)
+    session.open_book(None)
     yield None
     _close()
+
+
+@pytest.fixture(scope="session")
+def new_database(postgres):
+    """Makes a database of the session's server and gives its address; as a copy of the empty book, whose tables are made once."""
+    from overwood.desk import session
+
+    admin = ["runuser", "-u", "postgres", "--", "psql", "-q", "-h", str(postgres), "-d", "postgres", "-c"]
+    numbers = itertools.count()
+
+    def made(template: str = "template1") -> str:
+        name = f"t{next(numbers)}"
+        subprocess.run([*admin, f"create database {name} template {template}"], check=True, cwd="/")
+        return f"postgresql://postgres@{str(postgres).replace('/', '%2F')}/{name}"
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("DATABASE_URL", made())
+        session.open_book(None, create=True)
+        _close()
+    subprocess.run([*admin, "alter database t0 rename to empty_book"], check=True, cwd="/")
+    return made
 
 
 def _close() -> None:
