@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy import integrate, optimize
 
 from conftest import ROOT
+from overwood.judgement.rules import load
 from overwood.science import timber
 from overwood.science.fire import moisture, spread, trees
 
@@ -189,11 +190,21 @@ def test_the_chance_of_a_wound_is_that_of_the_lognormal(dbh_cm, ratio, expected)
     assert found == pytest.approx(area, abs=1e-6)
 
 
+@pytest.mark.parametrize(("spcd", "bark_in", "against_stem"), [(802, 0.48, 1.25), (833, 0.36, 0.47), (316, 0.34, 1.94)])
+def test_heat_meets_the_bark_at_the_foot_and_not_the_average_of_the_stem(spcd, bark_in, against_stem):
+    # Recalled ratios of bark to dbh at breast height: white oak 0.040, northern red oak 0.030, red maple 0.028; kill time goes with the square.
+    foot, stem = float(timber.foot_bark_in(spcd, 12)), float(timber.bark_thickness_in(spcd, 12))
+
+    assert foot == pytest.approx(bark_in, abs=0.005)
+    assert float(trees.bark_kill_min(foot) / trees.bark_kill_min(stem)) == pytest.approx(against_stem, abs=0.05)
+    assert float(timber.foot_bark_in(spcd, 12, "low")) <= foot <= float(timber.foot_bark_in(spcd, 12, "high"))
+
+
 def test_deaths_of_middle_trees_fall_near_those_seen_in_ohio():
-    # Hutchinson et al. 2005: deaths of 10 to 25 cm trees, red maple 33 %, white oak 17 %; the defaults were set to them, with published bark.
+    # Hutchinson et al. 2005: deaths of 10 to 25 cm trees, red maple 33 %, white oak 17 %; the defaults were set to them.
     def deaths(spcd):
-        bark = float(timber.bark_thickness_in(spcd, 15 / 2.54))
-        return 0.36 * float(trees.wound_share(bark, heating_median_min=1.0, heating_log_sd=1.2))
+        bark = float(timber.foot_bark_in(spcd, 15 / 2.54))
+        return load().number("burn_death_middle") * float(trees.wound_share(bark, heating_median_min=1.0, heating_log_sd=1.2))
 
     assert deaths(316) == pytest.approx(0.33, abs=0.06)
     assert deaths(802) == pytest.approx(0.17, abs=0.05)

@@ -108,7 +108,7 @@ def burn(
         days=blocks,
         harm=harm.harm(file, ask.rules, prices, years, flame),
         pool=pool.after(reproduction.by_class(file, ask.rules), ask.rules, growing=growing),
-        notes=_notes(file, chosen, fuels, weather, ask.rules),
+        notes=(*_notes(file, chosen, fuels, weather, ask.rules), *_of_days(blocks, ask.rules)),
     )
 
 
@@ -156,6 +156,25 @@ def _notes(file: StandFile, chosen: tuple[str, ...], asked: Sequence[str], weath
     return tuple(notes)
 
 
+def _of_days(blocks: Sequence[BurnDays], rules: Rules) -> list[str]:
+    """Days whose evening broke the limits, and what of the weather the file does not say."""
+    notes = []
+    for block in blocks:
+        broken = [day for season in block.seasons for day in season.broken]
+        if broken:
+            whys = " or ".join(sorted({why for day in broken for why in day.after.breaks}))
+            within = rules.number("burn_watch_h")
+            notes.append(
+                f"{block.fuel}: {len(broken)} more days had hours enough inside the card, but {whys} passed the limit within {within:g} hours "
+                "after; they are not counted"
+            )
+    unknown = {what for block in blocks for season in block.seasons for day in (*season.days, *season.broken) for what in day.after.unknown}
+    unknown |= {"days since rain" for block in blocks if not block.rain_known}
+    if unknown:
+        notes.append(f"not in this file, so not judged: {', '.join(sorted(unknown))}; ask the forecast")
+    return notes
+
+
 def cautions() -> tuple[str, ...]:
     """What every screen and paper on burning says."""
     from overwood.judgement.course.steps import caution
@@ -174,6 +193,7 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
             day.day,
             "\n".join(
                 [
+                    f"afterwards: {day.after.words}",
                     f"head flame {day.head_flame_ft[0]:.1f} to {day.head_flame_ft[1]:.1f} ft, scorch to {day.head_scorch_ft[1]:.0f} ft, {day.temp_f:.0f} F, humidity {day.rh_pct:.0f} %",
                     found.law.words,
                     *cautions(),

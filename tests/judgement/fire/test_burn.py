@@ -36,7 +36,7 @@ def weather(hours=None, **more):
     n = len(hours)
     fit = {
         "temp_f": np.full(n, 50.0), "rh_pct": np.full(n, 40.0), "wind_mi_h": np.full(n, 9.0), "gust_mi_h": np.full(n, np.nan),
-        "wind_from_deg": np.full(n, 180.0), "rain_in": np.zeros(n), "wet": np.zeros(n, dtype=bool),
+        "wind_from_deg": np.full(n, 180.0), "rain_in": np.zeros(n), "mixing_ft": np.full(n, np.nan), "transport_mi_h": np.full(n, np.nan), "wet": np.zeros(n, dtype=bool),
     } | more  # fmt: skip
     if "rain_in" not in more:
         # A tenth of an inch every fourth midnight keeps days since rain between 0 and 4.
@@ -392,3 +392,38 @@ def test_hours_go_out_as_a_calendar(demo_book, tmp_path):
     assert events[0]["DTSTART"].dt == dt.datetime.combine(first.day, dt.time(first.first_hour))
     assert events[0]["DTEND"].dt == dt.datetime.combine(first.day, dt.time(first.last_hour + 1))
     assert "NOT FILLED IN" in events[0]["DESCRIPTION"]
+
+
+def _at(hour, value, base):
+    """A value of one hour of the made-up winter, the base at every other."""
+    hours = np.arange("2024-01-01", "2024-04-01", dtype="datetime64[h]")
+    return np.where(hours == np.datetime64(hour), value, base)
+
+
+@pytest.mark.parametrize(("name", "value", "why"), [("wind_mi_h", 16.0, "wind"), ("gust_mi_h", 22.0, "gusts")])
+def test_a_day_whose_evening_blows_is_no_burn_day(name, value, why):
+    base = 9.0 if name == "wind_mi_h" else 12.0
+    calm, blown = found(weather()), found(weather(**{name: _at("2024-02-20T21", value, base)}))
+    lost = [day for season in blown.seasons for day in season.broken]
+
+    assert [day.day for day in lost] == [dt.date(2024, 2, 20)]
+    assert lost[0].after.breaks == (why,)
+    assert sum(blown.counts) == sum(calm.counts) - 1
+
+
+def test_the_day_after_is_told_and_what_the_file_does_not_say_is_asked_of_the_forecast():
+    told = found(weather(wind_from_deg=_at("2024-02-21T15", 270.0, 180.0), rh_pct=_at("2024-02-21T15", 19.0, 40.0)))
+    day = next(day for season in told.seasons for day in season.days if day.day == dt.date(2024, 2, 20))
+
+    assert day.after.shift_most_deg == pytest.approx(90)
+    assert day.after.rh_least_pct == 19
+    assert day.after.unknown == ("gusts", "mixing height", "transport wind")
+    assert "ask the forecast: gusts, mixing height, transport wind" in day.after.words
+
+
+def test_mixing_height_and_transport_wind_are_those_of_the_burn_itself():
+    told = found(weather(mixing_ft=_at("2024-02-20T13", 900.0, 3000.0), transport_mi_h=_at("2024-02-20T23", 2.0, 12.0)))
+    day = next(day for season in told.seasons for day in season.days if day.day == dt.date(2024, 2, 20))
+
+    assert (day.after.mixing_least_ft, day.after.transport_least_mi_h) == (900, 12)
+    assert day.after.unknown == ("gusts",)

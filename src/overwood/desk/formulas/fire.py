@@ -74,7 +74,7 @@ def _mortality(species: int, dbh_in: float, crown_scorch_pct: float | None, char
         return {"share": float(trees.mortality_by_char(species, dbh_in, char_height_ft))}
     if crown_scorch_pct is None:
         raise Misuse("ryan1988 needs crown_scorch_pct.")
-    return {"share": float(trees.mortality_by_scorch_western(timber.bark_thickness_in(species, dbh_in), crown_scorch_pct))}
+    return {"share": float(trees.mortality_by_scorch_western(timber.foot_bark_in(species, dbh_in), crown_scorch_pct))}
 
 
 FIRE = (

@@ -192,6 +192,20 @@ TIMBER = (
         ],
     ),
     Formula(
+        name="bark-at-foot",
+        about="bark on one side of the stem where a surface fire heats it",
+        keys={"species": _SPECIES, "dbh_in": _DBH},
+        units={"bark_in": "in", "low_in": "in", "high_in": "in"},
+        equation="dbh times a ratio of its species",
+        sources=("assumed",),
+        status="assumption",
+        compute=lambda species, dbh_in: {
+            name: float(timber.foot_bark_in(species, dbh_in, end))
+            for name, end in (("bark_in", "ratio"), ("low_in", "low"), ("high_in", "high"))
+        },
+        notes=lambda species, **_: _stand_in(species, timber.foot_species(species)),
+    ),
+    Formula(
         name="diameter-growth",
         about="yearly increment of diameter",
         keys={

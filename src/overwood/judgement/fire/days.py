@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.weather import Weather
+from overwood.judgement.fire.after import After, after
 from overwood.judgement.fire.card import Law, Range, card
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import season
@@ -63,7 +64,7 @@ class Hours:
 
 @dataclass(frozen=True)
 class BurnDay:
-    """One day with enough hours in a row inside the card."""
+    """One day with enough hours in a row inside the card, and the hours after them."""
 
     day: dt.date
     first_hour: int
@@ -75,6 +76,7 @@ class BurnDay:
     rh_pct: float
     wind_mi_h: float
     fine_moisture_pct: float
+    after: After
 
 
 @dataclass(frozen=True)
@@ -93,10 +95,11 @@ class Behaviour:
 
 @dataclass(frozen=True)
 class Season:
-    """Burn days of one year's window."""
+    """Burn days of one year's window, and days whose hours until dark broke them."""
 
     year: int
     days: tuple[BurnDay, ...]
+    broken: tuple[BurnDay, ...]
     hours_inside: int
     hours_known: int
     hours_in_window: int
@@ -114,6 +117,7 @@ class BurnDays:
     behaviour: tuple[Behaviour, ...]
     flame_span_ft: tuple[float, float, float]
     moistures_pct: dict[str, float]
+    rain_known: bool
 
     TOLD: ClassVar = ("mean_days",)
 
@@ -267,13 +271,21 @@ def burn_days(
     years = weather.year[chosen]
     factor_wind = weather.wind_mi_h[chosen] * site.wind_factor
     scorch = scorch_height_ft(found.fires["head"].intensity_btu_ft_s, found.values["air temperature"], factor_wind)
-    seasons = tuple(_season_of(int(year), found, scorch, years == year, rules) for year in np.unique(years))
+    seasons = tuple(_season_of(int(year), found, scorch, years == year, rules, weather) for year in np.unique(years))
     flames = found.values["flame of a head fire"]
     known = flames[~np.isnan(flames)]
     low, middle, high = np.percentile(known, [10, 50, 90]) if len(known) else (float("nan"),) * 3
     behaviour = _behaviour(found, factor_wind)
     return BurnDays(
-        fuel, window, seasons, _lost_to(found), found, behaviour, (float(low), float(middle), float(high)), _moistures(found, dried, chosen)
+        fuel=fuel,
+        window=window,
+        seasons=seasons,
+        lost_to=_lost_to(found),
+        hours=found,
+        behaviour=behaviour,
+        flame_span_ft=(float(low), float(middle), float(high)),
+        moistures_pct=_moistures(found, dried, chosen),
+        rain_known=dried.rain_known,
     )
 
 
@@ -324,7 +336,7 @@ def _lost_to(hours: Hours) -> dict[str, int]:
     return {what: int(((shut == 1) & ~mask).sum()) for what, mask in masks.items()}
 
 
-def _season_of(year: int, hours: Hours, scorch_ft: Array, of_year: Mask, rules: Rules) -> Season:
+def _season_of(year: int, hours: Hours, scorch_ft: Array, of_year: Mask, rules: Rules, weather: Weather) -> Season:
     inside = hours.inside & of_year
     known = of_year & ~np.isnan(hours.values["fine fuel moisture"] + hours.values["wind at 20 ft"])
     days = []
@@ -332,8 +344,9 @@ def _season_of(year: int, hours: Hours, scorch_ft: Array, of_year: Mask, rules: 
         places = np.flatnonzero(inside & (hours.day == day))
         run = _longest_run(places, hours.hour_of_day)
         if len(run) >= rules.number("burn_hours_in_row"):
-            days.append(_day_of(day, run, hours, scorch_ft[run]))
-    return Season(year, tuple(days), int(inside.sum()), int(known.sum()), int(of_year.sum()))
+            days.append(_day_of(day, run, hours, scorch_ft[run], weather, rules))
+    good, broken = (tuple(one for one in days if bool(one.after.breaks) is broke) for broke in (False, True))
+    return Season(year, good, broken, int(inside.sum()), int(known.sum()), int(of_year.sum()))
 
 
 def _longest_run(places: NDArray[np.int64], hour_of_day: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -341,11 +354,14 @@ def _longest_run(places: NDArray[np.int64], hour_of_day: NDArray[np.int64]) -> N
     return max(parts, key=len)
 
 
-def _day_of(day: np.datetime64, run: NDArray[np.int64], hours: Hours, scorch_ft: Array) -> BurnDay:
+def _day_of(day: np.datetime64, run: NDArray[np.int64], hours: Hours, scorch_ft: Array, weather: Weather, rules: Rules) -> BurnDay:
     def mean(what: str) -> float:
         return float(hours.values[what][run].mean())
 
     flame = hours.values["flame of a head fire"][run]
+    first, last = (
+        int((day.astype("datetime64[h]") + hours.hour_of_day[place] - weather.hour[0]).astype(np.int64)) for place in (run[0], run[-1])
+    )
     return BurnDay(
         day=day.astype(dt.date),
         first_hour=int(hours.hour_of_day[run[0]]),
@@ -357,4 +373,5 @@ def _day_of(day: np.datetime64, run: NDArray[np.int64], hours: Hours, scorch_ft:
         rh_pct=mean("humidity"),
         wind_mi_h=mean("wind at 20 ft"),
         fine_moisture_pct=mean("fine fuel moisture"),
+        after=after(weather, first, last, rules),
     )

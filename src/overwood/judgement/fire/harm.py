@@ -73,10 +73,10 @@ class Harm:
 
 @dataclass(frozen=True)
 class _Trees:
-    """Every tallied tree as the losses ask for it; arrays of one length."""
+    """Every tallied tree as the losses ask for it; arrays of one length, of bark at the foot one for each of ``ENDS``."""
 
     dbh_in: Array
-    bark_in: Array
+    bark_in: list[Array]
     per_ac: Array
     boards: Array
     volume_share: Array
@@ -93,7 +93,11 @@ def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: 
     boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
     value = evidence.tree_values(found, prices) if prices else None
     per_ac = evidence.trees_per_ac(cruise)
-    bark = np.array([float(timber.bark_thickness_in(int(code), dbh)) for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)])
+    # The least harm is that of the thickest bark of the range, the most that of the thinnest.
+    bark = [
+        np.array([float(timber.foot_bark_in(int(code), dbh, end)) for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)])
+        for end in ("high", "ratio", "low")
+    ]
     trees = _Trees(cruise.dbh_in, bark, per_ac, boards, _volume_share(boards), value)
     losses = tuple(_loss(technique, debris, trees, rules, years_to_cut) for technique in TECHNIQUES for debris in DEBRIS)
     worth, whole = (None if value is None else float((value * per_ac).sum())), float((boards * per_ac).sum())
@@ -131,7 +135,7 @@ def _stems(cruise: Cruise, rules: Rules, flame_ft: float) -> tuple[Stem, ...]:
     for code in chosen:
         known = code in science.mortality_species()
         for dbh in _SHOWN_DBH_IN:
-            bark = np.array([float(timber.bark_thickness_in(code, dbh))])
+            bark = np.array([float(timber.foot_bark_in(code, dbh))])
             wounds = [float(chances(np.array([dbh]), bark, "head", debris, rules)[0][0]) for debris in DEBRIS]
             dead = float(science.mortality_by_char(code, dbh, char)) if known else None
             found.append(
@@ -167,7 +171,7 @@ def _loss(technique: str, debris: str, trees: _Trees, rules: Rules, years: float
     whole = per_ac[timber_trees].sum()
     wounded, dead, killed, worth, volume = [], [], [], [], []
     for end in range(len(ENDS)):
-        wound, death = chances(trees.dbh_in, trees.bark_in, technique, debris, rules, end)
+        wound, death = chances(trees.dbh_in, trees.bark_in[end], technique, debris, rules, end)
         wounded.append(float((wound * per_ac)[timber_trees].sum() / whole) if whole else 0.0)
         dead.append(float((death * per_ac)[timber_trees].sum()))
         killed.append(float((death * per_ac)[~timber_trees].sum()))

@@ -14,6 +14,7 @@ from overwood.ground.units import IN_PER_CM, LB_PER_KG, LB_PER_TON
 Array = NDArray[np.float64]
 BIOMASS_TABLE = "science/tables/biomass.csv"
 WOOD_TABLE = "science/tables/wood.csv"
+FOOT_TABLE = "science/tables/bark_at_foot.csv"
 
 
 @functools.cache
@@ -104,6 +105,56 @@ def bark_thickness_in(spcd: int, dbh_in: ArrayLike) -> Array:
     0.43
     """
     return np.asarray(dbh_in, dtype=float) * (1 - inside_bark_ratio(spcd)) / 2
+
+
+@functools.cache
+def _foot() -> dict[int, dict[str, str]]:
+    return {int(row["spcd"]): row for row in tables.rows(FOOT_TABLE)}
+
+
+def foot_species(spcd: int) -> int:
+    """The species whose bark at the foot serves for ``spcd``.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    int
+        Itself where it has a row; pignut hickory for any hickory, white or scarlet oak for an oak, red maple otherwise.
+    """
+    return stand_in(spcd, _foot(), hickory=403, white_oak=802, red_oak=806, other=316)
+
+
+def foot_bark_in(spcd: int, dbh_in: ArrayLike, end: str = "ratio") -> Array:
+    """Bark on one side of the stem where a surface fire heats it, from the foot to breast height.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+    dbh_in : float or array
+        Diameter at breast height [in].
+    end : str
+        ``ratio``, or ``low`` and ``high`` for the ends of its range.
+
+    Returns
+    -------
+    float or array
+        Thickness [in].
+
+    Notes
+    -----
+    Assumption: ratios of bark to dbh recalled from the trade, each with its range in the table. For heat, not for volume.
+
+    Examples
+    --------
+    >>> [round(float(foot_bark_in(code, 12)), 2) for code in (802, 833, 316)]
+    [0.48, 0.36, 0.34]
+    """
+    return np.asarray(dbh_in, dtype=float) * float(_foot()[foot_species(spcd)][end])
 
 
 def green_lb_ft3(spcd: int) -> float:

@@ -168,6 +168,8 @@ def _show_days(found: Any) -> None:
     output.table(headings, rows, title="Days with enough hours in a row inside the card", numeric=(2, 3, 4))
     _show_behaviour(found.days)
     first = found.days[0]
+    shown = [day for season in first.seasons for day in season.days][:6]
+    output.bullets("To the end of the next day", [f"after {day.day:%d %b %Y}: {day.after.words}" for day in shown])
     ways = "; ".join(f"{way} {value:.0f} %" for way, value in first.moistures_pct.items())
     click.echo(f"Fuel moisture in these hours ({first.fuel}) by {ways}. The card goes by the tables; weigh the litter on the day.")
     for block in found.days:

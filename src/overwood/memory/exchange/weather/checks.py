@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
+from overwood.ground.units import FT_PER_M
 from overwood.ground.weather import Weather
 from overwood.memory.exchange.weather.columns import Columns, Reading
 
@@ -55,7 +56,9 @@ def checked(columns: Columns, how: Reading, file: str) -> Weather:
     if columns.months_of_other_years:
         notes.append("a composite year: its months are of different years, so rain history breaks at the first of a month")
     direction = on_clock.get("wind_from", np.full(len(clock), np.nan))
-    return Weather(clock, temp, rh, wind, gust, direction, rain, wet, columns.months_of_other_years, file, tuple(notes))
+    mixing = on_clock.get("mixing", np.full(len(clock), np.nan)) * (FT_PER_M if units.get("mixing") == "m" else 1.0)
+    transport = on_clock.get("transport", np.full(len(clock), np.nan)) * MI_H[units.get("transport", "mi/h")]
+    return Weather(clock, temp, rh, wind, gust, direction, mixing, transport, rain, wet, columns.months_of_other_years, file, tuple(notes))
 
 
 def _local(columns: Columns, file: str, notes: list[str]) -> NDArray[np.datetime64]:

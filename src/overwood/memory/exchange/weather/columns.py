@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import polars as pl
 
 Array = NDArray[np.float64]
-QUANTITIES = ("temp", "dew", "rh", "wind", "gust", "wind_from", "rain", "code")
+QUANTITIES = ("temp", "dew", "rh", "wind", "gust", "wind_from", "rain", "code", "mixing", "transport")
 UNITS = {
     "temp": ("F", "C"),
     "dew": ("F", "C"),
@@ -26,11 +26,13 @@ UNITS = {
     "wind": ("mi/h", "m/s", "kn", "km/h"),
     "gust": ("mi/h", "m/s", "kn", "km/h"),
     "rain": ("in", "mm"),
+    "mixing": ("ft", "m"),
+    "transport": ("mi/h", "m/s", "kn", "km/h"),
 }
 _WRITTEN = {
     "f": "F", "degf": "F", "c": "C", "degc": "C", "%": "%", "pct": "%", "percent": "%", "mph": "mi/h", "mi/h": "mi/h", "m/s": "m/s",
     "ms": "m/s", "mps": "m/s", "kt": "kn", "kn": "kn", "kts": "kn", "knots": "kn", "km/h": "km/h", "kmh": "km/h", "kph": "km/h", "in": "in",
-    "inch": "in", "mm": "mm",
+    "inch": "in", "mm": "mm", "ft": "ft", "feet": "ft", "m": "m", "agl ft": "ft",
 }  # fmt: skip
 _EMPTY = ("", "na", "nan", "null", "none", "m", "-9999", "-9900", "9999")
 # The hours a time is ahead of universal time, as ISO 8601 writes them after the minutes; zero is universal time itself.
