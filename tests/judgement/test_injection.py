@@ -9,7 +9,7 @@ import pytest
 
 from conftest import DEMO_DAY
 from overwood.desk import answers, fire
-from overwood.ground.errors import NotFound
+from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import Point, Tree, Visit
 from overwood.judgement import injection
 from overwood.judgement.rules import load
@@ -63,6 +63,48 @@ def test_the_demo_stand_needs_what_the_reference_works_out(demo_book):
     # Labour of 0.2 to 0.5 ac/h at 250 to 300 stems (Mississippi State P3673): 2 to 5 h an acre.
     assert 2 <= found.hours_ac.likely <= 5
     assert str(found.windows[0]).endswith("31 Dec 2025")
+
+
+def test_a_species_that_is_hard_to_kill_gets_one_more_cut():
+    # Moorhead 2003: one more cut on species that are hard to kill; blackgum is one of them.
+    maple, gum = (order([("1", code, 4.0, {"crown_class": "overtopped"}), *TREES[1:]]).rows[0] for code in (316, 693))
+
+    assert gum.species == "blackgum"
+    assert gum.cuts_ac / gum.stems_ac == pytest.approx(maple.cuts_ac / maple.stems_ac + 1)
+    assert gum.solution_ml_ac == pytest.approx(1.5 * gum.cuts_ac)
+
+
+def test_gallons_to_buy_are_one_number_where_the_share_is_known():
+    # Kochenderfer: 1,575 ml of solution at 7.5 % hold 118.1 ml of product.
+    blind, told = order(), order(product=injection.product_of("imazapyr", None, None))
+
+    assert blind.product_gal_ac.low < blind.product_gal_ac.high
+    assert told.product.is_tested
+    assert told.product_gal_ac.low == told.product_gal_ac.high == pytest.approx(told.solution_gal_ac * 118.1 / 1575, rel=1e-3)
+    assert told.water_gal_ac.likely == pytest.approx(told.solution_gal_ac - told.product_gal_ac.likely)
+
+
+@pytest.mark.parametrize(("times", "words"), [(None, "not checked"), (1.01, "within the label"), (0.99, "OVER THE LABEL")])
+def test_the_yearly_limit_of_the_label_is_checked_where_it_is_given(times, words):
+    most = None if times is None else times * order().solution_gal_ac * 0.5
+    found = order(product=injection.product_of("glyphosate", 0.5, most))
+
+    assert found.yearly_limit.startswith(words)
+
+
+def test_an_ingredient_nobody_tested_asks_for_its_share():
+    with pytest.raises(Misuse, match="share of 'diesel'"):
+        injection.product_of("diesel", None, None)
+
+
+def test_the_whole_stand_is_the_acre_times_its_acres_and_more_people_take_fewer_days(demo_book):
+    found, _ = fire.injection("S1", answers.question(DEMO_DAY))
+    whole = found.totals
+
+    assert whole.stems == pytest.approx(found.stems_ac.number * found.area_ac)
+    assert whole.solution_gal == pytest.approx(found.solution_gal_ac * found.area_ac)
+    assert whole.crew_days[int(RULES.number("injection_crew"))] == found.crew_days
+    assert whole.crew_days[2].likely == pytest.approx(2 * whole.crew_days[4].likely)
 
 
 def test_many_small_stems_left_are_warned_of():

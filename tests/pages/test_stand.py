@@ -8,7 +8,7 @@ import re
 import pytest
 
 from conftest import DEMO_DAY, ROOT
-from overwood.desk import answers
+from overwood.desk import answers, fire
 from overwood.judgement.rules import load
 
 pytestmark = pytest.mark.slow
@@ -179,3 +179,30 @@ def test_money_says_value_and_choices(served):
     page = said(served.page("/money/S1/"))
     assert "What each choice pays" in page and "a year of waiting costs" in page
     assert "not an appraisal" in page.lower()
+
+
+def test_a_product_named_for_the_injection_stays_on_the_page_and_its_gallons_with_it(served):
+    assert "name the product below" in served.page("/fire/S1/")
+    named = {"product": "glyphosate", "share": "", "most_a_year": "0.01"}
+    assert served.send("/fire/S1/", named)[0] == 302
+    page = served.page("/fire/S1/")
+
+    assert "at 0.5 of the solution (a published test; the label governs)" in page
+    assert "OVER THE LABEL" in page
+    assert served.send("/fire/S1/", named | {"share": "7"})[0] == 400
+    assert served.send("/fire/S1/", {"product": ""})[0] == 302
+    assert "name the product below" in served.page("/fire/S1/")
+
+
+def test_the_page_and_the_command_read_one_wind_from_a_weather_file(served, demo_book):
+    """Stations measure at 10 m; a fire is judged by the wind at 20 ft."""
+    sent = (("weather", "weather.csv", (ROOT / "demo" / "weather.csv").read_bytes()),)
+    pages = [served.send("/fire/S7/", {"wind_height": height}, files=sent)[2].decode() for height in ("10m", "20ft")]
+    days = [sum(map(int, re.findall(r'<td>FM9</td><td class="number">\d{4}</td><td class="number">(\d+)</td>', page))) for page in pages]
+    ask = answers.question(DEMO_DAY)
+    how = {"columns": {}, "units": {}, "station": "", "clock": "", "zone_h": None}
+
+    for height, counted in zip(("10m", "20ft"), days, strict=True):
+        weather = fire.read_weather(ROOT / "demo" / "weather.csv", **how, wind_height=height)
+        assert sum(fire.burn("S7", ask, weather=weather).days[0].counts) == counted
+    assert days[0] != days[1]

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
+from overwood.desk import work
 from overwood.desk.answers import Question, stand_file
 from overwood.ground.errors import Misuse
 from overwood.ground.records import CUT_KINDS, StandFile
@@ -21,7 +22,7 @@ from overwood.judgement.fire.days import BurnDays
 from overwood.judgement.fire.gates import BurnGates
 from overwood.judgement.fire.harm import Harm
 from overwood.judgement.fire.pool import PoolAfter
-from overwood.judgement.injection import Checked, Order
+from overwood.judgement.injection import Checked, Order, Product
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import upcoming
@@ -209,8 +210,8 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
     return len(events)
 
 
-def injection(name: str, ask: Question, *, inches_per_cut: float | None = None) -> tuple[Order, StandFile]:
-    """The injection order of a stand.
+def injection(name: str, ask: Question, *, inches_per_cut: float | None = None, product: Product | None = None) -> tuple[Order, StandFile]:
+    """The injection order of a stand, with a product the gallons to buy of it.
 
     Raises
     ------
@@ -218,7 +219,34 @@ def injection(name: str, ask: Question, *, inches_per_cut: float | None = None) 
         when the stand was never cruised or has no midstory to treat.
     """
     file = stand_file(name).as_of(ask.on)
-    return injecting.order(file, ask.rules, ask.on, inches_per_cut=inches_per_cut), file
+    return injecting.order(file, ask.rules, ask.on, inches_per_cut=inches_per_cut, product=product), file
+
+
+def product_of(active: str, share: float | None, most_gal_ac_yr: float | None) -> Product:
+    """The product a person named; a share left out is that of a published test.
+
+    Raises
+    ------
+    Misuse
+        when the share is left out and no test of the ingredient is known.
+    """
+    return injecting.product_of(active, share, most_gal_ac_yr)
+
+
+def tested_products() -> tuple[str, ...]:
+    """Active ingredients whose solution was tested in print."""
+    return tuple(injecting.science.tested())
+
+
+def product_on_table(name: str) -> Product | None:
+    """The product that who asks named for the injection of a stand."""
+    draft = work.draft("product", name)
+    return Product(**draft.content) if draft and draft.content else None
+
+
+def lay_product_down(name: str, product: Product | None) -> None:
+    """Keep the product named for the injection of a stand, for its page and its papers; None takes it away."""
+    work.keep_draft("product", name, "", asdict(product) if product else {}, None)
 
 
 def injection_check(name: str, ask: Question) -> Checked:

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwood.ground.errors import NotFound
+from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import Operation, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.evidence import light as light_figures
-from overwood.judgement.evidence.overstory import injected_of, midstory_mask, midstory_sizes, not_looked_at
+from overwood.judgement.evidence.overstory import injected_of, midstory_mask, midstory_sizes, not_looked_at, species_mask
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.gates import years_since
 from overwood.judgement.light_gain import gain
@@ -30,7 +30,8 @@ _FULL_PCT = 100.0
 
 # Species that leak chemical in spring sap, and those that close cuts alone do not kill.
 _SAP = "maples, birches and ironwood leak the chemical in spring sap: autumn is better"
-_HARD = "hickory, blackgum and dogwood are hard to kill: one more cut, or another product"
+_HARD = "hickory, blackgum and dogwood are hard to kill: the order has {extra:g} more cut{s} a stem of them, or take another product"
+_CREWS = (1, 2, 3, 4, 6)
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,49 @@ class Span:
 
 
 @dataclass(frozen=True)
+class Product:
+    """What a person means to use: active ingredient, its product's share of the solution, and the most product an acre and year by its label.
+
+    ``most_gal_ac_yr`` is None where nobody read it off the label; ``is_tested`` where the share is one tested in print and not the person's.
+    """
+
+    active: str
+    share: float
+    most_gal_ac_yr: float | None = None
+    is_tested: bool = False
+
+
+def product_of(active: str, share: float | None, most_gal_ac_yr: float | None) -> Product:
+    """The product a person named; a share left out is that of a published test.
+
+    Raises
+    ------
+    Misuse
+        when the share is left out and no test of the ingredient is known.
+    """
+    if share is not None:
+        return Product(active, share, most_gal_ac_yr)
+    known = science.tested()
+    if active not in known:
+        raise Misuse(
+            f"the share of {active!r} in the solution is not known.", remedy=f"Give it from the label; tested in print: {', '.join(known)}."
+        )
+    return Product(active, known[active].share, most_gal_ac_yr, is_tested=True)
+
+
+@dataclass(frozen=True)
+class Totals:
+    """The whole stand: stems, cuts, gallons, and days by the number of people."""
+
+    stems: float
+    cuts: float
+    solution_gal: float
+    product_gal: Span
+    water_gal: Span
+    crew_days: dict[int, Span]
+
+
+@dataclass(frozen=True)
 class Order:
     """A work order for the injection of a stand."""
 
@@ -66,6 +110,8 @@ class Order:
     rows: tuple[Row, ...]
     cuts_ac: float
     solution_gal_ac: float
+    product: Product | None
+    yearly_limit: str
     product_gal_ac: Span
     water_gal_ac: Span
     hours_ac: Span
@@ -82,6 +128,7 @@ class Order:
     spacing_in: float
     soil_distance_ft: float
     snags_yr: Span
+    totals: Totals | None
 
 
 def treated_mask(cruise: Cruise, rules: Rules) -> Mask:
@@ -89,8 +136,8 @@ def treated_mask(cruise: Cruise, rules: Rules) -> Mask:
     return injected_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
 
 
-def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None) -> Order:
-    """The order from the newest look at the midstory.
+def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None, product: Product | None = None) -> Order:
+    """The order from the newest look at the midstory; without a product the gallons of it are a range too wide to buy by.
 
     Raises
     ------
@@ -118,7 +165,8 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
         )
     spacing = inches_per_cut or rules.number("injection_inches_per_cut")
     least = int(rules.number("injection_least_cuts")) if spacing <= _TIGHT_IN else 1
-    cuts = science.whole_cuts(cruise.dbh_in, spacing, least)
+    hard = species_mask(cruise.spcd, science.is_hard_to_kill)
+    cuts = science.whole_cuts(cruise.dbh_in, spacing, least) + np.where(hard, rules.number("injection_hard_extra_cuts"), 0.0)
     ml = rules.number("injection_ml_per_cut")
     one, ba = np.ones(len(chosen)), overstory.basal_area_ft2(cruise.dbh_in)
     stems = _mean(
@@ -129,20 +177,23 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
     gallons = cuts_ac * ml / ML_PER_GAL
     left = _left_alive(cruise, chosen, rules)
     hours = _span(rules, "injection_stems_per_hour", lambda pace: stems.number / pace)
-    before = _light(file, rules)
+    before, area = _light(file, rules), file.stand.area_ac
+    pure, water = _mix(gallons, product, rules)
     return Order(
         stand=file.stand.stand,
         visit=visit.visit,
-        area_ac=file.stand.area_ac,
+        area_ac=area,
         stems_ac=stems,
         ba_ft2_ac=_mean(cruise, rules, "treated_ba_ft2_ac", "ft2/ac", ba, chosen, "basal area of the stems to treat"),
         rows=rows,
         cuts_ac=cuts_ac,
         solution_gal_ac=gallons,
-        product_gal_ac=_span(rules, "injection_solution_share", lambda share: gallons * share),
-        water_gal_ac=_span(rules, "injection_solution_share", lambda share: gallons * (1 - share)),
+        product=product,
+        yearly_limit=_yearly_limit(pure, product),
+        product_gal_ac=pure,
+        water_gal_ac=water,
         hours_ac=hours,
-        crew_days=_crew_days(hours, file.stand.area_ac, rules),
+        crew_days=None if area is None else _crew_days(hours, area, rules, int(rules.number("injection_crew"))),
         cost_usd_ac=_span(rules, "injection_cost_stem_usd", lambda cost: stems.number * cost),
         windows=tuple(upcoming(rules, name, on) for name in ("window_injection", "window_injection_late")),
         light_before_pct=before,
@@ -151,11 +202,44 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
         left_alive_ac=left,
         left_alive_text=_left_words(left, rules),
         never=_never(rules),
-        exceptions=(_SAP, _HARD, "black walnut: check the label before cutting near crop trees"),
+        exceptions=(_SAP, _hard_words(rules), "black walnut: check the label before cutting near crop trees"),
         spacing_in=spacing,
         soil_distance_ft=rules.number("injection_soil_distance_ft"),
         snags_yr=_span(rules, "injection_snags_yr", float),
+        totals=None if area is None else _totals(area, stems.number, cuts_ac, gallons, (pure, water), hours, rules),
     )
+
+
+def _hard_words(rules: Rules) -> str:
+    extra = rules.number("injection_hard_extra_cuts")
+    return _HARD.format(extra=extra, s="" if extra == 1 else "s")
+
+
+def _mix(gallons: float, product: Product | None, rules: Rules) -> tuple[Span, Span]:
+    """Product and water in the solution; exact where the share is known."""
+    shares = rules["injection_solution_share"].span if product is None else (product.share,) * 3
+    low, likely, high = shares
+    return Span(gallons * low, gallons * likely, gallons * high), Span(gallons * (1 - high), gallons * (1 - likely), gallons * (1 - low))
+
+
+def _yearly_limit(pure: Span, product: Product | None) -> str:
+    """Whether the product an acre stays under what its label allows a year."""
+    if product is None or product.most_gal_ac_yr is None:
+        return "not checked: give the product and the most of it an acre and year that its label allows"
+    if pure.high > product.most_gal_ac_yr:
+        return (
+            f"OVER THE LABEL: {pure.high:.2f} gal/ac of product, {product.most_gal_ac_yr:g} are allowed an acre and year. "
+            "Not to be carried out as it stands: treat fewer stems a year, or take another product."
+        )
+    return f"within the label: {pure.high:.2f} gal/ac of product, {product.most_gal_ac_yr:g} are allowed an acre and year"
+
+
+def _totals(
+    area: float, stems_ac: float, cuts_ac: float, gallons_ac: float, mix: tuple[Span, Span], hours_ac: Span, rules: Rules
+) -> Totals:
+    product, water = (Span(one.low * area, one.likely * area, one.high * area) for one in mix)
+    days = {crew: _crew_days(hours_ac, area, rules, crew) for crew in _CREWS}
+    return Totals(stems_ac * area, cuts_ac * area, gallons_ac * area, product, water, days)
 
 
 def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, chosen: Mask, method: str) -> Figure:
@@ -168,10 +252,8 @@ def _span(rules: Rules, name: str, of: Callable[[float], float]) -> Span:
     return Span(min(low, high), likely, max(low, high))
 
 
-def _crew_days(hours: Span, area_ac: float | None, rules: Rules) -> Span | None:
-    if area_ac is None:
-        return None
-    a_day = rules.number("injection_day_hours") * rules.number("injection_crew")
+def _crew_days(hours: Span, area_ac: float, rules: Rules, crew: int) -> Span:
+    a_day = rules.number("injection_day_hours") * crew
     return Span(*(value * area_ac / a_day for value in (hours.low, hours.likely, hours.high)))
 
 

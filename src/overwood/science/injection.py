@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import functools
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from overwood.ground import tables
+from overwood.ground.species import by_code
+
+PRODUCTS = "science/tables/injection_products.csv"
+HARD = "science/tables/injection_hard.csv"
 Array = NDArray[np.float64]
 
 
@@ -75,3 +83,66 @@ def whole_cuts(dbh_in: ArrayLike, inches_per_cut: float, least: int) -> Array:
     [2.0, 4.0, 5.0]
     """
     return np.maximum(least, np.ceil(np.asarray(dbh_in, dtype=float) / inches_per_cut - 1e-9))
+
+
+@dataclass(frozen=True)
+class Tested:
+    """A solution that was tested in print: product of this strength, its share of the solution, spacing of cuts and solution in each."""
+
+    active: str
+    strength_pct: float
+    share: float
+    inches_per_cut: float
+    ml_per_cut: float
+    source: str
+
+
+@functools.cache
+def tested() -> dict[str, Tested]:
+    """Solutions tested in print, by active ingredient.
+
+    Returns
+    -------
+    dict of Tested
+        Each with its source. The label on site governs.
+
+    Examples
+    --------
+    >>> tested()["glyphosate"].share
+    0.5
+    """
+    return {row["active"]: _tested(row) for row in tables.rows(PRODUCTS)}
+
+
+def _tested(row: dict[str, str]) -> Tested:
+    return Tested(
+        active=row["active"],
+        strength_pct=float(row["strength_pct"]),
+        share=float(row["share"]),
+        inches_per_cut=float(row["inches_per_cut"]),
+        ml_per_cut=float(row["ml_per_cut"]),
+        source=row["source"],
+    )
+
+
+@functools.cache
+def is_hard_to_kill(spcd: int) -> bool:
+    """Whether a species asks for more cuts.
+
+    Parameters
+    ----------
+    spcd : int
+        FIA species code.
+
+    Returns
+    -------
+    bool
+        True for hickories, blackgum and dogwood (``moorhead2003``; which species is from memory).
+
+    Examples
+    --------
+    >>> [is_hard_to_kill(code) for code in (403, 316)]
+    [True, False]
+    """
+    name = by_code(spcd).scientific_name
+    return any(name.startswith(row["name"]) for row in tables.rows(HARD))

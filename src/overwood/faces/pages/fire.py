@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 
 from overwood.desk import fire
 from overwood.desk.answers import Question
@@ -17,11 +17,15 @@ from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.weather import Weather
 
 _MOST_BYTES = 32 * 1024 * 1024
+WIND_HEIGHTS = ("10m", "20ft")
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Gates, card and injection; with a weather file sent also the days that fit and the fire in them."""
     ask = asking.question()
+    if request.method == "POST" and "product" in request.POST:
+        _lay_down(request, name)
+        return redirect(request.path)
     weather = _weather(request) if request.method == "POST" else None
     found = fire.burn(name, ask, weather=weather, prices=asking.prices())
     context: dict[str, Any] = {
@@ -29,6 +33,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "name": name,
         "burn": found,
         "injection": _injection(name, ask),
+        "tested": fire.tested_products(),
         "cautions": fire.cautions(),
         "injection_cautions": fire.injection_cautions(),
         "seasons": [(block.fuel, season, season.days[:8]) for block in found.days for season in block.seasons],
@@ -39,9 +44,30 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 def _injection(name: str, ask: Question) -> Any:
     try:
-        return fire.injection(name, ask)[0]
+        return fire.injection(name, ask, product=fire.product_on_table(name))[0]
     except NotFound as fault:
         return {"missing": str(fault)}
+
+
+def _lay_down(request: HttpRequest, name: str) -> None:
+    """Keep the product that was named for the injection; a blank name takes it away."""
+    active = request.POST["product"].strip()
+    product = fire.product_of(active, _number(request, "share", 1.0), _number(request, "most_a_year", None)) if active else None
+    fire.lay_product_down(name, product)
+
+
+def _number(request: HttpRequest, name: str, most: float | None) -> float | None:
+    """A number of the form above none; None where it is blank."""
+    written = request.POST.get(name, "").strip()
+    if not written:
+        return None
+    try:
+        value = float(written)
+    except ValueError:
+        raise Misuse(f"{written!r} is no number.", remedy="Write it with a point, such as 0.5.") from None
+    if not 0 < value <= (most or float("inf")) or value == float("inf"):
+        raise Misuse(f"{name.replace('_', ' ')} is {written}.", remedy=f"Above 0{f' and up to {most:g}' if most else ''}.")
+    return value
 
 
 def _weather(request: HttpRequest) -> Weather:
@@ -55,10 +81,15 @@ def _weather(request: HttpRequest) -> Weather:
         hours = float(zone) if zone else None
     except ValueError:
         raise Misuse(f"{zone!r} is no number of hours.", remedy="Give the hours from UTC, such as -5.") from None
+    wind = request.POST.get("wind_height") or WIND_HEIGHTS[0]
+    if wind not in WIND_HEIGHTS:
+        raise Misuse(f"{wind!r} is no height of a wind.", remedy=f"One of {', '.join(WIND_HEIGHTS)}.")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / Path(given.name or "weather.csv").name
         path.write_bytes(given.read())
-        return fire.read_weather(path, columns={}, units={}, station="", clock=request.POST.get("clock", ""), zone_h=hours, wind_height="")
+        return fire.read_weather(
+            path, columns={}, units={}, station="", clock=request.POST.get("clock", ""), zone_h=hours, wind_height=wind
+        )
 
 
 def _picture(found: Any) -> str:

@@ -63,7 +63,7 @@ def _marking(name: str, ask: Question, target: Path) -> None:
 def _injection(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import injection_order
 
-    order, file = fire.injection(name, ask)
+    order, file = fire.injection(name, ask, product=fire.product_on_table(name))
     with _printed(order.stand, "injection", ask, order):
         injection_order.write(order, file, ask.on, target)
 

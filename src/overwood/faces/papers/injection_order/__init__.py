@@ -63,17 +63,23 @@ def content(found: Order, file: StandFile, on: dt.date) -> dict[str, Any]:
 
 
 def _words(span: Span, places: int = 0) -> str:
+    if span.low == span.high:
+        return f"{span.low:,.{places}f}"
     return f"{span.low:,.{places}f} to {span.high:,.{places}f}"
 
 
 def _work(found: Order) -> list[str]:
     area = f"{found.area_ac:g} acres" if found.area_ac else "acreage to be completed"
     days = f"; {_words(found.crew_days, 1)} crew days" if found.crew_days else ""
+    product = found.product.active if found.product else "product"
+    whole = found.totals
     return [
         area,
+        *([f"in all {whole.stems:,.0f} stems, {whole.cuts:,.0f} cuts, {whole.solution_gal:,.1f} gallons of solution"] if whole else []),
         f"{found.stems_ac.number:.0f} stems an acre, {found.ba_ft2_ac.number:.0f} square feet of basal area an acre",
         f"one cut for each {found.spacing_in:g} in. of dbh: {found.cuts_ac:,.0f} cuts and {found.solution_gal_ac:.2f} gallons of solution an acre, "
-        f"{_words(found.product_gal_ac, 2)} gallons of product and {_words(found.water_gal_ac, 2)} of water in it, by the label",
+        f"{_words(found.product_gal_ac, 2)} gallons of {product} and {_words(found.water_gal_ac, 2)} of water in it, by the label",
+        f"yearly limit of the label: {found.yearly_limit}",
         f"labour {_words(found.hours_ac, 1)} hours an acre{days}; about {_words(found.cost_usd_ac)} US$ an acre",
         f"season {found.windows[0]}, or {found.windows[1]}",
         f"floor light from about {found.light_before_pct.number:.0f} to {_words(found.light_after_pct)} % of full sun, for {_words(found.light_lasts_yr)} years",
