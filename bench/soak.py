@@ -142,8 +142,9 @@ def _told(users: int, seconds: float, seen: Seen, memory: list[float], lost: set
     broken = sum(count for status, count in seen.statuses.items() if status >= 500)
     print(f"{users} people for {seconds:.0f} s: {len(seen.took_s):,} requests, by status {seen.statuses}, {len(seen.faults)} broken off.")
     print(f"p50 {cuts[49]:.2f} s, p95 {cuts[94]:.2f} s, p99 {cuts[98]:.2f} s.")
+    tenths = [max(memory[len(memory) * tenth // 10 : len(memory) * (tenth + 1) // 10] or memory[-1:]) for tenth in range(10)]
     print(
-        f"{len(seen.confirmed):,} writes confirmed, {len(lost)} lost. Memory {memory[0]:.0f} MB at first, {memory[len(memory) // 2]:.0f} MB half way, {memory[-1]:.0f} MB at last."
+        f"{len(seen.confirmed):,} writes confirmed, {len(lost)} lost. Most memory in each tenth of the time, MB: {', '.join(f'{mb:.0f}' for mb in tenths)}."
     )
     for fault in sorted(set(seen.faults)):
         print(f"  {seen.faults.count(fault)} x {fault}")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import threading
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 TILE_PIXELS = 256
 # Half the side of the web map's square, metres: pi times the radius of WGS 84 (EPSG:3857).
@@ -58,15 +60,21 @@ def tile(path: Path, zoom: int, column: int, row: int) -> Tile | None:
     Misuse
         when the file is damaged where the tile lies.
     """
-    from rasterio.errors import RasterioError
-
     if not (0 <= zoom <= _DEEPEST and 0 <= column < 2**zoom and 0 <= row < 2**zoom):
         raise NotFound(f"there is no tile {zoom}/{column}/{row}.")
-    try:
+    with _in_words(f"{path.name} is damaged where the tile {zoom}/{column}/{row} lies", "Make it again, and start the desk anew."):
         return _tile_pmtiles(path, zoom, column, row) if _is_pmtiles(path) else _tile_geotiff(path, zoom, column, row)
-    except (RasterioError, OSError, EOFError, ValueError, OverflowError, MemoryError, zlib.error) as fault:
-        words = f"{path.name} is damaged where the tile {zoom}/{column}/{row} lies: {fault}."
-        raise Misuse(words, remedy="Make it again, and start the desk anew.") from fault
+
+
+@contextmanager
+def _in_words(what: str, remedy: str) -> Iterator[None]:
+    """A damaged map is said to be one: the errors of the libraries that read it have no common name."""
+    try:
+        yield
+    except OverwoodError:
+        raise
+    except Exception as fault:
+        raise Misuse(f"{what}: {fault}.", remedy=remedy) from fault
 
 
 def _is_pmtiles(path: Path) -> bool:
@@ -76,21 +84,16 @@ def _is_pmtiles(path: Path) -> bool:
 
 def _look_geotiff(path: Path) -> Background:
     import rasterio
-    from rasterio.errors import RasterioError
     from rasterio.warp import transform_bounds
 
-    try:
-        with rasterio.open(path) as source:
-            if source.crs is None:
-                raise Misuse(
-                    f"{path.name} does not say where on the earth it lies.", remedy="Export it as a GeoTIFF with its coordinate system."
-                )
-            _refuse_large_blocks(path, source)
-            extent = transform_bounds(source.crs, "EPSG:4326", *source.bounds)
-            width_m = transform_bounds(source.crs, "EPSG:3857", *source.bounds)
-            pixel_m = (width_m[2] - width_m[0]) / source.width
-    except RasterioError as fault:
-        raise Misuse(f"{path.name} cannot be read as GeoTIFF or PMTiles: {fault}.", remedy="Export it again.") from fault
+    with _in_words(f"{path.name} cannot be read as GeoTIFF or PMTiles", "Export it again."), rasterio.open(path) as source:
+        if source.crs is None:
+            where = "Export it as a GeoTIFF with its coordinate system."
+            raise Misuse(f"{path.name} does not say where on the earth it lies.", remedy=where)
+        _refuse_large_blocks(path, source)
+        extent = transform_bounds(source.crs, "EPSG:4326", *source.bounds)
+        width_m = transform_bounds(source.crs, "EPSG:3857", *source.bounds)
+        pixel_m = (width_m[2] - width_m[0]) / source.width
     return Background(path.name, "picture", extent, _zoom_of(pixel_m))
 
 
@@ -181,11 +184,8 @@ def _reader(stream: Any) -> Any:
 def _look_pmtiles(path: Path) -> Background:
     from pmtiles.tile import TileType
 
-    with path.open("rb") as stream:
-        try:
-            head = _reader(stream).header()
-        except Exception as fault:
-            raise Misuse(f"{path.name} is a broken PMTiles archive: {fault}.", remedy="Make it again.") from fault
+    with path.open("rb") as stream, _in_words(f"{path.name} is a broken PMTiles archive", "Make it again."):
+        head = _reader(stream).header()
     extent = tuple(head[key] / 1e7 for key in ("min_lon_e7", "min_lat_e7", "max_lon_e7", "max_lat_e7"))
     kind = "vector" if head["tile_type"] == TileType.MVT else "picture"
     return Background(path.name, kind, (extent[0], extent[1], extent[2], extent[3]), head["max_zoom"])
