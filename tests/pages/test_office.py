@@ -402,6 +402,16 @@ def test_who_changed_what_is_written_down(office, people):
     assert "Nothing fits" in admin.page("/office/audit/?text=zzzz")
 
 
+def test_a_decision_in_the_name_of_another_shows_the_account_that_wrote_it(people):
+    forester = people["forester"]
+    for by in ("The owner", "forester"):
+        decided = {"step": "wait", "reason": "The account shows.", "by": by}
+        assert forester.send("/stand/S1/decide/", decided, form="/stand/S1/")[0] == 302
+    page = forester.page("/stand/S1/")
+    assert "by The owner (written down by forester)" in page
+    assert "by forester" in page and "by forester (" not in page
+
+
 def test_an_owner_sees_one_paper_and_nothing_else(office, people):
     forester, owner = people["forester"], office.someone()
     assert forester.send("/papers/S1/brief/keep", {"words": ""}, form="/papers/S1/")[0] == 302

@@ -250,13 +250,21 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:
         "decided_by",
         "rulebook_version",
     )
-    values = (title, file.stand.stand, ask.on.isoformat(), advised.title, step, overridden, reason, by, ask.rules.version)
+    values = (title, file.stand.stand, ask.on.isoformat(), advised.title, step, overridden, reason, _by_account(by), ask.rules.version)
     with store.atomic():
         batch = store.begin_batch("decision", mark)
         store.insert("decisions", ("id", "batch_id", "replaces", *columns), [(store.new_ids(1)[0], batch.id, None, *values)])
         batch.rows = {"decisions": 1}
         batch.save(update_fields=["rows"])
     return title
+
+
+def _by_account(by: str) -> str:
+    """Who decided; in an office with the account that wrote it down, where somebody else is named."""
+    from overwood.desk import office
+
+    account = office.acting()
+    return by if account in ("", by) else f"{by} (written down by {account})"
 
 
 def rules(overlay: Path | None) -> Rules:
