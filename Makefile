@@ -1,5 +1,7 @@
 # make demo and make test do all set-up: they need python3 (3.11 to 3.13) with venv and pip, and nothing else.
 PYTHON ?= python3
+# Every test process would compile the sources anew where the machine forbids to keep byte code.
+unexport PYTHONDONTWRITEBYTECODE
 VENV := .venv
 BIN := $(VENV)/bin
 .PHONY: demo test lint check bench docs lock licenses assets release clean

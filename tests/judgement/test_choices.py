@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 
 import pytest
 
@@ -18,10 +19,15 @@ pytestmark = pytest.mark.slow
 RULES = load()
 
 
+@functools.cache
+def _compared():
+    """Made once, within the first test that has the demo open; it is frozen."""
+    return timber.compare("S1", answers.Question(DEMO_DAY, RULES), timber.price_list(ROOT / "demo" / "prices.toml"))
+
+
 @pytest.fixture
 def found(demo_book):
-    ask = answers.Question(DEMO_DAY, RULES)
-    return timber.compare("S1", ask, timber.price_list(ROOT / "demo" / "prices.toml"))
+    return _compared()
 
 
 def by_name(found):

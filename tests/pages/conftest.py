@@ -202,6 +202,17 @@ def fresh(tmp_path, empty_book_file):
     stop(found)
 
 
+@pytest.fixture(scope="module")
+def empty_desk(tmp_path_factory, empty_book_file):
+    """An empty book open to the owner, for a module's tests that write nothing into it."""
+    book = tmp_path_factory.mktemp("empty_desk") / "new.sqlite3"
+    shutil.copy(empty_book_file, book)
+    found = start(book, "--on", DEMO_DAY.isoformat())
+    assert found.ask(found.address)[0] == 302
+    yield found
+    stop(found)
+
+
 @pytest.fixture(scope="session")
 def chromium():
     """Debian's Chromium, without any of its own calls to the network."""
