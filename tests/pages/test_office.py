@@ -83,6 +83,7 @@ MATRIX = {
     "calc/<str:name>/": ("/calc/crop-sequence/", "reader", "admin"),
     "logout/": ("/logout/", "reader", "reader"),
     "account/": ("/account/", "reader", "reader"),
+    "account/passkey/": ("/account/passkey/", "reader", "reader"),
     "office/": ("/office/", "admin", "admin"),
     "office/audit/": ("/office/audit/", "admin", "admin"),
     # Open to everybody: they hold a secret of their own, or nothing.
@@ -91,6 +92,7 @@ MATRIX = {
     "woods/<str:name>": ("/woods/kit.css", "", "admin"),
     "first/<str:token>/": ("/first/guess/", "", ""),
     "login/": ("/login/", "", ""),
+    "login/passkey/": ("/login/passkey/", "", ""),
     "welcome/<str:token>/": ("/welcome/guess/", "", ""),
     "trust/authority.pem": ("/trust/authority.pem", "", ""),
     "guest/<str:token>/": ("/guest/guess/", "", ""),
@@ -361,6 +363,40 @@ def test_a_second_factor_is_asked_for_and_an_admin_takes_it_off(office, people):
     assert office.logged_in("careful", PASSWORD).ask("/")[0] == 200
 
 
+def _sent_json(browser, path, **body):
+    headers = {"Content-Type": "application/json", "Referer": browser.base + "/"}
+    headers["X-CSRFToken"] = browser.cookies["overwood_form"]
+    status, _, content = browser.ask(path, method="POST", body=json.dumps(body), headers=headers)
+    return status, json.loads(content)
+
+
+def test_a_passkey_logs_in_once_for_each_answer_until_it_is_ended(office, people):
+    from authenticator import Device
+
+    people["admin"].send("/office/", {"act": "add", "name": "keeper", "role": "reader", "password": PASSWORD})
+    keeper, stranger, another = office.logged_in("keeper", PASSWORD), office.someone(), office.someone()
+    device = Device(keeper.base)
+    assert _sent_json(keeper, "/account/passkey/", old="not it")[0] == 400
+    asked = _sent_json(keeper, "/account/passkey/", old=PASSWORD)[1]
+    answer = device.make(asked["options"])
+    assert _sent_json(keeper, "/account/passkey/", state=asked["state"] + "x", answer=answer, label="key")[0] == 400
+    assert _sent_json(keeper, "/account/passkey/", state=asked["state"], answer=answer, label="key")[0] == 200
+    stranger.page("/login/")
+    asked = _sent_json(stranger, "/login/passkey/")[1]
+    answer = device.open(asked["options"])
+    status, said = _sent_json(stranger, "/login/passkey/", state=asked["state"], answer=answer, next="https://example.org/")
+    assert (status, said) == (200, {"after": "/"})
+    assert "<strong>keeper</strong>" in stranger.page("/account/")
+    another.page("/login/")
+    assert _sent_json(another, "/login/passkey/", state=asked["state"], answer=answer)[0] == 403
+    log = people["admin"].page("/office/audit/?text=passkey")
+    assert "logged in by a passkey" in log and "a log-in by a passkey failed" in log and "a passkey: key" in log
+    number = keeper.page("/account/").split('name="number" value="')[1].split('"')[0]
+    assert keeper.send("/account/", {"act": "end passkey", "number": number})[0] == 200
+    asked = _sent_json(another, "/login/passkey/")[1]
+    assert "has ended" in _sent_json(another, "/login/passkey/", state=asked["state"], answer=device.open(asked["options"]))[1]["what"]
+
+
 def test_log_ins_are_listed_and_ended_one_by_one(office, people):
     people["admin"].send("/office/", {"act": "add", "name": "roamer", "role": "reader", "password": PASSWORD})
     here, there = office.logged_in("roamer", PASSWORD), office.logged_in("roamer", PASSWORD)
@@ -561,6 +597,20 @@ def test_somebody_logs_in_by_hand_and_out_again(chromium, office):
     page.get_by_role("button", name="Log out").click()
     page.wait_for_url("**/login/")
     seen.close()
+
+
+def test_a_browser_makes_a_passkey_and_comes_in_by_it(office, people):
+    """With the browser's own device in software, over a certificate it is told to take."""
+    from pages.conftest import CHROMIUM, missing
+
+    if not Path(CHROMIUM).exists():
+        missing("Chromium (Debian package chromium)")
+    people["admin"].send("/office/", {"act": "add", "name": "holder", "role": "reader", "password": PASSWORD})
+    code = Path(__file__).with_name("passkey_by_hand.py")
+    done = subprocess.run(
+        [sys.executable, str(code), CHROMIUM, office.base, "holder", PASSWORD], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stdout.strip()) == (0, "holder came in"), done.stderr[-2000:]
 
 
 def test_options_of_an_office_are_checked(tmp_path):

@@ -12,7 +12,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
 from overwood.desk import log_in as coming_in
-from overwood.desk import office
+from overwood.desk import office, passkeys
 from overwood.faces.pages import asking, guard, stand
 from overwood.faces.served import certificate
 from overwood.faces.served.serving import FAILED_FROM_ADDRESS, FAILED_LOGINS, WAIT_AFTER_FAILS_MIN
@@ -25,7 +25,8 @@ _TOKEN_DAYS = 90
 _LINKS = {"invite": "{} is invited", "password link": "{} may set a new password"}
 
 
-def _only_office() -> None:
+def only_office() -> None:
+    """Refuse what only an office has."""
     if not asking.DESK.office:
         raise NotFound("this desk is one person's; it has no accounts.", remedy="Start `overwood serve --office` for several people.")
 
@@ -38,15 +39,12 @@ def log_in(request: HttpRequest) -> HttpResponse:
     """Name and password; after some failures a wait."""
     from django.contrib import auth
 
-    _only_office()
-    after = request.POST.get("next") or request.GET.get("next", "/")
-    if not url_has_allowed_host_and_scheme(after, allowed_hosts=None, require_https=True):
-        after = "/"
+    only_office()
+    after = safe_address(request.POST.get("next") or request.GET.get("next", "/"))
     context: dict[str, Any] = {"title": "Log in", "next": after, "name": _field(request, "name")}
     if request.method != "POST":
         return render(request, "login.html", context)
-    address = request.META.get("REMOTE_ADDR", "")
-    if office.failures_from(address, WAIT_AFTER_FAILS_MIN) >= FAILED_FROM_ADDRESS:
+    if fails_too_often(request):
         return too_often(request)
     typed = {"password": request.POST.get("password", ""), "code": _field(request, "code")}
     user = auth.authenticate(request, username=_field(request, "name"), **typed)
@@ -55,10 +53,36 @@ def log_in(request: HttpRequest) -> HttpResponse:
         # Locked out names are written down by too_often, which the log-in throttle calls.
         _log_in_failed(request, "a log-in failed", 403)
         return render(request, "login.html", context | {"failed": True}, status=403)
-    auth.login(request, user, backend=coming_in.password_backend())
-    request.session["since"], request.session["address"] = _now().isoformat(timespec="minutes"), address
-    office.trace(person, "logged in", request.path, 302)
+    let_in(request, person)
     return HttpResponseRedirect(after)
+
+
+def safe_address(after: str) -> str:
+    """Where to go after the log-in: nowhere but here."""
+    return after if url_has_allowed_host_and_scheme(after, allowed_hosts=None, require_https=True) else "/"
+
+
+def fails_too_often(request: HttpRequest) -> bool:
+    """Whether so many log-ins failed from this address that it must wait."""
+    return office.failures_from(request.META.get("REMOTE_ADDR", ""), WAIT_AFTER_FAILS_MIN) >= FAILED_FROM_ADDRESS
+
+
+def let_in(request: HttpRequest, person: office.Person, how: str = "") -> None:
+    """Log a person in whose proof holds, and write it down."""
+    from django.contrib import auth
+
+    user = auth.get_user_model().objects.get(username=person.name)
+    auth.login(request, user, backend=coming_in.password_backend())
+    request.session["since"], request.session["address"] = _now().isoformat(timespec="minutes"), request.META.get("REMOTE_ADDR", "")
+    office.trace(person, f"logged in {how}".strip(), request.path, 302)
+
+
+def count_failure(request: HttpRequest) -> None:
+    """Count a log-in by a passkey that failed, as one by password is counted, and write it down."""
+    from django.contrib.auth.signals import user_login_failed
+
+    user_login_failed.send(sender=__name__, credentials={"username": "a passkey"}, request=request)
+    _log_in_failed(request, "a log-in by a passkey failed", 403)
 
 
 def _now() -> dt.datetime:
@@ -84,14 +108,14 @@ def log_out(request: HttpRequest) -> HttpResponse:
     """End this browser's session."""
     from django.contrib import auth
 
-    _only_office()
+    only_office()
     auth.logout(request)
     return HttpResponseRedirect("/login/")
 
 
 def first(request: HttpRequest, token: str) -> HttpResponse:
     """The first admin of an office without accounts, by the address that the server printed."""
-    _only_office()
+    only_office()
     if office.accounts() or not guard.is_token(token):
         raise NotFound("this address was used, or was never given out.", remedy="Log in, or start the server again.")
     context = {"title": "The first account"}
@@ -105,7 +129,7 @@ def first(request: HttpRequest, token: str) -> HttpResponse:
 
 def welcome(request: HttpRequest, token: str) -> HttpResponse:
     """An account by an invitation, or a new password, once."""
-    _only_office()
+    only_office()
     asked = coming_in.invitation(token, _now())
     context = {"title": "Your account" if asked.role else "A new password", "asked": asked}
     if request.method != "POST":
@@ -120,7 +144,7 @@ def welcome(request: HttpRequest, token: str) -> HttpResponse:
 
 def own(request: HttpRequest) -> HttpResponse:
     """The own password, and the own tokens of the API."""
-    _only_office()
+    only_office()
     who = asking.person(request)
     context: dict[str, Any] = {"title": "Your account", "roles": office.ROLES}
     if request.method == "POST":
@@ -138,7 +162,7 @@ def own(request: HttpRequest) -> HttpResponse:
             asking.note(request, f"ended token {_field(request, 'number')}")
         else:
             context |= _changed_log_in(request, act)
-    context["second"] = coming_in.second_factor(who.name)
+    context |= {"second": coming_in.second_factor(who.name), "passkeys": passkeys.of(who.name)}
     context |= {"sessions": coming_in.sessions(who.name), "here": coming_in.session_mark(request.session.session_key)}
     context |= {"keys": office.keys(who.name), "today": dt.date.today(), "days": _TOKEN_DAYS, "most_days": office.MOST_TOKEN_DAYS}
     return render(request, "account.html", context)
@@ -159,6 +183,10 @@ def _changed_log_in(request: HttpRequest, act: str) -> dict[str, Any]:
         coming_in.end_second_factor(name)
         asking.note(request, "took the second factor off")
         return {"said": "The second factor is off."}
+    if act == "end passkey":
+        passkeys.end(_number(request, "number"), name)
+        asking.note(request, "ended a passkey")
+        return {"said": "That passkey has ended."}
     if act == "end session":
         coming_in.end_session(_field(request, "mark"), name)
         asking.note(request, "ended a log-in")
@@ -192,7 +220,7 @@ def _number(request: HttpRequest, name: str) -> int:
 
 def page(request: HttpRequest) -> HttpResponse:
     """Accounts with their roles, and guests' addresses."""
-    _only_office()
+    only_office()
     link = _link(request) if request.method == "POST" and _field(request, "act") in _LINKS else ""
     said = _LINKS[_field(request, "act")].format(_field(request, "name")) if link else ""
     if request.method == "POST" and not link:
@@ -254,7 +282,7 @@ def _changed(request: HttpRequest) -> str:
 
 def audit(request: HttpRequest) -> HttpResponse:
     """Who changed what, newest first."""
-    _only_office()
+    only_office()
     text = request.GET.get("text", "")
     rows = office.traces(text, _SHOWN_TRACES)
     context = {"title": "Audit log", "rows": rows, "text": text, "most": _SHOWN_TRACES, "state": office.log_state()}
@@ -263,7 +291,7 @@ def audit(request: HttpRequest) -> HttpResponse:
 
 def guest(request: HttpRequest, token: str) -> HttpResponse:
     """The one paper that this address shows."""
-    _only_office()
+    only_office()
     name, title, content = office.guest_paper(token, dt.date.today())
     office.trace(office.Person("", "guest"), f"opened {title} of {name} by an owner's address", "/guest/", 200)
     response = HttpResponse(content, content_type="application/pdf")
@@ -275,7 +303,7 @@ def guest(request: HttpRequest, token: str) -> HttpResponse:
 
 def authority(request: HttpRequest) -> HttpResponse:
     """The certificate of the office's own authority, for a phone or a browser to trust."""
-    _only_office()
+    only_office()
     path = asking.DESK.office_folder / certificate.AUTHORITY
     if not path.exists():
         raise NotFound("this office has a certificate that was given to it.", remedy="Nothing needs to be trusted by hand.")

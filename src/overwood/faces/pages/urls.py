@@ -93,10 +93,12 @@ PLACES = (
     Place("first/<str:token>/", "office.first", see="", send=""),
     Place("welcome/<str:token>/", "office.welcome", see="", send=""),
     Place("login/", "office.log_in", see="", send=""),
+    Place("login/passkey/", "passkeys.log_in", see="", send=""),
     Place("logout/", "office.log_out", send="reader", does="logged out"),
     Place("trust/authority.pem", "office.authority", see="", send=""),
     Place("guest/<str:token>/", "office.guest", see="", send=""),
     Place("account/", "office.own", send="reader", does="changed the own account"),
+    Place("account/passkey/", "passkeys.own", send="reader", does="changed the own account"),
     Place("office/", "office.page", see="admin", send="admin", does="changed the office"),
     Place("office/audit/", "office.audit", see="admin"),
 )

@@ -10,7 +10,7 @@ from typing import Any
 from django.db import connection, transaction
 from django.db.models import Q, Sum
 
-from overwood.memory.book.models import Guest, Key, Link, Paper, Trace
+from overwood.memory.book.models import Guest, Key, Link, Paper, Passkey, Trace
 
 
 def _users() -> Any:
@@ -90,7 +90,7 @@ def set_active(name: str, active: bool) -> None:
 
 @transaction.atomic
 def set_password(name: str, password: str) -> None:
-    """A new password; it ends every session and every token of the account."""
+    """A new password; it ends every session, token and passkey of the account."""
     user = _users().get(username=name)
     user.set_password(password)
     user.save(update_fields=["password"])
@@ -99,7 +99,9 @@ def set_password(name: str, password: str) -> None:
 
 
 def _end_keys(name: str) -> None:
+    """Tokens and passkeys: whoever held the account may have made one."""
     Key.objects.filter(made_by=name, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC))
+    Passkey.objects.filter(who=name).delete()
 
 
 def unlock(name: str) -> None:

@@ -307,6 +307,24 @@ class SecondFactor(models.Model):
         db_table = "second_factor"
 
 
+class Passkey(models.Model):
+    """The public half of a key pair that a device of an account holds: it opens nothing by itself."""
+
+    who = models.CharField(max_length=150, db_index=True)
+    label = models.TextField()
+    # The device's name for the pair, in hexadecimal.
+    credential = models.TextField(unique=True)
+    data = models.BinaryField()
+    # How often the device says it was used, and when the newest answer that opened the desk was asked for: none opens it twice.
+    count = models.BigIntegerField(default=0)
+    made_at = models.DateTimeField()
+    begun_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+    class Meta:
+        db_table = "passkey"
+
+
 class Link(models.Model):
     """An address that opens an account once: an invitation (with a role) or a new password (without)."""
 
