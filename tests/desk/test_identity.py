@@ -15,8 +15,29 @@ from overwood.ground.records import TABLES
 from overwood.memory.book import store
 
 KEYS = {"property": ["P1"], "stand": ["A", "B 2"], "visit": ["v1", "v2", "ünï"], "point": ["1", "2"], "tree": ["1", "2"]}
-WORDS = st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Zl", "Zp"]), max_size=12).filter(
-    lambda text: text == text.strip() and text.lower() not in ("clear", "nan", "null") and not text.startswith(("=", "'"))
+# Words that a spreadsheet, a csv reader or a number parser is known to take for something else.
+TRAPS = (
+    "=1+1",
+    "'quoted",
+    "-5 acres",
+    "@me",
+    "nan",
+    "null",
+    "None",
+    "inf",
+    "007",
+    "1e5",
+    "5/6",
+    "one\ntwo",
+    'say "hi", then',
+    "none",
+    "\ufeffmark",
+)
+WORDS = st.one_of(
+    st.sampled_from(TRAPS),
+    st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Zl", "Zp"]), max_size=12).filter(
+        lambda text: text == text.strip() and text.lower() != "clear"
+    ),
 )
 
 
