@@ -413,3 +413,12 @@ def test_an_answer_to_copy_is_one_word_for_a_shell(command, sheet):
 
     told = shlex.split(text.rpartition("Answer, and add --yes: ")[2])
     assert told == ["--code", "height_class.4.5'+=4.5-10", "--code", "height_class.>4.5=4.5-10"]
+
+
+def test_a_line_that_stands_twice_is_named(door, sheet):
+    path = sheet("twice.csv", "Pt,Tree,Sp,DBH (in)\n1,1,WO,18\n1,1,WO,18\n1,2,BO,14\n")
+
+    came = door.send(path, PRISM, yes=True)
+
+    assert came.taken and dbh_by_stand()["K1"] == [14, 18]
+    assert "a line stands twice and counts once (row 3)" in came.text

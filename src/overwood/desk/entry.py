@@ -211,7 +211,7 @@ class Entry(Account):
         seen.update(marks)
         if self.synced or len(seen) == before + len(marks):
             return good
-        keep, first_of = [], {}
+        keep, first_of, repeats = [], {}, []
         for place, mark in enumerate(marks):
             values = good.row(place)[1:]
             earlier = bool(seen_earlier) and seen_earlier[place]
@@ -222,6 +222,10 @@ class Entry(Account):
                 self._twin(table, sheet, good[checking.ROW][place], mark)
             else:
                 self.take(sheet, good[checking.ROW][place], stored=False)
+                repeats.append(good[checking.ROW][place])
+        if repeats:
+            rows = ", ".join(map(str, repeats[:6])) + (f" and {len(repeats) - 6} more" if len(repeats) > 6 else "")
+            self.warn(sheet, f"{table.name}: a line stands twice and counts once (row {rows}); number its trees apart if they are two.")
         return good[keep]
 
     def _twin(self, table: Table, sheet: Sheet, row: int, mark: str) -> None:
