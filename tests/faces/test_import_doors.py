@@ -422,3 +422,13 @@ def test_a_line_that_stands_twice_is_named(door, sheet):
 
     assert came.taken and dbh_by_stand()["K1"] == [14, 18]
     assert "a line stands twice and counts once (row 3)" in came.text
+
+
+def test_what_was_left_out_and_what_looks_wrong_is_said_when_a_file_is_taken_at_once(door, sheet):
+    path = sheet("tot.csv", "Pt,Sp,DBH (in)\n1,WO,18\n01,WO,17\n2,none,\nTotal trees,,\n")
+
+    came = door.send(path, PRISM, yes=True)
+
+    assert came.taken
+    assert "Left out as totals: row 5" in came.text and "Looked at, nothing counted: row 4" in came.text
+    assert "Plots 1 and 01 are read as different plots" in came.text

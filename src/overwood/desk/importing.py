@@ -261,6 +261,7 @@ def _settled(sent: FileSent, look: FileLook, report: entering.Report, answers: A
     from overwood.memory.book import store
 
     title = save_as or sent.name.rsplit(".", 1)[0]
+    report.problems = [*report.problems, *_said_of_reading(look.proposal)]
     if report.faults:
         waits = {"answers": answers.to_json(), "mappings": [one.to_json() for one in look.proposal.mappings] if look.proposal else []}
         report.quarantine = store.hold(sent.name, sent.digest, sent.content, waits, [dataclasses.asdict(p) for p in report.problems])
@@ -273,6 +274,16 @@ def _settled(sent: FileSent, look: FileLook, report: entering.Report, answers: A
         return _same_as_before(report, look.instead_of)
     store.settle_name(sent.name, f"came in whole as entry {report.batch}")
     return report
+
+
+def _said_of_reading(proposal: Proposal | None) -> list[Problem]:
+    """What is to be said of how sheets were read: rows left out, what was taken for granted, what looks wrong."""
+    sheets = [sheet for sheet in proposal.sheets if sheet.table] if proposal else []
+    return [
+        Problem(what=words, file=sheet.file, sheet=sheet.sheet, severity="warning")
+        for sheet in sheets
+        for words in (*sheet.doubts, *sheet.notes)
+    ]
 
 
 def plain(look: FileLook) -> dict[str, Any]:

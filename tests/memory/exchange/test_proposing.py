@@ -66,6 +66,23 @@ def test_total_rows_are_left_out_and_named():
     assert "Total trees" in " ".join(proposed(text, settings=PRISM).sheets[0].notes)
 
 
+@pytest.mark.parametrize("alone", ["Page 2", "Sheet 3 of 5", "6/15/2025", "9:30", "crew 2"])
+def test_a_page_day_or_hour_alone_in_the_plot_column_is_no_empty_plot(alone):
+    applied = read(f"Pt,Sp,DBH (in)\n1,WO,18\n{alone},,\n2,RM,9\n", settings=PRISM)
+
+    assert counts(applied) == {"heading": 1, "tally": 2, "note": 1}
+    assert [row["point"] for row in rows(applied, "points")] == ["1", "2"]
+
+
+@pytest.mark.parametrize(
+    "alone,named", [("3", "1"), ("Plot 3", "1"), ("12b", "1"), ("North 3", "North 1"), ("A/3", "A/1"), ("N", "E"), ("1/3", "1/1")]
+)
+def test_a_plot_alone_in_its_column_is_an_empty_plot(alone, named):
+    applied = read(f"Pt,Sp,DBH (in)\n{named},WO,18\n{alone},,\n", settings=PRISM)
+
+    assert counts(applied) == {"heading": 1, "tally": 1, "empty": 1}
+
+
 def test_sum_in_the_species_column_is_sugar_maple_and_no_total():
     applied = read("Plot,Sp,DBH (in)\n1,SUM,18\n1,WO,17\n", settings=PRISM)
 
@@ -577,3 +594,10 @@ def test_a_line_with_two_faults_is_told_of_one_and_no_crash():
 
     assert counts(applied) == {"heading": 1, "refused": 1, "tally": 1}
     assert [one.row for one in applied.problems] == [2]
+
+
+def test_plots_that_differ_by_a_zero_in_front_are_doubted():
+    (sheet,) = proposed("Pt,Sp,DBH (in)\n1,WO,18\n01,WO,17\n10,BO,12\n", settings=PRISM).sheets
+
+    assert any("Plots 1 and 01 are read as different plots" in words for words in sheet.doubts)
+    assert not proposed("Pt,Sp,DBH (in)\n1,WO,18\n10,BO,12\n100,BO,12\n0,BO,12\n", settings=PRISM).sheets[0].doubts

@@ -49,6 +49,7 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
     swap = _coordinates(read.lines, said)
     questions += swap
     words += _old_days(read.lines, constants, said)
+    words += _points_alike(read.lines)
     swapped = bool(swap) and swap[0].answer == "swap"
     return Doubts(tuple(words), tuple(questions), dropped, swapped)
 
@@ -120,6 +121,19 @@ def _coordinates(lines: Lines, said: Said) -> list[Question]:
 def _swapped(lines: Lines) -> Lines:
     names = {"longitude_deg": "latitude_deg", "latitude_deg": "longitude_deg"}
     return dataclasses.replace(lines, columns=tuple(names.get(column, column) for column in lines.columns))
+
+
+def _points_alike(lines: Lines) -> list[str]:
+    """Plots of one stand and day whose names differ by zeros in front, which most often are one plot."""
+    at = lines.place("point")
+    if at < 0:
+        return []
+    names = dict.fromkeys(line.cells[at] for line in (*lines.lines, *lines.empties))
+    groups: dict[str, list[str]] = {}
+    for name in names:
+        groups.setdefault(name.lstrip("0") if name.strip("0").isdigit() else name, []).append(name)
+    twice = [" and ".join(group) for group in groups.values() if len(group) > 1]
+    return [f"Plots {', '.join(twice[:5])} are read as different plots; write the number in one way if they are one."] if twice else []
 
 
 def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[str]:

@@ -121,11 +121,20 @@ class _Walk:
         self.layout, self.columns, self.where, self.table, self.sections = layout, columns, where, table, sections
         self.above: dict[str, str] = {}
         self.rows_seen: set[int] = set()
+        self.points = self._points_with_more()
         self.filled: set[str] = set()
         self.lines: list[Line] = []
         self.empties: list[Line] = []
         self.fates: list[RowFate] = [self._fate(row, "title") for row, _ in layout.titles]
         self.fates += [self._fate(row, "heading") for row in layout.heading_rows]
+
+    def _points_with_more(self) -> frozenset[str]:
+        """Names in the plot column of rows that say something besides."""
+        number = self.columns.index("point") if "point" in self.columns else len(self.where)
+        if number >= len(self.where):
+            return frozenset()
+        rows = ([cells[place].strip() if place < len(cells) else "" for place in self.where] for _, cells in self.layout.body)
+        return frozenset(raw[number] for raw in rows if sum(map(bool, raw)) > 1)
 
     def _fate(self, row: int, fate: str, why: str = "") -> RowFate:
         return RowFate(sheet=self.layout.sheet, row=row, fate=fate, why=why)
@@ -212,10 +221,17 @@ class _Walk:
         only = filled[0]
         place = next(place for place, value in enumerate(raw) if value)
         if self.columns[place] == "point":
-            return len(only) > _LONGEST_NAME or (not _has_digit(only) and len(only) > _LONGEST_LETTERS)
+            return len(only) > _LONGEST_NAME or (not _has_digit(only) and len(only) > _LONGEST_LETTERS) or self._names_no_point(only)
         return self.columns[place] in ("stand", "tree", "line", "observer", "visited_on") and (
             len(only) > _LONGEST_NAME or _begins_with("note", only)
         )
+
+    def _names_no_point(self, only: str) -> bool:
+        """Whether a cell alone in the plot column is a page, day or hour: its words stand before no plot of the sheet."""
+        if re.search(r"\d[/:]\d", only):
+            return not any(re.search(r"\d[/:]\d", name) for name in self.points)
+        known = set(headings.words(_SECTIONS["point"])) | {word for name in self.points for word in _words_of(name)}
+        return any(word not in known for word in _words_of(only))
 
     def _with_above(self, raw: list[str]) -> list[str]:
         """Ditto marks and the blanks of place and day filled from above."""
@@ -278,6 +294,11 @@ def _begins_with(kind: str, label: str) -> bool:
 def _whole(text: str) -> str:
     """A number that is a name, without the .0 a spreadsheet gave it."""
     return text.split(".", maxsplit=1)[0] if re.fullmatch(r"\d+\.0+", text) else text
+
+
+def _words_of(text: str) -> list[str]:
+    """Words of three letters and more, in small letters."""
+    return [word.lower() for word in re.findall(r"[^\W\d_]{3,}", text)]
 
 
 def _has_digit(text: str) -> bool:
