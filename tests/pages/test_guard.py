@@ -155,3 +155,26 @@ def test_a_character_outside_the_first_plane_is_text(served):
     body = '{"row": {"stand": "S1", "visit": "V-pair", "kind": "inspection", "visited_on": "2025-06-01", "note": "\\ud83c\\udf33"}}'
     status, _, answer = served.ask("/api/records/visits", method="POST", body=body, headers=headers)
     assert status == 200, answer
+
+
+@pytest.mark.parametrize(
+    ("fault", "status", "word"),
+    [
+        ("database is locked", 503, "waited too long"),
+        ("deadlock detected", 503, "waited too long"),
+        ("no such table: x", 500, "fault of the program"),
+    ],
+)
+def test_a_book_that_others_hold_too_long_is_busy_and_no_fault_of_the_program(sqlite_book, fault, status, word):
+    from django.db import OperationalError
+    from django.test import RequestFactory
+
+    from overwood.faces.pages import guard
+
+    try:
+        raise OperationalError(fault)
+    except OperationalError:
+        answer = guard.broken(RequestFactory().get("/api/stands"))
+
+    assert (answer.status_code, word in answer.content.decode()) == (status, True)
+    assert "see whether it was written" in answer.content.decode()

@@ -6,10 +6,12 @@ import contextlib
 import hmac
 import json
 import re
+import sys
 from collections.abc import Callable
 from urllib.parse import quote
 
 from django.core import signing
+from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 
@@ -227,6 +229,17 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    what = "This is a fault of the program."
-    remedy = "Nothing was changed. The command line says more: `overwood --help`."
-    return render(request, "fault.html", {"title": "A fault", "what": what, "remedy": remedy}, status=500)
+    """What failed without words: the book was held by others for too long, or this is a fault of the program."""
+    fault, again = sys.exc_info()[1], "Load the page again, see whether it was written, and send it again if it was not."
+    if isinstance(fault, OperationalError) and "lock" in str(fault):
+        title, what, remedy, status = "Busy", "Others are writing to the book, and this waited too long.", again, 503
+    else:
+        title, what, remedy, status = (
+            "A fault",
+            "This is a fault of the program.",
+            f"{again} The command line says more: `overwood --help`.",
+            500,
+        )
+    if request.path.startswith("/api/"):
+        return JsonResponse({"what": what, "remedy": remedy}, status=status)
+    return render(request, "fault.html", {"title": title, "what": what, "remedy": remedy}, status=status)
