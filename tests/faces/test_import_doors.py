@@ -432,3 +432,25 @@ def test_what_was_left_out_and_what_looks_wrong_is_said_when_a_file_is_taken_at_
     assert came.taken
     assert "Left out as totals: row 5" in came.text and "Looked at, nothing counted: row 4" in came.text
     assert "Plots 1 and 01 are read as different plots" in came.text
+
+
+MORE = "Pt,Tree,Sp,DBH (in)\n2,11,BO,14\n3,1,WO,16\n"
+
+
+def test_a_file_that_adds_stems_to_points_that_have_a_tally_asks_first(door, sheet):
+    assert door.send(sheet("north/cruise.csv", NORTH), PRISM).taken
+
+    asked = door.send(sheet("more.csv", MORE), PRISM)
+    assert not asked.taken and dbh_by_stand()["K1"] == [17, 18, 21.5]
+    assert "adds stems to points that have a tally" in asked.text or "would get further stems: 2" in asked.text
+
+    assert door.send(sheet("more.csv", MORE), PRISM, replace=("K1-2025-05-14-cruise",)).taken
+    assert dbh_by_stand()["K1"] == [14, 16, 17, 18, 21.5]
+
+
+def test_a_file_of_other_points_of_a_cruise_only_adds_to_it(door, sheet):
+    assert door.send(sheet("north/cruise.csv", NORTH), PRISM).taken
+
+    assert door.send(sheet("rest.csv", "Pt,Tree,Sp,DBH (in)\n3,1,WO,16\n4,1,RM,9\n"), PRISM).taken
+
+    assert dbh_by_stand()["K1"] == [9, 16, 17, 18, 21.5]

@@ -101,7 +101,7 @@ class Comparison:
             return self._clash(case, None, what, "See `overwood conflicts`.")
         old = self.held.by_key.get(case.key)
         if old is None:
-            self.entry.ledger.part(case.table.name, case.key).rows[case.table.name] += 1
+            self.entry.ledger.add(case.table.name, case.key)
             return None, filler(case.table)(case.row)
         return self._against(case, old)
 

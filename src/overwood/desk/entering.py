@@ -110,7 +110,7 @@ def enter(
     """
     sheets = typed_sheets(name, tables)
     mark = hashlib.sha256(f"form {form}".encode()).hexdigest() if form else secrets.token_hex(32)
-    coming = Incoming(name=name, digest=mark, sheets=sheets)
+    coming = Incoming(name=name, digest=mark, sheets=sheets, is_typed=True)
     return write(coming, today=today, replace=replace, synced=synced, ask_species=ask_species)
 
 

@@ -56,7 +56,7 @@ class Entry(Account):
         self.batch.rows = self.report.new
         self.batch.save(update_fields=["rows"])
         sums = self.sums + RowSums.of(coming.fates, refused=self.refused, already=self.already - self.stored)
-        self.report.review = self.ledger.review(sums if sums.rows else None, store.data_version())
+        self.report.review = self.ledger.review(sums if sums.rows else None, store.data_version(), is_typed=coming.is_typed)
 
     def _parts(self, coming: Incoming) -> dict[str, list[Callable[[], Any]]]:
         parts: dict[str, list[Callable[[], Any]]] = defaultdict(list)

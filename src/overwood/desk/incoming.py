@@ -29,6 +29,8 @@ class Incoming:
     parts: tuple[Part, ...] = ()
     fates: tuple[RowFate, ...] = ()
     problems: tuple[Problem, ...] = ()
+    # Typed at the desk or on a phone by who sees the visit, not a file of its own.
+    is_typed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,7 +15,9 @@ from overwood.ground.units import FT2_PER_IN2_OF_DBH
 from overwood.memory.exchange.proposal import RowSums
 from overwood.science import survey
 
-_ORDER = ("conflict", "replaces", "adds", "new", "same")
+_ORDER = ("conflict", "replaces", "grows", "adds", "new", "same")
+# Tallies of points: further lines at a point that has some already change what is known of it.
+_TALLIES = ("trees", "seedlings")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +56,10 @@ class VisitTotals:
 
 @dataclass(frozen=True, kw_only=True)
 class VisitReview:
-    """What comes in for one visit. ``rows`` counts by table what is new; ``clashes`` are keys that would be in dispute."""
+    """What comes in for one visit. ``rows`` counts by table what is new; ``clashes`` are keys that would be in dispute.
+
+    ``grown`` are points of which the book held a tally and that get further lines of it.
+    """
 
     visit: str
     stand: str
@@ -66,6 +71,7 @@ class VisitReview:
     changes: tuple[Change, ...]
     clashes: tuple[str, ...]
     withdrawn: tuple[str, ...]
+    grown: tuple[str, ...]
     before: VisitTotals | None
     after: VisitTotals
 
@@ -97,11 +103,16 @@ class Review:
     others: tuple[RecordReview, ...] = ()
     sums: RowSums | None = None
     data_version: str = ""
+    is_typed: bool = False
 
     @property
     def replaces(self) -> tuple[str, ...]:
-        """Marks of what needs a person's yes: visits by name, other records as table and key."""
-        visits = [one.visit for one in self.visits if one.state in ("replaces", "conflict")]
+        """Marks of what needs a person's yes: visits by name, other records as table and key.
+
+        A file that adds stems to points of a tally needs one too: it may be another tally of the same points.
+        """
+        asked = ("replaces", "conflict") if self.is_typed else ("replaces", "conflict", "grows")
+        visits = [one.visit for one in self.visits if one.state in asked]
         return (*visits, *(one.mark for one in self.others if one.state in ("replaces", "conflict")))
 
     @property
@@ -119,6 +130,7 @@ class _Part:
     changes: list[Change] = field(default_factory=list)
     clashes: list[str] = field(default_factory=list)
     withdrawn: list[str] = field(default_factory=list)
+    grown: dict[str, None] = field(default_factory=dict)
     keys: dict[str, str] = field(default_factory=dict)
     was_there: bool = False
 
@@ -128,6 +140,8 @@ class _Part:
             return "conflict"
         if self.changes or self.withdrawn:
             return "replaces"
+        if self.grown:
+            return "grows"
         if sum(self.rows.values()) == 0:
             return "same"
         return "adds" if self.was_there else "new"
@@ -141,6 +155,7 @@ class Ledger:
         self.others: dict[tuple[str, str], _Part] = defaultdict(_Part)
         self.before: dict[str, VisitTotals] = {}
         self.looked: set[str] = set()
+        self.tallied: dict[str, set[tuple[str, str]]] = defaultdict(set)
 
     def part(self, table: str, key: tuple[Any, ...]) -> _Part:
         if TABLES[table].key[0] == "visit":
@@ -152,10 +167,19 @@ class Ledger:
         unseen = set(visits) - self.looked
         self.looked |= unseen
         self.before |= totals(unseen)
+        for table in _TALLIES:
+            self.tallied[table] |= _tallied(table, unseen)
         for visit in unseen & self.before.keys():
             self.visits[visit].was_there = True
 
-    def review(self, sums: RowSums | None, data_version: str) -> Review:
+    def add(self, table: str, key: tuple[Any, ...]) -> None:
+        """Take down a row that is new to the book."""
+        part = self.part(table, key)
+        part.rows[table] += 1
+        if table in _TALLIES and key[:2] in self.tallied[table]:
+            part.grown[str(key[1])] = None
+
+    def review(self, sums: RowSums | None, data_version: str, *, is_typed: bool) -> Review:
         """The review, once every row went in: to be asked before the transaction ends."""
         heads, after = _heads(self.visits), totals(self.visits)
         nothing = VisitTotals(points=0, stems=0, ba_ft2_ac=None, trees_ac=None)
@@ -171,6 +195,7 @@ class Ledger:
                 changes=tuple(part.changes),
                 clashes=tuple(part.clashes),
                 withdrawn=tuple(part.withdrawn),
+                grown=tuple(part.grown),
                 before=self.before.get(visit),
                 after=after.get(visit, nothing),
             )
@@ -182,7 +207,14 @@ class Ledger:
         ]
         visits.sort(key=lambda one: (_ORDER.index(one.state), one.visit))
         others.sort(key=lambda one: (_ORDER.index(one.state), one.mark))
-        return Review(visits=tuple(visits), others=tuple(others), sums=sums, data_version=data_version)
+        return Review(visits=tuple(visits), others=tuple(others), sums=sums, data_version=data_version, is_typed=is_typed)
+
+
+def _tallied(table: str, visits: set[str]) -> set[tuple[str, str]]:
+    """Visit and point of every line of a tally that is in force."""
+    from overwood.memory.book import store
+
+    return {(visit, point) for visit, point in store.columns_of(table, ("visit", "point"), visits)}
 
 
 def _heads(visits: Iterable[str]) -> dict[str, Any]:

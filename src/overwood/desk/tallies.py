@@ -150,7 +150,9 @@ def _carried_over(text: str, today: dt.date, *, leave_out_faulty: bool) -> tuple
     come = _come(walk, today)
     if come.aside:
         view.set_aside(come.aside, kind="undo", about=f"taken back on the phone, {_name(walk)}", because="", by=store.WHO.get())
-    coming = entering.Incoming(name=_name(walk), digest=secrets.token_hex(32), sheets=entering.typed_sheets(_name(walk), come.tables))
+    coming = entering.Incoming(
+        name=_name(walk), digest=secrets.token_hex(32), sheets=entering.typed_sheets(_name(walk), come.tables), is_typed=True
+    )
     report = entering.write(coming, today=today, synced=True, leave_out_faulty=leave_out_faulty)
     return walk, come, report
 

@@ -12,6 +12,7 @@ _STATES = {
     "new": "new",
     "adds": "adds to it",
     "replaces": "replaces values",
+    "grows": "adds stems to points that have a tally",
     "same": "there already",
     "conflict": "is in dispute with what is there",
 }
@@ -41,9 +42,11 @@ def visit(seen: VisitReview) -> str:
     rows = ", ".join(f"{count:,} {table}" for table, count in seen.rows.items() if count)
     said = f"{seen.visit} ({seen.kind} of {seen.stand}, {seen.visited_on}): {state(seen.state)}"
     before = f"; now {totals(seen.before)}; then {totals(seen.after)}" if seen.before else f"; {totals(seen.after)}"
+    shown = ", ".join(seen.grown[:8]) + (f" and {len(seen.grown) - 8} more" if len(seen.grown) > 8 else "")
+    grown = f" (points {shown})" if seen.grown else ""
     same = f"; {seen.same:,} rows are there already" if seen.same else ""
     doubt = f"; DOUBT: {overfull(seen)}" if seen.overfull_pct is not None else ""
-    return said + (f"; {rows} come in" if rows else "") + same + before + doubt
+    return said + grown + (f"; {rows} come in" if rows else "") + same + before + doubt
 
 
 def overfull(seen: VisitReview) -> str:
