@@ -27,7 +27,7 @@ demo: $(VENV)/.run
 	@$(BIN)/overwood demo
 
 test: $(VENV)/.test
-	$(BIN)/python -m pytest -n 3 --dist loadfile tests
+	$(BIN)/python -m pytest -n 4 --dist loadfile --no-loadscope-reorder tests
 
 lint: $(VENV)/.test
 	$(BIN)/ruff check src tests demo bench
@@ -36,7 +36,7 @@ lint: $(VENV)/.test
 	$(BIN)/lint-imports
 
 check: lint
-	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow" tests
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not slow" tests
 
 bench: $(VENV)/.test
 	$(BIN)/python bench/run.py
