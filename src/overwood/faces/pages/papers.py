@@ -68,6 +68,15 @@ def _injection(name: str, ask: Question, target: Path) -> None:
         injection_order.write(order, file, ask.on, target)
 
 
+def _prescription(name: str, ask: Question, target: Path) -> None:
+    from overwood.desk import prescription as prescribing
+    from overwood.faces.papers import prescription
+
+    found = prescribing.prescription(name, ask)
+    with _printed(found.stand, "prescription", ask, found):
+        prescription.write(found, ask.on, target)
+
+
 def _monitoring(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import monitoring_sheet
 
@@ -136,6 +145,11 @@ def _forecast(name: str, ask: Question, target: Path) -> None:
 
 PAPERS: dict[str, tuple[str, str, Writes]] = {
     "brief": ("Owner's brief", "what stands here, what is advised, when, why, how sure", _brief),
+    "prescription": (
+        "Written prescription",
+        "what is found, wanted, weighed and to be done, for the silviculturist to sign",
+        _prescription,
+    ),
     "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies: the run that lies under Futures", _forecast),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
     "plan": ("Draft burn plan", "for the burn boss to complete; a gate that says no refuses it", _burn_plan),

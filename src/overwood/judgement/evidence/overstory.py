@@ -519,6 +519,43 @@ def breakdown(file: StandFile, rules: Rules, by: str) -> dict[str, tuple[Figure,
     return dict(sorted(found.items(), key=lambda item: -item[1][0].number))
 
 
+@dataclass(frozen=True)
+class StockRow:
+    """One species of a stand-and-stock table: trees an acre by dbh class in the order of the table, and its sums with their errors."""
+
+    species: str
+    trees_ac: tuple[float, ...]
+    all_trees_ac: Figure
+    ba_ft2_ac: Figure
+
+
+@dataclass(frozen=True)
+class StockTable:
+    """Trees an acre by species and dbh class [in., the low end of each]."""
+
+    visit: str
+    classes_in: tuple[int, ...]
+    rows: tuple[StockRow, ...]
+
+
+def stand_and_stock(file: StandFile, rules: Rules, class_in: int = 4) -> StockTable | None:
+    """Trees an acre by species and dbh class of the latest cruise, most basal area first; classes by their low end. None without a cruise."""
+    visit = file.latest("cruise")
+    if visit is None:
+        return None
+    cruise = cruise_of(file, visit)
+    low = (np.floor(cruise.dbh_in / class_in) * class_in).astype(int)
+    classes, one = sorted(set(low.tolist())), np.ones(len(cruise.trees))
+
+    def row(species: str, sums: tuple[Figure, Figure]) -> StockRow:
+        mine = np.array([by_code(int(code)).common_name == species for code in cruise.spcd])
+        cells = (_mean(cruise, rules, "cell", "trees/ac", one, mine & (low == size), "trees of the cell").number for size in classes)
+        return StockRow(species, tuple(cells), sums[1], sums[0])
+
+    found = tuple(row(species, sums) for species, sums in breakdown(file, rules, "species").items())
+    return StockTable(visit.visit, tuple(classes), found)
+
+
 def oaks_by_species(file: StandFile, rules: Rules) -> dict[int, tuple[float, float]]:
     """Basal area of each oak species of the overwood [ft2/ac], and its stumps expected to sprout [1/ac]; none without a cruise."""
     visit = file.latest("cruise")

@@ -69,32 +69,32 @@ def content(brief: Brief) -> dict[str, Any]:
         "step": advice.title,
         "when": _when(brief),
         "lead": words["lead"],
-        "nothing": words["nothing"].format(rivals=brief.rivals, waiting=_sentence(brief.waiting)),
-        "sure": _sentence(advice.firm.words),
-        "what_it_is": _sentence(advice.what_it_is),
+        "nothing": words["nothing"].format(rivals=brief.rivals, waiting=sentence(brief.waiting)),
+        "sure": sentence(advice.firm.words),
+        "what_it_is": sentence(advice.what_it_is),
         "objective": owner.objective if owner else "",
         "figures": [row for name, what, places in _KEY_FIGURES if (row := _row(advice.figures[name], what, places))],
         "charts": _charts(brief),
-        "why": [_sentence(text) for text in advice.why],
-        "doubts": [_sentence(text) for text in advice.doubts],
-        "would_change": [_sentence(text) for text in advice.would_change],
+        "why": [sentence(text) for text in advice.why],
+        "doubts": [sentence(text) for text in advice.doubts],
+        "would_change": [sentence(text) for text in advice.would_change],
         "conflicts": [
-            _sentence(
+            sentence(
                 f"{c.what}: here {c.ours}; against it {c.theirs}" + (f"; {c.days_left} days are left" if c.days_left is not None else "")
             )
             for c in advice.conflicts
         ],
-        "set_aside": [{"choice": _sentence(choice), "because": _sentence(because)} for choice, because in advice.set_aside],
+        "set_aside": [{"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside],
         "due": [
-            {"when": str(e.window), "what": e.what, "why": _sentence(_cut(e.why))}
+            {"when": str(e.window), "what": e.what, "why": sentence(_cut(e.why))}
             for e in brief.due
             if (e.window.start - advice.on).days < _AHEAD_DAYS
         ],
         "work": _work(brief),
-        "gates": [{"answer": g.answer.capitalize(), "question": g.question, "why": _sentence(g.why)} for g in advice.gates],
+        "gates": [{"answer": g.answer.capitalize(), "question": g.question, "why": sentence(g.why)} for g in advice.gates],
         "cautions": [*advice.cautions, caution("forecast")] if caution("forecast") not in advice.cautions else list(advice.cautions),
         "words": list(_GLOSSARY),
-        "sources": _sources(advice.figures),
+        "sources": sources_of(advice.figures),
     }
 
 
@@ -114,7 +114,8 @@ def _when(brief: Brief) -> str:
     return f"{brief.advice.window}{second}"
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
+    """The text with a capital and a full stop."""
     text = text.strip()
     return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?", "!")) else ".")
 
@@ -173,6 +174,7 @@ def _work(brief: Brief) -> list[dict[str, str]]:
     return rows
 
 
-def _sources(figures: dict[str, Figure]) -> list[str]:
+def sources_of(figures: dict[str, Figure]) -> list[str]:
+    """The publications behind the figures measured."""
     keys = dict.fromkeys(key for figure in figures.values() if figure.measured for key in figure.sources)
     return [cite(key).rstrip(".") for key in keys if key in all_sources() and key not in ("field", "assumed", "geometry", "practice")]

@@ -1,0 +1,37 @@
+"""overwood prescription: the paper a silviculturist signs, as PDF."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import asks, prices_option
+
+
+@click.command("prescription")
+@click.argument("stand")
+@click.option("--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-prescription.pdf if left out.")
+@click.option("--words", default="", help="Your own words, set apart below the title.")
+@prices_option
+@asks
+def command(stand: str, target: Path | None, words: str, prices: Path | None, ask: Any, as_json: bool) -> None:
+    """Write the prescription of STAND: what is found, wanted, weighed and to be done, what opens each step, and who signs.
+
+    Futures are those that were run and kept last; with a price list the choices are weighed in money too.
+    """
+    from overwood.desk import answers, prescription
+    from overwood.faces.papers import prescription as paper
+    from overwood.faces.papers import press
+
+    found = prescription.prescription(stand, answers.priced(ask, prices))
+    if as_json:
+        output.as_json(found)
+        return
+    target = target or Path(f"{found.stand}-prescription.pdf")
+    with press.own_words(words):
+        paper.write(found, ask.on, target)
+    click.echo(f"Prescription written to {target}. It is a draft until it is signed.")
+    output.bullets("Cautions", found.advice.cautions)

@@ -1,0 +1,175 @@
+"""The written prescription: the paper a silviculturist signs."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+from overwood.desk.prescription import Prescription, Treatment, Wanted
+from overwood.faces.papers import outline, press
+from overwood.faces.papers.owner_brief import sentence, sources_of
+from overwood.ground.figure import Figure
+from overwood.judgement.course.steps import caution
+from overwood.judgement.evidence.overstory import StockTable
+from overwood.judgement.gates import GATES
+
+_MOST_SPECIES, _MOST_COURSES = 12, 6
+
+
+def write(found: Prescription, on: dt.date, target: Path) -> None:
+    """Write the prescription as PDF."""
+    press.set_pdf("prescription/prescription.typ", content(found, on), target)
+
+
+def content(found: Prescription, on: dt.date) -> dict[str, Any]:
+    """Everything the template prints."""
+    advice, stand, owner = found.advice, found.file.stand, found.file.property
+    shape, scale = outline.drawn(stand.boundary_wkt)
+    return {
+        "title": f"Prescription, stand {found.stand}",
+        "subtitle": f"{advice.name}, {owner.name if owner and owner.name else stand.property}"
+        + (f", {stand.area_ac:g} acres" if stand.area_ac else ", acreage to be completed")
+        + f"; {on.day} {on:%B %Y}",
+        "footer": f"Overwood, rulebook {advice.rulebook_version}. A draft until it is signed; not an appraisal and not a promise.",
+        "objective": owner.objective
+        if owner and owner.objective
+        else "No aim of the owner is written down: ask, and write it down, before this is signed.",
+        "place": _place(found),
+        "map": shape,
+        "scale": scale,
+        "found": [sentence(advice.what_it_is), sentence(f"How firm the next step is: {advice.firm.words}"), *map(sentence, advice.doubts)],
+        "stock": _stock(found.stock) if found.stock else None,
+        "floor": _floor(found.floor),
+        "wanted": [_wanted(row) for row in found.wanted],
+        "why": [sentence(text) for text in advice.why],
+        "set_aside": [{"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside],
+        "courses": _courses(found),
+        "courses_note": _courses_note(found),
+        "money": _money(found),
+        "money_note": "" if found.money else "No price list was given, so nothing is weighed in money.",
+        "treatments": [_treatment(number, row) for number, row in enumerate(found.treatments, start=1)],
+        "guide": {name: [sentence(text) for text in texts] for name, texts in found.guide.items()},
+        "noted": [sentence(text) for text in found.noted] or ["Nothing of the kind is noted for this stand."],
+        "not_looked_up": [sentence(f"not done yet: {text}") for text in found.not_looked_up],
+        "watched": [{"what": row.what, "when": row.when, "opens": row.opens} for row in found.watched],
+        "would_change": [sentence(text) for text in advice.would_change] or ["A fresh look at the stand."],
+        "cautions": _cautions(found),
+        "sources": sources_of(advice.figures),
+    }
+
+
+def _place(found: Prescription) -> list[str]:
+    stand = found.file.stand
+    told = (
+        f"slope {stand.slope_pct:g} %" if stand.slope_pct is not None else "slope not noted",
+        f"aspect {stand.aspect_deg:g} degrees" if stand.aspect_deg is not None else "aspect not noted" if stand.slope_pct else "level",
+        _site(found.advice.figures["site_index_ft"]),
+        _age(found.advice.figures["age_yr"]),
+    )
+    return [sentence("; ".join(told)), *([sentence(stand.note)] if stand.note else [])]
+
+
+def _site(figure: Figure) -> str:
+    return f"site index {figure.number:.0f} ft at 50 years" if figure.measured else "site index not known"
+
+
+def _age(figure: Figure) -> str:
+    return f"about {figure.number:.0f} years old" if figure.measured else "age not known"
+
+
+def _span(figure: Figure, places: int = 0) -> str:
+    """A figure with its interval: '139.9 (122 to 162)'."""
+    if not figure.measured:
+        return "not measured"
+    scale = 100 if figure.unit == "share" else 1
+    low, high = figure.low, figure.high
+    ends = "" if low is None or high is None else f" ({scale * low:,.{places}f} to {scale * high:,.{places}f})"
+    return f"{scale * figure.number:,.{places}f}{ends}{' %' if figure.unit in ('share', '%') else ''}"
+
+
+def _stock(table: StockTable) -> dict[str, Any]:
+    sizes = [f"{low}-{after}" for low, after in zip(table.classes_in, (*table.classes_in[1:], 0), strict=True)]
+    sizes[-1] = f"{table.classes_in[-1]}+"
+    shown, rest = table.rows[:_MOST_SPECIES], table.rows[_MOST_SPECIES:]
+    rows = [
+        [row.species, *(f"{cell:.0f}" if cell else "-" for cell in row.trees_ac), _span(row.all_trees_ac), _span(row.ba_ft2_ac, 1)]
+        for row in shown
+    ]
+    if rest:
+        cells = [sum(row.trees_ac[place] for row in rest) for place in range(len(sizes))]
+        sums = [f"{sum(getattr(row, name).number for row in rest):.{places}f}" for name, places in (("all_trees_ac", 0), ("ba_ft2_ac", 1))]
+        rows.append([f"{len(rest)} more species", *(f"{cell:.0f}" if cell else "-" for cell in cells), *sums])
+    return {"visit": table.visit, "heads": ["Species", *sizes, "All, trees/ac", "Basal area, ft2/ac"], "rows": rows}
+
+
+def _floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any] | None:
+    if not classes:
+        return None
+    heights = list(next(iter(classes.values())))
+    return {"heads": ["Kind", *heights], "rows": [[kind, *(_span(found[height]) for height in heights)] for kind, found in classes.items()]}
+
+
+def _wanted(row: Wanted) -> dict[str, str]:
+    unit = {"share": "", "%": ""}.get(row.now.unit, f" {row.now.unit}")
+    return {
+        "what": row.what,
+        "wanted": row.wanted,
+        "now": f"{_span(row.now, 1 if row.now.unit == 'ft' else 0)}{unit if row.now.measured else ''}",
+        "rule": row.rule,
+    }
+
+
+def _courses(found: Prescription) -> list[list[str]]:
+    if found.futures is None:
+        return []
+    ranked = sorted(found.futures.outcomes, key=lambda one: -one.oak_stand_chance)[:_MOST_COURSES]
+    return [
+        [
+            one.course.name,
+            f"{10 * one.oak_stand_chance:.1f} ({10 * one.oak_stand_span[0]:.0f} to {10 * one.oak_stand_span[1]:.0f})",
+            f"{one.dominant_oaks_ac[1]:.0f} ({one.dominant_oaks_ac[0]:.0f} to {one.dominant_oaks_ac[2]:.0f})",
+            "never" if one.years_to_release is None else f"{one.years_to_release[1]:.0f} yr",
+        ]
+        for one in ranked
+    ]
+
+
+def _courses_note(found: Prescription) -> str:
+    if found.futures is None:
+        return "The futures of this stand were not run, or not with the records as they are now: run them before this is signed."
+    return f"{found.futures.futures:,} futures each; the seed moves a chance by less than {100 * found.futures.seed_error:.1f} points. {found.futures_name}"
+
+
+def _money(found: Prescription) -> list[list[str]]:
+    if found.money is None:
+        return []
+    rate = found.money.rate
+    return [
+        [choice.name, f"{choice.total_npv[rate]:,.0f}", f"{choice.low:,.0f} to {choice.high:,.0f}"]
+        for choice in found.money.choices
+        if rate in choice.total_npv
+    ]
+
+
+def _treatment(number: int, row: Treatment) -> dict[str, Any]:
+    return {
+        "head": f"{number}. {row.title}" + ("" if row.is_next else ", later"),
+        "season": row.season,
+        "specification": [sentence(text) for text in row.specification],
+        "accepted": [sentence(text) for text in row.accepted],
+        "opens": [
+            {
+                "question": gate.question,
+                "wanted": "yes" if GATES[gate.name].yes_is_good else "no",
+                "answer": gate.answer,
+                "why": sentence(gate.why),
+            }
+            for gate in row.opens
+        ],
+    }
+
+
+def _cautions(found: Prescription) -> list[str]:
+    listed = [text for row in found.treatments for text in row.cautions]
+    return list(dict.fromkeys([*found.advice.cautions, *listed, caution("boundary"), caution("season"), caution("forecast")]))

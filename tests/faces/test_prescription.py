@@ -1,0 +1,94 @@
+"""The written prescription: its numbers are those of evidence, rulebook and kept answers, and it prints for every stand that was cruised."""
+
+from __future__ import annotations
+
+import pytest
+
+from conftest import DEMO_DAY, ROOT
+from overwood.desk import answers, marking, prescription, timber
+from overwood.ground.errors import NotFound
+from overwood.judgement.gates import GATES
+from overwood.judgement.rules import load
+
+RULES = load()
+PRICES = ROOT / "demo" / "prices.toml"
+
+
+def made(name, prices=None):
+    return prescription.prescription(name, answers.priced(answers.question(DEMO_DAY), prices))
+
+
+@pytest.mark.parametrize("name", ["S1", "S2", "S4"])
+def test_the_stand_and_stock_table_closes_with_the_evidence(demo_book, name):
+    found, figures = made(name), answers.evidence(name, answers.question(DEMO_DAY))
+
+    assert sum(row.ba_ft2_ac.number for row in found.stock.rows) == pytest.approx(figures["ba_ft2_ac"].number)
+    assert sum(row.all_trees_ac.number for row in found.stock.rows) == pytest.approx(figures["trees_ac"].number)
+    for row in found.stock.rows:
+        assert sum(row.trees_ac) == pytest.approx(row.all_trees_ac.number)
+
+
+def test_what_is_wanted_is_the_rulebooks_and_what_is_now_the_evidence(demo_book):
+    found = made("S1")
+    for row in found.wanted:
+        assert row.rule in RULES.entries
+        assert row.now == found.advice.figures[row.now.name]
+    assert f"{RULES.number('several_hundred_ac'):g}" in next(row.wanted for row in found.wanted if row.rule == "several_hundred_ac")
+
+
+def test_the_next_step_is_the_advice_and_later_ones_wait_for_their_gates(demo_book):
+    found = made("S1")
+    advice = answers.advice("S1", answers.question(DEMO_DAY))
+    steps = [row.step for row in found.treatments]
+
+    assert steps == ["inject", "seed_cut", "count", "release"]
+    assert [row.step for row in found.treatments if row.is_next] == [advice.step]
+    assert found.treatments[0].season == str(advice.window)
+    for row in found.treatments:
+        assert row.cautions
+        assert all(gate == next(one for one in advice.gates if one.name == gate.name) for gate in row.opens)
+        assert all(gate.name in GATES for gate in row.opens)
+
+
+def test_an_opened_stand_is_not_cut_open_again(demo_book):
+    assert "seed_cut" not in [row.step for row in made("S4").treatments]
+    assert made("S4").guide == {}
+
+
+def test_the_guide_is_the_rule_of_the_marking_and_the_money_that_of_the_choices(demo_book):
+    ask = answers.priced(answers.question(DEMO_DAY), PRICES)
+    found = prescription.prescription("S1", ask)
+    wants = marking.wants(ask)
+
+    assert found.guide["Leave"] == marking.rule_sheet("S1", ask, wants, marking.states_told("S1", ask, wants)).leave
+    beside = timber.compare("S1", ask, timber.price_list(PRICES))
+    assert [(one.name, one.total_npv) for one in found.money.choices] == [(one.name, one.total_npv) for one in beside.choices]
+    assert made("S1").money is None
+
+
+def test_every_stand_that_was_cruised_prints(demo_book, run, tmp_path):
+    for name in ("S2", "S5"):
+        target = tmp_path / f"{name}.pdf"
+        status, out, err = run("prescription", name, "--book", demo_book, "--on", DEMO_DAY.isoformat(), "--to", target)
+        assert (status, err) == (0, "")
+        assert "draft until it is signed" in out
+        assert target.read_bytes().startswith(b"%PDF")
+
+
+def test_the_paper_says_what_was_not_run_and_what_nobody_looked_up(demo_book):
+    from overwood.faces.papers import prescription as paper
+
+    told = paper.content(made("S1"), DEMO_DAY)
+    assert "were not run" in told["courses_note"]
+    assert "No price list" in told["money_note"]
+    assert any("cultural site look-up" in text for text in told["not_looked_up"])
+    assert {row["wanted"] for treatment in told["treatments"] for row in treatment["opens"]} == {"yes", "no"}
+
+
+def test_a_stand_nobody_cruised_gets_none(sqlite_book):
+    from overwood.desk import entering
+
+    tables = {"properties": [{"property": "P"}], "stands": [{"stand": "N", "property": "P"}]}
+    entering.enter(tables, today=DEMO_DAY, name="typed")
+    with pytest.raises(NotFound, match="never cruised"):
+        made("N")
