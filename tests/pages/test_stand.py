@@ -33,6 +33,13 @@ def test_the_page_says_the_advice_of_the_desk(served, demo_book, name):
         assert text[:60] in page
 
 
+def test_the_page_says_which_visits_the_figures_rest_on(served, demo_book):
+    head = answers.evidence_head("S4", answers.question(DEMO_DAY))
+    page = said(served.page("/stand/S4/"))
+
+    assert head.basis and all(line in page for line in (*head.basis, *head.set_aside))
+
+
 def test_the_property_lists_every_stand_and_fits_words_and_kinds(served):
     page = served.page("/")
     assert page.count("<path ") == 8

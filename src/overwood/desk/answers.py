@@ -285,6 +285,9 @@ class Brief:
     data_version: str
     waiting: str
     rivals: str
+    # Visits the figures rest on, and what they leave out, in words.
+    basis: tuple[str, ...]
+    set_aside: tuple[str, ...]
 
 
 def brief(name: str, ask: Question) -> Brief:
@@ -303,4 +306,6 @@ def brief(name: str, ask: Question) -> Brief:
         data_version=store.data_version(),
         waiting=waiting.words(waiting.waiting(file, ask.rules, ask.prices), ask.rules),
         rivals=rivals.words(file, ask.rules),
+        basis=judged.basis(file),
+        set_aside=judged.set_aside(file),
     )
