@@ -65,10 +65,10 @@ def _limits():
 
 
 def test_limits_are_those_of_the_program():
-    from overwood.desk import log_in, office, work
+    from overwood.desk import account, log_in, office, work
     from overwood.faces.pages import front, papers
     from overwood.faces.served import serving
-    from overwood.memory.exchange import apart, pictures, reading, workbooks
+    from overwood.memory.exchange import apart, pictures, proposing, reading, workbooks
     from overwood.memory.exchange.outlines import shapes
 
     listed = _limits()
@@ -83,6 +83,8 @@ def test_limits_are_those_of_the_program():
         "pixels of a photo": f"{pictures.MOST_PIXELS:,}",
         "members of a zip file": f"{reading.MOST_MEMBERS}",
         "lines of text in one file": f"{reading.MOST_LINES:,}",
+        "rows of sheets with headings of their own in one file": f"{proposing.MOST_ROWS:,}",
+        "faults kept of one file, before it is given up": f"{account.MOST_FAULTS:,}",
         "a file of outlines, unpacked": f"{shapes.MOST_UNPACKED // 2**20} MB",
         "outlines in one file": f"{shapes.MOST_SHAPES:,}",
         "futures asked for by the API": "20,000",

@@ -7,9 +7,12 @@ from typing import Any
 
 from overwood.desk.incoming import Report
 from overwood.desk.review import Ledger
-from overwood.ground.errors import Problem
+from overwood.ground.errors import BadRecords, Problem
 from overwood.memory.exchange.proposal import RowSums
 from overwood.memory.exchange.reading import Sheet
+
+# Faults kept of one file, each some kilobytes beside its row: our own limit.
+MOST_FAULTS, _FIRST = 50_000, 20
 
 
 class Account:
@@ -19,7 +22,7 @@ class Account:
         self.report, self.synced = report, synced
         self.ledger = Ledger()
         self.touched: dict[str, set[str]] = defaultdict(set)
-        self.sums = RowSums(rows=0)
+        self.sums, self.blamed = RowSums(rows=0), 0
         self.refused: set[tuple[str, int]] = set()
         self.stored: set[tuple[str, int]] = set()
         self.already: set[tuple[str, int]] = set()
@@ -32,7 +35,22 @@ class Account:
 
     def fault(self, sheet: Sheet, row: int | None, column: str, what: str, *, found: str = "", remedy: str = "") -> None:
         problem = Problem(what=what, file=sheet.file, sheet=sheet.name, row=row, column=column, found=found, remedy=remedy)
-        self.report.problems.append(problem)
+        self.blame([problem])
+
+    def blame(self, problems: list[Problem]) -> None:
+        """Note what is wrong; a file that is wrong everywhere is given up, since nobody mends so much row by row.
+
+        Raises
+        ------
+        BadRecords
+            when there are more faults than are kept.
+        """
+        self.report.problems += problems
+        self.blamed += sum(1 for one in problems if one.severity == "error")
+        if self.blamed > MOST_FAULTS:
+            said = f"{self.report.file} has more than {MOST_FAULTS:,} faults and was given up; nothing was stored, nothing waits."
+            remedy = "Look at the first of them: a column or a unit is likely wrong in every row."
+            raise BadRecords(said, tuple(self.report.faults[:_FIRST]), remedy=remedy)
 
     def refuse(self, sheet: Sheet, rows: list[int]) -> None:
         if self.foreign:

@@ -124,7 +124,7 @@ class Entry(Account):
             frame = with_defaults(table, frame)
         place = {"file": sheet.file, "sheet": sheet.name}
         checked = checking.check(table, frame, **place, today=self.today, ask_species=self.ask_species)
-        self.report.problems += checked.problems
+        self.blame(checked.problems)
         self.refuse(sheet, checked.bad_rows)
         blank = frame.height - checked.good.height - len(checked.bad_rows)
         self._lose(table, frame, checked.bad_rows)

@@ -9,7 +9,7 @@ import openpyxl
 import pytest
 
 from conftest import TODAY
-from overwood.desk import importing, session
+from overwood.desk import account, importing, session
 from overwood.ground.errors import BadRecords
 from overwood.memory.book import store
 from records import SHEETS, bent, rows_of, write, zipped
@@ -233,3 +233,16 @@ def test_other_delimiters(mark, sqlite_book, tmp_path):
     (tmp_path / "stands.csv").write_text(f"stand{mark}property{mark}name\nB2{mark}P1{mark}Low Field\n")
 
     assert importing.bring_in(tmp_path / "stands.csv", today=TODAY).new == {"stands": 1}
+
+
+def test_a_file_that_is_wrong_everywhere_is_given_up_and_leaves_nothing(sqlite_book, tmp_path, monkeypatch):
+    monkeypatch.setattr(account, "MOST_FAULTS", 2)
+    heading, *lines = SHEETS["trees"].splitlines()
+    wrong = [
+        ",".join("?" if at == heading.split(",").index("dbh_in") else cell for at, cell in enumerate(line.split(","))) for line in lines
+    ]
+
+    with pytest.raises(BadRecords, match="more than 2 faults") as fault:
+        importing.bring_in(write(tmp_path, {**SHEETS, "trees": "\n".join([heading, *wrong]) + "\n"}), today=TODAY)
+    assert fault.value.problems[0].column == "dbh_in"
+    assert (session.stands(), importing.quarantine()) == ([], [])

@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 
 from overwood.ground.errors import BadRecords
-from overwood.memory.exchange import reading, workbooks
+from overwood.memory.exchange import proposing, reading, workbooks
 
 
 def _workbook(**cells):
@@ -97,6 +97,16 @@ def test_more_lines_than_a_machine_can_look_at_are_refused_before_they_are_read(
     assert len(stream.getvalue()) < 64_000
     assert "lines" in fault.value.problems[0].what
     assert "in parts" in fault.value.problems[0].remedy
+
+
+def test_more_rows_than_a_person_waits_for_are_refused_before_they_are_understood(monkeypatch):
+    monkeypatch.setattr(proposing, "MOST_ROWS", 4)
+    text = b"Plot,Species,DBH (in)\n1,WO,18\n1,RO,12\n2,HI,9\n"
+
+    assert proposing.propose(reading.read_file("a.csv", text)).sheets[0].table == "trees"
+    with pytest.raises(BadRecords, match="too long") as fault:
+        proposing.propose(reading.read_file("a.csv", text + b"3,WO,10\n"))
+    assert "template" in fault.value.problems[0].remedy
 
 
 @pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import itertools
 from collections.abc import Mapping, Sequence
 
-from overwood.ground.errors import Misuse
+from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.ground.records import TABLES
 from overwood.memory.exchange import applying, dates, headings, layout, legend, sheets, strays
 from overwood.memory.exchange import asking as ask
@@ -32,6 +33,8 @@ from overwood.memory.exchange.said import Said
 __all__ = ["apply", "columns_of", "is_contract", "propose", "signature", "sort_out", "tables", "units_of"]
 
 
+# Rows of sheets with headings of their own in one file; the largest cruises seen have some ten thousand: our own limit.
+MOST_ROWS = 200_000
 # Where nobody says which day it is, no day is too late.
 _FAR = dt.date(9000, 1, 1)
 
@@ -72,6 +75,18 @@ def sort_out(given: Sequence[Sheet]) -> tuple[list[Sheet], list[Sheet]]:
     return contract, [sheet for sheet in strange if not sheets.is_guide(sheet)]
 
 
+def _refuse_long(given: Sequence[Sheet]) -> None:
+    """Refuse more rows than can be understood while a person waits: each takes a quarter of a millisecond, and a kilobyte."""
+    rows = itertools.chain.from_iterable(sheet.rows() for sheet in given)
+    if next(itertools.islice(rows, MOST_ROWS, None), None) is not None:
+        problem = Problem(
+            what=f"Sheets with headings of their own hold more than {MOST_ROWS:,} rows.",
+            file=given[0].file,
+            remedy="Send them in parts, or under the headings of `overwood template`, which are read faster.",
+        )
+        raise BadRecords(f"{given[0].file} is too long to be understood row by row.", (problem,))
+
+
 def propose(
     given: Sequence[Sheet], answers: Answers | None = None, remembered: Mapping[str, Kept] | None = None, known: Known | None = None
 ) -> Proposal:
@@ -82,8 +97,9 @@ def propose(
     Misuse
         when something was said of a heading, column, unit, code, key or sheet that is not there.
     BadRecords
-        when a file breaks off as a table.
+        when a file breaks off as a table, or is too long to be understood row by row.
     """
+    _refuse_long(given)
     answers, known = answers or Answers(), known or Known()
     drafts = sheets.drafts(given, answers, remembered or {}, known)
     words = legend.of(given)
