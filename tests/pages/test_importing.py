@@ -226,6 +226,26 @@ def test_a_tally_becomes_a_count_with_its_empty_plots(fresh):
     assert rows.count("<td>A-1</td>") == 3 and "stems 7" in rows
 
 
+def test_a_sheet_whose_foot_does_not_fit_stores_nothing(fresh):
+    given(fresh, "vesperlick.zip", zipped(DEMO))
+    typed = {"kind": "cruise", "visited_on": "2025-09-01", "visit": "S1-foot", "baf_ft2_ac": "10", "plots": "1 2"}
+    typed |= {
+        "point": "1",
+        "species": "802",
+        "dbh_in": "12.4",
+        "foot_lines": "1",
+        "foot_plots": "2",
+        "foot_dbh_in": "14.2",
+        "foot_stems": "1",
+    }
+    status, _, body = fresh.send("/tally/S1/", typed, form="/tally/S1/?kind=cruise")
+    assert status == 422 and b"says dbh_in 14.2" in body and b"comes to 12.4" in body and b'value="14.2"' in body
+    assert "S1-foot" not in fresh.page("/records/visits/?text=S1-foot").split("<tbody>")[-1]
+
+    status, _, body = fresh.send("/tally/S1/", typed | {"dbh_in": "14.2"}, form="/tally/S1/?kind=cruise")
+    assert status == 200 and b"Written down as entry" in body and b'value="14.2"' not in body
+
+
 def test_a_tally_sent_twice_is_stored_once(fresh):
     given(fresh, "vesperlick.zip", zipped(DEMO))
     typed = {"kind": "cruise", "visited_on": "2025-09-01", "baf_ft2_ac": "10", "plots": "1", "form": "a" * 32}

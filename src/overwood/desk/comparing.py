@@ -241,13 +241,13 @@ def with_defaults(table: Table, frame: Any) -> Any:
     # A line that says nothing stays blank.
     says = pl.any_horizontal([cell != "" for cell in cells.values()])
     fills = []
-    for name, default in _defaults(table).items():
+    for name, default in blanks_of(table).items():
         cell = cells.get(name, pl.lit(""))
         fills.append(pl.when(says & (cell == "")).then(pl.lit(str(default))).otherwise(cell).alias(name))
     return frame.with_columns(fills)
 
 
-def _defaults(table: Table) -> dict[str, int]:
+def blanks_of(table: Table) -> dict[str, int]:
     """What a blank whole number of a new record stands for."""
     defaults = {f.name: f.default for f in dataclasses.fields(table.record) if f.name in table.columns}
     return {name: default for name, default in defaults.items() if isinstance(default, int) and default}
@@ -255,7 +255,7 @@ def _defaults(table: Table) -> dict[str, int]:
 
 def filler(table: Table) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
     """Puts the defaults of a new record where a whole number is blank."""
-    defaults = _defaults(table)
+    defaults = blanks_of(table)
     fills = [(place, defaults[name]) for place, name in enumerate(table.columns) if name in defaults]
     if not fills:
         return lambda row: row

@@ -92,6 +92,11 @@ def make(
     return content
 
 
+def plan(name: str, kind: str, ask: Question, design: Design) -> dict[str, Any]:
+    """What a visit of any kind needs, as a walk has it: the stand, its species, points, rings and what stood there before."""
+    return _stand(name, ["reproduction" if kind == "recount" else kind], ask, design, "")
+
+
 def seal(content: dict[str, Any], key: str) -> str:
     """The keyed digest of a walk (HMAC with SHA-256) over its content without the seal."""
     bare = {name: value for name, value in content.items() if name != "seal"}

@@ -15,9 +15,10 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, fire, marking, office, session, timber
+from overwood.desk import answers, fire, marking, office, session, timber, walks
 from overwood.desk import kept as kept_answers
 from overwood.desk.answers import Question
+from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, stand
 from overwood.faces.telling import plain
 from overwood.ground.errors import Misuse, NotFound
@@ -169,6 +170,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "name": name,
         "papers": [(key, title, about) for key, (title, about, _) in PAPERS.items()],
         "kept": session.kept_papers(name),
+        "sheets": FORMS,
     }
     return render(request, "papers.html", context)
 
@@ -222,6 +224,22 @@ def _pdf(content: bytes, name: str, which: str) -> HttpResponse:
 def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
     """One paper as PDF, to look at."""
     return _pdf(_made(name, which, asking.question(), request.GET.get("words", "")[:_MOST_WORDS]), name, which)
+
+
+def for_woods(request: HttpRequest, name: str, what: str) -> HttpResponse:
+    """A blank tally sheet for a kind of visit, or the map of the stand with its points, as PDF."""
+    from overwood.faces.papers import tally_sheet
+
+    ask, kind = asking.question(), request.GET.get("kind", "cruise") if what == "map" else what
+    if kind not in FORMS:
+        raise NotFound(f"there is no sheet {what!r}.", remedy=f"There are map, {', '.join(FORMS)}.")
+    with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder:
+        target, plan = Path(folder) / "paper.pdf", walks.plan(name, kind, ask, walks.Design())
+        if what == "map":
+            tally_sheet.write_map(plan, ask.on, target)
+        else:
+            tally_sheet.write(plan, kind, ask.on, target)
+        return _pdf(target.read_bytes(), name, f"{kind.replace(' ', '-')}-{'map' if what == 'map' else 'sheet'}")
 
 
 @require_POST

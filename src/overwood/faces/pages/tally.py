@@ -5,13 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import uuid
-from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import answers, entering
+from overwood.desk import answers, entering, foot_sums
+from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.pages import asking, records
 from overwood.ground.errors import NotFound
 from overwood.ground.records import TABLES, Column, StandFile
@@ -22,56 +22,14 @@ _FEWEST_FREE = 4
 _MOST_LINES = 400
 
 
-@dataclass(frozen=True)
-class Kind:
-    """What a visit of one kind is typed as: the table of its lines, their columns, and how stems were taken in."""
-
-    about: str
-    table: str = ""
-    columns: tuple[str, ...] = ()
-    # Layer of the ring the lines belong to, "" where nothing is sampled by area.
-    layer: str = ""
-    # Name of the column that numbers the lines; "" where the person numbers them.
-    number: str = ""
-
-
-_TREES = ("point", "species", "dbh_in", "stems", "status", "crown_class")
-KINDS = {
-    "reproduction": Kind(
-        "young stems on plots", "seedlings", ("point", "species", "height_class", "stems", "browsed", "place"), "reproduction", "line"
-    ),
-    "recount": Kind(
-        "the same plots again", "seedlings", ("point", "species", "height_class", "stems", "browsed", "place"), "reproduction", "line"
-    ),
-    "acorn": Kind(
-        "numbered oaks: who bears", "acorn_trees", ("tree", "species", "dbh_in", "bearing", "acorns", "method", "limbs", "seconds")
-    ),
-    "cruise": Kind("trees at points or on plots", "trees", (*_TREES, "height_ft", "logs", "grade", "defect_pct"), "overstory", "tree"),
-    "crown": Kind(
-        "crown radii", "crowns", ("tree", "species", "dbh_in", "radius_north_ft", "radius_east_ft", "radius_south_ft", "radius_west_ft")
-    ),
-    "site": Kind("cored trees: age and height", "site_trees", ("tree", "species", "dbh_in", "age_yr", "height_ft")),
-    "light": Kind("readings of light or sky", "light_readings", ("point", "light_pct", "measures", "device")),
-    "fuel": Kind(
-        "fuel, litter and the feet of leave trees",
-        "fuels",
-        ("point", "fuel_model", "litter_in", "duff_in", "oak_leaf_pct", "leave_trees", "leave_trees_with_debris"),
-    ),
-    "marking check": Kind("only the trees the crew leaves", "trees", _TREES, "overstory", "tree"),
-    "residual check": Kind("what the cut left, and what it hurt", "trees", (*_TREES, "damage"), "overstory", "tree"),
-    "injection check": Kind("every treated stem, live or dead", "trees", ("point", "species", "dbh_in", "stems", "status"), "", "tree"),
-    "inspection": Kind("a look without a tally; write what was seen in the note"),
-}
-
-
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """The tally of one visit: a header, the plots looked at, and a line for each thing seen."""
     ask = asking.question()
     file = answers.stand_file(name)
     title = (request.POST if request.method == "POST" else request.GET).get("kind", "reproduction")
-    if title not in KINDS:
-        raise NotFound(f"there is no tally of kind {title!r}.", remedy=f"There are {', '.join(KINDS)}; a stem map comes in as a file.")
-    kind = KINDS[title]
+    if title not in FORMS:
+        raise NotFound(f"there is no tally of kind {title!r}.", remedy=f"There are {', '.join(FORMS)}; a stem map comes in as a file.")
+    kind = FORMS[title]
     given = _lines(request, kind)
     context: dict[str, Any] = {"title": f"Tally, {name}", "name": name, "day": ask.on, "report": None}
     status = 200
@@ -81,7 +39,12 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         yes = entering.ALL if request.POST.get("replace") else frozenset()
         tables, form = _tables(file, title, visit, request, given), request.POST.get("form", "")
         ask_species = not request.POST.get("keep_unknown")
-        report = entering.enter(tables, today=dt.date.today(), name=f"tally {visit}", replace=yes, form=form, ask_species=ask_species)
+        slips = foot_sums.problems(kind, given, len(tables.get("points", ())), _foot(request, kind))
+        report = (
+            entering.Report(f"tally {visit}", problems=slips)
+            if slips
+            else entering.enter(tables, today=dt.date.today(), name=f"tally {visit}", replace=yes, form=form, ask_species=ask_species)
+        )
         context["report"], status = report, records.status_of(report)
         asking.note(request, records.told(report))
         if status == 200:
@@ -89,9 +52,10 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
             context["written"] = visit
     context |= {
         "kind": title,
-        "kinds": {key: one.about for key, one in KINDS.items()},
+        "kinds": {key: one.about for key, one in FORMS.items()},
         "sampled": kind.layer,
-        "plotted": "point" in kind.columns and bool(kind.layer),
+        "plotted": kind.plotted,
+        "foot": [(key.replace("_", " "), key, value if status != 200 else "") for key, value in _foot(request, kind).items()],
         "columns": [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns],
         "lines": _shown(kind, given) if kind.table else [],
         "known": [visit.visit for visit in file.visits if visit.kind == title],
@@ -111,6 +75,11 @@ def _free_name(file: StandFile, name: str) -> str:
     return next(one for one in names if one not in taken)
 
 
+def _foot(request: HttpRequest, kind: Form) -> dict[str, str]:
+    """What was typed of the foot of a sheet."""
+    return {name: request.POST.get(f"foot_{name}", "").strip() for name in foot_sums.names(kind)}
+
+
 def _cell(name: str, column: Column) -> dict[str, Any]:
     """How a column is typed."""
     choices = column.choices or (("yes", "no") if column.kind == "boolean" else ())
@@ -125,14 +94,14 @@ def _cell(name: str, column: Column) -> dict[str, Any]:
     }
 
 
-def _shown(kind: Kind, given: list[dict[str, str]]) -> list[list[tuple[dict[str, Any], str]]]:
+def _shown(kind: Form, given: list[dict[str, str]]) -> list[list[tuple[dict[str, Any], str]]]:
     """Lines typed so far, and free ones below them."""
     cells = [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns]
     free = max(_LINES - len(given), _FEWEST_FREE)
     return [[(cell, line.get(cell["name"], "")) for cell in cells] for line in [*given, *({} for _ in range(free))]]
 
 
-def _lines(request: HttpRequest, kind: Kind) -> list[dict[str, str]]:
+def _lines(request: HttpRequest, kind: Form) -> list[dict[str, str]]:
     """Lines that hold anything."""
     asked = [request.POST.getlist(name) for name in kind.columns]
     longest = max((len(cells) for cells in asked), default=0)
@@ -143,7 +112,7 @@ def _lines(request: HttpRequest, kind: Kind) -> list[dict[str, str]]:
 
 def _tables(file: StandFile, title: str, visit: str, request: HttpRequest, lines: list[dict[str, str]]) -> dict[str, list[dict[str, str]]]:
     """The visit, its ring, its plots (empty ones too) and its lines, as the contract has them."""
-    kind = KINDS[title]
+    kind = FORMS[title]
     told = {key: request.POST.get(key, "").strip() for key in ("visited_on", "observer", "note", "baf_ft2_ac", "plot_area_ac")}
     head = {key: told[key] for key in ("visited_on", "observer", "note")}
     tables = {"visits": [{"visit": visit, "stand": file.stand.stand, "kind": title, **head}]}
@@ -160,7 +129,7 @@ def _tables(file: StandFile, title: str, visit: str, request: HttpRequest, lines
     return tables
 
 
-def _numbered(file: StandFile, kind: Kind, visit: str, lines: list[dict[str, str]]) -> list[dict[str, str]]:
+def _numbered(file: StandFile, kind: Form, visit: str, lines: list[dict[str, str]]) -> list[dict[str, str]]:
     """Lines with their visit; those the program numbers go on after what the visit holds, so that nothing is overwritten."""
     if not kind.number:
         return [{"visit": visit, **line} for line in lines]

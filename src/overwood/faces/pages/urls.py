@@ -57,6 +57,7 @@ PLACES = (
     Place("money/<str:name>/", "money.page"),
     Place("papers/<str:name>/", "papers.page"),
     Place("papers/<str:name>/<str:which>.pdf", "papers.paper"),
+    Place("papers/<str:name>/woods/<str:what>.pdf", "papers.for_woods"),
     Place("papers/<str:name>/<str:which>/keep", "papers.keep", send="forester", does="printed and kept a paper"),
     Place("papers/<str:name>/kept/<int:number>", "papers.kept"),
     Place(

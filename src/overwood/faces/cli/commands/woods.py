@@ -72,6 +72,35 @@ def walk(
     click.echo(f"Written to {out}." if out else "The phone loads it at /woods/, or write it to a file with --out.")
 
 
+@command.command("paper")
+@click.argument("stand")
+@click.argument("what")
+@click.option("--points", type=click.IntRange(1, 150), default=20, show_default=True, help="Points where there are no older plots.")
+@click.option("--seed", default=1, show_default=True, help="The same seed gives the same grid.")
+@click.option("--new-plots", is_flag=True, help="Lay new plots and rings, not those of the last visit.")
+@click.option("--map", "as_map", is_flag=True, help="Write the map with the points of the visit, not its sheet.")
+@click.option("--out", type=OutFile(), required=True, help="Write the PDF to this file.")
+@asks
+def paper(stand: str, what: str, points: int, seed: int, new_plots: bool, as_map: bool, out: Path, ask: Any, as_json: bool) -> None:
+    """Write the blank tally sheet of STAND for a visit of the kind WHAT, or the map of its points, as PDF."""
+    from overwood.desk import walks
+    from overwood.desk.tally_forms import FORMS
+    from overwood.faces.papers import tally_sheet
+
+    if what not in FORMS:
+        raise click.UsageError(f"there is no sheet {what!r}; there are {', '.join(FORMS)}.")
+    plan = walks.plan(stand, what, ask, walks.Design(points=points, seed=seed, anew=new_plots))
+    if as_map:
+        tally_sheet.write_map(plan, ask.on, out)
+    else:
+        tally_sheet.write(plan, what, ask.on, out)
+    told = {"file": str(out), "stand": stand, "kind": what, "points": len(plan["visits"][0]["points"])}
+    if as_json:
+        output.as_json(told)
+        return
+    click.echo(f"{'Map' if as_map else 'Tally sheet'} of {stand}, {what}, {told['points']} points: {out}.")
+
+
 def _phones(one: Any) -> str:
     return ", ".join(f"{device}: numbers to {said['last']}, {said['seen'][:16]}" for device, said in one.phones.items()) or "nothing yet"
 
