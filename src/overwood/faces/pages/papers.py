@@ -25,7 +25,7 @@ from overwood.ground.errors import Misuse, NotFound
 
 _MOST_WORDS = 1_500
 # Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our own choice.
-MOST_OF_ONE, MOST_AT_ONCE = 2, 4
+MOST_OF_ONE, MOST_AT_ONCE = 4, 6
 Writes = Callable[[str, Question, Path], None]
 
 
