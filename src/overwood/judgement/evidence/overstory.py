@@ -585,17 +585,8 @@ def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:
     found = {}
     for name in sorted(set(names[oaks].tolist())):
         method = "trees times the share of stumps that sprout"
-        found[name] = _mean(
-            cruise,
-            rules,
-            f"sprouts of {name}",
-            "stumps/ac",
-            shares,
-            oaks & (names == name),
-            method,
-            sources=("sander1977",),
-            status="memory",
-        )
+        sums = (f"sprouts of {name}", "stumps/ac", shares, oaks & (names == name), method)
+        found[name] = _mean(cruise, rules, *sums, sources=("sander1977",), status="memory")
     return found
 
 
