@@ -188,3 +188,42 @@ def test_a_stand_that_is_not_there_is_not_changed(demo_book):
 def test_an_outline_that_cannot_be_is_a_fault_on_import(demo_book, wkt, words):
     report = entering.enter({"stands": [{"stand": "S20", "property": "Vesperlick", "boundary_wkt": wkt}]}, today=TODAY, name="typed")
     assert [(fault.column, words in fault.remedy) for fault in report.faults] == [("boundary_wkt", True)]
+
+
+NEAR, FAR = "POLYGON ((-82.1 37.5, -82.09 37.5, -82.09 37.51, -82.1 37.5))", "POLYGON ((-80 30, -79.99 30, -79.99 30.01, -80 30))"
+TURNED = "POLYGON ((37.5 -82.1, 37.5 -82.09, 37.51 -82.09, 37.5 -82.1))"
+
+
+def _sheets(*stands):
+    land = {"property": "Millrun", "latitude_deg": "37.5", "longitude_deg": "-82.1"}
+    rows = [{"stand": name, "property": "Millrun", "boundary_wkt": wkt} for name, wkt in stands]
+    visits = [{"visit": f"{name}-1", "stand": name, "kind": "cruise", "visited_on": "2025-05-14"} for name, _ in stands]
+    return {"properties": [land], "stands": rows, "visits": visits}
+
+
+def test_a_sheet_of_stands_is_held_to_where_the_property_lies(sqlite_book):
+    report = entering.enter(_sheets(("A", NEAR), ("B", FAR), ("C", TURNED)), today=TODAY, name="typed")
+
+    told = {fault.found: (fault.column, fault.what, fault.remedy) for fault in report.faults if fault.column == "boundary_wkt"}
+    assert set(told) == {"B", "C"} and not report.new
+    assert "miles from Millrun" in told["B"][1]
+    assert told["C"][2] == "Give each corner the other way round."
+
+
+def test_what_hangs_on_a_stand_that_lies_astray_is_left_out_with_it(sqlite_book):
+    from overwood.desk.incoming import Incoming
+    from overwood.memory.book import store
+
+    sheets = entering.typed_sheets("made", _sheets(("A", NEAR), ("B", FAR)))
+    entering.write(Incoming(name="made", digest="made", sheets=sheets), today=TODAY, leave_out_faulty=True)
+
+    assert [row.stand for row in store.records("stands")] == ["A"]
+    assert [row.visit for row in store.records("visits")] == ["A-1"]
+
+
+def test_a_sheet_of_stands_beyond_the_polar_circle_is_refused_where_no_place_is_known(sqlite_book):
+    rows = {"properties": [{"property": "P"}], "stands": [{"stand": "A", "property": "P", "boundary_wkt": TURNED}]}
+
+    (fault,) = entering.enter(rows, today=TODAY, name="typed").faults
+
+    assert "beyond the polar circle" in fault.what and fault.remedy == "Give each corner the other way round."

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from overwood.desk import places
 from overwood.desk.account import Account
 from overwood.desk.comparing import Comparison, Made, filler, key_places, with_defaults
 from overwood.desk.incoming import ORIGIN, Incoming, Origin, Report, clears_of, origins_of, without_clears
@@ -132,6 +133,8 @@ class Entry(Account):
         good = self._without_twins(table, sheet, good)
         if table.name == "rings":
             good = self._without_overlaps(sheet, good)
+        if table.name == "stands":
+            good = self._without_strays(sheet, good)
         self._insert(table, sheet, good, origins)
         if not self.foreign:
             self.sums += RowSums(rows=blank, notes=blank)
@@ -250,6 +253,22 @@ class Entry(Account):
                 others.append((low, high))
             keep.append(place)
         return good[keep]
+
+    def _without_strays(self, sheet: Sheet, good: Any) -> Any:
+        """Stands whose outline lies where their property is; another is most often a slip of the order of its numbers."""
+        import polars as pl
+
+        if "boundary_wkt" not in good.columns:
+            return good
+        told = good.filter(pl.col("boundary_wkt").fill_null("") != "")
+        off = places.strays(told.select("stand", "property", "boundary_wkt").iter_rows()) if told.height else {}
+        lost = told.filter(pl.col("stand").is_in(list(off)))
+        for row, stand in lost.select(checking.ROW, "stand").iter_rows():
+            self.fault(sheet, row, "boundary_wkt", off[stand].what, found=stand, remedy=off[stand].remedy)
+        self.refuse(sheet, lost[checking.ROW].to_list())
+        self._lose(TABLES["stands"], lost, lost[checking.ROW].to_list())
+        self.seen["stands"].difference_update(off)
+        return good.filter(~pl.col("stand").is_in(list(off)))
 
     def _insert(self, table: Table, sheet: Sheet, good: Any, origins: dict[int, Origin]) -> None:
         from overwood.memory.book import store

@@ -31,6 +31,13 @@ class Astray:
             return f"{self.where}. With latitude and longitude swapped it lies where it should."
         return f"{self.where}."
 
+    @property
+    def remedy(self) -> str:
+        """What to do about it."""
+        if self.swapped_fits:
+            return "Give each corner the other way round."
+        return "Check the corners, and the property's place under Records."
+
 
 @dataclass(frozen=True)
 class Grounds:
@@ -76,6 +83,21 @@ def astray(shape: Any, land: Property | None, known: Iterable[Stand], but: str =
     return Grounds.of(known).astray(shape, land, but)
 
 
+def strays(stands: Iterable[tuple[str, str, str]]) -> dict[str, Astray]:
+    """Of stands about to be stored, as (stand, property, outline as well-known text), those whose outline lies off its property."""
+    import shapely
+
+    from overwood.memory.book import store
+
+    grounds, owners = Grounds.of(store.records("stands", merged_into="")), lands()
+    found = {}
+    for stand, owner, wkt in stands:
+        off = grounds.astray(shapely.from_wkt(wkt), owners.get(owner), but=stand)
+        if off is not None:
+            found[stand] = off
+    return found
+
+
 def must_be_near(shape: Any, land: Property | None, known: Iterable[Stand], but: str = "") -> None:
     """Refuse an outline that lies off its property.
 
@@ -87,8 +109,7 @@ def must_be_near(shape: Any, land: Property | None, known: Iterable[Stand], but:
     off = astray(shape, land, known, but)
     if off is None:
         return
-    remedy = "Give each corner the other way round." if off.swapped_fits else "Check the corners, and the property's place under Records."
-    raise Misuse(f"{off.what[0].lower()}{off.what[1:]}", remedy=remedy)
+    raise Misuse(f"{off.what[0].lower()}{off.what[1:]}", remedy=off.remedy)
 
 
 def swapped(shape: Any) -> Any:
