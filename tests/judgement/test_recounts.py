@@ -112,6 +112,22 @@ def test_kept_futures_carry_their_versions(demo_book):
     assert answers.advice("S1", answers.question(dt.date(2025, 10, 1))).outlook is None
 
 
+def test_advice_reads_no_forecast_of_own_courses_another_age_or_other_rules(demo_book, tmp_path):
+    ask = answers.question(DEMO_DAY)
+    standard, _ = futures.futures("S1", ask, count=60, sets=20, seed=1)
+    first = kept.keep("S1", "futures", ask, {"count": 60}, standard)
+    (tmp_path / "c.toml").write_text('[[course]]\nname = "late"\ncut_year = 7\n', encoding="utf-8")
+    own, _ = futures.futures("S1", ask, count=60, sets=20, seed=1, courses=tmp_path / "c.toml")
+    kept.keep("S1", "futures", ask, {"courses": "c.toml"}, own)
+    later, _ = futures.futures("S1", ask, count=60, sets=20, seed=1, age_yr=30)
+    kept.keep("S1", "futures", ask, {"count": 60}, later)
+
+    assert answers.advice("S1", ask).outlook.answer == first.number
+    changed = tmp_path / "rules.toml"
+    changed.write_text("[several_hundred_ac]\nvalue = 420\nnote = 'tried'\n", encoding="utf-8")
+    assert answers.advice("S1", answers.question(DEMO_DAY, changed)).outlook is None
+
+
 def test_an_answer_is_old_when_records_of_its_stand_change_and_not_when_others_do(demo_book):
     ask = answers.question(DEMO_DAY)
     kept.keep("S1", "futures", ask, {}, {"said": 1})

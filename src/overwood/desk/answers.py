@@ -107,12 +107,11 @@ def advice(name: str, ask: Question) -> Advice:
 
 
 def _advise(file: StandFile, ask: Question) -> Advice:
-    """The advice on a stand, its kept forecast read with it where that is of these records and made by this day."""
+    """The advice on a stand, its kept forecast read with it where there is one that speaks to this question."""
     from overwood.desk import kept
 
-    answer = kept.newest(file.stand.stand, kept.FUTURES)
-    reads = answer is not None and not answer.is_old and answer.made_on <= ask.on
-    outlook = outlook_of(kept.shaped(answer, Futures), answer.number, answer.made_on) if answer is not None and reads else None
+    answer = kept.forecast(file.stand.stand, ask)
+    outlook = outlook_of(kept.shaped(answer, Futures), answer.number, answer.made_on) if answer is not None else None
     return advise(file, ask.rules, ask.on, prices=ask.prices, outlook=outlook)
 
 

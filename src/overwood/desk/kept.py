@@ -92,6 +92,20 @@ def newest(stand: str, kind: str) -> KeptAnswer | None:
     return _kept(row) if row else None
 
 
+def forecast(stand: str, ask: Question) -> KeptAnswer | None:
+    """The newest kept futures that advice may read: of the records as they are, made by this day under these rules, of the program's own
+    courses and to the age the rules name."""
+    newest_one = newest(stand, FUTURES)
+    if newest_one is None or newest_one.is_old:
+        return None
+    age_yr = int(ask.rules.number("future_stand_age_yr"))
+    for answer in reversed(all_of(stand, FUTURES)):
+        own = answer.settings.get("courses") or answer.result.get("age_yr") != age_yr
+        if answer.made_on <= ask.on and answer.rules_version == ask.rules.version and not own and not answer.is_old:
+            return answer
+    return None
+
+
 def of(number: int) -> KeptAnswer:
     """A kept answer by its number.
 

@@ -129,10 +129,23 @@ def test_what_the_others_say_is_told_with_the_look_that_would_settle_it(files):
     assert words.endswith("more plots in the count would settle most of it")
 
 
-def outlook(chance):
+def outlook(chance, error=0.0):
     return Outlook(
-        answer=7, made_on=DEMO_DAY, course="injection alone", oak_stand_chance=chance, oak_part_chance=0.3, age_yr=20, others=("red maple",)
+        answer=7,
+        made_on=DEMO_DAY,
+        course="injection alone",
+        oak_stand_chance=chance,
+        oak_stand_error=error,
+        oak_part_chance=0.3,
+        age_yr=20,
+        others=("red maple",),
     )
+
+
+def test_a_run_too_short_to_tell_sets_no_step_aside(files):
+    # 25 of 100 with an error of 5: within its luck the goal of 30 may be reached; with an error of 1 it is not.
+    assert advise(files["S1"], RULES, DEMO_DAY, outlook=outlook(0.25, 0.05)).step == "inject"
+    assert advise(files["S1"], RULES, DEMO_DAY, outlook=outlook(0.25, 0.01)).step == "weigh"
 
 
 @pytest.mark.parametrize(

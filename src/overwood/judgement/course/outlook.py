@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from overwood.judgement.futures.run import Futures
 from overwood.judgement.rules import Rules
+from overwood.science import survey
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -17,13 +18,15 @@ class Outlook:
     made_on: dt.date
     course: str
     oak_stand_chance: float
+    oak_stand_error: float
     oak_part_chance: float
     age_yr: int
     others: tuple[str, ...]
 
     def reaches(self, rules: Rules) -> bool:
-        """Whether its best course reaches the chance that is wanted before money is spent."""
-        return self.oak_stand_chance >= rules.number("goal_oak_stand_chance")
+        """Whether its best course reaches the chance that is wanted before money is spent, or may by the error of its own luck."""
+        error = survey.z_quantile(rules.number("interval_level")) * self.oak_stand_error
+        return self.oak_stand_chance + error >= rules.number("goal_oak_stand_chance")
 
 
 def outlook_of(found: Futures, answer: int, made_on: dt.date) -> Outlook:
@@ -35,6 +38,7 @@ def outlook_of(found: Futures, answer: int, made_on: dt.date) -> Outlook:
         made_on=made_on,
         course=best.course.name,
         oak_stand_chance=best.oak_stand_chance,
+        oak_stand_error=best.oak_stand_error,
         oak_part_chance=best.oak_part_chance,
         age_yr=found.age_yr,
         others=tuple(winners[:2]),

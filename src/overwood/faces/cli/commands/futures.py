@@ -72,7 +72,8 @@ def command(
         from overwood.faces.papers import forecast as paper
 
         paper.write(found, file, ask.on, forecast)
-    made = kept_answers.keep(found.stand, "futures", ask, {"count": count, "sets": sets, "seed": seed}, found) if keep else None
+    settings = {"count": count, "sets": sets, "seed": seed, "courses": courses.name if courses else ""}
+    made = kept_answers.keep(found.stand, "futures", ask, settings, found) if keep else None
     if as_json:
         output.as_json(_plain(found))
         return
