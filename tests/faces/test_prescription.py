@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import pypdf
 import pytest
 
 from conftest import DEMO_DAY, ROOT
-from overwood.desk import answers, marking, prescription, timber
+from overwood.desk import answers, fire, kept, marking, prescription, session, timber
+from overwood.faces.telling import plain
 from overwood.ground.errors import NotFound
 from overwood.judgement.gates import GATES
 from overwood.judgement.rules import load
@@ -92,3 +94,40 @@ def test_a_stand_nobody_cruised_gets_none(sqlite_book):
     entering.enter(tables, today=DEMO_DAY, name="typed")
     with pytest.raises(NotFound, match="never cruised"):
         made("N")
+
+
+def _said(path):
+    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(path).pages).split())
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("words", "kind"),
+    [
+        (("brief", "S1", "--to"), "advice"),
+        (("injection", "S1", "--order"), "injection"),
+        (("mark", "S4", "--sheet"), "rule"),
+        (("choices", "S1", "--prices", PRICES, "--page"), "choices"),
+        (("prescription", "S1", "--to"), "prescription"),
+    ],
+)
+def test_papers_of_the_command_name_the_kept_answer_they_print(run, demo_book, tmp_path, words, kind):
+    target = tmp_path / "paper.pdf"
+    assert run(*words, target, "--book", demo_book, "--on", DEMO_DAY.isoformat())[0] == 0
+
+    (answer,) = kept.all_of(words[1], kind)
+    assert kept.digest_of(answer.result) == answer.digest
+    assert answer.words.rstrip(".") in _said(target)
+
+
+def test_a_book_that_may_only_be_read_keeps_nothing_and_the_paper_says_so(demo_book, monkeypatch, tmp_path):
+    from overwood.faces.papers import answered, injection_order
+
+    ask = answers.question(DEMO_DAY)
+    order, file = fire.injection("S1", ask)
+    monkeypatch.setattr(session, "is_read_only", lambda: True)
+    with answered.printed("S1", "injection", ask, order):
+        injection_order.write(order, file, DEMO_DAY, tmp_path / "o.pdf")
+
+    assert kept.all_of("S1", "injection") == []
+    assert f"Not kept (injection), digest {kept.digest_of(plain(order))}" in _said(tmp_path / "o.pdf")

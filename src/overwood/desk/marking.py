@@ -264,6 +264,12 @@ def states_told(name: str, ask: Question, wanted: Wants) -> tuple[StateLight, ..
     return light.states_told(file, ask, wanted, judged.all_figures(file, ask.rules, ask.on)["floor_light_pct"])
 
 
+def called(marked: Marked) -> dict[str, list[str]]:
+    """The stems that a marking leaves and those it takes, by name: what a paper of it is kept by."""
+    calls = list(zip(marked.block.stems, marked.marking.leave, strict=True))
+    return {name: sorted(stem.stem for stem, stays in calls if bool(stays) is left) for name, left in (("left", True), ("taken", False))}
+
+
 def tree_rows(marked: Marked) -> list[dict[str, str | float]]:
     """Every stem of the map with its call and its score part by part, best first."""
     block, leave = marked.block, marked.marking.leave

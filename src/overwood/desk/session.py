@@ -34,6 +34,13 @@ def restore(source: Path) -> Path:
     return setup.restore(source)
 
 
+def is_read_only() -> bool:
+    """Whether the open book may be read and not written."""
+    from overwood.memory.book import setup
+
+    return setup.is_read_only()
+
+
 def check_sound() -> None:
     """Refuse to go on with a damaged book."""
     from overwood.memory.book import setup

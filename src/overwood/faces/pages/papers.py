@@ -16,11 +16,9 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import answers, fire, marking, office, session, timber, walks
-from overwood.desk import kept as kept_answers
 from overwood.desk.answers import Question
 from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, stand
-from overwood.faces.telling import plain
 from overwood.ground.errors import Misuse, NotFound
 
 _MOST_WORDS = 1_500
@@ -29,52 +27,45 @@ MOST_OF_ONE, MOST_AT_ONCE = 4, 6
 Writes = Callable[[str, Question, Path], None]
 
 
-@contextmanager
-def _printed(stand_of: str, kind: str, ask: Question, answer: Any, **settings: Any) -> Iterator[None]:
-    """Papers written within print this answer: it is kept, and its name and digest stand at their foot."""
-    from overwood.faces.papers import press
-
-    with press.printed_from(kept_answers.keep(stand_of, kind, ask, settings, plain(answer)).words):
-        yield
-
-
 def _brief(name: str, ask: Question, target: Path) -> None:
-    from overwood.faces.papers import owner_brief
+    from overwood.faces.papers import answered, owner_brief
 
     made = answers.brief(name, ask)
-    with _printed(made.advice.stand, "advice", ask, made.advice):
+    with answered.printed(made.advice.stand, "advice", ask, made.advice):
         owner_brief.write(made, target)
 
 
 def _marking(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.pages import light
-    from overwood.faces.papers import marking_sheet
+    from overwood.faces.papers import answered, marking_sheet
 
     wanted = marking.wants(ask)
     if marking.has_map(name, ask):
         left, taken = light.on_table(name)
         marked = marking.marked_as(name, ask, wanted, left, years=5, prices=asking.prices())
-        with _printed(marked.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
+        with answered.printed(marked.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
             marking_sheet.write(marked, ask.on, target)
         return
     told = marking.states_told(name, ask, wanted)
-    marking_sheet.write_rule(marking.rule_sheet(name, ask, wanted, told), told, ask.on, target, marking.snags(name, ask))
+    rule = marking.rule_sheet(name, ask, wanted, told)
+    with answered.printed(rule.stand, "rule", ask, rule):
+        marking_sheet.write_rule(rule, told, ask.on, target, marking.snags(name, ask))
 
 
 def _injection(name: str, ask: Question, target: Path) -> None:
-    from overwood.faces.papers import injection_order
+    from overwood.faces.papers import answered, injection_order
 
     order, file = fire.injection(name, ask, product=fire.product_on_table(name))
-    with _printed(order.stand, "injection", ask, order):
+    with answered.printed(order.stand, "injection", ask, order):
         injection_order.write(order, file, ask.on, target)
 
 
 def _prescription(name: str, ask: Question, target: Path) -> None:
     from overwood.desk import prescription as prescribing
-    from overwood.faces.papers import prescription
+    from overwood.faces.papers import answered, prescription
 
     found = prescribing.prescription(name, ask)
-    with _printed(found.stand, "prescription", ask, found):
+    with answered.printed(found.stand, "prescription", ask, found):
         prescription.write(found, ask.on, target)
 
 
@@ -92,7 +83,7 @@ def _tally(name: str, ask: Question, target: Path) -> None:
 
 def _notice(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.pages import light
-    from overwood.faces.papers import sale_notice
+    from overwood.faces.papers import answered, sale_notice
 
     listed = asking.prices()
     if marking.has_map(name, ask):
@@ -101,31 +92,33 @@ def _notice(name: str, ask: Question, target: Path) -> None:
             timber.sale_of_stems(name, ask, listed, taken, "the marking on the table"),
             {"left": sorted(left), "taken": sorted(taken)},
         )
-        with _printed(sale.stand, "marking", ask, marked):
+        with answered.printed(sale.stand, "marking", ask, marked):
             sale_notice.write(sale, answers.stand_file(name), ask.on, target)
         return
-    sale_notice.write(timber.sale(name, ask, listed), answers.stand_file(name), ask.on, target)
+    sale = timber.sale(name, ask, listed)
+    with answered.printed(sale.stand, "sale", ask, sale):
+        sale_notice.write(sale, answers.stand_file(name), ask.on, target)
 
 
 def _choices(name: str, ask: Question, target: Path) -> None:
-    from overwood.faces.papers import choices_page
+    from overwood.faces.papers import answered, choices_page
 
     listed = asking.prices()
     if listed is None:
         raise NotFound("the comparison of choices needs your price list.", remedy="Start the server with --prices FILE.")
     found = timber.compare(name, ask, listed)
-    with _printed(found.stand, "choices", ask, found, prices=listed.source):
+    with answered.printed(found.stand, "choices", ask, found, prices=found.price_list):
         choices_page.write(found, ask.on, target)
 
 
 def _burn_plan(name: str, ask: Question, target: Path) -> None:
-    from overwood.faces.papers import burn_plan
+    from overwood.faces.papers import answered, burn_plan
 
     found = fire.burn(name, ask, weather=None, prices=asking.prices())
     if found.gates.refused:
         remedy = "See the gates under Fire and injection; `overwood burn` takes a weather file, or an override with its reason, which the plan prints."
         raise Misuse("a gate says no, so no plan is written.", remedy=remedy)
-    with _printed(found.stand, "burn", ask, found):
+    with answered.printed(found.stand, "burn", ask, found):
         burn_plan.write(found, ask.on, target)
 
 

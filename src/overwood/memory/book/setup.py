@@ -46,6 +46,13 @@ def database(path: Path | None, url: str | None) -> dict[str, Any]:
     return settings | {"OPTIONS": {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": pragmas}}
 
 
+def is_read_only() -> bool:
+    """Whether the open book may be read and not written."""
+    from django.db import connection
+
+    return _READ_ONLY in str(connection.settings_dict["OPTIONS"])
+
+
 def _from_url(url: str) -> dict[str, Any]:
     parts = urlsplit(url)
     if parts.scheme in ("sqlite", "file"):
@@ -157,7 +164,7 @@ def _migrate() -> None:
     plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
     if not plan:
         return
-    if _READ_ONLY in str(connection.settings_dict["OPTIONS"]):
+    if is_read_only():
         raise OverwoodError(
             "this book is of an older Overwood and may only be read, so it cannot be brought to its present shape.",
             remedy="Copy it to a place where you may write, and open the copy.",

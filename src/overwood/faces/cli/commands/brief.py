@@ -19,10 +19,12 @@ from overwood.faces.cli.options import asks, prices_option
 def command(stand: str, target: Path | None, prices: Path | None, ask: Any, as_json: bool) -> None:
     """Write the owner's brief of STAND: what stands here, what is advised, when, why, how sure."""
     from overwood.desk import answers
-    from overwood.faces.papers import owner_brief
+    from overwood.faces.papers import answered, owner_brief
 
     target = target or Path(f"{stand}-brief.pdf")
-    owner_brief.write(answers.brief(stand, answers.priced(ask, prices)), target)
+    made = answers.brief(stand, answers.priced(ask, prices))
+    with answered.printed(made.advice.stand, "advice", ask, made.advice):
+        owner_brief.write(made, target)
     if as_json:
         output.as_json({"stand": stand, "file": str(target)})
         return

@@ -121,9 +121,10 @@ def command(
     if plan and found.gates.refused:
         raise click.UsageError("A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print.")
     if plan:
-        from overwood.faces.papers import burn_plan
+        from overwood.faces.papers import answered, burn_plan
 
-        burn_plan.write(found, ask.on, plan)
+        with answered.printed(found.stand, "burn", ask, found):
+            burn_plan.write(found, ask.on, plan)
     if as_json:
         output.as_json(found)
     else:

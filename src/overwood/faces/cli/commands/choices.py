@@ -38,9 +38,10 @@ def command(
     assert listed is not None
     found = timber.compare(stand, ask, listed, extras)
     if page:
-        from overwood.faces.papers import choices_page
+        from overwood.faces.papers import answered, choices_page
 
-        choices_page.write(found, ask.on, page)
+        with answered.printed(found.stand, "choices", ask, found, prices=found.price_list):
+            choices_page.write(found, ask.on, page)
     if as_json:
         output.as_json(found)
         return

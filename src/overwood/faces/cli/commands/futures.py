@@ -68,12 +68,15 @@ def command(
             age_yr=age,
             progress=progress,
         )
-    if forecast:
-        from overwood.faces.papers import forecast as paper
-
-        paper.write(found, file, ask.on, forecast)
     settings = {"count": count, "sets": sets, "seed": seed, "courses": courses.name if courses else ""}
     made = kept_answers.keep(found.stand, "futures", ask, settings, found) if keep else None
+    if forecast:
+        from overwood.faces.papers import forecast as paper
+        from overwood.faces.papers import press
+
+        digest = kept_answers.digest_of(kept_answers.plain(found))
+        with press.printed_from(made.words if made else f"Not kept (futures), digest {digest}, rulebook {found.rules_version}."):
+            paper.write(found, file, ask.on, forecast)
     if as_json:
         output.as_json(_plain(found))
         return

@@ -52,9 +52,10 @@ def command(
     named = fire.product_of(product, share, most_a_year) if product else None
     found, file = fire.injection(stand, ask, inches_per_cut=inches_per_cut, product=named)
     if order:
-        from overwood.faces.papers import injection_order
+        from overwood.faces.papers import answered, injection_order
 
-        injection_order.write(found, file, ask.on, order)
+        with answered.printed(found.stand, "injection", ask, found):
+            injection_order.write(found, file, ask.on, order)
     if as_json:
         output.as_json(found)
         return

@@ -120,9 +120,10 @@ def command(
     if gpkg:
         marking.write_geopackage(found, gpkg)
     if sheet:
-        from overwood.faces.papers import marking_sheet
+        from overwood.faces.papers import answered, marking_sheet
 
-        marking_sheet.write(found, ask.on, sheet)
+        with answered.printed(found.stand, "marking", ask, marking.called(found)):
+            marking_sheet.write(found, ask.on, sheet)
     if as_json:
         bound = {"by": curve.by, "bound": curve.bound, "steps": [vars(step) for step in curve.steps]} if curve else None
         output.as_json({**_plain(found), "trade_off": bound})
@@ -247,9 +248,10 @@ def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: b
     from overwood.faces.cli.commands.light import show_told
 
     if sheet:
-        from overwood.faces.papers import marking_sheet
+        from overwood.faces.papers import answered, marking_sheet
 
-        marking_sheet.write_rule(found, drawn, ask.on, sheet, snags)
+        with answered.printed(found.stand, "rule", ask, found):
+            marking_sheet.write_rule(found, drawn, ask.on, sheet, snags)
     if as_json:
         output.as_json(output.plain(found) | {"drawn": output.plain(drawn)})
         return

@@ -23,15 +23,15 @@ def command(stand: str, target: Path | None, words: str, prices: Path | None, as
     Futures are those that were run and kept last; with a price list the choices are weighed in money too.
     """
     from overwood.desk import answers, prescription
+    from overwood.faces.papers import answered, press
     from overwood.faces.papers import prescription as paper
-    from overwood.faces.papers import press
 
     found = prescription.prescription(stand, answers.priced(ask, prices))
     if as_json:
         output.as_json(found)
         return
     target = target or Path(f"{found.stand}-prescription.pdf")
-    with press.own_words(words):
+    with press.own_words(words), answered.printed(found.stand, "prescription", ask, found):
         paper.write(found, ask.on, target)
     click.echo(f"Prescription written to {target}. It is a draft until it is signed.")
     output.bullets("Cautions", found.advice.cautions)

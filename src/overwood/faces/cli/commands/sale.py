@@ -48,9 +48,10 @@ def command(
     answer: dict[str, Any] = {"stand": stand, "sale": asdict(sale) if sale else None}
     if notice and sale:
         from overwood.desk import answers
-        from overwood.faces.papers import sale_notice
+        from overwood.faces.papers import answered, sale_notice
 
-        sale_notice.write(sale, answers.stand_file(stand), ask.on, notice)
+        with answered.printed(sale.stand, "sale", ask, sale):
+            sale_notice.write(sale, answers.stand_file(stand), ask.on, notice)
         answer["notice"] = str(notice)
     if bids:
         answer["bids"] = [
