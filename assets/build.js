@@ -1,4 +1,4 @@
-// Bundles the map, and the woods kit's library, into the package; the digest of what it was made from is written at its head, and a test compares it.
+// Bundles the map, and the woods kit's libraries, into the package; the digest of what it was made from is written at its head, and a test compares it.
 import { build } from "esbuild";
 import { createHash } from "node:crypto";
 import { readFileSync } from "node:fs";
@@ -10,9 +10,11 @@ await build({
   entryPoints: ["map.js"], outdir: room, bundle: true, format: "esm", minify: true, target: "es2022", legalComments: "none",
   banner: { js: `/* made from ${made.digest("hex")}; carries OpenLayers and what it needs, see THIRD-PARTY.md */` },
 });
-const kit = createHash("sha256");
-for (const name of ["woods.js", "package-lock.json"]) kit.update(readFileSync(name));
-await build({
-  entryPoints: ["woods.js"], outfile: "../src/overwood/faces/woods/app/idb.js", bundle: true, format: "esm", minify: true, target: "es2022",
-  legalComments: "none", banner: { js: `/* made from ${kit.digest("hex")}; carries idb, see THIRD-PARTY.md */` },
-});
+for (const [source, target, part] of [["woods.js", "idb.js", "idb"], ["codes.js", "qr.js", "uqr"]]) {
+  const kit = createHash("sha256");
+  for (const name of [source, "package-lock.json"]) kit.update(readFileSync(name));
+  await build({
+    entryPoints: [source], outfile: `../src/overwood/faces/woods/app/${target}`, bundle: true, format: "esm", minify: true, target: "es2022",
+    legalComments: "none", banner: { js: `/* made from ${kit.digest("hex")}; carries ${part}, see THIRD-PARTY.md */` },
+  });
+}

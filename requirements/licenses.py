@@ -13,7 +13,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "src" / "overwood" / "licenses"
-BUNDLED = ("ol", "rbush", "quickselect", "pbf", "idb")
+BUNDLED = ("ol", "rbush", "quickselect", "pbf", "idb", "uqr")
 _ABSENT = "not installed on the machine that wrote this list; see its own package"
 
 

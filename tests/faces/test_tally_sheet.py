@@ -10,7 +10,7 @@ import pytest
 from conftest import DEMO_DAY
 from overwood.desk import legs, walks
 from overwood.desk.tally_forms import FORMS
-from overwood.faces.papers import tally_sheet
+from overwood.faces.papers import press, tally_sheet
 from overwood.faces.papers.tally_sheet import drawing
 from overwood.ground.errors import Misuse
 
@@ -84,3 +84,20 @@ def test_a_leg_north_and_a_leg_east_have_the_bearing_and_length_of_the_ground():
     assert north.distance_ft == pytest.approx(radius_m * math.radians(1 / 60) / 0.3048, rel=1e-5)
     assert north.bearing_deg == pytest.approx(0, abs=0.01) and east.bearing_deg == pytest.approx(90, abs=0.01)
     assert math.hypot(east.east_ft - north.east_ft, east.north_ft - north.north_ft) == pytest.approx(east.distance_ft, rel=1e-4)
+
+
+def test_labels_are_read_back_from_the_print_and_more_than_two_pages_go_on(demo_book, ask, tmp_path):
+    import numpy as np
+    import zxingcpp
+    from PIL import Image
+
+    plan = plan_of(ask, "cruise", points=70, anew=True)
+    points = plan["visits"][0]["points"]
+    tally_sheet.write_labels(plan, DEMO_DAY, tmp_path / "labels.pdf")
+    assert read(tmp_path / "labels.pdf")[:2] == (2, True)
+    press.set_png("tally_sheet/labels.typ", tally_sheet.label_content(plan, DEMO_DAY, first=65), tmp_path / "labels.png", ppi=200)
+    codes = zxingcpp.read_barcodes(np.array(Image.open(tmp_path / "labels.png").convert("L")))
+    wanted = {f"stand S3, point {one['point']}, {one['lat']:.6f}, {one['lon']:.6f}" for one in points[64:]}
+    assert {one.text for one in codes} == wanted
+    with pytest.raises(Misuse, match="no label"):
+        tally_sheet.label_content(plan, DEMO_DAY, first=len(points) + 1)

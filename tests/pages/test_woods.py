@@ -122,6 +122,68 @@ def test_a_day_offline_is_tallied_reloaded_and_arrives_whole(chromium, own_desk)
     desk_page.close()
 
 
+def photographed(shot, seed):
+    """A screen as a telephone takes it: turned a little, uneven in light, not quite sharp, and packed as JPEG."""
+    import io
+
+    import numpy as np
+    from PIL import Image, ImageFilter
+
+    screen = Image.open(io.BytesIO(shot)).convert("L").resize((900, 900))
+    frame = Image.new("L", (1280, 1100), 90)
+    frame.paste(screen, (190, 100))
+    turned = frame.rotate(3 * (seed % 5) - 6, fillcolor=90).filter(ImageFilter.GaussianBlur(1))
+    light = np.linspace(0.7, 1.0, 1280) * np.asarray(turned) + np.random.default_rng(seed).normal(0, 6, (1100, 1280))
+    stream = io.BytesIO()
+    Image.fromarray(light.clip(0, 255).astype("uint8")).save(stream, "JPEG", quality=80)
+    return stream.getvalue()
+
+
+def test_a_tally_goes_to_the_desk_as_pictures_of_codes_whole_or_not_at_all(chromium, own_desk):
+    walk = walk_made(own_desk.book, "reproduction")
+    watched = phone(chromium, own_desk)
+    page = opened(watched, walk)
+    watched.context.set_offline(True)
+    visit = walk["stands"][0]["visits"][0]["visit"]
+    script = """async ([walk, visit]) => { const store = await import('/woods/store.js');
+      const add = (table, row) => ({ act: 'add', table, row });
+      const stems = (plot) => [1, 2, 3, 4].map((line) => add('seedlings', { visit, point: `${plot}`, line: `${line}`, species: '802', height_class: '1-3', stems: '1' }));
+      for (let plot = 1; plot <= 25; plot += 1) await store.add(walk, [add('points', { visit, point: `${plot}` }), ...stems(plot)]); }"""
+    page.evaluate(script, [walk["walk"], visit])
+    page.reload()
+    page.get_by_role("button", name="Send or save").tap()
+    page.get_by_role("button", name="Show as codes").tap()
+    page.get_by_role("heading", name="Code 1 of").wait_for()
+    count = int(page.locator("h1").inner_text().split()[-1])
+    pictures = []
+    for number in range(1, count + 1):
+        page.get_by_role("heading", name=f"Code {number} of {count}").wait_for()
+        shot = photographed(page.locator(".code").screenshot(), number)
+        pictures.append({"name": f"{number}.jpg", "mimeType": "image/jpeg", "buffer": shot})
+        if number < count:
+            page.get_by_role("button", name="Next code").tap()
+    watched.context.close()
+    assert count >= 3
+
+    desk_page = Watched(chromium, own_desk, viewport={"width": 1280, "height": 900})
+    page = desk_page.go("/walks/")
+
+    def brought(some):
+        page.set_input_files("#file", some)
+        page.get_by_role("button", name="Take the taps in").click()
+
+    brought(pictures[1:])
+    assert "1 are not here: 1." in page.get_by_role("alert").inner_text()
+    page = desk_page.go("/walks/")
+    assert "nothing yet" in page.locator("table").inner_text()
+    for _ in range(2):
+        page = desk_page.go("/walks/")
+        brought([pictures[-1], *pictures])
+        page.get_by_role("heading", name="What the 125 taps come to").wait_for()
+        assert "25 points, 100 stems" in page.locator("main").inner_text()
+    desk_page.context.close()
+
+
 def test_the_kit_starts_and_tallies_with_the_desk_gone(chromium, own_desk):
     watched = phone(chromium, own_desk)
     page = opened(watched, walk_made(own_desk.book, "cruise"))
@@ -210,6 +272,7 @@ SCREENS = {
     "load": ["Load a walk"],
     "send": ["Send or save"],
     "phone": ["This phone"],
+    "codes": ["Send or save", "Show as codes"],
     "points": ["cruise"],
     "trees": ["cruise", "Next: plot"],
     "young oaks": ["reproduction", "Next: plot"],

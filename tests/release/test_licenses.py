@@ -36,7 +36,14 @@ def test_what_is_bundled_into_the_pages_has_its_licence_text():
     text = (FOLDER / "bundled.txt").read_text(encoding="utf-8")
     third = (ROOT / "THIRD-PARTY.md").read_text(encoding="utf-8")
 
-    for part, owner in (("ol", "OpenLayers"), ("rbush", "rbush"), ("quickselect", "quickselect"), ("pbf", "pbf"), ("idb", "idb")):
+    for part, owner in (
+        ("ol", "OpenLayers"),
+        ("rbush", "rbush"),
+        ("quickselect", "quickselect"),
+        ("pbf", "pbf"),
+        ("idb", "idb"),
+        ("uqr", "uqr"),
+    ):
         assert re.search(rf"^=+\n{part}\n", text, flags=re.MULTILINE)
         assert owner in third
     assert text.count("Copyright") >= 5

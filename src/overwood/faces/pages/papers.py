@@ -220,19 +220,29 @@ def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
 
 
 def for_woods(request: HttpRequest, name: str, what: str) -> HttpResponse:
-    """A blank tally sheet for a kind of visit, or the map of the stand with its points, as PDF."""
+    """A blank tally sheet for a kind of visit, or the map or the labels of its points, as PDF."""
     from overwood.faces.papers import tally_sheet
 
-    ask, kind = asking.question(), request.GET.get("kind", "cruise") if what == "map" else what
+    ask, kind = asking.question(), request.GET.get("kind", "cruise") if what in ("map", "labels") else what
     if kind not in FORMS:
-        raise NotFound(f"there is no sheet {what!r}.", remedy=f"There are map, {', '.join(FORMS)}.")
+        raise NotFound(f"there is no sheet {what!r}.", remedy=f"There are map, labels, {', '.join(FORMS)}.")
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder:
         target, plan = Path(folder) / "paper.pdf", walks.plan(name, kind, ask, walks.Design())
         if what == "map":
             tally_sheet.write_map(plan, ask.on, target)
+        elif what == "labels":
+            tally_sheet.write_labels(plan, ask.on, target, _first(request))
         else:
             tally_sheet.write(plan, kind, ask.on, target)
-        return _pdf(target.read_bytes(), name, f"{kind.replace(' ', '-')}-{'map' if what == 'map' else 'sheet'}")
+        return _pdf(target.read_bytes(), name, f"{kind.replace(' ', '-')}-{what if what in ('map', 'labels') else 'sheet'}")
+
+
+def _first(request: HttpRequest) -> int:
+    """Number of the first label that is asked for."""
+    text = request.GET.get("first", "1")
+    if not text.isdecimal() or not 1 <= int(text) <= 5000:
+        raise Misuse(f"{text!r} is no label.", remedy="Give a whole number from 1 on.")
+    return int(text)
 
 
 @require_POST

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
-from overwood.desk import answers, session, tallies, walks
+from overwood.desk import answers, from_phone, session, tallies, walks
 from overwood.faces import reviews
 from overwood.faces.pages import asking
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES
@@ -77,14 +77,15 @@ def _told(standing: tallies.Standing) -> dict[str, Any]:
 
 
 def _taken(request: HttpRequest) -> str:
-    given = request.FILES.get("file")
-    if not isinstance(given, UploadedFile):
-        raise Misuse("no file was sent.", remedy="Choose the file that the phone saved.")
-    if (given.size or 0) > MOST_UPLOAD_BYTES:
-        raise Misuse("the file is larger than a tally can be.", remedy="Choose the file that the phone saved.")
-    taken = tallies.take(given.read())
-    asking.note(request, f"{taken.new} taps of phone {taken.device}, walk {taken.walk[:8]}")
-    return taken.walk
+    given = [file for file in request.FILES.getlist("file") if isinstance(file, UploadedFile)]
+    if sum(file.size or 0 for file in given) > MOST_UPLOAD_BYTES:
+        raise Misuse("the files are larger than a tally can be.", remedy="Choose the file that the phone saved, or fewer pictures.")
+    files = [(file.name or "file", file.read()) for file in given]
+    scanned = request.POST.get("scanned", "").strip()
+    several = from_phone.take(files + ([("scanner", scanned.encode())] if scanned else []))
+    for taken in several:
+        asking.note(request, f"{taken.new} taps of phone {taken.device}, walk {taken.walk[:8]}")
+    return several[0].walk
 
 
 def _made(request: HttpRequest) -> str:

@@ -74,31 +74,36 @@ def walk(
 
 @command.command("paper")
 @click.argument("stand")
-@click.argument("what")
+@click.argument("kind")
 @click.option("--points", type=click.IntRange(1, 150), default=20, show_default=True, help="Points where there are no older plots.")
 @click.option("--seed", default=1, show_default=True, help="The same seed gives the same grid.")
 @click.option("--new-plots", is_flag=True, help="Lay new plots and rings, not those of the last visit.")
-@click.option("--map", "as_map", is_flag=True, help="Write the map with the points of the visit, not its sheet.")
+@click.option("--what", type=click.Choice(["sheet", "map", "labels"]), default="sheet", show_default=True, help="The paper wanted.")
+@click.option("--first", type=click.IntRange(1, 5000), default=1, show_default=True, help="First label, where there are many.")
 @click.option("--out", type=OutFile(), required=True, help="Write the PDF to this file.")
 @asks
-def paper(stand: str, what: str, points: int, seed: int, new_plots: bool, as_map: bool, out: Path, ask: Any, as_json: bool) -> None:
-    """Write the blank tally sheet of STAND for a visit of the kind WHAT, or the map of its points, as PDF."""
+def paper(
+    stand: str, kind: str, points: int, seed: int, new_plots: bool, what: str, first: int, out: Path, ask: Any, as_json: bool
+) -> None:
+    """Write the blank tally sheet of STAND for a visit of this KIND, or the map or labels of its points, as PDF."""
     from overwood.desk import walks
     from overwood.desk.tally_forms import FORMS
     from overwood.faces.papers import tally_sheet
 
-    if what not in FORMS:
-        raise click.UsageError(f"there is no sheet {what!r}; there are {', '.join(FORMS)}.")
-    plan = walks.plan(stand, what, ask, walks.Design(points=points, seed=seed, anew=new_plots))
-    if as_map:
+    if kind not in FORMS:
+        raise click.UsageError(f"there is no sheet {kind!r}; there are {', '.join(FORMS)}.")
+    plan = walks.plan(stand, kind, ask, walks.Design(points=points, seed=seed, anew=new_plots))
+    if what == "map":
         tally_sheet.write_map(plan, ask.on, out)
+    elif what == "labels":
+        tally_sheet.write_labels(plan, ask.on, out, first)
     else:
-        tally_sheet.write(plan, what, ask.on, out)
-    told = {"file": str(out), "stand": stand, "kind": what, "points": len(plan["visits"][0]["points"])}
+        tally_sheet.write(plan, kind, ask.on, out)
+    told = {"file": str(out), "stand": stand, "kind": kind, "paper": what, "points": len(plan["visits"][0]["points"])}
     if as_json:
         output.as_json(told)
         return
-    click.echo(f"{'Map' if as_map else 'Tally sheet'} of {stand}, {what}, {told['points']} points: {out}.")
+    click.echo(f"{what.capitalize()} of {stand}, {kind}, {told['points']} points: {out}.")
 
 
 def _phones(one: Any) -> str:
@@ -138,22 +143,25 @@ def recall(walk: str, back: bool, book: Path | None) -> None:
 
 
 @command.command("take")
-@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @book_option
 @json_option
-def take(file: Path, book: Path | None, as_json: bool) -> None:
-    """Take the taps of a tally FILE in; a second time changes nothing."""
-    from overwood.desk import session, tallies
+def take(files: tuple[Path, ...], book: Path | None, as_json: bool) -> None:
+    """Take taps in from FILES: tallies that a phone saved, pictures of the codes on its screen, or what a scanner read of them.
+
+    A second time changes nothing. A series of codes is taken in whole or not at all.
+    """
+    from overwood.desk import from_phone, session
 
     session.open_book(book)
-    taken = tallies.take(file.read_bytes())
+    several = from_phone.take([(file.name, file.read_bytes()) for file in files])
     if as_json:
-        output.as_json(dataclasses.asdict(taken))
+        output.as_json(dataclasses.asdict(several[0]) if len(several) == 1 else {"taken": [dataclasses.asdict(one) for one in several]})
         return
-    click.echo(
-        f"{len(taken.held)} taps of phone {taken.device}, {taken.new} of them new. See them with `overwood woods look {taken.walk[:8]}`."
-    )
-    output.bullets("Look at", taken.doubts)
+    for taken in several:
+        look = f"See them with `overwood woods look {taken.walk[:8]}`."
+        click.echo(f"{len(taken.held)} taps of phone {taken.device}, {taken.new} of them new. {look}")
+        output.bullets("Look at", taken.doubts)
 
 
 @command.command("look")

@@ -7,7 +7,7 @@ import math
 from pathlib import Path
 from typing import Any
 
-from overwood.desk import foot_sums, legs
+from overwood.desk import codes, foot_sums, legs
 from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.papers import press
 from overwood.faces.papers.tally_sheet import drawing
@@ -19,6 +19,8 @@ from overwood.science import survey
 
 # Lines of a sheet of two pages; each row of points at its head takes the place of one. Our own measure of the page.
 _LINES, _LETTERS_IN_ROW, _MOST_POINTS = 54, 95, 150
+# Labels on two pages: four abreast, eight down, and the words at the head.
+_MOST_LABELS = 64
 # Points of the map whose legs fit the second page.
 _MOST_LEGS = 80
 _SHARES_OF_WIDTH = {"species": 2.6, "point": 1.1, "tree": 1.1}
@@ -32,6 +34,11 @@ def write(plan: dict[str, Any], kind: str, on: dt.date, target: Path) -> None:
 def write_map(plan: dict[str, Any], on: dt.date, target: Path) -> None:
     """Write the map of the stand with its points, and the legs between them, as PDF."""
     press.set_pdf("tally_sheet/map.typ", map_content(plan, on), target)
+
+
+def write_labels(plan: dict[str, Any], on: dt.date, target: Path, first: int = 1) -> None:
+    """Write labels for the stakes of the points as PDF, from the ``first`` on."""
+    press.set_pdf("tally_sheet/labels.typ", label_content(plan, on, first), target)
 
 
 def content(plan: dict[str, Any], kind: str, on: dt.date) -> dict[str, Any]:
@@ -90,6 +97,36 @@ def map_content(plan: dict[str, Any], on: dt.date) -> dict[str, Any]:
         "unplaced": ", ".join(ground.unplaced),
         "cautions": [caution(name) for name in ("field", "snags")],
     }
+
+
+def label_content(plan: dict[str, Any], on: dt.date, first: int = 1) -> dict[str, Any]:
+    """Everything the template of the labels prints.
+
+    Raises
+    ------
+    Misuse
+        when the visit has no points from there on.
+    """
+    points = plan["visits"][0]["points"][first - 1 :]
+    if not points:
+        raise Misuse(f"the visit has no label {first}.", remedy=f"It has {len(plan['visits'][0]['points'])} points.")
+    here = points[:_MOST_LABELS]
+    return {
+        "title": f"Labels, stand {plan['stand']}",
+        "subtitle": f"{plan['name']}, printed {on.day} {on:%B %Y}; {len(here)} points. Each code says the stand, the point and its place.",
+        "footer": "Overwood. Print on weatherproof stock.",
+        "stand": plan["stand"],
+        "labels": [_label(plan["stand"], one) for one in here],
+        "left": len(points) - len(here),
+        "next": first + len(here),
+    }
+
+
+def _label(stand: str, point: dict[str, Any]) -> dict[str, str]:
+    placed = point["lon"] is not None and point["lat"] is not None
+    place = f"{point['lat']:.6f}, {point['lon']:.6f}" if placed else ""
+    words = f"stand {stand}, point {point['point']}"
+    return {"point": point["point"], "place": place, "words": words, "code": codes.drawn(f"{words}{f', {place}' if place else ''}")}
 
 
 def _leg_cells(leg: legs.Leg) -> list[str]:

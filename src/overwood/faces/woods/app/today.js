@@ -1,5 +1,6 @@
 // The first screen, walks down, taps up, and whether this phone is fit for the woods.
 import * as carry from "./carry.js";
+import * as codes from "./codes.js";
 import * as store from "./store.js";
 import { button, grid, heading, line, make, show, tell } from "./dom.js";
 import { applyLook, head, refresh, state } from "./kit.js";
@@ -92,15 +93,37 @@ async function sendOrSave() {
     if (sent || !state.unsent) tell([`${sent} taps went to the desk.`, ...doubts].join(" "));
   };
   const files = state.walks.map((walk) => button(`Save a file: ${walk.stands.map((stand) => stand.stand).join(", ")}`, () => trouble(() => save(walk)), { kind: "wide" }));
+  const shown = state.walks.map((walk) => button(`Show as codes: ${walk.stands.map((stand) => stand.stand).join(", ")}`, () => trouble(() => asCodes(walk)), { kind: "wide" }));
   show({
     head: head("Send or save"),
     main: [
-      line("Sending needs the desk in reach. A file goes by cable, card or mail, and is taken in with: overwood woods take FILE. Both may be done, in any order, again and again."),
+      line("Sending needs the desk in reach. A file goes by cable, card or mail. Codes on the screen are photographed one by one and the pictures taken in at the desk, under Walks. All may be done, in any order, again and again."),
       button("Send to the desk", send, { kind: "wide go", under: `${state.unsent} not sent` }),
       ...files,
+      ...shown,
     ],
     foot: [button("Back", today)],
   });
+}
+
+// A tally as codes, one after another: the desk needs all of a series.
+async function asCodes(walk) {
+  const texts = await codes.series(walk);
+  const at = (number) => {
+    const canvas = codes.drawn(texts[number], Math.min(document.documentElement.clientWidth, 700) - 24);
+    canvas.setAttribute("role", "img");
+    canvas.setAttribute("aria-label", `Code ${number + 1} of ${texts.length}`);
+    canvas.dataset.text = texts[number];
+    show({
+      head: head(`Code ${number + 1} of ${texts.length}`),
+      main: [make("div", { class: "code" }, canvas), line("Photograph every code of the series, then take the pictures in at the desk, under Walks. Half a series is refused there, and nothing is lost here.")],
+      foot: [
+        button("Back", sendOrSave), button("Code before", () => at(number - 1), { disabled: number === 0 }),
+        button("Next code", () => at(number + 1), { kind: "go", disabled: number === texts.length - 1 }),
+      ],
+    });
+  };
+  at(0);
 }
 
 async function save(walk) {

@@ -1,0 +1,2 @@
+// What the woods kit draws codes on the screen with.
+export { encode } from "uqr";
