@@ -204,18 +204,30 @@ def failures_from(address: str, minutes: int) -> int:
 
 @dataclass(frozen=True)
 class LogState:
-    """The audit log as a chain: its lines, the mark of the last, and the first line that was changed or lacks its forerunner."""
+    """The audit log as a chain: its lines, the seal of the last, and what is wrong with it, "" where nothing is."""
 
     lines: int
     last_mark: str
-    broken_at: int | None
+    fault: str
 
 
 def log_state() -> LogState:
-    """Whether the audit log follows from its first line to its last."""
-    from overwood.memory.book import accounts as kept
+    """Whether the audit log follows from its first line to its last, and was not cut off."""
+    from overwood.memory.book import audit
 
-    return LogState(*kept.log_state())
+    chain, fault = audit.chain(), ""
+    if chain.broken_at is not None:
+        fault = (
+            f"The log does not follow from line {chain.broken_at} on: a line there was changed or taken out by other means than this desk, "
+            "or the office's secret is not the one it was sealed with."
+        )
+    elif chain.is_cut:
+        fault = f"{audit.CUT[0].upper()}{audit.CUT[1:]}."
+    elif chain.lines and chain.without_secret == chain.lines:
+        fault = (
+            "No line is sealed with the office's secret: the log is from an older program, or was written by other means than this desk."
+        )
+    return LogState(chain.lines, chain.last_mark, fault)
 
 
 def session_engine() -> str:
@@ -276,13 +288,13 @@ def guest_paper(token: str, today: dt.date) -> tuple[str, str, bytes]:
 
 def trace(person: Person, what: str, address: str, status: int) -> None:
     """Write down what a person changed."""
-    from overwood.memory.book import accounts as kept
+    from overwood.memory.book import audit
 
-    kept.trace(person.name, person.role, what, address, status)
+    audit.trace(person.name, person.role, what, address, status)
 
 
 def traces(text: str = "", most: int = 300) -> list[dict[str, Any]]:
     """Who changed what, newest first."""
-    from overwood.memory.book import accounts as kept
+    from overwood.memory.book import audit
 
-    return kept.traces(text, most)
+    return audit.traces(text, most)

@@ -110,6 +110,8 @@ def _office_settings(told: Told) -> dict[str, Any]:
 
     return {
         "SECRET_KEY": _secret(Path(told.office_folder)),
+        # The newest seal of the audit log, beside the book and not in it.
+        "AUDIT_HEAD": str(Path(told.office_folder) / "log_head"),
         "ALLOWED_HOSTS": list(told.hosts),
         "APPS": office.apps(),
         "AUTHENTICATION_BACKENDS": ["axes.backends.AxesStandaloneBackend", log_in.password_backend()],

@@ -1,4 +1,4 @@
-"""Accounts of an office (Django's own), what they gave out (tokens, guests' addresses), and the trace of who changed what."""
+"""Accounts of an office (Django's own), and what they gave out (tokens, guests' addresses)."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ import secrets
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
-from django.db import connection, transaction
+from django.db import transaction
 from django.db.models import Q, Sum
 
-from overwood.memory.book.models import Guest, Key, Link, Paper, Passkey, Trace
+from overwood.memory.book.models import Guest, Key, Link, Paper, Passkey
 
 
 def _users() -> Any:
@@ -191,44 +191,3 @@ def guest_paper(token: str, today: date) -> tuple[str, str, bytes] | None:
         return None
     Guest.objects.filter(id=guest.id).update(used_at=datetime.now(UTC))
     return guest.paper.stand, guest.paper.title, bytes(guest.paper.content)
-
-
-# A number of our own for the database's lock, so that two lines of the log never follow the same one.
-_LOG_LOCK = 7_236_401
-
-
-@transaction.atomic
-def trace(who: str, role: str, what: str, address: str, status: int) -> None:
-    """Add a line to the audit log; its mark is made from it and the mark of the line before."""
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOG_LOCK])
-    last = Trace.objects.order_by("-id").values_list("mark", flat=True).first() or ""
-    line = Trace(at=datetime.now(UTC), who=who, role=role, what=what, address=address, status=status)
-    line.mark = mark_of(last, line)
-    line.save()
-
-
-def mark_of(before: str, line: Trace) -> str:
-    """The digest that chains a line of the audit log to the one before."""
-    parts = (before, line.at.isoformat(), line.who, line.role, line.what, line.address, str(line.status))
-    return hashlib.sha256("\x1f".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def log_state() -> tuple[int, str, int | None]:
-    """Lines of the audit log, its last mark, and the first line whose mark does not follow from the one before."""
-    before, count, broken = "", 0, None
-    for line in Trace.objects.order_by("id").iterator(chunk_size=2_000):
-        count += 1
-        if broken is None and line.mark != mark_of(before, line):
-            broken = int(line.id)
-        before = line.mark
-    return count, before, broken
-
-
-def traces(text: str, most: int) -> list[dict[str, Any]]:
-    """Who changed what, newest first; ``text`` is looked for in names, words and addresses."""
-    query = Trace.objects.order_by("-id")
-    for word in text.split():
-        query = query.filter(Q(who__icontains=word) | Q(what__icontains=word) | Q(address__icontains=word))
-    return list(query.values()[:most])

@@ -62,8 +62,8 @@ def _check_log() -> None:
     from overwood.desk import office
 
     state = office.log_state()
-    if state.broken_at is not None:
-        click.echo(f"The audit log does not follow from line {state.broken_at} on: a line was changed or taken out. Compare a backup.")
+    if state.fault:
+        click.echo(f"{state.fault} Compare a backup.")
         raise SystemExit(1)
     click.echo(f"{state.lines} lines, each sealed with the one before. Seal of the last: {state.last_mark or 'none'}")
 

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 def _seal_old_lines(apps, schema_editor):
     """Lines written before the seals get theirs, so that the log follows from its first line."""
-    from overwood.memory.book.accounts import mark_of
+    from overwood.memory.book.audit import mark_of
 
     before = ""
     for line in apps.get_model("book", "Trace").objects.order_by("id"):
