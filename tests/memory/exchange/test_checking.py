@@ -119,3 +119,21 @@ def test_numbers_that_are_none_are_refused(cell):
     assert _checked("operations", operation="o", stand="s", kind="burn", state="done", started_on="2025-04-01", cost_usd=cell).bad_rows == [
         2
     ]
+
+
+@pytest.mark.parametrize(
+    "state,day,what",
+    [
+        ("done", "2099-01-01", "Work that is done lies more than a year ahead."),
+        ("planned", "9998-12-31", "The work lies too far ahead."),
+        ("done", "1850-01-01", "A value cannot be taken."),
+        ("done", "2020-01-01", ""),
+        ("planned", "2099-01-01", ""),
+    ],
+)
+def test_work_that_is_done_lies_behind_and_plans_within_a_life_of_trees(state, day, what):
+    found = _checked("operations", operation="x", stand="A", kind="seed cut", state=state, started_on=day)
+
+    assert [problem.what for problem in found.problems if problem.severity == "error"] == ([what] if what else [])
+    assert found.bad_rows == ([2] if what else [])
+    assert not any("days" in problem.remedy for problem in found.problems)

@@ -17,6 +17,8 @@ from overwood.memory.exchange.row_rules import rules_of
 
 ROW = "__row"
 _TRUE, _FALSE = ("yes", "y", "true", "1", "x"), ("no", "n", "false", "0")
+# Records of an earlier day are of history, and are noted in words.
+_FIRST_YEAR = 1900
 _NUMBER = re.compile(r"-?\d[\d,]*\.?\d*(?:[eE][-+]?\d+)?")
 _US_DATE = re.compile(r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})$")
 
@@ -151,7 +153,7 @@ def _date(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
 
     values = cells.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
     whole = cells.str.contains(r"^\d{4}-\d{2}-\d{2}( 00:00(:00)?)?$").fill_null(True)
-    early = (values.dt.year() < 1900).fill_null(False)
+    early = (values.dt.year() < _FIRST_YEAR).fill_null(False)
     wrong = (cells.is_not_null() & values.is_null()) | ~whole | early
     return values, wrong, nearest_date
 
@@ -166,6 +168,8 @@ def nearest_date(cell: str) -> str:
             except ValueError:
                 continue
     parts = re.match(r"^(\d{4})-(\d{1,2})-(\d{1,2})$", cell)
+    if parts and int(parts[1]) < _FIRST_YEAR:
+        return f"The earliest day is {_FIRST_YEAR}-01-01; note what is older in words."
     if parts and 1 <= int(parts[2]) <= 12:
         last = (dt.date(int(parts[1]), int(parts[2]), 28) + dt.timedelta(days=4)).replace(day=1) - dt.timedelta(days=1)
         return f"That month has {last.day} days."

@@ -8,6 +8,9 @@ from typing import Any
 
 from overwood.ground.records import HEIGHT_CLASSES, MAP_SIDES
 
+# Plans reach no further than the age of an old oak stand: our own choice, against slips of the hand.
+_PLANNED_YEARS = 300
+
 
 @dataclass(frozen=True)
 class RowRule:
@@ -110,6 +113,7 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
         ]
     if table == "operations":
         return [
+            *_work_days(today),
             RowRule(
                 c("ended_on") < c("started_on"),
                 "ended_on",
@@ -161,6 +165,21 @@ def _no_slash(column: str) -> RowRule:
     return RowRule(
         pl.col(column).str.contains(r"[/\\]|^\.+$"), column, "The name holds a slash, which no address can carry.", "a hyphen in its place"
     )
+
+
+def _work_days(today: dt.date) -> list[RowRule]:
+    """Work that is done lies behind; work that is planned lies within a life of trees."""
+    import polars as pl
+
+    c, done = pl.col, pl.col("state") == "done"
+    ahead, last = pl.lit(today + dt.timedelta(days=366)), pl.lit(today + dt.timedelta(days=366 * _PLANNED_YEARS))
+    return [
+        RowRule(done & (c("started_on") > ahead), "started_on", "Work that is done lies more than a year ahead.", "a day that has been"),
+        RowRule(
+            done & (c("started_on") > pl.lit(today)), "started_on", "Work that is done lies in the future.", "a day up to today", "warning"
+        ),
+        RowRule(c("started_on") > last, "started_on", "The work lies too far ahead.", f"a day within {_PLANNED_YEARS} years"),
+    ]
 
 
 def _not_far_ahead(column: str, today: dt.date) -> RowRule:
