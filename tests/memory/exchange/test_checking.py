@@ -137,3 +137,12 @@ def test_work_that_is_done_lies_behind_and_plans_within_a_life_of_trees(state, d
     assert [problem.what for problem in found.problems if problem.severity == "error"] == ([what] if what else [])
     assert found.bad_rows == ([2] if what else [])
     assert not any("days" in problem.remedy for problem in found.problems)
+
+
+@pytest.mark.parametrize("blank", ["\x1f", "\x1c \x85", "\u2028", "\u3000"])
+def test_a_row_of_separators_alone_is_a_blank_row(blank):
+    frame = pl.DataFrame({checking.ROW: [2], **dict.fromkeys(TABLES["visits"].columns, [blank])})
+
+    found = checking.check(TABLES["visits"], frame, file="f", sheet="visits", today=TODAY)
+
+    assert (found.bad_rows, found.problems, found.good.height) == ([], [], 0)

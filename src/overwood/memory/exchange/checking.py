@@ -20,6 +20,8 @@ _TRUE, _FALSE = ("yes", "y", "true", "1", "x"), ("no", "n", "false", "0")
 # Records of an earlier day are of history, and are noted in words.
 _FIRST_YEAR = 1900
 _NUMBER = re.compile(r"-?\d[\d,]*\.?\d*(?:[eE][-+]?\d+)?")
+# All that Python takes for space: the frames know fewer, and a cell of separators alone is blank in every room.
+_SPACES = "".join(chr(code) for code in range(0x3001) if chr(code).isspace())
 _US_DATE = re.compile(r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})$")
 
 
@@ -36,7 +38,7 @@ def blank_to_null(frame: Any) -> Any:
     """Trim every cell; a blank cell becomes null."""
     import polars as pl
 
-    cells = [pl.col(name).str.strip_chars() for name in frame.columns if name != ROW]
+    cells = [pl.col(name).str.strip_chars(_SPACES) for name in frame.columns if name != ROW]
     return frame.with_columns(cells).with_columns(
         [pl.when(pl.col(n) == "").then(None).otherwise(pl.col(n)).alias(n) for n in frame.columns if n != ROW]
     )
