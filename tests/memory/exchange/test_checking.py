@@ -141,7 +141,7 @@ def test_work_that_is_done_lies_behind_and_plans_within_a_life_of_trees(state, d
 
 @pytest.mark.parametrize("blank", ["\x1f", "\x1c \x85", "\u2028", "\u3000"])
 def test_a_row_of_separators_alone_is_a_blank_row(blank):
-    frame = pl.DataFrame({checking.ROW: [2], **dict.fromkeys(TABLES["visits"].columns, [blank])})
+    frame = pl.DataFrame({checking.ROW: [2], **{name: [blank] for name in TABLES["visits"].columns}})
 
     found = checking.check(TABLES["visits"], frame, file="f", sheet="visits", today=TODAY)
 
