@@ -20,7 +20,7 @@ LATER = DEMO_DAY + dt.timedelta(days=2)
 
 
 def walk_for(ask, *kinds, stands=("S3",), days=14):
-    return walks.make(list(stands), list(kinds or ("reproduction",)), ask, design=walks.Design(), days=days)
+    return walks.make(list(stands), list(kinds or ("reproduction",)), ask, design=walks.design(ask.rules), days=days)
 
 
 def visit_of(walk, kind="reproduction"):
@@ -137,10 +137,13 @@ def test_two_phones_at_one_plot_are_shown_and_neither_counts_until_a_person_sett
         (f"{visit} 1", 2, 5)
     ]
     assert [row[1] for row in seedlings(visit)] == ["2"]
+    assert [f"two phones took {visit} 1;" in line for line in tallies.waiting_at("S3")] == [True]
+    assert tallies.waiting_at("S1") == ()
 
     tallies.settle(walk["walk"], f"{visit} 1", "bbb")
     assert tallies.write(walk["walk"], today=LATER).contests == ()
     assert [row[1] for row in seedlings(visit)].count("1") == 5
+    assert tallies.waiting_at("S3") == ()
 
 
 def test_a_second_phone_that_arrives_after_the_first_was_written_can_still_win(demo_book, ask):
@@ -314,6 +317,6 @@ def test_an_old_plot_keeps_its_fence_group_part_and_place_in_the_next_visit(demo
 def test_a_walk_of_no_stand_an_unknown_kind_or_a_year_is_refused(demo_book, ask):
     for stands, kinds, days in (([], ["cruise"], 3), (["S3"], ["dance"], 3), (["S3"], ["cruise"], 365)):
         with pytest.raises(Misuse):
-            walks.make(stands, kinds, ask, design=walks.Design(), days=days)
+            walks.make(stands, kinds, ask, design=walks.design(ask.rules), days=days)
     with pytest.raises(NotFound):
         walks.recall("abc")

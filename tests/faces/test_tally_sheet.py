@@ -16,7 +16,7 @@ from overwood.ground.errors import Misuse
 
 
 def plan_of(ask, kind, stand="S3", **design):
-    return walks.plan(stand, kind, ask, walks.Design(**design))
+    return walks.plan(stand, kind, ask, walks.design(ask.rules, **design))
 
 
 def read(path):

@@ -116,6 +116,20 @@ def standing(text: str, *, today: dt.date) -> Standing:
     return _standing(walk, come, report)
 
 
+def waiting_at(stand: str) -> tuple[str, ...]:
+    """What waits at a stand for a person's word, one line a walk: places that two phones took."""
+    from overwood.memory.book import walks as kept
+
+    lines = []
+    for walk in kept.of_several_phones():
+        visits = {visit["visit"] for one in walk.content["stands"] if one["stand"] == stand for visit in one["visits"]}
+        marks = [one.mark for one in _folded(walk)[1] if any(one.mark.startswith(f"{visit} ") for visit in visits)]
+        if marks:
+            said = "what came later is in no figure until a person says whose tally stands"
+            lines.append(f"{_name(walk)}: two phones took {', '.join(marks)}; {said}")
+    return tuple(lines)
+
+
 def write(text: str, *, today: dt.date, leave_out_faulty: bool = False) -> Standing:
     """Write what the taps of a walk come to: new records in, those taken back on the phone aside. Places two phones took wait.
 

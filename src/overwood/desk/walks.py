@@ -17,10 +17,12 @@ from typing import Any
 
 from overwood.desk import layout, marking
 from overwood.desk.answers import Question, stand_file
+from overwood.ground import tables
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.records import DAMAGES, HEIGHT_CLASSES, SIGHTING_KINDS, Point, StandFile
 from overwood.ground.species import UNKNOWN, all_species, by_code
-from overwood.science import sequential
+from overwood.judgement.rules import Rules
+from overwood.science import reproduction, sequential
 
 # Kinds of visit that a phone tallies.
 KINDS = ("cruise", "reproduction", "acorn", "light", "marking check", "residual check", "injection check")
@@ -37,14 +39,28 @@ _FEWEST_LETTERS = 4
 class Design:
     """How plots are laid where the stand has no earlier visit of the kind: the person who makes the walk says so."""
 
-    points: int = 20
+    points: int
+    baf_ft2_ac: float
+    low_dbh_in: float
+    midstory_plot_ac: float
+    midstory_low_dbh_in: float
+    reproduction_plot_ac: float
     seed: int = 1
-    baf_ft2_ac: float = 10.0
-    low_dbh_in: float = 5.0
-    midstory_plot_ac: float = 0.02
-    midstory_low_dbh_in: float = 1.0
-    reproduction_plot_ac: float = round(1 / 735, 6)
     anew: bool = False
+
+
+def design(rules: Rules, *, points: int | None = None, baf_ft2_ac: float | None = None, seed: int = 1, anew: bool = False) -> Design:
+    """The design that the rules assume for new plots, with what the person who asks says otherwise."""
+    return Design(
+        points=points or int(rules.number("walk_points")),
+        baf_ft2_ac=baf_ft2_ac or rules.number("walk_prism_baf_ft2_ac"),
+        low_dbh_in=rules.number("walk_tree_low_dbh_in"),
+        midstory_plot_ac=rules.number("walk_midstory_plot_ac"),
+        midstory_low_dbh_in=rules.number("midstory_low_dbh_in"),
+        reproduction_plot_ac=1 / tables.constants(reproduction.TABLE)["plots_per_acre"],
+        seed=seed,
+        anew=anew,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -219,7 +235,7 @@ def _rings(file: StandFile, kind: str, design: Design) -> list[dict[str, str]]:
 
         return [{name: text for name, text in as_text(row).items() if text and name != "visit"} for row in same]
     if kind == "reproduction":
-        return [{"layer": "reproduction", "design": "fixed", "plot_area_ac": f"{design.reproduction_plot_ac:g}", "low_height_ft": "0"}]
+        return [{"layer": "reproduction", "design": "fixed", "plot_area_ac": f"{design.reproduction_plot_ac:.8g}", "low_height_ft": "0"}]
     if kind not in _BY_PRISM:
         return []
     prism = {"layer": "overstory", "design": "prism", "baf_ft2_ac": f"{design.baf_ft2_ac:g}"}

@@ -227,7 +227,7 @@ def for_woods(request: HttpRequest, name: str, what: str) -> HttpResponse:
     if kind not in FORMS:
         raise NotFound(f"there is no sheet {what!r}.", remedy=f"There are map, labels, {', '.join(FORMS)}.")
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder:
-        target, plan = Path(folder) / "paper.pdf", walks.plan(name, kind, ask, walks.Design())
+        target, plan = Path(folder) / "paper.pdf", walks.plan(name, kind, ask, walks.design(ask.rules))
         if what == "map":
             tally_sheet.write_map(plan, ask.on, target)
         elif what == "labels":

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers
+from overwood.desk import answers, tallies
 from overwood.desk.answers import Brief, Question
 from overwood.faces.pages import asking
 from overwood.ground.errors import Misuse, NotFound
@@ -84,7 +84,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "steps": [(step.name, step.title) for step in all_steps().values()],
         "parts": [(part, [(key, label, advised.figures[key]) for key, label in rows if key in advised.figures]) for part, rows in _PARTS],
         "basis": made.basis,
-        "set_aside": made.set_aside,
+        "set_aside": (*made.set_aside, *tallies.waiting_at(name)),
         "due": due,
         "visits": sorted(file.visits, key=lambda visit: visit.visited_on, reverse=True),
         "work": sorted(file.operations, key=lambda row: row.started_on, reverse=True),

@@ -28,7 +28,13 @@ def page(request: HttpRequest) -> HttpResponse:
         except (Misuse, BadRecords) as fault:
             frame |= {"open": fault, "remedy": fault.remedy, "status": 422}
     stands = [stand.stand for stand in session.stands()]
-    frame |= {"walks": walks.listed(), "stands": stands, "kinds": walks.KINDS, "design": walks.Design(), "given": request.POST}
+    frame |= {
+        "walks": walks.listed(),
+        "stands": stands,
+        "kinds": walks.KINDS,
+        "design": walks.design(asking.question().rules),
+        "given": request.POST,
+    }
     return render(request, "walks.html", frame, status=frame["status"])
 
 
@@ -91,7 +97,7 @@ def _taken(request: HttpRequest) -> str:
 def _made(request: HttpRequest) -> str:
     given = request.POST
     stands = [answers.stand_name(name) for name in given.getlist("stand")]
-    design = walks.Design(points=_number(given.get("points"), 1, 5000, "points"), baf_ft2_ac=_decimal(given.get("baf"), 1, 120, "factor"),
+    design = walks.design(asking.question().rules, points=_number(given.get("points"), 1, 5000, "points"), baf_ft2_ac=_decimal(given.get("baf"), 1, 120, "factor"),
                           anew=given.get("anew") == "yes")  # fmt: skip
     declination = None if not given.get("declination") else _decimal(given.get("declination"), -90, 90, "declination")
     kinds, days = given.getlist("kind") or ["cruise"], _number(given.get("days"), 1, 60, "days")

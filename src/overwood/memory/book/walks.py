@@ -28,6 +28,11 @@ def every() -> list[Walk]:
     return list(Walk.objects.order_by("-made_at"))
 
 
+def of_several_phones() -> list[Walk]:
+    """Walks that more than one phone has sent taps of."""
+    return [walk for walk in Walk.objects.defer("content").order_by("made_at") if len(walk.phones) > 1]
+
+
 def recall(walk: UUID, *, back: bool) -> None:
     """Recall a walk, or take the recall back."""
     Walk.objects.filter(id=walk).update(recalled_at=None if back else datetime.now(UTC))

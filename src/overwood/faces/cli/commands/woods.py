@@ -41,24 +41,24 @@ def kit(folder: Path) -> None:
     "--kind", "kinds", multiple=True, default=("cruise", "reproduction"), show_default=True, help="Kind of visit; may be repeated."
 )
 @click.option("--days", default=14, show_default=True, help="Days until the walk expires.")
-@click.option("--points", type=click.IntRange(1, 5000), default=20, show_default=True, help="Points where there are no older plots.")
+@click.option("--points", type=click.IntRange(1, 5000), show_default="as the rules say", help="Points where there are no older plots.")
 @click.option("--seed", default=1, show_default=True, help="The same seed gives the same grid.")
 @click.option(
-    "--baf", type=click.FloatRange(1, 120), default=10.0, show_default=True, help="Prism factor where there is no visit before, ft2/ac."
+    "--baf", type=click.FloatRange(1, 120), show_default="as the rules say", help="Prism factor where there is no visit before, ft2/ac."
 )
 @click.option("--new-plots", is_flag=True, help="Lay new plots and rings, not those of the last visit.")
 @click.option("--declination", type=click.FloatRange(-90, 90), help="Magnetic declination here in degrees, east positive, from your map.")
 @click.option("--out", type=OutFile(), help="Write the walk to this file.")
 @asks
 def walk(
-    stands: str, kinds: tuple[str, ...], days: int, points: int, seed: int, baf: float, new_plots: bool, declination: float | None,
+    stands: str, kinds: tuple[str, ...], days: int, points: int | None, seed: int, baf: float | None, new_plots: bool, declination: float | None,
     out: Path | None, ask: Any, as_json: bool,
 ) -> None:  # fmt: skip
     """Make a walk for STANDS, parted by commas."""
     from overwood.desk import answers, walks
 
     names = [answers.stand_name(name.strip()) for name in stands.split(",") if name.strip()]
-    design = walks.Design(points=points, seed=seed, baf_ft2_ac=baf, anew=new_plots)
+    design = walks.design(ask.rules, points=points, seed=seed, baf_ft2_ac=baf, anew=new_plots)
     made = walks.make(names, list(kinds), ask, design=design, days=days, declination_deg=declination)
     if out:
         out.write_text(json.dumps(made), encoding="utf-8")
@@ -75,7 +75,7 @@ def walk(
 @command.command("paper")
 @click.argument("stand")
 @click.argument("kind")
-@click.option("--points", type=click.IntRange(1, 150), default=20, show_default=True, help="Points where there are no older plots.")
+@click.option("--points", type=click.IntRange(1, 150), show_default="as the rules say", help="Points where there are no older plots.")
 @click.option("--seed", default=1, show_default=True, help="The same seed gives the same grid.")
 @click.option("--new-plots", is_flag=True, help="Lay new plots and rings, not those of the last visit.")
 @click.option("--what", type=click.Choice(["sheet", "map", "labels"]), default="sheet", show_default=True, help="The paper wanted.")
@@ -83,7 +83,7 @@ def walk(
 @click.option("--out", type=OutFile(), required=True, help="Write the PDF to this file.")
 @asks
 def paper(
-    stand: str, kind: str, points: int, seed: int, new_plots: bool, what: str, first: int, out: Path, ask: Any, as_json: bool
+    stand: str, kind: str, points: int | None, seed: int, new_plots: bool, what: str, first: int, out: Path, ask: Any, as_json: bool
 ) -> None:
     """Write the blank tally sheet of STAND for a visit of this KIND, or the map or labels of its points, as PDF."""
     from overwood.desk import walks
@@ -92,7 +92,7 @@ def paper(
 
     if kind not in FORMS:
         raise click.UsageError(f"there is no sheet {kind!r}; there are {', '.join(FORMS)}.")
-    plan = walks.plan(stand, kind, ask, walks.Design(points=points, seed=seed, anew=new_plots))
+    plan = walks.plan(stand, kind, ask, walks.design(ask.rules, points=points, seed=seed, anew=new_plots))
     if what == "map":
         tally_sheet.write_map(plan, ask.on, out)
     elif what == "labels":
