@@ -454,3 +454,27 @@ def test_a_file_of_other_points_of_a_cruise_only_adds_to_it(door, sheet):
     assert door.send(sheet("rest.csv", "Pt,Tree,Sp,DBH (in)\n3,1,WO,16\n4,1,RM,9\n"), PRISM).taken
 
     assert dbh_by_stand()["K1"] == [9, 16, 17, 18, 21.5]
+
+
+@pytest.mark.parametrize("mended", ["Pt,Tree,Sp,DBH (in)\n1,1,WO,18\n2,1,WO,17\n", "Pt,Tree,Sp,DBH (in)\n1,1,WO,18\n2,1,WO,17\n9,,none,\n"])
+def test_a_tree_that_a_mended_file_no_longer_has_stays_and_is_named(command, sheet, mended):
+    assert command.send(sheet("north/cruise.csv", NORTH), PRISM).taken
+
+    came = command.send(sheet("mended.csv", mended), PRISM, yes=True)
+
+    assert "not in this file and still in the book at its points: trees 1 2" in came.text
+    assert dbh_by_stand()["K1"] == [17, 18, 21.5]
+
+
+def test_a_plot_that_a_mended_file_calls_empty_names_the_trees_that_stay(command, sheet):
+    assert command.send(sheet("north/cruise.csv", NORTH), PRISM).taken
+
+    came = command.send(sheet("mended.csv", "Pt,Tree,Sp,DBH (in)\n1,,none,\n2,,none,\n"), PRISM, yes=True)
+
+    assert "still in the book at its points: trees 1 1, trees 1 2, trees 2 1" in came.text
+
+
+def test_a_file_of_other_points_names_nothing_that_stays(command, sheet):
+    assert command.send(sheet("north/cruise.csv", NORTH), PRISM).taken
+
+    assert "still in the book" not in command.send(sheet("rest.csv", "Pt,Tree,Sp,DBH (in)\n3,1,WO,16\n"), PRISM).text

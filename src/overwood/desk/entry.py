@@ -22,6 +22,8 @@ from overwood.memory.exchange.reading import Sheet
 Progress = Callable[[str, int], None]
 _SEPARATOR = "\x1f"
 _MOST_COMPARED = 5_000
+# Which rings a tally is of.
+_LAYERS_OF = {"trees": ("overstory", "midstory"), "seedlings": ("reproduction",)}
 
 
 class Entry(Account):
@@ -54,6 +56,8 @@ class Entry(Account):
             view.settle_disputes(table, leads)
         if instead_of is not None:
             self._withdraw_the_rest(instead_of)
+        if not (coming.is_typed or self.synced):
+            self._note_what_stays()
         self.batch.rows = self.report.new
         self.batch.save(update_fields=["rows"])
         sums = self.sums + RowSums.of(coming.fates, refused=self.refused, already=self.already - self.stored)
@@ -305,6 +309,19 @@ class Entry(Account):
         if table not in self.filled:
             self.filled[table] = store.any_row(table)
         return self.filled[table]
+
+    def _note_what_stays(self) -> None:
+        """Lines of the book at points of this file that the file does not have: it changes nothing of them, and they are told."""
+        from overwood.memory.book import store
+
+        for table, layers in _LAYERS_OF.items():
+            rings = (mark.split(_SEPARATOR) for mark in self.seen["rings"])
+            visits = {mark.split(_SEPARATOR)[0] for mark in self.seen[table]} | {visit for visit, layer, *_ in rings if layer in layers}
+            known = [visit for visit in visits if self.ledger.visits[visit].was_there]
+            for key in store.columns_of(table, TABLES[table].key, known) if known else ():
+                marks = [_SEPARATOR.join(map(str, key[:length])) for length in (2, len(key))]
+                if marks[0] in self.seen["points"] and marks[1] not in self.seen[table]:
+                    self.ledger.part(table, key).stays.append(f"{table} {' '.join(map(str, key[1:]))}")
 
     def _withdraw_the_rest(self, entry: int) -> None:
         """Rows of an earlier entry that this one no longer has."""

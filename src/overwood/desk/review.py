@@ -58,7 +58,8 @@ class VisitTotals:
 class VisitReview:
     """What comes in for one visit. ``rows`` counts by table what is new; ``clashes`` are keys that would be in dispute.
 
-    ``grown`` are points of which the book held a tally and that get further lines of it.
+    ``grown`` are points of which the book held a tally and that get further lines of it. ``stays`` are lines of the book
+    at points of the file that the file does not have.
     """
 
     visit: str
@@ -72,6 +73,7 @@ class VisitReview:
     clashes: tuple[str, ...]
     withdrawn: tuple[str, ...]
     grown: tuple[str, ...]
+    stays: tuple[str, ...]
     before: VisitTotals | None
     after: VisitTotals
 
@@ -131,6 +133,7 @@ class _Part:
     clashes: list[str] = field(default_factory=list)
     withdrawn: list[str] = field(default_factory=list)
     grown: dict[str, None] = field(default_factory=dict)
+    stays: list[str] = field(default_factory=list)
     keys: dict[str, str] = field(default_factory=dict)
     was_there: bool = False
 
@@ -196,6 +199,7 @@ class Ledger:
                 clashes=tuple(part.clashes),
                 withdrawn=tuple(part.withdrawn),
                 grown=tuple(part.grown),
+                stays=tuple(sorted(part.stays)),
                 before=self.before.get(visit),
                 after=after.get(visit, nothing),
             )

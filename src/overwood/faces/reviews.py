@@ -42,11 +42,20 @@ def visit(seen: VisitReview) -> str:
     rows = ", ".join(f"{count:,} {table}" for table, count in seen.rows.items() if count)
     said = f"{seen.visit} ({seen.kind} of {seen.stand}, {seen.visited_on}): {state(seen.state)}"
     before = f"; now {totals(seen.before)}; then {totals(seen.after)}" if seen.before else f"; {totals(seen.after)}"
-    shown = ", ".join(seen.grown[:8]) + (f" and {len(seen.grown) - 8} more" if len(seen.grown) > 8 else "")
-    grown = f" (points {shown})" if seen.grown else ""
+    grown = f" (points {_some(seen.grown)})" if seen.grown else ""
+    stays = f"; {staying(seen)}" if seen.stays else ""
     same = f"; {seen.same:,} rows are there already" if seen.same else ""
     doubt = f"; DOUBT: {overfull(seen)}" if seen.overfull_pct is not None else ""
-    return said + grown + (f"; {rows} come in" if rows else "") + same + before + doubt
+    return said + grown + (f"; {rows} come in" if rows else "") + same + stays + before + doubt
+
+
+def staying(seen: VisitReview) -> str:
+    """What the book holds at points of a file that the file does not have; "" where there is nothing."""
+    return f"not in this file and still in the book at its points: {_some(seen.stays)}" if seen.stays else ""
+
+
+def _some(names: tuple[str, ...], most: int = 8) -> str:
+    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
 def overfull(seen: VisitReview) -> str:

@@ -601,3 +601,11 @@ def test_plots_that_differ_by_a_zero_in_front_are_doubted():
 
     assert any("Plots 1 and 01 are read as different plots" in words for words in sheet.doubts)
     assert not proposed("Pt,Sp,DBH (in)\n1,WO,18\n10,BO,12\n100,BO,12\n0,BO,12\n", settings=PRISM).sheets[0].doubts
+
+
+def test_a_count_that_found_nothing_at_all_comes_in_as_its_empty_plots():
+    applied = read("Plot,Species,Ht class,Count\n1,none,,\n2,none,,\n3,,,0\n", settings=FLOOR)
+
+    assert [row["point"] for row in rows(applied, "points")] == ["1", "2", "3"]
+    assert counts(applied) == {"heading": 1, "empty": 3}
+    assert [row["layer"] for row in rows(applied, "rings")] == ["reproduction"]

@@ -225,6 +225,7 @@ def _review(look: importing.FileLook) -> dict[str, Any]:
             "changes": seen.changes[:_SHOWN_CHANGES],
             "more": max(0, len(seen.changes) - _SHOWN_CHANGES),
             "asks": seen.visit in review.replaces,
+            "stays": reviews.staying(seen),
         }
         for seen in review.visits
     ]

@@ -31,6 +31,8 @@ from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
 
 _SHOWN_VALUES = 3
+# Columns that an empty plot fills as well.
+_PLACE = ("stand", "visited_on", "point")
 # Words of a title row that say how stems were taken in.
 _TITLED = (("baf", "baf_ft2_ac"), ("basal area factor", "baf_ft2_ac"), ("prism", "baf_ft2_ac"), ("plot size", "plot_area_ac"))
 _GUIDE = ("sheet", "column", "what goes in")
@@ -324,13 +326,13 @@ def _constants(found: layout.Layout, table: str, lines: Lines, said: Said) -> tu
         asked = {"stand": lambda: asking.stand(said, titles), "visited_on": lambda: asking.day(said, titles)}
         if table in ("trees", "seedlings"):
             asked["point"] = lambda: asking.point(said)
-        if table == "trees" and _only_an_acre(found, lines):
+        if table == "trees" and lines.lines and _only_an_acre(found, lines):
             asked["stems"] = lambda: asking.stems(said)
-        if table == "seedlings" and not any(lines.values("height_ft")):
+        if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said)
             asked["stems"] = lambda: asking.stems(said)
     for column, question in asked.items():
-        if any(lines.values(column)) or (column == "visited_on" and table == "points"):
+        if any(lines.values(column, empty_too=column in _PLACE)) or (column == "visited_on" and table == "points"):
             continue
         one = question()
         constants[column] = one.value

@@ -49,10 +49,10 @@ class Lines:
         """Where a column stands; -1 where it does not."""
         return self.columns.index(column) if column in self.columns else -1
 
-    def values(self, column: str) -> list[str]:
-        """The cells of a column; none where it is absent."""
+    def values(self, column: str, *, empty_too: bool = False) -> list[str]:
+        """The cells of a column, of empty plots too where asked; none where it is absent."""
         place = self.place(column)
-        return [line.cells[place] for line in self.lines] if place >= 0 else []
+        return [line.cells[place] for line in (*self.lines, *(self.empties if empty_too else ()))] if place >= 0 else []
 
 
 def with_subplots(lines: Lines) -> Lines:
