@@ -40,6 +40,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "prices": ("prices", "Your price list and costs, checked and shown."),
     "sale": ("sale", "Bids compared net of terms; sale papers; depletion arithmetic."),
     "brief": ("brief", "The owner's brief of one stand as PDF."),
+    "owner-walk": ("owner_walk", "Ten stops in plain words for the owner, as a leaflet."),
     "prescription": ("prescription", "The written prescription of one stand as PDF, to be signed."),
     "desk": ("desk", "Start the desk and open it in the browser, in one word."),
     "serve": ("serve", "The desk in the browser, alone or for an office."),

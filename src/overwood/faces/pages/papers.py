@@ -69,6 +69,15 @@ def _prescription(name: str, ask: Question, target: Path) -> None:
         prescription.write(found, ask.on, target)
 
 
+def _walk(name: str, ask: Question, target: Path) -> None:
+    from overwood.desk import owner_walk as walking
+    from overwood.faces.papers import answered, owner_walk
+
+    found = walking.owner_walk(name, ask)
+    with answered.printed(found.stand, "owner walk", ask, found):
+        owner_walk.write(found, ask.on, target)
+
+
 def _monitoring(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import monitoring_sheet
 

@@ -55,6 +55,7 @@ PLACES = (
     Place("work/", "tray.page", see="field"),
     Place("work/<int:number>/stop/", "tray.stop", see="field", send="field"),
     Place("money/<str:name>/", "money.page"),
+    Place("owner-walk/<str:name>/", "owner_walk.page"),
     Place("papers/<str:name>/", "papers.page"),
     Place("papers/<str:name>/<str:which>.pdf", "papers.paper"),
     Place("papers/<str:name>/woods/<str:what>.pdf", "papers.for_woods"),

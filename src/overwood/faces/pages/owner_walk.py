@@ -1,0 +1,30 @@
+"""The owner's walk as a page: ten cards, no script needed."""
+
+from __future__ import annotations
+
+import base64
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from overwood.desk import owner_walk
+from overwood.faces.pages import asking
+from overwood.faces.papers import owner_walk as paper
+
+
+def page(request: HttpRequest, name: str) -> HttpResponse:
+    """The ten cards of a stand, each with the figures it rests on."""
+    found = owner_walk.owner_walk(name, asking.question())
+    shown = [
+        {
+            "title": paper.words()[card.name]["title"],
+            "text": paper.text(card, found.step),
+            "picture": base64.b64encode(paper.picture(card).encode()).decode(),
+            "alt": paper.picture_says(card),
+            "off": paper.off_by(card),
+            "chain": [link | {"called": link["name"].replace("_", " ")} for link in paper.chain(card, found.figures)],
+            "cautions": card.cautions,
+        }
+        for card in found.cards
+    ]
+    return render(request, "owner_walk.html", {"title": f"Owner's walk, {found.name}", "name": found.stand, "walk": found, "cards": shown})

@@ -1,0 +1,114 @@
+"""The owner's walk as cards in words and pictures, and as a leaflet of two sides."""
+
+from __future__ import annotations
+
+import calendar
+import functools
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from overwood.desk.owner_walk import Card, OwnerWalk
+from overwood.faces.papers import press
+from overwood.ground.figure import Figure
+
+_HERE = Path(__file__).resolve().parent
+_DOT, _GAP = 13, 4
+
+
+@functools.cache
+def words() -> dict[str, dict[str, str]]:
+    """Titles and words of every branch of every card."""
+    return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
+
+
+def text(card: Card, step: str) -> str:
+    """What a card says."""
+    found = words()[card.name][card.branch]
+    about = "fewer than 1" if card.tenths == 0 else f"about {card.tenths}"
+    return found.format(k=card.tenths, about=about, About=about[:1].upper() + about[1:], step=step[:1].lower() + step[1:])
+
+
+def picture(card: Card) -> str:
+    """The count out of ten as dots, or the months of a season; nothing where a card has neither."""
+    if card.tenths is not None:
+        return _dots(card.tenths)
+    return _year(card.months) if card.months else _dots(0, known=False)
+
+
+def off_by(card: Card) -> str:
+    """How far the count may be off; nothing where no interval stands behind it."""
+    return "" if card.off_by is None else f"may be off by {card.off_by}" if card.off_by else "off by less than 1"
+
+
+def picture_says(card: Card) -> str:
+    """The picture for who does not see it."""
+    if card.tenths is not None:
+        return f"{card.tenths} of 10 dots filled"
+    return (
+        f"Months marked: {', '.join(calendar.month_name[month] for month in card.months)}" if card.months else "Ten empty dots: not known"
+    )
+
+
+def _dots(filled: int, *, known: bool = True) -> str:
+    step, ink = 2 * _DOT + _GAP, press.COLOURS["oak"]
+    dash = "" if known else ' stroke-dasharray="3 3"'
+    marks = "".join(
+        f'<circle cx="{_DOT + 1 + (at % 5) * step}" cy="{_DOT + 1 + (at // 5) * step}" r="{_DOT - 1}" '
+        f'fill="{ink if at < filled else "#FFFFFF"}" stroke="{ink}" stroke-width="1.6"{dash}/>'
+        for at in range(10)
+    )
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {5 * step} {2 * step}">{marks}</svg>'
+
+
+def _year(months: tuple[int, ...]) -> str:
+    ink, side = press.COLOURS["oak"], 24
+    boxes = "".join(
+        f'<rect x="{(month - 1) % 6 * side + 1}" y="{(month - 1) // 6 * side + 1}" width="{side - 2}" height="{side - 2}" '
+        f'fill="{ink if month in months else "#FFFFFF"}" stroke="{ink}" stroke-width="1.2"/>'
+        f'<text x="{(month - 1) % 6 * side + side / 2}" y="{(month - 1) // 6 * side + 16}" font-size="11" text-anchor="middle" '
+        f'font-family="{press.FONT}" fill="{"#FFFFFF" if month in months else press.COLOURS["ink"]}">{calendar.month_abbr[month][0]}</text>'
+        for month in range(1, 13)
+    )
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {6 * side} {2 * side}">{boxes}</svg>'
+
+
+def write(found: OwnerWalk, on: Any, target: Path) -> None:
+    """Write the leaflet as PDF: two sides, five stops each."""
+    press.set_pdf("owner_walk/leaflet.typ", content(found, on), target)
+
+
+def content(found: OwnerWalk, on: Any) -> dict[str, Any]:
+    """Everything the leaflet prints."""
+    listed = dict.fromkeys(text for card in found.cards for text in card.cautions)
+    return {
+        "title": f"A walk in your woods: {found.name}",
+        "subtitle": f"Stand {found.stand}, {on.day} {on:%B %Y}. Ten stops.",
+        "footer": "Overwood. A bet, not a promise.",
+        "cards": [
+            {
+                "number": str(number),
+                "title": words()[card.name]["title"],
+                "text": text(card, found.step),
+                "picture": picture(card),
+                "alt": picture_says(card),
+                "off": off_by(card),
+            }
+            for number, card in enumerate(found.cards, start=1)
+        ],
+        "cautions": list(listed),
+    }
+
+
+def chain(card: Card, figures: dict[str, Figure]) -> list[dict[str, str]]:
+    """The figures behind a card: what each is, its span, and on how many looks it rests."""
+    return [_link(figures[name]) for name in card.figures if name in figures]
+
+
+def _link(figure: Figure) -> dict[str, str]:
+    if not figure.measured:
+        return {"name": figure.name, "says": f"not measured: {figure.note}"}
+    scale, unit = (100.0, "%") if figure.unit == "share" else (1.0, figure.unit)
+    ends = "" if figure.low is None or figure.high is None else f" ({scale * figure.low:,.0f} to {scale * figure.high:,.0f})"
+    looks = f", from {figure.n} looks" if figure.n else ""
+    return {"name": figure.name, "says": f"{scale * figure.number:,.1f}{ends} {unit}{looks}; {figure.method}"}

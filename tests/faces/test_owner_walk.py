@@ -1,0 +1,114 @@
+"""The owner's walk: every word of every branch is plain, counts equal the figures, two sides in all cases, no script on the page."""
+
+from __future__ import annotations
+
+import re
+
+import pypdf
+import pytest
+
+import synthetic
+from conftest import DEMO_DAY
+from overwood.desk import answers, owner_walk
+from overwood.faces.papers import owner_walk as paper
+from overwood.judgement import course
+from overwood.judgement.course.stage import stage
+from overwood.judgement.course.steps import all_steps
+from overwood.judgement.rules import load
+from reading import grade
+
+RULES = load()
+NAMES = ["woods", "waits", "light", "shade", "acorns", "fire", "stay", "money", "sure", "do"]
+LONGEST = max((step.title for step in all_steps().values()), key=len)
+BRANCHES = [(name, branch) for name, entry in paper.words().items() for branch in entry if branch != "title"]
+
+
+@pytest.fixture(scope="module")
+def made_up():
+    """The cards of 200 made-up stands."""
+    ask = answers.question(synthetic.ON)
+    files = [synthetic.stand_file(seed) for seed in range(200)]
+    return [
+        (file, advice, owner_walk.cards(advice, stage(file), ask))
+        for file in files
+        for advice in [course.advise(file, RULES, synthetic.ON)]
+    ]
+
+
+@pytest.mark.parametrize(("name", "branch"), BRANCHES)
+@pytest.mark.parametrize("step", sorted({step.title for step in all_steps().values()}, key=len)[:: len(all_steps()) - 1])
+def test_every_branch_is_plain_and_of_the_length_of_a_card(name, branch, step):
+    for tenths in (0, 1, 10):
+        text = paper.text(owner_walk.Card(name, branch, tenths, None, (), (), ()), step)
+        words = re.findall(r"[A-Za-z']+|\d+", text)
+
+        assert 25 <= len(words) <= 60, (len(words), text)
+        assert grade([text]) <= 6, text
+        assert len(re.findall(r"\b\d+ (?:or less |or so )?(?:of|hold|get|are|parts|small|oaks)", text)) <= 3
+
+
+@pytest.mark.slow
+def test_every_branch_that_a_stand_can_take_has_words_and_its_counts_are_its_figures(made_up):
+    for _, advice, cards in made_up:
+        assert [card.name for card in cards] == NAMES
+        for card in cards:
+            assert paper.text(card, all_steps()[advice.step].title)
+            assert paper.picture(card).startswith("<svg")
+            if card.tenths is None:
+                continue
+            text = paper.text(card, LONGEST)
+            assert 0 <= card.tenths <= 10
+            if re.search(r"\{(k|about|About)\}", paper.words()[card.name][card.branch]):
+                assert f"{card.tenths} " in text or (card.tenths == 0 and "fewer than 1" in text)
+        tenths = {card.name: card.tenths for card in cards}
+        for name, figure, scale in (("woods", "oak_share", 10), ("acorns", "crop_bearing_share", 10), ("money", "large_share", 10)):
+            if tenths[name] is not None:
+                assert abs(tenths[name] - scale * advice.figures[figure].number) <= 0.5
+                off = next(card.off_by for card in cards if card.name == name)
+                if off is not None:
+                    assert max(abs(scale * end - tenths[name]) for end in advice.figures[figure].ends) <= off + 0.5
+
+
+@pytest.mark.slow
+def test_what_was_not_looked_at_makes_no_count(made_up):
+    blank = [(advice, cards) for file, advice, cards in made_up if not any(visit.kind == "cruise" for visit in file.visits)]
+    assert blank
+    for _, cards in blank:
+        told = {card.name: (card.branch, card.tenths) for card in cards}
+        assert told["woods"] == ("unmeasured", None)
+        assert told["shade"] == ("unknown", None)
+        assert told["money"] == ("unmeasured", None)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", [f"S{number}" for number in range(1, 9)])
+def test_the_leaflet_has_two_sides(demo_book, tmp_path, name):
+    found = owner_walk.owner_walk(name, answers.question(DEMO_DAY))
+    paper.write(found, DEMO_DAY, tmp_path / "walk.pdf")
+    pages = pypdf.PdfReader(tmp_path / "walk.pdf").pages
+
+    assert len(pages) == 2
+    said = " ".join(page.extract_text() for page in pages)
+    assert all(paper.words()[card]["title"] in said for card in NAMES)
+    assert "Mind:" in said
+
+
+@pytest.mark.slow
+def test_the_page_needs_no_script_and_shows_the_chain_of_each_count(demo_book):
+    from django.core import signing
+    from django.test import Client, override_settings
+
+    from overwood.faces.pages import asking, guard
+    from overwood.faces.served.serving import Told, web_settings
+
+    with override_settings(**web_settings(Told()) | {"ALLOWED_HOSTS": ["testserver"]}):
+        asking.begin(Told(book=str(demo_book), on=DEMO_DAY.isoformat()))
+        client = Client()
+        client.cookies[guard.COOKIE] = signing.dumps("owner", salt=guard.COOKIE)
+        page = client.get("/owner-walk/S1/").content.decode()
+
+    main = page[page.index("<main") :]
+    assert "<script" not in main
+    assert main.count("<h2>") == 10
+    assert "/stand/S1/why/oak_share/" in main
+    assert "The label of the product on site is the law" in main
