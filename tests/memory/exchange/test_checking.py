@@ -146,3 +146,10 @@ def test_a_row_of_separators_alone_is_a_blank_row(blank):
     found = checking.check(TABLES["visits"], frame, file="f", sheet="visits", today=TODAY)
 
     assert (found.bad_rows, found.problems, found.good.height) == ([], [], 0)
+
+
+@pytest.mark.parametrize(("cell", "hint"), [("2,5", "If 2.5 is meant, write it so."), ("~20", "If 20 is meant, write that alone.")])
+def test_a_number_that_cannot_be_taken_names_what_was_likely_meant(cell, hint):
+    found = _checked("seedlings", visit="v", point="1", line="1", species="802", height_class="1-3", stems=cell)
+
+    assert [problem.remedy for problem in found.problems] == [hint]

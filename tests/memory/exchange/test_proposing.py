@@ -609,3 +609,10 @@ def test_a_count_that_found_nothing_at_all_comes_in_as_its_empty_plots():
     assert [row["point"] for row in rows(applied, "points")] == ["1", "2", "3"]
     assert counts(applied) == {"heading": 1, "empty": 3}
     assert [row["layer"] for row in rows(applied, "rings")] == ["reproduction"]
+
+
+def test_a_tally_without_species_says_what_it_lacks():
+    (sheet,) = proposed("Stand,Date,Point,DBH (in)\nK1,2025-05-14,1,18\n").sheets
+
+    assert not sheet.table and "no column of species" in sheet.why_not
+    assert proposed("Alpha,Beta,Gamma\na,b,c\n").sheets[0].why_not == "no headings of a tally were recognised"

@@ -22,6 +22,8 @@ _FIRST_YEAR = 1900
 _NUMBER = re.compile(r"-?\d[\d,]*\.?\d*(?:[eE][-+]?\d+)?")
 # All that Python takes for space: the frames know fewer, and a cell of separators alone is blank in every room.
 _SPACES = "".join(chr(code) for code in range(0x3001) if chr(code).isspace())
+# A comma with one or two digits behind parts no thousands.
+_COMMA_FOR_A_POINT = re.compile(r"^-?\d+,\d{1,2}$")
 _US_DATE = re.compile(r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})$")
 
 
@@ -134,6 +136,8 @@ def _nearest_number(cell: str, column: Column) -> str:
     try:
         value = float(cell)
     except ValueError:
+        if _COMMA_FOR_A_POINT.match(cell):
+            return f"If {cell.replace(',', '.')} is meant, write it so."
         inside = _NUMBER.search(cell)
         return f"If {inside.group().replace(',', '')} is meant, write that alone." if inside else ""
     low, high = column.low, column.high

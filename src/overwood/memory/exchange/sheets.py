@@ -136,7 +136,7 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     said = dataclasses.replace(said, kept=kept)
     table, places, wide = _table(found, said)
     if not table:
-        return Draft(sheet=sheet, said=said, layout=found, why_not="no headings of a tally were recognised")
+        return Draft(sheet=sheet, said=said, layout=found, why_not=_what_lacks(found, said))
     if not found.body:
         return Draft(sheet=sheet, said=said, layout=found, why_not="it has headings and no row")
     if table in ("trees", "seedlings"):
@@ -145,6 +145,14 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
     return Draft(sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines)
+
+
+def _what_lacks(found: layout.Layout, said: Said) -> str:
+    """Why a sheet with headings is no tally: the species that it lacks beside sizes or counts, or all of it."""
+    known = _places(found, "trees", said) | _places(found, "seedlings", said)
+    if "species" not in known and {"dbh_in", "height_class", "stems"} & set(known):
+        return "it has sizes or counts and no column of species; say which heading is the species with --map HEADING=species, or add it"
+    return "no headings of a tally were recognised"
 
 
 def _no_points(one: Draft) -> Draft:
