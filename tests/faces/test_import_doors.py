@@ -478,3 +478,22 @@ def test_a_file_of_other_points_names_nothing_that_stays(command, sheet):
     assert command.send(sheet("north/cruise.csv", NORTH), PRISM).taken
 
     assert "still in the book" not in command.send(sheet("rest.csv", "Pt,Tree,Sp,DBH (in)\n3,1,WO,16\n"), PRISM).text
+
+
+NEW_STAND = "Stand,Pt,Tree,Sp,DBH (in)\nK5,1,1,WO,18\nNew1,1,1,BO,16\n"
+
+
+def test_a_stand_added_while_a_file_waits_lets_the_file_in(door, sheet):
+    path, said = sheet("ns.csv", NEW_STAND), {"visited_on": "2025-05-14", "baf_ft2_ac": "10"}
+    came = door.send(path, said)
+    assert not came.taken and "New1" in came.text and dbh_by_stand() == {}
+
+    if isinstance(door, Command):
+        assert door.send(sheet("new.csv", "Stand,Acres\nNew1,12\n"), {"property": "millrun"}).taken
+    else:
+        assert "/records/stands/?stand=New1" in came.text
+        assert door.client.post("/records/stands/", {"stand": "New1", "property": "millrun"}).status_code == 200
+
+    assert door.send(path, said).taken
+    assert dbh_by_stand() == {"K5": [18], "New1": [16]}
+    assert store.held() == []
