@@ -87,6 +87,12 @@ def _pictures(name: str, content: bytes) -> object:
     return pictures.read(name, content)
 
 
+def _codes(name: str, content: bytes) -> object:
+    from overwood.memory.exchange import screen_codes
+
+    return screen_codes.joined(screen_codes.read(name, content)[0])
+
+
 def _backgrounds(name: str, content: bytes) -> object:
     from overwood.desk import backgrounds
 
@@ -111,7 +117,7 @@ def seeds() -> list[Seed]:
     made += [Seed("prices.toml", _prices, (demo / "prices.toml").read_bytes()), Seed("a.zip", _tables, _zipped(demo / "vesperlick"))]
     for path in sorted(CORPUS.glob("*/*")):
         made.append(Seed(path.name.split("-", 1)[-1], READERS[path.parent.name], path.read_bytes()))
-    return [*made, *_workbooks(), *_areas(), *_photos(), *_maps()]
+    return [*made, *_workbooks(), *_areas(), *_photos(), *_screens(), *_maps()]
 
 
 def _zipped(folder: Path) -> bytes:
@@ -159,6 +165,17 @@ def _photos() -> list[Seed]:
     return made
 
 
+def _screens() -> list[Seed]:
+    """A picture of a code as a phone shows it."""
+    import zxingcpp
+    from PIL import Image
+
+    drawn = zxingcpp.create_barcode("WOODS1/00000000/1/1/BB8", zxingcpp.BarcodeFormat.QRCode).to_image(scale=4)
+    stream = io.BytesIO()
+    Image.fromarray(drawn).save(stream, "png")
+    return [Seed("code.png", _codes, stream.getvalue())]
+
+
 def _maps() -> list[Seed]:
     sys.path.insert(0, str(ROOT / "tests"))
     from maps import geotiff, pmtiles
@@ -172,7 +189,7 @@ def _maps() -> list[Seed]:
 
 
 READERS: dict[str, Reader] = {
-    "tables": _tables, "outlines": _outlines, "weather": _weather, "prices": _prices, "pictures": _pictures, "backgrounds": _backgrounds,
+    "tables": _tables, "outlines": _outlines, "weather": _weather, "prices": _prices, "pictures": _pictures, "codes": _codes, "backgrounds": _backgrounds,
 }  # fmt: skip
 
 
