@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import collections
+import datetime as dt
 
 import pytest
 
 from foreign_files import FLOOR, PLACE, PRISM, K, counts, fates, proposed, question, read, rows, sheets
 from overwood.ground.errors import BadRecords, Misuse
-from overwood.memory.exchange import proposing, reading
+from overwood.ground.records import TABLES
+from overwood.memory.exchange import checking, proposing, reading
 from overwood.memory.exchange.proposal import Answers, Known, KnownStand
 
 CM = "Plot,Tree,Sp,DBH\n" + "".join(
@@ -359,8 +361,6 @@ def test_the_untouched_template_is_said_to_be_empty():
 
 
 def test_a_day_before_the_last_visit_is_doubted():
-    import datetime as dt
-
     known = Known(stands=(KnownStand(stand="K1", last_visit_on=dt.date(2025, 7, 1)),))
     asked = proposed("Plot,Sp,DBH (in)\n1,WO,18\n", known=known, settings=PRISM)
 
@@ -616,3 +616,34 @@ def test_a_tally_without_species_says_what_it_lacks():
 
     assert not sheet.table and "no column of species" in sheet.why_not
     assert proposed("Alpha,Beta,Gamma\na,b,c\n").sheets[0].why_not == "no headings of a tally were recognised"
+
+
+BLOCK = {**PLACE, "width_ft": "100", "height_ft": "100", "edge": "open"}
+
+
+def test_an_azimuth_beyond_the_circle_and_a_distance_below_zero_are_faults():
+    text = "Tree,Species,DBH (in),Azimuth,Distance (ft)\n1,WO,18,10,30\n2,RM,8,370,12\n3,RM,7,90,-5\n"
+
+    (part,) = [one for one in read(text, settings=BLOCK).parts if one.table == "stems"]
+    found = checking.check(TABLES["stems"], part.frame, file="f", sheet="s", today=dt.date(2026, 1, 15))
+
+    assert sorted(found.bad_rows) == [3, 4]
+    assert {problem.found for problem in found.problems} == {"azimuth 370", "distance -5"}
+
+
+def test_stems_outside_the_mapped_block_are_named():
+    text = "Tree,Species,DBH (cm),X (m),Y (m)\n1,WO,45,3,4\n2,BO,40,10,12\n"
+
+    (sheet,) = proposed(text, settings={**BLOCK, "width_ft": "20", "height_ft": "20"}).sheets
+    assert any("1 stems stand outside the mapped block (row 3)" in note for note in sheet.notes)
+
+    (sheet,) = proposed(text, settings={**BLOCK, "width_ft": "20 m", "height_ft": "20 m"}).sheets
+    assert not any("outside the mapped block" in note for note in sheet.notes)
+
+
+@pytest.mark.parametrize(("told", "kept"), [("10 cm", "3.93701"), ("4.5", "4.5"), ('4.5"', "4.5"), ("4.5 kg", ""), ("2 ac", "")])
+def test_a_limit_answered_in_another_unit_is_turned_into_the_records(told, kept):
+    asked = question(proposed("Pt,Sp,DBH (in)\n1,WO,18\n", settings=PRISM | {"low_dbh_in": told}), "low_dbh_in")
+
+    assert asked.answer == kept
+    assert asked.is_open == (not kept), "an answer that is no length is asked again"

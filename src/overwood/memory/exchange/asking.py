@@ -7,6 +7,7 @@ import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from overwood.ground import units
 from overwood.ground.records import HEIGHT_CLASSES, LAYERS
 from overwood.memory.exchange import classes, dates
 from overwood.memory.exchange.proposal import Choice, Question
@@ -154,10 +155,24 @@ def layer(said: Said, clash: bool) -> Asked:
 
 def limit(name: str, text: str, said: Said, evidence: str, needed: bool) -> Asked:
     """A limit of the sizes taken in, in the unit its name ends with."""
-    told = said.setting(name)
+    found = told_length(said, name)
+    value = f"{found:.6g}" if found is not None and found >= 0 else ""
+    # An answer that is no length is never passed over: it is asked again.
+    refused = f"{name}={said.setting(name)} was said, and is no length" if said.setting(name) and not value else ""
+    shown = tuple(filter(None, (refused, evidence)))
+    return _set(name, text, said, value, evidence=shown, needed=needed or bool(refused))
+
+
+def told_length(said: Said, name: str) -> float | None:
+    """A length that was answered, in the unit its name ends with; None where none was, or its unit is no length."""
+    told, unit = said.setting(name), name.rpartition("_")[2]
     found = classes.measure(told) if told else None
-    shown = (evidence,) if evidence else ()
-    return _set(name, text, said, f"{found[0]:g}" if found and found[0] >= 0 else "", evidence=shown, needed=needed)
+    if found is None:
+        return None
+    try:
+        return float(units.conversion(found[1] or unit, unit)(found[0]))
+    except KeyError:
+        return None
 
 
 def looked_for(said: Said) -> Asked:

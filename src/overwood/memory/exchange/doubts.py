@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from overwood.ground import plausible
+from overwood.memory.exchange import asking, classes
 from overwood.memory.exchange import body as bodies
-from overwood.memory.exchange import classes
 from overwood.memory.exchange.design import Design
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said
@@ -74,11 +74,11 @@ def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]
 def _below_least(read: bodies.Body, said: Said) -> tuple[list[Question], frozenset[int]]:
     """Trees outside the sizes the ring is said to take in: they cannot be both."""
     place = read.lines.place("dbh_in")
-    least, most = (classes.measure(said.setting(name)) for name in ("low_dbh_in", "high_dbh_in"))
+    least, most = (asking.told_length(said, name) for name in ("low_dbh_in", "high_dbh_in"))
     if place < 0 or (least is None and most is None):
         return [], frozenset()
     rows = {line.row: size[0] for line in read.lines.lines if (size := classes.measure(line.cells[place])) is not None}
-    small = {row for row, size in rows.items() if (least and size < least[0]) or (most and size >= most[0])}
+    small = {row for row, size in rows.items() if (least and size < least) or (most and size >= most)}
     if not small:
         return [], frozenset()
     answer = said.setting("outside_ring")

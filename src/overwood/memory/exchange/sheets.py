@@ -215,6 +215,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
         questions += asked
         constants |= mapped
         done = dataclasses.replace(done, lines=stem_map.placed(done.lines, mapped))
+        done = dataclasses.replace(done, notes=(*done.notes, *stem_map.outside(done.lines, mapped)))
     kind = ""
     if table in asking.KINDS:
         kinds = asking.kind(table, said, found.title_text)
@@ -396,7 +397,7 @@ def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[
         names: tuple[str, ...] = ("low_height_ft", "high_height_ft", "looked_for")
     else:
         seen = [found[0] for value in lines.values("dbh_in") if (found := classes.measure(value)) is not None]
-        shown = f"diameters of the sheet run from {min(seen):g} to {max(seen):g}" if seen else ""
+        shown = f"diameters of the sheet run from {min(seen):g} to {max(seen):g}, as written" if seen else ""
         low = "What is the least dbh that was taken in, in.? What is smaller counts as not looked for."
         high = "From which dbh does another ring take over, in. (blank: none)?"
         asked = [

@@ -13,6 +13,7 @@ from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines
 
 _SIDES = ("width_ft", "height_ft")
+_FULL_TURN = 360
 _FROM = ("from_east_ft", "from_north_ft")
 
 
@@ -60,8 +61,26 @@ def placed(lines: Lines, told: Mapping[str, str]) -> Lines:
         angle, away = classes.measure(line.cells[azimuth]), classes.measure(line.cells[distance])
         if angle is None or away is None:
             return Line(line.row, (*line.cells, "", ""))
+        if not 0 <= angle[0] <= _FULL_TURN or away[0] < 0:
+            wrong = f"azimuth {angle[0]:g}" if away[0] >= 0 else f"distance {away[0]:g}"
+            return Line(line.row, (*line.cells, wrong, wrong))
         turn = math.radians(angle[0])
         at = (east + away[0] * math.sin(turn), north + away[0] * math.cos(turn))
         return Line(line.row, (*line.cells, *(f"{value:.2f}" for value in at)))
 
+    # What is no direction or distance stands where the place would, so that the check of the row names it.
     return replace(lines, columns=(*lines.columns, "east_ft", "north_ft"), lines=tuple(map(one, lines.lines)))
+
+
+def outside(lines: Lines, told: Mapping[str, str]) -> tuple[str, ...]:
+    """What is said of stems that stand outside the block; nothing where all stand in it or its sides are not told."""
+    rows: set[int] = set()
+    for column, side in zip(("east_ft", "north_ft"), _SIDES, strict=True):
+        place = lines.place(column)
+        for line in lines.lines if place >= 0 and side in told else ():
+            at = classes.measure(line.cells[place])
+            if at is not None and not 0 <= at[0] <= float(told[side]):
+                rows.add(line.row)
+    shown = ", ".join(map(str, sorted(rows)[:6])) + (f" and {len(rows) - 6} more" if len(rows) > 6 else "")
+    words = f"{len(rows)} stems stand outside the mapped block (row {shown}): look at its sides, their unit and the corner measured from."
+    return (words,) if rows else ()
