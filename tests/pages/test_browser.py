@@ -186,7 +186,7 @@ def _tally(page):
     for cell in ("1", "white oak", "3-4.5", "4"):
         page.keyboard.type(cell)
         page.keyboard.press("Tab")
-    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Write the tally down").press("Enter")
     page.wait_for_selector("text=Written down as entry")
 
 

@@ -235,3 +235,10 @@ def keep_draft(kind: str, stand: str, made_for: str, content: dict[str, Any], st
     from overwood.memory.book import work as kept
 
     return kept.keep_draft(office.acting(), kind, stand, made_for, content, stamp)
+
+
+def drop_draft(kind: str, stand: str) -> None:
+    """Take the draft of who acts now off the table."""
+    from overwood.memory.book import work as kept
+
+    kept.drop_draft(office.acting(), kind, stand)

@@ -6,11 +6,14 @@ import datetime as dt
 import itertools
 import uuid
 from typing import Any
+from urllib.parse import quote, urlencode
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse, QueryDict
 from django.shortcuts import render
+from django.views.decorators.http import require_POST
 
 from overwood.desk import answers, entering, foot_sums
+from overwood.desk import work as desk_work
 from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.pages import asking, records
 from overwood.ground.errors import NotFound
@@ -19,7 +22,9 @@ from overwood.judgement.course.steps import caution
 
 _LINES = 12
 _FEWEST_FREE = 4
-_MOST_LINES = 400
+_HEAD = ("visit", "visited_on", "observer", "note", "plots", "baf_ft2_ac", "plot_area_ac")
+# Columns that most lines share with the line above.
+_CARRIED = ("point", "species")
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
@@ -27,26 +32,31 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     ask = asking.question()
     file = answers.stand_file(name)
     title = (request.POST if request.method == "POST" else request.GET).get("kind", "reproduction")
-    if title not in FORMS:
-        raise NotFound(f"there is no tally of kind {title!r}.", remedy=f"There are {', '.join(FORMS)}; a stem map comes in as a file.")
-    kind = FORMS[title]
-    given = _lines(request, kind)
+    kind, draft = _form(title), _draft(name, title)
+    typed = request.POST if request.method == "POST" else QueryDict(draft.content["typed"] if draft else "")
+    given = _lines(typed, kind)
     context: dict[str, Any] = {"title": f"Tally, {name}", "name": name, "day": ask.on, "report": None}
-    status = 200
+    status, form = 200, typed.get("form", "") or uuid.uuid4().hex
     if request.method == "POST":
-        day = request.POST.get("visited_on", "").strip() or ask.on.isoformat()
-        visit = request.POST.get("visit", "").strip() or _free_name(file, f"{name}-{day}-{title.replace(' ', '-')}")
+        day = typed.get("visited_on", "").strip() or ask.on.isoformat()
+        visit = typed.get("visit", "").strip() or _free_name(file, f"{name}-{day}-{title.replace(' ', '-')}")
         yes = entering.ALL if request.POST.get("replace") else frozenset()
-        tables, form = _tables(file, title, visit, request, given), request.POST.get("form", "")
+        tables = _tables(file, title, visit, typed, given)
         ask_species = not request.POST.get("keep_unknown")
-        slips = foot_sums.problems(kind, given, len(tables.get("points", ())), _foot(request, kind))
+        slips = foot_sums.problems(kind, given, len(tables.get("points", ())), _foot(typed, kind))
         report = (
             entering.Report(f"tally {visit}", problems=slips)
             if slips
-            else entering.enter(tables, today=dt.date.today(), name=f"tally {visit}", replace=yes, form=form, ask_species=ask_species)
+            else entering.enter(
+                tables, today=dt.date.today(), name=f"tally {visit}", replace=yes, form=typed.get("form", ""), ask_species=ask_species
+            )
         )
         context["report"], status = report, records.status_of(report)
         asking.note(request, records.told(report))
+        context["posted"] = form
+        draft = _settled(name, title, typed, stored=status == 200 or report.already)
+        if status == 200 or report.already:
+            form = uuid.uuid4().hex
         if status == 200:
             given = []
             context["written"] = visit
@@ -55,17 +65,68 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "kinds": {key: one.about for key, one in FORMS.items()},
         "sampled": kind.layer,
         "plotted": kind.plotted,
-        "foot": [(key.replace("_", " "), key, value if status != 200 else "") for key, value in _foot(request, kind).items()],
+        "foot": [(key.replace("_", " "), key, value if status != 200 else "") for key, value in _foot(typed, kind).items()],
         "columns": [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns],
-        "lines": _shown(kind, given) if kind.table else [],
+        "lines": _shown(kind, given, context["report"]) if kind.table else [],
+        "carried": " ".join(key for key in _CARRIED if key in kind.columns),
+        "draft": draft if request.method != "POST" else None,
+        "stamp": draft.stamp if draft else 0,
         "known": [visit.visit for visit in file.visits if visit.kind == title],
-        "form": uuid.uuid4().hex,
+        "form": form,
         "cautions": [caution(key) for key in ("field", "snags")],
-        **{key: request.POST.get(key, "") for key in ("visit", "visited_on", "observer", "note", "plots", "baf_ft2_ac", "plot_area_ac")},
+        **{key: typed.get(key, "") for key in _HEAD},
     }
     # More lines go to the visit that was just written.
     context["visit"] = context.pop("written", context["visit"])
     return render(request, "tally.html", context, status=status)
+
+
+@require_POST
+def draft(request: HttpRequest, name: str) -> HttpResponse:
+    """Lay down what is typed and not yet written, or drop it; it is found again at the next opening, by whichever browser."""
+    answers.stand_file(name)
+    title = request.POST.get("kind", "")
+    _form(title)
+    if request.POST.get("drop"):
+        desk_work.drop_draft(_draft_kind(title), name)
+        return HttpResponseRedirect(f"/tally/{quote(name, safe='')}/?{urlencode({'kind': title})}")
+    seen = request.POST.get("stamp", "")
+    stamp = int(seen) if seen.isascii() and seen.isdecimal() else 0
+    # A draft that is gone was written down or dropped in another tab: its lines are not laid down once more.
+    gone = stamp and _draft(name, title) is None
+    after = None if gone else desk_work.keep_draft(_draft_kind(title), name, "", _content(FORMS[title], request.POST), stamp)
+    return JsonResponse({"stamp": after}, status=409 if after is None else 200)
+
+
+def _form(title: str) -> Form:
+    if title not in FORMS:
+        raise NotFound(f"there is no tally of kind {title!r}.", remedy=f"There are {', '.join(FORMS)}; a stem map comes in as a file.")
+    return FORMS[title]
+
+
+def _draft_kind(title: str) -> str:
+    return f"tally {title}"
+
+
+def _draft(name: str, title: str) -> desk_work.Draft | None:
+    return desk_work.draft(_draft_kind(title), name)
+
+
+def _content(kind: Form, typed: QueryDict) -> dict[str, Any]:
+    """What was typed, without consents: a yes to replacing is given to what is seen, never to a draft."""
+    kept = QueryDict(mutable=True)
+    for key in ("form", *_HEAD, *(f"foot_{one}" for one in foot_sums.names(kind)), *kind.columns):
+        kept.setlist(key, typed.getlist(key))
+    return {"typed": kept.urlencode()}
+
+
+def _settled(name: str, title: str, typed: QueryDict, *, stored: bool) -> desk_work.Draft | None:
+    """The draft after writing: gone where the lines are in the book, the lines as they were sent where they are not."""
+    if stored:
+        desk_work.drop_draft(_draft_kind(title), name)
+    else:
+        desk_work.keep_draft(_draft_kind(title), name, "", _content(FORMS[title], typed), None)
+    return _draft(name, title)
 
 
 def _free_name(file: StandFile, name: str) -> str:
@@ -75,9 +136,9 @@ def _free_name(file: StandFile, name: str) -> str:
     return next(one for one in names if one not in taken)
 
 
-def _foot(request: HttpRequest, kind: Form) -> dict[str, str]:
+def _foot(typed: QueryDict, kind: Form) -> dict[str, str]:
     """What was typed of the foot of a sheet."""
-    return {name: request.POST.get(f"foot_{name}", "").strip() for name in foot_sums.names(kind)}
+    return {name: typed.get(f"foot_{name}", "").strip() for name in foot_sums.names(kind)}
 
 
 def _cell(name: str, column: Column) -> dict[str, Any]:
@@ -90,30 +151,35 @@ def _cell(name: str, column: Column) -> dict[str, Any]:
         "unit": "" if column.unit == label else column.unit,
         "choices": choices,
         "about": column.about,
+        "pad": {"integer": "numeric", "number": "decimal"}.get(column.kind, "numeric" if name == "point" else ""),
         "required": column.required,
     }
 
 
-def _shown(kind: Form, given: list[dict[str, str]]) -> list[list[tuple[dict[str, Any], str]]]:
-    """Lines typed so far, and free ones below them."""
+def _shown(kind: Form, given: list[dict[str, str]], report: entering.Report | None) -> list[list[tuple[dict[str, Any], str, str]]]:
+    """Lines typed so far, each cell with the fault found in it, and free ones below them."""
     cells = [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns]
+    faults = (
+        {(one.row, one.column): f"{one.what} {one.remedy}".strip() for one in report.faults if one.sheet == kind.table} if report else {}
+    )
     free = max(_LINES - len(given), _FEWEST_FREE)
-    return [[(cell, line.get(cell["name"], "")) for cell in cells] for line in [*given, *({} for _ in range(free))]]
+    lines = enumerate([*given, *({} for _ in range(free))], start=1)
+    return [[(cell, line.get(cell["name"], ""), faults.get((row, cell["name"]), "")) for cell in cells] for row, line in lines]
 
 
-def _lines(request: HttpRequest, kind: Form) -> list[dict[str, str]]:
+def _lines(typed: QueryDict, kind: Form) -> list[dict[str, str]]:
     """Lines that hold anything."""
-    asked = [request.POST.getlist(name) for name in kind.columns]
+    asked = [typed.getlist(name) for name in kind.columns]
     longest = max((len(cells) for cells in asked), default=0)
     padded = [[*cells, *[""] * (longest - len(cells))] for cells in asked]
     rows = [dict(zip(kind.columns, (cell.strip() for cell in cells), strict=True)) for cells in zip(*padded, strict=True)]
-    return [row for row in rows[:_MOST_LINES] if any(row.values())]
+    return [row for row in rows if any(row.values())]
 
 
-def _tables(file: StandFile, title: str, visit: str, request: HttpRequest, lines: list[dict[str, str]]) -> dict[str, list[dict[str, str]]]:
+def _tables(file: StandFile, title: str, visit: str, typed: QueryDict, lines: list[dict[str, str]]) -> dict[str, list[dict[str, str]]]:
     """The visit, its ring, its plots (empty ones too) and its lines, as the contract has them."""
     kind = FORMS[title]
-    told = {key: request.POST.get(key, "").strip() for key in ("visited_on", "observer", "note", "baf_ft2_ac", "plot_area_ac")}
+    told = {key: typed.get(key, "").strip() for key in ("visited_on", "observer", "note", "baf_ft2_ac", "plot_area_ac")}
     head = {key: told[key] for key in ("visited_on", "observer", "note")}
     tables = {"visits": [{"visit": visit, "stand": file.stand.stand, "kind": title, **head}]}
     if kind.layer:
@@ -121,7 +187,7 @@ def _tables(file: StandFile, title: str, visit: str, request: HttpRequest, lines
         size = {"baf_ft2_ac": told["baf_ft2_ac"]} if told["baf_ft2_ac"] else {"plot_area_ac": told["plot_area_ac"]}
         tables["rings"] = [{"visit": visit, "layer": kind.layer, "design": design, **size}]
     if kind.number:
-        plots = request.POST.get("plots", "").replace(",", " ").split()
+        plots = typed.get("plots", "").replace(",", " ").split()
         points = dict.fromkeys([*plots, *(line["point"] for line in lines if line["point"])])
         tables["points"] = [{"visit": visit, "point": point} for point in points]
     if kind.table:
