@@ -59,7 +59,8 @@ function summary() {
   const parts = [`${rows.length} ${rows.length === 1 ? "line" : "lines"}`];
   if (form.elements.plots) parts.push(`${plots.size} ${plots.size === 1 ? "plot" : "plots"}`);
   // A blank count of stems stands for one stem.
-  if (rows.length && named("stems").length) parts.push(`${named("stems").reduce((total, text) => total + (text === "" ? 1 : Number(text) || 0), 0)} stems`);
+  const stems = named("stems").map((text) => (text === "" ? 1 : Number(text)));
+  if (stems.length) parts.push(stems.some(Number.isNaN) ? "stems: a cell is no number" : `${stems.reduce((total, one) => total + one, 0)} stems`);
   sum.textContent = parts.join(", ");
 }
 
