@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "import": ("import_", "Bring records in from csv, xlsx, ods, zip or a folder."),
     "outlines": ("outlines", "Outlines of stands in from geodata, and out again."),
     "property": ("property", "All stands: what each is, its next step, why, how firm."),
+    "region": ("region", "Next steps of many stands from parquet parts, without a book, on several cores."),
     "advise": ("advise", "The next step of one stand, with reasons, doubts and cautions."),
     "evidence": ("evidence", "Every figure of one stand with its error."),
     "why": ("why", "Unfold one figure: formula, inputs down to the tally rows, sources."),

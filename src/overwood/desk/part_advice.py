@@ -1,0 +1,266 @@
+"""The advice on many stands, part by part and without a book: each part a task, its results named by what they rest on.
+
+A run that was stopped goes on where it was: results lie whole or not at all, and only what lacks is worked out.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import hashlib
+import os
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+import overwood
+from overwood.desk import judging, regions
+from overwood.desk.question import Question, question
+from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError
+from overwood.ground.records import TABLES, StandFile
+from overwood.judgement.course import Advice, advise
+from overwood.judgement.gates import GATES
+
+PARTS, COUNTS = "parts", "steps.csv"
+_DIGITS = 16
+# Kinds of files that can change advice: the program, and its tables and rules.
+_SOURCES = (".py", ".toml", ".csv")
+_GATE_COLUMNS = tuple(f"gate_{name.replace(' ', '_')}" for name in GATES)
+COLUMNS = (
+    *("stand", "name", "property", "part", "area_ac", "on", "what_it_is", "stage", "step", "next_step", "window", "why", "how_firm"),
+    *("missing", *_GATE_COLUMNS, "rulebook_version", "not_judged"),
+)
+
+
+@dataclass(frozen=True)
+class Ask:
+    """How many stands are asked, in what a worker can be handed: the day, the office's overlay, another oak region's folder."""
+
+    on: dt.date
+    overlay: Path | None
+    region: Path | None
+
+
+@dataclass(frozen=True)
+class Task:
+    """One part, where its result comes to lie, and how it is asked."""
+
+    part: Path
+    target: Path
+    ask: Ask
+
+
+@dataclass(frozen=True)
+class StepCount:
+    """Stands and acres whose next step is the same; ``without_area`` are stands that are in no acres, for none are noted."""
+
+    step: str
+    stands: int
+    area_ac: float
+    without_area: int
+
+
+@dataclass(frozen=True)
+class PartsStanding:
+    """What a run left: where the results lie, what was worked out now and what lay there, and what could not be judged."""
+
+    folder: str
+    stands: int
+    parts: int
+    parts_now: int
+    steps: tuple[StepCount, ...]
+    unjudged: tuple[judging.Unjudged, ...]
+    refused: tuple[str, ...]
+
+
+def from_book(folder: Path, stands_a_part: int) -> int:
+    """Write the open book as parts; returns how many.
+
+    Raises
+    ------
+    OverwoodError
+        when parts are there already, or records of the book are in conflict: parts cannot say which of two stands.
+    """
+    from overwood.memory.book import store, view
+    from overwood.memory.exchange import parts
+
+    if parts.parts_of(folder / PARTS):
+        raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy="Name a new folder.")
+    waiting = view.disputes()
+    if waiting:
+        raise OverwoodError(f"{len(waiting)} records of the book are in conflict.", remedy="Settle them: `overwood conflicts`.")
+    tables = {name: [row[1:] for row in sorted(store.raw_rows(name), key=lambda row: str(row[0]))] for name in TABLES}
+    return parts.write(folder / PARTS, tables, stands_a_part)
+
+
+def run(folder: Path, ask: Ask, workers: int, progress: Callable[[int, int], object] | None = None) -> PartsStanding:
+    """Judge every stand of a folder's parts and write the results beside them.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds ``parts``; results come to ``advice-DAY`` with the mark of the rules in its name.
+    ask : Ask
+        Day, overlay and region.
+    workers : int
+        Processes; 1 works in this one. The results are the same, byte for byte.
+    progress : callable, optional
+        Told how many parts are done, and of how many.
+
+    Raises
+    ------
+    NotFound
+        when the folder holds no part.
+    BadRecords
+        when a stand or a property lies in two parts.
+    OverwoodError
+        when a worker was ended from outside; what is done lies there, and the same command goes on.
+    """
+    from overwood.memory.exchange import parts
+
+    found = parts.parts_of(folder / PARTS)
+    if not found:
+        raise NotFound(f"{folder} holds no parts.", remedy=f"Put parquet tables in {folder / PARTS}/NAME, or use --from-book.")
+    if workers < 1:
+        raise Misuse(f"{workers} workers cannot work.", remedy="Give 1 or more.")
+    _refuse_shared(found)
+    # An overlay may have been mended since this process last asked.
+    _question.cache_clear()
+    target = folder / f"advice-{ask.on.isoformat()}-{mark_of(ask)}"
+    target.mkdir(exist_ok=True)
+    tasks = [Task(part, target / f"{part.name}-{parts.digest(part)[:_DIGITS]}{parts.ENDING}", ask) for part in found]
+    wanted = {task.target for task in tasks}
+    for old in set(target.glob(f"*{parts.ENDING}")) - wanted:
+        old.unlink()
+    lacking = [task for task in tasks if not task.target.is_file()]
+    refused = []
+    for done, fault in enumerate(_work(lacking, workers), start=1):
+        refused += [fault] if fault else []
+        if progress:
+            progress(done, len(lacking))
+    return _standing(target, tasks, len(lacking) - len(refused), tuple(sorted(refused)))
+
+
+def mark_of(ask: Ask) -> str:
+    """What results rest on besides the records: the program and its tables, the rules in force, the files of a region."""
+    found = hashlib.sha256(f"{ask.on} {sorted(_question(ask).rules.entries.items())!r}".encode())
+    for root in (Path(overwood.__file__).parent, *((ask.region,) if ask.region else ())):
+        for file in sorted(file for file in root.rglob("*") if file.suffix in _SOURCES):
+            found.update(f"{file.relative_to(root).as_posix()} ".encode() + file.read_bytes())
+    return found.hexdigest()[:_DIGITS]
+
+
+def _refuse_shared(found: Iterable[Path]) -> None:
+    """A stand in two parts would be counted twice, and a property in two would not know all its acorn checks."""
+    from overwood.memory.exchange import parts
+
+    stand_in: dict[str, str] = {}
+    property_in: dict[str, str] = {}
+    for part in found:
+        for stand, owner in parts.owners(part):
+            for what, name, known in (("stand", stand, stand_in), ("property", owner, property_in)):
+                if known.setdefault(name, part.name) != part.name:
+                    places = f"{known[name]} and in {part.name}"
+                    raise BadRecords(f"{what} {name!r} lies in {places}.", remedy="Bring all records of a property into one part.")
+
+
+def _work(tasks: list[Task], workers: int) -> Iterator[str]:
+    """Do the tasks; of each, why it was refused, or "". They are done in any order."""
+    if workers == 1 or len(tasks) < 2:
+        yield from map(judge_part, tasks)
+        return
+    with ProcessPoolExecutor(min(workers, len(tasks)), mp_context=get_context("spawn")) as pool:
+        try:
+            for future in as_completed([pool.submit(judge_part, task) for task in tasks]):
+                yield future.result()
+        except BrokenProcessPool as fault:
+            raise OverwoodError("a worker was ended from outside.", remedy="Run the same command again: it goes on.") from fault
+
+
+@functools.cache
+def _question(ask: Ask) -> Question:
+    """The rules, loaded once in each process."""
+    if ask.region is not None:
+        regions.use(ask.region)
+    return question(ask.on, ask.overlay)
+
+
+def judge_part(task: Task) -> str:
+    """Judge the stands of a part and lay the result in its place whole; returns why the part was refused, or ""."""
+    import polars as pl
+
+    from overwood.memory.exchange import parts
+
+    ask = _question(task.ask)
+    try:
+        files = parts.stand_files(task.part, ask.on)
+    except BadRecords as fault:
+        return f"{task.part.name}: {fault}"
+    rows = [_row(name, file, task.part.name, ask) for name, file in files.items()]
+    schema = {name: pl.Float64 if name == "area_ac" else pl.Date if name == "on" else pl.String for name in COLUMNS}
+    half = task.target.with_suffix(f".{os.getpid()}.half")
+    pl.DataFrame(rows, schema=schema, orient="row").write_parquet(half)
+    half.replace(task.target)
+    return ""
+
+
+def _row(name: str, file: StandFile, part: str, ask: Question) -> tuple[Any, ...]:
+    stand = file.stand
+    judged = judging.judged_or_not(name, lambda: (advise(file, ask.rules, ask.on), ()))
+    if isinstance(judged, judging.Unjudged):
+        known = {"stand": name, "name": stand.name or name, "property": stand.property, "part": part, "area_ac": stand.area_ac}
+        values: dict[str, Any] = {**known, "on": ask.on, "rulebook_version": ask.rules.version, "not_judged": judged.reason}
+    else:
+        values = _told(judged.advice) | {"property": stand.property, "part": part, "not_judged": ""}
+    return tuple(values.get(column) for column in COLUMNS)
+
+
+def _told(advice: Advice) -> dict[str, Any]:
+    window = str(advice.window) if advice.window else ""
+    if advice.second_window:
+        window += f", or {advice.second_window}"
+    return {
+        "stand": advice.stand,
+        "name": advice.name,
+        "area_ac": advice.area_ac,
+        "on": advice.on,
+        "what_it_is": advice.what_it_is,
+        "stage": advice.stage,
+        "step": advice.step,
+        "next_step": advice.title,
+        "window": window,
+        "why": advice.why_in_one_line,
+        "how_firm": advice.firm.of_ten,
+        "missing": ", ".join(advice.missing),
+        "rulebook_version": advice.rulebook_version,
+        **{f"gate_{gate.name.replace(' ', '_')}": gate.answer for gate in advice.gates},
+    }
+
+
+def _standing(target: Path, tasks: list[Task], parts_now: int, refused: tuple[str, ...]) -> PartsStanding:
+    """The results summed by step, and written as csv."""
+    import csv
+
+    import polars as pl
+
+    stands: dict[str, list[float | None]] = defaultdict(list)
+    unjudged = []
+    for task in tasks:
+        if task.target.is_file():
+            for stand, area, step, fault in pl.read_parquet(task.target).select("stand", "area_ac", "step", "not_judged").iter_rows():
+                stands[step or "not judged"].append(area)
+                unjudged += [judging.Unjudged(stand, fault)] if fault else []
+    steps = tuple(
+        StepCount(step, len(areas), round(sum(sorted(area for area in areas if area is not None)), 2), areas.count(None))
+        for step, areas in sorted(stands.items())
+    )
+    with (target / COUNTS).open("w", newline="", encoding="utf-8") as out:
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(("step", "stands", "area_ac", "without_area"))
+        writer.writerows((one.step, one.stands, one.area_ac, one.without_area) for one in steps)
+    return PartsStanding(str(target), sum(one.stands for one in steps), len(tasks), parts_now, steps, tuple(unjudged), refused)

@@ -1,0 +1,56 @@
+"""overwood region: the next step of many stands, from parquet parts and without a book."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from pathlib import Path
+from typing import Any
+
+import click
+
+from overwood.faces.cli import output
+from overwood.faces.cli.options import book_option, json_option, on_option, rules_option
+
+
+@click.command("region")
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
+@click.option("--from-book", is_flag=True, help="First write the book as parts of FOLDER.")
+@click.option("--stands-a-part", type=click.IntRange(1, 100_000), default=500, show_default=True, help="How large these parts are.")
+@click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that share the work.")
+@book_option
+@on_option
+@rules_option
+@json_option
+def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, **more: Any) -> None:
+    """Judge every stand of FOLDER/parts/NAME/TABLE.parquet (columns of the contract) and write the results beside them.
+
+    The advice is that of `overwood property` on the same records, without the futures a book may keep. All stands of a property
+    lie in one part. A run that was stopped goes on: only what lacks is worked out.
+    """
+    from overwood.desk import part_advice, regions, session
+
+    if from_book:
+        session.open_book(more["book"])
+        click.echo(f"{part_advice.from_book(folder, stands_a_part)} parts written to {folder / part_advice.PARTS}", err=True)
+        session.close()
+    place = os.environ.get(regions.VARIABLE)
+    on: dt.date = more["on"]
+    standing = part_advice.run(folder, part_advice.Ask(on, more["overlay"], Path(place) if place else None), workers)
+    _show(standing, more["as_json"])
+
+
+def _show(standing: Any, as_json: bool) -> None:
+    from overwood.ground.errors import OverwoodError
+
+    if as_json:
+        output.as_json(standing)
+    else:
+        rows = [(one.step, f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}") for one in standing.steps]
+        output.table(("next step", "stands", "acres", "acres not noted"), rows, numeric=(1, 2, 3))
+        click.echo(f"{standing.stands:,} stands in {standing.parts:,} parts, {standing.parts_now:,} of them worked out now.")
+        click.echo(f"Results: {standing.folder}. Futures that a book keeps are not read here.")
+    faults = [f"part refused: {one}" for one in standing.refused]
+    faults += [f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged]
+    if faults:
+        raise OverwoodError("\n".join(faults))
