@@ -16,7 +16,7 @@ from overwood.desk import answers, entering, foot_sums
 from overwood.desk import work as desk_work
 from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.pages import asking, records
-from overwood.ground.errors import NotFound
+from overwood.ground.errors import NotFound, Problem
 from overwood.ground.records import TABLES, Column, StandFile
 from overwood.judgement.course.steps import caution
 
@@ -159,12 +159,15 @@ def _cell(name: str, column: Column) -> dict[str, Any]:
 def _shown(kind: Form, given: list[dict[str, str]], report: entering.Report | None) -> list[list[tuple[dict[str, Any], str, str]]]:
     """Lines typed so far, each cell with the fault found in it, and free ones below them."""
     cells = [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns]
-    faults = (
-        {(one.row, one.column): f"{one.what} {one.remedy}".strip() for one in report.faults if one.sheet == kind.table} if report else {}
-    )
+    faults = {(one.row, one.column): _mend(one) for one in report.faults if one.sheet == kind.table} if report else {}
     free = max(_LINES - len(given), _FEWEST_FREE)
     lines = enumerate([*given, *({} for _ in range(free))], start=1)
     return [[(cell, line.get(cell["name"], ""), faults.get((row, cell["name"]), "")) for cell in cells] for row, line in lines]
+
+
+def _mend(fault: Problem) -> str:
+    expected = f"Expected {fault.expected}." if fault.expected else ""
+    return " ".join(filter(None, (fault.what, expected, fault.remedy)))
 
 
 def _lines(typed: QueryDict, kind: Form) -> list[dict[str, str]]:
