@@ -69,7 +69,11 @@ def _transformation(name: str, rows: Sequence[Raw], system: str) -> tuple[Callab
     if of_file.to_epsg(min_confidence=100) == 4326:
         _must_be_degrees(name, bounds)
         return lambda shape: shape, of_file.name, []
-    chosen, notes = _chosen_shift(of_file, bounds)
+    try:
+        chosen, notes = _chosen_shift(of_file, bounds)
+    except pyproj.exceptions.ProjError as fault:
+        words = f"no way is known from {of_file.name[:60]!r} to longitude and latitude."
+        raise Misuse(words, remedy="Give the system's number, such as --crs EPSG:26917.") from fault
     return lambda shape: shapely.transform(shape, chosen.transform, interleaved=False), of_file.name, notes
 
 
