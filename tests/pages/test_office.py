@@ -51,6 +51,7 @@ MATRIX = {
     "work/": ("/work/", "field", "admin"),
     "work/<int:number>/stop/": ("/work/99/stop/", "field", "field"),
     "money/<str:name>/": ("/money/S1/", "reader", "admin"),
+    "owner-walk/<str:name>/": ("/owner-walk/S1/", "reader", "admin"),
     "papers/<str:name>/": ("/papers/S1/", "reader", "admin"),
     "papers/<str:name>/<str:which>.pdf": ("/papers/S1/brief.pdf", "reader", "admin"),
     "papers/<str:name>/woods/<str:what>.pdf": ("/papers/S1/woods/map.pdf", "reader", "admin"),
