@@ -70,6 +70,23 @@ def test_every_branch_that_a_stand_can_take_has_words_and_its_counts_are_its_fig
 
 
 @pytest.mark.slow
+def test_no_card_contradicts_the_advice(made_up):
+    low, high = RULES.number("light_low_pct"), RULES.number("light_high_pct")
+    for _, advice, cards in made_up:
+        told = {card.name: card for card in cards}
+        gates = {gate.name: gate.answer for gate in advice.gates}
+        waits = told["waits"].branch
+        assert (waits == "many") == (gates["oak enough"] == "yes" and told["waits"].tenths is not None)
+        assert waits not in ("some", "none") or gates["oak enough"] == "no"
+        light = advice.figures["floor_light_pct"]
+        if light.measured:
+            assert (told["light"].branch == "part") == (low <= light.number <= high)
+        for card in cards:
+            known = card.branch not in ("unmeasured", "unknown")
+            assert known != ("not known" in paper.picture_says(card))
+
+
+@pytest.mark.slow
 def test_what_was_not_looked_at_makes_no_count(made_up):
     blank = [(advice, cards) for file, advice, cards in made_up if not any(visit.kind == "cruise" for visit in file.visits)]
     assert blank

@@ -13,8 +13,8 @@ from overwood.judgement.course.steps import all_steps, caution
 from overwood.judgement.gates import NO, UNSURE, YES
 from overwood.judgement.windows import Window, upcoming
 
-# From how many of ten plots on the young oaks are many, and up to how many they are as good as none; parts of sun likewise.
-_MANY, _NONE, _DARK, _BRIGHT, _FIRM, _HALF = 6, 0, 1, 7, 8, 0.5
+# How many of ten draws are called firm, and from which share on oak or thick trees lead: for the choice of words alone.
+_FIRM, _HALF = 8, 0.5
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ def owner_walk(name: str, ask: Question) -> OwnerWalk:
 def cards(advice: Advice, at: str, ask: Question) -> tuple[Card, ...]:
     """The ten cards from an advice and the stage of its stand."""
     return (
-        _woods(advice), _waits(advice), _light(advice), _shade(advice), _acorns(advice), _fire(advice, ask), _stay(advice, at, ask),
+        _woods(advice), _waits(advice), _light(advice, ask), _shade(advice), _acorns(advice), _fire(advice, ask), _stay(advice, at, ask),
         _money(advice), _sure(advice), _do(advice),
     )  # fmt: skip
 
@@ -93,19 +93,19 @@ def _waits(advice: Advice) -> Card:
     share = advice.figures["oak_stocked_1ft_share"]
     if not share.measured:
         return _card("waits", "unmeasured", None, ("oak_stocked_1ft_share",))
-    tenths = _of_ten(share.number)
-    return _card(
-        "waits", "many" if tenths >= _MANY else "none" if tenths <= _NONE else "some", tenths, ("oak_stocked_1ft_share",), of=share
-    )
+    tenths, enough = _of_ten(share.number), _answer(advice, "oak enough")
+    # What waits is enough or not by the advice's own gate; the count is only told beside it.
+    branch = {YES: "many", NO: "some" if tenths else "none"}.get(enough, "unsure")
+    return _card("waits", branch, tenths, ("oak_stocked_1ft_share", "oak_verdict"), of=share)
 
 
-def _light(advice: Advice) -> Card:
+def _light(advice: Advice, ask: Question) -> Card:
     light = advice.figures["floor_light_pct"]
     if not light.measured:
         return _card("light", "unmeasured", None, ("floor_light_pct",))
-    tenths = _of_ten(light.number / 100)
-    branch = "dark" if tenths <= _DARK else "bright" if tenths >= _BRIGHT else "part"
-    return _card("light", branch, max(tenths, 1), ("floor_light_pct",), of=light)
+    wants = marking.wants(ask)
+    branch = "dark" if light.number < wants.light_low_pct else "bright" if light.number > wants.light_high_pct else "part"
+    return _card("light", branch, _of_ten(light.number / 100), ("floor_light_pct",), of=light)
 
 
 def _shade(advice: Advice) -> Card:

@@ -33,7 +33,9 @@ def picture(card: Card) -> str:
     """The count out of ten as dots, or the months of a season; nothing where a card has neither."""
     if card.tenths is not None:
         return _dots(card.tenths)
-    return _year(card.months) if card.months else _dots(0, known=False)
+    if card.months:
+        return _year(card.months)
+    return _sign(_SIGNS[card.branch][0]) if card.branch in _SIGNS else _dots(0, known=False)
 
 
 def off_by(card: Card) -> str:
@@ -45,8 +47,30 @@ def picture_says(card: Card) -> str:
     """The picture for who does not see it."""
     if card.tenths is not None:
         return f"{card.tenths} of 10 dots filled"
+    if card.months:
+        return f"Months marked: {', '.join(calendar.month_name[month] for month in card.months)}"
+    return _SIGNS[card.branch][1] if card.branch in _SIGNS else "Ten empty dots: not known"
+
+
+# What is drawn where the answer is known and is no count.
+_SIGNS = {
+    "no": ("\u00d7", "A cross: no"),
+    "unsure": ("?", "A question mark: not sure"),
+    "yes": ("!", "A mark: yes, with care"),
+    "opened": ("!", "A mark: these were left on purpose"),
+    "thin": ("!", "A mark: as it should be"),
+    "wait": ("...", "Three dots: wait"),
+    "look": ("...", "Three dots: look"),
+    "treat": ("...", "Three dots: to be done"),
+    "cut": ("...", "Three dots: to be done"),
+}
+
+
+def _sign(mark: str) -> str:
+    ink = press.COLOURS["oak"]
     return (
-        f"Months marked: {', '.join(calendar.month_name[month] for month in card.months)}" if card.months else "Ten empty dots: not known"
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 150 60"><circle cx="30" cy="30" r="27" fill="#FFFFFF" stroke="{ink}" '
+        f'stroke-width="2"/><text x="30" y="41" font-size="32" text-anchor="middle" font-family="{press.FONT}" fill="{ink}">{mark}</text></svg>'
     )
 
 
