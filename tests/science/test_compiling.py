@@ -15,7 +15,7 @@ from conftest import ROOT
 from overwood.science import compiling
 
 SCIENCE = ROOT / "src" / "overwood" / "science"
-ROOMS = ("fire", "light", "regeneration")
+ROOMS = ("canopy", "fire", "light", "regeneration")
 
 
 def compiled_sources(room):
