@@ -136,6 +136,11 @@ def test_files_stay_small_enough_to_hold_in_the_head():
             assert len(file.read_text(encoding="utf-8").splitlines()) <= 600, file
 
 
+def test_faces_make_no_json_of_their_own():
+    for file in (ROOT / "src/overwood/faces").rglob("*.py"):
+        assert not re.search(r"\basdict\(|\[vars\(", file.read_text(encoding="utf-8")), f"{file}: use telling.plain"
+
+
 def test_published_check_tables_are_well_formed():
     for file in (ROOT / "tests/published").glob("*.csv"):
         with file.open(encoding="utf-8", newline="") as stream:

@@ -332,7 +332,7 @@ def test_photos_are_read_drawn_over_and_written_as_readings(run, tmp_path):
     assert "openness" in out
     assert (tmp_path / "o" / "7-sky.png").exists()
     assert (tmp_path / "r.csv").read_text(encoding="utf-8").splitlines()[1].startswith("S2-L,7,")
-    assert json.loads(run("photo", tmp_path / "7.jpg", "--json")[1])[0]["threshold"] > 40
+    assert json.loads(run("photo", tmp_path / "7.jpg", "--json")[1])[0]["reading"]["threshold"] > 40
     assert run("photo", tmp_path / "7.jpg", "--readings", "x.csv")[0] == 2
     assert "write it as" in run("photo", tmp_path / "7.jpg", "--circle", "9")[2]
 

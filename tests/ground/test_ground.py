@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from overwood.faces import telling
+from overwood.desk import telling
 from overwood.ground import species, units
 from overwood.ground.errors import Problem
 from overwood.ground.figure import FIGURE_SCHEMA, Figure, Input, unmeasured

@@ -9,6 +9,7 @@ import pytest
 
 from conftest import DEMO_DAY
 from overwood.desk import answers, entering, futures, kept, session
+from overwood.desk.telling import plain
 from overwood.judgement import recounts
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.futures.run import Futures
@@ -104,7 +105,7 @@ def test_kept_futures_carry_their_versions(demo_book):
     assert one == first == again
     assert one.rules_version == RULES.version and one.data_version
     assert kept.shaped(one, Futures) == found
-    assert kept.digest_of(kept.plain(found)) == one.digest
+    assert kept.digest_of(plain(found)) == one.digest
     assert kept.all_of("S2", "futures") == []
     outlook = answers.advice("S1", ask).outlook
     assert (outlook.answer, outlook.oak_stand_chance) == (one.number, max(each.oak_stand_chance for each in found.outcomes))

@@ -94,10 +94,10 @@ def test_the_map_goes_in_and_its_light_and_marking_come_out(trees, tmp_path):
 
     means = {state["state"]: state["mean_pct"] for state in light["states"]}
     assert 2 < means["uncut"] < means["midstory out"] < 60
-    after = marked["light"]["after_marking"]
+    after = marked["marking"]["light_after"]
     assert means["midstory out"] < after["mean_pct"] < 80
     assert len(marked["trees"]) == 2251
-    assert 50 <= marked["residual_ba_ft2_ac"] <= 70
+    assert 50 <= marked["marking"]["residual_ba_ft2_ac"] <= 70
     assert min(tree["dbh_in"] for tree in marked["trees"] if tree["call"] == "leave") >= 10
     # A made-up diameter for each real place: oaks of 16 in. and more are what a seed cut lives on.
     large = [tree["call"] for tree in marked["trees"] if tree["dbh_in"] >= 16 and "oak" in tree["species"]]

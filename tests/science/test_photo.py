@@ -118,7 +118,7 @@ def test_a_jpeg_gives_the_openness_it_was_drawn_with(tmp_path):
     drawn = holes()
     angle, _, solid = photo.sky_of_pixels((SIZE, SIZE), LENS)
 
-    found = read(picture(tmp_path, drawn)).found
+    found = read(picture(tmp_path, drawn)).reading
 
     assert found.openness_pct == pytest.approx(100 * photo.openness(drawn > 128, angle, solid, zenith_limit_deg=90), abs=0.5)
     assert 80 < found.threshold < 180
@@ -135,8 +135,8 @@ def test_the_overlay_tints_the_sky(tmp_path):
     with Image.open(tmp_path / "out" / "o.png") as shown:
         pixels = np.asarray(shown.convert("RGB")).astype(int)
     tinted = pixels[..., 2] - pixels[..., 0] > 40
-    assert (tinted & one.found.sky).sum() > 0.95 * one.found.sky.sum()
-    assert (tinted & ~one.found.sky).sum() < 0.01 * tinted.size
+    assert (tinted & one.reading.sky).sum() > 0.95 * one.reading.sky.sum()
+    assert (tinted & ~one.reading.sky).sum() < 0.01 * tinted.size
 
 
 @pytest.mark.parametrize(
@@ -157,7 +157,7 @@ def test_a_burnt_out_photo_is_pointed_out(tmp_path):
     grey = np.full((200, 200), 255.0)
     grey[:90] = 30.0
 
-    assert any("burnt out" in words for words in read(picture(tmp_path, grey)).found.notes)
+    assert any("burnt out" in words for words in read(picture(tmp_path, grey)).reading.notes)
 
 
 def test_readings_are_rows_of_the_sheet(tmp_path):

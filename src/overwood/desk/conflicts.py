@@ -33,7 +33,7 @@ class Dispute:
     stand: str
     sides: tuple[Side, ...]
 
-    TOLD: ClassVar = ("differs",)
+    DERIVED: ClassVar = ("differs",)
 
     @property
     def differs(self) -> tuple[str, ...]:

@@ -8,9 +8,9 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from overwood.desk import entering, mappings
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
@@ -45,9 +45,20 @@ class FileLook:
     """
 
     file: str
-    proposal: Proposal | None = None
+    DERIVED: ClassVar = ("written", "sheets", "open_questions")
+    proposal: Proposal | None = field(default=None, metadata={"inner": True})
     report: entering.Report | None = None
     instead_of: int | None = None
+
+    @property
+    def written(self) -> bool:
+        """Never: it is only looked at."""
+        return False
+
+    @property
+    def sheets(self) -> tuple[SheetProposal, ...]:
+        """How each sheet with headings of its own is read."""
+        return self.proposal.sheets if self.proposal else ()
 
     @property
     def open_questions(self) -> tuple[Question, ...]:
@@ -284,18 +295,6 @@ def _said_of_reading(proposal: Proposal | None) -> list[Problem]:
         for sheet in sheets
         for words in (*sheet.doubts, *sheet.notes)
     ]
-
-
-def plain(look: FileLook) -> dict[str, Any]:
-    """A look at a file for machines: how each sheet is read, what is asked, what would come in."""
-    sheets = [dataclasses.asdict(dataclasses.replace(one, body=None, fates=())) for one in (look.proposal.sheets if look.proposal else ())]
-    return {
-        "file": look.file,
-        "written": False,
-        "sheets": sheets,
-        "open_questions": [dataclasses.asdict(question) | {"how": question.how} for question in look.open_questions],
-        "report": dataclasses.asdict(look.report) if look.report else None,
-    }
 
 
 def columns_of(table: str) -> list[str]:

@@ -6,7 +6,6 @@ Papers print the answer that is kept and its digest; when records of its stand c
 from __future__ import annotations
 
 import datetime as dt
-import functools
 import hashlib
 import json
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from typing import Any
 
 from overwood.desk import session
 from overwood.desk.question import Question
+from overwood.desk.telling import plain
 from overwood.ground.errors import NotFound
 
 _DIGITS = 12
@@ -49,30 +49,18 @@ def digest_of(result: Any) -> str:
     return hashlib.sha256(json.dumps(result, sort_keys=True, ensure_ascii=False).encode()).hexdigest()[:_DIGITS]
 
 
-@functools.cache
-def _shape(answer: Any) -> Any:
-    from pydantic import TypeAdapter
-
-    return TypeAdapter(answer)
-
-
-def plain(answer: Any) -> dict[str, Any]:
-    """A frozen dataclass as data that JSON carries; numbers that are none become null."""
-    kind: Any = type(answer)
-    found: dict[str, Any] = json.loads(_shape(kind).dump_json(answer))
-    return found
-
-
 def shaped(kept: KeptAnswer, answer: type) -> Any:
     """The dataclass that was kept."""
-    return _shape(answer).validate_python(kept.result)
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(answer).validate_python(kept.result)
 
 
 def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer: Any) -> KeptAnswer:
     """Lay an answer (a dataclass, or plain data) in the book; the same said again of the same records is kept once."""
     from overwood.memory.book import store
 
-    result = answer if isinstance(answer, dict) else plain(answer)
+    result = plain(answer)
     digest, mark = digest_of(result), session.stand_marks(stand).get(stand, "")
     last = store.newest_answer(stand, kind)
     same = {"digest": digest, "stand_mark": mark, "rules_version": ask.rules.version, "settings": settings}

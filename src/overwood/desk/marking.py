@@ -5,9 +5,9 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -40,14 +40,30 @@ class Marked:
     """A marking of a stem map."""
 
     stand: str
-    block: Block
+    block: Block = field(repr=False, metadata={"inner": True})
     wants: Wants
     marking: Marking
     later: Light
     later_range_pct: tuple[float, float]
     years: int
-    worth: Worth
+    worth: Worth = field(repr=False, metadata={"inner": True})
     snags: str = ""
+    DERIVED: ClassVar = ("stem_map", "acres", "trees")
+
+    @property
+    def stem_map(self) -> str:
+        """The visit that mapped the stems."""
+        return self.block.visit
+
+    @property
+    def acres(self) -> float:
+        """Ground of the map [acre]."""
+        return self.block.acres
+
+    @property
+    def trees(self) -> list[dict[str, str | float]]:
+        """Every stem with its call."""
+        return tree_rows(self)
 
 
 def wants(ask: Question, *, rows: Sequence[str] = (), **asked: Any) -> Wants:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -28,8 +28,8 @@ class ReadPhoto:
     """A photo and what it shows."""
 
     file: Path
-    pixels: NDArray[np.uint8]
-    found: SkyPhoto
+    pixels: NDArray[np.uint8] = field(repr=False, metadata={"inner": True})
+    reading: SkyPhoto
 
 
 def read(
@@ -79,8 +79,8 @@ def write_overlay(photo: ReadPhoto, target: Path) -> None:
     from overwood.science.light.photo import zenith_deg
 
     shown = photo.pixels.copy()
-    shown[photo.found.sky] = (shown[photo.found.sky].astype(np.uint16) + np.array(_SKY_COLOUR, dtype=np.uint16)) // 2
-    picture, lens = Image.fromarray(shown), photo.found.lens
+    shown[photo.reading.sky] = (shown[photo.reading.sky].astype(np.uint16) + np.array(_SKY_COLOUR, dtype=np.uint16)) // 2
+    picture, lens = Image.fromarray(shown), photo.reading.lens
     pen, shares = ImageDraw.Draw(picture), np.linspace(0, 1, 2001)
     angles = zenith_deg(shares, lens.projection)
     for ring in _RINGS_DEG:
@@ -97,7 +97,7 @@ def reading_rows(photos: list[ReadPhoto], visit: str) -> list[dict[str, Any]]:
         {
             "visit": visit,
             "point": photo.file.stem,
-            "light_pct": round(photo.found.openness_pct, 1),
+            "light_pct": round(photo.reading.openness_pct, 1),
             "measures": "openness",
             "device": "fisheye photo",
         }

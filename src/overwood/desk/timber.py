@@ -188,6 +188,16 @@ def _tallied(text: dict[str, str], number: int, bad: Callable[[str, str], None])
     return Tree(visit="marked trees", point="1", tree=text.get("tree") or str(number), species=spcd, **numbers, **words)  # type: ignore[arg-type]
 
 
+@dataclass(frozen=True)
+class SaleAnswer:
+    """What a sale comes to: the marked trees, the bids by what they are worth now, the depletion as information only."""
+
+    stand: str
+    sale: Sale | None
+    bids: tuple[selling.RankedBid, ...]
+    depletion: selling.Depletion | None
+
+
 def bids(path: Path, rules: Rules) -> list[selling.RankedBid]:
     """Bids of a csv file, ranked net of terms and default risk.
 

@@ -64,7 +64,7 @@ class Choice:
     notes: tuple[str, ...] = ()
     worth: float = 0.0
 
-    TOLD: ClassVar = ("total_npv",)
+    DERIVED: ClassVar = ("total_npv",)
 
     @property
     def total_npv(self) -> dict[float, float]:

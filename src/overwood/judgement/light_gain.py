@@ -58,7 +58,7 @@ class StateLight:
         said = [self.mean_pct, self.model_pct, *([] if self.curve_pct is None else [self.curve_pct])]
         return max(said) - min(said)
 
-    TOLD: ClassVar = ("gap_pct",)
+    DERIVED: ClassVar = ("gap_pct",)
 
 
 def state_light(state: str, now: Figure, times: Gain, model_pct: float, ba_ft2_ac: float | None, curve_pct: float | None) -> StateLight:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +29,7 @@ _EXCHANGED, _NEAREST = 0.5, 9
 class Marking:
     """A marking with what it leaves and the light it gives."""
 
-    leave: Mask
+    leave: Mask = field(repr=False, metadata={"inner": True})
     residual_ba_ft2_ac: float
     leave_trees_ac: float
     seed_cover_share: float

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +27,7 @@ class SkyPhoto:
     openness_high_pct: float
     diffuse_light_pct: float
     season_light_pct: float
-    sky: Mask
+    sky: Mask = field(repr=False, metadata={"inner": True})
     lens: Lens
     notes: tuple[str, ...]
 

@@ -7,7 +7,7 @@ import functools
 import importlib
 from typing import Any
 
-from overwood.desk.formulas.keys import Formula, read
+from overwood.desk.formulas.keys import Computed, Formula, read
 from overwood.ground.errors import Misuse
 
 # Rooms of formulas in the order they are listed; one is loaded when a formula is not in those before it, for a formula by hand must not wait.
@@ -41,7 +41,7 @@ def formula(name: str) -> Formula:
     raise Misuse(f"there is no formula {name!r}.", remedy=f"{hint}`overwood calc` lists them all.")
 
 
-def compute(name: str, given: dict[str, str]) -> dict[str, Any]:
+def compute(name: str, given: dict[str, str]) -> Computed:
     """Compute a formula from text keys.
 
     Raises
@@ -67,13 +67,5 @@ def compute(name: str, given: dict[str, str]) -> dict[str, Any]:
         values, notes = chosen.compute(**inputs), chosen.notes(**inputs)
     except KeyError as fault:
         raise Misuse(f"{name}: {fault.args[0]}.") from fault
-    return {
-        "name": name,
-        "values": values,
-        "units": chosen.units,
-        "inputs": {key: value for key, value in inputs.items() if value is not None},
-        "equation": chosen.equation,
-        "sources": list(chosen.sources),
-        "status": chosen.status,
-        "notes": notes,
-    }
+    given_values = {key: value for key, value in inputs.items() if value is not None}
+    return Computed(name, values, chosen.units, given_values, chosen.equation, chosen.sources, chosen.status, tuple(notes))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
 
 from overwood.ground import species
 from overwood.ground.errors import Misuse
@@ -60,13 +60,33 @@ class Formula:
 
     name: str
     about: str
-    keys: dict[str, Key]
+    keys: dict[str, Key] = field(metadata={"inner": True})
     units: dict[str, str]
     equation: str
     sources: tuple[str, ...]
     status: str
-    compute: Callable[..., Values]
-    notes: Callable[..., list[str]] = lambda **_: []
+    compute: Callable[..., Values] = field(metadata={"inner": True})
+    notes: Callable[..., list[str]] = field(default=lambda **_: [], metadata={"inner": True})
+    DERIVED: ClassVar = ("inputs",)
+
+    @property
+    def inputs(self) -> dict[str, str]:
+        """What may be given for each key, in words."""
+        return {key: spec.domain + ("; may be left out" if spec.optional else "") for key, spec in self.keys.items()}
+
+
+@dataclass(frozen=True)
+class Computed:
+    """What a formula gives: its values with their units, what they were made of, and what they rest on."""
+
+    name: str
+    values: Values
+    units: dict[str, str]
+    inputs: Values
+    equation: str
+    sources: tuple[str, ...]
+    status: str
+    notes: tuple[str, ...]
 
 
 def read(name: str, key: str, spec: Key, text: str) -> Any:

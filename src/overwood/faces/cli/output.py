@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from overwood.faces.telling import plain
+from overwood.desk.telling import plain
 from overwood.faces.telling.figures import number, of_ten, shown
 
 __all__ = ["as_json", "bullets", "heading", "number", "of_ten", "plain", "shown", "table"]

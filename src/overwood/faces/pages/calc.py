@@ -26,8 +26,8 @@ def formula(request: HttpRequest, name: str) -> HttpResponse:
     if any(given.values()):
         try:
             answer = formulas.compute(name, {key: value for key, value in given.items() if value})
-            context["values"] = [(key, value, answer["units"].get(key, "")) for key, value in answer["values"].items()]
-            context["notes"] = answer["notes"]
+            context["values"] = [(key, value, answer.units.get(key, "")) for key, value in answer.values.items()]
+            context["notes"] = answer.notes
         except Misuse as fault:
             context["fault"] = str(fault)
     return render(request, "formula.html", context, status=400 if "fault" in context else 200)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import dataclasses
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
@@ -17,6 +16,7 @@ from django.views.decorators.http import require_POST
 from overwood.desk import light, marking, office, session
 from overwood.desk import work as desk_work
 from overwood.desk.marking_table import MarkingTable
+from overwood.desk.telling import plain
 from overwood.faces.pages import asking, stand
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
@@ -116,7 +116,7 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
     with _LOCK:
         found, stamp = _table(name)
         block = found.block
-        plain = {
+        drawing = {
             "width_ft": block.map.width_ft,
             "height_ft": block.map.height_ft,
             "stems": found.stems(),
@@ -124,7 +124,7 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
             "band": [found.wants.light_low_pct, found.wants.light_high_pct],
             **_state(found, stamp),
         }
-    return JsonResponse(plain)
+    return JsonResponse(drawing)
 
 
 def _state(found: MarkingTable, stamp: int) -> dict[str, Any]:
@@ -135,7 +135,7 @@ def _state(found: MarkingTable, stamp: int) -> dict[str, Any]:
         "stamp": stamp,
         "carried_over": found.carried_over,
         "leave": found.leave,
-        "sums": dataclasses.asdict(found.sums()),
+        "sums": plain(found.sums()),
         "rows": cells.shape[0],
         "columns": cells.shape[1],
         "light": base64.b64encode(cells.tobytes()).decode(),
@@ -172,7 +172,7 @@ def changed(name: str, *, flip: str | None, basal_area_ft2_ac: float | None) -> 
         _after(name, act)
     with _LOCK:
         found, _ = _table(name)
-        return {"leave": found.leave, **dataclasses.asdict(found.sums())}
+        return {"leave": found.leave, **plain(found.sums())}
 
 
 @require_POST

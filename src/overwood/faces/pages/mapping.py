@@ -13,7 +13,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonRes
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import backgrounds, outlines, session
+from overwood.desk import backgrounds, outlines, session, telling
 from overwood.faces.pages import asking, judging, property
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
@@ -35,7 +35,7 @@ def shapes(request: HttpRequest) -> JsonResponse:
             "stands": {"type": "FeatureCollection", "features": features},
             "without": [stand.stand for stand in found.stands if stand.stand not in drawn],
             "properties": list(outlines.properties()),
-            "backgrounds": [vars(look) for look in _behind()],
+            "backgrounds": telling.plain(_behind()),
             "left": found.left,
             "draws": asking.person(request).may("forester"),
         }
@@ -78,8 +78,8 @@ def check(request: HttpRequest) -> JsonResponse:
     """What a drawing comes to; nothing is kept."""
 
     def work() -> dict[str, Any]:
-        found = outlines.propose(_drawing(request))
-        return {"outlines": [vars(one) for one in found.outlines], "notes": list(found.notes)}
+        answer: dict[str, Any] = telling.plain(outlines.propose(_drawing(request)))
+        return answer
 
     return _answered(work, fault_status=200)
 

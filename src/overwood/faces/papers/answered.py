@@ -8,8 +8,8 @@ from typing import Any
 
 from overwood.desk import kept, session
 from overwood.desk.question import Question
+from overwood.desk.telling import plain
 from overwood.faces.papers import press
-from overwood.faces.telling import plain
 
 
 @contextmanager

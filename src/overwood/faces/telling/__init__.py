@@ -1,54 +1,20 @@
-"""An answer in JSON: its dataclass is the contract, for the command line and for the API alike.
-
-A field whose metadata say ``inner`` is not told; properties that ``TOLD`` of the class names are. Numbers that JSON cannot carry become null, days and paths text.
-"""
+"""The described shapes of answers for the API, made from the dataclasses that ``desk.telling`` makes plain."""
 
 from __future__ import annotations
 
 import dataclasses
-import datetime as dt
 import functools
-import math
 import operator
 import types
 import typing
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
+from overwood.desk.telling import names, plain
+
+__all__ = ["list_of", "plain", "shape", "with_cautions"]
+
 _NAMED: dict[str, type] = {}
-
-
-def plain(value: Any) -> Any:
-    """A value as JSON carries it."""
-    if isinstance(value, float):
-        return float(value) if math.isfinite(value) else None
-    if value is None or isinstance(value, bool | int | str):
-        return value
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {name: plain(getattr(value, name)) for name in told(type(value))}
-    if isinstance(value, Mapping):
-        return {str(key): plain(entry) for key, entry in value.items()}
-    if isinstance(value, list | tuple | set | frozenset):
-        return [plain(entry) for entry in value]
-    return _scalar(value)
-
-
-def _scalar(value: Any) -> Any:
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, Path):
-        return str(value)
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
-    return str(value)
-
-
-@functools.cache
-def told(answer: type) -> tuple[str, ...]:
-    """Names of what is told of an answer: its fields, then its told properties."""
-    fields = [field.name for field in dataclasses.fields(answer) if not field.metadata.get("inner")]
-    return (*fields, *getattr(answer, "TOLD", ()))
 
 
 @functools.cache
@@ -58,7 +24,7 @@ def shape(answer: type) -> Any:
 
     hints = typing.get_type_hints(answer)
     fields: dict[str, Any] = {}
-    for name in told(answer):
+    for name in names(answer):
         hint = hints[name] if name in hints else typing.get_type_hints(getattr(answer, name).fget)["return"]
         fields[name] = (_inner(hint), ...)
     if _NAMED.setdefault(answer.__name__, answer) is not answer:
@@ -66,11 +32,12 @@ def shape(answer: type) -> Any:
     return create_model(answer.__name__, __doc__=answer.__doc__, **fields)
 
 
-def with_cautions(answer: type) -> Any:
-    """The shape of an answer beside which its cautions stand."""
+def with_cautions(answer: type, **more: Any) -> Any:
+    """The shape of an answer beside which its cautions stand, and ``more`` fields by name and type."""
     from pydantic import create_model
 
-    return create_model(f"{answer.__name__}Told", __base__=shape(answer), cautions=(list[str], ...))
+    fields: dict[str, Any] = {name: (kind, ...) for name, kind in {**more, "cautions": list[str]}.items()}
+    return create_model(f"{answer.__name__}Told", __base__=shape(answer), **fields)
 
 
 def list_of(answer: type) -> Any:

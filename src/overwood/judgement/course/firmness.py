@@ -71,7 +71,7 @@ class Firmness:
     brings_back: float
     is_known: bool
 
-    TOLD: ClassVar = ("of_ten", "words")
+    DERIVED: ClassVar = ("of_ten", "words")
 
     @property
     def of_ten(self) -> str:

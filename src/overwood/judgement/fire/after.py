@@ -32,7 +32,7 @@ class After:
     breaks: tuple[str, ...]
     unknown: tuple[str, ...]
 
-    TOLD: ClassVar = ("words",)
+    DERIVED: ClassVar = ("words",)
 
     @property
     def words(self) -> str:

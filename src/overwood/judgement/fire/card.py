@@ -54,7 +54,7 @@ class Range:
     low: float
     high: float
 
-    TOLD: ClassVar = ("words",)
+    DERIVED: ClassVar = ("words",)
 
     def holds(self, value: NDArray[Any]) -> NDArray[np.bool_]:
         """Where a value lies inside; a gap does not."""
@@ -104,7 +104,7 @@ class Law:
     permit: str = ""
     closed: tuple[Closed, ...] = ()
 
-    TOLD: ClassVar = ("filled", "words")
+    DERIVED: ClassVar = ("filled", "words")
 
     @property
     def filled(self) -> bool:

@@ -119,7 +119,7 @@ class BurnDays:
     moistures_pct: dict[str, float]
     rain_known: bool
 
-    TOLD: ClassVar = ("mean_days",)
+    DERIVED: ClassVar = ("mean_days",)
 
     @property
     def counts(self) -> list[int]:

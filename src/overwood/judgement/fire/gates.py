@@ -33,7 +33,7 @@ class BurnGates:
     gates: tuple[Gate, ...]
     override: str
 
-    TOLD: ClassVar = ("refused",)
+    DERIVED: ClassVar = ("refused",)
 
     @property
     def against(self) -> tuple[Gate, ...]:

@@ -10,7 +10,7 @@ import dataclasses
 import datetime as dt
 from collections import abc
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
 
 from overwood.ground.shell import shell_word
 
@@ -106,6 +106,7 @@ class Question:
     answer: str = ""
     sheet: str = ""
     also: tuple[str, ...] = ()
+    DERIVED: ClassVar = ("how",)
 
     @property
     def is_open(self) -> bool:
@@ -241,12 +242,12 @@ class SheetProposal:
     questions: tuple[Question, ...] = ()
     notes: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
-    fates: tuple[RowFate, ...] = ()
+    fates: tuple[RowFate, ...] = field(default=(), metadata={"inner": True})
     mapping: Mapping | None = None
     remembered: bool = False
     points: int = 0
     lines: int = 0
-    body: Any = field(default=None, repr=False, compare=False)
+    body: Any = field(default=None, repr=False, compare=False, metadata={"inner": True})
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -33,13 +33,13 @@ def command(name: str | None, keys: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         output.as_json(answer)
         return
-    for key, value in answer["values"].items():
-        unit = answer["units"].get(key, "")
+    for key, value in answer.values.items():
+        unit = answer.units.get(key, "")
         click.echo(f"{key} = {f'{value:.6g}' if isinstance(value, float) else value} {unit}".rstrip())
-    click.echo(f"{answer['equation']}  [{answer['status']}]")
-    for key in answer["sources"]:
+    click.echo(f"{answer.equation}  [{answer.status}]")
+    for key in answer.sources:
         click.echo(f"  source: {cite(key)}")
-    for note in answer["notes"]:
+    for note in answer.notes:
         click.echo(f"  note: {note}")
 
 
@@ -59,22 +59,10 @@ def _list(as_json: bool) -> None:
     from overwood.desk.formulas import every
 
     if as_json:
-        output.as_json([_plain(f) for f in every().values()])
+        output.as_json(list(every().values()))
         return
     rows = [(f.name, f.about, _inputs(f), _outputs(f), ", ".join(f.sources), f.status) for f in every().values()]
     output.table(("formula", "what", "inputs", "outputs", "sources", "status"), rows)
-
-
-def _plain(formula: Formula) -> dict[str, Any]:
-    return {
-        "name": formula.name,
-        "about": formula.about,
-        "equation": formula.equation,
-        "status": formula.status,
-        "sources": list(formula.sources),
-        "units": formula.units,
-        "inputs": {key: spec.domain + ("; may be left out" if spec.optional else "") for key, spec in formula.keys.items()},
-    }
 
 
 def _outputs(formula: Formula) -> str:
@@ -91,11 +79,11 @@ def _inputs(formula: Formula) -> str:
 
 def _show(formula: Formula, as_json: bool) -> None:
     if as_json:
-        output.as_json(_plain(formula))
+        output.as_json(formula)
         return
     output.heading(f"{formula.name}: {formula.about}")
     click.echo(f"  {formula.equation}  [{formula.status}]")
-    for key, domain in _plain(formula)["inputs"].items():
+    for key, domain in formula.inputs.items():
         click.echo(f"  in   {key}: {domain}")
     for key, unit in formula.units.items():
         click.echo(f"  out  {key} {unit}".rstrip())

@@ -74,11 +74,11 @@ def command(
         from overwood.faces.papers import forecast as paper
         from overwood.faces.papers import press
 
-        digest = kept_answers.digest_of(kept_answers.plain(found))
+        digest = kept_answers.digest_of(output.plain(found))
         with press.printed_from(made.words if made else f"Not kept (futures), digest {digest}, rulebook {found.rules_version}."):
             paper.write(found, file, ask.on, forecast)
     if as_json:
-        output.as_json(_plain(found))
+        output.as_json(found)
         return
     _show(found)
     if made is not None:
@@ -109,11 +109,6 @@ def _show_kept(stand: str, rows: list[Any], as_json: bool) -> None:
     output.table(
         ("number", "made", "rulebook", "records", "best three courses", "an oak stand at 20"), table, title=f"Futures kept for {stand}"
     )
-
-
-def _plain(found: Any) -> dict[str, Any]:
-    outcomes = [{**vars(outcome), "course": outcome.course.name, "numbers": outcome.course.numbers} for outcome in found.outcomes]
-    return {**vars(found), "outcomes": outcomes, "against_best": [vars(gap) for gap in found.against_best], "looking": vars(found.looking)}
 
 
 def _show(found: Any) -> None:

@@ -100,7 +100,7 @@ def command(
     if faults:
         write_faults(faults, report.problems)
     if as_json:
-        output.as_json(dataclasses.asdict(report))
+        output.as_json(report)
     else:
         show(report)
     sys.exit(1 if report.faults or report.needs_consent else 0)
@@ -144,7 +144,7 @@ def _looked(job: _Job) -> Any:
 
     look = importing.consider(job.sent, today=job.today, answers=job.answers)
     if job.as_json:
-        output.as_json(importing.plain(look))
+        output.as_json(look)
         return look
     if look.proposal:
         show_proposal(look.proposal)

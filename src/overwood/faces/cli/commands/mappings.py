@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 from typing import Any
 
@@ -53,13 +52,9 @@ def command(
     changed = columns or units or codes
     one = mappings.change(number, columns=columns, units=units, codes=codes) if changed else mappings.one(number)
     if as_json:
-        output.as_json(_plain(one))
+        output.as_json(one)
         return
     _show(one)
-
-
-def _plain(one: Any) -> dict[str, Any]:
-    return {"number": one.number, "name": one.name, "saved_at": one.saved_at, **one.mapping.to_json()}
 
 
 def _list(as_json: bool) -> None:
@@ -67,7 +62,7 @@ def _list(as_json: bool) -> None:
 
     kept = mappings.kept()
     if as_json:
-        output.as_json([_plain(one) for one in kept])
+        output.as_json(kept)
         return
     if not kept:
         click.echo("No mapping is kept yet; one is kept when a file with its own headings comes in.")
@@ -83,6 +78,6 @@ def _show(one: Any) -> None:
         column = mapping.columns.get(heading, "-")
         rows.append((heading, "left out" if column == "-" else column, mapping.units.get(column, "")))
     output.table(("heading", "is taken as", "read in"), rows, title=f"{one.number} {one.name}: a sheet of {mapping.table}")
-    for column, codes in dataclasses.asdict(mapping)["codes"].items():
+    for column, codes in mapping.codes.items():
         if codes:
             click.echo(f"  {column}: " + ", ".join(f"{written} = {code}" for written, code in codes.items()))

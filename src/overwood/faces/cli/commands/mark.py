@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from pathlib import Path
 from typing import Any
@@ -125,8 +124,7 @@ def command(
         with answered.printed(found.stand, "marking", ask, marking.called(found)):
             marking_sheet.write(found, ask.on, sheet)
     if as_json:
-        bound = {"by": curve.by, "bound": curve.bound, "steps": [vars(step) for step in curve.steps]} if curve else None
-        output.as_json({**_plain(found), "trade_off": bound})
+        output.as_json(output.plain(found) | {"trade_off": output.plain(curve)})
         return
     _show(found)
     if curve:
@@ -134,42 +132,6 @@ def command(
     for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (gpkg, "GeoPackage"), (sheet, "Marking sheet")):
         if path:
             click.echo(f"{what} written to {path}.")
-
-
-def _plain(found: Any) -> dict[str, Any]:
-    from overwood.desk import marking
-
-    made = found.marking
-    lights = {
-        "uncut": made.light_before,
-        "midstory_out": made.light_no_midstory,
-        "after_marking": made.light_after,
-        "nothing_injected": made.light_not_injected,
-        "years_on": found.later,
-    }
-    return {
-        "stand": found.stand,
-        "stem_map": found.block.visit,
-        "acres": found.block.acres,
-        "wants": dataclasses.asdict(found.wants),
-        "residual_ba_ft2_ac": made.residual_ba_ft2_ac,
-        "leave_trees_ac": made.leave_trees_ac,
-        "seed_cover_share": made.seed_cover_share,
-        "mean_score": made.mean_score,
-        "score_kept_share": made.score_kept_share,
-        "stocking_pct": made.stocking_pct,
-        "too_close_share": made.too_close_share,
-        "sale_bf_ac": made.sale_bf_ac,
-        "log_rule": made.log_rule,
-        "sale_usd_ac": made.sale_usd_ac,
-        "value_kept_usd_ac": made.value_kept_usd_ac,
-        "light": lights,
-        "years_on_range_pct": found.later_range_pct,
-        "moves": made.moves,
-        "seed": made.seed,
-        "shortfalls": made.shortfalls,
-        "trees": marking.tree_rows(found),
-    }
 
 
 def states_of(found: Any) -> list[Any]:

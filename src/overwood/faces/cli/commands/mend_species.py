@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import sys
 from pathlib import Path
@@ -36,7 +35,7 @@ def command(meaning: str | None, stand: str, entry: int | None, book: Path | Non
         raise click.UsageError(f"{meaning!r} is not WRITTEN=SPECIES, such as CAGL=403.")
     report = mending.mend_species(written.strip(), meant.strip(), today=dt.date.today(), stand=stand, entry=entry)
     if as_json:
-        output.as_json(dataclasses.asdict(report))
+        output.as_json(report)
     else:
         import_.show(report)
     sys.exit(1 if report.faults else 0)
@@ -47,7 +46,7 @@ def _list(as_json: bool) -> None:
 
     unknown = mending.unknown_species()
     if as_json:
-        output.as_json([dataclasses.asdict(one) for one in unknown])
+        output.as_json(unknown)
         return
     if not unknown:
         click.echo("Every species of the book is known.")

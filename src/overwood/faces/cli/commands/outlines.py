@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import sys
 from pathlib import Path
@@ -81,7 +80,7 @@ def command(
     look = outline_files.look(file.name, file.read_bytes(), answers)
     report = outline_files.write(look, answers, dt.date.today()) if accept else None
     if as_json:
-        output.as_json({**dataclasses.asdict(look), "entry": report.batch if report else None})
+        output.as_json({**output.plain(look), "entry": report.batch if report else None})
     else:
         show(look)
         click.echo(_outcome(look, report, accept))

@@ -67,44 +67,39 @@ def command(
     if readings and not visit:
         raise click.UsageError("--readings needs --visit NAME, the visit of kind 'light' that the rows belong to.")
     rules = load(overlay_rules)
-    found = [
+    photos = [
         photo.read(file, rules, projection=lens, circle=circle, top_bearing_deg=top, threshold=threshold, latitude_deg=latitude)
         for file in files
     ]
     if overlay:
-        for one in found:
+        for one in photos:
             photo.write_overlay(one, overlay / f"{one.file.stem}-sky.png")
     if readings:
-        photo.write_readings(found, visit, readings)
+        photo.write_readings(photos, visit, readings)
     if as_json:
-        output.as_json([_plain(one) for one in found])
+        output.as_json(photos)
         return
-    _show(found)
+    _show(photos)
     if overlay:
         click.echo(f"Overlays written to {overlay}/: blue is what was taken for sky, circles lie 30, 60 and 90 degrees from the zenith.")
     if readings:
         click.echo(f"Readings written to {readings}.")
 
 
-def _plain(one: Any) -> dict[str, Any]:
-    found = {name: value for name, value in vars(one.found).items() if name not in ("sky", "lens")}
-    return {"file": str(one.file), **found, "lens": vars(one.found.lens)}
-
-
-def _show(found: list[Any]) -> None:
+def _show(photos: list[Any]) -> None:
     rows = [
         (
             one.file.name,
-            f"{one.found.threshold}" + ("" if one.found.automatic else " (given)"),
-            f"{one.found.openness_pct:.1f}",
-            f"{one.found.openness_low_pct:.1f} to {one.found.openness_high_pct:.1f}",
-            f"{one.found.diffuse_light_pct:.1f}",
-            f"{one.found.season_light_pct:.1f}",
+            f"{one.reading.threshold}" + ("" if one.reading.automatic else " (given)"),
+            f"{one.reading.openness_pct:.1f}",
+            f"{one.reading.openness_low_pct:.1f} to {one.reading.openness_high_pct:.1f}",
+            f"{one.reading.diffuse_light_pct:.1f}",
+            f"{one.reading.season_light_pct:.1f}",
         )
-        for one in found
+        for one in photos
     ]
     headings = ("photo", "threshold", "openness, % of sky", "if the threshold is off", "overcast light, %", "season's light, %")
     output.table(headings, rows, numeric=range(1, 6))
-    for one in found:
-        output.bullets(one.file.name, one.found.notes)
+    for one in photos:
+        output.bullets(one.file.name, one.reading.notes)
     click.echo("Leaves lighter than the threshold count as sky and small gaps may be lost: the overlay shows it. Boles count as cover.")

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
+
+if TYPE_CHECKING:
+    from overwood.judgement.selling import Depletion, RankedBid
 
 
 @click.command("sale")
@@ -45,42 +47,34 @@ def command(
 
     # Bids and depletion are arithmetic on what a person was offered; the sale itself needs the marked trees.
     sale = None if (bids or depletion) and not notice and not marking else timber.sale(stand, ask, timber.price_list(prices), "", marking)
-    answer: dict[str, Any] = {"stand": stand, "sale": asdict(sale) if sale else None}
+    ranked = tuple(timber.bids(bids, ask.rules)) if bids else ()
+    answer = timber.SaleAnswer(stand, sale, ranked, _depletion(depletion) if depletion else None)
     if notice and sale:
         from overwood.desk import answers
         from overwood.faces.papers import answered, sale_notice
 
         with answered.printed(sale.stand, "sale", ask, sale):
             sale_notice.write(sale, answers.stand_file(stand), ask.on, notice)
-        answer["notice"] = str(notice)
-    if bids:
-        answer["bids"] = [
-            {"bidder": r.bid.bidder, "amount_usd": r.bid.amount_usd, "net_usd": r.net_usd} for r in timber.bids(bids, ask.rules)
-        ]
-    if depletion:
-        answer["depletion"] = _depletion(depletion)
     if as_json:
         output.as_json(answer)
         return
     if sale:
         show(sale)
-    if bids:
-        rows = [
-            (str(place), b["bidder"], f"{b['amount_usd']:,.0f}", f"{b['net_usd']:,.0f}") for place, b in enumerate(answer["bids"], start=1)
-        ]
-        output.table(
-            ("rank", "bidder", "bid, US$", "worth now, US$"),
-            rows,
-            title=f"Bids at a real rate of {ask.rules.number('real_rate'):.0%}",
-            numeric=(0, 2, 3),
-        )
-    if depletion:
-        d = answer["depletion"]
+    if ranked:
+        _show_bids(ranked, ask.rules.number("real_rate"))
+    if answer.depletion:
+        parts = answer.depletion
         click.echo(
-            f"Depletion unit {d['unit_usd']:,.2f} US$/MBF; allowed {d['allowed_usd']:,.0f}; gain {d['gain_usd']:,.0f}. Information only: take it to a tax professional."
+            f"Depletion unit {parts.unit_usd:,.2f} US$/MBF; allowed {parts.allowed_usd:,.0f}; gain {parts.gain_usd:,.0f}. "
+            "Information only: take it to a tax professional."
         )
     if notice:
         click.echo(f"Notice written to {notice}. Your own counsel completes its terms.")
+
+
+def _show_bids(ranked: tuple[RankedBid, ...], rate: float) -> None:
+    rows = [(str(place), r.bid.bidder, f"{r.bid.amount_usd:,.0f}", f"{r.net_usd:,.0f}") for place, r in enumerate(ranked, start=1)]
+    output.table(("rank", "bidder", "bid, US$", "worth now, US$"), rows, title=f"Bids at a real rate of {rate:.0%}", numeric=(0, 2, 3))
 
 
 def show(sale: Any) -> None:
@@ -108,11 +102,11 @@ def show(sale: Any) -> None:
     output.bullets("Caution", [caution(name) for name in ("felling", "money")])
 
 
-def _depletion(given: tuple[float, ...]) -> dict[str, float]:
+def _depletion(given: tuple[float, ...]) -> Depletion:
     from overwood.ground.errors import Misuse
     from overwood.judgement import selling
 
     basis, volume, sold, income, expense = given
     if volume <= 0 or not 0 <= sold <= volume:
         raise Misuse("depletion needs a volume above 0 and a sold part of it.", remedy="BASIS VOLUME SOLD INCOME EXPENSE.")
-    return vars(selling.depletion(basis, volume, sold, income, expense))
+    return selling.depletion(basis, volume, sold, income, expense)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import json
 from pathlib import Path
@@ -120,7 +119,7 @@ def listed(book: Path | None, as_json: bool) -> None:
     session.open_book(book)
     lines = walks.listed()
     if as_json:
-        output.as_json({"walks": [dataclasses.asdict(one) for one in lines]})
+        output.as_json({"walks": lines})
         return
     rows = [
         (one.walk[:8], ", ".join(one.stands), str(one.made_on), "recalled" if one.recalled else str(one.expires_on), _phones(one))
@@ -156,7 +155,7 @@ def take(files: tuple[Path, ...], book: Path | None, as_json: bool) -> None:
     session.open_book(book)
     several = from_phone.take([(file.name, file.read_bytes()) for file in files])
     if as_json:
-        output.as_json(dataclasses.asdict(several[0]) if len(several) == 1 else {"taken": [dataclasses.asdict(one) for one in several]})
+        output.as_json(several[0] if len(several) == 1 else {"taken": several})
         return
     for taken in several:
         look = f"See them with `overwood woods look {taken.walk[:8]}`."
@@ -210,7 +209,7 @@ def settle(walk: str, place: str, phone: str, book: Path | None) -> None:
 
 def _tell(standing: Any, as_json: bool) -> None:
     if as_json:
-        output.as_json(dataclasses.asdict(standing))
+        output.as_json(standing)
         return
     from overwood.faces import reviews
 

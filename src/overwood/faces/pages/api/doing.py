@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import json
 from typing import Any
@@ -30,6 +29,7 @@ from overwood.faces.pages.api.shapes import (
     VisitOut,
     WordsIn,
 )
+from overwood.faces.telling import plain
 from overwood.ground.errors import Misuse
 from overwood.judgement.course.steps import all_steps
 
@@ -50,7 +50,7 @@ def record(request: HttpRequest, table: str, asked: RowIn) -> Any:
         return 409, {
             "what": "The book has another value of this record.",
             "remedy": "Nothing was written. Look at both; to correct it name the record that stands in replaces.",
-            "conflicts": [vars(clash) for clash in report.clashes] or _replaced(report),
+            "conflicts": plain(report.clashes) or _replaced(report),
         }
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
@@ -120,7 +120,7 @@ def bring_in(
         report = importing.bring_in(sent, today=dt.date.today(), answers=said, accept=accept, replace=consent)
     except importing.NeedsAnswers:
         look = importing.consider(sent, today=dt.date.today(), answers=said)
-        return _report(look.report or entering.Report(sent.name)) | importing.plain(look)
+        return _report(look.report or entering.Report(sent.name)) | plain(look)
     asking.note(request, importing_pages.told(report))
     return _report(report)
 
@@ -160,9 +160,9 @@ def _report(report: entering.Report) -> dict[str, Any]:
         "same": report.same,
         "corrected": report.corrected,
         "needs_consent": list(report.needs_consent),
-        "review": dataclasses.asdict(report.review) if report.review else None,
+        "review": plain(report.review),
         "waits_as": report.quarantine,
-        "problems": [vars(problem) for problem in report.problems],
+        "problems": plain(report.problems),
     }
 
 

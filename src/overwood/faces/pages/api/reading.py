@@ -11,8 +11,11 @@ from overwood.desk import answers, conflicts, entering, fire, formulas, futures,
 from overwood.desk import light as light_desk
 from overwood.desk.conflicts import Dispute
 from overwood.desk.fire import Burn
+from overwood.desk.formulas.keys import Computed
 from overwood.desk.futures import Monitored
 from overwood.desk.light import FloorLight
+from overwood.desk.marking_table import Sums
+from overwood.desk.outlines import Outline, Proposal
 from overwood.desk.timber import StandTimber
 from overwood.faces.pages import asking, judging, light, papers, property, records
 from overwood.faces.pages.api.shapes import (
@@ -21,10 +24,7 @@ from overwood.faces.pages.api.shapes import (
     Fault,
     FormulaIn,
     MarkIn,
-    MarkOut,
-    OutlineOut,
     PaperOut,
-    ProposalOut,
     RecordOut,
     RuleOut,
     StandOut,
@@ -144,7 +144,7 @@ def what_if(request: HttpRequest, name: str, tried: TryIn) -> Any:
     return plain(answers.what_if(name, ask, tried.rule, tried.value))
 
 
-@router.post("/stands/{name}/marking", response={200: MarkOut, **FAULTS})
+@router.post("/stands/{name}/marking", response={200: with_cautions(Sums, leave=dict[str, bool]), **FAULTS})
 def mark(request: HttpRequest, name: str, asked: MarkIn) -> Any:
     """Leave or take a tree, or mark down to a basal area; an empty request only reads the marking on the table."""
     if not marking.has_map(name, asking.question()):
@@ -170,7 +170,7 @@ def formula_names(request: HttpRequest) -> Any:
     return list(formulas.every())
 
 
-@router.post("/formulas/{name}", response={200: dict[str, Any], **FAULTS})
+@router.post("/formulas/{name}", response={200: shape(Computed), **FAULTS})
 def formula(request: HttpRequest, name: str, asked: FormulaIn) -> Any:
     """One formula computed from text keys."""
     return plain(formulas.compute(name, asked.given))
@@ -217,17 +217,16 @@ def entries(request: HttpRequest) -> Any:
     return session.entries()
 
 
-@router.get("/outlines", response={200: list[OutlineOut], **FAULTS})
+@router.get("/outlines", response={200: list_of(Outline), **FAULTS})
 def drawn(request: HttpRequest) -> Any:
     """Outlines of the stands as GeoJSON, with their area on the ellipsoid."""
-    return [vars(one) for one in outlines.outlines()]
+    return plain(outlines.outlines())
 
 
-@router.post("/outlines/check", response={200: ProposalOut, **FAULTS})
+@router.post("/outlines/check", response={200: shape(Proposal), **FAULTS})
 def check_outline(request: HttpRequest, drawing: DrawingIn) -> Any:
     """What a drawing comes to; nothing is kept."""
-    found = outlines.propose(outlines.Drawing(**drawing.dict()))
-    return {"outlines": [vars(one) for one in found.outlines], "notes": list(found.notes)}
+    return plain(outlines.propose(outlines.Drawing(**drawing.dict())))
 
 
 @router.get("/audit", response={200: list[TraceOut], **FAULTS})

@@ -7,6 +7,9 @@ from typing import Any
 
 from ninja import Field, Schema
 
+from overwood.desk.incoming import Clash
+from overwood.ground.errors import Problem
+
 
 class Fault(Schema):
     """What was wrong and what to do next."""
@@ -36,20 +39,6 @@ class MarkIn(Schema):
     basal_area_ft2_ac: float | None = None
 
 
-class MarkOut(Schema):
-    leave: dict[str, bool]
-    leave_trees_ac: float
-    residual_ba_ft2_ac: float
-    stocking_pct: float
-    seed_cover_share: float
-    mean_light_pct: float
-    in_band_share: float
-    sale_bf_ac: float
-    sale_usd_ac: float | None
-    value_kept_usd_ac: float | None
-    cautions: list[str]
-
-
 class RuleOut(Schema):
     name: str
     book: str
@@ -69,21 +58,11 @@ class RowIn(Schema):
     replaces: str = ""
 
 
-class ClashOut(Schema):
-    """A record of the book beside the one that came, where they differ."""
-
-    table: str
-    key: str
-    row: str
-    stored: dict[str, str]
-    came: dict[str, str]
-
-
 class ConflictOut(Schema):
     what: str
     remedy: str
     held: list[str] = []
-    conflicts: list[ClashOut]
+    conflicts: list[Clash]
 
 
 class EnteredOut(Schema):
@@ -177,17 +156,6 @@ class RuleIn(Schema):
     note: str = ""
 
 
-class ProblemOut(Schema):
-    what: str
-    sheet: str
-    row: int | None
-    column: str
-    found: str
-    expected: str
-    remedy: str
-    severity: str
-
-
 class ReportOut(Schema):
     """What came of a file, or what would come of it where ``written`` is false; ``needs_consent`` names what ``replace`` must name."""
 
@@ -203,7 +171,7 @@ class ReportOut(Schema):
     same: int
     corrected: list[str]
     waits_as: int | None
-    problems: list[ProblemOut]
+    problems: list[Problem]
 
 
 class EntryOut(Schema):
@@ -237,13 +205,6 @@ class RecordOut(Schema):
     row: dict[str, str]
 
 
-class OutlineOut(Schema):
-    stand: str
-    geometry: dict[str, Any]
-    area_ac: float
-    noted_area_ac: float | None
-
-
 class DrawingIn(Schema):
     """``act`` is draw, change, split or merge; ``shape`` is GeoJSON: an area, or the line to split along."""
 
@@ -253,11 +214,6 @@ class DrawingIn(Schema):
     property: str = ""
     shape: dict[str, Any] | None = None
     take_area: bool = True
-
-
-class ProposalOut(Schema):
-    outlines: list[OutlineOut]
-    notes: list[str]
 
 
 class TraceOut(Schema):
