@@ -105,6 +105,10 @@ def test_a_day_offline_is_tallied_reloaded_and_arrives_whole(chromium, own_desk)
     assert unsent(page) == 6
 
     watched.context.set_offline(False)
+    page.route("**/woods/up", lambda route: (route.fetch(), route.abort()), times=1)
+    page.get_by_role("button", name="Send to the desk").tap()
+    page.get_by_text("No way to the desk").wait_for()
+    assert unsent(page) == 6, "the desk has them, but its reply was lost"
     page.get_by_role("button", name="Send to the desk").tap()
     page.get_by_text("6 taps went to the desk").wait_for()
     assert unsent(page) == 0
