@@ -65,3 +65,8 @@ def test_every_species_has_a_role_and_says_how_sure_its_tolerance_is():
     for one in species.all_species().values():
         assert one.stand_role
         assert one.tolerance
+
+
+def test_pecan_is_a_hickory_by_its_genus():
+    assert species.find("pecan").is_hickory
+    assert not species.find("white oak").is_hickory

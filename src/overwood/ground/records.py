@@ -76,6 +76,7 @@ SIGHTING_KINDS = (
     "soft ground",
     "late frost",
     "defoliation",
+    "oak wilt",
     "drought",
     "deer",
     "roost tree",

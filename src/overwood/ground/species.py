@@ -59,6 +59,16 @@ class Species:
         return bool(self.oak_group) or self.spcd == ANY_OAK
 
     @property
+    def genus(self) -> str:
+        """The first word of the scientific name."""
+        return self.scientific_name.partition(" ")[0]
+
+    @property
+    def is_hickory(self) -> bool:
+        """True for every Carya, pecan among them."""
+        return self.genus == "Carya"
+
+    @property
     def is_tolerant(self) -> bool:
         return self.tolerance in ("tolerant", "very tolerant")
 

@@ -45,6 +45,8 @@ class Flow:
     year: float
     amount_usd_ac: float
     what: str
+    # What it is for those who reckon with it: "marking" belongs to a sale.
+    kind: str = ""
 
 
 @dataclass(frozen=True)
@@ -243,13 +245,13 @@ def _sale(stand: _Stand, file: StandFile, year: float, worth: float, what: str) 
     return [
         Flow(year, worth, what),
         Flow(year, -fee * worth, f"{what}: sale fee"),
-        Flow(year, _cost(stand, "marking", file), f"{what}: marking"),
+        Flow(year, _cost(stand, "marking", file), f"{what}: marking", "marking"),
     ]
 
 
 def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: _Stand, file: StandFile, rules: Rules) -> list[Flow]:
     """Works the owner asked to count in: a road for any sale, burn, fence and planting where the floor is to regenerate."""
-    sales = [flow.year for flow in flows if flow.what.endswith(": marking")]
+    sales = [flow.year for flow in flows if flow.kind == "marking"]
     if not sales:
         return []
     first, regenerates, area = min(sales), name in _REGENERATES, file.stand.area_ac or 1.0

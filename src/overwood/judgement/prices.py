@@ -121,7 +121,7 @@ def _check_weights(prices: list[Price], tons_per_mbf: float | None, name: str) -
 
 def _names(spcd: int) -> tuple[str, ...]:
     entry = species_room.by_code(spcd)
-    kind = "hickory" if "hickory" in entry.common_name else f"{entry.oak_group} oaks" if entry.oak_group else ""
+    kind = "hickory" if entry.is_hickory else f"{entry.oak_group} oaks" if entry.oak_group else ""
     return tuple(name for name in (entry.common_name, kind) if name)
 
 

@@ -241,7 +241,7 @@ def extinction_group(spcd: int) -> str:
     entry = by_code(spcd)
     if entry.is_oak:
         return "oak"
-    if "hickory" in entry.common_name:
+    if entry.is_hickory:
         return "hickory"
     return _named_groups().get(spcd, "other tolerant" if entry.is_tolerant else "other")
 
@@ -293,7 +293,7 @@ def _score_parts(
     entry = by_code(stem.species)
     expected = 2 * _half_width_ft(stem, rules.number("crown_ratio_codominant_pct"), rules)
     width = (crowns.a[place] + crowns.b[place]) * FT_PER_M
-    of, kind = _shares(), entry.oak_group or ("hickory" if "hickory" in entry.common_name else "other")
+    of, kind = _shares(), entry.oak_group or ("hickory" if entry.is_hickory else "other")
     size = of["crown_size", "not measured"]
     if measured[place] and expected > 0:
         size = min(width / expected, of["crown_size", "largest share counted"])

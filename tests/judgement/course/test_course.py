@@ -148,11 +148,18 @@ def test_a_summer_thinning_meets_the_roost_season(files):
 def test_defoliators_and_oak_wilt_are_conflicts_too(files):
     seen = (
         Sighting(sighting="m", stand="S4", seen_on=dt.date(2025, 6, 1), kind="defoliation"),
-        Sighting(sighting="w", stand="S4", seen_on=dt.date(2025, 6, 1), kind="snag", subject="oak wilt pocket"),
+        Sighting(sighting="w", stand="S4", seen_on=dt.date(2025, 6, 1), kind="oak wilt", subject="a pocket by the landing"),
     )
     advice = advise(dataclasses.replace(files["S4"], sightings=seen), RULES, DEMO_DAY)
 
     assert {"defoliators", "oak wilt season"} <= {conflict.what for conflict in advice.conflicts}
+
+
+def test_a_note_that_there_is_no_oak_wilt_closes_no_season(files):
+    seen = (Sighting(sighting="w", stand="S4", seen_on=dt.date(2025, 6, 1), kind="snag", subject="storm", note="no oak wilt near it"),)
+    advice = advise(dataclasses.replace(files["S4"], sightings=seen), RULES, DEMO_DAY)
+
+    assert "oak wilt season" not in {conflict.what for conflict in advice.conflicts}
 
 
 def test_records_of_a_later_day_are_not_known_yet(files):

@@ -153,3 +153,17 @@ def test_a_number_that_cannot_be_taken_names_what_was_likely_meant(cell, hint):
     found = _checked("seedlings", visit="v", point="1", line="1", species="802", height_class="1-3", stems=cell)
 
     assert [problem.remedy for problem in found.problems] == [hint]
+
+
+def test_a_sighting_whose_words_alone_name_oak_wilt_is_asked_about():
+    cells = {
+        "sighting": ["a", "b"],
+        "stand": ["S", "S"],
+        "seen_on": ["2025-06-01"] * 2,
+        "kind": ["snag", "oak wilt"],
+        "subject": ["Oak Wilt pocket", ""],
+    }
+
+    found = checking.check(TABLES["sightings"], pl.DataFrame({checking.ROW: [2, 3], **cells}), file="f", sheet="sightings", today=TODAY)
+
+    assert [(problem.row, problem.column, problem.severity) for problem in found.problems] == [(2, "kind", "warning")]

@@ -33,7 +33,7 @@ def conflicts_of(file: StandFile, step: Step, window: Window | None, figures: Fi
         found += _roost_cover(figures, rules)
     if step.opens and "defoliation" in seen:
         found += _moth(figures, rules)
-    if step.fells and window is not None and _wilt_known(file):
+    if step.fells and window is not None and "oak wilt" in seen:
         left = open_days(window, rules, closed="oak_wilt_no_wounds")
         found.append(
             Conflict(
@@ -106,10 +106,6 @@ def _moth(figures: Figures, rules: Rules) -> list[Conflict]:
             source="mothguide",
         )
     ]
-
-
-def _wilt_known(file: StandFile) -> bool:
-    return any("oak wilt" in f"{row.subject} {row.note}".lower() for row in file.sightings)
 
 
 def _soft_ground(file: StandFile, step: Step, window: Window) -> Conflict:

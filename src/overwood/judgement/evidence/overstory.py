@@ -490,7 +490,7 @@ def _species_group(code: int) -> str:
         return f"{entry.oak_group} oaks"
     if entry.is_oak:
         return "oaks, group unknown"
-    if "hickory" in entry.common_name:
+    if entry.is_hickory:
         return "hickories"
     return entry.common_name if entry.spcd in (316, 318, 621, 531) else "other"
 

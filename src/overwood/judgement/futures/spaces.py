@@ -20,7 +20,7 @@ from overwood.science import regeneration as science
 from overwood.science import survey
 
 Array = NDArray[np.float64]
-_PIONEERS = (621, 372, 371, 741, 742, 743, 746)
+_PIONEERS = (621, 741, 742, 743, 746)
 # Spaces of a future at the least: fewer would add luck that a whole stand does not have.
 FEWEST = 60
 # Plots within so much of a space are taken as they are.
@@ -127,7 +127,7 @@ def _plots(count: Count, species: tuple[int, ...], rules: Rules) -> list[list[St
     number = 0
     for line in count.lines:
         entry = by_code(line.species)
-        pioneer = line.species in _PIONEERS or "birch" in entry.common_name
+        pioneer = line.species in _PIONEERS or entry.genus == "Betula"
         group = "oak" if entry.is_oak else "pioneer" if pioneer else "tolerant"
         kind = species.index(line.species) if entry.is_oak else -1
         for _ in range(line.stems):

@@ -79,7 +79,21 @@ def rules_of(table: str, today: dt.date) -> list[RowRule]:
             _not_far_ahead("visited_on", today),
         ]
     if table == "sightings":
-        return [_not_far_ahead("seen_on", today)]
+        wilt = (
+            pl.concat_str(c("subject"), c("note"), separator=" ", ignore_nulls=True)
+            .str.to_lowercase()
+            .str.contains("oak wilt", literal=True)
+        )
+        return [
+            _not_far_ahead("seen_on", today),
+            RowRule(
+                wilt & (c("kind") != "oak wilt"),
+                "kind",
+                "The words name oak wilt, but the kind does not.",
+                "oak wilt, where it is known: only then is its season kept from wounds",
+                "warning",
+            ),
+        ]
     if table == "points":
         both = c("baf_ft2_ac").is_not_null() & c("plot_area_ac").is_not_null()
         return [RowRule(both, "plot_area_ac", "A point has both a count factor and a plot area.", "one of the two, or neither")]
