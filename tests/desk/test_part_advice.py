@@ -9,10 +9,11 @@ import polars as pl
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import answers, part_advice
+from overwood.desk import answers, kept, part_advice, part_forecasts
 from overwood.ground.errors import BadRecords, NotFound, OverwoodError
 from overwood.ground.records import TABLES
 from overwood.judgement.course import advise
+from overwood.judgement.course.outlook import Outlook
 from overwood.memory.exchange import parts
 
 ASK = part_advice.Ask(DEMO_DAY, None, None)
@@ -98,6 +99,43 @@ def test_the_table_of_results_says_what_the_advice_says(demo_part, ask, tmp_path
         assert (row["step"], row["next_step"], row["how_firm"]) == (advice.step, advice.title, advice.firm.of_ten)
         assert [row[f"gate_{gate.name.replace(' ', '_')}"] for gate in advice.gates] == [gate.answer for gate in advice.gates]
     assert not rows
+
+
+def _hopeless(stand, rules, number=7, courses=""):
+    """A kept forecast by which no course leads to an oak stand."""
+    said = {"answer": number, "course": "injection alone", "others": ("red maple",), "age_yr": 20}
+    chances = {"oak_stand_chance": 0.05, "oak_stand_error": 0.01, "oak_part_chance": 0.3}
+    outlook = Outlook(made_on=DEMO_DAY, **said, **chances)
+    return kept.Forecast(stand=stand, rules_version=rules.version, courses=courses, outlook=outlook)
+
+
+def test_kept_futures_go_along_and_change_the_step_as_in_the_book(folder, ask, monkeypatch, tmp_path):
+    part = folder / part_advice.PARTS / "a"
+    alone = parts.digest(part, part_forecasts.FILE)
+    told = {"aS1": (_hopeless("aS1", ask.rules, courses="own.toml"), _hopeless("aS1", ask.rules))}
+    monkeypatch.setattr(kept, "forecasts", lambda stand: told.get(stand, ()))
+    part_forecasts.write(part)
+
+    part_advice.judge_part(part_advice.Task(part, tmp_path / "a.parquet", ASK))
+
+    steps = dict(pl.read_parquet(tmp_path / "a.parquet").select("stand", "step").iter_rows())
+    assert steps == {"aS1": "weigh", "aS2": "seed_cut"}
+    assert parts.digest(part, part_forecasts.FILE) != alone
+    assert kept.outlook(part_forecasts.read(part)["aS1"], ask) == told["aS1"][1].outlook
+
+
+def test_kept_futures_of_other_records_are_not_read(folder, ask, monkeypatch):
+    part = folder / part_advice.PARTS / "a"
+    monkeypatch.setattr(kept, "forecasts", lambda stand: (_hopeless(stand, ask.rules),))
+    part_forecasts.write(part)
+    assert set(part_forecasts.read(part)) == {"aS1", "aS2"}
+
+    _spoiled(folder, "a", "stands", area_ac="12.5")
+
+    assert part_forecasts.read(part) == {}
+    (part / part_forecasts.FILE).write_text("{", encoding="utf-8")
+    with pytest.raises(BadRecords, match=r"a/forecasts\.json"):
+        part_forecasts.read(part)
 
 
 def test_two_processes_write_the_bytes_of_one_and_a_restart_works_out_only_what_lacks(folder):

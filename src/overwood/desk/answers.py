@@ -18,9 +18,7 @@ from overwood.judgement import evidence as judged
 from overwood.judgement import monitoring, rivals, waiting
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.course import due as due_room
-from overwood.judgement.course.outlook import outlook_of
 from overwood.judgement.evidence import acorns, overstory, reproduction, summary
-from overwood.judgement.futures.run import Futures
 from overwood.judgement.rules import Rules, load
 
 
@@ -110,9 +108,7 @@ def _advise(file: StandFile, ask: Question) -> Advice:
     """The advice on a stand, its kept forecast read with it where there is one that speaks to this question."""
     from overwood.desk import kept
 
-    answer = kept.forecast(file.stand.stand, ask)
-    outlook = outlook_of(kept.shaped(answer, Futures), answer.number, answer.made_on) if answer is not None else None
-    return advise(file, ask.rules, ask.on, prices=ask.prices, outlook=outlook)
+    return advise(file, ask.rules, ask.on, prices=ask.prices, outlook=kept.outlook(kept.forecasts(file.stand.stand), ask))
 
 
 def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +16,8 @@ from overwood.desk import session
 from overwood.desk.question import Question
 from overwood.desk.telling import plain
 from overwood.ground.errors import NotFound
+from overwood.judgement.course.outlook import Outlook, outlook_of
+from overwood.judgement.futures.run import Futures
 
 _DIGITS = 12
 # The kind of answer that advice reads.
@@ -80,18 +83,46 @@ def newest(stand: str, kind: str) -> KeptAnswer | None:
     return _kept(row) if row else None
 
 
-def forecast(stand: str, ask: Question) -> KeptAnswer | None:
-    """The newest kept futures that advice may read: of the records as they are, made by this day under these rules, of the program's own
-    courses and to the age the rules name."""
-    newest_one = newest(stand, FUTURES)
-    if newest_one is None or newest_one.is_old:
+@dataclass(frozen=True, kw_only=True)
+class Forecast:
+    """Kept futures as advice reads them; ``courses`` names the person's own, which advice does not read."""
+
+    stand: str
+    rules_version: str
+    courses: str
+    outlook: Outlook
+
+    def speaks_to(self, ask: Question) -> bool:
+        """Whether it was made by this day under these rules, of the program's own courses and to the age the rules name."""
+        age_yr = int(ask.rules.number("future_stand_age_yr"))
+        as_asked = self.rules_version == ask.rules.version and not self.courses and self.outlook.age_yr == age_yr
+        return as_asked and self.outlook.made_on <= ask.on
+
+
+def forecasts(stand: str) -> tuple[Forecast, ...]:
+    """Kept futures of the records as they are, the newest first; none where the newest is old, for then all are."""
+    answers = all_of(stand, FUTURES)
+    if not answers or answers[-1].is_old:
+        return ()
+    made = [_forecast(answer) for answer in reversed(answers) if not answer.is_old]
+    return tuple(one for one in made if one is not None)
+
+
+def _forecast(answer: KeptAnswer) -> Forecast | None:
+    """None where a program of another version kept it, in a shape that this one does not read."""
+    from pydantic import ValidationError
+
+    try:
+        outlook = outlook_of(shaped(answer, Futures), answer.number, answer.made_on)
+    except ValidationError:
         return None
-    age_yr = int(ask.rules.number("future_stand_age_yr"))
-    for answer in reversed(all_of(stand, FUTURES)):
-        own = answer.settings.get("courses") or answer.result.get("age_yr") != age_yr
-        if answer.made_on <= ask.on and answer.rules_version == ask.rules.version and not own and not answer.is_old:
-            return answer
-    return None
+    courses = str(answer.settings.get("courses") or "")
+    return Forecast(stand=answer.stand, rules_version=answer.rules_version, courses=courses, outlook=outlook)
+
+
+def outlook(found: Sequence[Forecast], ask: Question) -> Outlook | None:
+    """What the newest of some forecasts that speaks to a question says; None where none does."""
+    return next((one.outlook for one in found if one.speaks_to(ask)), None)
 
 
 def of(number: int) -> KeptAnswer:

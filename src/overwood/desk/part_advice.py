@@ -19,11 +19,12 @@ from pathlib import Path
 from typing import Any
 
 import overwood
-from overwood.desk import judging, regions
+from overwood.desk import judging, kept, part_forecasts, regions
 from overwood.desk.question import Question, question
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES, StandFile
 from overwood.judgement.course import Advice, advise
+from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.gates import GATES
 
 PARTS, COUNTS = "parts", "steps.csv"
@@ -95,7 +96,10 @@ def from_book(folder: Path, stands_a_part: int) -> int:
     if waiting:
         raise OverwoodError(f"{len(waiting)} records of the book are in conflict.", remedy="Settle them: `overwood conflicts`.")
     tables = {name: [row[1:] for row in sorted(store.raw_rows(name), key=lambda row: str(row[0]))] for name in TABLES}
-    return parts.write(folder / PARTS, tables, stands_a_part)
+    count = parts.write(folder / PARTS, tables, stands_a_part)
+    for part in parts.parts_of(folder / PARTS):
+        part_forecasts.write(part)
+    return count
 
 
 def run(folder: Path, ask: Ask, workers: int, progress: Callable[[int, int], object] | None = None) -> PartsStanding:
@@ -133,7 +137,7 @@ def run(folder: Path, ask: Ask, workers: int, progress: Callable[[int, int], obj
     _question.cache_clear()
     target = folder / f"advice-{ask.on.isoformat()}-{mark_of(ask)}"
     target.mkdir(exist_ok=True)
-    tasks = [Task(part, target / f"{part.name}-{parts.digest(part)[:_DIGITS]}{parts.ENDING}", ask) for part in found]
+    tasks = [Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:_DIGITS]}{parts.ENDING}", ask) for part in found]
     wanted = {task.target for task in tasks}
     for old in set(target.glob(f"*{parts.ENDING}")) - wanted:
         old.unlink()
@@ -198,10 +202,10 @@ def judge_part(task: Task) -> str:
 
     ask = _question(task.ask)
     try:
-        files = parts.stand_files(task.part, ask.on)
+        files, forecasts = parts.stand_files(task.part, ask.on), part_forecasts.read(task.part)
     except BadRecords as fault:
         return f"{task.part.name}: {fault}"
-    rows = [_row(name, file, task.part.name, ask) for name, file in files.items()]
+    rows = [_row(file, task.part.name, ask, kept.outlook(forecasts.get(name, ()), ask)) for name, file in files.items()]
     schema = {name: pl.Float64 if name == "area_ac" else pl.Date if name == "on" else pl.String for name in COLUMNS}
     half = task.target.with_suffix(f".{os.getpid()}.half")
     pl.DataFrame(rows, schema=schema, orient="row").write_parquet(half)
@@ -209,9 +213,10 @@ def judge_part(task: Task) -> str:
     return ""
 
 
-def _row(name: str, file: StandFile, part: str, ask: Question) -> tuple[Any, ...]:
+def _row(file: StandFile, part: str, ask: Question, outlook: Outlook | None) -> tuple[Any, ...]:
     stand = file.stand
-    judged = judging.judged_or_not(name, lambda: (advise(file, ask.rules, ask.on), ()))
+    name = stand.stand
+    judged = judging.judged_or_not(name, lambda: (advise(file, ask.rules, ask.on, outlook=outlook), ()))
     if isinstance(judged, judging.Unjudged):
         known = {"stand": name, "name": stand.name or name, "property": stand.property, "part": part, "area_ac": stand.area_ac}
         values: dict[str, Any] = {**known, "on": ask.on, "rulebook_version": ask.rules.version, "not_judged": judged.reason}

@@ -92,8 +92,8 @@ def prescription(name: str, ask: Question) -> Prescription:
             f"{file.stand.stand} was never cruised: nothing can be prescribed for it.", remedy="Cruise it and count its young oaks."
         )
     advice, wants = answers.advice(name, ask), marking.wants(ask)
-    run = kept.newest(file.stand.stand, kept.FUTURES)
-    fresh = run is not None and not run.is_old
+    # The futures that the advice read, so that the paper shows no others.
+    run = kept.of(advice.outlook.answer) if advice.outlook is not None else None
     return Prescription(
         stand=file.stand.stand,
         file=file,
@@ -101,8 +101,8 @@ def prescription(name: str, ask: Question) -> Prescription:
         stock=stock,
         floor=reproduction.by_class(file, ask.rules),
         wanted=_wanted(advice, wants, ask.rules),
-        futures=kept.shaped(run, Futures) if run is not None and fresh else None,
-        futures_name=run.words if run is not None and fresh else "",
+        futures=kept.shaped(run, Futures) if run is not None else None,
+        futures_name=run.words if run is not None else "",
         money=timber.compare(name, ask, ask.prices) if ask.prices is not None else None,
         treatments=_treatments(name, file, advice, wants, ask),
         guide=_guide(name, file, wants, ask),

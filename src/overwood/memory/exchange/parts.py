@@ -28,10 +28,11 @@ def parts_of(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(stands.parent for stands in folder.glob(f"*/stands{ENDING}")))
 
 
-def digest(part: Path) -> str:
-    """A mark that changes with any byte of a part's tables (64 hexadecimal digits)."""
+def digest(part: Path, *beside: str) -> str:
+    """A mark that changes with any byte of a part's tables, and of files ``beside`` them by name (64 hexadecimal digits)."""
     found = hashlib.sha256()
-    for file in sorted(part.glob(f"*{ENDING}")):
+    more = [part / name for name in beside if (part / name).is_file()]
+    for file in [*sorted(part.glob(f"*{ENDING}")), *more]:
         found.update(f"{file.name} {file.stat().st_size} ".encode())
         found.update(file.read_bytes())
     return found.hexdigest()

@@ -25,7 +25,7 @@ from overwood.faces.cli.options import book_option, json_option, on_option, rule
 def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, **more: Any) -> None:
     """Judge every stand of FOLDER/parts/NAME/TABLE.parquet (columns of the contract) and write the results beside them.
 
-    The advice is that of `overwood property` on the same records, without the futures a book may keep. All stands of a property
+    The advice is that of `overwood property` on the same records; the futures a book keeps go along. All stands of a property
     lie in one part. A run that was stopped goes on: only what lacks is worked out.
     """
     from overwood.desk import part_advice, regions, session
@@ -49,7 +49,7 @@ def _show(standing: Any, as_json: bool) -> None:
         rows = [(one.step, f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}") for one in standing.steps]
         output.table(("next step", "stands", "acres", "acres not noted"), rows, numeric=(1, 2, 3))
         click.echo(f"{standing.stands:,} stands in {standing.parts:,} parts, {standing.parts_now:,} of them worked out now.")
-        click.echo(f"Results: {standing.folder}. Futures that a book keeps are not read here.")
+        click.echo(f"Results: {standing.folder}.")
     faults = [f"part refused: {one}" for one in standing.refused]
     faults += [f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged]
     if faults:
