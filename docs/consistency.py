@@ -19,13 +19,17 @@ def main() -> None:
     """Hold the rules and write the table."""
     import rooms
     import synthetic
+    from overwood.judgement import prices as price_lists
     from overwood.judgement.course import advise
     from overwood.judgement.rules import load
 
-    rules, branches, broken = load(), Counter[str](), []
+    rules, prices, branches, broken = load(), price_lists.load(ROOT / "demo" / "prices.toml"), Counter[str](), []
     for seed in range(_STANDS):
         file = synthetic.stand_file(seed)
-        broken += [f"stand {seed}: {words}" for words in rooms.disagreements(file, rules, synthetic.ON, light=seed % _LIGHT_EACH == 0)]
+        broken += [
+            f"stand {seed}: {words}"
+            for words in rooms.disagreements(file, rules, synthetic.ON, light=seed % _LIGHT_EACH == 0, prices=prices)
+        ]
         branches[advise(file, rules, synthetic.ON).branch] += 1
     rows = "\n".join(f"| {name} | {count:,} |" for name, count in branches.most_common())
     said = "\n".join(f"- {words}" for words in broken) or "No rule was broken."

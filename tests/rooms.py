@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import json
 import math
@@ -10,22 +11,35 @@ from collections.abc import Iterator
 from overwood.faces.telling import plain
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import StandFile
+from overwood.judgement import choices, injection, waiting
 from overwood.judgement import gates as g
-from overwood.judgement import injection
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.course.branch import STEP_OF, Standing, branch_of
 from overwood.judgement.course.due import due_of
+from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.drawn_stand import drawn_light
 from overwood.judgement.fire.gates import burn_gates
 from overwood.judgement.light_gain import SEED, drawn_states
+from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
+from overwood.science import money
+
+# A forecast by which no course leads to an oak stand, and one by which a course is sure to.
+_HOPELESS = Outlook(
+    answer=1, made_on=dt.date(2000, 1, 1), course="injection alone", oak_stand_chance=0.01, oak_stand_error=0.001,
+    oak_part_chance=0.1, age_yr=20, others=("red maple",),
+)  # fmt: skip
+_SURE = dataclasses.replace(_HOPELESS, oak_stand_chance=0.99, oak_part_chance=1.0)
+_PAID = ("inject", "seed_cut")
 
 
-def disagreements(file: StandFile, rules: Rules, on: dt.date, *, light: bool) -> list[str]:
-    """Every rule that this stand breaks; ``light`` also holds the rooms of light against each other, which takes longer."""
+def disagreements(file: StandFile, rules: Rules, on: dt.date, *, light: bool, prices: PriceList | None = None) -> list[str]:
+    """Every rule that this stand breaks; ``light`` also holds the rooms of light against each other, and ``prices`` those of money
+    and of the futures, which takes longer."""
     advice, known = advise(file, rules, on), file.as_of(on)
     found = [*_step(advice, known, rules), *_firm(advice), *_gates(advice), *_burn(advice, known, rules, on)]
-    return [*found, *_injection(advice, known, rules, on, light=light), *_told(advice, file, rules, on)]
+    found += [*_injection(advice, known, rules, on, light=light), *_told(advice, file, rules, on), *_leading(advice)]
+    return found if prices is None else [*found, *_money(advice, known, rules, prices), *_forecast(advice, file, rules)]
 
 
 def _step(advice: Advice, file: StandFile, rules: Rules) -> Iterator[str]:
@@ -97,3 +111,48 @@ def _told(advice: Advice, file: StandFile, rules: Rules, on: dt.date) -> Iterato
         yield f"what it is ({advice.what_it_is}) tells another basal area than the evidence"
     if any(gate.answer not in g.ANSWERS for gate in advice.gates):
         yield "a gate has no answer"
+
+
+def _leading(advice: Advice) -> Iterator[str]:
+    """One count of leading oaks, with its span: what the choices say is the evidence's."""
+    leading = advice.figures["dominants_at_20_ac"]
+    if not leading.measured:
+        return
+    if leading.low is None or leading.high is None or not leading.low <= leading.number <= leading.high:
+        yield f"leading oaks are {leading.number}, outside their span {leading.low} to {leading.high}"
+
+
+def _money(advice: Advice, file: StandFile, rules: Rules, prices: PriceList) -> Iterator[str]:
+    if file.latest("cruise") is None:
+        return
+    compared, waits = choices.compare(file, advice.figures, rules, prices), waiting.waiting(file, rules, prices)
+    if waits is None or waits.cost_usd_ac is None or not math.isclose(compared.waiting_usd_ac, waits.cost_usd_ac, abs_tol=1e-9):
+        yield f"a year of waiting costs {compared.waiting_usd_ac} in the choices, {waits} in the advice"
+    for choice in compared.choices:
+        yield from _one_horizon(choice, compared)
+    leading = advice.figures["dominants_at_20_ac"]
+    if leading.measured and not any(f"about {leading.number:.0f} leading oaks" in choice.oak for choice in compared.choices):
+        yield f"no choice tells the {leading.number:.0f} leading oaks of the evidence"
+
+
+def _one_horizon(choice: choices.Choice, compared: choices.Choices) -> Iterator[str]:
+    """Each flow lies within the years of all, and the yearly income is worth over these years what the flows are."""
+    if any(flow.year > compared.horizon_yr for flow in choice.flows):
+        yield f"{choice.name} has a flow after year {compared.horizon_yr:g}"
+    years = [1.0 + year for year in range(int(compared.horizon_yr))]
+    back = money.net_present_value([choice.annual_equivalent] * len(years), years, compared.rate)
+    if compared.horizon_yr == len(years) and not math.isclose(back, choice.npv[compared.rate], rel_tol=1e-9, abs_tol=1e-6):
+        yield f"{choice.name} is worth {choice.npv[compared.rate]} and its yearly income {back} over {len(years)} years"
+
+
+def _forecast(advice: Advice, file: StandFile, rules: Rules) -> Iterator[str]:
+    """The advice looks at the futures: no money where no course reaches the aim, and no other step where one does."""
+    without, hopeless, sure = (
+        (one.step, one.branch) for one in (advice, *(advise(file, rules, advice.on, outlook=o) for o in (_HOPELESS, _SURE)))
+    )
+    if hopeless[0] in _PAID:
+        yield f"the forecast gives no course a chance, and the advice is to {hopeless[0]}"
+    if without[0] not in _PAID and hopeless != without:
+        yield f"a step that costs no money ({without[0]}) is set aside for the forecast: {hopeless[0]}"
+    if sure != without:
+        yield f"a forecast that is sure of oak changes {without[0]} to {sure[0]}"

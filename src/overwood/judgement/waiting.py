@@ -34,13 +34,13 @@ def of_growth(now: float, later: float, years: int, rate: float, *, priced: bool
 
 
 def waiting(file: StandFile, rules: Rules, prices: PriceList | None = None) -> Waiting | None:
-    """From the latest cruise; None where no sawtimber was tallied."""
+    """From the latest cruise; None where nobody cruised, or no sawtimber was tallied and no price list says what the rest is worth."""
     visit = file.latest("cruise")
     if visit is None:
         return None
     cruise, years = cruise_of(file, visit), int(rules.number("wait_tried_yr"))
     now, later = (_worth(grown(cruise, rules, ahead), rules, prices) for ahead in (0, years))
-    return of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None) if now > 0 else None
+    return of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None) if now > 0 or prices is not None else None
 
 
 def _worth(cruise: Cruise, rules: Rules, prices: PriceList | None) -> float:
@@ -57,6 +57,8 @@ def words(found: Waiting | None, rules: Rules) -> str:
     """What another year costs, in one sentence."""
     if found is None:
         return _assumed(rules)
+    if found.value_usd_ac == 0:
+        return "nothing that the price list pays for stands here, so another year costs nothing"
     if found.value_usd_ac is not None and found.cost_usd_ac is not None:
         grows = f"about {found.value_usd_ac:,.0f} US$/ac of timber stands here and grows {found.growth_share_yr:.1%} a year"
         if found.cost_usd_ac < 0:
