@@ -46,7 +46,9 @@ def read_here(monkeypatch):
     """Files that a process of their own reads are read in this one, which is quicker; that process has tests of its own."""
     from overwood.memory.exchange import apart, apart_child
 
-    monkeypatch.setattr(apart, "answer", lambda reader, file, content, said=None: apart_child.reader(reader)(file, content, **(said or {})))
+    monkeypatch.setattr(
+        apart, "answer", lambda reader, file, content, said=None, **limits: apart_child.reader(reader)(file, content, **(said or {}))
+    )
 
 
 @pytest.fixture(scope="session")

@@ -28,6 +28,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "plots": ("plots", "How many plots a stand needs and where they go."),
     "file": ("file", "Is the stand's file complete for an audit?"),
     "light": ("light", "Light on the floor, now and with the midstory out."),
+    "canopy": ("canopy", "A stand from above: large crowns and gaps proposed from a canopy-height raster."),
     "mark": ("mark", "Which trees stay: on a stem map, or as a rule for the crew."),
     "marking-check": ("marking_check", "Is the marking on target? From points taken while the crew marks."),
     "residual-check": ("residual_check", "After the cut: what stands, and what the logging hurt."),

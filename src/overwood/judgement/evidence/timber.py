@@ -94,7 +94,7 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
     above = sum(1 for tree in cruise.trees if tree.dbh_in < smallest.get(tree.grade, 0.0))
     if above:
         notes.append(f"{above} trees carry a grade that trees of their dbh cannot have (hanks1976): look again")
-    heights, scale = _heights(cruise, dbh)
+    heights, scale = heights_ft(cruise, dbh)
     notes.append(f"heights for cubic volume from dbh, scaled {scale:.2f} to {int(np.sum(~np.isnan(_measured(cruise))))} measured heights")
     pieces: list[Piece] = []
     for place, tree in enumerate(cruise.trees):
@@ -116,7 +116,8 @@ def _measured(cruise: Cruise) -> Array:
     return np.array([np.nan if tree.height_ft is None else tree.height_ft for tree in cruise.trees])
 
 
-def _heights(cruise: Cruise, dbh: Array) -> tuple[Array, float]:
+def heights_ft(cruise: Cruise, dbh: Array) -> tuple[Array, float]:
+    """Height of each tree, measured or by the curve, and the scale that brings the curve to the stand's own heights."""
     measured = _measured(cruise)
     known = ~np.isnan(measured)
     scale = science.height_scale(cruise.spcd[known], cruise.dbh_in[known], measured[known])

@@ -16,7 +16,12 @@ from overwood.ground.errors import BadRecords, OverwoodError
 from overwood.memory.exchange.workbook_child import limit
 
 # Readers by name: a module of this room and a function (file, content, **said) -> (plain data, bytes).
-READERS = {"outlines": ("outlines.plain", "read"), "picture": ("pictures", "read"), "codes": ("screen_codes", "read")}
+READERS = {
+    "outlines": ("outlines.plain", "read"),
+    "picture": ("pictures", "read"),
+    "codes": ("screen_codes", "read"),
+    "canopy": ("canopy.grid", "read"),
+}
 _LONGEST = 300
 
 

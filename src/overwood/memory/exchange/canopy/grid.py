@@ -1,0 +1,57 @@
+"""A file of canopy heights as plain data from the process that read it, and back."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import numpy as np
+
+from overwood.ground.errors import Misuse
+from overwood.memory.exchange import apart
+from overwood.memory.exchange.canopy.cells import HeightGrid
+
+ENDINGS = (".tif", ".tiff", ".las", ".laz")
+_TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
+_LAS = b"LASF"
+# A county's tile of a meter has some hundred megabytes: our own limit.
+_MOST_BYTES = 1_500_000_000
+_LIMITS = apart.Limits(memory=6_000_000_000, cpu_seconds=600)
+
+
+def read(file: str, content: bytes, **said: str) -> tuple[dict[str, Any], bytes]:
+    """The heights of a file around an outline (well-known text, degrees), checked; ``height`` is the unit a person named, or blank.
+
+    Raises
+    ------
+    Misuse
+        when it is neither kind of file, or what it says cannot be the height of a canopy.
+    """
+    from overwood.memory.exchange.canopy import checks, cloud, raster
+
+    if content[:4] in _TIFF:
+        cut = raster.read(file, content, said["outline"])
+    elif content[:4] == _LAS:
+        cut = cloud.read(file, content, said["outline"])
+    else:
+        remedy = "Give a GeoTIFF of canopy heights, or a point cloud (LAS, LAZ)."
+        raise Misuse(f"{file} is neither a GeoTIFF nor a point cloud.", remedy=remedy)
+    grid = checks.checked(file, cut, said.get("height", ""))
+    plain = {one.name: getattr(grid, one.name) for one in dataclasses.fields(grid) if one.name not in ("heights_m", "inside")}
+    body = np.ascontiguousarray(grid.heights_m, dtype="<f4").tobytes() + np.packbits(grid.inside).tobytes()
+    return plain | {"shape": grid.heights_m.shape}, body
+
+
+def read_apart(file: str, content: bytes, outline_wkt: str, height: str = "") -> HeightGrid:
+    """The same in a process of its own, with limits of memory and time."""
+    if len(content) > _MOST_BYTES:
+        remedy = "Cut it to the property first."
+        raise Misuse(f"{file} has {len(content) / 1e9:.1f} GB; {_MOST_BYTES / 1e9:.1f} GB can be read.", remedy=remedy)
+    plain, body = apart.answer("canopy", file, content, {"outline": outline_wkt, "height": height}, limits=_LIMITS)
+    rows, columns = plain.pop("shape")
+    cells = rows * columns
+    heights = np.frombuffer(body, dtype="<f4", count=cells).reshape(rows, columns)
+    bits = np.unpackbits(np.frombuffer(body, dtype=np.uint8, offset=4 * cells), count=cells)
+    west, north = plain.pop("corner")
+    inside, notes = bits.astype(bool).reshape(rows, columns), tuple(plain.pop("notes"))
+    return HeightGrid(heights_m=heights, inside=inside, corner=(west, north), notes=notes, **plain)
