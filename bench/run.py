@@ -94,74 +94,6 @@ def bench_import(folder: Path) -> None:
     print(f"  plain polars read and sqlite insert, unchecked: {plain['s']:.1f} s, peak {plain['peak_mb']:.0f} MB; ratio {ratio:.1f}")
 
 
-def bench_evidence() -> None:
-    import polars as pl
-
-    from overwood.judgement.evidence.many import overstory_of_many
-
-    rng = np.random.default_rng(2)
-    points_each, trees_each = 6, 5
-    points = STANDS * points_each
-    point = rng.integers(0, points, size=points * trees_each)
-    dbh = rng.uniform(5, 28, size=len(point))
-    per_ac = 10 / (0.005454154 * dbh**2)
-    stand = np.repeat(np.arange(STANDS), points_each)
-
-    def ours() -> np.ndarray:
-        return overstory_of_many(point=point, dbh_in=dbh, per_ac=per_ac, stand_of_point=stand, stands=STANDS, level=0.9).ba_ft2_ac
-
-    frame = pl.DataFrame({"point": point, "dbh": dbh, "per_ac": per_ac})
-    names = pl.DataFrame({"point": np.arange(points), "stand": stand})
-
-    def plain() -> np.ndarray:
-        amount = frame.with_columns(
-            ba=0.005454154 * pl.col("dbh") ** 2 * pl.col("per_ac"),
-            area=(-0.00507 + 0.01698 * pl.col("dbh") + 0.00317 * pl.col("dbh") ** 2) * pl.col("per_ac"),
-        )
-        totals = amount.group_by("point").agg(pl.col("ba").sum(), pl.col("per_ac").sum(), pl.col("area").sum())
-        joined = names.join(totals, on="point", how="left").fill_null(0.0)
-        found = joined.group_by("stand", maintain_order=True).agg(
-            pl.col("ba").mean(), pl.col("per_ac").mean().alias("tpa"), pl.col("area").mean(),
-            (pl.col("ba").std() / pl.len().sqrt()).alias("ba_se"), (pl.col("area").std() / pl.len().sqrt()).alias("area_se"),
-        )  # fmt: skip
-        return found.sort("stand")["ba"].to_numpy()
-
-    np.testing.assert_allclose(ours(), plain(), rtol=1e-6)
-    one, two = (statistics.median(_timed(work) for _ in range(5)) for work in (ours, plain))
-    print(f"evidence for {STANDS:,} stands of {points_each} points: {one:.2f} s, {STANDS / one:,.0f} stands/s")
-    print(f"  plain polars group-by of the same figures: {two:.2f} s; ratio {one / two:.2f}")
-
-
-def bench_timber() -> None:
-    from overwood.judgement.evidence.many import timber_of_many
-    from overwood.science.timber import tree_bf_regression
-
-    rng = np.random.default_rng(3)
-    points_each, trees = 6, 30
-    points, count = STANDS * points_each, STANDS * trees
-    point = np.sort(rng.integers(0, points, size=count))
-    dbh, logs = rng.uniform(11, 28, size=count).round(1), rng.integers(2, 8, size=count) / 2
-    price, per_ac = rng.uniform(120, 900, size=count), 10 / (0.005454154 * dbh**2)
-    stand = np.repeat(np.arange(STANDS), points_each)
-
-    def ours() -> np.ndarray:
-        return timber_of_many(
-            rule="doyle", point=point, dbh_in=dbh, logs=logs, form_class_pct=np.full(count, 78.0), usd_per_mbf=price, per_ac=per_ac,
-            stand_of_point=stand, stands=STANDS, level=0.9,
-        ).value_usd_ac  # fmt: skip
-
-    def plain() -> np.ndarray:
-        volume = tree_bf_regression("doyle", dbh, logs, 78.0) * per_ac
-        owner = stand[point]
-        return np.bincount(owner, weights=volume * price / 1000, minlength=STANDS) / points_each
-
-    close = np.corrcoef(ours(), plain())[0, 1]
-    assert close > 0.99, close
-    one, two = (statistics.median(_timed(work) for _ in range(3)) for work in (ours, plain))
-    print(f"timber of {STANDS:,} stands x {trees} trees, volumes and values with errors: {one:.2f} s, {STANDS / one:,.0f} stands/s")
-    print(f"  plain numpy regression, means only: {two:.2f} s; ratio {one / two:.1f}")
-
-
 def random_stand(trees: int, side_m: float):
     from overwood.science.light.field import Crowns
 
@@ -467,8 +399,6 @@ PARTS = {
     "marking": bench_marking,
     "marking beside HiGHS": bench_marking_beside_highs,
     "marking 20 acres": lambda _: bench_marking_20_acres(),
-    "evidence": lambda _: bench_evidence(),
-    "timber": lambda _: bench_timber(),
     "acorn checks": lambda _: acorns.bench_acorns(),
     "pages": lambda _: desk.bench_pages(),
     "kills": lambda _: desk.bench_kills(20),

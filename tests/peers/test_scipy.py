@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from overwood.science import acorns, overstory, reproduction, survey
+from overwood.science import acorns, overstory, survey
 
 
 @pytest.mark.parametrize(("hits", "n"), [(0, 40), (1, 40), (5, 40), (24, 60), (42, 60), (60, 60)])
@@ -56,8 +56,6 @@ def test_clumping_and_stocking_by_the_negative_binomial():
     counts = law.rvs(size=200_000, random_state=3)
 
     assert survey.clumping_k(counts) == pytest.approx(k, rel=0.05)
-    assert reproduction.clumped_stocking(mean, k) == pytest.approx(1 - law.pmf(0))
-    assert reproduction.clumped_stocking(mean, math.inf) == pytest.approx(1 - stats.poisson(mean).pmf(0))
 
 
 def test_the_t_interval_of_clumped_counts_covers_nearly_as_often_as_it_says():

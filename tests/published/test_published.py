@@ -78,12 +78,6 @@ def test_the_worked_example_of_stump_sprouts():
     assert total == pytest.approx(19.3, abs=0.05)
 
 
-@pytest.mark.parametrize(("spcd", "dbh_in", "percent"), [(837, 14, 21.7), (802, 8.5, 47.4), (832, 19, 48.4)])
-def test_the_fitted_sprouting_curve(spcd, dbh_in, percent):
-    # Checks B8, B9, B11: logistic fitted to Sander 1977, an assumption.
-    assert 100 * float(reproduction.stump_sprout_share_fitted(spcd, dbh_in)) == pytest.approx(percent, abs=0.3)
-
-
 def test_plots_for_a_density_with_clumping():
     # Practice check P5 and 2.2: 400 an acre, k 1: 123, 76 and 55 plots for 25 %, 31, 19 and 14 for 50 %.
     sizes = (1 / 735, 1 / 300, 1 / 100)

@@ -154,22 +154,6 @@ def redo(ruling: int) -> None:
             )
 
 
-def redo_entry(entry: int) -> None:
-    """Take back the undo that withdrew an entry, with all that it withdrew.
-
-    Raises
-    ------
-    Misuse
-        when the entry is in force or is not there.
-    """
-    from overwood.memory.book import view
-
-    ruling = view.ruling_of(entry)
-    if ruling is None:
-        raise Misuse(f"entry {entry} was not undone.", remedy="See `overwood entries`.")
-    redo(ruling)
-
-
 def rulings() -> list[dict[str, Any]]:
     """Undos and settlements, newest first."""
     from overwood.memory.book import view

@@ -72,11 +72,6 @@ class Species:
     def is_tolerant(self) -> bool:
         return self.tolerance in ("tolerant", "very tolerant")
 
-    @property
-    def suckers(self) -> bool:
-        """True where roots send up new stems, so that cutting or girdling alone multiplies them."""
-        return "suckers" in self.sprouting
-
 
 @functools.cache
 def all_species() -> dict[int, Species]:

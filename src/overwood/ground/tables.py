@@ -66,8 +66,3 @@ def constants(name: str) -> dict[str, float]:
 def table_names() -> tuple[str, ...]:
     """Every table of the package, as paths that :func:`rows` takes."""
     return tuple(sorted(path.relative_to(_PACKAGE).as_posix() for path in _PACKAGE.rglob("tables/*.csv")))
-
-
-def weakest(statuses: list[str] | tuple[str, ...]) -> str:
-    """The least certain of several statuses; an empty list counts as published (nothing but arithmetic)."""
-    return max(statuses, key=STATUSES.index, default="published")

@@ -16,7 +16,6 @@ Array = NDArray[np.float64]
 TABLE = "science/tables/acorns.csv"
 LIMB_TABLE = "science/tables/acorn_limb_classes.csv"
 INDEX_TABLE = "science/tables/acorn_index_classes.csv"
-CROP_CLASSES = ("poor", "fair", "good", "excellent", "bumper")
 
 
 @dataclass(frozen=True)

@@ -98,28 +98,6 @@ def land_expectation_value(net_income: float, rotation_yr: float, rate: float) -
     return net_income / ((1 + rate) ** rotation_yr - 1)
 
 
-def compounded(amounts: ArrayLike, years: ArrayLike, end_yr: float, rate: float) -> float:
-    """A stream carried forward to the end of a rotation.
-
-    Parameters
-    ----------
-    amounts : array, shape (n,)
-        Amounts [US$/ac].
-    years : array, shape (n,)
-        When each falls [yr].
-    end_yr : float
-        End of the rotation [yr].
-    rate : float
-        Rate of return [share a year].
-
-    Returns
-    -------
-    float
-        Value at the end [US$/ac].
-    """
-    return net_present_value(amounts, years, rate) * (1 + rate) ** end_yr
-
-
 def sign_changes(amounts: ArrayLike, years: ArrayLike) -> int:
     """How often a stream, summed year by year, turns from cost to income or back.
 
@@ -201,55 +179,6 @@ def rates_of_return(amounts: ArrayLike, years: ArrayLike) -> tuple[float, ...]:
     turns = np.flatnonzero(values[:-1] * values[1:] < 0)
     roots += [float(brentq(worth, grid[at], grid[at + 1], xtol=1e-14, rtol=1e-13)) for at in turns]
     return tuple(sorted(float(np.expm1(root)) for root in roots))
-
-
-def rate_of_return(amounts: ArrayLike, years: ArrayLike) -> float:
-    """The one rate at which a stream is worth nothing now.
-
-    Parameters
-    ----------
-    amounts : array, shape (n,)
-        Amounts with both signs among them [US$].
-    years : array, shape (n,)
-        When each falls [yr].
-
-    Returns
-    -------
-    float
-        Internal rate of return [share a year]; NaN where there is none, or more than one (see rates_of_return).
-
-    Notes
-    -----
-    The one among rates_of_return (``geometry``).
-
-    Examples
-    --------
-    >>> round(rate_of_return([-200, 330], [0, 10]), 4)
-    0.0514
-    """
-    rates = rates_of_return(amounts, years)
-    return rates[0] if len(rates) == 1 else float("nan")
-
-
-def real_rate(nominal: float, inflation: float) -> float:
-    """Real rate behind a nominal one.
-
-    Parameters
-    ----------
-    nominal, inflation : float
-        Rates [share a year].
-
-    Returns
-    -------
-    float
-        Real rate [share a year].
-
-    Examples
-    --------
-    >>> round(real_rate(0.07, 0.03), 4)
-    0.0388
-    """
-    return (1 + nominal) / (1 + inflation) - 1
 
 
 def cost_of_waiting(value: float, *, growth: float, rate: float, years: float) -> float:

@@ -18,7 +18,6 @@ from overwood.science import decisions, intervals, survey
 Array = NDArray[np.float64]
 TABLE = "science/tables/reproduction.csv"
 SPROUT_TABLE = "science/tables/stump_sprouting.csv"
-SPROUT_FIT_TABLE = "science/tables/stump_sprouting_fit.csv"
 # What each side of a threshold is called.
 SIDES = {decisions.OPEN: "adequate", decisions.UNSURE: "unsure", decisions.SHUT: "inadequate"}
 
@@ -44,31 +43,6 @@ def random_stocking(stems_ac: ArrayLike, plots_per_acre: float) -> Array:
     0.445
     """
     return 1 - np.exp(-np.asarray(stems_ac, dtype=float) / plots_per_acre)
-
-
-def clumped_stocking(stems_per_plot: float, clumping_k: float) -> float:
-    """Share of plots that hold a stem when counts follow a negative binomial.
-
-    Parameters
-    ----------
-    stems_per_plot : float
-        Mean count.
-    clumping_k : float
-        Clumping; infinity is random.
-
-    Returns
-    -------
-    float
-        Share of plots, 0 to 1.
-
-    Examples
-    --------
-    >>> round(clumped_stocking(1.0, float("inf")), 3)
-    0.632
-    """
-    if np.isinf(clumping_k):
-        return float(1 - np.exp(-stems_per_plot))
-    return float(1 - (1 + stems_per_plot / clumping_k) ** -clumping_k)
 
 
 @functools.cache
@@ -136,30 +110,6 @@ def stump_sprout_share(spcd: int, dbh_in: ArrayLike, *, shade_multiplier: float)
     uppers = np.array([high for _, high, _ in classes])
     shares = np.array([share for _, _, share in classes])
     return shares[np.clip(np.searchsorted(uppers, whole_inch), 0, len(shares) - 1)] * shade_multiplier
-
-
-def stump_sprout_share_fitted(spcd: int, dbh_in: ArrayLike) -> Array:
-    """A smooth curve through the sprouting table, for comparison.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code of an oak.
-    dbh_in : float or array
-        Diameter of the parent tree [in].
-
-    Returns
-    -------
-    float or array
-        Share, 0 to 1.
-
-    Notes
-    -----
-    Logistic fitted here to ``sander1977`` (an assumption); northern red oak misses the table by up to 14 points.
-    """
-    fit = {int(row["spcd"]): (float(row["b0"]), float(row["b1"])) for row in tables.rows(SPROUT_FIT_TABLE)}
-    b0, b1 = fit[sprout_table_species(spcd)]
-    return 1 / (1 + np.exp(-(b0 + b1 * np.asarray(dbh_in, dtype=float))))
 
 
 def needed_stocked_share(sprouts_ac: float) -> float:

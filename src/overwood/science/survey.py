@@ -532,30 +532,3 @@ def point_totals(point: NDArray[np.int64], amount: ArrayLike, points: int) -> Ar
         Per-acre totals.
     """
     return np.bincount(point, weights=np.asarray(amount, dtype=float), minlength=points).astype(float)
-
-
-def grouped_means(values: ArrayLike, group: NDArray[np.int64], groups: int) -> tuple[Array, Array, Array]:
-    """Mean, standard error and count of point totals for many stands at once.
-
-    Parameters
-    ----------
-    values : array, shape (points,)
-        Per-acre total of each point.
-    group : array of int, shape (points,)
-        The stand of each point.
-    groups : int
-        Number of stands.
-
-    Returns
-    -------
-    tuple of array, each of shape (groups,)
-        Mean, standard error (NaN where n < 2), count.
-    """
-    y = np.asarray(values, dtype=float)
-    n = np.bincount(group, minlength=groups).astype(float)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.bincount(group, weights=y, minlength=groups) / n
-        squares = np.bincount(group, weights=(y - mean[group]) ** 2, minlength=groups)
-        se = np.sqrt(squares / (n - 1) / n)
-    se[n < 2] = np.nan
-    return mean, se, n

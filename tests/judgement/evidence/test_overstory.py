@@ -219,24 +219,3 @@ def test_unknown_species_count_in_no_group_but_in_the_whole():
     assert figures["overwood_trees_ac"].number == pytest.approx(2 * 10 / 5 / (0.005454154 * 18**2))
     assert figures["oak_share"].value == pytest.approx(0.5)
     assert "unknown species" in figures["ba_ft2_ac"].note
-
-
-def test_many_stands_at_once_equal_each_stand_alone():
-    from overwood.judgement.evidence import many
-
-    rng = np.random.default_rng(8)
-    stand = np.repeat(np.arange(5), 40)
-    point, dbh = rng.integers(0, 6, size=200) + 6 * stand, rng.uniform(6, 24, size=200)
-    found = many.overstory_of_many(
-        point=point, dbh_in=dbh, per_ac=np.full(200, 10.0), stand_of_point=np.repeat(np.arange(5), 6), stands=5, level=0.9
-    )
-
-    for number in range(5):
-        mine = stand == number
-        trees = [(str(p), 802, float(d)) for p, d in zip(point[mine] - 6 * number, dbh[mine], strict=True)]
-        rings = (Ring(visit="c", layer="overstory", design="fixed", plot_area_ac=0.1),)
-        figures = all_figures(cruise(trees, points=tuple("012345"), rings=rings), RULES, ON)
-        assert found.ba_ft2_ac[number] == pytest.approx(figures["ba_ft2_ac"].number)
-        assert found.stocking_pct[number] == pytest.approx(figures["stocking_pct"].number)
-        assert found.ba_low_ft2_ac[number] == pytest.approx(figures["ba_ft2_ac"].low)
-        assert found.ba_high_ft2_ac[number] == pytest.approx(figures["ba_ft2_ac"].high)

@@ -11,7 +11,7 @@ import pytest
 
 from overwood.ground.errors import BadRule
 from overwood.judgement import prices
-from overwood.judgement.evidence import many, tally, timber
+from overwood.judgement.evidence import timber
 from overwood.judgement.rules import load
 from overwood.science import timber as science
 from records import cruise
@@ -165,21 +165,6 @@ def test_a_wrong_price_list_is_named(tmp_path, old, new, words):
 def test_a_price_list_that_is_not_there_is_said(tmp_path):
     with pytest.raises(BadRule, match="cannot be read"):
         prices.load(tmp_path / "none.toml")
-
-
-def test_many_stands_at_once_equal_one_alone():
-    file = cruise([(str(p), 802, 15.0 + p, butt()) for p in range(1, 6)])
-    one = timber.value_of(timber.timber_of(file, RULES, "doyle"), None, RULES).sawtimber_bf_ac
-    taken = tally.cruise_of(file, file.visits[0])
-
-    found = many.timber_of_many(
-        rule="doyle", point=taken.point, dbh_in=taken.dbh_in, logs=np.full(5, 2.0), form_class_pct=np.full(5, 78.0), usd_per_mbf=np.full(5, 500.0),
-        per_ac=taken.per_ac, stand_of_point=np.zeros(5, dtype=int), stands=1, level=0.9,
-    )  # fmt: skip
-
-    assert found.bf_ac[0] == pytest.approx(one.number)
-    assert (found.bf_low_ac[0], found.bf_high_ac[0]) == (pytest.approx(one.low), pytest.approx(one.high))
-    assert found.value_usd_ac[0] == pytest.approx(one.number * 0.5)
 
 
 def test_dates_are_kept_as_days(tmp_path):

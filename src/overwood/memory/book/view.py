@@ -239,17 +239,6 @@ def entries_of_ruling(number: int) -> set[int]:
     return set(Batch.objects.filter(ruling=number).values_list("id", flat=True))
 
 
-def ruling_of(entry: int) -> int | None:
-    """The ruling that withdrew an entry; one is written where it was withdrawn before rulings were kept."""
-    batch = Batch.objects.filter(id=entry).exclude(withdrawn_at=None).first()
-    if batch is None:
-        return None
-    if batch.ruling_id is None:
-        batch.ruling = Ruling.objects.create(at=batch.withdrawn_at, kind="undo", about=f"entry {entry}")
-        batch.save(update_fields=["ruling"])
-    return int(batch.ruling_id)
-
-
 def entries_that_replace(entries: set[int]) -> set[int]:
     """Entries in force, outside these, with rows that replace rows of these."""
     found: set[int] = set()

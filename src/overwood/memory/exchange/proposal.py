@@ -16,7 +16,6 @@ from overwood.ground.shell import shell_word
 
 # What a row of a file can come to. "tally": it holds records (the book may still refuse it, or hold it already);
 # "empty": a plot or species looked at, nothing counted; "refused": named in a problem and not stored.
-FATES = ("tally", "empty", "title", "heading", "total", "note", "refused")
 _NOTES = ("title", "heading", "total", "note")
 AS_WRITTEN = "as written"
 _Places = abc.Set[tuple[str, int]]

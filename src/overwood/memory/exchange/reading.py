@@ -223,8 +223,3 @@ def _listed(name: str, unpacked: dict[str, bytes]) -> dict[str, str] | None:
     if missing:
         raise _unreadable(name, f"datapackage.json names {missing[0]}, which is not in the package")
     return listed
-
-
-def read_folder(files: dict[str, bytes], name: str) -> list[Sheet]:
-    """The sheets of an unpacked data package or a folder of sheets."""
-    return _member_sheets(name, files)

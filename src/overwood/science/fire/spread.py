@@ -55,10 +55,6 @@ class SurfaceFire:
         share = spread_share(self.effective_wind_mi_h, technique)
         return self._slowed(self.spread_ch_h * share)
 
-    def backing_without_wind(self) -> SurfaceFire:
-        """The upper end of a backing fire: as it would creep with neither wind nor slope."""
-        return self._slowed(self.no_wind_ch_h)
-
     def _slowed(self, spread_ch_h: Array) -> SurfaceFire:
         intensity = self.heat_btu_ft2 * _ft_per_min(spread_ch_h) / 60
         return SurfaceFire(

@@ -11,7 +11,6 @@ from overwood.ground import tables
 
 Array = NDArray[np.float64]
 TABLE = "science/tables/fire_mortality.csv"
-EQUATIONS = ("eastern char", "western scorch")
 CM_PER_IN = 2.54
 M_PER_FT = 0.3048
 # Minutes to kill the cambium below one centimetre of bark.
@@ -183,30 +182,3 @@ def mortality_by_scorch_western(bark_in: ArrayLike, crown_scorch_pct: ArrayLike)
     """
     bark, scorch = np.asarray(bark_in, dtype=float), np.asarray(crown_scorch_pct, dtype=float) / 100
     return np.asarray(1 / (1 + np.exp(-1.941 + 6.316 * (1 - np.exp(-bark)) - 5.35 * scorch**2)))
-
-
-def litter_share(years_since_fire: ArrayLike, decay_per_yr: float) -> Array:
-    """Leaf litter as a share of what the stand comes to hold.
-
-    Parameters
-    ----------
-    years_since_fire : float or array
-        Years since the last fire [yr].
-    decay_per_yr : float
-        Decay [1/yr].
-
-    Returns
-    -------
-    float or array
-        Share, 0 to 1.
-
-    Notes
-    -----
-    1 - exp(-k t), k 0.38 in the Ozarks (``stambaugh2006``).
-
-    Examples
-    --------
-    >>> [round(float(v), 3) for v in litter_share([2, 4, 12], 0.38)]
-    [0.532, 0.781, 0.99]
-    """
-    return np.asarray(1 - np.exp(-decay_per_yr * np.asarray(years_since_fire, dtype=float)))
