@@ -18,7 +18,17 @@ from overwood.memory.exchange import proposing, reading
 from overwood.memory.exchange.proposal import AS_WRITTEN, Answers, Choice, Mapping, Part, Proposal, Question, RowSums, SheetProposal
 
 __all__ = [
-    "AS_WRITTEN", "Answers", "Choice", "FileSent", "FileLook", "Mapping", "NeedsAnswers", "Proposal", "Question", "RowSums", "SheetProposal",
+    "AS_WRITTEN",
+    "Answers",
+    "Choice",
+    "FileLook",
+    "FileSent",
+    "Mapping",
+    "NeedsAnswers",
+    "Proposal",
+    "Question",
+    "RowSums",
+    "SheetProposal",
 ]  # fmt: skip
 
 
@@ -241,11 +251,11 @@ def _without_listed_lands(parts: tuple[Part, ...], own: list[reading.Sheet]) -> 
     listed = {name for sheet in own if sheet.name.strip().lower() == "properties" for name in _column(sheet, "property")}
     kept = []
     for part in parts:
+        frame = part.frame
         if part.table == "properties":
-            frame = part.frame.filter([name not in listed for name in part.frame["property"].to_list()])
-            part = dataclasses.replace(part, frame=frame)
-        if part.frame.height:
-            kept.append(part)
+            frame = frame.filter([name not in listed for name in frame["property"].to_list()])
+        if frame.height:
+            kept.append(dataclasses.replace(part, frame=frame))
     return tuple(kept)
 
 

@@ -13,6 +13,7 @@ from overwood.ground.errors import Misuse
 from overwood.judgement.rules import load
 
 Values = dict[str, Any]
+Wrong = Callable[[str], Misuse]
 _WORDS = {
     "number": "a number",
     "whole": "a whole number",
@@ -90,46 +91,67 @@ class Computed:
 
 
 def read(name: str, key: str, spec: Key, text: str) -> Any:
+    """The value of a key from its text.
+
+    Raises
+    ------
+    Misuse
+        saying which key, what was expected, and the domain.
+    """
+
     def wrong(why: str = "") -> Misuse:
         return Misuse(f"{name}: {key}={text}{f' {why}' if why else ''} cannot be taken.", remedy=f"Expected {spec.domain}.")
 
     if spec.kind == "species":
-        try:
-            return species.find(text).spcd
-        except KeyError as fault:
-            raise Misuse(f"{name}: {fault.args[0]}.") from fault
-    if spec.kind in ("text", "text name"):
-        return text
-    if spec.kind == "aspect":
-        return _degrees(text, wrong)
-    if spec.kind == "date":
-        try:
-            return dt.date.fromisoformat(text)
-        except ValueError:
-            raise wrong("") from None
-    if spec.kind == "choice":
-        if text.lower() not in spec.choices:
-            raise wrong("")
-        return text.lower()
-    if spec.kind == "list":
-        parts = text.strip().strip("[]").split(",")
-        return [_checked(_float(part, wrong), spec, wrong) for part in parts]
-    if spec.kind == "share or yes":
-        words = {"yes": _yes(key), "no": 1.0 if key == "shade" else 0.0}
-        return words[text.lower()] if text.lower() in words else _checked(_float(text, wrong), spec, wrong)
-    value = _checked(_float(text, wrong), spec, wrong)
-    if spec.kind == "whole":
-        if value != int(value):
-            raise wrong()
-        return int(value)
-    return value
+        return _species(name, text)
+    if spec.kind == "share or yes" and text.lower() in ("yes", "no"):
+        return _share(key, text.lower())
+    return _READERS.get(spec.kind, _number)(text, spec, wrong)
 
 
-def _yes(key: str) -> float:
-    return load().number("sprout_shade_multiplier") if key == "shade" else 1.0
+def _species(name: str, text: str) -> int:
+    try:
+        return species.find(text).spcd
+    except KeyError as fault:
+        raise Misuse(f"{name}: {fault.args[0]}.") from fault
 
 
-def _float(text: str, wrong: Callable[[str], Misuse]) -> float:
+def _date(text: str, spec: Key, wrong: Wrong) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise wrong("") from None
+
+
+def _choice(text: str, spec: Key, wrong: Wrong) -> str:
+    if text.lower() not in spec.choices:
+        raise wrong("")
+    return text.lower()
+
+
+def _list(text: str, spec: Key, wrong: Wrong) -> list[float]:
+    return [_number(part, spec, wrong) for part in text.strip().strip("[]").split(",")]
+
+
+def _whole(text: str, spec: Key, wrong: Wrong) -> int:
+    value = _number(text, spec, wrong)
+    if value != int(value):
+        raise wrong("")
+    return int(value)
+
+
+def _share(key: str, word: str) -> float:
+    """Of shade the word says what is left of sprouting; of all else, all or nothing."""
+    if key != "shade":
+        return 1.0 if word == "yes" else 0.0
+    return load().number("sprout_shade_multiplier") if word == "yes" else 1.0
+
+
+def _number(text: str, spec: Key, wrong: Wrong) -> float:
+    return _checked(_float(text, wrong), spec, wrong)
+
+
+def _float(text: str, wrong: Wrong) -> float:
     try:
         value = float(text)
     except ValueError:
@@ -139,7 +161,7 @@ def _float(text: str, wrong: Callable[[str], Misuse]) -> float:
     return value
 
 
-def _checked(value: float, spec: Key, wrong: Callable[[str], Misuse]) -> float:
+def _checked(value: float, spec: Key, wrong: Wrong) -> float:
     outside = (
         (spec.low is not None and value < spec.low)
         or (spec.high is not None and value > spec.high)
@@ -153,13 +175,24 @@ def _checked(value: float, spec: Key, wrong: Callable[[str], Misuse]) -> float:
 _COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
-def _degrees(text: str, wrong: Callable[..., Misuse]) -> float:
+def _degrees(text: str, spec: Key, wrong: Wrong) -> float:
     if text.upper() in _COMPASS:
         return 45.0 * _COMPASS.index(text.upper())
     try:
         value = float(text)
     except ValueError as fault:
-        raise wrong() from fault
+        raise wrong("") from fault
     if not 0 <= value <= 360:
-        raise wrong()
+        raise wrong("")
     return value
+
+
+_READERS: dict[str, Callable[[str, Key, Wrong], Any]] = {
+    "text": lambda text, spec, wrong: text,
+    "text name": lambda text, spec, wrong: text,
+    "aspect": _degrees,
+    "date": _date,
+    "choice": _choice,
+    "list": _list,
+    "whole": _whole,
+}

@@ -237,8 +237,8 @@ class _Walk:
         """Ditto marks and the blanks of place and day filled from above."""
         values = []
         new_stand = new_point = False
-        for column, value in zip(self.columns, raw, strict=True):
-            above = self.above.get(column, "")
+        for column, written in zip(self.columns, raw, strict=True):
+            value, above = written, self.above.get(column, "")
             if column == "stand" and value and above and value != above:
                 new_stand = True
             if column == "point" and value and value != above:

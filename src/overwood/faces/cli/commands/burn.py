@@ -118,13 +118,8 @@ def command(
         burn_calendar.write_picture(found, picture)
     if ics:
         fire.write_hours(found, ics, ask.on)
-    if plan and found.gates.refused:
-        raise click.UsageError("A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print.")
     if plan:
-        from overwood.faces.papers import answered, burn_plan
-
-        with answered.printed(found.stand, "burn", ask, found):
-            burn_plan.write(found, ask.on, plan)
+        _write_plan(found, ask, plan)
     if as_json:
         output.as_json(found)
     else:
@@ -134,6 +129,15 @@ def command(
                 click.echo(f"{what} written to {path}.")
     if found.gates.refused:
         click.echo("A gate says no: this burn is refused. Mend it, or go on with --override REASON.", err=True)
+
+
+def _write_plan(found: Any, ask: Any, plan: Path) -> None:
+    from overwood.faces.papers import answered, burn_plan
+
+    if found.gates.refused:
+        raise click.UsageError("A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print.")
+    with answered.printed(found.stand, "burn", ask, found):
+        burn_plan.write(found, ask.on, plan)
 
 
 def _show(found: Any) -> None:

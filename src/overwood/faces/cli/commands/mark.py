@@ -96,12 +96,7 @@ def command(
     rows = (*(marking.rows_of(constraints) if constraints else ()), *rows)
     wanted = marking.wants(ask, rows=rows, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept, least_dbh_in=least_dbh)
     if not marking.has_map(stand, ask):
-        if trees or gpx or gpkg:
-            raise click.UsageError(
-                f"{stand} has no stem map, so there is no tree list; leave --trees, --gpx and --gpkg out for the rule sheet."
-            )
-        if rows:
-            raise click.UsageError(f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out.")
+        _refuse_single_trees(stand, bool(trees or gpx or gpkg), bool(rows))
         told = marking.states_told(stand, ask, wanted)
         _rule_sheet(marking.rule_sheet(stand, ask, wanted, told), told, sheet, ask, as_json, marking.snags(stand, ask))
         return
@@ -112,17 +107,11 @@ def command(
     if trade_off:
         with watched("searching", moves) as progress:
             curve = marking.trade_off(found, ask, by=trade_off, seed=seed, moves=moves, progress=progress)
-    if trees:
-        marking.write_trees(found, trees)
-    if gpx:
-        marking.write_gpx(found, gpx)
-    if gpkg:
-        marking.write_geopackage(found, gpkg)
+    for path, write in ((trees, marking.write_trees), (gpx, marking.write_gpx), (gpkg, marking.write_geopackage)):
+        if path:
+            write(found, path)
     if sheet:
-        from overwood.faces.papers import answered, marking_sheet
-
-        with answered.printed(found.stand, "marking", ask, marking.called(found)):
-            marking_sheet.write(found, ask.on, sheet)
+        _write_sheet(found, ask, sheet)
     if as_json:
         output.as_json(output.plain(found) | {"trade_off": output.plain(curve)})
         return
@@ -132,6 +121,24 @@ def command(
     for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (gpkg, "GeoPackage"), (sheet, "Marking sheet")):
         if path:
             click.echo(f"{what} written to {path}.")
+
+
+def _refuse_single_trees(stand: str, lists: bool, rows: bool) -> None:
+    """Without a stem map there are no single trees to list or to constrain."""
+    if lists:
+        raise click.UsageError(
+            f"{stand} has no stem map, so there is no tree list; leave --trees, --gpx and --gpkg out for the rule sheet."
+        )
+    if rows:
+        raise click.UsageError(f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out.")
+
+
+def _write_sheet(found: Any, ask: Any, sheet: Path) -> None:
+    from overwood.desk import marking
+    from overwood.faces.papers import answered, marking_sheet
+
+    with answered.printed(found.stand, "marking", ask, marking.called(found)):
+        marking_sheet.write(found, ask.on, sheet)
 
 
 def states_of(found: Any) -> list[Any]:

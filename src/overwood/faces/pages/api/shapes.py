@@ -61,7 +61,7 @@ class RowIn(Schema):
 class ConflictOut(Schema):
     what: str
     remedy: str
-    held: list[str] = []
+    held: list[str] = Field(default_factory=list)
     conflicts: list[Clash]
 
 
