@@ -61,9 +61,9 @@ def rulebook() -> str:
                 continue
             value = " to ".join(rule.value) if isinstance(rule.value, list) else f"{rule.value:g}"
             span = "" if rule.low is None else f"{rule.low:g} to {rule.high:g}"
-            rows.append(f"| `{rule.name}` | {value} | {span} | {rule.unit} | {rule.status} | {rule.source} | {rule.note} |")
+            rows.append(f"| `{rule.name}` | {value} | {span} | {rule.unit} | {rule.status} | {rule.source} | {rule.place} | {rule.note} |")
         parts.append(
-            f"## {book.title()}\n\n| entry | value | range | unit | status | source | note |\n|---|---|---|---|---|---|---|\n"
+            f"## {book.title()}\n\n| entry | value | range | unit | status | source | where read | note |\n|---|---|---|---|---|---|---|---|\n"
             + "\n".join(rows)
             + "\n"
         )
@@ -103,11 +103,20 @@ def figure_schema() -> str:
     return json.dumps(FIGURE_SCHEMA, indent=1) + "\n"
 
 
+def statuses() -> str:
+    """How much of what the program counts with was seen in print."""
+    sys.path.insert(0, str(HERE))
+    import statuses_page
+
+    return statuses_page.page(_NOTE)
+
+
 PAGES = {
     "commands.md": commands,
     "contract.md": contract,
     "rulebook.md": rulebook,
     "sources.md": sources,
+    "statuses.md": statuses,
     "figure.schema.json": figure_schema,
 }
 

@@ -65,3 +65,36 @@ def test_every_step_has_cautions_and_a_known_season():
         if step.fells:
             assert any("felled by trained people" in text for text in step.cautions)
     assert any("label" in text for text in all_steps()["inject"].cautions)
+
+
+def test_a_published_entry_names_the_place_where_it_was_read():
+    # A table, a text, an abstract or a summary page: a reader must be able to find the number again.
+    kinds = ("table", "text", "abstract", "grade table", "a summary page")
+    for rule in rules.defaults().entries.values():
+        if rule.status == "published":
+            assert rule.place.startswith(kinds), rule.name
+        else:
+            assert not rule.place, rule.name
+
+
+@pytest.mark.parametrize(
+    ("name", "status"),
+    [
+        ("burn_flame_low_ft", "assumption"),
+        ("burn_collar_in", "assumption"),
+        ("burn_topkill_share", "assumption"),
+        ("score_acorns", "assumption"),
+        ("window_injection", "assumption"),
+        ("removal_delay_yr", "assumption"),
+        ("veneer_dbh_in", "practice"),
+        ("roost_tree_felling", "memory"),
+    ],
+)
+def test_a_number_no_publication_gives_is_not_called_published(name, status):
+    assert rules.defaults()[name].status == status
+
+
+def test_the_longer_of_two_oak_wilt_windows_decides():
+    longer, shorter = (rules.defaults()[f"oak_wilt_no_wounds{end}"].window for end in ("", "_other"))
+
+    assert longer[0] < shorter[0] and shorter[1] < longer[1]

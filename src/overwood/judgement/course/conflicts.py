@@ -40,7 +40,7 @@ def conflicts_of(file: StandFile, step: Step, window: Window | None, figures: Fi
                 what="oak wilt season",
                 code="oak_wilt",
                 ours=f"{step.title.lower()}, {window}",
-                theirs=f"no fresh oak wounds {_words(rules, 'oak_wilt_no_wounds')}",
+                theirs=_oak_wilt(rules),
                 source="oakwilt",
                 days_left=sum(part.days for part in left),
             )
@@ -62,6 +62,11 @@ def conflicts_of(file: StandFile, step: Step, window: Window | None, figures: Fi
 def _words(rules: Rules, name: str) -> str:
     first, last = rules[name].window
     return f"{first} to {last}"
+
+
+def _oak_wilt(rules: Rules) -> str:
+    longer, shorter = _words(rules, "oak_wilt_no_wounds"), _words(rules, "oak_wilt_no_wounds_other")
+    return f"no fresh oak wounds {longer}; another state says {shorter}, the longer window is kept"
 
 
 def _roost_season(window: Window, rules: Rules) -> Conflict:

@@ -40,6 +40,8 @@ class Rule:
     note: str
     low: float | None = None
     high: float | None = None
+    # Where in the source a published value was read: table, page, abstract, or a summary of it.
+    place: str = ""
 
     @property
     def number(self) -> float:
@@ -113,7 +115,7 @@ def _checked(name: str, book: str, fields: dict[str, Any], where: Callable[[], s
         raise BadRule(f"{where()}: entry {name!r} has status {fields['status']!r}.", remedy=f"Use {', '.join(STATUSES)}.")
     if fields["source"] not in all_sources():
         raise BadRule(f"{where()}: entry {name!r} names the unknown source {fields['source']!r}.")
-    rule = Rule(name=name, book=book, **{key: fields[key] for key in (*_NEEDED, "low", "high") if key in fields})
+    rule = Rule(name=name, book=book, **{key: fields[key] for key in (*_NEEDED, "low", "high", "place") if key in fields})
     _check_value(rule, where)
     return rule
 

@@ -12,7 +12,7 @@ from overwood.faces.cli.options import json_option
 @click.argument("key", required=False)
 @json_option
 def command(key: str | None, as_json: bool) -> None:
-    """Every source a constant names. KEY shows one."""
+    """The sources of constants, formulas and docs. KEY shows one."""
     from overwood.ground.sources import all_sources
 
     chosen = {name: source for name, source in all_sources().items() if key is None or key in name}
