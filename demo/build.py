@@ -13,8 +13,9 @@ from pathlib import Path
 import numpy as np
 import truth
 
-from overwood.ground.records import HEIGHT_CLASSES, TABLES
+from overwood.ground.records import TABLES
 from overwood.ground.units import FT2_PER_ACRE
+from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.memory.exchange.package import write_package
 from overwood.science import overstory, reproduction
 

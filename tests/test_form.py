@@ -16,6 +16,7 @@ from overwood.ground import sources, species, tables
 
 SCIENCE = (
     "survey",
+    "sample_size",
     "sequential",
     "comparison",
     "overstory",
@@ -133,7 +134,7 @@ def test_every_module_can_be_imported():
 def test_files_stay_small_enough_to_hold_in_the_head():
     for file in (ROOT / "src").rglob("*.py"):
         if "migrations" not in file.parts:
-            assert len(file.read_text(encoding="utf-8").splitlines()) <= 600, file
+            assert len(file.read_text(encoding="utf-8").splitlines()) <= 500, file
 
 
 def test_faces_make_no_json_of_their_own():

@@ -13,7 +13,7 @@ from overwood.judgement import gates, monitoring
 from overwood.judgement.course import advise
 from overwood.judgement.evidence import all_figures, basis, set_aside, summary
 from overwood.judgement.rules import load
-from overwood.science import survey
+from overwood.science import sample_size
 from records import cruise
 
 ON = dt.date(2025, 10, 15)
@@ -127,4 +127,4 @@ def test_the_head_of_the_evidence_is_what_its_points_say():
     # Points of 1 to 5 trees: mean 3, standard deviation 1.58, so 53 % between points; Freese 1962 for the points needed.
     assert (head.points, head.trees, head.qmd_in.value) == (5, 15, pytest.approx(18))
     assert head.cv_pct == pytest.approx(100 * 2.5**0.5 / 3)
-    assert head.points_needed == survey.plots_needed(head.cv_pct, 10, level=0.9)
+    assert head.points_needed == sample_size.plots_needed(head.cv_pct, 10, level=0.9)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from overwood.science import acorns, overstory, survey
+from overwood.science import acorns, overstory, sample_size, survey
 
 
 @pytest.mark.parametrize(("hits", "n"), [(0, 40), (1, 40), (5, 40), (24, 60), (42, 60), (60, 60)])
@@ -55,7 +55,7 @@ def test_clumping_and_stocking_by_the_negative_binomial():
     law = stats.nbinom(k, k / (k + mean))
     counts = law.rvs(size=200_000, random_state=3)
 
-    assert survey.clumping_k(counts) == pytest.approx(k, rel=0.05)
+    assert sample_size.clumping_k(counts) == pytest.approx(k, rel=0.05)
 
 
 def test_the_t_interval_of_clumped_counts_covers_nearly_as_often_as_it_says():

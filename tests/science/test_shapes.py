@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from overwood.science import acorns, overstory, reproduction, survey
+from overwood.science import acorns, overstory, reproduction, sample_size, survey
 
 
 def test_scalars_give_scalars_and_arrays_give_arrays():
@@ -66,9 +66,9 @@ def test_a_forest_crown_is_never_wider_than_an_open_one():
 
 
 def test_clumping_without_information_is_nan_and_random_counts_are_infinite():
-    assert np.isnan(survey.clumping_k([0, 0, 0]))
-    assert np.isnan(survey.clumping_k([3]))
-    assert survey.clumping_k([1, 1, 1, 1]) == np.inf
+    assert np.isnan(sample_size.clumping_k([0, 0, 0]))
+    assert np.isnan(sample_size.clumping_k([3]))
+    assert sample_size.clumping_k([1, 1, 1, 1]) == np.inf
 
 
 def test_bearers_without_spread_are_all_alike():

@@ -18,7 +18,7 @@ from overwood.judgement import evidence as judged
 from overwood.judgement import monitoring, rivals, waiting
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.course import due as due_room
-from overwood.judgement.evidence import acorns, overstory, reproduction, summary
+from overwood.judgement.evidence import acorns, reproduction, stock, summary
 from overwood.judgement.rules import Rules, load
 
 
@@ -86,12 +86,12 @@ def evidence_head(name: str, ask: Question) -> EvidenceHead:
 def breakdowns(name: str, ask: Question) -> dict[str, dict[str, tuple[Figure, Figure]]]:
     """Basal area and trees per acre by species, species group, dbh class, crown class and layer."""
     file = stand_file(name).as_of(ask.on)
-    return {by: overstory.breakdown(file, ask.rules, by) for by in overstory.BREAKDOWNS}
+    return {by: stock.breakdown(file, ask.rules, by) for by in stock.BREAKDOWNS}
 
 
 def sprouts(name: str, ask: Question) -> dict[str, Figure]:
     """Oak stumps expected to sprout by species and dbh class."""
-    return overstory.sprouts_by_species(stand_file(name).as_of(ask.on), ask.rules)
+    return stock.sprouts_by_species(stand_file(name).as_of(ask.on), ask.rules)
 
 
 def floor_classes(name: str, ask: Question) -> dict[str, dict[str, Figure]]:
@@ -295,7 +295,7 @@ def brief(name: str, ask: Question) -> Brief:
         file=file,
         advice=advised,
         due=due_room.due_of(file, advised, ask.rules),
-        classes=overstory.breakdown(file, ask.rules, "dbh class"),
+        classes=stock.breakdown(file, ask.rules, "dbh class"),
         floor=reproduction.by_class(file, ask.rules),
         rules=ask.rules,
         data_version=store.data_version(),

@@ -11,7 +11,8 @@ from typing import Any
 from overwood.desk import work
 from overwood.desk.answers import Question, stand_file
 from overwood.ground.errors import Misuse
-from overwood.ground.records import CUT_KINDS, StandFile
+from overwood.ground.records import StandFile
+from overwood.ground.vocabulary import CUT_KINDS
 from overwood.ground.weather import Weather
 from overwood.judgement import evidence as judged
 from overwood.judgement import injection as injecting

@@ -15,7 +15,7 @@ from overwood.ground.units import FT_PER_M
 from overwood.judgement.evidence import all_figures, overstory, tally
 from overwood.judgement.gates import UNKNOWN, all_gates
 from overwood.science import overstory as science
-from overwood.science import survey
+from overwood.science import sample_size
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,9 @@ def _for_basal_area(file: StandFile, ask: Question, level: float) -> list[Need]:
     visit = file.latest("cruise")
     if visit is None:
         return [
-            Need(f"basal area within {e} %", survey.plots_needed(35, e, level=level), "spread of 35 % taken until the stand is cruised")
+            Need(
+                f"basal area within {e} %", sample_size.plots_needed(35, e, level=level), "spread of 35 % taken until the stand is cruised"
+            )
             for e in (10, 15, 20)
         ]
     cruise = tally.cruise_of(file, visit)
@@ -68,7 +70,7 @@ def _for_basal_area(file: StandFile, ask: Question, level: float) -> list[Need]:
     return [
         Need(
             f"overwood basal area within {e} %",
-            survey.plots_needed(cv, e, level=level),
+            sample_size.plots_needed(cv, e, level=level),
             f"spread between points {cv:.0f} %, {level:.0%} interval",
         )
         for e in (10, 15, 20)

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from overwood.desk.answers import Question, stand_file
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
-from overwood.ground.records import LIGHT_MEASURES, StandFile
+from overwood.ground.records import StandFile
+from overwood.ground.vocabulary import LIGHT_MEASURES
 from overwood.judgement import evidence as judged
 from overwood.judgement import stem_map
 from overwood.judgement.drawn_stand import drawn_light

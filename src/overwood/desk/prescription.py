@@ -13,8 +13,8 @@ from overwood.judgement.choices import Choices
 from overwood.judgement.course import Advice
 from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps
-from overwood.judgement.evidence import overstory, reproduction
-from overwood.judgement.evidence.overstory import StockTable
+from overwood.judgement.evidence import reproduction, stock
+from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.futures.run import Futures
 from overwood.judgement.gates import Gate
 from overwood.judgement.injection import Order
@@ -86,8 +86,8 @@ def prescription(name: str, ask: Question) -> Prescription:
         when there is no such stand, or it was never cruised: nothing can be prescribed for it.
     """
     file = answers.stand_file(name).as_of(ask.on)
-    stock = overstory.stand_and_stock(file, ask.rules)
-    if stock is None:
+    standing = stock.stand_and_stock(file, ask.rules)
+    if standing is None:
         raise NotFound(
             f"{file.stand.stand} was never cruised: nothing can be prescribed for it.", remedy="Cruise it and count its young oaks."
         )
@@ -98,7 +98,7 @@ def prescription(name: str, ask: Question) -> Prescription:
         stand=file.stand.stand,
         file=file,
         advice=advice,
-        stock=stock,
+        stock=standing,
         floor=reproduction.by_class(file, ask.rules),
         wanted=_wanted(advice, wants, ask.rules),
         futures=kept.shaped(run, Futures) if run is not None else None,

@@ -10,7 +10,8 @@ from pathlib import Path
 from overwood.desk.answers import Question, stand_file
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRecords, NotFound, Problem
-from overwood.ground.records import QUALITIES, TREE_GRADES, StandFile, Stem, Tree
+from overwood.ground.records import StandFile, Stem, Tree
+from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
 from overwood.judgement import choices, prices, selling
 from overwood.judgement import sale as sale_room
 from overwood.judgement.evidence import all_figures

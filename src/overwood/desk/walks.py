@@ -19,8 +19,9 @@ from overwood.desk import layout, marking
 from overwood.desk.answers import Question, stand_file
 from overwood.ground import tables
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
-from overwood.ground.records import DAMAGES, HEIGHT_CLASSES, SIGHTING_KINDS, Point, StandFile
+from overwood.ground.records import Point, StandFile
 from overwood.ground.species import UNKNOWN, all_species, by_code
+from overwood.ground.vocabulary import DAMAGES, HEIGHT_CLASSES, SIGHTING_KINDS
 from overwood.judgement.rules import Rules
 from overwood.science import reproduction, sequential
 

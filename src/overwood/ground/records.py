@@ -13,144 +13,23 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.ground import deciding
-
-# Height classes of the floor, ft: lower limit included, upper not (a stem of exactly 3 ft counts as 3 ft tall).
-HEIGHT_CLASSES: dict[str, tuple[float, float]] = {
-    "<0.5": (0.0, 0.5),
-    "0.5-1": (0.5, 1.0),
-    "1-3": (1.0, 3.0),
-    "3-4.5": (3.0, 4.5),
-    "4.5-10": (4.5, 10.0),
-    "10+": (10.0, 99.0),
-}
-LAYERS = ("overstory", "midstory", "reproduction")
-DESIGNS = ("prism", "fixed", "strip")
-VISIT_KINDS = (
-    "cruise",
-    "reproduction",
-    "recount",
-    "acorn",
-    "crown",
-    "site",
-    "light",
-    "fuel",
-    "stem map",
-    "marking check",
-    "residual check",
-    "injection check",
-    "inspection",
+from overwood.ground import columns, deciding
+from overwood.ground.vocabulary import (
+    CALLS,
+    CHANGING_KINDS,
+    CROWN_CLASSES,
+    DAMAGES,
+    DESIGNS,
+    HEIGHT_CLASSES,
+    LAYERS,
+    LIGHT_MEASURES,
+    MAP_EDGES,
+    OPERATION_KINDS,
+    QUALITIES,
+    SIGHTING_KINDS,
+    TREE_GRADES,
+    VISIT_KINDS,
 )
-MAP_EDGES = ("torus", "open", "buffer")
-MAP_SIDES = ("north", "east", "south", "west")
-DAMAGES = ("none", "slight", "severe")
-LIGHT_MEASURES = ("light", "openness")
-CALLS = ("leave", "cut")
-TREE_GRADES = ("1", "2", "3", "below")
-QUALITIES = ("veneer", "stave", "sawlog", "pulpwood", "firewood", "cull")
-CROWN_CLASSES = ("dominant", "codominant", "intermediate", "overtopped")
-OPERATION_KINDS = (
-    "injection",
-    "burn",
-    "seed cut",
-    "preparatory cut",
-    "removal cut",
-    "thinning",
-    "clearcut",
-    "sale offered",
-    "marking",
-    "planting",
-    "fence",
-    "weeding",
-    "crop-tree release",
-)
-# Operations that take overwood trees and so open the canopy.
-CUT_KINDS = ("preparatory cut", "seed cut", "thinning", "removal cut", "clearcut")
-# Cuts that open a stand for the next one, and cuts that take the overwood off.
-OPENING_KINDS = ("preparatory cut", "seed cut")
-REMOVAL_KINDS = ("removal cut", "clearcut")
-# Operations after which a stand is no longer what an older visit saw.
-CHANGING_KINDS = (*CUT_KINDS, "injection", "burn", "planting", "weeding", "crop-tree release")
-SIGHTING_KINDS = (
-    "invasive plant",
-    "soft ground",
-    "late frost",
-    "defoliation",
-    "oak wilt",
-    "drought",
-    "deer",
-    "roost tree",
-    "rare species",
-    "cultural site",
-    "stream",
-    "boundary",
-    "snag",
-)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Column:
-    """What one field of a record may hold; the same object checks, prints itself in messages and makes the contract."""
-
-    kind: str
-    about: str
-    unit: str = ""
-    low: float | None = None
-    high: float | None = None
-    choices: tuple[str, ...] = ()
-    required: bool = False
-
-    @property
-    def expected(self) -> str:
-        """The allowed range in words."""
-        if self.choices:
-            return "one of " + ", ".join(self.choices)
-        words = {
-            "number": "a number",
-            "integer": "a whole number",
-            "date": "a date as year-month-day",
-            "boolean": "yes or no",
-            "outline": "POLYGON or MULTIPOLYGON as well-known text in degrees, longitude then latitude, that does not cross itself",
-            "fuel": "a published fuel model, such as FM9 or TL6",
-            "species": "a species by FIA code, PLANTS symbol or common name",
-        }.get(self.kind, "text")
-        if self.low is not None and self.high is not None:
-            words += f" from {self.low:g} to {self.high:g}"
-        elif self.low is not None:
-            words += f" of at least {self.low:g}"
-        return f"{words} {self.unit}".strip()
-
-
-def _col(default: Any = None, /, **spec: Any) -> Any:
-    return dataclasses.field(default=default, metadata={"column": Column(**spec)})
-
-
-def _key(about: str) -> Any:
-    return _col("", kind="text", about=about, required=True)
-
-
-def _text(about: str, choices: tuple[str, ...] = (), required: bool = False) -> Any:
-    return _col("", kind="text", about=about, choices=choices, required=required)
-
-
-def _number(about: str, unit: str = "", low: float | None = None, high: float | None = None, **more: Any) -> Any:
-    return _col(kind="number", about=about, unit=unit, low=low, high=high, **more)
-
-
-def _whole(about: str, low: float | None = None, high: float | None = None, default: int | None = None) -> Any:
-    return _col(default, kind="integer", about=about, low=low, high=high)
-
-
-def _date(about: str, required: bool = False) -> Any:
-    return _col(kind="date", about=about, required=required)
-
-
-def _species(about: str = "species", required: bool = True) -> Any:
-    return _col(None, kind="species", about=about, required=required)
-
-
-def _yes_no(about: str) -> Any:
-    return _col(kind="boolean", about=about)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -162,268 +41,270 @@ class Record:
 
 @dataclass(frozen=True, kw_only=True)
 class Property(Record):
-    property: str = _key("short name of the property")
-    name: str = _text("full name")
-    objective: str = _text("what the owner wants, in the owner's words")
-    latitude_deg: float | None = _number("latitude", "deg", -90, 90)
-    longitude_deg: float | None = _number("longitude", "deg", -180, 180)
-    note: str = _text("anything else")
+    property: str = columns.key("short name of the property")
+    name: str = columns.text("full name")
+    objective: str = columns.text("what the owner wants, in the owner's words")
+    latitude_deg: float | None = columns.number("latitude", "deg", -90, 90)
+    longitude_deg: float | None = columns.number("longitude", "deg", -180, 180)
+    note: str = columns.text("anything else")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Stand(Record):
-    stand: str = _key("short name of the stand, unique in the book")
-    property: str = _text("property it belongs to", required=True)
-    name: str = _text("full name")
-    area_ac: float | None = _number("area", "ac", 0.01, 100_000)
-    slope_pct: float | None = _number("slope", "%", 0, 200)
-    aspect_deg: float | None = _number("aspect, downhill direction", "deg", 0, 360)
-    slope_position: str = _text("place on the slope", ("ridge", "upper", "middle", "lower", "cove", "bottom"))
-    site_index_ft: float | None = _number("oak site index, base age 50", "ft", 20, 150)
-    site_index_species: int | None = _species("species of the site index", required=False)
-    birth_year: int | None = _whole("year the main canopy started", 1500, 2200)
-    reserve: bool | None = _yes_no("left alone on purpose")
-    boundary_wkt: str = _col("", kind="outline", about="outline as well-known text, longitude then latitude")
-    merged_into: str = _text("stand it is a part of now; it is then no longer listed, and its records stay")
-    note: str = _text("history and anything else")
+    stand: str = columns.key("short name of the stand, unique in the book")
+    property: str = columns.text("property it belongs to", required=True)
+    name: str = columns.text("full name")
+    area_ac: float | None = columns.number("area", "ac", 0.01, 100_000)
+    slope_pct: float | None = columns.number("slope", "%", 0, 200)
+    aspect_deg: float | None = columns.number("aspect, downhill direction", "deg", 0, 360)
+    slope_position: str = columns.text("place on the slope", ("ridge", "upper", "middle", "lower", "cove", "bottom"))
+    site_index_ft: float | None = columns.number("oak site index, base age 50", "ft", 20, 150)
+    site_index_species: int | None = columns.species("species of the site index", required=False)
+    birth_year: int | None = columns.whole("year the main canopy started", 1500, 2200)
+    reserve: bool | None = columns.yes_no("left alone on purpose")
+    boundary_wkt: str = columns.column("", kind="outline", about="outline as well-known text, longitude then latitude")
+    merged_into: str = columns.text("stand it is a part of now; it is then no longer listed, and its records stay")
+    note: str = columns.text("history and anything else")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Stratum(Record):
-    stand: str = _key("stand")
-    stratum: str = _key("short name of the part of the stand")
-    area_ac: float | None = _number("area", "ac", 0.01, 100_000, required=True)
+    stand: str = columns.key("stand")
+    stratum: str = columns.key("short name of the part of the stand")
+    area_ac: float | None = columns.number("area", "ac", 0.01, 100_000, required=True)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Visit(Record):
-    visit: str = _key("short name of the visit, unique in the book")
-    stand: str = _text("stand", required=True)
-    kind: str = _text("what was looked at", VISIT_KINDS, required=True)
-    visited_on: dt.date = _date("day of the visit", required=True)
-    observer: str = _text("who looked, by role")
-    note: str = _text("anything else")
+    visit: str = columns.key("short name of the visit, unique in the book")
+    stand: str = columns.text("stand", required=True)
+    kind: str = columns.text("what was looked at", VISIT_KINDS, required=True)
+    visited_on: dt.date = columns.date("day of the visit", required=True)
+    observer: str = columns.text("who looked, by role")
+    note: str = columns.text("anything else")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Ring(Record):
-    visit: str = _key("visit")
-    layer: str = _col("", kind="text", about="what this plot is for", choices=LAYERS, required=True)
-    design: str = _text("how stems are taken in", DESIGNS, required=True)
-    baf_ft2_ac: float | None = _number("count factor of the prism", "ft2/ac", 1, 120)
-    plot_area_ac: float | None = _number("plot area", "ac", 0.0001, 10)
-    strip_width_ft: float | None = _number("full width of the strip", "ft", 1, 500)
-    low_dbh_in: float | None = _number("smallest dbh taken in", "in", 0, 60)
-    high_dbh_in: float | None = _number("dbh from which the next ring takes over", "in", 0, 200)
-    low_height_ft: float | None = _number("shortest stem counted; 0 where new seedlings were counted too", "ft", 0, 60)
-    high_height_ft: float | None = _number("height up to which stems were counted here; blank where there was no limit", "ft", 0, 99)
-    looked_for: str = _text(
+    visit: str = columns.key("visit")
+    layer: str = columns.column("", kind="text", about="what this plot is for", choices=LAYERS, required=True)
+    design: str = columns.text("how stems are taken in", DESIGNS, required=True)
+    baf_ft2_ac: float | None = columns.number("count factor of the prism", "ft2/ac", 1, 120)
+    plot_area_ac: float | None = columns.number("plot area", "ac", 0.0001, 10)
+    strip_width_ft: float | None = columns.number("full width of the strip", "ft", 1, 500)
+    low_dbh_in: float | None = columns.number("smallest dbh taken in", "in", 0, 60)
+    high_dbh_in: float | None = columns.number("dbh from which the next ring takes over", "in", 0, 200)
+    low_height_ft: float | None = columns.number("shortest stem counted; 0 where new seedlings were counted too", "ft", 0, 60)
+    high_height_ft: float | None = columns.number("height up to which stems were counted here; blank where there was no limit", "ft", 0, 99)
+    looked_for: str = columns.text(
         "kinds looked for on this ring, apart by semicolons, of oaks, other trees, invasives; blank: all trees, and invasives not said"
     )
 
 
 @dataclass(frozen=True, kw_only=True)
 class Point(Record):
-    visit: str = _key("visit")
-    point: str = _key("number of the plot or point")
-    stratum: str = _text("part of the stand it fell in")
-    cluster: str = _text(
+    visit: str = columns.key("visit")
+    point: str = columns.key("number of the plot or point")
+    stratum: str = columns.text("part of the stand it fell in")
+    cluster: str = columns.text(
         "name of the group of plots, or the line, it belongs to where several stand close together; blank where it stands alone"
     )
-    longitude_deg: float | None = _number("longitude", "deg", -180, 180)
-    latitude_deg: float | None = _number("latitude", "deg", -90, 90)
-    strip_length_ft: float | None = _number("length of the strip walked", "ft", 1, 100_000)
-    baf_ft2_ac: float | None = _number("count factor of the prism for the overstory at this point; blank: the ring's", "ft2/ac", 1, 120)
-    plot_area_ac: float | None = _number("area of the overstory plot at this point; blank: the ring's", "ac", 0.0001, 10)
-    fenced: bool | None = _yes_no("yes inside a deer fence: such plots are compared with the others and are not in the sample")
-    in_stand: bool | None = _yes_no("no where the centre fell outside the stand: then it is not in the sample")
-    note: str = _text("anything else")
+    longitude_deg: float | None = columns.number("longitude", "deg", -180, 180)
+    latitude_deg: float | None = columns.number("latitude", "deg", -90, 90)
+    strip_length_ft: float | None = columns.number("length of the strip walked", "ft", 1, 100_000)
+    baf_ft2_ac: float | None = columns.number(
+        "count factor of the prism for the overstory at this point; blank: the ring's", "ft2/ac", 1, 120
+    )
+    plot_area_ac: float | None = columns.number("area of the overstory plot at this point; blank: the ring's", "ac", 0.0001, 10)
+    fenced: bool | None = columns.yes_no("yes inside a deer fence: such plots are compared with the others and are not in the sample")
+    in_stand: bool | None = columns.yes_no("no where the centre fell outside the stand: then it is not in the sample")
+    note: str = columns.text("anything else")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tree(Record):
-    visit: str = _key("visit")
-    point: str = _key("plot or point")
-    tree: str = _key("number of the tree at this point")
-    species: int = _species()
-    species_written: str = _text("species as it was written, where it was not understood")
-    dbh_in: float = _number("diameter at breast height", "in", 0.5, 100, required=True)
-    stems: int = _whole("stems of this size counted together", 1, 1000, 1)
-    status: str = _text("live or dead", ("live", "dead"))
-    crown_class: str = _text("crown class", CROWN_CLASSES)
-    height_ft: float | None = _number("total height", "ft", 4.5, 220)
-    crown_ratio_pct: float | None = _number("live crown ratio", "%", 0, 100)
-    dieback_pct: float | None = _number("crown dieback", "%", 0, 100)
-    logs: float | None = _number("merchantable 16-ft logs, in halves", "logs", 0, 4)
-    grade: str = _text("grade of the butt log by the published faces", TREE_GRADES)
-    quality: str = _text("best use the butt log is fit for", QUALITIES)
-    defect_pct: float | None = _number("volume lost to rot, sweep and crook", "%", 0, 100)
-    damage: str = _text("hurt by the logging: severe is a bole wound over 100 in2, a broken main fork, or pushed over", DAMAGES)
-    edge_count: int = _whole("times the tree counts, 2 where walk-through or mirage says so", 1, 3, 1)
+    visit: str = columns.key("visit")
+    point: str = columns.key("plot or point")
+    tree: str = columns.key("number of the tree at this point")
+    species: int = columns.species()
+    species_written: str = columns.text("species as it was written, where it was not understood")
+    dbh_in: float = columns.number("diameter at breast height", "in", 0.5, 100, required=True)
+    stems: int = columns.whole("stems of this size counted together", 1, 1000, 1)
+    status: str = columns.text("live or dead", ("live", "dead"))
+    crown_class: str = columns.text("crown class", CROWN_CLASSES)
+    height_ft: float | None = columns.number("total height", "ft", 4.5, 220)
+    crown_ratio_pct: float | None = columns.number("live crown ratio", "%", 0, 100)
+    dieback_pct: float | None = columns.number("crown dieback", "%", 0, 100)
+    logs: float | None = columns.number("merchantable 16-ft logs, in halves", "logs", 0, 4)
+    grade: str = columns.text("grade of the butt log by the published faces", TREE_GRADES)
+    quality: str = columns.text("best use the butt log is fit for", QUALITIES)
+    defect_pct: float | None = columns.number("volume lost to rot, sweep and crook", "%", 0, 100)
+    damage: str = columns.text("hurt by the logging: severe is a bole wound over 100 in2, a broken main fork, or pushed over", DAMAGES)
+    edge_count: int = columns.whole("times the tree counts, 2 where walk-through or mirage says so", 1, 3, 1)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Crown(Record):
-    visit: str = _key("visit")
-    tree: str = _key("number of the tree")
-    species: int = _species()
-    species_written: str = _text("species as it was written, where it was not understood")
-    dbh_in: float = _number("diameter at breast height", "in", 0.5, 100, required=True)
-    radius_north_ft: float = _number("crown radius north", "ft", 0, 80, required=True)
-    radius_east_ft: float = _number("crown radius east", "ft", 0, 80, required=True)
-    radius_south_ft: float = _number("crown radius south", "ft", 0, 80, required=True)
-    radius_west_ft: float = _number("crown radius west", "ft", 0, 80, required=True)
+    visit: str = columns.key("visit")
+    tree: str = columns.key("number of the tree")
+    species: int = columns.species()
+    species_written: str = columns.text("species as it was written, where it was not understood")
+    dbh_in: float = columns.number("diameter at breast height", "in", 0.5, 100, required=True)
+    radius_north_ft: float = columns.number("crown radius north", "ft", 0, 80, required=True)
+    radius_east_ft: float = columns.number("crown radius east", "ft", 0, 80, required=True)
+    radius_south_ft: float = columns.number("crown radius south", "ft", 0, 80, required=True)
+    radius_west_ft: float = columns.number("crown radius west", "ft", 0, 80, required=True)
 
 
 @dataclass(frozen=True, kw_only=True)
 class SiteTree(Record):
-    visit: str = _key("visit")
-    tree: str = _key("number of the cored tree")
-    species: int = _species()
-    species_written: str = _text("species as it was written, where it was not understood")
-    dbh_in: float | None = _number("diameter at breast height", "in", 0.5, 100)
-    age_yr: float = _number("total age", "yr", 1, 600, required=True)
-    height_ft: float | None = _number("total height", "ft", 4.5, 220)
+    visit: str = columns.key("visit")
+    tree: str = columns.key("number of the cored tree")
+    species: int = columns.species()
+    species_written: str = columns.text("species as it was written, where it was not understood")
+    dbh_in: float | None = columns.number("diameter at breast height", "in", 0.5, 100)
+    age_yr: float = columns.number("total age", "yr", 1, 600, required=True)
+    height_ft: float | None = columns.number("total height", "ft", 4.5, 220)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Seedling(Record):
-    visit: str = _key("visit")
-    point: str = _key("plot")
-    line: str = _key("line of the tally on this plot")
-    species: int = _species()
-    species_written: str = _text("species as it was written, where it was not understood")
-    height_class: str = _text("height class, ft", tuple(HEIGHT_CLASSES))
-    height_ft: float | None = _number("height where measured", "ft", 0, 60)
-    stems: int = _whole("stems counted", 0, 5000, 1)
-    basal_diameter_in: float | None = _number("diameter at the ground line", "in", 0.01, 6)
-    origin: str = _text("where the stem came from", ("germinant", "seedling", "seedling sprout", "stump sprout"))
-    place: str = _text("free to grow or overtopped", ("free", "overtopped"))
-    browsed: int | None = _whole("stems with bitten tips", 0, 5000)
+    visit: str = columns.key("visit")
+    point: str = columns.key("plot")
+    line: str = columns.key("line of the tally on this plot")
+    species: int = columns.species()
+    species_written: str = columns.text("species as it was written, where it was not understood")
+    height_class: str = columns.text("height class, ft", tuple(HEIGHT_CLASSES))
+    height_ft: float | None = columns.number("height where measured", "ft", 0, 60)
+    stems: int = columns.whole("stems counted", 0, 5000, 1)
+    basal_diameter_in: float | None = columns.number("diameter at the ground line", "in", 0.01, 6)
+    origin: str = columns.text("where the stem came from", ("germinant", "seedling", "seedling sprout", "stump sprout"))
+    place: str = columns.text("free to grow or overtopped", ("free", "overtopped"))
+    browsed: int | None = columns.whole("stems with bitten tips", 0, 5000)
 
 
 @dataclass(frozen=True, kw_only=True)
 class AcornTree(Record):
-    visit: str = _key("visit")
-    tree: str = _key("number of the tree, the same every autumn")
-    species: int = _species()
-    species_written: str = _text("species as it was written, where it was not understood")
-    dbh_in: float | None = _number("diameter at breast height", "in", 0.5, 100)
-    cluster: str = _text("name of the place where several of the trees stand together; blank where this one stands alone")
-    bearing: bool | None = _yes_no("acorns seen")
-    acorns: int | None = _whole("acorns counted", 0, 100_000)
-    method: str = _text("how it was counted", ("limb", "timed", "index"))
-    limbs: int | None = _whole("branch ends counted", 1, 100)
-    seconds: float | None = _number("length of the timed count", "s", 1, 600)
+    visit: str = columns.key("visit")
+    tree: str = columns.key("number of the tree, the same every autumn")
+    species: int = columns.species()
+    species_written: str = columns.text("species as it was written, where it was not understood")
+    dbh_in: float | None = columns.number("diameter at breast height", "in", 0.5, 100)
+    cluster: str = columns.text("name of the place where several of the trees stand together; blank where this one stands alone")
+    bearing: bool | None = columns.yes_no("acorns seen")
+    acorns: int | None = columns.whole("acorns counted", 0, 100_000)
+    method: str = columns.text("how it was counted", ("limb", "timed", "index"))
+    limbs: int | None = columns.whole("branch ends counted", 1, 100)
+    seconds: float | None = columns.number("length of the timed count", "s", 1, 600)
 
 
 @dataclass(frozen=True, kw_only=True)
 class LightReading(Record):
-    visit: str = _key("visit")
-    point: str = _key("place of the reading")
-    light_pct: float = _number("light, or the share of sky seen", "%", 0, 100, required=True)
-    measures: str = _text(
+    visit: str = columns.key("visit")
+    point: str = columns.key("place of the reading")
+    light_pct: float = columns.number("light, or the share of sky seen", "%", 0, 100, required=True)
+    measures: str = columns.text(
         "light of full sun (a sensor), or openness, the share of sky seen (densiometer, photo); light if blank", LIGHT_MEASURES
     )
-    device: str = _text("sensor, densiometer or photo")
-    east_ft: float | None = _number("place east of the stem map's south-west corner", "ft", 0, 20_000)
-    north_ft: float | None = _number("place north of that corner", "ft", 0, 20_000)
-    height_ft: float | None = _number("height of the reading", "ft", 0, 30)
+    device: str = columns.text("sensor, densiometer or photo")
+    east_ft: float | None = columns.number("place east of the stem map's south-west corner", "ft", 0, 20_000)
+    north_ft: float | None = columns.number("place north of that corner", "ft", 0, 20_000)
+    height_ft: float | None = columns.number("height of the reading", "ft", 0, 30)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Fuel(Record):
-    visit: str = _key("visit")
-    point: str = _key("place looked at")
-    fuel_model: str = _col("", kind="fuel", about="published fuel model that fits best, such as FM9 or TL6; a bare 9 is FM9")
-    litter_in: float | None = _number("depth of loose leaves", "in", 0, 24)
-    duff_in: float | None = _number("depth of duff below them", "in", 0, 24)
-    oak_leaf_pct: float | None = _number("oak leaves in the litter", "%", 0, 100)
-    leave_trees: int | None = _whole("leave trees whose foot was looked at", 0, 1000)
-    leave_trees_with_debris: int | None = _whole("of these, with slash, logs or vines at the foot", 0, 1000)
+    visit: str = columns.key("visit")
+    point: str = columns.key("place looked at")
+    fuel_model: str = columns.column("", kind="fuel", about="published fuel model that fits best, such as FM9 or TL6; a bare 9 is FM9")
+    litter_in: float | None = columns.number("depth of loose leaves", "in", 0, 24)
+    duff_in: float | None = columns.number("depth of duff below them", "in", 0, 24)
+    oak_leaf_pct: float | None = columns.number("oak leaves in the litter", "%", 0, 100)
+    leave_trees: int | None = columns.whole("leave trees whose foot was looked at", 0, 1000)
+    leave_trees_with_debris: int | None = columns.whole("of these, with slash, logs or vines at the foot", 0, 1000)
 
 
 @dataclass(frozen=True, kw_only=True)
 class StemMap(Record):
-    visit: str = _key("visit")
-    width_ft: float = _number("east-west side of the mapped block", "ft", 10, 20_000, required=True)
-    height_ft: float = _number("north-south side of the mapped block", "ft", 10, 20_000, required=True)
-    edge: str = _text(
+    visit: str = columns.key("visit")
+    width_ft: float = columns.number("east-west side of the mapped block", "ft", 10, 20_000, required=True)
+    height_ft: float = columns.number("north-south side of the mapped block", "ft", 10, 20_000, required=True)
+    edge: str = columns.text(
         "torus where like forest goes on around, open where none stands outside, buffer where the outer strip is mapped only to shade",
         MAP_EDGES,
         required=True,
     )
-    edge_north: str = _text("edge of the north side where it differs", MAP_EDGES)
-    edge_east: str = _text("edge of the east side where it differs", MAP_EDGES)
-    edge_south: str = _text("edge of the south side where it differs", MAP_EDGES)
-    edge_west: str = _text("edge of the west side where it differs", MAP_EDGES)
-    buffer_ft: float | None = _number("width of the strip mapped only to shade; 165 ft or more is wanted", "ft", 1, 1000)
-    longitude_deg: float | None = _number("longitude of the block's south-west corner", "deg", -180, 180)
-    latitude_deg: float | None = _number("latitude of that corner", "deg", -90, 90)
+    edge_north: str = columns.text("edge of the north side where it differs", MAP_EDGES)
+    edge_east: str = columns.text("edge of the east side where it differs", MAP_EDGES)
+    edge_south: str = columns.text("edge of the south side where it differs", MAP_EDGES)
+    edge_west: str = columns.text("edge of the west side where it differs", MAP_EDGES)
+    buffer_ft: float | None = columns.number("width of the strip mapped only to shade; 165 ft or more is wanted", "ft", 1, 1000)
+    longitude_deg: float | None = columns.number("longitude of the block's south-west corner", "deg", -180, 180)
+    latitude_deg: float | None = columns.number("latitude of that corner", "deg", -90, 90)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Stem(Record):
-    visit: str = _key("visit")
-    stem: str = _key("number on the map")
-    species: int = _species()
-    species_written: str = _text("species as it was written, where it was not understood")
-    dbh_in: float = _number("diameter at breast height", "in", 0.5, 100, required=True)
-    east_ft: float = _number("place east of the block's south-west corner", "ft", 0, 20_000, required=True)
-    north_ft: float = _number("place north of that corner", "ft", 0, 20_000, required=True)
-    crown_class: str = _text("crown class", CROWN_CLASSES)
-    height_ft: float | None = _number("total height", "ft", 4.5, 220)
-    crown_base_ft: float | None = _number("height to the live crown", "ft", 0, 200)
-    radius_north_ft: float | None = _number("crown radius north", "ft", 0, 80)
-    radius_east_ft: float | None = _number("crown radius east", "ft", 0, 80)
-    radius_south_ft: float | None = _number("crown radius south", "ft", 0, 80)
-    radius_west_ft: float | None = _number("crown radius west", "ft", 0, 80)
-    grade: str = _text("grade of the butt log by the published faces", TREE_GRADES)
-    dieback_pct: float | None = _number("crown dieback", "%", 0, 100)
-    acorns: float | None = _number("mean acorns counted over the autumns on record", "acorns", 0, 100_000)
-    must: str = _text("leave or cut whatever the search says", CALLS)
+    visit: str = columns.key("visit")
+    stem: str = columns.key("number on the map")
+    species: int = columns.species()
+    species_written: str = columns.text("species as it was written, where it was not understood")
+    dbh_in: float = columns.number("diameter at breast height", "in", 0.5, 100, required=True)
+    east_ft: float = columns.number("place east of the block's south-west corner", "ft", 0, 20_000, required=True)
+    north_ft: float = columns.number("place north of that corner", "ft", 0, 20_000, required=True)
+    crown_class: str = columns.text("crown class", CROWN_CLASSES)
+    height_ft: float | None = columns.number("total height", "ft", 4.5, 220)
+    crown_base_ft: float | None = columns.number("height to the live crown", "ft", 0, 200)
+    radius_north_ft: float | None = columns.number("crown radius north", "ft", 0, 80)
+    radius_east_ft: float | None = columns.number("crown radius east", "ft", 0, 80)
+    radius_south_ft: float | None = columns.number("crown radius south", "ft", 0, 80)
+    radius_west_ft: float | None = columns.number("crown radius west", "ft", 0, 80)
+    grade: str = columns.text("grade of the butt log by the published faces", TREE_GRADES)
+    dieback_pct: float | None = columns.number("crown dieback", "%", 0, 100)
+    acorns: float | None = columns.number("mean acorns counted over the autumns on record", "acorns", 0, 100_000)
+    must: str = columns.text("leave or cut whatever the search says", CALLS)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Operation(Record):
-    operation: str = _key("short name of the operation, unique in the book")
-    stand: str = _text("stand", required=True)
-    kind: str = _text("what was done", OPERATION_KINDS, required=True)
-    state: str = _text("planned, done or failed", ("planned", "done", "failed"), required=True)
-    started_on: dt.date = _date("first day", required=True)
-    ended_on: dt.date | None = _date("last day")
-    area_ac: float | None = _number("area treated", "ac", 0.01, 100_000)
-    stems_ac: float | None = _number("stems treated", "stems/ac", 0, 20_000)
-    ba_before_ft2_ac: float | None = _number("basal area before", "ft2/ac", 0, 400)
-    ba_after_ft2_ac: float | None = _number("basal area after", "ft2/ac", 0, 400)
-    dead_share: float | None = _number("share of treated stems found dead", "share", 0, 1)
-    cost_usd: float | None = _number("cost", "US$", 0, 10_000_000)
-    income_usd: float | None = _number("income or cost-share", "US$", 0, 100_000_000)
-    note: str = _text("anything else")
+    operation: str = columns.key("short name of the operation, unique in the book")
+    stand: str = columns.text("stand", required=True)
+    kind: str = columns.text("what was done", OPERATION_KINDS, required=True)
+    state: str = columns.text("planned, done or failed", ("planned", "done", "failed"), required=True)
+    started_on: dt.date = columns.date("first day", required=True)
+    ended_on: dt.date | None = columns.date("last day")
+    area_ac: float | None = columns.number("area treated", "ac", 0.01, 100_000)
+    stems_ac: float | None = columns.number("stems treated", "stems/ac", 0, 20_000)
+    ba_before_ft2_ac: float | None = columns.number("basal area before", "ft2/ac", 0, 400)
+    ba_after_ft2_ac: float | None = columns.number("basal area after", "ft2/ac", 0, 400)
+    dead_share: float | None = columns.number("share of treated stems found dead", "share", 0, 1)
+    cost_usd: float | None = columns.number("cost", "US$", 0, 10_000_000)
+    income_usd: float | None = columns.number("income or cost-share", "US$", 0, 100_000_000)
+    note: str = columns.text("anything else")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Decision(Record):
-    decision: str = _key("short name of the decision, unique in the book")
-    stand: str = _text("stand", required=True)
-    decided_on: dt.date = _date("day", required=True)
-    advised_step: str = _text("the step the program advised")
-    chosen_step: str = _text("the step chosen", required=True)
-    overridden: bool | None = _yes_no("yes where the choice differs from the advice")
-    reason: str = _text("why, in the person's words")
-    decided_by: str = _text("who, by role")
-    rulebook_version: str = _text("rulebook version the advice rested on")
+    decision: str = columns.key("short name of the decision, unique in the book")
+    stand: str = columns.text("stand", required=True)
+    decided_on: dt.date = columns.date("day", required=True)
+    advised_step: str = columns.text("the step the program advised")
+    chosen_step: str = columns.text("the step chosen", required=True)
+    overridden: bool | None = columns.yes_no("yes where the choice differs from the advice")
+    reason: str = columns.text("why, in the person's words")
+    decided_by: str = columns.text("who, by role")
+    rulebook_version: str = columns.text("rulebook version the advice rested on")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Sighting(Record):
-    sighting: str = _key("short name of the sighting, unique in the book")
-    stand: str = _text("stand", required=True)
-    seen_on: dt.date = _date("day", required=True)
-    kind: str = _text("what was seen", SIGHTING_KINDS, required=True)
-    subject: str = _text("species or thing")
-    area_ac: float | None = _number("area", "ac", 0, 100_000)
-    note: str = _text("anything else")
+    sighting: str = columns.key("short name of the sighting, unique in the book")
+    stand: str = columns.text("stand", required=True)
+    seen_on: dt.date = columns.date("day", required=True)
+    kind: str = columns.text("what was seen", SIGHTING_KINDS, required=True)
+    subject: str = columns.text("species or thing")
+    area_ac: float | None = columns.number("area", "ac", 0, 100_000)
+    note: str = columns.text("anything else")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -436,7 +317,7 @@ class Table:
     about: str
 
     @property
-    def columns(self) -> dict[str, Column]:
+    def columns(self) -> dict[str, columns.Column]:
         return {f.name: f.metadata["column"] for f in dataclasses.fields(self.record) if "column" in f.metadata}
 
 

@@ -6,7 +6,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from overwood.ground.figure import Figure
-from overwood.ground.records import OPENING_KINDS, REMOVAL_KINDS, Stand, StandFile, Visit
+from overwood.ground.records import Stand, StandFile, Visit
+from overwood.ground.vocabulary import OPENING_KINDS, REMOVAL_KINDS
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.gates import years_since

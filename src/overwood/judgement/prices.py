@@ -10,7 +10,7 @@ from typing import Any
 
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRule
-from overwood.ground.records import QUALITIES, TREE_GRADES
+from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
 from overwood.judgement import toml_file
 from overwood.science.timber import BOARD_RULES
 

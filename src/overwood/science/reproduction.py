@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
 from overwood.ground.species import ANY_OAK, by_code
-from overwood.science import decisions, intervals, survey
+from overwood.science import decisions, intervals, sample_size, survey
 
 Array = NDArray[np.float64]
 TABLE = "science/tables/reproduction.csv"
@@ -262,7 +262,7 @@ def plots_to_settle_share(share: float, needed: float, *, level: float) -> int |
         low, high = share_bounds(share * n, n, level=level)
         return low >= needed or high < needed
 
-    return survey.first_true(settled, 2)
+    return sample_size.first_true(settled, 2)
 
 
 def plots_to_settle_density(stems_ac: float, needed_ac: float, plot_ac: float, clumping_k: float, *, level: float) -> int | None:
@@ -292,7 +292,7 @@ def plots_to_settle_density(stems_ac: float, needed_ac: float, plot_ac: float, c
     if stems_ac <= 0 or abs(stems_ac - needed_ac) < 1e-6 * needed_ac:
         return None
     error = abs(stems_ac - needed_ac) / stems_ac
-    return max(2, survey.plots_for_density(stems_ac, plot_ac, clumping_k, error, level=2 * level - 1))
+    return max(2, sample_size.plots_for_density(stems_ac, plot_ac, clumping_k, error, level=2 * level - 1))
 
 
 def advance_success(

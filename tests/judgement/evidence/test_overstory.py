@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from overwood.ground.records import Crown, Point, Ring, SiteTree, Stand, StandFile, Stratum, Visit
-from overwood.judgement.evidence import all_figures, overstory, tally
+from overwood.judgement.evidence import all_figures, overstory, stock, tally
 from overwood.judgement.rules import load
 from records import cruise
 
@@ -201,8 +201,8 @@ def test_a_breakdown_adds_up_to_the_whole():
     trees = [("1", 802, 18.0), ("2", 833, 12.0), ("3", 316, 3.0), ("4", 621, 20.0)]
     file = cruise(trees)
     total = all_figures(file, RULES, ON)["ba_ft2_ac"].number
-    for by in overstory.BREAKDOWNS:
-        parts = overstory.breakdown(file, RULES, by)
+    for by in stock.BREAKDOWNS:
+        parts = stock.breakdown(file, RULES, by)
         assert sum(ba.number for ba, _ in parts.values()) == pytest.approx(total)
 
 

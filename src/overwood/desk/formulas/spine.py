@@ -8,7 +8,7 @@ from overwood.desk.formulas.keys import Formula, Key, Values
 from overwood.ground import species
 from overwood.ground.errors import Misuse
 from overwood.judgement.rules import load
-from overwood.science import acorns, overstory, reproduction, survey
+from overwood.science import acorns, overstory, reproduction, sample_size, survey
 
 
 def _number(unit: str = "", **more: Any) -> Key:
@@ -214,7 +214,7 @@ SPINE = (
         sources=("freese1962",),
         status="memory",
         compute=lambda cv_pct, error_pct, level, population: {
-            "plots": survey.plots_needed(cv_pct, error_pct, level=level, population=population)
+            "plots": sample_size.plots_needed(cv_pct, error_pct, level=level, population=population)
         },
     ),
     Formula(
@@ -225,7 +225,7 @@ SPINE = (
         equation="n = z^2 p (1 - p) / margin^2",
         sources=("cochran1977",),
         status="memory",
-        compute=lambda share, margin, level: {"plots": survey.plots_for_proportion(share, margin, level=level)},
+        compute=lambda share, margin, level: {"plots": sample_size.plots_for_proportion(share, margin, level=level)},
     ),
     Formula(
         name="basal-area",

@@ -11,8 +11,9 @@ from django.shortcuts import render
 
 from overwood.desk import entering, session
 from overwood.faces.pages import asking
+from overwood.ground.columns import Column
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.records import TABLES, Column, Record, Table
+from overwood.ground.records import TABLES, Record, Table
 
 _MOST_ROWS = 60
 _LINE_LETTERS = 160

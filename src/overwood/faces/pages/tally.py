@@ -16,8 +16,9 @@ from overwood.desk import answers, entering, foot_sums
 from overwood.desk import work as desk_work
 from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.pages import asking, records
+from overwood.ground.columns import Column
 from overwood.ground.errors import NotFound, Problem
-from overwood.ground.records import TABLES, Column, StandFile
+from overwood.ground.records import TABLES, StandFile
 from overwood.judgement.course.steps import caution
 
 _LINES = 12

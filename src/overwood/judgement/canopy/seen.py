@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
-from overwood.ground.records import CUT_KINDS, StandFile, Visit
+from overwood.ground.records import StandFile, Visit
 from overwood.ground.units import FT_PER_M
+from overwood.ground.vocabulary import CUT_KINDS
 from overwood.judgement import evidence as judged
 from overwood.judgement.canopy import surface as above
 from overwood.judgement.canopy.answer import CanopyLight, CanopyMap, Refusal, SizeSeen

@@ -11,10 +11,11 @@ from overwood.judgement import gates as g
 from overwood.judgement import maturity as m
 from overwood.judgement import waiting
 from overwood.judgement.course.branch import Case, branch_of, standing_of
-from overwood.judgement.course.choice import Choice, choose
+from overwood.judgement.course.choice import choose
 from overwood.judgement.course.conflicts import Conflict, conflicts_of
 from overwood.judgement.course.firmness import Firmness, firmness_of, turning_limits
 from overwood.judgement.course.outlook import Outlook
+from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import describe, stage
 from overwood.judgement.course.steps import Step, all_steps
 from overwood.judgement.evidence import all_figures

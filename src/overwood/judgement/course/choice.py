@@ -3,43 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 
 from overwood.ground.records import Visit
-from overwood.judgement.course.branch import STEP_OF, Case, gates_branch, margin_of, standing_of
+from overwood.judgement.course.branch import Case, gates_branch, margin_of, standing_of
+from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import last_cut, stage
 from overwood.judgement.course.steps import all_steps
+from overwood.judgement.course.young import free_oaks_hold, free_oaks_short
 from overwood.judgement.evidence import oak_verdict, set_aside
 from overwood.judgement.evidence.counting import Count, count_of
-from overwood.judgement.gates import NO, UNSURE, YES, crop_in_short, span, years_since
+from overwood.judgement.gates import NO, UNSURE, YES, crop_in_short, span
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import Window, season, upcoming
+from overwood.judgement.windows import season, upcoming
 from overwood.science import reproduction as science
-
-
-@dataclass
-class Choice:
-    """One step with its reasons; ``branch`` is the reason in short, ``gates`` and ``rules`` name what it rests on."""
-
-    branch: str
-    why: list[str]
-    title: str = ""
-    short: str = ""
-    doubts: list[str] = field(default_factory=list)
-    would_change: list[str] = field(default_factory=list)
-    set_aside: list[tuple[str, str]] = field(default_factory=list)
-    follow_on: list[str] = field(default_factory=list)
-    measure: list[str] = field(default_factory=list)
-    gates: tuple[str, ...] = ()
-    rules: tuple[str, ...] = ()
-    window: Window | None = None
-    waits: bool = False
-    # Whether a look it rests on has fewer points than the rules want.
-    is_thin: bool = False
-
-    @property
-    def step(self) -> str:
-        return STEP_OF[self.branch]
 
 
 def choose(case: Case, branch: str) -> Choice:
@@ -119,48 +95,6 @@ def _measure(case: Case, branch: str) -> Choice:
     again = " again" if case.file.latest("cruise") else ""
     choice.title = f"Measure{again}, or leave as a reserve" if case.file.stand.reserve else f"Measure the stand{again}"
     return choice
-
-
-def _years_since_cut(case: Case) -> str:
-    cut = last_cut(case.file)
-    return f"{years_since(cut.started_on, case.on):.0f} years after the cut" if cut else "after the cut"
-
-
-def _free_oaks_short(case: Case, branch: str) -> Choice:
-    """The overwood is off, and the oaks lose their place."""
-    free, wanted = case.figures["free_oaks_ac"], case.rules.number("dominants_component_ac")
-    has_failed = free.high is not None and free.high < wanted
-    opening = "oak has failed here" if has_failed else "oak is failing here, by what was counted"
-    return Choice(
-        branch,
-        [
-            f"{opening}: {span(free)} free oaks of 4.5 ft and more {_years_since_cut(case)}, {wanted:.0f} wanted for an oak component",
-            f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above 3 ft",
-        ],
-        short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted; competitors hold the ground",
-        title="Release the few free oaks and kill the culls, or accept the mix",
-        set_aside=[
-            ("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped"),
-            ("start again", "a new shelterwood needs oak seed trees, and the best were sold"),
-            ("plant", "planted oak is outgrown here unless it is weeded for years"),
-        ],
-        follow_on=["write the owner's choice down as the decision", "look again at age 15 to 20"],
-        gates=("oak enough", "competitors under"),
-        rules=("dominants_component_ac",),
-    )
-
-
-def _free_oaks_hold(case: Case, branch: str) -> Choice:
-    """The overwood is off, and the oaks hold their place."""
-    free, wanted = case.figures["free_oaks_ac"], case.rules.number("dominants_component_ac")
-    return Choice(
-        branch,
-        [f"{span(free)} free oaks of 4.5 ft and more {_years_since_cut(case)}, {wanted:.0f} wanted"],
-        short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted",
-        follow_on=["clean around the best oaks at age 10 to 20"],
-        gates=("oak enough", "competitors under"),
-        rules=("dominants_component_ac",),
-    )
 
 
 def _thin(case: Case, branch: str) -> Choice:
@@ -278,12 +212,13 @@ def _settle(case: Case, branch: str) -> Choice:
     if more.measured and more.number:
         title = f"Add plots ({more.number:.0f} in all; {have} now), or count again"
     window = upcoming(case.rules, "window_reproduction", case.on)
-    choice = Choice(
+    return Choice(
         branch,
         [f"the count does not settle it: {oak.why}"],
         short=f"{span(bound)} oaks of 3 ft, one-sided {bound.level or 0:.0%}: too few, or enough; {_stocked_words(case)}",
         title=title,
         gates=("oak enough", "competitors under"),
+        doubts=_competition(case),
         would_change=_change_adequate(case),
         measure=[f"{oak.settle}; or count the same plots again, {window}"] if count else [],
         window=window,
@@ -293,9 +228,11 @@ def _settle(case: Case, branch: str) -> Choice:
         ],
         follow_on=["weed around the best oaks first where they are overtopped"],
     )
-    if case.answer("competitors under") in (NO, UNSURE):
-        choice.doubts.append(case.gates["competitors under"].why)
-    return choice
+
+
+def _competition(case: Case) -> list[str]:
+    gate = case.gates["competitors under"]
+    return [gate.why] if gate.answer in (NO, UNSURE) else []
 
 
 def count_plots(case: Case) -> int:
@@ -330,11 +267,12 @@ def _keep_counting(case: Case, branch: str) -> Choice:
     window = upcoming(case.rules, "window_reproduction", case.on)
     if window.start <= case.on:
         window = season(case.rules, "window_reproduction", case.on.year + 1)
-    choice = Choice(
+    return Choice(
         branch,
         [f"opened, and not enough oak yet: {oak.why}"],
         short=_stocked_words(case),
         gates=("oak enough", "competitors under"),
+        doubts=_competition(case),
         window=window,
         would_change=_change_adequate(case),
         set_aside=[
@@ -343,9 +281,6 @@ def _keep_counting(case: Case, branch: str) -> Choice:
         ],
         follow_on=["weed around the 50 to 100 best oaks an acre where they are overtopped"],
     )
-    if case.answer("competitors under") in (NO, UNSURE):
-        choice.doubts.append(case.gates["competitors under"].why)
-    return choice
 
 
 def _inject(case: Case, branch: str) -> Choice:
@@ -483,8 +418,8 @@ _UNSEEN = ("cruise_needed", "young_uncounted")
 _YOUNG = ("free_oaks_short", "free_oaks_hold", "young_uncounted")
 _WORDS: dict[str, Callable[[Case, str], Choice]] = {
     "cruise_needed": _measure,
-    "free_oaks_short": _free_oaks_short,
-    "free_oaks_hold": _free_oaks_hold,
+    "free_oaks_short": free_oaks_short,
+    "free_oaks_hold": free_oaks_hold,
     "young_uncounted": _count,
     "thin": _thin,
     "wait": _wait,

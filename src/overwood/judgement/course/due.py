@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from overwood.ground.records import REMOVAL_KINDS, StandFile
+from overwood.ground.records import StandFile
+from overwood.ground.vocabulary import REMOVAL_KINDS
 from overwood.judgement.course import Advice
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules

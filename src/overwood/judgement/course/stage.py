@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-from overwood.ground.records import CUT_KINDS, OPENING_KINDS, REMOVAL_KINDS, Operation, StandFile
+from overwood.ground.records import Operation, StandFile
+from overwood.ground.vocabulary import CUT_KINDS, OPENING_KINDS, REMOVAL_KINDS
 from overwood.judgement.gates import Figures
 from overwood.judgement.rules import Rules
 

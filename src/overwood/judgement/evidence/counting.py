@@ -9,8 +9,9 @@ import numpy as np
 
 from overwood.ground import tables
 from overwood.ground.figure import Input
-from overwood.ground.records import HEIGHT_CLASSES, Point, Ring, Seedling, StandFile, Visit
+from overwood.ground.records import Point, Ring, Seedling, StandFile, Visit
 from overwood.ground.species import by_code
+from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.judgement.evidence import looked
 from overwood.judgement.evidence.tally import Array, Group, group_of
 from overwood.judgement.rules import Rules

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from overwood.ground import tables
 from overwood.ground.figure import Figure, Input, unmeasured
-from overwood.ground.records import CUT_KINDS, LightReading, StandFile
+from overwood.ground.records import LightReading, StandFile
+from overwood.ground.vocabulary import CUT_KINDS
 from overwood.judgement.rules import Rules
 from overwood.science import light as science
 from overwood.science import survey

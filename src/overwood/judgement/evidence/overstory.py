@@ -33,7 +33,6 @@ from overwood.science import overstory as science
 from overwood.science import reproduction
 
 _NO_CRUISE = "no cruise of this stand is in the book"
-DBH_CLASS_IN = 2
 _FIGURES = (
     ("ba_ft2_ac", "ft2/ac"),
     ("trees_ac", "trees/ac"),
@@ -141,7 +140,7 @@ def _every_size(rules: Rules) -> Sizes:
     return Sizes(ALL_TREES, rules.number("midstory_low_dbh_in"), math.inf, rules.number("canopy_looked_from_in"))
 
 
-def _mean(
+def mean_of(
     cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, mask: Mask, method: str, sizes: Sizes | None = None, **more: Any
 ) -> Figure:
     chosen, notes = np.where(mask, amount, 0.0), list(cruise.notes)
@@ -196,13 +195,15 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     area = science.tree_area_pct(cruise.dbh_in)
     whole = "basal area 0.005454 dbh2 of each tree times what it stands for"
     found = {
-        "ba_ft2_ac": _mean(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole, _every_size(rules)),
-        "trees_ac": _mean(cruise, rules, "trees_ac", "trees/ac", one, everything, "what each tallied tree stands for", _every_size(rules)),
-        "overwood_ba_ft2_ac": _mean(cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, whole, _canopy_sizes(rules)),
-        "overwood_trees_ac": _mean(
+        "ba_ft2_ac": mean_of(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole, _every_size(rules)),
+        "trees_ac": mean_of(
+            cruise, rules, "trees_ac", "trees/ac", one, everything, "what each tallied tree stands for", _every_size(rules)
+        ),
+        "overwood_ba_ft2_ac": mean_of(cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, whole, _canopy_sizes(rules)),
+        "overwood_trees_ac": mean_of(
             cruise, rules, "overwood_trees_ac", "trees/ac", one, overwood, "trees of the main canopy", _canopy_sizes(rules)
         ),
-        "overwood_stocking_pct": _mean(
+        "overwood_stocking_pct": mean_of(
             cruise,
             rules,
             "overwood_stocking_pct",
@@ -214,7 +215,7 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             sources=("gingrich1967",),
             status="published",
         ),
-        "stocking_pct": _mean(
+        "stocking_pct": mean_of(
             cruise,
             rules,
             "stocking_pct",
@@ -283,9 +284,9 @@ def _below(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     treatable = midstory & (cruise.dbh_in >= rules.number("injection_low_dbh_in"))
     sapling = ~midstory & ~overwood
     return {
-        "midstory_stems_ac": _mean(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule, sizes),
-        "midstory_ba_ft2_ac": _mean(cruise, rules, "midstory_ba_ft2_ac", "ft2/ac", each, midstory, rule, sizes),
-        "injection_stems_ac": _mean(
+        "midstory_stems_ac": mean_of(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule, sizes),
+        "midstory_ba_ft2_ac": mean_of(cruise, rules, "midstory_ba_ft2_ac", "ft2/ac", each, midstory, rule, sizes),
+        "injection_stems_ac": mean_of(
             cruise,
             rules,
             "injection_stems_ac",
@@ -295,7 +296,7 @@ def _below(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             "midstory stems thick enough to inject",
             midstory_sizes(rules, "injection_low_dbh_in"),
         ),
-        "sapling_stems_ac": _mean(
+        "sapling_stems_ac": mean_of(
             cruise,
             rules,
             "sapling_stems_ac",
@@ -357,7 +358,7 @@ def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         ]
     )
     area = science.crown_area_pct_ac(width) if len(width) else width
-    total = _mean(
+    total = mean_of(
         cruise, rules, "crown_area_pct", "%", area, overwood, "crown areas from dbh, species and crown ratio, summed", _canopy_sizes(rules)
     )
     if not total.measured:
@@ -426,7 +427,7 @@ def sprout_shares(cruise: Cruise, shade_multiplier: float) -> Array:
 
 def _sprouts(cruise: Cruise, rules: Rules) -> Figure:
     mask = overwood_mask(cruise, rules) & oak_mask(cruise)
-    return _mean(
+    return mean_of(
         cruise,
         rules,
         "oak_sprouts_ac",
@@ -468,128 +469,3 @@ def _small_crowns(file: StandFile, rules: Rules) -> Figure:
         inputs=(Input(name="crowns", value=len(oaks), unit="rows", rows=tuple(crown.id for crown in oaks)),),
         note="such trees are in poor health and seed poorly",
     )
-
-
-_GROUPS: dict[str, Callable[[Cruise, Rules], list[str]]] = {
-    "species": lambda cruise, rules: [by_code(int(code)).common_name for code in cruise.spcd],
-    "species group": lambda cruise, rules: [_species_group(int(code)) for code in cruise.spcd],
-    "dbh class": lambda cruise, rules: [f"{_dbh_class(dbh)} in" for dbh in cruise.dbh_in],
-    "crown class": lambda cruise, rules: [str(name) or "not noted" for name in cruise.crown_class],
-    "layer": lambda cruise, rules: _layer_names(cruise, rules),  # noqa: PLW0108
-}
-BREAKDOWNS = tuple(_GROUPS)
-
-
-def _dbh_class(dbh: float) -> int:
-    return int(DBH_CLASS_IN * np.floor((dbh + DBH_CLASS_IN / 2) / DBH_CLASS_IN))
-
-
-def _species_group(code: int) -> str:
-    entry = by_code(code)
-    if entry.oak_group:
-        return f"{entry.oak_group} oaks"
-    if entry.is_oak:
-        return "oaks, group unknown"
-    if entry.is_hickory:
-        return "hickories"
-    return entry.common_name if entry.spcd in (316, 318, 621, 531) else "other"
-
-
-def _layer_names(cruise: Cruise, rules: Rules) -> list[str]:
-    midstory, overwood = midstory_mask(cruise, rules), overwood_mask(cruise, rules)
-    return ["midstory" if m else "overwood" if o else "sapling" for m, o in zip(midstory, overwood, strict=True)]
-
-
-def breakdown(file: StandFile, rules: Rules, by: str) -> dict[str, tuple[Figure, Figure]]:
-    """Basal area and trees per acre of each group, with errors; groups by :data:`BREAKDOWNS`, largest first."""
-    visit = file.latest("cruise")
-    if visit is None:
-        return {}
-    cruise = cruise_of(file, visit)
-    names = np.array(_GROUPS[by](cruise, rules), dtype=np.str_)
-    each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
-    found = {}
-    for name in sorted(set(names.tolist())):
-        mask = names == name
-        ba = _mean(cruise, rules, f"ba of {name}", "ft2/ac", each, mask, "basal area of the group")
-        trees = _mean(cruise, rules, f"trees of {name}", "trees/ac", one, mask, "trees of the group")
-        found[name] = (ba, trees)
-    if by == "dbh class":
-        return dict(sorted(found.items(), key=lambda item: int(item[0].split()[0])))
-    return dict(sorted(found.items(), key=lambda item: -item[1][0].number))
-
-
-@dataclass(frozen=True)
-class StockRow:
-    """One species of a stand-and-stock table: trees an acre by dbh class in the order of the table, and its sums with their errors."""
-
-    species: str
-    trees_ac: tuple[float, ...]
-    all_trees_ac: Figure
-    ba_ft2_ac: Figure
-
-
-@dataclass(frozen=True)
-class StockTable:
-    """Trees an acre by species and dbh class [in., the low end of each]."""
-
-    visit: str
-    classes_in: tuple[int, ...]
-    rows: tuple[StockRow, ...]
-
-
-def stand_and_stock(file: StandFile, rules: Rules, class_in: int = 4) -> StockTable | None:
-    """Trees an acre by species and dbh class of the latest cruise, most basal area first; classes by their low end. None without a cruise."""
-    visit = file.latest("cruise")
-    if visit is None:
-        return None
-    cruise = cruise_of(file, visit)
-    low = (np.floor(cruise.dbh_in / class_in) * class_in).astype(int)
-    classes, one = sorted(set(low.tolist())), np.ones(len(cruise.trees))
-
-    def row(species: str, sums: tuple[Figure, Figure]) -> StockRow:
-        mine = np.array([by_code(int(code)).common_name == species for code in cruise.spcd])
-        cells = (_mean(cruise, rules, "cell", "trees/ac", one, mine & (low == size), "trees of the cell").number for size in classes)
-        return StockRow(species, tuple(cells), sums[1], sums[0])
-
-    found = tuple(row(species, sums) for species, sums in breakdown(file, rules, "species").items())
-    return StockTable(visit.visit, tuple(classes), found)
-
-
-def oaks_by_species(file: StandFile, rules: Rules) -> dict[int, tuple[float, float]]:
-    """Basal area of each oak species of the overwood [ft2/ac], and its stumps expected to sprout [1/ac]; none without a cruise."""
-    visit = file.latest("cruise")
-    if visit is None:
-        return {}
-    cruise = cruise_of(file, visit)
-    oaks, each, shares = overwood_mask(cruise, rules) & oak_mask(cruise), science.basal_area_ft2(cruise.dbh_in), sprout_shares(cruise, 1.0)
-    found = {}
-    for code in sorted({int(one) for one in cruise.spcd[oaks]}):
-        mine, name = oaks & (cruise.spcd == code), by_code(code).common_name
-        found[code] = (
-            _mean(cruise, rules, name, "ft2/ac", each, mine, "basal area").number,
-            _mean(cruise, rules, f"sprouts of {name}", "stumps/ac", shares, mine, "stumps that sprout").number,
-        )
-    return found
-
-
-def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:
-    """Oak stumps expected to sprout by species and published dbh class, if all were cut now."""
-    visit = file.latest("cruise")
-    if visit is None:
-        return {}
-    cruise = cruise_of(file, visit)
-    oaks, shares = overwood_mask(cruise, rules) & oak_mask(cruise), sprout_shares(cruise, 1.0)
-    labels = [f"{by_code(int(code)).common_name}, {_sprout_class(dbh)}" for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)]
-    names = np.array(labels, dtype=np.str_)
-    found = {}
-    for name in sorted(set(names[oaks].tolist())):
-        method = "trees times the share of stumps that sprout"
-        sums = (f"sprouts of {name}", "stumps/ac", shares, oaks & (names == name), method)
-        found[name] = _mean(cruise, rules, *sums, sources=("sander1977",), status="memory")
-    return found
-
-
-def _sprout_class(dbh: float) -> str:
-    whole = int(np.floor(dbh + 0.5))
-    return next(label for label, high in (("2-5 in", 5), ("6-11 in", 11), ("12-16 in", 16), ("17 in and more", 999)) if whole <= high)

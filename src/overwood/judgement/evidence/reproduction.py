@@ -10,14 +10,15 @@ import numpy as np
 
 from overwood.ground import tables
 from overwood.ground.figure import Figure, Input, unmeasured
-from overwood.ground.records import HEIGHT_CLASSES, Seedling, StandFile
+from overwood.ground.records import Seedling, StandFile
 from overwood.ground.species import by_code
+from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.judgement.evidence import oak_verdict
 from overwood.judgement.evidence.counting import HEIGHTS_FT, Count, count_of, height_ft, low_height_ft, plot_inputs, tall_oaks
 from overwood.judgement.evidence.looked import ALL_TREES, OAKS, OTHERS
 from overwood.judgement.evidence.tally import Array, mean_figure, share_figure
 from overwood.judgement.rules import Rules
-from overwood.science import decisions, survey
+from overwood.science import decisions, sample_size, survey
 from overwood.science import reproduction as science
 
 _NO_COUNT = "no reproduction count of this stand is in the book"
@@ -129,7 +130,7 @@ def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
     """How the taller oaks are spread: their clumping, and plots stocked against those that the number wanted would stock at random."""
     lines = tall_oaks(count, rules.number("waist_high_ft"))
     counts = count.per_plot(lines)
-    k = survey.clumping_k(counts)
+    k = sample_size.clumping_k(counts)
     if np.isnan(k):
         missing = "too few oaks to see how they are spread"
         return {name: unmeasured(name, missing) for name in ("clumping_k", "spread_ratio")}

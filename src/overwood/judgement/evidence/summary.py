@@ -8,7 +8,7 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.rules import Rules
-from overwood.science import survey
+from overwood.science import sample_size, survey
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,7 +45,7 @@ def summary_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Cru
         qmd_in=figures["qmd_in"],
         cv_pct=cv,
         sampling_error_pct=None if cv is None or ba.n is None else cv * float(survey.t_quantile(level, ba.n - 1)) / ba.n**0.5,
-        points_needed=None if not cv else survey.plots_needed(cv, wanted, level=level),
+        points_needed=None if not cv else sample_size.plots_needed(cv, wanted, level=level),
         error_wanted_pct=wanted,
         level=level,
     )

@@ -8,8 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from overwood.ground.records import CUT_KINDS, Fuel, StandFile
+from overwood.ground.records import Fuel, StandFile
 from overwood.ground.species import by_code
+from overwood.ground.vocabulary import CUT_KINDS
 from overwood.judgement.evidence import timber as evidence
 from overwood.judgement.gates import NO, NOT_LOOKED, TOO_OLD, UNSURE, YES, Asked, Figures, Gate, burn_safe, gate, years_since
 from overwood.judgement.injection import standing_dead

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
-from overwood.ground.records import CUT_KINDS, StandFile, Visit
+from overwood.ground.records import StandFile, Visit
 from overwood.ground.species import by_code
+from overwood.ground.vocabulary import CUT_KINDS
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence.reproduction import HEIGHTS_FT, count_of, height_ft
 from overwood.judgement.futures import pooling

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.records import HEIGHT_CLASSES, Seedling
+from overwood.ground.records import Seedling
 from overwood.ground.species import by_code
+from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.judgement.evidence.reproduction import Count, height_ft
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
-from overwood.science import survey
+from overwood.science import sample_size
 
 Array = NDArray[np.float64]
 _PIONEERS = (621, 741, 742, 743, 746)
@@ -76,7 +77,7 @@ class _Change:
     @staticmethod
     def of(plots: list[list[Stem]], plot_ac: float, space_ac: float, radius_ft: float) -> _Change:
         counts = np.array([len(plot) for plot in plots], dtype=float)
-        k = survey.clumping_k(counts)
+        k = sample_size.clumping_k(counts)
         k = float(k) if np.isfinite(k) and k > 0 else np.inf
         closer = nearness(plot_ac, radius_ft) / nearness(space_ac, radius_ft)
         return _Change(space_ac / plot_ac, k, k * closer, float(counts.mean()))

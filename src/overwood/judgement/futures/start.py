@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from overwood.ground import tables
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
-from overwood.ground.records import CUT_KINDS, StandFile
+from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
-from overwood.judgement.evidence import overstory
+from overwood.ground.vocabulary import CUT_KINDS
+from overwood.judgement.evidence import stock
 from overwood.judgement.evidence.reproduction import Count, count_of
 from overwood.judgement.futures import spaces
 from overwood.judgement.gates import UNKNOWN, UNSURE, YES, last_good_crop, midstory_shades, years_since
@@ -141,7 +142,7 @@ def _opened(file: StandFile, ba_ft2_ac: float, on: dt.date) -> tuple[float, floa
 
 def _oaks(file: StandFile, count: Count, rules: Rules) -> tuple[tuple[int, ...], NDArray[np.void]]:
     """Oak species of the canopy and of the count, with their group, basal area and stumps that would sprout."""
-    canopy = overstory.oaks_by_species(file, rules)
+    canopy = stock.oaks_by_species(file, rules)
     counted = {line.species for line in count.lines if by_code(line.species).is_oak}
     species = tuple(sorted({*canopy, *counted})) or (_ANY_WHITE,)
     rows = [

@@ -5,7 +5,8 @@ The record tables are made from the shapes in ground.records, so a field is defi
 
 from django.db import models
 
-from overwood.ground.records import TABLES, Column, Table
+from overwood.ground.columns import Column
+from overwood.ground.records import TABLES, Table
 
 
 class Ruling(models.Model):

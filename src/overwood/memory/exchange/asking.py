@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from overwood.ground import units
-from overwood.ground.records import HEIGHT_CLASSES, LAYERS
+from overwood.ground.vocabulary import HEIGHT_CLASSES, LAYERS
 from overwood.memory.exchange import classes, dates
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said

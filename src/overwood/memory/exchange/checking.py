@@ -10,9 +10,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from overwood.ground import species, tables
+from overwood.ground.columns import Column
 from overwood.ground.errors import Problem
 from overwood.ground.nearest import nearest
-from overwood.ground.records import Column, Table
+from overwood.ground.records import Table
 from overwood.memory.exchange.row_rules import rules_of
 
 ROW = "__row"

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 
 from overwood.ground import species, units
-from overwood.ground.records import HEIGHT_CLASSES
+from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.memory.exchange import headings
 
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"

@@ -12,7 +12,8 @@ from typing import Any
 
 from overwood.ground import species
 from overwood.ground.errors import Misuse
-from overwood.ground.records import HEIGHT_CLASSES, TABLES
+from overwood.ground.records import TABLES
+from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.memory.exchange import classes
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said

@@ -7,7 +7,8 @@ import io
 import json
 from typing import Any
 
-from overwood.ground.records import TABLES, Column, Table
+from overwood.ground.columns import Column
+from overwood.ground.records import TABLES, Table
 
 PROFILE = "tabular-data-package"
 _TYPES = {"text": "string", "species": "string", "outline": "string", "fuel": "string"}

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.ground.records import HEIGHT_CLASSES, MAP_SIDES
+from overwood.ground.vocabulary import HEIGHT_CLASSES, MAP_SIDES
 
 # Plans reach no further than the age of an old oak stand: our own choice, against slips of the hand.
 _PLANNED_YEARS = 300

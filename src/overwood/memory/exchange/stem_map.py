@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
-from overwood.ground.records import MAP_EDGES
+from overwood.ground.vocabulary import MAP_EDGES
 from overwood.memory.exchange import asking, classes
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said

@@ -11,7 +11,7 @@ from overwood.faces.papers import outline, press
 from overwood.faces.papers.owner_brief import sentence, sources_of
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
-from overwood.judgement.evidence.overstory import StockTable
+from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.gates import GATES
 
 _MOST_SPECIES, _MOST_COURSES = 12, 6

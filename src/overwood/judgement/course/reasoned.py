@@ -1,0 +1,33 @@
+"""A step with its reasons, before it becomes advice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from overwood.judgement.course.branch import STEP_OF
+from overwood.judgement.windows import Window
+
+
+@dataclass
+class Choice:
+    """One step with its reasons; ``branch`` is the reason in short, ``gates`` and ``rules`` name what it rests on."""
+
+    branch: str
+    why: list[str]
+    title: str = ""
+    short: str = ""
+    doubts: list[str] = field(default_factory=list)
+    would_change: list[str] = field(default_factory=list)
+    set_aside: list[tuple[str, str]] = field(default_factory=list)
+    follow_on: list[str] = field(default_factory=list)
+    measure: list[str] = field(default_factory=list)
+    gates: tuple[str, ...] = ()
+    rules: tuple[str, ...] = ()
+    window: Window | None = None
+    waits: bool = False
+    # Whether a look it rests on has fewer points than the rules want.
+    is_thin: bool = False
+
+    @property
+    def step(self) -> str:
+        return STEP_OF[self.branch]
