@@ -19,6 +19,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 import acorns
+import from_above
 
 import desk
 
@@ -400,6 +401,8 @@ PARTS = {
     "marking beside HiGHS": bench_marking_beside_highs,
     "marking 20 acres": lambda _: bench_marking_20_acres(),
     "acorn checks": lambda _: acorns.bench_acorns(),
+    "from above": lambda _: from_above.bench_from_above(),
+    "light from above": lambda _: from_above.light_table(),
     "pages": lambda _: desk.bench_pages(),
     "kills": lambda _: desk.bench_kills(20),
 }

@@ -61,7 +61,8 @@ class SizeSeen:
 
 @dataclass(frozen=True, kw_only=True)
 class CanopyLight:
-    """Light on the floor by crowns from above and the cruise's small stems, percent of full sun: mean, and the span nine draws in ten fall in."""
+    """Light on the floor by crowns from above and the cruise's small stems, percent of full sun: mean, and the span nine draws in ten fall in, each
+    end moved out by the model's own error."""
 
     mean_pct: float
     low_pct: float

@@ -74,18 +74,19 @@ def light_from_above(
         square = squares[draw % len(squares)]
         stems = _stems(tally, surface, crowns, crowns_ac, square, _ground(surface, crowns, square, rules), rng)
         means[draw] = 100 * float(_light_below(file, stems, square.cells * surface.cell_m * FT_PER_M, scale, rules).mean())
-    side = rules.number("canopy_light_window_ft")
+    side, off = rules.number("canopy_light_window_ft"), rules.number("canopy_light_error_pct")
     return CanopyLight(
         mean_pct=float(means.mean()),
-        low_pct=float(np.percentile(means, _LOW)),
-        high_pct=float(np.percentile(means, _HIGH)),
+        low_pct=max(float(np.percentile(means, _LOW)) - off, 0.0),
+        high_pct=min(float(np.percentile(means, _HIGH)) + off, 100.0),
         draws=draws,
         looked_at_share=min(1.0, len(squares) * side**2 / FT2_PER_ACRE / surface.acres),
         crowns_ac=crowns_ac,
         small_stems_ac=float(small.mean()),
         method=(
             f"{draws} draws of the stems of {cruise.visit.visit} below {int(own.sum())} crowns from above, each in one of "
-            f"{len(squares)} squares of the stand: the square, the cruise's points, the places of stems and the radii of crowns vary; no light was read"
+            f"{len(squares)} squares of the stand: the square, the cruise's points, the places of stems and the radii of crowns vary; "
+            f"{off:g} points of the model's own error are added to both ends; no light was read"
         ),
     )
 
