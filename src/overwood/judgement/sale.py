@@ -70,22 +70,22 @@ def sale_of(stand: str, marked: Sequence[Tree], marking: str, rules: Rules, pric
     if not marked:
         raise NotFound(f"no tree of {stand} is marked to be sold.", remedy=REFUSED)
     file = as_tally(marked)
-    found = timber.timber_of(file, rules, log_rule)
-    assert found is not None
-    boards = _boards(found)
-    values = None if prices is None else tuple(float(timber.tree_values(found, prices, end).sum()) for end in _ENDS)
+    standing = timber.timber_of(file, rules, log_rule)
+    assert standing is not None
+    boards = _boards(standing)
+    values = None if prices is None else tuple(float(timber.tree_values(standing, prices, end).sum()) for end in _ENDS)
     return Sale(
         stand=stand,
         marking=marking,
         log_rule=log_rule,
         trees=len(marked),
-        lines=_lines(found),
-        species=_species(found, prices),
+        lines=_lines(standing),
+        species=_species(standing, prices),
         boards_bf=boards,
-        by_rule={rule: boards if rule == log_rule else _boards(timber.cut_up(found.cruise, rules, rule)) for rule in BOARD_RULES},
+        by_rule={rule: boards if rule == log_rule else _boards(timber.cut_up(standing.cruise, rules, rule)) for rule in BOARD_RULES},
         value_usd=None if values is None else (values[0], values[1], values[2]),
-        unpriced=() if prices is None else _unpriced(found, prices),
-        notes=found.notes,
+        unpriced=() if prices is None else _unpriced(standing, prices),
+        notes=standing.notes,
     )
 
 
@@ -106,29 +106,29 @@ def as_tally(trees: Sequence[Tree], acres: float = 1.0) -> StandFile:
     )
 
 
-def _boards(found: timber.Timber) -> float:
-    return float(sum(piece.amount for piece in found.pieces if piece.unit == "bd ft"))
+def _boards(standing: timber.Timber) -> float:
+    return float(sum(piece.amount for piece in standing.pieces if piece.unit == "bd ft"))
 
 
-def _name(found: timber.Timber, piece: Piece) -> str:
-    return by_code(int(found.cruise.spcd[piece.tree])).common_name
+def _name(standing: timber.Timber, piece: Piece) -> str:
+    return by_code(int(standing.cruise.spcd[piece.tree])).common_name
 
 
-def _lines(found: timber.Timber) -> tuple[SaleLine, ...]:
+def _lines(standing: timber.Timber) -> tuple[SaleLine, ...]:
     groups: dict[tuple[str, str, str, str], list[Piece]] = defaultdict(list)
-    for piece in found.pieces:
-        groups[_name(found, piece), piece.product, piece.grade, piece.unit].append(piece)
+    for piece in standing.pieces:
+        groups[_name(standing, piece), piece.product, piece.grade, piece.unit].append(piece)
     return tuple(
         SaleLine(species, product, grade, len({piece.tree for piece in pieces}), sum(piece.amount for piece in pieces), unit)
         for (species, product, grade, unit), pieces in sorted(groups.items())
     )
 
 
-def _species(found: timber.Timber, prices: PriceList | None) -> tuple[SpeciesSum, ...]:
-    values = None if prices is None else timber.tree_values(found, prices)
-    boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
+def _species(standing: timber.Timber, prices: PriceList | None) -> tuple[SpeciesSum, ...]:
+    values = None if prices is None else timber.tree_values(standing, prices)
+    boards = standing.amounts([piece for piece in standing.pieces if piece.unit == "bd ft"])
     groups: dict[str, list[int]] = defaultdict(list)
-    for place, code in enumerate(found.cruise.spcd):
+    for place, code in enumerate(standing.cruise.spcd):
         groups[by_code(int(code)).common_name].append(place)
     return tuple(
         SpeciesSum(name, len(places), float(boards[places].sum()), None if values is None else float(values[places].sum()))
@@ -136,10 +136,10 @@ def _species(found: timber.Timber, prices: PriceList | None) -> tuple[SpeciesSum
     )
 
 
-def _unpriced(found: timber.Timber, prices: PriceList) -> tuple[str, ...]:
+def _unpriced(standing: timber.Timber, prices: PriceList) -> tuple[str, ...]:
     names = (
-        f"{_name(found, piece)} {piece.product}"
-        for piece in found.pieces
-        if prices.find(piece.product, int(found.cruise.spcd[piece.tree]), piece.grade)[0] is None
+        f"{_name(standing, piece)} {piece.product}"
+        for piece in standing.pieces
+        if prices.find(piece.product, int(standing.cruise.spcd[piece.tree]), piece.grade)[0] is None
     )
     return tuple(dict.fromkeys(names))

@@ -41,10 +41,10 @@ class Timber:
 
     def amounts(self, chosen: list[Piece]) -> Array:
         """Amount of each tallied tree in some pieces."""
-        found = np.zeros(len(self.cruise.trees))
+        each = np.zeros(len(self.cruise.trees))
         for piece in chosen:
-            found[piece.tree] += piece.amount
-        return found
+            each[piece.tree] += piece.amount
+        return each
 
 
 @dataclass(frozen=True)
@@ -163,45 +163,51 @@ def _pulpwood(place: int, spcd: int, dbh: float, height: float, sound: float, ru
     return Piece(place, product, "", amount, unit, (("tons", tons), ("cords", cords)))
 
 
-def value_of(found: Timber, prices: PriceList | None, rules: Rules) -> Valued:
+def value_of(standing: Timber, prices: PriceList | None, rules: Rules) -> Valued:
     """Volume and value an acre by species, product and grade, with the sampling error and the price range."""
     groups: dict[tuple[str, str, str], list[Piece]] = defaultdict(list)
-    for piece in found.pieces:
-        groups[by_code(int(found.cruise.spcd[piece.tree])).common_name, piece.product, piece.grade].append(piece)
+    for piece in standing.pieces:
+        groups[by_code(int(standing.cruise.spcd[piece.tree])).common_name, piece.product, piece.grade].append(piece)
     lines, unpriced = [], []
     for (name, product, grade), pieces in sorted(groups.items(), key=lambda item: -sum(p.amount for p in item[1])):
-        line = _line(found, name, product, grade, pieces, prices, rules)
+        line = _line(standing, name, product, grade, pieces, prices, rules)
         lines.append(line)
         if prices is not None and line.value is None:
             unpriced.append(f"{name} {product}")
-    boards = [piece for piece in found.pieces if piece.unit == "bd ft"]
-    by_rule = {rule: _boards_by_rule(found, rules, rule) for rule in ("doyle", "scribner", "international-1/4")}
+    boards = [piece for piece in standing.pieces if piece.unit == "bd ft"]
+    by_rule = {rule: _boards_by_rule(standing, rules, rule) for rule in ("doyle", "scribner", "international-1/4")}
     total = _mean(
-        found, "sawtimber_bf_ac", "bd ft/ac", found.amounts(boards), rules, f"board feet of all logs, {found.log_rule}", found.notes
+        standing,
+        "sawtimber_bf_ac",
+        "bd ft/ac",
+        standing.amounts(boards),
+        rules,
+        f"board feet of all logs, {standing.log_rule}",
+        standing.notes,
     )
-    value, low, high = _total_value(found, prices, rules) if prices else (None, 0.0, 0.0)
-    return Valued(found, tuple(lines), total, by_rule, value, low, high, tuple(dict.fromkeys(unpriced)), found.notes)
+    value, low, high = _total_value(standing, prices, rules) if prices else (None, 0.0, 0.0)
+    return Valued(standing, tuple(lines), total, by_rule, value, low, high, tuple(dict.fromkeys(unpriced)), standing.notes)
 
 
-def _mean(found: Timber, name: str, unit: str, amount: Array, rules: Rules, method: str, notes: tuple[str, ...] = ()) -> Figure:
+def _mean(standing: Timber, name: str, unit: str, amount: Array, rules: Rules, method: str, notes: tuple[str, ...] = ()) -> Figure:
     source, note = ("mesavage1946", "girard1933"), "; ".join(notes)
     return tallied_mean(
-        name, unit, found.cruise, amount, used=amount > 0, rules=rules, method=method, sources=source, status="memory", note=note
+        name, unit, standing.cruise, amount, used=amount > 0, rules=rules, method=method, sources=source, status="memory", note=note
     )
 
 
-def _line(found: Timber, name: str, product: str, grade: str, pieces: list[Piece], prices: PriceList | None, rules: Rules) -> Line:
+def _line(standing: Timber, name: str, product: str, grade: str, pieces: list[Piece], prices: PriceList | None, rules: Rules) -> Line:
     unit = f"{pieces[0].unit}/ac"
-    volume = _mean(found, f"{name} {product} {grade}".strip(), unit, found.amounts(pieces), rules, "volume of the group")
+    volume = _mean(standing, f"{name} {product} {grade}".strip(), unit, standing.amounts(pieces), rules, "volume of the group")
     if prices is None:
         return Line(name, product, grade, volume, None)
-    price, note = prices.find(product, int(found.cruise.spcd[pieces[0].tree]), grade)
+    price, note = prices.find(product, int(standing.cruise.spcd[pieces[0].tree]), grade)
     if price is None:
         return Line(name, product, grade, volume, None, "no price: not in the value")
-    worth = np.zeros(len(found.cruise.trees))
+    worth = np.zeros(len(standing.cruise.trees))
     for piece in pieces:
         worth[piece.tree] += piece_usd(piece, price, prices)
-    value = _mean(found, f"value of {name} {product} {grade}".strip(), "US$/ac", worth, rules, f"volume x {price.mean:g} {price.unit}")
+    value = _mean(standing, f"value of {name} {product} {grade}".strip(), "US$/ac", worth, rules, f"volume x {price.mean:g} {price.unit}")
     return Line(name, product, grade, volume, value, "; ".join(part for part in (note, _weighed(price, prices, pieces[0])) if part))
 
 
@@ -235,20 +241,22 @@ def piece_usd(piece: Piece, price: Price, prices: PriceList, end: str = "mean") 
 _SOLD_BY = {"US$/ton": "tons", "US$/cord": "cords"}
 
 
-def tree_values(found: Timber, prices: PriceList, end: str = "mean") -> Array:
+def tree_values(standing: Timber, prices: PriceList, end: str = "mean") -> Array:
     """Value of each tallied tree, US$, at the low, mean or high price."""
-    worth = np.zeros(len(found.cruise.trees))
-    for piece in found.pieces:
-        price, _ = prices.find(piece.product, int(found.cruise.spcd[piece.tree]), piece.grade)
+    worth = np.zeros(len(standing.cruise.trees))
+    for piece in standing.pieces:
+        price, _ = prices.find(piece.product, int(standing.cruise.spcd[piece.tree]), piece.grade)
         if price is not None:
             worth[piece.tree] += piece_usd(piece, price, prices, end)
     return worth
 
 
-def _total_value(found: Timber, prices: PriceList, rules: Rules) -> tuple[Figure, float, float]:
+def _total_value(standing: Timber, prices: PriceList, rules: Rules) -> tuple[Figure, float, float]:
     """Value with an interval that joins the sampling error and the price range as if they were independent."""
-    sampled = _mean(found, "timber_value_usd_ac", "US$/ac", tree_values(found, prices), rules, "value of every tree at the mean price")
-    low, high = (float(found.cruise.totals(tree_values(found, prices, end)).mean()) for end in ("low", "high"))
+    sampled = _mean(
+        standing, "timber_value_usd_ac", "US$/ac", tree_values(standing, prices), rules, "value of every tree at the mean price"
+    )
+    low, high = (float(standing.cruise.totals(tree_values(standing, prices, end)).mean()) for end in ("low", "high"))
     half = 0.0 if sampled.high is None else sampled.high - sampled.number
     figure = Figure(
         name="timber_value_usd_ac",
@@ -261,16 +269,16 @@ def _total_value(found: Timber, prices: PriceList, rules: Rules) -> tuple[Figure
         method=f"stumpage by the list of {prices.date}; sampling error and price range joined as independent",
         sources=("mesavage1946", "field"),
         inputs=sampled.inputs,
-        note="not an appraisal; " + "; ".join(found.notes),
+        note="not an appraisal; " + "; ".join(standing.notes),
         status="assumption",
     )
     return figure, low, high
 
 
-def _boards_by_rule(found: Timber, rules: Rules, rule: str) -> Figure:
-    other = found if rule == found.log_rule else cut_up(found.cruise, rules, rule)
+def _boards_by_rule(standing: Timber, rules: Rules, rule: str) -> Figure:
+    other = standing if rule == standing.log_rule else cut_up(standing.cruise, rules, rule)
     boards = [piece for piece in other.pieces if piece.unit == "bd ft"]
-    return _mean(found, f"sawtimber, {rule}", "bd ft/ac", other.amounts(boards), rules, f"board feet by {rule}")
+    return _mean(standing, f"sawtimber, {rule}", "bd ft/ac", other.amounts(boards), rules, f"board feet by {rule}")
 
 
 def trees_per_ac(cruise: Cruise) -> NDArray[np.float64]:

@@ -26,27 +26,27 @@ class OwnSizes:
     mean: design.Design
 
 
-def of_sheet(found: layout.Layout, table: str, lines: Lines, names: Mapping[str, str], said: Said) -> tuple[OwnSizes | None, list[Problem]]:
+def of_sheet(sheet: layout.Layout, table: str, lines: Lines, names: Mapping[str, str], said: Said) -> tuple[OwnSizes | None, list[Problem]]:
     """Factors or plot sizes of the points where they differ, and what stops a sheet whose points cannot be told apart by them."""
     if table not in ("trees", "seedlings"):
         return None, []
     kinds = sorted({value for value in lines.values("ring") if value}) if table == "seedlings" else []
     if len(kinds) > 1:
-        return None, [_two_rings(found, kinds)]
+        return None, [_two_rings(sheet, kinds)]
     texts = written(lines)
     if len(texts) < 2:
         return None, []
     if table == "seedlings" or said.setting("layer").lower() not in ("", "overstory"):
-        return None, [_differing(found, sorted(text for _, text in texts))]
+        return None, [_differing(sheet, sorted(text for _, text in texts))]
     sizes = by_point(lines)
     points = unclear(lines, sizes)
     if points:
-        return None, [_unclear(found, points)]
+        return None, [_unclear(sheet, points)]
     told = said.design()
     if told[1]:
-        return None, [_answered(found, *told)]
+        return None, [_answered(sheet, *told)]
     own = of(lines, sizes, names)
-    return (None, [_no_size(found, own)]) if isinstance(own, str) else (own, [])
+    return (None, [_no_size(sheet, own)]) if isinstance(own, str) else (own, [])
 
 
 def with_unit(size: str, heading: str) -> str:
@@ -139,11 +139,11 @@ def _cell(lines: Lines, line: Line, name: str) -> str:
     return line.cells[place] if place >= 0 else ""
 
 
-def _two_rings(found: layout.Layout, kinds: Sequence[str]) -> Problem:
+def _two_rings(sheet: layout.Layout, kinds: Sequence[str]) -> Problem:
     return Problem(
         what="The sheet holds several kinds of plots, and stems of each stand for another number an acre.",
-        file=found.file,
-        sheet=found.sheet,
+        file=sheet.file,
+        sheet=sheet.sheet,
         column="ring",
         found=", ".join(kinds[:6]),
         expected="one kind of plot on a sheet",
@@ -151,11 +151,11 @@ def _two_rings(found: layout.Layout, kinds: Sequence[str]) -> Problem:
     )
 
 
-def _differing(found: layout.Layout, sizes: Sequence[str]) -> Problem:
+def _differing(sheet: layout.Layout, sizes: Sequence[str]) -> Problem:
     return Problem(
         what="The plots have different sizes, and such plots hold one.",
-        file=found.file,
-        sheet=found.sheet,
+        file=sheet.file,
+        sheet=sheet.sheet,
         column="plot_area_ac",
         found=", ".join(sizes[:6]),
         expected="one for all plots of seedlings or small trees; only trees of the overstory may have a size of their own by point",
@@ -163,11 +163,11 @@ def _differing(found: layout.Layout, sizes: Sequence[str]) -> Problem:
     )
 
 
-def _unclear(found: layout.Layout, points: Sequence[str]) -> Problem:
+def _unclear(sheet: layout.Layout, points: Sequence[str]) -> Problem:
     return Problem(
         what="Factors and plot sizes differ, and some points have none or more than one.",
-        file=found.file,
-        sheet=found.sheet,
+        file=sheet.file,
+        sheet=sheet.sheet,
         column="point",
         found=", ".join(points[:6]),
         expected="one factor or one plot size at each point",
@@ -175,11 +175,11 @@ def _unclear(found: layout.Layout, points: Sequence[str]) -> Problem:
     )
 
 
-def _answered(found: layout.Layout, name: str, text: str) -> Problem:
+def _answered(sheet: layout.Layout, name: str, text: str) -> Problem:
     return Problem(
         what="One factor or plot size was answered, and the sheet has several, each at its points.",
-        file=found.file,
-        sheet=found.sheet,
+        file=sheet.file,
+        sheet=sheet.sheet,
         column=name,
         found=f"{name}={text}",
         expected="no answer: each point is read with its own",
@@ -187,11 +187,11 @@ def _answered(found: layout.Layout, name: str, text: str) -> Problem:
     )
 
 
-def _no_size(found: layout.Layout, text: str) -> Problem:
+def _no_size(sheet: layout.Layout, text: str) -> Problem:
     return Problem(
         what="A factor or plot size is not understood.",
-        file=found.file,
-        sheet=found.sheet,
+        file=sheet.file,
+        sheet=sheet.sheet,
         column="plot_area_ac",
         found=text,
         expected="a basal area factor from 1 to 120, or a plot size in acres or with its unit",

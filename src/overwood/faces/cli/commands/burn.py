@@ -101,7 +101,7 @@ def command(
         "zone_h": zone,
         "wind_height": wind_height,
     }
-    found = fire.burn(
+    burn = fire.burn(
         stand,
         ask,
         weather=fire.read_weather(weather_file, **how) if weather_file else None,
@@ -115,69 +115,69 @@ def command(
     if picture:
         from overwood.faces.papers import burn_calendar
 
-        burn_calendar.write_picture(found, picture)
+        burn_calendar.write_picture(burn, picture)
     if ics:
-        fire.write_hours(found, ics, ask.on)
+        fire.write_hours(burn, ics, ask.on)
     if plan:
-        _write_plan(found, ask, plan)
+        _write_plan(burn, ask, plan)
     if as_json:
-        output.as_json(found)
+        output.as_json(burn)
     else:
-        _show(found)
+        _show(burn)
         for path, what in ((picture, "Calendar of burn days"), (ics, "Hours"), (plan, "Draft burn plan")):
             if path:
                 click.echo(f"{what} written to {path}.")
-    if found.gates.refused:
+    if burn.gates.refused:
         click.echo("A gate says no: this burn is refused. Mend it, or go on with --override REASON.", err=True)
 
 
-def _write_plan(found: Any, ask: Any, plan: Path) -> None:
+def _write_plan(burn: Any, ask: Any, plan: Path) -> None:
     from overwood.faces.papers import answered, burn_plan
 
-    if found.gates.refused:
+    if burn.gates.refused:
         raise click.UsageError("A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print.")
-    with answered.printed(found.stand, "burn", ask, found):
-        burn_plan.write(found, ask.on, plan)
+    with answered.printed(burn.stand, "burn", ask, burn):
+        burn_plan.write(burn, ask.on, plan)
 
 
-def _show(found: Any) -> None:
-    output.heading(f"{found.stand}: a burn planned for {found.gates.planned_on:%d %b %Y}")
-    rows = [(gate.answer, gate.question, gate.why, gate.settle) for gate in found.gates.gates]
+def _show(burn: Any) -> None:
+    output.heading(f"{burn.stand}: a burn planned for {burn.gates.planned_on:%d %b %Y}")
+    rows = [(gate.answer, gate.question, gate.why, gate.settle) for gate in burn.gates.gates]
     output.table(("gate", "question", "why", "what would open it"), rows)
-    if found.gates.override:
-        click.echo(f"Overridden: {found.gates.override}")
-    click.echo(click.style(found.law.words, bold=not found.law.filled))
-    _show_days(found)
-    if found.harm:
-        _show_harm(found.harm)
-    if found.pool:
-        _show_pool(found.pool)
-    output.bullets("Notes", found.notes)
+    if burn.gates.override:
+        click.echo(f"Overridden: {burn.gates.override}")
+    click.echo(click.style(burn.law.words, bold=not burn.law.filled))
+    _show_days(burn)
+    if burn.harm:
+        _show_harm(burn.harm)
+    if burn.pool:
+        _show_pool(burn.pool)
+    output.bullets("Notes", burn.notes)
     from overwood.desk.fire import cautions
 
     output.bullets("Cautions", cautions())
 
 
-def _show_days(found: Any) -> None:
-    output.table(("line of the card", "range"), [(line.what, line.words) for line in found.card], title="Burn card (rulebook: burn_*)")
-    if not found.days:
+def _show_days(burn: Any) -> None:
+    output.table(("line of the card", "range"), [(line.what, line.words) for line in burn.card], title="Burn card (rulebook: burn_*)")
+    if not burn.days:
         click.echo("No weather file is named, so no days are counted: give --weather FILE with hourly weather of several years.")
         return
     rows = []
-    for block in found.days:
+    for block in burn.days:
         for season in block.seasons:
             longest = ", ".join(f"{day.day:%d %b} {day.first_hour}-{day.last_hour + 1} h" for day in season.days[:6])
             share = season.hours_known / max(season.hours_in_window, 1)
             rows.append((block.fuel, str(season.year), str(len(season.days)), str(season.hours_inside), f"{share:.0%}", longest or "none"))
     headings = ("fuel", "year", "burn days", "hours inside", "hours known", "first days")
     output.table(headings, rows, title="Days with enough hours in a row inside the card", numeric=(2, 3, 4))
-    _show_behaviour(found.days)
-    first = found.days[0]
+    _show_behaviour(burn.days)
+    first = burn.days[0]
     shown = [day for season in first.seasons for day in season.days][:6]
     output.bullets("To the end of the next day", [f"after {day.day:%d %b %Y}: {day.after.words}" for day in shown])
     ways = "; ".join(f"{way} {value:.0f} %" for way, value in first.moistures_pct.items())
     click.echo(f"Fuel moisture in these hours ({first.fuel}) by {ways}. The card goes by the tables; weigh the litter on the day.")
-    for block in found.days:
+    for block in burn.days:
         low, high = min(block.counts), max(block.counts)
         lost = sorted(((hours, what) for what, hours in block.lost_to.items() if hours), reverse=True)[:3]
         words = ", ".join(f"{what} ({hours} h)" for hours, what in lost)
@@ -214,11 +214,11 @@ def _show_behaviour(blocks: Any) -> None:
     output.table(headings, rows, title="Fire in the hours inside the card (in all hours where none is), medians", numeric=range(2, 8))
 
 
-def _show_harm(found: Any) -> None:
+def _show_harm(burn: Any) -> None:
     def span(three: Any, places: int = 0) -> str:
         return f"{three[1]:,.{places}f} ({three[0]:,.{places}f} to {three[2]:,.{places}f})"
 
-    money = found.value_usd_ac is not None
+    money = burn.value_usd_ac is not None
     rows = [
         (
             loss.technique,
@@ -229,7 +229,7 @@ def _show_harm(found: Any) -> None:
             span(loss.boards_bf_ac),
             span(loss.value_usd_ac) if money else "no prices",
         )
-        for loss in found.losses
+        for loss in burn.losses
     ]
     headings = (
         "firing",
@@ -241,16 +241,16 @@ def _show_harm(found: Any) -> None:
         "value lost, US$/ac",
     )
     output.table(
-        headings, rows, title=f"One dormant burn, cut {found.years_to_cut:g} years later: likely (low to high)", numeric=range(2, 7)
+        headings, rows, title=f"One dormant burn, cut {burn.years_to_cut:g} years later: likely (low to high)", numeric=range(2, 7)
     )
     if money:
         click.echo(
-            f"By the published share of a burn (139 stands): {span(found.published_usd_ac)} US$/ac of {found.value_usd_ac:,.0f}"
-            f"{'; south aspects lose more' if found.south else ''}."
+            f"By the published share of a burn (139 stands): {span(burn.published_usd_ac)} US$/ac of {burn.value_usd_ac:,.0f}"
+            f"{'; south aspects lose more' if burn.south else ''}."
         )
     click.echo(
-        f"Pulling debris from {found.debris_trees_ac:.0f} trees an acre takes {span(found.debris_hours_ac, 1)} hours an acre. "
-        f"An escape ({span([100 * share for share in found.escape_share], 2)} % of burns) is not in these figures."
+        f"Pulling debris from {burn.debris_trees_ac:.0f} trees an acre takes {span(burn.debris_hours_ac, 1)} hours an acre. "
+        f"An escape ({span([100 * share for share in burn.escape_share], 2)} % of burns) is not in these figures."
     )
     stems = [
         (
@@ -262,7 +262,7 @@ def _show_harm(found: Any) -> None:
             f"{stem.wound_debris:.0%}",
             "-" if stem.dead_2yr is None else f"{stem.dead_2yr:.0%}",
         )
-        for stem in found.stems
+        for stem in burn.stems
     ]
     of_stems = (
         "species",
@@ -274,10 +274,10 @@ def _show_harm(found: Any) -> None:
         "dead in two years, by char",
     )
     output.table(of_stems, stems, title="Bark against the heat at the foot of a stem, head fire", numeric=range(1, 7))
-    output.bullets("About the timber", found.notes)
+    output.bullets("About the timber", burn.notes)
 
 
-def _show_pool(found: Any) -> None:
+def _show_pool(burn: Any) -> None:
     rows = [
         (
             group.group,
@@ -285,13 +285,13 @@ def _show_pool(found: Any) -> None:
             f"{group.now_ac:,.0f}",
             *(f"{after[1]:,.0f} ({after[0]:,.0f} to {after[2]:,.0f})" for after in group.after_ac.values()),
         )
-        for group in found.groups
+        for group in burn.groups
     ]
-    burns = tuple(f"after {burns} burn{'s' if burns > 1 else ''}" for burns in next(iter(found.groups)).after_ac)
-    title = f"Young stems/ac alive, as sprouts or untouched, {found.season}: likely (low to high), assumptions"
+    burns = tuple(f"after {burns} burn{'s' if burns > 1 else ''}" for burns in next(iter(burn.groups)).after_ac)
+    title = f"Young stems/ac alive, as sprouts or untouched, {burn.season}: likely (low to high), assumptions"
     output.table(("group", "size", "now", *burns), rows, title=title, numeric=range(2, 6))
-    shares = ", ".join(f"{share:.0%} after {burns}" for burns, share in found.oak_share_after.items())
-    click.echo(f"Oak is {found.oak_share_now:.0%} of the stems now, {shares}. {found.honest}")
+    shares = ", ".join(f"{share:.0%} after {burns}" for burns, share in burn.oak_share_after.items())
+    click.echo(f"Oak is {burn.oak_share_now:.0%} of the stems now, {shares}. {burn.honest}")
     seen = [
         (
             row["group"],
@@ -300,6 +300,6 @@ def _show_pool(found: Any) -> None:
             row["note"],
             row["source"],
         )
-        for row in found.published
+        for row in burn.published
     ]
     output.table(("published", "burns", "alive", "what", "source"), seen, title="What was seen elsewhere", numeric=(1,))

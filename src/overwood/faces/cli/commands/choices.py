@@ -36,30 +36,30 @@ def command(
         raise click.UsageError("Choices need prices: name your list with --prices FILE or in OVERWOOD_PRICES.")
     listed = timber.price_list(prices)
     assert listed is not None
-    found = timber.compare(stand, ask, listed, extras)
+    choices = timber.compare(stand, ask, listed, extras)
     if page:
         from overwood.faces.papers import answered, choices_page
 
-        with answered.printed(found.stand, "choices", ask, found, prices=found.price_list):
-            choices_page.write(found, ask.on, page)
+        with answered.printed(choices.stand, "choices", ask, choices, prices=choices.price_list):
+            choices_page.write(choices, ask.on, page)
     if as_json:
-        output.as_json(found)
+        output.as_json(choices)
         return
-    show(found)
+    show(choices)
     if "burn" in extras:
         from overwood.judgement.course.steps import caution
 
         output.bullets("Caution", [caution("burn")])
     if inflation is not None:
-        nominal = ", ".join(f"{rate:.0%} is {(1 + rate) * (1 + inflation) - 1:.1%}" for rate in found.choices[0].npv)
+        nominal = ", ".join(f"{rate:.0%} is {(1 + rate) * (1 + inflation) - 1:.1%}" for rate in choices.choices[0].npv)
         click.echo(f"With inflation of {inflation:.1%} a year, in nominal terms: {nominal}. Flows stay in today's money.")
     if page:
         click.echo(f"Comparison written to {page}.")
 
 
-def show(found: Any) -> None:
+def show(choices: Any) -> None:
     """The comparison in words."""
-    rates = list(found.choices[0].npv)
+    rates = list(choices.choices[0].npv)
     rows = [
         (
             c.name,
@@ -70,29 +70,29 @@ def show(found: Any) -> None:
             f"{c.land_after_npv:,.0f}",
             c.oak,
         )
-        for c in found.choices
+        for c in choices.choices
     ]
     headings = (
         "choice",
         *[f"at {rate:.0%}" for rate in rates],
-        f"low to high prices, {found.rate:.0%}",
-        f"a year over {found.horizon_yr:.0f} years",
+        f"low to high prices, {choices.rate:.0%}",
+        f"a year over {choices.horizon_yr:.0f} years",
         "earned by waiting",
         "land after",
         "oak",
     )
-    output.table(headings, rows, title=f"{found.stand}: present value, US$/ac, real rates", numeric=range(1, 8))
+    output.table(headings, rows, title=f"{choices.stand}: present value, US$/ac, real rates", numeric=range(1, 8))
     click.echo(
-        f"Standing now {found.value_now_usd_ac:,.0f} US$/ac, growing {found.growth_share_yr:.1%} a year; a year of waiting costs {found.waiting_usd_ac:,.0f} US$/ac at {found.rate:.0%}."
+        f"Standing now {choices.value_now_usd_ac:,.0f} US$/ac, growing {choices.growth_share_yr:.1%} a year; a year of waiting costs {choices.waiting_usd_ac:,.0f} US$/ac at {choices.rate:.0%}."
     )
     rows = [
-        (name, *[f"{value:,.0f}" for value in row.values()]) for name, row in found.sensitivity.items() if "crop fails three years" in row
+        (name, *[f"{value:,.0f}" for value in row.values()]) for name, row in choices.sensitivity.items() if "crop fails three years" in row
     ]
     if rows:
-        columns = next(row for row in found.sensitivity.values() if "crop fails three years" in row)
+        columns = next(row for row in choices.sensitivity.values() if "crop fails three years" in row)
         output.table(("choice", *columns), rows, title="One thing changed", numeric=range(1, 10))
-    if found.missing_costs:
-        click.echo(f"Counted as free, because the list has no cost: {', '.join(found.missing_costs)}.")
+    if choices.missing_costs:
+        click.echo(f"Counted as free, because the list has no cost: {', '.join(choices.missing_costs)}.")
     click.echo(
-        f"Prices: {found.price_list}. Growth is fitted to one unmanaged site; values are not an appraisal. Oak has no price here: weigh it yourself."
+        f"Prices: {choices.price_list}. Growth is fitted to one unmanaged site; values are not an appraisal. Oak has no price here: weigh it yourself."
     )

@@ -57,7 +57,7 @@ def command(
         _show_kept(stand, kept_answers.all_of(answers.stand_file(stand).stand.stand, "futures"), as_json)
         return
     with watched("futures", count or futures.LEAST) as progress:
-        found, file = futures.futures(
+        result, file = futures.futures(
             stand,
             ask,
             count=count,
@@ -69,18 +69,18 @@ def command(
             progress=progress,
         )
     settings = {"count": count, "sets": sets, "seed": seed, "courses": courses.name if courses else ""}
-    made = kept_answers.keep(found.stand, "futures", ask, settings, found) if keep else None
+    made = kept_answers.keep(result.stand, "futures", ask, settings, result) if keep else None
     if forecast:
         from overwood.faces.papers import forecast as paper
         from overwood.faces.papers import press
 
-        digest = kept_answers.digest_of(output.plain(found))
-        with press.printed_from(made.words if made else f"Not kept (futures), digest {digest}, rulebook {found.rules_version}."):
-            paper.write(found, file, ask.on, forecast)
+        digest = kept_answers.digest_of(output.plain(result))
+        with press.printed_from(made.words if made else f"Not kept (futures), digest {digest}, rulebook {result.rules_version}."):
+            paper.write(result, file, ask.on, forecast)
     if as_json:
-        output.as_json(found)
+        output.as_json(result)
         return
-    _show(found)
+    _show(result)
     if made is not None:
         click.echo(f"Kept in the book as answer {made.number}; see them with `overwood futures {stand} --kept`.")
     if forecast:
@@ -111,9 +111,9 @@ def _show_kept(stand: str, rows: list[Any], as_json: bool) -> None:
     )
 
 
-def _show(found: Any) -> None:
+def _show(futures: Any) -> None:
     rows = []
-    for outcome in found.outcomes:
+    for outcome in futures.outcomes:
         years = outcome.years_to_release
         low, middle, high = outcome.dominant_oaks_ac
         rows.append(
@@ -139,40 +139,42 @@ def _show(found: Any) -> None:
         )
     headings = (
         "course",
-        f"an oak stand at {found.age_yr}",
+        f"an oak stand at {futures.age_yr}",
         "of 10, by what we assume",
         "oak a part of it",
         "enough oak at release",
         "years to release",
-        f"dominant oaks/ac at {found.age_yr}",
+        f"dominant oaks/ac at {futures.age_yr}",
         "years waited for a crop (good ones missed)",
         "spread from not knowing",
-        *(() if found.outcomes[0].npv_usd_ac is None else ("present value, US$/ac",)),
+        *(() if futures.outcomes[0].npv_usd_ac is None else ("present value, US$/ac",)),
     )
-    title = f"{found.stand}: {found.futures:,} futures of each course from the count {found.visit}, {found.parameter_sets} draws of the assumptions"
+    title = f"{futures.stand}: {futures.futures:,} futures of each course from the count {futures.visit}, {futures.parameter_sets} draws of the assumptions"
     output.table(headings, rows, title=title)
-    best = found.against_best[0].better if found.against_best else ""
+    best = futures.against_best[0].better if futures.against_best else ""
     if best:
         gaps = [
             (gap.other, f"{gap.mean_ac:+.0f} ({gap.span_ac[0]:+.0f} to {gap.span_ac[1]:+.0f})", output.of_ten(gap.better_share), gap.driver)
-            for gap in found.against_best
+            for gap in futures.against_best
         ]
         output.table(
             ("instead of", "more dominant oaks/ac", "better in", "turns most on"), gaps, title=f"{best!r} in the same futures", numeric=(1,)
         )
-        chosen = next(outcome for outcome in found.outcomes if outcome.course.name == best)
+        chosen = next(outcome for outcome in futures.outcomes if outcome.course.name == best)
         groups = ", ".join(f"{mean:.0f} {name}" for name, mean in chosen.dominants_by_species_ac.items() if mean >= 0.5)
-        click.echo(f"Dominant at {found.age_yr} under {best!r}, an acre on average: {groups or 'no oaks'}.")
+        click.echo(f"Dominant at {futures.age_yr} under {best!r}, an acre on average: {groups or 'no oaks'}.")
         click.echo(f"Who leads under {best!r}: {_leaders(chosen.leaders_share)}.")
         click.echo(f"Published experiments with its steps that the program meets: {chosen.record}; each stands in docs/experiments.md.")
-        rows = [(cause.words, cause.entry, f"{cause.first:.2f}", f"{cause.total:.2f}") for cause in found.causes]
+        rows = [(cause.words, cause.entry, f"{cause.first:.2f}", f"{cause.total:.2f}") for cause in futures.causes]
         headings = ("what it turns on", "entry", "alone", "with all it acts with")
         output.table(headings, rows, title=f"Shares of the spread under {best!r} (Sobol indices); measure these first", numeric=(2, 3))
-    for outcome in found.outcomes:
+    for outcome in futures.outcomes:
         if outcome.planted_per_success is not None:
             cost = "" if outcome.cost_per_success_usd is None else f", US$ {outcome.cost_per_success_usd:,.0f} each"
-            click.echo(f"{outcome.course.name!r}: {outcome.planted_per_success:.1f} oaks planted for one dominant at {found.age_yr}{cost}.")
-    look = found.looking
+            click.echo(
+                f"{outcome.course.name!r}: {outcome.planted_per_success:.1f} oaks planted for one dominant at {futures.age_yr}{cost}."
+            )
+    look = futures.looking
     click.echo(
         f"Worth of looking before you choose, in dominant oaks an acre: {look.plots_added} more plots {look.more_plots_ac:.1f}; a count a year on "
         f"{look.one_more_count_ac:.1f}; knowing every assumption {look.all_known_ac:.1f}. They change the choice in {look.more_plots_change:.0%}, "
@@ -181,8 +183,8 @@ def _show(found: Any) -> None:
     output.bullets(
         "Notes",
         [
-            *found.notes,
-            f"rulebook {found.rules_version}, seed {found.seed}; another seed moves no chance by more than {100 * found.seed_error:.1f} points (one standard error)",
+            *futures.notes,
+            f"rulebook {futures.rules_version}, seed {futures.seed}; another seed moves no chance by more than {100 * futures.seed_error:.1f} points (one standard error)",
         ],
     )
     click.echo(_WARNING)

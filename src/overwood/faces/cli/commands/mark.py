@@ -102,20 +102,20 @@ def command(
         return
     listed, moves = timber.price_list(prices), moves or marking.default_moves(stand, ask)
     with watched("searching", moves) as progress:
-        found = marking.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, prices=listed, progress=progress)
+        marked = marking.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, prices=listed, progress=progress)
     curve = None
     if trade_off:
         with watched("searching", moves) as progress:
-            curve = marking.trade_off(found, ask, by=trade_off, seed=seed, moves=moves, progress=progress)
+            curve = marking.trade_off(marked, ask, by=trade_off, seed=seed, moves=moves, progress=progress)
     for path, write in ((trees, marking.write_trees), (gpx, marking.write_gpx), (gpkg, marking.write_geopackage)):
         if path:
-            write(found, path)
+            write(marked, path)
     if sheet:
-        _write_sheet(found, ask, sheet)
+        _write_sheet(marked, ask, sheet)
     if as_json:
-        output.as_json(output.plain(found) | {"trade_off": output.plain(curve)})
+        output.as_json(output.plain(marked) | {"trade_off": output.plain(curve)})
         return
-    _show(found)
+    _show(marked)
     if curve:
         _show_curve(curve)
     for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (gpkg, "GeoPackage"), (sheet, "Marking sheet")):
@@ -133,28 +133,28 @@ def _refuse_single_trees(stand: str, lists: bool, rows: bool) -> None:
         raise click.UsageError(f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out.")
 
 
-def _write_sheet(found: Any, ask: Any, sheet: Path) -> None:
+def _write_sheet(marked: Any, ask: Any, sheet: Path) -> None:
     from overwood.desk import marking
     from overwood.faces.papers import answered, marking_sheet
 
-    with answered.printed(found.stand, "marking", ask, marking.called(found)):
-        marking_sheet.write(found, ask.on, sheet)
+    with answered.printed(marked.stand, "marking", ask, marking.called(marked)):
+        marking_sheet.write(marked, ask.on, sheet)
 
 
-def states_of(found: Any) -> list[Any]:
+def states_of(marked: Any) -> list[Any]:
     """The states worth showing of a marking: midstory out only where there is one."""
-    made = found.marking
-    between = [made.light_no_midstory] if found.block.midstory.any() else []
-    return [made.light_before, *between, made.light_after, found.later]
+    made = marked.marking
+    between = [made.light_no_midstory] if marked.block.midstory.any() else []
+    return [made.light_before, *between, made.light_after, marked.later]
 
 
-def _show(found: Any) -> None:
+def _show(marked: Any) -> None:
     from overwood.desk import marking
     from overwood.faces.cli.commands.light import states_table
 
-    made, wants = found.marking, found.wants
-    title = f"{found.stand}: light on the floor, stem map {found.block.visit}, {found.block.acres:.1f} ac, % of full sun"
-    output.table(*states_table(states_of(found)), title=title, numeric=range(1, 5))
+    made, wants = marked.marking, marked.wants
+    title = f"{marked.stand}: light on the floor, stem map {marked.block.visit}, {marked.block.acres:.1f} ac, % of full sun"
+    output.table(*states_table(states_of(marked)), title=title, numeric=range(1, 5))
     click.echo(
         f"Leave {int(made.leave.sum())} trees ({made.leave_trees_ac:.0f} an acre), {made.residual_ba_ft2_ac:.0f} ft2/ac "
         f"(wanted {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g}); a leave oak within reach of {made.seed_cover_share:.0%} of the ground "
@@ -165,14 +165,14 @@ def _show(found: Any) -> None:
         f"shades. The light above needs the stems called inject dead: with them alive the mean is {made.light_not_injected.mean_pct:.1f} %, "
         f"and {made.light_not_injected.share_in_band:.0%} of the ground lies in the light wanted."
     )
-    output.bullets("Constraints", marking.constraints(found))
+    output.bullets("Constraints", marking.constraints(marked))
     click.echo(_money(made))
     output.bullets("Short of what was wanted", made.shortfalls)
     click.echo(
         f"{made.moves:,} moves, seed {made.seed}. The last row assumes leave crowns widen as crown_closing_ft_yr says; over its range the mean "
-        f"is {found.later_range_pct[0]:.0f} to {found.later_range_pct[1]:.0f} %."
+        f"is {marked.later_range_pct[0]:.0f} to {marked.later_range_pct[1]:.0f} %."
     )
-    _cautions(found.snags)
+    _cautions(marked.snags)
 
 
 def _money(made: Any) -> str:
@@ -213,20 +213,20 @@ def _show_curve(curve: Any) -> None:
     )
 
 
-def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bool, snags: str) -> None:
+def _rule_sheet(rule: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bool, snags: str) -> None:
     from overwood.faces.cli.commands.light import show_told
 
     if sheet:
         from overwood.faces.papers import answered, marking_sheet
 
-        with answered.printed(found.stand, "rule", ask, found):
-            marking_sheet.write_rule(found, drawn, ask.on, sheet, snags)
+        with answered.printed(rule.stand, "rule", ask, rule):
+            marking_sheet.write_rule(rule, drawn, ask.on, sheet, snags)
     if as_json:
-        output.as_json(output.plain(found) | {"drawn": output.plain(drawn)})
+        output.as_json(output.plain(rule) | {"drawn": output.plain(drawn)})
         return
-    click.echo(f"{found.stand} has no stem map, so this is a rule for the crew, tried on the cruise {found.visit}.")
-    output.bullets("Leave", found.leave)
-    output.bullets("Take, in this order", found.take)
+    click.echo(f"{rule.stand} has no stem map, so this is a rule for the crew, tried on the cruise {rule.visit}.")
+    output.bullets("Leave", rule.leave)
+    output.bullets("Take, in this order", rule.take)
     rows = [
         (
             row.species,
@@ -236,16 +236,16 @@ def _rule_sheet(found: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: b
             f"{row.take_trees_ac:.1f}",
             f"{row.take_ba_ft2_ac:.1f}",
         )
-        for row in found.rows
+        for row in rule.rows
     ]
     headings = ("species", "dbh, in.", "leave, trees/ac", "leave, ft2/ac", "take, trees/ac", "take, ft2/ac")
     output.table(headings, rows, title="What the rule leaves and takes of the main canopy", numeric=range(1, 6))
     for name in ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct"):
-        value, span, unit = output.shown(getattr(found, name))
+        value, span, unit = output.shown(getattr(rule, name))
         click.echo(f"  {name}: {value} {unit} ({span})" if span else f"  {name}: {value} {unit}")
-    show_told(found.stand, drawn)
-    output.bullets("Short of what was wanted", found.shortfalls)
-    output.bullets("Light afterwards", [found.light_pct.note] if found.light_pct.note else [])
+    show_told(rule.stand, drawn)
+    output.bullets("Short of what was wanted", rule.shortfalls)
+    output.bullets("Light afterwards", [rule.light_pct.note] if rule.light_pct.note else [])
     _cautions(snags)
     if sheet:
         click.echo(f"Marking sheet written to {sheet}.")

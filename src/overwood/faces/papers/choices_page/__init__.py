@@ -11,52 +11,52 @@ from overwood.judgement.choices import Choices
 from overwood.judgement.course.steps import caution
 
 
-def write(found: Choices, on: dt.date, target: Path) -> None:
+def write(choices: Choices, on: dt.date, target: Path) -> None:
     """Write the page as PDF."""
-    press.set_pdf("choices_page/choices.typ", content(found, on), target)
+    press.set_pdf("choices_page/choices.typ", content(choices, on), target)
 
 
-def content(found: Choices, on: dt.date) -> dict[str, Any]:
+def content(choices: Choices, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
-    shelter = next((c for c in found.choices if c.name == "shelterwood in two cuts"), None)
-    now = next(c for c in found.choices if c.name == "cut all now")
+    shelter = next((c for c in choices.choices if c.name == "shelterwood in two cuts"), None)
+    now = next(c for c in choices.choices if c.name == "cut all now")
     gap = (
-        f" The two-cut shelterwood is worth {now.npv[found.rate] - shelter.npv[found.rate]:,.0f} US$ an acre less than cutting all now: that is the price of oak's chance."
+        f" The two-cut shelterwood is worth {now.npv[choices.rate] - shelter.npv[choices.rate]:,.0f} US$ an acre less than cutting all now: that is the price of oak's chance."
         if shelter
         else ""
     )
     return {
-        "title": f"Stand {found.stand}: what each choice pays",
-        "subtitle": f"For the owner, {on.day} {on:%B %Y}. US$ an acre, in today's money, worth now at {found.rate:.0%} a year above inflation.",
-        "footer": f"Overwood. Prices: {found.price_list}. Not an appraisal and not a promise.",
-        "lead": f"About {found.value_now_usd_ac:,.0f} US$ an acre stands here now, growing {found.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it.",
-        "rate": f"{found.rate:.0%}",
-        "chart": press.svg(chart(found)),
+        "title": f"Stand {choices.stand}: what each choice pays",
+        "subtitle": f"For the owner, {on.day} {on:%B %Y}. US$ an acre, in today's money, worth now at {choices.rate:.0%} a year above inflation.",
+        "footer": f"Overwood. Prices: {choices.price_list}. Not an appraisal and not a promise.",
+        "lead": f"About {choices.value_now_usd_ac:,.0f} US$ an acre stands here now, growing {choices.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it.",
+        "rate": f"{choices.rate:.0%}",
+        "chart": press.svg(chart(choices)),
         "rows": [
             {
                 "name": c.name,
-                "npv": f"{c.npv[found.rate]:,.0f}",
+                "npv": f"{c.npv[choices.rate]:,.0f}",
                 "low": f"{c.low:,.0f}",
                 "high": f"{c.high:,.0f}",
                 "land": f"{c.land_after_npv:,.0f}",
                 "oak": c.oak,
             }
-            for c in found.choices
+            for c in choices.choices
         ],
-        "turns": _turns(found),
+        "turns": _turns(choices),
         "notes": [
             "Trees of the cruise are grown on by equations fitted to one unmanaged site, thinned trees grow faster by an assumed factor, and are priced by your list.",
             "Sale fees, marking, injection and counts are taken from your list; what the list lacks is counted as free"
-            + (f": {', '.join(found.missing_costs)}." if found.missing_costs else "; here nothing is lacking."),
+            + (f": {', '.join(choices.missing_costs)}." if choices.missing_costs else "; here nothing is lacking."),
             "Land after is the worth now of bare land when the last tree is sold, an assumption.",
         ],
         "cautions": [caution("money"), caution("forecast")],
     }
 
 
-def _turns(found: Choices) -> list[str]:
-    lines = [f"A year of waiting costs about {found.waiting_usd_ac:,.0f} US$ an acre at {found.rate:.0%}."]
-    for name, row in found.sensitivity.items():
+def _turns(choices: Choices) -> list[str]:
+    lines = [f"A year of waiting costs about {choices.waiting_usd_ac:,.0f} US$ an acre at {choices.rate:.0%}."]
+    for name, row in choices.sensitivity.items():
         if "crop fails three years" in row:
             rates = ", ".join(f"{row[key]:,.0f} at {key.removeprefix('rate ')}" for key in row if key.startswith("rate"))
             lines.append(
@@ -65,9 +65,9 @@ def _turns(found: Choices) -> list[str]:
     return lines
 
 
-def chart(found: Choices) -> dict[str, Any]:
+def chart(choices: Choices) -> dict[str, Any]:
     """Present value of each choice with its price range."""
-    rows = [{"choice": c.name, "npv": c.npv[found.rate], "low": c.low, "high": c.high} for c in found.choices]
+    rows = [{"choice": c.name, "npv": c.npv[choices.rate], "low": c.low, "high": c.high} for c in choices.choices]
     y = {"field": "choice", "type": "nominal", "sort": None, "axis": {"title": None}}
     return {
         "width": 420,

@@ -14,9 +14,9 @@ from overwood.judgement.futures.run import Futures, Outcome
 _HALF = 0.5
 
 
-def write(found: Futures, file: StandFile, on: dt.date, target: Path) -> None:
+def write(futures: Futures, file: StandFile, on: dt.date, target: Path) -> None:
     """Write the forecast as PDF."""
-    press.set_pdf("forecast/page.typ", content(found, file, on), target)
+    press.set_pdf("forecast/page.typ", content(futures, file, on), target)
 
 
 def of_ten(chance: float) -> str:
@@ -27,19 +27,19 @@ def of_ten(chance: float) -> str:
     return f"{tens} time{'' if tens == 1 else 's'} of 10"
 
 
-def content(found: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
+def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
-    best = best_of(found)
+    best = best_of(futures)
     return {
-        "title": f"What will grow back, stand {found.stand}",
-        "subtitle": f"{file.stand.name or found.stand}, {on.day} {on:%B %Y}; {found.futures:,} futures tried on the computer from the count {found.visit}",
+        "title": f"What will grow back, stand {futures.stand}",
+        "subtitle": f"{file.stand.name or futures.stand}, {on.day} {on:%B %Y}; {futures.futures:,} futures tried on the computer from the count {futures.visit}",
         "footer": "Overwood. A bet with stated odds; no species is promised.",
         "headline": _headline(best),
         "lead": (
             "We took the young trees that were counted in your woods. On the computer they grew, died, were shaded, eaten, burned and cut, many times over. "
             "Each time had its own acorn years and its own guess at what no one knows for sure. The table says how often oak came back."
         ),
-        "chart": press.svg(chart(found)),
+        "chart": press.svg(chart(futures)),
         "rows": [
             {
                 "course": outcome.course.name,
@@ -47,10 +47,10 @@ def content(found: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
                 "part": of_ten(outcome.oak_part_chance),
                 "years": _years(outcome),
             }
-            for outcome in found.outcomes
+            for outcome in futures.outcomes
         ],
-        "sure": _sure(found, best),
-        "measure": [f"{cause.words[:1].upper()}{cause.words[1:]}." for cause in found.causes[:3]],
+        "sure": _sure(futures, best),
+        "measure": [f"{cause.words[:1].upper()}{cause.words[1:]}." for cause in futures.causes[:3]],
         "next": [
             "Count the young oaks again every year or two on the same plots; the forecast is only as good as the last count.",
             "Ask your forester for the next step of this stand and its season; nothing here replaces a walk through it.",
@@ -59,10 +59,10 @@ def content(found: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
     }
 
 
-def best_of(found: Futures) -> Outcome:
+def best_of(futures: Futures) -> Outcome:
     """The course with most oak in the mean of its futures."""
-    name = found.against_best[0].better if found.against_best else found.outcomes[0].course.name
-    return next(outcome for outcome in found.outcomes if outcome.course.name == name)
+    name = futures.against_best[0].better if futures.against_best else futures.outcomes[0].course.name
+    return next(outcome for outcome in futures.outcomes if outcome.course.name == name)
 
 
 def _headline(best: Outcome) -> str:
@@ -84,7 +84,7 @@ def _years(outcome: Outcome) -> str:
     return f"{middle:.0f}" if low == high else f"{middle:.0f}, mostly {low:.0f} to {high:.0f}"
 
 
-def _sure(found: Futures, best: Outcome) -> list[str]:
+def _sure(futures: Futures, best: Outcome) -> list[str]:
     return [
         _span(best),
         f"What we do not know makes {best.not_known_share:.0%} of the spread. Luck makes the rest.",
@@ -92,7 +92,7 @@ def _sure(found: Futures, best: Outcome) -> list[str]:
         f"Tests by others: the program agrees with {best.record} of those with steps like these. Some of them helped to set it.",
         f"The cut waited {best.years_waited:.1f} years for acorns on average.",
         # The owner has no use for the name of an entry of the assumptions.
-        *(note.partition(" (future_")[0] for note in found.notes),
+        *(note.partition(" (future_")[0] for note in futures.notes),
         "Most of this rests on few studies, or on guesses with a range. Compare the choices. Do not count the stems.",
     ]
 
@@ -113,10 +113,10 @@ def _winners(best: Outcome) -> str:
     return f"Where oak loses, {names[0]} win most often: {10 * most:.0f} spots of 10. Then come {names[1]}: {10 * least:.0f} of 10."
 
 
-def chart(found: Futures) -> dict[str, Any]:
+def chart(futures: Futures) -> dict[str, Any]:
     """Ten futures of each course: oak stand, oak as a part, lost."""
     values = []
-    for outcome in found.outcomes:
+    for outcome in futures.outcomes:
         stand, part = outcome.oak_stand_chance, outcome.oak_part_chance
         for rank, (what, share) in enumerate((("an oak stand", stand), ("oak a part of it", part - stand), ("little or no oak", 1 - part))):
             values.append({"course": outcome.course.name, "what": what, "of ten": round(10 * share, 3), "rank": rank})

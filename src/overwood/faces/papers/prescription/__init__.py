@@ -17,17 +17,17 @@ from overwood.judgement.gates import GATES
 _MOST_SPECIES, _MOST_COURSES = 12, 6
 
 
-def write(found: Prescription, on: dt.date, target: Path) -> None:
+def write(prescription: Prescription, on: dt.date, target: Path) -> None:
     """Write the prescription as PDF."""
-    press.set_pdf("prescription/prescription.typ", content(found, on), target)
+    press.set_pdf("prescription/prescription.typ", content(prescription, on), target)
 
 
-def content(found: Prescription, on: dt.date) -> dict[str, Any]:
+def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
-    advice, stand, owner = found.advice, found.file.stand, found.file.property
+    advice, stand, owner = prescription.advice, prescription.file.stand, prescription.file.property
     shape, scale = outline.drawn(stand.boundary_wkt)
     return {
-        "title": f"Prescription, stand {found.stand}",
+        "title": f"Prescription, stand {prescription.stand}",
         "subtitle": f"{advice.name}, {owner.name if owner and owner.name else stand.property}"
         + (f", {stand.area_ac:g} acres" if stand.area_ac else ", acreage to be completed")
         + f"; {on.day} {on:%B %Y}",
@@ -35,37 +35,37 @@ def content(found: Prescription, on: dt.date) -> dict[str, Any]:
         "objective": owner.objective
         if owner and owner.objective
         else "No aim of the owner is written down: ask, and write it down, before this is signed.",
-        "place": _place(found),
+        "place": _place(prescription),
         "map": shape,
         "scale": scale,
         "found": [sentence(advice.what_it_is), sentence(f"How firm the next step is: {advice.firm.words}"), *map(sentence, advice.doubts)],
-        "stock": _stock(found.stock) if found.stock else None,
-        "floor": _floor(found.floor),
-        "wanted": [_wanted(row) for row in found.wanted],
+        "stock": _stock(prescription.stock) if prescription.stock else None,
+        "floor": _floor(prescription.floor),
+        "wanted": [_wanted(row) for row in prescription.wanted],
         "why": [sentence(text) for text in advice.why],
         "set_aside": [{"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside],
-        "courses": _courses(found),
-        "courses_note": _courses_note(found),
-        "money": _money(found),
-        "money_note": "" if found.money else "No price list was given, so nothing is weighed in money.",
-        "treatments": [_treatment(number, row) for number, row in enumerate(found.treatments, start=1)],
-        "guide": {name: [sentence(text) for text in texts] for name, texts in found.guide.items()},
-        "noted": [sentence(text) for text in found.noted] or ["Nothing of the kind is noted for this stand."],
-        "not_looked_up": [sentence(f"not done yet: {text}") for text in found.not_looked_up],
-        "watched": [{"what": row.what, "when": row.when, "opens": row.opens} for row in found.watched],
+        "courses": _courses(prescription),
+        "courses_note": _courses_note(prescription),
+        "money": _money(prescription),
+        "money_note": "" if prescription.money else "No price list was given, so nothing is weighed in money.",
+        "treatments": [_treatment(number, row) for number, row in enumerate(prescription.treatments, start=1)],
+        "guide": {name: [sentence(text) for text in texts] for name, texts in prescription.guide.items()},
+        "noted": [sentence(text) for text in prescription.noted] or ["Nothing of the kind is noted for this stand."],
+        "not_looked_up": [sentence(f"not done yet: {text}") for text in prescription.not_looked_up],
+        "watched": [{"what": row.what, "when": row.when, "opens": row.opens} for row in prescription.watched],
         "would_change": [sentence(text) for text in advice.would_change] or ["A fresh look at the stand."],
-        "cautions": _cautions(found),
+        "cautions": _cautions(prescription),
         "sources": sources_of(advice.figures),
     }
 
 
-def _place(found: Prescription) -> list[str]:
-    stand = found.file.stand
+def _place(prescription: Prescription) -> list[str]:
+    stand = prescription.file.stand
     told = (
         f"slope {stand.slope_pct:g} %" if stand.slope_pct is not None else "slope not noted",
         f"aspect {stand.aspect_deg:g} degrees" if stand.aspect_deg is not None else "aspect not noted" if stand.slope_pct else "level",
-        _site(found.advice.figures["site_index_ft"]),
-        _age(found.advice.figures["age_yr"]),
+        _site(prescription.advice.figures["site_index_ft"]),
+        _age(prescription.advice.figures["age_yr"]),
     )
     return [sentence("; ".join(told)), *([sentence(stand.note)] if stand.note else [])]
 
@@ -107,7 +107,10 @@ def _floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any] | None:
     if not classes:
         return None
     heights = list(next(iter(classes.values())))
-    return {"heads": ["Kind", *heights], "rows": [[kind, *(_span(found[height]) for height in heights)] for kind, found in classes.items()]}
+    return {
+        "heads": ["Kind", *heights],
+        "rows": [[kind, *(_span(prescription[height]) for height in heights)] for kind, prescription in classes.items()],
+    }
 
 
 def _wanted(row: Wanted) -> dict[str, str]:
@@ -120,10 +123,10 @@ def _wanted(row: Wanted) -> dict[str, str]:
     }
 
 
-def _courses(found: Prescription) -> list[list[str]]:
-    if found.futures is None:
+def _courses(prescription: Prescription) -> list[list[str]]:
+    if prescription.futures is None:
         return []
-    ranked = sorted(found.futures.outcomes, key=lambda one: -one.oak_stand_chance)[:_MOST_COURSES]
+    ranked = sorted(prescription.futures.outcomes, key=lambda one: -one.oak_stand_chance)[:_MOST_COURSES]
     return [
         [
             one.course.name,
@@ -135,19 +138,19 @@ def _courses(found: Prescription) -> list[list[str]]:
     ]
 
 
-def _courses_note(found: Prescription) -> str:
-    if found.futures is None:
+def _courses_note(prescription: Prescription) -> str:
+    if prescription.futures is None:
         return "The futures of this stand were not run, or not with the records as they are now: run them before this is signed."
-    return f"{found.futures.futures:,} futures each; the seed moves a chance by less than {100 * found.futures.seed_error:.1f} points. {found.futures_name}"
+    return f"{prescription.futures.futures:,} futures each; the seed moves a chance by less than {100 * prescription.futures.seed_error:.1f} points. {prescription.futures_name}"
 
 
-def _money(found: Prescription) -> list[list[str]]:
-    if found.money is None:
+def _money(prescription: Prescription) -> list[list[str]]:
+    if prescription.money is None:
         return []
-    rate = found.money.rate
+    rate = prescription.money.rate
     return [
         [choice.name, f"{choice.total_npv[rate]:,.0f}", f"{choice.low:,.0f} to {choice.high:,.0f}"]
-        for choice in found.money.choices
+        for choice in prescription.money.choices
         if rate in choice.total_npv
     ]
 
@@ -170,6 +173,6 @@ def _treatment(number: int, row: Treatment) -> dict[str, Any]:
     }
 
 
-def _cautions(found: Prescription) -> list[str]:
-    listed = [text for row in found.treatments for text in row.cautions]
-    return list(dict.fromkeys([*found.advice.cautions, *listed, caution("boundary"), caution("season"), caution("forecast")]))
+def _cautions(prescription: Prescription) -> list[str]:
+    listed = [text for row in prescription.treatments for text in row.cautions]
+    return list(dict.fromkeys([*prescription.advice.cautions, *listed, caution("boundary"), caution("season"), caution("forecast")]))

@@ -89,14 +89,14 @@ def columns_of(path: Path, how: Reading) -> Columns:
         table = pl.read_csv(io.StringIO(text), skip_rows=skip, infer_schema=False, truncate_ragged_lines=True)
     except pl.exceptions.PolarsError as fault:
         raise Misuse(f"{path.name} is no table: {fault}.", remedy="One row an hour, headings in the first row.") from fault
-    found, written = _matched(table.columns, how, path.name)
-    table = _one_station(table, found, how, path.name)
-    hour, clock, other_years = _hours(table, found, how, path.name)
-    zone = zone if zone is not None else _zone_of(_times(table, found))
+    column_of, written = _matched(table.columns, how, path.name)
+    table = _one_station(table, column_of, how, path.name)
+    hour, clock, other_years = _hours(table, column_of, how, path.name)
+    zone = zone if zone is not None else _zone_of(_times(table, column_of))
     values, unreadable = {}, {}
     for quantity in QUANTITIES:
-        if quantity in found:
-            values[quantity], bad = _numbers(table[found[quantity]].to_list())
+        if quantity in column_of:
+            values[quantity], bad = _numbers(table[column_of[quantity]].to_list())
             if bad:
                 unreadable[quantity] = bad
     units, notes = _units(values, written, how, path.name)
@@ -123,26 +123,26 @@ def _known() -> dict[str, tuple[str, str]]:
 
 def _matched(headings: list[str], how: Reading, file: str) -> tuple[dict[str, str], dict[str, str]]:
     """Column of each quantity, and the unit its heading names."""
-    known, found, units = _known(), {}, {}
+    known, column_of, units = _known(), {}, {}
     for heading in headings:
         whole = heading.strip().lower()
         bare, unit = _split_unit(whole)
         quantity, of_table = known.get(whole) or known.get(bare) or ("", "")
-        if quantity and quantity not in found:
-            found[quantity] = heading
+        if quantity and quantity not in column_of:
+            column_of[quantity] = heading
             units[quantity] = of_table or unit
     for quantity, heading in how.columns.items():
         if heading not in headings:
             raise Misuse(f"{file} has no column {heading!r}.", remedy=f"It has {', '.join(headings[:30])}.")
-        found[quantity], units[quantity] = heading, _split_unit(heading.strip().lower())[1]
+        column_of[quantity], units[quantity] = heading, _split_unit(heading.strip().lower())[1]
     for need in ("temp", "wind"):
-        if need not in found:
+        if need not in column_of:
             raise Misuse(
                 f"{file}: no column is known as {need}.", remedy=f"Name it: --column {need}=HEADING. It has {', '.join(headings[:30])}."
             )
-    if "rh" not in found and "dew" not in found:
+    if "rh" not in column_of and "dew" not in column_of:
         raise Misuse(f"{file} has neither humidity nor dew point.", remedy="Name one: --column rh=HEADING.")
-    return found, units
+    return column_of, units
 
 
 def _split_unit(heading: str) -> tuple[str, str]:
@@ -156,44 +156,44 @@ def _split_unit(heading: str) -> tuple[str, str]:
     return heading, ""
 
 
-def _one_station(table: pl.DataFrame, found: dict[str, str], how: Reading, file: str) -> pl.DataFrame:
+def _one_station(table: pl.DataFrame, column_of: dict[str, str], how: Reading, file: str) -> pl.DataFrame:
     import polars as pl
 
-    if "station" not in found:
+    if "station" not in column_of:
         return table
-    names = sorted(str(name) for name in table[found["station"]].unique().to_list())
+    names = sorted(str(name) for name in table[column_of["station"]].unique().to_list())
     if not how.station and len(names) > 1:
         raise Misuse(f"{file} holds {len(names)} stations: {', '.join(names[:12])}.", remedy="Choose one with --station NAME.")
     if how.station and how.station not in names:
         raise Misuse(f"{file} has no station {how.station!r}.", remedy=f"It has {', '.join(names[:12])}.")
-    return table.filter(pl.col(found["station"]) == (how.station or names[0]))
+    return table.filter(pl.col(column_of["station"]) == (how.station or names[0]))
 
 
-def _hours(table: pl.DataFrame, found: dict[str, str], how: Reading, file: str) -> tuple[NDArray[np.datetime64], str, bool]:
+def _hours(table: pl.DataFrame, column_of: dict[str, str], how: Reading, file: str) -> tuple[NDArray[np.datetime64], str, bool]:
     """Start of each row's hour, by which clock it is kept, and whether months are of different years."""
-    if {"year", "month", "day", "hour"} <= set(found) and how.clock != "utc":
-        parts = [table[found[name]].cast(int, strict=False).to_list() for name in ("year", "month", "day", "hour")]
+    if {"year", "month", "day", "hour"} <= set(column_of) and how.clock != "utc":
+        parts = [table[column_of[name]].cast(int, strict=False).to_list() for name in ("year", "month", "day", "hour")]
         text = ["NaT" if None in part else "{:04d}-{:02d}-{:02d}T{:02d}".format(*part) for part in zip(*parts, strict=True)]
         return np.array(text, dtype="datetime64[h]"), "local", False
-    if "clock_end" in found and "date" in found:
-        return _end_of_hour(table[found["date"]].to_list(), table[found["clock_end"]].to_list())
-    name = _time_column(found)
+    if "clock_end" in column_of and "date" in column_of:
+        return _end_of_hour(table[column_of["date"]].to_list(), table[column_of["clock_end"]].to_list())
+    name = _time_column(column_of)
     if not name:
         raise Misuse(f"{file} has no column of times.", remedy="Name it: --column time=HEADING, with times such as 2024-02-15 13:00.")
-    written = _times(table, found)
+    written = _times(table, column_of)
     if _zone_of(written) is not None:
         _all_ahead(written, file)
         return np.array([_moment(text) for text in written], dtype="datetime64[h]"), "utc", False
-    zoned = name == found.get("utc") or any(text.endswith(("Z", "+00:00", "UTC")) for text in written[:50])
+    zoned = name == column_of.get("utc") or any(text.endswith(("Z", "+00:00", "UTC")) for text in written[:50])
     return np.array([_moment(text) for text in written], dtype="datetime64[h]"), how.clock or ("utc" if zoned else "local"), False
 
 
-def _time_column(found: dict[str, str]) -> str:
-    return found.get("time") or found.get("utc") or found.get("date") or ""
+def _time_column(column_of: dict[str, str]) -> str:
+    return column_of.get("time") or column_of.get("utc") or column_of.get("date") or ""
 
 
-def _times(table: pl.DataFrame, found: dict[str, str]) -> list[str]:
-    name = _time_column(found)
+def _times(table: pl.DataFrame, column_of: dict[str, str]) -> list[str]:
+    name = _time_column(column_of)
     return [str(cell or "").strip() for cell in table[name].to_list()] if name else []
 
 
@@ -248,21 +248,21 @@ def _end_of_hour(days: list[str], clocks: list[str]) -> tuple[NDArray[np.datetim
 
 def _numbers(cells: list[str | None]) -> tuple[Array, int]:
     """Cells as numbers; how many hold words that are none."""
-    found, bad = np.full(len(cells), np.nan), 0
+    column_of, bad = np.full(len(cells), np.nan), 0
     for place, cell in enumerate(cells):
         text = (cell or "").strip()
         if text.lower() in _EMPTY:
             continue
         try:
-            found[place] = float(text)
+            column_of[place] = float(text)
         except ValueError:
             bad += 1
-    return found, bad
+    return column_of, bad
 
 
 def _units(values: dict[str, Array], written: dict[str, str], how: Reading, file: str) -> tuple[dict[str, str], tuple[str, ...]]:
     """Unit of each quantity: as a person says, else as the heading says, else told from the numbers with a note."""
-    found, notes = {}, []
+    column_of, notes = {}, []
     for quantity, numbers in values.items():
         allowed = UNITS.get(quantity)
         if allowed is None:
@@ -273,8 +273,8 @@ def _units(values: dict[str, Array], written: dict[str, str], how: Reading, file
         if not unit:
             unit = _guessed(quantity, numbers)
             notes.append(f"{quantity} names no unit and is read as {unit}; name another with --unit {quantity}=...")
-        found[quantity] = unit
-    return found, tuple(notes)
+        column_of[quantity] = unit
+    return column_of, tuple(notes)
 
 
 # A place warm enough for oaks and cold enough for winter burns passes this in C never, in F every year.
