@@ -22,6 +22,7 @@ from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.records import Point, StandFile
 from overwood.ground.species import UNKNOWN, all_species, by_code
 from overwood.ground.vocabulary import DAMAGES, HEIGHT_CLASSES, SIGHTING_KINDS
+from overwood.judgement.evidence import looked
 from overwood.judgement.rules import Rules
 from overwood.science import reproduction, sequential
 
@@ -234,6 +235,8 @@ def _rings(file: StandFile, kind: str, design: Design) -> list[dict[str, str]]:
     if same and not design.anew:
         from overwood.desk.entering import as_text
 
+        # A phone puts a stem into the ring that the desk would put it into: limits left blank are said here.
+        same = [*looked.nested([row for row in same if row.layer != "reproduction"]), *(row for row in same if row.layer == "reproduction")]
         return [{name: text for name, text in as_text(row).items() if text and name != "visit"} for row in same]
     if kind == "reproduction":
         return [{"layer": "reproduction", "design": "fixed", "plot_area_ac": f"{design.reproduction_plot_ac:.8g}", "low_height_ft": "0"}]

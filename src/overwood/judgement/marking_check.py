@@ -114,8 +114,10 @@ def _mix(cruise: Cruise, chosen: Mask) -> dict[str, float]:
         "oak": oak_mask(cruise),
         "white oak group": groups == "white",
         "red oak group": groups == "red",
-        "dominant and codominant": np.isin(cruise.crown_class, _UPPER),
     }
+    # A tree without its class is not known to be of a lower one.
+    if len(cruise.trees) and np.all(cruise.crown_class != ""):
+        kinds["dominant and codominant"] = np.isin(cruise.crown_class, _UPPER)
     return {what: _part(ba, mask) for what, mask in kinds.items()}
 
 

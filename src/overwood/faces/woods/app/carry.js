@@ -1,4 +1,5 @@
-// Carrying walks down and taps up: one JSON, by request or by file.
+// Carrying walks down and taps up: one JSON, by request or by file; photos go last.
+import { t } from "./say.js";
 import * as store from "./store.js";
 
 const PAGE = 200;
@@ -10,10 +11,10 @@ export function readWalk(text) {
   try {
     walk = JSON.parse(text);
   } catch {
-    throw new Trouble("This file is damaged or no walk. Have it written again at the desk.");
+    throw new Trouble(t("file damaged"));
   }
-  if (walk?.overwood !== "walk" || !Array.isArray(walk.stands) || !walk.seal) throw new Trouble("This file is no walk of the desk.");
-  if (walk.version !== 1) throw new Trouble("The walk was made by another version. Load the kit anew from the desk.");
+  if (walk?.overwood !== "walk" || !Array.isArray(walk.stands) || !walk.seal) throw new Trouble(t("file no walk"));
+  if (walk.version !== 1) throw new Trouble(t("other version"));
   return walk;
 }
 
@@ -45,8 +46,8 @@ export async function file(walk) {
 async function answered(response) {
   const said = await response.json().catch(() => null);
   if (response.ok && said) return said;
-  if (response.status === 401 || response.status === 403) throw new Trouble("The desk does not know this phone: open the desk's address here and log in, then send.");
-  throw new Trouble(said?.what ? `${said.what} ${said.remedy || ""}` : `The desk answered ${response.status}. Nothing is lost; send again later.`);
+  if (response.status === 401 || response.status === 403) throw new Trouble(t("desk strange"));
+  throw new Trouble(said?.what ? `${said.what} ${said.remedy || ""}` : t("desk answered", { status: response.status }));
 }
 
 async function ask(address, more) {
@@ -54,9 +55,9 @@ async function ask(address, more) {
   try {
     response = await fetch(address, { redirect: "manual", ...more });
   } catch {
-    throw new Trouble("No way to the desk from here. Nothing is lost; send later, or save a file.");
+    throw new Trouble(t("no way to desk"));
   }
-  if (response.type === "opaqueredirect") throw new Trouble("The desk does not know this phone: open the desk's address here and log in, then send.");
+  if (response.type === "opaqueredirect") throw new Trouble(t("desk strange"));
   return answered(response);
 }
 
@@ -74,7 +75,35 @@ export async function send(walk) {
     await store.markHeld(said.held);
     said.doubts.forEach((doubt) => doubts.add(doubt));
   }
-  return { sent: waiting.length, doubts: [...doubts] };
+  return { sent: waiting.length, photos: await sendPhotos(walk, token), doubts: [...doubts] };
+}
+
+// One at a time, because they are large; each is sent until the desk says that it holds it.
+async function sendPhotos(walk, token) {
+  const waiting = await store.unsentPhotos(walk.walk);
+  for (const photo of waiting) {
+    const said = await ask("up", { method: "POST", body: await photos(walk, [photo]), headers: { "Content-Type": "application/json", "X-CSRFToken": token } });
+    await store.markHeld(said.held, "photos");
+  }
+  return waiting.length;
+}
+
+// Photos as the desk takes them by request and by file.
+async function photos(walk, some) {
+  const whole = await Promise.all(some.map(async ({ id, at, visit, point, jpeg }) => ({ id, at, visit, point, jpeg: await base64(jpeg) })));
+  return JSON.stringify({ overwood: "photos", version: 1, walk: walk.walk, seal: walk.seal, device: await store.device(), photos: whole });
+}
+
+async function base64(blob) {
+  const bytes = new Uint8Array(await blob.arrayBuffer());
+  let text = "";
+  for (let at = 0; at < bytes.length; at += 8192) text += String.fromCharCode(...bytes.subarray(at, at + 8192));
+  return btoa(text);
+}
+
+export async function photoFile(walk) {
+  const name = `${walk.walk.slice(0, 8)}-${await store.device()}.photos.json`;
+  return new File([await photos(walk, await store.photos(walk.walk))], name, { type: "application/json" });
 }
 
 // A second copy beside the records, where the platform has a file room of its own; true where it was written.

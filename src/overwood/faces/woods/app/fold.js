@@ -13,9 +13,32 @@ export const nextTree = (taps) => String(1 + Math.max(0, ...taps.filter((tap) =>
 
 export const stems = (taps, match) => taps.filter((tap) => Object.entries(match).every(([name, value]) => tap.row[name] === value)).length;
 
-// Basal area of each point of a prism check, in the order they were taken: factor times trees left. The point that is
-// being tallied is left out, because half a point would judge the marking wrongly.
-export function pointBasalAreas(taps, visit, factor, underWay) {
-  const taken = ofVisit(taps, visit).filter((tap) => tap.table === "points" && tap.row.point !== underWay).sort((a, b) => a.seq - b.seq);
-  return taken.map((tap) => factor * ofPoint(taps, visit, tap.row.point).filter((tree) => tree.table === "trees").length);
+// The ring that takes a stem of this size in, as the desk reads them; undefined where none does.
+export const ringOf = (rings, dbh) =>
+  rings.find((ring) => ring.layer !== "reproduction" && dbh >= Number(ring.low_dbh_in || 0) && dbh < Number(ring.high_dbh_in || Infinity));
+
+// Basal area an acre that one stem stands for: the prism's factor, or its own area (ft2, diameter in inches) over that of the plot.
+function stemBasalArea(rings, dbh) {
+  const ring = ringOf(rings, dbh);
+  if (!ring) return 0;
+  return ring.design === "prism" ? Number(ring.baf_ft2_ac) : (Math.PI * (dbh / 24) ** 2) / Number(ring.plot_area_ac);
 }
+
+// Basal area of each point of a check, in the order they were taken, of the trees left. The last point is left out while it is being
+// tallied, because half a point would judge the marking wrongly; so is a point whose center lies outside the stand.
+export function pointBasalAreas(taps, visit, underWay) {
+  const inside = (tap) => tap.table === "points" && tap.row.in_stand !== "no";
+  const taken = ofVisit(taps, visit.visit).filter(inside).sort((a, b) => a.seq - b.seq).map((tap) => tap.row.point);
+  if (taken.at(-1) === underWay) taken.pop();
+  const left = (point) => ofPoint(taps, visit.visit, point).filter((tree) => tree.table === "trees" && tree.row.status !== "dead");
+  return taken.map((point) => left(point).reduce((sum, tree) => sum + stemBasalArea(visit.rings, Number(tree.row.dbh_in)), 0));
+}
+
+// A note in two parts: what a person wrote, and in square brackets what the phone or the desk put there.
+export function noteParts(note = "", planned = "") {
+  if (note && note === planned) return { own: "", machine: note };
+  const opens = note.endsWith("]") ? note.lastIndexOf("[") : -1;
+  return opens < 0 ? { own: note, machine: "" } : { own: note.slice(0, opens).trim(), machine: note.slice(opens + 1, -1) };
+}
+
+export const noteOf = (own, machine) => [own.trim(), machine ? `[${machine}]` : ""].filter(Boolean).join(" ");

@@ -1,16 +1,20 @@
 // The kit: which screen is shown, what is always in sight, and what happens on each tap.
 import * as store from "./store.js";
 import { make, tell } from "./dom.js";
+import { speak, t } from "./say.js";
 import { today } from "./today.js";
 
-export const state = { walks: [], walk: null, taps: [], unsent: 0, device: "", savedAt: "", sound: true };
+export const state = { walks: [], walk: null, taps: [], unsent: 0, old: 0, device: "", savedAt: "", sound: true };
 
 export async function refresh() {
   state.walks = await store.walks();
   state.device ||= await store.device();
   if (state.walk) state.taps = await store.taps(state.walk.walk);
-  state.unsent = 0;
-  for (const walk of state.walks) state.unsent += (await store.unsent(walk.walk)).length;
+  const waiting = [];
+  for (const walk of state.walks) waiting.push(...(await store.unsent(walk.walk)), ...(await store.unsentPhotos(walk.walk)));
+  state.unsent = waiting.length;
+  const yesterday = new Date(Date.now() - 24 * 3600000).getTime();
+  state.old = waiting.filter((one) => new Date(one.at).getTime() < yesterday).length;
 }
 
 // Stores taps, then answers: a shake, a tone, a line, and the screen anew.
@@ -20,7 +24,7 @@ export async function put(things, words) {
     added = await store.add(state.walk.walk, things);
   } catch (fault) {
     const full = fault?.name === "QuotaExceededError";
-    tell(full ? "The phone's storage is full: this tap was NOT kept. Save a file, free some room, tap again." : `This tap was NOT kept: ${fault?.message || fault}. Tap again.`);
+    tell(full ? t("storage full") : t("not kept", { fault: fault?.message || fault }));
     return null;
   }
   state.taps.push(...added);
@@ -50,13 +54,14 @@ function answer() {
 }
 
 export function head(title, under) {
-  const unsent = make("div", { class: "unsent" }, make("span", { id: "unsent" }, `${state.unsent} not sent`));
-  if (state.savedAt) unsent.append(make("br"), `kept ${state.savedAt}`);
+  const unsent = make("div", { class: "unsent" }, make("span", { id: "unsent" }, t("unsent", { n: state.unsent })));
+  if (state.savedAt) unsent.append(make("br"), t("kept at", { at: state.savedAt }));
   return [make("div", {}, make("h1", {}, title), under ? make("div", {}, under) : null), unsent];
 }
 
 export async function applyLook() {
   document.documentElement.dataset.theme = (await store.setting("theme")) || "sun";
+  speak(await store.setting("language"));
   state.sound = (await store.setting("sound")) !== "off";
 }
 
@@ -67,7 +72,7 @@ async function begin() {
     await navigator.storage?.persist?.();
     await today();
   } catch (fault) {
-    document.getElementById("main").replaceChildren(make("p", { class: "stop" }, `The phone refused its storage: ${fault?.message || fault}. Open the kit outside private browsing.`));
+    document.getElementById("main").replaceChildren(make("p", { class: "stop" }, t("storage refused", { fault: fault?.message || fault })));
   }
   if ("serviceWorker" in navigator && window.isSecureContext) {
     try {

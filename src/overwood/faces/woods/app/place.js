@@ -1,4 +1,6 @@
 // Finding a plot: distance, bearing, and a place from the best of many fixes. Works without a compass.
+import { t } from "./say.js";
+
 const EARTH_FT = 20902231; // mean radius 6,371.0088 km (IUGG), in feet
 const RAD = Math.PI / 180;
 
@@ -31,14 +33,24 @@ export function meanOfBest(fixes, most = 10) {
   return { lat: mean("lat"), lon: mean("lon"), accuracy: best[0].accuracy, fixes: best.length };
 }
 
+// The course over the ground from the last fixes: the way from the newest that is at least `least` feet back; null where one stands still.
+export function course(track, least = 20) {
+  const now = track.at(-1);
+  const back = now && [...track].reverse().find((fix) => distanceFt(fix, now) >= Math.max(least, 1.5 * 3.28084 * Math.min(now.accuracy, 20)));
+  return back ? bearing(back, now) : null;
+}
+
+// Which way to turn, -180 to 180 degrees, right being positive.
+export const turn = (from, to) => ((((to - from + 180) % 360) + 360) % 360) - 180;
+
 export function watch(onFix, onTrouble) {
   if (!navigator.geolocation) {
-    onTrouble("This phone gives no place.");
+    onTrouble(t("no place"));
     return () => {};
   }
   const id = navigator.geolocation.watchPosition(
     ({ coords }) => onFix({ lat: coords.latitude, lon: coords.longitude, accuracy: coords.accuracy }),
-    (fault) => onTrouble(fault.code === 1 ? "The place is not allowed for this page. Allow it in the phone's settings; tally goes on without." : "No place yet. Tally goes on without."),
+    (fault) => onTrouble(t(fault.code === 1 ? "place refused" : "no place yet")),
     { enableHighAccuracy: true, maximumAge: 2000, timeout: 30000 },
   );
   return () => navigator.geolocation.clearWatch(id);

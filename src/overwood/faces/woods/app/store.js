@@ -5,13 +5,18 @@ const STRICT = { durability: "strict" };
 let opened;
 
 function db() {
-  opened ??= openDB("overwood-woods", 1, {
-    upgrade(made) {
-      made.createObjectStore("walks", { keyPath: "walk" });
-      const taps = made.createObjectStore("taps", { keyPath: "id" });
-      taps.createIndex("walk", "walk");
-      taps.createIndex("unsent", ["walk", "unsent"]);
-      made.createObjectStore("settings");
+  opened ??= openDB("overwood-woods", 2, {
+    upgrade(made, from) {
+      if (from < 1) {
+        made.createObjectStore("walks", { keyPath: "walk" });
+        const taps = made.createObjectStore("taps", { keyPath: "id" });
+        taps.createIndex("walk", "walk");
+        taps.createIndex("unsent", ["walk", "unsent"]);
+        made.createObjectStore("settings");
+      }
+      const photos = made.createObjectStore("photos", { keyPath: "id" });
+      photos.createIndex("walk", "walk");
+      photos.createIndex("unsent", ["walk", "unsent"]);
     },
   });
   return opened;
@@ -80,9 +85,34 @@ export async function add(walk, things) {
   return added;
 }
 
-export async function markHeld(ids) {
+export const photos = async (walk) => (await db()).getAllFromIndex("photos", "walk", walk);
+export const unsentPhotos = async (walk) => (await db()).getAllFromIndex("photos", "unsent", [walk, 1]);
+
+export async function addPhoto(walk, visit, point, jpeg) {
+  const own = await device();
   const base = await db();
-  const change = base.transaction("taps", "readwrite", STRICT);
+  const change = base.transaction("photos", "readwrite", STRICT);
+  change.store.add({ id: identifier(), walk, device: own, at: localTime(), unsent: 1, visit, point, jpeg });
+  await change.done;
+}
+
+// Takes a walk off the phone, once the desk holds all that was tapped and photographed; false where it does not.
+export async function forget(walk) {
+  const base = await db();
+  const change = base.transaction(["walks", "taps", "photos"], "readwrite", STRICT);
+  const [taps, pictures] = [change.objectStore("taps"), change.objectStore("photos")];
+  const waiting = (await taps.index("unsent").count([walk, 1])) + (await pictures.index("unsent").count([walk, 1]));
+  if (!waiting) {
+    for (const kept of [taps, pictures]) for (const key of await kept.index("walk").getAllKeys(walk)) kept.delete(key);
+    change.objectStore("walks").delete(walk);
+  }
+  await change.done;
+  return !waiting;
+}
+
+export async function markHeld(ids, kind = "taps") {
+  const base = await db();
+  const change = base.transaction(kind, "readwrite", STRICT);
   for (const id of ids) {
     const tap = await change.store.get(id);
     if (tap && tap.unsent) await change.store.put({ ...tap, unsent: 0 });

@@ -1,12 +1,14 @@
-// The first screen, walks down, taps up, and whether this phone is fit for the woods.
+// The first screen, walks down, taps up.
 import * as carry from "./carry.js";
 import * as codes from "./codes.js";
 import * as store from "./store.js";
-import { button, grid, heading, line, make, show, tell } from "./dom.js";
-import { applyLook, head, refresh, state } from "./kit.js";
+import { button, heading, line, make, show, tell } from "./dom.js";
+import { head, refresh, state } from "./kit.js";
 import { pointsDone, standing } from "./fold.js";
 import { points } from "./points.js";
-import { sighting } from "./plot.js";
+import { phone } from "./phone.js";
+import { t } from "./say.js";
+import { sighting } from "./seen.js";
 
 export async function today() {
   state.walk = null;
@@ -14,16 +16,22 @@ export async function today() {
   const cards = [];
   for (const walk of state.walks) cards.push(...(await walkCards(walk)));
   show({
-    head: head("Today", `phone ${state.device}`),
-    main: cards.length ? cards : [line("No walk is on this phone yet. Load one: from the desk with signal, or from its file.")],
-    foot: [button("Load a walk", load), button("Send or save", sendOrSave, { kind: "go", under: `${state.unsent} not sent` }), button("This phone", phone)],
+    head: head(t("today"), t("this is phone", { device: state.device })),
+    main: [
+      t("reviewed") ? line(t("reviewed")) : null,
+      state.old ? line(t("unsent a day", { n: state.old }), "stop") : null,
+      ...(cards.length ? cards : [line(t("no walk"))]),
+    ],
+    foot: [button(t("load"), load), button(t("send or save"), sendOrSave, { kind: "go", under: t("unsent", { n: state.unsent }) }), button(t("this phone"), phone)],
   });
 }
+
+const stands = (walk) => walk.stands.map((stand) => stand.stand).join(", ");
 
 async function walkCards(walk) {
   const taps = standing(await store.taps(walk.walk));
   const cards = [];
-  if (carry.isOver(walk)) cards.push(line(`The walk of ${walk.made_on} ended on ${walk.expires_on}. Its tally stays; load a new walk before you go on.`, "stop"));
+  if (carry.isOver(walk)) cards.push(line(t("walk over", { made: walk.made_on, ended: walk.expires_on }), "stop"));
   for (const stand of walk.stands) {
     cards.push(heading(`${stand.stand} ${stand.name === stand.stand ? "" : stand.name}`));
     const open = async (act) => {
@@ -34,9 +42,9 @@ async function walkCards(walk) {
     const rows = stand.visits.map((visit) => {
       const all = places(visit).length;
       const done = visit.kind === "acorn" ? taps.filter((tap) => tap.row.visit === visit.visit).length : pointsDone(taps, visit.visit).size;
-      return button(visit.kind, () => open(() => points(stand, visit)), { kind: "wide", under: `${done} of ${all} done` });
+      return button(t(`kind ${visit.kind}`), () => open(() => points(stand, visit)), { kind: "wide", under: t("of done", { done, all: Math.max(all, done) }) });
     });
-    rows.push(button("Something seen on the way", () => open(() => sighting(stand)), { kind: "wide" }));
+    rows.push(button(t("seen on the way"), () => open(() => sighting(stand)), { kind: "wide" }));
     cards.push(make("div", { class: "rows" }, rows));
   }
   return cards;
@@ -48,7 +56,7 @@ async function trouble(act) {
   try {
     return await act();
   } catch (fault) {
-    tell(fault instanceof carry.Trouble ? fault.message : `Not done: ${fault?.message || fault}. Nothing is lost.`);
+    tell(fault instanceof carry.Trouble ? fault.message : t("nothing lost", { fault: fault?.message || fault }));
     return null;
   }
 }
@@ -56,7 +64,7 @@ async function trouble(act) {
 async function keep(walk) {
   await store.keepWalk(walk);
   await today();
-  tell(`The walk for ${walk.stands.map((stand) => stand.stand).join(", ")} is on the phone, until ${walk.expires_on}.`);
+  tell(t(carry.isOver(walk) ? "walk loaded over" : "walk loaded", { stands: stands(walk), until: walk.expires_on }));
 }
 
 async function load() {
@@ -64,46 +72,74 @@ async function load() {
   file.addEventListener("change", () => trouble(async () => file.files[0] && keep(carry.readWalk(await file.files[0].text()))));
   const list = make("div", { class: "rows", id: "desk-walks" });
   const ask = async () => {
-    const said = await trouble(carry.door);
-    if (!said) return;
-    const lines = said.walks.map((walk) =>
-      button(walk.stands.join(", "), () => trouble(async () => keep(await carry.fetchWalk(walk.walk))), { kind: "wide", under: `until ${walk.expires_on}` }),
+    const answer = await trouble(carry.door);
+    if (!answer) return;
+    const lines = answer.walks.map((walk) =>
+      button(walk.stands.join(", "), () => trouble(async () => keep(await carry.fetchWalk(walk.walk))), { kind: "wide", under: t("until", { until: walk.expires_on }) }),
     );
-    list.replaceChildren(...(lines.length ? lines : [line("The desk has no walk out. Make one there: overwood woods walk STAND.")]));
+    list.replaceChildren(...(lines.length ? lines : [line(t("desk has none"))]));
   };
   show({
-    head: head("Load a walk"),
-    main: [button("From the desk", ask, { kind: "wide" }), list, make("label", { for: "walk-file" }, "From a file"), file],
-    foot: [button("Back", today)],
+    head: head(t("load")),
+    main: [button(t("from desk"), ask, { kind: "wide" }), list, make("label", { for: "walk-file" }, t("from file")), file],
+    foot: [button(t("back"), today)],
   });
 }
 
+async function send() {
+  let [sent, pictures] = [0, 0];
+  const doubts = [];
+  for (const walk of state.walks) {
+    const done = await trouble(() => carry.send(walk));
+    if (!done) break;
+    sent += done.sent;
+    pictures += done.photos;
+    doubts.push(...done.doubts);
+  }
+  await refresh();
+  await sendOrSave();
+  if (sent || pictures || !state.unsent) tell([t("went", { n: sent }), pictures ? t("photos went", { n: pictures }) : "", ...doubts].filter(Boolean).join(" "));
+}
+
 async function sendOrSave() {
-  const send = async () => {
-    let sent = 0;
-    const doubts = [];
-    for (const walk of state.walks) {
-      const done = await trouble(() => carry.send(walk));
-      if (!done) break;
-      sent += done.sent;
-      doubts.push(...done.doubts);
-    }
-    await refresh();
-    await sendOrSave();
-    if (sent || !state.unsent) tell([`${sent} taps went to the desk.`, ...doubts].join(" "));
-  };
-  const files = state.walks.map((walk) => button(`Save a file: ${walk.stands.map((stand) => stand.stand).join(", ")}`, () => trouble(() => save(walk)), { kind: "wide" }));
-  const shown = state.walks.map((walk) => button(`Show as codes: ${walk.stands.map((stand) => stand.stand).join(", ")}`, () => trouble(() => asCodes(walk)), { kind: "wide" }));
+  const each = (key, act) => state.walks.map((walk) => button(t(key, { stands: stands(walk) }), () => trouble(() => act(walk)), { kind: "wide" }));
+  const pictured = [];
+  for (const walk of state.walks) if ((await store.photos(walk.walk)).length) pictured.push(walk);
   show({
-    head: head("Send or save"),
+    head: head(t("send or save")),
     main: [
-      line("Sending needs the desk in reach. A file goes by cable, card or mail. Codes on the screen are photographed one by one and the pictures taken in at the desk, under Walks. All may be done, in any order, again and again."),
-      button("Send to the desk", send, { kind: "wide go", under: `${state.unsent} not sent` }),
-      ...files,
-      ...shown,
+      line(t("ways")),
+      button(t("send"), send, { kind: "wide go", under: t("unsent", { n: state.unsent }) }),
+      ...each("save file", async (walk) => save(await carry.file(walk))),
+      ...each("show codes", asCodes),
+      ...pictured.map((walk) => button(t("save photos", { stands: stands(walk) }), () => trouble(async () => save(await carry.photoFile(walk))), { kind: "wide" })),
+      ...(await finished()),
     ],
-    foot: [button("Back", today)],
+    foot: [button(t("back"), today)],
   });
+}
+
+// Walks of which the desk holds everything may be taken off the phone, by two taps.
+async function finished() {
+  const buttons = [];
+  for (const walk of state.walks) {
+    const waiting = (await store.unsent(walk.walk)).length + (await store.unsentPhotos(walk.walk)).length;
+    if (waiting || !(await store.lastNumber(walk.walk))) continue;
+    let sure = false;
+    const off = async () => {
+      if (!sure) {
+        sure = true;
+        made.textContent = t("forget sure", { stands: stands(walk) });
+        return;
+      }
+      const gone = await store.forget(walk.walk);
+      await today();
+      if (gone) tell(t("forgot"));
+    };
+    const made = button(t("forget", { stands: stands(walk) }), off, { kind: "wide" });
+    buttons.push(made);
+  }
+  return buttons;
 }
 
 // A tally as codes, one after another: the desk needs all of a series.
@@ -111,27 +147,27 @@ async function asCodes(walk) {
   const texts = await codes.series(walk);
   const at = (number) => {
     const canvas = codes.drawn(texts[number], Math.min(document.documentElement.clientWidth, 700) - 24);
+    const title = t("code of", { n: number + 1, all: texts.length });
     canvas.setAttribute("role", "img");
-    canvas.setAttribute("aria-label", `Code ${number + 1} of ${texts.length}`);
+    canvas.setAttribute("aria-label", title);
     canvas.dataset.text = texts[number];
     show({
-      head: head(`Code ${number + 1} of ${texts.length}`),
-      main: [make("div", { class: "code" }, canvas), line("Photograph every code of the series, then take the pictures in at the desk, under Walks. Half a series is refused there, and nothing is lost here.")],
+      head: head(title),
+      main: [make("div", { class: "code" }, canvas), line(t("photograph codes"))],
       foot: [
-        button("Back", sendOrSave), button("Code before", () => at(number - 1), { disabled: number === 0 }),
-        button("Next code", () => at(number + 1), { kind: "go", disabled: number === texts.length - 1 }),
+        button(t("back"), sendOrSave), button(t("code before"), () => at(number - 1), { disabled: number === 0 }),
+        button(t("code next"), () => at(number + 1), { kind: "go", disabled: number === texts.length - 1 }),
       ],
     });
   };
   at(0);
 }
 
-async function save(walk) {
-  const file = await carry.file(walk);
+async function save(file) {
   if (navigator.canShare?.({ files: [file] }) && navigator.maxTouchPoints > 0) {
     try {
       await navigator.share({ files: [file] });
-      return tell("The file was handed on. The taps stay on the phone until the desk has them.");
+      return tell(t("handed on"));
     } catch {
       // Not shared: it is saved instead.
     }
@@ -139,46 +175,5 @@ async function save(walk) {
   const address = URL.createObjectURL(file);
   make("a", { href: address, download: file.name }).click();
   setTimeout(() => URL.revokeObjectURL(address), 60000);
-  return tell(`Saved as ${file.name}. The taps stay on the phone until the desk has them.`);
-}
-
-// What this phone can do here, and what to do where it cannot.
-async function phone() {
-  const offline = document.documentElement.dataset.offline === "ready";
-  const lasting = await navigator.storage?.persisted?.();
-  const room = await navigator.storage?.estimate?.();
-  const place = await navigator.permissions?.query?.({ name: "geolocation" }).catch(() => null);
-  const waiting = (await navigator.serviceWorker?.getRegistration?.())?.waiting;
-  const tests = [
-    ["Safe address", window.isSecureContext, "Open the kit by https with the office's authority trusted on this phone, or by cable as localhost. Never by plain http."],
-    ["Starts without signal", offline, "Open the kit once more with the desk in reach, by a safe address, and wait until this says yes."],
-    ["Storage made lasting", lasting, "Put the kit on the home screen and use it from there; send or save every day. The browser may clear it otherwise."],
-    ["Place by satellites", place?.state !== "denied", "Allow the place for this page in the phone's settings. The tally works without it."],
-  ];
-  const set = (name, value) => async () => {
-    await store.keepSetting(name, value);
-    await applyLook();
-    await phone();
-  };
-  const dark = document.documentElement.dataset.theme === "dark";
-  show({
-    head: head("This phone", `phone ${state.device}`),
-    main: [
-      ...tests.map(([name, ok, todo]) => make("div", {}, line(`${name}: ${ok ? "yes" : "no"}`, ok ? "" : "stop"), ok ? null : line(todo))),
-      room ? line(`Room left: ${Math.round((room.quota - room.usage) / 1e6)} MB`) : null,
-      waiting
-        ? button("Take the new version of the kit", () => letIn(waiting), { kind: "wide", disabled: state.unsent > 0, under: state.unsent ? "send first" : "" })
-        : null,
-      grid(
-        button("Sun", set("theme", "sun"), { pressed: !dark }), button("Dusk", set("theme", "dark"), { pressed: dark }),
-        button(state.sound ? "Tone and shake are on" : "Tone and shake are off", set("sound", state.sound ? "off" : "on"), { pressed: state.sound }),
-      ),
-    ],
-    foot: [button("Back", today)],
-  });
-}
-
-function letIn(waiting) {
-  navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), { once: true });
-  waiting.postMessage("let in");
+  return tell(t("saved as", { name: file.name }));
 }

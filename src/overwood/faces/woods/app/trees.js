@@ -1,0 +1,82 @@
+// Trees of a plot: a cruise with its rings, the marking and its sequential verdict, damage after the cut, treated stems.
+import { chosen, choice, keypad, number, reading, species, speciesChips } from "./chosen.js";
+import { judge } from "./check.js";
+import { button, heading, line, tell } from "./dom.js";
+import { nextTree, pointBasalAreas, ringOf, standing } from "./fold.js";
+import { put, state } from "./kit.js";
+import { said, withPoint } from "./plot.js";
+import { t } from "./say.js";
+
+const CROWNS = ["dominant", "codominant", "intermediate", "overtopped"];
+const WITH_CROWN = ["cruise", "marking check"];
+// The buttons of a kind of visit: its words, the table, and what the row says beside species and size.
+const WAYS = {
+  "marking check": [["left", "trees", () => ({ status: "live", ...crown() })], ["taken", "taken", () => ({})]],
+  "residual check": [["a tree", "trees", () => ({ status: "live", damage: chosen.damage })]],
+};
+const PLAIN = [["live tree", "trees", () => ({ status: "live", ...crown() })], ["dead tree", "trees", () => ({ status: "dead" })]];
+const crown = () => (chosen.crown ? { crown_class: chosen.crown } : {});
+
+export function trees(visit, point, rows, here) {
+  const store = (label, table, more) => async () => {
+    if (!chosen.species) return tell(t("species first"));
+    const dbh = number(0.5, 100, "in");
+    if (dbh === null || !fits(visit, Number(dbh))) return null;
+    const row = { visit: visit.visit, point, tree: nextTree(rows), species: chosen.species, dbh_in: dbh, ...more() };
+    const what = said({ table: "trees", row });
+    const kept = await put(withPoint(visit, point, rows, { act: "add", table, row }), t("kept tree", { label: t(label), what }));
+    if (kept) Object.assign(chosen, { digits: "", damage: "none", crown: "" });
+    return here();
+  };
+  const keeps = (WAYS[visit.kind] || PLAIN).map(([label, table, more]) => button(t(label), store(label, table, more), { kind: table === "trees" ? "go" : "" }));
+  const body = [
+    ...(visit.check ? verdict(visit, point) : []),
+    ...speciesChips(visit, here),
+    ...marks(visit, here),
+    reading(t("dbh")),
+    keypad(here),
+    line(counted(visit, rows)),
+  ];
+  return { body, keeps };
+}
+
+// A stem that no ring takes in would be in no figure: it is said at once.
+function fits(visit, dbh) {
+  const rings = visit.rings.filter((ring) => ring.layer !== "reproduction");
+  if (!rings.length || ringOf(rings, dbh)) return true;
+  const sizes = rings.map((ring) => `${ring.low_dbh_in || 0}${ring.high_dbh_in ? `–${ring.high_dbh_in}` : "+"} in`).join(", ");
+  tell(t("no ring", { dbh, sizes }));
+  return false;
+}
+
+function marks(visit, here) {
+  const pick = (name) => (value) => { chosen[name] = chosen[name] === value && name === "crown" ? "" : value; return here(); };
+  if (visit.kind === "residual check") return [heading(t("damage by logging")), choice(state.walk.damages, chosen.damage, (one) => t(`damage ${one}`), pick("damage"))];
+  if (!WITH_CROWN.includes(visit.kind)) return [];
+  return [heading(t("crown")), choice(CROWNS, chosen.crown, (one) => t(`crown ${one}`), pick("crown"))];
+}
+
+// How many stand here, ring by ring where there are several, and how many were taken.
+function counted(visit, rows) {
+  const here = rows.filter((tap) => tap.table === "trees");
+  const gone = rows.filter((tap) => tap.table === "taken").length;
+  const rings = visit.rings.filter((ring) => ring.layer !== "reproduction");
+  const inRing = (ring) => here.filter((tap) => ringOf(rings, Number(tap.row.dbh_in)) === ring).length;
+  const parts = [here.length === 1 ? t("tree here") : t("trees here", { n: here.length })];
+  if (rings.length > 1) parts.push(...rings.map((ring) => t("by layer", { n: inRing(ring), layer: t(`layer ${ring.layer}`) })));
+  if (gone) parts.push(t("and taken", { n: gone }));
+  return parts.join(", ");
+}
+
+// The verdict so far; a point that is being tallied is left out of it.
+export function verdict(visit, underWay) {
+  const able = visit.rings.some((ring) => ring.layer === "overstory" && (ring.design === "prism" || ring.plot_area_ac));
+  if (!able) return [line(t("no verdict"))];
+  const { low, high } = visit.check;
+  const areas = pointBasalAreas(standing(state.taps), visit, underWay);
+  if (!areas.length) return [line(t("wanted", { low, high }))];
+  const mean = areas.reduce((sum, area) => sum + area, 0) / areas.length;
+  const looked = judge(areas, visit.check);
+  const words = looked.verdict === "more points" ? t("more points", { n: looked.nextLook - areas.length }) : t(looked.verdict);
+  return [line(t("stay", { mean: mean.toFixed(0), n: areas.length, low, high })), line(words, ["below", "above"].includes(looked.verdict) ? "stop" : "")];
+}
