@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
+import re
 import shutil
 import subprocess
 import tempfile
@@ -16,8 +17,10 @@ import pytest
 from click.testing import CliRunner
 
 from conftest import ROOT, missing
+from overwood.desk import walks
 from overwood.faces import woods
 from overwood.faces.cli.main import cli
+from overwood.ground.records import CROWN_CLASSES, DAMAGES, HEIGHT_CLASSES, LAYERS, SIGHTING_KINDS
 from overwood.science import sequential
 
 APP = ROOT / "src" / "overwood" / "faces" / "woods" / "app"
@@ -63,6 +66,78 @@ def test_the_sequential_check_of_the_phone_agrees_with_the_desk_on_a_thousand_se
     desk = [sequential.judge(one, 50, 70, **plan) for one in series]
     assert [tuple(one) for one in phone] == [(one.verdict, one.n, one.next_look) for one in desk]
     assert {one.verdict for one in desk} == set(sequential.VERDICTS)
+
+
+def words():
+    """The kit's words by language, as JSON that the script holds."""
+    text = (APP / "words.js").read_text(encoding="utf-8")
+    return json.loads(text[text.index("{") : text.rindex("}") + 1])
+
+
+def test_every_word_of_the_kit_stands_in_each_language_with_the_same_values():
+    english, spanish = words()["en"], words()["es"]
+    assert list(english) == list(spanish)
+    for key, text in english.items():
+        assert sorted(re.findall(r"\{\w+\}", text)) == sorted(re.findall(r"\{\w+\}", spanish[key])), key
+    assert "not yet reviewed" in spanish["reviewed"] and all(spanish.values())
+
+
+def test_every_word_that_a_screen_asks_for_is_there_and_none_is_left_over():
+    code = "".join(path.read_text(encoding="utf-8") for path in APP.glob("*.js") if path.name not in ("words.js", "qr.js", "idb.js"))
+    asked = set(re.findall(r'"([a-z][^"\\]*)"', code))
+    kinds = {
+        "kind": walks.KINDS, "sighting": SIGHTING_KINDS, "damage": DAMAGES, "height": HEIGHT_CLASSES, "layer": LAYERS, "crown": CROWN_CLASSES,
+        "device": ("sensor", "densiometer", "photo"), "test": ("safe", "offline", "lasting", "place"),
+    }  # fmt: skip
+    made = {f"{kind} {name}" for kind, names in kinds.items() for name in names} | {f"test {name} do" for name in kinds["test"]}
+    made |= {f"ring {what} to" for what in ("dbh", "height")} | set(sequential.VERDICTS)
+    known = set(words()["en"])
+    assert set(re.findall(r'\bt\("([^"]+)"', code)) <= known
+    assert made - {"test says"} <= known
+    assert known <= made | asked
+
+
+def test_a_stem_counts_in_the_ring_of_its_size_and_a_point_under_way_or_outside_the_stand_in_none():
+    rings = [
+        {"layer": "overstory", "design": "prism", "baf_ft2_ac": "10", "low_dbh_in": "5"},
+        {"layer": "midstory", "design": "fixed", "plot_area_ac": "0.02", "low_dbh_in": "1", "high_dbh_in": "5"},
+    ]
+    tap = iter(range(1, 99))
+
+    def row(table, point, **more):
+        return {"act": "add", "table": table, "seq": next(tap), "row": {"visit": "v", "point": point, **more}}
+
+    taps = [
+        row("points", "2"), row("trees", "2", dbh_in="14", status="live"), row("trees", "2", dbh_in="5", status="live"),
+        row("trees", "2", dbh_in="4", status="live"), row("trees", "2", dbh_in="0.6", status="live"), row("taken", "2", dbh_in="14"),
+        row("points", "1", in_stand="no"), row("trees", "1", dbh_in="20", status="live"), row("points", "3"),
+    ]  # fmt: skip
+    script = "const f = await import('./fold.js'); const v = { visit: 'v', rings: given.rings };"
+    script += "console.log(JSON.stringify([null, '3', '2'].map((at) => f.pointBasalAreas(given.taps, v, at))));"
+    # One 4-inch stem on a fiftieth of an acre: 0.005454 x 16 x 50 ft2/ac (the forester's constant, pi / 576).
+    all_done, third_under_way, looked_back = in_node(script, {"rings": rings, "taps": taps})
+    assert all_done == pytest.approx([20 + 0.005454154 * 16 * 50, 0])
+    assert third_under_way == all_done[:1] and looked_back == all_done
+
+
+def test_a_place_taken_by_the_phone_keeps_the_note_that_a_person_wrote():
+    script = (
+        "const f = await import('./fold.js'); const keep = (note, machine) => f.noteOf(f.noteParts(note, 'place as planned').own, machine);"
+    )
+    script += "console.log(JSON.stringify([keep('wet [old place]', 'new'), keep('place as planned', 'new'), keep('', 'new'), keep('a [b] c', 'new'),"
+    script += "f.noteParts('wet [x]'), f.noteParts('place as planned', 'place as planned')]));"
+    wet, planned, none, inner, parts, bare = in_node(script, {})
+    assert (wet, planned, none, inner) == ("wet [new]", "[new]", "[new]", "a [b] c [new]")
+    assert (parts, bare) == ({"own": "wet", "machine": "x"}, {"own": "", "machine": "place as planned"})
+
+
+def test_the_way_to_turn_comes_from_the_own_track_and_no_compass():
+    script = "const p = await import('./place.js'); console.log(JSON.stringify([p.course(given.east), p.course(given.still), p.turn(90, 120), p.turn(350, 20), p.turn(20, 350)]));"
+    east = [{"lat": 38.0, "lon": -80.0 + step * 1e-4, "accuracy": 5} for step in range(4)]
+    still = [{"lat": 38.0, "lon": -80.0, "accuracy": 5}] * 4
+    going, none, *turns = in_node(script, {"east": east, "still": still})
+    assert going == pytest.approx(90, abs=0.1)
+    assert (none, turns) == (None, [30, 30, -30])
 
 
 def test_distance_and_bearing_agree_with_the_geodesic_on_the_ellipsoid():

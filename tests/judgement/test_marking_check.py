@@ -73,6 +73,10 @@ def test_what_stays_is_shown_beside_what_the_rule_would_leave():
     assert shares["white oak group"].planned > 0.4
 
 
+def test_a_share_of_upper_crowns_is_not_said_where_no_crown_was_judged():
+    assert "dominant and codominant" not in {share.what for share in judged([6] * 5, crown="").shares}
+
+
 def test_a_missing_check_says_what_to_bring():
     with pytest.raises(NotFound, match="only those the crew leaves"):
         marking_check.check(cruise(OAKS), RULES, ba_low_ft2_ac=50, ba_high_ft2_ac=70)

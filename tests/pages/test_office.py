@@ -76,6 +76,7 @@ MATRIX = {
     "tally/<str:name>/draft/": ("/tally/S1/draft/", "field", "field"),
     "walks/": ("/walks/", "field", "field"),
     "walks/<str:number>/": ("/walks/99/", "field", "forester"),
+    "walks/<str:number>/photos/<str:name>.jpg": ("/walks/99/photos/1.jpg", "field", "admin"),
     "woods/door.json": ("/woods/door.json", "field", "admin"),
     "woods/walk/<str:number>.json": ("/woods/walk/99.json", "field", "admin"),
     "woods/up": ("/woods/up", "field", "field"),

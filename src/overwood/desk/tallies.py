@@ -18,7 +18,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
-from overwood.desk import entering, walks
+from overwood.desk import entering, photos, walks
 from overwood.ground.errors import BadRecords, Misuse
 from overwood.ground.records import TABLES
 
@@ -27,6 +27,7 @@ FROM_PHONE = ("points", "trees", "seedlings", "acorn_trees", "light_readings", "
 ADD, BACK = "add", "take back"
 # Trees that the marking takes: they are counted beside the check, whose records are the trees left.
 _TAKEN = "taken"
+_PHOTOS = "photos"
 _GZIP = b"\x1f\x8b"
 _MOST_BYTES = 32 * 1024 * 1024
 _MOST_CLOCK_OFF = dt.timedelta(hours=6)
@@ -35,13 +36,14 @@ _DEVICE_LETTERS = 16
 
 @dataclass(frozen=True, kw_only=True)
 class Taken:
-    """What came of a tally: how many taps were new, which of those sent the desk now holds, and doubts of it."""
+    """What came of a tally or of photos: how many were new, which of those sent the desk now holds, and doubts of it."""
 
     walk: str
     device: str
     new: int
     held: tuple[str, ...]
     doubts: tuple[str, ...] = ()
+    what: str = "taps"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,7 +80,7 @@ class _OnlyLooked(Exception):
 
 
 def take(content: bytes, *, now: dt.datetime | None = None) -> Taken:
-    """Keep the taps of a tally. ``now`` is the desk's time where the tally came this moment, by request.
+    """Keep the taps of a tally, or photos. ``now`` is the desk's time where the tally came this moment, by request.
 
     Raises
     ------
@@ -89,6 +91,8 @@ def take(content: bytes, *, now: dt.datetime | None = None) -> Taken:
 
     said = _read(content)
     walk = _walk_of(said)
+    if said["overwood"] == _PHOTOS:
+        return _photos_taken(said, walk)
     rows = [_tap(number, one, str(said["device"])) for number, one in enumerate(said["records"], start=1)]
     before = {one.id for one in kept.taps(walk.id)}
     kept.keep(walk.id, rows, str(said["device"]), int(said["last"]))
@@ -101,6 +105,14 @@ def take(content: bytes, *, now: dt.datetime | None = None) -> Taken:
         held=tuple(one.hex for one in sent if one in held),
         doubts=(*_clock(said, now), *_walk_doubts(walk)),
     )
+
+
+def _photos_taken(said: dict[str, Any], walk: Any) -> Taken:
+    from overwood.memory.book import walks as kept
+
+    rows = photos.rows(said, walk)
+    new = kept.keep_photos(walk.id, rows)
+    return Taken(walk=walk.id.hex, device=str(said["device"]), new=new, held=tuple(row["id"].hex for row in rows), what=_PHOTOS)
 
 
 def standing(text: str, *, today: dt.date) -> Standing:
@@ -203,7 +215,7 @@ def _read(content: bytes) -> dict[str, Any]:
         plain = _unpacked(content) if content.startswith(_GZIP) else content
         said = json.loads(plain)
         records, digest = said["records"], said["digest"]
-        ok = said["overwood"] == "tally" and isinstance(records, list)
+        ok = said["overwood"] in ("tally", _PHOTOS) and isinstance(records, list)
         {name: said[name] for name in ("walk", "seal", "device", "last")}
         last, device = int(said["last"]), str(said["device"])
     except (ValueError, KeyError, TypeError, OSError, EOFError, zlib.error):

@@ -82,6 +82,7 @@ PLACES = (
     Place("tally/<str:name>/draft/", "tally.draft", see="field", send="field"),
     Place("walks/", "walks.page", see="field", send="field", does="made a walk or sent a tally"),
     Place("walks/<str:number>/", "walks.one", see="field", send="forester", does="wrote, settled or recalled a walk"),
+    Place("walks/<str:number>/photos/<str:name>.jpg", "walks.photo", see="field"),
     Place("woods/", "woods.kit", see=""),
     Place("woods/door.json", "woods.door", see="field"),
     Place("woods/walk/<str:number>.json", "woods.walk", see="field"),

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
-from overwood.desk import answers, from_phone, session, tallies, walks
+from overwood.desk import answers, from_phone, photos, session, tallies, walks
 from overwood.faces import reviews
 from overwood.faces.pages import asking
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES
@@ -64,10 +64,15 @@ def one(request: HttpRequest, number: str) -> HttpResponse:
         "walk.html",
         {
             "title": f"Walk {held.id.hex[:8]}", "walk": held, "number": held.id.hex, "written": written, "open": fault,
-            "taps": sum(1 for _ in tallies.taps_of(held)),
+            "photos": photos.listed(number), "taps": sum(1 for _ in tallies.taps_of(held)),
         } | _told(standing or tallies.standing(number, today=dt.date.today())),
         status=422 if fault or (standing and standing.report.faults and not written) else 200,
     )  # fmt: skip
+
+
+def photo(request: HttpRequest, number: str, name: str) -> HttpResponse:
+    """A photo of a walk."""
+    return HttpResponse(photos.jpeg(number, name), content_type="image/jpeg")
 
 
 def _told(standing: tallies.Standing) -> dict[str, Any]:
@@ -90,7 +95,7 @@ def _taken(request: HttpRequest) -> str:
     scanned = request.POST.get("scanned", "").strip()
     several = from_phone.take(files + ([("scanner", scanned.encode())] if scanned else []))
     for taken in several:
-        asking.note(request, f"{taken.new} taps of phone {taken.device}, walk {taken.walk[:8]}")
+        asking.note(request, f"{taken.new} {taken.what} of phone {taken.device}, walk {taken.walk[:8]}")
     return several[0].walk
 
 

@@ -48,5 +48,5 @@ def up(request: HttpRequest) -> HttpResponse:
         taken = tallies.take(request.body, now=dt.datetime.now(dt.UTC))
     except OverwoodError as fault:
         return JsonResponse({"what": Exception.__str__(fault), "remedy": fault.remedy}, status=400)
-    asking.note(request, f"{taken.new} taps of phone {taken.device}, walk {taken.walk[:8]}")
+    asking.note(request, f"{taken.new} {taken.what} of phone {taken.device}, walk {taken.walk[:8]}")
     return JsonResponse({"held": taken.held, "new": taken.new, "doubts": taken.doubts})

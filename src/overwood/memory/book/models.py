@@ -283,6 +283,22 @@ class Tap(models.Model):
         db_table = "tap"
 
 
+class Photo(models.Model):
+    """A photo of a plot, as the phone made it: scaled, without the camera's notes of place and maker. Only ever added to."""
+
+    id = models.UUIDField(primary_key=True)
+    walk = models.ForeignKey(Walk, on_delete=models.PROTECT)
+    device = models.TextField()
+    made_at = models.TextField()
+    visit = models.TextField()
+    point = models.TextField()
+    jpeg = models.BinaryField()
+    came_at = models.DateTimeField()
+
+    class Meta:
+        db_table = "photo"
+
+
 class Stamp(models.Model):
     """Which version of the program brought the book to its shape, for an older program to name."""
 

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from overwood.memory.book.models import Tap, Walk
+from overwood.memory.book.models import Photo, Tap, Walk
 
 _MOST_AT_ONCE = 400
 
@@ -52,6 +52,26 @@ def keep(walk: UUID, rows: list[dict[str, Any]], device: str, last_number: int) 
         before = held.phones.get(device, {"last": 0})
         held.phones[device] = {"last": max(before["last"], last_number), "seen": now.isoformat(timespec="seconds")}
         held.save(update_fields=["phones"])
+
+
+def keep_photos(walk: UUID, rows: list[dict[str, Any]]) -> int:
+    """Add the photos that are not there yet; how many were new."""
+    now = datetime.now(UTC)
+    with transaction.atomic():
+        there = set(Photo.objects.filter(id__in=[row["id"] for row in rows]).values_list("id", flat=True))
+        Photo.objects.bulk_create([Photo(walk_id=walk, came_at=now, **row) for row in rows], ignore_conflicts=True)
+    return len({row["id"] for row in rows} - there)
+
+
+def photos(walk: UUID) -> list[Photo]:
+    """The photos of a walk without their content, plot by plot in the order they were made."""
+    return list(Photo.objects.filter(walk_id=walk).defer("jpeg").order_by("visit", "point", "made_at", "id"))
+
+
+def photo(walk: UUID, number: UUID) -> bytes | None:
+    """The content of a photo of this walk; None where there is none."""
+    content = Photo.objects.filter(walk_id=walk, id=number).values_list("jpeg", flat=True).first()
+    return None if content is None else bytes(content)
 
 
 def settle(walk: UUID, mark: str, device: str) -> None:

@@ -159,7 +159,7 @@ def take(files: tuple[Path, ...], book: Path | None, as_json: bool) -> None:
         return
     for taken in several:
         look = f"See them with `overwood woods look {taken.walk[:8]}`."
-        click.echo(f"{len(taken.held)} taps of phone {taken.device}, {taken.new} of them new. {look}")
+        click.echo(f"{len(taken.held)} {taken.what} of phone {taken.device}, {taken.new} of them new. {look}")
         output.bullets("Look at", taken.doubts)
 
 

@@ -29,14 +29,15 @@ async function digest(records) {
   return [...new Uint8Array(bytes)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
-// The tally of some taps, as the desk takes it by every way.
-export async function tally(walk, taps) {
-  const records = taps.map(bare);
+async function message(kind, walk, records) {
   return {
-    overwood: "tally", version: 1, walk: walk.walk, seal: walk.seal, device: await store.device(),
+    overwood: kind, version: 1, walk: walk.walk, seal: walk.seal, device: await store.device(),
     last: await store.lastNumber(walk.walk), now: new Date().toISOString().replace("Z", "+00:00"), digest: await digest(records), records,
   };
 }
+
+// The tally of some taps, as the desk takes it by every way.
+export const tally = (walk, taps) => message("tally", walk, taps.map(bare));
 
 export async function file(walk) {
   const all = await tally(walk, await store.taps(walk.walk));
@@ -91,7 +92,7 @@ async function sendPhotos(walk, token) {
 // Photos as the desk takes them by request and by file.
 async function photos(walk, some) {
   const whole = await Promise.all(some.map(async ({ id, at, visit, point, jpeg }) => ({ id, at, visit, point, jpeg: await base64(jpeg) })));
-  return JSON.stringify({ overwood: "photos", version: 1, walk: walk.walk, seal: walk.seal, device: await store.device(), photos: whole });
+  return JSON.stringify(await message("photos", walk, whole));
 }
 
 async function base64(blob) {

@@ -4,15 +4,17 @@ import { make, tell } from "./dom.js";
 import { speak, t } from "./say.js";
 import { today } from "./today.js";
 
-export const state = { walks: [], walk: null, taps: [], unsent: 0, old: 0, device: "", savedAt: "", sound: true };
+export const state = { walks: [], walk: null, taps: [], photos: [], unsent: 0, old: 0, device: "", savedAt: "", sound: true };
 
 export async function refresh() {
   state.walks = await store.walks();
   state.device ||= await store.device();
   if (state.walk) state.taps = await store.taps(state.walk.walk);
   const waiting = [];
-  for (const walk of state.walks) waiting.push(...(await store.unsent(walk.walk)), ...(await store.unsentPhotos(walk.walk)));
+  for (const walk of state.walks) waiting.push(...(await store.unsent(walk.walk)));
   state.unsent = waiting.length;
+  for (const walk of state.walks) state.unsent += await store.photosWaiting(walk.walk);
+  state.photos = await store.photoPlaces();
   const yesterday = new Date(Date.now() - 24 * 3600000).getTime();
   state.old = waiting.filter((one) => new Date(one.at).getTime() < yesterday).length;
 }

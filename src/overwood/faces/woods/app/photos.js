@@ -14,8 +14,8 @@ async function scaled(file) {
   return new Promise((done) => canvas.toBlob(done, "image/jpeg", QUALITY));
 }
 
-export async function photos(visit, point, here) {
-  const held = (await store.photos(state.walk.walk)).filter((photo) => photo.visit === visit.visit && photo.point === point);
+export function photos(visit, point, here) {
+  const held = state.photos.filter(([walk, ...place]) => walk === state.walk.walk && place[0] === visit.visit && place[1] === point);
   const take = make("input", { type: "file", id: "photo", accept: "image/*", capture: "environment" });
   take.addEventListener("change", async () => {
     const jpeg = await scaled(take.files[0]).catch(() => null);

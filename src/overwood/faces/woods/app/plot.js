@@ -47,7 +47,7 @@ export async function plot(stand, visit, point) {
       ...visit.rings.map((ring) => line(ringWords(ring))),
       before(visit, point) ? line(t("before", { what: before(visit, point) })) : null,
       ...placeAndNote(visit, point, rows, here),
-      ...(await photos(visit, point, here)),
+      ...photos(visit, point, here),
     ],
     // While a number stands on the keypad, the buttons that keep it lie under the thumb.
     foot: chosen.digits ? keeps : feet(stand, visit, point, rows, here),

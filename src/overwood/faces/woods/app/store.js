@@ -17,6 +17,7 @@ function db() {
       const photos = made.createObjectStore("photos", { keyPath: "id" });
       photos.createIndex("walk", "walk");
       photos.createIndex("unsent", ["walk", "unsent"]);
+      photos.createIndex("place", ["walk", "visit", "point"]);
     },
   });
   return opened;
@@ -87,6 +88,16 @@ export async function add(walk, things) {
 
 export const photos = async (walk) => (await db()).getAllFromIndex("photos", "walk", walk);
 export const unsentPhotos = async (walk) => (await db()).getAllFromIndex("photos", "unsent", [walk, 1]);
+
+// Walk, visit and plot of every photo, without reading the photos.
+export async function photoPlaces() {
+  const places = [];
+  const kept = (await db()).transaction("photos").store.index("place");
+  for (let at = await kept.openKeyCursor(); at; at = await at.continue()) places.push(at.key);
+  return places;
+}
+
+export const photosWaiting = async (walk) => (await db()).countFromIndex("photos", "unsent", [walk, 1]);
 
 export async function addPhoto(walk, visit, point, jpeg) {
   const own = await device();

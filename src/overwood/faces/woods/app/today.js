@@ -52,11 +52,13 @@ async function walkCards(walk) {
 
 const places = (visit) => (visit.acorn_trees.length ? visit.acorn_trees : visit.points);
 
+const faultWords = (fault) => (fault instanceof carry.Trouble ? fault.message : t("nothing lost", { fault: fault?.message || fault }));
+
 async function trouble(act) {
   try {
     return await act();
   } catch (fault) {
-    tell(fault instanceof carry.Trouble ? fault.message : t("nothing lost", { fault: fault?.message || fault }));
+    tell(faultWords(fault));
     return null;
   }
 }
@@ -87,24 +89,27 @@ async function load() {
 }
 
 async function send() {
-  let [sent, pictures] = [0, 0];
-  const doubts = [];
-  for (const walk of state.walks) {
-    const done = await trouble(() => carry.send(walk));
-    if (!done) break;
-    sent += done.sent;
-    pictures += done.photos;
-    doubts.push(...done.doubts);
+  tell(t("sending"));
+  const [went, doubts] = [{ sent: 0, photos: 0 }, []];
+  try {
+    for (const walk of state.walks) {
+      const done = await carry.send(walk);
+      went.sent += done.sent;
+      went.photos += done.photos;
+      doubts.push(...done.doubts);
+    }
+    doubts.unshift(t("went", { n: went.sent }), went.photos ? t("photos went", { n: went.photos }) : "");
+  } catch (fault) {
+    doubts.unshift(faultWords(fault));
   }
   await refresh();
   await sendOrSave();
-  if (sent || pictures || !state.unsent) tell([t("went", { n: sent }), pictures ? t("photos went", { n: pictures }) : "", ...doubts].filter(Boolean).join(" "));
+  tell(doubts.filter(Boolean).join(" "));
 }
 
 async function sendOrSave() {
   const each = (key, act) => state.walks.map((walk) => button(t(key, { stands: stands(walk) }), () => trouble(() => act(walk)), { kind: "wide" }));
-  const pictured = [];
-  for (const walk of state.walks) if ((await store.photos(walk.walk)).length) pictured.push(walk);
+  const pictured = state.walks.filter((walk) => state.photos.some((place) => place[0] === walk.walk));
   show({
     head: head(t("send or save")),
     main: [
@@ -123,7 +128,7 @@ async function sendOrSave() {
 async function finished() {
   const buttons = [];
   for (const walk of state.walks) {
-    const waiting = (await store.unsent(walk.walk)).length + (await store.unsentPhotos(walk.walk)).length;
+    const waiting = (await store.unsent(walk.walk)).length + (await store.photosWaiting(walk.walk));
     if (waiting || !(await store.lastNumber(walk.walk))) continue;
     let sure = false;
     const off = async () => {
