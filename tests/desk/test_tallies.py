@@ -12,7 +12,7 @@ import uuid
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import tallies, walks
+from overwood.desk import photos, tallies, walks
 from overwood.desk.answers import stand_file
 from overwood.ground.errors import BadRecords, Misuse, NotFound
 
@@ -312,6 +312,44 @@ def test_an_old_plot_keeps_its_fence_group_part_and_place_in_the_next_visit(demo
     assert not entering.enter({"points": [row]}, today=LATER, name="desk", replace=entering.ALL).faults
     point = next(one for one in walk_for(ask)["stands"][0]["visits"][0]["points"] if one["point"] == "1")
     assert point["row"] == for_good
+
+
+JPEG = b"\xff\xd8\xff" + b"acorns" + b"\xff\xd9"
+
+
+def picture(visit, number=1, jpeg=JPEG, **more):
+    import base64
+
+    one = {"id": uuid.UUID(int=number).hex, "at": f"{LATER}T10:00:00-05:00", "visit": visit, "point": "1"}
+    return one | {"jpeg": base64.b64encode(jpeg).decode()} | more
+
+
+def test_a_photo_is_kept_once_and_shown_with_its_walk_and_plot(demo_book, ask):
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    sent = phone.tally([picture(visit), picture(visit, 2)], overwood="photos")
+    first, again = tallies.take(sent), tallies.take(sent)
+    assert (first.new, again.new, len(again.held), again.what) == (2, 0, 2, "photos")
+    assert [(one.visit, one.point, one.device) for one in photos.listed(walk["walk"])] == [(visit, "1", "aaa")] * 2
+    assert photos.jpeg(walk["walk"], uuid.UUID(int=1).hex) == JPEG
+    for number in (uuid.UUID(int=3).hex, "no number"):
+        with pytest.raises(NotFound):
+            photos.jpeg(walk["walk"], number)
+    assert tallies.standing(walk["walk"], today=LATER).doubts == ()
+
+
+def test_a_photo_that_is_not_right_is_refused_in_words_and_none_is_kept(demo_book, ask):
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    for bad, words in (
+        ({"jpeg": "%%%"}, "photo 2 is damaged"), ({"at": "today"}, "photo 2 is damaged"), ({"jpeg": "aGVsbG8="}, "no whole JPEG"),
+        ({"visit": "another"}, "not in this walk"),
+    ):  # fmt: skip
+        with pytest.raises(BadRecords, match=words):
+            tallies.take(phone.tally([picture(visit), picture(visit, 2) | bad], overwood="photos"))
+    with pytest.raises(BadRecords, match="larger"):
+        tallies.take(phone.tally([picture(visit, jpeg=JPEG[:-2] + bytes(3 * 2**20) + JPEG[-2:])], overwood="photos"))
+    assert photos.listed(walk["walk"]) == []
 
 
 def test_a_walk_of_no_stand_an_unknown_kind_or_a_year_is_refused(demo_book, ask):

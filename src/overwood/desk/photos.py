@@ -51,7 +51,9 @@ def _row(number: int, one: Any, device: str, walk: Any) -> dict[str, Any]:
     if not (row["jpeg"].startswith(_JPEG) and row["jpeg"].endswith(_JPEG_END)):
         raise BadRecords(f"photo {number} is no whole JPEG picture.", remedy=_AGAIN)
     if len(row["jpeg"]) > _MOST_BYTES:
-        raise BadRecords(f"photo {number} is larger than {_MOST_BYTES // 2**20} MB.", remedy="Update the kit on the phone: it makes them smaller.")
+        raise BadRecords(
+            f"photo {number} is larger than {_MOST_BYTES // 2**20} MB.", remedy="Update the kit on the phone: it makes them smaller."
+        )
     if row["visit"] not in {visit["visit"] for stand in walk.content["stands"] for visit in stand["visits"]}:
         raise BadRecords(f"photo {number} is of a visit that is not in this walk.", remedy="Send it with the walk it was taken on.")
     return row
