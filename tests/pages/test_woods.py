@@ -271,6 +271,177 @@ def _killed(browsers, profile, desk, walk, taps=20):
     return set(answered)
 
 
+ALL_KINDS = ("cruise", "reproduction", "marking check", "light", "residual check", "injection check", "acorn")
+
+
+def tap(page, *names):
+    """Tap buttons one after another, digits too."""
+    for name in names:
+        for one in name if name.isdigit() else (name,):
+            page.get_by_role("button", name=one, exact=True).first.tap()
+
+
+def at_next_plot(page, kind):
+    page.goto(page.url)
+    page.wait_for_selector("html[data-ready]")
+    page.get_by_role("button", name=kind).first.tap()
+    page.locator("footer").get_by_role("button", name="Next: plot").tap()
+    page.get_by_role("heading", name="This plot").wait_for()
+
+
+def told(page, words):
+    page.locator("#told", has_text=words).wait_for()
+
+
+def red_picture():
+    """A picture larger than the phone keeps."""
+    import io
+
+    from PIL import Image
+
+    stream = io.BytesIO()
+    Image.new("RGB", (2000, 1000), (200, 0, 0)).save(stream, "PNG")
+    return stream.getvalue()
+
+
+def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, desk):
+    walk = walk_made(desk.book, *ALL_KINDS)
+    watched = phone(chromium, desk)
+    page = opened(watched, walk)
+    at_next_plot(page, "cruise")
+    tap(page, "white oak", "dominant", "14", "Live tree")
+    told(page, "Live tree: white oak, 14 in, dominant.")
+    tap(page, "3", "Live tree")
+    told(page, "Live tree: white oak, 3 in.")
+    tap(page, "8", "Dead tree")
+    page.get_by_text("3 trees here, 2 overstory, 1 midstory").wait_for()
+    at_next_plot(page, "reproduction")
+    tap(page, "white oak", "browsed", "1 to 3 ft")
+    told(page, "1-3 ft, browsed.")
+    tap(page, "1 to 3 ft")
+    told(page, "1-3 ft, not browsed.")
+    page.fill("#note", "ferns")
+    tap(page, "Keep the note")
+    told(page, "The note is kept.")
+    page.set_input_files("#photo", {"name": "a.png", "mimeType": "image/png", "buffer": red_picture()})
+    told(page, "The photo is kept: 1")
+    at_next_plot(page, "marking check")
+    tap(page, "white oak", "14", "Left")
+    told(page, "Left: white oak, 14 in.")
+    tap(page, "9", "Taken")
+    page.get_by_text("1 tree here, 1 taken").wait_for()
+    at_next_plot(page, "light")
+    tap(page, "densiometer", "35", "Keep the reading")
+    told(page, "35 %.")
+    at_next_plot(page, "residual check")
+    tap(page, "white oak", "severe", "14", "Tree")
+    told(page, "damage severe.")
+    tap(page, "12", "Tree")
+    told(page, "damage none.")
+    at_next_plot(page, "injection check")
+    tap(page, "white oak", "4", "Dead tree")
+    told(page, "dead.")
+    at_next_plot(page, "light")
+    tap(page, "Nothing here")
+    told(page, "nothing there")
+    page.goto(page.url)
+    page.wait_for_selector("html[data-ready]")
+    page.get_by_role("button", name="acorn").first.tap()
+    page.get_by_role("button", name="Tree 1: ").first.tap()
+    tap(page, "7", "Keep the count")
+    told(page, "The 30 seconds were not counted to the end.")
+    page.evaluate("document.documentElement.dataset.acornSeconds = '0.1'")
+    tap(page, "Start 30 seconds")
+    page.get_by_text("Stop counting").wait_for()
+    tap(page, "Keep the count")
+    told(page, "Tree 1: 7 acorns.")
+    page.get_by_role("button", name="Tree 2: ").first.tap()
+    tap(page, "None seen")
+    told(page, "Tree 2: none seen.")
+    page.get_by_role("button", name="Back").tap()
+    page.get_by_role("button", name="Something seen").tap()
+    tap(page, "soft ground")
+    told(page, "Kept: soft ground.")
+    page.get_by_role("button", name="Back").tap()
+    page.get_by_role("button", name="Send or save").tap()
+    tap(page, "Send to the desk")
+    told(page, "1 photos went to the desk.")
+    assert unsent(page) == 0
+    watched.close()
+
+    desk_page = Watched(chromium, desk, viewport={"width": 1280, "height": 900})
+    page = desk_page.go(f"/walks/{walk['walk']}/")
+    text = page.locator("main").inner_text()
+    assert "Faults" not in text and "1 trees were tapped as taken" in text
+    assert page.evaluate(
+        "(async () => { const i = document.querySelector('main img'); await i.decode(); return [i.naturalWidth, i.naturalHeight]; })()"
+    ) == [1600, 800]
+    page.get_by_role("button", name="Write it into the records").click()
+    page.get_by_text("Written as entry").wait_for()
+    desk_page.close()
+
+
+FULL = "() => { IDBObjectStore.prototype.add = () => { throw new DOMException('no room', 'QuotaExceededError'); }; }"
+
+
+def test_what_goes_wrong_in_the_woods_is_said_and_loses_nothing(chromium, desk):
+    walk = walk_made(desk.book, "cruise")
+    watched = phone(chromium, desk)
+    page = opened(watched, walk)
+    page.get_by_role("button", name="Load a walk").tap()
+    whole = json.dumps(walk)
+    for content, words in (
+        (whole[:-40], "This file is damaged or no walk."),
+        (json.dumps({"overwood": "tally"}), "This file is no walk of the desk."),
+        (json.dumps(walk | {"version": 9}), "made by another version"),
+        (json.dumps(walk | {"expires_on": "2025-01-01"}), "it ended on 2025-01-01: ask the desk for a new one"),
+    ):
+        page.set_input_files("#walk-file", {"name": "w.json", "mimeType": "application/json", "buffer": content.encode()})
+        told(page, words)
+    page.get_by_text("ended on 2025-01-01. Its tally stays").wait_for()
+    at_next_plot(page, "cruise")
+    tap(page, "5", "Live tree")
+    told(page, "Tap the species first.")
+    tap(page, "white oak", "⌫", ".", "7", "Live tree")
+    told(page, "A stem of 0.7 in fits no plot of this visit, and was not kept. Sizes taken in: 5+ in, 1–5 in.")
+    tap(page, "⌫", "⌫", "999", "Live tree")
+    told(page, "Tap a number from 0.5 to 100 in first.")
+    assert unsent(page) == 0
+    tap(page, "⌫", "⌫", "⌫")
+    tap(page, "Take the place of this plot")
+    told(page, "The place is not allowed for this page.")
+    page.set_input_files("#photo", {"name": "a.png", "mimeType": "image/png", "buffer": b"no picture"})
+    told(page, "no picture that the phone can read")
+    tap(page, "14", "Live tree")
+    told(page, "Live tree: white oak, 14 in.")
+    page.evaluate(FULL)
+    tap(page, "15", "Live tree")
+    told(page, "The phone's storage is full: this tap was NOT kept.")
+    assert unsent(page) == 2
+    tap(page, "⌫", "⌫")
+    page.set_input_files("#photo", {"name": "a.png", "mimeType": "image/png", "buffer": red_picture()})
+    told(page, "the photo was NOT kept")
+    at_next_plot(page, "cruise")
+    assert unsent(page) == 2
+    watched.close()
+
+
+def test_the_crew_reads_spanish_that_says_it_was_not_reviewed(chromium, desk):
+    watched = phone(chromium, desk, width=320)
+    page = opened(watched, walk_made(desk.book, "marking check"))
+    tap(page, "This phone", "Español")
+    page.get_by_role("heading", name="Este teléfono").wait_for()
+    tap(page, "Atrás")
+    page.get_by_text("not yet reviewed").wait_for()
+    page.get_by_role("button", name="control del marcado").tap()
+    page.get_by_role("button", name="Sigue: parcela").tap()
+    page.get_by_text("Se quiere: quedan de").wait_for()
+    assert page.evaluate("document.documentElement.lang") == "es"
+    seen = page.evaluate(MEASURE)
+    assert (seen["wide"] <= 320, seen["side"] >= LEAST_TARGET_PX, seen["gap"] >= LEAST_GAP_PX) == (True, True, True), seen
+    watched.close()
+
+
 SCREENS = {
     "today": [],
     "load": ["Load a walk"],
@@ -293,8 +464,7 @@ SCREENS = {
 @pytest.fixture(scope="module")
 def narrow(chromium, desk):
     watched = phone(chromium, desk, width=320)
-    kinds = ("cruise", "reproduction", "marking check", "light", "residual check", "injection check", "acorn")
-    opened(watched, walk_made(desk.book, *kinds))
+    opened(watched, walk_made(desk.book, *ALL_KINDS))
     yield watched
     watched.close()
 
