@@ -12,7 +12,8 @@ import uuid
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import photos, tallies, walks
+from memory.test_screen_codes import series
+from overwood.desk import from_phone, photos, tallies, walks
 from overwood.desk.answers import stand_file
 from overwood.ground.errors import BadRecords, Misuse, NotFound
 
@@ -92,7 +93,24 @@ def test_a_day_of_taps_becomes_a_visit_with_its_rings_and_a_repeat_changes_nothi
     assert before.plot_area_ac == pytest.approx(1 / 735, rel=1e-3)
 
 
-def test_pages_out_of_order_repeats_lost_replies_and_files_give_one_book_record_by_record(demo_book, ask):
+def by_request(content):
+    tallies.take(content)
+
+
+def by_file(content):
+    from_phone.take([("a.tally.json", content), ("again.tally.json", content)])
+
+
+def by_codes(content):
+    """Read by a scanner in any order, one code twice."""
+    texts = series(gzip.compress(content), size=300)
+    from_phone.take([("scanner", "\n".join([texts[-1], *reversed(texts)]).encode())])
+
+
+WAYS = (by_request, by_file, by_codes)
+
+
+def test_pages_out_of_order_repeats_lost_replies_files_and_codes_give_one_book_record_by_record(demo_book, ask):
     walk = walk_for(ask)
     visit = visit_of(walk)
     phones = [Phone(walk, "aaa"), Phone(walk, "bbb")]
@@ -106,11 +124,11 @@ def test_pages_out_of_order_repeats_lost_replies_and_files_give_one_book_record_
     arriving = pages + [page for page in pages if chance.random() < 0.6]
     chance.shuffle(arriving)
     for number, (phone, page) in enumerate(arriving):
-        tallies.take(phone.tally(page))
+        WAYS[number % 3](phone.tally(page))
         if number % 9 == 0:
             tallies.write(walk["walk"], today=LATER)
-    for phone in phones:
-        tallies.take(phone.tally())
+    for phone, way in zip(phones, (by_codes, by_file), strict=True):
+        way(phone.tally())
     tallies.write(walk["walk"], today=LATER)
 
     wanted = sorted(

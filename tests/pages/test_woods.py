@@ -9,6 +9,7 @@ import pytest
 
 from conftest import DEMO_DAY
 from pages.conftest import CHROMIUM, Watched, copied, serious, start, stop
+from pages.test_pictures import checked
 
 pytestmark = pytest.mark.slow
 LEAST_TARGET_PX, LEAST_GAP_PX, LEAST_TYPE_PX, LEAST_CONTRAST = 72, 12, 20, 10
@@ -379,6 +380,19 @@ def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, de
     page.get_by_role("button", name="Write it into the records").click()
     page.get_by_text("Written as entry").wait_for()
     desk_page.close()
+
+
+def test_the_kit_looks_as_its_pictures(chromium, desk):
+    watched = phone(chromium, desk)
+    page = opened(watched, walk_made(desk.book, "reproduction", "cruise"))
+    page.evaluate("document.querySelector('#head h1 + div').textContent = 'phone a1b2c3'; document.getElementById('told').textContent = ''")
+    checked("woods-today", page.screenshot())
+    at_next_plot(page, "reproduction")
+    tap(page, "white oak", "1 to 3 ft", "1 to 3 ft", "½ to 1 ft")
+    told(page, "0.5-1 ft.")
+    page.evaluate("document.querySelector('.unsent').textContent = '4 not sent'")
+    checked("woods-plot", page.screenshot())
+    watched.close()
 
 
 FULL = "() => { IDBObjectStore.prototype.add = () => { throw new DOMException('no room', 'QuotaExceededError'); }; }"
