@@ -60,7 +60,9 @@ function acornCount(visit, rows, here) {
     const old = rows.filter((tap) => tap.row.tree === tree.tree).map((tap) => ({ act: "take back", of: tap.id }));
     const row = { visit: visit.visit, tree: tree.tree, species: tree.species, ...seen };
     for (const column of ["dbh_in", "cluster"]) if (tree[column]) row[column] = tree[column];
-    if (await put([...old, { act: "add", table: "acorn_trees", row }], words)) await leave();
+    if (!(await put([...old, { act: "add", table: "acorn_trees", row }]))) return;
+    await leave();
+    tell(words);
   };
   const keep = () => {
     const acorns = number(0, 100000, t("acorns"));
