@@ -41,8 +41,8 @@ export async function plot(stand, visit, point) {
   show({
     head: head(t("plot", { point }), [stand.stand, t(`kind ${visit.kind}`), short(visit.rings[0])].filter(Boolean).join(", ")),
     main: [
-      last ? line(t("last", { what: said(last) }), "last") : null,
       ...body,
+      last ? line(t("last", { what: said(last) }), "last") : null,
       heading(t("this plot")),
       ...visit.rings.map((ring) => line(ringWords(ring))),
       before(visit, point) ? line(t("before", { what: before(visit, point) })) : null,
