@@ -367,7 +367,7 @@ def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, de
     told(page, "Kept: soft ground.")
     tap(page, "Back")
     page.get_by_role("button", name="Send or save").tap()
-    tap(page, "Send to the desk")
+    page.get_by_role("button", name="Send to the desk").tap()
     told(page, "1 photos went to the desk.")
     assert unsent(page) == 0
     watched.close()
