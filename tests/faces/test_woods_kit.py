@@ -20,7 +20,7 @@ from conftest import ROOT, missing
 from overwood.desk import walks
 from overwood.faces import woods
 from overwood.faces.cli.main import cli
-from overwood.ground.records import CROWN_CLASSES, DAMAGES, HEIGHT_CLASSES, LAYERS, SIGHTING_KINDS
+from overwood.ground.vocabulary import CROWN_CLASSES, DAMAGES, HEIGHT_CLASSES, LAYERS, SIGHTING_KINDS
 from overwood.science import sequential
 
 APP = ROOT / "src" / "overwood" / "faces" / "woods" / "app"
