@@ -349,10 +349,10 @@ def test_a_photo_is_kept_once_and_shown_with_its_walk_and_plot(demo_book, ask):
     first, again = tallies.take(sent), tallies.take(sent)
     assert (first.new, again.new, len(again.held), again.what) == (2, 0, 2, "photos")
     assert [(one.visit, one.point, one.device) for one in photos.listed(walk["walk"])] == [(visit, "1", "aaa")] * 2
-    assert photos.jpeg(walk["walk"], uuid.UUID(int=1).hex) == JPEG
+    assert photos.picture(walk["walk"], uuid.UUID(int=1).hex) == JPEG
     for number in (uuid.UUID(int=3).hex, "no number"):
         with pytest.raises(NotFound):
-            photos.jpeg(walk["walk"], number)
+            photos.picture(walk["walk"], number)
     assert tallies.standing(walk["walk"], today=LATER).doubts == ()
 
 

@@ -42,15 +42,16 @@ def rows(said: dict[str, Any], walk: Any) -> list[dict[str, Any]]:
 def _row(number: int, one: Any, device: str, walk: Any) -> dict[str, Any]:
     try:
         dt.datetime.fromisoformat(str(one["at"]))
+        jpeg = base64.b64decode(one["jpeg"], validate=True)
         row = {
             "id": uuid.UUID(one["id"]), "device": device, "made_at": str(one["at"]), "visit": str(one["visit"]), "point": str(one["point"]),
-            "jpeg": base64.b64decode(one["jpeg"], validate=True),
+            "jpeg": jpeg,
         }  # fmt: skip
     except (ValueError, KeyError, TypeError, AttributeError, binascii.Error):
         raise BadRecords(f"photo {number} is damaged.", remedy=_AGAIN) from None
-    if not (row["jpeg"].startswith(_JPEG) and row["jpeg"].endswith(_JPEG_END)):
+    if not (jpeg.startswith(_JPEG) and jpeg.endswith(_JPEG_END)):
         raise BadRecords(f"photo {number} is no whole JPEG picture.", remedy=_AGAIN)
-    if len(row["jpeg"]) > _MOST_BYTES:
+    if len(jpeg) > _MOST_BYTES:
         raise BadRecords(
             f"photo {number} is larger than {_MOST_BYTES // 2**20} MB.", remedy="Update the kit on the phone: it makes them smaller."
         )
@@ -69,7 +70,7 @@ def listed(text: str) -> list[PhotoLine]:
     ]
 
 
-def jpeg(text: str, number: str) -> bytes:
+def picture(text: str, number: str) -> bytes:
     """The picture of a photo.
 
     Raises

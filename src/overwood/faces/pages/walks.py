@@ -72,7 +72,7 @@ def one(request: HttpRequest, number: str) -> HttpResponse:
 
 def photo(request: HttpRequest, number: str, name: str) -> HttpResponse:
     """A photo of a walk."""
-    return HttpResponse(photos.jpeg(number, name), content_type="image/jpeg")
+    return HttpResponse(photos.picture(number, name), content_type="image/jpeg")
 
 
 def _told(standing: tallies.Standing) -> dict[str, Any]:
