@@ -44,6 +44,8 @@ MATRIX = {
     "light/<str:name>/search/<int:number>/": ("/light/S2/search/99/", "reader", "field"),
     "light/<str:name>/trees.csv": ("/light/S2/trees.csv", "reader", "admin"),
     "light/<str:name>/keep/": ("/light/S2/keep/", "reader", "reader"),
+    "canopy/<str:name>/": ("/canopy/S1/", "reader", "forester"),
+    "canopy/<str:name>/crowns.csv": ("/canopy/S1/crowns.csv", "reader", "admin"),
     "fire/<str:name>/": ("/fire/S7/", "reader", "field"),
     "futures/<str:name>/": ("/futures/S3/", "reader", "admin"),
     "futures/<str:name>/run/": ("/futures/nowhere/run/", "reader", "field"),

@@ -9,6 +9,7 @@ import csv
 import datetime as dt
 import hashlib
 import io
+from collections.abc import Mapping
 from pathlib import Path
 
 from overwood.desk import kept
@@ -23,6 +24,7 @@ from overwood.judgement.canopy.checking import carried_over
 
 CANOPY = "canopy"
 SHEET = ("crown", "longitude_deg", "latitude_deg", "height_ft", "radius_ft", "verdict", "species", "dbh_in")
+_TYPED = ("crown", "verdict", "species", "dbh_in")
 _DIGEST = 12
 
 
@@ -125,6 +127,15 @@ def sheet(seen: CanopyMap) -> str:
     return out.getvalue()
 
 
+def row_of(words: Mapping[str, str]) -> str:
+    """One crown of a form as a sheet of one row, so that it is checked as a sheet is."""
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    rows.writerow(_TYPED)
+    rows.writerow([words.get(column, "") for column in _TYPED])
+    return out.getvalue()
+
+
 def verdicts_of(file: str, text: str) -> list[Verdict]:
     """The rows of a sheet whose verdict is filled.
 
@@ -146,7 +157,7 @@ def verdicts_of(file: str, text: str) -> list[Verdict]:
 
 
 def _verdict(file: str, number: int, row: dict[str, str], problems: list[Problem]) -> Verdict | None:
-    words = {column: (row.get(column) or "").strip() for column in ("crown", "verdict", "species", "dbh_in")}
+    words = {column: (row.get(column) or "").strip() for column in _TYPED}
     before = len(problems)
     if not words["crown"].isdigit():
         problems.append(_problem(file, number, "crown", words["crown"], "a number of the sheet"))

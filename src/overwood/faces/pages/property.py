@@ -6,6 +6,7 @@ import datetime as dt
 import math
 import tempfile
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from overwood.desk.judging import calendar_of
 from overwood.faces.pages import asking, judging
 from overwood.ground.errors import NotFound
 from overwood.ground.records import Stand
+from overwood.ground.units import FT_PER_M
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
 from overwood.judgement.course.steps import all_steps
@@ -24,6 +26,8 @@ from overwood.judgement.course.steps import all_steps
 # Kinds of work; the letter stands on the map beside the colour.
 KINDS = ("look", "treat", "cut", "wait")
 _AHEAD_DAYS = 365
+# Length of a degree north to the eye's accuracy: a ninetieth of the earth's quarter of 10,000 km, and a little.
+_M_PER_DEGREE = 111_200
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.3
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
@@ -102,37 +106,75 @@ def _sums(found: list[Advice]) -> list[dict[str, Any]]:
     return sorted(sums.values(), key=lambda entry: -entry["acres"])
 
 
+@dataclass(frozen=True)
+class Plane:
+    """A map plane, north up: a thousand units across the longer side of what is drawn."""
+
+    west: float
+    south: float
+    east: float
+    north: float
+
+    @property
+    def shrink(self) -> float:
+        """Length of a degree east over that of a degree north."""
+        return math.cos(math.radians((self.south + self.north) / 2))
+
+    @property
+    def scale(self) -> float:
+        """Units of a degree north."""
+        return 1000 / max((self.east - self.west) * self.shrink, self.north - self.south, 1e-9)
+
+    @property
+    def box(self) -> str:
+        """The view of the drawing, with a rim."""
+        width, height = (self.east - self.west) * self.shrink * self.scale, (self.north - self.south) * self.scale
+        return f"-20 -20 {width + 40:.0f} {height + 40:.0f}"
+
+    def at(self, longitude_deg: float, latitude_deg: float) -> tuple[float, float]:
+        """Where a place lies."""
+        return (longitude_deg - self.west) * self.shrink * self.scale, (self.north - latitude_deg) * self.scale
+
+    def length(self, feet: float) -> float:
+        """How long a length on the ground is, to the eye's accuracy."""
+        return feet / FT_PER_M / _M_PER_DEGREE * self.scale
+
+
+def plane(outlines: dict[str, str]) -> Plane | None:
+    """The plane in which outlines are drawn; None where none is noted."""
+    import shapely
+
+    shapes = [shapely.from_wkt(wkt) for wkt in outlines.values() if wkt]
+    return Plane(*(float(end) for end in shapely.total_bounds(shapes))) if shapes else None
+
+
 def drawn(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str, Any] | None:
     """The stands as shapes in one plane, north up; None where no outline is noted."""
     import shapely
 
-    shapes = {name: shapely.from_wkt(wkt) for name, wkt in outlines.items() if wkt}
-    if not shapes:
+    ground = plane(outlines)
+    if ground is None:
         return None
-    west, south, east, north = shapely.total_bounds(list(shapes.values()))
-    shrink = math.cos(math.radians((south + north) / 2))
-    scale = 1000 / max((east - west) * shrink, north - south, 1e-9)
 
     def ring(points: Any) -> str:
-        return "M" + "L".join(f"{(x - west) * shrink * scale:.1f},{(north - y) * scale:.1f}" for x, y in points) + "Z"
+        return "M" + "L".join("{:.1f},{:.1f}".format(*ground.at(x, y)) for x, y in points) + "Z"
 
     stands = []
-    for name, shape in shapes.items():
+    for name, shape in ((name, shapely.from_wkt(wkt)) for name, wkt in outlines.items() if wkt):
         parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
         middle = shape.representative_point()
-        kind = kind_of(advised[name].step) if name in advised else "unknown"
+        x, y = ground.at(middle.x, middle.y)
         stands.append(
             {
                 "name": name,
                 "path": "".join(ring(part.exterior.coords) + "".join(ring(hole.coords) for hole in part.interiors) for part in parts),
-                "x": f"{(middle.x - west) * shrink * scale:.1f}",
-                "y": f"{(north - middle.y) * scale:.1f}",
-                "kind": kind,
+                "x": f"{x:.1f}",
+                "y": f"{y:.1f}",
+                "kind": kind_of(advised[name].step) if name in advised else "unknown",
                 "title": advised[name].title if name in advised else "",
             }
         )
-    width, height = (east - west) * shrink * scale, (north - south) * scale
-    return {"stands": stands, "box": f"-20 -20 {width + 40:.0f} {height + 40:.0f}"}
+    return {"stands": stands, "box": ground.box}
 
 
 def table(request: HttpRequest) -> HttpResponse:

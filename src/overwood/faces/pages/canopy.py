@@ -1,0 +1,110 @@
+"""A stand from above: a raster sent, its crowns proposed on a map, and what people find below them written down."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+
+from overwood.desk import answers, canopy
+from overwood.faces.pages import asking, property
+from overwood.ground.errors import Misuse, NotFound, OverwoodError
+from overwood.judgement.canopy import VERDICTS, CanopyMap
+
+_MOST_BYTES = 64_000_000
+# More circles than this make a page heavy; the tallest are drawn then.
+_MOST_DRAWN = 3_000
+
+
+def page(request: HttpRequest, name: str) -> HttpResponse:
+    """The map kept last, how to send another, and the form for what stands below a crown."""
+    stand = answers.stand_file(name).stand
+    frame: dict[str, Any] = {
+        "title": f"{name} from above", "name": name, "has_outline": bool(stand.boundary_wkt), "kinds": ",".join(canopy.endings_in()),
+        "verdicts": VERDICTS, "status": 200,
+    }  # fmt: skip
+    if request.method == "POST":
+        try:
+            _done(request, stand.stand)
+        except OverwoodError as fault:
+            frame |= {"fault": fault, "status": 422, "typed": request.POST}
+        else:
+            return HttpResponseRedirect(request.path)
+    try:
+        seen, answer = canopy.newest(name)
+        frame |= {"seen": seen, "answer": answer, "picture": _picture(seen, stand.boundary_wkt)}
+    except NotFound:
+        pass
+    return render(request, "canopy.html", frame, status=frame["status"])
+
+
+def crowns(_request: HttpRequest, name: str) -> HttpResponse:
+    """The sheet of crowns to take to the woods."""
+    response = HttpResponse(canopy.sheet(canopy.newest(name)[0]), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="crowns.csv"'
+    return response
+
+
+def _done(request: HttpRequest, name: str) -> None:
+    """Look at the sent raster and keep its map, or write down what a filled sheet or the form says of crowns."""
+    ask, sent = asking.question(), request.FILES.get("file")
+    file = sent if isinstance(sent, UploadedFile) else None
+    if request.POST.get("act") == "check":
+        by = request.POST.get("by", "").strip()
+        text = _text(file) if file else canopy.row_of(request.POST)
+        judged = canopy.check(name, canopy.verdicts_of(file.name or "sheet" if file else "the form", text), ask, by=by)
+        asking.note(request, f"{name}: {judged.check.checked} crowns from above looked at")
+        return
+    if file is None:
+        raise Misuse("no file was sent.", remedy="Choose a raster or a point cloud first.")
+    if (file.size or 0) > _MOST_BYTES:
+        raise Misuse(f"{file.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.", remedy=f"Use `overwood canopy {name} {file.name} --keep`.")
+    height = request.POST.get("height", "")
+    seen = canopy.look(name, Path(file.name or "file").name, file.read(), ask, flown_on=_day(request.POST.get("flown", "")), height=height)
+    asking.note(request, f"{name}: {len(seen.crowns)} crowns from above, answer {canopy.keep(seen, ask).number}")
+
+
+def _text(file: UploadedFile) -> str:
+    content: bytes = file.read()
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise Misuse(f"{file.name} is no sheet of text.", remedy="Save it as csv in UTF-8.") from fault
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text.strip())
+    except ValueError:
+        raise Misuse("the day of the flight is not said.", remedy="Give it as 2024-07-01: trees fall and grow after it.") from None
+
+
+def _picture(seen: CanopyMap, outline_wkt: str) -> dict[str, Any] | None:
+    """The stand's outline with a circle for each crown, north up."""
+    plane = property.plane({seen.stand: outline_wkt})
+    if plane is None:
+        return None
+    tallest = sorted(seen.crowns, key=lambda crown: -crown.height_ft)[:_MOST_DRAWN]
+    circles = []
+    for crown in tallest:
+        x, y = plane.at(crown.longitude_deg, crown.latitude_deg)
+        circles.append(
+            {
+                "x": f"{x:.1f}",
+                "y": f"{y:.1f}",
+                "r": f"{plane.length(crown.radius_ft):.1f}",
+                "kind": crown.verdict.replace(" ", "-"),
+                "number": crown.number,
+            }
+        )
+    drawing = property.drawn({seen.stand: outline_wkt}, {})
+    return {
+        "box": plane.box,
+        "circles": circles,
+        "left_out": len(seen.crowns) - len(tallest),
+        "stands": drawing["stands"] if drawing else (),
+    }
