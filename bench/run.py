@@ -167,9 +167,9 @@ def _bytes_a_s() -> float:
 def bench_peers() -> None:
     """The field beside other ways to the same rays, all on one thread."""
     from overwood.science.light.field import light_field
-    from overwood.science.light.plain import light_field_plain
     from overwood.science.light.raster import Raster
     from overwood.science.light.sky import sky_directions
+    from plain_light import light_field_plain
 
     few, small = random_stand(200, 60.0), sky_directions(60, "overcast")
     block = Raster.near(60.0, 60.0, 3.0)

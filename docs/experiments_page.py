@@ -6,8 +6,9 @@ import csv
 from pathlib import Path
 from typing import Any
 
+import experiments_run as experiments
 from overwood.ground import tables
-from overwood.judgement.futures import experiments, proof
+from overwood.judgement.futures import proof
 from overwood.judgement.rules import load
 
 HERE = Path(__file__).resolve().parent

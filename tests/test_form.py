@@ -29,7 +29,6 @@ SCIENCE = (
     "light.shadow",
     "light.raster",
     "light.photo",
-    "light.plain",
     "light.ledger",
     "light.apart",
     "timber.logs",

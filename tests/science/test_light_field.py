@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 from scipy import integrate
 
+import plain_light as plain
 from crowns import halves, made, one_openness, stand
 from overwood.judgement.rules import load
 from overwood.judgement.stem_map import season_at
 from overwood.science.light import crowns as crown_rule
-from overwood.science.light import field, ledger, plain, sky
+from overwood.science.light import field, ledger, sky
 from overwood.science.light.raster import EDGES, Raster
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import experiments_run as experiments
 import numpy as np
 import pytest
+import survival_between as studies
 
 from overwood.ground import tables
-from overwood.judgement.futures import causes, experiments, proof, studies
+from overwood.judgement.futures import causes, proof
 from overwood.judgement.rules import load
 
 # The futures compile once on a fresh machine.

@@ -1,6 +1,6 @@
 """Published experiments run through the simulation: each start, each outcome, what the program says with its span, and whether they agree.
 
-The table beside this file holds every experiment with its source, its start and what was reported; where an abstract does not give the start,
+``judgement/futures/experiments.csv`` holds every experiment with its source, its start and what was reported; where an abstract does not give the start,
 what is taken stands in the table too. One set of parameters with its ranges serves all of them.
 """
 
