@@ -180,6 +180,20 @@ def test_a_second_phone_that_arrives_after_the_first_was_written_can_still_win(d
     assert stand_file("S3").conflicts == ()
 
 
+def test_two_trees_that_a_phone_numbered_alike_are_said_before_anything_is_written(demo_book, ask):
+    walk = walk_for(ask, "cruise")
+    visit, phone = visit_of(walk, "cruise"), Phone(walk, "aaa")
+    phone.tap("points", {"visit": visit, "point": "1"})
+    for species in ("802", "833"):
+        phone.tap("trees", {"visit": visit, "point": "1", "tree": "1", "species": species, "dbh_in": "14", "status": "live"})
+    tallies.take(phone.tally())
+    assert [
+        doubt for doubt in tallies.standing(walk["walk"], today=LATER).doubts if f"trees numbered alike on the phone: {visit} 1 1." in doubt
+    ]
+    tallies.write(walk["walk"], today=LATER)
+    assert stand_file("S3").conflicts == (f"trees {visit} 1 1",)
+
+
 def test_a_tap_taken_back_after_it_was_written_goes_aside(demo_book, ask):
     walk = walk_for(ask)
     visit, phone = visit_of(walk), Phone(walk, "aaa")

@@ -120,6 +120,23 @@ def test_a_stem_counts_in_the_ring_of_its_size_and_a_point_under_way_or_outside_
     assert third_under_way == all_done[:1] and looked_back == all_done
 
 
+def test_every_slipped_letter_of_a_walk_file_is_seen_by_the_phone():
+    walk = {
+        "overwood": "walk",
+        "version": 1,
+        "seal": "s",
+        "stands": [{"stand": "Bärenloch", "check": {"low": 50.0, "t": 3.4954059325164417}}],
+    }
+    text = walks.as_file(walk)
+    slips = [text[:at] + chr(ord(text[at]) ^ 1) + text[at + 1 :] for at in range(len(text) - 1)]
+    script = "const { readWalk } = await import('./carry.js'); const tried = await Promise.all([given.text, ...given.slips].map((one) => "
+    script += "readWalk(one).then((walk) => JSON.stringify(walk.stands), () => null))); console.log(JSON.stringify(tried));"
+    whole, *damaged = in_node(script, {"text": text, "slips": slips})
+    assert json.loads(whole) == walk["stands"]
+    # Only the name of the digest itself may be hurt: then nothing is left to compare with, and the content is right.
+    assert {one for one in damaged if one} <= {whole}
+
+
 def test_a_place_taken_by_the_phone_keeps_the_note_that_a_person_wrote():
     script = (
         "const f = await import('./fold.js'); const keep = (note, machine) => f.noteOf(f.noteParts(note, 'place as planned').own, machine);"

@@ -437,6 +437,10 @@ def test_what_goes_wrong_in_the_woods_is_said_and_loses_nothing(chromium, desk):
     tap(page, "⌫", "⌫")
     page.set_input_files("#photo", {"name": "a.png", "mimeType": "image/png", "buffer": red_picture()})
     told(page, "the photo was NOT kept")
+    second = watched.context.new_page()
+    second.goto(page.url)
+    second.get_by_text("open in another window or tab").wait_for()
+    second.close()
     at_next_plot(page, "cruise")
     assert unsent(page) == 2
     watched.close()

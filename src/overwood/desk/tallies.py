@@ -14,7 +14,7 @@ import json
 import secrets
 import uuid
 import zlib
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -413,7 +413,19 @@ def _rows(walk: Any, taps: list[Any], today: dt.date) -> tuple[dict[str, list[di
                 doubts += [f"{visit['visit']}: {doubt}"] if doubt else []
                 tables["visits"].append({"visit": visit["visit"], "stand": stand["stand"], "kind": visit["kind"], "visited_on": day})
                 tables["rings"] += [{"visit": visit["visit"], **ring} for ring in visit["rings"]]
+    doubts += _alike(tables)
     return {table: tables[table] for table in TABLES if tables.get(table)}, tuple(doubts)
+
+
+def _alike(tables: dict[str, list[dict[str, str]]]) -> list[str]:
+    """Rows of one key that a phone gave twice: the book lets neither count until a person settles it."""
+    doubts = []
+    for table, rows in tables.items():
+        counts = Counter(tuple(row.get(name, "") for name in TABLES[table].key) for row in rows)
+        twice = [" ".join(key) for key, count in counts.items() if count > 1]
+        if twice:
+            doubts.append(f"{table} numbered alike on the phone: {'; '.join(twice)}. None of them counts until you settle it.")
+    return doubts
 
 
 def _day(walk: Any, taps: list[Any], today: dt.date) -> tuple[str, str]:

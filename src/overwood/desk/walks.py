@@ -115,6 +115,12 @@ def plan(name: str, kind: str, ask: Question, design: Design) -> dict[str, Any]:
     return _stand(name, ["reproduction" if kind == "recount" else kind], ask, design, "")
 
 
+def as_file(content: dict[str, Any]) -> str:
+    """A walk as the text of its file: JSON whose last entry is the SHA-256 of all that stands before it."""
+    body = json.dumps(content)[:-1]
+    return f'{body}, "digest": "{hashlib.sha256(body.encode()).hexdigest()}"}}'
+
+
 def seal(content: dict[str, Any], key: str) -> str:
     """The keyed digest of a walk (HMAC with SHA-256) over its content without the seal."""
     bare = {name: value for name, value in content.items() if name != "seal"}

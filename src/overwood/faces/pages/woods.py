@@ -35,7 +35,7 @@ def door(request: HttpRequest) -> HttpResponse:
 
 def walk(request: HttpRequest, number: str) -> HttpResponse:
     """One walk as it was made."""
-    answer = JsonResponse(walks.walk_of(number).content)
+    answer = HttpResponse(walks.as_file(walks.walk_of(number).content), content_type="application/json")
     answer["Content-Disposition"] = f'attachment; filename="{number[:8]}.walk.json"'
     return answer
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from pathlib import Path
 from typing import Any
 
@@ -60,7 +59,7 @@ def walk(
     design = walks.design(ask.rules, points=points, seed=seed, baf_ft2_ac=baf, anew=new_plots)
     made = walks.make(names, list(kinds), ask, design=design, days=days, declination_deg=declination)
     if out:
-        out.write_text(json.dumps(made), encoding="utf-8")
+        out.write_text(walks.as_file(made), encoding="utf-8")
     if as_json:
         output.as_json(made)
         return

@@ -3,10 +3,14 @@ import { t } from "./say.js";
 import * as store from "./store.js";
 
 const PAGE = 200;
+const DIGEST = ', "digest": "';
 
 export class Trouble extends Error {}
 
-export function readWalk(text) {
+// A walk from the text of its file; a letter that slipped on the way shows by the digest at its end.
+export async function readWalk(text) {
+  const end = text.lastIndexOf(DIGEST);
+  if (end > 0 && (await hex(text.slice(0, end))) !== text.slice(end + DIGEST.length).split('"')[0]) throw new Trouble(t("file damaged"));
   let walk;
   try {
     walk = JSON.parse(text);
@@ -24,8 +28,10 @@ export function isOver(walk, today = store.localTime().slice(0, 10)) {
 
 const bare = ({ id, seq, at, act, table, row, of }) => ({ id, seq, at, act, table, row, of });
 
-async function digest(records) {
-  const bytes = await crypto.subtle.digest("SHA-256", new TextEncoder().encode(JSON.stringify(records)));
+const digest = (records) => hex(JSON.stringify(records));
+
+async function hex(text) {
+  const bytes = await crypto.subtle.digest("SHA-256", new TextEncoder().encode(text));
   return [...new Uint8Array(bytes)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
@@ -44,14 +50,25 @@ export async function file(walk) {
   return new File([JSON.stringify(all)], `${walk.walk.slice(0, 8)}-${all.device}.tally.json`, { type: "application/json" });
 }
 
+function parsed(text) {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return null;
+  }
+}
+
 async function answered(response) {
-  const said = await response.json().catch(() => null);
-  if (response.ok && said) return said;
+  const text = await response.text();
+  const said = parsed(text);
+  if (response.ok && said) return { said, text };
   if (response.status === 401 || response.status === 403) throw new Trouble(t("desk strange"));
   throw new Trouble(said?.what ? `${said.what} ${said.remedy || ""}` : t("desk answered", { status: response.status }));
 }
 
-async function ask(address, more) {
+const ask = async (address, more) => (await asked(address, more)).said;
+
+async function asked(address, more) {
   let response;
   try {
     response = await fetch(address, { redirect: "manual", ...more });
@@ -63,7 +80,7 @@ async function ask(address, more) {
 }
 
 export const door = () => ask("door.json");
-export const fetchWalk = async (number) => readWalk(JSON.stringify(await ask(`walk/${number}.json`)));
+export const fetchWalk = async (number) => readWalk((await asked(`walk/${number}.json`)).text);
 
 // Sends what was not sent, page by page; the desk's answer says what it holds. Returns how many went, and the desk's doubts.
 export async function send(walk) {

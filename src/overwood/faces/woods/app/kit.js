@@ -67,9 +67,23 @@ export async function applyLook() {
   state.sound = (await store.setting("sound")) !== "off";
 }
 
+// Two pages of the kit would number trees alike: the second waits until the first is closed.
+function alone() {
+  if (!navigator.locks) return Promise.resolve();
+  return new Promise((granted) => {
+    const late = setTimeout(() => document.getElementById("main").replaceChildren(make("p", { class: "stop" }, t("open twice"))), 1000);
+    navigator.locks.request("overwood-woods", () => {
+      clearTimeout(late);
+      granted();
+      return new Promise(() => {});
+    });
+  });
+}
+
 async function begin() {
   try {
     await applyLook();
+    await alone();
     await refresh();
     await navigator.storage?.persist?.();
     await today();

@@ -71,7 +71,7 @@ async function keep(walk) {
 
 async function load() {
   const file = make("input", { type: "file", id: "walk-file", accept: ".json,application/json" });
-  file.addEventListener("change", () => trouble(async () => file.files[0] && keep(carry.readWalk(await file.files[0].text()))));
+  file.addEventListener("change", () => trouble(async () => file.files[0] && keep(await carry.readWalk(await file.files[0].text()))));
   const list = make("div", { class: "rows", id: "desk-walks" });
   const ask = async () => {
     const answer = await trouble(carry.door);
