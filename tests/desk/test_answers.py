@@ -9,7 +9,7 @@ import pytest
 
 from conftest import DEMO_DAY, TODAY
 from overwood.desk import answers, calendar, importing, layout, session, undoing
-from overwood.ground.errors import Misuse, NotFound, OverwoodError
+from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES
 from overwood.memory.book import store
 from records import SHEETS, write
@@ -175,3 +175,13 @@ def test_an_export_never_writes_over_a_file(demo_book, tmp_path):
 
     with pytest.raises(OverwoodError, match="already there"):
         session.export(tmp_path / "out.zip")
+
+
+def test_bids_that_are_no_text_in_utf_8_are_said_to_be_so(tmp_path):
+    from overwood.desk import timber
+
+    file = tmp_path / "bids.csv"
+    file.write_bytes("bidder,amount_usd\nMüller,100\n".encode("cp1252"))
+
+    with pytest.raises(BadRecords, match=r"bids\.csv is no csv file in UTF-8"):
+        timber.bids(file, answers.rules(None))

@@ -125,13 +125,19 @@ def _called(file: StandFile) -> list[Tree]:
     return [tree_of(stem) for stem in _mapped(file) if stem.must == "cut"]
 
 
-def _listed_trees(path: Path, file: StandFile) -> list[Tree]:
-    """Trees of a marking's csv that are to be sold: stems of the map by number, or species and dbh as tallied."""
+def _csv_rows(path: Path) -> list[dict[str, str]]:
     try:
         with path.open(encoding="utf-8-sig", newline="") as stream:
-            rows = list(csv.DictReader(stream))
+            return list(csv.DictReader(stream))
     except OSError as fault:
         raise NotFound(f"{path} cannot be read: {fault.strerror}.") from fault
+    except (UnicodeDecodeError, csv.Error) as fault:
+        raise BadRecords(f"{path.name} is no csv file in UTF-8: {fault}.", remedy="Save it as CSV UTF-8, one row a line.") from fault
+
+
+def _listed_trees(path: Path, file: StandFile) -> list[Tree]:
+    """Trees of a marking's csv that are to be sold: stems of the map by number, or species and dbh as tallied."""
+    rows = _csv_rows(path)
     problems: list[Problem] = []
     stems = {stem.stem: stem for stem in _mapped(file)}
     trees = [tree for number, row in enumerate(rows, start=2) if (tree := _listed_tree(row, number, path.name, stems, problems))]
@@ -207,11 +213,7 @@ def bids(path: Path, rules: Rules) -> list[selling.RankedBid]:
     BadRecords
         naming row and column of every bad cell.
     """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as stream:
-            rows = list(csv.DictReader(stream))
-    except OSError as fault:
-        raise NotFound(f"{path} cannot be read: {fault.strerror}.") from fault
+    rows = _csv_rows(path)
     problems: list[Problem] = []
     found = [_bid(row, number, path.name, problems) for number, row in enumerate(rows, start=2)]
     if problems or not rows:

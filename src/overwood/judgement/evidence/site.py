@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 
@@ -28,20 +29,9 @@ def age(file: StandFile, on: dt.date, rules: Rules) -> Figure:
     cores = _cores(file)
     if cores:
         ages = [tree.age_yr + _years_between(day, on) for tree, day in cores]
-        estimate = survey.sample_mean(ages, level=rules.number("interval_level"))
-        return Figure(
-            name="age_yr",
-            value=estimate.mean,
-            unit="yr",
-            low=None if np.isnan(estimate.se) else estimate.low,
-            high=None if np.isnan(estimate.se) else estimate.high,
-            level=rules.number("interval_level") if len(ages) > 1 else None,
-            n=len(ages),
-            method="increment cores, grown to the day of the question",
-            sources=("field",),
-            inputs=(Input(name="cored trees", value=len(ages), unit="rows", rows=tuple(tree.id for tree, _ in cores)),),
-            note=_by_species_words([tree for tree, _ in cores], ages),
-        )
+        method = "increment cores, grown to the day of the question"
+        figure = _mean_of("age_yr", "yr", [tree for tree, _ in cores], ages, rules)
+        return replace(figure, method=method, sources=("field",))
     if file.stand.birth_year:
         return Figure(
             name="age_yr",
@@ -59,22 +49,11 @@ def site_index(file: StandFile, rules: Rules) -> Figure:
     trees = [tree for tree, _ in _cores(file) if tree.height_ft and by_code(tree.species).is_oak]
     if trees:
         values = [float(science.site_index_ft(t.species, t.age_yr, t.height_ft or 0)) for t in trees]
-        estimate = survey.sample_mean(values, level=rules.number("interval_level"))
-        old = any(tree.age_yr > science.SITE_AGES_YR[1] for tree in trees)
-        return Figure(
-            name="site_index_ft",
-            value=estimate.mean,
-            unit="ft",
-            low=None if np.isnan(estimate.se) else estimate.low,
-            high=None if np.isnan(estimate.se) else estimate.high,
-            level=rules.number("interval_level") if len(values) > 1 else None,
-            n=len(values),
-            method="height curve of each species inverted, base age 50",
-            sources=("carmean1989",),
-            inputs=(Input(name="site trees", value=len(values), unit="rows", rows=tuple(tree.id for tree in trees)),),
-            note=_by_species_words(trees, values) + ("; trees older than 100 years lie outside the curves" if old else ""),
-            status="memory",
-        )
+        figure = _mean_of("site_index_ft", "ft", trees, values, rules)
+        oldest = science.SITE_AGES_YR[1]
+        old = f"; trees older than {oldest:g} years lie outside the curves" if any(tree.age_yr > oldest for tree in trees) else ""
+        method = "height curve of each species inverted, base age 50"
+        return replace(figure, method=method, sources=("carmean1989",), status="memory", note=figure.note + old)
     if file.stand.site_index_ft:
         return Figure(
             name="site_index_ft",
@@ -85,6 +64,23 @@ def site_index(file: StandFile, rules: Rules) -> Figure:
             inputs=(Input(name="site_index_ft", value=file.stand.site_index_ft, rows=(file.stand.id,)),),
         )
     return unmeasured("site_index_ft", "no site trees with heights and no site index written for the stand", "ft")
+
+
+def _mean_of(name: str, unit: str, trees: list[SiteTree], values: list[float], rules: Rules) -> Figure:
+    """The mean of cored trees with its error, which a single tree has not."""
+    estimate = survey.sample_mean(values, level=rules.number("interval_level"))
+    has_error = not np.isnan(estimate.se)
+    return Figure(
+        name=name,
+        value=estimate.mean,
+        unit=unit,
+        low=estimate.low if has_error else None,
+        high=estimate.high if has_error else None,
+        level=rules.number("interval_level") if len(values) > 1 else None,
+        n=len(values),
+        inputs=(Input(name="cored trees", value=len(values), unit="rows", rows=tuple(tree.id for tree in trees)),),
+        note=_by_species_words(trees, values),
+    )
 
 
 def _by_species_words(trees: list[SiteTree], values: list[float]) -> str:

@@ -32,21 +32,21 @@ def of_sheet(sheet: layout.Layout, table: str, lines: Lines, names: Mapping[str,
         return None, []
     kinds = sorted({value for value in lines.values("ring") if value}) if table == "seedlings" else []
     if len(kinds) > 1:
-        return None, [_two_rings(sheet, kinds)]
+        return _stop(sheet, "two rings", kinds)
     texts = written(lines)
     if len(texts) < 2:
         return None, []
     if table == "seedlings" or said.setting("layer").lower() not in ("", "overstory"):
-        return None, [_differing(sheet, sorted(text for _, text in texts))]
+        return _stop(sheet, "differing", sorted(text for _, text in texts))
     sizes = by_point(lines)
     points = unclear(lines, sizes)
     if points:
-        return None, [_unclear(sheet, points)]
+        return _stop(sheet, "unclear", points)
     told = said.design()
     if told[1]:
-        return None, [_answered(sheet, *told)]
+        return _stop(sheet, "answered", [f"{told[0]}={told[1]}"], told[0])
     own = of(lines, sizes, names)
-    return (None, [_no_size(sheet, own)]) if isinstance(own, str) else (own, [])
+    return _stop(sheet, "no size", [own]) if isinstance(own, str) else (own, [])
 
 
 def with_unit(size: str, heading: str) -> str:
@@ -139,61 +139,44 @@ def _cell(lines: Lines, line: Line, name: str) -> str:
     return line.cells[place] if place >= 0 else ""
 
 
-def _two_rings(sheet: layout.Layout, kinds: Sequence[str]) -> Problem:
-    return Problem(
-        what="The sheet holds several kinds of plots, and stems of each stand for another number an acre.",
-        file=sheet.file,
-        sheet=sheet.sheet,
-        column="ring",
-        found=", ".join(kinds[:6]),
-        expected="one kind of plot on a sheet",
-        remedy="Put each kind on a sheet of its own in one workbook: they become rings of one visit.",
-    )
+# What stops a sheet: column, what, what was expected, what to do.
+_STOPS = {
+    "two rings": (
+        "ring",
+        "The sheet holds several kinds of plots, and stems of each stand for another number an acre.",
+        "one kind of plot on a sheet",
+        "Put each kind on a sheet of its own in one workbook: they become rings of one visit.",
+    ),
+    "differing": (
+        "plot_area_ac",
+        "The plots have different sizes, and such plots hold one.",
+        "one for all plots of seedlings or small trees; only trees of the overstory may have a size of their own by point",
+        "Split the sheet into one for each size, under visits of their own.",
+    ),
+    "unclear": (
+        "point",
+        "Factors and plot sizes differ, and some points have none or more than one.",
+        "one factor or one plot size at each point",
+        "Fill the column at each point; put rings of different sizes on sheets of their own in one workbook.",
+    ),
+    "answered": (
+        "",
+        "One factor or plot size was answered, and the sheet has several, each at its points.",
+        "no answer: each point is read with its own",
+        "Leave the answer out; or leave the column of the sheet out, and the answer holds for all points.",
+    ),
+    "no size": (
+        "plot_area_ac",
+        "A factor or plot size is not understood.",
+        "a basal area factor from 1 to 120, or a plot size in acres or with its unit",
+        "Write the size with its unit, such as 0.1 ac or 4 m2.",
+    ),
+}
 
 
-def _differing(sheet: layout.Layout, sizes: Sequence[str]) -> Problem:
-    return Problem(
-        what="The plots have different sizes, and such plots hold one.",
-        file=sheet.file,
-        sheet=sheet.sheet,
-        column="plot_area_ac",
-        found=", ".join(sizes[:6]),
-        expected="one for all plots of seedlings or small trees; only trees of the overstory may have a size of their own by point",
-        remedy="Split the sheet into one for each size, under visits of their own.",
-    )
-
-
-def _unclear(sheet: layout.Layout, points: Sequence[str]) -> Problem:
-    return Problem(
-        what="Factors and plot sizes differ, and some points have none or more than one.",
-        file=sheet.file,
-        sheet=sheet.sheet,
-        column="point",
-        found=", ".join(points[:6]),
-        expected="one factor or one plot size at each point",
-        remedy="Fill the column at each point; put rings of different sizes on sheets of their own in one workbook.",
-    )
-
-
-def _answered(sheet: layout.Layout, name: str, text: str) -> Problem:
-    return Problem(
-        what="One factor or plot size was answered, and the sheet has several, each at its points.",
-        file=sheet.file,
-        sheet=sheet.sheet,
-        column=name,
-        found=f"{name}={text}",
-        expected="no answer: each point is read with its own",
-        remedy="Leave the answer out; or leave the column of the sheet out, and the answer holds for all points.",
-    )
-
-
-def _no_size(sheet: layout.Layout, text: str) -> Problem:
-    return Problem(
-        what="A factor or plot size is not understood.",
-        file=sheet.file,
-        sheet=sheet.sheet,
-        column="plot_area_ac",
-        found=text,
-        expected="a basal area factor from 1 to 120, or a plot size in acres or with its unit",
-        remedy="Write the size with its unit, such as 0.1 ac or 4 m2.",
-    )
+def _stop(sheet: layout.Layout, which: str, cells: Sequence[str], column: str = "") -> tuple[None, list[Problem]]:
+    named, what, expected, remedy = _STOPS[which]
+    found = ", ".join(cells[:6])
+    return None, [
+        Problem(what=what, file=sheet.file, sheet=sheet.sheet, column=column or named, found=found, expected=expected, remedy=remedy)
+    ]
