@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import json
 
 import numpy as np
@@ -12,6 +13,7 @@ import canopy as made
 from conftest import DEMO_DAY
 from overwood.desk import answers, canopy, kept
 from overwood.ground.errors import BadRecords, Misuse, NotFound
+from overwood.judgement.canopy import Verdict
 
 FLOWN = DEMO_DAY.replace(year=2024)
 pytestmark = pytest.mark.usefixtures("read_here")
@@ -29,8 +31,6 @@ def raster(tmp_path_factory):
 @pytest.fixture
 def few(ask):
     """A question whose light is drawn twice only."""
-    import dataclasses
-
     return dataclasses.replace(ask, rules=ask.rules.with_value("canopy_light_draws", 2))
 
 
@@ -42,9 +42,9 @@ def test_a_kept_map_comes_back_as_it_was_and_is_no_record(demo_book, raster, few
     before = answers.evidence("S1", few), answers.advice("S1", few)
     seen = _look(raster, few)
     with pytest.raises(NotFound, match="no map from above is kept for S1"):
-        canopy.newest("S1")
+        canopy.newest("S1", few)
     number = canopy.keep(seen, few).number
-    again, answer = canopy.newest("S1")
+    again, answer = canopy.newest("S1", few)
 
     assert again == seen and answer.number == number and not answer.is_old
     assert (answers.evidence("S1", few), answers.advice("S1", few)) == before
@@ -54,7 +54,7 @@ def test_a_kept_map_comes_back_as_it_was_and_is_no_record(demo_book, raster, few
 
 def test_what_people_found_is_kept_beside_the_map_as_it_was(demo_book, raster, few, tmp_path):
     canopy.keep(_look(raster, few), few)
-    text = canopy.sheet(canopy.newest("S1")[0])
+    text = canopy.sheet(canopy.newest("S1", few)[0])
     rows = list(csv.DictReader(text.splitlines()))
     rows[0] |= {"verdict": "One tree", "species": "white oak", "dbh_in": "17.5"}
     rows[1] |= {"verdict": "no tree"}
@@ -64,9 +64,37 @@ def test_what_people_found_is_kept_beside_the_map_as_it_was(demo_book, raster, f
     first, second, third = judged.crowns[:3]
     assert (first.verdict, first.species, first.dbh_in, first.checked_on) == ("one tree", 802, 17.5, DEMO_DAY)
     assert (second.verdict, third.verdict, judged.check.checked) == ("no tree", "proposed", 2)
-    assert canopy.newest("S1")[0] == judged and len(kept.all_of("S1", "canopy")) == 2
+    assert canopy.newest("S1", few)[0] == judged and len(kept.all_of("S1", "canopy")) == 2
     # The same raster looked at again keeps what was found.
     assert _look(raster, few).crowns[:3] == judged.crowns[:3]
+
+
+def test_a_map_is_checked_on_the_records_it_was_made_from_and_by_its_day(demo_book, raster, few):
+    from overwood.desk import entering
+
+    seen = _look(raster, few)
+    canopy.keep(seen, few)
+    west = next(crown for crown in seen.crowns[40:] if crown.longitude_deg < -49.998)
+    row = [Verdict(crown=west.number, verdict="no tree")]
+    canopy.check("S1", row, few, by="A")
+    smaller = {
+        "stand": "S1",
+        "property": "Vesperlick",
+        "boundary_wkt": "POLYGON ((-50 37.5, -49.996 37.5, -49.996 37.502563, -50 37.502563, -50 37.5))",
+    }
+    entering.enter({"stands": [smaller]}, today=DEMO_DAY, name="drawn", replace=entering.ALL)
+    with pytest.raises(Misuse, match="records of S1 changed since"):
+        canopy.check("S1", row, few, by="A")
+
+    # Of the smaller stand crowns are numbered anew; what was found goes with the crown, not with its number.
+    again = _look(raster, few)
+    found = [crown for crown in again.crowns if crown.verdict == "no tree"]
+    assert len(again.crowns) < len(seen.crowns)
+    assert [crown.longitude_deg for crown in found] == pytest.approx([west.longitude_deg], abs=1e-9)
+    assert found[0].number != west.number
+    before = dataclasses.replace(few, on=FLOWN)
+    with pytest.raises(NotFound, match="no map from above"):
+        canopy.newest("S1", before)
 
 
 def test_a_sheet_with_faults_is_taken_by_no_row(demo_book, raster, few):

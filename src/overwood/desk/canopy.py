@@ -57,7 +57,7 @@ def look(name: str, file: str, content: bytes, ask: Question, *, flown_on: dt.da
         seen_share=grid.seen_share, notes=grid.notes,
     )  # fmt: skip
     surface = Surface(grid.heights_m, grid.inside, grid.cell_m, grid.degrees)
-    seen, before = canopy.map_of(records, flight, surface, ask.rules, ask.on), kept.newest(records.stand.stand, CANOPY)
+    seen, before = canopy.map_of(records, flight, surface, ask.rules, ask.on), _kept_by(records.stand.stand, ask.on)
     return carried_over(kept.shaped(before, CanopyMap), seen, ask.rules) if before else seen
 
 
@@ -80,8 +80,8 @@ def keep(seen: CanopyMap, ask: Question) -> KeptAnswer:
     return kept.keep(seen.stand, CANOPY, ask, settings, seen)
 
 
-def newest(name: str) -> tuple[CanopyMap, KeptAnswer]:
-    """The map that was kept last for a stand.
+def newest(name: str, ask: Question) -> tuple[CanopyMap, KeptAnswer]:
+    """The map of a stand that was kept last by a day.
 
     Raises
     ------
@@ -89,11 +89,15 @@ def newest(name: str) -> tuple[CanopyMap, KeptAnswer]:
         when none was.
     """
     stand = stand_file(name).stand.stand
-    answer = kept.newest(stand, CANOPY)
+    answer = _kept_by(stand, ask.on)
     if answer is None:
         remedy = f"Keep one with `overwood canopy {stand} RASTER --flown DAY --keep`."
         raise NotFound(f"no map from above is kept for {stand}.", remedy=remedy)
     return kept.shaped(answer, CanopyMap), answer
+
+
+def _kept_by(stand: str, on: dt.date) -> KeptAnswer | None:
+    return next((answer for answer in reversed(kept.all_of(stand, CANOPY)) if answer.made_on <= on), None)
 
 
 def check(name: str, verdicts: list[Verdict], ask: Question, *, by: str) -> CanopyMap:
@@ -104,11 +108,14 @@ def check(name: str, verdicts: list[Verdict], ask: Question, *, by: str) -> Cano
     NotFound
         when no map is kept, or it has no such crown.
     Misuse
-        when a verdict cannot be taken, or nothing was said.
+        when a verdict cannot be taken, nothing was said, or records of the stand changed since the map was made.
     """
     if not verdicts:
         raise Misuse("of no crown is it said what stands there.", remedy="Fill the column verdict.")
-    seen, answer = newest(name)
+    seen, answer = newest(name, ask)
+    if answer.is_old:
+        remedy = "Give the raster again: what was found below its crowns is taken over."
+        raise Misuse(f"records of {seen.stand} changed since this map was made.", remedy=remedy)
     judged = canopy.checked_map(seen, verdicts, ask.rules, by=by, on=ask.on)
     kept.keep(seen.stand, CANOPY, ask, answer.settings, judged)
     return judged

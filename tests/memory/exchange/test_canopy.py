@@ -73,6 +73,8 @@ class TestRaster:
     def test_a_surface_model_is_told_apart(self, tmp_path):
         words = _refused(made.geotiff(tmp_path / "dsm.tif", _heights() + 310))
         assert "heights above the sea, a surface model" in words and "Subtract the ground" in words
+        hundredths = made.geotiff(tmp_path / "cm.tif", _heights() * 100)
+        assert "look like a smaller unit" in _refused(hundredths)
 
     @pytest.mark.parametrize(
         ("more", "words"),

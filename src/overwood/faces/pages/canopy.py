@@ -35,7 +35,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         else:
             return HttpResponseRedirect(request.path)
     try:
-        seen, answer = canopy.newest(name)
+        seen, answer = canopy.newest(name, asking.question())
         frame |= {"seen": seen, "answer": answer, "picture": _picture(seen, stand.boundary_wkt)}
     except NotFound:
         pass
@@ -44,7 +44,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 def crowns(_request: HttpRequest, name: str) -> HttpResponse:
     """The sheet of crowns to take to the woods."""
-    response = HttpResponse(canopy.sheet(canopy.newest(name)[0]), content_type="text/csv; charset=utf-8")
+    response = HttpResponse(canopy.sheet(canopy.newest(name, asking.question())[0]), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="crowns.csv"'
     return response
 

@@ -80,14 +80,20 @@ def _judged(crown: CanopyCrown, one: Verdict, by: str, on: dt.date) -> CanopyCro
 
 
 def carried_over(before: CanopyMap, now: CanopyMap, rules: Rules) -> CanopyMap:
-    """A map made again from the same file under the same rules, with what was found below its crowns before."""
-    same = (before.file_digest, before.rules_version, len(before.crowns)) == (now.file_digest, now.rules_version, len(now.crowns))
-    if not same:
-        looked_at = sum(crown.verdict != PROPOSED for crown in before.crowns)
-        note = f"{looked_at} crowns of the map kept before were looked at; they stay with that map, for crowns are numbered anew"
-        return replace(now, notes=(*now.notes, note)) if looked_at else now
-    crowns = tuple(
-        replace(new, verdict=old.verdict, species=old.species, dbh_in=old.dbh_in, checked_by=old.checked_by, checked_on=old.checked_on)
-        for old, new in zip(before.crowns, now.crowns, strict=True)
-    )
-    return replace(now, crowns=crowns, check=ground_check(crowns, rules))
+    """A map made again, with what was found below crowns that stand at the same place; the others' verdicts stay with the map before."""
+    looked_at = {_place(crown): crown for crown in before.crowns if crown.verdict != PROPOSED}
+    crowns = tuple(_as_before(crown, looked_at.pop(_place(crown), None)) for crown in now.crowns)
+    carried = replace(now, crowns=crowns, check=ground_check(crowns, rules))
+    if not looked_at:
+        return carried
+    note = f"{len(looked_at)} crowns of the map kept before were looked at and are not in this one: what was found stays with that map"
+    return replace(carried, notes=(*carried.notes, note))
+
+
+def _place(crown: CanopyCrown) -> tuple[float, float, float]:
+    """What makes two crowns the same: the same place to a centimeter and the same height: the same file under the same assumptions."""
+    return round(crown.longitude_deg, 7), round(crown.latitude_deg, 7), round(crown.height_ft, 3)
+
+
+def _as_before(crown: CanopyCrown, before: CanopyCrown | None) -> CanopyCrown:
+    return crown if before is None else replace(before, number=crown.number, area_ft2=crown.area_ft2)

@@ -11,6 +11,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import Day, OutFile, asks
 
+_GAPS_TOLD = 3
 _IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
@@ -51,7 +52,7 @@ def command(
         seen = canopy.check(stand, verdicts, ask, by=by)
         state = f"{len(verdicts)} crowns written down."
     else:
-        seen, answer = canopy.newest(stand)
+        seen, answer = canopy.newest(stand, ask)
         state = f"{answer.words} Made on {answer.made_on}.{' Records of the stand changed since.' if answer.is_old else ''}"
     if sheet:
         sheet.write_text(canopy.sheet(seen), encoding="utf-8")
@@ -81,6 +82,9 @@ def _show(seen: Any) -> None:
         f"{len(seen.crowns)} crowns proposed on {seen.acres:.1f} ac ({seen.crowns_ac:.1f} an acre), {len(seen.gaps)} gaps on "
         f"{100 * seen.gap_share:.1f} % of the ground; {100 * seen.covered_share:.0f} % of what was seen has canopy over it."
     )
+    if seen.gaps:
+        largest = ", ".join(f"{gap.area_ac:.2f} ac at {gap.latitude_deg:.5f}, {gap.longitude_deg:.5f}" for gap in seen.gaps[:_GAPS_TOLD])
+        click.echo(f"Largest gaps: {largest}.")
     rows = [(size_name(size), f"{size.crowns_ac:.1f}", *output.shown(size.trees_ac)[:2]) for size in seen.sizes]
     if rows:
         headings = ("height, ft", "crowns from above, an acre", "trees of the cruise, an acre", "interval")

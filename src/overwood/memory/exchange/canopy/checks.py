@@ -15,6 +15,8 @@ _TALLEST_FT, _LOWEST_TOP_FT, _BELOW_GROUND_FT = 200.0, 16.0, -6.0
 # Single cells beyond them are birds, wires and slips of the instrument.
 _STRAY_SHARE = 0.001
 _LEAST_SEEN_SHARE, _ALL_SEEN_SHARE = 0.9, 0.999
+# Where the lowest cells have less than this share of the tallest, ground is seen: heights are above it, and not above the sea.
+_NEAR_GROUND = 0.1
 _FACTOR = {"m": 1.0, "ft": 1 / FT_PER_M}
 
 
@@ -77,6 +79,10 @@ def _too_tall(file: str, seen: NDArray[np.float32], unit: str, share: float) -> 
     words = f"{file} has {100 * share:.0f} % of the stand taller than {_TALLEST_FT:g} ft (middle {middle:.0f} {unit}, lowest {low:.0f}):"
     if unit == "m" and low < _TALLEST_FT / 2 and high <= _TALLEST_FT:
         return Misuse(f"{words} no canopy is so tall.", remedy="These look like feet: say --height ft, if they are.")
+    if low < _NEAR_GROUND * high:
+        return Misuse(
+            f"{words} they look like a smaller unit.", remedy="Give heights in meters or feet, not in tenths or hundredths of them."
+        )
     remedy = "Subtract the ground from it (surface less terrain) and give the canopy's height above the ground."
     return Misuse(f"{words} these are heights above the sea, a surface model.", remedy=remedy)
 
@@ -85,6 +91,6 @@ def _seen_share(file: str, heights: NDArray[np.float32], cut: Cut) -> float:
     """Share of the stand's own ground with a height; what lies beyond the grid's edge counts as not seen."""
     seen = min(cut.reached_share, 1.0) * float((~np.isnan(heights[cut.inside])).mean())
     if seen < _LEAST_SEEN_SHARE:
-        remedy = "Give a raster of all of it, or draw the part that it covers as a stand of its own."
+        remedy = "Join the pieces to one raster of all of it, or draw the part that it covers as a stand of its own."
         raise Misuse(f"{file} covers {100 * seen:.0f} % of the stand; {100 * _LEAST_SEEN_SHARE:.0f} % are needed.", remedy=remedy)
     return seen
