@@ -111,12 +111,21 @@ def statuses() -> str:
     return statuses_page.page(_NOTE)
 
 
+def growth() -> str:
+    """Growth and death beside every site they came from."""
+    sys.path.insert(0, str(HERE))
+    import growth_page
+
+    return growth_page.page(_NOTE)
+
+
 PAGES = {
     "commands.md": commands,
     "contract.md": contract,
     "rulebook.md": rulebook,
     "sources.md": sources,
     "statuses.md": statuses,
+    "growth.md": growth,
     "figure.schema.json": figure_schema,
 }
 

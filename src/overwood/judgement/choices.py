@@ -18,10 +18,10 @@ from overwood.ground.errors import Misuse
 from overwood.ground.records import StandFile
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement.course.stage import stage
-from overwood.judgement.evidence import overstory, timber
+from overwood.judgement.evidence import overstory, site, timber
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.gates import Figures
-from overwood.judgement.growing import grown
+from overwood.judgement.growing import grown, response
 from overwood.judgement.leave_rule import largest_oaks
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
@@ -98,12 +98,13 @@ class _Stand:
         assert visit is not None
         self.rules, self.prices, self.end = rules, prices, end
         self.cruise = cruise_of(file, visit)
+        self.answers = response(rules, site.index_ft(file, rules))
         self.oak = overstory.oak_mask(self.cruise)
         self.overwood = overstory.overwood_mask(self.cruise, rules)
 
     def values_after(self, years: int, kept: Mask | None = None, cut_yr: int | None = None) -> NDArray[np.float64]:
-        """US$ an acre of each tree so many years on; competition from the trees kept, released some years after a cut."""
-        cruise = grown(self.cruise, self.rules, years, standing=kept, cut_yr=cut_yr)
+        """US$ an acre of each tree so many years on; the trees not kept are gone from the year of the cut on."""
+        cruise = grown(self.cruise, years, self.answers, standing=kept, cut_yr=cut_yr)
         worth = timber.tree_values(timber.cut_up(cruise, self.rules, self.prices.log_rule), self.prices, self.end)
         return worth * timber.trees_per_ac(cruise)
 
@@ -131,6 +132,8 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, 
     dear = {name: flows_of(name, ends["high"]) for name in made}
     cheap = {name: flows_of(name, ends["low"]) for name in made}
     late = {name: flows_of(name, stand, 3) for name in made if name in _WAITS_FOR_CROP}
+    sites = {label: _Stand(file, _other_site(rules, sign), prices) for label, sign in _SITES.items()}
+    elsewhere = {label: {name: flows_of(name, other) for name in made} for label, other in sites.items()}
     ahead = int(rules.number("wait_tried_yr"))
     now, later = float(stand.values_after(0).sum()), float(stand.values_after(ahead).sum())
     waits = of_growth(now, later, ahead, rate, priced=True)
@@ -145,7 +148,7 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, 
         value_now_usd_ac=now,
         growth_share_yr=waits.growth_share_yr,
         waiting_usd_ac=waits.cost_usd_ac or 0.0,
-        sensitivity=_sensitivity(made, cheap, dear, late, rules),
+        sensitivity=_with_sites(_sensitivity(made, cheap, dear, late, rules), elsewhere, rate),
         price_list=f"{prices.source}, {prices.date}",
         missing_costs=tuple(name for name in ("injection", "marking", "count", "sale_fee_share") if name not in prices.costs),
         horizon_yr=horizon,
@@ -220,6 +223,30 @@ def _sensitivity(
             row["crop fails three years"] = _npv(late[name], rate)
         found[name] = row
     return found
+
+
+# A site where trees grow slowly and many die, and one where they grow fast and few die: ends of the range between sites.
+_SITES = {"slow site": -1, "fast site": 1}
+
+
+def _other_site(rules: Rules, sign: int) -> Rules:
+    """The rules for a site at one end of how far sites lie apart."""
+    growth_low, _, growth_high = rules["growth_site_z"].span
+    death_low, _, death_high = rules["death_site_z"].span
+    growth, death = (growth_high, death_low) if sign > 0 else (growth_low, death_high)
+    return rules.with_values({"growth_site_z": growth, "death_site_z": death})
+
+
+def _with_sites(
+    tried: dict[str, dict[str, float]], elsewhere: dict[str, dict[str, list[Flow]]], rate: float
+) -> dict[str, dict[str, float]]:
+    """The table of what was tried with the present value on sites that lie apart; the failed crop stays last."""
+    result = {}
+    for name, row in tried.items():
+        last = {key: value for key, value in row.items() if key == "crop fails three years"}
+        first = {key: value for key, value in row.items() if key not in last}
+        result[name] = first | {label: _npv(flows[name], rate) for label, flows in elsewhere.items()} | last
+    return result
 
 
 def _cost(stand: _Stand, name: str, file: StandFile) -> float:

@@ -8,8 +8,9 @@ import numpy as np
 
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence import timber
+from overwood.judgement.evidence.site import index_ft as site_index_of
 from overwood.judgement.evidence.tally import Cruise, cruise_of
-from overwood.judgement.growing import grown
+from overwood.judgement.growing import grown, response
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.science import money
@@ -39,7 +40,8 @@ def waiting(file: StandFile, rules: Rules, prices: PriceList | None = None) -> W
     if visit is None:
         return None
     cruise, years = cruise_of(file, visit), int(rules.number("wait_tried_yr"))
-    now, later = (_worth(grown(cruise, rules, ahead), rules, prices) for ahead in (0, years))
+    answers = response(rules, site_index_of(file, rules))
+    now, later = (_worth(grown(cruise, ahead, answers), rules, prices) for ahead in (0, years))
     return of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None) if now > 0 or prices is not None else None
 
 

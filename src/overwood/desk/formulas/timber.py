@@ -7,6 +7,7 @@ from typing import Any
 from overwood.desk.formulas.keys import Formula, Key, Values
 from overwood.ground import species as species_room
 from overwood.ground.errors import Misuse
+from overwood.judgement.growing import response
 from overwood.judgement.rules import load
 from overwood.science import growth, money, timber
 
@@ -62,12 +63,15 @@ def _cubic(species: int, dbh_in: float, height_ft: float) -> Values:
 
 def _growth(species: int, dbh_in: float, site_index_ft: float, ba_ft2_ac: float, ba_larger_ft2_ac: float | None) -> Values:
     larger = load().number("ba_larger_share") * ba_ft2_ac if ba_larger_ft2_ac is None else ba_larger_ft2_ac
-    return {"growth_in_yr": float(growth.diameter_growth_in_yr(species, dbh_in, larger))}
+    answers = response(load(), site_index_ft)
+    faster = growth.site_response(answers) * growth.thinning_response(ba_ft2_ac, answers)
+    return {"growth_in_yr": faster * float(growth.diameter_growth_in_yr(species, dbh_in, larger, growth_z=answers.growth_z))}
 
 
 def _growth_notes(species: int, ba_larger_ft2_ac: float | None, **_: Any) -> list[str]:
     notes = [
-        "fitted to one unmanaged Virginia site: site index does not enter",
+        "one unmanaged Virginia site, its level pooled with a second forest for oaks, hickories and red maple",
+        "site index and thinning enter by assumptions (growth_site_power, release_growth_multiplier)",
         f"single trees vary by {growth.growth_error_in_yr(species):.2f} in. a year",
     ]
     if ba_larger_ft2_ac is None:
@@ -216,8 +220,8 @@ TIMBER = (
             "ba_larger_ft2_ac": Key(kind="number", unit="ft2/ac", low=0, high=400, optional=True),
         },
         units={"growth_in_yr": "in/yr"},
-        equation="b1 d^b2 exp(-b3 d) exp(-b4 larger)",
-        sources=("scbi",),
+        equation="level b1 d^b2 exp(-b3 d) exp(-b4 larger) (site/70)^power gain(ba)",
+        sources=("scbi", "second_map", "ward2002"),
         status="assumption",
         compute=_growth,
         notes=_growth_notes,

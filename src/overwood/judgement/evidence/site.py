@@ -89,3 +89,9 @@ def _by_species_words(trees: list[SiteTree], values: list[float]) -> str:
     for tree, value in zip(trees, values, strict=True):
         groups.setdefault(by_code(tree.species).common_name, []).append(value)
     return ", ".join(f"{name} {np.mean(found):.0f} ({len(found)} trees)" for name, found in sorted(groups.items()))
+
+
+def index_ft(file: StandFile, rules: Rules) -> float | None:
+    """Oak site index [ft at 50 years], or None where nobody knows it."""
+    figure = site_index(file, rules)
+    return figure.number if figure.measured else None
