@@ -12,10 +12,12 @@ import uuid
 import pytest
 
 from conftest import DEMO_DAY
+from faces.test_woods_kit import in_node
 from memory.test_screen_codes import series
 from overwood.desk import from_phone, photos, tallies, walks
 from overwood.desk.answers import stand_file
 from overwood.ground.errors import BadRecords, Misuse, NotFound
+from overwood.judgement import marking_check
 
 LATER = DEMO_DAY + dt.timedelta(days=2)
 
@@ -194,6 +196,41 @@ def test_two_trees_that_a_phone_numbered_alike_are_said_before_anything_is_writt
     assert stand_file("S3").conflicts == (f"trees {visit} 1 1",)
 
 
+class Clock:
+    """Identifiers that grow with time, as a phone's do."""
+
+    def __init__(self):
+        self.now = 0
+
+    def getrandbits(self, bits):
+        self.now += 1
+        return self.now << 90
+
+
+def test_the_basal_areas_that_a_phone_judges_are_those_of_the_desk_point_by_point(demo_book, ask):
+    walk = walk_for(ask, "marking check")
+    visit, phone, chance = walk["stands"][0]["visits"][0], Phone(walk, "aaa"), random.Random(4)
+    phone.chance = Clock()
+    for point in chance.sample(range(1, 25), 13):
+        place = {"visit": visit["visit"], "point": str(point)}
+        phone.tap("points", place | ({"in_stand": "no"} if point % 7 == 0 else {}))
+        for tree in range(chance.randrange(9)):
+            table, status = chance.choice([("trees", "live")] * 4 + [("trees", "dead"), ("taken", "live")])
+            dbh = f"{chance.uniform(0.5, 30):.1f}"
+            phone.tap(
+                table, place | {"tree": str(tree), "species": "802", "dbh_in": dbh} | ({"status": status} if table == "trees" else {})
+            )
+    tallies.take(phone.tally())
+    assert not tallies.write(walk["walk"], today=LATER).report.faults
+    low, high = visit["check"]["low"], visit["check"]["high"]
+    desk = marking_check.check(stand_file("S3"), ask.rules, ba_low_ft2_ac=low, ba_high_ft2_ac=high)
+    script = "const f = await import('./fold.js'); const c = await import('./check.js'); const a = f.pointBasalAreas(given.taps, given.visit, null);"
+    script += "const l = c.judge(a, given.visit.check); console.log(JSON.stringify([a, l.verdict, l.n]));"
+    areas, verdict, n = in_node(script, {"taps": phone.taps, "visit": visit})
+    assert areas == pytest.approx(desk.points_ba_ft2_ac)
+    assert (verdict, n) == (desk.looked.verdict, desk.looked.n)
+
+
 def test_a_tap_taken_back_after_it_was_written_goes_aside(demo_book, ask):
     walk = walk_for(ask)
     visit, phone = visit_of(walk), Phone(walk, "aaa")
@@ -368,6 +405,16 @@ def test_a_photo_is_kept_once_and_shown_with_its_walk_and_plot(demo_book, ask):
         with pytest.raises(NotFound):
             photos.picture(walk["walk"], number)
     assert tallies.standing(walk["walk"], today=LATER).doubts == ()
+
+
+def test_photos_are_written_into_a_folder_by_visit_and_plot(demo_book, ask, tmp_path):
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    tallies.take(phone.tally([picture(visit), picture(visit, 2, point="../x")], overwood="photos"))
+    photos.write(walk["walk"], tmp_path / "out")
+    written = sorted((tmp_path / "out").iterdir())
+    assert [path.name for path in written] == [f"{visit}_-x_{2:032x}.jpg", f"{visit}_1_{1:032x}.jpg"]
+    assert {path.read_bytes() for path in written} == {JPEG}
 
 
 def test_a_photo_that_is_not_right_is_refused_in_words_and_none_is_kept(demo_book, ask):

@@ -5,8 +5,10 @@ from __future__ import annotations
 import base64
 import binascii
 import datetime as dt
+import re
 import uuid
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from overwood.desk import walks
@@ -87,3 +89,13 @@ def picture(text: str, number: str) -> bytes:
     if content is None:
         raise NotFound(f"walk {text[:8]} has no photo {number[:8]!r}.", remedy="Open the walk: its photos are listed there.")
     return content
+
+
+def write(text: str, folder: Path) -> list[str]:
+    """Write the photos of a walk into a folder, each named by its visit, plot and identifier; returns the names."""
+    folder.mkdir(parents=True, exist_ok=True)
+    names = []
+    for line in listed(text):
+        names.append("_".join(re.sub(r"[^\w-]+", "-", part) for part in (line.visit, line.point, line.photo)) + ".jpg")
+        (folder / names[-1]).write_bytes(picture(text, line.photo))
+    return names

@@ -192,6 +192,19 @@ def write(walk: str, leave_out_faulty: bool, on: dt.date, book: Path | None, as_
         raise SystemExit(1)
 
 
+@command.command("photos")
+@click.argument("walk")
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+@book_option
+def photos_out(walk: str, folder: Path, book: Path | None) -> None:
+    """Write the photos of WALK into FOLDER, each named by its visit, plot and identifier. The export of tables has no photos."""
+    from overwood.desk import photos, session
+
+    session.open_book(book)
+    names = photos.write(walk, folder)
+    click.echo(f"{len(names)} photos in {folder}.")
+
+
 @command.command("settle")
 @click.argument("walk")
 @click.argument("place")

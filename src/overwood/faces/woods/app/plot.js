@@ -9,6 +9,7 @@ import { photos } from "./photos.js";
 import { meanOfBest, watch } from "./place.js";
 import { before, find, order, points, way } from "./points.js";
 import { t } from "./say.js";
+import { sighting } from "./seen.js";
 import { trees } from "./trees.js";
 import { seedlings } from "./young.js";
 
@@ -48,6 +49,7 @@ export async function plot(stand, visit, point) {
       before(visit, point) ? line(t("before", { what: before(visit, point) })) : null,
       ...placeAndNote(visit, point, rows, here),
       ...photos(visit, point, here),
+      button(t("seen on the way"), () => sighting(stand, here), { kind: "wide" }),
     ],
     // While a number stands on the keypad, the buttons that keep it lie under the thumb.
     foot: chosen.digits ? keeps : feet(stand, visit, point, rows, here),

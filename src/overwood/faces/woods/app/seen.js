@@ -5,10 +5,10 @@ import { head, put, state } from "./kit.js";
 import { lastOf, said } from "./plot.js";
 import { t } from "./say.js";
 import { localTime } from "./store.js";
-import { today } from "./today.js";
 
-export async function sighting(stand) {
-  const here = () => sighting(stand);
+// `after` is the screen that one goes back to.
+export async function sighting(stand, after) {
+  const here = () => sighting(stand, after);
   const subject = make("input", { id: "subject" });
   const note = make("textarea", { id: "note", rows: 2 });
   const kept = (kind) => async () => {
@@ -28,6 +28,6 @@ export async function sighting(stand) {
       make("label", { for: "subject" }, t("what species")), subject, make("label", { for: "note" }, t("note")), note,
       heading(t("one tap keeps")), grid(state.walk.sighting_kinds.map((kind) => button(t(`sighting ${kind}`), kept(kind)))),
     ],
-    foot: [last ? button(t("take back"), back) : null, button(t("back"), today)],
+    foot: [last ? button(t("take back"), back) : null, button(t("back"), after)],
   });
 }

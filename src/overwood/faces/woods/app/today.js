@@ -44,7 +44,7 @@ async function walkCards(walk) {
       const done = visit.kind === "acorn" ? taps.filter((tap) => tap.row.visit === visit.visit).length : pointsDone(taps, visit.visit).size;
       return button(t(`kind ${visit.kind}`), () => open(() => points(stand, visit)), { kind: "wide", under: t("of done", { done, all: Math.max(all, done) }) });
     });
-    rows.push(button(t("seen on the way"), () => open(() => sighting(stand)), { kind: "wide" }));
+    rows.push(button(t("seen on the way"), () => open(() => sighting(stand, today)), { kind: "wide" }));
     cards.push(make("div", { class: "rows" }, rows));
   }
   return cards;
