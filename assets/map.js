@@ -52,7 +52,7 @@ function look(feature, picked = false) {
   return new Style({
     fill: new Fill({ color: fill }),
     stroke: new Stroke({ color: picked ? colour("bad") : "#333", width: picked ? 4 : 2, lineDash: kind === "unknown" ? [6, 6] : undefined }),
-    text: new Text({ text: `${stand}\n${WORDS[kind] ?? ""}`, font: "bold 15px Atkinson, sans-serif", fill: new Fill({ color: "#222" }), stroke: new Stroke({ color: "#fff", width: 3 }), overflow: true }),
+    text: new Text({ text: `${stand}\n${WORDS[kind] ?? ""}`, font: "bold 15px 'Source Sans 3', sans-serif", fill: new Fill({ color: "#222" }), stroke: new Stroke({ color: "#fff", width: 3 }), overflow: true }),
   });
 }
 

@@ -69,14 +69,27 @@ def test_a_search_can_be_stopped(browser_page):
 
 def test_figures_unfold_in_place_and_what_if_answers_in_place(browser_page):
     page = browser_page.go("/stand/S3/")
+    page.get_by_text("On the floor 11 estimates").click()
     page.get_by_text("Oaks of 3 ft and more", exact=True).click()
     page.wait_for_selector("#why-oak_stems_3ft_ac >> text=How:")
-    page.locator("select[name=rule]").select_option("verdict_level")
-    page.locator("input[name=value]").fill("0.8")
+    page.get_by_text("another limit were right").click()
+    page.locator("#what-if select[name=rule]").select_option("verdict_level")
+    page.locator("#what-if input[name=value]").fill("0.8")
     page.get_by_role("button", name="See what the advice would be").click()
     page.wait_for_selector("#then [data-what-if]")
     assert "Only tried, not kept" in page.locator("#then").inner_text()
     assert page.url.endswith("/stand/S3/")
+    page.get_by_label("What if the limit moved").first.press("ArrowRight")
+    page.wait_for_selector("#moved [data-what-if]")
+
+
+def test_a_stand_takes_three_screens_on_a_desk_and_six_on_a_phone_before_anything_is_unfolded(browser_page):
+    for name in ("S1", "S2", "S3", "S5", "S8"):
+        for width, height, screens in ((1366, 768, 3), (390, 844, 6)):
+            browser_page.page.set_viewport_size({"width": width, "height": height})
+            page = browser_page.go(f"/stand/{name}/")
+            assert page.evaluate("document.documentElement.scrollHeight") <= screens * height, (name, width)
+            assert page.locator("#step").bounding_box()["y"] < height / 2
 
 
 def test_futures_run_beside_the_page(browser_page):
@@ -110,17 +123,13 @@ def test_the_keyboard_alone_reaches_a_stand_and_marks_a_tree(browser_page):
 def test_filters_answer_while_typing(browser_page):
     page = browser_page.go("/")
     page.locator("#text").press_sequentially("kiln")
-    page.wait_for_selector("text=1 stands shown")
+    page.wait_for_selector("text=1 stand shown")
 
 
 def _type_the_property(page):
     """A property typed in, and a stand drawn by its corners."""
-    page.get_by_role("link", name="type the first record").click()
-    page.get_by_label("property *").fill("Own")
-    page.get_by_role("textbox", name="name full name").fill("Own land")
-    page.get_by_role("button", name="Write it down").click()
-    page.wait_for_selector("text=Written down as entry 1")
-    page.get_by_role("navigation", name="Places").get_by_role("link", name="Property").click()
+    page.get_by_label("Property", exact=True).fill("Own land")
+    page.get_by_role("button", name="Write them down").click()
     page.get_by_text("Type an outline instead of drawing it").click()
     page.get_by_role("group").get_by_label("Stand", exact=True).fill("N1")
     page.get_by_label("Corners").fill("-49.96 37.50\n-49.955 37.50\n-49.955 37.503\n-49.96 37.503")
@@ -151,15 +160,18 @@ def _decide(page):
     page.get_by_role("navigation", name="Places").get_by_role("link", name="Property").click()
     page.wait_for_selector("#stands >> text=Seed cut: mark now")
     page.get_by_role("link", name="S2 Kiln Spur").click()
+    page.locator("summary", has_text="What stands here").click()
     page.get_by_text("Basal area of the main canopy", exact=True).click()
     page.wait_for_selector("#why-overwood_ba_ft2_ac >> text=Sources")
+    page.get_by_text("another limit were right").click()
     page.get_by_label("Try").fill("-1")
     page.get_by_role("button", name="See what the advice would be").click()
     page.wait_for_selector("#then >> role=alert")
-    low = page.locator("select[name=rule] option").first.inner_text().split("may be ")[1].split(" to ")[0]
+    low = page.locator("#what-if select[name=rule] option").first.inner_text().split("may be ")[1].split(" to ")[0]
     page.get_by_label("Try").fill(low)
     page.get_by_role("button", name="See what the advice would be").click()
     page.wait_for_selector("#then >> text=Only tried, not kept")
+    page.get_by_role("link", name="Write the decision").click()
     page.get_by_label("Decided by").fill("Forester")
     page.get_by_role("button", name="Write the decision down").click()
     page.wait_for_selector("text=by Forester")
@@ -275,8 +287,8 @@ def test_stands_appear_as_they_are_judged_and_typing_is_not_lost(chromium, demo_
     page = watched.go("/")
     page.locator("aside summary").click()
     page.locator("#text").fill("spur")
-    page.wait_for_selector("#stands >> text=1 stands shown", timeout=20_000)
-    page.wait_for_selector("#standing svg path.cut", timeout=20_000)
+    page.wait_for_selector("#stands >> text=1 stand shown", timeout=20_000)
+    page.wait_for_selector("#outline path.cut", timeout=20_000)
     assert page.locator("#text").input_value() == "spur"
     page.wait_for_selector("text=still to be judged", state="detached", timeout=20_000)
     assert page.locator("aside ol").is_visible()

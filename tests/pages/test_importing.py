@@ -34,7 +34,7 @@ def looked_at(served, name, content, **fields):
 
 
 def test_an_empty_book_says_what_to_do_and_fills(fresh):
-    assert "The book is empty" in fresh.judged() and "drop a file" in fresh.judged()
+    assert "The book is empty" in fresh.judged() and "Bring a file in" in fresh.judged()
 
     status, _, body = given(fresh, "vesperlick.zip", zipped(DEMO))
 

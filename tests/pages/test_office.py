@@ -23,6 +23,7 @@ NOBODY = "nobody may"
 # Every address of the desk: what is asked for, who sees it, who may send to it. Written by hand, so that a role given by mistake fails here.
 MATRIX = {
     "": ("/", "reader", "reader"),
+    "start/": ("/start/", "reader", "forester"),
     "map/stands.json": ("/map/stands.json", "reader", "admin"),
     "map/check/": ("/map/check/", "reader", "reader"),
     "map/keep/": ("/map/keep/", "reader", "forester"),

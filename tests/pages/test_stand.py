@@ -45,7 +45,7 @@ def test_the_property_lists_every_stand_and_fits_words_and_kinds(served):
     assert page.count("<path ") == 8
     cut, words, none = (served.page(f"/?{query}") for query in ("kind=cut", "text=Kiln", "text=zzz"))
     assert "8 stands shown" in page and "4 stands shown" in cut
-    assert "1 stands shown" in words and "S2 Kiln Spur" in words
+    assert "1 stand shown" in words and "S2 Kiln Spur" in words
     assert "No stand fits" in none
     by_area = re.findall(r'<td><a href="/stand/(S\d)/', served.page("/?order=area"))
     assert by_area[-8:][0] == "S2"
@@ -213,3 +213,21 @@ def test_the_page_and_the_command_read_one_wind_from_a_weather_file(served, demo
         weather = fire.read_weather(ROOT / "demo" / "weather.csv", **how, wind_height=height)
         assert sum(fire.burn("S7", ask, weather=weather).days[0].counts) == counted
     assert days[0] != days[1]
+
+
+def test_the_answers_of_a_gate_are_colored_by_what_they_mean_for_going_on(served, demo_book):
+    page = served.page("/stand/S1/")
+    for gate in answers.advice("S1", answers.question(DEMO_DAY)).gates:
+        tag = re.search(rf'<span class="tag (\S+)">{gate.answer.capitalize()}</span> {re.escape(html.escape(gate.question))}', page)[1]
+        assert tag == {True: "good-sign", False: "bad-sign"}.get(gate.good, "doubt-sign" if gate.answer == "unsure" else "open-sign")
+    assert 'bad-sign">Yes</span> Is the midstory shading' in page
+
+
+def test_a_stand_begins_with_its_decision_and_the_numbers_against_their_limits(served, demo_book):
+    advice = answers.advice("S2", answers.question(DEMO_DAY))
+    page = said(served.page("/stand/S2/")).split("Why")[0]
+
+    assert "This is the year for the first cut." in page and advice.firm.of_ten in page
+    share = advice.figures["crop_bearing_share"]
+    assert re.search(rf"Oaks with acorns\s+{100 * share.number:.0f} %\s+50 wanted\s+enough", page)
+    assert re.search(r"Young oaks, 3 ft or taller\s+55 an acre\s+400 needed\s+not yet enough", page)

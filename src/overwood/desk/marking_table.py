@@ -53,6 +53,9 @@ class MarkingTable:
         must = [self.block.stems[tree].must for tree in self._state.trees]
         # Trees that must stay come first, and those that must go or are no leave trees last, whatever they score.
         self._order = sorted(best, key=lambda at: 0 if must[at] == "leave" else 1 if self._state.open[at] else 2)
+        self._state.stand_as(np.ones(len(self._order), dtype=bool))
+        # Light with every tree of the main canopy standing [% of full sun], for the eye to compare.
+        self.light_before_pct = self.light_pct()
         self.to_basal_area(self.wants.middle_ba_ft2_ac)
 
     @property
@@ -139,7 +142,7 @@ class MarkingTable:
 
     def light_pct(self) -> NDArray[np.float64]:
         """Light on the floor cell by cell [% of full sun], south row first."""
-        return 100 * self._state.ledger.light
+        return np.asarray(100 * self._state.ledger.light)
 
     def sums(self) -> Sums:
         """What this marking comes to."""
@@ -174,6 +177,7 @@ class MarkingTable:
                     "dbh_in": stem.dbh_in,
                     "score": round(float(block.score[at]), 1),
                     "marked": stem.stem in self._place,
+                    "ba_ft2_ac": float(self._state.ba[self._place[stem.stem]]) if stem.stem in self._place else None,
                 }
             )
         return found

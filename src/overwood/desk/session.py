@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,12 @@ def open_book(path: Path | None, *, create: bool = False, web: dict[str, Any] | 
     from overwood.memory.book import setup
 
     setup.open_book(path, create=create, web=web)
+
+
+def invented() -> Path:
+    """The folder of the invented data: inside an installed program, or beside the sources of a checkout."""
+    inside = Path(str(files("overwood"))) / "demo"
+    return inside if inside.is_dir() else inside.parents[2] / "demo"
 
 
 def backup(target: Path | None) -> Path:

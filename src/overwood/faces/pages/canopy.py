@@ -101,7 +101,7 @@ def _picture(seen: CanopyMap, outline_wkt: str) -> dict[str, Any] | None:
                 "number": crown.number,
             }
         )
-    drawing = property.drawn({seen.stand: outline_wkt}, {})
+    drawing = property.shapes_of({seen.stand: outline_wkt}, {})
     return {
         "box": plane.box,
         "circles": circles,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -14,7 +13,7 @@ from overwood.desk import work as desk_work
 from overwood.faces.pages import asking, stand
 from overwood.ground.errors import NotFound
 from overwood.judgement.course.steps import caution
-from overwood.judgement.futures.run import Futures
+from overwood.judgement.futures.run import Futures, Outcome
 
 _SETS, _QUICK = 100, 400
 _RUN = kept.FUTURES
@@ -85,15 +84,31 @@ def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
 
 def _shown(result: Futures, answer: kept.KeptAnswer) -> dict[str, Any]:
     """What the page shows of a run."""
-    from overwood.faces.papers import forecast, press
-
+    outcomes = sorted(result.outcomes, key=lambda one: -one.dominant_oaks_ac[1])
     return {
         "found": result,
         "answer": answer,
-        "outcomes": sorted(result.outcomes, key=lambda one: -one.dominant_oaks_ac[1]),
-        "picture": base64.b64encode(press.svg(forecast.chart(result)).encode()).decode(),
+        "outcomes": outcomes,
+        "rows": _rows(outcomes),
         "cautions": cautions(),
     }
+
+
+def _rows(outcomes: list[Outcome]) -> list[dict[str, Any]]:
+    """The outcomes, best first; courses that come to the very same stand in one row."""
+    groups: dict[Any, list[Outcome]] = {}
+    for one in outcomes:
+        money = None if one.npv_usd_ac is None else round(one.npv_usd_ac[1])
+        groups.setdefault((one.oak_stand_chance, one.oak_part_chance, one.dominant_oaks_ac, one.years_to_release, money), []).append(one)
+    return [
+        {
+            "outcome": group[0],
+            "same": [other.course.name for other in group[1:]],
+            "stand_pct": round(100 * group[0].oak_stand_chance, 1),
+            "part_pct": round(100 * group[0].oak_part_chance, 1),
+        }
+        for group in groups.values()
+    ]
 
 
 def _address(name: str, number: int) -> str:

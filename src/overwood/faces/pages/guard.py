@@ -237,7 +237,7 @@ def broken(request: HttpRequest) -> HttpResponse:
         title, what, remedy, status = (
             "A fault",
             "This is a fault of the program.",
-            f"{again} The command line says more: `overwood --help`.",
+            again,
             500,
         )
     if request.path.startswith("/api/"):

@@ -12,6 +12,7 @@ import numpy as np
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
+from numpy.typing import NDArray
 
 from overwood.desk import light, marking, office, session
 from overwood.desk import work as desk_work
@@ -121,6 +122,7 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
             "height_ft": block.map.height_ft,
             "stems": found.stems(),
             "whole_ba": found.whole_ba_ft2_ac,
+            "light_before": _cells(found.light_before_pct),
             "band": [found.wants.light_low_pct, found.wants.light_high_pct],
             **_state(found, stamp),
         }
@@ -130,21 +132,25 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
 def _state(found: MarkingTable, stamp: int) -> dict[str, Any]:
     """Who stays, the sums, and the light map as one byte a cell in half percents."""
     light_pct = found.light_pct()
-    cells = np.clip(np.round(2 * light_pct), 0, 255).astype(np.uint8)
     return {
         "stamp": stamp,
         "carried_over": found.carried_over,
         "leave": found.leave,
         "sums": plain(found.sums()),
-        "rows": cells.shape[0],
-        "columns": cells.shape[1],
-        "light": base64.b64encode(cells.tobytes()).decode(),
+        "rows": light_pct.shape[0],
+        "columns": light_pct.shape[1],
+        "light": _cells(light_pct),
     }
+
+
+def _cells(light_pct: NDArray[np.float64]) -> str:
+    """A field of light as one byte a cell in half percents, for a page to draw."""
+    return base64.b64encode(np.clip(np.round(2 * light_pct), 0, 255).astype(np.uint8).tobytes()).decode()
 
 
 @require_POST
 def change(request: HttpRequest, name: str) -> HttpResponse:
-    """One tree left or taken, or the marking down to a basal area."""
+    """One tree left or taken, the marking down to a basal area, or back to what it was."""
     asked = asking.body(request)
     act = _asked_of_table(asked)
     seen = asked.get("stamp")
@@ -159,6 +165,8 @@ def _asked_of_table(asked: dict[str, Any]) -> Callable[[MarkingTable], None]:
     ba_ft2_ac = asked.get("basal_area")
     if "flip" in asked:
         return lambda found: found.flip(str(asked["flip"]))
+    if isinstance(asked.get("leave"), list):
+        return lambda found: found.leave_only([str(stem) for stem in asked["leave"]])
     if isinstance(ba_ft2_ac, int | float):
         return lambda found: found.to_basal_area(float(ba_ft2_ac))
     raise Misuse("nothing was asked of the marking.", remedy="Name a tree to flip, or a basal area.")

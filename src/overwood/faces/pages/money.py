@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import timber
+from overwood.desk import answers, timber
 from overwood.faces.pages import asking
 from overwood.ground.errors import NotFound
+from overwood.judgement.choices import Choices
 from overwood.judgement.course.steps import caution
+from overwood.judgement.evidence.timber import Line, Valued
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Volume, value and choices; choices need a price list."""
     ask, listed = asking.question(), asking.prices()
-    context = {
+    context: dict[str, Any] = {
         "title": f"Money, {name}",
         "name": name,
         "cautions": [caution("money")],
@@ -29,4 +33,51 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
             context["choices"] = asking.kept(f"choices {name}", ask, lambda: timber.compare(name, ask, listed))
     except NotFound as fault:
         context["missing"] = str(fault)
+    if context["found"]:
+        context |= _standing(context["found"].valued, answers.stand_file(name).stand.area_ac)
+    if context["choices"]:
+        context |= _ranked(context["choices"])
     return render(request, "money.html", context)
+
+
+def _standing(valued: Valued, area_ac: float | None) -> dict[str, Any]:
+    """Sums by species and product, the most worth first, and the stand's total."""
+    sums: dict[tuple[str, str, str], list[Line]] = {}
+    for line in valued.lines:
+        sums.setdefault((line.species, line.product, line.volume.unit.removesuffix("/ac")), []).append(line)
+    rows = [_summed(*key, lines) for key, lines in sums.items()]
+    rows.sort(key=lambda row: (-(row["value"] or 0.0), -row["volume"]))
+    worth = valued.value_usd_ac
+    return {
+        "sums": rows,
+        "area_ac": area_ac,
+        "total_mbf": valued.sawtimber_bf_ac.number * area_ac / 1000 if area_ac and valued.sawtimber_bf_ac.measured else None,
+        "total_usd": worth.number * area_ac if area_ac and worth is not None and worth.measured else None,
+    }
+
+
+def _summed(species: str, product: str, unit: str, lines: list[Line]) -> dict[str, Any]:
+    worths = [line.value.number for line in lines if line.value is not None and line.value.measured]
+    volume = sum(line.volume.number for line in lines if line.volume.measured)
+    return {"species": species, "product": product, "unit": unit, "volume": volume, "value": sum(worths) if worths else None}
+
+
+def _ranked(found: Choices) -> dict[str, Any]:
+    """The choices, the best first, each with its places in percent on one scale."""
+    low = min(0.0, *(row.low for row in found.choices))
+    high = max(1.0, *(row.high for row in found.choices))
+
+    def place(value: float) -> float:
+        return round(100.0 * (value - low) / (high - low), 1)
+
+    rows = [
+        {
+            "choice": row,
+            "at": place(row.worth),
+            "low": place(row.low),
+            "high": place(row.high),
+            "over_years": any(flow.year > 0 for flow in row.flows),
+        }
+        for row in sorted(found.choices, key=lambda row: -row.worth)
+    ]
+    return {"ranked": rows, "scale": {"low": low, "high": high}}

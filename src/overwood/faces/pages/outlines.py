@@ -124,7 +124,7 @@ def _field(question: Question) -> dict[str, Any]:
 def _preview(look: Look) -> dict[str, Any] | None:
     """The outlines of the file among those of the book, in one plane, north up."""
     there = {f"{_THERE}{stand.stand}": stand.boundary_wkt for stand in session.stands()}
-    picture = property.drawn(there | {one.stand: one.wkt for one in look.outlines}, {})
+    picture = property.shapes_of(there | {one.stand: one.wkt for one in look.outlines}, {})
     for shape in picture["stands"] if picture else ():
         shape["kind"] = "there" if shape["name"].startswith(_THERE) else "coming"
         shape["name"] = shape["name"].lstrip(_THERE)

@@ -15,7 +15,7 @@ from django.shortcuts import render
 
 from overwood.desk import session
 from overwood.desk.judging import calendar_of
-from overwood.faces.pages import asking, judging
+from overwood.faces.pages import asking, drawn, judging
 from overwood.ground.errors import NotFound
 from overwood.ground.records import Stand
 from overwood.ground.units import FT_PER_M
@@ -28,6 +28,8 @@ KINDS = ("look", "treat", "cut", "wait")
 _AHEAD_DAYS = 365
 # Length of a degree north to the eye's accuracy: a ninetieth of the earth's quarter of 10,000 km, and a little.
 _M_PER_DEGREE = 111_200
+# What begins within so many days is next, all else later.
+_SOON_DAYS = 120
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.3
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
@@ -42,11 +44,13 @@ def page(request: HttpRequest) -> HttpResponse:
     """The map, the table of stands, and what is due."""
     ask = asking.question()
     found = judging.standing(ask, _WAIT_S)
-    rows = [_row(stand, found.known.get(stand.stand), found.faults.get(stand.stand, "")) for stand in found.stands]
+    firm_from = ask.rules.number("firm_least_share")
+    rows = [_row(stand, found.known.get(stand.stand), found.faults.get(stand.stand, ""), firm_from) for stand in found.stands]
     kind, text, order = (request.GET.get(key, "") for key in ("kind", "text", "order"))
     shown = [row for row in rows if _fits(row, kind, text)]
     shown.sort(key=_ORDERS.get(order, _ORDERS["stand"]))
     known = [row["advice"] for row in rows if row["advice"]]
+    coming = due(found, ask.on, _AHEAD_DAYS)
     context = {
         "title": "Property",
         "rows": shown,
@@ -54,8 +58,9 @@ def page(request: HttpRequest) -> HttpResponse:
         "left": found.left,
         "acres": sum(stand.area_ac or 0.0 for stand in found.stands),
         "owner": session.owner(),
-        "map": drawn({stand.stand: stand.boundary_wkt for stand in found.stands}, {row.stand: row for row in known}),
-        "due": due(found, ask.on, _AHEAD_DAYS),
+        "map": shapes_of({stand.stand: stand.boundary_wkt for stand in found.stands}, {row.stand: row for row in known}),
+        "seasons": seasons(coming, {stand.stand: stand.name or stand.stand for stand in found.stands}, ask.on),
+        "years": (ask.on.year, ask.on.year + drawn.STRIP_YEARS),
         "sums": _sums(known),
         "kinds": list(KINDS),
         "kind": kind,
@@ -73,9 +78,57 @@ def kind_of(step: str) -> str:
     return all_steps()[step].work
 
 
-def _row(stand: Stand, judged: judging.Judged | None, fault: str) -> dict[str, Any]:
-    advice = judged.advice if judged else None
-    return {"stand": stand, "advice": advice, "fault": fault, "kind": kind_of(advice.step) if advice else ""}
+def _row(stand: Stand, judged: judging.Judged | None, fault: str, firm_from: float) -> dict[str, Any]:
+    row: dict[str, Any] = {"stand": stand, "advice": None, "fault": fault, "kind": ""}
+    if judged:
+        advice = judged.advice
+        sign = "open-sign" if not advice.firm.is_known else "good-sign" if advice.firm.stays >= firm_from else "doubt-sign"
+        row |= {"advice": advice, "kind": kind_of(advice.step), "strip": drawn.strip(advice, judged.due), "firm_sign": sign}
+    return row
+
+
+@dataclass(frozen=True)
+class Season:
+    """A card of what is due: the same work on several stands is one line."""
+
+    heading: str
+    lines: tuple[SeasonLine, ...]
+
+
+@dataclass(frozen=True)
+class SeasonLine:
+    """One kind of work in one season, the stands it is due on, and the fewest open days of them."""
+
+    what: str
+    when: str
+    stands: tuple[dict[str, str], ...]
+    days_left: int | None
+
+
+def seasons(coming: list[Due], names: dict[str, str], on: dt.date) -> tuple[Season, ...]:
+    """What is due within a year as three cards: open now, next, later."""
+    soon = on + dt.timedelta(days=_SOON_DAYS)
+    parts = (
+        ("Open now", [one for one in coming if one.window.start <= on]),
+        (f"Next, until {soon:%B}", [one for one in coming if on < one.window.start <= soon]),
+        ("Later within a year", [one for one in coming if one.window.start > soon]),
+    )
+    return tuple(Season(heading, _season_lines(found, names)) for heading, found in parts)
+
+
+def _season_lines(found: list[Due], names: dict[str, str]) -> tuple[SeasonLine, ...]:
+    groups: dict[tuple[str, str], list[Due]] = {}
+    for one in found:
+        groups.setdefault((one.what, str(one.window)), []).append(one)
+    return tuple(
+        SeasonLine(
+            what=what,
+            when=when,
+            stands=tuple({"stand": one.stand, "name": names.get(one.stand, one.stand)} for one in group),
+            days_left=min((one.days_left for one in group if one.days_left is not None), default=None),
+        )
+        for (what, when), group in groups.items()
+    )
 
 
 def _fits(row: dict[str, Any], kind: str, text: str) -> bool:
@@ -148,7 +201,7 @@ def plane(outlines: dict[str, str]) -> Plane | None:
     return Plane(*(float(end) for end in shapely.total_bounds(shapes))) if shapes else None
 
 
-def drawn(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str, Any] | None:
+def shapes_of(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str, Any] | None:
     """The stands as shapes in one plane, north up; None where no outline is noted."""
     import shapely
 

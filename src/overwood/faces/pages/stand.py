@@ -11,7 +11,8 @@ from django.views.decorators.http import require_POST
 
 from overwood.desk import answers, tallies
 from overwood.desk.answers import Brief, Question
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, drawn, judging
+from overwood.faces.papers import owner_brief
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.meanings import meanings
 from overwood.ground.nearest import nearest
@@ -63,6 +64,8 @@ _PARTS = (
     ),
 )
 _ROWS_SHOWN = 60
+# Stands listed beside a stand's page.
+_BESIDE = 14
 
 
 def _brief(name: str, ask: Question) -> Brief:
@@ -90,8 +93,33 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "work": sorted(file.operations, key=lambda row: row.started_on, reverse=True),
         "decisions": sorted(file.decisions, key=lambda row: row.decided_on, reverse=True),
         "tried": _tried(advised, ask),
+        "lead": owner_brief.lead(advised.step),
+        "work_kind": all_steps()[advised.step].work,
+        "gauges": drawn.gauges(advised, ask.rules),
+        "course": drawn.course(advised, due, file.operations, file.visits),
+        "beside": _beside(name, ask),
+        "dots": _dots(advised.firm.stays),
     }
     return render(request, "stand.html", context)
+
+
+def _dots(stays: float) -> list[tuple[int, bool]]:
+    """Ten dots, each with its place; all ten are full only where every draw stayed."""
+    full = 10 if stays == 1 else min(round(10 * stays), 9)
+    return [(11 + 23 * place, place < full) for place in range(10)]
+
+
+def _beside(name: str, ask: Question) -> dict[str, Any]:
+    """The stands around this one, each with its step where it is judged by now, and the ones before and after."""
+    standing = judging.standing(ask, 0.0)
+    names = [stand.stand for stand in standing.stands]
+    at = names.index(name) if name in names else 0
+    first = max(0, min(at - _BESIDE // 2, len(names) - _BESIDE))
+    rows = [
+        {"stand": stand, "title": standing.known[stand.stand].advice.title if stand.stand in standing.known else ""}
+        for stand in standing.stands[first : first + _BESIDE]
+    ]
+    return {"rows": rows, "before": names[at - 1] if at else "", "after": names[at + 1] if at + 1 < len(names) else ""}
 
 
 def _tried(advised: Any, ask: Question) -> list[Any]:

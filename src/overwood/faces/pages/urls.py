@@ -27,6 +27,7 @@ class Place:
 
 PLACES = (
     Place("", "property.page", send="reader"),
+    Place("start/", "start.begin", send="forester", does="began the book"),
     Place("due.ics", "property.calendar", send="reader"),
     Place("stands.pdf", "property.table"),
     Place("map/stands.json", "mapping.shapes"),

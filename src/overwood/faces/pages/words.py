@@ -13,6 +13,7 @@ from django.utils.text import slugify
 from overwood.faces.telling import figures as output
 from overwood.ground.figure import Figure
 from overwood.ground.meanings import terms
+from overwood.judgement.gates import UNSURE, Gate
 
 register = template.Library()
 register.filter("of_ten", output.of_ten)
@@ -36,6 +37,12 @@ def span_of(figure: Figure) -> str:
 def sign(good: bool | None) -> str:
     """The style of an answer that is good for going on, bad for it, or silent."""
     return {True: "good-sign", False: "bad-sign", None: "open-sign"}[good]
+
+
+@register.filter
+def state(gate: Gate) -> str:
+    """The style of a gate's answer: good or bad for going on, in doubt, or silent."""
+    return "doubt-sign" if gate.answer == UNSURE else sign(gate.good)
 
 
 @register.filter

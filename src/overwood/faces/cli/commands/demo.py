@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import sys
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,7 +36,7 @@ def command(package: Path | None, out: Path, on: dt.date) -> None:
     from overwood.desk import answers, calendar, importing, marking, session
     from overwood.faces.papers import owner_brief, stand_table
 
-    package = package or invented() / "vesperlick"
+    package = package or session.invented() / "vesperlick"
     out.mkdir(parents=True, exist_ok=True)
     book = out / "vesperlick.sqlite3"
     for stale in out.glob("vesperlick.sqlite3*"):
@@ -68,12 +67,6 @@ def command(package: Path | None, out: Path, on: dt.date) -> None:
         f"or in the browser:        overwood desk --book {book} --on {on}\n"
         f"The command lies at {Path(sys.argv[0]).absolute()}; the demo's sheets at {package.parent}."
     )
-
-
-def invented() -> Path:
-    """The folder of the invented data: inside an installed program, or beside the sources of a checkout."""
-    inside = Path(str(files("overwood"))) / "demo"
-    return inside if inside.is_dir() else inside.parents[2] / "demo"
 
 
 def _marking(out: Path, stand: str, ask: Question) -> str:

@@ -1,14 +1,22 @@
-// The marking table: trees on the left, the floor's light on the right. The server keeps the light; this page draws it and asks.
+// The marking table: the floor's light with the crowns over it. The server keeps the light; this page draws it and asks.
 const root = document.getElementById("marking");
 const trees = document.getElementById("trees");
-const floor = document.getElementById("floor");
+const scale = document.getElementById("scale");
 const slider = document.getElementById("basal-area");
+const wipe = document.getElementById("wipe");
+const crowns = document.getElementById("crowns");
+const tip = document.getElementById("tip");
 const said = document.getElementById("said");
 const chosen = document.getElementById("tree");
+const undo = document.getElementById("undo");
+const redo = document.getElementById("redo");
 const form = root.querySelector("input[name=csrfmiddlewaretoken]").value;
+const PIXELS = 450;
+const past = []; const ahead = [];
 let state = null;
 let waiting = null;
 let busy = false;
+let pictures = {};
 
 // Dark to light in one hue that every eye tells apart: light below, inside and above the band.
 function shade(percent, band) {
@@ -18,41 +26,69 @@ function shade(percent, band) {
   return [245, 215 - 25 * t, 110 + 120 * t];
 }
 
-function drawFloor() {
-  const cells = Uint8Array.from(atob(state.light), (c) => c.charCodeAt(0));
-  const { rows, columns, band } = state;
-  floor.width = columns; floor.height = rows;
-  const context = floor.getContext("2d");
-  const image = context.createImageData(columns, rows);
-  for (let row = 0; row < rows; row += 1) {
-    for (let column = 0; column < columns; column += 1) {
-      const [r, g, b] = shade(cells[row * columns + column] / 2, band);
-      const at = 4 * ((rows - 1 - row) * columns + column);
+function cellsOf(text) { return Uint8Array.from(atob(text), (c) => c.charCodeAt(0)); }
+
+// The light between the middles of cells, for the eye; what a cell holds is read with the pointer.
+function between(cells, x, y) {
+  const { rows, columns } = state;
+  const c = Math.min(Math.max(x * columns - 0.5, 0), columns - 1); const r = Math.min(Math.max(y * rows - 0.5, 0), rows - 1);
+  const c0 = Math.floor(c); const r0 = Math.floor(r); const c1 = Math.min(c0 + 1, columns - 1); const r1 = Math.min(r0 + 1, rows - 1);
+  const at = (row, column) => cells[row * columns + column] / 2;
+  const south = at(r0, c0) * (1 - c + c0) + at(r0, c1) * (c - c0); const north = at(r1, c0) * (1 - c + c0) + at(r1, c1) * (c - c0);
+  return south * (1 - r + r0) + north * (r - r0);
+}
+
+function painted(text) {
+  const cells = cellsOf(text); const canvas = document.createElement("canvas");
+  canvas.width = PIXELS; canvas.height = Math.round(PIXELS * state.height_ft / state.width_ft);
+  const context = canvas.getContext("2d"); const image = context.createImageData(canvas.width, canvas.height);
+  for (let y = 0; y < canvas.height; y += 1) {
+    for (let x = 0; x < canvas.width; x += 1) {
+      const [r, g, b] = shade(between(cells, (x + 0.5) / canvas.width, 1 - (y + 0.5) / canvas.height), state.band);
+      const at = 4 * (y * canvas.width + x);
       image.data[at] = r; image.data[at + 1] = g; image.data[at + 2] = b; image.data[at + 3] = 255;
     }
   }
   context.putImageData(image, 0, 0);
+  return canvas;
+}
+
+function drawScale() {
+  const context = scale.getContext("2d"); const ink = getComputedStyle(scale).color;
+  context.clearRect(0, 0, scale.width, scale.height);
+  for (let x = 0; x < scale.width; x += 1) { context.fillStyle = `rgb(${shade(100 * x / scale.width, state.band)})`; context.fillRect(x, 0, 1, 20); }
+  context.fillStyle = ink; context.font = "22px 'Source Sans 3', sans-serif";
+  for (const value of [0, ...state.band, 75, 100]) {
+    const x = value / 100 * scale.width;
+    context.fillRect(Math.min(x, scale.width - 2), 0, 2, 26);
+    context.textAlign = value === 0 ? "left" : value === 100 ? "right" : "center"; context.fillText(value === 100 ? "100 % of full sun" : `${value}`, x, 46);
+  }
 }
 
 function drawTrees() {
-  const scale = 900 / Math.max(state.width_ft, state.height_ft);
-  trees.width = state.width_ft * scale; trees.height = state.height_ft * scale;
-  const context = trees.getContext("2d");
-  context.fillStyle = "#fdfcf9"; context.fillRect(0, 0, trees.width, trees.height);
-  for (const tree of state.stems) {
-    const x = tree.east_ft * scale; const y = trees.height - tree.north_ft * scale;
-    const stays = state.leave[tree.stem];
-    context.beginPath();
-    context.arc(x, y, Math.max(3, tree.crown_ft * scale), 0, 2 * Math.PI);
-    if (!tree.marked) { context.strokeStyle = "#b9b6aa"; context.setLineDash([2, 3]); context.lineWidth = 1; context.stroke(); context.setLineDash([]); continue; }
-    context.fillStyle = stays ? (tree.oak ? "rgba(0,114,178,.55)" : "rgba(120,120,120,.55)") : "rgba(255,255,255,.2)";
-    context.fill();
-    context.strokeStyle = stays ? "#222" : "#a83e00"; context.lineWidth = tree.stem === chosen.value ? 4 : 1.2;
-    context.stroke();
-    context.beginPath(); context.arc(x, y, Math.max(1.5, tree.dbh_in * scale / 8), 0, 2 * Math.PI);
-    context.fillStyle = stays ? "#222" : "#a83e00"; context.fill();
-    if (!stays) { context.beginPath(); context.moveTo(x - 5, y - 5); context.lineTo(x + 5, y + 5); context.moveTo(x + 5, y - 5); context.lineTo(x - 5, y + 5); context.stroke(); }
+  const zoom = 900 / Math.max(state.width_ft, state.height_ft);
+  trees.width = state.width_ft * zoom; trees.height = state.height_ft * zoom;
+  const context = trees.getContext("2d"); const line = trees.width * wipe.value / 100;
+  context.imageSmoothingQuality = "high";
+  context.drawImage(pictures.after, 0, 0, trees.width, trees.height);
+  if (line > 0) {
+    context.save(); context.beginPath(); context.rect(0, 0, line, trees.height); context.clip();
+    context.drawImage(pictures.before, 0, 0, trees.width, trees.height); context.restore();
+    context.fillStyle = "#fff"; context.fillRect(line - 1.5, 0, 3, trees.height);
   }
+  if (!crowns.checked) return;
+  for (const tree of state.stems) drawTree(context, tree, zoom, line);
+}
+
+function drawTree(context, tree, zoom, line) {
+  const x = tree.east_ft * zoom; const y = trees.height - tree.north_ft * zoom; const stays = state.leave[tree.stem] || x < line;
+  context.beginPath(); context.arc(x, y, Math.max(3, tree.crown_ft * zoom), 0, 2 * Math.PI);
+  if (!tree.marked) { context.strokeStyle = "rgba(30,30,30,.45)"; context.setLineDash([2, 3]); context.lineWidth = 1; context.stroke(); context.setLineDash([]); return; }
+  if (stays) { context.fillStyle = tree.oak ? "rgba(0,84,150,.5)" : "rgba(70,70,70,.45)"; context.fill(); }
+  context.strokeStyle = stays ? "#111" : "#8f2f00"; context.lineWidth = tree.stem === chosen.value ? 5 : 1.3; context.setLineDash(stays ? [] : [6, 4]); context.stroke(); context.setLineDash([]);
+  context.beginPath(); context.arc(x, y, Math.max(1.5, tree.dbh_in * zoom / 8), 0, 2 * Math.PI);
+  context.fillStyle = stays ? "#111" : "#8f2f00"; context.fill();
+  if (!stays) { context.lineWidth = 2; context.beginPath(); context.moveTo(x - 6, y - 6); context.lineTo(x + 6, y + 6); context.moveTo(x + 6, y - 6); context.lineTo(x - 6, y + 6); context.stroke(); }
 }
 
 function whole(number) { return number === null || number === undefined ? "–" : Math.round(number).toLocaleString("en"); }
@@ -66,20 +102,30 @@ function drawSums() {
     "sum-sale": `${whole(s.sale_bf_ac)} bd ft`, "sum-value": s.sale_usd_ac === null ? "no prices" : `US$ ${whole(s.sale_usd_ac)}`,
   };
   for (const [id, text] of Object.entries(shown)) document.getElementById(id).textContent = text;
+  undo.disabled = past.length === 0; redo.disabled = ahead.length === 0;
 }
 
-function draw() { drawFloor(); drawTrees(); drawSums(); }
+function draw() { pictures = { before: pictures.before ?? painted(state.light_before), after: painted(state.light) }; drawTrees(); drawSums(); }
+
+function left() { return Object.keys(state.leave).filter((stem) => state.leave[stem]); }
+
+// A move of the slider is one change to undo, however many places it passed.
+function remember(what) {
+  if (what.basal_area !== undefined && past.at(-1)?.kind === "slider" && past.at(-1).open) return;
+  past.push({ leave: left(), kind: what.basal_area === undefined ? "tree" : "slider", open: true }); ahead.length = 0;
+}
 
 async function ask(what) {
   if (busy) { waiting = what; return; }
   busy = true;
   const began = performance.now();
+  if (what.leave === undefined) remember(what);
   try {
     const answer = await fetch(root.dataset.change, {
       method: "POST", headers: { "Content-Type": "application/json", "X-CSRFToken": form }, body: JSON.stringify({ ...what, stamp: state.stamp }),
     });
     if (answer.status === 409) {
-      Object.assign(state, await answer.json());
+      Object.assign(state, await answer.json()); past.length = 0; ahead.length = 0;
       draw();
       said.textContent = "This marking was changed elsewhere, in another tab or by the search. It is shown as it lies now; make your change again.";
       return;
@@ -95,10 +141,17 @@ async function ask(what) {
   }
 }
 
+function step(from, to) {
+  if (busy || from.length === 0) return;
+  to.push({ leave: left(), kind: "step", open: false });
+  ask({ leave: from.pop().leave });
+}
+
 async function load() {
   // A change asked for meanwhile waits, so that it is made to the marking that lies there.
   busy = true;
-  state = await (await fetch(root.dataset.table)).json();
+  if (state !== null) past.push({ leave: left(), kind: "laid", open: false });
+  state = await (await fetch(root.dataset.table)).json(); pictures = {};
   busy = false;
   slider.max = Math.ceil(state.whole_ba);
   slider.value = Math.round(state.sums.residual_ba_ft2_ac);
@@ -108,27 +161,62 @@ async function load() {
     option.value = tree.stem; option.textContent = `${tree.stem}: ${tree.species}, ${tree.dbh_in} in., score ${tree.score}`;
     return option;
   }));
-  draw();
+  draw(); drawScale();
   if (state.carried_over) said.textContent = "The stem map has other stems since this marking was made. Trees that are new are marked to be taken: look at them before anyone cuts.";
   root.dataset.ready = "yes";
   if (waiting !== null) { const next = waiting; waiting = null; ask(next); }
+}
+
+function place(event) {
+  const box = trees.getBoundingClientRect();
+  return { east: (event.clientX - box.left) / box.width * state.width_ft, north: (1 - (event.clientY - box.top) / box.height) * state.height_ft };
+}
+
+function nearest({ east, north }, most, any) {
+  let best = null; let away = most;
+  for (const tree of state.stems) {
+    const distance = Math.hypot(tree.east_ft - east, tree.north_ft - north);
+    if ((tree.marked || any) && distance < away) { away = distance; best = tree; }
+  }
+  return best;
+}
+
+// What the pointer rests on: the tree, what changes when it is flipped, and the light of the cell.
+function read(event) {
+  if (state === null) return;
+  const at = place(event); const tree = nearest(at, 12, true);
+  const row = Math.min(state.rows - 1, Math.max(0, Math.floor(at.north / state.height_ft * state.rows)));
+  const column = Math.min(state.columns - 1, Math.max(0, Math.floor(at.east / state.width_ft * state.columns)));
+  const cells = cellsOf(at.east / state.width_ft < wipe.value / 100 ? state.light_before : state.light);
+  const lines = [`Light here ${(cells[row * state.columns + column] / 2).toFixed(0)} %`];
+  if (tree) {
+    const ba = tree.ba_ft2_ac; const stays = state.leave[tree.stem];
+    lines.unshift(`${tree.stem}: ${tree.species}, ${tree.dbh_in} in.`, `crown ${(2 * tree.crown_ft).toFixed(0)} ft wide, score ${tree.score}`);
+    lines.splice(2, 0, tree.marked ? `${stays ? "stays; taking it" : "taken; leaving it"}: ${stays ? "−" : "+"}${ba.toFixed(2)} ft²/ac` : "midstory: injected, not marked");
+  }
+  tip.textContent = lines.join("\n"); tip.hidden = false;
+  const box = trees.getBoundingClientRect(); const x = event.clientX - box.left; const y = event.clientY - box.top;
+  tip.style.left = `${x > box.width / 2 ? x - tip.offsetWidth - 14 : x + 14}px`; tip.style.top = `${Math.min(y + 14, box.height - tip.offsetHeight)}px`;
 }
 
 slider.addEventListener("input", () => {
   document.getElementById("basal-area-said").textContent = `${slider.value} ft²/ac`;
   ask({ basal_area: Number(slider.value) });
 });
+slider.addEventListener("change", () => { if (past.length) past.at(-1).open = false; });
 trees.addEventListener("click", (event) => {
-  const box = trees.getBoundingClientRect();
-  const east = (event.clientX - box.left) / box.width * state.width_ft;
-  const north = (1 - (event.clientY - box.top) / box.height) * state.height_ft;
-  let best = null; let away = Infinity;
-  for (const tree of state.stems) {
-    if (!tree.marked) continue;
-    const distance = Math.hypot(tree.east_ft - east, tree.north_ft - north);
-    if (distance < away) { away = distance; best = tree; }
-  }
-  if (best !== null && away < 25) { chosen.value = best.stem; ask({ flip: best.stem }); }
+  const best = nearest(place(event), 25, false);
+  if (best !== null) { chosen.value = best.stem; ask({ flip: best.stem }); }
+});
+trees.addEventListener("pointermove", read);
+trees.addEventListener("pointerleave", () => { tip.hidden = true; });
+wipe.addEventListener("input", drawTrees);
+crowns.addEventListener("change", drawTrees);
+undo.addEventListener("click", () => step(past, ahead));
+redo.addEventListener("click", () => step(ahead, past));
+document.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || /^(INPUT|TEXTAREA)$/.test(event.target.tagName) && event.target.type !== "range") return;
+  event.preventDefault(); if (event.shiftKey) step(ahead, past); else step(past, ahead);
 });
 document.getElementById("flip").addEventListener("click", () => ask({ flip: chosen.value }));
 chosen.addEventListener("change", drawTrees);

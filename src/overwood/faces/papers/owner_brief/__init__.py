@@ -46,6 +46,11 @@ def _words() -> dict[str, dict[str, str]]:
     return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
 
 
+def lead(step: str) -> str:
+    """The decision of a step in the owner's words."""
+    return _words()[step]["lead"]
+
+
 def write(brief: Brief, target: Path) -> None:
     """Write the brief as PDF."""
     press.set_pdf("owner_brief/brief.typ", content(brief), target)
