@@ -47,6 +47,7 @@ MATRIX = {
     "light/<str:name>/keep/": ("/light/S2/keep/", "reader", "reader"),
     "canopy/<str:name>/": ("/canopy/S1/", "reader", "forester"),
     "canopy/<str:name>/crowns.csv": ("/canopy/S1/crowns.csv", "reader", "admin"),
+    "law.toml": ("/law.toml", "reader", "admin"),
     "fire/<str:name>/": ("/fire/S7/", "reader", "field"),
     "futures/<str:name>/": ("/futures/S3/", "reader", "admin"),
     "futures/<str:name>/run/": ("/futures/nowhere/run/", "reader", "field"),

@@ -12,9 +12,10 @@ from django.shortcuts import redirect, render
 
 from overwood.desk import fire
 from overwood.desk.answers import Question
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, judging
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.weather import Weather
+from overwood.judgement.fire import card
 
 _MOST_BYTES = 32 * 1024 * 1024
 WIND_HEIGHTS = ("10m", "20ft")
@@ -27,8 +28,11 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         _lay_down(request, name)
         return redirect(request.path)
     weather = _weather(request) if request.method == "POST" else None
-    found = fire.burn(name, ask, weather=weather, prices=asking.prices())
+    found = fire.burn(name, ask, weather=weather, law=_law(request), prices=asking.prices())
+    known = judging.standing(ask, 0.0).known.get(name)
     context: dict[str, Any] = {
+        "injects": known is not None and known.advice.step == "inject",
+        "lost": _lost(found),
         "title": f"Fire and injection, {name}",
         "name": name,
         "burn": found,
@@ -40,6 +44,34 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "picture": _picture(found) if found.days else "",
     }
     return render(request, "fire.html", context)
+
+
+def _lost(found: fire.Burn) -> list[tuple[str, int]]:
+    """What alone kept most hours out of the prescription, for the first fuel model."""
+    if not found.days:
+        return []
+    return sorted(((what, hours) for what, hours in found.days[0].lost_to.items() if hours), key=lambda row: -row[1])[:4]
+
+
+def _law(request: HttpRequest) -> card.Law | None:
+    """The law file that was sent beside the weather."""
+    given = request.FILES.get("law")
+    if not isinstance(given, UploadedFile):
+        return None
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / Path(given.name or "law.toml").name
+        path.write_bytes(given.read())
+        return card.load_law(path)
+
+
+def law_sheet(request: HttpRequest) -> HttpResponse:
+    """An empty law file, to be filled in after asking."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "law.toml"
+        card.write_law_template(path)
+        response = HttpResponse(path.read_bytes(), content_type="application/toml; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="law.toml"'
+    return response
 
 
 def _injection(name: str, ask: Question) -> Any:
@@ -75,7 +107,7 @@ def _weather(request: HttpRequest) -> Weather:
     if not isinstance(given, UploadedFile):
         raise Misuse("no weather file was sent.", remedy="Choose an hourly csv file of several winters.")
     if (given.size or 0) > _MOST_BYTES:
-        raise Misuse("the weather file is larger than 32 MB.", remedy="Use `overwood burn STAND --weather FILE`.")
+        raise Misuse("the weather file is larger than 32 MB.", remedy="Send fewer winters at a time.")
     zone = request.POST.get("zone", "").strip()
     try:
         hours = float(zone) if zone else None

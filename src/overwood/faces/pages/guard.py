@@ -18,6 +18,7 @@ from django.shortcuts import render
 from overwood.desk import office
 from overwood.desk.office import ALONE, Person
 from overwood.faces.pages.asking import DESK
+from overwood.faces.pages.page_words import turned
 from overwood.ground.errors import NotFound, OverwoodError
 
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -52,6 +53,11 @@ def headers(answer: Answer) -> Answer:
         return response
 
     return wrapped
+
+
+def in_page_words(answer: Answer) -> Answer:
+    """What a page says can be done on a page."""
+    return lambda request: turned(answer(request))
 
 
 def only_who_may(answer: Answer) -> Answer:

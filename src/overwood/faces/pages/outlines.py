@@ -103,7 +103,7 @@ def _sent(request: HttpRequest) -> tuple[str, bytes]:
     if isinstance(given, UploadedFile):
         name = Path(given.name or "file").name
         if (given.size or 0) > _MOST_BYTES:
-            raise Misuse(f"{name} is larger than {_MOST_BYTES / 1e6:.1f} MB.", remedy=f"Use `overwood outlines {name}`.")
+            raise Misuse(f"{name} is larger than {_MOST_BYTES / 1e6:.1f} MB.", remedy="Send the outlines in parts.")
         return name, given.read()
     try:
         content = base64.b64decode(request.POST.get("carried", ""), validate=True)

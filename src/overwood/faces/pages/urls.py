@@ -51,6 +51,7 @@ PLACES = (
     Place("light/<str:name>/keep/", "light.keep", send="reader"),
     Place("canopy/<str:name>/", "canopy.page", send="forester", does="kept or checked a map from above"),
     Place("canopy/<str:name>/crowns.csv", "canopy.crowns"),
+    Place("law.toml", "fire.law_sheet"),
     Place("fire/<str:name>/", "fire.page", send="field"),
     Place("futures/<str:name>/", "futures.page"),
     Place("futures/<str:name>/run/", "futures.run", send="field"),

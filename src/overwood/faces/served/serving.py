@@ -67,6 +67,7 @@ def web_settings(told: Told) -> dict[str, Any]:
             "overwood.faces.pages.guard.headers",
             "whitenoise.middleware.WhiteNoiseMiddleware",
             "django.middleware.gzip.GZipMiddleware",
+            "overwood.faces.pages.guard.in_page_words",
             *(["django.contrib.sessions.middleware.SessionMiddleware"] if office else []),
             "django.middleware.common.CommonMiddleware",
             "django.middleware.csrf.CsrfViewMiddleware",
