@@ -174,7 +174,7 @@ def _decide(page):
     page.get_by_role("link", name="Write the decision").click()
     page.get_by_label("Decided by").fill("Forester")
     page.get_by_role("button", name="Write the decision down").click()
-    page.wait_for_selector("text=by Forester")
+    page.wait_for_selector("#decisions >> text=by Forester")
 
 
 def _mark(page):

@@ -53,8 +53,7 @@ class MarkingTable:
         must = [self.block.stems[tree].must for tree in self._state.trees]
         # Trees that must stay come first, and those that must go or are no leave trees last, whatever they score.
         self._order = sorted(best, key=lambda at: 0 if must[at] == "leave" else 1 if self._state.open[at] else 2)
-        self._state.stand_as(np.ones(len(self._order), dtype=bool))
-        # Light with every tree of the main canopy standing [% of full sun], for the eye to compare.
+        # Light with every tree of the main canopy standing [% of full sun], as the table begins, for the eye to compare.
         self.light_before_pct = self.light_pct()
         self.to_basal_area(self.wants.middle_ba_ft2_ac)
 
