@@ -292,7 +292,7 @@ def test_a_marking_is_written_and_its_light_shown(run, demo_book, tmp_path):
     assert status == 0
     assert "after the marking" in out
     assert "5 years on" in out
-    assert "hung tree" in out
+    assert "hung-up (lodged) tree" in out
     rows = trees.read_text(encoding="utf-8").splitlines()
     assert rows[0].startswith("stem,call,species,dbh_in")
     assert len(rows) == 306

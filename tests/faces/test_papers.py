@@ -121,7 +121,7 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
     assert f"{found.marking.light_after.mean_pct:.0f} % of full sun" in text
     best = marking.tree_rows(found)[0]
     assert f"{best['stem']} {best['species']} {best['dbh_in']:.1f} {best['east_ft']:.1f} {best['north_ft']:.1f}" in text
-    assert "hung tree" in text
+    assert "hung-up (lodged) tree" in text
     assert "Stems injected in October 2022 (about 260 an acre) stand dead here for 2 to 6 years" in text
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
 
@@ -137,7 +137,7 @@ def test_a_marking_rule_says_what_to_leave_take_and_mind(demo_book, ask, tmp_pat
     assert all(" ".join(words.split())[:60] in text for words in (*found.leave, *found.take))
     assert f"{found.light_pct.number:.0f} % of full sun" in text
     assert f"as cruised: {drawn[0].mean_pct:.0f} % of full sun" in text
-    assert "hung tree" in text
+    assert "hung-up (lodged) tree" in text
 
 
 def test_a_light_map_draws_a_cell_for_each_part_of_the_floor(demo_book, ask, tmp_path):

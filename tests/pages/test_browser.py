@@ -69,8 +69,8 @@ def test_a_search_can_be_stopped(browser_page):
 
 def test_figures_unfold_in_place_and_what_if_answers_in_place(browser_page):
     page = browser_page.go("/stand/S3/")
-    page.get_by_text("On the floor 11 estimates").click()
-    page.get_by_text("Oaks of 3 ft and more", exact=True).click()
+    page.get_by_text("On the forest floor 11 estimates").click()
+    page.get_by_text("Oaks 3 ft or taller", exact=True).click()
     page.wait_for_selector("#why-oak_stems_3ft_ac >> text=How:")
     page.get_by_text("another limit were right").click()
     page.locator("#what-if select[name=rule]").select_option("verdict_level")

@@ -204,15 +204,25 @@ def tally_rows(name: str, ids: tuple[str, ...]) -> dict[str, str]:
 
 def _in_words(table: str, row: object) -> str:
     from overwood.ground.records import TABLES
-    from overwood.ground.species import by_code
 
     words = []
     for name in TABLES[table].columns:
         value = getattr(row, name)
         if value in (None, ""):
             continue
-        words.append(f"{name} {by_code(value).common_name if name == 'species' else value}")
-    return f"{table}: " + ", ".join(words)
+        words.append(_cell_in_words(name, TABLES[table].columns[name].unit, value))
+    return f"{table.replace('_', ' ')}: " + ", ".join(words)
+
+
+def _cell_in_words(name: str, unit: str, value: object) -> str:
+    """A cell as a forester says it: 'dbh 21.2 in.', 'crown class codominant'."""
+    from overwood.ground.species import by_code
+
+    if name == "species" and isinstance(value, int):
+        return f"species {by_code(value).common_name}"
+    ending = f"_{unit.rstrip('.').replace('/', '_').replace('%', 'pct')}"
+    plain = name.removesuffix(ending).replace("_", " ")
+    return f"{plain} {value}{f' {unit}' if unit else ''}"
 
 
 def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:

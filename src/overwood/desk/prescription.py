@@ -155,7 +155,7 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
             f"{ask.rules.number('fewest_reproduction_plots'):.0f} or more plots of 1/735 acre (4.34 ft radius), the same stakes each time"
         )
         made.append(_treatment("count", advice, ask, (plots,), ("every stake found, empty plots written down",), gates, ()))
-        over = f"take the overwood off before the oaks pass {ask.rules.number('latest_release_height_ft'):g} ft, on firm or frozen ground"
+        over = f"make the removal cut before the oaks pass {ask.rules.number('latest_release_height_ft'):g} ft, on firm or frozen ground"
         made.append(
             _treatment(
                 "release",

@@ -192,7 +192,7 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
     name, visit = "midstory shades", file.latest("midstory")
     stems, ba = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"]
     if visit is None or not stems.measured:
-        settle = "Cruise, with a 1/50-acre ring for stems of 1 in. and more at each point."
+        settle = "Cruise, with a 1/50-acre ring for stems 1 in. and larger at each point."
         return _gate(name, NOT_LOOKED, "no_midstory_ring", stems.note, settle=settle)
     limits = rules.number("midstory_stems_ac"), rules.number("midstory_ba_ft2_ac")
     numbers = {"stems_ac": stems.number, "stems_limit_ac": limits[0], "ba_ft2_ac": ba.number, "ba_limit_ft2_ac": limits[1]}
@@ -284,7 +284,7 @@ def _burn_by_collars(figures: Figures, rules: Rules) -> Gate:
         return _gate(name, NOT_LOOKED, "no_collars", collar.note, settle=settle, figure=collar.name)
     limit = rules.number("burn_collar_majority")
     answer = against(collar, limit)
-    why = f"{span(collar)} of the tall oaks have a collar of {rules.number('burn_collar_in'):g} in. and more"
+    why = f"{span(collar)} of the tall oaks have a collar of {rules.number('burn_collar_in'):g} in. and larger"
     settle = "Measure collars on more plots." if answer == UNSURE else ""
     return _gate(
         name, answer, f"collars_{_CODE_OF[answer]}", why, settle=settle, figure=collar.name, values={"value": collar.number, "limit": limit}

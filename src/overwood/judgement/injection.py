@@ -148,19 +148,19 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
     if visit is None:
         raise NotFound(
             f"{file.stand.stand} was not cruised by {on}.",
-            remedy="Cruise it, with a 1/50-acre ring for stems of 1 in. and more at each point.",
+            remedy="Cruise it, with a 1/50-acre ring for stems 1 in. and larger at each point.",
         )
     cruise = cruise_of(file, visit)
     missing = not_looked_at(cruise, rules, midstory_sizes(rules, "injection_low_dbh_in"))
     if missing:
         raise NotFound(
             f"{missing}: an order from this cruise would leave them out.",
-            remedy="Tally a 1/50-acre ring for stems of 1 in. and more at each point, or say on the ring which sizes it took in.",
+            remedy="Tally a 1/50-acre ring for stems 1 in. and larger at each point, or say on the ring which sizes it took in.",
         )
     chosen = treated_mask(cruise, rules)
     if not chosen.any():
         raise NotFound(
-            f"the cruise {visit.visit} holds no midstory stem of {rules.number('injection_low_dbh_in'):g} in. and more to treat.",
+            f"the cruise {visit.visit} holds no midstory stem of {rules.number('injection_low_dbh_in'):g} in. and larger to treat.",
             remedy="Was a ring tallied for small stems? If there is no midstory, there is nothing to inject.",
         )
     spacing = inches_per_cut or rules.number("injection_inches_per_cut")

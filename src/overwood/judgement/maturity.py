@@ -111,9 +111,7 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
     large, middle = figures["large_share"], figures["middle_share"]
     big, few = rules.number("mature_large_share"), rules.number("mature_middle_share")
     thick, medium = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
-    sizes = (
-        f"{large.number:.0%} of overwood basal area in trees of {thick:g} in. and more, {middle.number:.0%} in {medium:g} to {thick:g} in."
-    )
+    sizes = f"{large.number:.0%} of overwood basal area in trees of {thick:g} in. and larger, {middle.number:.0%} in {medium:g} to {thick:g} in."
     if not age.measured:
         doubts.append("age is not known: take 3 to 5 increment cores")
     elif rotation.past_share >= rules.number("past_rotation_share"):
@@ -126,7 +124,7 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
     else:
         doubts.append(f"{age.number:.0f} years old, rotation of its main species ({rotation.main}) {rotation.years:.0f}")
     if large.measured and not (large.number >= big and middle.number <= few):
-        doubts.append(f"sizes do not say mature: {sizes}")
+        doubts.append(f"diameters do not indicate maturity: {sizes}")
     decline = figures["declining_share"]
     if decline.measured and decline.number > rules.number("decline_share"):
         reasons.append(

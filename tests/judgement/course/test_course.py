@@ -93,7 +93,7 @@ def test_an_opened_stand_without_enough_oak_is_counted_again(files):
 
     assert advice.step == "count"
     assert advice.window.start == dt.date(2026, 8, 15)
-    assert dict(advice.set_aside)["take the overwood off now"]
+    assert dict(advice.set_aside)["removal cut now"]
 
 
 def test_a_young_open_stand_waits(files):

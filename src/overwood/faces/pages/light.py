@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from overwood.desk import light, marking, office, session
 from overwood.desk import work as desk_work
-from overwood.desk.marking_table import MarkingTable
+from overwood.desk.marking_table import MarkingTable, Sums
 from overwood.desk.telling import plain
 from overwood.faces.pages import asking, stand
 from overwood.ground.errors import Misuse, NotFound
@@ -48,8 +48,9 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     ask = asking.question()
     has_map = marking.has_map(name, ask)
     found = asking.kept(f"light {name}", ask, lambda: light.light(name, ask))
-    with _LOCK:
-        aside = _aside(name, _table(name)[0])["aside"] if has_map else []
+    # The table itself is worked out when the page asks for it: the page does not wait.
+    draft = desk_work.draft("marking", name) if has_map else None
+    aside = [(title, Sums(**put_by["sums"])) for title, put_by in draft.content["aside"].items()] if draft else []
     context = {
         "aside": aside,
         "title": f"Light and marking, {name}",

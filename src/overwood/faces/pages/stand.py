@@ -32,18 +32,18 @@ _PARTS = (
             ("site_index_ft", "Oak site index"),
             ("midstory_stems_ac", "Shade-tolerant midstory"),
             ("midstory_ba_ft2_ac", "Basal area of the midstory"),
-            ("floor_light_pct", "Light on the floor"),
+            ("floor_light_pct", "Light on the forest floor"),
             ("oak_sprouts_ac", "Oak stumps that would sprout"),
         ),
     ),
     (
-        "On the floor",
+        "On the forest floor",
         (
             ("oak_verdict", "Enough oak?"),
-            ("oak_stems_1ft_ac", "Oaks of 1 ft and more"),
-            ("oak_stems_3ft_ac", "Oaks of 3 ft and more"),
-            ("oak_stems_4_5ft_ac", "Oaks of 4.5 ft and more"),
-            ("oak_stocked_4_5ft_share", "Plots with an oak of 4.5 ft"),
+            ("oak_stems_1ft_ac", "Oaks 1 ft or taller"),
+            ("oak_stems_3ft_ac", "Oaks 3 ft or taller"),
+            ("oak_stems_4_5ft_ac", "Oaks 4.5 ft or taller"),
+            ("oak_stocked_4_5ft_share", "Plots with an oak 4.5 ft or taller"),
             ("needed_stocked_share", "Such plots needed"),
             ("spread_ratio", "Spread against random"),
             ("overtopped_share", "Best oaks overtopped"),
@@ -55,8 +55,8 @@ _PARTS = (
     (
         "The acorn crop",
         (
-            ("bearing_white_share", "White oaks bearing"),
-            ("bearing_red_share", "Red oaks bearing"),
+            ("bearing_white_share", "White oaks with acorns"),
+            ("bearing_red_share", "Red oaks with acorns"),
             ("crop_white_class", "Crop of the white oaks"),
             ("crop_red_class", "Crop of the red oaks"),
             ("seedlings_8yr_ac", "Seedlings it may be worth in eight years"),
@@ -129,6 +129,12 @@ def _tried(advised: Any, ask: Question) -> list[Any]:
     return [rule for rule in rules if not isinstance(rule.value, list) and rule.low is not None and rule.high is not None]
 
 
+def figure_words(name: str) -> str:
+    """What an estimate is called on a page."""
+    labels = {key: label for _, rows in _PARTS for key, label in rows}
+    return labels.get(name) or meanings().get(name, (name.replace("_", " "),))[0]
+
+
 def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
     """One figure unfolded: how, from what, which rows, whose equation."""
     ask = asking.question()
@@ -140,12 +146,13 @@ def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
     ids = tuple(dict.fromkeys(row for entry in found.inputs for row in entry.rows))
     words = answers.tally_rows(name, ids[:_ROWS_SHOWN])
     context = {
-        "title": f"Why {figure}",
+        "title": f"Why: {figure_words(figure)}",
+        "words": figure_words(figure),
         "name": name,
         "figure": found,
         "meaning": meanings().get(figure),
         "sources": [cite(key) for key in found.sources],
-        "made_of": [(entry.figure, figures[entry.figure]) for entry in found.inputs if entry.figure in figures],
+        "made_of": [(entry.figure, figure_words(entry.figure), figures[entry.figure]) for entry in found.inputs if entry.figure in figures],
         "values": [entry for entry in found.inputs if entry.value is not None and not entry.figure],
         "rows": [words.get(row, row) for row in ids[:_ROWS_SHOWN]],
         "more": max(0, len(ids) - _ROWS_SHOWN),

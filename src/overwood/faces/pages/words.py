@@ -20,10 +20,16 @@ register.filter("of_ten", output.of_ten)
 
 
 @register.filter
+def typeset(text: str) -> str:
+    """Square and cubic feet as they are printed."""
+    return str(text).replace("ft2", "ft²").replace("ft3", "ft³")
+
+
+@register.filter
 def value_of(figure: Figure) -> str:
     """The value with its unit."""
     value, _, unit = output.shown(figure)
-    return f"{value} {unit}".strip() if figure.measured else "not measured"
+    return typeset(f"{value} {unit}".strip()) if figure.measured else "not measured"
 
 
 @register.filter
@@ -57,6 +63,7 @@ def sentence(text: str) -> str:
     first = text.split(maxsplit=1)[0].rstrip(",;:.") if text else ""
     if first.replace("-", "").replace("'", "").isalpha():
         text = f"{text[:1].upper()}{text[1:]}"
+    text = typeset(text)
     return text + ("" if not text or text.endswith((".", "?", "!")) else ".")
 
 

@@ -70,7 +70,7 @@ def _shared_doubts(case: Case, choice: Choice) -> None:
     if case.answer("browse low") in (NO, UNSURE):
         choice.doubts.append(case.gates["browse low"].why)
     if stage(case.file) != "opened":
-        choice.doubts += [f"for the judgement of maturity: {word}" for word in case.maturity.against]
+        choice.doubts += [f"{word}" for word in case.maturity.against]
 
 
 def _why_mature(case: Case) -> list[str]:
@@ -133,7 +133,7 @@ def _release(case: Case, branch: str) -> Choice:
     oak, height = case.gates["oak enough"], case.gates["low enough"]
     settled, looks = case.figures["oak_verdict"], _looks_since_cut(case)
     first_cut = stage(case.file) != "opened"
-    title = "Cut now: take the overwood off in one cut" if first_cut else "Take the overwood off"
+    title = "Cut now: the removal cut in one entry" if first_cut else "Make the removal cut"
     choice = Choice(
         branch,
         [f"enough oak stands on the ground: {oak.why}"],
@@ -223,7 +223,7 @@ def _settle(case: Case, branch: str) -> Choice:
         measure=[f"{oak.settle}; or count the same plots again, {window}"] if count else [],
         window=window,
         set_aside=[
-            ("take the overwood off now", "cutting before the oak is there is the commonest failure, and it cannot be undone"),
+            ("removal cut now", "cutting before the oak is there is the commonest failure, and it cannot be undone"),
             *_release_burn(case),
         ],
         follow_on=["weed around the best oaks first where they are overtopped"],
@@ -276,7 +276,7 @@ def _keep_counting(case: Case, branch: str) -> Choice:
         window=window,
         would_change=_change_adequate(case),
         set_aside=[
-            ("take the overwood off now", "the oak is not there; what is there would take the ground"),
+            ("removal cut now", "the oak is not there; what is there would take the ground"),
             *_release_burn(case),
         ],
         follow_on=["weed around the 50 to 100 best oaks an acre where they are overtopped"],
@@ -298,10 +298,10 @@ def _inject(case: Case, branch: str) -> Choice:
         ],
         set_aside=[
             ("seed cut now", "light let in above a living midstory feeds the midstory"),
-            ("take the overwood off now", "no oak large enough stands ready"),
+            ("removal cut now", "no oak large enough stands ready"),
             ("burn this winter", case.gates["burn safe"].why),
         ],
-        follow_on=[f"treats about {span(stems)} of 1.5 in. and more; check next summer that 9 of 10 are dead"],
+        follow_on=[f"treats about {span(stems)} 1.5 in. and larger; check next summer that 9 of 10 are dead"],
         gates=("midstory shades", "oak enough"),
     )
     if crop.answer == YES:
@@ -333,7 +333,7 @@ def _crop(case: Case, branch: str) -> Choice:
         branch,
         [f"ready to open but {because}: {crop.why}", *_why_mature(case)],
         short=f"ready to open, but {because}",
-        title="Check the acorn crop" if unknown else "Do not open this year; check the acorn crop next September",
+        title="Survey the fall acorn crop" if unknown else "Do not open this year; survey the acorn crop next September",
         window=check,
         gates=("crop good", "oak enough", "midstory shades"),
         would_change=[f"{case.rules.number('crop_bearing_share'):.0%} or more of the oaks bearing: seed cut that winter"],
@@ -399,7 +399,7 @@ def _seed_cut(case: Case, branch: str) -> Choice:
         set_aside=[
             ("burn first", case.gates["burn safe"].why),
             ("wait another year", f"this crop would be lost to the stand; {_none_in_three(case.rules)}"),
-            ("take the overwood off now", "the oaks are too few and too small"),
+            ("removal cut now", "the oaks are too few and too small"),
         ],
         follow_on=["leave large-crowned oaks that bear", "count the floor next August or September, then every year"],
         gates=("crop good", "midstory shades", "oak enough"),

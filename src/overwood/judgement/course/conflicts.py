@@ -107,7 +107,7 @@ def _moth(figures: Figures, rules: Rules) -> list[Conflict]:
         Conflict(
             what="defoliators",
             ours=f"an oak stand again (oak is {share.number:.0%} of the overwood)",
-            theirs=f"less than {limit:.0%} of favoured species, oaks among them; no cut during an outbreak",
+            theirs=f"less than {limit:.0%} of favored species, oaks among them; no cut during an outbreak",
             source="mothguide",
         )
     ]

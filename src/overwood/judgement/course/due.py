@@ -102,9 +102,9 @@ def _acorns(advice: Advice, rules: Rules) -> list[Due]:
     return [
         Due(
             stand=advice.stand,
-            what="Check the acorn crop",
+            what="Survey the fall acorn crop",
             window=window,
-            why="three autumns of records find most of the best bearers",
+            why="three autumns of records find most of the best acorn producers",
         )
     ]
 

@@ -25,7 +25,7 @@ def free_oaks_short(case: Case, branch: str) -> Choice:
             f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above 3 ft",
         ],
         short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted; competitors hold the ground",
-        title="Release the few free oaks and kill the culls, or accept the mix",
+        title="Release the few free oaks and deaden the culls, or accept the mix",
         set_aside=[
             ("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped"),
             ("start again", "a new shelterwood needs oak seed trees, and the best were sold"),

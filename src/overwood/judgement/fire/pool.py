@@ -16,7 +16,7 @@ _KIND = {"oak": "oak", "hickory": "oak", "yellow-poplar": "poplar", "sweet birch
 _SMALL = ("<0.5", "0.5-1", "1-3")
 HONEST = (
     "A cool dormant burn prepares the ground and topkills small stems; nearly all advance stems sprout or die whatever their kind. Fire that "
-    "strongly favours oak was hotter, at bud break or in summer, three to five years after a cut, on oaks with big roots."
+    "strongly favors oak was hotter, at bud break or in summer, three to five years after a cut, on oaks with big roots."
 )
 
 

@@ -116,7 +116,7 @@ def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float])
     if not figures["browse_share"].measured:
         notes.append("browse was not noted: no deer are taken, which is hopeful")
     elif stand["browse_share"] > 0:
-        notes.append(f"deer browse {stand['browse_share']:.0%} of the oaks: they grow slower and die more often (future_browse_growth)")
+        notes.append(f"deer browse {stand['browse_share']:.0%} of the oaks: they grow slower and die more often")
     if file.done(*CUT_KINDS):
         notes.append("this stand was opened before: its light has been fading since, and a seed cut as deep as a course's counts as done")
     return tuple(notes)
