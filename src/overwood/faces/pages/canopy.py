@@ -62,7 +62,7 @@ def _done(request: HttpRequest, name: str) -> None:
     if file is None:
         raise Misuse("no file was sent.", remedy="Choose a raster or a point cloud first.")
     if (file.size or 0) > _MOST_BYTES:
-        raise Misuse(f"{file.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.", remedy=f"Use `overwood canopy {name} {file.name} --keep`.")
+        raise Misuse(f"{file.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.", remedy="Cut the file to the stand, or to coarser cells.")
     height = request.POST.get("height", "")
     seen = canopy.look(name, Path(file.name or "file").name, file.read(), ask, flown_on=_day(request.POST.get("flown", "")), height=height)
     asking.note(request, f"{name}: {len(seen.crowns)} crowns from above, answer {canopy.keep(seen, ask).number}")
