@@ -139,7 +139,7 @@ def stems(said: Said) -> Asked:
     """The stems of a line in a tally that has no column of counts."""
     told = said.setting("stems")
     choices = (Choice("1", "each line is one stem"),)
-    text = "The sheet has no column of stems counted: is each line one stem?"
+    text = "The sheet has no column of stems counted: is each line one stem? If a heading counts them, say which: --map HEADING=stems."
     return _set("stems", text, said, told if told.isdigit() else "", choices=choices)
 
 

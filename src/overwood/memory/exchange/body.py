@@ -48,7 +48,7 @@ def of(layout: Layout, table: str, lines: Lines, names: Mapping[str, str], said:
     stands, asked = asking.stand_names(_every(lines, "stand") if table != "stands" else [], said)
     written |= {"stand": tuple(stands)}
     questions += asked
-    lines, more = _with_blanks(lines, table, said)
+    lines, more, nameless = _with_blanks(lines, table, said)
     questions += more
     lines, problems = _translated(layout, table, lines, units, meant, said)
     lines, strange = _with_stands(lines, stands, layout)
@@ -59,7 +59,7 @@ def of(layout: Layout, table: str, lines: Lines, names: Mapping[str, str], said:
         units=units,
         codes={column: known for column, known in kept_codes.items() if known},
         questions=tuple(questions),
-        notes=(*notes, *marked),
+        notes=(*notes, *marked, *nameless),
         problems=(*problems, *strange),
         written=written,
     )
@@ -197,17 +197,20 @@ def tally_of(lines: Lines, unit: str) -> Tally:
     return Tally([size for size, _ in found], [count for _, count in found], len(plots))
 
 
-def _with_blanks(lines: Lines, table: str, said: Said) -> tuple[Lines, list[Question]]:
-    """What a blank species and a blank count mean, where lines have them."""
+def _with_blanks(lines: Lines, table: str, said: Said) -> tuple[Lines, list[Question], tuple[str, ...]]:
+    """What a blank species and a blank count mean, where lines have them; what was not asked for is said."""
     questions: list[Question] = []
+    notes: tuple[str, ...] = ()
     species_at, stems_at = lines.place("species"), lines.place("stems")
     if species_at >= 0:
         lines, asked = _blank_species(lines, species_at, said)
         questions += asked
+        left = [str(line.row) for line in lines.lines if not line.cells[species_at]]
+        notes = (f"Lines without a species are kept as unknown: row {', '.join(left[:8])}.",) if left else ()
     if stems_at >= 0:
         lines, asked = _blank_counts(lines, stems_at, said)
         questions += asked
-    return lines, questions
+    return lines, questions, notes
 
 
 def _blank_species(lines: Lines, place: int, said: Said) -> tuple[Lines, list[Question]]:

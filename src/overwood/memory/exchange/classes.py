@@ -132,26 +132,20 @@ def middle(text: str) -> str:
 
 def is_height_class_heading(cell: str) -> bool:
     """Whether a heading is a class of heights: it has two limits, or a mark for below or above."""
-    return _class_tail(cell) is not None
+    return bool(heading_class(cell)[1])
 
 
-def _class_tail(cell: str) -> Span | None:
-    """The class at the end of a heading, such as that of "Stems 1-3 ft"."""
-    parts = cell.strip().split()
-    for start in range(len(parts)):
-        found = span(" ".join(parts[start:]))
-        if found is not None:
-            return found
-    return None
+# Where a class begins in a heading that is written in one: WO<1ft, RM1-3, WO_3-4.5.
+_GLUED = re.compile(r"(?<=[A-Za-z])_?(?=[<>≤≥]|\d+(?:\.\d+)?\s*(?:-|–|\+))|(?<=[A-Za-z])_(?=\d)")
 
 
 def heading_class(cell: str) -> tuple[str, str]:
     """A heading as (what stands before, the class at its end); the class is "" where there is none."""
-    parts = cell.strip().split()
+    parts = _GLUED.sub(" ", cell.strip()).split()
     for start in range(len(parts)):
         tail = " ".join(parts[start:])
         if span(tail) is not None:
-            return " ".join(parts[:start]), tail
+            return " ".join(parts[:start]), tail.strip("()")
     return cell.strip(), ""
 
 

@@ -73,7 +73,7 @@ def plain(heading: str) -> str:
     parts = text.split()
     while len(parts) > 1 and parts[-1] in UNIT_WORDS:
         parts.pop()
-    return " ".join(parts)
+    return " ".join(parts) or ("no" if heading.strip() == "#" else "")
 
 
 def unit_in(heading: str) -> str:
@@ -90,6 +90,21 @@ def unit_in(heading: str) -> str:
 def is_per_area(heading: str) -> bool:
     """Whether a heading is an amount an acre or a hectare: no count of a plot."""
     return bool(re.search(r"(/|\bper|\ban)\s*(ac|acre|acres|ha|hectare)\b|\b(tpa|tph|spa|bapa)\b", heading.lower()))
+
+
+def is_bare_number(heading: str) -> bool:
+    """Whether a heading says number and not of what: it may number the lines, or count their stems."""
+    return plain(heading) in ("no", "n", "num", "number", "nr")
+
+
+def may_be_counts(heading: str) -> bool:
+    """Whether a heading that is no known one speaks of stems or of counting."""
+    return bool(re.search(r"stem|tree|seedl|count|tall(y|ied)|\bnum|\bno\b|#|qty|quantity|freq|sprout|how many", heading.lower()))
+
+
+def is_amount_an_acre(heading: str) -> bool:
+    """Whether a heading is an amount an acre of the trees themselves; the factor of a prism has such a unit and is none."""
+    return is_per_area(heading) and synonyms()["trees"].get(plain(heading)) not in _PER_AREA
 
 
 def exact_columns(table: str, cells: Sequence[str]) -> dict[str, int]:
@@ -119,7 +134,9 @@ def columns(table: str, cells: Sequence[str]) -> dict[str, int]:
 @functools.lru_cache(maxsize=4096)
 def _near(table: str, word: str) -> str:
     known = synonyms()[table]
-    longer = [one for one in known if len(one) >= _SHORTEST_GUESSED]
+    # A number in a heading is a class or a date, never a slip of the pen: "dbh class 6" is no misspelt "dbh class".
+    numbers = re.findall(r"\d+", word)
+    longer = [one for one in known if len(one) >= _SHORTEST_GUESSED and re.findall(r"\d+", one) == numbers]
     near = difflib.get_close_matches(word[:60], longer, n=1, cutoff=_NEARNESS)
     return known[near[0]] if near else ""
 

@@ -11,7 +11,7 @@ from overwood.memory.exchange.reading import Row, Sheet
 
 _LOOK_AT_ROWS = 40
 # Words that stand below a heading beside units.
-_BELOW = ("no", "number", "code", "id", "name", "num", "letters")
+_BELOW = ("no", "number", "code", "id", "name", "num", "letters", "class", "")
 _PAIR = re.compile(r"^\s*([A-Za-z][A-Za-z ./]{0,30}?)\s*[:=]\s*(\S.*)?$")
 
 
@@ -132,7 +132,9 @@ def _joined(rows: Sequence[Row], place: int) -> tuple[int, int, list[str]]:
 
 def _is_lower_row(upper: Sequence[str], lower: Sequence[str]) -> bool:
     """Whether a row below the headings is a second row of them: units, or classes and species below a group."""
-    filled = [(place, cell.strip()) for place, cell in enumerate(lower) if cell.strip()]
+    upper = [cell.strip() for cell in upper]
+    # A heading merged over both rows stands in both.
+    filled = [(at, text) for at, cell in enumerate(lower) if (text := cell.strip()) and (at >= len(upper) or upper[at] != text)]
     if not filled:
         return False
     if any(_is_unit(cell) for _, cell in filled) and all(_is_unit(c) or headings.plain(c) in _BELOW for _, c in filled):
@@ -171,5 +173,5 @@ def _merged(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
         above = upper[place].strip() if place < len(upper) else ""
         below = lower[place].strip() if place < len(lower) else ""
         group = above or group
-        merged.append(f"{above or group} {below}".strip() if below else above)
+        merged.append(f"{above or group} {below}".strip() if below and below != above else above)
     return merged

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -34,6 +35,9 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
     free = {place: cell for place, cell in enumerate(cells[: headings.MOST_HEADINGS]) if cell and place not in taken.values()}
     sized = {"trees": "dbh_in", "seedlings": "height_class"}[table]
     has_size = bool({"dbh_in", "height_class", "height_ft"} & set(taken))
+    plots = {place: (name,) for place, cell in free.items() if (name := _plot(cell))} if "point" not in taken else {}
+    if len(plots) >= _FEWEST and "species" in taken:
+        return Wide(("point",), plots)
     if not has_size and "species" not in taken:
         both = {place: pair for place, cell in free.items() if (pair := _species_and_size(cell, sized))}
         if len(both) >= _FEWEST:
@@ -80,6 +84,13 @@ def _last_size(cell: str) -> str:
     return ""
 
 
+def _plot(cell: str) -> str:
+    """The plot a heading stands for, such as 3 of "Plot 3" or "Pt. 3"; "" where it stands for none."""
+    words = "|".join(sorted(map(re.escape, (*headings.words("section_point"), "plt", "p")), key=len, reverse=True))
+    said = re.match(rf"^(?:{words})\s*(?:no\b|#|number)?\s*[:#.-]?\s*(\d+[a-z]?)$", cell.strip(), re.IGNORECASE)
+    return said[1] if said else ""
+
+
 def _species(cell: str) -> str:
     """The species a heading stands for, as it is written; words of a group before it are left out."""
     parts = cell.split()
@@ -103,9 +114,10 @@ def _before_number(cell: str) -> tuple[str, str]:
 
 
 def melted(tally: Lines, wide: Wide, sheet: str) -> Lines:
-    """A line for every count; a row in which nothing was counted is a plot looked at."""
+    """A line for every count; a row, or a plot's own column, in which nothing was counted is a plot looked at."""
     base = [place for place, name in enumerate(tally.columns) if not name.startswith("wide:")]
     counts = {int(name.removeprefix("wide:")): place for place, name in enumerate(tally.columns) if name.startswith("wide:")}
+    by_plot = wide.columns == ("point",)
     lines, empties, fates = [], [], []
     for line in tally.lines:
         kept = tuple(line.cells[place] for place in base)
@@ -115,10 +127,17 @@ def melted(tally: Lines, wide: Wide, sheet: str) -> Lines:
             if line.cells[place] and not is_word("none", line.cells[place])
         ]
         lines += grown
-        if not grown:
+        if not grown and by_plot:
+            fates.append(RowFate(sheet=sheet, row=line.row, fate="note", why="nothing counted on any plot"))
+        elif not grown:
             empties.append(line)
             fates.append(RowFate(sheet=sheet, row=line.row, fate="empty", why="nothing counted"))
     columns = (*(tally.columns[place] for place in base), *wide.columns, "stems")
     filler = ("",) * (len(columns) - len(base))
     bare = tuple(Line(line.row, (*(line.cells[place] for place in base), *filler)) for line in (*tally.empties, *empties))
+    if by_plot and tally.lines:
+        counted = {line.cells[len(base)] for line in lines}
+        names = [name for (name,) in wide.said.values() if name not in counted]
+        row = tally.lines[0].row
+        bare += tuple(Line(row, (*("" for _ in base), name, "")) for name in names)
     return replace(tally, columns=columns, lines=tuple(lines), empties=bare, fates=(*tally.fates, *fates))

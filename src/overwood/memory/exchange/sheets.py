@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ from overwood.memory.exchange import (
     classes,
     design,
     doubts,
+    heading_places,
     headings,
     layout,
     legend,
@@ -149,7 +151,7 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
 
 def _what_lacks(found: layout.Layout, said: Said) -> str:
     """Why a sheet with headings is no tally: the species that it lacks beside sizes or counts, or all of it."""
-    known = _places(found, "trees", said) | _places(found, "seedlings", said)
+    known = heading_places.of(found, "trees", said) | heading_places.of(found, "seedlings", said)
     if "species" not in known and {"dbh_in", "height_class", "stems"} & set(known):
         return "it has sizes or counts and no column of species; say which heading is the species with --map HEADING=species, or add it"
     return "no headings of a tally were recognised"
@@ -164,7 +166,7 @@ def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape
     """The table a sheet holds, the places of its columns, and its columns of counts."""
     if said.table and said.table not in headings.tables():
         raise Misuse(f"there is no table {said.table!r} for a sheet.", remedy=f"There are {', '.join(headings.tables())}.")
-    fits = {table: _places(found, table, said) for table in headings.tables()}
+    fits = {table: heading_places.of(found, table, said) for table in headings.tables()}
     wides = {table: shape.wide_of(found.headings, fits[table], table) for table in ("trees", "seedlings")}
     if shape.are_diameters(wides["seedlings"]):
         wides["seedlings"] = None
@@ -174,24 +176,13 @@ def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape
 
 
 def _class_texts(found: layout.Layout, places: Mapping[str, int]) -> bool:
-    """Whether the cells of a size class are classes of height rather than diameters."""
+    """Whether the cells of a size class are classes of height rather than diameters: by its title, else by the cells."""
+    if re.search(r"regen|repro(duction)?\b|seedling|advance", f"{found.sheet} {found.title_text}", re.IGNORECASE):
+        return True
     place = places.get("height_class", -1)
     values = [cells[place].strip() for _, cells in found.body[:200] if 0 <= place < len(cells) and cells[place].strip()]
     numbers = [value for value in values if classes.dbh_class(value) is not None and classes.span(value) is None]
     return len(numbers) * 2 <= len(values)
-
-
-def _places(found: layout.Layout, table: str, said: Said) -> dict[str, int]:
-    """Which cell serves which column, once a person said what the headings are."""
-    places = headings.columns(table, found.headings)
-    for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
-        column = said.column(heading) if heading and heading not in found.headings[:at] else ""
-        if not column or (column != "-" and column not in headings.columns_of(table)):
-            continue
-        places = {name: where for name, where in places.items() if where != at}
-        if column != "-":
-            places[column] = at
-    return places
 
 
 def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], in_file: frozenset[str]) -> Read:
@@ -202,7 +193,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     said = dataclasses.replace(draft.said, known=known, day_order=order, day_numbers=numbers)
     found, table, lines = draft.layout, draft.table, draft.lines
     names = {column: found.headings[place] for column, place in draft.places.items()}
-    constants, questions = _constants(found, table, lines, said)
+    constants, questions = _constants(draft, lines, said)
     if table == "points":
         lines = own_size.of_list(lines, names)
     own, problems = own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
@@ -318,15 +309,13 @@ def _mapping(draft: Draft, done: body.Body) -> Kept:
     return Kept(signature=mark, table=draft.table, headings=shown, columns=taken, units=units, codes=codes)
 
 
-def _only_an_acre(found: layout.Layout, lines: Lines) -> bool:
-    """Whether a sheet has amounts an acre where the numbers of trees should be."""
-    return any(map(headings.is_per_area, found.headings)) and not {"tree", "stems"} & set(lines.columns)
-
-
-def _constants(found: layout.Layout, table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
+def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
     """What the sheet has no column for and a person says for all of it."""
     constants: dict[str, str] = {}
     questions: list[Question] = []
+    found, table = draft.layout, draft.table
+    assert found is not None
+    used = {*draft.places.values(), *(draft.wide.places if draft.wide else ())}
     titles = found.title_pairs
     asked = {}
     if table == "stands":
@@ -335,7 +324,7 @@ def _constants(found: layout.Layout, table: str, lines: Lines, said: Said) -> tu
         asked = {"stand": lambda: asking.stand(said, titles), "visited_on": lambda: asking.day(said, titles)}
         if table in ("trees", "seedlings"):
             asked["point"] = lambda: asking.point(said)
-        if table == "trees" and lines.lines and _only_an_acre(found, lines):
+        if lines.lines and table in ("trees", "seedlings") and heading_places.may_have_counts(found, lines, draft.places, used, said):
             asked["stems"] = lambda: asking.stems(said)
         if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said)

@@ -197,9 +197,9 @@ class _Walk:
         """The words that make a row a total; "" where it is none. SUM in the species column is sugar maple."""
         labels = [first] if first not in raw else []
         for column, value in zip(self.columns, raw, strict=True):
-            if value and column in _LABELLED and not (column == "species" and species.match(value).spcd):
+            if value and column in (*_LABELLED, *_COUNTED) and not (column == "species" and species.match(value).spcd):
                 labels.append(value)
-        return next((label for label in labels if _begins_with("total", label) or _COUNT_NOTE.match(label)), "")
+        return next((label for label in labels if _says_total(label) or _COUNT_NOTE.match(label)), "")
 
     def _was_not_looked_at(self, cells: list[str], raw: list[str]) -> bool:
         """Whether a row without sizes or counts says that its plot was skipped: such a plot is not an empty one."""
@@ -289,6 +289,12 @@ def _next(follows: Mapping[int, str], row: int) -> str | None:
 def _begins_with(kind: str, label: str) -> bool:
     text = re.sub(r"\s+", " ", label.strip().lower()).rstrip(":.= ")
     return any(text == word or text.startswith((f"{word} ", f"{word}:")) for word in headings.words(kind))
+
+
+def _says_total(label: str) -> bool:
+    """Whether words begin or end with one for totals: "Total trees", "Plot 1 total"."""
+    words = label.lower().rstrip(":.= ").split()
+    return _begins_with("total", label) or (len(words) > 1 and words[-1] in headings.words("total"))
 
 
 def _whole(text: str) -> str:

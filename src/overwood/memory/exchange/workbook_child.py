@@ -41,6 +41,17 @@ def cell_text(value: Any) -> str:
     return str(value)
 
 
+def fill_merged(rows: list[list[Any]], ranges: Any) -> None:
+    """Give words merged over several rows to each of these rows; a number stays in the first, for a count would come in twice."""
+    for (top, left), (bottom, right) in ranges or ():
+        if left != right or top >= len(rows) or left >= len(rows[top]):
+            continue
+        value = rows[top][left]
+        for cells in rows[top + 1 : bottom + 1] if isinstance(value, str) and value.strip() else ():
+            if left < len(cells):
+                cells[left] = value
+
+
 def lines(content: bytes) -> Iterator[Any]:
     """The sheets of a workbook, each as its name and then its rows."""
     import python_calamine
@@ -48,7 +59,10 @@ def lines(content: bytes) -> Iterator[Any]:
     book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
     for title in book.sheet_names:
         yield {"sheet": title}
-        for number, cells in enumerate(book.get_sheet_by_name(title).to_python(skip_empty_area=False), start=1):
+        sheet = book.get_sheet_by_name(title)
+        rows = sheet.to_python(skip_empty_area=False)
+        fill_merged(rows, sheet.merged_cell_ranges)
+        for number, cells in enumerate(rows, start=1):
             texts = [cell_text(value) for value in cells]
             while texts and not texts[-1]:
                 texts.pop()

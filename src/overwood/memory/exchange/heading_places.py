@@ -1,0 +1,95 @@
+"""Which cell of a sheet serves which column: by its heading, by what a person said, and by what the cells below hold."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Container, Mapping
+
+from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange.layout import Layout
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import Lines
+
+
+def of(found: Layout, table: str, said: Said) -> dict[str, int]:
+    """Which cell serves which column, once a person said what the headings are."""
+    taken = headings.columns(table, found.headings)
+    for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+        column = said.column(heading) if heading and heading not in found.headings[:at] else ""
+        if not column or (column != "-" and column not in headings.columns_of(table)):
+            continue
+        taken = {name: where for name, where in taken.items() if where != at}
+        if column != "-":
+            taken[column] = at
+    taken = _with_height_classes(found, taken) if table == "seedlings" else taken
+    return _with_counts(found, taken, said) if table in ("trees", "seedlings") else taken
+
+
+def _with_counts(found: Layout, taken: dict[str, int], said: Said) -> dict[str, int]:
+    """A column headed "No." whose numbers come again within a plot counts stems: no two trees of a plot have one number."""
+    column = _bare_numbers(found, taken)
+    if not column or said.column(found.headings[taken[column]]) or not _come_again(found, taken, column):
+        return taken
+    return {"stems" if name == column else name: at for name, at in taken.items()}
+
+
+def _bare_numbers(found: Layout, taken: Mapping[str, int]) -> str:
+    """The column of numbers of trees or lines whose heading does not say of what, where no other counts the stems; "" where there is none."""
+    column = next((name for name in ("tree", "line") if name in taken), "")
+    return column if column and "stems" not in taken and headings.is_bare_number(found.headings[taken[column]]) else ""
+
+
+def _by_plot(found: Layout, taken: Mapping[str, int], column: str) -> dict[str, list[float]]:
+    """The numbers of a column by the plot they stand under."""
+    number, point, here = taken[column], taken.get("point", -1), ""
+    numbers: dict[str, list[float]] = {}
+    for _, cells in found.body:
+        here = (cells[point].strip() or here) if 0 <= point < len(cells) else here
+        size = classes.measure(cells[number]) if number < len(cells) else None
+        if size is not None:
+            numbers.setdefault(here, []).append(size[0])
+    return numbers
+
+
+def _come_again(found: Layout, taken: Mapping[str, int], column: str) -> bool:
+    return any(len(set(some)) < len(some) for some in _by_plot(found, taken, column).values())
+
+
+def _run_on(found: Layout, taken: Mapping[str, int], column: str) -> bool:
+    """Whether numbers rise through the whole sheet, or from 1 within each plot: then they number."""
+    by_plot = list(_by_plot(found, taken, column).values())
+    every = [number for some in by_plot for number in some]
+    rises = [all(one < other for one, other in itertools.pairwise(some)) for some in (every, *by_plot)]
+    return rises[0] or (all(rises[1:]) and all(some[0] == 1 for some in by_plot))
+
+
+def _with_height_classes(found: Layout, taken: dict[str, int]) -> dict[str, int]:
+    """A column of heights of young stems whose cells are classes (1-3, <6in) is the column of their classes."""
+    place = taken.get("height_ft", -1)
+    if place < 0 or "height_class" in taken:
+        return taken
+    values = [cells[place].strip() for _, cells in found.body if place < len(cells) and cells[place].strip()]
+    spans = sum(classes.span(value) is not None or bool(classes.class_from_date(value)) for value in values)
+    if spans * 2 <= sum(any(letter.isdigit() for letter in value) for value in values):
+        return taken
+    return {"height_class" if name == "height_ft" else name: at for name, at in taken.items()}
+
+
+def may_have_counts(found: Layout, lines: Lines, taken: Mapping[str, int], used: Container[int], said: Said) -> bool:
+    """Whether a sheet without numbered trees has amounts an acre, or a column that may count stems and is not read so."""
+    bare = _bare_numbers(found, taken)
+    if bare and not said.column(found.headings[taken[bare]]) and not _run_on(found, taken, bare):
+        return True
+    if {"tree", "line", "stems"} & set(lines.columns):
+        return False
+    return any(map(headings.is_amount_an_acre, found.headings)) or any(
+        headings.may_be_counts(cell) and _has_counts(found, at) for at, cell in enumerate(found.headings) if cell and at not in used
+    )
+
+
+def _has_counts(found: Layout, place: int) -> bool:
+    """Whether a column holds whole numbers, one of them above one."""
+    values = [cells[place].strip() for _, cells in found.body if place < len(cells) and cells[place].strip()]
+    numbers = [float(value) for value in values if re.fullmatch(r"\d+(\.0+)?", value)]
+    return len(numbers) * 2 > len(values) and max(numbers, default=0) > 1
