@@ -119,6 +119,25 @@ def growth() -> str:
     return growth_page.page(_NOTE)
 
 
+def practice() -> str:
+    """What foresters hold without a publication, and what the program says."""
+    import csv
+
+    with (HERE.parent / "tests/published/practice.csv").open(encoding="utf-8", newline="") as stream:
+        rows = [f"| {r['id']} | {r['fact']} | {_said(r)} | {r['held_against']} | {r['agrees']} | {r['why']} |" for r in csv.DictReader(stream)]
+    head = (
+        "# What foresters hold, and what the program says\n\nFacts of the trade that no publication we know of states (common practice, no published source). "
+        "`tests/published/test_practice.py` runs each against the program; where they differ the last column says why.\n\n"
+        "| | fact | quantity | run against | agrees | why not, or a doubt |\n|---|---|---|---|---|---|\n"
+    )
+    return f"{_NOTE}\n{head}" + "\n".join(rows) + "\n"
+
+
+def _said(row: dict[str, str]) -> str:
+    ends = " to ".join(end for end in (row["low"], row["high"]) if end)
+    return f"{row['quantity']} {ends} {row['unit']}".strip()
+
+
 PAGES = {
     "commands.md": commands,
     "contract.md": contract,
@@ -126,6 +145,7 @@ PAGES = {
     "sources.md": sources,
     "statuses.md": statuses,
     "growth.md": growth,
+    "practice.md": practice,
     "figure.schema.json": figure_schema,
 }
 
