@@ -31,13 +31,14 @@ the program; *practice* is the trade's habit; *assumption* only holds the progra
 
 
 def _row(label: str, count: Counter[str], names: tuple[str, ...]) -> str:
+    # Shares and a rounded sum: a row added anywhere need not make the page stale.
     total = sum(count.values())
-    cells = " | ".join(f"{count[name]} ({count[name] / total:.0%})" for name in names)
-    return f"| {label} | {cells} | {total} |"
+    cells = " | ".join(f"{count[name] / total:.0%}" for name in names)
+    return f"| {label} | {cells} | {float(f'{total:.2g}'):,.0f} |"
 
 
 def _table(head: str, counts: dict[str, Counter[str]], names: tuple[str, ...]) -> str:
-    top = f"| {head} | {' | '.join(names)} | all |\n|---|{'---|' * (len(names) + 1)}\n"
+    top = f"| {head} | {' | '.join(names)} | of about |\n|---|{'---|' * (len(names) + 1)}\n"
     everything = sum(counts.values(), Counter())
     lines = [_row(label, count, names) for label, count in counts.items()]
     return top + "\n".join([*lines, _row("**all**", everything, names)]) + "\n"

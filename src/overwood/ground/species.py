@@ -98,6 +98,7 @@ def by_code(spcd: int) -> Species:
     return all_species().get(spcd, all_species()[UNKNOWN])
 
 
+@functools.lru_cache(maxsize=4096)
 def normal(text: str) -> str:
     """A name without case, punctuation or double spaces, so that 'Yellow-Poplar ' meets 'yellow poplar'."""
     return re.sub(r"[\s\-_./,']+", " ", text).strip().upper()

@@ -5,6 +5,7 @@ Values come from the tallied trees grown on and priced by the user's list; what 
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import math
 from collections.abc import Callable
@@ -93,20 +94,34 @@ class Choices:
 class _Stand:
     """The tallied trees of a stand, grown on and priced."""
 
-    def __init__(self, file: StandFile, rules: Rules, prices: PriceList, end: str = "mean") -> None:
+    def __init__(self, file: StandFile, rules: Rules, prices: PriceList) -> None:
         visit = file.latest("cruise")
         assert visit is not None
-        self.rules, self.prices, self.end = rules, prices, end
+        self.rules, self.prices, self.end = rules, prices, "mean"
         self.cruise = cruise_of(file, visit)
         self.answers = response(rules, site.index_ft(file, rules))
         self.oak = overstory.oak_mask(self.cruise)
         self.overwood = overstory.overwood_mask(self.cruise, rules)
+        self._standing: dict[tuple[int, bytes, int | None], timber.Timber] = {}
+
+    def priced(self, end: str) -> _Stand:
+        """The same stand, grown once, at the low or the high end of every price."""
+        other = copy.copy(self)
+        other.end = end
+        return other
+
+    def _timber_after(self, years: int, kept: Mask | None, cut_yr: int | None) -> timber.Timber:
+        """The trees so many years on in logs; kept, since every price asks for the same."""
+        key = years, b"" if kept is None else kept.tobytes(), cut_yr
+        if key not in self._standing:
+            cruise = grown(self.cruise, years, self.answers, standing=kept, cut_yr=cut_yr)
+            self._standing[key] = timber.cut_up(cruise, self.rules, self.prices.log_rule)
+        return self._standing[key]
 
     def values_after(self, years: int, kept: Mask | None = None, cut_yr: int | None = None) -> NDArray[np.float64]:
         """US$ an acre of each tree so many years on; the trees not kept are gone from the year of the cut on."""
-        cruise = grown(self.cruise, years, self.answers, standing=kept, cut_yr=cut_yr)
-        worth = timber.tree_values(timber.cut_up(cruise, self.rules, self.prices.log_rule), self.prices, self.end)
-        return worth * timber.trees_per_ac(cruise)
+        standing = self._timber_after(years, kept, cut_yr)
+        return timber.tree_values(standing, self.prices, self.end) * timber.trees_per_ac(standing.cruise)
 
 
 def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, extras: tuple[str, ...] = ()) -> Choices:
@@ -122,7 +137,7 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, 
             raise Misuse(f"the price list has no cost for {name}.", remedy=f"Add {EXTRAS[name]} to its [cost] table, or leave it out.")
     rate = rules.number("real_rate")
     stand = _Stand(file, rules, prices)
-    ends = {end: _Stand(file, rules, prices, end) for end in ("low", "high")}
+    ends = {end: stand.priced(end) for end in ("low", "high")}
 
     def flows_of(name: str, priced: _Stand, delay: int = 0) -> list[Flow]:
         flows = _BUILDERS[name](file, figures, rules, priced, delay)
