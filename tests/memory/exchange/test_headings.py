@@ -176,3 +176,36 @@ def test_a_row_of_number_signs_and_units_below_the_headings_is_one_of_headings()
 
     assert fates(applied) == {1: "heading", 2: "heading", 3: "tally", 4: "tally"}
     assert [row["dbh_in"] for row in rows(applied, "trees")] == ["14.2", "18.1"]
+
+
+def test_a_column_for_each_crown_class_counts_its_stems():
+    applied = read("Plot,Species,DBH (in),Dom,Codom,Int,Sup\n1,WO,14,1,2,0,0\n1,RM,6,0,0,1,3\n", settings=PLOTS)
+
+    found = {("14", "dominant"): 1, ("14", "codominant"): 2, ("6", "intermediate"): 1, ("6", "overtopped"): 3}
+    assert stems(applied, "trees", "dbh_in", "crown_class") == found
+
+
+def test_columns_of_live_and_dead_that_hold_numbers_count_them():
+    applied = read("Plot,Species,DBH (in),Live,Dead\n1,WO,14,3,1\n1,RM,6,2,0\n2,BO,16,1,2\n", settings=PLOTS)
+
+    found = {("802", "live"): 3, ("802", "dead"): 1, ("316", "live"): 2, ("837", "live"): 1, ("837", "dead"): 2}
+    assert stems(applied, "trees", "species", "status") == found
+
+
+def test_classes_below_and_above_may_be_written_lt_and_gt():
+    applied = read("Plot,Species,lt 0.5,1 to 3,3 to 4.5,gt 10\n1,WO,2,3,1,4\n", settings=FLOOR)
+
+    assert stems(applied, "seedlings", "height_class") == {("<0.5",): 2, ("1-3",): 3, ("3-4.5",): 1, ("10+",): 4}
+
+
+def test_a_percentage_of_browsed_stems_is_no_count_of_them():
+    applied = read("Plot,Species,Ht class,Count,% browsed\n1,WO,1-3,40,25\n", settings=FLOOR)
+
+    assert [row.get("browsed", "") for row in rows(applied, "seedlings")] == [""]
+
+
+def test_a_sheet_of_one_plot_that_says_none_is_an_empty_plot():
+    applied = read("Species,DBH (in),Count\nnone,,\n", settings={**PLOTS, "point": "3"})
+
+    assert [row["point"] for row in rows(applied, "points")] == ["3"]
+    assert counts(applied) == {"heading": 1, "empty": 1}

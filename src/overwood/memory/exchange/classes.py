@@ -13,9 +13,9 @@ from overwood.memory.exchange import headings
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
 _UNIT = r"\s*(cm|mm|m|ft|feet|foot|in|inch|inches|'|\")?\.?"
 _BETWEEN = re.compile(rf"^{_NUMBER}{_UNIT}\s*(?:-|–|—|to|<)\s*<?{_NUMBER}{_UNIT}$")
-_BELOW = re.compile(rf"^(?:<|<=|≤|under|below|less than|up to|to)\s*{_NUMBER}{_UNIT}$")
+_BELOW = re.compile(rf"^(?:<|<=|≤|lt|under|below|less than|up to|to)\s*{_NUMBER}{_UNIT}$")
 _ABOVE = re.compile(
-    rf"^(?:>|>=|≥|over|above|more than|from)\s*{_NUMBER}{_UNIT}$|^{_NUMBER}{_UNIT}\s*(?:\+|plus|and up|and over|\&up)\s*(ft|in|cm|m)?$"
+    rf"^(?:>|>=|≥|gt|over|above|more than|from)\s*{_NUMBER}{_UNIT}$|^{_NUMBER}{_UNIT}\s*(?:\+|plus|and up|and over|\&up)\s*(ft|in|cm|m)?$"
 )
 _MONTH_TRAP = re.compile(r"^(?:(\d{1,2})-(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|\d{4}-(\d{2})-(\d{2})(?: 00:00:00)?)$")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")

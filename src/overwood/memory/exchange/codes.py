@@ -46,6 +46,11 @@ def _letters() -> dict[str, dict[str, str]]:
     return known
 
 
+def code_of(column: str, written: str) -> str:
+    """The code of the record that letters or a word stand for, such as dominant for Dom; "" where they stand for none."""
+    return _letters()[column].get(written.strip().lower().rstrip("."), "")
+
+
 def of(column: str, values: Sequence[str], said: Said, *, unit: str = "", legend: Mapping[str, str] | None = None) -> Codes:
     """What the values of a coded column stand for."""
     counts = Counter(value for value in values if value)

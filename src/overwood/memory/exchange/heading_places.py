@@ -23,7 +23,16 @@ def of(found: Layout, table: str, said: Said) -> dict[str, int]:
         if column != "-":
             taken[column] = at
     taken = _with_height_classes(found, taken) if table == "seedlings" else taken
+    taken = _without_counted_marks(found, taken) if table == "trees" else taken
     return _with_counts(found, taken, said) if table in ("trees", "seedlings") else taken
+
+
+def _without_counted_marks(found: Layout, taken: dict[str, int]) -> dict[str, int]:
+    """Columns headed live, dead and cull that hold numbers above one count stems of each kind: they mark no tree."""
+    marks = [name for name in ("live_mark", "dead_mark", "cull_mark") if name in taken]
+    if len(marks) < 2 or "stems" in taken or not any(_has_counts(found, taken[name]) for name in marks):
+        return taken
+    return {name: at for name, at in taken.items() if name not in marks}
 
 
 def _with_counts(found: Layout, taken: dict[str, int], said: Said) -> dict[str, int]:

@@ -28,6 +28,7 @@ UNIT_WORDS = {
 }  # fmt: skip
 # Amounts an acre that a sheet is right to hold: how stems were taken in.
 _PER_AREA = ("baf_ft2_ac",)
+_COUNTS = ("stems", "browsed", "acorns", "edge_count", "logs")
 DEFINING = {
     "trees": {"dbh_in", "species"},
     "seedlings": {"species", "stems", "height_class", "height_ft"},
@@ -92,6 +93,11 @@ def is_per_area(heading: str) -> bool:
     return bool(re.search(r"(/|\bper|\ban)\s*(ac|acre|acres|ha|hectare)\b|\b(tpa|tph|spa|bapa)\b", heading.lower()))
 
 
+def _is_share(heading: str) -> bool:
+    """Whether a heading is a percentage, which counts nothing."""
+    return bool(re.search(r"%|\bpct\b|\bpercent", heading.lower()))
+
+
 def is_bare_number(heading: str) -> bool:
     """Whether a heading says number and not of what: it may number the lines, or count their stems."""
     return plain(heading) in ("no", "n", "num", "number", "nr")
@@ -113,7 +119,12 @@ def exact_columns(table: str, cells: Sequence[str]) -> dict[str, int]:
     taken: dict[str, int] = {}
     for place, cell in enumerate(cells[:MOST_HEADINGS]):
         column = known.get(plain(cell)) if cell.strip() else None
-        if column and column not in taken and (column in _PER_AREA or not is_per_area(cell)):
+        if (
+            column
+            and column not in taken
+            and not (column in _COUNTS and _is_share(cell))
+            and (column in _PER_AREA or not is_per_area(cell))
+        ):
             taken[column] = place
     return taken
 
@@ -126,7 +137,7 @@ def columns(table: str, cells: Sequence[str]) -> dict[str, int]:
         if place in taken.values() or len(word) < _SHORTEST_GUESSED or is_per_area(cell):
             continue
         column = _near(table, word)
-        if column and column not in taken:
+        if column and column not in taken and not (column in _COUNTS and _is_share(cell)):
             taken[column] = place
     return taken
 

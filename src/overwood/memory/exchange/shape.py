@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwood.ground import species
-from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange import classes, codes, headings
 from overwood.memory.exchange.proposal import RowFate
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
@@ -38,6 +38,9 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
     plots = {place: (name,) for place, cell in free.items() if (name := _plot(cell))} if "point" not in taken else {}
     if len(plots) >= _FEWEST and "species" in taken:
         return Wide(("point",), plots)
+    coded = _coded(free, taken) if table == "trees" else None
+    if coded is not None:
+        return coded
     if not has_size and "species" not in taken:
         both = {place: pair for place, cell in free.items() if (pair := _species_and_size(cell, sized))}
         if len(both) >= _FEWEST:
@@ -82,6 +85,23 @@ def _last_size(cell: str) -> str:
         if classes.dbh_class(text) is not None or classes.is_open_ended(text):
             return text
     return ""
+
+
+def _coded(free: Mapping[int, str], taken: Mapping[str, int]) -> Wide | None:
+    """Columns that count the trees of each crown class, or the live and the dead, beside their species and size."""
+    if not {"species", "dbh_in"} <= set(taken) or "stems" in taken:
+        return None
+    for column in ("crown_class", "status"):
+        codes_of = {place: (code,) for place, cell in free.items() if (code := _code(column, cell))}
+        if column not in taken and len(set(codes_of.values())) >= _FEWEST:
+            return Wide((column,), codes_of)
+    return None
+
+
+def _code(column: str, cell: str) -> str:
+    """The crown class or status a heading of more than a letter stands for."""
+    word = headings.plain(cell)
+    return codes.code_of(column, word) if len(word) > 1 else ""
 
 
 def _plot(cell: str) -> str:

@@ -255,9 +255,11 @@ class _Walk:
 
     def _emptiness(self, raw: list[str], values: list[str]) -> str | None:
         """The word by which a plot is empty, "" where only its number stands there; None where the row holds a line."""
-        if self.table not in _TALLIES or "point" not in self.columns:
+        if self.table not in _TALLIES:
             return None
         named = dict(zip(self.columns, values, strict=True))
+        if "point" not in self.columns and not is_word("none", named.get("species", "")):
+            return None
         counted = [value for column, value in named.items() if column in _COUNTED or column.startswith("wide:")]
         amounts = [value for value in counted if value and not is_word("none", value)]
         kind = named.get("species", "")
