@@ -56,12 +56,14 @@ class Phone:
     process: Any = None
     page: Any = None
     cold_starts_ms: list[float] = field(default_factory=list)
+    home: Path | None = None
 
     def start(self) -> Any:
         """Open the kit anew; the time from the address to the first screen is a cold start of the page."""
         (self.profile / "DevToolsActivePort").unlink(missing_ok=True)
         command = [CHROMIUM, *FLAGS, f"--user-data-dir={self.profile}", "about:blank"]
-        self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, start_new_session=True)
+        env = {**os.environ, "HOME": str(self.home)} if self.home else None
+        self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, start_new_session=True, env=env)
         address = next(line.split("listening on ")[1].strip() for line in self.process.stderr if "listening on " in line)
         self.page = self.player.chromium.connect_over_cdp(address).contexts[0].new_page()
         self.page.set_viewport_size({"width": 360, "height": 740})
