@@ -397,6 +397,39 @@ def test_the_kit_looks_as_its_pictures(chromium, desk):
     watched.close()
 
 
+# What the first kit kept: walks, taps, settings.
+FIRST_KIT = """([walk, tap]) => new Promise((done, fail) => { const asked = indexedDB.open('overwood-woods', 1);
+  asked.onupgradeneeded = () => { const base = asked.result; base.createObjectStore('walks', { keyPath: 'walk' }).add(walk); base.createObjectStore('settings').add('abc', 'device');
+    const taps = base.createObjectStore('taps', { keyPath: 'id' }); taps.createIndex('walk', 'walk'); taps.createIndex('unsent', ['walk', 'unsent']); taps.add(tap); };
+  asked.onsuccess = () => { asked.result.close(); done(); }; asked.onerror = () => fail(asked.error); })"""
+
+
+def test_taps_of_an_older_kit_outlive_the_new_one(chromium, desk):
+    walk = walk_made(desk.book, "cruise")
+    row = {"visit": walk["stands"][0]["visits"][0]["visit"], "point": "1"}
+    tap = {
+        "id": "0" * 32,
+        "walk": walk["walk"],
+        "device": "abc",
+        "seq": 1,
+        "at": "2025-10-15T10:00:00-05:00",
+        "unsent": 1,
+        "act": "add",
+        "table": "points",
+        "row": row,
+        "of": None,
+    }
+    watched = phone(chromium, desk)
+    watched.go("/woods/leaf.svg").evaluate(FIRST_KIT, [walk, tap])
+    page = watched.go("/woods/")
+    page.wait_for_selector("html[data-ready]")
+    assert unsent(page) == 1
+    page.get_by_text("1 taps have waited for more than a day.").wait_for()
+    page.get_by_role("button", name="cruise").tap()
+    page.get_by_role("button", name="Plot 1 done, nothing there").or_(page.get_by_text("done, nothing there")).first.wait_for()
+    watched.close()
+
+
 FULL = "() => { IDBObjectStore.prototype.add = () => { throw new DOMException('no room', 'QuotaExceededError'); }; }"
 
 

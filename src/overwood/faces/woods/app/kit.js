@@ -71,23 +71,28 @@ export async function applyLook() {
 function alone() {
   if (!navigator.locks) return Promise.resolve();
   return new Promise((granted) => {
-    const late = setTimeout(() => document.getElementById("main").replaceChildren(make("p", { class: "stop" }, t("open twice"))), 1000);
     navigator.locks.request("overwood-woods", () => {
-      clearTimeout(late);
       granted();
       return new Promise(() => {});
     });
   });
 }
 
+// Another page that goes on, of this version or of an older one, keeps this one waiting: that is said.
+const PATIENCE_MS = 3000;
+const patience = () => setTimeout(() => document.getElementById("main").replaceChildren(make("p", { class: "stop" }, t("open twice"))), PATIENCE_MS);
+
 async function begin() {
+  const late = patience();
   try {
     await applyLook();
     await alone();
+    clearTimeout(late);
     await refresh();
     await navigator.storage?.persist?.();
     await today();
   } catch (fault) {
+    clearTimeout(late);
     document.getElementById("main").replaceChildren(make("p", { class: "stop" }, t("storage refused", { fault: fault?.message || fault })));
   }
   if ("serviceWorker" in navigator && window.isSecureContext) {

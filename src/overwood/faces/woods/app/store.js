@@ -19,6 +19,8 @@ function db() {
       photos.createIndex("unsent", ["walk", "unsent"]);
       photos.createIndex("place", ["walk", "visit", "point"]);
     },
+    // A newer kit in another page wants to change the stores: this page lets it.
+    blocking: (_old, _new, event) => event.target.close(),
   });
   return opened;
 }
