@@ -209,3 +209,37 @@ def test_a_sheet_of_one_plot_that_says_none_is_an_empty_plot():
 
     assert [row["point"] for row in rows(applied, "points")] == ["3"]
     assert counts(applied) == {"heading": 1, "empty": 1}
+
+
+@pytest.mark.parametrize("outer", ["Strip", "Transect", "Line No.", "Stratum"])
+def test_plots_numbered_anew_on_each_line_stay_apart(outer):
+    applied = read(f"{outer},Plot,Sp,DBH (in)\n1,1,WO,14\n1,2,BO,15\n2,1,WO,18\n2,1,WO,12\n2,2,RM,8\n", settings=PRISM)
+
+    assert {row["point"] for row in rows(applied, "points")} == {"1-1", "1-2", "2-1", "2-2"}
+    assert stems(applied, "trees", "point") == {("1-1",): 1, ("1-2",): 1, ("2-1",): 2, ("2-2",): 1}
+
+
+def test_young_stems_on_plots_of_lines_stay_apart_and_an_empty_plot_is_one():
+    text = "Line,Plot,Species,Ht class,Count\nA,1,WO,1-3,2\nA,2,RM,1-3,1\nB,1,WO,<0.5,4\nB,2,none,,\n"
+
+    assert {row["point"] for row in rows(read(text, settings=FLOOR), "points")} == {"A-1", "A-2", "B-1", "B-2"}
+
+
+def test_numbers_of_lines_of_a_tally_are_no_transects():
+    applied = read("Plot,Line,Species,Ht class,Count\n1,1,WO,1-3,2\n1,2,RM,1-3,1\n2,1,WO,<0.5,4\n2,2,BO,1-3,1\n", settings=FLOOR)
+
+    assert {row["point"] for row in rows(applied, "points")} == {"1", "2"}
+
+
+def test_a_line_whose_plots_run_on_leaves_the_plots_their_names():
+    applied = read("Strip,Plot,Sp,DBH (in)\n1,1,WO,14\n1,2,BO,15\n2,3,WO,18\n2,4,RM,8\n", settings=PRISM)
+
+    assert {row["point"] for row in rows(applied, "points")} == {"1", "2", "3", "4"}
+
+
+def test_the_stand_above_the_first_headings_holds_for_the_rows_below_as_those_further_down_do():
+    text = "Stand K1\nPlot,Sp,DBH (in)\n1,WO,14\n2,BO,15\nStand K2\nPlot,Sp,DBH (in)\n1,RM,8\n2,WO,12\n"
+    applied = read(text, settings={"visited_on": "2025-05-14", "baf_ft2_ac": "10"})
+
+    assert {(row["stand"]) for row in rows(applied, "visits")} == {"K1", "K2"}
+    assert len(rows(applied, "trees")) == 4

@@ -24,7 +24,32 @@ def of(found: Layout, table: str, said: Said) -> dict[str, int]:
             taken[column] = at
     taken = _with_height_classes(found, taken) if table == "seedlings" else taken
     taken = _without_counted_marks(found, taken) if table == "trees" else taken
+    taken = _with_plots_of_lines(found, taken) if table in ("trees", "seedlings", "points") else taken
     return _with_counts(found, taken, said) if table in ("trees", "seedlings") else taken
+
+
+def _with_plots_of_lines(found: Layout, taken: dict[str, int]) -> dict[str, int]:
+    """Plots that are numbered anew on each line, strip or transect are parts of it: 1-1, 1-2, 2-1, not 1, 2 and 1 again."""
+    if "point" not in taken or "subplot" in taken or "cluster" in taken:
+        return taken
+    named = (at for at, cell in enumerate(found.headings) if headings.plain(cell) in headings.words("line") and at != taken["point"])
+    strata = [taken["stratum"]] if "stratum" in taken else []
+    outer = next((at for at in (*named, *strata) if _is_outer(found, at, taken["point"])), -1)
+    if outer < 0:
+        return taken
+    kept = {name: at for name, at in taken.items() if at != outer or name == "stratum"}
+    return kept | {"point": outer, "subplot": taken["point"]}
+
+
+def _is_outer(found: Layout, outer: int, inner: int) -> bool:
+    """Whether the same plot stands under several lines, and lines change less often than plots as one reads down."""
+    pairs, last = [], ["", ""]
+    for _, cells in found.body:
+        last = [(cells[at].strip() if at < len(cells) else "") or before for at, before in zip((outer, inner), last, strict=True)]
+        pairs.append(tuple(last))
+    changes = [sum(one[at] != other[at] for one, other in itertools.pairwise(pairs)) for at in (0, 1)]
+    named = {pair for pair in pairs if all(pair)}
+    return len({inner for _, inner in named}) < len(named) and changes[0] < changes[1]
 
 
 def _without_counted_marks(found: Layout, taken: dict[str, int]) -> dict[str, int]:

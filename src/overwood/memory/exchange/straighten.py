@@ -13,6 +13,7 @@ from overwood.ground import species
 from overwood.memory.exchange import headings
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import RowFate
+from overwood.memory.exchange.reading import Row
 
 # Blank cells of these take the value above.
 FILLED_DOWN = ("stand", "visited_on", "point", "subplot", "stratum", "observer", "baf_ft2_ac", "plot_area_ac")
@@ -83,7 +84,7 @@ def of(layout: Layout, places: Mapping[str, int], wide: Sequence[int], table: st
     """The body of a sheet as lines; ``places`` are the columns that were understood, ``wide`` those of counts."""
     names = (*places, *(f"wide:{place}" for place in wide))
     where = (*places.values(), *wide)
-    sections = _sections(layout, places) if table in _TALLIES else {}
+    sections = _sections(layout) if table in _TALLIES else {}
     added = tuple(name for name in _SECTIONS if name not in names and any(name == kind for kind, _ in sections.values()))
     walk = _Walk(layout=layout, columns=(*names, *added), where=where, table=table, sections=sections)
     for row, cells in layout.body:
@@ -91,10 +92,16 @@ def of(layout: Layout, places: Mapping[str, int], wide: Sequence[int], table: st
     return walk.result()
 
 
-def _sections(layout: Layout, places: Mapping[str, int]) -> dict[int, tuple[str, str]]:
+def _sections(layout: Layout) -> dict[int, tuple[str, str]]:
     """Rows that name the stand, plot or day of the rows below: row to (column, value)."""
+    below = _named_in(layout.body)
+    above = {row: said for row, said in _named_in(layout.titles).items() if said[0] in {column for column, _ in below.values()}}
+    return above | below
+
+
+def _named_in(rows: Sequence[Row]) -> dict[int, tuple[str, str]]:
     sections = {}
-    for row, cells in layout.body:
+    for row, cells in rows:
         filled = [cell.strip() for cell in cells if cell.strip()]
         if len(filled) > 2:
             continue
@@ -127,6 +134,9 @@ class _Walk:
         self.empties: list[Line] = []
         self.fates: list[RowFate] = [self._fate(row, "title") for row, _ in layout.titles]
         self.fates += [self._fate(row, "heading") for row in layout.heading_rows]
+        for row, (column, value) in sections.items():
+            if any(row == title for title, _ in layout.titles):
+                self._enter_section(column, value)
 
     def _points_with_more(self) -> frozenset[str]:
         """Names in the plot column of rows that say something besides."""
