@@ -231,3 +231,20 @@ def test_a_stand_begins_with_its_decision_and_the_numbers_against_their_limits(s
     share = advice.figures["crop_bearing_share"]
     assert re.search(rf"Oaks with acorns\s+{100 * share.number:.0f} %\s+50 wanted\s+enough", page)
     assert re.search(r"Young oaks, 3 ft or taller\s+55 an acre\s+400 needed\s+not yet enough", page)
+
+
+def test_a_decision_sent_twice_is_one_and_a_refused_one_keeps_what_was_typed(served):
+    form = re.search(r'name="form" value="(\w+)"', served.page("/stand/S6/"))[1]
+    wrong = {"step": "wait", "by": "Forester Six", "form": form}
+    page = served.send("/stand/S6/decide/", wrong, form="/stand/S6/")[2].decode()
+    assert 'value="Forester Six"' in page and '<option value="wait" selected>' in page and f'value="{form}"' not in page
+
+    for _ in range(2):
+        assert served.send("/stand/S6/decide/", wrong | {"reason": "twice"}, form="/stand/S6/")[0] == 302
+    assert served.page("/stand/S6/").split('id="decisions"')[1].count("twice") == 1
+
+
+def test_a_number_out_of_its_range_keeps_the_form_of_the_rulebook(served):
+    status, _, body = served.send("/rules/", {"name": "verdict_level", "value": "7", "note": "a trial"})
+    assert status == 400 and all(f'value="{typed}"' in body.decode() for typed in ("verdict_level", "7", "a trial"))
+    assert "aria-invalid" in body.decode() and "Nothing was changed" in body.decode()

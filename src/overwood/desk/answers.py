@@ -225,8 +225,10 @@ def _cell_in_words(name: str, unit: str, value: object) -> str:
     return f"{plain} {value}{f' {unit}' if unit else ''}"
 
 
-def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:
+def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: str = "") -> str:
     """Write a decision down beside the advice it follows or overrides; returns its name.
+
+    ``form`` is the number of the form it was typed in: sent twice it counts once.
 
     Raises
     ------
@@ -243,7 +245,9 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str) -> str:
     if overridden and not reason.strip():
         raise Misuse(f"the advice is {advised.step!r}, and {step!r} overrides it.", remedy="Give the reason with --because.")
     title = f"{file.stand.stand}-{ask.on.isoformat()}-{len(file.decisions) + 1}"
-    mark = hashlib.sha256(f"decision {title}".encode()).hexdigest()
+    mark = hashlib.sha256(f"decision {form or title}".encode()).hexdigest()
+    if form and store.batch_of(mark):
+        return file.decisions[-1].decision if file.decisions else title
     columns = (
         "decision",
         "stand",

@@ -8,7 +8,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.errors import BadRule, Misuse, NotFound
 from overwood.judgement.rules import defaults, load
 
 
@@ -59,5 +59,9 @@ def _kept(path: Path, plain: dict[str, Any]) -> None:
     try:
         load(beside)
         os.replace(beside, path)
+    except BadRule as fault:
+        # Nobody knows the file beside: what it holds is said without its name and line.
+        said = str(fault.args[0])
+        raise BadRule(said.partition(": ")[2] if said.startswith(beside.name) else said, remedy=fault.remedy) from None
     finally:
         beside.unlink(missing_ok=True)

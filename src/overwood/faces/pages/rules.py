@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from urllib.parse import quote
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -9,6 +10,7 @@ from django.shortcuts import render
 
 from overwood.desk import overlay
 from overwood.faces.pages import asking
+from overwood.ground.errors import NotFound, OverwoodError
 from overwood.ground.meanings import meanings, terms
 from overwood.ground.sources import all_sources, cite
 
@@ -17,13 +19,22 @@ def page(request: HttpRequest) -> HttpResponse:
     """Every number of the rulebook and the assumptions; a POST changes one in the office's overlay."""
     if request.method == "POST":
         name, value, note = (request.POST.get(key, "") for key in ("name", "value", "note"))
-        change(request, name, value, note)
+        try:
+            change(request, name, value, note)
+        except OverwoodError as fault:
+            typed = {"name": name, "value": value, "note": note}
+            return render(
+                request, "rules.html", _context("") | {"typed": typed, "fault": fault}, status=404 if isinstance(fault, NotFound) else 400
+            )
         return HttpResponseRedirect(f"/rules/?text={quote(name)}")
+    return render(request, "rules.html", _context(request.GET.get("text", "").lower()))
+
+
+def _context(text: str) -> dict[str, Any]:
     ask = asking.question()
-    text = request.GET.get("text", "").lower()
     shown = [rule for rule in ask.rules.entries.values() if all(word in f"{rule.name} {rule.note}".lower() for word in text.split())]
     changed = {difference.name: difference.default for difference in ask.rules.differences}
-    context = {
+    return {
         "title": "Rulebook",
         "rules": shown,
         "all": list(ask.rules.entries.values()),
@@ -32,7 +43,6 @@ def page(request: HttpRequest) -> HttpResponse:
         "overlay": asking.DESK.overlay,
         "own": asking.DESK.own_rules,
     }
-    return render(request, "rules.html", context)
 
 
 def change(request: HttpRequest, name: str, value: str, note: str) -> None:

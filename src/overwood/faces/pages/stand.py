@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from typing import Any
 from urllib.parse import quote
 
@@ -75,12 +76,17 @@ def _brief(name: str, ask: Question) -> Brief:
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
-    """The stand as a story."""
-    ask = asking.question()
+    """The decision first, then what it turns on; all else folds."""
+    return render(request, "stand.html", _context(name, asking.question()))
+
+
+def _context(name: str, ask: Question) -> dict[str, Any]:
     made = _brief(name, ask)
     file, advised, due = made.file, made.advice, made.due
-    context = {
+    return {
         "title": f"{name} {file.stand.name}",
+        "form": uuid.uuid4().hex,
+        "chosen": advised.step,
         "name": name,
         "file": file,
         "advice": advised,
@@ -100,7 +106,6 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "beside": _beside(name, ask),
         "dots": _dots(advised.firm.stays),
     }
-    return render(request, "stand.html", context)
 
 
 def _dots(stays: float) -> list[tuple[int, bool]]:
@@ -186,9 +191,13 @@ def decide(request: HttpRequest, name: str) -> HttpResponse:
     """Write a decision down."""
     ask = asking.question()
     step, reason, by = (request.POST.get(key, "").strip() for key in ("step", "reason", "by"))
-    if step not in all_steps():
-        raise Misuse("no step was chosen.", remedy="Choose one from the list.")
-    answers.decide(name, ask, step=step, reason=reason, by=by)
+    try:
+        if step not in all_steps():
+            raise Misuse("no step was chosen.", remedy="Choose one from the list.")
+        answers.decide(name, ask, step=step, reason=reason, by=by, form=request.POST.get("form", ""))
+    except Misuse as fault:
+        typed = {"chosen": step, "reason": reason, "by": by, "fault": fault}
+        return render(request, "stand.html", _context(name, ask) | typed, status=400)
     asking.note(request, f"{name}: {step}, by {by}{f', because {reason}' if reason else ''}")
     return HttpResponseRedirect("../#decisions")
 
