@@ -117,7 +117,7 @@ def seeds() -> list[Seed]:
     made += [Seed("prices.toml", _prices, (demo / "prices.toml").read_bytes()), Seed("a.zip", _tables, _zipped(demo / "vesperlick"))]
     for path in sorted(CORPUS.glob("*/*")):
         made.append(Seed(path.name.split("-", 1)[-1], READERS[path.parent.name], path.read_bytes()))
-    return [*made, *_workbooks(), *_areas(), *_photos(), *_screens(), *_maps()]
+    return [*made, *_workbooks(), *_areas(), *_photos(), *_screens(), *_maps(), *_canopies()]
 
 
 def _zipped(folder: Path) -> bytes:
@@ -188,8 +188,34 @@ def _maps() -> list[Seed]:
         return [Seed(name, _backgrounds, path.read_bytes()) for name, path in kinds.items()]
 
 
+def _canopy(name: str, content: bytes) -> None:
+    from overwood.memory.exchange.canopy import grid
+
+    grid.read(name, content, outline=_STAND, height="m")
+
+
+def _canopies() -> list[Seed]:
+    """A small canopy as a raster and as a cloud, over the outline that is asked for.
+
+    A damaged packed cloud (LAZ) can end the process it is read in, by asking for more memory than there is: a test reads some apart.
+    """
+    import numpy as np
+
+    sys.path.insert(0, str(ROOT / "tests"))
+    import canopy
+
+    heights = np.random.default_rng(1).uniform(0, 25, (60, 60)).astype(np.float32)
+    made = []
+    with tempfile.TemporaryDirectory() as folder:
+        made.append(canopy.geotiff(Path(folder) / "c.tif", heights, strip_m=10.0).read_bytes())
+        made.append(canopy.cloud(Path(folder) / "c.las", heights, strip_m=10.0, per_m2=1).read_bytes())
+    return [Seed(f"c.{ending}", _canopy, content) for ending, content in zip(("tif", "las"), made, strict=True)]
+
+
+_STAND = "POLYGON ((-50 37.5, -49.9996 37.5, -49.9996 37.5003, -50 37.5003, -50 37.5))"
 READERS: dict[str, Reader] = {
     "tables": _tables, "outlines": _outlines, "weather": _weather, "prices": _prices, "pictures": _pictures, "codes": _codes, "backgrounds": _backgrounds,
+    "canopy": _canopy,
 }  # fmt: skip
 
 

@@ -52,6 +52,24 @@ def test_a_kept_map_comes_back_as_it_was_and_is_no_record(demo_book, raster, few
     assert seen.acres == pytest.approx(28, rel=0.01)
 
 
+def test_a_kept_map_opens_no_midstory_gate(sqlite_book, raster, few):
+    from overwood.desk import entering
+
+    outline = "POLYGON ((-50 37.5, -49.996 37.5, -49.996 37.502563, -50 37.502563, -50 37.5))"
+    rows = {"properties": [{"property": "P"}], "stands": [{"stand": "A", "property": "P", "area_ac": "25", "boundary_wkt": outline}]}
+    entering.enter(rows, today=DEMO_DAY, name="made")
+    before = answers.advice("A", few)
+    seen = canopy.look("A", raster.name, raster.read_bytes(), few, flown_on=FLOWN)
+    canopy.keep(seen, few)
+
+    after = answers.advice("A", few)
+    gate = next(gate for gate in after.gates if gate.name == "midstory shades")
+    assert gate.answer == "not looked at" and after == before
+    assert seen.light is None and "there is no cruise" in seen.light_lacking
+    # The stand's figures say as before that nothing was measured, however many crowns were seen.
+    assert len(seen.crowns) > 500 and not answers.evidence("A", few)["overwood_trees_ac"].measured
+
+
 def test_what_people_found_is_kept_beside_the_map_as_it_was(demo_book, raster, few, tmp_path):
     canopy.keep(_look(raster, few), few)
     text = canopy.sheet(canopy.newest("S1", few)[0])

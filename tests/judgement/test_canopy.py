@@ -18,7 +18,6 @@ from overwood.judgement import canopy, drawn_stand, stem_map
 from overwood.judgement.canopy import Flight, Surface, Verdict
 from overwood.judgement.canopy import surface as above
 from overwood.judgement.canopy.light import light_from_above
-from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence.overstory import overwood_mask
 from overwood.judgement.evidence.tally import cruise_of
 
@@ -124,12 +123,11 @@ def test_a_map_from_above_says_what_it_shows_and_what_not(seen):
     assert whole.light is not None and whole.light.low_pct <= whole.light.mean_pct
 
 
-def test_the_midstory_gate_and_every_figure_are_the_same_with_and_without_a_map(seen, ask):
-    # Nothing of a look from above is a record: the stand's figures know nothing of it.
+def test_more_crowns_than_trees_are_a_doubt(seen):
     file, surface, rules = seen
-    before = all_figures(file, rules, DEMO_DAY)
-    canopy.map_of(file, FLIGHT, surface, rules, DEMO_DAY)
-    assert all_figures(file, rules, DEMO_DAY) == before
+    thin = dataclasses.replace(file, trees=tuple(tree for tree in file.trees if not 5 <= tree.dbh_in < 20))
+    notes = [canopy.map_of(records, FLIGHT, surface, rules, DEMO_DAY).notes for records in (file, thin)]
+    assert [any("crowns may have come apart" in note for note in each) for each in notes] == [False, True]
 
 
 def test_no_light_is_given_without_the_small_stems(seen):

@@ -165,6 +165,20 @@ class TestCloud:
         assert "does not say whether its heights are meters or feet" in _refused(made.cloud(tmp_path / "u.las", heights), "")
 
 
+@pytest.mark.usefixtures("read_here")
+@pytest.mark.parametrize(("at", "kind", "number"), [(100, "<I", 4_000_000_000), (247, "<Q", 10**15), (96, "<I", 3_000_000_000)])
+def test_a_cloud_whose_head_names_more_than_it_holds_is_given_up_at_once(tmp_path, at, kind, number):
+    import struct
+
+    try:
+        whole = bytearray(made.cloud(tmp_path / "c.las", _heights(40), per_m2=1).read_bytes())
+    except ImportError:
+        missing("the extra part cloud (laspy, lazrs)")
+    struct.pack_into(kind, whole, at, number)
+    (tmp_path / "c.las").write_bytes(whole)
+    assert "its head names more than it holds" in _refused(tmp_path / "c.las")
+
+
 def test_a_cloud_without_its_extra_part_names_it(tmp_path, monkeypatch, read_here):
     import sys
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
+from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Visit
 from overwood.ground.units import FT_PER_M
 from overwood.ground.vocabulary import CUT_KINDS
@@ -79,6 +80,7 @@ def map_of(file: StandFile, flight: Flight, surface: Surface, rules: Rules, on: 
         _must_fit(flight, crowns.height_m[own] * FT_PER_M, cruise, rules)
     light, lacking = _light(known, flight, cruise, surface, crowns, own, rules)
     proposed, gaps = above.proposed(crowns, surface), above.gaps(surface, rules)
+    figures = judged.all_figures(file, rules, on)
     return CanopyMap(
         stand=file.stand.stand, file=flight.file, file_digest=flight.digest, kind=flight.kind, flown_on=flight.flown_on, unit=flight.unit,
         cell_m=surface.cell_m, acres=surface.acres, seen_share=flight.seen_share, crowns=proposed, gaps=gaps,
@@ -86,9 +88,9 @@ def map_of(file: StandFile, flight: Flight, surface: Surface, rules: Rules, on: 
         covered_share=above.share_of_seen(surface, rules.number("canopy_least_height_ft") / FT_PER_M),
         gap_share=sum(gap.area_ac for gap in gaps) / surface.acres,
         sizes=_sizes(crowns.height_m[own] * FT_PER_M, surface.acres, cruise, rules) if cruise is not None else (),
-        light=light, light_lacking=lacking, floor_light=judged.all_figures(file, rules, on)["floor_light_pct"],
+        light=light, light_lacking=lacking, floor_light=figures["floor_light_pct"],
         unseen=_UNSEEN, refusals=_REFUSALS, check=ground_check(proposed, rules),
-        notes=(*flight.notes, *_notes(known, flight, visit, rules)), rules_version=rules.version,
+        notes=(*flight.notes, *_notes(known, flight, visit, rules), *_split(len(proposed) / surface.acres, figures["overwood_trees_ac"])), rules_version=rules.version,
     )  # fmt: skip
 
 
@@ -146,7 +148,7 @@ def _light_lacking(file: StandFile, flight: Flight, cruise: Cruise | None, rules
     if missing := not_looked_at(cruise, rules, midstory_sizes(rules)):
         return missing
     since = min(flight.flown_on, cruise.visit.visited_on)
-    work = [row for row in file.done(*CUT_KINDS, "injection") if (row.ended_on or row.started_on) > since]
+    work = [row for row in file.done(*CUT_KINDS, "injection", "burn") if (row.ended_on or row.started_on) > since]
     if work:
         return f"{work[-1].kind} of {work[-1].started_on} lies after the flight or the cruise"
     return ""
@@ -162,3 +164,13 @@ def _notes(file: StandFile, flight: Flight, visit: Visit | None, rules: Rules) -
         if years > rules.number("canopy_years_apart_yr"):
             notes.append(f"flight and cruise lie {years:.0f} years apart: trees grew and fell between them")
     return notes
+
+
+def _split(crowns_ac: float, trees_ac: Figure) -> tuple[str, ...]:
+    """More crowns than the cruise's main canopy has trees: crowns in pieces, or a thin cruise."""
+    if not trees_ac.measured or crowns_ac <= (trees_ac.number if trees_ac.high is None else trees_ac.high):
+        return ()
+    return (
+        f"{crowns_ac:.0f} crowns an acre are more than the {trees_ac.number:.0f} trees of the main canopy that the cruise counts: "
+        "crowns may have come apart, or the cruise is thin",
+    )

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import io
 import math
+import struct
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.errors import Misuse
+from overwood.ground.errors import Misuse, OverwoodError
 from overwood.memory.exchange.canopy.cells import Cut
 from overwood.memory.exchange.canopy.place import MARGIN_M, cell_m_at, mask, reached_share, shape_in, unit_of_heights
 
@@ -23,6 +24,9 @@ _CHUNK = 2_000_000
 _LEAST_DENSITY = 0.8
 # An empty cell takes the mean of its neighbors where this many of the eight were seen.
 _NEIGHBORS = 4
+# Head of the standard's first and fourth version [bytes]; records of a head, and how far points are packed, at most: our own limits.
+_HEAD_BYTES, _HEAD_BYTES_1_4, _MOST_RECORDS, _PACKED = 227, 375, 2_000, 60
+_MOST_CELLS = 120_000_000
 INSTALL = "Install the extra part: pip install 'overwood[cloud]'."
 
 
@@ -38,12 +42,36 @@ def read(file: str, content: bytes, outline_wkt: str) -> Cut:
         import laspy
     except ImportError as fault:
         raise Misuse(f"{file} is a point cloud, and the part that reads them is missing.", remedy=INSTALL) from fault
+    _must_hold_what_it_says(file, content)
     try:
         with laspy.open(io.BytesIO(content)) as source:
             return _cut(file, source, outline_wkt)
-    except laspy.errors.LaspyException as fault:
+    except OverwoodError:
+        raise
+    except Exception as fault:  # what the library raises of a damaged file has no common name
         remedy = "Write it anew, or install the extra part: pip install 'overwood[cloud]'."
         raise Misuse(f"{file} cannot be read as a point cloud: {fault}.", remedy=remedy) from fault
+
+
+def _must_hold_what_it_says(file: str, content: bytes) -> None:
+    """A head that names more records or points than the file has room for is damaged: its reader would go on for hours.
+
+    Places in the head are those of the open standard (ASPRS, LAS 1.4, table 3, from memory).
+    """
+    if len(content) < _HEAD_BYTES:
+        raise _damaged(file)
+    minor, first = content[25], struct.unpack_from("<I", content, 96)[0]
+    records, length, points = (struct.unpack_from(kind, content, at)[0] for kind, at in (("<I", 100), ("<H", 105), ("<I", 107)))
+    if minor >= 4 and len(content) >= _HEAD_BYTES_1_4:
+        records += struct.unpack_from("<I", content, 243)[0]
+        points = struct.unpack_from("<Q", content, 247)[0]
+    room = len(content) * (_PACKED if content[104] & 0x80 else 1)
+    if first > len(content) or records > _MOST_RECORDS or points * length > room:
+        raise _damaged(file)
+
+
+def _damaged(file: str) -> Misuse:
+    return Misuse(f"{file} is damaged: its head names more than it holds.", remedy="Copy it anew from where it came.")
 
 
 def _cut(file: str, source: Any, outline_wkt: str) -> Cut:
@@ -58,6 +86,10 @@ def _cut(file: str, source: Any, outline_wkt: str) -> Cut:
     west, south, east, north = shape.bounds
     corner = west - strip, north + strip
     size = math.ceil((north - south + 2 * strip) / side), math.ceil((east - west + 2 * strip) / side)
+    if size[0] * size[1] > _MOST_CELLS:
+        raise Misuse(
+            f"{file} has {size[0] * size[1] / 1e6:.0f} million cells of a meter on this stand.", remedy="Check its coordinate system."
+        )
     top, ground, returns = _gathered(source, corner, size, side)
     inside = mask(shape, size, corner, side)
     _must_be_enough(file, ground, float(returns[inside].sum()) / max(float(inside.sum()), 1.0))

@@ -16,7 +16,7 @@ _TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 _LAS = b"LASF"
 # A county's tile of a meter has some hundred megabytes: our own limit.
 _MOST_BYTES = 1_500_000_000
-_LIMITS = apart.Limits(memory=6_000_000_000, cpu_seconds=600)
+_LIMITS = apart.Limits(memory=6_000_000_000, cpu_seconds=300)
 
 
 def read(file: str, content: bytes, **said: str) -> tuple[dict[str, Any], bytes]:

@@ -26,7 +26,6 @@ def read(file: str, content: bytes, outline_wkt: str) -> Cut:
     Misuse
         naming what keeps it from being a raster of canopy heights over the outline.
     """
-    import rasterio
     from rasterio.io import MemoryFile
 
     try:
@@ -35,7 +34,7 @@ def read(file: str, content: bytes, outline_wkt: str) -> Cut:
             return _cut(file, source, outline_wkt)
     except OverwoodError:
         raise
-    except rasterio.errors.RasterioError as fault:
+    except Exception as fault:  # what the library raises of a damaged file has no common name
         raise Misuse(f"{file} cannot be read as GeoTIFF: {fault}.", remedy="Export it again.") from fault
 
 
