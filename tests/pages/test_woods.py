@@ -13,6 +13,7 @@ from pages.conftest import CHROMIUM, Watched, copied, serious, start, stop
 from pages.test_pictures import checked
 
 pytestmark = pytest.mark.slow
+ALL_KINDS = ("cruise", "reproduction", "marking check", "light", "residual check", "injection check", "acorn")
 LEAST_TARGET_PX, LEAST_GAP_PX, LEAST_TYPE_PX, LEAST_CONTRAST = 72, 12, 20, 10
 
 # What a person would have to hit, read and tell apart on the screen that is shown: sizes, gaps, type and contrast (WCAG 2.2, relative luminance).
@@ -37,6 +38,12 @@ def desk(demo_file, tmp_path_factory):
     assert found.ask(found.address)[0] == 302
     yield found
     stop(found)
+
+
+@pytest.fixture(scope="module")
+def walk(desk):
+    """A walk of the module's desk with every kind of visit; only one test sends what it tallied on it."""
+    return walk_made(desk.book, *ALL_KINDS)
 
 
 @pytest.fixture
@@ -80,9 +87,9 @@ def unsent(page):
     return int(page.locator("#unsent").inner_text().split()[0])
 
 
-def test_a_day_offline_is_tallied_reloaded_and_arrives_whole(chromium, own_desk):
-    walk = walk_made(own_desk.book, "reproduction")
-    watched = phone(chromium, own_desk)
+def test_a_day_offline_is_tallied_reloaded_and_arrives_whole(chromium, desk):
+    walk = walk_made(desk.book, "reproduction")
+    watched = phone(chromium, desk)
     page = opened(watched, walk)
     watched.context.set_offline(True)
     page.reload()
@@ -119,7 +126,7 @@ def test_a_day_offline_is_tallied_reloaded_and_arrives_whole(chromium, own_desk)
     watched.context.close()
 
     # At the desk: seen first, then written.
-    desk_page = Watched(chromium, own_desk, viewport={"width": 1280, "height": 900})
+    desk_page = Watched(chromium, desk, viewport={"width": 1280, "height": 900})
     page = desk_page.go("/walks/")
     page.get_by_role("link", name=walk["walk"][:8]).click()
     assert "2 points, 2 stems" in page.locator("main").inner_text()
@@ -145,16 +152,16 @@ def photographed(shot, seed):
     return stream.getvalue()
 
 
-def test_a_tally_goes_to_the_desk_as_pictures_of_codes_whole_or_not_at_all(chromium, own_desk):
-    walk = walk_made(own_desk.book, "reproduction")
-    watched = phone(chromium, own_desk)
+def test_a_tally_goes_to_the_desk_as_pictures_of_codes_whole_or_not_at_all(chromium, desk):
+    walk = walk_made(desk.book, "reproduction")
+    watched = phone(chromium, desk)
     page = opened(watched, walk)
     watched.context.set_offline(True)
     visit = walk["stands"][0]["visits"][0]["visit"]
     script = """async ([walk, visit]) => { const store = await import('/woods/store.js');
       const add = (table, row) => ({ act: 'add', table, row });
       const stems = (plot) => [1, 2, 3, 4].map((line) => add('seedlings', { visit, point: `${plot}`, line: `${line}`, species: '802', height_class: '1-3', stems: '1' }));
-      for (let plot = 1; plot <= 25; plot += 1) await store.add(walk, [add('points', { visit, point: `${plot}` }), ...stems(plot)]); }"""
+      for (let plot = 1; plot <= 14; plot += 1) await store.add(walk, [add('points', { visit, point: `${plot}` }), ...stems(plot)]); }"""
     page.evaluate(script, [walk["walk"], visit])
     page.reload()
     page.get_by_role("button", name="Send or save").tap()
@@ -171,7 +178,7 @@ def test_a_tally_goes_to_the_desk_as_pictures_of_codes_whole_or_not_at_all(chrom
     watched.context.close()
     assert count >= 3
 
-    desk_page = Watched(chromium, own_desk, viewport={"width": 1280, "height": 900})
+    desk_page = Watched(chromium, desk, viewport={"width": 1280, "height": 900})
     page = desk_page.go("/walks/")
 
     def brought(some):
@@ -181,12 +188,12 @@ def test_a_tally_goes_to_the_desk_as_pictures_of_codes_whole_or_not_at_all(chrom
     brought(pictures[1:])
     assert "1 are not here: 1." in page.get_by_role("alert").inner_text()
     page = desk_page.go("/walks/")
-    assert "nothing yet" in page.locator("table").inner_text()
+    assert "nothing yet" in page.locator("tr", has_text=walk["walk"][:8]).inner_text()
     for _ in range(2):
         page = desk_page.go("/walks/")
         brought([pictures[-1], *pictures])
-        page.get_by_role("heading", name="What the 125 taps come to").wait_for()
-        assert "25 points, 100 stems" in page.locator("main").inner_text()
+        page.get_by_role("heading", name="What the 70 taps come to").wait_for()
+        assert "14 points, 56 stems" in page.locator("main").inner_text()
     desk_page.context.close()
 
 
@@ -209,9 +216,9 @@ def test_the_kit_starts_and_tallies_with_the_desk_gone(chromium, own_desk):
     watched.context.close()
 
 
-def test_digits_tapped_at_one_plot_are_not_kept_at_another(chromium, own_desk):
-    watched = phone(chromium, own_desk)
-    page = opened(watched, walk_made(own_desk.book, "cruise"))
+def test_digits_tapped_at_one_plot_are_not_kept_at_another(chromium, desk):
+    watched = phone(chromium, desk)
+    page = opened(watched, walk_made(desk.book, "cruise"))
     page.get_by_role("button", name="cruise").tap()
     page.get_by_role("button", name="Next: plot").tap()
     page.get_by_role("button", name="white oak").tap()
@@ -225,15 +232,15 @@ def test_digits_tapped_at_one_plot_are_not_kept_at_another(chromium, own_desk):
     watched.close()
 
 
-def test_a_killed_browser_loses_no_tap_that_was_answered(chromium, own_desk, tmp_path):
+def test_a_killed_browser_loses_no_tap_that_was_answered(chromium, desk, tmp_path):
     """The tap is answered once the transaction is complete; SIGKILL in the middle of writing takes nothing back."""
-    walk = walk_made(own_desk.book, "cruise")
+    walk = walk_made(desk.book, "cruise")
     answered: set[str] = set()
     for _ in range(3):
-        answered |= _killed(chromium.browser_type, tmp_path / "profile", own_desk, walk)
+        answered |= _killed(chromium.browser_type, tmp_path / "profile", desk, walk)
     context = chromium.browser_type.launch_persistent_context(str(tmp_path / "profile"), executable_path=CHROMIUM, args=["--no-sandbox"])
     page = context.new_page()
-    page.goto(own_desk.base + "/woods/")
+    page.goto(desk.base + "/woods/")
     script = "async (walk) => (await (await import('/woods/store.js')).taps(walk)).map((tap) => [tap.id, tap.seq])"
     held = page.evaluate(script, walk["walk"])
     context.close()
@@ -273,9 +280,6 @@ def _killed(browsers, profile, desk, walk, taps=20):
     return set(answered)
 
 
-ALL_KINDS = ("cruise", "reproduction", "marking check", "light", "residual check", "injection check", "acorn")
-
-
 def tap(page, *names):
     """Tap buttons one after another, digits too."""
     for name in names:
@@ -307,8 +311,7 @@ def red_picture():
     return stream.getvalue()
 
 
-def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, desk):
-    walk = walk_made(desk.book, *ALL_KINDS)
+def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, desk, walk):
     watched = phone(chromium, desk)
     page = opened(watched, walk)
     at_next_plot(page, "cruise")
@@ -328,6 +331,10 @@ def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, de
     told(page, "The note is kept.")
     page.set_input_files("#photo", {"name": "a.png", "mimeType": "image/png", "buffer": red_picture()})
     told(page, "The photo is kept: 1")
+    page.set_input_files("#photo", {"name": "b.png", "mimeType": "image/png", "buffer": red_picture()})
+    told(page, "The photo is kept: 2")
+    tap(page, "Take back the last photo")
+    told(page, "The last photo is taken back.")
     at_next_plot(page, "marking check")
     tap(page, "white oak", "14", "Left")
     told(page, "Left: white oak, 14 in.")
@@ -384,9 +391,9 @@ def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, de
     desk_page.close()
 
 
-def test_the_kit_looks_as_its_pictures(chromium, desk):
+def test_the_kit_looks_as_its_pictures(chromium, desk, walk):
     watched = phone(chromium, desk)
-    page = opened(watched, walk_made(desk.book, "reproduction", "cruise"))
+    page = opened(watched, walk)
     page.evaluate("document.querySelector('#head h1 + div').textContent = 'phone a1b2c3'; document.getElementById('told').textContent = ''")
     checked("woods-today", page.screenshot())
     at_next_plot(page, "reproduction")
@@ -404,8 +411,7 @@ FIRST_KIT = """([walk, tap]) => new Promise((done, fail) => { const asked = inde
   asked.onsuccess = () => { asked.result.close(); done(); }; asked.onerror = () => fail(asked.error); })"""
 
 
-def test_taps_of_an_older_kit_outlive_the_new_one(chromium, desk):
-    walk = walk_made(desk.book, "cruise")
+def test_taps_of_an_older_kit_outlive_the_new_one(chromium, desk, walk):
     row = {"visit": walk["stands"][0]["visits"][0]["visit"], "point": "1"}
     tap = {
         "id": "0" * 32,
@@ -433,8 +439,7 @@ def test_taps_of_an_older_kit_outlive_the_new_one(chromium, desk):
 FULL = "() => { IDBObjectStore.prototype.add = () => { throw new DOMException('no room', 'QuotaExceededError'); }; }"
 
 
-def test_what_goes_wrong_in_the_woods_is_said_and_loses_nothing(chromium, desk):
-    walk = walk_made(desk.book, "cruise")
+def test_what_goes_wrong_in_the_woods_is_said_and_loses_nothing(chromium, desk, walk):
     watched = phone(chromium, desk)
     page = opened(watched, walk)
     page.get_by_role("button", name="Load a walk").tap()
@@ -479,9 +484,9 @@ def test_what_goes_wrong_in_the_woods_is_said_and_loses_nothing(chromium, desk):
     watched.close()
 
 
-def test_the_crew_reads_spanish_that_says_it_was_not_reviewed(chromium, desk):
+def test_the_crew_reads_spanish_that_says_it_was_not_reviewed(chromium, desk, walk):
     watched = phone(chromium, desk, width=320)
-    page = opened(watched, walk_made(desk.book, "marking check"))
+    page = opened(watched, walk)
     tap(page, "This phone", "Español")
     page.get_by_role("heading", name="Este teléfono").wait_for()
     tap(page, "Atrás")
@@ -515,9 +520,9 @@ SCREENS = {
 
 
 @pytest.fixture(scope="module")
-def narrow(chromium, desk):
+def narrow(chromium, desk, walk):
     watched = phone(chromium, desk, width=320)
-    opened(watched, walk_made(desk.book, *ALL_KINDS))
+    opened(watched, walk)
     yield watched
     watched.close()
 

@@ -1,5 +1,5 @@
 // Photos of a plot: scaled, without the camera's own notes of place and maker, kept beside the taps and sent last.
-import { line, make, tell } from "./dom.js";
+import { button, line, make, tell } from "./dom.js";
 import { refresh, state } from "./kit.js";
 import { t } from "./say.js";
 import * as store from "./store.js";
@@ -29,5 +29,12 @@ export function photos(visit, point, here) {
     await here();
     return tell(t("photo kept", { n: held.length + 1 }));
   });
-  return [make("label", { for: "photo" }, t("add photo")), take, held.length ? line(t("photos here", { n: held.length })) : null];
+  const back = async () => {
+    const gone = await store.dropPhoto(state.walk.walk, visit.visit, point);
+    await refresh();
+    await here();
+    tell(t(gone ? "photo back" : "photo sent"));
+  };
+  const some = held.length ? [line(t("photos here", { n: held.length })), button(t("drop photo"), back, { kind: "wide" })] : [];
+  return [make("label", { for: "photo" }, t("add photo")), take, ...some];
 }

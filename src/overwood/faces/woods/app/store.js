@@ -109,6 +109,17 @@ export async function addPhoto(walk, visit, point, jpeg) {
   await change.done;
 }
 
+// Takes the last photo of a plot back while it was not sent; false where none waits there.
+export async function dropPhoto(walk, visit, point) {
+  const base = await db();
+  const change = base.transaction("photos", "readwrite", STRICT);
+  const last = (await change.store.index("place").getAllKeys([walk, visit, point])).sort().at(-1);
+  const waits = last !== undefined && (await change.store.get(last)).unsent === 1;
+  if (waits) await change.store.delete(last);
+  await change.done;
+  return waits;
+}
+
 // Takes a walk off the phone, once the desk holds all that was tapped and photographed; false where it does not.
 export async function forget(walk) {
   const base = await db();
