@@ -17,6 +17,7 @@ from scipy import optimize
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, light
 from overwood.desk import marking as desk
+from overwood.desk.marking_table import MarkingTable
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import unmeasured
 from overwood.ground.records import LightReading, Stand, StandFile, Stem, StemMap, Visit
@@ -463,6 +464,47 @@ def test_a_marking_made_elsewhere_has_the_report_of_the_search(demo_book):
     assert (same.marking.moves, same.marking.seed) == (0, 0)
     with pytest.raises(Misuse, match="nobody are not in the main canopy"):
         desk.marked_as("S2", ask, desk.wants(ask), {"nobody"}, years=5)
+
+
+def test_the_table_of_a_page_tells_what_the_marking_tells(demo_book):
+    ask = answers.priced(answers.question(DEMO_DAY), ROOT / "demo" / "prices.toml")
+    found = desk.mark("S2", ask, desk.wants(ask), seed=1, moves=200, years=5, prices=ask.prices)
+    table = MarkingTable("S2", ask, ask.prices)
+    table.leave_only(desk.called(found)["left"])
+
+    made, sums = found.marking, table.sums()
+
+    for name in (
+        "leave_trees_ac",
+        "residual_ba_ft2_ac",
+        "stocking_pct",
+        "seed_cover_share",
+        "sale_bf_ac",
+        "sale_usd_ac",
+        "value_kept_usd_ac",
+    ):
+        assert getattr(sums, name) == pytest.approx(getattr(made, name)), name
+    # A quarter of the directions of sky and sun; boles are those of the trees that stand.
+    assert sums.mean_light_pct == pytest.approx(made.light_after.mean_pct, abs=0.1)
+    table.to_basal_area(25)
+    thin = desk.marked_as("S2", ask, desk.wants(ask), {name for name, stays in table.leave.items() if stays}, years=5)
+    assert table.sums().mean_light_pct == pytest.approx(thin.marking.light_after.mean_pct, abs=0.1)
+    assert {row["stem"]: row["call"] for row in table.rows()} == {row["stem"]: row["call"] for row in desk.tree_rows(thin)}
+
+
+def test_poles_that_are_injected_are_no_part_of_the_sale_wanted():
+    # Twelve 12-in. maples that a least dbh of 14 makes poles to inject: nothing of them can be sold.
+    stems = [stem(n, 802, 20.0, east=20.0 * n) for n in range(1, 7)] + [
+        stem(n, 316, 12.0, east=12.0 * (n - 10), north=60.0) for n in range(11, 23)
+    ]
+    made = block(stems)
+    wants = dataclasses.replace(WANTS, least_dbh_in=14.0)
+    worth = stem_value.worth_of(made, RULES, None)
+    none_left = marking.as_left(made, wants, RULES, worth, np.zeros(len(stems), dtype=bool))
+    state = marking.Search(made, wants, RULES, worth, made.score)
+
+    assert state.volume.sum() == pytest.approx(none_left.sale_bf_ac)
+    assert state.volume.sum() < worth.volume_bf.sum() / made.acres
 
 
 def test_the_rule_without_a_map_leaves_no_pole():

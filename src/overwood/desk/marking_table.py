@@ -14,6 +14,7 @@ from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import marking, stem_map
+from overwood.judgement.leave_trees import calls
 from overwood.judgement.marking_wants import default_wants
 from overwood.judgement.prices import PriceList
 from overwood.judgement.stem_value import worth_of
@@ -128,10 +129,10 @@ class MarkingTable:
 
     def rows(self) -> list[dict[str, object]]:
         """Every stem with its call, as a crew or a spreadsheet takes it."""
-        leave = self.leave
-        return [
-            {**stem, "call": "leave" if leave.get(str(stem["stem"])) else "take" if stem["marked"] else "midstory"} for stem in self.stems()
-        ]
+        leave = np.zeros(len(self.block.stems), dtype=bool)
+        leave[self._state.trees[self._state.kept]] = True
+        of = calls(self.block, self.wants, leave)
+        return [{**stem, "call": call} for stem, call in zip(self.stems(), of, strict=True)]
 
     @property
     def leave(self) -> dict[str, bool]:
@@ -141,12 +142,12 @@ class MarkingTable:
 
     def light_pct(self) -> NDArray[np.float64]:
         """Light on the floor cell by cell [% of full sun], south row first."""
-        return np.asarray(100 * self._state.ledger.light)
+        return np.asarray(100 * self._state.light())
 
     def sums(self) -> Sums:
         """What this marking comes to."""
         state, kept, wants = self._state, self._state.kept, self.wants
-        light = 100 * state.ledger.light[state.core]
+        light = 100 * state.light()[state.core]
         inside = (light >= wants.light_low_pct) & (light <= wants.light_high_pct)
         value = state.value
         return Sums(
@@ -157,7 +158,7 @@ class MarkingTable:
             mean_light_pct=float(light.mean()),
             in_band_share=float(inside.mean()),
             sale_bf_ac=float(state.volume[~kept].sum()),
-            sale_usd_ac=None if value is None else float(value[~kept].sum()),
+            sale_usd_ac=None if value is None else float(value[~kept & state.sold].sum()),
             value_kept_usd_ac=None if value is None else float(value[kept].sum()),
         )
 

@@ -18,6 +18,7 @@ from overwood.judgement.stem_value import Worth, worth_of
 from overwood.science.light import annealing, past_boles
 from overwood.science.light.ledger import Ledger
 from overwood.science.light.raster import wraps
+from overwood.science.light.shadow import seen
 
 Mask = NDArray[np.bool_]
 _SETTLE_EVERY, _STEP = 2_000, 100
@@ -104,7 +105,8 @@ class Search:
         self.weights["light"] = 1.0
         self.trees = np.flatnonzero(block.overwood)
         self.open = may_stay(block, wants)[self.trees] & np.array([block.stems[place].must == "" for place in self.trees], dtype=bool)
-        ways = past_boles(search_season(block, rules), self._boles())
+        self.season, self.gradient = search_season(block, rules), block.gradient
+        ways = past_boles(self.season, self._boles())
         # Stems that are let be stand and shade throughout; they come last and are never flipped.
         shading = np.concatenate((self.trees, np.flatnonzero(block.let_be)))
         self.ledger = Ledger(block.crowns.taken(shading), ways, **block.ground(rules))
@@ -117,7 +119,9 @@ class Search:
         for tree in np.flatnonzero(self.oak):
             self.covered[self.reach[tree]] += 1
         self.stocking = stocking_of(block)[self.trees]
-        self.volume = worth.volume_bf[self.trees] / block.acres
+        # Poles too small to leave or to sell are injected: whether they stand or not, nothing of them is sold.
+        self.sold = ~to_inject(block, wants, np.zeros(len(block.stems), dtype=bool))[self.trees]
+        self.volume = np.where(self.sold, worth.volume_bf[self.trees], 0.0) / block.acres
         self.value = None if worth.value_usd is None else worth.value_usd[self.trees] / block.acres
         self.shares = self._shares()
         self.near = neighbours(block, self.trees, wants.spacing_ft)
@@ -128,6 +132,13 @@ class Search:
         middle, main = self.wants.middle_ba_ft2_ac, self.block.overwood
         whole = float(self.block.ba_ft2_ac[main].sum())
         return float(self.block.bole_m2[main].sum()) / (self.block.acres * M2_PER_ACRE) * middle / whole
+
+    def light(self) -> NDArray[np.float64]:
+        """Light on the floor cell by cell [share], dimmed by the boles of what stands and not of the basal area wanted."""
+        standing = self.block.let_be.copy()
+        standing[self.trees[self.kept]] = True
+        boles = float(self.block.bole_m2[standing].sum()) / (self.block.acres * M2_PER_ACRE)
+        return self.ledger.weighed(seen(past_boles(self.season, boles), self.gradient)[:, 3])
 
     def flip(self, tree: int) -> None:
         self.ledger.flip(tree)
@@ -268,7 +279,9 @@ def prepared(block: Block, wants: Wants, rules: Rules, worth: Worth | None = Non
         when wants cannot be met together.
     """
     worth = worth or worth_of(block, rules, None)
-    check_wants(block, wants, may_stay(block, wants), worth)
+    poles = to_inject(block, wants, np.zeros(len(block.stems), dtype=bool))
+    sellable = replace(worth, volume_bf=np.where(poles, 0.0, worth.volume_bf))
+    check_wants(block, wants, may_stay(block, wants), sellable)
     return Search(block, wants, rules, worth, block.score if quality is None else quality)
 
 

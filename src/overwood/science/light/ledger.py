@@ -8,7 +8,7 @@ import numpy as np
 
 from overwood.science.light.crowns import Crowns
 from overwood.science.light.raster import Raster
-from overwood.science.light.shadow import LEVEL, depth_at, kernel, pieces, row_of, seen, shadow_of, wrapped
+from overwood.science.light.shadow import LEVEL, Array, depth_at, kernel, pieces, row_of, seen, shadow_of, wrapped
 from overwood.science.light.sky import Directions
 
 # Through the darkest crown this much passes: enough to be dark, and to divide by.
@@ -49,6 +49,10 @@ class Ledger:
         span = slice(self.first[tree], self.first[tree + 1])
         _turn(self.passing.ravel(), self.light.ravel(), self.place[span], self.factor[span], self.standing[tree], len(self.weight))
         self.standing[tree] = not self.standing[tree]
+
+    def weighed(self, weight: Array) -> Array:
+        """The light [share of the open] by other weights of the same directions, shape (directions,)."""
+        return np.asarray(self.passing @ (weight / self.weight)).reshape(self.light.shape)
 
     def settle(self) -> None:
         """Multiply the light anew from the trees that stand, in their order, so that changes of rounding do not pile up."""
