@@ -243,3 +243,30 @@ def test_the_stand_above_the_first_headings_holds_for_the_rows_below_as_those_fu
 
     assert {(row["stand"]) for row in rows(applied, "visits")} == {"K1", "K2"}
     assert len(rows(applied, "trees")) == 4
+
+
+def test_a_second_column_of_counts_is_asked_about_before_its_stems_are_lost():
+    text = "Plot,Species,Ht class,Seedlings,Sprouts\n1,WO,1-3,3,2\n1,RM,1-3,0,8\n"
+
+    asked = question(proposed(text, settings=FLOOR), "other_counts")
+
+    assert asked.needed
+    assert "'Sprouts'" in asked.text
+    assert not question(proposed(text, settings={**FLOOR, "other_counts": "left out"}), "other_counts").is_open
+    assert "other_counts" not in {one.key for one in proposed(text, settings=FLOOR, columns={"Sprouts": "-"}).questions}
+
+
+def test_a_total_beside_the_counts_is_not_asked_about():
+    asked = proposed("Plot,Species,Ht class,Count,Total stems\n1,WO,1-3,3,3\n", settings=FLOOR)
+
+    assert "other_counts" not in {one.key for one in asked.questions}
+
+
+def test_several_columns_of_whole_numbers_that_are_not_read_may_count():
+    assert question(proposed("Plot,Species,DBH (in),AGS,UGS\n1,WO,14,2,1\n2,BO,18,1,0\n", settings=PLOTS), "stems").needed
+
+
+def test_height_classes_of_trees_make_no_count_of_young_stems():
+    asked = proposed("Plot,Sp,DBH (in),Height class\n1,WO,14,60-70\n2,BO,18,70-80\n", settings=PRISM)
+
+    assert asked.sheets[0].table == "trees"

@@ -143,6 +143,15 @@ def stems(said: Said) -> Asked:
     return _set("stems", text, said, told if told.isdigit() else "", choices=choices)
 
 
+def other_counts(said: Said, found: tuple[str, ...]) -> Asked:
+    """Whether columns of whole numbers beside the one of counts are to be left out: their stems would not be stored."""
+    told = said.setting("other_counts")
+    names = ", ".join(map(repr, found))
+    text = f"{names} may count stems too, beside the column that is read: such stems are not stored."
+    choices = (Choice("left out", "they count nothing that is wanted; else add them up in one column, or give each a sheet of its own"),)
+    return _set("other_counts", text, said, told if told == "left out" else "", choices=choices)
+
+
 def layer(said: Said, clash: bool) -> Asked:
     """What the plots of a tree sheet are for; needed where another sheet has the same layer."""
     told = said.setting("layer").lower()

@@ -117,13 +117,28 @@ def may_have_counts(found: Layout, lines: Lines, taken: Mapping[str, int], used:
         return True
     if {"tree", "line", "stems"} & set(lines.columns):
         return False
-    return any(map(headings.is_amount_an_acre, found.headings)) or any(
-        headings.may_be_counts(cell) and _has_counts(found, at) for at, cell in enumerate(found.headings) if cell and at not in used
-    )
+    whole = {cell: max(numbers) for at, cell in enumerate(found.headings) if cell and at not in used and (numbers := _numbers(found, at))}
+    unread = [cell for cell in whole if said.column(cell) != "-"]
+    open_ones = [whole[cell] for cell in unread if not headings.is_no_count(cell)]
+    several = len(open_ones) > 1 and max(open_ones) > 1
+    named = any(headings.may_be_counts(cell) and whole[cell] > 1 for cell in unread)
+    return several or named or any(map(headings.is_amount_an_acre, found.headings))
+
+
+def other_counts(found: Layout, used: Container[int], said: Said) -> tuple[str, ...]:
+    """Headings that speak of stems beside the column of counts that is read, and hold whole numbers: they would be lost in silence."""
+    speaking = re.compile(r"stem|tree|seedl|sprout|sapling|count|tall(y|ied)", re.IGNORECASE)
+    free = (cell for at, cell in enumerate(found.headings) if cell and at not in used and _has_counts(found, at))
+    return tuple(cell for cell in free if speaking.search(cell) and not headings.is_no_count(cell) and said.column(cell) != "-")
+
+
+def _numbers(found: Layout, place: int) -> list[float]:
+    """The whole numbers of a column; none where most of its cells are none."""
+    values = [cells[place].strip() for _, cells in found.body if place < len(cells) and cells[place].strip()]
+    numbers = [float(value) for value in values if re.fullmatch(r"\d+(\.0+)?", value)]
+    return numbers if len(numbers) * 2 > len(values) else []
 
 
 def _has_counts(found: Layout, place: int) -> bool:
     """Whether a column holds whole numbers, one of them above one."""
-    values = [cells[place].strip() for _, cells in found.body if place < len(cells) and cells[place].strip()]
-    numbers = [float(value) for value in values if re.fullmatch(r"\d+(\.0+)?", value)]
-    return len(numbers) * 2 > len(values) and max(numbers, default=0) > 1
+    return max(_numbers(found, place), default=0) > 1

@@ -108,6 +108,15 @@ def may_be_counts(heading: str) -> bool:
     return bool(re.search(r"stem|tree|seedl|count|tall(y|ied)|\bnum|\bno\b|#|qty|quantity|freq|sprout|how many", heading.lower()))
 
 
+def is_no_count(heading: str) -> bool:
+    """Whether a heading says what is measured, named or summed: its whole numbers count no stems of a plot."""
+    ordinary = r"slope|aspect|\bage\b|elev|year|\byr|log|\bht\b|hgt|height|crown|defect|cull|grade|azi|dist|value|price|class|code"
+    ordinary += (
+        r"|\b[hsxyz]\b|\bid\b|photo|form|page|total|\bsum\b|old|dbh|diam|vol|\bbf\b|\bsi\b|site|radius|size|tag|time|date|canopy|cover"
+    )
+    return is_per_area(heading) or _is_share(heading) or bool(re.search(ordinary, heading.lower()))
+
+
 def is_amount_an_acre(heading: str) -> bool:
     """Whether a heading is an amount an acre of the trees themselves; the factor of a prism has such a unit and is none."""
     return is_per_area(heading) and synonyms()["trees"].get(plain(heading)) not in _PER_AREA

@@ -33,6 +33,8 @@ from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
 
 _SHOWN_VALUES = 3
+# Height classes that begin here, ft, are those of trees, not of young stems.
+_TALL_FT = 15
 # Columns that an empty plot fills as well.
 _PLACE = ("stand", "visited_on", "point")
 # Words of a title row that say how stems were taken in.
@@ -181,6 +183,9 @@ def _class_texts(found: layout.Layout, places: Mapping[str, int]) -> bool:
         return True
     place = places.get("height_class", -1)
     values = [cells[place].strip() for _, cells in found.body[:200] if 0 <= place < len(cells) and cells[place].strip()]
+    tall = [given for value in values if (given := classes.span(value)) is not None and given.low >= _TALL_FT and not given.unit]
+    if len(tall) * 2 > len(values) and "dbh_in" in headings.exact_columns("trees", found.headings):
+        return False
     numbers = [value for value in values if classes.dbh_class(value) is not None and classes.span(value) is None]
     return len(numbers) * 2 <= len(values)
 
@@ -329,6 +334,8 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
         if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said)
             asked["stems"] = lambda: asking.stems(said)
+    more = heading_places.other_counts(found, used, said) if table in ("trees", "seedlings") and "stems" in draft.places else ()
+    questions += [asking.other_counts(said, more).question] if more else []
     for column, question in asked.items():
         if any(lines.values(column, empty_too=column in _PLACE)) or (column == "visited_on" and table == "points"):
             continue
