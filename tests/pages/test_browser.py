@@ -38,6 +38,11 @@ def test_the_slider_lights_the_floor_and_a_click_takes_a_tree(browser_page):
     page.locator("#flip").click()
     page.wait_for_function("before => document.getElementById('sum-trees').textContent === before", arg=trees)
 
+    page.locator("#undo").click()
+    page.wait_for_function("before => document.getElementById('sum-trees').textContent !== before", arg=trees)
+    page.locator("#redo").click()
+    page.wait_for_function("before => document.getElementById('sum-trees').textContent === before", arg=trees)
+
     box = page.locator("#trees").bounding_box()
     seen = page.locator("#sum-trees").inner_text()
     page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)

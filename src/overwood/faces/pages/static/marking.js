@@ -132,6 +132,7 @@ async function ask(what) {
     }
     if (!answer.ok) { said.textContent = "The change was not taken; load the page again."; return; }
     Object.assign(state, await answer.json());
+    if (what.leave !== undefined) slideTo(state.sums.residual_ba_ft2_ac);
     draw();
     root.dataset.milliseconds = (performance.now() - began).toFixed(0);
     said.textContent = `Light on the floor ${state.sums.mean_light_pct.toFixed(1)} percent, basal area ${state.sums.residual_ba_ft2_ac.toFixed(0)} square feet an acre.`;
@@ -147,6 +148,11 @@ function step(from, to) {
   ask({ leave: from.pop().leave });
 }
 
+function slideTo(basalArea) {
+  slider.value = Math.round(basalArea);
+  document.getElementById("basal-area-said").textContent = `${slider.value} ft²/ac`;
+}
+
 async function load() {
   // A change asked for meanwhile waits, so that it is made to the marking that lies there.
   busy = true;
@@ -154,8 +160,7 @@ async function load() {
   state = await (await fetch(root.dataset.table)).json(); pictures = {};
   busy = false;
   slider.max = Math.ceil(state.whole_ba);
-  slider.value = Math.round(state.sums.residual_ba_ft2_ac);
-  document.getElementById("basal-area-said").textContent = `${slider.value} ft²/ac`;
+  slideTo(state.sums.residual_ba_ft2_ac);
   chosen.replaceChildren(...state.stems.filter((tree) => tree.marked).map((tree) => {
     const option = document.createElement("option");
     option.value = tree.stem; option.textContent = `${tree.stem}: ${tree.species}, ${tree.dbh_in} in., score ${tree.score}`;
