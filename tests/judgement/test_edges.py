@@ -9,7 +9,7 @@ import pytest
 
 from conftest import DEMO_DAY
 from overwood.ground.figure import Figure
-from overwood.ground.records import Fuel, Operation, Point, Ring, Visit
+from overwood.ground.records import AcornTree, Fuel, Operation, Point, Ring, Visit
 from overwood.judgement import gates, maturity
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.fire import gates as fire_gates
@@ -115,6 +115,18 @@ def test_a_count_serves_for_a_year_and_a_tenth(file, base, days, answer):
     figures = base | {"oak_verdict": Figure(name="oak_verdict", value="adequate", method="by plots")}
 
     assert gates.oak_enough(counted, figures, RULES, dt.date(2025, 8, 1) + dt.timedelta(days=days)).answer == answer
+
+
+# ---- too few trees do not decide the crop
+
+
+@pytest.mark.parametrize(("looked_at", "answer"), [(25, "yes"), (24, "unsure")])
+def test_a_check_of_too_few_trees_decides_no_crop(file, looked_at, answer):
+    look = Visit(visit="a", stand="A", kind="acorn", visited_on=dt.date(2025, 9, 10))
+    trees = tuple(AcornTree(id=f"a{n}", visit="a", tree=str(n), species=802, bearing=True) for n in range(looked_at))
+    seen = dataclasses.replace(file, visits=(*file.visits, look), acorn_trees=trees)
+
+    assert gates.crop_good(seen, all_figures(seen, RULES, DEMO_DAY), RULES, DEMO_DAY).answer == answer
 
 
 # ---- maturity, clause by clause

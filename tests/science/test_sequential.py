@@ -50,3 +50,10 @@ def test_after_the_last_look_it_is_undecided():
     edge = [49, 51] * 30
 
     assert judge(edge, 50, 70, **RULE).verdict == "undecided"
+
+
+def test_a_look_judges_each_end_with_its_part_of_the_error():
+    # Five values of mean 60 and standard deviation 1.5811; Student's t of 4 degrees of freedom with 0.0125 beyond: 3.4954 (any table of t).
+    seen = judge([58, 59, 60, 61, 62], 50, 70, **RULE)
+
+    assert seen.mean - seen.low == pytest.approx(3.4954 * 1.5811 / 5**0.5, abs=0.001)

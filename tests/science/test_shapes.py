@@ -90,3 +90,8 @@ def test_classes_of_the_visual_index(index, word):
 def test_classes_of_the_limb_count(group, count, word):
     # Sharp 1958, from memory: white oaks 18/12/6, red oaks 24/16/8 acorns a 24-in. branch end.
     assert acorns.class_from_limbs(group, count) == word
+
+
+def test_a_crown_covers_the_circle_of_its_width():
+    # A circle of 20 ft is 314.159 ft2 of an acre of 43,560.
+    assert float(overstory.crown_area_pct_ac(20.0)) == pytest.approx(100 * 314.159 / 43_560, rel=1e-5)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 
 import pytest
 
 from overwood.ground.records import AcornTree, Stand, StandFile, Visit
-from overwood.judgement.evidence import acorns
+from overwood.judgement.evidence import acorns, all_figures
 from overwood.judgement.rules import load
+from records import cruise
 
 RULES = load()
 
@@ -111,3 +113,16 @@ def test_another_day_of_the_same_stand_is_looked_through_anew():
     assert acorns.check_of(file, 2025, RULES) is not None
 
     assert acorns.check_of(file.as_of(dt.date(2025, 9, 1)), 2025, RULES) is None
+
+
+def test_the_worst_insects_go_with_the_low_end_of_the_seedling_chain():
+    visit, trees = check(dt.date(2025, 9, 10))
+    tallied = cruise([("1", 802, 16.0, {"crown_class": "codominant"}), ("2", 833, 18.0, {"crown_class": "codominant"})])
+    file = dataclasses.replace(tallied, visits=(*tallied.visits, visit), acorn_trees=trees)
+    insects = RULES["insect_loss_share"]
+    worse = dataclasses.replace(RULES, entries=RULES.entries | {insects.name: dataclasses.replace(insects, high=(insects.high + 1) / 2)})
+
+    usual, more = (all_figures(file, rules, dt.date(2025, 10, 1))["sound_acorns_ac"] for rules in (RULES, worse))
+
+    assert more.low == pytest.approx(usual.low / 2)
+    assert (more.value, more.high) == (usual.value, usual.high)

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers
 from overwood.desk import fire as desk
+from overwood.ground import tables
 from overwood.ground.errors import BadRule, Misuse
 from overwood.ground.records import Fuel, Operation, Point, Seedling, Visit
 from overwood.ground.weather import Weather
@@ -427,3 +428,21 @@ def test_mixing_height_and_transport_wind_are_those_of_the_burn_itself():
 
     assert (day.after.mixing_least_ft, day.after.transport_least_mi_h) == (900, 12)
     assert day.after.unknown == ("gusts",)
+
+
+def test_a_dead_tree_is_lost_once_and_a_wounded_one_by_its_grade_and_its_catface():
+    # Worked by hand: 0.1 die, 0.2 more are wounded and lose the grade step and 5 % of volume, the decay complete.
+    wound, death, share = np.array([0.3]), np.array([0.1]), np.array([0.05])
+    grade = 0.07 * RULES.number("burn_grade_step_share")
+
+    lost = harm._lost_share(wound, death, share, RULES, 1, RULES.number("burn_decay_full_yr"))
+
+    assert lost[0] == pytest.approx(0.1 + 0.2 * (grade + 0.05))
+
+
+def test_a_catface_takes_its_published_boards_as_often_as_wounds_are_catfaces():
+    rows = {row["name"]: float(row["value"]) for row in tables.rows(harm.LOSS)}
+
+    share = harm._volume_share(np.array([0.0, 100.0]))
+
+    assert share.tolist() == pytest.approx([0.0, rows["catface_bf"] * rows["catface_share"] / 100 / 100])
