@@ -14,13 +14,16 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from queue import SimpleQueue
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = Path("src/overwood")
 PAGE = ROOT / "docs/mutants.md"
 SEED = 1
+WORKERS = 2
 # Modules with the tests that are to notice, the quick ones first.
 MODULES: dict[str, tuple[str, ...]] = {
     "judgement/gates.py": ("tests/judgement/test_edges.py", "tests/judgement/course/test_course.py"),
@@ -38,7 +41,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "science/growth.py": ("tests/science/test_growth.py", "tests/science/test_growth_a_line.py"),
     "science/money.py": ("tests/judgement/test_choices.py"),
     "science/overstory.py": (
-        "tests/judgement/evidence/test_overstory.py", "tests/science/test_shapes.py",
+        "tests/science/test_shapes.py", "tests/judgement/evidence/test_overstory.py",
         
     ),
     "science/decisions.py": ("tests/judgement/evidence/test_oak_verdict.py"),
@@ -186,17 +189,30 @@ def page(drawn: list[tuple[Mutant, bool]], known: list[tuple[Mutant, bool]]) -> 
 
 
 def main(count: int) -> None:
-    """Draw, run, print and write the page."""
+    """Draw, run, print and write the page, anew after every change so that a stopped run keeps what it has."""
     pool = [mutant for module in MODULES for mutant in mutants_of(module)]
     drawn = random.Random(SEED).sample(pool, min(count, len(pool)))
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder)
-        shutil.copytree(ROOT / PACKAGE, copy / "overwood", ignore=shutil.ignore_patterns("__pycache__"))
-        results = []
-        for mutant in [*named(), *drawn]:
-            results.append((mutant, is_noticed(mutant, copy)))
-            print("noticed" if results[-1][1] else "LIVES", f"{mutant.module}:{mutant.line} {mutant.old!r} -> {mutant.new!r}", flush=True)
-    PAGE.write_text(page(results[len(NAMED) :], results[: len(NAMED)]), encoding="utf-8")
+    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(WORKERS) as workers:
+        copies: SimpleQueue[Path] = SimpleQueue()
+        for number in range(WORKERS):
+            copy = Path(folder) / str(number)
+            shutil.copytree(ROOT / PACKAGE, copy / "overwood", ignore=shutil.ignore_patterns("__pycache__"))
+            copies.put(copy)
+        tried = [*named(), *drawn]
+        results: list[tuple[Mutant, bool]] = []
+        for mutant, noticed in zip(tried, workers.map(lambda one: _in_a_copy(one, copies), tried), strict=True):
+            results.append((mutant, noticed))
+            print("noticed" if noticed else "LIVES", f"{mutant.module}:{mutant.line} {mutant.old!r} -> {mutant.new!r}", flush=True)
+            if len(results) > len(NAMED):
+                PAGE.write_text(page(results[len(NAMED) :], results[: len(NAMED)]), encoding="utf-8")
+
+
+def _in_a_copy(mutant: Mutant, copies: SimpleQueue[Path]) -> bool:
+    copy = copies.get()
+    try:
+        return is_noticed(mutant, copy)
+    finally:
+        copies.put(copy)
 
 
 if __name__ == "__main__":
