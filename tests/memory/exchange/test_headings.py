@@ -270,3 +270,19 @@ def test_height_classes_of_trees_make_no_count_of_young_stems():
     asked = proposed("Plot,Sp,DBH (in),Height class\n1,WO,14,60-70\n2,BO,18,70-80\n", settings=PRISM)
 
     assert asked.sheets[0].table == "trees"
+
+
+def test_a_workbook_with_a_sheet_for_each_plot_is_one_cruise_of_one_ring():
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, size in (("Plot 1", 14), ("Plot 2", 18)):
+        for line in (("Species", "DBH (in)", "Count"), ("WO", size, 2)):
+            (book[name] if name in book.sheetnames else book.create_sheet(name)).append(line)
+    stream = io.BytesIO()
+    book.save(stream)
+    said = {f"Plot {n}.{name}": value for n in (1, 2) for name, value in {**PLOTS, "point": str(n)}.items()}
+
+    applied = read(stream.getvalue(), "plots.xlsx", settings=said)
+
+    assert len(rows(applied, "rings")) == 1
+    assert stems(applied, "trees", "point", "dbh_in") == {("1", "14"): 2, ("2", "18"): 2}

@@ -159,13 +159,18 @@ def _visits(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) ->
 
 
 def _rings(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> list[Part]:
+    """The ring of each visit; sheets that hold a plot each say the same ring, which is told once."""
     made = []
+    told: set[tuple[str, frozenset[tuple[str, str]]]] = set()
     for one in tallies:
         if not one.ring:
             continue
         firsts: dict[str, int] = {}
         for line in one.every_line:
             firsts.setdefault(names[_key(one, line)][0], line.row)
+        same = frozenset(one.ring.items())
+        firsts = {visit: row for visit, row in firsts.items() if (visit, same) not in told}
+        told |= {(visit, same) for visit in firsts}
         columns = ("visit", *one.ring)
         made += _part(one, "rings", columns, [(row, visit, *one.ring.values()) for visit, row in firsts.items()])
     return made
