@@ -50,8 +50,26 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
     questions += swap
     words += _old_days(read.lines, constants, said)
     words += _points_alike(read.lines)
+    words += _points_of_two_crews(read.lines)
     swapped = bool(swap) and swap[0].answer == "swap"
     return Doubts(tuple(words), tuple(questions), dropped, swapped)
+
+
+def _points_of_two_crews(lines: Lines) -> list[str]:
+    """Points that several people tallied: where each numbers points of their own, two points are read as one."""
+    point, observer, stand = (lines.place(name) for name in ("point", "observer", "stand"))
+    if point < 0 or observer < 0:
+        return []
+    seen: dict[tuple[str, str], set[str]] = {}
+    for line in (*lines.lines, *lines.empties):
+        name = (line.cells[stand] if stand >= 0 else "", line.cells[point])
+        seen.setdefault(name, set()).update({line.cells[observer]} - {""})
+    shared = [name for (_, name), crews in seen.items() if len(crews) > 1]
+    if len(shared) < 2:
+        return []
+    return [
+        f"Points {', '.join(shared[:8])} were each tallied by several people and are read as one; if each numbered their own, name them apart."
+    ]
 
 
 def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]:
