@@ -25,6 +25,8 @@ from overwood.faces.papers import (
     press,
     stand_table,
 )
+from overwood.judgement import gates
+from overwood.judgement.course import steps
 from overwood.judgement.course.steps import all_steps
 
 
@@ -45,7 +47,96 @@ def test_a_brief_leads_with_the_decision_and_ends_with_cautions(demo_book, ask, 
     for caution in brief.advice.cautions:
         assert caution.split(".")[0][:40] in text
     assert text.index("How firm") < text.index("Cautions")
-    assert len(pypdf.PdfReader(tmp_path / "b.pdf").pages) <= 3
+    assert len(pypdf.PdfReader(tmp_path / "b.pdf").pages) <= 2
+    assert "Forester, date" in text
+
+
+@pytest.mark.parametrize("stand", ["S2", "S4", "S8"])
+def test_a_brief_gives_each_figure_once_with_its_own_span(demo_book, ask, stand):
+    brief = answers.brief(stand, ask)
+    said = owner_brief.content(brief)
+
+    for name, what, places in owner_brief._KEY_FIGURES:
+        figure = brief.advice.figures[name]
+        rows = [row for row in said["figures"] if row["what"].removesuffix(" *") == what]
+        assert len(rows) == (1 if figure.measured else 0)
+        if not rows:
+            continue
+        scale = 100 if figure.unit == "share" else 1
+        assert rows[0]["value"] == f"{scale * figure.number:,.{places}f}"
+        ends = [scale * end for end in (figure.low, figure.high) if end is not None]
+        assert rows[0]["span"] == " to ".join(f"{end:,.{places}f}" for end in ends)
+    assert not any(letter.isdigit() for text in said["showed"] for letter in text)
+
+
+def test_every_answer_of_every_gate_has_a_plain_sentence_without_a_number():
+    words = owner_brief.gate_words()
+
+    assert set(words) == set(gates.GATES)
+    for entry in words.values():
+        assert set(entry) == set(gates.ANSWERS)
+        for text in entry.values():
+            assert reading.grade([text]) <= 8, text
+            assert not any(letter.isdigit() for letter in text)
+
+
+def test_every_step_is_said_plainly_whatever_leads_the_floor():
+    for entry in owner_brief._words().values():
+        for rivals in ("trees other than oak", "red maple and yellow-poplar", "eastern hophornbeam and American hornbeam"):
+            assert reading.grade([entry["lead"]]) <= 8, entry
+            assert reading.grade([entry["nothing"].format(rivals=rivals)]) <= 8, entry
+
+
+def test_a_brief_with_the_longest_words_of_every_branch_has_two_pages(demo_book, ask, tmp_path):
+    brief = _with_the_longest_words(answers.brief("S2", ask))
+
+    with press.own_words("Words of the one who signs. " * 53):
+        owner_brief.write(brief, tmp_path / "b.pdf")
+        owner_brief.write(brief, tmp_path / "sources.pdf", with_sources=True)
+
+    assert len(pypdf.PdfReader(tmp_path / "b.pdf").pages) == 2
+    assert "Forester, date" in text_of(tmp_path / "b.pdf")
+    assert "Sources" not in text_of(tmp_path / "b.pdf")
+    assert "Sources" in pypdf.PdfReader(tmp_path / "sources.pdf").pages[-1].extract_text()
+
+
+def _with_the_longest_words(brief):
+    """The brief with as many and as long entries as a stand's file can hold."""
+    advice = brief.advice
+    longest = [
+        dataclasses.replace(gate, answer=max(owner_brief.gate_words()[gate.name].items(), key=lambda one: len(one[1]))[0])
+        for gate in advice.gates
+    ]
+    cautions = tuple(steps.caution(name) for name in steps._plain()["caution"])
+    return dataclasses.replace(
+        brief,
+        advice=dataclasses.replace(
+            advice, gates=tuple(longest), doubts=advice.doubts * 4, conflicts=advice.conflicts * 4, cautions=cautions
+        ),
+        due=brief.due * 4,
+        file=dataclasses.replace(
+            brief.file,
+            operations=tuple(dataclasses.replace(row, note="a note of the crew " * 40) for row in brief.file.operations * 4),
+        ),
+    )
+
+
+def test_what_was_paid_counts_work_that_was_done_and_no_plan(demo_book, ask):
+    brief = answers.brief("S2", ask)
+    row = brief.file.operations[0]
+    file = dataclasses.replace(
+        brief.file,
+        operations=(
+            dataclasses.replace(row, state="done", cost_usd=1200.0, income_usd=None),
+            dataclasses.replace(row, state="done", cost_usd=None, income_usd=5000.0),
+            dataclasses.replace(row, state="planned", cost_usd=700.0, income_usd=9000.0),
+        ),
+    )
+
+    said = owner_brief.content(dataclasses.replace(brief, file=file))["paid"]
+
+    assert "cost 1,200 $" in said
+    assert "brought 5,000 $" in said
 
 
 def test_a_brief_is_the_same_bytes_for_the_same_data(demo_book, ask, tmp_path):

@@ -35,6 +35,14 @@ def _brief(name: str, ask: Question, target: Path) -> None:
         owner_brief.write(made, target)
 
 
+def _brief_with_sources(name: str, ask: Question, target: Path) -> None:
+    from overwood.faces.papers import answered, owner_brief
+
+    made = answers.brief(name, ask)
+    with answered.printed(made.advice.stand, "advice", ask, made.advice):
+        owner_brief.write(made, target, with_sources=True)
+
+
 def _marking(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.pages import light
     from overwood.faces.papers import answered, marking_sheet
@@ -147,7 +155,8 @@ def _forecast(name: str, ask: Question, target: Path) -> None:
 
 
 PAPERS: dict[str, tuple[str, str, Writes]] = {
-    "brief": ("Owner's brief", "what stands here, what is advised, when, why, how sure", _brief),
+    "brief": ("Owner's brief", "two pages: what is advised, when, why, how sure, what it has cost", _brief),
+    "brief-sources": ("The same with sources", "and a third page: the forester's reasons in full, and the sources", _brief_with_sources),
     "prescription": (
         "Written prescription",
         "what is found, wanted, weighed and to be done, for the silviculturist to sign",

@@ -38,7 +38,7 @@ def diameters(classes: dict[str, tuple[Figure, Figure]]) -> dict[str, Any]:
 
 
 def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
-    """Stems per acre of oak and of all other species from 1 ft up, by height class, on a square-root scale."""
+    """Stems per acre of oak and of all other species from 1 ft up, by height class, on a scale from zero: bars may be compared by eye."""
     rows = []
     for label in ("1-3", "3-4.5", "4.5-10", "10+"):
         oak = classes.get("oak", {}).get(label)
@@ -56,7 +56,6 @@ def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
         rows.append({"height": f"{label} ft", "who": "other species", "stems": total, "low": total, "high": total})
     x = {"field": "height", "type": "ordinal", "sort": None, "axis": {"title": "height", "labelAngle": 0}}
     offset = {"field": "who", "type": "nominal", "sort": ["oak", "other species"]}
-    scale = {"type": "sqrt"}
     return {
         "width": 300,
         "height": 130,
@@ -67,7 +66,7 @@ def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
                 "encoding": {
                     "x": x,
                     "xOffset": offset,
-                    "y": {"field": "stems", "type": "quantitative", "scale": scale, "axis": {"title": "stems an acre"}},
+                    "y": {"field": "stems", "type": "quantitative", "axis": {"title": "stems an acre"}},
                     "color": {
                         "field": "who",
                         "type": "nominal",
@@ -81,7 +80,7 @@ def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
                 "encoding": {
                     "x": x,
                     "xOffset": offset,
-                    "y": {"field": "low", "type": "quantitative", "scale": scale},
+                    "y": {"field": "low", "type": "quantitative"},
                     "y2": {"field": "high"},
                 },
             },

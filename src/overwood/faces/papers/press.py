@@ -28,6 +28,11 @@ def own_words(text: str) -> Iterator[None]:
         _OWN_WORDS.reset(token)
 
 
+def words_of_the_signer() -> str:
+    """The signer's words that a paper written now carries."""
+    return _OWN_WORDS.get()
+
+
 _ANSWER: ContextVar[str] = ContextVar("answer", default="")
 
 

@@ -1,4 +1,7 @@
-"""The owner's brief of one stand: the decision first, in plain words, with its figures, doubts and cautions."""
+"""The owner's brief of one stand, on two pages at most: the decision first, in plain words, with its figures, doubts and cautions.
+
+Each figure stands once, with its one span. The forester's reasons in full and the sources are a third page, for who asks for them.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,7 @@ from overwood.desk.answers import Brief
 from overwood.faces.papers import charts, press
 from overwood.ground.figure import Figure
 from overwood.ground.sources import all_sources, cite
+from overwood.judgement.course.conflicts import Conflict
 from overwood.judgement.course.steps import caution
 
 _HERE = Path(__file__).resolve().parent
@@ -31,6 +35,10 @@ _KEY_FIGURES = (
     ("dominants_at_20_ac", "Oaks leading at age 20 if cut now, an acre", 0),
 )
 _AHEAD_DAYS = 3 * 365
+# Letters that two pages hold at the usual size of type; more are set smaller.
+_ROOMY_LETTERS, _TYPE_PT, _SMALL_TYPE_PT = 5_200, 9.4, 8.2
+# What fits on two pages beside the longest words of every branch: lines of each list, and letters of what a person wrote.
+_MOST_DUE, _MOST_WORK, _MOST_DOUBTS, _MOST_CONFLICTS, _MOST_LETTERS = 6, 6, 6, 3, 110
 _GLOSSARY = (
     "Basal area: the cross-section of all stems at breast height, square feet an acre; a measure of crowding.",
     "Stocking: how fully the trees use the ground; 100 % is full, near 58 % they just use it all.",
@@ -46,14 +54,20 @@ def _words() -> dict[str, dict[str, str]]:
     return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
 
 
+@functools.cache
+def gate_words() -> dict[str, dict[str, str]]:
+    """The owner's sentence for each answer of each gate."""
+    return tomllib.loads((_HERE / "gates.toml").read_text(encoding="utf-8"))
+
+
 def lead(step: str) -> str:
     """The decision of a step in the owner's words."""
     return _words()[step]["lead"]
 
 
-def write(brief: Brief, target: Path) -> None:
-    """Write the brief as PDF."""
-    press.set_pdf("owner_brief/brief.typ", content(brief), target)
+def write(brief: Brief, target: Path, *, with_sources: bool = False) -> None:
+    """Write the brief as PDF: two pages at most, and a third with the forester's reasons and the sources where it is asked for."""
+    press.set_pdf("owner_brief/brief.typ", content(brief, with_sources=with_sources), target)
 
 
 def picture(brief: Brief, target: Path) -> None:
@@ -61,44 +75,86 @@ def picture(brief: Brief, target: Path) -> None:
     press.set_png("owner_brief/brief.typ", content(brief), target)
 
 
-def content(brief: Brief) -> dict[str, Any]:
+def content(brief: Brief, *, with_sources: bool = False) -> dict[str, Any]:
     """Everything the template prints, as plain text and numbers."""
-    advice, stand, words = brief.advice, brief.file.stand, _words()[brief.advice.step]
-    owner = brief.file.property
+    said = _two_pages(brief)
+    letters = len(press.words_of_the_signer()) + sum(map(len, _texts(said)))
+    size = _TYPE_PT if letters <= _ROOMY_LETTERS else _SMALL_TYPE_PT
+    return {**said, "charts": _charts(brief), "size_pt": size, "for_the_forester": _for_the_forester(brief) if with_sources else None}
+
+
+def _texts(said: Any) -> list[str]:
+    """Every text in lists and tables of it."""
+    if isinstance(said, str):
+        return [said]
+    return [text for part in (said.values() if isinstance(said, dict) else said) for text in _texts(part)]
+
+
+def _two_pages(brief: Brief) -> dict[str, Any]:
+    """The words and numbers of the two pages."""
+    advice = brief.advice
+    return {
+        **_decision(brief),
+        "figures": [row for name, what, places in _KEY_FIGURES if (row := _row(advice.figures[name], what, places))],
+        "showed": [gate_words()[gate.name][gate.answer] for gate in advice.gates],
+        "doubts": _few([sentence(text) for text in own_doubts(brief)], _MOST_DOUBTS),
+        "conflicts": _few([_conflict(one) for one in advice.conflicts], _MOST_CONFLICTS),
+        "set_aside": ", ".join(choice for choice, _ in advice.set_aside),
+        "due": [{"when": str(e.window), "what": e.what} for e in brief.due if (e.window.start - advice.on).days < _AHEAD_DAYS][:_MOST_DUE],
+        "work": _work(brief),
+        "paid": _paid(brief),
+        "waiting": sentence(brief.waiting),
+        "cautions": [*advice.cautions, caution("forecast")] if caution("forecast") not in advice.cautions else list(advice.cautions),
+        "words": list(_GLOSSARY),
+    }
+
+
+def _decision(brief: Brief) -> dict[str, Any]:
+    """The head of the brief: what to do, when, how firm, and what happens if nothing is done."""
+    advice, stand, words, owner = brief.advice, brief.file.stand, _words()[brief.advice.step], brief.file.property
+    place = f"Stand {advice.stand} of {owner.name if owner else stand.property}"
+    acres = f", {advice.area_ac:g} acres" if advice.area_ac else ""
     return {
         "title": f"{advice.name}: what to do next",
-        "subtitle": f"Stand {advice.stand} of {owner.name if owner else stand.property}"
-        + (f", {advice.area_ac:g} acres" if advice.area_ac else "")
-        + f". For the owner, {advice.on.day} {advice.on:%B %Y}.",
+        "subtitle": f"{place}{acres}. For the owner, {advice.on.day} {advice.on:%B %Y}.",
         "footer": f"Overwood, records {brief.data_version}, rulebook {advice.rulebook_version}. Not an appraisal and not a promise.",
         "step": advice.title,
         "when": _when(brief),
         "lead": words["lead"],
-        "nothing": words["nothing"].format(rivals=brief.rivals, waiting=sentence(brief.waiting)),
+        "nothing": words["nothing"].format(rivals=brief.rivals),
         "sure": sentence(advice.firm.words),
         "what_it_is": sentence(advice.what_it_is),
-        "objective": owner.objective if owner else "",
-        "figures": [row for name, what, places in _KEY_FIGURES if (row := _row(advice.figures[name], what, places))],
-        "charts": _charts(brief),
+        "objective": _cut(owner.objective) if owner else "",
+    }
+
+
+def own_doubts(brief: Brief) -> list[str]:
+    """Doubts that no gate's sentence tells already: the figure of a gate stands in the table, with its one span."""
+    told = " ".join(gate.why for gate in brief.advice.gates)
+    return [text for text in brief.advice.doubts if text.removeprefix("oak: ") not in told]
+
+
+def _conflict(one: Conflict) -> str:
+    left = f"; {one.days_left} days are left" if one.days_left is not None else ""
+    return sentence(f"{one.what}: here {one.ours}; against it {one.theirs}{left}")
+
+
+def _few(lines: list[str], most: int) -> list[str]:
+    """The first lines, and a line that says how many more there are."""
+    if len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], f"{len(lines) - most + 1} more stand on the page with the forester's reasons."]
+
+
+def _for_the_forester(brief: Brief) -> dict[str, Any]:
+    """The third page: reasons, doubts and gates in full, and the sources."""
+    advice = brief.advice
+    return {
         "why": [sentence(text) for text in advice.why],
-        "doubts": [sentence(text) for text in advice.doubts],
+        "doubts": [sentence(text) for text in advice.doubts] + [_conflict(one) for one in advice.conflicts],
         "would_change": [sentence(text) for text in advice.would_change],
-        "conflicts": [
-            sentence(
-                f"{c.what}: here {c.ours}; against it {c.theirs}" + (f"; {c.days_left} days are left" if c.days_left is not None else "")
-            )
-            for c in advice.conflicts
-        ],
         "set_aside": [{"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside],
-        "due": [
-            {"when": str(e.window), "what": e.what, "why": sentence(_cut(e.why))}
-            for e in brief.due
-            if (e.window.start - advice.on).days < _AHEAD_DAYS
-        ],
-        "work": _work(brief),
         "gates": [{"answer": g.answer.capitalize(), "question": g.question, "why": sentence(g.why)} for g in advice.gates],
-        "cautions": [*advice.cautions, caution("forecast")] if caution("forecast") not in advice.cautions else list(advice.cautions),
-        "words": list(_GLOSSARY),
         "sources": sources_of(advice.figures),
     }
 
@@ -126,7 +182,7 @@ def sentence(text: str) -> str:
 
 
 def _cut(text: str) -> str:
-    return text if len(text) < 110 else text[:110].rsplit(" ", 1)[0] + " ..."
+    return text if len(text) <= _MOST_LETTERS else text[:_MOST_LETTERS].rsplit(" ", 1)[0] + " ..."
 
 
 def _row(figure: Figure, what: str, places: int) -> dict[str, str] | None:
@@ -165,18 +221,22 @@ def _charts(brief: Brief) -> list[dict[str, str]]:
 
 
 def _work(brief: Brief) -> list[dict[str, str]]:
+    """What was done last, with what was paid."""
     rows = []
-    for row in sorted(brief.file.operations, key=lambda entry: entry.started_on):
-        money = ", ".join(
-            part
-            for part in (
-                f"cost {row.cost_usd:,.0f} $" if row.cost_usd else "",
-                f"income {row.income_usd:,.0f} $" if row.income_usd else "",
-            )
-            if part
-        )
-        rows.append({"when": f"{row.started_on:%b %Y}", "what": f"{row.kind} ({row.state})", "money": money, "note": row.note})
+    for row in sorted(brief.file.operations, key=lambda entry: entry.started_on)[-_MOST_WORK:]:
+        sums = (("cost", row.cost_usd), ("income", row.income_usd))
+        money = ", ".join(f"{what} {usd:,.0f} $" for what, usd in sums if usd)
+        rows.append({"when": f"{row.started_on:%b %Y}", "what": f"{row.kind} ({row.state})", "money": money, "note": _cut(row.note)})
     return rows
+
+
+def _paid(brief: Brief) -> str:
+    """What all work that was done has cost and brought; work that was only planned is left out."""
+    done = [row for row in brief.file.operations if row.state == "done"]
+    cost, income = sum(row.cost_usd or 0 for row in done), sum(row.income_usd or 0 for row in done)
+    if not cost and not income:
+        return "No cost and no income is written down for the work done so far." if done else "No work has been done so far."
+    return f"By the file, all work done so far has cost {cost:,.0f} $ and brought {income:,.0f} $."
 
 
 def sources_of(figures: dict[str, Figure]) -> list[str]:
