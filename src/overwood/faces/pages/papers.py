@@ -156,7 +156,11 @@ def _forecast(name: str, ask: Question, target: Path) -> None:
 
 PAPERS: dict[str, tuple[str, str, Writes]] = {
     "brief": ("Owner's brief", "two pages: what is advised, when, why, how sure, what it has cost", _brief),
-    "brief-sources": ("The same with sources", "and a third page: the forester's reasons in full, and the sources", _brief_with_sources),
+    "brief-sources": (
+        "Brief with reasons and sources",
+        "the two pages and a third: the forester's reasons in full, and the sources",
+        _brief_with_sources,
+    ),
     "prescription": (
         "Written prescription",
         "what is found, wanted, weighed and to be done, for the silviculturist to sign",
