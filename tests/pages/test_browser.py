@@ -169,11 +169,11 @@ def _decide(page):
     page.get_by_text("Basal area of the main canopy", exact=True).click()
     page.wait_for_selector("#why-overwood_ba_ft2_ac >> text=Sources")
     page.get_by_text("another limit were right").click()
-    page.get_by_label("Try").fill("-1")
+    page.locator("#what-if input[name=value]").fill("-1")
     page.get_by_role("button", name="See what the advice would be").click()
     page.wait_for_selector("#then >> role=alert")
     low = page.locator("#what-if select[name=rule] option").first.inner_text().split("may be ")[1].split(" to ")[0]
-    page.get_by_label("Try").fill(low)
+    page.locator("#what-if input[name=value]").fill(low)
     page.get_by_role("button", name="See what the advice would be").click()
     page.wait_for_selector("#then >> text=Only tried, not kept")
     page.get_by_role("link", name="Write the decision").click()
