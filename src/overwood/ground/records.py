@@ -415,6 +415,13 @@ class StandFile:
 
         A tally of the midstory alone is no cruise of the canopy; of the kind "midstory" it decides where it is newer than the cruise.
         """
+        key = ("deciding", kind)
+        if key not in self.worked_out:
+            self.worked_out[key] = self._deciding(kind)
+        found: tuple[Visit | None, tuple[Visit, ...]] = self.worked_out[key]
+        return found
+
+    def _deciding(self, kind: str) -> tuple[Visit | None, tuple[Visit, ...]]:
         if kind not in ("cruise", "midstory", "reproduction"):
             visits = self.visits_of(kind)
             return (visits[-1] if visits else None), ()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
+import functools
 from dataclasses import dataclass
 
 from overwood.judgement.rules import Rules
@@ -21,9 +22,14 @@ class Window:
         return (self.end - self.start).days + 1
 
     def __str__(self) -> str:
-        if self.start.year == self.end.year:
-            return f"{self.start.day} {self.start:%b} to {self.end.day} {self.end:%b %Y}"
-        return f"{self.start.day} {self.start:%b %Y} to {self.end.day} {self.end:%b %Y}"
+        return _words(self.start, self.end)
+
+
+@functools.lru_cache(maxsize=1024)
+def _words(start: dt.date, end: dt.date) -> str:
+    if start.year == end.year:
+        return f"{start.day} {start:%b} to {end.day} {end:%b %Y}"
+    return f"{start.day} {start:%b %Y} to {end.day} {end:%b %Y}"
 
 
 def _day(month_day: str, year: int) -> dt.date:
@@ -33,7 +39,11 @@ def _day(month_day: str, year: int) -> dt.date:
 
 def season(rules: Rules, name: str, year: int) -> Window:
     """The season that starts in a year; one whose last day comes before its first runs over New Year."""
-    first, last = rules[name].window
+    return _season(*rules[name].window, year)
+
+
+@functools.lru_cache(maxsize=1024)
+def _season(first: str, last: str, year: int) -> Window:
     start = _day(first, year)
     if last == "02-28":
         last = "02-29"

@@ -6,6 +6,7 @@ acre that one tallied stem stands for); points, not trees, are the sample. No sp
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -156,6 +157,7 @@ def t_quantile(level: float, df: ArrayLike) -> Array:
     return stdtrit(df, 0.5 + level / 2)
 
 
+@functools.lru_cache(maxsize=4096)
 def z_quantile(level: float) -> float:
     """The normal quantile of a two-sided interval at ``level``.
 

@@ -9,13 +9,14 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground import tables
+from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure
 from overwood.judgement import gates as g
 from overwood.judgement import maturity as m
@@ -118,7 +119,9 @@ class _Draws:
         rules = self.case.rules if quiet == _LIMITS else self.limits[draw]
         counted = quiet != "count" and self.margin is not None
         margin = (
-            replace(self.margin, tally=self.tallies[draw], sprouts_ac=float(self.sprouts[draw])) if counted and self.margin else self.margin
+            with_fields(self.margin, tally=self.tallies[draw], sprouts_ac=float(self.sprouts[draw]))
+            if counted and self.margin
+            else self.margin
         )
         return _step(self.case, self._figures(draw, quiet), rules, margin, self.weights)
 
@@ -135,7 +138,7 @@ def _step(case: Case, figures: dict[str, Figure], rules: Rules, margin: Margin |
     """The step by these figures, limits and this count."""
     if margin is not None and figures["oak_verdict"].measured:
         side = oak_verdict.judge(margin.tally, margin.sprouts_ac, rules, follows_rule=margin.follows_rule).side
-        figures["oak_verdict"] = replace(figures["oak_verdict"], value=science.SIDES[side])
+        figures["oak_verdict"] = with_fields(figures["oak_verdict"], value=science.SIDES[side])
     file, on = case.file, case.on
     gates = (
         g.cruise_fresh(file, figures, rules, on),
@@ -213,7 +216,7 @@ def _moved(figure: Figure, z: float, rules: Rules) -> Figure:
     most = 1.0 if figure.unit == "share" else math.inf
     by = z * side / survey.z_quantile(figure.level or rules.number("interval_level"))
     value, low, high = (min(max(end + by, 0.0), most) for end in (figure.number, low, high))
-    return replace(figure, value=value, low=low, high=high)
+    return with_fields(figure, value=value, low=low, high=high)
 
 
 def _again(count: Count, tally: oak_verdict.Tally, rules: Rules, rng: np.random.Generator, draws: int) -> Iterator[oak_verdict.Tally]:
@@ -225,7 +228,9 @@ def _again(count: Count, tally: oak_verdict.Tally, rules: Rules, rng: np.random.
     number = len(held[0])
     for chosen in rng.integers(0, number, (draws, number)):
         stocked_tall, stocked_waist, stems, plots = (float(each[chosen].sum()) for each in held)
-        yield replace(tally, plots=round(plots), stocked_tall=round(stocked_tall), stocked_waist=round(stocked_waist), stems_waist=stems)
+        yield with_fields(
+            tally, plots=round(plots), stocked_tall=round(stocked_tall), stocked_waist=round(stocked_waist), stems_waist=stems
+        )
 
 
 def ranged(case: Case) -> list[str]:

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.ground import tables
+from overwood.ground.copies import with_fields
 from overwood.ground.errors import BadRule
 from overwood.ground.sources import all_sources
 from overwood.ground.tables import STATUSES
@@ -88,8 +89,8 @@ class Rules:
 
     def with_values(self, values: Mapping[str, Any]) -> Rules:
         """The same rules with some entries changed."""
-        changed = {name: replace(self.entries[name], value=value) for name, value in values.items()}
-        return replace(self, entries=self.entries | changed, version=f"{self.version}+tried")
+        tried = {name: with_fields(self.entries[name], value=value) for name, value in values.items()}
+        return with_fields(self, entries=self.entries | tried, version=f"{self.version}+tried")
 
 
 @functools.cache

@@ -7,6 +7,7 @@ the key (a stand, a visit, a point), the one made first stays in force meanwhile
 
 from __future__ import annotations
 
+import functools
 import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
@@ -38,22 +39,38 @@ def lock_book() -> None:
             cursor.execute("select pg_advisory_xact_lock(%s)", [_LOCK])
 
 
-def standing(table: str) -> QuerySet[Any]:
-    """Rows that were neither withdrawn nor set aside."""
+# A page or a file asks for these hundreds of times, and making such a query takes longer than running it.
+@functools.cache
+def _standing(table: str) -> QuerySet[Any]:
     aside = Aside.objects.filter(table=table, ruling__lifted_at=None).values("row")
     return MODELS[table].objects.filter(batch__withdrawn_at=None).exclude(id__in=aside)
 
 
+@functools.cache
+def _claims(table: str) -> QuerySet[Any]:
+    rows = _standing(table)
+    return rows.exclude(id__in=rows.exclude(replaces=None).values("replaces"))
+
+
+@functools.cache
+def _current(table: str) -> QuerySet[Any]:
+    out = Disputed.objects.filter(table=table, is_out=True).values("row")
+    return _claims(table).exclude(id__in=out)
+
+
+def standing(table: str) -> QuerySet[Any]:
+    """Rows that were neither withdrawn nor set aside."""
+    return _standing(table).all()
+
+
 def claims(table: str) -> QuerySet[Any]:
     """Rows that nothing replaces: one a key, or several where a key is in dispute."""
-    rows = standing(table)
-    return rows.exclude(id__in=rows.exclude(replaces=None).values("replaces"))
+    return _claims(table).all()
 
 
 def current(table: str) -> QuerySet[Any]:
     """Rows of a table that are in force."""
-    out = Disputed.objects.filter(table=table, is_out=True).values("row")
-    return claims(table).exclude(id__in=out)
+    return _current(table).all()
 
 
 def sliced(values: Iterable[Any]) -> Iterator[list[Any]]:
