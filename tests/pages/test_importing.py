@@ -274,7 +274,7 @@ def test_every_kind_of_visit_is_typed(fresh):
     assert "1 trees" in _tallied(
         fresh, "cruise", ring, [{"point": "1", **tree, "height_ft": "", "logs": "2", "grade": "1", "defect_pct": ""}]
     )
-    assert "2 acorn_trees" in _tallied(
+    assert "2 acorn trees" in _tallied(
         fresh, "acorn", {}, [
             {"tree": n, "species": "white oak", "dbh_in": "", "bearing": b, "acorns": "", "method": "", "limbs": "", "seconds": ""}
             for n, b in (("1", "yes"), ("2", "no"))
@@ -282,10 +282,10 @@ def test_every_kind_of_visit_is_typed(fresh):
     )  # fmt: skip
     radii = {f"radius_{side}_ft": "12" for side in ("north", "east", "south", "west")}
     assert "1 crowns" in _tallied(fresh, "crown", {}, [{"tree": "1", "species": "white oak", "dbh_in": "14", **radii}])
-    assert "1 site_trees" in _tallied(
+    assert "1 site trees" in _tallied(
         fresh, "site", {}, [{"tree": "1", "species": "white oak", "dbh_in": "14", "age_yr": "88", "height_ft": "80"}]
     )
-    assert "1 light_readings" in _tallied(fresh, "light", {}, [{"point": "1", "light_pct": "12", "measures": "light", "device": "sensor"}])
+    assert "1 light readings" in _tallied(fresh, "light", {}, [{"point": "1", "light_pct": "12", "measures": "light", "device": "sensor"}])
     fuel = {
         "point": "1",
         "fuel_model": "FM9",

@@ -52,6 +52,11 @@ def test_only_pages_are_turned_and_their_length_follows():
     assert turned(plain).content == b"See `overwood conflicts`."
 
 
+def test_what_a_person_typed_is_not_turned_in_its_form():
+    form = '<p>See `overwood conflicts`.</p><input value="See `overwood conflicts`."><textarea name="note">See `overwood conflicts`.</textarea>'
+    assert turned(HttpResponse(form)).content.decode() == form.replace("<p>See `overwood conflicts`.", "<p>Open the page Conflicts.")
+
+
 @pytest.mark.slow
 def test_no_page_of_the_demo_names_a_command_or_a_number_of_the_program(served):
     machine = re.compile(r"\b[a-z]+(?:_[a-z0-9]+){1,}\b")

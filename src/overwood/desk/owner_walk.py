@@ -160,7 +160,8 @@ def _sure(advice: Advice) -> Card:
 def _do(advice: Advice) -> Card:
     step = all_steps()[advice.step]
     months = _months(advice.window) if advice.window and step.work != "wait" else ()
-    return Card("do", step.work, None, None, months, (), advice.cautions)
+    unsure = step.fells and advice.firm.is_known and not advice.firm.is_firm
+    return Card("do", "cut_unsure" if unsure else step.work, None, None, months, (), advice.cautions)
 
 
 def _answer(advice: Advice, name: str) -> str:

@@ -108,7 +108,7 @@ def test_the_same_records_are_as_firm_each_time_they_are_asked(files):
 
 def test_ten_of_ten_is_said_only_where_every_draw_stayed():
     of = {
-        stays: firmness.Firmness(draws=100, stays=stays, others=(), look="", brings_back=0.0, is_known=True).of_ten
+        stays: firmness.Firmness(draws=100, stays=stays, others=(), look="", brings_back=0.0, is_known=True, is_firm=True).of_ten
         for stays in (0, 0.01, 0.74, 0.99, 1)
     }
     assert of == {0: "0 of 10", 0.01: "under 1 of 10", 0.74: "7 of 10", 0.99: "over 9 of 10", 1: "10 of 10"}

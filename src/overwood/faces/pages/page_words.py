@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import functools
 import html
+import re
 from pathlib import Path
 
 from django.http import HttpResponse
 
 _FILE = Path(__file__).resolve().with_name("page_words.csv")
+_TYPED = re.compile(r"(<textarea\b.*?</textarea>|\bvalue=\"[^\"]*\")", re.DOTALL)
 _MARKS = ("`overwood", " --", "(--")
 
 
@@ -28,6 +30,12 @@ def on_page(text: str) -> str:
     return text
 
 
+def _turned(text: str) -> str:
+    for said, words in _pairs():
+        text = text.replace(html.escape(said), html.escape(words))
+    return text
+
+
 def turned(response: HttpResponse) -> HttpResponse:
     """A page whose words name no command; anything that is no page is left alone."""
     if response.streaming or not response.get("Content-Type", "").startswith("text/html"):
@@ -35,9 +43,10 @@ def turned(response: HttpResponse) -> HttpResponse:
     text = response.content.decode(response.charset or "utf-8")
     if not any(mark in text for mark in _MARKS):
         return response
-    for said, words in _pairs():
-        text = text.replace(html.escape(said), html.escape(words))
-    response.content = text
+    # What somebody typed stays as it was typed: a form that is sent back would keep the turned words.
+    parts = _TYPED.split(text)
+    parts[::2] = [_turned(part) for part in parts[::2]]
+    response.content = "".join(parts)
     if response.has_header("Content-Length"):
         response["Content-Length"] = str(len(response.content))
     return response

@@ -99,7 +99,7 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "work": sorted(file.operations, key=lambda row: row.started_on, reverse=True),
         "decisions": sorted(file.decisions, key=lambda row: row.decided_on, reverse=True),
         "tried": _tried(advised, ask),
-        "lead": owner_brief.lead(advised.step),
+        "lead": owner_brief.lead(advised),
         "work_kind": all_steps()[advised.step].work,
         "gauges": drawn.gauges(advised, ask.rules),
         "course": drawn.course(advised, due, file.operations, file.visits),

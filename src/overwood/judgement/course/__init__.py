@@ -87,7 +87,7 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
         second_window=second,
         why_in_one_line=choice.short,
         why=tuple(choice.why),
-        doubts=(*_not_firm(step, firm, rules), *choice.doubts),
+        doubts=(*_not_firm(step, firm), *choice.doubts),
         firm=firm,
         would_change=tuple(choice.would_change),
         thresholds=_thresholds(case, choice.step),
@@ -106,9 +106,9 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
     )
 
 
-def _not_firm(step: Step, firm: Firmness, rules: Rules) -> tuple[str, ...]:
+def _not_firm(step: Step, firm: Firmness) -> tuple[str, ...]:
     """A cut cannot be taken back: one that stays in too few draws says so first."""
-    if not step.fells or not firm.is_known or firm.stays >= rules.number("firm_least_share"):
+    if not step.fells or not firm.is_known or firm.is_firm:
         return ()
     return (f"this cut cannot be taken back, and it stays in {firm.of_ten} draws only" + (f": {firm.settles}" if firm.look else ""),)
 

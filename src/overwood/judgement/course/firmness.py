@@ -62,7 +62,8 @@ class Firmness:
 
     ``stays`` is its share of the draws and ``others`` the steps of the rest with theirs, most first. ``look`` is the one whose
     error, left out, brings the step back in most of the draws that left it (``brings_back``); "limits" where it is no look but
-    the office's own limits, "" where the step never changed. ``is_known`` is False where a look has too few points to set an error.
+    the office's own limits, "" where the step never changed. ``is_known`` is False where a look has too few points to set an error,
+    ``is_firm`` where it stays in fewer draws than a step wants that cannot be taken back (``firm_least_share``).
     """
 
     draws: int
@@ -71,6 +72,7 @@ class Firmness:
     look: str
     brings_back: float
     is_known: bool
+    is_firm: bool
 
     DERIVED: ClassVar = ("of_ten", "words")
 
@@ -159,9 +161,11 @@ def firmness_of(case: Case, step: str, *, is_thin: bool) -> Firmness:
     changed = [draw for draw, other in enumerate(steps) if other != step]
     look, back = _settling(draws, step, changed[:_ASKED_AGAIN])
     others = Counter(steps[draw] for draw in changed).most_common()
+    stays = 1 - len(changed) / count
     return Firmness(
         draws=count,
-        stays=1 - len(changed) / count,
+        stays=stays,
+        is_firm=stays >= case.rules.number("firm_least_share"),
         others=tuple((name, number / count) for name, number in others),
         look=look,
         brings_back=back,

@@ -14,6 +14,7 @@ from overwood.desk.answers import Brief
 from overwood.faces.papers import charts, press
 from overwood.ground.figure import Figure
 from overwood.ground.sources import all_sources, cite
+from overwood.judgement.course import Advice
 from overwood.judgement.course.conflicts import Conflict
 from overwood.judgement.course.steps import caution
 
@@ -60,9 +61,10 @@ def gate_words() -> dict[str, dict[str, str]]:
     return tomllib.loads((_HERE / "gates.toml").read_text(encoding="utf-8"))
 
 
-def lead(step: str) -> str:
-    """The decision of a step in the owner's words."""
-    return _words()[step]["lead"]
+def lead(advice: Advice) -> str:
+    """The decision in the owner's words; what cannot be taken back and is not firm is no decision yet."""
+    words = _words()[advice.step]
+    return words["lead"] if advice.firm.is_firm or not advice.firm.is_known else words.get("not_firm", words["lead"])
 
 
 def write(brief: Brief, target: Path, *, with_sources: bool = False) -> None:
@@ -120,7 +122,7 @@ def _decision(brief: Brief) -> dict[str, Any]:
         "footer": f"Overwood, records {brief.data_version}, rulebook {advice.rulebook_version}. Not an appraisal and not a promise.",
         "step": advice.title,
         "when": _when(brief),
-        "lead": words["lead"],
+        "lead": lead(advice),
         "nothing": words["nothing"].format(rivals=brief.rivals),
         "sure": sentence(advice.firm.words),
         "what_it_is": sentence(advice.what_it_is),

@@ -63,6 +63,7 @@ _SIGNS = {
     "look": ("...", "Three dots: look"),
     "treat": ("...", "Three dots: to be done"),
     "cut": ("...", "Three dots: to be done"),
+    "cut_unsure": ("?", "A question mark: not sure"),
 }
 
 
