@@ -127,6 +127,8 @@ def test_a_sheet_with_faults_is_taken_by_no_row(demo_book, raster, few):
     ]
     with pytest.raises(BadRecords, match="has no column crown"):
         canopy.verdicts_of("s.csv", "tree,species\n1,802\n")
+    with pytest.raises(Misuse, match="no sheet of text"):
+        canopy.text_of("s.xlsx", b"PK\x03\x04\xff\xfe")
     with pytest.raises(Misuse, match="of no crown is it said"):
         canopy.check("S1", [], few, by="A")
 

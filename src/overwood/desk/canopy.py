@@ -143,6 +143,20 @@ def row_of(words: Mapping[str, str]) -> str:
     return out.getvalue()
 
 
+def text_of(file: str, content: bytes) -> str:
+    """The text of a filled sheet.
+
+    Raises
+    ------
+    Misuse
+        when it is no text.
+    """
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise Misuse(f"{file} is no sheet of text.", remedy="Save it as csv in UTF-8.") from fault
+
+
 def verdicts_of(file: str, text: str) -> list[Verdict]:
     """The rows of a sheet whose verdict is filled.
 

@@ -55,7 +55,7 @@ def _done(request: HttpRequest, name: str) -> None:
     file = sent if isinstance(sent, UploadedFile) else None
     if request.POST.get("act") == "check":
         by = request.POST.get("by", "").strip()
-        text = _text(file) if file else canopy.row_of(request.POST)
+        text = canopy.text_of(file.name or "sheet", file.read()) if file else canopy.row_of(request.POST)
         judged = canopy.check(name, canopy.verdicts_of(file.name or "sheet" if file else "the form", text), ask, by=by)
         asking.note(request, f"{name}: {judged.check.checked} crowns from above looked at")
         return
@@ -66,14 +66,6 @@ def _done(request: HttpRequest, name: str) -> None:
     height = request.POST.get("height", "")
     seen = canopy.look(name, Path(file.name or "file").name, file.read(), ask, flown_on=_day(request.POST.get("flown", "")), height=height)
     asking.note(request, f"{name}: {len(seen.crowns)} crowns from above, answer {canopy.keep(seen, ask).number}")
-
-
-def _text(file: UploadedFile) -> str:
-    content: bytes = file.read()
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as fault:
-        raise Misuse(f"{file.name} is no sheet of text.", remedy="Save it as csv in UTF-8.") from fault
 
 
 def _day(text: str) -> dt.date:

@@ -48,7 +48,7 @@ def command(
         seen = canopy.look_at_file(stand, raster, ask, flown_on=flown, height=height or "")
         state = f"Answer {canopy.keep(seen, ask).number}." if keep else "Not kept; keep it with --keep."
     elif filled is not None:
-        verdicts = canopy.verdicts_of(filled.name, filled.read_text(encoding="utf-8-sig"))
+        verdicts = canopy.verdicts_of(filled.name, canopy.text_of(filled.name, filled.read_bytes()))
         seen = canopy.check(stand, verdicts, ask, by=by)
         state = f"{len(verdicts)} crowns written down."
     else:
