@@ -71,7 +71,7 @@ def test_a_sent_raster_becomes_proposals_on_a_map_and_a_crown_is_written_down(cl
 
 
 def test_what_cannot_be_taken_is_said_and_what_was_typed_stays(client, raster):
-    for fields, words in (({"height": ""}, "Say --height m or --height ft"), ({"flown": ""}, "the day of the flight is not said")):
+    for fields, words in (({"height": ""}, "Say m or ft."), ({"flown": ""}, "the day of the flight is not said")):
         answer = _send(client, raster, **fields)
         assert answer.status_code == 422 and words in _said(answer)
     assert 'value="2024-07-01"' in _said(_send(client, raster, height="ft"))
