@@ -197,7 +197,7 @@ def _canopy(name: str, content: bytes) -> None:
 def _canopies() -> list[Seed]:
     """A small canopy as a raster and as a cloud, over the outline that is asked for.
 
-    A damaged packed cloud (LAZ) can end the process it is read in, by asking for more memory than there is: a test reads some apart.
+    A damaged packed cloud (LAZ) can end the process it is read in, by asking for more memory than there is; it is left out here.
     """
     import numpy as np
 
