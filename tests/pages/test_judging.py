@@ -53,6 +53,8 @@ def test_a_whole_answer_is_refused_where_stands_are_still_to_be_judged(desk, mon
     with pytest.raises(OverwoodError, match="would lack them"):
         judging.whole(ASK)
     go_on.set()
+    # The round ends here and not in the next test.
+    assert judging.standing(ASK, 60).left == 0
 
 
 def test_a_round_that_breaks_off_keeps_nobody_waiting(desk, monkeypatch):
