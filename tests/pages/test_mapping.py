@@ -45,7 +45,7 @@ class Map:
 
     def where(self):
         """The map's place in the window; the page scrolls to the form and back."""
-        self.page.evaluate("scrollTo({ top: 200, behavior: 'instant' })")
+        self.page.evaluate("document.querySelector('#mapping-map').scrollIntoView({ block: 'start', behavior: 'instant' })")
         return self.page.locator("#mapping-map .ol-viewport").bounding_box()
 
     @staticmethod
