@@ -180,3 +180,13 @@ def test_a_verdict_that_cannot_be_is_refused(seen):
     ):
         with pytest.raises(kind, match=words):
             canopy.checked_map(whole, [row], rules, by=by, on=DEMO_DAY)
+
+
+def test_a_crown_written_down_twice_is_refused_where_the_two_differ(seen):
+    file, surface, rules = seen
+    whole = canopy.map_of(file, FLIGHT, surface, rules, DEMO_DAY)
+    one, other = Verdict(crown=1, verdict="one tree"), Verdict(crown=1, verdict="no tree")
+
+    assert canopy.checked_map(whole, [one, one], rules, by="Cruiser A", on=DEMO_DAY).check.checked == 1
+    with pytest.raises(Misuse, match="twice, not alike"):
+        canopy.checked_map(whole, [one, other], rules, by="Cruiser A", on=DEMO_DAY)

@@ -160,8 +160,7 @@ def _sure(advice: Advice) -> Card:
 def _do(advice: Advice) -> Card:
     step = all_steps()[advice.step]
     months = _months(advice.window) if advice.window and step.work != "wait" else ()
-    unsure = step.fells and advice.firm.is_known and not advice.firm.is_firm
-    return Card("do", "cut_unsure" if unsure else step.work, None, None, months, (), advice.cautions)
+    return Card("do", "cut_unsure" if step.fells and advice.firm.in_doubt else step.work, None, None, months, (), advice.cautions)
 
 
 def _answer(advice: Advice, name: str) -> str:

@@ -44,8 +44,7 @@ def page(request: HttpRequest) -> HttpResponse:
     """The map, the table of stands, and what is due."""
     ask = asking.question()
     found = judging.standing(ask, _WAIT_S)
-    firm_from = ask.rules.number("firm_least_share")
-    rows = [_row(stand, found.known.get(stand.stand), found.faults.get(stand.stand, ""), firm_from) for stand in found.stands]
+    rows = [_row(stand, found.known.get(stand.stand), found.faults.get(stand.stand, "")) for stand in found.stands]
     kind, text, order = (request.GET.get(key, "") for key in ("kind", "text", "order"))
     shown = [row for row in rows if _fits(row, kind, text)]
     shown.sort(key=_ORDERS.get(order, _ORDERS["stand"]))
@@ -78,11 +77,11 @@ def kind_of(step: str) -> str:
     return all_steps()[step].work
 
 
-def _row(stand: Stand, judged: judging.Judged | None, fault: str, firm_from: float) -> dict[str, Any]:
+def _row(stand: Stand, judged: judging.Judged | None, fault: str) -> dict[str, Any]:
     row: dict[str, Any] = {"stand": stand, "advice": None, "fault": fault, "kind": ""}
     if judged:
         advice = judged.advice
-        sign = "open-sign" if not advice.firm.is_known else "good-sign" if advice.firm.stays >= firm_from else "doubt-sign"
+        sign = "open-sign" if not advice.firm.is_known else "good-sign" if advice.firm.is_firm else "doubt-sign"
         row |= {"advice": advice, "kind": kind_of(advice.step), "strip": drawn.strip(advice, judged.due), "firm_sign": sign}
     return row
 

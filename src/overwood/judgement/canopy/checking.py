@@ -54,14 +54,17 @@ def checked_map(found: CanopyMap, verdicts: Iterable[Verdict], rules: Rules, *, 
     Raises
     ------
     Misuse
-        when a verdict, a dbh or the name of the person cannot be taken.
+        when a verdict, a dbh or the name of the person cannot be taken, or one crown has two verdicts.
     NotFound
         when the map has no such crown.
     """
     if not by.strip():
         raise Misuse("it is not said who looked.", remedy="Give a name.")
     crowns = {crown.number: crown for crown in found.crowns}
+    said: dict[int, Verdict] = {}
     for one in verdicts:
+        if said.setdefault(one.crown, one) != one:
+            raise Misuse(f"crown {one.crown} is written down twice, not alike.", remedy="Leave one row for each crown.")
         if one.crown not in crowns:
             raise NotFound(f"the map of {found.stand} has no crown {one.crown}.", remedy=f"Its crowns are 1 to {len(crowns)}.")
         crowns[one.crown] = _judged(crowns[one.crown], one, by.strip(), on)

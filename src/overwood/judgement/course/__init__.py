@@ -108,7 +108,7 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
 
 def _not_firm(step: Step, firm: Firmness) -> tuple[str, ...]:
     """A cut cannot be taken back: one that stays in too few draws says so first."""
-    if not step.fells or not firm.is_known or firm.is_firm:
+    if not (step.fells and firm.in_doubt):
         return ()
     return (f"this cut cannot be taken back, and it stays in {firm.of_ten} draws only" + (f": {firm.settles}" if firm.look else ""),)
 

@@ -77,6 +77,11 @@ class Firmness:
     DERIVED: ClassVar = ("of_ten", "words")
 
     @property
+    def in_doubt(self) -> bool:
+        """Whether it is known not to be firm enough for what cannot be taken back."""
+        return self.is_known and not self.is_firm
+
+    @property
     def of_ten(self) -> str:
         """The share as a count out of ten, which says 10 only where every draw stayed."""
         tenths = round(10 * self.stays)

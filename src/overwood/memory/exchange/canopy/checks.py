@@ -6,17 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
+from overwood.ground.plausible import limit
 from overwood.ground.units import FT_PER_M
 from overwood.memory.exchange.canopy.cells import UNITS, Cut, HeightGrid
 
-# No tree of these woods is taller, and a canopy has something taller than the second; a cell may lie a little below the ground where
-# the ground was drawn a little high. All are our own limits.
-_TALLEST_FT, _LOWEST_TOP_FT, _BELOW_GROUND_FT = 200.0, 16.0, -6.0
-# Single cells beyond them are birds, wires and slips of the instrument.
-_STRAY_SHARE = 0.001
-_LEAST_SEEN_SHARE, _ALL_SEEN_SHARE = 0.9, 0.999
-# Where the lowest cells have less than this share of the tallest, ground is seen: heights are above it, and not above the sea.
-_NEAR_GROUND = 0.1
+# Rounding of what was seen: nearer to all than this is all.
+_ALL_SEEN_SHARE = 0.999
 _FACTOR = {"m": 1.0, "ft": 1 / FT_PER_M}
 
 
@@ -60,26 +55,26 @@ def _without_strays(file: str, cut: Cut, unit: str) -> tuple[NDArray[np.float32]
     """Heights with what can be none left unseen; many of them are a fault of the file."""
     per_ft, inside = (1 / FT_PER_M if unit == "m" else 1.0), cut.heights[cut.inside]
     seen = inside[~np.isnan(inside)]
-    low, tall = (seen < _BELOW_GROUND_FT * per_ft), (seen > _TALLEST_FT * per_ft)
-    if tall.mean() > _STRAY_SHARE:
+    low, tall = (seen < limit("canopy_below_ground_ft") * per_ft), (seen > limit("canopy_tallest_ft") * per_ft)
+    if tall.mean() > limit("canopy_stray_share"):
         raise _too_tall(file, seen[~low], unit, float(tall.mean()))
     heights = cut.heights.copy()
-    heights[(heights < _BELOW_GROUND_FT * per_ft) | (heights > _TALLEST_FT * per_ft)] = np.nan
-    if np.isnan(heights[cut.inside]).all() or float(np.nanpercentile(heights[cut.inside], 99)) < _LOWEST_TOP_FT * per_ft:
+    heights[(heights < limit("canopy_below_ground_ft") * per_ft) | (heights > limit("canopy_tallest_ft") * per_ft)] = np.nan
+    if np.isnan(heights[cut.inside]).all() or float(np.nanpercentile(heights[cut.inside], 99)) < limit("canopy_lowest_top_ft") * per_ft:
         remedy = "Check the unit (--height), and that it is heights above the ground and not a slope or a density."
-        raise Misuse(f"{file} shows nothing taller than {_LOWEST_TOP_FT:g} ft on this stand.", remedy=remedy)
+        raise Misuse(f"{file} shows nothing taller than {limit('canopy_lowest_top_ft'):g} ft on this stand.", remedy=remedy)
     notes = [f"{int(low.sum())} cells below the ground (lowest {float(seen.min()):g} {unit}) are read as not seen"] if low.any() else []
     if tall.any():
-        notes.append(f"{int(tall.sum())} cells above {_TALLEST_FT:g} ft (birds, wires) are read as not seen")
+        notes.append(f"{int(tall.sum())} cells above {limit('canopy_tallest_ft'):g} ft (birds, wires) are read as not seen")
     return heights, notes
 
 
 def _too_tall(file: str, seen: NDArray[np.float32], unit: str, share: float) -> Misuse:
     low, middle, high = (float(value) for value in np.percentile(seen, (1, 50, 99)))
-    words = f"{file} has {100 * share:.0f} % of the stand taller than {_TALLEST_FT:g} ft (middle {middle:.0f} {unit}, lowest {low:.0f}):"
-    if unit == "m" and low < _TALLEST_FT / 2 and high <= _TALLEST_FT:
+    words = f"{file} has {100 * share:.0f} % of the stand taller than {limit('canopy_tallest_ft'):g} ft (middle {middle:.0f} {unit}, lowest {low:.0f}):"
+    if unit == "m" and low < limit("canopy_tallest_ft") / 2 and high <= limit("canopy_tallest_ft"):
         return Misuse(f"{words} no canopy is so tall.", remedy="These look like feet: say --height ft, if they are.")
-    if low < _NEAR_GROUND * high:
+    if low < limit("canopy_near_ground_share") * high:
         return Misuse(
             f"{words} they look like a smaller unit.", remedy="Give heights in meters or feet, not in tenths or hundredths of them."
         )
@@ -90,7 +85,9 @@ def _too_tall(file: str, seen: NDArray[np.float32], unit: str, share: float) -> 
 def _seen_share(file: str, heights: NDArray[np.float32], cut: Cut) -> float:
     """Share of the stand's own ground with a height; what lies beyond the grid's edge counts as not seen."""
     seen = min(cut.reached_share, 1.0) * float((~np.isnan(heights[cut.inside])).mean())
-    if seen < _LEAST_SEEN_SHARE:
+    if seen < limit("canopy_least_seen_share"):
         remedy = "Join the pieces to one raster of all of it, or draw the part that it covers as a stand of its own."
-        raise Misuse(f"{file} covers {100 * seen:.0f} % of the stand; {100 * _LEAST_SEEN_SHARE:.0f} % are needed.", remedy=remedy)
+        raise Misuse(
+            f"{file} covers {100 * seen:.0f} % of the stand; {100 * limit('canopy_least_seen_share'):.0f} % are needed.", remedy=remedy
+        )
     return seen

@@ -14,14 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse, OverwoodError
+from overwood.ground.plausible import limit
 from overwood.memory.exchange.canopy.cells import Cut
 from overwood.memory.exchange.canopy.place import MARGIN_M, cell_m_at, mask, reached_share, shape_in, unit_of_heights
 
 _GROUND, _NOISE = 2, (7, 18)
 _CELL_M, _GROUND_CELL_M = 1.0, 4.0
 _CHUNK = 2_000_000
-# Fewer returns than this on a square meter leave most cells empty: our own limit.
-_LEAST_DENSITY = 0.8
 # An empty cell takes the mean of its neighbors where this many of the eight were seen.
 _NEIGHBORS = 4
 # Head of the standard's first and fourth version [bytes]; records of a head, and how far points are packed, at most: our own limits.
@@ -129,7 +128,7 @@ def _must_be_enough(file: str, ground: NDArray[np.float64], density: float) -> N
     if not ground[0].any():
         remedy = "Have its ground returns classified (class 2), or give a raster of canopy heights."
         raise Misuse(f"{file} has no returns called ground, so that nothing tells height above it.", remedy=remedy)
-    if density < _LEAST_DENSITY:
+    if density < limit("canopy_least_returns_m2"):
         remedy = "Give a denser one, or a raster of canopy heights made from it by somebody who knows it."
         raise Misuse(f"{file} has {density:.1f} returns a square meter on the stand: too thin for crowns.", remedy=remedy)
 
