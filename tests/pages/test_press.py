@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import ExitStack
 
 import pytest
 
+from conftest import ROOT
 from overwood.faces.pages import papers
 from overwood.ground.errors import Misuse
 
@@ -40,3 +42,10 @@ def test_a_paper_that_fails_gives_its_place_back():
     for _ in range(papers.MOST_OF_ONE + 1):
         with pytest.raises(ValueError, match="no ink"), press.turn("ann"):
             raise ValueError("no ink")
+
+
+def test_every_paper_that_a_page_links_to_can_be_printed():
+    templates = (ROOT / "src" / "overwood" / "faces" / "pages" / "templates").glob("*.html")
+    linked = {name for page in templates for name in re.findall(r"in_address \}\}/([a-z-]+)\.pdf", page.read_text(encoding="utf-8"))}
+    assert {"brief", "walk", "injection"} <= linked
+    assert linked <= set(papers.PAPERS)

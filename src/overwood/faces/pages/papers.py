@@ -166,6 +166,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
         "what is found, wanted, weighed and to be done, for the silviculturist to sign",
         _prescription,
     ),
+    "walk": ("Walk for the owner", "ten stops in plain words, a leaflet of two sides", _walk),
     "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies: the run that lies under Futures", _forecast),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
     "plan": ("Draft burn plan", "for the burn boss to complete; a gate that says no refuses it", _burn_plan),
