@@ -21,7 +21,7 @@ _BUILT_IN = Path(__file__).with_name("courses.toml")
 _SPANS: dict[str, tuple[float, float]] = {
     "cut_year": (-1, 60), "inject": (0, 1), "burns": (0, 6), "burn_after_yr": (0, 20), "crop_wait_yr": (0, 40), "residual_ft2_ac": (0, 150),
     "count_from_yr": (0, 40), "release_wait_yr": (0, 60), "release_anyway": (0, 1), "planted_ac": (0, 2000), "prep_ft2_ac": (0, 150),
-    "kept_ft2_ac": (0, 80), "fence": (0, 1), "crop_trees": (0, 400), "one_cut": (0, 1),
+    "kept_ft2_ac": (0, 80), "fence": (0, 1), "crop_trees": (0, 400), "one_cut": (0, 1), "start_yr": (0, 20),
 }  # fmt: skip
 # A seed cut as deep as the site asks for; what that is hangs on the stand.
 _BY_SITE = "site"

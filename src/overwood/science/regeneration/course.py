@@ -15,7 +15,7 @@ from overwood.science.regeneration.race import winners
 from overwood.science.regeneration.shapes import NUMBER, OAK_FT, RESULTS, SLOTS
 from overwood.science.regeneration.year import gain_table, pass_year
 
-_WORK = ("injected", "burns", "burned_after", "cut", "prepared", "planted", "missed", "waited", "good_ago")
+_WORK = ("injected", "burns", "burned_after", "cut", "prepared", "planted", "missed", "waited", "good_ago", "burn_year")
 WORK_ROW = np.dtype([(name, np.float64) for name in _WORK])
 _RESULTS = len(RESULTS)
 # After a burn behind the first cut so many years may be tried for a day.
@@ -27,8 +27,7 @@ def _start(floor, canopy, work, plan, p, stand, seed):  # type: ignore[no-untype
     """Set the work done; True where a seed cut as deep as the course's is done, behind which is planted now."""
     work["injected"][0], work["cut"][0], work["prepared"][0], work["burned_after"][0] = -1.0, -1.0, -1.0, -1.0
     work["good_ago"][0] = stand["good_crop_ago_yr"] if stand["good_crop_ago_yr"] >= 0 else 99.0
-    if plan["fence"] > 0:
-        canopy["browse"][0] = 0.0
+    work["burn_year"][0] = -1.0
     done = plan["residual_ft2_ac"] > 0 and canopy["ba"][0] <= p["no_cut_above_times"] * plan["residual_ft2_ac"]
     if stand["opened_yr"] >= 0 and done:
         if plan["planted_ac"] > 0:
@@ -46,6 +45,7 @@ def _try_burn(floor, canopy, work, gate, p, growing, bears, seed, year):  # type
     if day and fire_spares(bears, work["good_ago"][0], gate["burn_wait_yr"]) and collar_gate(floor, gate, p, seed, year):
         burn(floor, canopy, growing, p, seed, year)
         work["burns"][0] += 1
+        work["burn_year"][0] = year
         return True
     return False
 
@@ -60,7 +60,7 @@ def _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed):  # 
         return False
     if work["burns"][0] < plan["burns"] and not is_cut:
         burned = _try_burn(floor, canopy, work, gate, p, False, bears, seed, year)
-        if burned or year < p["burn_patience_yr"] * plan["burns"]:
+        if burned or year - plan["start_yr"] < p["burn_patience_yr"] * plan["burns"]:
             return False
     if plan["prep_ft2_ac"] > 0 and work["prepared"][0] < 0 and not is_cut:
         open_to(canopy, p, year, plan["prep_ft2_ac"])
@@ -117,7 +117,7 @@ def _goes(floor, work, plan, p, stand, gate, sprouts, ready, seed, year):  # typ
     """Whether the overwood goes this year: a clearcut in its year, else when the oak gate opens, oaks grow too tall, or waiting ends."""
     if plan["residual_ft2_ac"] == 0 and plan["one_cut"] == 0:
         return plan["cut_year"] >= 0 and year >= plan["cut_year"]
-    begun = work["cut"][0] if plan["one_cut"] == 0 else work["injected"][0]
+    begun = work["cut"][0] if plan["one_cut"] == 0 else max(work["injected"][0], plan["start_yr"] - 1)
     if (plan["one_cut"] == 0 and work["cut"][0] == -1.0) or not ready:
         return False
     if year - begun < plan["count_from_yr"]:
@@ -155,7 +155,7 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
     -----
     A year: the crop is looked at in autumn; midstory, burns and preparatory cut come first; the seed cut waits for the crop gate and no longer
     than the course says; the overwood goes when the oak gate opens, or when waiting ends; then stems live, grow and seed in. The crop that
-    lets a cut go is borne by the trees that stood.
+    lets a cut go is borne by the trees that stood. Before ``start_yr`` no work is done, and all waiting is counted from it.
 
     Examples
     --------
@@ -165,7 +165,7 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
     >>> counted = counted_of(bare, bare, bare + 1, bare, np.zeros((2, 2)))
     >>> stand, gate = rows(np.full(len(STAND), 0.5), STAND)[0], rows(np.ones(len(GATE)), GATE)[0]
     >>> p = rows(np.linspace(0.1, 0.9, len(PARAMETERS)), PARAMETERS)[0]
-    >>> nothing = rows(np.array([-1.0] + [0.0] * 14), PLAN)[0]
+    >>> nothing = rows(np.array([-1.0] + [0.0] * 15), PLAN)[0]
     >>> one_future(counted, np.arange(2), oaks, nothing, p, stand, gate, 3, 1)[:2].tolist()
     [-1.0, 0.0]
     """
@@ -181,9 +181,14 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
         bearing = canopy["white"][0] + canopy["red"][0]
         crop, bears = crop_gate(good, canopy["white"][0] / bearing if bearing > 0 else 1.0, gate, p, seed, year)
         work["good_ago"][0] = 0.0 if bears else work["good_ago"][0] + 1
+        if year < plan["start_yr"]:
+            pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
+            continue
+        if plan["fence"] > 0:
+            canopy["browse"][0] = 0.0
         ready = _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed)
         if plan["residual_ft2_ac"] > 0 and not is_cut and work["injected"][0] != year:
-            waited = year >= plan["crop_wait_yr"]
+            waited = year - plan["start_yr"] >= plan["crop_wait_yr"]
             if (ready and crop == 1) or waited:
                 _seed_cut(floor, canopy, work, plan, p, stand, seed, year)
                 is_cut = True
@@ -199,6 +204,7 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
         pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
     result[3], result[4], result[5] = work["missed"][0], work["injected"][0], work["burns"][0]
     result[6], result[7], result[8] = work["cut"][0], work["planted"][0], work["waited"][0]
+    result[11], result[12] = work["burn_year"][0], work["prepared"][0]
     return result
 
 
