@@ -594,3 +594,26 @@ def test_an_oak_more_is_never_lost_for_want_of_a_place():
     before = floor.stems[:, :, 0].sum()
     floors.plant(floor, 1 / 735, 2_000.0, parameters()[0], 1)
     assert floor.stems[:, :, 0].sum() - before == pytest.approx(2_000 / 735 * SPACES, rel=0.2)
+
+
+def test_a_course_that_begins_later_does_nothing_before():
+    late = simulated(TWO | {"start_yr": 4.0, "burns": 1.0, "planted_ac": 100.0}, counted(oak=2.0))
+    done = {name: late[name][late[name] >= 0] for name in ("inject_year", "burn_year", "cut_year", "plant_year", "release_year")}
+    assert all(len(years) and years.min() >= 4 for years in done.values())
+    assert set(done["inject_year"]) == {4.0}
+
+
+def test_oaks_are_planted_behind_a_cut_of_before_as_the_course_begins():
+    opened = stand_row(opened_yr=2.0, ba_before_ft2_ac=110.0)
+    planting = TWO | {"planted_ac": 200.0, "inject": 0.0}
+    now, late = (simulated(planting | {"start_yr": start}, counted(), ba=60.0, stand=opened) for start in (0.0, 3.0))
+    assert set(now["plant_year"]) == {0.0}
+    assert set(late["plant_year"]) == {3.0}
+
+
+def test_stands_of_a_property_share_crops_and_burn_weather_and_nothing_else():
+    here, there = 77, 77 + (5 << luck.STAND_BIT)
+    shared = [[luck.chance(seed, process, 3, 1, 2) for process in (luck.CROP, luck.TOGETHER, luck.BURN_DAY)] for seed in (here, there)]
+    assert shared[0] == shared[1]
+    assert luck.normal(here, luck.YEAR, 3, 0) == luck.normal(there, luck.YEAR, 3, 0)
+    assert luck.chance(here, luck.LIVE, 3, 1, 2) != luck.chance(there, luck.LIVE, 3, 1, 2)

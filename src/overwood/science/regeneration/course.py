@@ -15,7 +15,7 @@ from overwood.science.regeneration.race import winners
 from overwood.science.regeneration.shapes import NUMBER, OAK_FT, RESULTS, SLOTS
 from overwood.science.regeneration.year import gain_table, pass_year
 
-_WORK = ("injected", "burns", "burned_after", "cut", "prepared", "planted", "missed", "waited", "good_ago", "burn_year")
+_WORK = ("injected", "burns", "burned_after", "cut", "prepared", "planted", "missed", "waited", "good_ago", "burn_year", "plant_year")
 WORK_ROW = np.dtype([(name, np.float64) for name in _WORK])
 _RESULTS = len(RESULTS)
 # After a burn behind the first cut so many years may be tried for a day.
@@ -23,16 +23,13 @@ _BURN_TRIES = 3
 
 
 @compiled
-def _start(floor, canopy, work, plan, p, stand, seed):  # type: ignore[no-untyped-def]
-    """Set the work done; True where a seed cut as deep as the course's is done, behind which is planted now."""
+def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
+    """Set the work done; True where a seed cut as deep as the course's is done."""
     work["injected"][0], work["cut"][0], work["prepared"][0], work["burned_after"][0] = -1.0, -1.0, -1.0, -1.0
     work["good_ago"][0] = stand["good_crop_ago_yr"] if stand["good_crop_ago_yr"] >= 0 else 99.0
-    work["burn_year"][0] = -1.0
+    work["burn_year"][0], work["plant_year"][0] = -1.0, -1.0
     done = plan["residual_ft2_ac"] > 0 and canopy["ba"][0] <= p["no_cut_above_times"] * plan["residual_ft2_ac"]
     if stand["opened_yr"] >= 0 and done:
-        if plan["planted_ac"] > 0:
-            plant(floor, stand["space_ac"], plan["planted_ac"], p, seed)
-            work["planted"][0] = 1.0
         work["cut"][0] = -max(1.0, math.floor(stand["opened_yr"]))
         return True
     return False
@@ -74,9 +71,15 @@ def _seed_cut(floor, canopy, work, plan, p, stand, seed, year):  # type: ignore[
     open_to(canopy, p, year, plan["residual_ft2_ac"])
     fell_over(floor, p["seed_cut_loss"] * p["logging_loss_share"], p, seed, year)
     work["cut"][0] = year
-    if plan["planted_ac"] > 0:
+    _plant(floor, work, plan, p, stand, seed, year)
+
+
+@compiled
+def _plant(floor, work, plan, p, stand, seed, year):  # type: ignore[no-untyped-def]
+    """Oaks planted once, where the course plants any."""
+    if plan["planted_ac"] > 0 and work["planted"][0] == 0:
         plant(floor, stand["space_ac"], plan["planted_ac"], p, seed)
-        work["planted"][0] = 1.0
+        work["planted"][0], work["plant_year"][0] = 1.0, year
 
 
 @compiled
@@ -170,7 +173,7 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
     [-1.0, 0.0]
     """
     floor, canopy, work = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p), np.zeros(1, WORK_ROW)
-    is_cut = _start(floor, canopy, work, plan, p, stand, seed)
+    is_cut = _start(canopy, work, plan, p, stand)
     good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
     gains, sprouts = gain_table(stand["site_index_ft"], p), oaks["sprouts_ac"].sum()
     result = np.zeros(_RESULTS + len(oaks))
@@ -186,6 +189,9 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
             continue
         if plan["fence"] > 0:
             canopy["browse"][0] = 0.0
+        if is_cut:
+            # Behind a seed cut that was there before: planted as the course begins.
+            _plant(floor, work, plan, p, stand, seed, year)
         ready = _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed)
         if plan["residual_ft2_ac"] > 0 and not is_cut and work["injected"][0] != year:
             waited = year - plan["start_yr"] >= plan["crop_wait_yr"]
@@ -204,7 +210,7 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
         pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
     result[3], result[4], result[5] = work["missed"][0], work["injected"][0], work["burns"][0]
     result[6], result[7], result[8] = work["cut"][0], work["planted"][0], work["waited"][0]
-    result[11], result[12] = work["burn_year"][0], work["prepared"][0]
+    result[11], result[12], result[13] = work["burn_year"][0], work["prepared"][0], work["plant_year"][0]
     return result
 
 

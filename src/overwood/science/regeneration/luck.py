@@ -18,6 +18,11 @@ _GOLDEN, _FIRST, _SECOND = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBF58476D1C
 _YEAR, _PLACE, _STEM = np.uint64(0xD6E8FEB86659FD93), np.uint64(0xA0761D6478BD642F), np.uint64(0xE7037ED1A0B428DB)
 _S30, _S27, _S31, _S11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(11)
 _UNIT = 2.0**-53
+# Crops, burn weather and the growing season are one over a whole property; the rest is each stand's own.
+_LAST_REGIONAL = YEAR
+# A seed holds the luck of the property below this bit, and the stand's number above it (0 where one stand is looked at alone).
+STAND_BIT = 31
+_REGIONAL = (1 << STAND_BIT) - 1
 # More stems than so many of one crop never rise on a space in one year, and up to so many are followed one by one.
 _MANY, _FEW = 400.0, 6
 
@@ -37,7 +42,7 @@ def chance(seed, process, year, place, stem):  # type: ignore[no-untyped-def]
     Parameters
     ----------
     seed : int
-        Seed of the future.
+        Seed of the future; of it crops, burn days and the year's growth read what lies below ``STAND_BIT`` only.
     process, year, place, stem : int
         What the luck is for.
 
@@ -55,7 +60,8 @@ def chance(seed, process, year, place, stem):  # type: ignore[no-untyped-def]
     >>> chance(1, 2, 3, 4, 5) == chance(1, 2, 3, 4, 5) != chance(1, 2, 3, 4, 6)
     True
     """
-    x = _mixed(np.uint64(seed) * _GOLDEN + np.uint64(process) * _YEAR + np.uint64(year) * _PLACE)
+    own = seed & _REGIONAL if process <= _LAST_REGIONAL else seed
+    x = _mixed(np.uint64(own) * _GOLDEN + np.uint64(process) * _YEAR + np.uint64(year) * _PLACE)
     x = _mixed(x + np.uint64(place) * _STEM + np.uint64(stem) * _GOLDEN)
     return np.float64(x >> _S11) * _UNIT
 

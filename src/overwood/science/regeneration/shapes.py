@@ -55,10 +55,11 @@ CANOPY = (
     "white", "red", "other", "ba", "whole_ba", "whole_oak", "bore_white", "bore_red", "mid", "before", "opened", "was_cut", "felled_first",
     "browse",
 )  # fmt: skip
-# What comes of a future (a year is -1 where that never came, burn_year is that of the last burn); behind these stand the dominants of each oak species, planted ones apart.
+# What comes of a future (a year is -1 where that never came, burn_year is that of the last burn); behind these stand the dominants of
+# each oak species, planted ones apart.
 RESULTS = (
     "release_year", "dominant_oaks_ac", "oaks_at_release_ac", "crops_missed", "inject_year", "burns", "cut_year", "planted",
-    "years_waited", "tolerant_wins_ac", "pioneer_wins_ac", "burn_year", "prep_year", "dominant_planted_ac",
+    "years_waited", "tolerant_wins_ac", "pioneer_wins_ac", "burn_year", "prep_year", "plant_year", "dominant_planted_ac",
 )  # fmt: skip
 # What is seen of a pool each year: oaks an acre of 1, 3 and 4.5 ft and more, all oaks, the first stems alive and their mean height,
 # tallest rivals on average, light, midstory left, spaces with an oak of 1 ft, side of the oak gate, spaces with a tolerant rival and
