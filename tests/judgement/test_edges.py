@@ -41,7 +41,7 @@ def exactly(name, value, **more):
 @pytest.mark.parametrize(
     ("gate", "figure", "limit"),
     [
-        (gates.competitors_under, "overtopped_share", "overtopped_plots_share"),
+        (gates.competitors_under, "competitor_led_share", "competitor_led_share"),
         (gates.browse_low, "browse_share", "browse_share"),
     ],
 )

@@ -127,7 +127,7 @@ def _wanted(advice: Advice, wants: Wants, rules: Rules) -> tuple[Wanted, ...]:
         Wanted(f"oaks of {tall} ft and more before the last cut", f"{number('several_hundred_ac'):g} stems/ac", figures["oak_stems_3ft_ac"], "several_hundred_ac"),
         Wanted("or plots with an oak of 4.5 ft and more", _needed(figures), figures["oak_stocked_4_5ft_share"], "verdict_level"),
         Wanted("tallest oaks when the overwood comes off", f"at most {number('latest_release_height_ft'):g} ft", figures["tallest_oak_ft"], "latest_release_height_ft"),
-        Wanted("oak plots where a competitor stands over the oak", f"under {number('overtopped_plots_share'):.0%}", figures["overtopped_share"], "overtopped_plots_share"),
+        Wanted("plots with young trees that a competitor leads", f"under {number('competitor_led_share'):.0%}", figures["competitor_led_share"], "competitor_led_share"),
         Wanted("young oaks browsed", f"under {number('browse_share'):.0%}", figures["browse_share"], "browse_share"),
     )  # fmt: skip
 
@@ -228,5 +228,5 @@ def _watched(advice: Advice, rules: Rules) -> tuple[Watch, ...]:
     return (
         Watch("the same plots counted", str(upcoming(rules, "window_reproduction", on)), enough),
         Watch("acorns on 25 or more oaks of each group", str(upcoming(rules, "window_acorn", on)), f"the seed cut opens at {number('crop_bearing_share'):.0%} of the oaks bearing"),
-        Watch("browse and competitors on the plots", "with each count", f"over {number('browse_share'):.0%} browsed or {number('overtopped_plots_share'):.0%} overtopped the course is changed first"),
+        Watch("browse and competitors on the plots", "with each count", f"over {number('browse_share'):.0%} browsed or {number('competitor_led_share'):.0%} of plots led by a competitor the course is changed first"),
     )  # fmt: skip

@@ -58,7 +58,7 @@ GATES: dict[str, Asked] = {
     "low enough": Asked(
         "Is the reproduction still low enough to fell the overwood over it?", "tallest_oak_ft", ("latest_release_height_ft",)
     ),
-    "competitors under": Asked("Do the oaks keep ahead of their competitors?", "overtopped_share", ("overtopped_plots_share",)),
+    "competitors under": Asked("Do the oaks keep ahead of their competitors?", "competitor_led_share", ("competitor_led_share",)),
     "browse low": Asked("Do deer leave the oaks alone?", "browse_share", ("browse_share",)),
 }
 
@@ -328,11 +328,13 @@ def _settle(answer: str, measure: str, act: str) -> str:
 
 
 def competitors_under(figures: Figures, rules: Rules) -> Gate:
-    """Do the oaks keep ahead of their competitors?"""
-    share, limit = figures["overtopped_share"], rules.number("overtopped_plots_share")
+    """Do the oaks keep ahead of their competitors? An oak more never says no to it, nor a competitor more yes."""
+    share, limit, under = figures["competitor_led_share"], rules.number("competitor_led_share"), figures["overtopped_share"]
     answer = _below(share, limit)
-    why = share.note if not share.measured else f"a competitor overtops the best oak on {span(share)} of oak plots (limit {limit:.0%})"
-    settle = _settle(answer, "Note the tallest competitor of each plot.", "Plan release of the best oaks before the last cut.")
+    why = share.note if not share.measured else f"a competitor leads on {span(share)} of the plots that hold young trees (limit {limit:.0%})"
+    if share.measured and under.measured:
+        why += f"; it overtops the best oak on {span(under)} of the plots with an oak"
+    settle = _settle(answer, "Note the tallest competitor of each plot.", "Plan to weed round the best oaks before the last cut.")
     return _gate(
         "competitors under", answer, _CODE_OF[against(share, limit)], why, settle=settle, values={"value": share.number, "limit": limit}
     )

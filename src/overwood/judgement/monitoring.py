@@ -25,6 +25,7 @@ _WATCHED = {
         "oak_stocked_3ft_share",
         "oak_stocked_4_5ft_share",
         "overtopped_share",
+        "competitor_led_share",
         "browse_share",
         "tallest_oak_ft",
         "competitor_stems_3ft_ac",

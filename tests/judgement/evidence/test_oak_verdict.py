@@ -23,15 +23,15 @@ CLASSES = ("1-3", "3-4.5", "4.5-10")
 
 
 def floor(lines, plots, area=1 / 735, clusters=()) -> StandFile:
-    """A stand file with one count: lines as (plot, species, class, stems)."""
+    """A stand file with one count: lines as (plot, species, class, stems) and, where noted, the place."""
     return StandFile(
         stand=Stand(stand="A", property="P"),
         visits=(Visit(visit="r", stand="A", kind="reproduction", visited_on=dt.date(2025, 8, 20)),),
         rings=(Ring(visit="r", layer="reproduction", design="fixed", plot_area_ac=area),),
         points=tuple(Point(visit="r", point=str(p), cluster=clusters[p] if clusters else "") for p in range(plots)),
         seedlings=tuple(
-            Seedling(id=f"s{n}", visit="r", point=str(p), line=str(n), species=s, height_class=h, stems=k)
-            for n, (p, s, h, k) in enumerate(lines)
+            Seedling(id=f"s{n}", visit="r", point=str(p), line=str(n), species=s, height_class=h, stems=k, place=(*note, "")[0])
+            for n, (p, s, h, k, *note) in enumerate(lines)
         ),
     )
 
@@ -61,19 +61,75 @@ def test_one_oak_more_never_turns_the_verdict_against_the_oak(count, plot, heigh
     assert verdict(floor(more, plots, area, clusters), sprouts) >= verdict(floor(lines, plots, area, clusters), sprouts)
 
 
-@settings(deadline=None, max_examples=60)
-@given(counts(), st.integers(0, 1000), st.sampled_from(CLASSES))
-def test_one_competitor_more_never_opens_a_gate_of_the_floor(count, plot, height):
-    lines, plots, area, clusters = count
-    few, more = floor(lines, plots, area, clusters), floor([*lines, (plot % plots, 621, height, 1)], plots, area, clusters)
+def answers(file: StandFile) -> list[int]:
+    """The gates of the floor that turn on oaks and their competitors, as ranks that rise with the oaks."""
     rank = {"no": -1, "unsure": 0, "not looked at": 0, "yes": 1}
+    found = reproduction.figures(file, RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE)
+    found |= {"midstory_stems_ac": unmeasured("midstory_stems_ac", "")}
+    free = found["free_oaks_ac"].number
+    return [rank[gates.oak_enough(file, found, RULES, ON).answer], rank[gates.competitors_under(found, RULES).answer], free]
 
-    def states(file):
-        found = reproduction.figures(file, RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE)
-        found |= {"midstory_stems_ac": unmeasured("midstory_stems_ac", "")}
-        return [rank[gates.oak_enough(file, found, RULES, ON).answer], rank[gates.competitors_under(found, RULES).answer]]
 
-    assert all(after <= before for before, after in zip(states(few), states(more), strict=True))
+def no_worse(before: list[int], after: list[int]) -> bool:
+    return all(then <= now for then, now in zip(before, after, strict=True))
+
+
+@st.composite
+def places(draw, lines):
+    """The same lines with what an observer may have noted of each."""
+    return [(*line, draw(st.sampled_from(["", "", "free", "overtopped"]))) for line in lines]
+
+
+@settings(deadline=None, max_examples=100)
+@given(counts(), st.data())
+def test_one_competitor_more_never_opens_a_gate_of_the_floor(count, data):
+    lines, plots, area, clusters = count
+    noted = data.draw(places(lines))
+    rival = (data.draw(st.integers(0, plots - 1)), 621, data.draw(st.sampled_from(("0.5-1", *CLASSES))), 1, "")
+
+    assert no_worse(answers(floor([*noted, rival], plots, area, clusters)), answers(floor(noted, plots, area, clusters)))
+
+
+@settings(deadline=None, max_examples=150)
+@given(counts(), st.data())
+def test_one_oak_more_never_closes_a_gate_of_the_floor(count, data):
+    lines, plots, area, clusters = count
+    noted = data.draw(places(lines))
+    plot = data.draw(st.integers(0, plots - 1))
+    # An oak noted as overtopped brings a competitor with it, so where none stands it is not an oak more alone.
+    is_led = any(line[0] == plot and line[1] == 621 for line in noted)
+    note = data.draw(st.sampled_from(["", "free", "overtopped"] if is_led else ["", "free"]))
+    oak = (plot, 802, data.draw(st.sampled_from(("0.5-1", *CLASSES))), data.draw(st.integers(1, 12)), note)
+
+    assert no_worse(answers(floor(noted, plots, area, clusters)), answers(floor([*noted, oak], plots, area, clusters)))
+
+
+def test_an_overtopped_oak_on_a_plot_that_had_none_leaves_the_gate_on_competitors_as_it_was():
+    # Poplars of 4.5 ft lead on 12 of 40 plots, free oaks on 28: 30 % (limit 50 %). Small oaks under all the poplars change nothing.
+    lines = [*((plot, 802, "3-4.5", 1) for plot in range(28)), *((plot, 621, "4.5-10", 1) for plot in range(28, 40))]
+    under = [*lines, *((plot, 802, "1-3", 1) for plot in range(28, 40))]
+    before, after = (reproduction.figures(floor(each, 40), RULES, ON, unmeasured("s", ""), SITE) for each in (lines, under))
+
+    assert before["competitor_led_share"].value == after["competitor_led_share"].value == 12 / 40
+    assert before["overtopped_share"].value == 0
+    assert after["overtopped_share"].value == 12 / 40
+    assert gates.competitors_under(before, RULES).answer == gates.competitors_under(after, RULES).answer == "yes"
+
+
+def test_oaks_alone_in_the_open_keep_ahead_and_a_floor_of_others_says_no():
+    alone = [(plot, 802, "1-3", 1) for plot in range(10)]
+    others = [(plot, 316, "1-3", 2) for plot in range(40)]
+    found = [reproduction.figures(floor(each, 40), RULES, ON, unmeasured("s", ""), SITE) for each in (alone, others)]
+
+    assert [gates.competitors_under(each, RULES).answer for each in found] == ["yes", "no"]
+    assert [each["competitor_led_share"].n for each in found] == [10, 40]
+
+
+def test_an_empty_floor_does_not_say_who_leads():
+    found = reproduction.figures(floor([], 40), RULES, ON, unmeasured("s", ""), SITE)
+
+    assert not found["competitor_led_share"].measured
+    assert "no tree of 1 ft" in gates.competitors_under(found, RULES).why
 
 
 def test_eight_oaks_on_plots_that_had_one_do_not_close_an_open_gate():

@@ -26,7 +26,7 @@ _HEADINGS = {
     "oak_stems_3ft_ac": "Young oaks, 3 ft or taller",
     "oak_stocked_4_5ft_share": "Plots with an oak 4.5 ft or taller",
     "browse_share": "Oaks browsed by deer",
-    "overtopped_share": "Best oaks overtopped",
+    "competitor_led_share": "Plots a competitor leads",
     "tallest_oak_ft": "Tallest young oak",
 }
 # The chip of each answer where "yes" and "no" would need the question beside them.
@@ -125,7 +125,7 @@ def _against(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> tupl
         "midstory shades": (("midstory_stems_ac", "midstory_stems_ac"), ("midstory_ba_ft2_ac", "midstory_ba_ft2_ac")),
         "oak enough": (("oak_stems_3ft_ac", "several_hundred_ac"), ("oak_stocked_4_5ft_share", "")),
         "browse low": (("browse_share", "browse_share"),),
-        "competitors under": (("overtopped_share", "overtopped_plots_share"),),
+        "competitors under": (("competitor_led_share", "competitor_led_share"),),
         "low enough": (("tallest_oak_ft", "latest_release_height_ft"),),
     }
     choices = []

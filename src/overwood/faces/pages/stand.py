@@ -47,6 +47,7 @@ _PARTS = (
             ("oak_stocked_4_5ft_share", "Plots with an oak 4.5 ft or taller"),
             ("needed_stocked_share", "Such plots needed"),
             ("spread_ratio", "Spread against random"),
+            ("competitor_led_share", "Plots a competitor leads"),
             ("overtopped_share", "Best oaks overtopped"),
             ("browse_share", "Oaks browsed"),
             ("tallest_oak_ft", "Tallest oak"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from overwood.judgement.evidence.counting import HEIGHTS_FT, Count, count_of, he
 from overwood.judgement.evidence.looked import ALL_TREES, OAKS, OTHERS
 from overwood.judgement.evidence.tally import Array, mean_figure, share_figure
 from overwood.judgement.rules import Rules
-from overwood.science import decisions, sample_size, survey
+from overwood.science import decisions, intervals, sample_size, survey
 from overwood.science import reproduction as science
 
 _NO_COUNT = "no reproduction count of this stand is in the book"
@@ -49,6 +49,7 @@ NAMES = (
     "clumping_k",
     "spread_ratio",
     "overtopped_share",
+    "competitor_led_share",
     "competitor_stems_3ft_ac",
     "browse_share",
     "tallest_oak_ft",
@@ -158,25 +159,54 @@ def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
 def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
     height = rules.number("waist_high_ft")
     rivals = [x for x in count.lines if not by_code(x.species).is_oak and low_height_ft(x) >= height and x.stems > 0]
-    under, judged, free = _overtopped_plots(count, rules)
+    leads = _leads(count, rules)
+    under, judged = leads.overtopped, leads.with_oak
     rule = tables.constants(science.TABLE)["competitive_height"]
     overtopped = share_figure(
         "overtopped_share",
         int(under.sum()),
         int(judged.sum()),
         rules=rules,
-        method=f"plots whose best oak (1 ft and taller) is noted as overtopped or under {rule:g} of the tallest rival",
+        method=f"plots with an oak of 1 ft and taller, where all are noted as overtopped or under {rule:g} of the tallest rival",
         inputs=plot_inputs(count, list(count.lines)),
         places=_judged_by_place(count, under, judged),
     )
+    led = _competitor_led(count, leads, rules)
     if OTHERS not in count.look.kinds:
-        overtopped = unmeasured("overtopped_share", count.not_looked_at(ALL_TREES, 1.0, math.inf), "share")
-    free_oaks = _free_oaks(count, free, rules)
+        missing = count.not_looked_at(ALL_TREES, 1.0, math.inf)
+        overtopped, led = (unmeasured(name, missing, "share") for name in ("overtopped_share", "competitor_led_share"))
+    free_oaks = _free_oaks(count, leads.free_tall, rules)
     competitors = _density_of(
         count, rules, "competitor_stems_3ft_ac", rivals, (frozenset({OTHERS}), height, math.inf),
         f"stems of other species at least {height:g} ft tall",
     )  # fmt: skip
-    return {"overtopped_share": overtopped, "free_oaks_ac": free_oaks, "competitor_stems_3ft_ac": competitors}
+    return {
+        "overtopped_share": overtopped,
+        "competitor_led_share": led,
+        "free_oaks_ac": free_oaks,
+        "competitor_stems_3ft_ac": competitors,
+    }
+
+
+def _competitor_led(count: Count, leads: Leads, rules: Rules) -> Figure:
+    """Share of the plots where a young tree leads that a competitor leads: it only falls with an oak more.
+
+    Plots in groups are worth fewer by an assumed likeness, as in the verdict on the oak: one measured on the plots would move with
+    every oak.
+    """
+    name, level = "competitor_led_share", rules.number("interval_level")
+    hits, looks = float(leads.by_competitor.sum()), float((leads.by_competitor + leads.by_oak).sum())
+    if not looks:
+        return unmeasured(name, "no tree of 1 ft and taller stands on the plots", "share")
+    worth = 1 / (1 + (count.n / count.places - 1) * rules.number("verdict_alike"))
+    low, high = decisions.share_ends(hits * worth, looks * worth, survey.z_quantile(level), intervals.share_step())
+    how = "" if worth == 1 else f", {count.places} places, their plots alike by verdict_alike"
+    return Figure(
+        name=name, value=hits / looks, unit="share", low=low, high=high, level=level, n=int(looks),
+        method=f"plots with no free oak of 1 ft where a competitor of 1 ft stands, of plots where either does; {hits:.0f} of {looks:.0f}, "
+        f"score interval{how}",
+        sources=("wilson1927", "newcombe1998one", *(() if worth == 1 else ("assumed",))), inputs=plot_inputs(count, list(count.lines)),
+    )  # fmt: skip
 
 
 def _judged_by_place(count: Count, under: Array, judged: Array) -> tuple[Array, Array] | None:
@@ -189,28 +219,56 @@ def _judged_by_place(count: Count, under: Array, judged: Array) -> tuple[Array, 
 def _free_oaks(count: Count, free: Array, rules: Rules) -> Figure:
     """Free tall oaks an acre, at most one a plot, so that the interval is that of the share of plots."""
     share = share_figure(
-        "free_oaks_ac", int(free.sum()), count.n, places=count.by_place(free), rules=rules, method="plots whose best oak is 4.5 ft or taller and not overtopped, one oak each",
+        "free_oaks_ac", int(free.sum()), count.n, places=count.by_place(free), rules=rules, method="plots with an oak 4.5 ft or taller that is not overtopped, one oak each",
         inputs=plot_inputs(count, list(count.lines)),
     )  # fmt: skip
     low, high = (end / count.plot_ac for end in share.ends)
     return replace(share, value=share.number / count.plot_ac, unit="stems/ac", low=low, high=high, sources=(*share.sources, "spetich2002"))
 
 
-def _overtopped_plots(count: Count, rules: Rules) -> tuple[Array, Array, Array]:
-    """For each plot whether its best oak is overtopped, whether it has one to judge, and whether it holds a free tall oak."""
+@dataclass(frozen=True)
+class Leads:
+    """Who leads on each plot, as 0 or 1: a plot is led by an oak, by a competitor, or by nobody where no tree of 1 ft stands."""
+
+    by_oak: Array
+    by_competitor: Array
+    with_oak: Array
+    free_tall: Array
+
+    @property
+    def overtopped(self) -> Array:
+        """Plots with an oak and none that keeps up."""
+        return self.with_oak - self.by_oak
+
+
+def _leads(count: Count, rules: Rules) -> Leads:
+    """Plots by who leads: a free oak of 1 ft, else a competitor of 1 ft.
+
+    An oak noted as overtopped brings its competitor with it, whether or not that one was tallied.
+    """
     rule = tables.constants(science.TABLE)["competitive_height"]
-    over, judged, free = (np.zeros(count.n) for _ in range(3))
-    for index, point in enumerate(count.points):
-        here = [x for x in count.lines if x.point == point.point and x.stems > 0]
+    leads = np.zeros((4, count.n))
+    for index, here in enumerate(_by_point(count)):
         oaks = [x for x in here if by_code(x.species).is_oak and low_height_ft(x) >= 1]
-        if not oaks:
-            continue
-        best = max(oaks, key=lambda x: height_ft(x, rules))
-        rival = max((height_ft(x, rules) for x in here if not by_code(x.species).is_oak), default=0.0)
-        under = best.place == "overtopped" or (best.place != "free" and height_ft(best, rules) < rule * rival)
-        judged[index], over[index] = 1, under
-        free[index] = not under and low_height_ft(best) >= 4.5
-    return over, judged, free
+        others = [x for x in here if not by_code(x.species).is_oak]
+        rival = max((height_ft(x, rules) for x in others), default=0.0)
+        free = [x for x in oaks if _keeps_up(x, height_ft(x, rules), rule * rival)]
+        led = not free and (bool(oaks) or any(low_height_ft(x) >= 1 for x in others))
+        leads[:, index] = bool(free), led, bool(oaks), any(low_height_ft(x) >= 4.5 for x in free)
+    return Leads(*leads)
+
+
+def _keeps_up(oak: Seedling, height: float, needed_ft: float) -> bool:
+    return oak.place == "free" or (oak.place != "overtopped" and height >= needed_ft)
+
+
+def _by_point(count: Count) -> list[list[Seedling]]:
+    """The lines of each plot in the order of the plots, those of no stem left out."""
+    place: dict[str, list[Seedling]] = {point.point: [] for point in count.points}
+    for line in count.lines:
+        if line.stems > 0:
+            place[line.point].append(line)
+    return list(place.values())
 
 
 def _health(count: Count, rules: Rules) -> dict[str, Figure]:
