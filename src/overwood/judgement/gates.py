@@ -331,7 +331,9 @@ def competitors_under(figures: Figures, rules: Rules) -> Gate:
     """Do the oaks keep ahead of their competitors? An oak more never says no to it, nor a competitor more yes."""
     share, limit, under = figures["competitor_led_share"], rules.number("competitor_led_share"), figures["overtopped_share"]
     answer = _below(share, limit)
-    why = share.note if not share.measured else f"a competitor leads on {span(share)} of the plots that hold young trees (limit {limit:.0%})"
+    why = (
+        share.note if not share.measured else f"a competitor leads on {span(share)} of the plots that hold young trees (limit {limit:.0%})"
+    )
     if share.measured and under.measured:
         why += f"; it overtops the best oak on {span(under)} of the plots with an oak"
     settle = _settle(answer, "Note the tallest competitor of each plot.", "Plan to weed round the best oaks before the last cut.")
