@@ -54,12 +54,13 @@ def rotation_of(weight: Mapping[int, float], rules: Rules, age_yr: float) -> Rot
     return Rotation(by_code(main).common_name, years[main], share, named, tuple(guessed))
 
 
-def _rotation_name(code: int) -> str:
+def rotation_name(code: int) -> str:
+    """The rule that holds the rotation age of a species."""
     return f"rotation_{_ROTATION.get(code, 'other')}_yr"
 
 
 def _rotation_rule(code: int, rules: Rules) -> Rule:
-    return rules[_rotation_name(code)]
+    return rules[rotation_name(code)]
 
 
 def _assumed_words(rotation: Rotation) -> str:
@@ -95,7 +96,7 @@ def judge(file: StandFile, figures: Figures, rules: Rules, weights: Mapping[int,
         "thin_above_pct",
         "thin_youngest_yr",
         "thin_years_before_rotation",
-        *sorted({_rotation_name(code) for code in weight}),
+        *sorted({rotation_name(code) for code in weight}),
     )
     if reasons:
         return Maturity("regenerate", tuple(reasons), tuple(doubts), used)

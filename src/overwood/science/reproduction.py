@@ -134,8 +134,29 @@ def needed_stocked_share(sprouts_ac: float) -> float:
     >>> round(needed_stocked_share(19.3), 4)
     0.5629
     """
+    return float(needed_stocked_shares(sprouts_ac))
+
+
+def needed_stocked_shares(sprouts_ac: ArrayLike) -> Array:
+    """As :func:`needed_stocked_share`, of many counts.
+
+    Parameters
+    ----------
+    sprouts_ac : float or array
+        Oak stumps expected to sprout [stumps/ac].
+
+    Returns
+    -------
+    float or array
+        Share of plots, 0 to 1.
+
+    Examples
+    --------
+    >>> needed_stocked_shares([0.0, 433.0, 500.0]).round(3).tolist()
+    [0.589, 0.0, 0.0]
+    """
     c = tables.constants(TABLE)
-    return max(0.0, c["advance_needed_ac"] - sprouts_ac) / c["plots_per_acre"]
+    return np.maximum(0.0, c["advance_needed_ac"] - np.asarray(sprouts_ac, dtype=float)) / c["plots_per_acre"]
 
 
 def success_per_stocked_plot() -> float:

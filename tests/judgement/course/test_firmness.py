@@ -79,7 +79,7 @@ def test_plots_drawn_again_give_the_share_that_the_binomial_gives(files):
     rules = without_ranges(case_of(files["S3"]))
     case = case_of(files["S3"], rules)
     margin = margin_of(case.file, case.figures, rules)
-    drawn = [tally.stocked_tall for tally in firmness._drawn(case, 1000).tallies]
+    drawn = [float(each) for each in firmness._drawn(case, 1000).tallies.stocked_tall]
     share = margin.tally.stocked_tall / margin.tally.plots
     wanted = stats.binom(margin.tally.plots, share)
     for least in (wanted.ppf(0.2), wanted.ppf(0.5), wanted.ppf(0.8)):

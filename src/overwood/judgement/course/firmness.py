@@ -6,9 +6,10 @@ A draw asks the same stand again as another crew with other limits would: plots 
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -18,11 +19,14 @@ from numpy.typing import NDArray
 from overwood.ground import tables
 from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure
+from overwood.ground.records import Visit
 from overwood.judgement import gates as g
 from overwood.judgement import maturity as m
-from overwood.judgement.course.branch import STEP_OF, Case, Margin, branch_of, margin_of, standing_by
+from overwood.judgement.course import standings
+from overwood.judgement.course.branch import STEP_OF, Case, Margin, margin_of
+from overwood.judgement.course.stage import STAGES, stage
 from overwood.judgement.course.steps import all_steps
-from overwood.judgement.evidence import oak_verdict
+from overwood.judgement.evidence import acorns
 from overwood.judgement.evidence.counting import Count, count_of, tall_oaks
 from overwood.judgement.rules import Rules
 from overwood.science import reproduction as science
@@ -44,7 +48,18 @@ _LOOKS: dict[str, tuple[tuple[str, str, int], ...]] = {
     "acorns": (("crop_bearing_share", "crop", 1),),
     "count": (("free_oaks_ac", "free", 1),),
 }
+Array = NDArray[np.float64]
 _LIMITS = "limits"
+_STRANDS = {look: tuple(strand for _, strand, _ in moved) for look, moved in _LOOKS.items()}
+# Of a tally, what a draw changes.
+_DRAWN_TALLIES = ("plots", "stocked_tall", "stocked_waist", "stems_waist", "sprouts_ac")
+# Figures read with their ends and by their value alone, and the columns that have another name.
+_SPANS = ("midstory_stems_ac", "midstory_ba_ft2_ac", "crop_bearing_share")
+_VALUES = (
+    *("overwood_ba_ft2_ac", "c_line_ba_ft2_ac", "overwood_stocking_pct", "large_share", "middle_share", "declining_share"),
+    *("age_yr", "free_oaks_ac"),
+)
+_COLUMNS = {"overwood_stocking_pct": "stocking_pct", "crop_bearing_share": "crop"}
 _LOOK_WORDS = {
     "cruise": "more points in the cruise",
     "cores": "more increment cores",
@@ -114,55 +129,85 @@ class _Draws:
     """Everything that is drawn, by draw."""
 
     case: Case
-    moves: Mapping[str, NDArray[np.float64]]
-    tallies: tuple[oak_verdict.Tally, ...]
-    sprouts: NDArray[np.float64]
-    limits: tuple[Rules, ...]
-    margin: Margin | None
-    weights: Mapping[int, float]
+    base: standings.Cases
+    moves: Mapping[str, Array]
+    tallies: standings.Tallies | None
+    limits: Mapping[str, Array]
 
-    def step(self, draw: int, quiet: str = "") -> str:
-        """The step in one draw; the error of the look ``quiet`` is left out."""
-        rules = self.case.rules if quiet == _LIMITS else self.limits[draw]
-        counted = quiet != "count" and self.margin is not None
-        margin = (
-            with_fields(self.margin, tally=self.tallies[draw], sprouts_ac=float(self.sprouts[draw]))
-            if counted and self.margin
-            else self.margin
-        )
-        return _step(self.case, self._figures(draw, quiet), rules, margin, self.weights)
-
-    def _figures(self, draw: int, quiet: str) -> dict[str, Figure]:
-        figures = dict(self.case.figures)
-        for look, moved in _LOOKS.items():
-            for name, strand, sign in moved if look != quiet else ():
-                if figures[name].measured:
-                    figures[name] = _moved(figures[name], sign * float(self.moves[strand][draw]), self.case.rules)
-        return figures
+    def steps(self, draws: NDArray[np.int64], quiet: str = "") -> list[str]:
+        """The steps of some draws; the error of the look ``quiet`` is left out."""
+        moves = {strand: moved[draws] for strand, moved in self.moves.items() if strand not in _STRANDS.get(quiet, ())}
+        limits = {} if quiet == _LIMITS else {name: values[draws] for name, values in self.limits.items()}
+        cases = with_fields(self.base, **_moved_figures(self.case, moves))
+        if self.tallies is not None and quiet != "count":
+            chosen = {name: getattr(self.tallies, name)[draws] for name in _DRAWN_TALLIES}
+            cases = with_fields(cases, tallies=with_fields(self.tallies, **chosen))
+        return _steps(cases, standings.Limits(self.case.rules, limits), len(draws))
 
 
-def _step(case: Case, figures: dict[str, Figure], rules: Rules, margin: Margin | None, weights: Mapping[int, float]) -> str:
-    """The step by these figures, limits and this count."""
-    if margin is not None and figures["oak_verdict"].measured:
-        side = oak_verdict.judge(margin.tally, margin.sprouts_ac, rules, follows_rule=margin.follows_rule).side
-        figures["oak_verdict"] = with_fields(figures["oak_verdict"], value=science.SIDES[side])
-    file, on = case.file, case.on
-    gates = (
-        g.cruise_fresh(file, figures, rules, on),
-        g.midstory_shades(file, figures, rules, on),
-        g.crop_good(file, figures, rules, on),
-        g.oak_enough(file, figures, rules, on),
-    )
-    maturity = m.judge(file, figures, rules, weights)
-    drawn = Case(file, figures, {gate.name: gate for gate in gates}, maturity, rules, on, case.outlook)
-    return STEP_OF[branch_of(standing_by(drawn, margin))]
+def _steps(cases: standings.Cases, limits: standings.Limits, count: int) -> list[str]:
+    branches = standings.standings_of(cases, limits).branch
+    return [STEP_OF[branch] for branch in np.broadcast_to(branches, count)]
+
+
+def _moved_figures(case: Case, moves: Mapping[str, Array]) -> dict[str, Any]:
+    """The columns of figures whose errors move, with a place for each draw."""
+    moved: dict[str, Any] = {}
+    for look in _LOOKS.values():
+        for name, strand, sign in look:
+            if strand in moves and case.figures[name].measured:
+                spans = _moved(case.figures[name], sign * moves[strand], case.rules)
+                moved[_COLUMNS.get(name, name)] = spans if name in _SPANS else spans.value
+    return moved
+
+
+def cases_of(case: Case) -> standings.Cases:
+    """One stand as one case of the columns, as it was measured."""
+    figures = case.figures
+    values: dict[str, Any] = {_COLUMNS.get(name, name): figures[name].number for name in _VALUES}
+    spans: dict[str, Any] = {_COLUMNS.get(name, name): _spans(figures[name]) for name in _SPANS}
+    return standings.Cases(**values, **spans, weights=m.overwood_by_species(case.file, case.rules), **_looked_at(case))
+
+
+def _spans(figure: Figure) -> standings.Spans:
+    return standings.Spans(figure.number, *figure.ends) if figure.measured else standings.Spans(math.nan, math.nan, math.nan)
+
+
+def _looked_at(case: Case) -> dict[str, Any]:
+    """What of a stand no draw moves: its stage, how old each look is, and whether it speaks."""
+    file, on, figures, rules = case.file, case.on, case.figures, case.rules
+    below, treated, margin = file.latest("midstory"), file.done("injection"), margin_of(file, figures, rules)
+    spoken = acorns.check_of(file, acorns.crop_year(on), rules)
+    return {
+        "stage": STAGES.index(stage(file)),
+        "cruise_yr": _years(file.latest("cruise"), on),
+        "midstory_yr": _years(below, on),
+        "injected": bool(treated),
+        "injected_since": bool(treated) and below is not None and treated[-1].started_on > below.visited_on,
+        "crop_trees": (figures["crop_bearing_share"].n or 0) if spoken else math.inf,
+        "crop_doubted": spoken is not None and spoken.out_of_season,
+        "count_yr": _years(file.latest("reproduction"), on),
+        "is_judged": figures["oak_verdict"].measured,
+        "reaches": int(case.outlook.reaches(rules)) if case.outlook else 2,
+        "tallies": tallies_of(margin) if margin and figures["oak_verdict"].measured else None,
+    }
+
+
+def _years(visit: Visit | None, on: dt.date) -> float:
+    return math.nan if visit is None else g.years_since(visit.visited_on, on)
+
+
+def tallies_of(margin: Margin) -> standings.Tallies:
+    """The tally of one count as columns of one case."""
+    tally = {name: np.array([float(value)]) for name, value in vars(margin.tally).items()}
+    return standings.Tallies(**tally, sprouts_ac=np.array([margin.sprouts_ac]), follows_rule=margin.follows_rule)
 
 
 def firmness_of(case: Case, step: str, *, is_thin: bool) -> Firmness:
     """How firm a step of a stand is; ``is_thin`` where a look it rests on has fewer points than the rules want."""
     count = int(case.rules.number("firm_draws"))
     draws = _drawn(case, count)
-    steps = [draws.step(draw) for draw in range(count)]
+    steps = draws.steps(np.arange(count))
     changed = [draw for draw, other in enumerate(steps) if other != step]
     look, back = _settling(draws, step, changed[:_ASKED_AGAIN])
     others = Counter(steps[draw] for draw in changed).most_common()
@@ -182,7 +227,8 @@ def _settling(draws: _Draws, step: str, changed: list[int]) -> tuple[str, float]
     """The look without whose error most changed draws come back to the step, and their share."""
     if not changed:
         return "", 0.0
-    back = {look: sum(draws.step(draw, look) == step for draw in changed) / len(changed) for look in (*_LOOKS, _LIMITS)}
+    again = np.array(changed)
+    back = {look: draws.steps(again, look).count(step) / len(changed) for look in (*_LOOKS, _LIMITS)}
     best = max(back, key=lambda look: back[look])
     return (best, back[best]) if back[best] > 0 else ("", 0.0)
 
@@ -201,45 +247,38 @@ def _drawn(case: Case, count: int) -> _Draws:
     rng = np.random.default_rng(0)
     strands = dict.fromkeys(strand for moved in _LOOKS.values() for _, strand, _ in moved)
     moves = {strand: rng.standard_normal(count) for strand in strands}
-    margin, sprouts = margin_of(case.file, case.figures, case.rules), case.figures["oak_sprouts_ac"]
-    credited = np.array([_moved(sprouts, z, case.rules).number if sprouts.measured else 0.0 for z in rng.standard_normal(count)])
+    margin, sprouts, luck = margin_of(case.file, case.figures, case.rules), case.figures["oak_sprouts_ac"], rng.standard_normal(count)
     visit = case.file.latest("reproduction")
     counted = count_of(case.file, visit) if visit else None
-    return _Draws(
-        case=case,
-        moves=moves,
-        tallies=tuple(_again(counted, margin.tally, case.rules, rng, count)) if counted is not None and margin is not None else (),
-        sprouts=credited,
-        limits=tuple(_limits(case, rng, count)),
-        margin=margin,
-        weights=m.overwood_by_species(case.file, case.rules),
-    )
+    tallies = None
+    if counted is not None and margin is not None:
+        tallies = _again(counted, margin, case.rules, rng, count)
+        credited = _moved(sprouts, luck, case.rules).value if sprouts.measured else 0.0
+        tallies = with_fields(tallies, sprouts_ac=np.broadcast_to(np.asarray(credited, dtype=float), count))
+    limits = {name: rng.triangular(*case.rules[name].span, count) for name in ranged(case)}
+    return _Draws(case, cases_of(case), moves, tallies if case.figures["oak_verdict"].measured else None, limits)
 
 
-def _moved(figure: Figure, z: float, rules: Rules) -> Figure:
-    """A figure as another crew might have found it: moved along its own interval, the interval with it."""
+def _moved(figure: Figure, z: Array, rules: Rules) -> standings.Spans:
+    """A figure as other crews might have found it: moved along its own interval, the interval with it."""
     low, high = figure.ends
     if not (math.isfinite(low) and math.isfinite(high)) or low == high:
-        return figure
-    side = (high - figure.number) if z > 0 else (figure.number - low)
+        return standings.Spans(figure.number, low, high)
+    side = np.where(z > 0, high - figure.number, figure.number - low)
     most = 1.0 if figure.unit == "share" else math.inf
     by = z * side / survey.z_quantile(figure.level or rules.number("interval_level"))
-    value, low, high = (min(max(end + by, 0.0), most) for end in (figure.number, low, high))
-    return with_fields(figure, value=value, low=low, high=high)
+    return standings.Spans(*(np.clip(end + by, 0.0, most) for end in (figure.number, low, high)))
 
 
-def _again(count: Count, tally: oak_verdict.Tally, rules: Rules, rng: np.random.Generator, draws: int) -> Iterator[oak_verdict.Tally]:
-    """The count with its plots (or groups of plots) drawn again."""
+def _again(count: Count, margin: Margin, rules: Rules, rng: np.random.Generator, draws: int) -> standings.Tallies:
+    """The count with its plots (or groups of plots) drawn again, a tally for each draw."""
     waist = count.per_plot(tall_oaks(count, rules.number("waist_high_ft")))
     tall = count.per_plot(tall_oaks(count, tables.constants(science.TABLE)["advance_height_ft"]))
     places = np.arange(count.n) if count.group is None else np.unique(count.group, return_inverse=True)[1]
     held = [np.bincount(places, weights=each) for each in (tall > 0, waist > 0, waist, np.ones(count.n))]
-    number = len(held[0])
-    for chosen in rng.integers(0, number, (draws, number)):
-        stocked_tall, stocked_waist, stems, plots = (float(each[chosen].sum()) for each in held)
-        yield with_fields(
-            tally, plots=round(plots), stocked_tall=round(stocked_tall), stocked_waist=round(stocked_waist), stems_waist=stems
-        )
+    chosen = rng.integers(0, len(held[0]), (draws, len(held[0])))
+    stocked_tall, stocked_waist, stems, plots = (each[chosen].sum(axis=1) for each in held)
+    return with_fields(tallies_of(margin), plots=plots, stocked_tall=stocked_tall, stocked_waist=stocked_waist, stems_waist=stems)
 
 
 def ranged(case: Case) -> list[str]:
@@ -248,22 +287,12 @@ def ranged(case: Case) -> list[str]:
     return [name for name in names if case.rules[name].span[0] < case.rules[name].span[2]]
 
 
-def _limits(case: Case, rng: np.random.Generator, draws: int) -> Iterator[Rules]:
-    """The rules with every limit drawn from its range, its value the likeliest."""
-    spans = {name: case.rules[name].span for name in ranged(case)}
-    values: dict[str, Any] = {name: rng.triangular(*span, draws) for name, span in spans.items()}
-    for draw in range(draws):
-        yield case.rules.with_values({name: float(drawn[draw]) for name, drawn in values.items()})
-
-
 def turning_limits(case: Case, step: str) -> tuple[tuple[str, float, str], ...]:
     """Limits that alone, at an end of their range, change the step: the limit, that end, and the step it gives."""
-    margin, weights = margin_of(case.file, case.figures, case.rules), m.overwood_by_species(case.file, case.rules)
-    turned = []
-    for name in ranged(case):
-        low, value, high = case.rules[name].span
-        for end in (low, high):
-            other = step if end == value else _step(case, dict(case.figures), case.rules.with_value(name, end), margin, weights)
-            if other != step:
-                turned.append((name, end, other))
-    return tuple(turned)
+    spans = [(name, case.rules[name].span) for name in ranged(case)]
+    ends = [(name, end) for name, (low, value, high) in spans for end in (low, high) if end != value]
+    if not ends:
+        return ()
+    limits = {name: np.array([end if name == turned else case.rules.number(name) for turned, end in ends]) for name, _ in spans}
+    steps = _steps(cases_of(case), standings.Limits(case.rules, limits), len(ends))
+    return tuple((name, end, other) for (name, end), other in zip(ends, steps, strict=True) if other != step)
