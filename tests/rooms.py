@@ -17,6 +17,7 @@ from overwood.judgement.course import Advice, advise
 from overwood.judgement.course.branch import STEP_OF, Standing, branch_of
 from overwood.judgement.course.due import due_of
 from overwood.judgement.course.outlook import Outlook
+from overwood.judgement.course.steps import all_steps
 from overwood.judgement.drawn_stand import drawn_light
 from overwood.judgement.fire.gates import burn_gates
 from overwood.judgement.light_gain import SEED, drawn_states
@@ -65,6 +66,11 @@ def _firm(advice: Advice) -> Iterator[str]:
         yield f"shares of the draws sum to {total}"
     if advice.step in dict(advice.firm.others):
         yield "the step stands among the others"
+    step, doubt = all_steps()[advice.step], advice.firm.is_known and not advice.firm.is_firm
+    if advice.cut_in_doubt != (step.fells and doubt):
+        yield f"a cut in doubt: {advice.cut_in_doubt}, by its firmness {step.fells and doubt}"
+    if advice.cut_in_doubt and (advice.title, advice.work) != (step.title_in_doubt, "look"):
+        yield f"a cut in doubt is told as {advice.title}, {advice.work}"
 
 
 def _gates(advice: Advice) -> Iterator[str]:

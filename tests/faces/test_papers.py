@@ -71,10 +71,11 @@ def test_a_brief_gives_each_figure_once_with_its_own_span(demo_book, ask, stand)
 
 def test_a_cut_that_is_not_firm_is_no_decision_in_the_brief(demo_book, ask):
     brief = answers.brief("S2", ask)
-    firm = dataclasses.replace(brief.advice, firm=dataclasses.replace(brief.advice.firm, stays=0.9, is_firm=True))
+    firm = dataclasses.replace(brief.advice, cut_in_doubt=False)
+    said = owner_brief.content(brief)
 
     assert brief.advice.step == "seed_cut" and brief.advice.firm.stays < 0.5
-    assert "not firmly" in owner_brief.content(brief)["lead"]
+    assert "not firmly" in said["lead"] and said["step"] == "Settle the doubt before the seed cut is marked"
     assert owner_brief.lead(firm).startswith("This is the year for the first cut.")
 
 

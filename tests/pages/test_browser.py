@@ -163,7 +163,7 @@ def _bring_the_cruise_in(page, packed):
 def _decide(page):
     """See the advice of a stand, unfold a number, try another threshold, write the decision down."""
     page.get_by_role("navigation", name="Places").get_by_role("link", name="Property").click()
-    page.wait_for_selector("#stands >> text=Seed cut: mark now")
+    page.wait_for_selector("#stands >> text=Settle the doubt before the seed cut")
     page.get_by_role("link", name="S2 Kiln Spur").click()
     page.locator("summary", has_text="What stands here").click()
     page.get_by_text("Basal area of the main canopy", exact=True).click()

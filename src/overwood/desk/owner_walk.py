@@ -47,7 +47,7 @@ class OwnerWalk:
 def owner_walk(name: str, ask: Question) -> OwnerWalk:
     """The walk of a stand on a day."""
     file, advice = answers.stand_file(name).as_of(ask.on), answers.advice(name, ask)
-    return OwnerWalk(advice.stand, advice.name, all_steps()[advice.step].title, cards(advice, stage(file), ask), advice.figures)
+    return OwnerWalk(advice.stand, advice.name, _step_words(advice), cards(advice, stage(file), ask), advice.figures)
 
 
 def cards(advice: Advice, at: str, ask: Question) -> tuple[Card, ...]:
@@ -160,7 +160,12 @@ def _sure(advice: Advice) -> Card:
 def _do(advice: Advice) -> Card:
     step = all_steps()[advice.step]
     months = _months(advice.window) if advice.window and step.work != "wait" else ()
-    return Card("do", "cut_unsure" if step.fells and advice.firm.in_doubt else step.work, None, None, months, (), advice.cautions)
+    return Card("do", "cut_unsure" if advice.cut_in_doubt else step.work, None, None, months, (), advice.cautions)
+
+
+def _step_words(advice: Advice) -> str:
+    """The step without its numbers; one in doubt as advice says it."""
+    return advice.title if advice.cut_in_doubt else all_steps()[advice.step].title
 
 
 def _answer(advice: Advice, name: str) -> str:

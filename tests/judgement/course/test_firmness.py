@@ -13,6 +13,7 @@ from overwood.desk import answers
 from overwood.judgement import gates as g
 from overwood.judgement.course import advise, firmness
 from overwood.judgement.course.branch import STEP_OF, Case, Standing, branch_of, margin_of, standing_of
+from overwood.judgement.course.due import due_of
 from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.stage import STAGES
 from overwood.judgement.course.steps import all_steps
@@ -157,5 +158,17 @@ def test_no_step_is_paid_for_where_the_forecast_gives_no_course_a_chance(files, 
     assert advice.step == step
     if step == "weigh":
         assert "gives no course the 30 of 100" in advice.why[0] and "red maple would lead instead" in advice.why[0]
-        assert advice.set_aside[0][0] == advise(files[name], RULES, DEMO_DAY).title.lower()
+        by_the_gates = advise(files[name], RULES.with_values({"firm_least_share": 0.0}), DEMO_DAY)
+        assert advice.set_aside[0][0] == by_the_gates.title.lower()
         assert any(text.startswith("accept the stand of other species") for text in advice.follow_on)
+
+
+def test_a_cut_in_doubt_orders_no_cut_anywhere_until_it_is_firm(files):
+    firm_enough = RULES.with_values({"firm_least_share": 0.0})
+    doubtful, sure = (advise(files["S2"], rules, DEMO_DAY) for rules in (RULES, firm_enough))
+    due = [due_of(files["S2"], advice, RULES)[0].what for advice in (doubtful, sure)]
+
+    assert (doubtful.cut_in_doubt, doubtful.work) == (True, "look")
+    assert doubtful.title == due[0] == "Settle the doubt before the seed cut is marked"
+    assert (sure.cut_in_doubt, sure.work, sure.step) == (False, "cut", doubtful.step)
+    assert sure.title == due[1] and sure.title.startswith("Seed cut: mark now")

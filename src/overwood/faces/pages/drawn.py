@@ -218,7 +218,8 @@ def course(advice: Advice, due: Sequence[Due], work: Iterable[Operation], visits
 
 
 def _advised(advice: Advice) -> list[tuple[Window, str, str]]:
-    found = [(advice.window, "now", "")] if advice.window else []
+    style, label = ("likely", "in doubt") if advice.cut_in_doubt else ("now", "advised")
+    found = [(advice.window, style, label)] if advice.window else []
     return found + ([(advice.second_window, "likely", "")] if advice.second_window else [])
 
 
@@ -242,8 +243,7 @@ def _labelled(marks: list[Mark]) -> list[Mark]:
     right = max((mark.x + mark.wide for mark in advised), default=0.0) + 8.0
     ends, found = [-1.0, -1.0, -1.0], []
     for mark in advised:
-        label = "advised" if mark.style == "now" else ""
-        found.append(replace(mark, label=label, label_x=right, label_y=69.0))
+        found.append(replace(mark, label_x=right, label_y=69.0))
     marks = [mark for mark in marks if mark not in advised]
     for mark in sorted(marks, key=lambda one: one.x):
         wide = _LETTER * len(mark.label)

@@ -43,7 +43,7 @@ def shapes(request: HttpRequest) -> JsonResponse:
 
 
 def _told(one: outlines.Outline, judged: judging.Judged | None) -> dict[str, Any]:
-    kind = property.kind_of(judged.advice.step) if judged else "unknown"
+    kind = judged.advice.work if judged else "unknown"
     title = judged.advice.title if judged else "is being judged"
     return {"stand": one.stand, "kind": kind, "title": title, "area_ac": round(one.area_ac, 2), "noted_area_ac": one.noted_area_ac}
 

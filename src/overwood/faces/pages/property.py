@@ -72,17 +72,12 @@ def page(request: HttpRequest) -> HttpResponse:
     return render(request, "property_table.html" if table else "property.html", context)
 
 
-def kind_of(step: str) -> str:
-    """The kind of work of a step."""
-    return all_steps()[step].work
-
-
 def _row(stand: Stand, judged: judging.Judged | None, fault: str) -> dict[str, Any]:
     row: dict[str, Any] = {"stand": stand, "advice": None, "fault": fault, "kind": ""}
     if judged:
         advice = judged.advice
         sign = "open-sign" if not advice.firm.is_known else "good-sign" if advice.firm.is_firm else "doubt-sign"
-        row |= {"advice": advice, "kind": kind_of(advice.step), "strip": drawn.strip(advice, judged.due), "firm_sign": sign}
+        row |= {"advice": advice, "kind": advice.work, "strip": drawn.strip(advice, judged.due), "firm_sign": sign}
     return row
 
 
@@ -149,10 +144,13 @@ def _sums(found: list[Advice]) -> list[dict[str, Any]]:
     costs = listed.costs if listed else {}
     sums: dict[str, dict[str, Any]] = {}
     for row in found:
-        entry = sums.setdefault(row.step, {"title": row.title, "stands": 0, "acres": 0.0, "cost": None})
+        step = all_steps()[row.step]
+        # One step has one line, without the numbers of any single stand; a cut in doubt is no cost yet.
+        title = step.title_in_doubt if row.cut_in_doubt else step.title
+        entry = sums.setdefault(title, {"title": title, "stands": 0, "acres": 0.0, "cost": None})
         entry["stands"] += 1
         entry["acres"] += row.area_ac or 0.0
-        each = costs.get(all_steps()[row.step].cost)
+        each = None if row.cut_in_doubt else costs.get(step.cost)
         if each is not None:
             entry["cost"] = (entry["cost"] or 0.0) + each * (row.area_ac or 0.0)
     return sorted(sums.values(), key=lambda entry: -entry["acres"])
@@ -222,7 +220,7 @@ def shapes_of(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str,
                 "path": "".join(ring(part.exterior.coords) + "".join(ring(hole.coords) for hole in part.interiors) for part in parts),
                 "x": f"{x:.1f}",
                 "y": f"{y:.1f}",
-                "kind": kind_of(advised[name].step) if name in advised else "unknown",
+                "kind": advised[name].work if name in advised else "unknown",
                 "title": advised[name].title if name in advised else "",
             }
         )

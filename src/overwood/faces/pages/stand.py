@@ -101,7 +101,7 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "decisions": sorted(file.decisions, key=lambda row: row.decided_on, reverse=True),
         "tried": _tried(advised, ask),
         "lead": owner_brief.lead(advised),
-        "work_kind": all_steps()[advised.step].work,
+        "work_kind": advised.work,
         "gauges": drawn.gauges(advised, ask.rules),
         "course": drawn.course(advised, due, file.operations, file.visits),
         "beside": _beside(name, ask),

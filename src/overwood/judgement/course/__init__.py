@@ -17,7 +17,7 @@ from overwood.judgement.course.firmness import Firmness, firmness_of, turning_li
 from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import describe, stage
-from overwood.judgement.course.steps import Step, all_steps
+from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
@@ -26,7 +26,10 @@ from overwood.judgement.windows import Window, upcoming
 
 @dataclass(frozen=True, kw_only=True)
 class Advice:
-    """Everything advice says about one stand on one day."""
+    """Everything advice says about one stand on one day.
+
+    ``cut_in_doubt`` says that the step fells and is known not to be firm: title and kind of ``work`` then ask for a look first.
+    """
 
     stand: str
     name: str
@@ -37,6 +40,8 @@ class Advice:
     step: str
     branch: str
     title: str
+    work: str
+    cut_in_doubt: bool
     window: Window | None
     second_window: Window | None
     why_in_one_line: str
@@ -73,6 +78,7 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
     step, firm = all_steps()[choice.step], firmness_of(case, choice.step, is_thin=choice.is_thin)
     window = choice.window or (upcoming(rules, step.window, on) if step.window else None)
     second = upcoming(rules, step.second_window, on) if step.second_window else None
+    in_doubt = step.fells and firm.in_doubt
     return Advice(
         stand=known.stand.stand,
         name=known.stand.name or known.stand.stand,
@@ -82,12 +88,14 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
         stage=stage(known),
         step=choice.step,
         branch=choice.branch,
-        title=choice.title or step.title,
+        title=step.title_in_doubt if in_doubt else choice.title or step.title,
+        work="look" if in_doubt else step.work,
+        cut_in_doubt=in_doubt,
         window=window,
         second_window=second,
         why_in_one_line=choice.short,
         why=tuple(choice.why),
-        doubts=(*_not_firm(step, firm), *choice.doubts),
+        doubts=(*(_not_firm(firm) if in_doubt else ()), *choice.doubts),
         firm=firm,
         would_change=tuple(choice.would_change),
         thresholds=_thresholds(case, choice.step),
@@ -106,10 +114,8 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
     )
 
 
-def _not_firm(step: Step, firm: Firmness) -> tuple[str, ...]:
+def _not_firm(firm: Firmness) -> tuple[str, ...]:
     """A cut cannot be taken back: one that stays in too few draws says so first."""
-    if not (step.fells and firm.in_doubt):
-        return ()
     return (f"this cut cannot be taken back, and it stays in {firm.of_ten} draws only" + (f": {firm.settles}" if firm.look else ""),)
 
 

@@ -15,10 +15,14 @@ _FILE = Path(__file__).resolve().parent.parent / "rules" / "steps.toml"
 
 @dataclass(frozen=True)
 class Step:
-    """One kind of step: ``work`` is look, treat, cut or wait, ``cost`` the entry of a price list that it asks for."""
+    """One kind of step: ``work`` is look, treat, cut or wait, ``cost`` the entry of a price list that it asks for.
+
+    ``title_in_doubt`` is what is said in place of the title where the step fells and is not firm, "" where it fells nothing.
+    """
 
     name: str
     title: str
+    title_in_doubt: str
     work: str
     cost: str
     window: str
@@ -44,6 +48,7 @@ def all_steps() -> dict[str, Step]:
         name: Step(
             name=name,
             title=entry["title"],
+            title_in_doubt=entry["title_in_doubt"] if entry.get("fells") else "",
             work=entry["work"],
             cost=entry.get("cost", ""),
             window=entry["window"],

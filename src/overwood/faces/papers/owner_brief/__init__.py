@@ -64,7 +64,7 @@ def gate_words() -> dict[str, dict[str, str]]:
 def lead(advice: Advice) -> str:
     """The decision in the owner's words; what cannot be taken back and is not firm is no decision yet."""
     words = _words()[advice.step]
-    return words.get("not_firm", words["lead"]) if advice.firm.in_doubt else words["lead"]
+    return words["not_firm"] if advice.cut_in_doubt else words["lead"]
 
 
 def write(brief: Brief, target: Path, *, with_sources: bool = False) -> None:
