@@ -14,7 +14,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import backgrounds, outlines, session, telling
-from overwood.faces.pages import asking, judging, property
+from overwood.faces.pages import asking, judging
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 # How long the map waits for stands that are still to be judged; it asks again.
