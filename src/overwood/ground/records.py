@@ -346,6 +346,10 @@ TABLES: dict[str, Table] = {
 }
 
 
+# Where a file keeps the day it is known as of, and the last day it was asked as of with what was known then.
+_DAY, _AS_OF = ("known on",), ("as of",)
+
+
 @dataclass(frozen=True, kw_only=True)
 class StandFile:
     """Everything the book holds of one stand, in the current view, with all acorn checks of its property (its own among them)."""
@@ -375,6 +379,16 @@ class StandFile:
 
     def as_of(self, on: dt.date) -> StandFile:
         """The file as it stood at the end of a day: later visits, work, decisions and sightings are not yet there."""
+        if self.worked_out.get(_DAY) == on:
+            return self
+        if self.worked_out.get(_AS_OF, (None,))[0] != on:
+            known = self._as_of(on)
+            known.worked_out[_DAY] = on
+            self.worked_out[_AS_OF] = (on, known)
+        found: StandFile = self.worked_out[_AS_OF][1]
+        return found
+
+    def _as_of(self, on: dt.date) -> StandFile:
         visits = tuple(visit for visit in self.visits if visit.visited_on <= on)
         known = {visit.visit for visit in visits}
         neighbours = tuple(visit for visit in self.neighbour_visits if visit.visited_on <= on)

@@ -76,9 +76,8 @@ def overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
     cruise = tally.cruise_of(file, visit)
     weight: dict[int, float] = defaultdict(float)
     overwood = overstory.overwood_mask(cruise, rules)
-    for code, dbh, per_ac, counts in zip(cruise.spcd, cruise.dbh_in, cruise.per_ac, overwood, strict=True):
-        if counts:
-            weight[int(code)] += float(dbh) ** 2 * float(per_ac)
+    for code, dbh, per_ac in zip(*(each[overwood].tolist() for each in (cruise.spcd, cruise.dbh_in, cruise.per_ac)), strict=True):
+        weight[code] += dbh**2 * per_ac
     return weight
 
 

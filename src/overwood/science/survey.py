@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -152,6 +153,15 @@ def t_quantile(level: float, df: ArrayLike) -> Array:
     float or array
         The quantile.
     """
+    if isinstance(df, int | float):
+        return _t_quantile(level, df)
+    from scipy.special import stdtrit
+
+    return stdtrit(df, 0.5 + level / 2)
+
+
+@functools.lru_cache(maxsize=4096)
+def _t_quantile(level: float, df: float) -> Any:
     from scipy.special import stdtrit
 
     return stdtrit(df, 0.5 + level / 2)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 
+from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Visit
 from overwood.judgement.evidence import acorns, deer, light, oak_verdict, overstory, reproduction
@@ -56,7 +56,7 @@ def _noted(figures: dict[str, Figure], words: list[str]) -> dict[str, Figure]:
     if not words:
         return figures
     return {
-        name: replace(figure, note="; ".join([*words, figure.note] if figure.note else words))
+        name: with_fields(figure, note="; ".join([*words, figure.note] if figure.note else words))
         if figure.measured and name not in (*oak_verdict.NAMES, *_NOT_OF_THE_VISIT)
         else figure
         for name, figure in figures.items()

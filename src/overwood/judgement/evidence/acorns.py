@@ -212,8 +212,8 @@ def _group_shares(file: StandFile, rules: Rules) -> dict[str, float]:
     oak = overstory.oak_mask(cruise) & overstory.overwood_mask(cruise, rules)
     ba = cruise.dbh_in**2 * cruise.per_ac
     total = ba[oak].sum()
-    groups = np.array([by_code(int(code)).oak_group for code in cruise.spcd])
-    return {g: float(ba[oak & (groups == g)].sum() / total) for g in GROUPS} if total > 0 else {}
+    of = {g: overstory.species_mask(cruise.spcd, lambda code, g=g: by_code(code).oak_group == g) for g in GROUPS}  # type: ignore[misc]
+    return {g: float(ba[oak & of[g]].sum() / total) for g in GROUPS} if total > 0 else {}
 
 
 def _expected(file: StandFile, found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 
@@ -43,7 +45,7 @@ class Count:
         """Whether the plots are of the size the stocked-plot rule was made for."""
         return abs(self.plot_ac * tables.constants(science.TABLE)["plots_per_acre"] - 1) < 0.05
 
-    @property
+    @functools.cached_property
     def look(self) -> looked.Look:
         """Heights and kinds the plots took in."""
         heights = [low_height_ft(line) for line in self.lines if line.stems > 0]
@@ -68,7 +70,7 @@ class Count:
             else self.not_looked_at(kinds, at_ft, math.inf)
         )
 
-    @property
+    @functools.cached_property
     def group(self) -> Group:
         """The group or line each plot stands in; None where all stand alone."""
         return group_of([point.cluster for point in self.points])
@@ -85,11 +87,18 @@ class Count:
         return survey.point_totals(self.group, has, self.places), survey.point_totals(self.group, np.ones(self.n), self.places)
 
     def per_plot(self, lines: list[Seedling]) -> Array:
-        place = {point.point: index for index, point in enumerate(self.points)}
         counts = np.zeros(self.n)
-        for line in lines:
-            counts[place[line.point]] += line.stems
+        np.add.at(counts, [self._place[line.point] for line in lines], [line.stems for line in lines])
         return counts
+
+    @functools.cached_property
+    def _place(self) -> dict[str, int]:
+        return {point.point: index for index, point in enumerate(self.points)}
+
+    @functools.cached_property
+    def oaks(self) -> tuple[tuple[float, Seedling], ...]:
+        """Each line of oaks with the height it has reached for certain [ft]."""
+        return tuple((low_height_ft(line), line) for line in self.lines if line.stems > 0 and by_code(line.species).is_oak)
 
 
 def height_ft(line: Seedling, rules: Rules) -> float:
@@ -109,6 +118,13 @@ def low_height_ft(line: Seedling) -> float:
 
 def count_of(file: StandFile, visit: Visit, *, fenced: bool = False) -> Count | None:
     """The plots of one visit, outside a deer fence or inside; None without any, or where the visit does not say how large they were."""
+    key = ("count", visit.visit, fenced)
+    if key not in file.worked_out:
+        file.worked_out[key] = _count_of(file, visit, fenced)
+    return cast("Count | None", file.worked_out[key])
+
+
+def _count_of(file: StandFile, visit: Visit, fenced: bool) -> Count | None:
     ring = next((r for r in file.rings if r.visit == visit.visit and r.layer == "reproduction"), None)
     points = tuple(p for p in file.points if p.visit == visit.visit and p.in_stand is not False and bool(p.fenced) == fenced)
     if ring is None or not ring.plot_area_ac or not points:
@@ -120,7 +136,7 @@ def count_of(file: StandFile, visit: Visit, *, fenced: bool = False) -> Count | 
 
 def tall_oaks(count: Count, at_least_ft: float) -> list[Seedling]:
     """Oak lines of a height and taller."""
-    return [x for x in count.lines if by_code(x.species).is_oak and low_height_ft(x) >= at_least_ft and x.stems > 0]
+    return [line for low_ft, line in count.oaks if low_ft >= at_least_ft]
 
 
 def plot_inputs(count: Count, lines: list[Seedling], name: str = "") -> tuple[Input, ...]:

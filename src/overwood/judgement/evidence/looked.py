@@ -11,6 +11,8 @@ from overwood.judgement.rules import Rules
 
 OAKS, OTHERS, INVASIVES = "oaks", "other trees", "invasives"
 ALL_TREES = frozenset({OAKS, OTHERS})
+# The rules that what a ring took in hangs on.
+LIMITS = ("midstory_low_dbh_in", "canopy_looked_from_in")
 
 
 @dataclass(frozen=True)

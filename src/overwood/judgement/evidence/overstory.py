@@ -6,7 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,8 @@ from overwood.judgement.rules import Rules
 from overwood.science import overstory as science
 from overwood.science import reproduction
 
+# The rules that the layers of a cruise hang on.
+_LAYER_LIMITS = ("midstory_high_dbh_in", "midstory_low_dbh_in", "overwood_low_dbh_in")
 _NO_CRUISE = "no cruise of this stand is in the book"
 _FIGURES = (
     ("ba_ft2_ac", "ft2/ac"),
@@ -75,12 +77,19 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
 
 def midstory_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Shade-tolerant stems below the main canopy, as the rulebook says."""
-    return midstory_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
+    return _layer(cruise, rules, midstory_of)
 
 
 def overwood_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Trees of the main canopy."""
-    return overwood_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
+    return _layer(cruise, rules, overwood_of)
+
+
+def _layer(cruise: Cruise, rules: Rules, of: Callable[..., Mask]) -> Mask:
+    key = (of, *(rules.number(name) for name in _LAYER_LIMITS))
+    if key not in cruise.worked_out:
+        cruise.worked_out[key] = of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
+    return cast("Mask", cruise.worked_out[key])
 
 
 def midstory_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
@@ -104,8 +113,8 @@ def overwood_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.
 
 def species_mask(spcd: NDArray[np.int64], ask: Callable[[int], bool]) -> Mask:
     """Which of a list of stems are of species that answer a question with yes; each species is asked once."""
-    known = {int(code): ask(int(code)) for code in np.unique(spcd)}
-    return np.array([known[int(code)] for code in spcd], dtype=bool)
+    codes, place = np.unique(spcd, return_inverse=True)
+    return np.array([ask(int(code)) for code in codes], dtype=bool)[place]
 
 
 def white_oak_mask(spcd: NDArray[np.int64]) -> Mask:
@@ -114,7 +123,11 @@ def white_oak_mask(spcd: NDArray[np.int64]) -> Mask:
 
 
 def oak_mask(cruise: Cruise) -> Mask:
-    return species_mask(cruise.spcd, lambda code: by_code(code).is_oak)
+    """Oaks of any layer."""
+    key = ("oaks",)
+    if key not in cruise.worked_out:
+        cruise.worked_out[key] = species_mask(cruise.spcd, lambda code: by_code(code).is_oak)
+    return cast("Mask", cruise.worked_out[key])
 
 
 @dataclass(frozen=True)
@@ -351,12 +364,10 @@ def crown_ratio_pct(cruise: Cruise, rules: Rules) -> Array:
 
 def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     overwood, ratio = overwood_mask(cruise, rules), crown_ratio_pct(cruise, rules)
-    width = np.array(
-        [
-            float(science.crown_width_ft(int(code), dbh, crown_ratio_pct=cr, hopkins_index=rules.number("hopkins_index")))
-            for code, dbh, cr in zip(cruise.spcd, cruise.dbh_in, ratio, strict=True)
-        ]
-    )
+    width, index = np.zeros(len(ratio)), rules.number("hopkins_index")
+    for code in np.unique(cruise.spcd):
+        of = cruise.spcd == code
+        width[of] = science.crown_width_ft(int(code), cruise.dbh_in[of], crown_ratio_pct=ratio[of], hopkins_index=index)
     area = science.crown_area_pct_ac(width) if len(width) else width
     total = mean_of(
         cruise, rules, "crown_area_pct", "%", area, overwood, "crown areas from dbh, species and crown ratio, summed", _canopy_sizes(rules)
@@ -418,10 +429,9 @@ def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
 def sprout_shares(cruise: Cruise, shade_multiplier: float) -> Array:
     """Chance of a sprout for each tallied tree; zero for trees that are not oaks."""
     shares = np.zeros(len(cruise.trees))
-    for place in np.flatnonzero(oak_mask(cruise)):
-        shares[place] = float(
-            reproduction.stump_sprout_share(int(cruise.spcd[place]), cruise.dbh_in[place], shade_multiplier=shade_multiplier)
-        )
+    for code in np.unique(cruise.spcd[oak_mask(cruise)]):
+        of = cruise.spcd == code
+        shares[of] = reproduction.stump_sprout_share(int(code), cruise.dbh_in[of], shade_multiplier=shade_multiplier)
     return shares
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground.deciding import covers_stand, inside_ac, is_inside
 from overwood.ground.figure import Figure, Input, unmeasured
@@ -52,11 +53,16 @@ class Cruise:
     rings: tuple[Ring, ...] = ()
     smallest_dbh_in: dict[str, float] = field(default_factory=dict)
 
+    @functools.cached_property
+    def worked_out(self) -> dict[tuple[Any, ...], Any]:
+        """What was worked out of this cruise and is asked for many times, by what it was asked with; nobody writes into it."""
+        return {}
+
     @property
     def n(self) -> int:
         return len(self.points)
 
-    @property
+    @functools.cached_property
     def group(self) -> Group:
         """The group or line each point stands in; None where all stand alone."""
         return group_of([point.cluster for point in self.points])
@@ -78,18 +84,25 @@ class Cruise:
 
 def cruise_of(file: StandFile, visit: Visit) -> Cruise:
     """The cruise of one visit. Points outside the stand are not in the sample; trees no ring takes in are left out."""
+    key = ("cruise", visit.visit)
+    if key not in file.worked_out:
+        file.worked_out[key] = _cruise_of(file, visit)
+    return cast("Cruise", file.worked_out[key])
+
+
+def _cruise_of(file: StandFile, visit: Visit) -> Cruise:
     if visit.kind == "stem map":
         return _mapped(file, visit)
     points = tuple(p for p in file.points if p.visit == visit.visit and p.in_stand is not False)
     place = {point.point: index for index, point in enumerate(points)}
     rings = looked.nested([ring for ring in file.rings if ring.visit == visit.visit and ring.layer != "reproduction"])
     tallied = [t for t in file.trees if t.visit == visit.visit and t.point in place]
-    taken = [(tree, ring) for tree in tallied if tree.status != "dead" and (ring := _ring_of(tree.dbh_in, rings)) is not None]
+    ringed = [(tree, ring) for tree in tallied if (ring := _ring_of(tree.dbh_in, rings)) is not None]
+    taken = [(tree, ring) for tree, ring in ringed if tree.status != "dead"]
     trees = tuple(tree for tree, _ in taken)
     return _cruise(
-        file, visit, points, trees, [place[tree.point] for tree in trees],
-        [_expansion(tree, ring, points[place[tree.point]]) for tree, ring in taken],
-        notes=(*_cruise_notes(tallied, trees, rings), *_own_size_notes(points)), rings=rings, smallest_dbh_in=_smallest(tallied, rings),
+        file, visit, points, trees, [place[tree.point] for tree in trees], _expansions(taken, [points[place[tree.point]] for tree in trees]),
+        notes=(*_cruise_notes(tallied, trees, rings), *_own_size_notes(points)), rings=rings, smallest_dbh_in=_smallest(ringed),
     )  # fmt: skip
 
 
@@ -144,23 +157,24 @@ def _own_size_notes(points: Sequence[Point]) -> tuple[str, ...]:
     return ("points with a factor or plot area of their own are reckoned with it",) if sizes else ()
 
 
-def _smallest(tallied: Sequence[Tree], rings: Sequence[Ring]) -> dict[str, float]:
+def _smallest(ringed: Sequence[tuple[Tree, Ring]]) -> dict[str, float]:
     """The thinnest stem tallied on each ring, dead ones too: it speaks where a ring does not say its least dbh."""
     found: dict[str, float] = {}
-    for tree in tallied:
-        ring = _ring_of(tree.dbh_in, rings)
-        if ring is not None:
-            found[ring.layer] = min(found.get(ring.layer, tree.dbh_in), tree.dbh_in)
+    for tree, ring in ringed:
+        found[ring.layer] = min(found.get(ring.layer, tree.dbh_in), tree.dbh_in)
     return found
 
 
 def looks_of(cruise: Cruise, rules: Rules) -> tuple[looked.Look, ...]:
     """What each ring of a cruise took in."""
-    return tuple(looked.tree_look(ring, cruise.smallest_dbh_in.get(ring.layer), rules) for ring in cruise.rings)
+    key = ("looks", *(rules.number(name) for name in looked.LIMITS))
+    if key not in cruise.worked_out:
+        cruise.worked_out[key] = tuple(looked.tree_look(ring, cruise.smallest_dbh_in.get(ring.layer), rules) for ring in cruise.rings)
+    return cast("tuple[looked.Look, ...]", cruise.worked_out[key])
 
 
 def _cruise(
-    file: StandFile, visit: Visit, points: Sequence[Point], trees: Sequence[Tree], point: list[int], per_ac: list[float], **more: Any
+    file: StandFile, visit: Visit, points: Sequence[Point], trees: Sequence[Tree], point: list[int], per_ac: ArrayLike, **more: Any
 ) -> Cruise:
     return Cruise(
         visit=visit,
@@ -183,7 +197,22 @@ def _or_nan(value: float | None) -> float:
 
 
 def _ring_of(dbh_in: float, rings: Sequence[Ring]) -> Ring | None:
-    return next((r for r in rings if (r.low_dbh_in or 0) <= dbh_in < (r.high_dbh_in or float("inf"))), None)
+    for ring in rings:
+        if (ring.low_dbh_in or 0) <= dbh_in < (ring.high_dbh_in or math.inf):
+            return ring
+    return None
+
+
+def _expansions(taken: Sequence[tuple[Tree, Ring]], points: Sequence[Point]) -> Array:
+    """Trees per acre that each tally line stands for, at its point: those of prisms all at once."""
+    at = [_ring_at(point, ring) for (_, ring), point in zip(taken, points, strict=True)]
+    is_prism = np.array([ring.design == "prism" for ring in at], dtype=bool)
+    per_ac, lines = np.zeros(len(taken)), np.array([tree.stems * tree.edge_count for tree, _ in taken], dtype=float)
+    baf, dbh = np.array([ring.baf_ft2_ac or 0.0 for ring in at]), np.array([tree.dbh_in for tree, _ in taken], dtype=float)
+    per_ac[is_prism] = lines[is_prism] * survey.trees_per_acre_prism(baf[is_prism], dbh[is_prism])
+    for place in np.flatnonzero(~is_prism):
+        per_ac[place] = _expansion(*taken[int(place)], points[int(place)])
+    return per_ac
 
 
 def _expansion(tree: Tree, ring: Ring, point: Point) -> float:
@@ -301,13 +330,13 @@ def standard_error(se: float, unit: str) -> tuple[Input, ...]:
 def _estimate(
     totals: Array, points: Sequence[Point], strata_areas: dict[str, float], level: float, one: float
 ) -> tuple[survey.Estimate, str]:
-    names = np.array([point.stratum for point in points])
     group = group_of([point.cluster for point in points])
-    strata = sorted(set(names.tolist()))
+    strata = sorted({point.stratum for point in points})
     seen = "score interval for counts" if totals.any() else "none seen: exact upper bound of a count"
     if group is not None:
         seen = f"{np.unique(group).size} groups or lines of points as the sample, {seen}"
     if len(strata) > 1 and all(strata_areas.get(name) for name in strata):
+        names = np.array([point.stratum for point in points])
         estimate = _stratified(totals, names, group, {name: strata_areas[name] for name in strata}, level, one)
         return estimate, f"area-weighted over {len(strata)} strata, {seen}, Satterthwaite's degrees of freedom"
     return intervals.tally_mean(totals, level=level, one=one, group=group), f"mean over points, {seen}"
