@@ -210,8 +210,29 @@ def page(repeats: int) -> str:
     for case in cases():
         found = covered(case, repeats)
         lines.append(f"| {case.estimator} | {case.name} | {found.two_sided:.0%} | {found.lower:.0%} | {found.upper:.0%} |")
-    lines += ["", _READ_AS, ""]
+    lines += ["", _READ_AS, "", *few_stems(repeats), ""]
     return "\n".join(lines)
+
+
+FEW = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 15.0, 20.0)
+
+
+def few_stems(repeats: int) -> Iterator[str]:
+    """Coverage of the upper bound by how many stems a count of 40 plots is to find."""
+    yield "## Few stems in the whole count"
+    yield ""
+    yield _FEW_READ_AS
+    yield ""
+    yield "| clumping | " + " | ".join(f"{stems:g} stems" for stems in FEW) + " |"
+    yield "|---" * (len(FEW) + 1) + "|"
+    for k in (float("inf"), 0.5, 0.2):
+        cells = [f"{covered(_stems(stems / 40 / RULE_PLOT_AC, k, 40), repeats).upper:.0%} ({_none(stems, k):.1%})" for stems in FEW]
+        yield f"| {'random' if np.isinf(k) else f'k {k:g}'} | " + " | ".join(cells) + " |"
+
+
+def _none(stems: float, k: float) -> float:
+    """Chance that 40 plots hold no stem at all."""
+    return float(np.exp(-stems) if np.isinf(k) else (1 + stems / 40 / k) ** (-40 * k))
 
 
 _READ_AS = """A mean of points is the mean of **these acres**: points spread over them are taken as independent, which points laid out evenly never
@@ -220,6 +241,10 @@ then it is the sample, and the mean speaks also of stands like this one. Without
 
 The verdict on the oak takes its bounds by the number counted, with a clumping taken as known (`verdict_clumping_k`): with oaks stronger clumped than
 that the bounds by number alone err more often, and the plots stocked (`clumped_ratio`) then decide."""
+
+_FEW_READ_AS = """Upper bounds of 40 plots by the stems that the whole count is expected to find; behind each the chance that it finds none. Where some 3 to 6 stems are expected, only
+a count of none, or of none and one, can lie so low that its bound misses the truth: coverage steps from one whole stem to the next and no bound can make it 90 %. The clumping cannot be seen
+in so few stems either, so the bound allows for it and holds too often where there is none. From 8 to 10 stems on no bound above holds in more than 97 %."""
 
 
 if __name__ == "__main__":

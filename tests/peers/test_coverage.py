@@ -14,6 +14,8 @@ from overwood.science import survey
 REPEATS = 600
 # Wanted are 87 % and more; three standard errors of so few repeats are let go below.
 LEAST = 0.87 - 3 * (0.87 * 0.13 / REPEATS) ** 0.5
+# 97 % and fewer, with three standard errors above.
+MOST = 0.97 + 3 * (0.97 * 0.03 / REPEATS) ** 0.5
 
 
 def _script():
@@ -33,7 +35,7 @@ def test_an_interval_holds_about_as_often_as_it_says(case):
     found = SCRIPT.covered(case, REPEATS)
 
     assert min(found.two_sided, found.lower, found.upper) >= LEAST
-    assert found.two_sided <= 0.985
+    assert max(found.two_sided, found.lower, found.upper) <= MOST
 
 
 @pytest.mark.parametrize("clumping_k", [0.2, 0.5])
@@ -54,10 +56,11 @@ def test_every_case_stands_in_the_docs_with_its_coverage():
     rows = [
         line.split("|")[1:-1]
         for line in (ROOT / "docs" / "coverage.md").read_text(encoding="utf-8").splitlines()
-        if "%" in line and line[0] == "|"
+        if "%" in line and line[0] == "|" and "(" not in line.split("|")[2]
     ]
     shown = {name.strip(): [float(cell.strip(" %")) for cell in cells] for _, name, *cells in rows}
 
     assert set(shown) == {case.name for case in CASES}
     assert min(min(cells) for cells in shown.values()) >= 87
+    assert max(max(cells) for cells in shown.values()) <= 97
     assert np.mean([cells[0] for cells in shown.values()]) == pytest.approx(91, abs=2)

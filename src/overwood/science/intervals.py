@@ -163,7 +163,10 @@ def with_skewed_ends(estimate: Estimate, *, level: float, one: float) -> Estimat
         return estimate
     # Plots that all hold the same number are not without error: a count is known to the whole stem.
     se = estimate.se or one * math.sqrt(estimate.n / _WHOLE_STEM)
-    low, high = (float(end) for end in skewed_ends(estimate.mean, se, t_quantile(level, estimate.df)))
+    # The spread is not estimated from a lone stem: its error is that of a count of one, and costs no degrees of freedom.
+    is_lone = estimate.mean <= one * (1 + 1e-9)
+    t = z_quantile(level) if is_lone else float(t_quantile(level, estimate.df))
+    low, high = (float(end) for end in skewed_ends(estimate.mean, se, t))
     return replace(estimate, se=se, low=low, high=max(high, none) if one else high)
 
 

@@ -280,8 +280,8 @@ def _standing(one: Ready, line: Line) -> dict[str, str]:
 def _line_numbers(one: Ready, number: str, names: Mapping[Visit, tuple[str, str]], prefix: str) -> list[str]:
     """The number of each line at its point: as written where the sheet numbers its lines, else counted."""
     place = one.lines.place(number)
-    rows = [line.row for line in one.lines.lines]
-    written = place >= 0 and len(set(rows)) == len(rows)
+    named = [(line.row, line.cells[place]) for line in one.lines.lines] if place >= 0 else []
+    written = place >= 0 and len(set(named)) == len(named)
     counts: dict[tuple[str, str], int] = {}
     numbers = []
     for line in one.lines.lines:

@@ -6,7 +6,7 @@ import itertools
 import re
 from collections.abc import Container, Mapping
 
-from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange import classes, headings, several_stems
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
@@ -20,12 +20,20 @@ def of(found: Layout, table: str, said: Said) -> dict[str, int]:
         if not column or (column != "-" and column not in headings.columns_of(table)):
             continue
         taken = {name: where for name, where in taken.items() if where != at}
-        if column != "-":
+        # Of several headings that are diameters the first is read as such; the others hold further stems.
+        if column != "-" and not (column == several_stems.DBH and _told_before(found, at, said)):
             taken[column] = at
+    if table == "trees" and several_stems.DBH not in taken and (first := several_stems.first_of_several(found)) >= 0:
+        taken = {**taken, several_stems.DBH: first}
     taken = _with_height_classes(found, taken) if table == "seedlings" else taken
     taken = _without_counted_marks(found, taken) if table == "trees" else taken
     taken = _with_plots_of_lines(found, taken) if table in ("trees", "seedlings", "points") else taken
     return _with_counts(found, taken, said) if table in ("trees", "seedlings") else taken
+
+
+def _told_before(found: Layout, at: int, said: Said) -> bool:
+    """Whether a heading further left was said to be the diameter too."""
+    return any(cell and said.column(cell) == several_stems.DBH for cell in found.headings[:at])
 
 
 def _with_plots_of_lines(found: Layout, taken: dict[str, int]) -> dict[str, int]:

@@ -22,6 +22,7 @@ from overwood.memory.exchange import (
     measures,
     own_size,
     plot_kinds,
+    several_stems,
     shape,
     stem_map,
     straighten,
@@ -54,6 +55,8 @@ class Draft:
     places: Mapping[str, int] = dataclasses.field(default_factory=dict)
     wide: shape.Wide | None = None
     lines: Lines | None = None
+    # What was asked and said of several diameters on a line.
+    stems: several_stems.Stems | None = None
     # One of several kinds of plots on the sheet, and what stops the lines that name none.
     plot_kind: str = ""
     problem: Problem | None = None
@@ -144,11 +147,15 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     if not found.body:
         return Draft(sheet=sheet, said=said, layout=found, why_not="it has headings and no row")
     if table in ("trees", "seedlings"):
-        found = layout.side_by_side(found, places)
+        beside = layout.side_by_side(found, places)
+        # Diameters that stand beside each other without a second species are stems of one line.
+        places |= several_stems.more_columns(found, places, said) if table == "trees" and beside is found and not wide else {}
+        found = beside
     lines = straighten.with_subplots(straighten.of(found, places, wide.places if wide else (), table))
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
-    return Draft(sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines)
+    stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
+    return Draft(sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=stems.lines, stems=stems)
 
 
 def _what_lacks(found: layout.Layout, said: Said) -> str:
@@ -204,7 +211,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     own, problems = own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
     lines = own.lines if own else lines
     size, ring, asked = (design.Design(), {}, []) if problems else _ring(draft, lines, said, own)
-    questions += asked
+    questions += [*(draft.stems.questions if draft.stems else ()), *asked]
     done = body.of(found, table, lines, names, said, size, legend)
     if table == "stems":
         mapped, asked = stem_map.block(done.lines, said)
@@ -233,7 +240,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
         heading_row=found.heading_rows[-1],
         headings=_headings(draft, done),
         questions=tuple(questions),
-        notes=(*_row_notes(fates), *_filled_notes(lines), *done.notes, *_unused(draft)),
+        notes=(*_row_notes(fates), *_filled_notes(lines), *(draft.stems.notes if draft.stems else ()), *done.notes, *_unused(draft)),
         doubts=looked.words,
         fates=fates,
         mapping=_mapping(draft, done),
@@ -290,7 +297,7 @@ def _headings(draft: Draft, done: body.Body) -> tuple[HeadingUse, ...]:
     for place, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
         if not heading:
             continue
-        column = columns.get(place, f"stems of {' '.join(wide[place])}" if place in wide else "-")
+        column = columns.get(place, "").partition("#")[0] or (f"stems of {' '.join(wide[place])}" if place in wide else "-")
         units = measures.units_of(draft.table, column) if place in columns else ()
         such = _first_values(found, place)
         shown.append(HeadingUse(heading=heading, column=column, unit=done.units.get(column, ""), units=units, such_as=such))
@@ -306,7 +313,7 @@ def _mapping(draft: Draft, done: body.Body) -> Kept:
     taken: dict[str, str] = {}
     for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
         if cell and place not in wide:
-            taken.setdefault(cell, columns.get(place, "-"))
+            taken.setdefault(cell, columns.get(place, "-").partition("#")[0])
     units = {column: unit for column, unit in done.units.items() if unit}
     codes = {column: known for column, known in done.codes.items()}
     mark = headings.signature(found.headings)
