@@ -276,3 +276,19 @@ def phone_page(chromium, served):
     found = Watched(chromium, served, viewport={"width": 390, "height": 800}, is_mobile=True, has_touch=True)
     yield found
     found.close()
+
+
+@pytest.fixture
+def owner(demo_book, read_here):
+    """The demo asked in this process by its owner, without a server."""
+    from django.core import signing
+    from django.test import Client, override_settings
+
+    from overwood.faces.pages import asking, guard
+    from overwood.faces.served.serving import Told, web_settings
+
+    with override_settings(**web_settings(Told()) | {"ALLOWED_HOSTS": ["testserver"]}):
+        asking.begin(Told(book=str(demo_book), on=DEMO_DAY.isoformat(), prices=str(ROOT / "demo" / "prices.toml")))
+        client = Client()
+        client.cookies[guard.COOKIE] = signing.dumps("owner", salt=guard.COOKIE)
+        yield client

@@ -259,10 +259,23 @@ def test_the_whole_job_by_hand_from_an_empty_book_to_printed_papers(chromium, tm
 
 def test_the_weather_file_gives_burn_days(browser_page):
     page = browser_page.go("/fire/S7/")
+    sent = []
+    page.on("request", lambda request: sent.append(request.url) if request.method == "POST" else None)
     page.set_input_files("input[name=weather]", str(ROOT / "demo" / "weather.csv"))
     page.locator("select[name=clock]").select_option("local")
+    page.get_by_label("Hours from UTC").fill("five")
     page.get_by_role("button", name="Count the days").click()
+    # The fault stands at its field, which has the focus; what was typed is there, and a file is chosen again.
+    page.wait_for_selector("form #beside >> text=is no number of hours")
+    assert page.evaluate("[document.activeElement.name, document.activeElement.value]") == ["zone", "five"]
+    assert page.locator("select[name=clock]").input_value() == "local"
+    assert serious(page) == [] and len(browser_page.errors) == 1
+    browser_page.errors.clear()
+    page.get_by_label("Hours from UTC").fill("-5")
+    page.set_input_files("input[name=weather]", str(ROOT / "demo" / "weather.csv"))
+    page.get_by_role("button", name="Count the days").dblclick()
     page.wait_for_selector("text=18 February 2023")
+    assert len(sent) == 2
     assert "this burn is refused" in page.locator("main").inner_text()
     assert "Never alone" in page.locator("main").inner_text()
 

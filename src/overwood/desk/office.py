@@ -102,10 +102,10 @@ def check_new(name: str, role: str) -> None:
 
     _known_role(role)
     if kept.account(name) is not None:
-        raise Misuse(f"there is an account {name!r} already.", remedy="Choose another name, or give that one a new password.")
+        raise Misuse(f"there is an account {name!r} already.", remedy="Choose another name, or give that one a new password.", field="name")
     faults = kept.name_faults(name)
     if faults:
-        raise Misuse(f"the name {name!r} cannot be: {' '.join(faults)}", remedy="Use letters, digits and @ . + - _")
+        raise Misuse(f"the name {name!r} cannot be: {' '.join(faults)}", remedy="Use letters, digits and @ . + - _", field="name")
 
 
 def _known_role(role: str) -> None:
@@ -118,9 +118,9 @@ def _strong(name: str, password: str) -> None:
 
     faults = kept.password_faults(name, password)
     if len(password) > _LONGEST_PASSWORD:
-        raise Misuse(f"the password is longer than {_LONGEST_PASSWORD} characters.", remedy="Choose a shorter one.")
+        raise Misuse(f"the password is longer than {_LONGEST_PASSWORD} characters.", remedy="Choose a shorter one.", field="password")
     if faults:
-        raise Misuse(f"the password is too weak. {' '.join(faults)}", remedy="Choose a longer one, such as four words.")
+        raise Misuse(f"the password is too weak. {' '.join(faults)}", remedy="Choose a longer one, such as four words.", field="password")
 
 
 def _known(name: str) -> dict[str, Any]:
@@ -174,9 +174,9 @@ def new_key(who: str, label: str, days: int, today: dt.date) -> str:
     from overwood.memory.book import accounts as kept
 
     if not label:
-        raise Misuse("the token has no name.", remedy="Say what will use it.")
+        raise Misuse("the token has no name.", remedy="Say what will use it.", field="label")
     if not 1 <= days <= MOST_TOKEN_DAYS:
-        raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_TOKEN_DAYS} days.")
+        raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_TOKEN_DAYS} days.", field="days")
     return kept.new_key(who, label, today + dt.timedelta(days=days))
 
 
@@ -248,7 +248,7 @@ def new_guest(who: str, stand: str, paper: int, days: int, today: dt.date) -> st
     from overwood.memory.book import accounts as kept
 
     if not 1 <= days <= MOST_GUEST_DAYS:
-        raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_GUEST_DAYS} days.")
+        raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_GUEST_DAYS} days.", field="days")
     token = kept.new_guest(who, stand, paper, today + dt.timedelta(days=days))
     if token is None:
         raise NotFound(f"{stand} has no kept paper {paper}.")

@@ -45,13 +45,13 @@ class Problem:
 
 
 class OverwoodError(Exception):
-    """A failure a person can act on. ``remedy`` says what to do next."""
+    """A failure a person can act on. ``remedy`` says what to do next, ``field`` which field of a form it is at."""
 
     exit_status = 1
 
-    def __init__(self, message: str, *, remedy: str = "") -> None:
+    def __init__(self, message: str, *, remedy: str = "", field: str = "") -> None:
         super().__init__(message)
-        self.remedy = remedy
+        self.remedy, self.field = remedy, field
 
     def __str__(self) -> str:
         message = super().__str__()

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import json
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from overwood.desk import kept as kept_answers
 from overwood.desk.answers import Question
 from overwood.desk.office import Person
 from overwood.faces.served.serving import Told
-from overwood.ground.errors import Misuse
+from overwood.ground.errors import Misuse, OverwoodError
 from overwood.judgement.prices import PriceList
 
 _MOST_KEPT = 400
@@ -63,6 +64,16 @@ def person(request: HttpRequest) -> Person:
 def note(request: HttpRequest, what: str) -> None:
     """Say in words what a request changed, for the office's audit log."""
     request.changed = what
+
+
+@contextlib.contextmanager
+def at_field(name: str) -> Iterator[None]:
+    """What fails within is a fault at this field of the form."""
+    try:
+        yield
+    except OverwoodError as fault:
+        fault.field = fault.field or name
+        raise
 
 
 def body(request: HttpRequest) -> dict[str, Any]:
@@ -124,4 +135,5 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
         "told_day": DESK.on is not None,
         "part": request.path.split("/")[1],
         "tour": DESK.tour,
+        "beside": getattr(request, "beside", None),
     }

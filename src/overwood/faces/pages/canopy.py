@@ -60,7 +60,7 @@ def _done(request: HttpRequest, name: str) -> None:
         asking.note(request, f"{name}: {judged.check.checked} crowns from above looked at")
         return
     if file is None:
-        raise Misuse("no file was sent.", remedy="Choose a raster or a point cloud first.")
+        raise Misuse("no file was sent.", remedy="Choose a raster or a point cloud first.", field="file")
     if (file.size or 0) > _MOST_BYTES:
         raise Misuse(f"{file.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.", remedy="Cut the file to the stand, or to coarser cells.")
     height = request.POST.get("height", "")

@@ -61,7 +61,8 @@ def _law(request: HttpRequest) -> card.Law | None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / Path(given.name or "law.toml").name
         path.write_bytes(given.read())
-        return card.load_law(path)
+        with asking.at_field("law"):
+            return card.load_law(path)
 
 
 def law_sheet(request: HttpRequest) -> HttpResponse:
@@ -96,32 +97,33 @@ def _number(request: HttpRequest, name: str, most: float | None) -> float | None
     try:
         value = float(written)
     except ValueError:
-        raise Misuse(f"{written!r} is no number.", remedy="Write it with a point, such as 0.5.") from None
+        raise Misuse(f"{written!r} is no number.", remedy="Write it with a point, such as 0.5.", field=name) from None
     if not 0 < value <= (most or float("inf")) or value == float("inf"):
-        raise Misuse(f"{name.replace('_', ' ')} is {written}.", remedy=f"Above 0{f' and up to {most:g}' if most else ''}.")
+        raise Misuse(f"{name.replace('_', ' ')} is {written}.", remedy=f"Above 0{f' and up to {most:g}' if most else ''}.", field=name)
     return value
 
 
 def _weather(request: HttpRequest) -> Weather:
     given = request.FILES.get("weather")
     if not isinstance(given, UploadedFile):
-        raise Misuse("no weather file was sent.", remedy="Choose an hourly csv file of several winters.")
+        raise Misuse("no weather file was sent.", remedy="Choose an hourly csv file of several winters.", field="weather")
     if (given.size or 0) > _MOST_BYTES:
-        raise Misuse("the weather file is larger than 32 MB.", remedy="Send fewer winters at a time.")
+        raise Misuse("the weather file is larger than 32 MB.", remedy="Send fewer winters at a time.", field="weather")
     zone = request.POST.get("zone", "").strip()
     try:
         hours = float(zone) if zone else None
     except ValueError:
-        raise Misuse(f"{zone!r} is no number of hours.", remedy="Give the hours from UTC, such as -5.") from None
+        raise Misuse(f"{zone!r} is no number of hours.", remedy="Give the hours from UTC, such as -5.", field="zone") from None
     wind = request.POST.get("wind_height") or WIND_HEIGHTS[0]
     if wind not in WIND_HEIGHTS:
-        raise Misuse(f"{wind!r} is no height of a wind.", remedy=f"One of {', '.join(WIND_HEIGHTS)}.")
+        raise Misuse(f"{wind!r} is no height of a wind.", remedy=f"One of {', '.join(WIND_HEIGHTS)}.", field="wind_height")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / Path(given.name or "weather.csv").name
         path.write_bytes(given.read())
-        return fire.read_weather(
-            path, columns={}, units={}, station="", clock=request.POST.get("clock", ""), zone_h=hours, wind_height=wind
-        )
+        with asking.at_field("weather"):
+            return fire.read_weather(
+                path, columns={}, units={}, station="", clock=request.POST.get("clock", ""), zone_h=hours, wind_height=wind
+            )
 
 
 def _picture(found: Any) -> str:

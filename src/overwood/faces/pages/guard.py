@@ -17,6 +17,7 @@ from django.shortcuts import render
 
 from overwood.desk import office
 from overwood.desk.office import ALONE, Person
+from overwood.faces.pages import beside
 from overwood.faces.pages.asking import DESK
 from overwood.faces.pages.page_words import turned
 from overwood.ground.errors import NotFound, OverwoodError
@@ -140,13 +141,14 @@ def _stranger(request: HttpRequest) -> HttpResponse:
     if request.method in _SAFE and not request.headers.get("HX-Request"):
         return HttpResponseRedirect(f"/login/?next={quote(request.get_full_path())}")
     what = "You are not logged in (any more), so nothing was changed."
-    return _fault(request, "Not logged in", what, "Log in, load the page again, and send it.", 403)
+    log_in = f"/login/?next={quote(beside.place_of_form(request))}"
+    return _fault(request, "Not logged in", what, "Log in: the page comes back as you left it, to be sent again.", 403, log_in=log_in)
 
 
-def _fault(request: HttpRequest, title: str, what: str, remedy: str, status: int) -> HttpResponse:
-    """A fault in words: a page, or the part of one that was asked for."""
+def _fault(request: HttpRequest, title: str, what: str, remedy: str, status: int, **links: str) -> HttpResponse:
+    """A fault in words: a page, or the part of one that was asked for; ``links`` are where to go on."""
     template = "fault_part.html" if request.headers.get("HX-Request") else "fault.html"
-    return render(request, template, {"title": title, "what": what, "remedy": remedy}, status=status)
+    return render(request, template, {"title": title, "what": what, "remedy": remedy, **links}, status=status)
 
 
 def _refused(request: HttpRequest, who: Person, role: str) -> HttpResponse:
@@ -217,15 +219,18 @@ def _said(request: HttpRequest, fault: Exception) -> HttpResponse | None:
     if not isinstance(fault, OverwoodError):
         return None
     status = 404 if isinstance(fault, NotFound) else 400
-    return _fault(request, "Not possible", Exception.__str__(fault), fault.remedy, status)
+    is_form = request.method == "POST" and not request.headers.get("HX-Request") and not request.path.startswith("/api/")
+    return (beside.page_again(request, fault, status) if is_form else None) or _fault(
+        request, "Not possible", Exception.__str__(fault), fault.remedy, status
+    )
 
 
 def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
     """A form that was not made by this server, or is too old."""
     what = "The form was too old or came from elsewhere, so nothing was changed."
-    return render(
-        request, "fault.html", {"title": "Not taken", "what": what, "remedy": "Go back, load the page again, and send it."}, status=403
-    )
+    back = beside.place_of_form(request)
+    remedy = "Open the page again: it comes back as you left it, to be sent again."
+    return render(request, "fault.html", {"title": "Not taken", "what": what, "remedy": remedy, "back": back}, status=403)
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:

@@ -127,7 +127,7 @@ def _corners(text: str) -> dict[str, Any]:
             plain: dict[str, Any] = json.loads(shapely.to_geojson(shapely.from_wkt(text)))
             return plain
         except GEOSException:
-            raise Misuse("the well-known text cannot be read.", remedy="Begin with POLYGON ((.") from None
+            raise Misuse("the well-known text cannot be read.", remedy="Begin with POLYGON ((.", field="corners") from None
     corners = []
     for number, line in enumerate(text.splitlines(), start=1):
         parts = line.replace(",", " ").split()
@@ -136,10 +136,11 @@ def _corners(text: str) -> dict[str, Any]:
         try:
             longitude, latitude = map(float, parts)
         except ValueError:
-            raise Misuse(f"line {number}, {line!r}, is no corner.", remedy="Write longitude and latitude, such as -81.52 38.31.") from None
+            remedy = "Write longitude and latitude, such as -81.52 38.31."
+            raise Misuse(f"line {number}, {line!r}, is no corner.", remedy=remedy, field="corners") from None
         corners.append([longitude, latitude])
     if len(corners) < 3:
-        raise Misuse("an outline has three corners or more.", remedy="Write one corner a line.")
+        raise Misuse("an outline has three corners or more.", remedy="Write one corner a line.", field="corners")
     return {"type": "Polygon", "coordinates": [[*corners, corners[0]]]}
 
 

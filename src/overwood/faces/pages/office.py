@@ -197,7 +197,7 @@ def _changed_log_in(request: HttpRequest, act: str) -> dict[str, Any]:
 def _with_password(request: HttpRequest) -> None:
     user: Any = request.user
     if not user.check_password(request.POST.get("old", "")):
-        raise Misuse("the password is not right, so nothing was changed.", remedy="Type it again.")
+        raise Misuse("the password is not right, so nothing was changed.", remedy="Type it again.", field="old")
 
 
 def _new_password(request: HttpRequest, name: str) -> None:
@@ -205,7 +205,7 @@ def _new_password(request: HttpRequest, name: str) -> None:
 
     user = request.user
     if not user.check_password(request.POST.get("old", "")):
-        raise Misuse("the old password is not right.", remedy="Type it again; an admin can give you a new one.")
+        raise Misuse("the old password is not right.", remedy="Type it again; an admin can give you a new one.", field="old")
     office.set_password(name, request.POST.get("password", ""))
     user.refresh_from_db()
     auth.update_session_auth_hash(request, user)

@@ -103,14 +103,14 @@ def _sent(request: HttpRequest) -> tuple[str, bytes]:
     if isinstance(given, UploadedFile):
         name = Path(given.name or "file").name
         if (given.size or 0) > _MOST_BYTES:
-            raise Misuse(f"{name} is larger than {_MOST_BYTES / 1e6:.1f} MB.", remedy="Send the outlines in parts.")
+            raise Misuse(f"{name} is larger than {_MOST_BYTES / 1e6:.1f} MB.", remedy="Send the outlines in parts.", field="file")
         return name, given.read()
     try:
         content = base64.b64decode(request.POST.get("carried", ""), validate=True)
     except binascii.Error as fault:
-        raise Misuse("the file that the page carried is damaged.", remedy="Choose it again.") from fault
+        raise Misuse("the file that the page carried is damaged.", remedy="Choose it again.", field="file") from fault
     if not content:
-        raise Misuse("no file was sent.", remedy="Choose a file first.")
+        raise Misuse("no file was sent.", remedy="Choose a file first.", field="file")
     return Path(request.POST.get("file_name") or "file").name, content
 
 

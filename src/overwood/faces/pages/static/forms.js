@@ -1,0 +1,77 @@
+// Every form of a page: sent once however often its button is pressed, a fault stands at its field with what was typed,
+// and what a lost log-in kept from being sent comes back after the log-in. Without this script forms are plain forms.
+const PLACE = "overwood sent";
+const who = document.body.dataset.who;
+const plain = (form) => form.method === "post" && !form.hasAttribute("hx-post") && form.id !== "tally";
+const SECRET = new Set(["csrfmiddlewaretoken", "password", "old", "code", "carried"]);
+
+function fill(form, sent) {
+  for (const field of form.elements) {
+    const values = sent[field.name];
+    if (!values || SECRET.has(field.name) || field.type === "file" || field.type === "hidden" || field.tagName === "BUTTON") continue;
+    if (field.type === "checkbox" || field.type === "radio") field.checked = values.includes(field.value);
+    else if (values.length) field.value = form.elements[field.name].length && field.tagName !== "SELECT" ? values.shift() : values[0];
+  }
+  for (let fold = form.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+}
+
+// The form that was sent: the one that has most of the fields, and the same values in those a person cannot change.
+function formOf(sent) {
+  const names = Object.keys(sent).filter((name) => !SECRET.has(name));
+  const fits = (form) => {
+    const fields = [...form.elements].filter((field) => field.name in sent && !SECRET.has(field.name));
+    const fixed = fields.filter((field) => field.type === "hidden" || field.tagName === "BUTTON");
+    const same = fixed.filter((field) => sent[field.name].includes(field.value));
+    return new Set(fields.map((field) => field.name)).size + same.length - 2 * (fixed.length && !same.length);
+  };
+  const forms = [...document.querySelectorAll("main form")].filter(plain);
+  const best = forms.sort((one, other) => fits(other) - fits(one))[0];
+  return best && (names.length === 0 || fits(best) > 0) ? best : null;
+}
+
+function beside() {
+  const fault = document.getElementById("beside");
+  if (!fault) return;
+  const sent = JSON.parse(document.getElementById("beside-sent").textContent);
+  const form = formOf(sent);
+  if (form) {
+    fill(form, sent);
+    const field = fault.dataset.field && form.elements[fault.dataset.field];
+    (field ? field.closest("label") ?? field : form.querySelector("button, [type=submit]") ?? form.lastChild).before(fault);
+    if (field) { field.setAttribute("aria-invalid", "true"); field.setAttribute("aria-describedby", "beside"); field.focus(); return; }
+  }
+  fault.focus();
+}
+
+// What could not be sent for want of a log-in waits in this tab, for the same person only.
+function again() {
+  const kept = JSON.parse(sessionStorage.getItem(PLACE) ?? "null");
+  if (!kept || location.pathname.startsWith("/login/")) return;
+  if (document.querySelector("[data-unsent]")) { sessionStorage.setItem(PLACE, JSON.stringify({ ...kept, lost: true })); return; }
+  if (kept.lost && who === kept.who && location.pathname === kept.page) {
+    const form = formOf(kept.sent);
+    if (form) {
+      fill(form, kept.sent);
+      const said = Object.assign(document.createElement("p"), { className: "good", textContent: "This was not sent, because the log-in had ended. Look at it and send it again." });
+      said.setAttribute("role", "status");
+      form.before(said);
+    }
+  }
+  if (!kept.lost || location.pathname === kept.page) sessionStorage.removeItem(PLACE);
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!plain(form)) return;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  // A form that brings a file down leaves its page standing: it may be sent again after a while.
+  if (form.target !== "_blank") { form.dataset.sent = "yes"; setTimeout(() => delete form.dataset.sent, 5000); }
+  if (form.action.endsWith("/logout/")) { sessionStorage.removeItem(PLACE); return; }
+  const sent = {};
+  for (const [name, value] of new FormData(form, event.submitter)) if (!SECRET.has(name) && typeof value === "string") (sent[name] ??= []).push(value);
+  try { sessionStorage.setItem(PLACE, JSON.stringify({ page: location.pathname, who, sent })); } catch { /* too large to keep */ }
+});
+// A page that comes back by the browser's own Back may send again.
+window.addEventListener("pageshow", () => { for (const form of document.forms) delete form.dataset.sent; });
+again();
+beside();
