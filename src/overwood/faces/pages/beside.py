@@ -42,10 +42,10 @@ def page_again(request: HttpRequest, fault: OverwoodError, status: int) -> HttpR
     try:
         found = resolve(asked.path)
         role = needed(found.route, "GET")
-        if role and not request.person.may(role):  # type: ignore[attr-defined]
+        if role and not request.person.may(role):
             return None
         asked.resolver_match = found
-        asked.beside = Beside(Exception.__str__(fault), fault.remedy, fault.field, _sent(request))  # type: ignore[attr-defined]
+        asked.beside = Beside(Exception.__str__(fault), fault.remedy, fault.field, _sent(request))
         response: HttpResponse = found.func(asked, *found.args, **found.kwargs)
     except (Resolver404, KeyError, OverwoodError):
         return None
@@ -61,7 +61,7 @@ def _asked_anew(request: HttpRequest, place: str) -> HttpRequest:
     asked = copy.copy(request)
     asked.method, asked.path, asked.path_info, asked.GET = "GET", path, path, QueryDict(query)
     asked.META = {**request.META, "REQUEST_METHOD": "GET", "QUERY_STRING": query, "PATH_INFO": path}
-    asked.POST, asked._files = QueryDict(), {}  # type: ignore[assignment, attr-defined]
+    asked.POST, asked._files = QueryDict(), {}
     return asked
 
 
