@@ -34,12 +34,14 @@ _SURE = dataclasses.replace(_HOPELESS, oak_stand_chance=0.99, oak_part_chance=1.
 _PAID = ("inject", "seed_cut")
 
 
-def disagreements(file: StandFile, rules: Rules, on: dt.date, *, light: bool, prices: PriceList | None = None) -> list[str]:
-    """Every rule that this stand breaks; ``light`` also holds the rooms of light against each other, and ``prices`` those of money
-    and of the futures, which takes longer."""
+def disagreements(
+    file: StandFile, rules: Rules, on: dt.date, *, light: bool, order: bool = True, prices: PriceList | None = None
+) -> list[str]:
+    """Every rule that this stand breaks; ``order`` holds the injection order, ``light`` also the rooms of light against each
+    other, and ``prices`` those of money and of the futures: each takes longer."""
     advice, known = advise(file, rules, on), file.as_of(on)
     found = [*_step(advice, known, rules), *_firm(advice), *_gates(advice), *_burn(advice, known, rules, on)]
-    found += [*_injection(advice, known, rules, on, light=light), *_told(advice, file, rules, on), *_leading(advice)]
+    found += [*(_injection(advice, known, rules, on, light=light) if order else ()), *_told(advice, file, rules, on), *_leading(advice)]
     return found if prices is None else [*found, *_money(advice, known, rules, prices), *_forecast(advice, file, rules)]
 
 
