@@ -106,7 +106,7 @@ def _hopeless(stand, rules, number=7, courses=""):
     said = {"answer": number, "course": "injection alone", "others": ("red maple",), "age_yr": 20}
     chances = {"oak_stand_chance": 0.05, "oak_stand_error": 0.01, "oak_part_chance": 0.3}
     outlook = Outlook(made_on=DEMO_DAY, **said, **chances)
-    return kept.Forecast(stand=stand, rules_version=rules.version, courses=courses, outlook=outlook)
+    return kept.Forecast(stand=stand, answer=number, made_on=DEMO_DAY, rules_version=rules.version, courses=courses, outlook=outlook)
 
 
 def test_kept_futures_go_along_and_change_the_step_as_in_the_book(folder, ask, monkeypatch, tmp_path):
@@ -121,7 +121,10 @@ def test_kept_futures_go_along_and_change_the_step_as_in_the_book(folder, ask, m
     steps = dict(pl.read_parquet(tmp_path / "a.parquet").select("stand", "step").iter_rows())
     assert steps == {"aS1": "weigh", "aS2": "seed_cut"}
     assert parts.digest(part, part_forecasts.FILE) != alone
-    assert kept.outlook(part_forecasts.read(part)["aS1"], ask) == told["aS1"][1].outlook
+    heard = kept.heard(part_forecasts.read(part)["aS1"], ask)
+    assert heard["outlook"] == told["aS1"][1].outlook
+    assert heard["unread"] == ()
+    assert [doubt.code for doubt in kept.heard(told["aS1"][:1], ask)["unread"]] == ["forecast_of_own_courses"]
 
 
 def test_kept_futures_of_other_records_are_not_read(folder, ask, monkeypatch):

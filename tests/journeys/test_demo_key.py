@@ -40,7 +40,15 @@ def test_each_stand_gets_the_step_and_the_season_of_the_key(stand, demo_book, as
 
 
 def _words(advice) -> str:
-    parts = (*advice.why, *advice.doubts, *advice.follow_on, *advice.measure_next, *advice.cautions, advice.title, advice.firm.words)
+    parts = (
+        *advice.why,
+        *(doubt.words for doubt in advice.doubts),
+        *advice.follow_on,
+        *advice.measure_next,
+        *advice.cautions,
+        advice.title,
+        advice.firm.words,
+    )
     return " ".join([*parts, *[" ".join(pair) for pair in advice.set_aside]])
 
 

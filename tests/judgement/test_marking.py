@@ -18,7 +18,7 @@ from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, light
 from overwood.desk import marking as desk
 from overwood.desk.marking_table import MarkingTable
-from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.errors import BadRecords, Misuse, NotFound
 from overwood.ground.figure import unmeasured
 from overwood.ground.records import LightReading, Stand, StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE
@@ -610,6 +610,14 @@ def test_openness_is_no_reading_of_light(demo_book):
 
     assert evidence_light.usable_readings(seen, ("light",)) == ()
     assert len(evidence_light.usable_readings(seen, ("light", "openness"))) == 2
+
+
+@pytest.mark.parametrize("device", ["", "GRS densitometer"])
+def test_openness_of_a_device_of_no_known_kind_is_refused_by_name(device):
+    with pytest.raises(BadRecords, match=rf"openness at l 0 was read with {device or 'no named device'}") as fault:
+        light_fit.fit_extinction(block(), readings([20.0], measures="openness", device=device), RULES)
+
+    assert "spherical densiometer or fisheye photo" in fault.value.remedy
 
 
 def test_a_fit_outside_the_range_is_said():

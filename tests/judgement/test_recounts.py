@@ -126,7 +126,21 @@ def test_advice_reads_no_forecast_of_own_courses_another_age_or_other_rules(demo
     assert answers.advice("S1", ask).outlook.answer == first.number
     changed = tmp_path / "rules.toml"
     changed.write_text("[several_hundred_ac]\nvalue = 420\nnote = 'tried'\n", encoding="utf-8")
-    assert answers.advice("S1", answers.question(DEMO_DAY, changed)).outlook is None
+    other = answers.advice("S1", answers.question(DEMO_DAY, changed))
+    assert (other.outlook, other.doubts[-1].code) == (None, "forecast_of_other_rules")
+
+
+def test_a_forecast_of_a_shape_that_is_not_read_is_told_by_the_advice_and_by_its_name(demo_book):
+    ask = answers.question(DEMO_DAY)
+    number = kept.keep("S1", "futures", ask, {}, {"said": 1}).number
+
+    advice = answers.advice("S1", ask)
+
+    assert advice.outlook is None
+    assert (advice.doubts[-1].code, advice.doubts[-1].values["answer"]) == ("forecast_unread", number)
+    assert "kept by another version" in advice.doubts[-1].words
+    with pytest.raises(kept.Unread, match=rf"answer {number} .* in a shape that this one does not read"):
+        kept.shaped(kept.of(number), Futures)
 
 
 def test_an_answer_is_old_when_records_of_its_stand_change_and_not_when_others_do(demo_book):

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from overwood.desk import judging
 from overwood.desk.question import Question, priced, question  # noqa: F401 (faces ask by way of the answers)
+from overwood.ground.doubt import Doubt
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.figure import Figure
 from overwood.ground.nearest import nearest
@@ -70,7 +71,7 @@ class EvidenceHead:
 
     cruise: summary.CruiseSummary | None
     basis: tuple[str, ...]
-    set_aside: tuple[str, ...]
+    set_aside: tuple[Doubt, ...]
     level: float
 
 
@@ -108,7 +109,7 @@ def _advise(file: StandFile, ask: Question) -> Advice:
     """The advice on a stand, its kept forecast read with it where there is one that speaks to this question."""
     from overwood.desk import kept
 
-    return advise(file, ask.rules, ask.on, prices=ask.prices, outlook=kept.outlook(kept.forecasts(file.stand.stand), ask))
+    return advise(file, ask.rules, ask.on, prices=ask.prices, **kept.heard(kept.forecasts(file.stand.stand), ask))
 
 
 def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
@@ -296,7 +297,7 @@ class Brief:
     rivals: str
     # Visits the figures rest on, and what they leave out, in words.
     basis: tuple[str, ...]
-    set_aside: tuple[str, ...]
+    set_aside: tuple[Doubt, ...]
 
 
 def brief(name: str, ask: Question) -> Brief:

@@ -10,11 +10,12 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypedDict
 
 from overwood.desk import session
 from overwood.desk.question import Question
 from overwood.desk.telling import plain
+from overwood.ground.doubt import Doubt
 from overwood.ground.errors import NotFound
 from overwood.judgement.course.outlook import Outlook, outlook_of
 from overwood.judgement.futures.run import Futures
@@ -47,16 +48,33 @@ class KeptAnswer:
         return f"Answer {self.number} ({self.kind}), digest {self.digest}, rulebook {self.rules_version}."
 
 
+class Unread(NotFound):
+    """A kept answer of a shape that this version does not read."""
+
+
 def digest_of(result: Any) -> str:
     """Twelve hexadecimal digits that change with anything the answer says."""
     return hashlib.sha256(json.dumps(result, sort_keys=True, ensure_ascii=False).encode()).hexdigest()[:_DIGITS]
 
 
 def shaped(kept: KeptAnswer, answer: type) -> Any:
-    """The dataclass that was kept."""
-    from pydantic import TypeAdapter
+    """The dataclass that was kept.
 
-    return TypeAdapter(answer).validate_python(kept.result)
+    Raises
+    ------
+    Unread
+        when a program of another version kept it, in a shape that this one does not read.
+    """
+    from pydantic import TypeAdapter, ValidationError
+
+    try:
+        return TypeAdapter(answer).validate_python(kept.result)
+    except ValidationError as fault:
+        raise Unread(
+            f"answer {kept.number} ({kept.kind} of {kept.stand}, {kept.made_on}) was kept by another version of the program, "
+            "in a shape that this one does not read.",
+            remedy="Make it again; what was kept stays in the book.",
+        ) from fault
 
 
 def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer: Any) -> KeptAnswer:
@@ -85,18 +103,27 @@ def newest(stand: str, kind: str) -> KeptAnswer | None:
 
 @dataclass(frozen=True, kw_only=True)
 class Forecast:
-    """Kept futures as advice reads them; ``courses`` names the person's own, which advice does not read."""
+    """Kept futures as advice reads them; ``courses`` names the person's own, which advice does not read.
+
+    ``outlook`` is None where a program of another version kept it, in a shape that this one does not read.
+    """
 
     stand: str
+    answer: int
+    made_on: dt.date
     rules_version: str
     courses: str
-    outlook: Outlook
+    outlook: Outlook | None
 
-    def speaks_to(self, ask: Question) -> bool:
-        """Whether it was made by this day under these rules, of the program's own courses and to the age the rules name."""
-        age_yr = int(ask.rules.number("future_stand_age_yr"))
-        as_asked = self.rules_version == ask.rules.version and not self.courses and self.outlook.age_yr == age_yr
-        return as_asked and self.outlook.made_on <= ask.on
+    def why_unread(self, ask: Question) -> str:
+        """The code of the doubt that tells why it does not speak to a question; "" where it does."""
+        if self.outlook is None:
+            return "forecast_unread"
+        if self.courses:
+            return "forecast_of_own_courses"
+        if self.rules_version != ask.rules.version:
+            return "forecast_of_other_rules"
+        return "" if self.outlook.age_yr == int(ask.rules.number("future_stand_age_yr")) else "forecast_of_other_age"
 
 
 def forecasts(stand: str) -> tuple[Forecast, ...]:
@@ -104,25 +131,34 @@ def forecasts(stand: str) -> tuple[Forecast, ...]:
     answers = all_of(stand, FUTURES)
     if not answers or answers[-1].is_old:
         return ()
-    made = [_forecast(answer) for answer in reversed(answers) if not answer.is_old]
-    return tuple(one for one in made if one is not None)
+    return tuple(_forecast(answer) for answer in reversed(answers) if not answer.is_old)
 
 
-def _forecast(answer: KeptAnswer) -> Forecast | None:
-    """None where a program of another version kept it, in a shape that this one does not read."""
-    from pydantic import ValidationError
-
+def _forecast(answer: KeptAnswer) -> Forecast:
     try:
         outlook = outlook_of(shaped(answer, Futures), answer.number, answer.made_on)
-    except ValidationError:
-        return None
-    courses = str(answer.settings.get("courses") or "")
-    return Forecast(stand=answer.stand, rules_version=answer.rules_version, courses=courses, outlook=outlook)
+    except Unread:
+        outlook = None
+    return Forecast(
+        stand=answer.stand, answer=answer.number, made_on=answer.made_on, rules_version=answer.rules_version,
+        courses=str(answer.settings.get("courses") or ""), outlook=outlook,
+    )  # fmt: skip
 
 
-def outlook(found: Sequence[Forecast], ask: Question) -> Outlook | None:
-    """What the newest of some forecasts that speaks to a question says; None where none does."""
-    return next((one.outlook for one in found if one.speaks_to(ask)), None)
+class Heard(TypedDict):
+    """What advice takes of the kept forecasts: the outlook it reads, and a doubt for the newest where it is passed over."""
+
+    outlook: Outlook | None
+    unread: tuple[Doubt, ...]
+
+
+def heard(forecasts: Sequence[Forecast], ask: Question) -> Heard:
+    """The newest of some forecasts that speaks to a question; a word on the newest of all where none does or it cannot be read."""
+    by_then = [one for one in forecasts if one.made_on <= ask.on]
+    speaks = next((one.outlook for one in by_then if not one.why_unread(ask)), None)
+    told = by_then[:1] if speaks is None else [one for one in by_then[:1] if one.outlook is None]
+    doubts = (Doubt(one.why_unread(ask), {"on": one.made_on, "answer": one.answer}) for one in told)
+    return {"outlook": speaks, "unread": tuple(doubts)}
 
 
 def of(number: int) -> KeptAnswer:

@@ -24,7 +24,6 @@ from overwood.desk.question import Question, question
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES, StandFile
 from overwood.judgement.course import Advice, advise
-from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.gates import GATES
 
 PARTS, COUNTS = "parts", "steps.csv"
@@ -205,7 +204,7 @@ def judge_part(task: Task) -> str:
         files, forecasts = parts.stand_files(task.part, ask.on), part_forecasts.read(task.part)
     except BadRecords as fault:
         return f"{task.part.name}: {fault}"
-    rows = [_row(file, task.part.name, ask, kept.outlook(forecasts.get(name, ()), ask)) for name, file in files.items()]
+    rows = [_row(file, task.part.name, ask, kept.heard(forecasts.get(name, ()), ask)) for name, file in files.items()]
     schema = {name: pl.Float64 if name == "area_ac" else pl.Date if name == "on" else pl.String for name in COLUMNS}
     half = task.target.with_suffix(f".{os.getpid()}.half")
     pl.DataFrame(rows, schema=schema, orient="row").write_parquet(half)
@@ -213,10 +212,10 @@ def judge_part(task: Task) -> str:
     return ""
 
 
-def _row(file: StandFile, part: str, ask: Question, outlook: Outlook | None) -> tuple[Any, ...]:
+def _row(file: StandFile, part: str, ask: Question, heard: kept.Heard) -> tuple[Any, ...]:
     stand = file.stand
     name = stand.stand
-    judged = judging.judged_or_not(name, lambda: (advise(file, ask.rules, ask.on, outlook=outlook), ()))
+    judged = judging.judged_or_not(name, lambda: (advise(file, ask.rules, ask.on, **heard), ()))
     if isinstance(judged, judging.Unjudged):
         known = {"stand": name, "name": stand.name or name, "property": stand.property, "part": part, "area_ac": stand.area_ac}
         values: dict[str, Any] = {**known, "on": ask.on, "rulebook_version": ask.rules.version, "not_judged": judged.reason}

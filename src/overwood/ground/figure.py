@@ -10,13 +10,16 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from overwood.ground.copies import with_fields
+from overwood.ground.doubt import Doubt, joined
+
 Value = float | int | str | bool | None
 
 FIGURE_SCHEMA: dict[str, Any] = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
     "title": "Figure",
     "type": "object",
-    "required": ["name", "value", "unit", "low", "high", "level", "n", "method", "sources", "inputs", "note", "status"],
+    "required": ["name", "value", "unit", "low", "high", "level", "n", "method", "sources", "inputs", "note", "status", "doubts"],
     "additionalProperties": False,
     "properties": {
         "name": {"type": "string"},
@@ -30,6 +33,14 @@ FIGURE_SCHEMA: dict[str, Any] = {
         "sources": {"type": "array", "items": {"type": "string"}},
         "status": {"enum": ["measured", "published", "memory", "practice", "assumption", "unmeasured"]},
         "note": {"type": "string"},
+        "doubts": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["code", "values", "words"],
+                "properties": {"code": {"type": "string"}, "values": {"type": "object"}, "words": {"type": "string"}},
+            },
+        },
         "inputs": {
             "type": "array",
             "items": {
@@ -65,6 +76,7 @@ class Figure:
 
     ``low`` and ``high`` bound a two-sided interval at ``level`` unless the method says one-sided; with a level an end that is
     None is open. ``value`` is None when nothing was measured; then ``status`` is ``unmeasured`` and ``note`` says what is missing.
+    ``doubts`` are what speaks against it; their words stand in ``note``, which no logic reads.
     """
 
     name: str
@@ -79,6 +91,7 @@ class Figure:
     inputs: tuple[Input, ...] = ()
     note: str = ""
     status: str = "measured"
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def measured(self) -> bool:
@@ -99,3 +112,11 @@ class Figure:
 def unmeasured(name: str, missing: str, unit: str = "") -> Figure:
     """The figure that says nothing was measured, and what is missing."""
     return Figure(name=name, value=None, unit=unit, note=missing, status="unmeasured", method="not measured")
+
+
+def doubted(figure: Figure, doubts: tuple[Doubt, ...]) -> Figure:
+    """The figure with doubts before those it has, and their words in its note."""
+    if not doubts:
+        return figure
+    note = "; ".join(filter(None, (joined(doubts), figure.note)))
+    return with_fields(figure, doubts=(*doubts, *figure.doubts), note=note)

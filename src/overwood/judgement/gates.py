@@ -228,12 +228,9 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
         return _gate(name, NOT_LOOKED, "no_check", share.note, settle=settle)
     numbers = {"value": share.number, "limit": limit, "trees": float(share.n or 0)}
     why = _crop_words(figures, limit) + (f"; {share.note}" if share.note else "")
-    spoken = acorns.check_of(file, acorns.crop_year(on), rules)
-    doubts = [
-        code for code in (acorns.doubt_codes(spoken, share.n or 0, rules) if spoken else ()) if code in ("out_of_season", "few_trees")
-    ]
-    if doubts:
-        return _gate(name, UNSURE, doubts[0], why, settle=f"Check again, {check}.", values=numbers)
+    early = any(doubt.code == "out_of_season" for doubt in share.doubts)
+    if early or (share.n or 0) < int(rules.number("crop_fewest_trees")):
+        return _gate(name, UNSURE, "out_of_season" if early else "few_trees", why, settle=f"Check again, {check}.", values=numbers)
     answer = against(share, limit)
     settles = {
         UNSURE: f"Look at more trees now, or check again {check}.",

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.errors import NotFound
+from overwood.ground import light_devices
+from overwood.ground.errors import BadRecords, NotFound
 from overwood.ground.records import LightReading
 from overwood.ground.units import FT_PER_M
 from overwood.judgement.rules import Rules
@@ -62,6 +63,8 @@ def fit_extinction(block: Block, readings: Sequence[LightReading], rules: Rules)
     ------
     NotFound
         when there are no readings.
+    BadRecords
+        when openness was read with a device of no known kind: nothing says how much of the sky it saw.
     """
     if not readings:
         raise NotFound(
@@ -103,9 +106,17 @@ def _scaled(block: Block, scale: float, base: float) -> Array:
 
 
 def _kind(row: LightReading) -> str:
+    """The kind of reading: light, or the part of the sky seen by its device, as a code of the table of devices."""
     if row.measures != "openness":
         return "light"
-    return "densiometer openness" if "densio" in row.device.lower() else "openness"
+    kind = light_devices.kind_of(row.device)
+    if kind is None:
+        raise BadRecords(
+            f"the openness at {row.visit} {row.point} was read with {row.device or 'no named device'}: densiometer or photo, "
+            "for they see unlike parts of the sky.",
+            remedy="Name the device in column device of the sheet light_readings, as spherical densiometer or fisheye photo.",
+        )
+    return kind
 
 
 def _placed(row: LightReading) -> bool:
@@ -115,13 +126,12 @@ def _placed(row: LightReading) -> bool:
 def _at(block: Block, readings: Sequence[LightReading], rules: Rules) -> Array:
     """What the map gives for each reading, percent: at its place, or the mean where it has none."""
     everything, core = block.overwood | block.midstory, block.core(rules)
-    limits = {"densiometer openness": "densiometer_zenith_deg", "openness": "photo_zenith_deg"}
     fields = {}
     for kind in {_kind(row) for row in readings}:
         if kind == "light":
             fields[kind] = field_of(block, everything, rules, 1.0)
         else:
-            fields[kind] = openness_of(block, everything, rules, rules.number(limits[kind]))
+            fields[kind] = openness_of(block, everything, rules, rules.number(light_devices.sky_rule(kind)))
     raster = block.raster(rules)
     found = []
     for row in readings:

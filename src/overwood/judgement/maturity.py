@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
@@ -25,7 +26,7 @@ class Maturity:
 
     verdict: str
     reasons: tuple[str, ...]
-    against: tuple[str, ...]
+    against: tuple[Doubt, ...]
     rules: tuple[str, ...]
 
 
@@ -105,15 +106,16 @@ def judge(file: StandFile, figures: Figures, rules: Rules, weights: Mapping[int,
     return Maturity("wait", tuple(why_not), tuple(doubts), used)
 
 
-def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rotation) -> tuple[list[str], list[str]]:
-    reasons, doubts = [], []
+def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rotation) -> tuple[list[str], list[Doubt]]:
+    reasons: list[str] = []
+    doubts: list[Doubt] = []
     mature = rules.number("mature_age_yr")
     large, middle = figures["large_share"], figures["middle_share"]
     big, few = rules.number("mature_large_share"), rules.number("mature_middle_share")
     thick, medium = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
     sizes = f"{large.number:.0%} of overwood basal area in trees of {thick:g} in. and larger, {middle.number:.0%} in {medium:g} to {thick:g} in."
     if not age.measured:
-        doubts.append("age is not known: take 3 to 5 increment cores")
+        doubts.append(Doubt("age_unknown"))
     elif rotation.past_share >= rules.number("past_rotation_share"):
         reasons.append(
             f"{age.number:.0f} years old: {rotation.past_share:.0%} of the overwood is past its rotation, {', '.join(rotation.past)}"
@@ -122,9 +124,9 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
     elif age.number > mature and large.measured and large.number >= big and middle.number <= few:
         reasons.append(f"{age.number:.0f} years old and {sizes}: mature by the trade's rule")
     else:
-        doubts.append(f"{age.number:.0f} years old, rotation of its main species ({rotation.main}) {rotation.years:.0f}")
+        doubts.append(Doubt("before_rotation", {"age_yr": age.number, "species": rotation.main, "rotation_yr": rotation.years}))
     if large.measured and not (large.number >= big and middle.number <= few):
-        doubts.append(f"diameters do not indicate maturity: {sizes}")
+        doubts.append(Doubt("small_sizes", {"sizes": sizes}))
     decline = figures["declining_share"]
     if decline.measured and decline.number > rules.number("decline_share"):
         reasons.append(

@@ -35,7 +35,7 @@ def test_a_stand_whose_visits_have_no_points_is_to_be_measured_and_not_to_wait(s
     advice = _advice(blank)
 
     assert advice.step == "measure"
-    assert any("c of" in doubt and "0 points" in doubt for doubt in advice.doubts)
+    assert any("c of" in doubt.words and "0 points" in doubt.words for doubt in advice.doubts)
     assert not any(figure.measured for name, figure in evidence.all_figures(blank, RULES, synthetic.ON).items() if name.endswith("_ac"))
 
 

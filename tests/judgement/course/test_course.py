@@ -84,7 +84,7 @@ def test_reproduction_above_the_limit_is_late(files):
     tall = tuple(dataclasses.replace(s, height_ft=14.0, height_class="10+") if s.height_ft == 11.2 else s for s in files["S4"].seedlings)
     advice = advise(dataclasses.replace(files["S4"], seedlings=tall), RULES, DEMO_DAY)
 
-    assert advice.doubts[0].startswith("late: tallest oak 14.0 ft")
+    assert advice.doubts[0].words.startswith("late: tallest oak 14.0 ft")
 
 
 def test_an_opened_stand_without_enough_oak_is_counted_again(files):

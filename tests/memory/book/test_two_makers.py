@@ -77,7 +77,7 @@ def test_two_makers_of_one_tree_wait_side_by_side_and_no_figure_uses_either(book
     assert {side.device: side.values["dbh_in"] for side in waiting.sides} == {"first": "18.2", "second": "14.9"}
     assert trees_in_force() == [("2", 16.0)]
     advised = answers.advice("A1", answers.question(DEMO_DAY))
-    assert any("in dispute" in doubt and "A1-k 1 1" in doubt for doubt in advised.doubts)
+    assert any(doubt.code == "disputed" and "A1-k 1 1" in doubt.words for doubt in advised.doubts)
     assert "in dispute" in advised.figures["overwood_ba_ft2_ac"].note
 
     right = next(side for side in waiting.sides if side.device == "second")

@@ -28,11 +28,15 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     """What the counts say so far, and the door to the simulation."""
     ask = asking.question()
     beside = asking.kept(f"beside {name}", ask, lambda: futures.monitored(name, ask))
-    run_of = kept_run(name)
+    try:
+        run_of, unread = kept_run(name), ""
+    except kept.Unread as fault:
+        run_of, unread = None, str(fault)
     context = {
         "title": f"Futures, {name}",
         "name": name,
         "beside": beside,
+        "unread": unread,
         "count": futures.LEAST,
         "quick": _QUICK,
         **(_shown(*run_of) if run_of else {}),

@@ -94,7 +94,7 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "steps": [(step.name, step.title) for step in all_steps().values()],
         "parts": [(part, [(key, label, advised.figures[key]) for key, label in rows if key in advised.figures]) for part, rows in _PARTS],
         "basis": made.basis,
-        "set_aside": (*made.set_aside, *tallies.waiting_at(name)),
+        "set_aside": (*(doubt.words for doubt in made.set_aside), *tallies.waiting_at(name)),
         "due": due,
         "visits": sorted(file.visits, key=lambda visit: visit.visited_on, reverse=True),
         "work": sorted(file.operations, key=lambda row: row.started_on, reverse=True),

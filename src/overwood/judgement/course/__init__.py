@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement import gates as g
@@ -46,7 +47,7 @@ class Advice:
     second_window: Window | None
     why_in_one_line: str
     why: tuple[str, ...]
-    doubts: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
     firm: Firmness
     would_change: tuple[str, ...]
     thresholds: tuple[str, ...]
@@ -64,11 +65,19 @@ class Advice:
     figures: dict[str, Figure] = field(repr=False, metadata={"inner": True})
 
 
-def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | None = None, outlook: Outlook | None = None) -> Advice:
+def advise(
+    file: StandFile,
+    rules: Rules,
+    on: dt.date,
+    *,
+    prices: PriceList | None = None,
+    outlook: Outlook | None = None,
+    unread: tuple[Doubt, ...] = (),
+) -> Advice:
     """Judge the gates and name the next step.
 
     With a price list what waiting costs is told in the stand's own money; with the outlook of its kept forecast no money step is
-    advised that leads to no oak stand under any course.
+    advised that leads to no oak stand under any course. ``unread`` says which kept forecast is passed over, and why.
     """
     known = file.as_of(on)
     figures = all_figures(known, rules, on)
@@ -95,7 +104,7 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
         second_window=second,
         why_in_one_line=choice.short,
         why=tuple(choice.why),
-        doubts=(*(_not_firm(firm) if in_doubt else ()), *choice.doubts),
+        doubts=(*(_not_firm(firm) if in_doubt else ()), *choice.doubts, *unread),
         firm=firm,
         would_change=tuple(choice.would_change),
         thresholds=_thresholds(case, choice.step),
@@ -114,9 +123,9 @@ def advise(file: StandFile, rules: Rules, on: dt.date, *, prices: PriceList | No
     )
 
 
-def _not_firm(firm: Firmness) -> tuple[str, ...]:
+def _not_firm(firm: Firmness) -> tuple[Doubt, ...]:
     """A cut cannot be taken back: one that stays in too few draws says so first."""
-    return (f"this cut cannot be taken back, and it stays in {firm.of_ten} draws only" + (f": {firm.settles}" if firm.look else ""),)
+    return (Doubt("not_firm_open" if firm.look else "not_firm", {"of_ten": firm.of_ten, "settles": firm.settles}),)
 
 
 def _override(file: StandFile, step: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from overwood.ground.doubt import Doubt, joined
 from overwood.ground.records import Visit
 from overwood.judgement.course.branch import Case, gates_branch, margin_of, standing_of
 from overwood.judgement.course.reasoned import Choice
@@ -25,26 +26,25 @@ def choose(case: Case, branch: str) -> Choice:
         _shared_doubts(case, choice)
     thin = _thin_looks(case, choice.gates)
     choice.doubts[:0], choice.is_thin = [*set_aside(case.file), *thin], bool(thin) and branch not in _UNSEEN
-    verdict = case.figures["oak_verdict"]
-    if verdict.measured and verdict.note and "oak enough" in choice.gates and verdict.note not in choice.doubts:
-        choice.doubts.append(f"oak: {verdict.note}")
+    if "oak enough" in choice.gates:
+        choice.doubts += [doubt for doubt in case.figures["oak_verdict"].doubts if doubt not in choice.doubts]
     return choice
 
 
-def _thin_looks(case: Case, gates: tuple[str, ...]) -> list[str]:
+def _thin_looks(case: Case, gates: tuple[str, ...]) -> list[Doubt]:
     """Looks that the step rests on and that have fewer points than the rules want."""
     wanted = {"cruise": "fewest_points_for_interval"}
     if "oak enough" in gates:
         wanted["reproduction"] = "fewest_reproduction_plots"
-    words = []
+    doubts = []
     for kind, rule in wanted.items():
         visit = case.file.latest(kind)
         if visit is None or visit.kind == "stem map":
             continue
         points, fewest = case.file.look_points(visit), case.rules.number(rule)
         if points < fewest:
-            words.append(f"{visit.visit} has {points:.0f} point{'' if points == 1 else 's'}; at least {fewest:.0f} are wanted")
-    return words
+            doubts.append(Doubt("few_points", {"visit": visit.visit, "points": points, "fewest": fewest}))
+    return doubts
 
 
 def _stocked_words(case: Case) -> str:
@@ -64,13 +64,13 @@ def _stocked_words(case: Case) -> str:
 def _shared_doubts(case: Case, choice: Choice) -> None:
     oak_share, limit = case.figures["oak_share"], case.rules.number("oak_share_for_oak_stand")
     if oak_share.measured and oak_share.number < limit:
-        choice.doubts.append(f"oak is only {oak_share.number:.0%} of the overwood: this course is made for oak stands")
+        choice.doubts.append(Doubt("little_oak", {"share": oak_share.number}))
     if case.answer("free of invasives") == NO:
-        choice.doubts.append(f"invasive plants: {case.gates['free of invasives'].why}; treat them before more light comes in")
+        choice.doubts.append(Doubt("invasives", {"why": case.gates["free of invasives"].why}))
     if case.answer("browse low") in (NO, UNSURE):
-        choice.doubts.append(case.gates["browse low"].why)
+        choice.doubts.append(Doubt("browse", {"why": case.gates["browse low"].why}))
     if stage(case.file) != "opened":
-        choice.doubts += [f"{word}" for word in case.maturity.against]
+        choice.doubts += case.maturity.against
 
 
 def _why_mature(case: Case) -> list[str]:
@@ -91,7 +91,7 @@ def _measure(case: Case, branch: str) -> Choice:
     choice.follow_on.append("or leave it as a reserve on purpose, and write that down as the decision")
     if any(row.kind in ("stream", "roost tree", "rare species", "cultural site") for row in case.file.sightings):
         kinds = sorted({row.kind for row in case.file.sightings if row.kind != "soft ground"})
-        choice.doubts.append(f"noted here: {', '.join(kinds)}; ask before any work")
+        choice.doubts.append(Doubt("seen_here", {"kinds": ", ".join(kinds)}))
     again = " again" if case.file.latest("cruise") else ""
     choice.title = f"Measure{again}, or leave as a reserve" if case.file.stand.reserve else f"Measure the stand{again}"
     return choice
@@ -106,7 +106,7 @@ def _thin(case: Case, branch: str) -> Choice:
         title=f"Mark a thinning to {low.number:.0f} % stocking ({low.low:.0f} to {low.high:.0f})",
         would_change=[f"stocking under {case.rules.number('thin_above_pct'):.0f} %: wait"],
         set_aside=[
-            ("regenerate", f"too young: {'; '.join(case.maturity.against)}"),
+            ("regenerate", f"too young: {joined(case.maturity.against)}"),
             ("wait", "crowded crowns shrink, and large-crowned oaks are the seed trees of the next stand"),
         ],
         follow_on=["keep the white oaks and the widest crowns", "start the list of bearing trees now", f"cruise again in {again}"],
@@ -143,17 +143,16 @@ def _release(case: Case, branch: str) -> Choice:
         follow_on=["count again the autumn after the cut", "clean around the best oaks at age 10 to 20"],
     )
     choice.why += _why_mature(case)
-    choice.doubts += [settled.note] if settled.note else []
-    if settled.note and len(looks) > 1:
-        choice.doubts.append(
-            f"this is look number {len(looks)} since the stand was opened or first counted: each look may err 1 time in 10, and looks add up"
-        )
+    choice.doubts += settled.doubts
+    if settled.doubts and len(looks) > 1:
+        once_in = 1 / (1 - case.rules.number("verdict_level"))
+        choice.doubts.append(Doubt("many_looks", {"looks": len(looks), "once_in": once_in}))
     if height.answer == NO:
-        choice.doubts.insert(0, f"late: {height.why}; fell with the lean away from patches, or keep two ages")
+        choice.doubts.insert(0, Doubt("late", {"why": height.why}))
     elif height.answer == YES:
         choice.why.append(f"and it is still low enough: {height.why}")
     if case.answer("competitors under") in (NO, UNSURE):
-        choice.doubts.append(f"{case.gates['competitors under'].why}: release the best oaks before or with the cut")
+        choice.doubts.append(Doubt("competition_at_cut", {"why": case.gates["competitors under"].why}))
     choice.would_change += _change_adequate(case)
     choice.set_aside += [
         ("wait for more oak", "the rule is met; waiting risks height, browse and the canopy closing"),
@@ -165,7 +164,7 @@ def _release(case: Case, branch: str) -> Choice:
     failed = [row for row in case.file.operations if row.kind == "sale offered" and row.state == "failed"]
     if failed:
         years = ", ".join(f"{row.started_on:%b %Y}" for row in failed)
-        choice.doubts.append(f"the sale offered in {years} found no buyer: offer again early and to more buyers, or keep two ages")
+        choice.doubts.append(Doubt("no_buyer", {"when": years}))
     declining = case.figures["declining_share"]
     if declining.measured and declining.number > case.rules.number("decline_share"):
         choice.follow_on.insert(0, "take the declining oaks first; keep sound chestnut and white oaks if two ages are kept")
@@ -230,9 +229,9 @@ def _settle(case: Case, branch: str) -> Choice:
     )
 
 
-def _competition(case: Case) -> list[str]:
+def _competition(case: Case) -> list[Doubt]:
     gate = case.gates["competitors under"]
-    return [gate.why] if gate.answer in (NO, UNSURE) else []
+    return [Doubt("competition", {"why": gate.why})] if gate.answer in (NO, UNSURE) else []
 
 
 def count_plots(case: Case) -> int:
@@ -371,7 +370,7 @@ def _weigh(case: Case, branch: str) -> Choice:
             "or keep the overwood, in two ages, for its growth and its seed",
             "or do the step all the same, and write down why; then run the futures again after the next count or crop",
         ],
-        doubts=["the forecast is a bet with stated odds, and its own limits are stated beside it", *inner.doubts],
+        doubts=[Doubt("forecast_is_a_bet"), *inner.doubts],
         gates=inner.gates,
         rules=("goal_oak_stand_chance",),
     )
@@ -406,10 +405,10 @@ def _seed_cut(case: Case, branch: str) -> Choice:
     )
     treated = case.file.done("injection")
     if treated:
-        choice.doubts.append(f"stems injected in {treated[-1].started_on:%b %Y} stand dead: a felling hazard")
+        choice.doubts.append(Doubt("dead_stems", {"on": treated[-1].started_on}))
     rivals = case.figures["competitor_stems_3ft_ac"]
     if rivals.measured and rivals.number > tall.number:
-        choice.doubts.append(f"competitors above 3 ft: {span(rivals)}, more than the oaks")
+        choice.doubts.append(Doubt("competitors_lead", {"stems": span(rivals)}))
     return choice
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from overwood.ground.doubt import Doubt
 from overwood.judgement.course.branch import STEP_OF
 from overwood.judgement.windows import Window
 
@@ -16,7 +17,7 @@ class Choice:
     why: list[str]
     title: str = ""
     short: str = ""
-    doubts: list[str] = field(default_factory=list)
+    doubts: list[Doubt] = field(default_factory=list)
     would_change: list[str] = field(default_factory=list)
     set_aside: list[tuple[str, str]] = field(default_factory=list)
     follow_on: list[str] = field(default_factory=list)

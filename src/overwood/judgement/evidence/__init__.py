@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-from overwood.ground.copies import with_fields
-from overwood.ground.figure import Figure
+from overwood.ground.doubt import Doubt
+from overwood.ground.figure import Figure, doubted
 from overwood.ground.records import StandFile, Visit
 from overwood.judgement.evidence import acorns, deer, light, oak_verdict, overstory, reproduction
 from overwood.judgement.rules import Rules
@@ -26,41 +26,36 @@ def basis(file: StandFile) -> tuple[str, ...]:
     )
 
 
-def set_aside(file: StandFile) -> tuple[str, ...]:
-    """What the figures leave out, in words: records in dispute, and newer visits that cover too little to replace the one that decides."""
-    return (*_dispute_words(file), *(word for kind in _LAYERS for word in _short_words(file, kind)))
+def set_aside(file: StandFile) -> tuple[Doubt, ...]:
+    """What the figures leave out: records in dispute, and newer visits that cover too little to replace the one that decides."""
+    return (*_disputes(file), *(doubt for kind in _LAYERS for doubt in _short(file, kind)))
 
 
-def _dispute_words(file: StandFile) -> list[str]:
+def _disputes(file: StandFile) -> list[Doubt]:
     """What rivals claim and nobody has settled."""
     if not file.conflicts:
         return []
     shown, more = ", ".join(file.conflicts[:_MOST_DISPUTES]), len(file.conflicts) - _MOST_DISPUTES
     rest = f" and {more} more" if more > 0 else ""
-    return [f"in dispute, and left out until somebody settles it: {shown}{rest}"]
+    return [Doubt("disputed", {"records": shown + rest})]
 
 
-def _left_out(file: StandFile, kind: str) -> list[str]:
+def _left_out(file: StandFile, kind: str) -> tuple[Doubt, ...]:
     """What the figures of one kind of visit leave out."""
-    return [*_dispute_words(file), *_short_words(file, kind)]
+    return (*_disputes(file), *_short(file, kind))
 
 
-def _short_words(file: StandFile, kind: str) -> list[str]:
+def _short(file: StandFile, kind: str) -> list[Doubt]:
     decides, short = file.deciding(kind)
-    instead = f"does not replace {decides.visit} ({_points(file, decides)})" if decides else "is no look at the stand"
-    return [f"{visit.visit} of {visit.visited_on:%d %b %Y} has {_points(file, visit)} and {instead}" for visit in short]
+    code = "visit_too_small" if decides else "visit_no_look"
+    instead = {"decides": decides.visit, "decides_by": _points(file, decides)} if decides else {}
+    return [Doubt(code, {"visit": visit.visit, "on": visit.visited_on, "points": _points(file, visit), **instead}) for visit in short]
 
 
-def _noted(figures: dict[str, Figure], words: list[str]) -> dict[str, Figure]:
-    """The figures with what was set aside in their notes; the verdict's own note tells of its margin alone."""
-    if not words:
-        return figures
-    return {
-        name: with_fields(figure, note="; ".join([*words, figure.note] if figure.note else words))
-        if figure.measured and name not in (*oak_verdict.NAMES, *_NOT_OF_THE_VISIT)
-        else figure
-        for name, figure in figures.items()
-    }
+def _noted(figures: dict[str, Figure], doubts: tuple[Doubt, ...]) -> dict[str, Figure]:
+    """The figures with what was set aside; the verdict's own doubts tell of its margin alone."""
+    untouched = (*oak_verdict.NAMES, *_NOT_OF_THE_VISIT)
+    return {name: doubted(figure, doubts) if figure.measured and name not in untouched else figure for name, figure in figures.items()}
 
 
 def _points(file: StandFile, visit: Visit) -> str:

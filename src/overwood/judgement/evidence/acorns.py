@@ -9,7 +9,8 @@ from typing import Any, cast
 import numpy as np
 
 from overwood.ground import tables
-from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.ground.doubt import Doubt
+from overwood.ground.figure import Figure, Input, doubted, unmeasured
 from overwood.ground.records import AcornTree, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import overstory
@@ -98,16 +99,16 @@ def _bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure
     trees = check.group(group) if check else ()
     if check is None or not trees:
         return unmeasured(name, f"no acorn check of the {group} oak group in autumn {year}", "share")
-    return share_figure(
+    figure = share_figure(
         name,
         sum(map(is_bearing, trees)),
         len(trees),
         rules=rules,
         method=f"{group} oaks with acorns, autumn {year}",
         inputs=(Input(name="acorn check", value=len(trees), unit="rows", rows=tuple(tree.id for tree in trees)),),
-        note="; ".join(_doubts(check, len(trees), rules)),
         places=_by_place(trees),
     )
+    return doubted(figure, _doubts(check, len(trees), rules))
 
 
 def _by_place(trees: tuple[AcornTree, ...]) -> tuple[Array, Array] | None:
@@ -119,25 +120,18 @@ def _by_place(trees: tuple[AcornTree, ...]) -> tuple[Array, Array] | None:
     return survey.point_totals(group, bears, places), survey.point_totals(group, np.ones(len(trees)), places)
 
 
-def doubt_codes(check: Check, looked_at: int, rules: Rules) -> tuple[str, ...]:
-    """What speaks against a check: out_of_season, few_trees, not_own."""
-    few = looked_at < int(rules.number("crop_fewest_trees"))
-    return tuple(code for code, holds in (("out_of_season", check.out_of_season), ("few_trees", few), ("not_own", not check.own)) if holds)
-
-
-def _doubts(check: Check, looked_at: int, rules: Rules) -> list[str]:
-    doubts, codes = [], doubt_codes(check, looked_at, rules)
-    if "out_of_season" in codes:
+def _doubts(check: Check, looked_at: int, rules: Rules) -> tuple[Doubt, ...]:
+    """What speaks against a check: its days, how many trees were looked at, and whose trees they were."""
+    doubts, fewest = [], int(rules.number("crop_fewest_trees"))
+    if check.out_of_season:
         days = ", ".join(f"{visit.visited_on:%d %b}" for visit in check.visits)
         first, last = rules["window_acorn"].window
-        doubts.append(f"out of season ({days}; the window is {first} to {last}): jays and squirrels have been")
-    fewest = int(rules.number("crop_fewest_trees"))
-    if "few_trees" in codes:
-        doubts.append(f"too few trees: {looked_at} looked at, {fewest} wanted")
-    if "not_own" in codes:
-        stands = sorted({visit.stand for visit in check.visits})
-        doubts.append(f"checked in {', '.join(stands)} of the same property, not in this stand")
-    return doubts
+        doubts.append(Doubt("out_of_season", {"days": days, "first": first, "last": last}))
+    if looked_at < fewest:
+        doubts.append(Doubt("few_trees", {"trees": looked_at, "fewest": fewest}))
+    if not check.own:
+        doubts.append(Doubt("not_own", {"stands": ", ".join(sorted({visit.stand for visit in check.visits}))}))
+    return tuple(doubts)
 
 
 def _crop_class(share: Figure, check: Check | None, group: str, rules: Rules) -> Figure:
@@ -201,6 +195,7 @@ def _carrying(file: StandFile, found: dict[str, Figure], rules: Rules) -> Figure
         sources=best.sources,
         inputs=(Input(name=best.name, figure=best.name),),
         note=best.note,
+        doubts=best.doubts,
     )
 
 

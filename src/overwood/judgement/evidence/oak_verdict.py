@@ -9,7 +9,8 @@ import math
 from dataclasses import dataclass
 
 from overwood.ground import tables
-from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.ground.doubt import Doubt
+from overwood.ground.figure import Figure, Input, doubted, unmeasured
 from overwood.judgement.evidence.counting import Count, tall_oaks
 from overwood.judgement.rules import Rules
 from overwood.science import decisions, survey
@@ -135,16 +136,16 @@ def _bound(count: Count, verdict: Verdict, rules: Rules) -> Figure:
 
 def _figure(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> Figure:
     names = ("oak_stocked_4_5ft_share", "needed_stocked_share") if count.follows_rule_plot else ()
-    return Figure(
+    figure = Figure(
         name="oak_verdict",
         value=science.SIDES[verdict.side],
         n=count.n,
         method=_words(count, verdict, rules),
         sources=("sander1976", "practice", "wilson1927") if count.follows_rule_plot else ("practice",),
         inputs=tuple(Input(name=name, figure=name) for name in (*names, "oak_stems_3ft_bound_ac", "spread_ratio")),
-        note=_note(count, tally, verdict, sprouts, rules),
         status="memory",
     )
+    return doubted(figure, (*_narrow(count, tally, verdict, sprouts, rules), *_by_sprouts(count, verdict, sprouts)))
 
 
 def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
@@ -163,12 +164,6 @@ def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
     return words + (
         "; the oaks stand on too few plots, so their number alone does not pass" if verdict.clumped and verdict.by_density >= 0 else ""
     )
-
-
-def _note(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> str:
-    """What makes the verdict narrow: a few plots, the sprouts' error, or looks that add up."""
-    notes = [word for word in (_narrow(count, tally, verdict, sprouts, rules), _by_sprouts(count, verdict, sprouts)) if word]
-    return "; ".join(notes)
 
 
 def turning_plots(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> int | None:
@@ -192,23 +187,16 @@ def turning_tally(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule
     return None
 
 
-def _narrow(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> str:
+def _narrow(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> tuple[Doubt, ...]:
+    """Whether a few plots more or fewer would turn the verdict, or one of its two rules."""
     credited = sprouts.number if sprouts.measured else 0.0
     plots = turning_plots(tally, credited, rules, follows_rule=count.follows_rule_plot)
     if verdict.side == 0:
-        return ""
+        return ()
     if plots is not None:
-        return f"narrow: {_plots_words(plots, verdict.side)} would change the verdict"
+        return (Doubt("fewer_plots" if verdict.side > 0 else "more_plots", {"plots": plots}),)
     plots = _rule_margin(tally, credited, rules) if count.follows_rule_plot and verdict.side > 0 and verdict.plots.side > 0 else None
-    if plots is None:
-        return ""
-    return (
-        f"narrow by the stocked-plot rule alone, which {_plots_words(plots, 1)} would fail; the number of oaks of 3 ft carries the verdict"
-    )
-
-
-def _plots_words(plots: int, side: int) -> str:
-    return f"{plots} stocked plot{'' if plots == 1 else 's'} {'fewer' if side > 0 else 'more'}"
+    return () if plots is None else (Doubt("rule_by_plots", {"plots": plots}),)
 
 
 def _rule_margin(tally: Tally, sprouts_ac: float, rules: Rules) -> int | None:
@@ -217,12 +205,12 @@ def _rule_margin(tally: Tally, sprouts_ac: float, rules: Rules) -> int | None:
     return next((step for step in steps if judge(tally.shifted(-step), sprouts_ac, rules, follows_rule=True).plots.side < 1), None)
 
 
-def _by_sprouts(count: Count, verdict: Verdict, sprouts: Figure) -> str:
+def _by_sprouts(count: Count, verdict: Verdict, sprouts: Figure) -> tuple[Doubt, ...]:
     if verdict.side <= 0 or not count.follows_rule_plot or verdict.plots.side <= 0 or sprouts.low is None:
-        return ""
+        return ()
     if verdict.plots.low >= science.needed_stocked_share(sprouts.low):
-        return ""
-    return "with stump sprouts at the low end of their error the stocked-plot rule would not pass"
+        return ()
+    return (Doubt("rule_by_sprouts"),)
 
 
 def _to_settle(count: Count, verdict: Verdict, rules: Rules) -> Figure:

@@ -38,7 +38,7 @@ def show(advice: Any) -> None:
     click.echo(click.style(f"Next step: {advice.title}{when}{second}", bold=True))
     click.echo(f"How firm: {advice.firm.words}")
     output.bullets("Why", advice.why)
-    output.bullets("Doubts", advice.doubts)
+    output.bullets("Doubts", [doubt.words for doubt in advice.doubts])
     output.bullets("What would change this", advice.would_change)
     output.bullets("Thresholds of the rulebook that would change it within their own range", advice.thresholds)
     output.bullets("Measure next", advice.measure_next)

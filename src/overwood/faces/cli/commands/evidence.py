@@ -54,7 +54,7 @@ def command(stand: str, by: bool, metric: bool, ask: Any, as_json: bool) -> None
 
 def _show_head(head: Any, *, metric: bool) -> float:
     """The cruise in a few lines, and the visits behind the figures; returns the level of the intervals."""
-    for line in (*head.basis, *head.set_aside):
+    for line in (*head.basis, *(doubt.words for doubt in head.set_aside)):
         click.echo(line)
     cruise = head.cruise
     if cruise is None:

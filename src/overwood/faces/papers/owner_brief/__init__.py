@@ -132,8 +132,7 @@ def _decision(brief: Brief) -> dict[str, Any]:
 
 def own_doubts(brief: Brief) -> list[str]:
     """Doubts that no gate's sentence tells already: the figure of a gate stands in the table, with its one span."""
-    told = " ".join(gate.why for gate in brief.advice.gates)
-    return [text for text in brief.advice.doubts if text.removeprefix("oak: ") not in told]
+    return [doubt.words for doubt in brief.advice.doubts if not doubt.gate]
 
 
 def _conflict(one: Conflict) -> str:
@@ -153,7 +152,7 @@ def _for_the_forester(brief: Brief) -> dict[str, Any]:
     advice = brief.advice
     return {
         "why": [sentence(text) for text in advice.why],
-        "doubts": [sentence(text) for text in advice.doubts] + [_conflict(one) for one in advice.conflicts],
+        "doubts": [sentence(doubt.words) for doubt in advice.doubts] + [_conflict(one) for one in advice.conflicts],
         "would_change": [sentence(text) for text in advice.would_change],
         "set_aside": [{"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside],
         "gates": [{"answer": g.answer.capitalize(), "question": g.question, "why": sentence(g.why)} for g in advice.gates],

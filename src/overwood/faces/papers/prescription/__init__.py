@@ -38,7 +38,11 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
         "place": _place(prescription),
         "map": shape,
         "scale": scale,
-        "found": [sentence(advice.what_it_is), sentence(f"How firm the next step is: {advice.firm.words}"), *map(sentence, advice.doubts)],
+        "found": [
+            sentence(advice.what_it_is),
+            sentence(f"How firm the next step is: {advice.firm.words}"),
+            *(sentence(doubt.words) for doubt in advice.doubts),
+        ],
         "stock": _stock(prescription.stock) if prescription.stock else None,
         "floor": _floor(prescription.floor),
         "wanted": [_wanted(row) for row in prescription.wanted],

@@ -1,0 +1,57 @@
+"""A doubt: a short code with its values. The sentence is made at the end, from a table that a region may word anew."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from string import Formatter
+from typing import Any, ClassVar
+
+from overwood.ground import tables
+
+TABLE = "ground/tables/doubts.csv"
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """What speaks against a figure or a step; ``values`` are what the words of its code name.
+
+    Raises
+    ------
+    KeyError
+        of ``words``, when the table has no such code or the values lack a name.
+    """
+
+    code: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    DERIVED: ClassVar = ("words",)
+
+    @property
+    def words(self) -> str:
+        return _Words().vformat(_rows()[self.code]["text"], (), self.values)
+
+    @property
+    def gate(self) -> str:
+        """The gate whose own reason tells this doubt already; "" where none does."""
+        return _rows()[self.code]["gate"]
+
+
+def joined(doubts: tuple[Doubt, ...]) -> str:
+    """Doubts as one note."""
+    return "; ".join(doubt.words for doubt in doubts)
+
+
+@functools.cache
+def _rows() -> dict[str, dict[str, str]]:
+    return {row["code"]: row for row in tables.rows(TABLE)}
+
+
+class _Words(Formatter):
+    """Beside the formats of Python: ``{n:|plot}`` is a count with its noun, '1 plot' or '3 plots'."""
+
+    def format_field(self, value: Any, format_spec: str) -> Any:
+        if format_spec.startswith("|"):
+            return f"{value:.0f} {format_spec[1:]}{'' if value == 1 else 's'}"
+        return super().format_field(value, format_spec)

@@ -1,0 +1,48 @@
+"""Doubts: each code that the program names has its words, and the words make a sentence of the values."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+import pytest
+
+from conftest import ROOT
+from overwood.ground import tables
+from overwood.ground.doubt import TABLE, Doubt, joined
+from overwood.ground.figure import Figure, doubted
+from overwood.judgement import gates
+
+
+def test_every_code_of_the_table_is_named_in_the_code_and_every_doubt_has_words():
+    text = "\n".join(file.read_text(encoding="utf-8") for file in (ROOT / "src/overwood").rglob("*.py"))
+    named = set(re.findall(r'Doubt\("(\w+)"', text))
+    codes = {row["code"] for row in tables.rows(TABLE)}
+
+    assert named <= codes
+    assert all(f'"{code}"' in text for code in codes)
+
+
+def test_a_doubt_told_by_a_gate_names_one_that_is_asked():
+    assert {row["gate"] for row in tables.rows(TABLE)} - {""} <= set(gates.GATES)
+
+
+@pytest.mark.parametrize(
+    ("doubt", "words"),
+    [
+        (Doubt("fewer_plots", {"plots": 1}), "narrow: 1 stocked plot fewer would change the verdict"),
+        (Doubt("more_plots", {"plots": 3}), "narrow: 3 stocked plots more would change the verdict"),
+        (Doubt("dead_stems", {"on": dt.date(2025, 8, 3)}), "stems injected in Aug 2025 stand dead: a felling hazard"),
+        (Doubt("little_oak", {"share": 0.254}), "oak is only 25% of the overwood: this course is made for oak stands"),
+    ],
+)
+def test_a_doubt_is_worded_at_the_end_from_its_values(doubt, words):
+    assert doubt.words == words
+
+
+def test_a_doubted_figure_tells_its_doubts_before_its_own_note():
+    doubts = (Doubt("age_unknown"), Doubt("rule_by_sprouts"))
+    figure = doubted(Figure(name="x", value=1.0, note="by hand", doubts=(Doubt("forecast_is_a_bet"),)), doubts)
+
+    assert figure.note == f"{joined(doubts)}; by hand"
+    assert [doubt.code for doubt in figure.doubts] == ["age_unknown", "rule_by_sprouts", "forecast_is_a_bet"]
