@@ -7,12 +7,12 @@ covers the truth is simulated in docs/interval_coverage.py, which writes docs/co
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
+from overwood.ground.copies import with_fields
 from overwood.science import decisions
 from overwood.science.survey import Estimate, sample_mean, t_quantile, z_quantile
 
@@ -158,7 +158,7 @@ def with_skewed_ends(estimate: Estimate, *, level: float, one: float) -> Estimat
     if estimate.n == 0:
         return estimate
     if estimate.mean == 0:
-        return replace(estimate, se=0.0, low=0.0, high=none)
+        return with_fields(estimate, se=0.0, low=0.0, high=none)
     if math.isnan(estimate.se):
         return estimate
     # Plots that all hold the same number are not without error: a count is known to the whole stem.
@@ -167,7 +167,7 @@ def with_skewed_ends(estimate: Estimate, *, level: float, one: float) -> Estimat
     is_lone = estimate.mean <= one * (1 + 1e-9)
     t = z_quantile(level) if is_lone else float(t_quantile(level, estimate.df))
     low, high = (float(end) for end in skewed_ends(estimate.mean, se, t))
-    return replace(estimate, se=se, low=low, high=max(high, none) if one else high)
+    return with_fields(estimate, se=se, low=low, high=max(high, none) if one else high)
 
 
 def group_mean(values: ArrayLike, group: NDArray[np.int64]) -> Estimate:

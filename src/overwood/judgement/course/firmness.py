@@ -16,7 +16,6 @@ from typing import Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground import tables
 from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure
 from overwood.ground.records import Visit
@@ -26,10 +25,9 @@ from overwood.judgement.course import standings
 from overwood.judgement.course.branch import STEP_OF, Case, Margin, margin_of
 from overwood.judgement.course.stage import STAGES, stage
 from overwood.judgement.course.steps import all_steps
-from overwood.judgement.evidence import acorns
-from overwood.judgement.evidence.counting import Count, count_of, tall_oaks
+from overwood.judgement.evidence import acorns, oak_verdict
+from overwood.judgement.evidence.counting import Count, count_of
 from overwood.judgement.rules import Rules
-from overwood.science import reproduction as science
 from overwood.science import survey
 
 _GATES = ("cruise fresh", "midstory shades", "crop good", "oak enough")
@@ -134,15 +132,33 @@ class _Draws:
     tallies: standings.Tallies | None
     limits: Mapping[str, Array]
 
-    def steps(self, draws: NDArray[np.int64], quiet: str = "") -> list[str]:
-        """The steps of some draws; the error of the look ``quiet`` is left out."""
-        moves = {strand: moved[draws] for strand, moved in self.moves.items() if strand not in _STRANDS.get(quiet, ())}
-        limits = {} if quiet == _LIMITS else {name: values[draws] for name, values in self.limits.items()}
+    def steps(self) -> list[str]:
+        """The step of every draw."""
+        cases = with_fields(self.base, tallies=self.tallies, **_moved_figures(self.case, self.moves))
+        return _steps(cases, standings.Limits(self.case.rules, self.limits), len(self.moves["density"]))
+
+    def steps_without(self, draws: list[int]) -> dict[str, list[str]]:
+        """The steps of some draws, each time without the error of one look, or with the limits as they stand."""
+        looks, again = (*_LOOKS, _LIMITS), len(draws)
+        drawn, quiet = np.tile(draws, len(looks)), np.repeat(np.arange(len(looks)), again)
+        moves = {
+            strand: np.where(quiet == place, 0.0, self.moves[strand][drawn])
+            for place, look in enumerate(_LOOKS)
+            for strand in _STRANDS[look]
+        }
+        limits = {
+            name: np.where(quiet == looks.index(_LIMITS), self.case.rules.number(name), values[drawn])
+            for name, values in self.limits.items()
+        }
         cases = with_fields(self.base, **_moved_figures(self.case, moves))
-        if self.tallies is not None and quiet != "count":
-            chosen = {name: getattr(self.tallies, name)[draws] for name in _DRAWN_TALLIES}
+        if self.tallies is not None:
+            chosen = {name: self._tallied(name, drawn, quiet == looks.index("count")) for name in _DRAWN_TALLIES}
             cases = with_fields(cases, tallies=with_fields(self.tallies, **chosen))
-        return _steps(cases, standings.Limits(self.case.rules, limits), len(draws))
+        steps = _steps(cases, standings.Limits(self.case.rules, limits), len(drawn))
+        return {look: steps[place * again : (place + 1) * again] for place, look in enumerate(looks)}
+
+    def _tallied(self, name: str, draws: NDArray[np.int64], as_counted: NDArray[np.bool_]) -> Array:
+        return np.where(as_counted, getattr(self.base.tallies, name), getattr(self.tallies, name)[draws])
 
 
 def _steps(cases: standings.Cases, limits: standings.Limits, count: int) -> list[str]:
@@ -207,7 +223,7 @@ def firmness_of(case: Case, step: str, *, is_thin: bool) -> Firmness:
     """How firm a step of a stand is; ``is_thin`` where a look it rests on has fewer points than the rules want."""
     count = int(case.rules.number("firm_draws"))
     draws = _drawn(case, count)
-    steps = draws.steps(np.arange(count))
+    steps = draws.steps()
     changed = [draw for draw, other in enumerate(steps) if other != step]
     look, back = _settling(draws, step, changed[:_ASKED_AGAIN])
     others = Counter(steps[draw] for draw in changed).most_common()
@@ -227,8 +243,7 @@ def _settling(draws: _Draws, step: str, changed: list[int]) -> tuple[str, float]
     """The look without whose error most changed draws come back to the step, and their share."""
     if not changed:
         return "", 0.0
-    again = np.array(changed)
-    back = {look: draws.steps(again, look).count(step) / len(changed) for look in (*_LOOKS, _LIMITS)}
+    back = {look: steps.count(step) / len(changed) for look, steps in draws.steps_without(changed).items()}
     best = max(back, key=lambda look: back[look])
     return (best, back[best]) if back[best] > 0 else ("", 0.0)
 
@@ -272,8 +287,7 @@ def _moved(figure: Figure, z: Array, rules: Rules) -> standings.Spans:
 
 def _again(count: Count, margin: Margin, rules: Rules, rng: np.random.Generator, draws: int) -> standings.Tallies:
     """The count with its plots (or groups of plots) drawn again, a tally for each draw."""
-    waist = count.per_plot(tall_oaks(count, rules.number("waist_high_ft")))
-    tall = count.per_plot(tall_oaks(count, tables.constants(science.TABLE)["advance_height_ft"]))
+    waist, tall = oak_verdict.tall_by_plot(count, rules)
     places = np.arange(count.n) if count.group is None else np.unique(count.group, return_inverse=True)[1]
     held = [np.bincount(places, weights=each) for each in (tall > 0, waist > 0, waist, np.ones(count.n))]
     chosen = rng.integers(0, len(held[0]), (draws, len(held[0])))
@@ -293,6 +307,8 @@ def turning_limits(case: Case, step: str) -> tuple[tuple[str, float, str], ...]:
     ends = [(name, end) for name, (low, value, high) in spans for end in (low, high) if end != value]
     if not ends:
         return ()
-    limits = {name: np.array([end if name == turned else case.rules.number(name) for turned, end in ends]) for name, _ in spans}
+    limits = {name: np.full(len(ends), value) for name, (_, value, _) in spans}
+    for place, (name, end) in enumerate(ends):
+        limits[name][place] = end
     steps = _steps(cases_of(case), standings.Limits(case.rules, limits), len(ends))
     return tuple((name, end, other) for (name, end), other in zip(ends, steps, strict=True) if other != step)

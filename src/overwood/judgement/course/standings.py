@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground.copies import with_fields
 from overwood.judgement import gates as g
 from overwood.judgement import maturity as m
 from overwood.judgement.course.branch import Standing, branch_of
@@ -74,7 +75,7 @@ class Tallies:
     def shifted(self, plots: int) -> Tallies:
         """The same counts with so many plots more (or fewer) that hold an oak."""
         each = np.divide(self.stems_waist, self.stocked_waist, out=np.ones(np.shape(self.stems_waist)), where=self.stocked_waist != 0)
-        return replace(
+        return with_fields(
             self,
             stocked_tall=np.clip(self.stocked_tall + plots, 0, self.plots),
             stocked_waist=np.clip(self.stocked_waist + plots, 0, self.plots),

@@ -91,6 +91,16 @@ class Count:
         np.add.at(counts, [self._place[line.point] for line in lines], [line.stems for line in lines])
         return counts
 
+    def oaks_by_plot(self, at_least_ft: float) -> Array:
+        """Oaks of a height and taller on each plot; nobody writes into it."""
+        if at_least_ft not in self._oaks_by_plot:
+            self._oaks_by_plot[at_least_ft] = self.per_plot(tall_oaks(self, at_least_ft))
+        return self._oaks_by_plot[at_least_ft]
+
+    @functools.cached_property
+    def _oaks_by_plot(self) -> dict[float, Array]:
+        return {}
+
     @functools.cached_property
     def _place(self) -> dict[str, int]:
         return {point.point: index for index, point in enumerate(self.points)}

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from overwood.ground import tables
 from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure, Input, doubted, unmeasured
-from overwood.judgement.evidence.counting import Count, tall_oaks
+from overwood.judgement.evidence.counting import Count
+from overwood.judgement.evidence.tally import Array
 from overwood.judgement.rules import Rules
 from overwood.science import decisions, survey
 from overwood.science import reproduction as science
@@ -58,10 +59,14 @@ class Verdict:
 
 def tally_of(count: Count, rules: Rules) -> Tally:
     """The numbers of a count that the verdict rests on."""
-    waist = count.per_plot(tall_oaks(count, rules.number("waist_high_ft")))
-    advance = tables.constants(science.TABLE)["advance_height_ft"]
-    tall = count.per_plot(tall_oaks(count, advance))
+    waist, tall = tall_by_plot(count, rules)
     return Tally(count.n, count.plot_ac, int((tall > 0).sum()), int((waist > 0).sum()), float(waist.sum()), count.places)
+
+
+def tall_by_plot(count: Count, rules: Rules) -> tuple[Array, Array]:
+    """Oaks on each plot at waist height, and at the height of the stocked-plot rule."""
+    heights = rules.number("waist_high_ft"), tables.constants(science.TABLE)["advance_height_ft"]
+    return count.oaks_by_plot(heights[0]), count.oaks_by_plot(heights[1])
 
 
 def judge(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> Verdict:

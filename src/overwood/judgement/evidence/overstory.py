@@ -5,12 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import Crown, StandFile
 from overwood.ground.species import by_code
@@ -176,7 +177,7 @@ _AMOUNT: dict[str, Callable[[float], float]] = {
 
 def _lacking(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
     """What a figure cannot do without and the cruise did not look at, in words; nothing where it can be told."""
-    needed = replace(sizes, low_in=max(sizes.low_in, sizes.needed_from_in))
+    needed = with_fields(sizes, low_in=max(sizes.low_in, sizes.needed_from_in))
     return not_looked_at(cruise, rules, sizes) if not_looked_at(cruise, rules, needed) else ""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -74,8 +75,11 @@ class Cruise:
 
     def rows(self, mask: Mask | None = None) -> tuple[str, ...]:
         """Identifiers of the tally rows behind a selection."""
-        chosen = range(len(self.trees)) if mask is None else np.flatnonzero(mask)
-        return tuple(self.trees[place].id for place in chosen)
+        return self._ids if mask is None else tuple(itertools.compress(self._ids, mask.tolist()))
+
+    @functools.cached_property
+    def _ids(self) -> tuple[str, ...]:
+        return tuple(tree.id for tree in self.trees)
 
     def totals(self, amount: Array) -> Array:
         """Per-acre total of each point; points with no such tree are zeros."""
