@@ -72,7 +72,7 @@ class Tallies:
     sprouts_ac: Column
     follows_rule: Column
 
-    def shifted(self, plots: int) -> Tallies:
+    def shifted(self, plots: Column) -> Tallies:
         """The same counts with so many plots more (or fewer) that hold an oak."""
         each = np.divide(self.stems_waist, self.stocked_waist, out=np.ones(np.shape(self.stems_waist)), where=self.stocked_waist != 0)
         return with_fields(
@@ -166,11 +166,12 @@ def oak_sides(tallies: Tallies, limits: Limits) -> Codes:
 
 def too_few_plots(tallies: Tallies, limits: Limits, sides: Codes) -> NDArray[np.bool_]:
     """Where so few plots the other way would turn the verdict that a cut should wait, as ``branch.Margin.is_too_thin``."""
-    thin, allowed = np.zeros(np.shape(sides), dtype=bool), np.asarray(limits.number("irreversible_plots"))
-    for plots in range(1, min(int(limits.number("narrow_plots")), int(allowed.max())) + 1):
-        turned = (oak_sides(tallies.shifted(plots), limits) != sides) | (oak_sides(tallies.shifted(-plots), limits) != sides)
-        thin |= turned & (plots <= allowed)
-    return thin
+    allowed = np.asarray(limits.number("irreversible_plots"))
+    plots = np.arange(1, min(int(limits.number("narrow_plots")), int(allowed.max())) + 1)[:, np.newaxis]
+    # Fewer plots and more of them in one go, a row for each number.
+    turned = oak_sides(tallies.shifted(np.concatenate([plots, -plots])), limits) != sides
+    found: NDArray[np.bool_] = (turned & (np.concatenate([plots, plots]) <= allowed)).any(axis=0)
+    return found
 
 
 def maturities(cases: Cases, limits: Limits) -> Codes:
