@@ -33,6 +33,8 @@ MATRIX = {
     "map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>": ("/map/behind/0/0/0/0", "reader", "admin"),
     "stands.pdf": ("/stands.pdf", "reader", "admin"),
     "due.ics": ("/due.ics", "reader", "reader"),
+    "due/": ("/due/", "reader", "admin"),
+    "compare/": ("/compare/?stand=S1&stand=S2", "reader", "admin"),
     "stand/<str:name>/": ("/stand/S1/", "reader", "admin"),
     "stand/<str:name>/why/<str:figure>/": ("/stand/S1/why/oak_share/", "reader", "admin"),
     "stand/<str:name>/what-if/": ("/stand/S1/what-if/", "reader", "reader"),

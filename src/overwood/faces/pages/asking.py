@@ -105,7 +105,7 @@ def prices() -> PriceList | None:
 
 def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
     """An answer worked out once for a version of the records, a day and the rules."""
-    key = (name, kept_answers.view_version(), ask.on, ask.rules.version)
+    key = _key(name, ask)
     with DESK.lock:
         if key in DESK.kept:
             DESK.kept.move_to_end(key)
@@ -119,6 +119,16 @@ def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
         while len(DESK.kept) > _MOST_KEPT:
             DESK.kept.popitem(last=False)
     return found
+
+
+def is_kept(name: str, ask: Question) -> bool:
+    """Whether an answer is worked out for the records, the day and the rules as they are."""
+    with DESK.lock:
+        return _key(name, ask) in DESK.kept
+
+
+def _key(name: str, ask: Question) -> Any:
+    return (name, kept_answers.view_version(), ask.on, ask.rules.version)
 
 
 def everywhere(request: HttpRequest) -> dict[str, Any]:

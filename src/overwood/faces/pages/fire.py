@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 
 from overwood.desk import fire
 from overwood.desk.answers import Question
-from overwood.faces.pages import asking, judging
+from overwood.faces.pages import asking, coming, judging
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.weather import Weather
 from overwood.judgement.fire import card
@@ -21,14 +21,14 @@ _MOST_BYTES = 32 * 1024 * 1024
 WIND_HEIGHTS = ("10m", "20ft")
 
 
+@coming.at_once("Fire and injection", lambda _request, given: (f"burn {given['name']}",), "fire")
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Gates, card and injection; with a weather file sent also the days that fit and the fire in them."""
     ask = asking.question()
     if request.method == "POST" and "product" in request.POST:
         _lay_down(request, name)
         return redirect(request.path)
-    weather = _weather(request) if request.method == "POST" else None
-    found = fire.burn(name, ask, weather=weather, law=_law(request), prices=asking.prices())
+    found = _burn(request, name, ask)
     known = judging.standing(ask, 0.0).known.get(name)
     context: dict[str, Any] = {
         "injects": known is not None and known.advice.step == "inject",
@@ -44,6 +44,14 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "picture": _picture(found) if found.days else "",
     }
     return render(request, "fire.html", context)
+
+
+def _burn(request: HttpRequest, name: str, ask: Question) -> fire.Burn:
+    """The burn by the records alone, or by the weather and the law that were sent."""
+    if request.method == "POST":
+        return fire.burn(name, ask, weather=_weather(request), law=_law(request), prices=asking.prices())
+    found: fire.Burn = asking.kept(f"burn {name}", ask, lambda: fire.burn(name, ask, weather=None, prices=asking.prices()))
+    return found
 
 
 def _lost(found: fire.Burn) -> list[tuple[str, int]]:
@@ -77,7 +85,8 @@ def law_sheet(request: HttpRequest) -> HttpResponse:
 
 def _injection(name: str, ask: Question) -> Any:
     try:
-        return fire.injection(name, ask, product=fire.product_on_table(name))[0]
+        product = fire.product_on_table(name)
+        return asking.kept(f"injection {name} {product}", ask, lambda: fire.injection(name, ask, product=product)[0])
     except NotFound as fault:
         return {"missing": str(fault)}
 

@@ -18,7 +18,7 @@ from overwood.desk import light, marking, office, session
 from overwood.desk import work as desk_work
 from overwood.desk.marking_table import MarkingTable, Sums
 from overwood.desk.telling import plain
-from overwood.faces.pages import asking, stand
+from overwood.faces.pages import asking, coming, stand
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
 
@@ -43,6 +43,7 @@ def cautions() -> list[str]:
     return [caution(name) for name in ("felling", "snags", "forecast")]
 
 
+@coming.at_once("Light and marking", lambda _request, given: (f"light {given['name']}",), "light")
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Light of the stand; with a stem map also the marking table."""
     ask = asking.question()

@@ -8,13 +8,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from overwood.desk import answers, timber
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, coming
 from overwood.ground.errors import NotFound
 from overwood.judgement.choices import Choices
 from overwood.judgement.course.steps import caution
 from overwood.judgement.evidence.timber import Line, Valued
 
 
+@coming.at_once("Money", lambda _request, given: (f"timber {given['name']}",), "money")
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Volume, value and choices; choices need a price list."""
     ask, listed = asking.question(), asking.prices()

@@ -70,7 +70,7 @@ _ROWS_SHOWN = 60
 _BESIDE = 14
 
 
-def _brief(name: str, ask: Question) -> Brief:
+def brief_of(name: str, ask: Question) -> Brief:
     """Advice, figures, what is due and the tables of a stand, worked out once for the records as they stand."""
     found: Brief = asking.kept(f"brief {name}", ask, lambda: answers.brief(name, ask))
     return found
@@ -82,7 +82,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 
 def _context(name: str, ask: Question) -> dict[str, Any]:
-    made = _brief(name, ask)
+    made = brief_of(name, ask)
     file, advised, due = made.file, made.advice, made.due
     return {
         "title": f"{name} {file.stand.name}",
@@ -105,11 +105,11 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "gauges": drawn.gauges(advised, ask.rules),
         "course": drawn.course(advised, due, file.operations, file.visits),
         "beside": _beside(name, ask),
-        "dots": _dots(advised.firm.stays),
+        "dots": dots(advised.firm.stays),
     }
 
 
-def _dots(stays: float) -> list[tuple[int, bool]]:
+def dots(stays: float) -> list[tuple[int, bool]]:
     """Ten dots, each with its place; all ten are full only where every draw stayed."""
     full = 10 if stays == 1 else min(round(10 * stays), 9)
     return [(11 + 23 * place, place < full) for place in range(10)]
@@ -144,7 +144,7 @@ def figure_words(name: str) -> str:
 def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
     """One figure unfolded: how, from what, which rows, whose equation."""
     ask = asking.question()
-    figures = _brief(name, ask).advice.figures
+    figures = brief_of(name, ask).advice.figures
     if figure not in figures:
         near = nearest(figure, figures)
         raise NotFound(f"there is no figure {figure!r}.", remedy=f"The nearest is {near!r}." if near else "")
@@ -175,7 +175,7 @@ def what_if(request: HttpRequest, name: str) -> HttpResponse:
         value = float(text)
     except ValueError:
         raise Misuse(f"{text!r} is no number.", remedy="Give a number.") from None
-    now, then = _brief(name, ask).advice, answers.what_if(name, ask, rule, value)
+    now, then = brief_of(name, ask).advice, answers.what_if(name, ask, rule, value)
     entry = ask.rules[rule]
     before = {gate.name: gate.answer for gate in now.gates}
     moved = [(gate, before[gate.name]) for gate in then.gates if gate.answer != before[gate.name]]
@@ -208,7 +208,7 @@ def chart(request: HttpRequest, name: str, which: str) -> HttpResponse:
     from overwood.faces.papers import charts, press
 
     ask = asking.question()
-    made = _brief(name, ask)
+    made = brief_of(name, ask)
     specs = {"diameters": lambda: charts.diameters(made.classes), "floor": lambda: charts.floor(made.floor)}
     if which not in specs:
         raise NotFound(f"there is no chart {which!r}.")

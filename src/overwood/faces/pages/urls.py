@@ -29,6 +29,8 @@ PLACES = (
     Place("", "property.page", send="reader"),
     Place("start/", "start.begin", send="forester", does="began the book"),
     Place("due.ics", "property.calendar", send="reader"),
+    Place("due/", "due.page"),
+    Place("compare/", "compare.page"),
     Place("stands.pdf", "property.table"),
     Place("map/stands.json", "mapping.shapes"),
     Place("map/check/", "mapping.check", send="reader"),

@@ -1,0 +1,70 @@
+"""Stands side by side, what is due as a calendar, and pages that come before their numbers."""
+
+from __future__ import annotations
+
+import html
+import re
+
+from conftest import DEMO_DAY
+from overwood.desk import answers
+from overwood.desk.calendar import write
+from overwood.judgement.course.due import due_of
+
+BROWSER = {"Sec-Fetch-Mode": "navigate"}
+
+
+def _said(answer):
+    """The words of the page's own part."""
+    main = answer.content.decode().split("<main")[1].split("</main>")[0]
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", main)).split())
+
+
+def test_stands_side_by_side_say_what_their_own_pages_say(owner):
+    ask = answers.question(DEMO_DAY)
+    page = _said(owner.get("/compare/?stand=S2&stand=S4&stand=S2"))
+
+    for name in ("S2", "S4"):
+        advice = answers.advice(name, ask)
+        own = _said(owner.get(f"/stand/{name}/"))
+        for words in (advice.title, str(advice.window), advice.firm.words.split(";")[0]):
+            assert words in page and words in own
+        # Each number beside its limit stands on the stand's own page in the same words.
+        value = f"{100 * advice.figures['oak_share'].number:.0f}"
+        assert value in page.split("Oak in the main canopy")[1].split("Age")[0]
+    assert page.count("Next step") == 1 and "Pays best" in page
+
+
+def test_one_stand_or_five_are_not_compared_and_an_unknown_one_is_named(owner):
+    one, five = (owner.get("/compare/?" + "&".join(f"stand=S{n}" for n in range(1, 1 + count))) for count in (1, 5))
+
+    assert "1 stand chosen. Choose 2 to 4." in _said(one) and "5 stands chosen. Choose 2 to 4." in _said(five)
+    assert owner.get("/compare/?stand=S1&stand=S99").status_code == 404
+
+
+def test_the_calendar_page_holds_what_the_calendar_file_holds(owner, tmp_path):
+    ask = answers.question(DEMO_DAY)
+    owner.get("/stands.pdf")  # Waits until every stand is judged.
+    page = _said(owner.get("/due/?stand=S1"))
+    due = due_of(answers.stand_file("S1"), answers.advice("S1", ask), ask.rules)
+    write(tmp_path / "due.ics", due, DEMO_DAY)
+
+    soon = [one for one in due if (one.window.start - DEMO_DAY).days < 365]
+    assert len(soon) > 1
+    for one in soon:
+        assert one.what in page and str(one.window) in page
+        assert one.what in (tmp_path / "due.ics").read_text().replace("\r\n ", "")
+    assert "October 2025 open now" in page and "S2" not in page.split("Show")[1]
+
+
+def test_a_page_comes_before_its_numbers_and_whole_once_they_are_there(owner):
+    first = owner.get("/money/S6/", headers=BROWSER).content.decode()
+    assert "data-coming" in first and 'hx-get="/money/S6/"' in first and "What stands there" not in first
+
+    assert owner.get("/money/S6/", headers={"HX-Request": "true", "HX-Target": "coming"}).headers["HX-Refresh"] == "true"
+    assert "What stands there" in owner.get("/money/S6/", headers=BROWSER).content.decode()
+
+
+def test_a_page_without_numbers_says_why_instead_of_waiting_for_ever(owner):
+    worked = owner.get("/light/S99/", headers={"HX-Request": "true", "HX-Target": "coming"})
+    assert worked.headers["HX-Redirect"] == "/light/S99/?now=yes"
+    assert owner.get("/light/S99/?now=yes", headers=BROWSER).status_code == 404
