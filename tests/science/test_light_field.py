@@ -8,7 +8,7 @@ import sys
 
 import numpy as np
 import pytest
-from scipy import integrate
+import scipy
 
 import plain_light as plain
 from crowns import halves, made, one_openness, stand
@@ -203,7 +203,9 @@ def test_directions_follow_the_sky(name):
 @pytest.mark.parametrize("b", [0.5, 2.0, 4.0])
 def test_light_of_a_sky_is_the_integral_of_its_radiance(b):
     # scipy's quadrature of (1 + b sin e) sin e cos e over the elevations.
-    whole, below = (integrate.quad(lambda e: (1 + b * np.sin(e)) * np.sin(e) * np.cos(e), 0, top)[0] for top in (np.pi / 2, np.radians(35)))
+    whole, below = (
+        scipy.integrate.quad(lambda e: (1 + b * np.sin(e)) * np.sin(e) * np.cos(e), 0, top)[0] for top in (np.pi / 2, np.radians(35))
+    )
 
     assert float(sky.share_below(35, b)) == pytest.approx(below / whole, rel=1e-9)
 

@@ -6,7 +6,7 @@ import dataclasses
 import itertools
 
 import pytest
-from scipy import stats
+import scipy
 
 from conftest import DEMO_DAY
 from overwood.desk import answers
@@ -82,7 +82,7 @@ def test_plots_drawn_again_give_the_share_that_the_binomial_gives(files):
     margin = margin_of(case.file, case.figures, rules)
     drawn = [float(each) for each in firmness._drawn(case, 1000).tallies.stocked_tall]
     share = margin.tally.stocked_tall / margin.tally.plots
-    wanted = stats.binom(margin.tally.plots, share)
+    wanted = scipy.stats.binom(margin.tally.plots, share)
     for least in (wanted.ppf(0.2), wanted.ppf(0.5), wanted.ppf(0.8)):
         expected = wanted.sf(least - 1)
         assert sum(hits >= least for hits in drawn) / 1000 == pytest.approx(expected, abs=4 * (expected * (1 - expected) / 1000) ** 0.5)
