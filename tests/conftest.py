@@ -7,6 +7,7 @@ import itertools
 import os
 import shutil
 import subprocess
+import time
 from pathlib import Path
 
 import pytest
@@ -73,16 +74,44 @@ def postgres(tmp_path_factory):
     shutil.rmtree(place, ignore_errors=True)
 
 
+def made_once(tmp_path_factory, name: str, make) -> Path:
+    """A file of the whole run, made by the first process of the run that asks for it; the others wait."""
+    folder = tmp_path_factory.getbasetemp()
+    folder = folder.parent if os.environ.get("PYTEST_XDIST_WORKER") else folder
+    place, failed = folder / name, folder / f"{name}.failed"
+    try:
+        (folder / f"{name}.making").mkdir()
+    except FileExistsError:
+        while not place.exists():
+            assert not failed.exists(), f"{name} could not be made by another process of the run"
+            time.sleep(0.05)
+        return place
+    try:
+        os.replace(make(tmp_path_factory.mktemp("making")), place)
+    except BaseException:
+        failed.touch()
+        raise
+    return place
+
+
+def _copy_of_open_book(folder: Path) -> Path:
+    from overwood.desk import session
+
+    session.backup(folder / "copy.sqlite3")
+    _close()
+    return folder / "copy.sqlite3"
+
+
 @pytest.fixture(scope="session")
 def empty_book_file(tmp_path_factory):
     """A fresh book made once; tests copy it, because making its tables takes most of a second."""
     from overwood.desk import session
 
-    path = tmp_path_factory.mktemp("empty") / "empty.sqlite3"
-    session.open_book(path, create=True)
-    session.backup(path.with_name("copy.sqlite3"))
-    _close()
-    return path.with_name("copy.sqlite3")
+    def make(folder):
+        session.open_book(folder / "empty.sqlite3", create=True)
+        return _copy_of_open_book(folder)
+
+    return made_once(tmp_path_factory, "empty.sqlite3", make)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -148,13 +177,13 @@ def demo_book_file(tmp_path_factory):
     """The demo property imported once; tests copy it."""
     from overwood.desk import importing, session
 
-    path = tmp_path_factory.mktemp("demo") / "demo.sqlite3"
-    session.open_book(path, create=True)
-    report = importing.bring_in(DEMO, today=TODAY)
-    assert not report.problems
-    session.backup(path.with_name("copy.sqlite3"))
-    _close()
-    return path.with_name("copy.sqlite3")
+    def make(folder):
+        session.open_book(folder / "demo.sqlite3", create=True)
+        report = importing.bring_in(DEMO, today=TODAY)
+        assert not report.problems
+        return _copy_of_open_book(folder)
+
+    return made_once(tmp_path_factory, "demo.sqlite3", make)
 
 
 @pytest.fixture

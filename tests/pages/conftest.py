@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from conftest import DEMO, DEMO_DAY, ROOT, missing
+from conftest import DEMO_DAY, ROOT, missing
 
 CHROMIUM = "/usr/bin/chromium"
 # Looks 50 ms apart: five minutes, so that a busy machine fails no test.
@@ -159,15 +159,9 @@ def stop(served: Served) -> None:
 
 
 @pytest.fixture(scope="session")
-def demo_file(tmp_path_factory, empty_book_file):
-    """The demo book as a file, made once by the command a user gives."""
-    path = tmp_path_factory.mktemp("served") / "demo.sqlite3"
-    shutil.copy(empty_book_file, path)
-    done = subprocess.run(
-        [sys.executable, "-m", "overwood", "import", str(DEMO), "--book", str(path)], check=False, capture_output=True, text=True
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-    return path
+def demo_file(demo_book_file):
+    """The demo book as a file that servers are started on."""
+    return demo_book_file
 
 
 def copied(demo_file, folder) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import functools
+import hashlib
 import math
 from dataclasses import dataclass, replace
 from typing import Any
@@ -416,4 +417,41 @@ def _field(block: Block, standing: Mask, rules: Rules, ways: Directions, radius_
     a, b = t.a * radius_scale + grown, t.b * radius_scale + grown
     boles = float(block.bole_m2[standing].sum()) / (block.acres * M2_PER_ACRE)
     chosen = replace(t, a=a, b=b).taken(standing)
-    return light_field(chosen, past_boles(ways, boles), **block.ground(rules))
+    asked = _Light(chosen, past_boles(ways, boles), **block.ground(rules))
+    # The caller may write on what it gets; large fields are worked out each time, so that memory stays bounded.
+    return _once(asked).copy() if asked.raster.rows * asked.raster.columns <= _CELLS_HELD else asked.field()
+
+
+# A block of 20 acres at the default spacing; rooms ask for the same light of a map again and again.
+_CELLS_HELD = 25_000
+
+
+@dataclass(frozen=True, eq=False)
+class _Light:
+    """What a light field is made of; the same when every number in it is."""
+
+    crowns: Crowns
+    ways: Directions
+    raster: Raster
+    edge: str
+    gradient: tuple[float, float]
+
+    @functools.cached_property
+    def digest(self) -> bytes:
+        columns = [*self.crowns.columns, *(getattr(self.ways, part.name) for part in dataclasses.fields(self.ways))]
+        said = repr((self.raster, self.edge, self.gradient, [column.shape for column in columns])).encode()
+        return hashlib.sha256(said + b"".join(column.tobytes() for column in columns)).digest()
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Light) and self.digest == other.digest
+
+    def field(self) -> Array:
+        return light_field(self.crowns, self.ways, self.raster, edge=self.edge, gradient=self.gradient)
+
+
+@functools.lru_cache(maxsize=256)
+def _once(asked: _Light) -> Array:
+    return asked.field()
