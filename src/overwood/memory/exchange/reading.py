@@ -14,7 +14,7 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from overwood.ground.errors import BadRecords, Problem
 from overwood.memory.exchange import workbooks
@@ -47,6 +47,7 @@ class Sheet:
     source: bytes | list[Row]
     encoding: str = "utf-8"
     delimiter: str = ","
+    hidden: workbooks.Hidden = field(default_factory=workbooks.Hidden)
 
     def rows(self) -> Iterator[Row]:
         """All rows; a csv is read anew each time, so a long one never stands in memory as cells."""
@@ -156,7 +157,7 @@ def _delimiter(head: str) -> str:
 
 
 def _workbook_sheets(name: str, content: bytes) -> list[Sheet]:
-    return [Sheet(name, title, rows) for title, rows in workbooks.read(name, content)]
+    return [Sheet(name, title, rows, hidden=hidden) for title, rows, hidden in workbooks.read(name, content)]
 
 
 def _zip_sheets(name: str, content: bytes) -> list[Sheet]:

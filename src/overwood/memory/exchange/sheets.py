@@ -17,6 +17,7 @@ from overwood.memory.exchange import (
     doubts,
     heading_places,
     headings,
+    hidden,
     layout,
     legend,
     measures,
@@ -55,8 +56,9 @@ class Draft:
     places: Mapping[str, int] = dataclasses.field(default_factory=dict)
     wide: shape.Wide | None = None
     lines: Lines | None = None
-    # What was asked and said of several diameters on a line.
-    stems: several_stems.Stems | None = None
+    # What was asked and said while the lines were made.
+    questions: tuple[Question, ...] = ()
+    notes: tuple[str, ...] = ()
     # One of several kinds of plots on the sheet, and what stops the lines that name none.
     plot_kind: str = ""
     problem: Problem | None = None
@@ -155,7 +157,12 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
     stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
-    return Draft(sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=stems.lines, stems=stems)
+    lines, asked = hidden.rows(sheet, stems.lines, said)
+    used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
+    return Draft(
+        sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
+        questions=(*asked, *stems.questions), notes=(*hidden.notes(sheet, found.headings, used), *stems.notes),
+    )  # fmt: skip
 
 
 def _what_lacks(found: layout.Layout, said: Said) -> str:
@@ -211,7 +218,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     own, problems = own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
     lines = own.lines if own else lines
     size, ring, asked = (design.Design(), {}, []) if problems else _ring(draft, lines, said, own)
-    questions += [*(draft.stems.questions if draft.stems else ()), *asked]
+    questions += [*draft.questions, *asked]
     done = body.of(found, table, lines, names, said, size, legend)
     if table == "stems":
         mapped, asked = stem_map.block(done.lines, said)
@@ -240,7 +247,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
         heading_row=found.heading_rows[-1],
         headings=_headings(draft, done),
         questions=tuple(questions),
-        notes=(*_row_notes(fates), *_filled_notes(lines), *(draft.stems.notes if draft.stems else ()), *done.notes, *_unused(draft)),
+        notes=(*_row_notes(fates), *_filled_notes(lines), *draft.notes, *done.notes, *_unused(draft)),
         doubts=looked.words,
         fates=fates,
         mapping=_mapping(draft, done),

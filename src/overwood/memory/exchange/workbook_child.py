@@ -1,7 +1,7 @@
 """Reads one workbook from standard input and writes its cells as lines of JSON: a process of its own, that can die alone.
 
-It is started by its path, without the rest of the program. A sheet begins with its name, a row with its number; blank
-rows and blank cells at the end of a row are left out.
+It is started by its path, without the rest of the program. A sheet begins with its name and what is hidden of it, a row
+with its number; blank rows and blank cells at the end of a row are left out.
 """
 
 from __future__ import annotations
@@ -9,9 +9,13 @@ from __future__ import annotations
 import datetime as dt
 import io
 import json
+import posixpath
+import re
 import sys
+import zipfile
 from collections.abc import Iterator
 from typing import Any
+from xml.etree import ElementTree
 
 
 def limit(memory: int, seconds: int, written: int) -> None:
@@ -52,16 +56,108 @@ def fill_merged(rows: list[list[Any]], ranges: Any) -> None:
                 cells[left] = value
 
 
+def looks_of(content: bytes) -> dict[str, dict[str, Any]]:
+    """Of each sheet by name: hidden rows and columns (counted from 1), whether it is hidden itself, and merged cells of an ods.
+
+    What cannot be understood is left out: the cells are read all the same.
+    """
+    try:
+        archive = zipfile.ZipFile(io.BytesIO(content))
+        names = set(archive.namelist())
+        if "xl/workbook.xml" in names:
+            return dict(_looks_of_xlsx(archive))
+        return dict(_looks_of_ods(archive)) if "content.xml" in names else {}
+    except (zipfile.BadZipFile, ElementTree.ParseError, KeyError, ValueError, NotImplementedError, OSError):
+        return {}
+
+
+def _bare(tag: str) -> str:
+    return tag.rpartition("}")[2]
+
+
+def _looks_of_xlsx(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, Any]]]:
+    links = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
+    targets = {link.get("Id"): link.get("Target", "") for link in links}
+    for node in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
+        if _bare(node.tag) != "sheet":
+            continue
+        link = next((value for key, value in node.attrib.items() if _bare(key) == "id"), "")
+        path = posixpath.normpath(posixpath.join("/xl", targets.get(link, ""))).lstrip("/")
+        text = archive.read(path) if path.endswith(".xml") and path in archive.namelist() else b""
+        yield (
+            node.get("name", ""),
+            {
+                "rows": [int(row[b"r"]) for row in _tags(b"row", text) if _is_hidden(row) and b"r" in row],
+                "columns": [at for one in _tags(b"col", text) if _is_hidden(one) for at in _columns(one)],
+                "sheet": node.get("state", "visible") != "visible",
+            },
+        )
+
+
+def _tags(name: bytes, text: bytes) -> Iterator[dict[bytes, bytes]]:
+    """Attributes of every such tag; a worksheet is too long to be parsed twice."""
+    for tag in re.finditer(rb"<(?:\w+:)?" + name + rb"\s([^>]*)>", text):
+        yield dict(re.findall(rb'([\w:]+)\s*=\s*"([^"]*)"', tag[1]))
+
+
+def _is_hidden(tag: dict[bytes, bytes]) -> bool:
+    return tag.get(b"hidden") in (b"1", b"true") or tag.get(b"ht") == b"0"
+
+
+def _columns(tag: dict[bytes, bytes]) -> range:
+    """Columns that a tag speaks of; a sheet that hides all beyond its table names sixteen thousand."""
+    return range(int(tag[b"min"]), min(int(tag[b"max"]), _MOST_COLUMNS) + 1)
+
+
+_MOST_COLUMNS = 300
+
+
+def _looks_of_ods(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, Any]]]:
+    look: dict[str, Any] = {}
+    row = column = 0
+    for event, node in ElementTree.iterparse(archive.open("content.xml"), events=("start", "end")):
+        tag, said = _bare(node.tag), {_bare(key): value for key, value in node.attrib.items()}
+        if tag == "table" and event == "start":
+            look, row, column = {"rows": [], "columns": [], "merged": []}, 0, 0
+        elif tag == "table-column" and event == "start":
+            many = int(said.get("number-columns-repeated", 1))
+            if said.get("visibility") in ("collapse", "filter"):
+                look["columns"] += range(column + 1, min(column + many, _MOST_COLUMNS) + 1)
+            column += many
+        elif tag == "table-row" and event == "end":
+            many = int(said.get("number-rows-repeated", 1))
+            if said.get("visibility") in ("collapse", "filter"):
+                look["rows"] += range(row + 1, row + min(many, 10_000) + 1)
+            look["merged"] += _merged_below(node, row)
+            row += many
+            node.clear()
+        elif tag == "table" and event == "end":
+            yield said.get("name", ""), look
+
+
+def _merged_below(row: ElementTree.Element, top: int) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
+    """Cells of a row that are merged with those below, as calamine tells them of an xlsx: counted from 0, both ends within."""
+    left = 0
+    for cell in row:
+        said = {_bare(key): value for key, value in cell.attrib.items()}
+        down, right = int(said.get("number-rows-spanned", 1)), int(said.get("number-columns-spanned", 1))
+        if down > 1:
+            yield (top, left), (top + down - 1, left + right - 1)
+        left += int(said.get("number-columns-repeated", 1))
+
+
 def lines(content: bytes) -> Iterator[Any]:
     """The sheets of a workbook, each as its name and then its rows."""
     import python_calamine
 
     book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
+    looks = looks_of(content)
     for title in book.sheet_names:
-        yield {"sheet": title}
+        look = looks.get(title, {})
+        yield {"sheet": title, "hidden": {name: look[name] for name in ("rows", "columns", "sheet") if look.get(name)}}
         sheet = book.get_sheet_by_name(title)
         rows = sheet.to_python(skip_empty_area=False)
-        fill_merged(rows, sheet.merged_cell_ranges)
+        fill_merged(rows, look.get("merged") or sheet.merged_cell_ranges)
         for number, cells in enumerate(rows, start=1):
             texts = [cell_text(value) for value in cells]
             while texts and not texts[-1]:

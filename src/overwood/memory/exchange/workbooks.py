@@ -7,6 +7,7 @@ import json
 import sys
 import zipfile
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 from overwood.ground.errors import BadRecords, Problem
@@ -22,12 +23,24 @@ _TOO_MUCH = "Delete what stands far outside the table, or save the sheet as csv.
 Rows = list[tuple[int, list[str]]]
 
 
+@dataclass(frozen=True, kw_only=True)
+class Hidden:
+    """What of a sheet is hidden from who looks at it: rows and columns, counted from 1, or all of it."""
+
+    rows: tuple[int, ...] = ()
+    columns: tuple[int, ...] = ()
+    sheet: bool = False
+
+
+Told = tuple[str, Rows, Hidden]
+
+
 def _fault(file: str, what: str, remedy: str) -> BadRecords:
     return BadRecords(f"{file} cannot be read.", (Problem(what=f"{what}.", file=file, remedy=remedy),))
 
 
-def read(file: str, content: bytes) -> list[tuple[str, Rows]]:
-    """Every sheet of a workbook as (name, rows); blank rows are left out, the others keep their number.
+def read(file: str, content: bytes) -> list[Told]:
+    """Every sheet of a workbook as (name, rows, what is hidden); blank rows are left out, the others keep their number.
 
     Raises
     ------
@@ -54,8 +67,8 @@ def _refuse_large(file: str, content: bytes) -> None:
         raise _fault(file, f"the workbook unpacks to {size / 1e6:,.0f} MB, more than {MOST_UNPACKED / 1e6:,.0f}", _TOO_MUCH)
 
 
-def _sheets(file: str, target: Iterable[bytes], status: int) -> list[tuple[str, Rows]]:
-    sheets: list[tuple[str, Rows]] = []
+def _sheets(file: str, target: Iterable[bytes], status: int) -> list[Told]:
+    sheets: list[Told] = []
     for line in target:
         try:
             told = json.loads(line)
@@ -68,7 +81,8 @@ def _sheets(file: str, target: Iterable[bytes], status: int) -> list[tuple[str, 
                 break
             raise _fault(file, f"the workbook cannot be opened ({told['fault']})", _SAVE_AGAIN)
         else:
-            sheets.append((told["sheet"], []))
+            hidden = {name: tuple(some) if isinstance(some, list) else bool(some) for name, some in told["hidden"].items()}
+            sheets.append((told["sheet"], [], Hidden(**hidden)))
     if status:
         what = "the workbook asks for more memory or time than a table of records does, or is damaged"
         raise _fault(file, what, _TOO_MUCH)
