@@ -115,7 +115,9 @@ class Point(Record):
     baf_ft2_ac: float | None = columns.number(
         "count factor of the prism for the overstory at this point; blank: the ring's", "ft2/ac", 1, 120
     )
-    plot_area_ac: float | None = columns.number("area of the overstory plot at this point; blank: the ring's", "ac", 0.0001, 10)
+    plot_area_ac: float | None = columns.number(
+        "area of the plot at this point, of the overstory where the visit tallied one; blank: the ring's", "ac", 0.0001, 10
+    )
     fenced: bool | None = columns.yes_no("yes inside a deer fence: such plots are compared with the others and are not in the sample")
     in_stand: bool | None = columns.yes_no("no where the centre fell outside the stand: then it is not in the sample")
     note: str = columns.text("anything else")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 
@@ -162,3 +163,26 @@ def test_the_floor_by_class_adds_up():
 
     assert set(classes) == {"oak", "red maple", "yellow-poplar", "other"}
     assert classes["red maple"]["1-3"].number == pytest.approx(2 / 40 * 735)
+
+
+def test_plots_of_several_sizes_give_all_stems_over_all_ground_and_do_not_serve_the_stocked_plot_rule():
+    # 20 plots of 1/735 ac with an oak each and 20 of 1/100 ac with three: 80 stems on 20/735 + 20/100 = 0.2272 ac are 352/ac.
+    file = count([*((p, 802, "3-4.5", 1) for p in range(20)), *((p, 802, "3-4.5", 3) for p in range(20, 40))])
+    points = tuple(replace(point, plot_area_ac=0.01 if int(point.point) >= 20 else None) for point in file.points)
+    found = figures(replace(file, points=points))
+
+    assert found["oak_stems_3ft_ac"].value == pytest.approx(80 / (20 / 735 + 20 / 100))
+    assert found["oak_stems_3ft_ac"].low < 80 / (20 / 735 + 0.2) < found["oak_stems_3ft_ac"].high
+    assert "plots of 2 sizes (1/100 to 1/735 acre)" in found["oak_stems_3ft_ac"].note
+    assert "not 1/735 acre" in found["oak_verdict"].method
+
+
+def test_a_size_of_an_overstory_point_is_none_of_the_plot_of_young_stems_there():
+    file = count([(p, 802, "3-4.5", 1) for p in range(20)])
+    both = replace(
+        file,
+        points=tuple(replace(point, plot_area_ac=0.2) for point in file.points),
+        rings=(*file.rings, Ring(visit=file.rings[0].visit, layer="overstory", design="fixed", plot_area_ac=0.2)),
+    )
+
+    assert figures(both)["oak_stems_3ft_ac"].value == figures(file)["oak_stems_3ft_ac"].value

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import collections
 import datetime as dt
+import io
 
+import openpyxl
 import pytest
 
 from foreign_files import FLOOR, PLACE, PRISM, K, counts, fates, proposed, question, read, rows, sheets
@@ -162,7 +164,6 @@ def test_prism_points_and_plots_on_one_sheet_each_keep_their_own():
         ("Plot,Sp,DBH (in),BAF,Plot size\n1,WO,12,10,0.01 ac\n2,WO,12,10,0.01 ac\n", PLACE, "some points have none or more than one"),
         ("Plot,Sp,DBH (in),BAF\n1,WO,12,10\n2,RM,8,20\n", {**PLACE, "baf_ft2_ac": "10"}, "was answered"),
         ("Plot,Sp,DBH (in),BAF\n1,WO,12,10\n2,RM,8,500\n", PLACE, "not understood"),
-        ("Plot,Species,Ht class,Count,Plot size\n1,WO,1-3,2,0.001 ac\n2,WO,1-3,2,0.01 ac\n", PLACE, "different sizes"),
     ],
 )
 def test_sizes_that_cannot_be_told_point_by_point_stop_the_sheet_with_words(text, settings, words):
@@ -647,3 +648,76 @@ def test_a_limit_answered_in_another_unit_is_turned_into_the_records(told, kept)
 
     assert asked.answer == kept
     assert asked.is_open == (not kept), "an answer that is no length is asked again"
+
+
+SIZED_FLOOR = {key: value for key, value in FLOOR.items() if key != "plot_area_ac"}
+
+
+def test_plots_of_young_stems_may_each_have_a_size_of_their_own():
+    text = "Plot,Sp,Ht class,Count,Plot size\n1,WO,1-3,2,1/735\n2,WO,1-3,1,1/735\n3,RM,3-4.5,4,1/100\n4,none,,,1/100\n"
+    applied = read(text, settings=SIZED_FLOOR)
+
+    assert [float(row["plot_area_ac"]) for row in rows(applied, "points")] == pytest.approx([1 / 735, 1 / 735, 0.01, 0.01], rel=1e-5)
+    assert len(rows(applied, "seedlings")) == 3
+    assert counts(applied) == {"heading": 1, "tally": 3, "empty": 1}
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("Plot,Sp,Ht class,Count,Plot size\n1,WO,0.5-1,2,1/735\n1,WO,3-4.5,1,1/100\n2,WO,0.5-1,1,1/735\n3,RM,3-4.5,4,1/100\n", "1/100"),
+        (
+            "Plot,Plot type,Sp,Ht class,Count\n1,small,WO,0.5-1,2\n1,1/100 ac,WO,3-4.5,1\n2,small,WO,0.5-1,1\n3,1/100 ac,RM,3-4.5,4\n",
+            "1/100 ac",
+        ),
+    ],
+)
+def test_young_stems_of_two_plot_sizes_at_one_point_are_asked_which_is_read(text, kind):
+    with pytest.raises(Misuse, match="several kinds of plots at the same points"):
+        read(text, settings=SIZED_FLOOR)
+    applied = read(text, settings=SIZED_FLOOR | {"plots_read": kind})
+
+    assert [(row["point"], row["height_class"], row["stems"]) for row in rows(applied, "seedlings")] == [
+        ("1", "3-4.5", "1"),
+        ("3", "3-4.5", "4"),
+    ]
+    assert {row["point"] for row in rows(applied, "points")} == {"1", "2", "3"}, "a point without its stems was looked at"
+    assert float(rows(applied, "rings")[0]["plot_area_ac"]) == 0.01
+    assert fates(applied) == {1: "heading", 2: "note", 3: "tally", 4: "note", 5: "tally"}
+
+
+def test_a_second_sheet_of_young_stems_on_plots_of_another_size_is_refused_whole():
+    book = openpyxl.Workbook()
+    for sheet, lines in (
+        (book.active, [(1, "WO", "0.5-1", 3), (2, "WO", "0.5-1", 1)]),
+        (book.create_sheet("tall"), [(1, "WO", "3-4.5", 2)]),
+    ):
+        for cells in (("Plot", "Sp", "Ht class", "Count"), *lines):
+            sheet.append(cells)
+    book.worksheets[0].title = "small"
+    kept = io.BytesIO()
+    book.save(kept)
+    said = SIZED_FLOOR | {"small.plot_area_ac": "1/1000", "tall.plot_area_ac": "1/100"}
+    applied = read(kept.getvalue(), "a.xlsx", settings=said)
+
+    assert [row["height_class"] for row in rows(applied, "seedlings")] == ["0.5-1", "0.5-1"]
+    assert "not of the size of those of the sheet 'small'" in applied.problems[0].what
+    assert [(one.sheet, one.row) for one in applied.fates if one.fate == "refused"] == [("tall", 2)]
+
+
+def test_plot_sizes_of_a_list_of_plots_are_those_of_the_trees_and_never_of_the_young_stems():
+    book = openpyxl.Workbook()
+    tables = {
+        "Plots": [("Plot", "Plot size"), (1, "1/10 ac"), (2, "1/5 ac")],
+        "Regen": [("Plot", "Sp", "Ht class", "Count"), (1, "WO", "1-3", 3), (2, "WO", "1-3", 1)],
+    }
+    for name, lines in tables.items():
+        sheet = book.create_sheet(name)
+        for cells in lines:
+            sheet.append(cells)
+    kept = io.BytesIO()
+    book.save(kept)
+    applied = read(kept.getvalue(), "a.xlsx", settings=SIZED_FLOOR | {"plot_area_ac": "1/735"})
+
+    assert {row.get("plot_area_ac") for row in rows(applied, "points")} == {"clear"}
+    assert float(rows(applied, "rings")[0]["plot_area_ac"]) == pytest.approx(1 / 735, rel=1e-5)

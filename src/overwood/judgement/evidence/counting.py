@@ -31,6 +31,8 @@ class Count:
     ring: Ring
     points: tuple[Point, ...]
     lines: tuple[Seedling, ...]
+    # Areas of the plots in their order, where they differ.
+    areas_ac: tuple[float, ...] = ()
 
     @property
     def n(self) -> int:
@@ -38,12 +40,14 @@ class Count:
 
     @property
     def plot_ac(self) -> float:
-        return float(self.ring.plot_area_ac or float("nan"))
+        """Area of a plot; of plots that differ the mean, so that a mean count over it is all stems over all ground."""
+        return sum(self.areas_ac) / self.n if self.areas_ac else float(self.ring.plot_area_ac or float("nan"))
 
     @property
     def follows_rule_plot(self) -> bool:
         """Whether the plots are of the size the stocked-plot rule was made for."""
-        return abs(self.plot_ac * tables.constants(science.TABLE)["plots_per_acre"] - 1) < 0.05
+        per_acre = tables.constants(science.TABLE)["plots_per_acre"]
+        return all(abs(area * per_acre - 1) < 0.05 for area in self.areas_ac or (self.plot_ac,))
 
     @functools.cached_property
     def look(self) -> looked.Look:
@@ -141,7 +145,15 @@ def _count_of(file: StandFile, visit: Visit, fenced: bool) -> Count | None:
         return None
     names = {point.point for point in points}
     lines = tuple(line for line in file.seedlings if line.visit == visit.visit and line.point in names)
-    return Count(visit, ring, points, lines)
+    return Count(visit, ring, points, lines, _areas(file, ring, points))
+
+
+def _areas(file: StandFile, ring: Ring, points: tuple[Point, ...]) -> tuple[float, ...]:
+    """Areas of plots that differ; a size of a point's own speaks of the overstory where the visit tallied one."""
+    if any(other.visit == ring.visit and other.layer == "overstory" for other in file.rings):
+        return ()
+    areas = tuple(float(point.plot_area_ac or ring.plot_area_ac or math.nan) for point in points)
+    return areas if len(set(areas)) > 1 or areas[0] != ring.plot_area_ac else ()
 
 
 def tall_oaks(count: Count, at_least_ft: float) -> list[Seedling]:

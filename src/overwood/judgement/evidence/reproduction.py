@@ -95,7 +95,7 @@ def _density_of(
         rules=rules,
         method=f"{what} on plots of 1/{1 / count.plot_ac:.0f} acre",
         inputs=plot_inputs(count, lines),
-        note="; ".join(word for word in (missing, _few_plots(count, rules)) if word),
+        note="; ".join(word for word in (missing, _several_sizes(count), _few_plots(count, rules)) if word),
         one=1 / count.plot_ac,
     )
 
@@ -103,6 +103,14 @@ def _density_of(
 def _few_plots(count: Count, rules: Rules) -> str:
     fewest = int(rules.number("fewest_reproduction_plots"))
     return f"{count.n} plots; at least {fewest} are wanted for a stand" if count.n < fewest else ""
+
+
+def _several_sizes(count: Count) -> str:
+    sizes = sorted(set(count.areas_ac))
+    if len(sizes) < 2:
+        return ""
+    span = f"1/{1 / sizes[-1]:.0f} to 1/{1 / sizes[0]:.0f} acre"
+    return f"plots of {len(sizes)} sizes ({span}): stems an acre are all stems over all ground, and a larger plot is stocked more easily"
 
 
 def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
@@ -121,7 +129,7 @@ def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
             rules=rules,
             method=f"plots with an oak at least {height:g} ft tall",
             inputs=plot_inputs(count, lines),
-            note=_few_plots(count, rules),
+            note="; ".join(word for word in (_several_sizes(count), _few_plots(count, rules)) if word),
             places=count.by_place((count.per_plot(lines) > 0).astype(float)),
         )
     return found | _spread(count, rules)

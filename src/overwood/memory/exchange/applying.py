@@ -16,6 +16,8 @@ from overwood.memory.exchange.proposal import Part
 from overwood.memory.exchange.straighten import Line, Lines
 
 _NUMBERS = {"trees": "tree", "seedlings": "line", "acorn_trees": "tree", "stems": "stem"}
+# Layers whose points may have a factor or plot size of their own.
+_SIZED = ("overstory", "reproduction")
 _POINT_COLUMNS = ("stratum", "cluster", "fenced", "in_stand", "longitude_deg", "latitude_deg")
 
 
@@ -191,7 +193,7 @@ def _maps(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> l
 def _points(tallies: Sequence[Ready], lists: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> list[Part]:
     """Points of the tallies and of lists of plots; what a list says of a point goes before what a tally says."""
     listed = {place: (one, line) for one in lists for line in one.every_line for place in _listed(one, line, names)}
-    sized = {names[_key(one, line)][0] for one in tallies if one.ring.get("layer") == "overstory" for line in one.every_line}
+    sized = {names[_key(one, line)][0] for one in tallies if one.ring.get("layer") in _SIZED for line in one.every_line}
     made, seen = [], set[tuple[str, str]]()
     for one in (*(one for one in tallies if one.table in ("trees", "seedlings")), *lists):
         rows = []
@@ -200,7 +202,7 @@ def _points(tallies: Sequence[Ready], lists: Sequence[Ready], names: Mapping[Vis
             for place in places:
                 if place not in seen:
                     seen.add(place)
-                    rows.append((line.row, *place, *_of_point(one, line, listed.get(place), has_trees=place[0] in sized)))
+                    rows.append((line.row, *place, *_of_point(one, line, listed.get(place), is_sized=place[0] in sized)))
         made += _part(one, "points", ("visit", "point", *_POINT_COLUMNS, *SIZES, "note"), rows)
     return [_without_blank_columns(part) for part in made]
 
@@ -212,14 +214,15 @@ def _listed(one: Ready, line: Line, names: Mapping[Visit, tuple[str, str]]) -> l
     return [(visit, point) for visit in sorted(visits) if point]
 
 
-def _of_point(one: Ready, line: Line, listed: tuple[Ready, Line] | None, *, has_trees: bool) -> list[str]:
+def _of_point(one: Ready, line: Line, listed: tuple[Ready, Line] | None, *, is_sized: bool) -> list[str]:
     """Stratum, fence, place, size of its own and note of a point: as its list says, else as the line does."""
     sources = [source for source in (listed, (one, line)) if source is not None]
     values = [next((v for sheet, at in sources if (v := sheet.value(at, name))), "") for name in _POINT_COLUMNS]
-    own = [(sheet, at) for sheet, at in sources if has_trees and sheet.has_own_sizes]
+    # A list of plots says the sizes of the trees' plots: those of young stems have theirs in their own sheet alone.
+    own = [(sheet, at) for sheet, at in sources if is_sized and sheet.has_own_sizes and (one.table != "seedlings" or sheet is one)]
     sizes = [next((v for sheet, at in own if (v := sheet.value(at, name))), "") for name in SIZES]
     # One size for all points of a tally: what an earlier file said of a point of its own holds no more.
-    values += ["clear"] * len(SIZES) if has_trees and one.ring.get("layer") == "overstory" and not any(sizes) else sizes
+    values += ["clear"] * len(SIZES) if is_sized and one.ring.get("layer") in _SIZED and not any(sizes) else sizes
     notes = (sheet.value(at, "note" if sheet.table == "points" else "point_note") for sheet, at in sources)
     return [*values, next((note for note in notes if note), "")]
 

@@ -30,13 +30,10 @@ def of_sheet(sheet: layout.Layout, table: str, lines: Lines, names: Mapping[str,
     """Factors or plot sizes of the points where they differ, and what stops a sheet whose points cannot be told apart by them."""
     if table not in ("trees", "seedlings"):
         return None, []
-    kinds = sorted({value for value in lines.values("ring") if value}) if table == "seedlings" else []
-    if len(kinds) > 1:
-        return _stop(sheet, "two rings", kinds)
     texts = written(lines)
     if len(texts) < 2:
         return None, []
-    if table == "seedlings" or said.setting("layer").lower() not in ("", "overstory"):
+    if table == "trees" and said.setting("layer").lower() not in ("", "overstory"):
         return _stop(sheet, "differing", sorted(text for _, text in texts))
     sizes = by_point(lines)
     points = unclear(lines, sizes)
@@ -45,7 +42,7 @@ def of_sheet(sheet: layout.Layout, table: str, lines: Lines, names: Mapping[str,
     told = said.design()
     if told[1]:
         return _stop(sheet, "answered", [f"{told[0]}={told[1]}"], told[0])
-    own = of(lines, sizes, names)
+    own = of(lines, sizes, names, table)
     return _stop(sheet, "no size", [own]) if isinstance(own, str) else (own, [])
 
 
@@ -77,12 +74,12 @@ def unclear(lines: Lines, sizes: Sizes) -> tuple[str, ...]:
     return tuple(place[-1] for place in tallied if len(sizes[place]) != 1)
 
 
-def of(lines: Lines, sizes: Sizes, names: Mapping[str, str]) -> OwnSizes | str:
+def of(lines: Lines, sizes: Sizes, names: Mapping[str, str], table: str) -> OwnSizes | str:
     """The sizes of all points; the first text that stands for no size where there is one. ``names`` are the headings of the columns."""
     read: dict[Place, design.Design] = {}
     for place, here in sizes.items():
         for name, text in here:
-            size = design.read(name, with_unit(text, names.get(name, "")), "trees")
+            size = design.read(name, with_unit(text, names.get(name, "")), table)
             if size is None:
                 return text
             read[place] = size
@@ -141,16 +138,10 @@ def _cell(lines: Lines, line: Line, name: str) -> str:
 
 # What stops a sheet: column, what, what was expected, what to do.
 _STOPS = {
-    "two rings": (
-        "ring",
-        "The sheet holds several kinds of plots, and stems of each stand for another number an acre.",
-        "one kind of plot on a sheet",
-        "Put each kind on a sheet of its own in one workbook: they become rings of one visit.",
-    ),
     "differing": (
         "plot_area_ac",
         "The plots have different sizes, and such plots hold one.",
-        "one for all plots of seedlings or small trees; only trees of the overstory may have a size of their own by point",
+        "one for all plots of small trees; only trees of the overstory and plots of seedlings may have a size of their own by point",
         "Split the sheet into one for each size, under visits of their own.",
     ),
     "unclear": (

@@ -1,11 +1,18 @@
-"""Several kinds of plots on one sheet, told by a column such as plot type: each kind is read as a sheet of its own."""
+"""Several kinds of plots on one sheet, told by a column such as plot type or plot size.
+
+Of trees each kind is read as a sheet of its own. A count of young stems holds one kind: where several stand at the same points, a
+person says which is read.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from overwood.ground.errors import Problem
-from overwood.memory.exchange import design
+from overwood.memory.exchange import design, own_size
+from overwood.memory.exchange.proposal import Choice, Question, RowFate
+from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines
 
 _OF_A_FACTOR = ("baf", "prism", "factor")
@@ -33,6 +40,66 @@ def of_kind(lines: Lines, kind: str, *, is_first: bool) -> Lines:
     return replace(lines, lines=tuple(filter(belongs, lines.lines)), empties=empties, fates=fates)
 
 
+def of_young(lines: Lines, sheet: str, said: Said) -> tuple[Lines, str, tuple[Question, ...]]:
+    """A count of young stems on one kind of plots, the kind where a column names it, and the question which; plots alike are not asked.
+
+    Every point of the sheet was looked at by the kind that is read: one without its stems is an empty plot.
+    """
+    named = len(set(map(str.lower, filter(None, lines.values("ring"))))) > 1
+    nested = any(len(sizes) > 1 for sizes in own_size.by_point(lines).values())
+    if not (named or nested):
+        return lines, "", ()
+    kind_of = {line: _kind(lines, line) if named else _size_at(lines, line) for line in lines.lines}
+    stems: dict[str, list[str]] = {}
+    at, classed = lines.place("stems"), lines.place("height_class")
+    for line, kind in kind_of.items():
+        stems.setdefault(kind, []).append(line.cells[classed] if classed >= 0 else line.cells[at] if at >= 0 else "")
+    some = [kind for kind in stems if kind]
+    answer = next((kind for kind in some if kind.lower() == said.setting("plots_read").lower()), "")
+    question = Question(
+        key=said.key("plots_read"), kind="set", sheet=said.sheet, answer=answer,
+        text="Young stems were counted on several kinds of plots at the same points, and one count holds one kind: which is read? The others are left out.",
+        choices=tuple(Choice(kind, f"{len(stems[kind])} lines{_classes_of(stems[kind]) if classed >= 0 else ''}") for kind in some),
+    )  # fmt: skip
+    kind = answer or max(some, key=lambda name: len(stems[name]))
+    return _of_one(lines, kind_of, kind, sheet), kind if named else "", (question,)
+
+
+def _classes_of(cells: list[str]) -> str:
+    names = list(dict.fromkeys(filter(None, cells)))
+    return f" of {', '.join(names[:4])}{' and more' if len(names) > 4 else ''}" if names else ""
+
+
+def _size_at(lines: Lines, line: Line) -> str:
+    place = lines.place("plot_area_ac")
+    return line.cells[place] if place >= 0 else ""
+
+
+def _of_one(lines: Lines, kind_of: Mapping[Line, str], kind: str, sheet: str) -> Lines:
+    """The lines of one kind, with every other point of the sheet as an empty plot."""
+    kept = tuple(line for line in lines.lines if kind_of[line] == kind)
+    left = tuple(line for line in lines.lines if kind_of[line] != kind)
+    places = [lines.place(name) for name in ("stand", "visited_on", "point")]
+    held = {_at(line, places) for line in (*kept, *lines.empties)}
+    size = next((_size_at(lines, line) for line in kept), "")
+    empties = list(lines.empties)
+    for line in left:
+        if _at(line, places) not in held:
+            held.add(_at(line, places))
+            cells = (
+                cell if at in places else size if name == "plot_area_ac" else ""
+                for at, (name, cell) in enumerate(zip(lines.columns, line.cells, strict=True))
+            )
+            empties.append(Line(line.row, tuple(cells)))
+    rows = {line.row for line in left} - {line.row for line in kept}
+    fates = tuple(RowFate(sheet=sheet, row=row, fate="note", why="of another kind of plots, left out") for row in sorted(rows))
+    return replace(lines, lines=kept, empties=tuple(empties), fates=(*(one for one in lines.fates if one.row not in rows), *fates))
+
+
+def _at(line: Line, places: list[int]) -> tuple[str, ...]:
+    return tuple(line.cells[place] if place >= 0 else "" for place in places)
+
+
 def size_of(kind: str) -> tuple[str, str]:
     """The factor or plot size that a kind says in itself, as (column, text), such as BAF 10 or 1/50 ac; blanks where it says none."""
     bare = " ".join(word for word in kind.lower().split() if word not in _PLAIN)
@@ -53,6 +120,19 @@ def no_kind(file: str, sheet: str) -> Problem:
         found="a blank",
         expected="a kind of plot on each line: stems of each stand for another number an acre",
         remedy="Fill the column on those lines.",
+    )
+
+
+def other_size(file: str, sheet: str, size: str, other: str) -> Problem:
+    """What is said of a sheet of young stems whose plots are not of the size of an earlier sheet's."""
+    return Problem(
+        what=f"Its plots are not of the size of those of the sheet {other!r}, and the young stems of a visit stand on one.",
+        file=file,
+        sheet=sheet,
+        column="plot_area_ac",
+        found=f"{size} ac",
+        expected="plots of one size, or a plot size at each point where they differ from point to point",
+        remedy=f"Leave one of them out with --table {sheet}=-; where each point has one size, put all in one sheet with a column of plot sizes.",
     )
 
 

@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 
 from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.ground.records import TABLES
-from overwood.memory.exchange import applying, dates, headings, layout, legend, sheets, strays
+from overwood.memory.exchange import applying, dates, headings, layout, legend, sheets, strays, together
 from overwood.memory.exchange import asking as ask
 from overwood.memory.exchange.headings import columns_of, signature, tables
 from overwood.memory.exchange.measures import units_of
@@ -106,7 +106,7 @@ def propose(
     order, numbers, asked = _days(drafts, answers)
     in_file = frozenset(name for draft in drafts if draft.table == "stands" and draft.lines for name in draft.lines.values("stand"))
     made = [sheets.read(draft, order=order, numbers=numbers, legend=words, in_file=in_file) for draft in drafts]
-    made = sheets.with_rings_apart(made)
+    made = together.with_counts_alike(together.with_rings_apart(made))
     made = [_asking(one, asked) if one.ready and "visited_on" in one.ready.lines.columns else one for one in made]
     proposal = Proposal(
         file=given[0].file if given else "", today=known.today, sheets=tuple(dataclasses.replace(one.proposal, body=one) for one in made)

@@ -111,6 +111,10 @@ def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Ke
 
 def _by_plot_kind(draft: Draft) -> list[Draft]:
     """A tally of trees whose lines name several kinds of plots, apart: each kind is asked for its size and layer."""
+    if draft.lines is not None and draft.table == "seedlings":
+        young, kind, asked = plot_kinds.of_young(draft.lines, draft.sheet.name, draft.said)
+        stray = plot_kinds.no_kind(draft.sheet.file, draft.sheet.name) if kind and "" in plot_kinds.kinds(draft.lines) else None
+        return [dataclasses.replace(draft, lines=young, plot_kind=kind, questions=(*draft.questions, *asked), problem=stray)]
     kinds = plot_kinds.kinds(draft.lines) if draft.lines is not None and draft.table == "trees" else ()
     if draft.lines is None or len(kinds) < 2:
         return [draft]
@@ -232,10 +236,12 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
         questions += [kinds.question] if table == "trees" else []
         kind = kinds.value or kinds.question.default
     problems += done.problems
-    good, refusals = (done.lines, ()) if not problems or problems == list(done.problems) else (_none(done.lines), _refused(done.lines))
+    good, refusals = (
+        (done.lines, ()) if not problems or problems == list(done.problems) else (none_of(done.lines), refused_rows(done.lines))
+    )
     looked = doubts.of(table, done, size, constants, said)
     questions += [*done.questions, *looked.questions]
-    fates = _fates(found.sheet, dataclasses.replace(done.lines, lines=good.lines), (*refusals,))
+    fates = fates_of(found.sheet, dataclasses.replace(done.lines, lines=good.lines), (*refusals,))
     ready = applying.Ready(
         file=found.file, sheet=found.sheet, table=table, lines=looked.without(good), kind=kind, constants=constants, ring=ring,
         has_own_sizes=own is not None or table == "points",
@@ -265,11 +271,11 @@ def _with_stands(known: Known, in_file: frozenset[str]) -> Known:
     return dataclasses.replace(known, stands=(*known.stands, *more)) if held else known
 
 
-def _none(lines: Lines) -> Lines:
+def none_of(lines: Lines) -> Lines:
     return dataclasses.replace(lines, lines=(), empties=())
 
 
-def _refused(lines: Lines) -> tuple[int, ...]:
+def refused_rows(lines: Lines) -> tuple[int, ...]:
     return tuple(sorted({line.row for line in (*lines.lines, *lines.empties)}))
 
 
@@ -421,39 +427,7 @@ def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[
     return told, [one.question for one in asked]
 
 
-def with_rings_apart(made: Sequence[Read]) -> list[Read]:
-    """Tree sheets of the same points are rings of one visit: their layers must differ, and their sizes be told.
-
-    Where they share neither points nor kind of visit, nothing more is asked.
-    """
-    trees = [(place, one.ready) for place, one in enumerate(made) if one.ready is not None and one.ready.table == "trees"]
-    needed: dict[int, set[str]] = {}
-    for number, (place, one) in enumerate(trees):
-        for other_place, other in trees[number + 1 :]:
-            if one.kind != other.kind or not _points_of(one) & _points_of(other):
-                continue
-            for at, ring in ((place, one.ring), (other_place, other.ring)):
-                same = one.ring.get("layer") == other.ring.get("layer")
-                limit = "high_dbh_in" if ring.get("layer") == "midstory" else "low_dbh_in"
-                needed.setdefault(at, set()).update({"layer", limit} if same else {limit})
-    return [_with_needed(one, needed.get(place, set())) for place, one in enumerate(made)]
-
-
-def _points_of(ready: applying.Ready) -> set[tuple[str, str, str]]:
-    return {(ready.value(one, "stand"), ready.value(one, "visited_on"), ready.value(one, "point")) for one in ready.every_line}
-
-
-def _with_needed(one: Read, names: set[str]) -> Read:
-    if not names:
-        return one
-    questions = tuple(
-        dataclasses.replace(question, needed=True, default="") if question.key.rpartition(".")[2] in names else question
-        for question in one.proposal.questions
-    )
-    return dataclasses.replace(one, proposal=dataclasses.replace(one.proposal, questions=questions))
-
-
-def _fates(sheet: str, lines: Lines, refused: Sequence[int]) -> tuple[RowFate, ...]:
+def fates_of(sheet: str, lines: Lines, refused: Sequence[int]) -> tuple[RowFate, ...]:
     """One fate for every row: those told already, and "tally" for the rows of lines."""
     told = {one.row: one for one in lines.fates}
     for row in refused:

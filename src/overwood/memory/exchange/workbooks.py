@@ -6,9 +6,10 @@ import io
 import json
 import sys
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from overwood.ground.errors import BadRecords, Problem
 from overwood.memory.exchange import apart
@@ -81,9 +82,12 @@ def _sheets(file: str, target: Iterable[bytes], status: int) -> list[Told]:
                 break
             raise _fault(file, f"the workbook cannot be opened ({told['fault']})", _SAVE_AGAIN)
         else:
-            hidden = {name: tuple(some) if isinstance(some, list) else bool(some) for name, some in told["hidden"].items()}
-            sheets.append((told["sheet"], [], Hidden(**hidden)))
+            sheets.append((told["sheet"], [], _hidden(told["hidden"])))
     if status:
         what = "the workbook asks for more memory or time than a table of records does, or is damaged"
         raise _fault(file, what, _TOO_MUCH)
     return sheets
+
+
+def _hidden(told: Mapping[str, Any]) -> Hidden:
+    return Hidden(rows=tuple(told.get("rows", ())), columns=tuple(told.get("columns", ())), sheet=bool(told.get("sheet")))

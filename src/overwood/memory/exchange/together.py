@@ -1,0 +1,69 @@
+"""The sheets of one file held against each other: rings of one visit, and counts of young stems on plots of one size."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from overwood.ground.errors import Problem
+from overwood.memory.exchange import applying, plot_kinds
+from overwood.memory.exchange.sheets import Read, fates_of, none_of, refused_rows
+
+
+def with_rings_apart(made: Sequence[Read]) -> list[Read]:
+    """Tree sheets of the same points are rings of one visit: their layers must differ, and their sizes be told.
+
+    Where they share neither points nor kind of visit, nothing more is asked.
+    """
+    trees = [(place, one.ready) for place, one in enumerate(made) if one.ready is not None and one.ready.table == "trees"]
+    needed: dict[int, set[str]] = {}
+    for number, (place, one) in enumerate(trees):
+        for other_place, other in trees[number + 1 :]:
+            if one.kind != other.kind or not _points_of(one) & _points_of(other):
+                continue
+            for at, ring in ((place, one.ring), (other_place, other.ring)):
+                same = one.ring.get("layer") == other.ring.get("layer")
+                limit = "high_dbh_in" if ring.get("layer") == "midstory" else "low_dbh_in"
+                needed.setdefault(at, set()).update({"layer", limit} if same else {limit})
+    return [_with_needed(one, needed.get(place, set())) for place, one in enumerate(made)]
+
+
+def with_counts_alike(made: Sequence[Read]) -> list[Read]:
+    """Sheets of young stems of one visit hold plots of one size: those of another size are refused whole, with one fault a sheet."""
+    kept: list[Read] = []
+    sizes: dict[tuple[str, str], tuple[str, str]] = {}
+    for one in made:
+        ready = one.ready
+        size = ready.ring.get("plot_area_ac", "") if ready is not None and ready.table == "seedlings" else ""
+        if ready is None or not size:
+            kept.append(one)
+            continue
+        visits = {(stand, day) for stand, day, _ in _points_of(ready)}
+        other = next((sizes[visit][0] for visit in visits if visit in sizes and sizes[visit][1] != size), "")
+        kept.append(_stopped(one, plot_kinds.other_size(ready.file, ready.sheet, size, other)) if other else one)
+        sizes |= {} if other else dict.fromkeys(visits, (ready.sheet, size))
+    return kept
+
+
+def _stopped(one: Read, problem: Problem) -> Read:
+    """A sheet none of whose lines comes in."""
+    assert one.ready is not None
+    lines = one.ready.lines
+    fates = fates_of(one.ready.sheet, dataclasses.replace(lines, lines=()), refused_rows(lines))
+    ready = dataclasses.replace(one.ready, lines=none_of(lines))
+    shown = dataclasses.replace(one.proposal, fates=fates, points=0, lines=0)
+    return dataclasses.replace(one, proposal=shown, ready=ready, problems=(*one.problems, problem))
+
+
+def _points_of(ready: applying.Ready) -> set[tuple[str, str, str]]:
+    return {(ready.value(one, "stand"), ready.value(one, "visited_on"), ready.value(one, "point")) for one in ready.every_line}
+
+
+def _with_needed(one: Read, names: set[str]) -> Read:
+    if not names:
+        return one
+    questions = tuple(
+        dataclasses.replace(question, needed=True, default="") if question.key.rpartition(".")[2] in names else question
+        for question in one.proposal.questions
+    )
+    return dataclasses.replace(one, proposal=dataclasses.replace(one.proposal, questions=questions))
