@@ -44,6 +44,8 @@ def _book_places(book: Path | None) -> list[Place]:
         _place("book", file, "One file. Copy it with `overwood backup`: beside a running desk the file alone lacks the newest entries."),
         _place("copies", file.parent / "backups", "Made by `overwood backup` and before each change of the book's shape."),
         _place("rulebook", session.rules_beside(book).absolute(), "Only where rules were changed on a page."),
+        _place("price list", session.prices_beside(book).absolute(), "Only where prices and costs were typed on a page."),
+        _place("law", session.law_beside(book).absolute(), "Only where the law for burning was typed on a page."),
         _place("office", session.office_folder(book).absolute(), "Only where `overwood serve --office` ran: its key and its certificate."),
     ]
 

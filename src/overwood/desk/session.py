@@ -160,6 +160,16 @@ def rules_beside(book: Path | None) -> Path:
     return _beside(book, "rules.toml")
 
 
+def prices_beside(book: Path | None) -> Path:
+    """Where the price list lies that pages write: beside the book."""
+    return _beside(book, "prices.toml")
+
+
+def law_beside(book: Path | None) -> Path:
+    """Where that lies which pages write of the law for burning: beside the book."""
+    return _beside(book, "law.toml")
+
+
 def _beside(book: Path | None, ending: str) -> Path:
     from overwood.memory.book import setup
 

@@ -19,6 +19,7 @@ from overwood.desk.answers import Question
 from overwood.desk.office import Person
 from overwood.faces.served.serving import Told
 from overwood.ground.errors import Misuse, OverwoodError
+from overwood.judgement.fire.card import Law, load_law
 from overwood.judgement.prices import PriceList
 
 _MOST_KEPT = 400
@@ -32,6 +33,8 @@ class _Desk:
         self.overlay: Path | None = None
         self.prices: Path | None = None
         self.own_rules = Path("rules.toml")
+        self.own_prices = Path("prices.toml")
+        self.own_law = Path("law.toml")
         self.tour = False
         self.token = ""
         self.office = False
@@ -52,6 +55,7 @@ def begin(told: Told) -> None:
     DESK.office, DESK.office_folder = bool(told.hosts), Path(told.office_folder)
     DESK.backgrounds = tuple(Path(name) for name in told.backgrounds)
     DESK.own_rules = overlay or session.rules_beside(book)
+    DESK.own_prices, DESK.own_law = DESK.prices or session.prices_beside(book), session.law_beside(book)
     DESK.overlay = DESK.own_rules if DESK.own_rules.exists() else overlay
 
 
@@ -95,12 +99,37 @@ def body(request: HttpRequest) -> dict[str, Any]:
 
 def question(on: str = "") -> Question:
     """The question of today, of the day the server was told, or of the day that work was asked for."""
-    return answers.question(dt.date.fromisoformat(on) if on else DESK.on or dt.date.today(), DESK.overlay, DESK.prices)
+    return answers.question(dt.date.fromisoformat(on) if on else DESK.on or dt.date.today(), DESK.overlay, price_path())
+
+
+def price_path() -> Path | None:
+    """The price list in force: the one the server was told of, or the one that was typed; None where there is none."""
+    return DESK.prices or _there(DESK.own_prices)
 
 
 def prices() -> PriceList | None:
-    """The price list the server was told of."""
-    return timber.price_list(DESK.prices)
+    """The price list in force."""
+    return timber.price_list(price_path())
+
+
+def law_path() -> Path | None:
+    """Where that lies which was found out of the law for burning; None where nothing was."""
+    return _there(DESK.own_law)
+
+
+def law() -> Law:
+    """What was found out of the law for burning."""
+    return load_law(law_path())
+
+
+def _there(path: Path) -> Path | None:
+    return path if path.exists() else None
+
+
+def list_marks() -> tuple[tuple[int, int], ...]:
+    """What changes when the price list or the law does."""
+    stats = (path.stat() for path in (price_path(), law_path()) if path is not None)
+    return tuple((stat.st_mtime_ns, stat.st_size) for stat in stats)
 
 
 def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
@@ -128,7 +157,7 @@ def is_kept(name: str, ask: Question) -> bool:
 
 
 def _key(name: str, ask: Question) -> Any:
-    return (name, kept_answers.view_version(), ask.on, ask.rules.version)
+    return (name, kept_answers.view_version(), ask.on, ask.rules.version, list_marks())
 
 
 def everywhere(request: HttpRequest) -> dict[str, Any]:

@@ -49,8 +49,10 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 def _burn(request: HttpRequest, name: str, ask: Question) -> fire.Burn:
     """The burn by the records alone, or by the weather and the law that were sent."""
     if request.method == "POST":
-        return fire.burn(name, ask, weather=_weather(request), law=_law(request), prices=asking.prices())
-    found: fire.Burn = asking.kept(f"burn {name}", ask, lambda: fire.burn(name, ask, weather=None, prices=asking.prices()))
+        return fire.burn(name, ask, weather=_weather(request), law=_law(request) or asking.law(), prices=asking.prices())
+    found: fire.Burn = asking.kept(
+        f"burn {name}", ask, lambda: fire.burn(name, ask, weather=None, law=asking.law(), prices=asking.prices())
+    )
     return found
 
 
@@ -71,16 +73,6 @@ def _law(request: HttpRequest) -> card.Law | None:
         path.write_bytes(given.read())
         with asking.at_field("law"):
             return card.load_law(path)
-
-
-def law_sheet(request: HttpRequest) -> HttpResponse:
-    """An empty law file, to be filled in after asking."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "law.toml"
-        card.write_law_template(path)
-        response = HttpResponse(path.read_bytes(), content_type="application/toml; charset=utf-8")
-    response["Content-Disposition"] = 'attachment; filename="law.toml"'
-    return response
 
 
 def _injection(name: str, ask: Question) -> Any:

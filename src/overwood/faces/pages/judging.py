@@ -12,6 +12,7 @@ from typing import Any
 from overwood.desk import answers, kept, session
 from overwood.desk.answers import Question
 from overwood.desk.judging import Judged, PropertyStanding, Unjudged, judged_or_not
+from overwood.faces.pages import asking
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import Stand
 
@@ -87,7 +88,7 @@ def whole(ask: Question) -> Standing:
 
 
 def _version(ask: Question) -> Any:
-    return (kept.view_version(), ask.on, ask.rules.version)
+    return (kept.view_version(), ask.on, ask.rules.version, asking.list_marks())
 
 
 def _judge_all(ask: Question, number: int) -> None:
@@ -97,7 +98,7 @@ def _judge_all(ask: Question, number: int) -> None:
     try:
         version, marks, newest = _version(ask), session.stand_marks(), kept.newest_futures()
         for name, mark in marks.items():
-            key = (mark, newest.get(name), ask.on, ask.rules.version)
+            key = (mark, newest.get(name), *version[1:])
             if name in _KNOWN and _KNOWN[name][0] == key:
                 continue
             found = _judged(name, ask)

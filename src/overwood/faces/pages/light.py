@@ -78,7 +78,7 @@ def _table(name: str) -> tuple[MarkingTable, int]:
     """The marking on the table of who asks, and its stamp: as the book has it, for the records and rules as they are now."""
     ask = asking.question()
     # People of an office mark each on a table of their own.
-    key = (office.acting(), name, session.data_version(), ask.on, ask.rules.version)
+    key = (office.acting(), name, session.data_version(), ask.on, ask.rules.version, asking.list_marks())
     found, stamp = _TABLES.get(key) or (MarkingTable(name, ask, asking.prices()), 0)
     draft = desk_work.draft("marking", name)
     if draft is not None and draft.stamp != stamp:

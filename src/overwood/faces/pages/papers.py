@@ -131,7 +131,7 @@ def _choices(name: str, ask: Question, target: Path) -> None:
 def _burn_plan(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import answered, burn_plan
 
-    found = fire.burn(name, ask, weather=None, prices=asking.prices())
+    found = fire.burn(name, ask, weather=None, law=asking.law(), prices=asking.prices())
     if found.gates.refused:
         remedy = "See the gates under Fire and injection; `overwood burn` takes a weather file, or an override with its reason, which the plan prints."
         raise Misuse("a gate says no, so no plan is written.", remedy=remedy)

@@ -90,6 +90,12 @@ def split(text: str) -> list[str]:
 
 
 @register.filter
+def entry(row: dict[str, str], column: str) -> str:
+    """What a line of a form has in a column."""
+    return row.get(column, "")
+
+
+@register.filter
 def percent(share: float) -> str:
     return f"{share:.0%}"
 

@@ -121,8 +121,13 @@ class Law:
         return not any(closed.covers(day, hour) for closed in self.closed)
 
 
-def write_law_template(target: Path) -> None:
+def law_template() -> str:
     """An empty file for the law, to be filled in."""
+    return _TEMPLATE
+
+
+def write_law_template(target: Path) -> None:
+    """Write an empty file for the law."""
     target.write_text(_TEMPLATE, encoding="utf-8")
 
 

@@ -104,7 +104,9 @@ def injection(request: HttpRequest, name: str) -> Any:
 @router.get("/stands/{name}/burn", response={200: with_cautions(Burn), **FAULTS})
 def burn(request: HttpRequest, name: str) -> Any:
     """Gates and card of a burn. Days of a weather file are counted on the page and by `overwood burn`."""
-    return plain(fire.burn(name, asking.question(), weather=None, prices=asking.prices())) | {"cautions": list(fire.cautions())}
+    return plain(fire.burn(name, asking.question(), weather=None, law=asking.law(), prices=asking.prices())) | {
+        "cautions": list(fire.cautions())
+    }
 
 
 @router.get("/stands/{name}/timber", response={200: with_cautions(StandTimber), **FAULTS})

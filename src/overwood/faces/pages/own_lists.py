@@ -1,0 +1,138 @@
+"""Your prices and costs, and what you found out of the law, as forms; each is also a file to send and to take away."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+
+from overwood.desk import own_lists
+from overwood.desk.own_lists import LawForm, PriceForm, Rows
+from overwood.faces.pages import asking
+from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.vocabulary import TREE_GRADES
+from overwood.judgement import prices as price_lists
+from overwood.judgement.fire import card
+from overwood.science.timber import BOARD_RULES
+
+# Blank lines below those that are there.
+_BLANK = 4
+_MOST_LINES = 300
+_COST_WORDS = {
+    "injection": "Injection, an acre",
+    "burn": "Burn, an acre",
+    "marking": "Marking, an acre",
+    "cruise": "Cruise, an acre",
+    "count": "Count of reproduction, an acre",
+    "weeding": "Release of young oaks, an acre",
+    "planting_per_tree": "Planting, a tree",
+    "fence_per_ft": "Fence, a foot",
+    "road_each": "Road, each entry",
+    "sale_fee_share": "Sale fee, share of the price (0 to 1)",
+    "mobilisation_each": "Moving a crew in, each entry",
+}
+
+
+def prices(request: HttpRequest) -> HttpResponse:
+    """The price list and costs in force; a POST keeps a new one."""
+    if request.method == "POST":
+        _keep_prices(request)
+        return HttpResponseRedirect("/prices/#kept")
+    listed = asking.prices()
+    form = own_lists.price_form(listed)
+    context = {
+        "title": "Prices and costs",
+        "listed": listed,
+        "form": form,
+        "lines": _numbered(form.lines),
+        "shares": _numbered(form.shares),
+        "costs": [(name, words, form.costs.get(name, "")) for name, words in _COST_WORDS.items()],
+        "products": price_lists.PRODUCT_UNITS,
+        "units": price_lists.UNITS,
+        "grades": TREE_GRADES,
+        "rules": BOARD_RULES,
+        "shared": price_lists.SHARED_WORK,
+    }
+    return render(request, "prices.html", context)
+
+
+def law(request: HttpRequest) -> HttpResponse:
+    """What was found out of the law for burning; a POST keeps it."""
+    if request.method == "POST":
+        _keep_law(request)
+        return HttpResponseRedirect("/law/#kept")
+    form = own_lists.law_form(asking.law())
+    return render(
+        request, "law.html", {"title": "Law and legal hours", "law": asking.law(), "form": form, "closed": _numbered(form.closed)}
+    )
+
+
+def price_file(_request: HttpRequest) -> HttpResponse:
+    """The price list in force as its file."""
+    path = asking.price_path()
+    if path is None:
+        raise NotFound("there is no price list yet.", remedy="Type one on the page of prices and costs.")
+    return _file_of(path.read_bytes(), "prices.toml")
+
+
+def law_file(_request: HttpRequest) -> HttpResponse:
+    """What was found out of the law as its file; an empty one to be filled in where nothing was."""
+    path = asking.law_path()
+    return _file_of(path.read_bytes() if path else card.law_template().encode(), "law.toml")
+
+
+def _file_of(content: bytes, name: str) -> HttpResponse:
+    response = HttpResponse(content, content_type="application/toml; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+def _keep_prices(request: HttpRequest) -> None:
+    sent, path = _file(request), asking.DESK.own_prices
+    if sent is not None:
+        with asking.at_field("file"):
+            listed = own_lists.send_in(path, sent.read(), price_lists.load)
+    else:
+        head = {name: _typed(request, name) for name in ("date", "source", "log_rule", "tons_per_mbf", "weight_source")}
+        costs = {name: _typed(request, f"cost.{name}") for name in _COST_WORDS}
+        lines = _rows(request, "price", own_lists.PRICE_COLUMNS, but=("product", "unit", "grade"))
+        shares = _rows(request, "share", own_lists.SHARE_COLUMNS, but=("work",))
+        listed = own_lists.keep_prices(path, PriceForm(head=head, lines=lines, costs=costs, shares=shares))
+    asking.note(request, f"the price list: {len(listed.prices)} prices of {listed.date}, {len(listed.costs)} costs")
+
+
+def _keep_law(request: HttpRequest) -> None:
+    sent, path = _file(request), asking.DESK.own_law
+    if sent is not None:
+        with asking.at_field("file"):
+            found = own_lists.send_in(path, sent.read(), card.load_law)
+    else:
+        head = {name: _typed(request, name) for name in own_lists.LAW_TEXTS}
+        found = own_lists.keep_law(path, LawForm(head=head, closed=_rows(request, "closed", own_lists.CLOSED_COLUMNS)))
+    asking.note(request, f"the law for burning, by {found.filled_by or 'nobody'} on {found.filled_on or 'no day'}")
+
+
+def _file(request: HttpRequest) -> UploadedFile | None:
+    sent = request.FILES.get("file")
+    if not isinstance(sent, UploadedFile):
+        return None
+    if (sent.size or 0) > 1_000_000:
+        raise Misuse(f"{Path(sent.name or 'file').name} is larger than 1 MB.", remedy="Is it another file?", field="file")
+    return sent
+
+
+def _typed(request: HttpRequest, name: str) -> str:
+    return str(request.POST.get(name, "")).strip()
+
+
+def _rows(request: HttpRequest, name: str, columns: tuple[str, ...], but: tuple[str, ...] = ()) -> Rows:
+    """The lines of a form that say anything; a choice alone (``but``) says nothing, as a list always has one."""
+    rows = {number: {column: _typed(request, f"{name}.{number}.{column}") for column in columns} for number in range(1, _MOST_LINES)}
+    return {number: row for number, row in rows.items() if any(value for column, value in row.items() if column not in but)}
+
+
+def _numbered(rows: Rows) -> list[tuple[int, dict[str, str]]]:
+    """The lines and some blank ones, numbered from 1."""
+    return list(enumerate([dict(row) for row in rows.values()] + [{} for _ in range(_BLANK)], start=1))

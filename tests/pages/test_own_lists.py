@@ -1,0 +1,93 @@
+"""Prices, costs and the law typed on a page: in force at once in every room, a fault at its own line, the list before kept."""
+
+from __future__ import annotations
+
+import datetime as dt
+import html
+import re
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from conftest import DEMO, ROOT
+from overwood.faces.pages import asking, judging
+from overwood.judgement import prices as price_lists
+from overwood.judgement.fire import card
+
+LIST = {"date": "2025-09-01", "source": "the last three sales", "log_rule": "doyle", "cost.injection": "165", "cost.marking": "25"}
+LINES = {
+    "price.1.product": "sawlog", "price.1.species": "white oak", "price.1.low": "350", "price.1.mean": "520", "price.1.high": "700",
+    "price.1.unit": "US$/MBF", "price.3.product": "sawlog", "price.3.species": "other", "price.3.low": "80", "price.3.mean": "1,200",
+    "price.3.high": "1700", "price.3.unit": "US$/MBF", "price.2.product": "veneer", "price.2.unit": "US$/MBF",
+}  # fmt: skip
+
+
+@pytest.fixture
+def bare(owner, monkeypatch, demo_book):
+    """The demo without a price list."""
+    monkeypatch.setattr(asking.DESK, "prices", None)
+    monkeypatch.setattr(asking.DESK, "own_prices", demo_book.with_name("book.prices.toml"))
+    return owner
+
+
+def _said(answer):
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())).split())
+
+
+def test_a_typed_price_list_is_in_force_at_once_in_every_room(bare):
+    assert "No price list" in _said(bare.get("/money/S6/"))
+
+    assert bare.post("/prices/", LIST | LINES).status_code == 302
+    listed = price_lists.load(asking.DESK.own_prices)
+    assert [(price.species, price.mean) for price in listed.prices] == [("white oak", 520), ("other", 1200)]
+    assert listed.costs == {"injection": 165, "marking": 25} and asking.prices() == listed
+
+    money, whole = _said(bare.get("/money/S6/")), judging.whole(asking.question())
+    assert "No price list" not in money and "worth" in money and not whole.left
+    # The cost of a step on the property is the list's own: 28 acres of injection.
+    assert re.search(r"Inject the midstory 1 28 4,620", _said(bare.get("/")))
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "words"),
+    [
+        ({"price.3.species": "wite oak"}, "price.3.product", "Price line 3: species is 'wite oak'"),
+        ({"price.1.low": "many"}, "price.1.product", "Price line 1: the low is 'many'"),
+        ({"price.1.low": "900"}, "price.1.product", "low 900, mean 520 and high 700 are not in order"),
+        ({"log_rule": "cubit"}, "", "log_rule is 'cubit'"),
+        ({"cost.sale_fee_share": "10"}, "", "sale_fee_share is 10"),
+    ],
+)
+def test_a_fault_of_a_price_list_is_at_its_line_and_changes_nothing(bare, typed, field, words):
+    bare.post("/prices/", LIST | LINES)
+    before = asking.DESK.own_prices.read_text()
+    page = bare.post("/prices/", LIST | LINES | typed, headers={"Referer": "http://testserver/prices/"})
+
+    assert page.status_code == 400 and words in _said(page)
+    assert re.search(rf'id="beside"[^>]*data-field="{field}"', page.content.decode())
+    assert asking.DESK.own_prices.read_text() == before
+
+
+def test_what_the_page_shows_and_keeps_again_is_the_same_list_and_the_one_before_is_kept(bare):
+    given = (ROOT / "demo" / "prices.toml").read_bytes()
+    assert bare.post("/prices/", {"file": SimpleUploadedFile("mine.toml", given)}).status_code == 302
+    first, page = asking.prices(), bare.get("/prices/").content.decode()
+    shown = dict(re.findall(r'<input[^>]*name="([a-z0-9_.]+)"[^>]*?value="([^"]*)"', page))
+    chosen = dict(re.findall(r'<select name="([a-z0-9_.]+)"(?:(?!</select>).)*?<option selected>([^<]*)', page, re.S))
+
+    assert bare.post("/prices/", {name: html.unescape(value) for name, value in (shown | chosen).items()}).status_code == 302
+    assert asking.prices() == first and len(first.prices) == 12
+    assert asking.DESK.own_prices.with_name("book.prices.before.toml").read_bytes().strip() == given.strip()
+    assert price_lists.load(asking.DESK.own_prices) == first and DEMO.exists()
+
+
+def test_legal_hours_typed_on_the_page_close_those_hours_for_the_burn(bare):
+    law = {"filled_by": "Ada", "filled_on": "2025-10-01", "asked": "the county", "permit": "none needed"}
+    hours = {"closed.1.from": "02-15", "closed.1.to": "04-30", "closed.1.first_hour": "6", "closed.1.last_hour": "17"}
+    assert bare.post("/law/", law | hours).status_code == 302
+
+    assert asking.law() == card.load_law(asking.DESK.own_law)
+    assert asking.law().filled and not asking.law().allows(dt.date(2026, 3, 1), 17)
+    assert "closed 02-15 to 04-30, 6:00 to 18:00" in _said(bare.get("/fire/S7/"))
+    wrong = bare.post("/law/", law | hours | {"closed.1.to": "04-31"}, headers={"Referer": "http://testserver/law/"})
+    assert "to is '04-31'" in _said(wrong) and 'data-field="closed.1.from"' in wrong.content.decode()
