@@ -18,14 +18,16 @@ from overwood.faces.papers import (
     charts,
     forecast,
     injection_order,
+    language,
     light_map,
+    marking_map,
     marking_sheet,
     monitoring_sheet,
     owner_brief,
     press,
     stand_table,
 )
-from overwood.judgement import gates
+from overwood.judgement import gates, walking
 from overwood.judgement.course import steps
 from overwood.judgement.course.steps import all_steps
 
@@ -221,7 +223,7 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
     assert f"Leave {int(found.marking.leave.sum())} trees" in text
     assert f"{found.marking.light_after.mean_pct:.0f} % of full sun" in text
     best = marking.tree_rows(found)[0]
-    assert f"{best['stem']} {best['species']} {best['dbh_in']:.1f} {best['east_ft']:.1f} {best['north_ft']:.1f}" in text
+    assert f"{best['stem']} {best['species']} {best['dbh_in']:.1f} {best['east_ft']:.0f} {best['north_ft']:.0f}" in text
     assert "hung-up (lodged) tree" in text
     assert "Stems injected in October 2022 (about 260 an acre) stand dead here for 2 to 6 years" in text
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
@@ -244,43 +246,61 @@ def test_a_marking_rule_says_what_to_leave_take_and_mind(demo_book, ask, tmp_pat
 def test_a_light_map_draws_a_cell_for_each_part_of_the_floor(demo_book, ask, tmp_path):
     found = light.light("S2", ask)
 
-    chart = light_map.chart(found.block, found.states[0], found.block.overwood, side_px=300, numbers=True)
+    chart = light_map.chart(found.block, found.states[0], found.block.overwood, side_px=300)
     light_map.write_picture(found.block, found.states, tmp_path / "l.svg")
 
-    cells, crowns, _, numbers = (layer["data"]["values"] for layer in chart["layer"])
+    cells, crowns = (layer["data"]["values"] for layer in chart["layer"])
     assert len(cells) == found.states[0].field.size
     assert sum(cell["light"] for cell in cells) / len(cells) == pytest.approx(found.states[0].mean_pct, abs=0.05)
-    assert len(crowns) == len(numbers) == 305
+    assert len(crowns) == 305
     assert (tmp_path / "l.svg").read_text().startswith("<svg")
 
 
 def test_numbers_of_a_crowded_map_do_not_lie_on_each_other():
-    # Forty leave trees an acre with numbers of five digits on a panel of 500 ft drawn 620 px wide.
+    # Forty leave trees an acre with numbers of five digits on a sheet drawn 620 px wide.
     rng = np.random.default_rng(4)
-    places = rng.random((230, 2)) * 620
-    widths = np.full(230, 5 * light_map._DIGIT * light_map._LETTER_PX)
+    places = rng.random((60, 2)) * 620
+    widths = np.full(60, 5 * marking_map._DIGIT * marking_map._LETTER_PX)
 
-    put = light_map.apart(places, widths)
+    put = marking_map.apart(places, widths)
 
     gaps = np.abs(put[:, None] - put[None])
-    over = (gaps[..., 0] < widths[0] - 1e-9) & (gaps[..., 1] < light_map._LETTER_PX - 1e-9)
+    over = (gaps[..., 0] < widths[0] - 1e-9) & (gaps[..., 1] < marking_map._LETTER_PX - 1e-9)
     assert over.sum() == len(put)
     assert np.abs(put - places).max() <= 4 * widths[0]
     before = np.abs(places[:, None] - places[None])
-    assert ((before[..., 0] < widths[0]) & (before[..., 1] < light_map._LETTER_PX)).sum() > len(put)
+    assert ((before[..., 0] < widths[0]) & (before[..., 1] < marking_map._LETTER_PX)).sum() > len(put)
 
 
-def test_panels_of_a_large_map_hold_every_number_once(demo_book, ask):
+def test_sheets_of_a_large_map_hold_every_number_once(demo_book, ask):
     found = light.light("S2", ask)
-    block, state = found.block, found.states[0]
-    parts = light_map.panels(dataclasses.replace(block, map=dataclasses.replace(block.map, width_ft=933.0, height_ft=933.0)))
+    block = found.block
+    nothing = np.zeros(len(block.stems), dtype=bool)
+    laid = walking.strips(block.map.width_ft, 66.0)
+    parts = marking_map.panels(block.map.width_ft, block.map.height_ft)
 
-    assert [(part.west_ft, part.north_ft) for part in parts] == [(0, 933), (466.5, 933), (0, 466.5), (466.5, 466.5)]
-    half = block.map.width_ft / 2
-    sides = [light_map.Panel(west, 0, west + half, block.map.height_ft) for west in (0, half)]
-    charts = [light_map.chart(block, state, block.overwood, side_px=300, numbers=True, panel=part) for part in sides]
+    assert [part.name for part in parts] == ["A1", "A2", "B1", "B2"]
+    assert [(part.west_ft, part.north_ft) for part in parts] == [(0, 466.7), (233.35, 466.7), (0, 233.35), (233.35, 233.35)]
+    charts = [marking_map.chart(block, block.overwood, nothing, part, laid, ("east", "north")) for part in parts]
     numbers = [value["stem"] for chart in charts for value in chart["layer"][-1]["data"]["values"]]
     assert sorted(numbers) == sorted(block.stems[at].stem for at in np.flatnonzero(block.overwood))
+    ways = {value["way"] for chart in charts for value in chart["layer"][3]["data"]["values"]}
+    assert ways == {f"{n} {'↑' if n % 2 else '↓'}" for n in range(1, 9)}
+
+
+def test_totals_of_a_marking_sheet_are_those_of_the_marking(demo_book, ask):
+    found = marking.mark("S2", ask, marking.wants(ask), seed=1, moves=500, years=5)
+
+    whole = marking_sheet.totals(found, language.words("marking_sheet"))[-1]
+
+    assert whole[1:3] == [str(int(found.marking.leave.sum())), f"{found.marking.residual_ba_ft2_ac:.1f}"]
+    assert int(whole[3]) == found.calls.count("take") == len(marking.called(found)["taken"]) - found.calls.count("inject")
+    walked = found.walk("leave")
+    assert [stop.strip for stop in walked] == sorted(stop.strip for stop in walked)
+    assert {stop.stem.stem for stop in walked} == set(marking.called(found)["left"])
+    for strip in range(1, found.strips.count + 1):
+        norths = [stop.stem.north_ft for stop in walked if stop.strip == strip]
+        assert norths == sorted(norths, reverse=strip % 2 == 0)
 
 
 def test_a_draft_burn_plan_holds_every_part_and_no_leave_to_burn(demo_book, ask, tmp_path):
@@ -311,7 +331,7 @@ def test_an_injection_order_lists_stems_and_cautions(demo_book, ask, tmp_path):
     injection_order.write(order, file, ask.on, tmp_path / "i.pdf")
 
     text = text_of(tmp_path / "i.pdf")
-    for words in ("never an oak", "label is the law", "Tally sheet", "stand dead for 2 to 6 years", "Applicator and licence"):
+    for words in ("never an oak", "label is the law", "Tally sheet", "stand dead for 2-6 years", "Applicator and license"):
         assert words in text
     assert all(f"{row.species} {row.dbh_class_in}" in text for row in order.rows)
 
@@ -380,5 +400,5 @@ def test_a_monitoring_sheet_has_a_line_for_every_plot(demo_book, ask, tmp_path, 
     text = text_of(tmp_path / "m.pdf")
     assert words in text and "A plot without oak is a zero" in text
     plots = monitoring_sheet.content(file, answers.evidence(stand, ask), ask.on)["plots"]
-    assert len([plot for plot in plots if "fence" not in plot]) == 40
+    assert len([plot for plot in plots if " F" not in plot]) == 40
     assert len(plots) == (48 if stand == "S3" else 40)

@@ -15,7 +15,8 @@ from overwood.judgement import injection
 from overwood.judgement.rules import load
 from records import cruise
 
-RULES = load()
+# Two drawn blocks tell the light after: no test here is on how light falls.
+RULES = load().with_value("drawn_stand_draws", 2)
 ON = dt.date(2025, 10, 15)
 # Ten-factor prism, five points: a 4-in. maple stands for about 23 trees an acre.
 TREES = [

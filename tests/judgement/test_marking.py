@@ -33,6 +33,7 @@ from overwood.judgement import (
     prices,
     stem_map,
     stem_value,
+    walking,
 )
 from overwood.judgement.evidence import light as evidence_light
 from overwood.judgement.evidence import tally
@@ -44,6 +45,7 @@ from overwood.science.timber import tree_bf
 from records import cruise
 
 RULES = load()
+STRIPS = walking.Strips(count=1, width_ft=200.0)
 NO_LIGHT = unmeasured("light_after_pct", "not asked")
 SIDE = 208.7
 
@@ -261,7 +263,7 @@ def test_waypoints_stand_as_far_apart_as_the_trees(demo_book, tmp_path):
 
 def test_a_map_without_a_place_gives_no_waypoints(tmp_path):
     found = marking.search(block(), WANTS, RULES, seed=1, moves=10)
-    marked = desk.Marked("A", block(), WANTS, found, found.light_after, (0.0, 0.0), 5, stem_value.worth_of(block(), RULES, None))
+    marked = desk.Marked("A", block(), WANTS, found, found.light_after, (0.0, 0.0), 5, stem_value.worth_of(block(), RULES, None), STRIPS)
 
     with pytest.raises(NotFound, match="no place on the earth"):
         desk.write_gpx(marked, tmp_path / "t.gpx")
@@ -871,7 +873,7 @@ def test_a_small_tree_that_must_stay_stays_and_is_not_injected(demo_book):
     calls = {
         row["stem"]: row["call"]
         for row in desk.tree_rows(
-            desk.Marked("A", made, WANTS, found, found.light_after, (0.0, 0.0), 5, stem_value.worth_of(made, RULES, None))
+            desk.Marked("A", made, WANTS, found, found.light_after, (0.0, 0.0), 5, stem_value.worth_of(made, RULES, None), STRIPS)
         )
     }
 

@@ -11,6 +11,7 @@ from overwood.ground.records import StandFile
 from overwood.ground.vocabulary import LIGHT_MEASURES
 from overwood.judgement import evidence as judged
 from overwood.judgement import stem_map
+from overwood.judgement.crew_words import sentence
 from overwood.judgement.drawn_stand import drawn_light
 from overwood.judgement.evidence import light as readings
 from overwood.judgement.evidence.tally import cruise_of
@@ -78,15 +79,12 @@ def marked(told: tuple[StateLight, ...]) -> tuple[StateLight, ...]:
 def gaps(told: tuple[StateLight, ...], rules: Rules) -> tuple[str, ...]:
     """Where two methods lie further apart than they should, in words: a doubt."""
     most = rules.number("light_gap_pct")
-    words = []
-    for one in told:
-        if one.gap_pct > most:
-            curve = "" if one.curve_pct is None else f", the planning curve {one.curve_pct:.0f}"
-            words.append(
-                f"{one.state}: {one.mean_pct:.0f} % is the figure; the model alone gives {one.model_pct:.0f}{curve}. "
-                "So wide a gap is a doubt: read the light."
-            )
-    return tuple(words)
+    return tuple(_gap(one) for one in told if one.gap_pct > most)
+
+
+def _gap(one: StateLight) -> str:
+    values = {"state": one.state, "mean": f"{one.mean_pct:.0f}", "model": f"{one.model_pct:.0f}"}
+    return sentence("light_gap", **values) if one.curve_pct is None else sentence("light_gap_curve", **values, curve=f"{one.curve_pct:.0f}")
 
 
 def _ground(block: Block) -> str:

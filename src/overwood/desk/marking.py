@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
@@ -19,7 +20,7 @@ from overwood.ground.records import StandFile, Stem
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import evidence as judged
-from overwood.judgement import leave_rule, marking, marking_bound, marking_rows, residual_check, stem_map
+from overwood.judgement import leave_rule, marking, marking_bound, marking_rows, residual_check, stem_map, walking
 from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.leave_trees import calls
@@ -31,8 +32,17 @@ from overwood.judgement.marking_wants import Wants, default_wants
 from overwood.judgement.prices import PriceList
 from overwood.judgement.stem_map import Block, Light
 from overwood.judgement.stem_value import Worth, worth_of
+from overwood.judgement.walking import Strips
 
 _TREE_COLUMNS = ("stem", "call", "species", "dbh_in", "east_ft", "north_ft", "score", *(f"score_{part}" for part in stem_map.PARTS))
+
+
+@dataclass(frozen=True)
+class WalkedStem:
+    """A stem and the strip from which a crew comes to it."""
+
+    strip: int
+    stem: Stem
 
 
 @dataclass(frozen=True)
@@ -47,6 +57,7 @@ class Marked:
     later_range_pct: tuple[float, float]
     years: int
     worth: Worth = field(repr=False, metadata={"inner": True})
+    strips: Strips = field(repr=False, metadata={"inner": True})
     snags: str = ""
     DERIVED: ClassVar = ("stem_map", "acres", "trees")
 
@@ -59,6 +70,18 @@ class Marked:
     def acres(self) -> float:
         """Ground of the map [acre]."""
         return self.block.acres
+
+    @property
+    def calls(self) -> list[str]:
+        """What becomes of each stem of the map: leave, take, inject or let be."""
+        return calls(self.block, self.wants, self.marking.leave)
+
+    def walk(self, call: str) -> list[WalkedStem]:
+        """The stems of one call in the order a crew walks them."""
+        picked = [stem for stem, each in zip(self.block.stems, self.calls, strict=True) if each == call]
+        east, north = (np.array([getattr(stem, name) for stem in picked], dtype=float) for name in ("east_ft", "north_ft"))
+        number = self.strips.of(east)
+        return [WalkedStem(int(number[place]), picked[place]) for place in walking.order(east, north, self.strips)]
 
     @property
     def trees(self) -> list[dict[str, str | float]]:
@@ -195,9 +218,9 @@ def marked_as(name: str, ask: Question, wanted: Wants, leave: Collection[str], *
 def _marked(name: str, file: StandFile, ask: Question, wanted: Wants, worth: Worth, made: Marking, block: Block, years: int) -> Marked:
     standing = made.leave | block.let_be
     later = stem_map.light_of(block, standing, ask.rules, f"{years} years on", band=wanted.band, years=years)
-    return Marked(
-        name, block, wanted, made, later, _later_range(block, standing, ask, years), years, worth, snag_note(file, ask.rules, ask.on)
-    )
+    laid = walking.strips(block.map.width_ft, ask.rules.number("marking_strip_ft"))
+    closing = _later_range(block, standing, ask, years)
+    return Marked(name, block, wanted, made, later, closing, years, worth, laid, snag_note(file, ask.rules, ask.on))
 
 
 def trade_off(
@@ -244,6 +267,34 @@ def residual(name: str, ask: Question, wanted: Wants) -> residual_check.Residual
     return residual_check.judge(file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac)
 
 
+@dataclass(frozen=True)
+class AfterCut:
+    """What a cut should leave and hurt, and the latest check of it; None where nobody checked yet."""
+
+    stand: str
+    name: str
+    ba_low_ft2_ac: float
+    ba_high_ft2_ac: float
+    limit_share: float
+    check: residual_check.Residual | None
+    checked_on: dt.date | None
+
+
+def after_cut(name: str, ask: Question, wanted: Wants) -> AfterCut:
+    """What the crew's sheet for the check after a cut says."""
+    file = stand_file(name).as_of(ask.on)
+    visit = file.latest(residual_check.KIND)
+    return AfterCut(
+        stand=file.stand.stand,
+        name=file.stand.name or file.stand.stand,
+        ba_low_ft2_ac=wanted.ba_low_ft2_ac,
+        ba_high_ft2_ac=wanted.ba_high_ft2_ac,
+        limit_share=ask.rules.number("damage_limit_share"),
+        check=None if visit is None else residual(name, ask, wanted),
+        checked_on=None if visit is None else visit.visited_on,
+    )
+
+
 def snags(name: str, ask: Question) -> str:
     """What work in a stand must know of stems injected some years ago."""
     return snag_note(stand_file(name).as_of(ask.on), ask.rules, ask.on)
@@ -269,7 +320,7 @@ def rule_sheet(name: str, ask: Question, wanted: Wants, told: tuple[StateLight, 
     for after in light.marked(told):
         left = Figure(
             name="light_after_pct", value=after.mean_pct, unit="% of full sun", low=after.low_pct, high=after.high_pct,
-            method=after.method, sources=("own",), status="assumption", note="; ".join(light.gaps((after,), ask.rules)),
+            method=after.method, sources=("own",), status="assumption", note=next(iter(light.gaps((after,), ask.rules)), ""),
         )  # fmt: skip
     return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac, left)
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from overwood.ground.records import StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE
+from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence.overstory import injected_of, overwood_mask
 from overwood.judgement.evidence.tally import Cruise, Mask, cruise_of
 from overwood.judgement.leave_rule import largest_oaks
@@ -50,8 +51,8 @@ def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float]
     main = overwood_mask(cruise, rules)
     # Stems below the canopy that nobody injects go on standing, and shading.
     let_be = ~main & ~injected_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
-    states = {"as cruised": np.ones(len(main), dtype=bool), "midstory out": main | let_be}
-    left = {f"marked to {residual:g} ft2/ac": largest_oaks(cruise, rules, residual) for residual in residuals_ft2_ac}
+    states = {sentence("state_cruised"): np.ones(len(main), dtype=bool), sentence("state_out"): main | let_be}
+    left = {sentence("state_marked", ba=f"{residual:g}"): largest_oaks(cruise, rules, residual) for residual in residuals_ft2_ac}
     states |= {name: kept | let_be for name, kept in left.items() if kept.any()}
     rng, draws = np.random.default_rng(seed), int(rules.number("drawn_stand_draws"))
     light, ba = np.zeros((draws, len(states))), np.zeros((draws, len(states)))

@@ -13,6 +13,7 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import Operation, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
+from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import light as light_figures
 from overwood.judgement.evidence.overstory import injected_of, midstory_mask, midstory_sizes, not_looked_at, species_mask
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
@@ -28,9 +29,6 @@ _SIZES = (2, 3, 4, 6, 8, 99)
 _TIGHT_IN = 1
 _FULL_PCT = 100.0
 
-# Species that leak chemical in spring sap, and those that close cuts alone do not kill.
-_SAP = "maples, birches and ironwood leak the chemical in spring sap: autumn is better"
-_HARD = "hickory, blackgum and dogwood are hard to kill: the order has {extra:g} more cut{s} a stem of them, or take another product"
 _CREWS = (1, 2, 3, 4, 6)
 
 
@@ -127,6 +125,7 @@ class Order:
     exceptions: tuple[str, ...]
     spacing_in: float
     soil_distance_ft: float
+    dead_share_wanted: float
     snags_yr: Span
     totals: Totals | None
 
@@ -202,7 +201,8 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
         left_alive_ac=left,
         left_alive_text=_left_words(left, rules),
         never=_never(rules),
-        exceptions=(_SAP, _hard_words(rules), "black walnut: check the label before cutting near crop trees"),
+        exceptions=(sentence("sap"), _hard_words(rules), sentence("walnut")),
+        dead_share_wanted=rules.number("injection_dead_share"),
         spacing_in=spacing,
         soil_distance_ft=rules.number("injection_soil_distance_ft"),
         snags_yr=_span(rules, "injection_snags_yr", float),
@@ -212,7 +212,7 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
 
 def _hard_words(rules: Rules) -> str:
     extra = rules.number("injection_hard_extra_cuts")
-    return _HARD.format(extra=extra, s="" if extra == 1 else "s")
+    return sentence("hard_one") if extra == 1 else sentence("hard_more", extra=f"{extra:g}")
 
 
 def _mix(gallons: float, product: Product | None, rules: Rules) -> tuple[Span, Span]:
@@ -225,13 +225,9 @@ def _mix(gallons: float, product: Product | None, rules: Rules) -> tuple[Span, S
 def _yearly_limit(pure: Span, product: Product | None) -> str:
     """Whether the product an acre stays under what its label allows a year."""
     if product is None or product.most_gal_ac_yr is None:
-        return "not checked: give the product and the most of it an acre and year that its label allows"
-    if pure.high > product.most_gal_ac_yr:
-        return (
-            f"OVER THE LABEL: {pure.high:.2f} gal/ac of product, {product.most_gal_ac_yr:g} are allowed an acre and year. "
-            "Not to be carried out as it stands: treat fewer stems a year, or take another product."
-        )
-    return f"within the label: {pure.high:.2f} gal/ac of product, {product.most_gal_ac_yr:g} are allowed an acre and year"
+        return sentence("limit_unknown")
+    code = "limit_over" if pure.high > product.most_gal_ac_yr else "limit_within"
+    return sentence(code, gallons=f"{pure.high:.2f}", most=f"{product.most_gal_ac_yr:g}")
 
 
 def _totals(
@@ -280,20 +276,13 @@ def _left_alive(cruise: Cruise, chosen: Mask, rules: Rules) -> Figure:
 
 
 def _left_words(left: Figure, rules: Rules) -> str:
-    limit = rules.number("injection_left_alive_ac")
-    words = f"{left.number:.0f} tolerant stems an acre of the tally are too small to inject, and those under 1 in. were not tallied"
-    if left.number > limit:
-        return f"{words}: left alive they can undo the work (in Ohio injecting over 2 in. alone changed little by year four to six). Plan to cut or burn them."
-    return f"{words}; if there are hundreds, cut or burn them, or the gain is small."
+    code = "small_many" if left.number > rules.number("injection_left_alive_ac") else "small_few"
+    return sentence(code, stems=f"{left.number:.0f}")
 
 
 def _never(rules: Rules) -> tuple[str, ...]:
-    return (
-        "never an oak, whatever its size",
-        "never a tree of the main canopy, a den tree or a tree marked to stay",
-        f"no soil-active product within {rules.number('injection_soil_distance_ft'):g} ft of a leave tree (the label may ask for more)",
-        "none in rain, none when sap runs, none near water closer than the label says",
-    )
+    soil = sentence("never_soil", ft=f"{rules.number('injection_soil_distance_ft'):g}")
+    return sentence("never_oak"), sentence("never_canopy"), soil, sentence("never_rain")
 
 
 def _light(file: StandFile, rules: Rules) -> Figure:
@@ -321,11 +310,10 @@ def snag_note(file: StandFile, rules: Rules, on: dt.date) -> str:
     work = standing_dead(file, rules, on)
     if not work:
         return ""
-    stems = f" (about {work[-1].stems_ac:.0f} an acre)" if work[-1].stems_ac else ""
-    return (
-        f"Stems injected in {work[-1].started_on:%B %Y}{stems} stand dead here for {rule.low:g} to {rule.high:g} years: they drop limbs and break without warning. "
-        "Flag or fell those along the way, and keep people out in wind."
-    )
+    values = {"month": work[-1].started_on, "low": f"{rule.low:g}", "high": f"{rule.high:g}"}
+    if not work[-1].stems_ac:
+        return sentence("snags", **values)
+    return sentence("snags_counted", **values, stems=f"{work[-1].stems_ac:.0f}")
 
 
 @dataclass(frozen=True)

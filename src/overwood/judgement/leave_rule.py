@@ -13,6 +13,7 @@ from overwood.ground.errors import Misuse
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
+from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import timber
 from overwood.judgement.evidence.overstory import midstory_mask, oak_mask, overwood_mask, white_oak_mask
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, tallied_mean
@@ -124,36 +125,29 @@ def _rows(cruise: Cruise, kept: Mask, overwood: Mask) -> tuple[Row, ...]:
 
 
 def _leave_words(cruise: Cruise, kept: Mask, residual: float) -> tuple[str, ...]:
-    words = []
-    for group, of_group in (("white oak group", white_oak_mask(cruise.spcd)), ("red oak group", ~white_oak_mask(cruise.spcd))):
+    words: list[str] = []
+    for code, of_group in (("leave_white", white_oak_mask(cruise.spcd)), ("leave_red", ~white_oak_mask(cruise.spcd))):
         sizes = cruise.dbh_in[kept & of_group]
         if len(sizes):
-            words.append(f"{group}: dominant and codominant trees from {sizes.min():.0f} in. dbh up, full crowns first")
-    words.append(f"stop leaving trees when the prism shows {residual:g} ft2/ac; check at every tenth tree or each new prism point")
-    words.append("pass over oaks with a small or dying crown, and leave known good acorn trees whatever their size")
-    return tuple(words)
+            words.append(sentence(code, dbh=f"{sizes.min():.0f}"))
+    return (*words, sentence("leave_stop", ba=f"{residual:g}"), sentence("leave_pass"))
 
 
 def _take_words(cruise: Cruise, kept: Mask, overwood: Mask, midstory: Mask) -> tuple[str, ...]:
     order: tuple[tuple[str, Callable[[], Mask]], ...] = (
-        ("the midstory first: inject the tolerant stems, do not drop them", lambda: midstory),
-        (
-            "then the intermediate and overtopped trees of the main canopy",
-            lambda: overwood & ~kept & ~np.isin(cruise.crown_class, _UPPER),
-        ),
-        ("then species other than oak", lambda: overwood & ~kept & ~oak_mask(cruise)),
-        ("then the smaller and poorer oaks, those closest to a better one first", lambda: overwood & ~kept & oak_mask(cruise)),
+        ("take_midstory", lambda: midstory),
+        ("take_lower", lambda: overwood & ~kept & ~np.isin(cruise.crown_class, _UPPER)),
+        ("take_other", lambda: overwood & ~kept & ~oak_mask(cruise)),
+        ("take_oaks", lambda: overwood & ~kept & oak_mask(cruise)),
     )
-    return tuple(words for words, found in order if found().any())
+    return tuple(sentence(code) for code, chosen in order if chosen().any())
 
 
 def _shortfalls(cruise: Cruise, kept: Mask, left: Figure, rules: Rules) -> tuple[str, ...]:
-    found, low = [], rules.number("seed_cut_residual_low_ft2_ac")
+    short, low = [], rules.number("seed_cut_residual_low_ft2_ac")
     if left.number < low:
-        found.append(
-            f"the oaks of the main canopy come to {left.number:.0f} ft2/ac, under the {low:g} of a seed cut: leave sound hickory too"
-        )
+        short.append(sentence("short_oaks", got=f"{left.number:.0f}", low=f"{low:g}"))
     groups = white_oak_mask(cruise.spcd)[kept]
     if len(groups) and (groups.all() or not groups.any()):
-        found.append("only one oak group is left: a crop failure of that group leaves no acorns; keep some of the other")
-    return tuple(found)
+        short.append(sentence("short_group"))
+    return tuple(short)

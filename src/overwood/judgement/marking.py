@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.units import FT_PER_M, M2_PER_ACRE
+from overwood.judgement.crew_words import Sentence, sentence
 from overwood.judgement.leave_trees import may_stay, to_inject
 from overwood.judgement.marking_wants import Wants, check_wants, stocking_of
 from overwood.judgement.rules import Rules
@@ -413,22 +414,30 @@ def as_left(block: Block, wants: Wants, rules: Rules, worth: Worth, leave: Mask)
 
 
 _ROUNDING = 1e-9
-_UNITS = {"basal area": "ft2/ac", "stocking": "%", "sale volume": "bd ft/ac", "value kept": "US$/ac"}
+_CODES = {"basal area": "short_ba", "stocking": "short_stocking", "sale volume": "short_sale", "value kept": "short_value"}
 
 
 def _shortfalls(state: Search) -> tuple[str, ...]:
     """What was wanted and not reached, in words."""
-    short = []
-    for name, (got, low, high) in state.sums().items():
-        if name in _UNITS and not low <= got <= high:
-            wanted = f"{low:,.0f} to {high:,.0f}" if math.isfinite(high) else f"{low:,.0f} or more"
-            short.append(f"{name} {got:,.0f} {_UNITS[name]}, wanted {wanted}")
+    short = [
+        _span_short(_CODES[name], got, low, high)
+        for name, (got, low, high) in state.sums().items()
+        if name in _CODES and not low <= got <= high
+    ]
     for share in state.wants.shares:
         part = state.share_of(share.spcd)
         if not share.low_share - _ROUNDING <= part <= share.high_share + _ROUNDING:
-            short.append(f"{share.species} {part:.0%} of the basal area left, wanted {share.low_share:.0%} to {share.high_share:.0%}")
+            ends = {"low": f"{share.low_share:.0%}", "high": f"{share.high_share:.0%}"}
+            short.append(sentence("short_share", species=share.species, got=f"{part:.0%}", **ends))
     if state.cover < state.wants.seed_cover_share:
-        short.append(f"seed cover {state.cover:.0%}, wanted {state.wants.seed_cover_share:.0%}")
+        short.append(sentence("short_cover", got=f"{state.cover:.0%}", low=f"{state.wants.seed_cover_share:.0%}"))
     if state.wants.spacing_ft and state.too_close:
-        short.append(f"{state.too_close:.0%} of the leave trees have another within {state.wants.spacing_ft:g} ft")
+        short.append(sentence("short_spacing", got=f"{state.too_close:.0%}", ft=f"{state.wants.spacing_ft:g}"))
     return tuple(short)
+
+
+def _span_short(code: str, got: float, low: float, high: float) -> Sentence:
+    """A sum that lies outside what was wanted of it."""
+    if math.isfinite(high):
+        return sentence(code, got=f"{got:,.0f}", low=f"{low:,.0f}", high=f"{high:,.0f}")
+    return sentence(f"{code}_least", got=f"{got:,.0f}", low=f"{low:,.0f}")

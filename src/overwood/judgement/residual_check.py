@@ -9,6 +9,7 @@ import numpy as np
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import StandFile
+from overwood.judgement.crew_words import Sentence, sentence
 from overwood.judgement.evidence.overstory import oak_mask
 from overwood.judgement.evidence.tally import Cruise, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.rules import Rules
@@ -100,29 +101,23 @@ def _damage(cruise: Cruise, rules: Rules) -> Figure:
     )
 
 
-def _ba_verdict(left: Figure, low: float, high: float) -> tuple[str, str]:
+def _ba_verdict(left: Figure, low: float, high: float) -> tuple[Sentence, Sentence]:
     ends = left.ends
     if ends[1] < low:
-        return (
-            "too little stands",
-            "Stop if the cut goes on. The floor is more open than planned: expect briars and poplar, and count sooner.",
-        )
+        return sentence("ba_low"), sentence("ba_low_do")
     if ends[0] > high:
-        return "too much stands", "Take the trees over the plan, poorest crowns first, before the crew leaves."
+        return sentence("ba_high"), sentence("ba_high_do")
     if low <= ends[0] and ends[1] <= high:
-        return "basal area as planned", "Note the as-built residual on the operation's record."
-    return "basal area not settled", "Take more points before you sign the cut off."
+        return sentence("ba_fits"), sentence("as_built_do")
+    return sentence("ba_unsure"), sentence("more_points_do")
 
 
-def _damage_verdict(hurt: Figure, limit: float) -> tuple[str, str]:
+def _damage_verdict(hurt: Figure, limit: float) -> tuple[Sentence, Sentence]:
     if not hurt.measured:
-        return "damage not noted", "Go back and note damage for each tree: none, slight or severe."
+        return sentence("damage_unknown"), sentence("damage_unknown_do")
     low, high = hurt.ends
     if low > limit:
-        return (
-            "damage above the limit",
-            "Hold the deposit and ask for a written remedy, as your own contract says; let counsel read it first.",
-        )
+        return sentence("damage_over"), sentence("damage_over_do")
     if high <= limit:
-        return "damage within the limit", "Note the as-built residual on the operation's record."
-    return "damage not settled", "Take more points before you sign the cut off."
+        return sentence("damage_within"), sentence("as_built_do")
+    return sentence("damage_unsure"), sentence("more_points_do")

@@ -46,6 +46,14 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Print one JS
 on_option = click.option("--on", type=Day(), default=dt.date.today, show_default="today", help="Answer as of this day.")
 rules_option = click.option("--rules", "overlay", type=_PATH, envvar="OVERWOOD_RULES", help="An office's overlay of the rules.")
 prices_option = click.option("--prices", type=_PATH, envvar="OVERWOOD_PRICES", help="Your price list (TOML).")
+language_option = click.option(
+    "--language",
+    "tongue",
+    type=click.Choice(["en", "es", "both"]),
+    default="en",
+    show_default=True,
+    help="Language of the paper: English, Spanish (not yet reviewed), or both side by side.",
+)
 metric_option = click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Show figures in metric units.")
 
 

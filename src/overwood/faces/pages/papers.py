@@ -24,7 +24,9 @@ from overwood.ground.errors import Misuse, NotFound
 _MOST_WORDS = 1_500
 # Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our own choice.
 MOST_OF_ONE, MOST_AT_ONCE = 4, 6
-Writes = Callable[[str, Question, Path], None]
+Writes = Callable[..., None]
+# Papers of the crew, which are printed in another language as well.
+CREW = ("injection", "marking", "residual", "monitoring")
 
 
 def _brief(name: str, ask: Question, target: Path) -> None:
@@ -43,7 +45,7 @@ def _brief_with_sources(name: str, ask: Question, target: Path) -> None:
         owner_brief.write(made, target, with_sources=True)
 
 
-def _marking(name: str, ask: Question, target: Path) -> None:
+def _marking(name: str, ask: Question, target: Path, tongue: str) -> None:
     from overwood.faces.pages import light
     from overwood.faces.papers import answered, marking_sheet
 
@@ -52,20 +54,20 @@ def _marking(name: str, ask: Question, target: Path) -> None:
         left, taken = light.on_table(name)
         marked = marking.marked_as(name, ask, wanted, left, years=5, prices=asking.prices())
         with answered.printed(marked.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
-            marking_sheet.write(marked, ask.on, target)
+            marking_sheet.write(marked, ask.on, target, tongue)
         return
     told = marking.states_told(name, ask, wanted)
     rule = marking.rule_sheet(name, ask, wanted, told)
     with answered.printed(rule.stand, "rule", ask, rule):
-        marking_sheet.write_rule(rule, told, ask.on, target, marking.snags(name, ask))
+        marking_sheet.write_rule(rule, told, ask.on, target, marking.snags(name, ask), tongue)
 
 
-def _injection(name: str, ask: Question, target: Path) -> None:
+def _injection(name: str, ask: Question, target: Path, tongue: str) -> None:
     from overwood.faces.papers import answered, injection_order
 
     order, file = fire.injection(name, ask, product=fire.product_on_table(name))
     with answered.printed(order.stand, "injection", ask, order):
-        injection_order.write(order, file, ask.on, target)
+        injection_order.write(order, file, ask.on, target, tongue)
 
 
 def _prescription(name: str, ask: Question, target: Path) -> None:
@@ -86,10 +88,16 @@ def _walk(name: str, ask: Question, target: Path) -> None:
         owner_walk.write(found, ask.on, target)
 
 
-def _monitoring(name: str, ask: Question, target: Path) -> None:
+def _residual(name: str, ask: Question, target: Path, tongue: str) -> None:
+    from overwood.faces.papers import residual_sheet
+
+    residual_sheet.write(marking.after_cut(name, ask, marking.wants(ask)), ask.on, target, tongue)
+
+
+def _monitoring(name: str, ask: Question, target: Path, tongue: str) -> None:
     from overwood.faces.papers import monitoring_sheet
 
-    monitoring_sheet.write(answers.stand_file(name).as_of(ask.on), answers.evidence(name, ask), ask.on, target)
+    monitoring_sheet.write(answers.stand_file(name).as_of(ask.on), answers.evidence(name, ask), ask.on, target, tongue)
 
 
 def _tally(name: str, ask: Question, target: Path) -> None:
@@ -171,6 +179,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
     "plan": ("Draft burn plan", "for the burn boss to complete; a gate that says no refuses it", _burn_plan),
     "marking": ("Marking sheet", "which trees stay, for the marking crew: the marking that lies on the table", _marking),
+    "residual": ("Residual check sheet", "what the cut should leave, and lines to check it on", _residual),
     "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
     "tally": ("Tally summary", "volume by species, product and grade", _tally),
     "notice": ("Sale notice", "for sealed bids on marked trees; your counsel completes the terms", _notice),
@@ -180,10 +189,15 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Every paper of a stand, and those that were kept."""
+    from overwood.faces.papers import language
+
     answers.stand_file(name)
     context: dict[str, Any] = {
         "title": f"Papers, {name}",
         "name": name,
+        "crew": CREW,
+        "languages": language.LANGUAGES,
+        "language": _language(request),
         "papers": [(key, title, about) for key, (title, about, _) in PAPERS.items()],
         "kept": session.kept_papers(name),
         "sheets": FORMS,
@@ -220,14 +234,29 @@ class _Press:
 PRESS = _Press()
 
 
-def _made(name: str, which: str, ask: Question, words: str) -> bytes:
+def _language(request: HttpRequest) -> str:
+    """The language of a crew's paper that is asked for.
+
+    Raises
+    ------
+    Misuse
+        when papers are not made in it.
+    """
+    from overwood.faces.papers import language
+
+    return language.words("", (request.POST or request.GET).get("language") or language.ENGLISH).language
+
+
+def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") -> bytes:
     from overwood.faces.papers import press
 
     if which not in PAPERS:
         raise NotFound(f"there is no paper {which!r}.", remedy=f"There are {', '.join(PAPERS)}.")
+    if tongue != "en" and which not in CREW:
+        raise Misuse(f"the {PAPERS[which][0].lower()} is made in English only.", remedy="Papers of the crew are made in Spanish too.")
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.own_words(words):
         target = Path(folder) / "paper.pdf"
-        PAPERS[which][2](name, ask, target)
+        PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else []))
         return target.read_bytes()
 
 
@@ -239,24 +268,25 @@ def _pdf(content: bytes, name: str, which: str) -> HttpResponse:
 
 def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
     """One paper as PDF, to look at."""
-    return _pdf(_made(name, which, asking.question(), request.GET.get("words", "")[:_MOST_WORDS]), name, which)
+    return _pdf(_made(name, which, asking.question(), request.GET.get("words", "")[:_MOST_WORDS], _language(request)), name, which)
 
 
 def for_woods(request: HttpRequest, name: str, what: str) -> HttpResponse:
     """A blank tally sheet for a kind of visit, or the map or the labels of its points, as PDF."""
     from overwood.faces.papers import tally_sheet
 
+    tongue = _language(request)
     ask, kind = asking.question(), request.GET.get("kind", "cruise") if what in ("map", "labels") else what
     if kind not in FORMS:
         raise NotFound(f"there is no sheet {what!r}.", remedy=f"There are map, labels, {', '.join(FORMS)}.")
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder:
         target, plan = Path(folder) / "paper.pdf", walks.plan(name, kind, ask, walks.design(ask.rules))
         if what == "map":
-            tally_sheet.write_map(plan, ask.on, target)
+            tally_sheet.write_map(plan, ask.on, target, tongue)
         elif what == "labels":
-            tally_sheet.write_labels(plan, ask.on, target, _first(request))
+            tally_sheet.write_labels(plan, ask.on, target, _first(request), tongue)
         else:
-            tally_sheet.write(plan, kind, ask.on, target)
+            tally_sheet.write(plan, kind, ask.on, target, tongue)
         return _pdf(target.read_bytes(), name, f"{kind.replace(' ', '-')}-{what if what in ('map', 'labels') else 'sheet'}")
 
 
@@ -271,16 +301,17 @@ def _first(request: HttpRequest) -> int:
 @require_POST
 def keep(request: HttpRequest, name: str, which: str) -> HttpResponse:
     """Print a paper with the signer's words and keep it with the versions it was made from."""
-    print_and_keep(request, name, which, request.POST.get("words", ""))
+    print_and_keep(request, name, which, request.POST.get("words", ""), _language(request))
     return HttpResponseRedirect("../#kept")
 
 
-def print_and_keep(request: HttpRequest, name: str, which: str, words: str) -> int:
+def print_and_keep(request: HttpRequest, name: str, which: str, words: str, tongue: str = "en") -> int:
     """Make a paper and keep it; returns its number."""
     ask, words = asking.question(), words.strip()[:_MOST_WORDS]
-    content = _made(name, which, ask, words)
-    number = session.keep_paper(name, which, PAPERS[which][0], words, ask.on, ask.rules.version, content)
-    asking.note(request, f"{PAPERS[which][0]} of {name}, kept as {number}")
+    content = _made(name, which, ask, words, tongue)
+    title = PAPERS[which][0] + {"en": "", "es": " in Spanish", "both": " in English and Spanish"}[tongue]
+    number = session.keep_paper(name, which, title, words, ask.on, ask.rules.version, content)
+    asking.note(request, f"{title} of {name}, kept as {number}")
     return number
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.ground import tables
+from overwood.ground.errors import Misuse
 
 _FILE = Path(__file__).resolve().parent.parent / "rules" / "steps.toml"
 
@@ -65,3 +66,17 @@ def all_steps() -> dict[str, Step]:
 def caution(name: str) -> str:
     """The text of one caution."""
     return str(_plain()["caution"][name]["text"])
+
+
+def caution_in_spanish(name: str) -> str:
+    """The text of one caution in Spanish, for the papers of the crew.
+
+    Raises
+    ------
+    Misuse
+        when a region's own caution has no Spanish text.
+    """
+    text = _plain()["caution"][name].get("es")
+    if not text:
+        raise Misuse(f"the caution {name!r} has no Spanish text.", remedy=f'Add es = "..." under [caution.{name}] of steps.toml.')
+    return str(text)

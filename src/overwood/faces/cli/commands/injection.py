@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks
+from overwood.faces.cli.options import asks, language_option
 from overwood.ground.errors import Misuse
 
 _FIGURES = ("stems_ac", "ba_ft2_ac", "light_before_pct", "left_alive_ac")
@@ -26,6 +26,7 @@ _FIGURES = ("stems_ac", "ba_ft2_ac", "light_before_pct", "left_alive_ac")
 @click.option("--most-a-year", type=click.FloatRange(0, min_open=True), help="Gallons of product an acre and year that the label allows.")
 @click.option("--check", is_flag=True, help="Judge the latest injection check instead: share of treated stems dead.")
 @click.option("--order", type=click.Path(path_type=Path), help="Write the work order with its tally sheet as PDF.")
+@language_option
 @asks
 def command(
     stand: str,
@@ -35,6 +36,7 @@ def command(
     most_a_year: float | None,
     check: bool,
     order: Path | None,
+    tongue: str,
     ask: Any,
     as_json: bool,
 ) -> None:
@@ -55,7 +57,7 @@ def command(
         from overwood.faces.papers import answered, injection_order
 
         with answered.printed(work.stand, "injection", ask, work):
-            injection_order.write(work, file, ask.on, order)
+            injection_order.write(work, file, ask.on, order, tongue)
     if as_json:
         output.as_json(work)
         return

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import OutFile, asks, prices_option
+from overwood.faces.cli.options import OutFile, asks, language_option, prices_option
 from overwood.faces.cli.progress import watched
 
 _PATH = OutFile()
@@ -61,6 +61,7 @@ class Span(click.ParamType):
 @click.option("--gpx", type=_PATH, help="Write the leave trees as waypoints.")
 @click.option("--gpkg", type=_PATH, help="Write every stem with its call as a GeoPackage.")
 @click.option("--sheet", type=_PATH, help="Write the marking sheet for the crew as PDF.")
+@language_option
 @asks
 def command(
     stand: str,
@@ -83,6 +84,7 @@ def command(
     gpx: Path | None,
     gpkg: Path | None,
     sheet: Path | None,
+    tongue: str,
     ask: Any,
     as_json: bool,
 ) -> None:
@@ -97,8 +99,7 @@ def command(
     wanted = marking.wants(ask, rows=rows, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept, least_dbh_in=least_dbh)
     if not marking.has_map(stand, ask):
         _refuse_single_trees(stand, bool(trees or gpx or gpkg), bool(rows))
-        told = marking.states_told(stand, ask, wanted)
-        _rule_sheet(marking.rule_sheet(stand, ask, wanted, told), told, sheet, ask, as_json, marking.snags(stand, ask))
+        _rule_sheet(stand, ask, wanted, sheet, tongue, as_json)
         return
     listed, moves = timber.price_list(prices), moves or marking.default_moves(stand, ask)
     with watched("searching", moves) as progress:
@@ -111,7 +112,7 @@ def command(
         if path:
             write(marked, path)
     if sheet:
-        _write_sheet(marked, ask, sheet)
+        _write_sheet(marked, ask, sheet, tongue)
     if as_json:
         output.as_json(output.plain(marked) | {"trade_off": output.plain(curve)})
         return
@@ -133,12 +134,12 @@ def _refuse_single_trees(stand: str, lists: bool, rows: bool) -> None:
         raise click.UsageError(f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out.")
 
 
-def _write_sheet(marked: Any, ask: Any, sheet: Path) -> None:
+def _write_sheet(marked: Any, ask: Any, sheet: Path, tongue: str) -> None:
     from overwood.desk import marking
     from overwood.faces.papers import answered, marking_sheet
 
     with answered.printed(marked.stand, "marking", ask, marking.called(marked)):
-        marking_sheet.write(marked, ask.on, sheet)
+        marking_sheet.write(marked, ask.on, sheet, tongue)
 
 
 def states_of(marked: Any) -> list[Any]:
@@ -213,16 +214,23 @@ def _show_curve(curve: Any) -> None:
     )
 
 
-def _rule_sheet(rule: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bool, snags: str) -> None:
+def _write_rule(rule: Any, lights: Any, ask: Any, sheet: Path, snags: str, tongue: str) -> None:
+    from overwood.faces.papers import answered, marking_sheet
+
+    with answered.printed(rule.stand, "rule", ask, rule):
+        marking_sheet.write_rule(rule, lights, ask.on, sheet, snags, tongue)
+
+
+def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: str, as_json: bool) -> None:
+    from overwood.desk import marking
     from overwood.faces.cli.commands.light import show_told
 
+    lights = marking.states_told(stand, ask, wanted)
+    rule, snags = marking.rule_sheet(stand, ask, wanted, lights), marking.snags(stand, ask)
     if sheet:
-        from overwood.faces.papers import answered, marking_sheet
-
-        with answered.printed(rule.stand, "rule", ask, rule):
-            marking_sheet.write_rule(rule, drawn, ask.on, sheet, snags)
+        _write_rule(rule, lights, ask, sheet, snags, tongue)
     if as_json:
-        output.as_json(output.plain(rule) | {"drawn": output.plain(drawn)})
+        output.as_json(output.plain(rule) | {"drawn": output.plain(lights)})
         return
     click.echo(f"{rule.stand} has no stem map, so this is a rule for the crew, tried on the cruise {rule.visit}.")
     output.bullets("Leave", rule.leave)
@@ -243,7 +251,7 @@ def _rule_sheet(rule: Any, drawn: Any, sheet: Path | None, ask: Any, as_json: bo
     for name in ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct"):
         value, span, unit = output.shown(getattr(rule, name))
         click.echo(f"  {name}: {value} {unit} ({span})" if span else f"  {name}: {value} {unit}")
-    show_told(rule.stand, drawn)
+    show_told(rule.stand, lights)
     output.bullets("Short of what was wanted", rule.shortfalls)
     output.bullets("Light afterwards", [rule.light_pct.note] if rule.light_pct.note else [])
     _cautions(snags)

@@ -2,27 +2,39 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.commands.mark import Span
-from overwood.faces.cli.options import asks
+from overwood.faces.cli.options import OutFile, asks, language_option
 
 
 @click.command("residual-check")
 @click.argument("stand")
 @click.option("--ba", "ba_ft2_ac", type=Span(), help="Basal area wanted after the cut, ft2/ac; the rulebook's if left out.")
+@click.option("--sheet", type=OutFile(), help="Write the crew's sheet for the check as PDF; before a check, and stop.")
+@language_option
 @asks
-def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json: bool) -> None:
+def command(stand: str, ba_ft2_ac: tuple[float, float] | None, sheet: Path | None, tongue: str, ask: Any, as_json: bool) -> None:
     """After the cut of STAND: basal area left against the plan, and logging damage against the limit.
 
     Bring the points in as a visit of kind 'residual check', with damage none, slight or severe for each tree.
     """
     from overwood.desk import marking
 
-    found = marking.residual(stand, ask, marking.wants(ask, ba_ft2_ac=ba_ft2_ac))
+    wanted = marking.wants(ask, ba_ft2_ac=ba_ft2_ac)
+    if sheet:
+        from overwood.faces.papers import residual_sheet
+
+        after = marking.after_cut(stand, ask, wanted)
+        residual_sheet.write(after, ask.on, sheet, tongue)
+        click.echo(f"Sheet written to {sheet}.")
+        if after.check is None:
+            return
+    found = marking.residual(stand, ask, wanted)
     if as_json:
         output.as_json(found)
         return

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks
+from overwood.faces.cli.options import asks, language_option
 
 
 @click.command("watch")
@@ -19,15 +19,18 @@ from overwood.faces.cli.options import asks
 @click.option("--alone", is_flag=True, help="Learn from this stand alone, not from the other stands of the book.")
 @click.option("--sheet", type=click.Path(path_type=Path), help="Write the monitoring sheet for the next count as PDF, and stop.")
 @click.option("--keep", is_flag=True, help="Keep the forecast ahead in the book, to be scored by later counts.")
+@language_option
 @asks
-def command(stand: str, draws: int, ahead: int, seed: int, alone: bool, sheet: Path | None, keep: bool, ask: Any, as_json: bool) -> None:
+def command(
+    stand: str, draws: int, ahead: int, seed: int, alone: bool, sheet: Path | None, keep: bool, tongue: str, ask: Any, as_json: bool
+) -> None:
     """Later counts of STAND against the forecast made at its first: on course, behind or ahead; what they teach; when the release gate opens."""
     from overwood.desk import answers, futures, kept
 
     if sheet:
         from overwood.faces.papers import monitoring_sheet
 
-        monitoring_sheet.write(answers.stand_file(stand).as_of(ask.on), answers.evidence(stand, ask), ask.on, sheet)
+        monitoring_sheet.write(answers.stand_file(stand).as_of(ask.on), answers.evidence(stand, ask), ask.on, sheet, tongue)
         click.echo(f"Monitoring sheet written to {sheet}.")
         return
     beside = futures.monitored(stand, ask)

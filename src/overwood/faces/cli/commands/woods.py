@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import OutFile, asks, book_option, json_option, on_option
+from overwood.faces.cli.options import OutFile, asks, book_option, json_option, language_option, on_option
 
 
 @click.group("woods")
@@ -79,9 +79,20 @@ def walk(
 @click.option("--what", type=click.Choice(["sheet", "map", "labels"]), default="sheet", show_default=True, help="The paper wanted.")
 @click.option("--first", type=click.IntRange(1, 5000), default=1, show_default=True, help="First label, where there are many.")
 @click.option("--out", type=OutFile(), required=True, help="Write the PDF to this file.")
+@language_option
 @asks
 def paper(
-    stand: str, kind: str, points: int | None, seed: int, new_plots: bool, what: str, first: int, out: Path, ask: Any, as_json: bool
+    stand: str,
+    kind: str,
+    points: int | None,
+    seed: int,
+    new_plots: bool,
+    what: str,
+    first: int,
+    out: Path,
+    tongue: str,
+    ask: Any,
+    as_json: bool,
 ) -> None:
     """Write the blank tally sheet of STAND for a visit of this KIND, or the map or labels of its points, as PDF."""
     from overwood.desk import walks
@@ -92,11 +103,11 @@ def paper(
         raise click.UsageError(f"there is no sheet {kind!r}; there are {', '.join(FORMS)}.")
     plan = walks.plan(stand, kind, ask, walks.design(ask.rules, points=points, seed=seed, anew=new_plots))
     if what == "map":
-        tally_sheet.write_map(plan, ask.on, out)
+        tally_sheet.write_map(plan, ask.on, out, tongue)
     elif what == "labels":
-        tally_sheet.write_labels(plan, ask.on, out, first)
+        tally_sheet.write_labels(plan, ask.on, out, first, tongue)
     else:
-        tally_sheet.write(plan, kind, ask.on, out)
+        tally_sheet.write(plan, kind, ask.on, out, tongue)
     told = {"file": str(out), "stand": stand, "kind": kind, "paper": what, "points": len(plan["visits"][0]["points"])}
     if as_json:
         output.as_json(told)

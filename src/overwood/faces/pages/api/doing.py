@@ -207,7 +207,7 @@ def decide(request: HttpRequest, name: str, asked: DecisionIn) -> Any:
 @router.post("/stands/{name}/papers/{which}", response={200: NumberOut, **FAULTS})
 def keep_paper(request: HttpRequest, name: str, which: str, asked: WordsIn) -> Any:
     """Print a paper with the signer's words and keep it with the versions it was made from."""
-    return {"number": papers.print_and_keep(request, name, which, asked.words)}
+    return {"number": papers.print_and_keep(request, name, which, asked.words, asked.language)}
 
 
 @router.post("/outlines", response={200: EnteredOut, **FAULTS})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from typing import Any, Literal
 
 from ninja import Field, Schema
 
@@ -140,9 +140,10 @@ class PaperOut(Schema):
 
 
 class WordsIn(Schema):
-    """Words of the person who signs."""
+    """Words of the person who signs, and the language of a crew's paper."""
 
     words: str = Field("", max_length=1_500)
+    language: Literal["en", "es", "both"] = "en"
 
 
 class NumberOut(Schema):

@@ -6,81 +6,94 @@ import datetime as dt
 from pathlib import Path
 from typing import Any
 
-from overwood.desk.fire import injection_cautions
-from overwood.faces.papers import outline, press
+from overwood.desk.fire import INJECTION_CAUTIONS
+from overwood.faces.papers import language, outline, press
+from overwood.faces.papers.language import ENGLISH, Text, Words
 from overwood.ground.records import StandFile
-from overwood.judgement.injection import Order, Span
+from overwood.judgement.injection import Order, Row, Span
 
-_BLANKS = (
-    "Applicator and licence",
-    "Product, strength, registration number",
-    "Label copy on site, read by",
-    "First and last day",
-    "Weather on the days",
-    "Gallons used, stems treated",
-    "Signature",
-)
+_HEADINGS = ("work", "stems", "never", "species", "accepted", "applicator", "tally")
 
 
-def write(order: Order, file: StandFile, on: dt.date, target: Path) -> None:
+def write(order: Order, file: StandFile, on: dt.date, target: Path, tongue: str = ENGLISH) -> None:
     """Write the order as PDF."""
-    press.set_pdf("injection_order/order.typ", content(order, file, on), target)
+    press.set_pdf("injection_order/order.typ", content(order, file, on, tongue), target)
 
 
-def content(order: Order, file: StandFile, on: dt.date) -> dict[str, Any]:
+def content(order: Order, file: StandFile, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
     """Everything the template prints."""
+    words = language.words("injection_order", tongue)
     shape, scale = outline.drawn(file.stand.boundary_wkt)
-    return {
-        "title": f"Injection order, stand {order.stand}",
-        "subtitle": f"From the cruise {order.visit}, {on.day} {on:%B %Y}",
-        "footer": "Overwood. The label of the product on site is the law.",
-        "warning": "The label is the law and goes before anything printed here. Licensed people only; wear what the label asks.",
-        "work": _work(order),
-        "map": shape,
-        "scale": scale,
-        "rows": [
-            {
-                "species": row.species,
-                "dbh": row.dbh_class_in,
-                "stems": f"{row.stems_ac:.0f}",
-                "cuts": f"{row.cuts_ac:,.0f}",
-                "ml": f"{row.solution_ml_ac:,.0f}",
-            }
-            for row in order.rows
-        ],
-        "never": list(order.never),
-        "exceptions": [*order.exceptions, order.left_alive_text],
-        "accepted": [
-            "next summer, 1/100-acre plots, two or more for every five acres: nine tenths or more of the treated stems dead or dying, no crop tree hurt",
-            "missed stems are treated again, only those, before the account is closed",
-        ],
-        "cautions": [
-            *injection_cautions(),
-            f"Stems treated stand dead for {_words(order.snags_yr)} years: later orders for this stand must say so.",
-        ],
-        "blanks": list(_BLANKS),
-    }
+    return words.frame(
+        title=words.line("title", stand=order.stand),
+        heading=words.text("title", stand=order.stand),
+        subtitle=words.text("subtitle", visit=order.visit, day=on),
+        warning=words.text("warning"),
+        headings={name: words.text(f"title_{name}") for name in _HEADINGS},
+        work=_work(order, words),
+        map=shape,
+        map_words=words.text("map", scale=scale),
+        map_says=words.line("map_says"),
+        heads=words.texts("heads"),
+        rows=[_row(row, words) for row in order.rows],
+        never=[words.sentence(made) for made in order.never],
+        exceptions=[words.sentence(made) for made in (*order.exceptions, order.left_alive_text)],
+        accepted=[words.text("accepted", pct=f"{100 * order.dead_share_wanted:.0f}"), words.text("again")],
+        cautions=[*map(words.caution, INJECTION_CAUTIONS), _in_words(words, "dead", years=order.snags_yr)],
+        blanks=words.texts("blanks"),
+        tally=words.texts("tally"),
+    )
 
 
-def _words(span: Span, places: int = 0) -> str:
-    if span.low == span.high:
-        return f"{span.low:,.{places}f}"
-    return f"{span.low:,.{places}f} to {span.high:,.{places}f}"
+def _row(row: Row, words: Words) -> list[Text]:
+    return [words.species(row.species), row.dbh_class_in, f"{row.stems_ac:.0f}", f"{row.cuts_ac:,.0f}", f"{row.solution_ml_ac:,.0f}"]
 
 
-def _work(order: Order) -> list[str]:
-    area = f"{order.area_ac:g} acres" if order.area_ac else "acreage to be completed"
-    days = f"; {_words(order.crew_days, 1)} crew days" if order.crew_days else ""
-    product = order.product.active if order.product else "product"
-    whole = order.totals
+def _in_words(words: Words, key: str, places: int = 0, **spans: Span) -> Text:
+    """A text whose values are spans."""
+    return words.text(key, **{name: _span(span, places) for name, span in spans.items()})
+
+
+def _span(span: Span, places: int = 0) -> str:
+    """Low and high with a dash, which every language reads; one number where there is nothing to doubt."""
+    ends = [f"{end:,.{places}f}" for end in (span.low, span.high)]
+    return ends[0] if ends[0] == ends[1] else "-".join(ends)
+
+
+def _work(order: Order, words: Words) -> list[Text]:
+    named = {"product": order.product.active} if order.product else {}
     return [
-        area,
-        *([f"in all {whole.stems:,.0f} stems, {whole.cuts:,.0f} cuts, {whole.solution_gal:,.1f} gallons of solution"] if whole else []),
-        f"{order.stems_ac.number:.0f} stems an acre, {order.ba_ft2_ac.number:.0f} square feet of basal area an acre",
-        f"one cut for each {order.spacing_in:g} in. of dbh: {order.cuts_ac:,.0f} cuts and {order.solution_gal_ac:.2f} gallons of solution an acre, "
-        f"{_words(order.product_gal_ac, 2)} gallons of {product} and {_words(order.water_gal_ac, 2)} of water in it, by the label",
-        f"yearly limit of the label: {order.yearly_limit}",
-        f"labour {_words(order.hours_ac, 1)} hours an acre{days}; about {_words(order.cost_usd_ac)} US$ an acre",
-        f"season {order.windows[0]}, or {order.windows[1]}",
-        f"floor light from about {order.light_before_pct.number:.0f} to {_words(order.light_after_pct)} % of full sun, for {_words(order.light_lasts_yr)} years",
+        words.text("area", acres=f"{order.area_ac:g}") if order.area_ac else words.text("area_unknown"),
+        *_totals(order, words),
+        words.text("density", stems=f"{order.stems_ac.number:.0f}", ba=f"{order.ba_ft2_ac.number:.0f}"),
+        words.text(
+            "cuts_named" if named else "cuts",
+            inches=f"{order.spacing_in:g}",
+            cuts=f"{order.cuts_ac:,.0f}",
+            gallons=f"{order.solution_gal_ac:.2f}",
+            product_gal=_span(order.product_gal_ac, 2),
+            water=_span(order.water_gal_ac, 2),
+            **named,
+        ),
+        words.framed("yearly", order.yearly_limit),
+        words.text("labor", hours=_span(order.hours_ac, 1), cost=_span(order.cost_usd_ac)),
+        words.text("season", first=order.windows[0], second=order.windows[1]),
+        words.text(
+            "light",
+            before=f"{order.light_before_pct.number:.0f}",
+            after=_span(order.light_after_pct),
+            years=_span(order.light_lasts_yr),
+        ),
+    ]
+
+
+def _totals(order: Order, words: Words) -> list[Text]:
+    """Stems, cuts, gallons and days of the whole stand; nothing where its area is not known."""
+    whole = order.totals
+    if whole is None:
+        return []
+    days = "; ".join(f"{crew}: {_span(span, 1)}" for crew, span in whole.crew_days.items())
+    return [
+        words.text("totals", stems=f"{whole.stems:,.0f}", cuts=f"{whole.cuts:,.0f}", gallons=f"{whole.solution_gal:,.1f}"),
+        words.text("days", days=days),
     ]

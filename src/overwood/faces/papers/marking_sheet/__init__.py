@@ -1,8 +1,9 @@
-"""The marking sheet for the crew: what stays and why, the floor before and after, the list of leave trees; or the rule."""
+"""The marking sheet for the crew: what stays and why, the floor before and after, the leave trees in walking order; or the rule."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -10,93 +11,172 @@ from typing import Any
 import numpy as np
 
 from overwood.desk import marking as desk
-from overwood.faces.papers import light_map, press
+from overwood.faces.papers import language, light_map, marking_map, press
+from overwood.faces.papers.language import ENGLISH, Text, Words
 from overwood.ground.figure import Figure
-from overwood.judgement.course.steps import caution
+from overwood.ground.species import by_code
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.light_gain import StateLight
+from overwood.judgement.stem_map import Light
 
 _CAUTIONS = ("felling", "snags", "boundary", "herbicide", "field")
 
 
-def write(marked: desk.Marked, on: dt.date, target: Path) -> None:
+def write(marked: desk.Marked, on: dt.date, target: Path, tongue: str = ENGLISH) -> None:
     """Write the sheet of a marked stem map as PDF."""
-    press.set_pdf("marking_sheet/map.typ", content(marked, on), target)
+    press.set_pdf("marking_sheet/map.typ", content(marked, on, tongue), target)
 
 
-def write_rule(rule: RuleSheet, drawn: Sequence[StateLight], on: dt.date, target: Path, snags: str = "") -> None:
+def write_rule(
+    rule: RuleSheet, lights: Sequence[StateLight], on: dt.date, target: Path, snags: str = "", tongue: str = ENGLISH
+) -> None:  # fmt: skip
     """Write the rule sheet of a stand without a map as PDF."""
-    press.set_pdf("marking_sheet/rule.typ", rule_content(rule, drawn, on, snags), target)
+    press.set_pdf("marking_sheet/rule.typ", rule_content(rule, lights, on, snags, tongue), target)
 
 
-def content(marked: desk.Marked, on: dt.date) -> dict[str, Any]:
+def content(marked: desk.Marked, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
     """Everything the template of a map prints."""
+    words = language.words("marking_sheet", tongue)
     block, made = marked.block, marked.marking
     everything = np.ones(len(block.stems), dtype=bool)
-    return {
-        "title": f"Marking sheet, stand {marked.stand}",
-        "subtitle": f"Stem map {block.visit}, {block.acres:.1f} acres, as of {on.day} {on:%B %Y}",
-        "footer": "Overwood. Mark what you see in the crown, not only what the list says.",
-        "before": press.svg(light_map.chart(block, made.light_before, everything, side_px=300)),
-        "after": press.svg(light_map.chart(block, made.light_after, made.leave, side_px=300)),
-        "plans": [
-            press.svg(light_map.chart(block, made.light_after, made.leave, side_px=620, numbers=True, panel=panel))
-            for panel in light_map.panels(block)
+    laid, leave, take = marked.strips, made.leave, np.array([call == "take" for call in marked.calls])
+    parts = marking_map.panels(block.map.width_ft, block.map.height_ft)
+    axes = words.line("east"), words.line("north")
+    return words.frame(
+        title=words.line("title", stand=marked.stand),
+        heading=words.text("title", stand=marked.stand),
+        subtitle=words.text("subtitle", visit=block.visit, acres=f"{block.acres:.1f}", day=on),
+        headings={name: words.text(f"head_{name}") for name in ("sums", "list", "totals")},
+        before=_picture(words, marked, "before", made.light_before, everything),
+        after=_picture(words, marked, "after", made.light_after, leave),
+        before_says=words.line("before_says"),
+        after_says=words.line("after_says"),
+        map_how=words.text("map_how"),
+        maps=[
+            {
+                "head": words.text("head_map", tile=part.name),
+                "says": words.line("map_says", tile=part.name),
+                "picture": press.svg(marking_map.chart(block, leave, take, part, laid, axes)),
+                "wide_pct": marking_map.wide_pct(part),
+            }
+            for part in parts
         ],
-        "sums": _sums(marked),
-        "rows": [_row(row) for row in desk.tree_rows(marked) if row["call"] == "leave"],
-        "cautions": _cautions(marked.snags),
-    }
+        sums=_sums(marked, words),
+        list_how=words.text("list_how", ft=f"{laid.width_ft:.0f}"),
+        list_heads=words.texts("list_heads"),
+        rows=[
+            [
+                str(row.strip),
+                row.stem.stem,
+                by_code(row.stem.species).common_name,
+                f"{row.stem.dbh_in:.1f}",
+                f"{row.stem.east_ft:.0f}",
+                f"{row.stem.north_ft:.0f}",
+                marking_map.panel_of(parts, row.stem.east_ft, row.stem.north_ft),
+            ]
+            for row in marked.walk("leave")
+        ],
+        totals_heads=words.texts("totals_heads"),
+        totals=totals(marked, words),
+        other_calls=words.text("other_calls", inject=f"{marked.calls.count('inject'):,}", be=f"{marked.calls.count('let be'):,}"),
+        check=words.texts("check"),
+        cautions=_cautions(marked.snags, words),
+    )
 
 
-def _cautions(snags: str) -> list[str]:
+def _picture(words: Words, marked: desk.Marked, key: str, state: Light, standing: Any) -> str:
+    title = words.line(key, pct=f"{state.mean_pct:.0f}")
+    beside = light_map.ChartWords(title, words.line("east"), words.line("north"), words.line("legend"))
+    return press.svg(light_map.chart(marked.block, state, standing, side_px=300, words=beside))
+
+
+def _cautions(snags: str, words: Words) -> list[Text]:
     """The usual cautions, led by stems injected here before."""
-    return [*([snags] if snags else []), *(caution(name) for name in _CAUTIONS)]
+    return [*([words.sentence(snags)] if snags else []), *map(words.caution, _CAUTIONS)]
 
 
-def _row(row: dict[str, str | float]) -> dict[str, str]:
-    return {name: f"{value:.1f}" if isinstance(value, float) else str(value) for name, value in row.items()}
+def totals(marked: desk.Marked, words: Words) -> list[list[Text]]:
+    """Trees and basal area that stay and that are cut, by species, and in all: the last row."""
+    sums: dict[int, list[float]] = defaultdict(lambda: [0.0] * 4)
+    for code, call, ba in zip(marked.block.spcd, marked.calls, marked.block.ba_ft2_ac, strict=True):
+        if call in ("leave", "take"):
+            at = 0 if call == "leave" else 2
+            sums[int(code)][at] += 1
+            sums[int(code)][at + 1] += float(ba)
+    rows: list[tuple[Text, list[float]]] = sorted((words.species(by_code(code).common_name), row) for code, row in sums.items())
+    whole = [sum(row[at] for _, row in rows) for at in range(4)]
+    return [[name, f"{row[0]:.0f}", f"{row[1]:.1f}", f"{row[2]:.0f}", f"{row[3]:.1f}"] for name, row in (*rows, (words.text("all"), whole))]
 
 
-def _sums(marked: desk.Marked) -> list[str]:
+def _sums(marked: desk.Marked, words: Words) -> list[Text]:
     made, wants = marked.marking, marked.wants
-    after, later = made.light_after, marked.later
-    lines = [
-        f"Leave {int(made.leave.sum())} trees, {made.leave_trees_ac:.0f} an acre, {made.residual_ba_ft2_ac:.0f} ft2 of basal area an acre.",
-        f"The floor gets {after.mean_pct:.0f} % of full sun ({after.wide_pct:.0f} if crowns are wider than drawn, {after.narrow_pct:.0f} if "
-        f"narrower); {after.share_in_band:.0%} of the ground lies between {wants.light_low_pct:g} and {wants.light_high_pct:g} %.",
-        f"{marked.years} years on, as crowns close: about {later.mean_pct:.0f} % ({marked.later_range_pct[0]:.0f} to {marked.later_range_pct[1]:.0f}). Season's light of sky and sun, as a share of open level ground.",
-        f"To be sold: about {made.sale_bf_ac:,.0f} board feet an acre ({made.log_rule}, logs assumed from dbh; not for the contract).",
-        f"A leave oak is within reach of {made.seed_cover_share:.0%} of the ground.",
-        f"Chosen by a search of {made.moves:,} moves, seed {made.seed}. Score: crown, acorns, species, health, stem; parts are in the tree list.",
+    light, later = made.light_after, marked.later
+    search = {"moves": f"{made.moves:,}", "seed": made.seed}
+    return [
+        words.text("leave", trees=int(made.leave.sum()), trees_ac=f"{made.leave_trees_ac:.0f}", ba=f"{made.residual_ba_ft2_ac:.0f}"),
+        words.text(
+            "floor",
+            mean=f"{light.mean_pct:.0f}",
+            wide=f"{light.wide_pct:.0f}",
+            narrow=f"{light.narrow_pct:.0f}",
+            share=f"{light.share_in_band:.0%}",
+            low=f"{wants.light_low_pct:g}",
+            high=f"{wants.light_high_pct:g}",
+        ),
+        *([words.text("injected", mean=f"{made.light_not_injected.mean_pct:.0f}")] if "inject" in marked.calls else []),
+        words.text(
+            "later",
+            years=marked.years,
+            mean=f"{later.mean_pct:.0f}",
+            low=f"{marked.later_range_pct[0]:.0f}",
+            high=f"{marked.later_range_pct[1]:.0f}",
+        ),
+        words.text("sale", boards=f"{made.sale_bf_ac:,.0f}", rule=made.log_rule),
+        words.text("cover", share=f"{made.seed_cover_share:.0%}"),
+        words.text("search", **search) if made.moves else words.text("as_laid"),
+        *(words.framed("short", text) for text in made.shortfalls),
     ]
-    return [*lines, *(f"Short of what was wanted: {text}." for text in made.shortfalls)]
 
 
-def rule_content(rule: RuleSheet, drawn: Sequence[StateLight], on: dt.date, snags: str = "") -> dict[str, Any]:
+def rule_content(
+    rule: RuleSheet, lights: Sequence[StateLight], on: dt.date, snags: str = "", tongue: str = ENGLISH
+) -> dict[str, Any]:  # fmt: skip
     """Everything the template of a rule prints."""
-    return {
-        "title": f"Marking rule, stand {rule.stand}",
-        "subtitle": f"Tried on the cruise {rule.visit}, as of {on.day} {on:%B %Y}; there is no stem map",
-        "footer": "Overwood. Mark what you see in the crown, not only what the rule says.",
-        "leave": rule.leave,
-        "take": rule.take,
-        "rows": [{name: value if isinstance(value, str) else f"{value:.1f}" for name, value in vars(row).items()} for row in rule.rows],
-        "sums": [
-            _said("Left", rule.leave_ba_ft2_ac),
-            _said("Trees left", rule.leave_trees_ac),
-            _said("Taken of the main canopy", rule.take_ba_ft2_ac),
-            _said("Light afterwards", rule.light_pct),
-            *(f"Light {one.state}: {one.mean_pct:.0f} % of full sun, {one.low_pct:.0f} to {one.high_pct:.0f}." for one in drawn[:2]),
-            *([f"{rule.light_pct.note}."] if rule.light_pct.note else []),
-            *(f"Short of what was wanted: {text}." for text in rule.shortfalls),
+    words = language.words("marking_sheet", tongue)
+    return words.frame(
+        title=words.line("title_rule", stand=rule.stand),
+        heading=words.text("title_rule", stand=rule.stand),
+        subtitle=words.text("subtitle_rule", visit=rule.visit, day=on),
+        headings={name: words.text(f"head_{name}") for name in ("leave", "take", "rule", "sums")},
+        leave=[words.sentence(text) for text in rule.leave],
+        take=[words.sentence(text) for text in rule.take],
+        rule_heads=words.texts("rule_heads"),
+        rows=[
+            [words.species(row.species), row.dbh_class_in, *(f"{value:.1f}" for value in list(vars(row).values())[2:])] for row in rule.rows
         ],
-        "cautions": _cautions(snags),
-    }
+        sums=[
+            _figure("rule_left", rule.leave_ba_ft2_ac, words),
+            _figure("rule_trees", rule.leave_trees_ac, words),
+            _figure("rule_taken", rule.take_ba_ft2_ac, words),
+            _figure("rule_light", rule.light_pct, words),
+            *(_state(one, words) for one in lights[:2]),
+            *([words.sentence(rule.light_pct.note)] if rule.light_pct.measured and rule.light_pct.note else []),
+            *(words.framed("short", text) for text in rule.shortfalls),
+        ],
+        cautions=_cautions(snags, words),
+    )
 
 
-def _said(what: str, figure: Figure) -> str:
+def _state(one: StateLight, words: Words) -> Text:
+    numbers = {"mean": f"{one.mean_pct:.0f}", "low": f"{one.low_pct:.0f}", "high": f"{one.high_pct:.0f}"}
+    return words.text("state", state=one.state, **numbers)
+
+
+def _figure(key: str, figure: Figure, words: Words) -> Text:
+    """A figure of the rule with its span, in words of its own where it is not known."""
     if not figure.measured:
-        return f"{what}: not known."
-    span = f", likely between {figure.low:.0f} and {figure.high:.0f}" if figure.low is not None and figure.high is not None else ""
-    return f"{what}: {figure.number:.0f} {figure.unit}{span}."
+        return words.text(f"{key}_unknown")
+    span = language.Part("no_span", {})
+    if figure.low is not None and figure.high is not None:
+        span = language.Part("span", {"low": f"{figure.low:.0f}", "high": f"{figure.high:.0f}"})
+    return words.text(key, value=f"{figure.number:.0f}", span=span)

@@ -1,4 +1,4 @@
-"""The monitoring sheet: how to count, what was found last time, and a line for each plot."""
+"""The monitoring sheet: how to count, what was seen last time, and a line for each plot."""
 
 from __future__ import annotations
 
@@ -6,62 +6,67 @@ import datetime as dt
 from pathlib import Path
 from typing import Any
 
-from overwood.faces.papers import press
+from overwood.faces.papers import language, press
+from overwood.faces.papers.language import ENGLISH, Text, Words
 from overwood.ground import tables
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Visit
-from overwood.judgement.course.steps import caution
 from overwood.judgement.evidence.counting import count_of
 from overwood.science import reproduction, survey
 
 _BLANK_PLOTS = 40
-_SHOWN = ("oak_stems_3ft_ac", "oak_stems_4_5ft_ac", "oak_stocked_4_5ft_share", "tallest_oak_ft", "browse_share")
+# Figures of the last count, with the places they are printed to; a share is a percentage.
+_LAST = {
+    "oak_stems_3ft_ac": 0,
+    "oak_stems_4_5ft_ac": 0,
+    "oak_stocked_4_5ft_share": 0,
+    "tallest_oak_ft": 1,
+    "browse_share": 0,
+}
 
 
-def write(file: StandFile, figures: dict[str, Figure], on: dt.date, target: Path) -> None:
+def write(file: StandFile, figures: dict[str, Figure], on: dt.date, target: Path, tongue: str = ENGLISH) -> None:
     """Write the sheet as PDF."""
-    press.set_pdf("monitoring_sheet/sheet.typ", content(file, figures, on), target)
+    press.set_pdf("monitoring_sheet/sheet.typ", content(file, figures, on, tongue), target)
 
 
-def content(file: StandFile, figures: dict[str, Figure], on: dt.date) -> dict[str, Any]:
+def content(file: StandFile, figures: dict[str, Figure], on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
     """Everything the template prints."""
+    words = language.words("monitoring_sheet", tongue)
     visit = file.latest("reproduction")
-    plots = [
-        f"{point.point} (fence)" if point.fenced else point.point
-        for point in file.points
-        if visit is not None and point.visit == visit.visit
-    ] or [str(n + 1) for n in range(_BLANK_PLOTS)]
-    return {
-        "title": f"Monitoring sheet, stand {file.stand.stand}",
-        "subtitle": f"{file.stand.name or file.stand.stand}, printed {on.day} {on:%B %Y}; day of the count and who counts: ____________________",
-        "footer": "Overwood. The same plots, the same weeks, every time.",
-        "how": [
-            f"Go to the same hidden stakes, late August to September, before leaf fall; {_plot_words(file, visit)}.",
-            "Count every oak by height; a stem of exactly 3 ft belongs to 3-4.5. Measure the tallest oak and its collar at the ground, and the tallest rival.",
-            "A plot without oak is a zero: write it down. Note bitten tips, and whether the best oak is free (80 % of the rival's height or more).",
-        ],
-        "last": _last(figures, visit.visited_on if visit else None),
-        "cautions": [caution(name) for name in ("field", "snags")],
-        "plots": plots,
-    }
+    points = [point for point in file.points if visit is not None and point.visit == visit.visit]
+    fence = [words.text("fence")] if any(point.fenced for point in points) else []
+    free_pct = 100 * tables.constants(reproduction.TABLE)["competitive_height"]
+    return words.frame(
+        title=words.line("title", stand=file.stand.stand),
+        heading=words.text("title", stand=file.stand.stand),
+        subtitle=words.text("subtitle", name=file.stand.name or file.stand.stand, day=on),
+        headings={name: words.text(f"head_{name}") for name in ("how", "last", "tally")},
+        how=[_go(file, visit, words), words.text("count"), words.text("zero", pct=f"{free_pct:.0f}"), *fence],
+        last=_last(figures, visit.visited_on if visit else None, words),
+        cautions=[words.caution(name) for name in ("field", "snags")],
+        heads=words.texts("heads"),
+        plots=[f"{point.point} F" if point.fenced else point.point for point in points] or [str(n + 1) for n in range(_BLANK_PLOTS)],
+    )
 
 
-def _plot_words(file: StandFile, visit: Visit | None) -> str:
-    """The radius of this stand's plots; that of the published rule where it was never counted."""
+def _go(file: StandFile, visit: Visit | None, words: Words) -> Text:
+    """Where to count, with the size of this stand's plots; that of the published rule where it was never counted."""
     count = count_of(file, visit) if visit else None
     area = count.plot_ac if count else 1 / tables.constants(reproduction.TABLE)["plots_per_acre"]
-    return f"plots of 1/{1 / area:.0f} acre have a radius of {float(survey.plot_radius_ft(area)):.2f} ft"
+    return words.text("go", part=f"{1 / area:.0f}", radius=f"{float(survey.plot_radius_ft(area)):.2f}")
 
 
-def _last(figures: dict[str, Figure], day: dt.date | None) -> list[str]:
+def _last(figures: dict[str, Figure], day: dt.date | None, words: Words) -> list[Text]:
     if day is None:
-        return ["This stand was never counted: set 30 or more plots on a grid with a random start."]
-    found = [f"counted {day.day} {day:%B %Y}"]
-    for name in _SHOWN:
-        figure = figures[name]
-        if not figure.measured:
-            continue
-        scale, unit = (100.0, "%") if figure.unit == "share" else (1.0, figure.unit)
-        span = "" if figure.low is None or figure.high is None else f" ({scale * figure.low:,.0f} to {scale * figure.high:,.0f})"
-        found.append(f"{name.replace('_', ' ')}: {scale * figure.number:,.0f}{span} {unit}")
-    return found
+        return [words.text("never")]
+    measured = {name: figures[name] for name in _LAST if figures[name].measured}
+    return [words.text("counted", day=day), *(words.text(name, value=_span(figure, _LAST[name])) for name, figure in measured.items())]
+
+
+def _span(figure: Figure, places: int) -> str:
+    """A figure with its interval; a share as a percentage."""
+    scale = 100.0 if figure.unit == "share" else 1.0
+    if figure.low is None or figure.high is None:
+        return f"{scale * figure.number:,.{places}f}"
+    return f"{scale * figure.number:,.{places}f} ({scale * figure.low:,.{places}f}-{scale * figure.high:,.{places}f})"

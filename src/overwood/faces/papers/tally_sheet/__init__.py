@@ -9,16 +9,16 @@ from typing import Any
 
 from overwood.desk import codes, foot_sums, legs
 from overwood.desk.tally_forms import FORMS, Form
-from overwood.faces.papers import press
+from overwood.faces.papers import language, press
+from overwood.faces.papers.language import ENGLISH, Part, Text, Words
 from overwood.faces.papers.tally_sheet import drawing
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.ground.species import by_code
-from overwood.judgement.course.steps import caution
 from overwood.science import survey
 
 # Lines of a sheet of two pages; each row of points at its head takes the place of one. Our own measure of the page.
-_LINES, _LETTERS_IN_ROW, _MOST_POINTS = 54, 95, 150
+_LINES, _LINES_BESIDE, _LETTERS_IN_ROW, _MOST_POINTS = 54, 48, 95, 150
 # Labels on two pages: four abreast, eight down, and the words at the head.
 _MOST_LABELS = 64
 # Points of the map whose legs fit the second page.
@@ -26,22 +26,22 @@ _MOST_LEGS = 80
 _SHARES_OF_WIDTH = {"species": 2.6, "point": 1.1, "tree": 1.1}
 
 
-def write(plan: dict[str, Any], kind: str, on: dt.date, target: Path) -> None:
+def write(plan: dict[str, Any], kind: str, on: dt.date, target: Path, tongue: str = ENGLISH) -> None:
     """Write the blank sheet as PDF; ``plan`` is what the visit needs (``desk.walks.plan``)."""
-    press.set_pdf("tally_sheet/tally.typ", content(plan, kind, on), target)
+    press.set_pdf("tally_sheet/tally.typ", content(plan, kind, on, tongue), target)
 
 
-def write_map(plan: dict[str, Any], on: dt.date, target: Path) -> None:
+def write_map(plan: dict[str, Any], on: dt.date, target: Path, tongue: str = ENGLISH) -> None:
     """Write the map of the stand with its points, and the legs between them, as PDF."""
-    press.set_pdf("tally_sheet/map.typ", map_content(plan, on), target)
+    press.set_pdf("tally_sheet/map.typ", map_content(plan, on, tongue), target)
 
 
-def write_labels(plan: dict[str, Any], on: dt.date, target: Path, first: int = 1) -> None:
+def write_labels(plan: dict[str, Any], on: dt.date, target: Path, first: int = 1, tongue: str = ENGLISH) -> None:
     """Write labels for the stakes of the points as PDF, from the ``first`` on."""
-    press.set_pdf("tally_sheet/labels.typ", label_content(plan, on, first), target)
+    press.set_pdf("tally_sheet/labels.typ", label_content(plan, on, first, tongue), target)
 
 
-def content(plan: dict[str, Any], kind: str, on: dt.date) -> dict[str, Any]:
+def content(plan: dict[str, Any], kind: str, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
     """Everything the template of the sheet prints.
 
     Raises
@@ -49,31 +49,43 @@ def content(plan: dict[str, Any], kind: str, on: dt.date) -> dict[str, Any]:
     Misuse
         when the visit has more points than a sheet can list.
     """
+    words = language.words("tally_sheet", tongue)
     form, visit = FORMS[kind], plan["visits"][0]
     points = [one["point"] for one in visit["points"]] if "point" in form.columns else []
     if len(points) > _MOST_POINTS:
         remedy = "Take a phone, or lay fewer points."
         raise Misuse(f"a sheet lists {_MOST_POINTS} points at most, and this visit has {len(points)}.", remedy=remedy)
     listed = "   ".join(f"\u25a1\u00a0{point}" for point in points)
-    rows = math.ceil(len(listed) / _LETTERS_IN_ROW)
-    return {
-        "title": f"Tally sheet, stand {plan['stand']}: {kind}",
-        "subtitle": f"{plan['name']}, printed {on.day} {on:%B %Y}; {form.about}",
-        "footer": "Overwood. Sum the foot in the woods, from the sheet; it is typed with the lines.",
-        "rings": [_ring(ring) for ring in visit["rings"] if ring.get("layer") == form.layer],
-        "species": [f"{by_code(int(code)).common_name} ({code})" for code in plan["species"]],
-        "points": listed,
-        "choices": _choices(form),
-        "columns": [_heading(form, name) for name in form.columns],
-        "widths": [_SHARES_OF_WIDTH.get(name, 1.0) for name in form.columns],
-        "foot": [_foot_cell(form, name) for name in form.columns],
-        "counts": [_count_words(name) for name in foot_sums.names(form) if name in (foot_sums.LINES, foot_sums.PLOTS)],
-        "lines": _LINES - rows if form.table else 0,
-        "cautions": [caution(name) for name in ("field", "snags")],
-    }
+    # A sheet in two languages has a taller head: fewer lines keep it to two pages.
+    lines = (_LINES if tongue == ENGLISH else _LINES_BESIDE) - math.ceil(len(listed) / _LETTERS_IN_ROW)
+    named = words.named("kinds", kind)
+    return words.frame(
+        title=language.one_line(words.text("title", stand=plan["stand"], kind=named)),
+        heading=words.text("title", stand=plan["stand"], kind=named),
+        subtitle=words.text("subtitle", name=plan["name"], day=on, about=words.named("about", kind, form.about)),
+        day=words.text("day"),
+        seen_by=words.text("seen_by"),
+        sheet=words.text("sheet"),
+        rings=[_ring(ring, words) for ring in visit["rings"] if ring.get("layer") == form.layer],
+        species=[words.text("species", names=_species(plan["species"]))] if plan["species"] else [],
+        points_head=words.text("points"),
+        points=listed,
+        choices=_choices(form, tongue),
+        columns=[words.glossed("columns", name, _heading(form, name)) for name in form.columns],
+        widths=[_SHARES_OF_WIDTH.get(name, 1.0) for name in form.columns],
+        foot_word=words.text("foot"),
+        foot=[words.text("sum") if name in form.summed else "" for name in form.columns],
+        counts=[words.text(name) for name in foot_sums.names(form) if name in (foot_sums.LINES, foot_sums.PLOTS)],
+        lines=lines if form.table else 0,
+        cautions=[words.caution(name) for name in ("field", "snags")],
+    )
 
 
-def map_content(plan: dict[str, Any], on: dt.date) -> dict[str, Any]:
+def _species(codes: list[str]) -> str:
+    return ", ".join(f"{by_code(int(code)).common_name} ({code})" for code in codes)
+
+
+def map_content(plan: dict[str, Any], on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
     """Everything the template of the map prints.
 
     Raises
@@ -81,25 +93,30 @@ def map_content(plan: dict[str, Any], on: dt.date) -> dict[str, Any]:
     Misuse
         when the visit has more points than two pages hold.
     """
+    words = language.words("tally_sheet", tongue)
     ground = legs.ground_map(plan["outline"], plan["visits"][0]["points"])
     if len(ground.legs) > _MOST_LEGS:
         remedy = "Write the points as waypoints with `overwood plots`, or lay fewer."
         raise Misuse(f"the map lists {_MOST_LEGS} points at most, and this visit has {len(ground.legs)}.", remedy=remedy)
     picture, scale = drawing.svg(ground)
-    return {
-        "title": f"Map, stand {plan['stand']}",
-        "subtitle": f"{plan['name']}, printed {on.day} {on:%B %Y}; visit: {plan['visits'][0]['kind']}",
-        "footer": "Overwood. Bearings are from true north; set your compass for the declination of the place.",
-        "picture": picture,
-        "scale": scale,
-        "alt": f"Outline of stand {plan['stand']} with {len(ground.legs)} points, north up, and a scale bar of {scale}",
-        "legs": [_leg_cells(leg) for leg in ground.legs],
-        "unplaced": ", ".join(ground.unplaced),
-        "cautions": [caution(name) for name in ("field", "snags")],
-    }
+    named = words.named("kinds", plan["visits"][0]["kind"])
+    return words.frame(
+        title=words.line("title_map", stand=plan["stand"]),
+        heading=words.text("title_map", stand=plan["stand"]),
+        subtitle=words.text("subtitle_map", name=plan["name"], day=on, kind=named),
+        footer=words.foot("footer_map"),
+        picture=picture,
+        bar=words.text("bar", scale=scale),
+        alt=words.line("map_says", stand=plan["stand"], count=len(ground.legs), scale=scale),
+        head_legs=words.text("head_legs"),
+        heads=words.texts("legs"),
+        legs=[_leg_cells(leg) for leg in ground.legs],
+        unplaced=[words.text("unplaced", names=", ".join(ground.unplaced))] if ground.unplaced else [],
+        cautions=[words.caution(name) for name in ("field", "snags")],
+    )
 
 
-def label_content(plan: dict[str, Any], on: dt.date, first: int = 1) -> dict[str, Any]:
+def label_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str = ENGLISH) -> dict[str, Any]:
     """Everything the template of the labels prints.
 
     Raises
@@ -107,26 +124,27 @@ def label_content(plan: dict[str, Any], on: dt.date, first: int = 1) -> dict[str
     Misuse
         when the visit has no points from there on.
     """
+    words = language.words("tally_sheet", tongue)
     points = plan["visits"][0]["points"][first - 1 :]
     if not points:
         raise Misuse(f"the visit has no label {first}.", remedy=f"It has {len(plan['visits'][0]['points'])} points.")
-    here = points[:_MOST_LABELS]
-    return {
-        "title": f"Labels, stand {plan['stand']}",
-        "subtitle": f"{plan['name']}, printed {on.day} {on:%B %Y}; {len(here)} points. Each code says the stand, the point and its place.",
-        "footer": "Overwood. Print on weatherproof stock.",
-        "stand": plan["stand"],
-        "labels": [_label(plan["stand"], one) for one in here],
-        "left": len(points) - len(here),
-        "next": first + len(here),
-    }
+    here, left = points[:_MOST_LABELS], len(points[_MOST_LABELS:])
+    return words.frame(
+        title=words.line("title_labels", stand=plan["stand"]),
+        heading=words.text("title_labels", stand=plan["stand"]),
+        subtitle=words.text("subtitle_labels", name=plan["name"], day=on, count=len(here)),
+        footer=words.foot("footer_labels"),
+        stand=plan["stand"],
+        labels=[_label(plan["stand"], one) for one in here],
+        more=[words.text("more", left=left, next=first + len(here))] if left else [],
+    )
 
 
 def _label(stand: str, point: dict[str, Any]) -> dict[str, str]:
     placed = point["lon"] is not None and point["lat"] is not None
     place = f"{point['lat']:.6f}, {point['lon']:.6f}" if placed else ""
-    words = f"stand {stand}, point {point['point']}"
-    return {"point": point["point"], "place": place, "words": words, "code": codes.drawn(f"{words}{f', {place}' if place else ''}")}
+    says = f"stand {stand}, point {point['point']}"
+    return {"point": point["point"], "place": place, "words": says, "code": codes.drawn(f"{says}{f', {place}' if place else ''}")}
 
 
 def _leg_cells(leg: legs.Leg) -> list[str]:
@@ -135,35 +153,41 @@ def _leg_cells(leg: legs.Leg) -> list[str]:
     return [leg.point, way, far, f"{leg.latitude_deg:.6f}", f"{leg.longitude_deg:.6f}"]
 
 
-def _ring(ring: dict[str, str]) -> str:
+def _ring(ring: dict[str, str], words: Words) -> Text:
     """A ring in the words of the trade."""
-    if ring.get("baf_ft2_ac"):
-        size = f"prism of {float(ring['baf_ft2_ac']):g} ft\u00b2/ac"
-    elif ring.get("plot_area_ac"):
-        area = float(ring["plot_area_ac"])
-        size = f"plots of 1/{1 / area:.0f} acre, radius {float(survey.plot_radius_ft(area)):.2f} ft"
-    else:
-        size = ring.get("design", "")
     low, high = ring.get("low_dbh_in"), ring.get("high_dbh_in")
-    bounds = f", {low} in. dbh and more" if low else ""
-    return f"{ring['layer'].capitalize()}: {size}{bounds}{f', under {high} in.' if high else ''}."
+    key = "between_dbh" if low and high else "from_dbh" if low else "to_dbh" if high else "no_bounds"
+    values = {"layer": Part(f"layer_{ring['layer']}"), "bounds": Part(key, {"low": low, "high": high})}
+    if ring.get("baf_ft2_ac"):
+        return words.text("prism", **values, baf=f"{float(ring['baf_ft2_ac']):g}")
+    if ring.get("plot_area_ac"):
+        area = float(ring["plot_area_ac"])
+        return words.text("plot", **values, part=f"{1 / area:.0f}", radius=f"{float(survey.plot_radius_ft(area)):.2f}")
+    return words.text("strip", **values, design=Part(f"design_{ring.get('design') or 'fixed'}"))
 
 
-def _choices(form: Form) -> list[str]:
+def _choices(form: Form, tongue: str) -> list[str]:
+    """The words that a cell may hold, as they are written, with the Spanish of each where it is asked for."""
     columns = TABLES[form.table].columns if form.table else {}
     kinds = {name: columns[name].choices or (("yes", "no") if columns[name].kind == "boolean" else ()) for name in form.columns}
-    return [f"{name.replace('_', ' ').capitalize()}: {', '.join(words)}" for name, words in kinds.items() if words]
+    spanish = language.table("tally_sheet")
+    lines = []
+    for name, choices in kinds.items():
+        head = name.replace("_", " ").capitalize()
+        if choices and tongue == ENGLISH:
+            lines.append(f"{head}: {', '.join(choices)}.")
+        elif choices:
+            beside = [word if _is_number(word) else f"{word} ({spanish['choices'][word]})" for word in choices]
+            lines.append(f"{head} ({spanish['columns'][name]}): {', '.join(beside)}.")
+    return lines
+
+
+def _is_number(word: str) -> bool:
+    """Whether a choice is a class of numbers, which every language reads."""
+    return not any(letter.isalpha() for letter in word)
 
 
 def _heading(form: Form, name: str) -> str:
     unit = TABLES[form.table].columns[name].unit
     bare = name.removesuffix("_in").removesuffix("_ft").removesuffix("_pct").removesuffix("_yr").replace("_", " ")
     return f"{bare}, {unit}" if unit and unit != bare else bare
-
-
-def _foot_cell(form: Form, name: str) -> str:
-    return "sum" if name in form.summed else ""
-
-
-def _count_words(name: str) -> str:
-    return {foot_sums.LINES: "Lines written on this sheet", foot_sums.PLOTS: "Plots looked at on this sheet, empty ones too"}[name]
