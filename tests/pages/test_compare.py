@@ -60,11 +60,11 @@ def test_a_page_comes_before_its_numbers_and_whole_once_they_are_there(owner):
     first = owner.get("/money/S6/", headers=BROWSER).content.decode()
     assert "data-coming" in first and 'hx-get="/money/S6/"' in first and "What stands there" not in first
 
-    assert owner.get("/money/S6/", headers={"HX-Request": "true", "HX-Target": "coming"}).headers["HX-Refresh"] == "true"
+    assert owner.get("/money/S6/", headers={"HX-Request": "true", "HX-Target": "section#coming"}).headers["HX-Refresh"] == "true"
     assert "What stands there" in owner.get("/money/S6/", headers=BROWSER).content.decode()
 
 
 def test_a_page_without_numbers_says_why_instead_of_waiting_for_ever(owner):
-    worked = owner.get("/light/S99/", headers={"HX-Request": "true", "HX-Target": "coming"})
+    worked = owner.get("/light/S99/", headers={"HX-Request": "true", "HX-Target": "section#coming"})
     assert worked.headers["HX-Redirect"] == "/light/S99/?now=yes"
     assert owner.get("/light/S99/?now=yes", headers=BROWSER).status_code == 404

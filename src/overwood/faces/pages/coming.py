@@ -14,7 +14,7 @@ from overwood.ground.errors import OverwoodError
 
 View = Callable[..., HttpResponse]
 # The mark of a request that asks for nothing but the work.
-_TARGET = "coming"
+_TARGET = "section#coming"
 _NOW = "now"
 
 
