@@ -243,7 +243,7 @@ class Watched:
     def go(self, path):
         self.page.goto(self.served.base + path)
         # A page whose numbers take time comes at once, and again when they are there.
-        self.page.wait_for_selector("[data-coming]", state="detached", timeout=300_000)
+        self.page.wait_for_selector("[data-coming]", state="detached", timeout=60_000)
         return self.page
 
     def close(self):
