@@ -45,16 +45,6 @@ def test_units_that_do_not_meet_are_refused():
         units.conversion("ft", "ac")
 
 
-@pytest.mark.parametrize(
-    ("unit", "value", "metric"),
-    [("ft2/ac", 100.0, (22.957, "m2/ha")), ("stems/ac", 400.0, (988.4, "stems/ha")), ("in", 10.0, (25.4, "cm")), ("%", 5.0, (5.0, "%"))],
-)
-def test_the_metric_switch(unit, value, metric):
-    shown, name = units.to_metric(value, unit)
-
-    assert (shown, name) == (pytest.approx(metric[0], rel=1e-4), metric[1])
-
-
 def test_a_figure_survives_json_and_keeps_to_its_schema():
     figure = Figure(
         name="x", value=1.5, unit="ft", low=1.0, high=2.0, level=0.9, n=3, inputs=(Input(name="rows", rows=("a", "b")),), sources=("field",)

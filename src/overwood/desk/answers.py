@@ -10,11 +10,13 @@ from pathlib import Path
 
 from overwood.desk import judging
 from overwood.desk.question import Question, priced, question  # noqa: F401 (faces ask by way of the answers)
+from overwood.ground import measures
 from overwood.ground.doubt import Doubt
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.figure import Figure
 from overwood.ground.nearest import nearest
 from overwood.ground.records import StandFile
+from overwood.ground.vocabulary import height_class_words
 from overwood.judgement import evidence as judged
 from overwood.judgement import monitoring, rivals, waiting
 from overwood.judgement.course import Advice, advise
@@ -223,7 +225,9 @@ def _cell_in_words(name: str, unit: str, value: object) -> str:
         return f"species {by_code(value).common_name}"
     ending = f"_{unit.rstrip('.').replace('/', '_').replace('%', 'pct')}"
     plain = name.removesuffix(ending).replace("_", " ")
-    return f"{plain} {value}{f' {unit}' if unit else ''}"
+    if not unit:
+        return f"{plain} {height_class_words(str(value)) if name == 'height_class' and measures.is_metric() else value}"
+    return f"{plain} {measures.amount(value, unit, 'g') if isinstance(value, float) and measures.is_metric() else f'{value} {unit}'}"
 
 
 def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: str = "") -> str:

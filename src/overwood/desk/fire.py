@@ -10,6 +10,7 @@ from typing import Any
 
 from overwood.desk import work
 from overwood.desk.answers import Question, stand_file
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.records import StandFile
 from overwood.ground.vocabulary import CUT_KINDS
@@ -149,7 +150,7 @@ def _notes(file: StandFile, chosen: tuple[str, ...], asked: Sequence[str], weath
     else:
         rule = rules["burn_wind_factor"]
         notes.append(
-            f"wind at the flame is {rule.number:g} of that at 20 ft ({rule.low:g} to {rule.high:g}, an assumption for closed leafless oak)"
+            f"wind at the flame is {rule.number:g} of that at {measures.amount(20, 'ft', 'g')} ({rule.low:g} to {rule.high:g}, an assumption for closed leafless oak)"
         )
     if file.stand.slope_pct is None or file.stand.aspect_deg is None:
         notes.append("slope or aspect is not noted: the ground is taken as level, facing north")
@@ -196,7 +197,7 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
             "\n".join(
                 [
                     f"afterwards: {day.after.words}",
-                    f"head flame {day.head_flame_ft[0]:.1f} to {day.head_flame_ft[1]:.1f} ft, scorch to {day.head_scorch_ft[1]:.0f} ft, {day.temp_f:.0f} F, humidity {day.rh_pct:.0f} %",
+                    f"head flame {measures.span(day.head_flame_ft[0], day.head_flame_ft[1], 'ft', '.1f')}, scorch to {measures.amount(day.head_scorch_ft[1], 'ft')}, {measures.amount(day.temp_f, 'F')}, humidity {day.rh_pct:.0f} %",
                     found.law.words,
                     *cautions(),
                 ]

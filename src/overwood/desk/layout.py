@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from overwood.desk.answers import Question, stand_file
+from overwood.ground import measures
 from overwood.ground.errors import NotFound, OverwoodError
 from overwood.ground.records import StandFile
 from overwood.ground.units import FT_PER_M
@@ -43,12 +44,26 @@ def plots_needed(name: str, ask: Question) -> list[Need]:
     figures = all_figures(file, ask.rules, ask.on)
     gate, more = all_gates(file, figures, ask.rules, ask.on)["oak enough"], figures["plots_to_settle"]
     if more.measured and more.number > 0:
-        needs.append(Need("a verdict on the oak", int(more.number), f"1/735-acre plots in all; the count says {gate.answer} now"))
+        needs.append(
+            Need(
+                "a verdict on the oak",
+                int(more.number),
+                f"{measures.plot_size(1 / 735, '-')} plots in all; the count says {gate.answer} now",
+            )
+        )
     elif gate.answer in UNKNOWN:
         fewest = int(ask.rules.number("fewest_reproduction_plots"))
-        needs.append(Need("a first count of the oak", fewest, "1/735-acre plots; 65 give a stocked share within 10 points"))
+        needs.append(
+            Need("a first count of the oak", fewest, f"{measures.plot_size(1 / 735, '-')} plots; 65 give a stocked share within 10 points")
+        )
     if file.stand.area_ac:
-        needs.append(Need("the least for a plan", least_for_plan(file.stand.area_ac), f"by area, {file.stand.area_ac:g} ac (tn190)"))
+        needs.append(
+            Need(
+                "the least for a plan",
+                least_for_plan(file.stand.area_ac),
+                f"by area, {measures.amount(file.stand.area_ac, 'ac', 'g')} (tn190)",
+            )
+        )
     return needs
 
 

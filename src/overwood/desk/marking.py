@@ -14,6 +14,7 @@ import numpy as np
 
 from overwood.desk import light
 from overwood.desk.answers import Question, all_files, stand_file
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import StandFile, Stem
@@ -129,7 +130,7 @@ def constraints(marked: Marked) -> list[str]:
     ]
     said += [f"wildlife trees that stay: {', '.join(asked.wildlife)}"] if asked.wildlife else []
     said += [
-        f"main canopy uncut within {edge.width_ft:g} ft of {'every' if edge.side == 'every' else f'the {edge.side}'} side"
+        f"main canopy uncut within {measures.amount(edge.width_ft, 'ft', 'g')} of {'every' if edge.side == 'every' else f'the {edge.side}'} side"
         for edge in asked.edges
     ]
     return said

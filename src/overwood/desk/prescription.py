@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from overwood.desk import answers, fire, kept, marking, timber
 from overwood.desk.question import Question
+from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
@@ -121,12 +122,12 @@ def _wanted(advice: Advice, wants: Wants, rules: Rules) -> tuple[Wanted, ...]:
     figures, number = advice.figures, rules.number
     tall = f"{number('waist_high_ft'):g}"
     return (
-        Wanted("canopy left by the seed cut", f"{wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g} ft2/ac", figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
+        Wanted("canopy left by the seed cut", f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}", figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
         Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun", figures["floor_light_pct"], "light_low_pct"),
-        Wanted("tolerant midstory", f"under {number('midstory_stems_ac'):g} stems/ac", figures["midstory_stems_ac"], "midstory_stems_ac"),
-        Wanted(f"oaks of {tall} ft and more before the last cut", f"{number('several_hundred_ac'):g} stems/ac", figures["oak_stems_3ft_ac"], "several_hundred_ac"),
-        Wanted("or plots with an oak of 4.5 ft and more", _needed(figures), figures["oak_stocked_4_5ft_share"], "verdict_level"),
-        Wanted("tallest oaks when the overwood comes off", f"at most {number('latest_release_height_ft'):g} ft", figures["tallest_oak_ft"], "latest_release_height_ft"),
+        Wanted("tolerant midstory", f"under {measures.amount(number('midstory_stems_ac'), 'stems/ac', 'g')}", figures["midstory_stems_ac"], "midstory_stems_ac"),
+        Wanted(f"oaks of {tall} ft and more before the last cut", f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures["oak_stems_3ft_ac"], "several_hundred_ac"),
+        Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} and more", _needed(figures), figures["oak_stocked_4_5ft_share"], "verdict_level"),
+        Wanted("tallest oaks when the overwood comes off", f"at most {measures.amount(number('latest_release_height_ft'), 'ft', 'g')}", figures["tallest_oak_ft"], "latest_release_height_ft"),
         Wanted("plots with young trees that a competitor leads", f"under {number('competitor_led_share'):.0%}", figures["competitor_led_share"], "competitor_led_share"),
         Wanted("young oaks browsed", f"under {number('browse_share'):.0%}", figures["browse_share"], "browse_share"),
     )  # fmt: skip
@@ -144,18 +145,16 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
     if at not in ("opened", "released") and (advice.step == "inject" or gates["midstory shades"].answer in ("yes", "unsure")):
         made.append(_treatment("inject", advice, ask, *_of_injection(name, ask), gates, ()))
     if at not in ("opened", "released"):
-        cut = f"leave {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g} ft2/ac of large-crowned oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun"
+        cut = f"leave {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of large-crowned oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun"
         accepted = (
-            f"canopy left between {wants.ba_low_ft2_ac:g} and {wants.ba_high_ft2_ac:g} ft2/ac by the check of the marking",
+            f"canopy left between {wants.ba_low_ft2_ac:g} and {measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} by the check of the marking",
             f"at most {ask.rules.number('damage_limit_share'):.0%} of the trees left severely hurt by the felling",
         )
         made.append(_treatment("seed_cut", advice, ask, (cut,), accepted, gates, ("crop good", "midstory shades", "free of invasives")))
     if at != "released":
-        plots = (
-            f"{ask.rules.number('fewest_reproduction_plots'):.0f} or more plots of 1/735 acre (4.34 ft radius), the same stakes each time"
-        )
+        plots = f"{ask.rules.number('fewest_reproduction_plots'):.0f} or more plots of {measures.plot_size(1 / 735)} ({measures.amount(4.34, 'ft', 'g')} radius), the same stakes each time"
         made.append(_treatment("count", advice, ask, (plots,), ("every stake found, empty plots written down",), gates, ()))
-        over = f"make the removal cut before the oaks pass {ask.rules.number('latest_release_height_ft'):g} ft, on firm or frozen ground"
+        over = f"make the removal cut before the oaks pass {measures.amount(ask.rules.number('latest_release_height_ft'), 'ft', 'g')}, on firm or frozen ground"
         made.append(
             _treatment(
                 "release",
@@ -198,7 +197,7 @@ def _of_injection(name: str, ask: Question) -> tuple[tuple[str, ...], tuple[str,
     low, high = order.stems_ac.ends
     spec = (
         f"{order.stems_ac.number:.0f} ({low:.0f} to {high:.0f}) stems/ac of shade-tolerant midstory, no oak among them",
-        f"one cut for each {order.spacing_in:g} in. of dbh, {order.cuts_ac:,.0f} cuts and {order.solution_gal_ac:.2f} gal of solution an acre; yearly limit of the label {order.yearly_limit}",
+        f"one cut for each {measures.amount(order.spacing_in, 'in.', 'g')} of dbh, {order.cuts_ac:,.0f} cuts and {measures.amount(order.solution_gal_ac, 'gal', '.2f')} of solution an acre; yearly limit of the label {order.yearly_limit}",
     )
     return spec, (f"next summer {ask.rules.number('injection_dead_share'):.0%} of the treated stems dead; missed ones are treated again",)
 
@@ -210,7 +209,7 @@ def _guide(name: str, file: StandFile, wants: Wants, ask: Question) -> dict[str,
     if marking.has_map(name, ask):
         return {"Tree by tree": ("by the marking sheet of the stem map that lies on the table",)}
     rule: RuleSheet = marking.rule_sheet(name, ask, wants, marking.states_told(name, ask, wants))
-    left = f"{rule.leave_ba_ft2_ac.number:.0f} ft2/ac in {rule.leave_trees_ac.number:.0f} trees an acre, tried on the cruise {rule.visit}"
+    left = f"{measures.amount(rule.leave_ba_ft2_ac.number, 'ft2/ac')} in {measures.amount(rule.leave_trees_ac.number, 'trees an acre')}, tried on the cruise {rule.visit}"
     return {
         "Leave": rule.leave,
         "Take": rule.take,
@@ -222,7 +221,7 @@ def _watched(advice: Advice, rules: Rules) -> tuple[Watch, ...]:
     """What is looked at again, and the numbers at which the next step opens."""
     number, on = rules.number, advice.on
     enough = (
-        f"the last cut opens at {number('several_hundred_ac'):g} oaks/ac of {number('waist_high_ft'):g} ft and more, the bound at "
+        f"the last cut opens at {measures.amount(number('several_hundred_ac'), 'oaks/ac', 'g')} of {measures.amount(number('waist_high_ft'), 'ft', 'g')} and more, the bound at "
         f"{number('verdict_level'):.0%} counting, or by the stocked-plot rule"
     )
     return (

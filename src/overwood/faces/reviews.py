@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from overwood.ground import measures
+
 if TYPE_CHECKING:
     from overwood.desk.importing import RowSums
     from overwood.desk.review import Change, RecordReview, Review, VisitReview, VisitTotals
@@ -29,9 +31,9 @@ def totals(seen: VisitTotals | None) -> str:
         return ""
     parts = [f"{seen.points:,} points", f"{seen.stems:,} stems"]
     if seen.ba_ft2_ac is not None:
-        parts.append(f"{seen.ba_ft2_ac:,.1f} ft2/ac basal area")
+        parts.append(f"{measures.amount(seen.ba_ft2_ac, 'ft2/ac', ',.1f')} basal area")
     if seen.trees_ac is not None:
-        parts.append(f"{seen.trees_ac:,.0f} trees/ac")
+        parts.append(f"{measures.amount(seen.trees_ac, 'trees/ac', ',.0f')}")
     if seen.stocking_pct is not None:
         parts.append(f"{seen.stocking_pct:.0f} % stocked")
     return ", ".join(parts)

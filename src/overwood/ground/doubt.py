@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from string import Formatter
 from typing import Any, ClassVar
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 
 TABLE = "ground/tables/doubts.csv"
 
@@ -30,7 +30,7 @@ class Doubt:
 
     @property
     def words(self) -> str:
-        return _Words().vformat(_rows()[self.code]["text"], (), self.values)
+        return measures.prose(_Words().vformat(_rows()[self.code]["text"], (), self.values))
 
     @property
     def gate(self) -> str:

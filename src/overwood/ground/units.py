@@ -1,4 +1,4 @@
-"""Exact unit factors and the US / metric switch of the surface.
+"""Exact unit factors, and the changes of unit that sheets need; how a value is said stands in ``measures``.
 
 Only definitions live here (the foot is 0.3048 m by international agreement); nothing measured or assumed.
 """
@@ -84,25 +84,3 @@ def units_into(target: str) -> tuple[str, ...]:
     into = [c.source for c in _CONVERSIONS if c.target == target]
     into += [c.target for c in _CONVERSIONS if c.source == target]
     return (target, *dict.fromkeys(into))
-
-
-_METRIC_OF = {
-    "in": "cm",
-    "ft": "m",
-    "ac": "ha",
-    "ft2/ac": "m2/ha",
-    "stems/ac": "stems/ha",
-    "trees/ac": "trees/ha",
-    "acorns/ac": "acorns/ha",
-    "degF": "degC",
-}
-
-
-def to_metric(value: float, unit: str) -> tuple[float, str]:
-    """A surface value in the metric unit that takes its place; units without one come back unchanged."""
-    metric = _METRIC_OF.get(unit)
-    if metric is None:
-        return value, unit
-    if unit.endswith("/ac") and unit != "ft2/ac":
-        return value * ACRE_PER_HA, metric
-    return conversion(unit, metric)(value), metric

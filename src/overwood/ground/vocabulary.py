@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
+from overwood.ground import measures
+
 # Height classes of the floor, ft: lower limit included, upper not (a stem of exactly 3 ft counts as 3 ft tall).
 HEIGHT_CLASSES: dict[str, tuple[float, float]] = {
     "<0.5": (0.0, 0.5),
@@ -73,3 +77,11 @@ SIGHTING_KINDS = (
     "boundary",
     "snag",
 )
+
+
+def height_class_words(label: str) -> str:
+    """A height class of the floor with its unit: '1-3 ft' or '0.3-0.9 m'; the last has no upper limit."""
+    if not measures.is_metric():
+        return f"{label} ft"
+    low, high = HEIGHT_CLASSES[label]
+    return measures.class_words(low, math.inf if label.endswith("+") else high, "ft")

@@ -15,6 +15,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.records import StandFile
 from overwood.ground.units import FT2_PER_ACRE
@@ -306,10 +307,12 @@ def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: _
     if "fence" in extras and regenerates:
         length_ft = 4 * math.sqrt(area * FT2_PER_ACRE)
         cost = length_ft * _cost(stand, EXTRAS["fence"], file) / area
-        found.append(Flow(first, cost, f"fence of {length_ft:,.0f} ft, as around a square of the stand's area"))
+        found.append(Flow(first, cost, f"fence of {measures.amount(length_ft, 'ft', ',.0f')}, as around a square of the stand's area"))
     if "planting" in extras and regenerates:
         trees = rules.number("planting_trees_ac")
-        found.append(Flow(first + 1, trees * _cost(stand, EXTRAS["planting"], file), f"planting of {trees:.0f} oaks an acre"))
+        found.append(
+            Flow(first + 1, trees * _cost(stand, EXTRAS["planting"], file), f"planting of {measures.amount(trees, 'oaks an acre')}")
+        )
     return found
 
 
@@ -348,7 +351,7 @@ def _in_cuts(
     for after, residual in residuals:
         year = crop + after
         worth, stay = stand.values_after(year, kept, first), largest_oaks(stand.cruise, rules, residual) & kept
-        flows += _sale(stand, file, year, float(worth[kept & ~stay].sum()), f"cut to {residual:.0f} ft2/ac")
+        flows += _sale(stand, file, year, float(worth[kept & ~stay].sum()), f"cut to {measures.amount(residual, 'ft2/ac')}")
         kept, first = stay, year if first is None else first
     year = crop + last
     worth = stand.values_after(year, kept, first)

@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence import acorns, invasives
@@ -139,12 +140,12 @@ def span(figure: Figure, unit: str = "", places: int = 0) -> str:
     """A figure with its interval in words: '404 (246 to 562) stems/ac'."""
     if not figure.measured:
         return "not measured"
-    scale, sign = (100.0, " %") if figure.unit == "share" else (1.0, "")
-    text = f"{scale * figure.number:.{places}f}"
-    if figure.low is not None and figure.high is not None:
-        text += f" ({scale * figure.low:.{places}f} to {scale * figure.high:.{places}f})"
-    words = sign or unit or figure.unit
-    return f"{text}{words if words.startswith(' ') else ' ' + words}".rstrip()
+    scale, unit = (100.0, "%") if figure.unit == "share" else (1.0, unit or figure.unit)
+    number, *ends = (
+        measures.digits(scale * value, unit, f".{places}f") for value in (figure.number, figure.low, figure.high) if value is not None
+    )
+    interval = f" ({ends[0]} to {ends[1]})" if len(ends) == 2 else ""
+    return f"{number}{interval} {measures.unit_word(unit)}".rstrip()
 
 
 def years_since(day: dt.date, on: dt.date) -> float:
@@ -158,7 +159,7 @@ def oak_enough(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> 
     """Is there enough oak on the ground to take the overwood off now?"""
     name, verdict, visit = "oak enough", figures["oak_verdict"], file.latest("reproduction")
     if visit is None or not verdict.measured:
-        settle = f"Count {rules.number('fewest_reproduction_plots'):.0f} or more plots of 1/735 acre (4.34 ft radius)."
+        settle = f"Count {rules.number('fewest_reproduction_plots'):.0f} or more plots of {measures.plot_size(1 / 735)} ({measures.amount(4.34, 'ft', 'g')} radius)."
         return _gate(name, NOT_LOOKED, "no_count", verdict.note, settle=settle)
     why = verdict.method + (f"; {verdict.note}" if verdict.note else "")
     age, limit = years_since(visit.visited_on, on), rules.number("fresh_reproduction_yr")
@@ -177,13 +178,13 @@ def low_enough(figures: Figures, rules: Rules) -> Gate:
     name, limit, height = "low enough", rules["latest_release_height_ft"], figures["tallest_oak_ft"]
     if not height.measured:
         return _gate(name, NOT_LOOKED, "no_figure", height.note, settle="Measure the tallest oaks.")
-    why = f"tallest oak {height.number:.1f} ft; felling breaks reproduction above {limit.number:g} ft"
+    why = f"tallest oak {measures.amount(height.number, 'ft', '.1f')}; felling breaks reproduction above {measures.amount(limit.number, 'ft', 'g')}"
     numbers = {"value": height.number, "limit": limit.number}
     if height.number >= limit.number:
         return _gate(name, NO, "above", why, values=numbers)
     pace, left = rules["growth_released_ft_yr"], limit.number - height.number
     soon, late = left / float(pace.high or 1), left / float(pace.low or 1)
-    why += f", reached in {soon:.1f} to {late:.1f} yr at {pace.low:g} to {pace.high:g} ft a year (assumption)"
+    why += f", reached in {soon:.1f} to {late:.1f} yr at {measures.span(pace.low, pace.high, 'ft a year', 'g')} (assumption)"
     return _gate(name, YES, "below", why, values=numbers | {"years_low": soon, "years_high": late})
 
 
@@ -192,13 +193,15 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
     name, visit = "midstory shades", file.latest("midstory")
     stems, ba = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"]
     if visit is None or not stems.measured:
-        settle = "Cruise, with a 1/50-acre ring for stems 1 in. and larger at each point."
+        settle = (
+            f"Cruise, with a {measures.plot_size(1 / 50, '-')} ring for stems {measures.amount(1, 'in.', 'g')} and larger at each point."
+        )
         return _gate(name, NOT_LOOKED, "no_midstory_ring", stems.note, settle=settle)
     limits = rules.number("midstory_stems_ac"), rules.number("midstory_ba_ft2_ac")
     numbers = {"stems_ac": stems.number, "stems_limit_ac": limits[0], "ba_ft2_ac": ba.number, "ba_limit_ft2_ac": limits[1]}
     why = (
-        f"{span(stems)} of tolerant midstory (limit {limits[0]:g}) with {span(ba, places=1)} "
-        f"(limit {limits[1]:g}); floor light {span(figures['floor_light_pct'])}"
+        f"{span(stems)} of tolerant midstory (limit {measures.digits(limits[0], 'stems/ac', 'g')}) with {span(ba, places=1)} "
+        f"(limit {measures.digits(limits[1], 'ft2/ac', 'g')}); floor light {span(figures['floor_light_pct'])}"
     )
     treated = file.done("injection")
     if treated and treated[-1].started_on > visit.visited_on:
@@ -215,8 +218,9 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
 
 
 def _round(value: float) -> str:
-    """Two digits, for figures whose range spans decades."""
-    return f"{float(f'{value:.2g}'):,.0f}"
+    """Seedlings an acre on two digits, for their range spans decades."""
+    digits = format(measures.convert(value, "seedlings/ac"), ".2g")
+    return f"{float(digits):,.0f}"
 
 
 def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
@@ -249,7 +253,7 @@ def _crop_words(figures: Figures, limit: float) -> str:
     seedlings = figures["seedlings_8yr_ac"]
     worth = ""
     if seedlings.measured and seedlings.low is not None and seedlings.high is not None:
-        worth = f"; worth {_round(seedlings.low)} to {_round(seedlings.high)} seedlings/ac in eight years by the published chain"
+        worth = f"; worth {_round(seedlings.low)} to {_round(seedlings.high)} {measures.unit_word('seedlings/ac')} in eight years by the published chain"
     return crop_in_short(figures, limit) + worth
 
 
@@ -277,11 +281,11 @@ def _burn_by_collars(figures: Figures, rules: Rules) -> Gate:
     if not collar.measured and tall.measured and tall.number == 0:
         return _burn_of_small_oaks(figures)
     if not collar.measured:
-        settle = "Measure collars of the oaks 3 ft and taller."
+        settle = f"Measure collars of the oaks {measures.amount(3, 'ft', 'g')} and taller."
         return _gate(name, NOT_LOOKED, "no_collars", collar.note, settle=settle, figure=collar.name)
     limit = rules.number("burn_collar_majority")
     answer = against(collar, limit)
-    why = f"{span(collar)} of the tall oaks have a collar of {rules.number('burn_collar_in'):g} in. and larger"
+    why = f"{span(collar)} of the tall oaks have a collar of {measures.amount(rules.number('burn_collar_in'), 'in.', 'g')} and larger"
     settle = "Measure collars on more plots." if answer == UNSURE else ""
     return _gate(
         name, answer, f"collars_{_CODE_OF[answer]}", why, settle=settle, figure=collar.name, values={"value": collar.number, "limit": limit}
@@ -292,18 +296,22 @@ def _burn_of_small_oaks(figures: Figures) -> Gate:
     """No oak is tall: a burn meets only the small ones, whose roots are too small to sprout; where there are none it harms none."""
     one, small = figures["oak_stems_1ft_ac"], figures["oak_stems_under_1ft_ac"]
     counts = [
-        f"{span(one)} of 1 ft and taller" if one.measured else "those of 1 ft not counted",
-        f"{span(small)} under 1 ft" if small.measured else "those under 1 ft not counted",
+        f"{span(one)} of {measures.amount(1, 'ft', 'g')} and taller"
+        if one.measured
+        else f"those of {measures.amount(1, 'ft', 'g')} not counted",
+        f"{span(small)} under {measures.amount(1, 'ft', 'g')}"
+        if small.measured
+        else f"those under {measures.amount(1, 'ft', 'g')} not counted",
     ]
     tall = span(figures["oak_stems_3ft_ac"])
-    why = f"no oak of 3 ft and taller was counted ({tall}); the small oaks are what a burn would meet: {' and '.join(counts)}"
+    why = f"no oak of {measures.amount(3, 'ft', 'g')} and taller was counted ({tall}); the small oaks are what a burn would meet: {' and '.join(counts)}"
     answer, code, settle = YES, "no_oaks", ""
     if one.number > 0 or small.number > 0:
         answer, code = NO, "small_oaks"
         settle = "Not before they stand tall enough to sprout again; or write down that they are not wanted."
         why += "; their roots are too small to sprout after fire"
     elif not (one.measured and small.measured):
-        answer, code, settle = NOT_LOOKED, "small_oaks_not_counted", "Count oaks under 1 ft too."
+        answer, code, settle = NOT_LOOKED, "small_oaks_not_counted", f"Count oaks under {measures.amount(1, 'ft', 'g')} too."
     return _gate(
         "burn safe", answer, code, why, settle=settle, figure=one.name, values={"of_1ft_ac": one.number, "under_1ft_ac": small.number}
     )
@@ -345,7 +353,7 @@ def browse_low(figures: Figures, rules: Rules) -> Gate:
     answer, code = _below(share, limit), _CODE_OF[against(share, limit)]
     why = share.note if not share.measured else f"{span(share)} of oak stems are browsed (limit {limit:.0%})"
     if fence.measured:
-        why += f"; {span(fence)} more oaks of 1 ft inside the deer fence than outside"
+        why += f"; {span(fence)} more oaks of {measures.amount(1, 'ft', 'g')} inside the deer fence than outside"
         if fence.low is not None and fence.low > 0:
             answer, code = NO, "fence_holds_more"
             why += ": deer hold the oaks down"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement.rules import Rules
@@ -104,13 +105,13 @@ def check_wants(block: Block, wants: Wants, may_stay: NDArray[np.bool_], worth: 
             raise Misuse("the lower end of a want lies above its upper end.")
     if ba[stays].sum() > wants.ba_high_ft2_ac:
         raise Misuse(
-            f"trees that must stay hold {ba[stays].sum():.0f} ft2/ac, above the {wants.ba_high_ft2_ac:g} wanted.",
+            f"trees that must stay hold {measures.amount(ba[stays].sum(), 'ft2/ac')}, above the {wants.ba_high_ft2_ac:g} wanted.",
             remedy="Free some, or want more basal area.",
         )
     if ba[may_stay].sum() < wants.ba_low_ft2_ac:
         raise Misuse(
-            f"only {ba[may_stay].sum():.0f} ft2/ac may stay, under the {wants.ba_low_ft2_ac:g} wanted: leave trees are dominant or codominant, "
-            f"of a known species and {wants.least_dbh_in:g} in. or more.",
+            f"only {measures.amount(ba[may_stay].sum(), 'ft2/ac')} may stay, under the {wants.ba_low_ft2_ac:g} wanted: leave trees are dominant or codominant, "
+            f"of a known species and {measures.amount(wants.least_dbh_in, 'in.', 'g')} or more.",
             remedy="Want less basal area or a smaller least dbh, mark single trees to leave, or free trees that must be cut.",
         )
     _check_shares(block, wants, may_stay)
@@ -125,7 +126,7 @@ def _check_shares(block: Block, wants: Wants, may_stay: NDArray[np.bool_]) -> No
         most = float(block.ba_ft2_ac[may_stay & (block.spcd == share.spcd)].sum())
         if most < share.low_share * wants.ba_low_ft2_ac:
             raise Misuse(
-                f"{share.low_share:.0%} {share.species} of {wants.ba_low_ft2_ac:g} ft2/ac are wanted, but only {most:.1f} ft2/ac of it may stay.",
+                f"{share.low_share:.0%} {share.species} of {measures.amount(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} are wanted, but only {measures.amount(most, 'ft2/ac', '.1f')} of it may stay.",
                 remedy="Want a smaller share of it or a smaller least dbh.",
             )
     least = sum(share.low_share for share in wants.shares)
@@ -142,7 +143,7 @@ def _check_stocking(block: Block, wants: Wants, may_stay: NDArray[np.bool_], sta
     least = -_most(-stocking, block.ba_ft2_ac, may_stay, stays, wants.ba_low_ft2_ac, at_least=True)
     if most < wants.stocking_low_pct or least > wants.stocking_high_pct:
         raise Misuse(
-            f"{wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g} ft2/ac of these trees is a stocking of {least:.0f} to {most:.0f} %, "
+            f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of these trees is a stocking of {least:.0f} to {most:.0f} %, "
             f"not the {wants.stocking_low_pct:g} to {wants.stocking_high_pct:g} wanted.",
             remedy="Want basal area or stocking, or widen one of them.",
         )
@@ -156,7 +157,7 @@ def _check_spacing(block: Block, wants: Wants, may_stay: NDArray[np.bool_]) -> N
     most = float(np.sort(block.ba_ft2_ac[may_stay])[::-1][:room].sum())
     if most < wants.ba_low_ft2_ac:
         raise Misuse(
-            f"leave trees {wants.spacing_ft:g} ft apart are at most {room} on this block, {most:.0f} ft2/ac of the thickest; "
+            f"leave trees {measures.amount(wants.spacing_ft, 'ft', 'g')} apart are at most {room} on this block, {measures.amount(most, 'ft2/ac')} of the thickest; "
             f"{wants.ba_low_ft2_ac:g} are wanted.",
             remedy="Want a closer spacing or less basal area.",
         )
@@ -177,7 +178,7 @@ def _check_money(block: Block, wants: Wants, worth: Worth | None, may_stay: NDAr
         most = float(volume[block.overwood].sum()) + _most(-volume, ba, may_stay, stays, wants.ba_low_ft2_ac, at_least=True)
         if most < wants.least_sale_bf_ac:
             raise Misuse(
-                f"with {wants.ba_low_ft2_ac:g} ft2/ac left, at most {most:,.0f} bd ft/ac ({worth.log_rule}) can be sold; "
+                f"with {measures.amount(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} left, at most {measures.amount(most, 'bd ft/ac', ',.0f')} ({worth.log_rule}) can be sold; "
                 f"{wants.least_sale_bf_ac:,.0f} are wanted.",
                 remedy="Want less basal area or a smaller sale.",
             )
@@ -187,7 +188,7 @@ def _check_money(block: Block, wants: Wants, worth: Worth | None, may_stay: NDAr
         most = _most(worth.value_usd / acres, ba, may_stay, stays, wants.ba_high_ft2_ac)
         if most < wants.least_value_kept_usd_ac:
             raise Misuse(
-                f"{wants.ba_high_ft2_ac:g} ft2/ac of these trees are worth at most {most:,.0f} US$/ac; "
+                f"{measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of these trees are worth at most {measures.amount(most, 'US$/ac', ',.0f')}; "
                 f"{wants.least_value_kept_usd_ac:,.0f} are wanted.",
                 remedy="Want more basal area or less value kept.",
             )

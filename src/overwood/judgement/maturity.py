@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from overwood.ground import measures
 from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
@@ -113,7 +114,7 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
     large, middle = figures["large_share"], figures["middle_share"]
     big, few = rules.number("mature_large_share"), rules.number("mature_middle_share")
     thick, medium = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
-    sizes = f"{large.number:.0%} of overwood basal area in trees of {thick:g} in. and larger, {middle.number:.0%} in {medium:g} to {thick:g} in."
+    sizes = f"{large.number:.0%} of overwood basal area in trees of {measures.amount(thick, 'in.', 'g')} and larger, {middle.number:.0%} in {measures.span(medium, thick, 'in.', 'g')}"
     if not age.measured:
         doubts.append(Doubt("age_unknown"))
     elif rotation.past_share >= rules.number("past_rotation_share"):
@@ -136,7 +137,7 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
     ba, c_line = figures["overwood_ba_ft2_ac"], figures["c_line_ba_ft2_ac"]
     if ba.measured and c_line.measured and ba.number < c_line.number:
         reasons.append(
-            f"{ba.number:.0f} ft2/ac stand, under the C-line of {c_line.number:.0f}: the stand would not fill again in ten years"
+            f"{measures.amount(ba.number, 'ft2/ac')} stand, under the C-line of {measures.digits(c_line.number, 'ft2/ac')}: the stand would not fill again in ten years"
         )
     return reasons, doubts
 
@@ -154,8 +155,8 @@ def _for_thinning(figures: Figures, rules: Rules, age: Figure, rotation: float) 
         return [], [f"{age.number:.0f} years old: within {rules.number('thin_years_before_rotation'):.0f} years of rotation"]
     b_line, ba = figures["b_line_ba_ft2_ac"], figures["overwood_ba_ft2_ac"]
     return [
-        f"stocking {stocking.number:.0f} % at {ba.number:.0f} ft2/ac, well above the B-line of {b_line.number:.0f} ft2/ac; "
+        f"stocking {stocking.number:.0f} % at {measures.amount(ba.number, 'ft2/ac')}, well above the B-line of {measures.amount(b_line.number, 'ft2/ac')}; "
         f"immature at {age.number:.0f} years"
         if age.measured
-        else f"stocking {stocking.number:.0f} %, above the B-line of {b_line.number:.0f} ft2/ac"
+        else f"stocking {stocking.number:.0f} %, above the B-line of {measures.amount(b_line.number, 'ft2/ac')}"
     ], []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.records import Stand, StandFile, Visit
 from overwood.ground.vocabulary import OPENING_KINDS, REMOVAL_KINDS
@@ -137,10 +138,10 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
     stand = file.stand
     items = [
         _item("owner's aim in writing", file.property.objective if file.property else ""),
-        _item("area", f"{stand.area_ac:g} ac" if stand.area_ac else ""),
+        _item("area", f"{measures.amount(stand.area_ac, 'ac', 'g')}" if stand.area_ac else ""),
         _item("outline on a map", "outline given" if stand.boundary_wkt else ""),
         _item("slope and aspect", _lie(stand)),
-        _item("site index", f"{stand.site_index_ft:g} ft" if stand.site_index_ft else ""),
+        _item("site index", f"{measures.amount(stand.site_index_ft, 'ft', 'g')}" if stand.site_index_ft else ""),
         _item("history", stand.note),
         _visit_item(file, "cruise", "cruise with basal area, mean diameter and trees per acre", rules, on),
         _visit_item(file, "reproduction", "reproduction count", rules, on),

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from overwood.ground import measures
 from overwood.ground.records import StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence.looked import OAKS
@@ -97,7 +98,9 @@ def _small(first: Count, later: Count, shared: list[str] | None, level: float) -
         return None
     before, after = (_per_ac(count, 0.0, shared) - _per_ac(count, 1.0, shared) for count in (first, later))
     gap = paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
-    return _measure("oaks under 1 ft", "stems/ac", float(before.mean()), float(after.mean()), gap, ("more", "fewer"))
+    return _measure(
+        f"oaks under {measures.amount(1, 'ft', 'g')}", "stems/ac", float(before.mean()), float(after.mean()), gap, ("more", "fewer")
+    )
 
 
 def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.ndarray:
@@ -112,7 +115,14 @@ def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.
 def _stems(first: Count, later: Count, height: float, shared: list[str] | None, level: float) -> Measure:
     before, after = _per_ac(first, height, shared), _per_ac(later, height, shared)
     gap = paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
-    return _measure(f"oaks of {height:g} ft and more", "stems/ac", float(before.mean()), float(after.mean()), gap, ("more", "fewer"))
+    return _measure(
+        f"oaks of {measures.amount(height, 'ft', 'g')} and more",
+        "stems/ac",
+        float(before.mean()),
+        float(after.mean()),
+        gap,
+        ("more", "fewer"),
+    )
 
 
 def _measure(what: str, unit: str, before: float, after: float, gap: Estimate, words: tuple[str, str]) -> Measure:
@@ -149,12 +159,12 @@ def _plot_histories(first: Count, later: Count, shared: list[str], years: float,
             float(end.mean()),
             gap.low,
             gap.high,
-            f"{gap.mean / years:+.2f} ft a year",
+            f"{measures.amount(gap.mean / years, 'ft a year', '+.2f')}",
         )
     return [
         growth,
-        _share("plots that kept an oak of 1 ft (lived)", len(kept), len(had), level),
-        _share("plots that got an oak of 1 ft (came)", len(came), len(bare), level),
+        _share(f"plots that kept an oak of {measures.amount(1, 'ft', 'g')} (lived)", len(kept), len(had), level),
+        _share(f"plots that got an oak of {measures.amount(1, 'ft', 'g')} (came)", len(came), len(bare), level),
     ]
 
 
@@ -193,7 +203,7 @@ def _twice(count: Count, recount: Count, shared: list[str], rules: Rules) -> tup
     found = []
     for height in (0.0, *HEIGHTS_FT):
         one, other = _per_ac(count, height, shared), _per_ac(recount, height, shared)
-        name = f"oaks of {height:g} ft and more" if height else "all oaks"
+        name = f"oaks of {measures.amount(height, 'ft', 'g')} and more" if height else "all oaks"
         found.append(_measure(name, "stems/ac", float(one.mean()), float(other.mean()), paired_difference(one, other, level=level), words))
     mine, theirs = _tallest(count, rules), _tallest(recount, rules)
     both = [name for name in shared if name in mine and name in theirs]
@@ -221,7 +231,11 @@ def _fence(outside: Count, inside: Count, rules: Rules) -> tuple[Measure, ...]:
     for height in HEIGHTS_FT:
         one, other = _per_ac(outside, height), _per_ac(inside, height)
         gap = independent_difference(one, other, level=level)
-        found.append(_measure(f"oaks of {height:g} ft and more", "stems/ac", float(one.mean()), float(other.mean()), gap, words))
+        found.append(
+            _measure(
+                f"oaks of {measures.amount(height, 'ft', 'g')} and more", "stems/ac", float(one.mean()), float(other.mean()), gap, words
+            )
+        )
     one, other = (np.array(list(_tallest(count, rules).values())) for count in (outside, inside))
     if one.size and other.size:
         gap = independent_difference(one, other, level=level)

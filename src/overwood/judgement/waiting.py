@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence import timber
 from overwood.judgement.evidence.site import index_ft as site_index_of
@@ -62,10 +63,12 @@ def words(found: Waiting | None, rules: Rules) -> str:
     if found.value_usd_ac == 0:
         return "nothing that the price list pays for stands here, so another year costs nothing"
     if found.value_usd_ac is not None and found.cost_usd_ac is not None:
-        grows = f"about {found.value_usd_ac:,.0f} US$/ac of timber stands here and grows {found.growth_share_yr:.1%} a year"
+        grows = f"about {measures.amount(found.value_usd_ac, 'US$/ac', ',.0f')} of timber stands here and grows {found.growth_share_yr:.1%} a year"
         if found.cost_usd_ac < 0:
-            return f"{grows}, more than the real rate of {found.rate:.0%}: another year earns {-found.cost_usd_ac:,.0f} US$/ac"
-        return f"{grows}: another year costs about {found.cost_usd_ac:,.0f} US$/ac at a real rate of {found.rate:.0%}"
+            return f"{grows}, more than the real rate of {found.rate:.0%}: another year earns {measures.amount(-found.cost_usd_ac, 'US$/ac', ',.0f')}"
+        return (
+            f"{grows}: another year costs about {measures.amount(found.cost_usd_ac, 'US$/ac', ',.0f')} at a real rate of {found.rate:.0%}"
+        )
     grows = f"the boards of this stand grow {found.growth_share_yr:.1%} a year by its own tally"
     if found.cost_share < 0:
         return f"{grows}, more than the real rate of {found.rate:.0%}: another year costs nothing"
@@ -77,7 +80,7 @@ def _assumed(rules: Rules) -> str:
     value, growth, rate = rules["stumpage_ac_usd"], rules["value_growth_share_yr"], rules.number("real_rate")
     costs = [worth * money.cost_of_waiting(1.0, growth=growth.number, rate=rate, years=1) for worth in value.span]
     return (
-        f"no sawtimber was tallied, so another year costs, by assumption, {costs[1]:,.0f} US$/ac ({costs[0]:,.0f} to {costs[2]:,.0f}) "
-        f"on {value.number:,.0f} US$/ac ({value.span[0]:,.0f} to {value.span[2]:,.0f}) growing {growth.number:.0%} a year, "
+        f"no sawtimber was tallied, so another year costs, by assumption, {measures.amount(costs[1], 'US$/ac', ',.0f')} ({measures.digits(costs[0], 'US$/ac', ',.0f')} to {measures.digits(costs[2], 'US$/ac', ',.0f')}) "
+        f"on {measures.amount(value.number, 'US$/ac', ',.0f')} ({measures.digits(value.span[0], 'US$/ac', ',.0f')} to {measures.digits(value.span[2], 'US$/ac', ',.0f')}) growing {growth.number:.0%} a year, "
         f"at a real rate of {rate:.0%}"
     )

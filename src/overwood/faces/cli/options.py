@@ -10,6 +10,8 @@ from typing import Any
 
 import click
 
+from overwood.ground import measures
+
 _PATH = click.Path(path_type=Path)
 
 
@@ -54,7 +56,18 @@ language_option = click.option(
     show_default=True,
     help="Language of the paper: English, Spanish (not yet reviewed), or both side by side.",
 )
-metric_option = click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Show figures in metric units.")
+
+
+def metric_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """A command that says values in metric units where it is asked to; JSON for machines keeps its own units."""
+
+    @click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Say values in metric units.")
+    @functools.wraps(command)
+    def wrapped(metric: bool, **more: Any) -> Any:
+        with measures.in_units(measures.METRIC if metric and not more.get("as_json") else measures.US):
+            return command(**more)
+
+    return wrapped
 
 
 def asks(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -10,6 +10,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from django.http import HttpRequest
 
@@ -18,6 +19,7 @@ from overwood.desk import kept as kept_answers
 from overwood.desk.answers import Question
 from overwood.desk.office import Person
 from overwood.faces.served.serving import Told
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, OverwoodError
 from overwood.judgement.fire.card import Law, load_law
 from overwood.judgement.prices import PriceList
@@ -36,6 +38,7 @@ class _Desk:
         self.own_prices = Path("prices.toml")
         self.own_law = Path("law.toml")
         self.tour = False
+        self.metric = False
         self.token = ""
         self.office = False
         self.office_folder = Path()
@@ -51,7 +54,7 @@ def begin(told: Told) -> None:
     """Take what the server was started with; without an overlay named, one that lies beside the book is in force."""
     overlay, book = told.path("rules"), told.path("book")
     DESK.on = dt.date.fromisoformat(told.on) if told.on else None
-    DESK.prices, DESK.token, DESK.tour = told.path("prices"), told.token, told.tour
+    DESK.prices, DESK.token, DESK.tour, DESK.metric = told.path("prices"), told.token, told.tour, told.metric
     DESK.office, DESK.office_folder = bool(told.hosts), Path(told.office_folder)
     DESK.backgrounds = tuple(Path(name) for name in told.backgrounds)
     DESK.own_rules = overlay or session.rules_beside(book)
@@ -133,7 +136,7 @@ def list_marks() -> tuple[tuple[int, int], ...]:
 
 
 def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
-    """An answer worked out once for a version of the records, a day and the rules."""
+    """An answer worked out once for a version of the records, a day, the rules and the units its sentences are said in."""
     key = _key(name, ask)
     with DESK.lock:
         if key in DESK.kept:
@@ -157,7 +160,7 @@ def is_kept(name: str, ask: Question) -> bool:
 
 
 def _key(name: str, ask: Question) -> Any:
-    return (name, kept_answers.view_version(), ask.on, ask.rules.version, list_marks())
+    return (name, kept_answers.view_version(), ask.on, ask.rules.version, list_marks(), measures.system())
 
 
 def everywhere(request: HttpRequest) -> dict[str, Any]:
@@ -175,4 +178,17 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
         "part": request.path.split("/")[1],
         "tour": DESK.tour,
         "beside": getattr(request, "beside", None),
+        **_units(request),
+    }
+
+
+def _units(request: HttpRequest) -> dict[str, Any]:
+    """The switch between US and metric units, and a word where a page cannot follow it yet."""
+    metric = getattr(request, "units", measures.US) == measures.METRIC
+    other = measures.US if metric else measures.METRIC
+    return {
+        "units_link": f"/units/{other}/?next={quote(request.get_full_path())}" if request.method == "GET" else "",
+        "is_metric": measures.is_metric(),
+        "units_words": f"Say values in {other} units",
+        "units_note": "This page still says all its values in US units." if metric and not measures.is_metric() else "",
     }

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.records import Operation, Visit
 from overwood.judgement import gates
@@ -23,8 +25,8 @@ _HEADINGS = {
     "crop_bearing_share": "Oaks with acorns",
     "midstory_stems_ac": "Small shade trees",
     "midstory_ba_ft2_ac": "Small shade trees",
-    "oak_stems_3ft_ac": "Young oaks, 3 ft or taller",
-    "oak_stocked_4_5ft_share": "Plots with an oak 4.5 ft or taller",
+    "oak_stems_3ft_ac": "Young oaks, {3 ft} or taller",
+    "oak_stocked_4_5ft_share": "Plots with an oak {4.5 ft} or taller",
     "browse_share": "Oaks browsed by deer",
     "competitor_led_share": "Plots a competitor leads",
     "tallest_oak_ft": "Tallest young oak",
@@ -88,7 +90,8 @@ def _gauge(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> Gauge:
     figure, limit, rule = _against(gate, figures, rules)
     is_share = figure.unit == "share" or bool(rule and rule.unit.startswith("share"))
     scale = 100.0 if is_share else 1.0
-    unit = "%" if is_share else figure.unit.replace("stems/ac", "an acre").replace("ft2", "ft²")
+    unit = "%" if is_share else figure.unit.replace("stems/ac", "an acre")
+    said = partial(_in_words, unit=unit, scale=scale)
     ends = [end for end in (figure.low, figure.high) if end is not None]
     most = 1.0 if is_share else 1.15 * max([limit * 1.6, *ends, figure.number if figure.measured else 0.0])
 
@@ -101,12 +104,14 @@ def _gauge(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> Gauge:
     has_span = figure.measured and bool(ends)
     return Gauge(
         gate=gate,
-        heading=_HEADINGS[figure.name],
+        heading=measures.prose(_HEADINGS[figure.name]),
         figure=figure,
-        value=f"{_round(scale * figure.number)} {unit}" if figure.measured else "not measured",
-        interval=_span(figure, scale),
+        value=f"{said(figure.number)} {measures.unit_word(unit)}".replace("ft2", "ft²").replace("m2", "m²")
+        if figure.measured
+        else "not measured",
+        interval=_span(figure, said),
         chip=_CHIPS.get((gate.name, gate.answer), gate.answer),
-        limit=f"{_round(scale * limit)} {_LIMIT_WORDS.get(gate.name, 'at most')}",
+        limit=f"{said(limit)} {_LIMIT_WORDS.get(gate.name, 'at most')}",
         at=place(figure.number) if figure.measured else None,
         low=low if has_span else limit_at,
         high=high if has_span else limit_at,
@@ -142,10 +147,14 @@ def _round(value: float) -> str:
     return f"{value:,.0f}" if value >= 10 or value == int(value) else f"{value:.1f}"
 
 
-def _span(figure: Figure, scale: float) -> str:
+def _in_words(value: float, *, unit: str, scale: float) -> str:
+    return _round(measures.convert(scale * value, unit))
+
+
+def _span(figure: Figure, said: Callable[[float], str]) -> str:
     if not figure.measured or figure.low is None or figure.high is None:
         return ""
-    return f"likely {_round(scale * figure.low)} to {_round(scale * figure.high)}"
+    return f"likely {said(figure.low)} to {said(figure.high)}"
 
 
 @dataclass(frozen=True, kw_only=True)

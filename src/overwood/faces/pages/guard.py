@@ -20,10 +20,12 @@ from overwood.desk.office import ALONE, Person
 from overwood.faces.pages import beside
 from overwood.faces.pages.asking import DESK
 from overwood.faces.pages.page_words import turned
+from overwood.ground import measures
 from overwood.ground.errors import NotFound, OverwoodError
 
 Answer = Callable[[HttpRequest], HttpResponse]
 COOKIE = "overwood_owner"
+UNITS = "overwood_units"
 _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; manifest-src 'self'; form-action 'self'; "
     "frame-src 'self'; object-src 'self'; base-uri 'none'; frame-ancestors 'self'"
@@ -59,6 +61,26 @@ def headers(answer: Answer) -> Answer:
 def in_page_words(answer: Answer) -> Answer:
     """What a page says can be done on a page."""
     return lambda request: turned(answer(request))
+
+
+def in_asked_units(answer: Answer) -> Answer:
+    """Say the values of a page in the units that are asked for; a page that cannot yet says all of them in US units, and says so."""
+
+    def wrapped(request: HttpRequest) -> HttpResponse:
+        with measures.in_units(measures.US):
+            return answer(request)
+
+    wrapped.process_view = _take_units  # type: ignore[attr-defined]
+    return wrapped
+
+
+def _take_units(request: HttpRequest, view: object, given: object, named: object) -> None:
+    from overwood.faces.pages.urls import speaks_metric
+
+    assert request.resolver_match is not None
+    request.units = request.COOKIES.get(UNITS, measures.METRIC if DESK.metric else measures.US)
+    if request.units == measures.METRIC and speaks_metric(request.resolver_match.route):
+        measures.use(measures.METRIC)
 
 
 def only_who_may(answer: Answer) -> Answer:

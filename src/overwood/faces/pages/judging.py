@@ -13,6 +13,7 @@ from overwood.desk import answers, kept, session
 from overwood.desk.answers import Question
 from overwood.desk.judging import Judged, PropertyStanding, Unjudged, judged_or_not
 from overwood.faces.pages import asking
+from overwood.ground import measures
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import Stand
 
@@ -43,7 +44,7 @@ class _Round:
 
 
 _LOCK = threading.Condition()
-_KNOWN: dict[str, tuple[Any, Judged | Unjudged]] = {}
+_KNOWN: dict[tuple[str, str], tuple[Any, Judged | Unjudged]] = {}
 _ROUND = _Round()
 # Stands are judged in well under a second each; who waits longer than this for all of them is told so.
 WHOLE_WITHIN_S = 300.0
@@ -61,12 +62,13 @@ def standing(ask: Question, wait_s: float) -> Standing:
                 return True
             if not _ROUND.is_on:
                 _ROUND.begun, _ROUND.is_on = _ROUND.begun + 1, True
-                threading.Thread(target=_judge_all, args=(ask, _ROUND.begun), daemon=True).start()
+                threading.Thread(target=_judge_all, args=(ask, _ROUND.begun, measures.system()), daemon=True).start()
             return False
 
         _LOCK.wait_for(is_known, timeout=wait_s)
-        found = {stand.stand: _KNOWN[stand.stand][1] for stand in stands if stand.stand in _KNOWN}
-        of_this_question = all(_KNOWN[name][0][2:] == version[1:] for name in found)
+        keys = {stand.stand: (stand.stand, measures.system()) for stand in stands}
+        found = {name: _KNOWN[key][1] for name, key in keys.items() if key in _KNOWN}
+        of_this_question = all(_KNOWN[keys[name]][0][2:] == version[1:-1] for name in found)
         is_whole = of_this_question and _ROUND.right_for is not None and (_ROUND.right_for == version or _ROUND.ended >= wanted)
     known = {name: one for name, one in found.items() if isinstance(one, Judged)}
     left = 0 if is_whole else max(1, len(stands) - len(found))
@@ -88,22 +90,28 @@ def whole(ask: Question) -> Standing:
 
 
 def _version(ask: Question) -> Any:
-    return (kept.view_version(), ask.on, ask.rules.version, asking.list_marks())
+    return (kept.view_version(), ask.on, ask.rules.version, asking.list_marks(), measures.system())
 
 
-def _judge_all(ask: Question, number: int) -> None:
+def _judge_all(ask: Question, number: int, system: str) -> None:
+    """Judge every stand anew whose records changed; its sentences are said in this system of units."""
+    with measures.in_units(system):
+        _judge_changed(ask, number, system)
+
+
+def _judge_changed(ask: Question, number: int, system: str) -> None:
     from django.db import connection
 
     right_for = None
     try:
         version, marks, newest = _version(ask), session.stand_marks(), kept.newest_futures()
         for name, mark in marks.items():
-            key = (mark, newest.get(name), *version[1:])
-            if name in _KNOWN and _KNOWN[name][0] == key:
+            key = (mark, newest.get(name), *version[1:-1])
+            if (name, system) in _KNOWN and _KNOWN[name, system][0] == key:
                 continue
             found = _judged(name, ask)
             with _LOCK:
-                _KNOWN[name] = (key, found)
+                _KNOWN[name, system] = (key, found)
         right_for = version
     finally:
         # Also a round that broke off ends: nobody waits for ever.

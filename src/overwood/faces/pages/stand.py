@@ -14,6 +14,7 @@ from overwood.desk import answers, tallies
 from overwood.desk.answers import Brief, Question
 from overwood.faces.pages import asking, drawn, judging
 from overwood.faces.papers import owner_brief
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.meanings import meanings
 from overwood.ground.nearest import nearest
@@ -41,10 +42,10 @@ _PARTS = (
         "On the forest floor",
         (
             ("oak_verdict", "Enough oak?"),
-            ("oak_stems_1ft_ac", "Oaks 1 ft or taller"),
-            ("oak_stems_3ft_ac", "Oaks 3 ft or taller"),
-            ("oak_stems_4_5ft_ac", "Oaks 4.5 ft or taller"),
-            ("oak_stocked_4_5ft_share", "Plots with an oak 4.5 ft or taller"),
+            ("oak_stems_1ft_ac", "Oaks {1 ft} or taller"),
+            ("oak_stems_3ft_ac", "Oaks {3 ft} or taller"),
+            ("oak_stems_4_5ft_ac", "Oaks {4.5 ft} or taller"),
+            ("oak_stocked_4_5ft_share", "Plots with an oak {4.5 ft} or taller"),
             ("needed_stocked_share", "Such plots needed"),
             ("spread_ratio", "Spread against random"),
             ("competitor_led_share", "Plots a competitor leads"),
@@ -66,6 +67,8 @@ _PARTS = (
     ),
 )
 _ROWS_SHOWN = 60
+# Estimates that only others are made of.
+_INNER = {"oak_stems_3ft_bound_ac": "Oaks {3 ft} or taller, one-sided bound"}
 # Stands listed beside a stand's page.
 _BESIDE = 14
 
@@ -92,7 +95,10 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "file": file,
         "advice": advised,
         "steps": [(step.name, step.title) for step in all_steps().values()],
-        "parts": [(part, [(key, label, advised.figures[key]) for key, label in rows if key in advised.figures]) for part, rows in _PARTS],
+        "parts": [
+            (part, [(key, measures.prose(label), advised.figures[key]) for key, label in rows if key in advised.figures])
+            for part, rows in _PARTS
+        ],
         "basis": made.basis,
         "set_aside": (*(doubt.words for doubt in made.set_aside), *tallies.waiting_at(name)),
         "due": due,
@@ -137,8 +143,8 @@ def _tried(advised: Any, ask: Question) -> list[Any]:
 
 def figure_words(name: str) -> str:
     """What an estimate is called on a page."""
-    labels = {key: label for _, rows in _PARTS for key, label in rows}
-    return labels.get(name) or meanings().get(name, (name.replace("_", " "),))[0]
+    labels = _INNER | {key: label for _, rows in _PARTS for key, label in rows}
+    return measures.prose(labels.get(name, "")) or meanings().get(name, (name.replace("_", " "),))[0]
 
 
 def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
@@ -166,13 +172,18 @@ def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
     return render(request, "why_part.html" if request.headers.get("HX-Request") else "why.html", context)
 
 
+def _typed(text: str, rule: str, ask: Question) -> float:
+    """A limit typed in its metric unit, in the rulebook's own; a number that is not there is refused further on."""
+    return measures.back(float(text), ask.rules[rule].unit) if rule in ask.rules.entries else float(text)
+
+
 @require_POST
 def what_if(request: HttpRequest, name: str) -> HttpResponse:
     """The advice under one number moved; nothing is kept."""
     ask = asking.question()
     rule, text = request.POST.get("rule", ""), request.POST.get("value", "")
     try:
-        value = float(text)
+        value = _typed(text, rule, ask) if request.POST.get("units") == measures.METRIC else float(text)
     except ValueError:
         raise Misuse(f"{text!r} is no number.", remedy="Give a number.") from None
     now, then = brief_of(name, ask).advice, answers.what_if(name, ask, rule, value)

@@ -16,13 +16,17 @@ from overwood.faces.pages import api_roles
 
 @dataclass(frozen=True)
 class Place:
-    """One address. ``view`` is MODULE.FUNCTION; ``see`` and ``send`` name roles, "" is open to everybody; ``does`` is for the audit log."""
+    """One address. ``view`` is MODULE.FUNCTION; ``see`` and ``send`` name roles, "" is open to everybody; ``does`` is for the audit log.
+
+    ``metric`` says that every value it shows can be said in metric units, or that it shows none.
+    """
 
     route: str
     view: str
     see: str = "reader"
     send: str = "admin"
     does: str = ""
+    metric: bool = False
 
 
 PLACES = (
@@ -39,11 +43,11 @@ PLACES = (
     Place("outlines/", "outlines.page", send="forester", does="brought outlines in"),
     Place("outlines/outlines.<str:kind>", "outlines.download"),
     Place("map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>", "mapping.tile"),
-    Place("stand/<str:name>/", "stand.page"),
-    Place("stand/<str:name>/why/<str:figure>/", "stand.why"),
-    Place("stand/<str:name>/what-if/", "stand.what_if", send="reader"),
-    Place("stand/<str:name>/decide/", "stand.decide", send="forester", does="wrote a decision down"),
-    Place("stand/<str:name>/chart/<str:which>.svg", "stand.chart"),
+    Place("stand/<str:name>/", "stand.page", metric=True),
+    Place("stand/<str:name>/why/<str:figure>/", "stand.why", metric=True),
+    Place("stand/<str:name>/what-if/", "stand.what_if", send="reader", metric=True),
+    Place("stand/<str:name>/decide/", "stand.decide", send="forester", does="wrote a decision down", metric=True),
+    Place("stand/<str:name>/chart/<str:which>.svg", "stand.chart", metric=True),
     Place("light/<str:name>/", "light.page"),
     Place("light/<str:name>/table/", "light.table"),
     Place("light/<str:name>/change/", "light.change", send="reader"),
@@ -98,6 +102,7 @@ PLACES = (
     Place("woods/up", "woods.up", see="field", send="field", does="sent a tally from the woods"),
     Place("woods/<str:name>", "woods.kit", see=""),
     Place("rules/", "rules.page", send="forester", does="changed the rulebook"),
+    Place("units/<str:system>/", "units.switch", see=""),
     Place("words/", "rules.words"),
     Place("sources/", "rules.sources"),
     Place("calc/", "calc.page"),
@@ -126,6 +131,11 @@ def needed(route: str, method: str) -> str:
         return api_roles.SEES.get(operation, "reader") if method in _SAFE else api_roles.SENDS.get(operation, ("admin", ""))[0]
     place = _BY_ROUTE[route]
     return place.see if method in _SAFE else place.send
+
+
+def speaks_metric(route: str) -> bool:
+    """Whether a page can say all its values in metric units; what machines read keeps its own."""
+    return route in _BY_ROUTE and _BY_ROUTE[route].metric
 
 
 def does(route: str) -> str:

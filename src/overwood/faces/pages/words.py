@@ -3,26 +3,31 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from typing import Any
 from urllib.parse import quote
 
 from django import template
 from django.utils.html import format_html
-from django.utils.text import slugify
+from django.utils.text import Truncator, slugify
 
 from overwood.faces.telling import figures as output
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.meanings import terms
 from overwood.judgement.gates import UNSURE, Gate
+from overwood.judgement.rules import Rule
 
+# Square and cubic units, where no letter or figure goes on.
+_POWERS = re.compile(r"\b(ft|m)([23])(?![\w])")
 register = template.Library()
 register.filter("of_ten", output.of_ten)
 
 
 @register.filter
 def typeset(text: str) -> str:
-    """Square and cubic feet as they are printed."""
-    return str(text).replace("ft2", "ft²").replace("ft3", "ft³")
+    """Square and cubic feet, and meters, as they are printed."""
+    return _POWERS.sub(lambda unit: unit[1] + "²³"[unit[2] == "3"], str(text))
 
 
 @register.filter
@@ -76,6 +81,26 @@ def in_address(text: str) -> str:
 @register.filter
 def whole(value: Any) -> str:
     return "" if value is None else f"{float(value):,.0f}"
+
+
+@register.filter
+def measured(value: Any, unit: str) -> str:
+    """A value given in a US unit, with its unit, in the system of units in force; "" where there is none."""
+    return "" if value in (None, "") else measures.amount(float(value), unit, "g")
+
+
+@register.filter
+def number_tried(rule: Rule) -> str:
+    """A number of the rulebook that may be moved: what it is, what it is now, and its range."""
+    what = Truncator(cut_name(rule.words)).chars(90)
+    low, now, high = (measures.digits(end, rule.unit, "g") for end in rule.span)
+    return f"{what[:1].upper()}{what[1:]}: now {now} {measures.unit_word(rule.unit)}, may be {low} to {high}"
+
+
+@register.simple_tag
+def unit(word: str) -> str:
+    """A unit in the system in force, for a heading."""
+    return typeset(measures.unit_word(word))
 
 
 @register.filter

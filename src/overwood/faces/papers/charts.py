@@ -5,21 +5,24 @@ from __future__ import annotations
 from typing import Any
 
 from overwood.faces.papers import press
+from overwood.ground import measures
 from overwood.ground.figure import Figure
+from overwood.ground.vocabulary import height_class_words
 
 
 def diameters(classes: dict[str, tuple[Figure, Figure]]) -> dict[str, Any]:
     """Basal area by 2-in. dbh class with its interval."""
     rows = [
         {
-            "dbh": int(name.split()[0]),
-            "ba": ba.number,
-            "low": ba.low if ba.low is not None else ba.number,
-            "high": ba.high if ba.high is not None else ba.number,
+            "dbh": int(measures.digits(float(name.split()[0]), "in.", "g")),
+            "ba": measures.convert(ba.number, "ft2/ac"),
+            "low": measures.convert(ba.number if ba.low is None else ba.low, "ft2/ac"),
+            "high": measures.convert(ba.number if ba.high is None else ba.high, "ft2/ac"),
         }
         for name, (ba, _) in classes.items()
     ]
-    x = {"field": "dbh", "type": "ordinal", "axis": {"title": "dbh class, in.", "labelAngle": 0}}
+    x = {"field": "dbh", "type": "ordinal", "axis": {"title": f"dbh class, {measures.unit_word('in.')}", "labelAngle": 0}}
+    area = f"basal area, {measures.unit_word('ft²/ac')}"
     return {
         "width": 300,
         "height": 130,
@@ -27,7 +30,7 @@ def diameters(classes: dict[str, tuple[Figure, Figure]]) -> dict[str, Any]:
         "layer": [
             {
                 "mark": {"type": "bar", "color": press.COLOURS["oak"]},
-                "encoding": {"x": x, "y": {"field": "ba", "type": "quantitative", "axis": {"title": "basal area, ft²/ac"}}},
+                "encoding": {"x": x, "y": {"field": "ba", "type": "quantitative", "axis": {"title": area}}},
             },
             {
                 "mark": {"type": "rule", "color": press.COLOURS["ink"]},
@@ -42,18 +45,18 @@ def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
     rows = []
     for label in ("1-3", "3-4.5", "4.5-10", "10+"):
         oak = classes.get("oak", {}).get(label)
-        rivals = [group[label].number for name, group in classes.items() if name != "oak"]
+        rivals = [measures.convert(group[label].number, "stems/ac") for name, group in classes.items() if name != "oak"]
         rows.append(
             {
-                "height": f"{label} ft",
+                "height": height_class_words(label),
                 "who": "oak",
-                "stems": oak.number if oak else 0.0,
-                "low": (oak.low or 0.0) if oak else 0.0,
-                "high": (oak.high or 0.0) if oak else 0.0,
+                "stems": measures.convert(oak.number, "stems/ac") if oak else 0.0,
+                "low": measures.convert(oak.low or 0.0, "stems/ac") if oak else 0.0,
+                "high": measures.convert(oak.high or 0.0, "stems/ac") if oak else 0.0,
             }
         )
         total = sum(rivals)
-        rows.append({"height": f"{label} ft", "who": "other species", "stems": total, "low": total, "high": total})
+        rows.append({"height": height_class_words(label), "who": "other species", "stems": total, "low": total, "high": total})
     x = {"field": "height", "type": "ordinal", "sort": None, "axis": {"title": "height", "labelAngle": 0}}
     offset = {"field": "who", "type": "nominal", "sort": ["oak", "other species"]}
     return {
@@ -66,7 +69,7 @@ def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
                 "encoding": {
                     "x": x,
                     "xOffset": offset,
-                    "y": {"field": "stems", "type": "quantitative", "axis": {"title": "stems an acre"}},
+                    "y": {"field": "stems", "type": "quantitative", "axis": {"title": measures.unit_word("stems an acre")}},
                     "color": {
                         "field": "who",
                         "type": "nominal",

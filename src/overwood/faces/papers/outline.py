@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from overwood.ground import measures
+
 _FT_PER_DEGREE = 364_567.2  # one degree of latitude near 37.5 N, for the scale bar alone
 
 
@@ -28,4 +30,4 @@ def drawn(wkt: str) -> tuple[str, str]:
     )
     line = f'<line x1="0" y1="{tall + edge:.0f}" x2="{bar:.0f}" y2="{tall + edge:.0f}" stroke="#222222" stroke-width="{edge / 5:.0f}"/>'
     box = f"{-edge:.0f} {-edge:.0f} {wide + 2 * edge:.0f} {tall + 3 * edge:.0f}"
-    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{line}</svg>', f"{bar:,.0f} ft"
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{line}</svg>', f"{measures.amount(bar, 'ft', ',.0f')}"

@@ -45,6 +45,7 @@ class Told:
     prices: str = ""
     token: str = ""
     tour: bool = False
+    metric: bool = False
     backgrounds: tuple[str, ...] = ()
     # Host names of an office; none for a forester alone.
     hosts: tuple[str, ...] = ()
@@ -72,6 +73,7 @@ def web_settings(told: Told) -> dict[str, Any]:
             "django.middleware.common.CommonMiddleware",
             "django.middleware.csrf.CsrfViewMiddleware",
             *(["django.contrib.auth.middleware.AuthenticationMiddleware"] if office else []),
+            "overwood.faces.pages.guard.in_asked_units",
             "overwood.faces.pages.guard.only_who_may",
             "overwood.faces.pages.guard.faults",
             *(["axes.middleware.AxesMiddleware"] if office else []),

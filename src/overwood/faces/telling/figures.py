@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 
-from overwood.ground import units
+from overwood.ground import measures
 from overwood.ground.figure import Figure
+
+_WHOLE = ("stems/ac", "trees/ac", "acorns/ac", "stumps/ac", "stems/ha", "trees/ha", "acorns/ha", "stumps/ha", "plots", "rows")
 
 
 def number(value: float, unit: str = "") -> str:
@@ -13,7 +15,7 @@ def number(value: float, unit: str = "") -> str:
     if math.isnan(value):
         return "-"
     size = abs(value)
-    if unit in ("stems/ac", "trees/ac", "acorns/ac", "stems/ha", "plots", "rows", "stumps/ac") or size >= 1000:
+    if unit in _WHOLE or size >= 1000:
         return f"{value:,.0f}"
     if size >= 100:
         return f"{value:.0f}"
@@ -27,8 +29,8 @@ def of_ten(chance: float) -> str:
     return f"{10 * chance:.0f} of 10"
 
 
-def shown(figure: Figure, *, metric: bool = False) -> tuple[str, str, str]:
-    """Value, interval and unit of a figure in words."""
+def shown(figure: Figure) -> tuple[str, str, str]:
+    """Value, interval and unit of a figure in words, in the system of units in force."""
     if not figure.measured:
         return "not measured", "", figure.note
     if not isinstance(figure.value, int | float) or isinstance(figure.value, bool):
@@ -36,9 +38,7 @@ def shown(figure: Figure, *, metric: bool = False) -> tuple[str, str, str]:
     scale, unit = (100.0, "%") if figure.unit == "share" else (1.0, figure.unit)
 
     def turn(value: float) -> str:
-        changed, new = units.to_metric(value * scale, unit) if metric else (value * scale, unit)
-        return number(changed, new)
+        return number(measures.convert(value * scale, unit), measures.unit_word(unit))
 
-    shown_unit = units.to_metric(1.0, unit)[1] if metric else unit
     span = f"{turn(figure.low)} to {turn(figure.high)}" if figure.low is not None and figure.high is not None else ""
-    return turn(figure.number), span, shown_unit
+    return turn(figure.number), span, measures.unit_word(unit)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Visit
@@ -102,7 +103,7 @@ def _must_fit(flight: Flight, crown_ft: Array, cruise: Cruise, rules: Rules) -> 
     if rules.number("canopy_height_ratio_low") <= ratio <= rules.number("canopy_height_ratio_high"):
         return
     raise Misuse(
-        f"{flight.file} shows crowns of {tall:.0f} ft where the tall trees of {cruise.visit.visit} have {expected:.0f} ft.",
+        f"{flight.file} shows crowns of {measures.amount(tall, 'ft')} where the tall trees of {cruise.visit.visit} have {measures.amount(expected, 'ft')}.",
         remedy=f"Check the unit of its heights (read as {flight.unit}), its place, and the day of the flight.",
     )
 
@@ -171,6 +172,6 @@ def _split(crowns_ac: float, trees_ac: Figure) -> tuple[str, ...]:
     if not trees_ac.measured or crowns_ac <= (trees_ac.number if trees_ac.high is None else trees_ac.high):
         return ()
     return (
-        f"{crowns_ac:.0f} crowns an acre are more than the {trees_ac.number:.0f} trees of the main canopy that the cruise counts: "
+        f"{measures.amount(crowns_ac, 'crowns an acre')} are more than the {trees_ac.number:.0f} trees of the main canopy that the cruise counts: "
         "crowns may have come apart, or the cruise is thin",
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from overwood.ground import measures
 from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
@@ -178,5 +179,7 @@ def _thresholds(case: Case, step: str) -> tuple[str, ...]:
     words = []
     for name, end, other in turning_limits(case, step):
         rule = case.rules[name]
-        words.append(f"{_plain_name(name)} at {end:g} instead of {rule.number:g} {rule.unit}: {all_steps()[other].title.lower()}")
+        words.append(
+            f"{_plain_name(name)} at {measures.digits(end, rule.unit, 'g')} instead of {measures.amount(rule.number, rule.unit, 'g')}: {all_steps()[other].title.lower()}"
+        )
     return tuple(words)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from overwood.ground import measures
 from overwood.ground.doubt import Doubt, joined
 from overwood.ground.records import Visit
 from overwood.judgement.course.branch import Case, gates_branch, margin_of, standing_of
@@ -57,7 +58,7 @@ def _stocked_words(case: Case) -> str:
         return "no count"
     hits, level = round(share.number * share.n), case.rules.number("verdict_level")
     low, high = science.share_bounds(hits, share.n, level=level)
-    words = f"{hits} of {share.n} plots hold an oak of 4.5 ft ({100 * low:.0f} to {100 * high:.0f} %, one-sided {100 * level:.0f} %)"
+    words = f"{hits} of {share.n} plots hold an oak of {measures.amount(4.5, 'ft', 'g')} ({100 * low:.0f} to {100 * high:.0f} %, one-sided {100 * level:.0f} %)"
     return words + (f", {needed.number:.1%} needed" if needed.measured else "")
 
 
@@ -158,7 +159,7 @@ def _release(case: Case, branch: str) -> Choice:
         ("wait for more oak", "the rule is met; waiting risks height, browse and the canopy closing"),
         (
             "two ages",
-            "keep 15 or so of the best oaks an acre if no buyer comes or the owner wants big trees; the floor is shaded longer",
+            f"keep {measures.digits(15, '/ac')} or so of the best oaks {measures.unit_word('an acre')} if no buyer comes or the owner wants big trees; the floor is shaded longer",
         ),
     ]
     failed = [row for row in case.file.operations if row.kind == "sale offered" and row.state == "failed"]
@@ -191,8 +192,12 @@ def _change_adequate(case: Case) -> list[str]:
 
 
 def _tally_words(tally: oak_verdict.Tally, count: Count) -> str:
-    density = f"{tally.stems_waist / tally.plots / tally.plot_ac:.0f} oaks of 3 ft an acre on {tally.stocked_waist} of {tally.plots} plots"
-    return density if not count.follows_rule_plot else f"{tally.stocked_tall} of {tally.plots} plots stocked at 4.5 ft, {density}"
+    density = f"{measures.digits(tally.stems_waist / tally.plots / tally.plot_ac, '/ac')} oaks of {measures.amount(3, 'ft', 'g')} {measures.unit_word('an acre')} on {tally.stocked_waist} of {tally.plots} plots"
+    return (
+        density
+        if not count.follows_rule_plot
+        else f"{tally.stocked_tall} of {tally.plots} plots stocked at {measures.amount(4.5, 'ft', 'g')}, {density}"
+    )
 
 
 def _add_plots_first(case: Case, branch: str) -> Choice:
@@ -214,7 +219,7 @@ def _settle(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [f"the count does not settle it: {oak.why}"],
-        short=f"{span(bound)} oaks of 3 ft, one-sided {bound.level or 0:.0%}: too few, or enough; {_stocked_words(case)}",
+        short=f"{span(bound)} oaks of {measures.amount(3, 'ft', 'g')}, one-sided {bound.level or 0:.0%}: too few, or enough; {_stocked_words(case)}",
         title=title,
         gates=("oak enough", "competitors under"),
         doubts=_competition(case),
@@ -278,7 +283,9 @@ def _keep_counting(case: Case, branch: str) -> Choice:
             ("removal cut now", "the oak is not there; what is there would take the ground"),
             *_release_burn(case),
         ],
-        follow_on=["weed around the 50 to 100 best oaks an acre where they are overtopped"],
+        follow_on=[
+            f"weed around the {measures.digits(50, '/ac')} to {measures.digits(100, '/ac')} best oaks {measures.unit_word('an acre')} where they are overtopped"
+        ],
     )
 
 
@@ -291,8 +298,8 @@ def _inject(case: Case, branch: str) -> Choice:
         [f"not enough oak, and the midstory shades the floor: {midstory.why}", f"oak: {oak.why}", *_why_mature(case)],
         short=f"{_stocked_words(case)}; {span(case.figures['midstory_stems_ac'])} of midstory shade the floor",
         would_change=[
-            f"under {case.rules.number('midstory_stems_ac'):g} tolerant stems/ac and "
-            f"{case.rules.number('midstory_ba_ft2_ac'):g} ft2/ac: no injection",
+            f"under {measures.amount(case.rules.number('midstory_stems_ac'), 'tolerant stems/ac', 'g')} and "
+            f"{measures.amount(case.rules.number('midstory_ba_ft2_ac'), 'ft2/ac', 'g')}: no injection",
             *_change_adequate(case),
         ],
         set_aside=[
@@ -300,7 +307,7 @@ def _inject(case: Case, branch: str) -> Choice:
             ("removal cut now", "no oak large enough stands ready"),
             ("burn this winter", case.gates["burn safe"].why),
         ],
-        follow_on=[f"treats about {span(stems)} 1.5 in. and larger; check next summer that 9 of 10 are dead"],
+        follow_on=[f"treats about {span(stems)} {measures.amount(1.5, 'in.', 'g')} and larger; check next summer that 9 of 10 are dead"],
         gates=("midstory shades", "oak enough"),
     )
     if crop.answer == YES:
@@ -389,11 +396,11 @@ def _seed_cut(case: Case, branch: str) -> Choice:
         branch,
         [
             f"a good crop lies ready and the midstory is gone: {crop.why}",
-            f"not ready to release: {span(tall)} oaks of 3 ft and taller; {oak.why}",
+            f"not ready to release: {span(tall)} oaks of {measures.amount(3, 'ft', 'g')} and taller; {oak.why}",
             *_why_mature(case),
         ],
-        short=f"{crop_in_short(case.figures, case.rules.number('crop_bearing_share'))}; midstory gone; {span(tall)} oaks of 3 ft",
-        title=f"Seed cut: mark now, sell, cut to {low:.0f} to {high:.0f} ft2/ac on firm ground",
+        short=f"{crop_in_short(case.figures, case.rules.number('crop_bearing_share'))}; midstory gone; {span(tall)} oaks of {measures.amount(3, 'ft', 'g')}",
+        title=f"Seed cut: mark now, sell, cut to {measures.span(low, high, 'ft2/ac')} on firm ground",
         would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks bearing: wait for a crop"],
         set_aside=[
             ("burn first", case.gates["burn safe"].why),

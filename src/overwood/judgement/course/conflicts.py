@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import Step
 from overwood.judgement.gates import Figures
@@ -92,7 +93,7 @@ def _roost_cover(figures: Figures, rules: Rules) -> list[Conflict]:
     return [
         Conflict(
             what="roost trees: canopy",
-            ours=f"about {residual:.0f} ft2/ac and part sun, roughly {after:.0f} % crown cover",
+            ours=f"about {measures.amount(residual, 'ft2/ac')} and part sun, roughly {after:.0f} % crown cover",
             theirs=f"at least {keep:.0f} % canopy closure in bat summer habitat",
             source="batguide",
         )

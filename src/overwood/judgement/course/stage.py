@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from overwood.ground import measures
 from overwood.ground.records import Operation, StandFile
 from overwood.ground.vocabulary import CUT_KINDS, OPENING_KINDS, REMOVAL_KINDS
 from overwood.judgement.gates import Figures
@@ -33,7 +34,7 @@ def describe(file: StandFile, figures: Figures, rules: Rules, on: dt.date, matur
     if stage(file) == "released":
         cut = last_cut(file)
         year = f" of {cut.started_on.year}" if cut else ""
-        return f"young stand after the cut{year}, {figures['overwood_ba_ft2_ac'].number:.0f} ft2/ac of old trees left"
+        return f"young stand after the cut{year}, {measures.amount(figures['overwood_ba_ft2_ac'].number, 'ft2/ac')} of old trees left"
     age = figures["age_yr"]
     size = {"regenerate": "mature", "thin": "immature", "wait": "growing"}[maturity]
     kind = "oak" if figures["oak_share"].number >= rules.number("oak_share_for_oak_stand") else "mixed hardwood"
@@ -42,7 +43,7 @@ def describe(file: StandFile, figures: Figures, rules: Rules, on: dt.date, matur
         words = [f"shelterwood-cut {kind}"]
     if age.measured:
         words.append(f"{age.number:.0f} yr")
-    words.append(f"{figures['overwood_ba_ft2_ac'].number:.0f} ft2/ac")
+    words.append(f"{measures.amount(figures['overwood_ba_ft2_ac'].number, 'ft2/ac')}")
     words.append(f"{figures['overwood_stocking_pct'].number:.0f} % stocked")
     words.append(f"oak {figures['oak_share'].number:.0%}")
     return ", ".join(words)

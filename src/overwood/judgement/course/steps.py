@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.errors import Misuse
 
 _FILE = Path(__file__).resolve().parent.parent / "rules" / "steps.toml"
@@ -42,9 +42,14 @@ def _plain() -> dict[str, Any]:
     return plain
 
 
-@functools.cache
 def all_steps() -> dict[str, Step]:
-    texts = {name: entry["text"] for name, entry in _plain()["caution"].items()}
+    """Every step by name, its cautions in the system of units in force."""
+    return _steps_in(measures.system())
+
+
+@functools.cache
+def _steps_in(system: str) -> dict[str, Step]:
+    texts = {name: measures.prose(entry["text"]) for name, entry in _plain()["caution"].items()}
     return {
         name: Step(
             name=name,
@@ -65,7 +70,7 @@ def all_steps() -> dict[str, Step]:
 
 def caution(name: str) -> str:
     """The text of one caution."""
-    return str(_plain()["caution"][name]["text"])
+    return measures.prose(str(_plain()["caution"][name]["text"]))
 
 
 def caution_in_spanish(name: str) -> str:
@@ -79,4 +84,4 @@ def caution_in_spanish(name: str) -> str:
     text = _plain()["caution"][name].get("es")
     if not text:
         raise Misuse(f"the caution {name!r} has no Spanish text.", remedy=f'Add es = "..." under [caution.{name}] of steps.toml.')
-    return str(text)
+    return measures.prose(str(text))

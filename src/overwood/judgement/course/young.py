@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from overwood.ground import measures
 from overwood.judgement.course.branch import Case
 from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import last_cut
@@ -21,10 +22,10 @@ def free_oaks_short(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [
-            f"{opening}: {span(free)} free oaks of 4.5 ft and more {_years_since_cut(case)}, {wanted:.0f} wanted for an oak component",
-            f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above 3 ft",
+            f"{opening}: {span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')} and more {_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted for an oak component",
+            f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above {measures.amount(3, 'ft', 'g')}",
         ],
-        short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted; competitors hold the ground",
+        short=f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted; competitors hold the ground",
         title="Release the few free oaks and deaden the culls, or accept the mix",
         set_aside=[
             ("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped"),
@@ -42,8 +43,10 @@ def free_oaks_hold(case: Case, branch: str) -> Choice:
     free, wanted = case.figures["free_oaks_ac"], case.rules.number("dominants_component_ac")
     return Choice(
         branch,
-        [f"{span(free)} free oaks of 4.5 ft and more {_years_since_cut(case)}, {wanted:.0f} wanted"],
-        short=f"{span(free)} free oaks of 4.5 ft, {wanted:.0f} wanted",
+        [
+            f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')} and more {_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted"
+        ],
+        short=f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted",
         follow_on=["clean around the best oaks at age 10 to 20"],
         gates=("oak enough", "competitors under"),
         rules=("dominants_component_ac",),

@@ -9,7 +9,7 @@ from typing import cast
 
 import numpy as np
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.figure import Input
 from overwood.ground.records import Point, Ring, Seedling, StandFile, Visit
 from overwood.ground.species import by_code
@@ -63,8 +63,8 @@ class Count:
         gap = looked.size_missed((self.look,), kinds, low_ft, high_ft)
         if gap is None:
             return ""
-        upper = "and taller" if gap[1] == math.inf else f"to {gap[1]:g} ft"
-        return f"stems of {gap[0]:g} ft {upper} were not counted on {self.visit.visit}"
+        upper = "and taller" if gap[1] == math.inf else f"to {measures.amount(gap[1], 'ft', 'g')}"
+        return f"stems of {measures.amount(gap[0], 'ft', 'g')} {upper} were not counted on {self.visit.visit}"
 
     def not_reached(self, kinds: frozenset[str], at_ft: float) -> str:
         """Why stems of a height were not counted at all, in words; nothing where they were, if perhaps not the tallest."""

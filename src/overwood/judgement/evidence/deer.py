@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from overwood.ground import measures
 from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence.counting import Count, count_of, plot_inputs, tall_oaks
@@ -39,7 +40,7 @@ def _difference(outside: Count, inside: Count, rules: Rules) -> Figure:
         high=gap.high if known else None,
         level=level,
         n=gap.n,
-        method=f"oaks of 1 ft and more: {inside.n} plots inside the fence less {outside.n} outside, {inside.visit.visited_on:%b %Y}",
+        method=f"oaks of {measures.amount(1, 'ft', 'g')} and more: {inside.n} plots inside the fence less {outside.n} outside, {inside.visit.visited_on:%b %Y}",
         sources=("welch1947",),
         inputs=(*plot_inputs(inside, sides[1], "inside the fence"), *plot_inputs(outside, sides[0], "outside the fence")),
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from overwood.ground.records import Seedling, StandFile, Tree, Visit
+from overwood.ground import measures
+from overwood.ground.records import Seedling, Sighting, StandFile, Tree, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence.looked import INVASIVES, kinds_of
 
@@ -16,8 +17,12 @@ def looks_for(file: StandFile) -> tuple[Visit, ...]:
 def seen_in(file: StandFile) -> tuple[str, ...]:
     """What was seen, in words: each sighting, and each invasive species of the tallies with its plots and last day."""
     sightings = [row for row in file.sightings if row.kind == "invasive plant"]
-    words = [f"{row.subject}{f', {row.area_ac:g} ac' if row.area_ac else ''}, seen {row.seen_on:%b %Y}" for row in sightings]
-    return (*words, *_tallied(file))
+    return (*map(_sighting_words, sightings), *_tallied(file))
+
+
+def _sighting_words(row: Sighting) -> str:
+    area = f", {measures.amount(row.area_ac, 'ac', 'g')}" if row.area_ac else ""
+    return f"{row.subject}{area}, seen {row.seen_on:%b %Y}"
 
 
 def _tallied(file: StandFile) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure, Input, doubted, unmeasured
 from overwood.judgement.evidence.counting import Count
@@ -104,7 +104,7 @@ def figures(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figure
 
 def _needed(count: Count, verdict: Verdict, sprouts: Figure) -> Figure:
     if not count.follows_rule_plot:
-        return unmeasured("needed_stocked_share", "the stocked-plot rule needs plots of 1/735 acre", "share")
+        return unmeasured("needed_stocked_share", f"the stocked-plot rule needs plots of {measures.plot_size(1 / 735)}", "share")
     return Figure(
         name="needed_stocked_share",
         value=verdict.plots.needed_share,
@@ -131,7 +131,7 @@ def _bound(count: Count, verdict: Verdict, rules: Rules) -> Figure:
         high=verdict.high_ac if math.isfinite(verdict.high_ac) else None,
         level=level,
         n=count.n,
-        method=f"oaks {rules.number('waist_high_ft'):g} ft and taller, one-sided {level:.0%} bounds by their number and an assumed "
+        method=f"oaks {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller, one-sided {level:.0%} bounds by their number and an assumed "
         f"clumping of {k:g} (verdict_clumping_k), as the verdict uses them",
         sources=("mccullagh1989", "garwood1936", "assumed"),
         inputs=(Input(name="oak_stems_3ft_ac", figure="oak_stems_3ft_ac"),),
@@ -156,19 +156,23 @@ def _figure(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules
 def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
     level, rule, plots = rules.number("verdict_level"), rules["several_hundred_ac"], verdict.plots
     words = (
-        f"stocked plots 4.5 ft and taller {plots.stocked_share:.0%} ({plots.low:.0%} to {plots.high:.0%}, one-sided "
+        f"stocked plots {measures.amount(4.5, 'ft', 'g')} and taller {plots.stocked_share:.0%} ({plots.low:.0%} to {plots.high:.0%}, one-sided "
         f"{level:.0%}) against {plots.needed_share:.1%} needed: {plots.verdict}"
         if count.follows_rule_plot
-        else "the stocked-plot rule is not used: the plots are not 1/735 acre"
+        else f"the stocked-plot rule is not used: the plots are not {measures.plot_size(1 / 735)}"
     )
-    high = f"{verdict.high_ac:.0f}" if math.isfinite(verdict.high_ac) else "no limit"
+    low, high = (_density(end) if math.isfinite(end) else "no limit" for end in (verdict.low_ac, verdict.high_ac))
     words += (
-        f"; stems {rules.number('waist_high_ft'):g} ft and taller {verdict.stems_ac:.0f}/ac ({verdict.low_ac:.0f} to {high}, one-sided "
-        f"{level:.0%}) against {rule.number:.0f}, lower bound at least {rule.span[0]:.0f}: {science.SIDES[verdict.by_density]}"
+        f"; stems {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller {measures.amount(verdict.stems_ac, '/ac').replace(' /', '/')} ({low} to {high}, one-sided "
+        f"{level:.0%}) against {_density(rule.number)}, lower bound at least {_density(rule.span[0])}: {science.SIDES[verdict.by_density]}"
     )
     return words + (
         "; the oaks stand on too few plots, so their number alone does not pass" if verdict.clumped and verdict.by_density >= 0 else ""
     )
+
+
+def _density(stems_ac: float) -> str:
+    return measures.digits(stems_ac, "stems/ac")
 
 
 def turning_plots(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> int | None:
@@ -247,7 +251,7 @@ def _dominants(count: Count, plots: science.Verdict, tall: Figure, sprouts: Figu
     scale = science.success_per_stocked_plot() * tables.constants(science.TABLE)["plots_per_acre"]
     credit = science.success_per_stocked_plot() * (sprouts.number if sprouts.measured else 0.0)
     if not count.follows_rule_plot:
-        return unmeasured("dominants_at_20_ac", "the rule needs plots of 1/735 acre", "stems/ac")
+        return unmeasured("dominants_at_20_ac", f"the rule needs plots of {measures.plot_size(1 / 735)}", "stems/ac")
     return Figure(
         name="dominants_at_20_ac",
         value=plots.dominants_at_20_ac,

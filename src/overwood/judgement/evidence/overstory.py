@@ -11,6 +11,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import Crown, StandFile
@@ -199,7 +200,7 @@ def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
         return words
     smallest = min(cruise.smallest_dbh_in.values(), default=math.inf)
     return f"{words}: its ring does not say the least dbh taken in" + (
-        f", and the smallest tree tallied has {smallest:g} in." if math.isfinite(smallest) else ""
+        f", and the smallest tree tallied has {measures.amount(smallest, 'in.', 'g')}" if math.isfinite(smallest) else ""
     )
 
 
@@ -224,7 +225,7 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             "%",
             area,
             overwood,
-            "tree-area equation -0.00507 + 0.01698 dbh + 0.00317 dbh2, summed per acre",
+            "tree-area equation -0.00507 + 0.01698 dbh + 0.00317 dbh2 (dbh in the inches of the paper, % of an acre), summed over the trees",
             _canopy_sizes(rules),
             sources=("gingrich1967",),
             status="published",
@@ -266,7 +267,7 @@ def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
     qmd = float(science.quadratic_mean_diameter_in(ba.number, trees.number))
     levels = science.stocking_levels(qmd)
     low, high = science.STOCKING_CHART_QMD_IN
-    outside = "" if low <= qmd <= high else f"outside the published chart of {low:g} to {high:g} in. mean diameter"
+    outside = "" if low <= qmd <= high else f"outside the published chart of {measures.span(low, high, 'in.', 'g')} mean diameter"
     line: dict[str, Any] = {"inputs": (Input(name="overwood_qmd_in", figure="overwood_qmd_in"),), "n": ba.n, "note": outside}
     sources = ("gingrich1967", "krajicek1961", "treearea_page")
     c_line = levels.b_ba_ft2_ac - rules.number("c_line_below_b_ft2_ac")
@@ -347,11 +348,13 @@ def _canopy_shares(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
 
     return {
         "oak_share": share("oak_share", oak_mask(cruise), "oak part of overwood basal area"),
-        "large_share": share("large_share", cruise.dbh_in >= large, f"overwood basal area in trees of {large:g} in. and more"),
+        "large_share": share(
+            "large_share", cruise.dbh_in >= large, f"overwood basal area in trees of {measures.amount(large, 'in.', 'g')} and more"
+        ),
         "middle_share": share(
             "middle_share",
             (cruise.dbh_in >= middle) & (cruise.dbh_in < large),
-            f"overwood basal area in trees of {middle:g} to {large:g} in.",
+            f"overwood basal area in trees of {measures.span(middle, large, 'in.', 'g')}",
         ),
     }
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import Seedling, StandFile
 from overwood.ground.species import by_code
@@ -69,14 +69,18 @@ def _stems(count: Count, rules: Rules) -> dict[str, Figure]:
     for height in HEIGHTS_FT:
         lines = tall_oaks(count, height)
         name = f"oak_stems_{_label(height)}_ac"
-        found[name] = _density_of(count, rules, name, lines, (frozenset({OAKS}), height, math.inf), f"oaks at least {height:g} ft tall")
+        found[name] = _density_of(
+            count, rules, name, lines, (frozenset({OAKS}), height, math.inf), f"oaks at least {measures.amount(height, 'ft', 'g')} tall"
+        )
     return found
 
 
 def _small_oaks(count: Count, rules: Rules) -> Figure:
     """Oaks under a foot: what a burn would harm, and what a good crop leaves."""
     lines = [x for x in tall_oaks(count, 0.0) if low_height_ft(x) < 1.0]
-    return _density_of(count, rules, "oak_stems_under_1ft_ac", lines, (frozenset({OAKS}), 0.0, 1.0), "oaks under 1 ft tall")
+    return _density_of(
+        count, rules, "oak_stems_under_1ft_ac", lines, (frozenset({OAKS}), 0.0, 1.0), f"oaks under {measures.amount(1, 'ft', 'g')} tall"
+    )
 
 
 def _density_of(
@@ -93,7 +97,7 @@ def _density_of(
         count.per_plot(lines) / count.plot_ac,
         count.points,
         rules=rules,
-        method=f"{what} on plots of 1/{1 / count.plot_ac:.0f} acre",
+        method=f"{what} on plots of {measures.plot_size(count.plot_ac)}",
         inputs=plot_inputs(count, lines),
         note="; ".join(word for word in (missing, _several_sizes(count), _few_plots(count, rules)) if word),
         one=1 / count.plot_ac,
@@ -127,7 +131,7 @@ def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
             int((count.per_plot(lines) > 0).sum()),
             count.n,
             rules=rules,
-            method=f"plots with an oak at least {height:g} ft tall",
+            method=f"plots with an oak at least {measures.amount(height, 'ft', 'g')} tall",
             inputs=plot_inputs(count, lines),
             note="; ".join(word for word in (_several_sizes(count), _few_plots(count, rules)) if word),
             places=count.by_place((count.per_plot(lines) > 0).astype(float)),
@@ -156,7 +160,7 @@ def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
             value=ratio,
             unit="ratio",
             n=count.n,
-            method=f"plots stocked at {rules.number('waist_high_ft'):g} ft over those that {wanted:g} stems/ac at random would stock",
+            method=f"plots stocked at {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} over those that {measures.amount(wanted, 'stems/ac', 'g')} at random would stock",
             sources=("geometry",),
             inputs=inputs,
             note="the oaks stand on too few plots: their number alone does not pass" if short else "",
@@ -175,7 +179,7 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
         int(under.sum()),
         int(judged.sum()),
         rules=rules,
-        method=f"plots with an oak of 1 ft and taller, where all are noted as overtopped or under {rule:g} of the tallest rival",
+        method=f"plots with an oak of {measures.amount(1, 'ft', 'g')} and taller, where all are noted as overtopped or under {rule:g} of the tallest rival",
         inputs=plot_inputs(count, list(count.lines)),
         places=_judged_by_place(count, under, judged),
     )
@@ -186,7 +190,7 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
     free_oaks = _free_oaks(count, leads.free_tall, rules)
     competitors = _density_of(
         count, rules, "competitor_stems_3ft_ac", rivals, (frozenset({OTHERS}), height, math.inf),
-        f"stems of other species at least {height:g} ft tall",
+        f"stems of other species at least {measures.amount(height, 'ft', 'g')} tall",
     )  # fmt: skip
     return {
         "overtopped_share": overtopped,
@@ -205,13 +209,13 @@ def _competitor_led(count: Count, leads: Leads, rules: Rules) -> Figure:
     name, level = "competitor_led_share", rules.number("interval_level")
     hits, looks = float(leads.by_competitor.sum()), float((leads.by_competitor + leads.by_oak).sum())
     if not looks:
-        return unmeasured(name, "no tree of 1 ft and taller stands on the plots", "share")
+        return unmeasured(name, f"no tree of {measures.amount(1, 'ft', 'g')} and taller stands on the plots", "share")
     worth = 1 / (1 + (count.n / count.places - 1) * rules.number("verdict_alike"))
     low, high = decisions.share_ends(hits * worth, looks * worth, survey.z_quantile(level), intervals.share_step())
     how = "" if worth == 1 else f", {count.places} places, their plots alike by verdict_alike"
     return Figure(
         name=name, value=hits / looks, unit="share", low=low, high=high, level=level, n=int(looks),
-        method=f"plots with no free oak of 1 ft where a competitor of 1 ft stands, of plots where either does; {hits:.0f} of {looks:.0f}, "
+        method=f"plots with no free oak of {measures.amount(1, 'ft', 'g')} where a competitor of {measures.amount(1, 'ft', 'g')} stands, of plots where either does; {hits:.0f} of {looks:.0f}, "
         f"score interval{how}",
         sources=("wilson1927", "newcombe1998one", *(() if worth == 1 else ("assumed",))), inputs=plot_inputs(count, list(count.lines)),
     )  # fmt: skip
@@ -227,7 +231,7 @@ def _judged_by_place(count: Count, under: Array, judged: Array) -> tuple[Array, 
 def _free_oaks(count: Count, free: Array, rules: Rules) -> Figure:
     """Free tall oaks an acre, at most one a plot, so that the interval is that of the share of plots."""
     share = share_figure(
-        "free_oaks_ac", int(free.sum()), count.n, places=count.by_place(free), rules=rules, method="plots with an oak 4.5 ft or taller that is not overtopped, one oak each",
+        "free_oaks_ac", int(free.sum()), count.n, places=count.by_place(free), rules=rules, method=f"plots with an oak {measures.amount(4.5, 'ft', 'g')} or taller that is not overtopped, one oak each",
         inputs=plot_inputs(count, list(count.lines)),
     )  # fmt: skip
     low, high = (end / count.plot_ac for end in share.ends)
@@ -314,7 +318,11 @@ def _collars(count: Count, rules: Rules) -> Figure:
     limit = rules.number("burn_collar_in")
     if not measured:
         height = rules.number("waist_high_ft")
-        missing = f"no basal diameters of oaks {height:g} ft and taller" if tall else f"no oak of {height:g} ft and taller was counted"
+        missing = (
+            f"no basal diameters of oaks {measures.amount(height, 'ft', 'g')} and taller"
+            if tall
+            else f"no oak of {measures.amount(height, 'ft', 'g')} and taller was counted"
+        )
         return unmeasured("burnable_collar_share", missing, "share")
     thick = [int((x.basal_diameter_in or 0) >= limit) for x in measured]
     return share_figure(
@@ -322,7 +330,7 @@ def _collars(count: Count, rules: Rules) -> Figure:
         sum(thick),
         len(measured),
         rules=rules,
-        method=f"measured oaks of 3 ft and taller with a collar of {limit:g} in. and more",
+        method=f"measured oaks of {measures.amount(3, 'ft', 'g')} and taller with a collar of {measures.amount(limit, 'in.', 'g')} and more",
         inputs=plot_inputs(count, measured),
         places=_by_plot(count, measured, thick, [1] * len(measured)),
     )

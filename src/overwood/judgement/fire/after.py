@@ -8,6 +8,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.weather import Weather
 from overwood.judgement.rules import Rules
 
@@ -40,13 +41,13 @@ class After:
         known = [
             text
             for value, text in (
-                (self.wind_most_mi_h, f"wind to {self.wind_most_mi_h:.0f} mi/h"),
+                (self.wind_most_mi_h, f"wind to {measures.amount(self.wind_most_mi_h, 'mi/h')}"),
                 (self.gust_most_mi_h, f"gusts to {self.gust_most_mi_h:.0f}"),
                 (self.shift_most_deg, f"wind shifts by {self.shift_most_deg:.0f} degrees"),
                 (self.rh_least_pct, f"humidity down to {self.rh_least_pct:.0f} %"),
-                (self.rain_in, f"{self.rain_in:.2f} in. of rain"),
-                (self.mixing_least_ft, f"mixing height from {self.mixing_least_ft:,.0f} ft"),
-                (self.transport_least_mi_h, f"transport wind from {self.transport_least_mi_h:.0f} mi/h"),
+                (self.rain_in, f"{measures.amount(self.rain_in, 'in. of rain', '.2f')}"),
+                (self.mixing_least_ft, f"mixing height from {measures.amount(self.mixing_least_ft, 'ft', ',.0f')}"),
+                (self.transport_least_mi_h, f"transport wind from {measures.amount(self.transport_least_mi_h, 'mi/h')}"),
             )
             if not np.isnan(value)
         ]

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
+from overwood.ground import measures
 from overwood.ground.records import Fuel, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import CUT_KINDS
@@ -93,9 +94,9 @@ def dormant(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
         answer, code, why = NO, "growing_never_cruised", f"{growing} and the timber was never cruised"
     elif boards >= limit:
         answer, code = NO, "growing_valuable"
-        why = f"{growing} and {boards:,.0f} bd ft/ac stand here (limit {limit:,.0f}): stems die and degrade, most in July and August"
+        why = f"{growing} and {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here (limit {limit:,.0f}): stems die and degrade, most in July and August"
     else:
-        answer, code, why = UNSURE, "growing", f"{growing}; {boards:,.0f} bd ft/ac stand here, under {limit:,.0f}"
+        answer, code, why = UNSURE, "growing", f"{growing}; {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here, under {limit:,.0f}"
     numbers = {"boards_ac": math.nan if boards is None else boards, "limit": limit}
     return gate("dormant season", ASKED["dormant season"], answer, code, why, settle=settle, values=numbers)
 
@@ -113,7 +114,7 @@ def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     visit, years, limit = file.latest("fuel"), rules.number("fresh_fuel_yr"), rules.number("burn_debris_warn_share")
     rows: tuple[Fuel, ...] = tuple(row for row in file.fuels if visit is not None and row.visit == visit.visit)
     looked, heavy = sum(row.leave_trees or 0 for row in rows), sum(row.leave_trees_with_debris or 0 for row in rows)
-    settle = "Pull debris 4 ft away from every leave tree, then look again (visit of kind 'fuel', sheet fuels)."
+    settle = f"Pull debris {measures.amount(4, 'ft', 'g')} away from every leave tree, then look again (visit of kind 'fuel', sheet fuels)."
     why = f"{heavy} of {looked} leave trees have slash, logs or vines at the foot (limit {limit:.0%}); debris there decides the damage"
     if visit is None or looked == 0:
         answer, code, why = NOT_LOOKED, "no_look", "nobody has looked at the foot of the leave trees"

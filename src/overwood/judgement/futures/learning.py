@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Visit
@@ -378,10 +379,10 @@ def _advice(scored: Sequence[Scored], coming: Sequence[Ahead], figures: dict[str
     sure = waist.seen.oaks_ac[1] - 1.0 * waist.seen.se_ac[1]
     if sure >= wanted:
         found.append(
-            f"{waist.seen.oaks_ac[1]:.0f} oaks an acre stand waist high and {wanted:g} are wanted: the release gate is open; cut on firm or frozen ground"
+            f"{measures.amount(waist.seen.oaks_ac[1], 'oaks an acre')} stand waist high and {wanted:g} are wanted: the release gate is open; cut on firm or frozen ground"
         )
     if tall.measured and tall.number > rules.number("latest_release_height_ft"):
-        found.append(f"the tallest oak is {tall.number:.0f} ft: felling over it breaks it; release now or keep two ages")
+        found.append(f"the tallest oak is {measures.amount(tall.number, 'ft')}: felling over it breaks it; release now or keep two ages")
     if any(row.verdict == "behind" for row in last):
         found.append(
             "behind the forecast: look why (deer, shade, rivals), then burn again, weed around the best oaks, fence, plant, or accept a mixed stand"

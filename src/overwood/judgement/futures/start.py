@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
@@ -73,7 +73,9 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     visit = file.latest("reproduction")
     count = count_of(file, visit) if visit else None
     if count is None or visit is None:
-        raise NotFound(f"{file.stand.stand} has no reproduction count.", remedy="Count 30 or more plots of 1/735 acre first.")
+        raise NotFound(
+            f"{file.stand.stand} has no reproduction count.", remedy=f"Count 30 or more plots of {measures.plot_size(1 / 735)} first."
+        )
     ba = figures["overwood_ba_ft2_ac"]
     if not ba.measured or ba.number <= 0:
         raise NotFound(
@@ -112,7 +114,7 @@ def _stand(file: StandFile, figures: dict[str, Figure], rules: Rules, on: dt.dat
 def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float]) -> tuple[str, ...]:
     notes = []
     if not figures["site_index_ft"].measured:
-        notes.append(f"no site index is noted: {stand['site_index_ft']:g} ft is taken (future_site_index_ft)")
+        notes.append(f"no site index is noted: {measures.amount(stand['site_index_ft'], 'ft', 'g')} is taken (future_site_index_ft)")
     if not figures["browse_share"].measured:
         notes.append("browse was not noted: no deer are taken, which is hopeful")
     elif stand["browse_share"] > 0:

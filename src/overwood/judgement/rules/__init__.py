@@ -12,11 +12,11 @@ import json
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.copies import with_fields
 from overwood.ground.errors import BadRule
 from overwood.ground.sources import all_sources
@@ -41,6 +41,8 @@ class Rule:
     note: str
     low: float | None = None
     high: float | None = None
+    # The note with its quantities marked, as the book has it: {3 ft}.
+    marked_note: str = field(default="", metadata={"inner": True})
     # Where in the source a published value was read: table, page, abstract, or a summary of it.
     place: str = ""
 
@@ -52,6 +54,11 @@ class Rule:
     def span(self) -> tuple[float, float, float]:
         """Low, value and high; an end that is not given is the value."""
         return (self.number if self.low is None else self.low), self.number, (self.number if self.high is None else self.high)
+
+    @property
+    def words(self) -> str:
+        """The note in the system of units in force."""
+        return measures.prose(self.marked_note or self.note)
 
     @property
     def window(self) -> tuple[str, str]:
@@ -117,6 +124,8 @@ def _checked(name: str, book: str, fields: dict[str, Any], where: Callable[[], s
     if fields["source"] not in all_sources():
         raise BadRule(f"{where()}: entry {name!r} names the unknown source {fields['source']!r}.")
     rule = Rule(name=name, book=book, **{key: fields[key] for key in (*_NEEDED, "low", "high", "place") if key in fields})
+    with measures.in_units(measures.US):
+        rule = replace(rule, note=measures.prose(rule.note), marked_note=rule.note)
     _check_value(rule, where)
     return rule
 
@@ -177,6 +186,11 @@ def _overlaid(name: str, fields: Any, base: Rules, where: Callable[[], str]) -> 
     unknown = set(fields) - {"value", "note", "source"}
     if unknown:
         raise BadRule(f"{where()}: entry {name!r} has {sorted(unknown)[0]!r}.", remedy="An overlay sets value and note.")
-    rule = replace(base[name], value=fields["value"], note=str(fields.get("note", base[name].note)))
+    rule = replace(
+        base[name],
+        value=fields["value"],
+        note=str(fields.get("note", base[name].note)),
+        marked_note=str(fields.get("note", base[name].marked_note)),
+    )
     _check_value(rule, where)
     return rule

@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
+from overwood.ground import measures
 
 # Good for going on, against it, or silent.
 _SIGNS = {True: "+", False: "-", None: "?"}
@@ -31,7 +32,7 @@ def command(stand: str, prices: Path | None, ask: Any, as_json: bool) -> None:
 
 def show(advice: Any) -> None:
     """Advice in words."""
-    area = f", {advice.area_ac:g} ac" if advice.area_ac else ""
+    area = f", {measures.amount(advice.area_ac, 'ac', 'g')}" if advice.area_ac else ""
     output.heading(f"{advice.stand} {advice.name}{area}: {advice.what_it_is}")
     when = f", {advice.window}" if advice.window else ""
     second = f" (or {advice.second_window})" if advice.second_window else ""

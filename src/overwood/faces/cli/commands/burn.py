@@ -10,6 +10,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import Day, asks, prices_option
+from overwood.ground import measures
 
 _PATH = click.Path(path_type=Path)
 
@@ -249,7 +250,7 @@ def _show_harm(burn: Any) -> None:
             f"{'; south aspects lose more' if burn.south else ''}."
         )
     click.echo(
-        f"Pulling debris from {burn.debris_trees_ac:.0f} trees an acre takes {span(burn.debris_hours_ac, 1)} hours an acre. "
+        f"Pulling debris from {measures.amount(burn.debris_trees_ac, 'trees an acre')} takes {span(burn.debris_hours_ac, 1)} hours an acre. "
         f"An escape ({span([100 * share for share in burn.escape_share], 2)} % of burns) is not in these figures."
     )
     stems = [

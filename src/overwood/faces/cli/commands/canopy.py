@@ -10,6 +10,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import Day, OutFile, asks
+from overwood.ground import measures
 
 _GAPS_TOLD = 3
 _IN = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -79,11 +80,14 @@ def _must_agree(raster: Path | None, flown: dt.date | None, keep: bool, filled: 
 def _show(seen: Any) -> None:
     output.heading(f"{seen.stand} from above: {seen.file}, flown {seen.flown_on}, {seen.kind} of {seen.cell_m:.2f} m cells")
     click.echo(
-        f"{len(seen.crowns)} crowns proposed on {seen.acres:.1f} ac ({seen.crowns_ac:.1f} an acre), {len(seen.gaps)} gaps on "
+        f"{len(seen.crowns)} crowns proposed on {measures.amount(seen.acres, 'ac', '.1f')} ({measures.amount(seen.crowns_ac, 'an acre', '.1f')}), {len(seen.gaps)} gaps on "
         f"{100 * seen.gap_share:.1f} % of the ground; {100 * seen.covered_share:.0f} % of what was seen has canopy over it."
     )
     if seen.gaps:
-        largest = ", ".join(f"{gap.area_ac:.2f} ac at {gap.latitude_deg:.5f}, {gap.longitude_deg:.5f}" for gap in seen.gaps[:_GAPS_TOLD])
+        largest = ", ".join(
+            f"{measures.amount(gap.area_ac, 'ac', '.2f')} at {gap.latitude_deg:.5f}, {gap.longitude_deg:.5f}"
+            for gap in seen.gaps[:_GAPS_TOLD]
+        )
         click.echo(f"Largest gaps: {largest}.")
     rows = [(size_name(size), f"{size.crowns_ac:.1f}", *output.shown(size.trees_ac)[:2]) for size in seen.sizes]
     if rows:

@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
+from overwood.ground import measures
 
 
 @click.command("choices")
@@ -83,7 +84,7 @@ def show(choices: Any) -> None:
     )
     output.table(headings, rows, title=f"{choices.stand}: present value, US$/ac, real rates", numeric=range(1, 8))
     click.echo(
-        f"Standing now {choices.value_now_usd_ac:,.0f} US$/ac, growing {choices.growth_share_yr:.1%} a year; a year of waiting costs {choices.waiting_usd_ac:,.0f} US$/ac at {choices.rate:.0%}."
+        f"Standing now {measures.amount(choices.value_now_usd_ac, 'US$/ac', ',.0f')}, growing {choices.growth_share_yr:.1%} a year; a year of waiting costs {measures.amount(choices.waiting_usd_ac, 'US$/ac', ',.0f')} at {choices.rate:.0%}."
     )
     rows = [
         (name, *[f"{value:,.0f}" for value in row.values()]) for name, row in choices.sensitivity.items() if "crop fails three years" in row

@@ -11,6 +11,7 @@ import click
 
 from overwood.faces.cli.commands import property as property_command
 from overwood.faces.cli.options import Day
+from overwood.ground import measures
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,7 +77,7 @@ def _marking(out: Path, stand: str, ask: Question) -> str:
     found = marking.mark(stand, ask, marking.wants(ask), seed=1, moves=5_000, years=5)
     after = found.marking.light_after
     click.echo(
-        f"{stand} marked on its stem map: {found.marking.residual_ba_ft2_ac:.0f} ft2/ac stay and light goes from "
+        f"{stand} marked on its stem map: {measures.amount(found.marking.residual_ba_ft2_ac, 'ft2/ac')} stay and light goes from "
         f"{found.marking.light_before.mean_pct:.0f} to {after.mean_pct:.0f} % of full sun, {after.share_in_band:.0%} of the ground as wanted."
     )
     return _paper(out, f"{stand}-marking.pdf", lambda target: marking_sheet.write(found, ask.on, target))

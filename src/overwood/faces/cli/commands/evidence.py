@@ -8,7 +8,9 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, metric_option
+from overwood.ground import measures
 from overwood.ground.figure import Figure
+from overwood.ground.vocabulary import height_class_words
 
 
 @click.command("evidence")
@@ -16,7 +18,7 @@ from overwood.ground.figure import Figure
 @click.option("--by", is_flag=True, help="Also by species, dbh class, crown class and layer, and the floor by height class.")
 @metric_option
 @asks
-def command(stand: str, by: bool, metric: bool, ask: Any, as_json: bool) -> None:
+def command(stand: str, by: bool, ask: Any, as_json: bool) -> None:
     """Every figure of STAND with its interval, the number of plots behind it, and what its constants rest on."""
     from overwood.desk import answers
 
@@ -35,10 +37,10 @@ def command(stand: str, by: bool, metric: bool, ask: Any, as_json: bool) -> None
             }
         )
         return
-    level = _show_head(answers.evidence_head(stand, ask), metric=metric)
+    level = _show_head(answers.evidence_head(stand, ask))
     rows = []
     for name, figure in sorted(figures.items(), key=lambda item: not item[1].measured):
-        value, span, unit = output.shown(figure, metric=metric)
+        value, span, unit = output.shown(figure)
         rows.append(
             (name, value, span, unit, "" if figure.n is None else str(figure.n), figure.status, "" if not figure.measured else figure.note)
         )
@@ -49,10 +51,10 @@ def command(stand: str, by: bool, metric: bool, ask: Any, as_json: bool) -> None
         title=f"{stand}, {ask.on:%d %b %Y}; intervals {level:.0%} two-sided, of these acres, unless a figure says one-sided",
     )
     if by:
-        _show_groups(stand, ask, metric=metric)
+        _show_groups(stand, ask)
 
 
-def _show_head(head: Any, *, metric: bool) -> float:
+def _show_head(head: Any) -> float:
     """The cruise in a few lines, and the visits behind the figures; returns the level of the intervals."""
     for line in (*head.basis, *(doubt.words for doubt in head.set_aside)):
         click.echo(line)
@@ -61,10 +63,10 @@ def _show_head(head: Any, *, metric: bool) -> float:
         return float(head.level)
     for label, figure in (
         ("basal area, all trees", cruise.ba_ft2_ac),
-        ("trees an acre", cruise.trees_ac),
+        (measures.unit_word("trees an acre"), cruise.trees_ac),
         ("mean diameter", cruise.qmd_in),
     ):
-        value, span, unit = output.shown(figure, metric=metric)
+        value, span, unit = output.shown(figure)
         click.echo(f"{label}: {value} {unit}" + (f" ({span})" if span else ""))
     click.echo(f"{cruise.points} points, {cruise.trees} trees" + _error_words(cruise))
     return float(head.level)
@@ -89,34 +91,39 @@ def _groups_as_json(stand: str, ask: Any) -> dict[str, Any]:
     return {"groups": groups, "floor": answers.floor_classes(stand, ask), "sprouts": answers.sprouts(stand, ask)}
 
 
-def _show_groups(stand: str, ask: Any, *, metric: bool) -> None:
+def _show_groups(stand: str, ask: Any) -> None:
     from overwood.desk import answers
 
     for kind, groups in answers.breakdowns(stand, ask).items():
-        rows = [(name, *_with_error(ba, metric), *_with_error(trees, metric)) for name, (ba, trees) in groups.items()]
-        ba_unit, trees_unit = ("m2/ha", "trees/ha") if metric else ("ft2/ac", "trees/ac")
+        rows = [(name, *_with_error(ba), *_with_error(trees)) for name, (ba, trees) in groups.items()]
+        ba_unit, trees_unit = (measures.unit_word(unit) for unit in ("ft2/ac", "trees/ac"))
         headings = (kind, ba_unit, "s.e.", "interval", trees_unit, "s.e.", "interval")
         output.table(headings, rows, title=f"By {kind}", numeric=(1, 2, 4, 5))
     stumps = answers.sprouts(stand, ask)
     if stumps:
-        lines = [(name, *_with_error(figure, metric)) for name, figure in stumps.items()]
-        output.table(("oak stumps expected to sprout", "an acre", "s.e.", "interval"), lines, title="If all were cut now", numeric=(1, 2))
+        lines = [(name, *_with_error(figure)) for name, figure in stumps.items()]
+        output.table(
+            ("oak stumps expected to sprout", measures.unit_word("an acre"), "s.e.", "interval"),
+            lines,
+            title="If all were cut now",
+            numeric=(1, 2),
+        )
     floor = answers.floor_classes(stand, ask)
     if floor:
         labels = list(next(iter(floor.values())))
-        classes_shown = [(name, *[output.shown(classes[label], metric=metric)[0] for label in labels]) for name, classes in floor.items()]
+        classes_shown = [(name, *[output.shown(classes[label])[0] for label in labels]) for name, classes in floor.items()]
         output.table(
-            ("stems an acre" if not metric else "stems/ha", *[f"{label} ft" for label in labels]),
+            (measures.unit_word("stems an acre"), *[height_class_words(label) for label in labels]),
             classes_shown,
             title="The floor by height class",
             numeric=range(1, 7),
         )
 
 
-def _with_error(figure: Figure, metric: bool) -> tuple[str, str, str]:
+def _with_error(figure: Figure) -> tuple[str, str, str]:
     """Value, standard error and interval of a figure."""
-    value, span, _ = output.shown(figure, metric=metric)
+    value, span, _ = output.shown(figure)
     error = next((entry.value for entry in figure.inputs if entry.name == "standard error"), None)
     if not isinstance(error, float):
         return value, "", span
-    return value, output.shown(Figure(name="", value=error, unit=figure.unit), metric=metric)[0], span
+    return value, output.shown(Figure(name="", value=error, unit=figure.unit))[0], span

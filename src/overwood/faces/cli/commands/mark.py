@@ -11,6 +11,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import OutFile, asks, language_option, prices_option
 from overwood.faces.cli.progress import watched
+from overwood.ground import measures
 
 _PATH = OutFile()
 
@@ -154,15 +155,15 @@ def _show(marked: Any) -> None:
     from overwood.faces.cli.commands.light import states_table
 
     made, wants = marked.marking, marked.wants
-    title = f"{marked.stand}: light on the floor, stem map {marked.block.visit}, {marked.block.acres:.1f} ac, % of full sun"
+    title = f"{marked.stand}: light on the floor, stem map {marked.block.visit}, {measures.amount(marked.block.acres, 'ac', '.1f')}, % of full sun"
     output.table(*states_table(states_of(marked)), title=title, numeric=range(1, 5))
     click.echo(
-        f"Leave {int(made.leave.sum())} trees ({made.leave_trees_ac:.0f} an acre), {made.residual_ba_ft2_ac:.0f} ft2/ac "
+        f"Leave {int(made.leave.sum())} trees ({measures.amount(made.leave_trees_ac, 'an acre')}), {measures.amount(made.residual_ba_ft2_ac, 'ft2/ac')} "
         f"(wanted {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g}); a leave oak within reach of {made.seed_cover_share:.0%} of the ground "
         f"(wanted {wants.seed_cover_share:.0%}); {made.score_kept_share:.0%} of the score of the main canopy stays."
     )
     click.echo(
-        f"Leave trees are dominant or codominant, of a known species and {wants.least_dbh_in:g} in. or more, or marked to stay. What is let be "
+        f"Leave trees are dominant or codominant, of a known species and {measures.amount(wants.least_dbh_in, 'in.', 'g')} or more, or marked to stay. What is let be "
         f"shades. The light above needs the stems called inject dead: with them alive the mean is {made.light_not_injected.mean_pct:.1f} %, "
         f"and {made.light_not_injected.share_in_band:.0%} of the ground lies in the light wanted."
     )
@@ -177,11 +178,11 @@ def _show(marked: Any) -> None:
 
 
 def _money(made: Any) -> str:
-    sold = f"Sold: {made.sale_bf_ac:,.0f} bd ft/ac ({made.log_rule}, logs assumed from dbh)"
+    sold = f"Sold: {measures.amount(made.sale_bf_ac, 'bd ft/ac', ',.0f')} ({made.log_rule}, logs assumed from dbh)"
     if made.sale_usd_ac is None:
         return f"{sold}; stocking left {made.stocking_pct:.0f} %. Name your price list (--prices) to see money."
     return (
-        f"{sold}, {made.sale_usd_ac:,.0f} US$/ac; left standing {made.value_kept_usd_ac:,.0f} US$/ac, stocking {made.stocking_pct:.0f} %. "
+        f"{sold}, {measures.amount(made.sale_usd_ac, 'US$/ac', ',.0f')}; left standing {measures.amount(made.value_kept_usd_ac, 'US$/ac', ',.0f')}, stocking {made.stocking_pct:.0f} %. "
         "Not an appraisal."
     )
 

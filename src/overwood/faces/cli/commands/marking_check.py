@@ -9,6 +9,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.commands.mark import Span
 from overwood.faces.cli.options import asks
+from overwood.ground import measures
 
 
 @click.command("marking-check")
@@ -30,7 +31,7 @@ def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json
     output.heading(f"{stand}, {found.visit}: {found.verdict}")
     span = f" ({looked.low:.0f} to {looked.high:.0f}, wide because it is looked at often)" if looked.low == looked.low else ""
     click.echo(
-        f"{looked.n} points: {looked.mean:.0f} ft2/ac stay{span}; wanted {found.ba_low_ft2_ac:g} to {found.ba_high_ft2_ac:g}. {found.advice}"
+        f"{looked.n} points: {measures.amount(looked.mean, 'ft2/ac')} stay{span}; wanted {found.ba_low_ft2_ac:g} to {found.ba_high_ft2_ac:g}. {found.advice}"
     )
     rows = [(s.what, f"{s.marked:.0%}", "-" if s.planned is None else f"{s.planned:.0%}") for s in found.shares]
     output.table(("of the basal area that stays", "marked", "by the rule on the cruise"), rows, numeric=(1, 2))

@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks
+from overwood.ground import measures
 
 
 @click.command("plots")
@@ -32,7 +33,7 @@ def command(stand: str, count: int | None, seed: int, gpx: Path | None, ask: Any
         ("for", "plots", "why"), [(need.wanted, str(need.plots), need.why) for need in needs], title=f"Plots for {stand}", numeric=(1,)
     )
     if grid:
-        click.echo(f"{len(grid.points)} plots on a grid of {grid.spacing_ft:.0f} ft with a random start (seed {seed}).")
+        click.echo(f"{len(grid.points)} plots on a grid of {measures.amount(grid.spacing_ft, 'ft')} with a random start (seed {seed}).")
         for number, (longitude, latitude) in enumerate(grid.points, start=1):
             click.echo(f"  {number:>3}  {latitude:.6f}, {longitude:.6f}")
     if grid and gpx:

@@ -26,6 +26,9 @@ _EVERYWHERE = ("0.0.0.0", "::")
 @click.option(
     "--background", "backgrounds", type=_FILE, multiple=True, help="Own map behind the stands: GeoTIFF or PMTiles; may be repeated."
 )
+@click.option(
+    "--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Say values in metric units; each reader may switch at the foot of a page."
+)
 @click.option("--office", is_flag=True, help="For several people: accounts with roles, https, audit log.")
 @click.option("--listen", default="0.0.0.0", show_default=True, help="With --office: address of this machine to listen on.")
 @click.option(
@@ -37,7 +40,7 @@ _EVERYWHERE = ("0.0.0.0", "::")
 @rules_option
 @prices_option
 def command(
-    port: int, on: dt.date | None, tour: bool, backgrounds: tuple[Path, ...], office: bool, listen: str, hosts: tuple[str, ...],
+    port: int, on: dt.date | None, tour: bool, metric: bool, backgrounds: tuple[Path, ...], office: bool, listen: str, hosts: tuple[str, ...],
     cert: Path | None, key: Path | None, book: Path | None, overlay: Path | None, prices: Path | None,
 ) -> None:  # fmt: skip
     """Open the desk in the browser.
@@ -54,7 +57,7 @@ def command(
     if (cert is None) != (key is None):
         raise click.UsageError("--cert and --key go together.")
     told = serving.Told(
-        book=str(book or ""), on=str(on or ""), rules=str(overlay or ""), prices=str(prices or ""), tour=tour,
+        book=str(book or ""), on=str(on or ""), rules=str(overlay or ""), prices=str(prices or ""), tour=tour, metric=metric,
         backgrounds=tuple(str(path.resolve()) for path in backgrounds), token=secrets.token_urlsafe(24),
         hosts=_names(hosts, listen) if office else (), office_folder=str(session.office_folder(book)) if office else "",
     )  # fmt: skip

@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
+from overwood.ground import measures
 
 _LINES_SHOWN = 40
 
@@ -65,7 +66,7 @@ def show(found: Any) -> None:
         )
         if found.area_ac:
             click.echo(
-                f"  On {found.area_ac:g} ac about {valued.value_usd_ac.number * found.area_ac:,.0f} US$. {found.price_list.source}, {found.price_list.date}."
+                f"  On {measures.amount(found.area_ac, 'ac', 'g')} about {valued.value_usd_ac.number * found.area_ac:,.0f} US$. {found.price_list.source}, {found.price_list.date}."
             )
     else:
         click.echo("No price list: give one with --prices FILE or OVERWOOD_PRICES; `overwood prices --help` shows its form.")

@@ -11,6 +11,7 @@ from typing import Any
 
 from overwood.desk.fire import Burn, cautions
 from overwood.faces.papers import burn_calendar, outline, press
+from overwood.ground import measures
 
 _HERE = Path(__file__).resolve().parent
 _WARNING = (
@@ -112,7 +113,10 @@ def _part(number: int, part: dict[str, str], burn: Burn) -> dict[str, Any]:
 def _lines(fill: str, burn: Burn) -> list[str]:
     stand, texts = burn.file.stand, _words()["texts"]
     if fill == "area":
-        place = [f"stand {stand.stand} {stand.name}".strip(), f"{stand.area_ac:g} acres" if stand.area_ac else "acreage not noted"]
+        place = [
+            f"stand {stand.stand} {stand.name}".strip(),
+            f"{measures.amount(stand.area_ac, 'acres', 'g')}" if stand.area_ac else "acreage not noted",
+        ]
         if stand.slope_pct is not None:
             place.append(f"slope {stand.slope_pct:g} %" + ("" if stand.aspect_deg is None else f", facing {stand.aspect_deg:g} degrees"))
         return [*place, f"fuel models to be looked at: {', '.join(burn.fuels)}"]

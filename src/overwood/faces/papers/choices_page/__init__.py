@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.faces.papers import press
+from overwood.ground import measures
 from overwood.judgement.choices import Choices
 from overwood.judgement.course.steps import caution
 
@@ -21,7 +22,7 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
     shelter = next((c for c in choices.choices if c.name == "shelterwood in two cuts"), None)
     now = next(c for c in choices.choices if c.name == "cut all now")
     gap = (
-        f" The two-cut shelterwood is worth {now.npv[choices.rate] - shelter.npv[choices.rate]:,.0f} US$ an acre less than cutting all now: that is the price of oak's chance."
+        f" The two-cut shelterwood is worth {measures.amount(now.npv[choices.rate] - shelter.npv[choices.rate], 'US$ an acre', ',.0f')} less than cutting all now: that is the price of oak's chance."
         if shelter
         else ""
     )
@@ -29,7 +30,7 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
         "title": f"Stand {choices.stand}: what each choice pays",
         "subtitle": f"For the owner, {on.day} {on:%B %Y}. US$ an acre, in today's money, worth now at {choices.rate:.0%} a year above inflation.",
         "footer": f"Overwood. Prices: {choices.price_list}. Not an appraisal and not a promise.",
-        "lead": f"About {choices.value_now_usd_ac:,.0f} US$ an acre stands here now, growing {choices.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it.",
+        "lead": f"About {measures.amount(choices.value_now_usd_ac, 'US$ an acre', ',.0f')} stands here now, growing {choices.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it.",
         "rate": f"{choices.rate:.0%}",
         "chart": press.svg(chart(choices)),
         "rows": [
@@ -55,7 +56,7 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
 
 
 def _turns(choices: Choices) -> list[str]:
-    lines = [f"A year of waiting costs about {choices.waiting_usd_ac:,.0f} US$ an acre at {choices.rate:.0%}."]
+    lines = [f"A year of waiting costs about {measures.amount(choices.waiting_usd_ac, 'US$ an acre', ',.0f')} at {choices.rate:.0%}."]
     for name, row in choices.sensitivity.items():
         if "crop fails three years" in row:
             rates = ", ".join(f"{row[key]:,.0f} at {key.removeprefix('rate ')}" for key in row if key.startswith("rate"))

@@ -12,6 +12,7 @@ from typing import Any
 
 from overwood.desk.answers import Brief
 from overwood.faces.papers import charts, press
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.sources import all_sources, cite
 from overwood.judgement.course import Advice
@@ -115,7 +116,7 @@ def _decision(brief: Brief) -> dict[str, Any]:
     """The head of the brief: what to do, when, how firm, and what happens if nothing is done."""
     advice, stand, words, owner = brief.advice, brief.file.stand, _words()[brief.advice.step], brief.file.property
     place = f"Stand {advice.stand} of {owner.name if owner else stand.property}"
-    acres = f", {advice.area_ac:g} acres" if advice.area_ac else ""
+    acres = f", {measures.amount(advice.area_ac, 'acres', 'g')}" if advice.area_ac else ""
     return {
         "title": f"{advice.name}: what to do next",
         "subtitle": f"{place}{acres}. For the owner, {advice.on.day} {advice.on:%B %Y}.",

@@ -9,6 +9,7 @@ from typing import Any
 from overwood.desk.prescription import Prescription, Treatment, Wanted
 from overwood.faces.papers import outline, press
 from overwood.faces.papers.owner_brief import sentence, sources_of
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
 from overwood.judgement.evidence.stock import StockTable
@@ -29,7 +30,7 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
     return {
         "title": f"Prescription, stand {prescription.stand}",
         "subtitle": f"{advice.name}, {owner.name if owner and owner.name else stand.property}"
-        + (f", {stand.area_ac:g} acres" if stand.area_ac else ", acreage to be completed")
+        + (f", {measures.amount(stand.area_ac, 'acres', 'g')}" if stand.area_ac else ", acreage to be completed")
         + f"; {on.day} {on:%B %Y}",
         "footer": f"Overwood, rulebook {advice.rulebook_version}. A draft until it is signed; not an appraisal and not a promise.",
         "objective": owner.objective
@@ -75,7 +76,7 @@ def _place(prescription: Prescription) -> list[str]:
 
 
 def _site(figure: Figure) -> str:
-    return f"site index {figure.number:.0f} ft at 50 years" if figure.measured else "site index not known"
+    return f"site index {measures.amount(figure.number, 'ft')} at 50 years" if figure.measured else "site index not known"
 
 
 def _age(figure: Figure) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.faces.papers import outline, press
+from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.ground.units import BF_PER_MBF
 from overwood.judgement.course.steps import caution
@@ -73,7 +74,10 @@ def _total(line: SaleLine) -> dict[str, str]:
 
 def _tract(sale: Sale, file: StandFile) -> list[str]:
     stand = file.stand
-    parts = [f"Stand {stand.stand} {stand.name}", f"{stand.area_ac:g} acres" if stand.area_ac else "acreage to be completed"]
+    parts = [
+        f"Stand {stand.stand} {stand.name}",
+        f"{measures.amount(stand.area_ac, 'acres', 'g')}" if stand.area_ac else "acreage to be completed",
+    ]
     if stand.slope_pct is not None:
         parts.append(f"slope about {stand.slope_pct:g} %")
     parts.append(f"log rule {sale.log_rule}, trees by 16-ft logs and form class")

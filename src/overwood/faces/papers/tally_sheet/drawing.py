@@ -6,6 +6,7 @@ import math
 from html import escape
 
 from overwood.desk.legs import GroundMap
+from overwood.ground import measures
 
 _NORTH = "M0,-3 L1,0 L0.25,0 L0.25,3 L-0.25,3 L-0.25,0 L-1,0 Z"
 
@@ -22,7 +23,10 @@ def svg(ground: GroundMap) -> tuple[str, str]:
     at = f"translate({ground.wide_ft + edge / 2:.0f},{-edge / 3:.0f}) scale({edge / 5:.2f})"
     north = f'<path transform="{at}" d="{_NORTH}" fill="#222222"/>'
     box = f"{-edge:.0f} {-edge:.0f} {ground.wide_ft + 2.2 * edge:.0f} {tall + 2.6 * edge:.0f}"
-    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{outline}{points}{scale}{north}</svg>', f"{bar:,.0f} ft"
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{outline}{points}{scale}{north}</svg>',
+        f"{measures.amount(bar, 'ft', ',.0f')}",
+    )
 
 
 def bar_ft(most: float) -> float:

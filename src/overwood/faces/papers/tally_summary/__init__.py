@@ -8,6 +8,7 @@ from typing import Any
 
 from overwood.desk.timber import StandTimber
 from overwood.faces.papers import press
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
 
@@ -20,7 +21,7 @@ def write(found: StandTimber, on: dt.date, target: Path) -> None:
 def content(found: StandTimber, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
     valued = found.valued
-    area = f", {found.area_ac:g} acres" if found.area_ac else ""
+    area = f", {measures.amount(found.area_ac, 'acres', 'g')}" if found.area_ac else ""
     return {
         "title": f"Tally summary, stand {found.stand}",
         "subtitle": f"{valued.sawtimber_bf_ac.n} points{area}, as of {on.day} {on:%B %Y}, log rule {valued.timber.log_rule}",
@@ -58,7 +59,7 @@ def sums(found: StandTimber) -> list[str]:
     value = found.valued.value_usd_ac
     if value is not None and value.low is not None and value.high is not None and found.price_list is not None:
         lines.append(
-            f"Value about {value.number:,.0f} US$ an acre, likely between {value.low:,.0f} and {value.high:,.0f}; "
+            f"Value about {measures.amount(value.number, 'US$ an acre', ',.0f')}, likely between {value.low:,.0f} and {value.high:,.0f}; "
             f"prices: {found.price_list.source}, {found.price_list.date}."
         )
     if found.valued.unpriced:

@@ -1,0 +1,211 @@
+"""How a measured value is said: in US customary units or, where the reader asked for it, in metric ones.
+
+Nothing stored or computed changes. A value is turned before it is worded, never read back out of a sentence. Board feet by a log rule
+have no cubic meters: they stay board feet, and only the acre below them becomes a hectare.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+
+from overwood.ground.units import ACRE_PER_HA, FT_PER_M, IN_PER_CM, LB_PER_KG, LB_PER_TON, ML_PER_GAL
+
+US, METRIC = "US", "metric"
+SYSTEMS = (US, METRIC)
+_SYSTEM: ContextVar[str] = ContextVar("system of units", default=US)
+# A chain is 66 ft; the international table Btu is 1055.05585262 J (NIST SP 811, 2008, B.8).
+_M_PER_CHAIN, _KJ_PER_BTU = 66 / FT_PER_M, 1.05505585262
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A unit in metric: its word, and ``metric = US * factor + offset``."""
+
+    word: str
+    factor: float
+    offset: float = 0.0
+
+
+_CM, _M, _HA, _L = 1 / IN_PER_CM, 1 / FT_PER_M, 1 / ACRE_PER_HA, ML_PER_GAL / 1000
+_M2_HA = ACRE_PER_HA / FT_PER_M**2
+_C = (5 / 9, -160 / 9)
+_TURNS: dict[str, Turn] = {
+    "in": Turn("cm", _CM),
+    "in.": Turn("cm", _CM),
+    "inches": Turn("centimeters", _CM),
+    "in. of rain": Turn("mm of rain", 10 * _CM),
+    "in. of bark": Turn("mm of bark", 10 * _CM),
+    "hundredths of an inch": Turn("mm", _CM / 10),
+    "ft": Turn("m", _M),
+    "feet": Turn("meters", _M),
+    "pies": Turn("m", _M),
+    "ft a year": Turn("m a year", _M),
+    "in. a year": Turn("cm a year", _CM),
+    "ft/yr": Turn("m/yr", _M),
+    "ft at 50 years": Turn("m at 50 years", _M),
+    "ft at 50 yr": Turn("m at 50 yr", _M),
+    "mi/h at 20 ft": Turn("km/h at 6.1 m", 5.28 / FT_PER_M),
+    "in of dbh a cut": Turn("cm of dbh a cut", _CM),
+    "in dbh a cut": Turn("cm dbh a cut", _CM),
+    "in a day": Turn("cm a day", _CM),
+    "in/yr": Turn("cm/yr", _CM),
+    "miles": Turn("km", 5.28 / FT_PER_M),
+    "mi/h": Turn("km/h", 5.28 / FT_PER_M),
+    "ac": Turn("ha", _HA),
+    "acre": Turn("hectare", _HA),
+    "acres": Turn("hectares", _HA),
+    "ft2": Turn("m2", _M**2),
+    "ft2/ac": Turn("m2/ha", _M2_HA),
+    "ft²/ac": Turn("m²/ha", _M2_HA),
+    "square feet an acre": Turn("square meters a hectare", _M2_HA),
+    "square feet of basal area an acre": Turn("square meters of basal area a hectare", _M2_HA),
+    "ft3": Turn("m3", _M**3),
+    "ft3/ac": Turn("m3/ha", _M**3 * ACRE_PER_HA),
+    "degF": Turn("degC", *_C),
+    "F": Turn("C", *_C),
+    "ch/h": Turn("m/min", _M_PER_CHAIN / 60),
+    "Btu/ft/s": Turn("kW/m", _KJ_PER_BTU * FT_PER_M),
+    "gal": Turn("L", _L),
+    "gallons": Turn("liters", _L),
+    "gal/ac": Turn("L/ha", _L * ACRE_PER_HA),
+    "lb": Turn("kg", 1 / LB_PER_KG),
+    "ton": Turn("t", LB_PER_TON / LB_PER_KG / 1000),
+    "tons": Turn("t", LB_PER_TON / LB_PER_KG / 1000),
+    "tons/ac": Turn("t/ha", LB_PER_TON / LB_PER_KG / 1000 * ACRE_PER_HA),
+    "US$/ton": Turn("US$/t", LB_PER_KG * 1000 / LB_PER_TON),
+}
+# What is counted, grown or paid on an area, by the endings of its unit.
+_BY_AREA = (("/ac", "/ha"), (" an acre", " a hectare"), ("/ac/yr", "/ha/yr"))
+# What is marked in the words of a data file: {4 ft}, {60 to 80 ft2/ac}; {1/735 acre}; {square feet an acre}.
+_SIZE_OR_UNIT = re.compile(r"\{(?:1/([0-9]+) acre|([a-z][a-z ]*))\}")
+_MARK = re.compile(r"\{([0-9.,]+)(?: (to|and) ([0-9.,]+))? ([^{}]+)\}")
+
+
+@contextmanager
+def in_units(system: str) -> Iterator[None]:
+    """What is worded within is said in this system.
+
+    Raises
+    ------
+    ValueError
+        when there is no such system.
+    """
+    if system not in SYSTEMS:
+        raise ValueError(f"{system!r} is no system of units; there are {', '.join(SYSTEMS)}")
+    token = _SYSTEM.set(system)
+    try:
+        yield
+    finally:
+        _SYSTEM.reset(token)
+
+
+def use(system: str) -> None:
+    """Say values in this system until the block of ``in_units`` around it ends."""
+    _SYSTEM.set(system)
+
+
+def system() -> str:
+    """The system in force."""
+    return _SYSTEM.get()
+
+
+def is_metric() -> bool:
+    """Whether values are said in metric units now."""
+    return _SYSTEM.get() == METRIC
+
+
+def metric_of(unit: str) -> Turn | None:
+    """The metric unit in place of this one; None where it has none (shares, years, board feet, counts)."""
+    if unit in _TURNS:
+        return _TURNS[unit]
+    for ending, word in _BY_AREA:
+        if unit.endswith(ending) or unit == ending.strip():
+            head = unit.removesuffix(ending.strip())
+            of_head = _TURNS.get(head.strip(), Turn(head.strip(), 1.0))
+            return Turn(head.replace(head.strip(), of_head.word) + word.strip(), of_head.factor * ACRE_PER_HA)
+    return None
+
+
+def convert(value: float, unit: str) -> float:
+    """A value given in the US ``unit``, in the system in force."""
+    turn = metric_of(unit) if is_metric() else None
+    return value if turn is None else value * turn.factor + turn.offset
+
+
+def back(value: float, unit: str) -> float:
+    """A value typed in the metric unit, in the US ``unit`` of the rulebook, on the digits that were typed."""
+    turn = metric_of(unit)
+    return value if turn is None else float(f"{(value - turn.offset) / turn.factor:.6g}")
+
+
+def unit_word(unit: str) -> str:
+    """The unit in the system in force: 'ft2/ac' or 'm2/ha'."""
+    turn = metric_of(unit) if is_metric() else None
+    return unit if turn is None else turn.word
+
+
+def digits(value: float, unit: str, form: str = ".0f") -> str:
+    """The number alone. ``form`` is that of the US value; in metric it gets the fewest decimals that lead back to the same US number."""
+    text, turn = format(value, form), metric_of(unit) if is_metric() else None
+    if turn is None or not math.isfinite(value):
+        return text
+    decimals = len(text.partition(".")[2])
+    places = max(0, math.ceil(decimals - math.log10(turn.factor) - 1e-9))
+    flags = ("+" if "+" in form else "") + ("," if "," in form else "")
+    turned = format(value * turn.factor + turn.offset, f"{flags}.{places}f")
+    return turned.rstrip("0").rstrip(".") if form.endswith("g") and "." in turned else turned
+
+
+def amount(value: float, unit: str, form: str = ".0f") -> str:
+    """A value with its unit: '72 ft2/ac' or '16.5 m2/ha'; ``form`` as for ``digits``."""
+    return f"{digits(value, unit, form)} {unit_word(unit)}"
+
+
+def span(low: float, high: float, unit: str, form: str = ".0f") -> str:
+    """Two ends with their unit: '50 to 70 ft2/ac' or '11.5 to 16.1 m2/ha'."""
+    return f"{digits(low, unit, form)} to {amount(high, unit, form)}"
+
+
+def with_us(value: float, unit: str, form: str = ".0f") -> str:
+    """A key figure on paper: in metric the US value stands in brackets behind it."""
+    text = amount(value, unit, form)
+    return f"{text} ({format(value, form)} {unit})" if is_metric() and metric_of(unit) else text
+
+
+def plot_size(area_ac: float, joint: str = " ") -> str:
+    """The size of a small plot: '1/735 acre' (with a hyphen as ``joint`` before a noun), or '5.51 m2'."""
+    if not is_metric():
+        return f"1/{1 / area_ac:.0f}{joint}acre"
+    return f"{area_ac * 10_000 / ACRE_PER_HA:.3g} m2"
+
+
+def class_words(low: float, high: float, unit: str) -> str:
+    """A class by its limits: '1-3 ft', 'under 0.3 m', '3 m and more'; no upper limit where ``high`` is infinite."""
+    if low <= 0:
+        return f"under {amount(high, unit, 'g')}"
+    if math.isinf(high):
+        return f"{amount(low, unit, 'g')} and more"
+    return f"{digits(low, unit, 'g')}-{amount(high, unit, 'g')}"
+
+
+def prose(text: str) -> str:
+    """Words of a data file with each marked quantity, as in '{4 ft} from the stem', in the system in force."""
+    if "{" not in text:
+        return text
+    sized = _SIZE_OR_UNIT.sub(lambda mark: plot_size(1 / float(mark[1])) if mark[1] else unit_word(mark[2]), text)
+    return _MARK.sub(lambda mark: _marked(*mark.groups()), sized)
+
+
+def _marked(low: str, joint: str | None, high: str, unit: str) -> str:
+    if joint is None:
+        return amount(float(low.replace(",", "")), unit, _form(low))
+    return f"{digits(float(low.replace(',', '')), unit, _form(low))} {joint} {amount(float(high.replace(',', '')), unit, _form(high))}"
+
+
+def _form(number: str) -> str:
+    return f"{',' if ',' in number else ''}.{len(number.partition('.')[2])}f"

@@ -1,0 +1,113 @@
+"""Pages in metric units: no US unit is left on a page that speaks metric, and every other page says that it does not."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import pytest
+
+from conftest import DEMO_DAY
+from overwood.faces.pages.urls import PLACES
+
+_WORDS = r"ft[²³23]?|inch(?:es)?|feet|foot|acres?|ac|mi/h|mph|gal(?:lons?)?|°F|tons?|lb|ch/h|Btu|MBF"
+# "in" and "F" stand for units behind a number only, or at the end of a heading.
+US_UNIT = re.compile(rf"(?<!\w)(?:{_WORDS})(?!\w)|(?<=\d[ ])(?:in(?:\.|(?=[,;)]|$))|F(?!\w))|, in\.$")
+# Titles of sources, the published form of an equation, and what a person wrote in the records stay as they are.
+QUOTED = ("in the inches of the paper", "Every tree of 16 in. and more was sold by a former owner")
+
+
+@pytest.fixture
+def browser(demo_book, monkeypatch):
+    from django.core import signing
+    from django.test import Client, override_settings
+
+    from overwood.faces.pages import asking, guard
+    from overwood.faces.served.serving import Told, web_settings
+
+    with override_settings(**web_settings(Told()) | {"ALLOWED_HOSTS": ["testserver"]}):
+        asking.begin(Told(book=str(demo_book), on=DEMO_DAY.isoformat()))
+        made = Client()
+        made.cookies[guard.COOKIE] = signing.dumps("owner", salt=guard.COOKIE)
+        yield made
+
+
+def in_metric(browser):
+    browser.get("/units/metric/?next=/stand/S3/")
+    return browser
+
+
+def said(page):
+    """What a page says, one text a line: its words and the labels that are read aloud, without what is typed into forms."""
+    text = re.sub(r"<(script|style)\b.*?</\1>|<ul class=\"plain sources\">.*?</ul>", "", page.content.decode(), flags=re.DOTALL)
+    labels = re.findall(r"(?:title|aria-label|alt)=\"([^\"]*)\"", text)
+    return [html.unescape(line).strip() for line in (*re.sub(r"<[^>]+>", "\n", text).split("\n"), *labels) if line.strip()]
+
+
+def us_units(page):
+    found = []
+    for line in said(page):
+        bare = line
+        for quote in QUOTED:
+            bare = bare.replace(quote, "")
+        found += [line] if US_UNIT.search(bare) else []
+    return found
+
+
+def test_a_stand_s_page_and_its_estimates_say_no_us_unit_in_metric(browser):
+    in_metric(browser)
+
+    page = browser.get("/stand/S3/")
+
+    assert page.status_code == 200
+    assert us_units(page) == []
+    text = page.content.decode()
+    # 58 ft2/ac of the main canopy and 22 acres, by hand: x 0.229568 and x 0.404686.
+    assert "13.3 m²/ha" in text
+    assert "8.9 hectares" in text
+    for figure in ("overwood_ba_ft2_ac", "tallest_oak_ft", "oak_verdict"):
+        assert us_units(browser.get(f"/stand/S3/why/{figure}/")) == []
+
+
+def test_a_limit_typed_in_metric_is_the_same_limit(browser):
+    us = browser.post("/stand/S3/what-if/", {"rule": "several_hundred_ac", "value": "350"})
+    in_metric(browser)
+    metric = browser.post("/stand/S3/what-if/", {"rule": "several_hundred_ac", "value": "864.869", "units": "metric"})
+
+    kept = re.compile(r'name="value" value="([^"]*)"')
+    assert float(kept.search(us.content.decode())[1]) == 350
+    assert float(kept.search(metric.content.decode())[1]) == pytest.approx(350, rel=1e-5)
+    assert "865 stems/ha" in metric.content.decode()
+    assert us_units(metric) == []
+
+
+def test_a_page_that_cannot_speak_metric_says_so_and_keeps_to_us_units(browser):
+    in_metric(browser)
+
+    page = browser.get("/rules/").content.decode()
+
+    assert "This page still says all its values in US units." in page
+    assert "stems/ac" in page
+    assert "stems/ha" not in page
+
+
+def test_the_switch_goes_back_to_where_one_was_and_nowhere_else(browser):
+    assert browser.get("/units/metric/?next=/stand/S3/").headers["Location"] == "/stand/S3/"
+    assert browser.get("/units/US/?next=//elsewhere.example/").headers["Location"] == "/"
+    assert browser.get("/units/furlongs/").status_code == 404
+    assert us_units(browser.get("/stand/S3/")) != []
+
+
+def test_what_machines_read_keeps_its_units(browser):
+    in_metric(browser)
+
+    figure = browser.get("/api/stands/S3/figures").json()
+
+    assert "m2/ha" not in str(figure)
+
+
+def test_every_address_of_the_api_keeps_to_us_units():
+    from overwood.faces.pages.urls import speaks_metric
+
+    assert not speaks_metric("api/stands/<str:name>/evidence")
+    assert all(speaks_metric(place.route) == place.metric for place in PLACES)
