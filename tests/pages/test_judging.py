@@ -72,4 +72,4 @@ def test_advice_by_another_rulebook_is_not_the_whole_answer(desk):
     other = SimpleNamespace(on=ASK.on, rules=SimpleNamespace(version="changed"))
 
     assert judging.standing(other, 60).left == 0
-    assert all(key[2:] == (ASK.on, "changed") for key, _ in judging._KNOWN.values())
+    assert all(key[2:4] == (ASK.on, "changed") for key, _ in judging._KNOWN.values())
