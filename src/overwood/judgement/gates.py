@@ -184,7 +184,7 @@ def low_enough(figures: Figures, rules: Rules) -> Gate:
         return _gate(name, NO, "above", why, values=numbers)
     pace, left = rules["growth_released_ft_yr"], limit.number - height.number
     soon, late = left / float(pace.high or 1), left / float(pace.low or 1)
-    why += f", reached in {soon:.1f} to {late:.1f} yr at {measures.span(pace.low, pace.high, 'ft a year', 'g')} (assumption)"
+    why += f", reached in {soon:.1f} to {late:.1f} yr at {measures.span(pace.span[0], pace.span[2], 'ft a year', 'g')} (assumption)"
     return _gate(name, YES, "below", why, values=numbers | {"years_low": soon, "years_high": late})
 
 
