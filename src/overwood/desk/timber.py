@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+
+import numpy as np
 
 from overwood.desk.answers import Question, stand_file
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRecords, NotFound, Problem
 from overwood.ground.records import StandFile, Stem, Tree
+from overwood.ground.units import FT2_PER_ACRE
 from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
-from overwood.judgement import choices, prices, selling
+from overwood.judgement import choices, prices, selling, settlement, walking
 from overwood.judgement import sale as sale_room
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence import timber as evidence
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
-from overwood.judgement.sale import Sale
+from overwood.judgement.sale import Sale, SoldTree
+from overwood.judgement.settlement import Load, Settlement
 from overwood.judgement.stem_value import tree_of
 
 _BID_COLUMNS = ("bidder", "amount_usd", "share_at_signing", "years_to_rest", "default_chance", "deductions_usd")
@@ -78,6 +82,25 @@ def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...]
 _SOLD, _UNSOLD = ("take", "cut"), ("leave", "inject", "let be", "midstory")
 
 
+@dataclass(frozen=True)
+class CutRow:
+    """A marked tree with its place, where it stands on a stem map: the strip from which a crew comes to it, and feet from the map's corner."""
+
+    strip: int | None
+    east_ft: float | None
+    north_ft: float | None
+    tree: SoldTree
+
+
+@dataclass(frozen=True)
+class CutList:
+    """The sale and its trees one by one, mapped trees in walking order."""
+
+    stand: str
+    sale: Sale
+    rows: tuple[CutRow, ...]
+
+
 def sale(name: str, ask: Question, listed: PriceList | None, log_rule: str = "", marking: Path | None = None) -> Sale:
     """The sale of the marked trees of a stand: those of a list, or those the stem map says to cut.
 
@@ -88,26 +111,67 @@ def sale(name: str, ask: Question, listed: PriceList | None, log_rule: str = "",
     BadRecords
         naming row and column of every bad cell of the list.
     """
+    return cut_list(name, ask, listed, log_rule, marking).sale
+
+
+def cut_list(name: str, ask: Question, listed: PriceList | None, log_rule: str = "", marking: Path | None = None) -> CutList:
+    """The sale with its trees one by one; raises as :func:`sale`."""
     file = stand_file(name).as_of(ask.on)
     rule = log_rule or (listed.log_rule if listed else "doyle")
     _same_rule(rule, listed)
     if marking is not None:
-        return sale_room.sale_of(name, _listed_trees(marking, file), f"the list {marking.name}", ask.rules, listed, rule)
-    called = _called(file)
-    return sale_room.sale_of(name, called, "the calls noted on the stem map", ask.rules, listed, rule)
+        return _cut_list(name, ask, listed, _listed_trees(marking, file), f"the list {marking.name}", rule)
+    called = [stem for stem in _mapped(file) if stem.must == "cut"]
+    return _cut_list(name, ask, listed, called, "the calls noted on the stem map", rule)
 
 
 def sale_of_stems(name: str, ask: Question, listed: PriceList | None, stems: set[str], marking: str) -> Sale:
-    """The sale of some stems of the map, such as those a person put aside as a marking.
+    """The sale of some stems of the map, such as those a person put aside as a marking; raises as :func:`sale`."""
+    return cut_list_of_stems(name, ask, listed, stems, marking).sale
 
-    Raises
-    ------
-    NotFound
-        when there are none.
-    """
+
+def cut_list_of_stems(name: str, ask: Question, listed: PriceList | None, stems: set[str], marking: str) -> CutList:
+    """The sale of some stems of the map with its trees one by one; raises as :func:`sale`."""
     file = stand_file(name).as_of(ask.on)
-    marked = [tree_of(stem) for stem in _mapped(file) if stem.stem in stems]
-    return sale_room.sale_of(name, marked, marking, ask.rules, listed, listed.log_rule if listed else "doyle")
+    marked = [stem for stem in _mapped(file) if stem.stem in stems]
+    return _cut_list(name, ask, listed, marked, marking, listed.log_rule if listed else "doyle")
+
+
+def _cut_list(
+    name: str, ask: Question, listed: PriceList | None, marked: Sequence[Stem | Tree], marking: str, rule: str
+) -> CutList:  # fmt: skip
+    """Mapped stems in walking order, then trees that stand on no map."""
+    file = stand_file(name).as_of(ask.on)
+    stems = [one for one in marked if isinstance(one, Stem)]
+    ground = next((row for row in file.stem_maps if stems and row.visit == stems[0].visit), None)
+    laid = walking.strips(ground.width_ft if ground else 1.0, ask.rules.number("marking_strip_ft"))
+    east, north = (np.array([getattr(stem, side) for stem in stems], dtype=float) for side in ("east_ft", "north_ft"))
+    walked = [stems[place] for place in walking.order(east, north, laid)]
+    loose = [one for one in marked if isinstance(one, Tree)]
+    sold = sale_room.sale_of(name, [*map(tree_of, walked), *loose], marking, ask.rules, listed, rule)
+    if ground and not loose:
+        sold = replace(sold, mapped_ac=ground.width_ft * ground.height_ft / FT2_PER_ACRE)
+    strips = laid.of(np.array([stem.east_ft for stem in walked], dtype=float)).tolist()
+    places = [
+        *((strip, stem.east_ft, stem.north_ft) for strip, stem in zip(strips, walked, strict=True)),
+        *([(None, None, None)] * len(loose)),
+    ]
+    return CutList(name, sold, tuple(CutRow(*place, tree) for place, tree in zip(places, sold.each_tree, strict=True)))
+
+
+def write_cut_list(made: CutList, target: Path) -> None:
+    """The cut list as csv: one tree a row, board feet by the sale's log rule."""
+    columns = ("strip", "tree", "species", "dbh_in", "east_ft", "north_ft", f"boards_bf_{made.sale.log_rule}", "others", "value_usd")
+    with target.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(columns)
+        for row in made.rows:
+            tree = row.tree
+            value = "" if tree.value_usd is None else f"{tree.value_usd:.2f}"
+            place = ["" if side is None else f"{side:.1f}" for side in (row.east_ft, row.north_ft)]
+            writer.writerow(
+                [row.strip or "", tree.tree, tree.species, tree.dbh_in, *place, f"{tree.boards_bf:.1f}", "; ".join(tree.others), value]
+            )
 
 
 def _same_rule(rule: str, listed: PriceList | None) -> None:
@@ -120,11 +184,6 @@ def _mapped(file: StandFile) -> tuple[Stem, ...]:
     return () if visit is None else tuple(stem for stem in file.stems if stem.visit == visit.visit)
 
 
-def _called(file: StandFile) -> list[Tree]:
-    """Stems of the map that are called to be cut."""
-    return [tree_of(stem) for stem in _mapped(file) if stem.must == "cut"]
-
-
 def _csv_rows(path: Path) -> list[dict[str, str]]:
     try:
         with path.open(encoding="utf-8-sig", newline="") as stream:
@@ -135,7 +194,7 @@ def _csv_rows(path: Path) -> list[dict[str, str]]:
         raise BadRecords(f"{path.name} is no csv file in UTF-8: {fault}.", remedy="Save it as CSV UTF-8, one row a line.") from fault
 
 
-def _listed_trees(path: Path, file: StandFile) -> list[Tree]:
+def _listed_trees(path: Path, file: StandFile) -> list[Stem | Tree]:
     """Trees of a marking's csv that are to be sold: stems of the map by number, or species and dbh as tallied."""
     rows = _csv_rows(path)
     problems: list[Problem] = []
@@ -150,7 +209,7 @@ def _listed_trees(path: Path, file: StandFile) -> list[Tree]:
     return trees
 
 
-def _listed_tree(row: dict[str, str], number: int, file: str, stems: dict[str, Stem], problems: list[Problem]) -> Tree | None:
+def _listed_tree(row: dict[str, str], number: int, file: str, stems: dict[str, Stem], problems: list[Problem]) -> Stem | Tree | None:
     """One marked tree, or None where it stays or cannot be taken."""
     text = {key: (value or "").strip().lstrip("'") for key, value in row.items() if key}
 
@@ -168,7 +227,7 @@ def _listed_tree(row: dict[str, str], number: int, file: str, stems: dict[str, S
         if text["stem"] not in stems:
             bad("stem", "a stem of the latest map")
             return None
-        return tree_of(stems[text["stem"]])
+        return stems[text["stem"]]
     return _tallied(text, number, bad)
 
 
@@ -203,6 +262,7 @@ class SaleAnswer:
     sale: Sale | None
     bids: tuple[selling.RankedBid, ...]
     depletion: selling.Depletion | None
+    settlement: Settlement | None = None
 
 
 def bids(path: Path, rules: Rules) -> list[selling.RankedBid]:
@@ -241,3 +301,52 @@ def _bid(row: dict[str, str], number: int, file: str, problems: list[Problem]) -
             expected = f"a number from {low:g} to {high:g}"
             problems.append(Problem(what="A value cannot be taken.", file=file, row=number, column=column, found=text, expected=expected))
     return selling.Bid((row.get("bidder") or "").strip() or f"bid {number - 1}", **values) if len(values) == len(limits) else None
+
+
+_TICKET_COLUMNS = ("ticket", "species", "boards_bf", "log_rule")
+
+
+def settle(sold: Sale, tickets: Path, rules: Rules) -> Settlement:
+    """What the mill scaled against what was marked, by species; ``tickets`` is a csv with one species of one load a row.
+
+    Raises
+    ------
+    BadRecords
+        naming row and column of every bad cell, or a log rule other than the sale's.
+    """
+    rows = _csv_rows(tickets)
+    problems: list[Problem] = []
+    loads = [load for number, row in enumerate(rows, start=2) if (load := _load(row, number, tickets.name, sold.log_rule, problems))]
+    if problems or not rows:
+        remedy = f"Columns: {', '.join(_TICKET_COLUMNS)}; one species of one load a row, all by the log rule of the sale."
+        raise BadRecords(f"{tickets.name} holds scale tickets that cannot be taken.", tuple(problems), remedy=remedy)
+    return settlement.settle(sold, loads, rules)
+
+
+def _load(row: dict[str, str], number: int, file: str, log_rule: str, problems: list[Problem]) -> Load | None:
+    text = {key: (value or "").strip() for key, value in row.items() if key}
+    before = len(problems)
+
+    def bad(column: str, expected: str) -> None:
+        problem = Problem(
+            what="A value cannot be taken.", file=file, row=number, column=column, found=text.get(column, ""), expected=expected
+        )
+        problems.append(problem)
+
+    known = species_room.match(text.get("species", ""))
+    codes = (known.spcd,) if known.spcd is not None else known.choices
+    if not codes or codes == (species_room.UNKNOWN,):
+        bad("species", "a species, or a group of them such as red oak")
+    if text.get("log_rule", "").lower() != log_rule:
+        bad("log_rule", f"{log_rule}, the rule of the sale: scale by another rule is no volume to compare")
+    try:
+        boards = float(text.get("boards_bf", "").replace(",", ""))
+        if not 0 <= boards <= _MOST_LOAD_BF:
+            raise ValueError
+    except ValueError:
+        bad("boards_bf", f"board feet of the load, 0 to {_MOST_LOAD_BF:,}")
+    return Load(text.get("ticket", ""), text["species"], codes, boards) if len(problems) == before else None
+
+
+# A truck carries some thousands of board feet; a row of a whole month's sum may hold more.
+_MOST_LOAD_BF = 2_000_000

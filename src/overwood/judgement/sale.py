@@ -43,6 +43,18 @@ class SpeciesSum:
 
 
 @dataclass(frozen=True)
+class SoldTree:
+    """One marked tree: what it holds by the sale's log rule, and beside it what is no sawtimber."""
+
+    tree: str
+    species: str
+    dbh_in: float
+    boards_bf: float
+    others: tuple[str, ...]
+    value_usd: float | None
+
+
+@dataclass(frozen=True)
 class Sale:
     """Every marked tree of a stand, by a named log rule; values by the price list at its low, mean and high ends."""
 
@@ -57,6 +69,9 @@ class Sale:
     value_usd: tuple[float, float, float] | None
     unpriced: tuple[str, ...]
     notes: tuple[str, ...]
+    each_tree: tuple[SoldTree, ...] = ()
+    # Ground of the stem map whose trees are sold; None where they stand on no map.
+    mapped_ac: float | None = None
 
 
 def sale_of(stand: str, marked: Sequence[Tree], marking: str, rules: Rules, prices: PriceList | None, log_rule: str) -> Sale:
@@ -86,6 +101,7 @@ def sale_of(stand: str, marked: Sequence[Tree], marking: str, rules: Rules, pric
         value_usd=None if values is None else (values[0], values[1], values[2]),
         unpriced=() if prices is None else _unpriced(standing, prices),
         notes=standing.notes,
+        each_tree=_each_tree(standing, prices),
     )
 
 
@@ -133,6 +149,27 @@ def _species(standing: timber.Timber, prices: PriceList | None) -> tuple[Species
     return tuple(
         SpeciesSum(name, len(places), float(boards[places].sum()), None if values is None else float(values[places].sum()))
         for name, places in sorted(groups.items())
+    )
+
+
+def _each_tree(standing: timber.Timber, prices: PriceList | None) -> tuple[SoldTree, ...]:
+    """The marked trees one by one, in the order they were given."""
+    values = None if prices is None else timber.tree_values(standing, prices)
+    boards = standing.amounts([piece for piece in standing.pieces if piece.unit == "bd ft"])
+    others: dict[int, list[str]] = defaultdict(list)
+    for piece in standing.pieces:
+        if piece.unit != "bd ft":
+            others[piece.tree].append(f"{piece.amount:.2f} {piece.unit} {piece.product}")
+    return tuple(
+        SoldTree(
+            tree=tree.tree,
+            species=by_code(tree.species).common_name,
+            dbh_in=tree.dbh_in,
+            boards_bf=float(boards[place]),
+            others=tuple(others[place]),
+            value_usd=None if values is None else float(values[place]),
+        )
+        for place, tree in enumerate(standing.cruise.trees)
     )
 
 

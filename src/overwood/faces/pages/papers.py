@@ -26,7 +26,7 @@ _MOST_WORDS = 1_500
 MOST_OF_ONE, MOST_AT_ONCE = 4, 6
 Writes = Callable[..., None]
 # Papers of the crew, which are printed in another language as well.
-CREW = ("injection", "marking", "residual", "monitoring")
+CREW = ("injection", "marking", "cuts", "residual", "monitoring")
 
 
 def _brief(name: str, ask: Question, target: Path) -> None:
@@ -125,6 +125,19 @@ def _notice(name: str, ask: Question, target: Path) -> None:
         sale_notice.write(sale, answers.stand_file(name), ask.on, target)
 
 
+def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
+    from overwood.faces.pages import light
+    from overwood.faces.papers import answered, cut_list
+
+    listed = asking.prices()
+    if not marking.has_map(name, ask):
+        raise NotFound(f"{name} has no stem map, so no tree of it is listed.", remedy="Sell by the marking rule, or map the stems first.")
+    left, taken = light.on_table(name)
+    made = timber.cut_list_of_stems(name, ask, listed, taken, "the marking on the table")
+    with answered.printed(made.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
+        cut_list.write(made, ask.on, target, tongue)
+
+
 def _choices(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import answered, choices_page
 
@@ -179,6 +192,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
     "plan": ("Draft burn plan", "for the burn boss to complete; a gate that says no refuses it", _burn_plan),
     "marking": ("Marking sheet", "which trees stay, for the marking crew: the marking that lies on the table", _marking),
+    "cuts": ("Cut list", "every tree to be cut, for the logger: the marking that lies on the table", _cuts),
     "residual": ("Residual check sheet", "what the cut should leave, and lines to check it on", _residual),
     "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
     "tally": ("Tally summary", "volume by species, product and grade", _tally),

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, prices_option
+from overwood.faces.cli.options import OutFile, asks, language_option, prices_option
 
 if TYPE_CHECKING:
+    from overwood.desk.timber import CutList
     from overwood.judgement.selling import Depletion, RankedBid
+    from overwood.judgement.settlement import Settlement
 
 
 @click.command("sale")
@@ -21,6 +23,15 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path),
     help="The marked trees as csv: what `overwood mark --trees` writes, or species and dbh_in of each tree to be sold.",
 )
+@click.option(
+    "--cut-list", "trees", type=OutFile(), help="Write the marked trees one by one, as PDF for the logger or as csv by the file's ending."
+)
+@click.option(
+    "--tickets",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="Settle the sale: scale tickets as csv (ticket, species, boards_bf, log_rule), one species of one load a row.",
+)
+@click.option("--settlement", type=OutFile(), help="Write the settlement as PDF; needs --tickets.")
 @click.option("--notice", type=click.Path(path_type=Path), help="Write the notice for sealed bids as PDF.")
 @click.option(
     "--bids",
@@ -31,30 +42,36 @@ if TYPE_CHECKING:
     "--depletion", nargs=5, type=float, metavar="BASIS VOLUME SOLD INCOME EXPENSE", help="Depletion arithmetic: US$, MBF, MBF, US$, US$."
 )
 @prices_option
+@language_option
 @asks
 def command(
     stand: str,
     marking: Path | None,
+    trees: Path | None,
+    tickets: Path | None,
+    settlement: Path | None,
     notice: Path | None,
     bids: Path | None,
     depletion: tuple[float, ...] | None,
     prices: Path | None,
+    tongue: str,
     ask: Any,
     as_json: bool,
 ) -> None:
-    """The sale of STAND: what is marked and nothing else, the notice, the bids net of terms and risk, depletion as information only."""
+    """The sale of STAND: what is marked and nothing else, its papers, the bids net of terms and risk, the settlement; depletion as information only."""
     from overwood.desk import timber
 
     # Bids and depletion are arithmetic on what a person was offered; the sale itself needs the marked trees.
-    sale = None if (bids or depletion) and not notice and not marking else timber.sale(stand, ask, timber.price_list(prices), "", marking)
+    if settlement and not tickets:
+        raise click.UsageError("--settlement needs the scale tickets: name them with --tickets.")
+    alone = (bids or depletion) and not (notice or marking or trees or tickets)
+    cuts = None if alone else timber.cut_list(stand, ask, timber.price_list(prices), "", marking)
+    sale = cuts.sale if cuts else None
     ranked = tuple(timber.bids(bids, ask.rules)) if bids else ()
-    answer = timber.SaleAnswer(stand, sale, ranked, _depletion(depletion) if depletion else None)
-    if notice and sale:
-        from overwood.desk import answers
-        from overwood.faces.papers import answered, sale_notice
-
-        with answered.printed(sale.stand, "sale", ask, sale):
-            sale_notice.write(sale, answers.stand_file(stand), ask.on, notice)
+    settled = timber.settle(sale, tickets, ask.rules) if sale and tickets else None
+    answer = timber.SaleAnswer(stand, sale, ranked, _depletion(depletion) if depletion else None, settled)
+    if cuts:
+        _write_papers(cuts, settled, ask, {"notice": notice, "cut list": trees, "settlement": settlement}, tongue)
     if as_json:
         output.as_json(answer)
         return
@@ -68,8 +85,41 @@ def command(
             f"Depletion unit {parts.unit_usd:,.2f} US$/MBF; allowed {parts.allowed_usd:,.0f}; gain {parts.gain_usd:,.0f}. "
             "Information only: take it to a tax professional."
         )
-    if notice:
-        click.echo(f"Notice written to {notice}. Your own counsel completes its terms.")
+    if settled:
+        _show_settlement(settled)
+    for path, what in ((notice, "Notice"), (trees, "Cut list"), (settlement, "Settlement")):
+        if path:
+            click.echo(f"{what} written to {path}." + (" Your own counsel completes its terms." if what == "Notice" else ""))
+
+
+def _write_papers(cuts: CutList, settled: Settlement | None, ask: Any, files: dict[str, Path | None], tongue: str) -> None:
+    """The papers of a sale that were asked for; each names the sale that is kept."""
+    from overwood.desk import answers, timber
+    from overwood.faces.papers import answered, cut_list, sale_notice, settlement_sheet
+
+    if not any(files.values()):
+        return
+    with answered.printed(cuts.stand, "sale", ask, cuts.sale):
+        if files["notice"]:
+            sale_notice.write(cuts.sale, answers.stand_file(cuts.stand), ask.on, files["notice"])
+        if (trees := files["cut list"]) and trees.suffix.lower() == ".csv":
+            timber.write_cut_list(cuts, trees)
+        elif trees:
+            cut_list.write(cuts, ask.on, trees, tongue)
+        if settled and files["settlement"]:
+            settlement_sheet.write(settled, ask.on, files["settlement"], tongue)
+
+
+def _show_settlement(settled: Settlement) -> None:
+    def cells(name: str, row: Any) -> tuple[str, ...]:
+        gap = "-" if row.gap_share is None else f"{row.gap_share:+.0%}"
+        return (name, str(row.trees), f"{row.marked_bf:,.0f}", f"{row.scaled_bf:,.0f}", gap)
+
+    rows = [cells(row.species, row) for row in settled.rows] + [cells("in all", settled)]
+    title = f"{settled.tickets} scale tickets against the marking, {settled.log_rule}"
+    output.table(("species", "trees", "marked, bd ft", "scaled, bd ft", "difference"), rows, title=title, numeric=range(1, 5))
+    output.bullets("Look into", [f"{row.species}: {row.verdict}" for row in settled.rows if row.verdict.code != "settle_near"])
+    output.bullets("What it teaches", settled.lessons)
 
 
 def _show_bids(ranked: tuple[RankedBid, ...], rate: float) -> None:

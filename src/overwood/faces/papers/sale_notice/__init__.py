@@ -16,6 +16,7 @@ from overwood.judgement.course.steps import caution
 from overwood.judgement.sale import Sale, SaleLine
 
 _HERE = Path(__file__).resolve().parent
+_CLASS_IN = 4
 _BLANKS = ("Bidder", "Address", "Lump sum, or price for each product", "Signature and date")
 
 
@@ -56,6 +57,7 @@ def content(sale: Sale, file: StandFile, on: dt.date) -> dict[str, Any]:
             {"species": row.species, "trees": f"{row.trees:,}", "boards": f"{row.boards_bf / BF_PER_MBF:,.1f}"} for row in sale.species
         ]
         + [{"species": "In all", "trees": f"{sale.trees:,}", "boards": f"{sale.boards_bf / BF_PER_MBF:,.1f}"}],
+        "classes": _classes(sale),
         "rule": sale.log_rule,
         "volume_note": _volume_note(sale),
         "terms": [{"item": item, "text": text or "to be completed"} for item, text in words["terms"]],
@@ -63,6 +65,19 @@ def content(sale: Sale, file: StandFile, on: dt.date) -> dict[str, Any]:
         "cautions": [caution(name) for name in ("felling", "boundary", "season", "snags", "money")],
         "blanks": list(_BLANKS),
     }
+
+
+def _classes(sale: Sale) -> list[list[str]]:
+    """Trees and board feet by species and diameter, in classes of 4 inches, in order."""
+    sums: dict[tuple[str, int], list[float]] = {}
+    for tree in sale.each_tree:
+        low = int(tree.dbh_in // _CLASS_IN) * _CLASS_IN
+        row = sums.setdefault((tree.species, low), [0.0, 0.0])
+        row[0], row[1] = row[0] + 1, row[1] + tree.boards_bf
+    return [
+        [species, f"{low}-{low + _CLASS_IN}", f"{trees:.0f}", f"{boards / BF_PER_MBF:,.1f}"]
+        for (species, low), (trees, boards) in sorted(sums.items())
+    ]
 
 
 def _total(line: SaleLine) -> dict[str, str]:
@@ -81,6 +96,8 @@ def _tract(sale: Sale, file: StandFile) -> list[str]:
     if stand.slope_pct is not None:
         parts.append(f"slope about {stand.slope_pct:g} %")
     parts.append(f"log rule {sale.log_rule}, trees by 16-ft logs and form class")
+    if sale.mapped_ac is not None:
+        parts.append(f"the marked trees stand on {sale.mapped_ac:.1f} acres of it that were mapped tree by tree")
     parts.append(f"for sale: {sale.trees} marked trees, by {sale.marking}, and no other tree")
     return parts
 
