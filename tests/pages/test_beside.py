@@ -81,3 +81,9 @@ def test_who_is_logged_out_is_led_to_the_log_in_and_back_to_the_page_of_the_form
 
     assert page.status_code == 403
     assert 'data-unsent><a class="button" href="/login/?next=/stand/S2/%3Fa%3Db"' in page.content.decode()
+
+
+@pytest.mark.parametrize("path", ["/", "/stand/S2/", "/futures/S3/", "/money/S6/", "/import/", "/due/"])
+def test_a_page_that_is_only_opened_shows_no_fault(owner, path):
+    page = owner.get(path).content.decode()
+    assert 'id="beside"' not in page and "beside-sent" not in page

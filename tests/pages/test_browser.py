@@ -274,6 +274,9 @@ def test_the_weather_file_gives_burn_days(browser_page):
     page.get_by_label("Hours from UTC").fill("-5")
     page.set_input_files("input[name=weather]", str(ROOT / "demo" / "weather.csv"))
     page.get_by_role("button", name="Count the days").dblclick()
+    page.wait_for_selector("table.burns td.burn[title^='18 Feb 2023: burn day']")
+    assert page.locator("table.burns td.out").first.get_attribute("title").count("h)") == 1
+    page.locator("summary", has_text="Burn days in words").click()
     page.wait_for_selector("text=18 February 2023")
     assert len(sent) == 2
     assert "this burn is refused" in page.locator("main").inner_text()

@@ -18,8 +18,9 @@ from overwood.ground.weather import Weather
 from overwood.judgement import evidence as judged
 from overwood.judgement import injection as injecting
 from overwood.judgement.evidence import reproduction
-from overwood.judgement.fire import card, days, gates, harm, pool
+from overwood.judgement.fire import card, day_by_day, days, gates, harm, pool
 from overwood.judgement.fire.card import Law, Range
+from overwood.judgement.fire.day_by_day import WindowDay
 from overwood.judgement.fire.days import BurnDays
 from overwood.judgement.fire.gates import BurnGates
 from overwood.judgement.fire.harm import Harm
@@ -113,6 +114,11 @@ def burn(
         pool=pool.after(reproduction.by_class(file, ask.rules), ask.rules, growing=growing),
         notes=(*_notes(file, chosen, fuels, weather, ask.rules), *_of_days(blocks, ask.rules)),
     )
+
+
+def window_days(found: BurnDays) -> tuple[WindowDay, ...]:
+    """Every day of the windows of a weather record: a burn day, or what kept it from being one."""
+    return day_by_day.window_days(found)
 
 
 def _fuels(file: StandFile, asked: Sequence[str]) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from overwood.ground.records import Fuel, Operation, Point, Seedling, Visit
 from overwood.ground.weather import Weather
 from overwood.judgement import prices
 from overwood.judgement.evidence import all_figures
-from overwood.judgement.fire import card, days, gates, harm, pool
+from overwood.judgement.fire import card, day_by_day, days, gates, harm, pool
 from overwood.judgement.rules import load
 from overwood.judgement.windows import season
 from overwood.science.fire import moisture, trees
@@ -63,6 +63,22 @@ def test_days_that_fit_are_days_since_rain_two_to_four():
         intensity = (flame_ft / 0.45) ** (1 / 0.46)
         wind = 9.0 * SITE.wind_factor
         assert scorch_ft == pytest.approx(63 / (140 - 50) * intensity ** (7 / 6) / (intensity + wind**3) ** 0.5, rel=1e-3)
+
+
+def test_every_day_of_the_window_is_a_burn_day_or_says_what_kept_it_out():
+    dry, damp = found(weather()), found(weather(rh_pct=np.where(np.arange(91 * 24) % 24 < 13, 52.0, 40.0)))
+    blown = found(weather(wind_mi_h=np.where(np.arange(91 * 24) < 40 * 24, 20.0, np.nan)))
+    every = day_by_day.window_days(dry)
+
+    # 1 Feb to 15 Mar of a leap year; what are burn days here are burn days there.
+    assert len(every) == 44 and {one.day for one in every if one.state == "burn"} == {day.day for day in dry.seasons[0].days}
+    assert {one.reasons[0][0] for one in every if one.state != "burn"} == {"days since rain"}
+    # Damp until noon: of 7 hours from 10 to 16 three are too damp.
+    short = {one.day: one for one in day_by_day.window_days(damp)}
+    assert all(dict(one.reasons)["humidity"] == 3 for one in short.values() if one.state in ("short", "out"))
+    # Wind over its limit shuts every hour of a day, and a day without wind is not known.
+    windy = {one.day: (one.state, dict(one.reasons).get("wind at 20 ft")) for one in day_by_day.window_days(blown)}
+    assert windy[dt.date(2024, 2, 1)] == ("out", 7) and windy[dt.date(2024, 3, 1)] == ("unknown", None)
 
 
 @pytest.mark.parametrize(

@@ -177,7 +177,7 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
         "told_day": DESK.on is not None,
         "part": request.path.split("/")[1],
         "tour": DESK.tour,
-        "beside": getattr(request, "beside", None),
+        "form_fault": getattr(request, "form_fault", None),
         **_units(request),
     }
 

@@ -45,7 +45,7 @@ def page_again(request: HttpRequest, fault: OverwoodError, status: int) -> HttpR
         if role and not request.person.may(role):
             return None
         asked.resolver_match = found
-        asked.beside = Beside(Exception.__str__(fault), fault.remedy, fault.field, _sent(request))
+        asked.form_fault = Beside(Exception.__str__(fault), fault.remedy, fault.field, _sent(request))
         response: HttpResponse = found.func(asked, *found.args, **found.kwargs)
     except (Resolver404, KeyError, OverwoodError):
         return None

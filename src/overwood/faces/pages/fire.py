@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 
 from overwood.desk import fire
 from overwood.desk.answers import Question
-from overwood.faces.pages import asking, coming, judging
+from overwood.faces.pages import asking, burn_days, coming, judging
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.weather import Weather
 from overwood.judgement.fire import card
@@ -41,7 +41,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "cautions": fire.cautions(),
         "injection_cautions": fire.injection_cautions(),
         "seasons": [(block.fuel, season, season.days[:8]) for block in found.days for season in block.seasons],
-        "picture": _picture(found) if found.days else "",
+        "calendars": [burn_days.calendar(block) for block in found.days],
     }
     return render(request, "fire.html", context)
 
@@ -125,12 +125,3 @@ def _weather(request: HttpRequest) -> Weather:
             return fire.read_weather(
                 path, columns={}, units={}, station="", clock=request.POST.get("clock", ""), zone_h=hours, wind_height=wind
             )
-
-
-def _picture(found: Any) -> str:
-    """The calendar of burn days as a picture inside the page."""
-    import base64
-
-    from overwood.faces.papers import burn_calendar, press
-
-    return base64.b64encode(press.svg(burn_calendar.chart(found.days[0])).encode()).decode()

@@ -34,7 +34,7 @@ def due_of(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
                 stand=advice.stand,
                 what=advice.title,
                 window=advice.window,
-                why=advice.why_in_one_line,
+                why=advice.doubts[0].words if advice.cut_in_doubt else advice.why_in_one_line,
                 cautions=advice.cautions,
                 days_left=_days_left(file, advice, rules),
             )
