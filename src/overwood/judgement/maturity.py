@@ -15,6 +15,8 @@ from overwood.judgement.evidence import overstory, tally
 from overwood.judgement.gates import Figures
 from overwood.judgement.rules import Rule, Rules
 
+# Digits of the share of a species beyond which two are as heavy as each other.
+SHARE_DIGITS = 9
 _ROTATION = {
     802: "white_oak", 833: "northern_red_oak", 837: "black_oak", 806: "scarlet_oak", 832: "chestnut_oak",
     621: "yellow_poplar",
@@ -48,7 +50,8 @@ def rotation_of(weight: Mapping[int, float], rules: Rules, age_yr: float) -> Rot
     if not total:
         return Rotation("unknown", rules.number("rotation_other_yr"), 0.0, ())
     years = {code: _rotation_rule(code, rules).number for code in weight}
-    main = max(weight, key=lambda code: weight[code])
+    # Prism points make ties: of species as heavy as each other the one with the shorter rotation, whatever the order of the tally.
+    main = max(weight, key=lambda code: (round(weight[code] / total, SHARE_DIGITS), -years[code], -code))
     past = sorted((code for code in weight if age_yr >= years[code]), key=lambda code: -weight[code])
     share = sum(weight[code] for code in past) / total
     named = tuple(f"{by_code(code).common_name} ({years[code]:.0f})" for code in past if weight[code] / total >= 0.05)

@@ -170,6 +170,42 @@ def with_skewed_ends(estimate: Estimate, *, level: float, one: float) -> Estimat
     return with_fields(estimate, se=se, low=low, high=max(high, none) if one else high)
 
 
+def tally_ends(mean: ArrayLike, se: ArrayLike, n: ArrayLike, one: ArrayLike, *, level: float) -> tuple[Array, Array]:
+    """The ends that :func:`tally_mean` makes, for many samples of plots that stand alone.
+
+    Parameters
+    ----------
+    mean, se : array
+        Mean over plots, and its standard error; NaN where one plot alone allows none.
+    n : array
+        Plots of each sample.
+    one : array
+        What one more stem on one plot would add to that plot's total.
+    level : float
+        Two-sided confidence, 0 to 1.
+
+    Returns
+    -------
+    tuple of array
+        Low and high; NaN where there is none.
+
+    Examples
+    --------
+    >>> low, high = tally_ends([441.0], [161.0295], [10], [735.0], level=0.9)
+    >>> low.round().tolist(), high.round().tolist()
+    ([244.0], [1019.0])
+    """
+    mean, se, n = (np.asarray(each, dtype=float) for each in (mean, se, n))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        each = np.asarray(one, dtype=float) / n
+        none = each * none_seen_high(level, 1.0)
+        error = np.where(se == 0, each * np.sqrt(n / _WHOLE_STEM), se)
+        t = np.where(mean <= each * (1 + 1e-9), z_quantile(level), t_quantile(level, n - 1))
+        low, high = skewed_ends(mean, error, t)
+    is_none = mean == 0
+    return np.where(is_none, 0.0, low), np.where(is_none, none, np.maximum(high, none))
+
+
 def group_mean(values: ArrayLike, group: NDArray[np.int64]) -> Estimate:
     """Mean of plots that stand in groups, with its standard error.
 

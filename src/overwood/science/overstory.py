@@ -261,9 +261,35 @@ def stocking_levels(qmd_in: float) -> StockingLevels:
     c = tables.constants(TABLE)
     mean, square = float(mean_diameter_in(qmd_in)), qmd_in**2
     a_tpa = 100 / (c["treearea_b0"] + c["treearea_b1"] * mean + c["treearea_b2"] * square)
-    b_tpa = 100 / (c["crownarea_b0"] + c["crownarea_b1"] * mean + c["crownarea_b2"] * square)
+    b_tpa = float(_b_line_tpa(qmd_in))
     each = float(basal_area_ft2(qmd_in))
     return StockingLevels(a_tpa, a_tpa * each, b_tpa, b_tpa * each)
+
+
+def _b_line_tpa(qmd_in: ArrayLike) -> Array:
+    c, qmd = tables.constants(TABLE), np.asarray(qmd_in, dtype=float)
+    return 100 / (c["crownarea_b0"] + c["crownarea_b1"] * mean_diameter_in(qmd) + c["crownarea_b2"] * qmd**2)
+
+
+def b_line_ba_ft2_ac(qmd_in: ArrayLike) -> Array:
+    """The B-line at a quadratic mean diameter, of many stands at once.
+
+    Parameters
+    ----------
+    qmd_in : float or array
+        Quadratic mean diameter [in].
+
+    Returns
+    -------
+    float or array
+        Basal area [ft2/ac], as :func:`stocking_levels` has it.
+
+    Examples
+    --------
+    >>> round(float(b_line_ba_ft2_ac(14)), 1)
+    72.8
+    """
+    return _b_line_tpa(qmd_in) * basal_area_ft2(qmd_in)
 
 
 def stocking_from_stand_pct(ba_ft2_ac: float, tpa: float) -> tuple[float, float]:

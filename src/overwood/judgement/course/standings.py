@@ -195,18 +195,17 @@ def _rotations(cases: Cases, limits: Limits) -> tuple[Column, Column]:
     """Share of the overwood past its own rotation age, and the rotation of its main species [yr], as ``maturity.rotation_of``."""
     if not cases.weights:
         return 0.0, limits.number("rotation_other_yr")
-    # In the order in which one stand's are summed, so that both sums are the same to the last digit.
     codes = sorted(cases.weights, key=lambda code: -np.max(cases.weights[code]))
+    total: Column = sum(cases.weights.values())
     past: Column = 0.0
-    total: Column = 0.0
     heaviest: Column = 0.0
     rotation = limits.number("rotation_other_yr")
-    for code in cases.weights:
-        years, weight = limits.number(m.rotation_name(code)), cases.weights[code]
-        rotation = np.where(weight > heaviest, years, rotation)
-        heaviest, total = np.maximum(heaviest, weight), total + weight
     for code in codes:
-        past = past + np.where(cases.age_yr >= limits.number(m.rotation_name(code)), cases.weights[code], 0.0)
+        years, weight = limits.number(m.rotation_name(code)), cases.weights[code]
+        share = np.round(np.divide(weight, total, out=np.zeros(np.shape(total)), where=total > 0), m.SHARE_DIGITS)
+        is_main = (share > heaviest) | ((share == heaviest) & (share > 0) & (years < rotation))
+        rotation, heaviest = np.where(is_main, years, rotation), np.maximum(heaviest, share)
+        past = past + np.where(cases.age_yr >= years, weight, 0.0)
     return np.divide(past, total, out=np.zeros(np.shape(past + total)), where=total > 0), rotation
 
 

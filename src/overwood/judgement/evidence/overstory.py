@@ -115,8 +115,12 @@ def overwood_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.
 
 def species_mask(spcd: NDArray[np.int64], ask: Callable[[int], bool]) -> Mask:
     """Which of a list of stems are of species that answer a question with yes; each species is asked once."""
-    codes, place = np.unique(spcd, return_inverse=True)
-    return np.array([ask(int(code)) for code in codes], dtype=bool)[place]
+    if not len(spcd):
+        return np.zeros(0, dtype=bool)
+    codes = np.flatnonzero(np.bincount(spcd))
+    says = np.zeros(codes[-1] + 1, dtype=bool)
+    says[codes] = [ask(int(code)) for code in codes]
+    return says[spcd]
 
 
 def white_oak_mask(spcd: NDArray[np.int64]) -> Mask:

@@ -19,10 +19,10 @@ from overwood.memory.exchange.row_rules import rules_of
 ROW = "__row"
 _TRUE, _FALSE = ("yes", "y", "true", "1", "x"), ("no", "n", "false", "0")
 # Records of an earlier day are of history, and are noted in words.
-_FIRST_YEAR = 1900
+EARLIEST = 1900
 _NUMBER = re.compile(r"-?\d[\d,]*\.?\d*(?:[eE][-+]?\d+)?")
 # All that Python takes for space: the frames know fewer, and a cell of separators alone is blank in every room.
-_SPACES = "".join(chr(code) for code in range(0x3001) if chr(code).isspace())
+SPACES = "".join(chr(code) for code in range(0x3001) if chr(code).isspace())
 # A comma with one or two digits behind parts no thousands.
 _COMMA_FOR_A_POINT = re.compile(r"^-?\d+,\d{1,2}$")
 _US_DATE = re.compile(r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})$")
@@ -41,7 +41,7 @@ def blank_to_null(frame: Any) -> Any:
     """Trim every cell; a blank cell becomes null."""
     import polars as pl
 
-    cells = [pl.col(name).str.strip_chars(_SPACES) for name in frame.columns if name != ROW]
+    cells = [pl.col(name).str.strip_chars(SPACES) for name in frame.columns if name != ROW]
     return frame.with_columns(cells).with_columns(
         [pl.when(pl.col(n) == "").then(None).otherwise(pl.col(n)).alias(n) for n in frame.columns if n != ROW]
     )
@@ -160,7 +160,7 @@ def _date(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
 
     values = cells.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
     whole = cells.str.contains(r"^\d{4}-\d{2}-\d{2}( 00:00(:00)?)?$").fill_null(True)
-    early = (values.dt.year() < _FIRST_YEAR).fill_null(False)
+    early = (values.dt.year() < EARLIEST).fill_null(False)
     wrong = (cells.is_not_null() & values.is_null()) | ~whole | early
     return values, wrong, nearest_date
 
@@ -175,8 +175,8 @@ def nearest_date(cell: str) -> str:
             except ValueError:
                 continue
     parts = re.match(r"^(\d{4})-(\d{1,2})-(\d{1,2})$", cell)
-    if parts and int(parts[1]) < _FIRST_YEAR:
-        return f"The earliest day is {_FIRST_YEAR}-01-01; note what is older in words."
+    if parts and int(parts[1]) < EARLIEST:
+        return f"The earliest day is {EARLIEST}-01-01; note what is older in words."
     if parts and 1 <= int(parts[2]) <= 12:
         last = (dt.date(int(parts[1]), int(parts[2]), 28) + dt.timedelta(days=4)).replace(day=1) - dt.timedelta(days=1)
         return f"That month has {last.day} days."
@@ -213,11 +213,11 @@ def _outline(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]
     import polars as pl
 
     values = cells.fill_null("")
-    wrong = [bool(_outline_fault(cell)) for cell in values.to_list()]
-    return values, pl.Series(wrong, dtype=pl.Boolean), _outline_fault
+    wrong = [bool(outline_fault(cell)) for cell in values.to_list()]
+    return values, pl.Series(wrong, dtype=pl.Boolean), outline_fault
 
 
-def _outline_fault(cell: str) -> str:
+def outline_fault(cell: str) -> str:
     """What is wrong with an outline, in words; "" where nothing is, or where there is none."""
     if not cell:
         return ""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +18,11 @@ from overwood.ground.nearest import nearest
 from overwood.ground.records import TABLES, StandFile, Table
 from overwood.memory.exchange import contract
 from overwood.memory.exchange.checking import ROW, check
+from overwood.memory.exchange.typed import plain
 
 ENDING = ".parquet"
+# The column that says at which row of ``points`` a row was tallied.
+AT = "__point"
 Rows = Sequence[tuple[Any, ...]]
 
 
@@ -91,24 +94,83 @@ def _write_table(target: Path, table: Table, rows: Rows) -> None:
     pl.DataFrame(rows, schema=schema, orient="row").write_parquet(target)
 
 
-def stand_files(part: Path, today: dt.date) -> dict[str, StandFile]:
-    """The files of the listed stands of a part, by name, its cells checked as those of any sheet are.
+def stand_files(part: Path, today: dt.date, only: Collection[str] | None = None) -> dict[str, StandFile]:
+    """The files of the listed stands of a part (or of some), by name, its cells checked as those of any sheet are.
 
     Raises
     ------
     BadRecords
         when a table cannot be read, a cell or row is at fault, a key stands twice or a row belongs to nothing.
     """
-    tables = {name: _records(part, table, today) for name, table in TABLES.items() if (part / f"{name}{ENDING}").is_file()}
+    found = frames(part, today)
+    if only is not None:
+        found = _of_stands(found, only)
+    files = _files({name: _records(TABLES[name], frame) for name, frame in found.items()})
+    return files if only is None else {name: file for name, file in files.items() if name in only}
+
+
+def frames(part: Path, today: dt.date) -> dict[str, Any]:
+    """The tables of a part as typed columns of the contract, checked as :func:`stand_files` has them.
+
+    ``__row`` counts the rows from 1, and ``__point`` is the row of the point a row was tallied at.
+
+
+    Raises
+    ------
+    BadRecords
+        as :func:`stand_files`.
+    """
+    held = {name: _frame(part / f"{name}{ENDING}", table) for name, table in TABLES.items() if (part / f"{name}{ENDING}").is_file()}
+    found: dict[str, Any] = {name: plain(TABLES[name], frame, today) for name, frame in held.items()}
+    if any(frame is None for frame in found.values()):
+        # All tables in one way, so that keys are read alike in each.
+        found = {name: _checked(part, TABLES[name], frame, today) for name, frame in held.items()}
     strangers = sorted(file.stem for file in part.glob(f"*{ENDING}") if file.stem not in TABLES)
     if strangers:
         raise BadRecords(f"{_said(part)}: {strangers[0]}{ENDING} is no table of the contract.", remedy=f"Use {', '.join(TABLES)}.")
-    _check_links(part, tables)
-    return _files(tables)
+    found = {name: frame if ROW in frame.columns else frame.with_row_index(ROW, offset=1) for name, frame in found.items()}
+    found = {
+        name: _at_points(frame, found["points"]) if "point" in frame.columns and "points" in found else frame
+        for name, frame in found.items()
+    }
+    _check_links(part, found)
+    return found
+
+
+def _at_points(frame: Any, points: Any) -> Any:
+    """The rows of a tally with the row of their point, null where there is no such point."""
+    import polars as pl
+
+    key = ["visit", "point"]
+    return frame.join(points.select(*key, pl.col(ROW).alias(AT)), on=key, how="left", maintain_order="left")
+
+
+def _of_stands(found: Mapping[str, Any], only: Collection[str]) -> dict[str, Any]:
+    """The rows that speak of some stands: their own, and the acorn checks of their properties."""
+    import polars as pl
+
+    mine = pl.col("stand").is_in(list(only))
+    owners = found["stands"].filter(mine)["property"].unique()
+    near = found["stands"].filter(pl.col("property").is_in(owners.implode()))["stand"]
+    visits = found.get("visits")
+    kept = None if visits is None else visits.filter(mine | (pl.col("stand").is_in(near.implode()) & (pl.col("kind") == "acorn")))
+    chosen: dict[str, Any] = {}
+    for name, frame in found.items():
+        if name == "stands":
+            chosen[name] = frame.filter(pl.col("stand").is_in(near.implode()))
+        elif name == "visits":
+            chosen[name] = kept
+        elif "stand" in frame.columns:
+            chosen[name] = frame.filter(mine)
+        elif "visit" in frame.columns and kept is not None:
+            chosen[name] = frame.join(kept.select("visit"), on="visit", how="semi", maintain_order="left")
+        else:
+            chosen[name] = frame
+    return chosen
 
 
 def _frame(file: Path, table: Table) -> Any:
-    """A parquet file as cells of text, which is what the checks read."""
+    """A parquet file with columns of the contract."""
     import polars as pl
 
     try:
@@ -123,24 +185,28 @@ def _frame(file: Path, table: Table) -> Any:
     nested = [name for name, kind in frame.schema.items() if kind.is_nested() or kind == pl.Binary]
     if nested:
         raise BadRecords(f"{_said(file)}: column {nested[0]!r} holds no plain values.", remedy="Write text, numbers or days.")
-    return frame.with_columns(pl.all().cast(pl.String))
+    return frame
 
 
-def _records(part: Path, table: Table, today: dt.date) -> list[Any]:
-    """The records of a table in the order of its rows; an empty row is none, as in any sheet."""
+def _checked(part: Path, table: Table, frame: Any, today: dt.date) -> Any:
+    """A table as typed columns in the order of its rows; an empty row is none, as in any sheet."""
     import polars as pl
 
     file = part / f"{table.name}{ENDING}"
-    frame = _frame(file, table)
-    checked = check(table, frame.with_row_index(ROW, offset=1), file=_said(file), sheet="", today=today)
+    as_text = frame.with_columns(pl.all().cast(pl.String)).with_row_index(ROW, offset=1)
+    checked = check(table, as_text, file=_said(file), sheet="", today=today)
     _refuse([one for one in checked.problems if one.severity == "error"])
     twice = checked.good.filter(pl.struct(table.key).is_duplicated())
     if twice.height:
         key = " ".join(str(cell) for cell in twice.select(table.key).row(0))
         rows = twice.filter(pl.struct(table.key) == pl.struct(table.key).first())[ROW].to_list()
         raise BadRecords(f"{_said(file)}: {key} stands in rows {', '.join(map(str, rows[:5]))}.", remedy="Keep one.")
+    return checked.good.select(ROW, *table.columns)
+
+
+def _records(table: Table, frame: Any) -> list[Any]:
     names = list(table.columns)
-    rows_in_order = checked.good.select(ROW, *names).iter_rows()
+    rows_in_order = frame.select(ROW, *names).iter_rows()
     return [table.record(id=f"{table.name} {row[0]}", **dict(zip(names, row[1:], strict=True))) for row in rows_in_order]
 
 
@@ -150,16 +216,25 @@ def _refuse(faults: Sequence[Problem]) -> None:
         raise BadRecords(f"{faults[0]}{more}", tuple(faults))
 
 
-def _check_links(part: Path, tables: Mapping[str, Sequence[Any]]) -> None:
+def _check_links(part: Path, found: Mapping[str, Any]) -> None:
     """Every row belongs to a stand or visit that the part holds, as the contract's foreign keys say."""
-    for name, rows in tables.items():
-        for columns, parent in contract.parents(name):
-            known = {tuple(getattr(row, column) for column in columns) for row in tables.get(parent, ())}
-            for row in rows:
-                key = tuple(getattr(row, column) for column in columns)
-                if "" not in key and key not in known:
-                    where = f"{_said(part)}/{name}{ENDING}, row {row.id.rpartition(' ')[2]}"
-                    raise BadRecords(f"{where}: {' '.join(map(str, key))} is not in {parent}.", remedy=f"Add it to {parent}{ENDING}.")
+    import polars as pl
+
+    for name, frame in found.items():
+        # The narrowest key first: what is in its parent is in the parent's own.
+        links = sorted(contract.parents(name), key=lambda link: -len(link[0]))
+        for place, (columns, parent) in enumerate(links):
+            asks = [pl.col(column) != "" for column in columns]
+            asks += [pl.col(AT).is_null()] if parent == "points" and AT in frame.columns else []
+            if place and set(columns) < set(links[0][0]):
+                asks.append(pl.any_horizontal([pl.col(column) == "" for column in links[0][0]]))
+            asked = frame.filter(asks)
+            # A key column is named in the parent as it is in the child.
+            held = found[parent].select(columns) if parent in found else asked.select(columns).clear()
+            lost = asked.join(held, on=columns, how="anti", maintain_order="left").head(1)
+            for row in lost.select(ROW, *columns).iter_rows():
+                where = f"{_said(part)}/{name}{ENDING}, row {row[0]}"
+                raise BadRecords(f"{where}: {' '.join(map(str, row[1:]))} is not in {parent}.", remedy=f"Add it to {parent}{ENDING}.")
 
 
 def _said(path: Path) -> str:

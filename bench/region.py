@@ -1,0 +1,157 @@
+"""How long the look at every stand takes at ten thousand, a hundred thousand and a million made-up stands, and whether it is linear.
+
+    python bench/region.py [--stands 10000 100000] [--workers 2] [--keep FOLDER]
+
+Each stand has a cruise of 10 prism points with a midstory ring, most a count of 30 plots and an acorn check of 24 oaks: about
+200 rows. Prints a line for each size: seconds of the clock and of the processor, stands a second, and the most memory of a process.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import resource
+import shutil
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+
+ON = dt.date(2025, 10, 15)
+_STANDS_A_PART = 10_000
+_CANOPY = np.array([802, 833, 837, 832, 806, 621, 316, 318, 407])
+_BELOW = np.array([316, 318, 491, 531, 693, 701])
+_FLOOR = np.array([802, 833, 837, 316, 621, 693, 762])
+_HEIGHTS = np.array(["<0.5", "0.5-1", "1-3", "3-4.5", "4.5-10", "10+"])
+_CLASSES = np.array(["dominant", "codominant", "intermediate", "overtopped", ""])
+_POINTS, _PLOTS, _OAKS = 10, 30, 24
+
+
+def write_parts(folder: Path, stands: int, seed: int = 1) -> int:
+    """Parts of made-up stands; returns how many rows they hold."""
+    rows = 0
+    for number, first in enumerate(range(0, stands, _STANDS_A_PART)):
+        rows += write_part(folder / f"part-{number:04d}", first, min(_STANDS_A_PART, stands - first), np.random.default_rng((seed, number)))
+    return rows
+
+
+def write_part(target: Path, first: int, n: int, rng: np.random.Generator) -> int:
+    """One part of ``n`` stands, numbered from ``first``."""
+    target.mkdir(parents=True)
+    names = pl.Series("stand", np.arange(first, first + n)).cast(pl.String).str.zfill(7)
+    counted, checked = rng.random(n) < 0.9, rng.random(n) < 0.6
+    tables = {
+        "properties": pl.DataFrame({"property": "P" + names}),
+        "stands": _stands(names, rng),
+        "visits": _visits(names, counted, checked, rng),
+        "rings": _rings(names, counted),
+        "operations": _operations(names, rng),
+        **_cruises(names, rng),
+        **_counts(names, counted, rng),
+        **_acorns(names, checked, rng),
+    }
+    points = tables.pop("plots")
+    tables["points"] = pl.concat([tables["points"], points])
+    for name, frame in tables.items():
+        frame.write_parquet(target / f"{name}.parquet")
+    return sum(frame.height for frame in tables.values())
+
+
+def _stands(names: pl.Series, rng: np.random.Generator) -> pl.DataFrame:
+    n = len(names)
+    return pl.DataFrame(
+        {
+            "stand": names,
+            "property": "P" + names,
+            "area_ac": rng.uniform(3, 80, n).round(1),
+            "site_index_ft": rng.uniform(50, 95, n).round(),
+            "birth_year": rng.integers(1890, 2000, n),
+        }
+    )
+
+
+def _days(rng: np.random.Generator, n: int, first: int, last: int, month: int) -> list[dt.date]:
+    years, days = rng.integers(first, last + 1, n).tolist(), rng.integers(1, 28, n).tolist()
+    return [dt.date(year, month, day) for year, day in zip(years, days, strict=True)]
+
+
+def _visits(names: pl.Series, counted: np.ndarray, checked: np.ndarray, rng: np.random.Generator) -> pl.DataFrame:
+    parts = [("c", "cruise", np.ones(len(names), bool), (2017, 2025, 6)), ("r", "reproduction", counted, (2025, 2025, 8))]
+    parts.append(("a", "acorn", checked, (2024, 2025, 9)))
+    frames = []
+    for letter, kind, has, span in parts:
+        own = names.filter(pl.Series(has))
+        frames.append(pl.DataFrame({"visit": own + letter, "stand": own, "kind": kind, "visited_on": _days(rng, len(own), *span)}))
+    return pl.concat(frames)
+
+
+def _rings(names: pl.Series, counted: np.ndarray) -> pl.DataFrame:
+    own = names.filter(pl.Series(counted))
+    schema = {"visit": pl.String, "layer": pl.String, "design": pl.String, "baf_ft2_ac": pl.Float64, "plot_area_ac": pl.Float64}
+    schema |= {"low_dbh_in": pl.Float64, "high_dbh_in": pl.Float64, "low_height_ft": pl.Float64}
+    rows = [
+        (names + "c", {"layer": "overstory", "design": "prism", "baf_ft2_ac": 10.0, "low_dbh_in": 5.0}),
+        (names + "c", {"layer": "midstory", "design": "fixed", "plot_area_ac": 0.02, "low_dbh_in": 1.0, "high_dbh_in": 5.0}),
+        (own + "r", {"layer": "reproduction", "design": "fixed", "plot_area_ac": 0.00136054, "low_height_ft": 0.0}),
+    ]
+    return pl.concat([pl.DataFrame({"visit": visits, **{k: row.get(k) for k in schema if k != "visit"}}, schema=schema) for visits, row in rows])
+
+
+def _operations(names: pl.Series, rng: np.random.Generator) -> pl.DataFrame:
+    frames = []
+    for kind, chance, month in (("injection", 0.3, 10), ("seed cut", 0.25, 1), ("removal cut", 0.1, 1)):
+        own = names.filter(pl.Series(rng.random(len(names)) < chance))
+        days = _days(rng, len(own), 2012, 2024, month)
+        frames.append(pl.DataFrame({"operation": f"{kind} " + own, "stand": own, "kind": kind, "state": "done", "started_on": days}))
+    return pl.concat(frames)
+
+
+def _numbers(n: int) -> np.ndarray:
+    return np.array([str(number) for number in range(1, n + 1)])
+
+
+def _within(counts: np.ndarray) -> np.ndarray:
+    """1, 2, 3 ... within each of some groups of rows."""
+    ends = np.cumsum(counts)
+    return np.arange(1, ends[-1] + 1) - np.repeat(ends - counts, counts)
+
+
+def _cruises(names: pl.Series, rng: np.random.Generator) -> dict[str, pl.DataFrame]:
+    n = len(names)
+    point = np.tile(_numbers(_POINTS), n)
+    visit = (names + "c").to_numpy().repeat(_POINTS)
+    big, small = rng.poisson(rng.uniform(1, 14, n).repeat(_POINTS)), rng.poisson(rng.uniform(0, 6, n).repeat(_POINTS))
+    counts = big + small
+    place, is_big = np.repeat(np.arange(n * _POINTS), counts), _within(counts) <= np.repeat(big, counts)
+    dbh = np.where(is_big, rng.normal(16, 4, len(place)).clip(5, 34), rng.uniform(1, 4.9, len(place))).round(1)
+    trees = {
+        "visit": visit[place], "point": point[place], "tree": _within(counts).astype(str), "dbh_in": dbh, "stems": 1, "edge_count": 1,
+        "species": np.where(is_big, rng.choice(_CANOPY, len(place)), rng.choice(_BELOW, len(place))),
+        "crown_class": np.where(is_big, rng.choice(_CLASSES, len(place)), ""), "status": "live",
+    }  # fmt: skip
+    return {"points": pl.DataFrame({"visit": visit, "point": point}), "trees": pl.DataFrame(trees)}
+
+
+def _counts(names: pl.Series, counted: np.ndarray, rng: np.random.Generator) -> dict[str, pl.DataFrame]:
+    own = names.filter(pl.Series(counted))
+    n = len(own)
+    visit, point = (own + "r").to_numpy().repeat(_PLOTS), np.tile(_numbers(_PLOTS), n)
+    counts = rng.poisson(rng.gamma(2.0, 1.5, n).repeat(_PLOTS))
+    place = np.repeat(np.arange(n * _PLOTS), counts)
+    height = np.clip(np.round(rng.normal(rng.uniform(0, 5, n).repeat(_PLOTS)[place], 1.2)), 0, 5).astype(int)
+    lines = {
+        "visit": visit[place], "point": point[place], "line": _within(counts).astype(str), "species": rng.choice(_FLOOR, len(place)),
+        "height_class": _HEIGHTS[height], "stems": rng.integers(1, 6, len(place)),
+        "place": np.array(["free", "overtopped", ""])[rng.integers(0, 3, len(place))],
+    }  # fmt: skip
+    return {"plots": pl.DataFrame({"visit": visit, "point": point}), "seedlings": pl.DataFrame(lines)}
+
+
+def _acorns(names: pl.Series, checked: np.ndarray, rng: np.random.Generator) -> dict[str, pl.DataFrame]:
+    own = names.filter(pl.Series(checked))
+    n = len(own)
+    bears = rng.random(n * _OAKS) < rng.random(n).repeat(_OAKS)
+    trees = {"visit": (own + "a").to_numpy().repeat(_OAKS), "tree": np.tile(_numbers(_OAKS), n)}
+    return {"acorn_trees": pl.DataFrame({**trees, "species": rng.choice(_CANOPY[:4], n * _OAKS), "bearing": bears})}

@@ -1,0 +1,86 @@
+"""Whole columns that carry their types, as parquet holds them, checked without turning a cell into text.
+
+What passes here passes ``checking`` with the same values. What does not is said by ``checking``, which names each cell.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from overwood.ground import species
+from overwood.ground.columns import Column
+from overwood.ground.records import Table
+from overwood.memory.exchange import contract
+from overwood.memory.exchange.checking import EARLIEST, SPACES, outline_fault
+from overwood.memory.exchange.row_rules import rules_of
+
+
+def plain(table: Table, frame: Any, today: dt.date) -> Any | None:
+    """The rows of a table with every column of the contract, typed; None where any cell has to be looked at one by one."""
+    import polars as pl
+
+    if not all(_is_typed(frame[name], column) for name, column in table.columns.items() if name in frame.columns):
+        return None
+    linked = {column for columns, _ in contract.parents(table.name) for column in columns}
+    faults = [_fault(name, column, is_linked=name in linked) for name, column in table.columns.items() if name in frame.columns]
+    absent = [name for name, column in table.columns.items() if name not in frame.columns]
+    if any(table.columns[name].required for name in absent) or any(frame.select(faults).row(0)):
+        return None
+    whole = frame.select(_whole(name, column, name in frame.columns) for name, column in table.columns.items())
+    rules = [
+        rule.wrong.fill_null(False).any().alias(str(place))
+        for place, rule in enumerate(rules_of(table.name, today))
+        if rule.severity == "error"
+    ]
+    if rules and any(whole.select(rules).row(0)):
+        return None
+    return None if whole.select(pl.struct(table.key).hash().n_unique()).item() < whole.height else whole
+
+
+def _is_typed(cells: Any, column: Column) -> bool:
+    """Whether a column has the type its kind is checked in; a fuel or a species in words is looked at cell by cell."""
+    import polars as pl
+
+    kind = cells.dtype
+    if kind == pl.Null or cells.null_count() == len(cells):
+        return True
+    if column.kind == "species":
+        known = species.all_species()
+        return bool(kind.is_integer()) and all(code in known and code != species.UNKNOWN for code in cells.drop_nulls().unique().to_list())
+    if column.kind == "outline":
+        return bool(kind == pl.String) and not any(cell != cell.strip() or outline_fault(cell) for cell in cells.drop_nulls().to_list())
+    wanted = {"number": kind.is_numeric(), "integer": kind.is_integer(), "date": kind == pl.Date, "boolean": kind == pl.Boolean}
+    return bool(wanted.get(column.kind, column.kind == "text" and kind == pl.String))
+
+
+def _fault(name: str, column: Column, *, is_linked: bool) -> Any:
+    """An expression: whether any cell of a typed column is at fault; a key ``is_linked`` to another table is looked at there."""
+    import polars as pl
+
+    cells = pl.col(name)
+    wrong = [cells.is_null().any()] if column.required else []
+    if column.kind == "text":
+        allowed = ["", *column.choices]
+        unsaid = pl.lit(False) if is_linked else (cells.str.strip_chars(SPACES) != cells).any()
+        wrong.append((~cells.is_in(allowed)).any() if column.choices else unsaid)
+        wrong += [(cells == "").any()] if column.required else []
+    if column.kind in ("number", "integer"):
+        number = cells.cast(pl.Float64)
+        wrong.append((~number.is_finite()).any())
+        wrong += [(number < column.low).any()] if column.low is not None else []
+        wrong += [(number > column.high).any()] if column.high is not None else [(number.abs() >= 2**31).any()] * (column.kind == "integer")
+    if column.kind == "date":
+        wrong.append((cells.cast(pl.Date).dt.year() < EARLIEST).any())
+    return pl.any_horizontal([each.fill_null(False) for each in wrong] or [pl.lit(False)]).alias(name)
+
+
+def _whole(name: str, column: Column, is_there: bool) -> Any:
+    """A column of the contract in its type, blanks of text as "" and of the rest as null."""
+    import polars as pl
+
+    kind = {"number": pl.Float64, "integer": pl.Int64, "species": pl.Int64, "date": pl.Date, "boolean": pl.Boolean}.get(
+        column.kind, pl.String
+    )
+    cells = pl.col(name).cast(kind) if is_there else pl.lit(None, dtype=kind).alias(name)
+    return cells.fill_null("") if kind == pl.String else cells
