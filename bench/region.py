@@ -1,9 +1,9 @@
 """How long the look at every stand takes at ten thousand, a hundred thousand and a million made-up stands, and whether it is linear.
 
-    python bench/region.py [--stands 10000 100000] [--workers 2] [--keep FOLDER]
+    python bench/region.py [--stands 10000 100000 1000000] [--workers 2] [--look screen] [--equal 2000]
 
 Each stand has a cruise of 10 prism points with a midstory ring, most a count of 30 plots and an acorn check of 24 oaks: about
-200 rows. Prints a line for each size: seconds of the clock and of the processor, stands a second, and the most memory of a process.
+245 rows. Prints a line for each size: seconds of the clock and of the processor, stands a second, and the most memory of a process.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import resource
-import shutil
+import subprocess
+import sys
 import tempfile
 import time
 from pathlib import Path
@@ -96,7 +97,9 @@ def _rings(names: pl.Series, counted: np.ndarray) -> pl.DataFrame:
         (names + "c", {"layer": "midstory", "design": "fixed", "plot_area_ac": 0.02, "low_dbh_in": 1.0, "high_dbh_in": 5.0}),
         (own + "r", {"layer": "reproduction", "design": "fixed", "plot_area_ac": 0.00136054, "low_height_ft": 0.0}),
     ]
-    return pl.concat([pl.DataFrame({"visit": visits, **{k: row.get(k) for k in schema if k != "visit"}}, schema=schema) for visits, row in rows])
+    return pl.concat(
+        [pl.DataFrame({"visit": visits, **{k: row.get(k) for k in schema if k != "visit"}}, schema=schema) for visits, row in rows]
+    )
 
 
 def _operations(names: pl.Series, rng: np.random.Generator) -> pl.DataFrame:
@@ -155,3 +158,72 @@ def _acorns(names: pl.Series, checked: np.ndarray, rng: np.random.Generator) -> 
     bears = rng.random(n * _OAKS) < rng.random(n).repeat(_OAKS)
     trees = {"visit": (own + "a").to_numpy().repeat(_OAKS), "tree": np.tile(_numbers(_OAKS), n)}
     return {"acorn_trees": pl.DataFrame({**trees, "species": rng.choice(_CANOPY[:4], n * _OAKS), "bearing": bears})}
+
+
+def _run(folder: Path, look: str, workers: int) -> tuple[float, float, float]:
+    """Seconds of the clock, of the processor, and the most memory of one process [MB] of a run of the command."""
+    before, wall = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    words = ["region", str(folder), "--look", look, "--workers", str(workers), "--on", ON.isoformat()]
+    subprocess.run([sys.executable, "-m", "overwood", *words], check=True, stdout=subprocess.DEVNULL)
+    took, after = time.perf_counter() - wall, resource.getrusage(resource.RUSAGE_CHILDREN)
+    cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return took, cpu, after.ru_maxrss / 1024
+
+
+def bench_sizes(sizes: list[int], workers: int, look: str) -> None:
+    """A line for each size, with the processor's time a stand beside that of the first."""
+    each = 0.0
+    for stands in sizes:
+        with tempfile.TemporaryDirectory() as place:
+            rows = write_parts(Path(place) / "parts", stands)
+            took, cpu, peak = _run(Path(place), look, workers)
+            each = each or cpu / stands
+            print(
+                f"{look} of {stands:,} stands ({rows:,} rows), {workers} workers: {took:.1f} s, {cpu:.1f} CPU s, {stands / cpu:,.0f} stands a CPU s, "
+                f"{cpu / stands / each:.2f} times the first's CPU a stand, largest process {peak:.0f} MB",
+                flush=True,
+            )
+
+
+def check_equal(stands: int) -> None:
+    """Gates, branch and maturity by columns beside the full advice, on so many stands made up by ``tests/synthetic.py``."""
+    import synthetic
+    from overwood.desk import part_screen
+    from overwood.desk.question import question
+    from overwood.judgement.course import advise
+    from overwood.memory.exchange import parts
+
+    ask, names = question(synthetic.ON, None), ("cruise fresh", "midstory shades", "crop good", "oak enough")
+    plain = wrong = 0
+    for first in range(0, stands, 500):
+        with tempfile.TemporaryDirectory() as place:
+            files = synthetic.write_part(Path(place), range(first, min(first + 500, stands)))
+            screen = part_screen.screened(parts.frames(parts.parts_of(Path(place))[0], ask.on), ask, set())
+            table = part_screen.table(screen, "", ask, [])
+        for row in table.iter_rows(named=True):
+            advice = advise(files[row["stand"]], ask.rules, ask.on)
+            answers = {gate.name: gate.answer for gate in advice.gates}
+            told = [*(row[f"gate_{name.replace(' ', '_')}"] for name in names), row["branch"], row["maturity"]]
+            same = told == [*(answers[name] for name in names), advice.branch, advice.maturity.verdict]
+            plain, wrong = plain + 1, wrong + (not same)
+    print(
+        f"{stands:,} made-up stands: {plain:,} told by columns, {stands - plain} by their full advice; {wrong} differ from the full advice"
+    )
+
+
+def main() -> None:
+    """Run what the command line asks for."""
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("--stands", type=int, nargs="+", default=[10_000, 100_000])
+    asked.add_argument("--workers", type=int, default=2)
+    asked.add_argument("--look", default="screen")
+    asked.add_argument("--equal", type=int, default=0, help="how many made-up stands to hold against their full advice")
+    words = asked.parse_args()
+    if words.equal:
+        check_equal(words.equal)
+    bench_sizes(words.stands if not words.equal else [], words.workers, words.look)
+
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
+    main()

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
+from pathlib import Path
 
 import numpy as np
 
-from overwood.ground.records import AcornTree, Operation, Point, Ring, Seedling, Stand, StandFile, Tree, Visit
+from overwood.ground.records import TABLES, AcornTree, Operation, Point, Property, Ring, Seedling, Stand, StandFile, Tree, Visit
+from overwood.memory.exchange import parts
 
 ON = dt.date(2025, 10, 15)
 _CANOPY = (802, 833, 837, 832, 806, 621, 316, 318, 407)
@@ -104,3 +107,22 @@ def _work(rng: np.random.Generator, parts: dict[str, list[object]]) -> None:
             day = _day(rng, 2012, 2024, month)
             dead = float(rng.uniform(0.5, 1)) if kind == "injection" and rng.random() < 0.5 else None
             parts["operations"].append(Operation(operation=kind, stand="A", kind=kind, state="done", started_on=day, dead_share=dead))
+
+
+def write_part(folder: Path, seeds: Iterable[int]) -> dict[str, StandFile]:
+    """A part of made-up stands, each of a property of its own; the files as they are read back, by name."""
+    tables: dict[str, list[tuple[object, ...]]] = {name: [] for name in TABLES}
+    for seed in seeds:
+        file = stand_file(seed)
+        tables["properties"].append(_cells("properties", Property(property=f"P{seed}")))
+        tables["stands"].append(_cells("stands", file.stand, stand=f"A{seed:04d}", property=f"P{seed}"))
+        for name in ("visits", "rings", "points", "trees", "seedlings", "acorn_trees", "operations"):
+            for row in getattr(file, name):
+                own = {key: f"{getattr(row, key)}{seed}" for key in ("visit", "operation") if hasattr(row, key)}
+                tables[name].append(_cells(name, row, **own, **({"stand": f"A{seed:04d}"} if hasattr(row, "stand") else {})))
+    parts.write(folder, {name: rows for name, rows in tables.items() if rows}, len(tables["stands"]))
+    return parts.stand_files(parts.parts_of(folder)[0], ON)
+
+
+def _cells(table: str, row: object, **changed: object) -> tuple[object, ...]:
+    return tuple(changed.get(name, getattr(row, name)) for name in TABLES[table].columns)

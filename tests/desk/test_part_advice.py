@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import shutil
 
 import polars as pl
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import answers, kept, part_advice, part_forecasts
+from overwood.desk import answers, kept, part_advice, part_forecasts, part_screen
+from overwood.desk.question import question
 from overwood.ground.errors import BadRecords, NotFound, OverwoodError
 from overwood.ground.records import TABLES
 from overwood.judgement.course import advise
@@ -232,3 +234,14 @@ def test_the_command_writes_parts_judges_them_and_counts_steps(run, demo_book, t
     assert (status, "8 stands in 1 parts, 1 of them worked out now" in out) == (0, True)
     status, out, _ = run(*words)
     assert (status, "0 of them worked out now" in out) == (0, True)
+
+
+def test_a_stand_of_the_demo_is_the_same_by_columns_at_every_stage_of_its_history(demo_part, ask):
+    found = parts.frames(demo_part, dt.date(2025, 12, 31))
+    files = parts.files_of(found)
+    for on in (dt.date(2018, 10, 1), dt.date(2021, 10, 1), dt.date(2024, 3, 1), dt.date(2025, 10, 15)):
+        screen = part_screen.screened(found, question(on, None), set())
+        for place, name in enumerate(screen.stands["stand"].to_list()):
+            if name not in screen.not_plain:
+                assert screen.found.standings.branch[place] == advise(files[name], ask.rules, on).branch, (name, on)
+        assert len(screen.not_plain) < 2

@@ -10,7 +10,7 @@ import functools
 import hashlib
 import os
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
@@ -26,6 +26,9 @@ from overwood.ground.records import TABLES, StandFile
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.gates import GATES
 
+Frames = Mapping[str, Any]
+Forecasts = Mapping[str, Sequence[kept.Forecast]]
+Telling = Callable[[Advice], dict[str, Any]]
 PARTS, COUNTS = "parts", "steps.csv"
 _DIGITS = 16
 # Kinds of files that can change advice: the program, and its tables and rules.
@@ -37,13 +40,19 @@ COLUMNS = (
 )
 
 
+# How every stand is looked at: its full advice; its deciding gates by columns alone; full advice where the columns say that it is wanted.
+FULL, BY_COLUMNS, WHERE_WANTED = "advice", "screen", "wanted"
+LOOKS = (FULL, BY_COLUMNS, WHERE_WANTED)
+
+
 @dataclass(frozen=True)
 class Ask:
-    """How many stands are asked, in what a worker can be handed: the day, the office's overlay, another oak region's folder."""
+    """How many stands are asked, in what a worker can be handed: the day, the office's overlay, another oak region's folder, the look."""
 
     on: dt.date
     overlay: Path | None
     region: Path | None
+    look: str = FULL
 
 
 @dataclass(frozen=True)
@@ -107,9 +116,9 @@ def run(folder: Path, ask: Ask, workers: int, progress: Callable[[int, int], obj
     Parameters
     ----------
     folder : Path
-        Holds ``parts``; results come to ``advice-DAY`` with the mark of the rules in its name.
+        Holds ``parts``; results come to ``LOOK-DAY`` with the mark of the rules in its name.
     ask : Ask
-        Day, overlay and region.
+        Day, overlay, region, and how each stand is looked at (one of :data:`LOOKS`).
     workers : int
         Processes; 1 works in this one. The results are the same, byte for byte.
     progress : callable, optional
@@ -134,7 +143,7 @@ def run(folder: Path, ask: Ask, workers: int, progress: Callable[[int, int], obj
     _refuse_shared(found)
     # An overlay may have been mended since this process last asked.
     _question.cache_clear()
-    target = folder / f"advice-{ask.on.isoformat()}-{mark_of(ask)}"
+    target = folder / f"{ask.look}-{ask.on.isoformat()}-{mark_of(ask)}"
     target.mkdir(exist_ok=True)
     tasks = [Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:_DIGITS]}{parts.ENDING}", ask) for part in found]
     wanted = {task.target for task in tasks}
@@ -195,33 +204,55 @@ def _question(ask: Ask) -> Question:
 
 def judge_part(task: Task) -> str:
     """Judge the stands of a part and lay the result in its place whole; returns why the part was refused, or ""."""
-    import polars as pl
-
     from overwood.memory.exchange import parts
 
     ask = _question(task.ask)
     try:
-        files, forecasts = parts.stand_files(task.part, ask.on), part_forecasts.read(task.part)
+        found, forecasts = parts.frames(task.part, ask.on), part_forecasts.read(task.part)
+        result = _looked_at(task, ask, found, forecasts)
     except BadRecords as fault:
         return f"{task.part.name}: {fault}"
-    rows = [_row(file, task.part.name, ask, kept.heard(forecasts.get(name, ()), ask)) for name, file in files.items()]
-    schema = {name: pl.Float64 if name == "area_ac" else pl.Date if name == "on" else pl.String for name in COLUMNS}
     half = task.target.with_suffix(f".{os.getpid()}.half")
-    pl.DataFrame(rows, schema=schema, orient="row").write_parquet(half)
+    result.write_parquet(half)
     half.replace(task.target)
     return ""
 
 
-def _row(file: StandFile, part: str, ask: Question, heard: kept.Heard) -> tuple[Any, ...]:
+def _looked_at(task: Task, ask: Question, found: Frames, forecasts: Forecasts) -> Any:
+    """The results of a part as a table with a row for each stand that is looked at so."""
+    import polars as pl
+
+    from overwood.desk import part_screen
+
+    only: Collection[str] | None = None
+    if task.ask.look != FULL:
+        screen = part_screen.screened(found, ask, set(forecasts))
+        if task.ask.look == BY_COLUMNS:
+            return part_screen.table(screen, task.part.name, ask, _rows(task, ask, found, forecasts, screen.not_plain, part_screen.row_of))
+        only = screen.wanted
+    rows = _rows(task, ask, found, forecasts, only, _told)
+    schema = {name: pl.Float64 if name == "area_ac" else pl.Date if name == "on" else pl.String for name in COLUMNS}
+    return pl.DataFrame([tuple(row.get(column) for column in COLUMNS) for row in rows], schema=schema, orient="row")
+
+
+def _rows(
+    task: Task, ask: Question, found: Frames, forecasts: Forecasts, only: Collection[str] | None, told: Telling
+) -> list[dict[str, Any]]:
+    """What the full advice says of the stands of a part, or of some."""
+    from overwood.memory.exchange import parts
+
+    files = {} if only is not None and not only else parts.files_of(found, only)
+    return [_row(file, task.part.name, ask, kept.heard(forecasts.get(name, ()), ask), told) for name, file in files.items()]
+
+
+def _row(file: StandFile, part: str, ask: Question, heard: kept.Heard, told: Telling) -> dict[str, Any]:
     stand = file.stand
     name = stand.stand
     judged = judging.judged_or_not(name, lambda: (advise(file, ask.rules, ask.on, **heard), ()))
     if isinstance(judged, judging.Unjudged):
         known = {"stand": name, "name": stand.name or name, "property": stand.property, "part": part, "area_ac": stand.area_ac}
-        values: dict[str, Any] = {**known, "on": ask.on, "rulebook_version": ask.rules.version, "not_judged": judged.reason}
-    else:
-        values = _told(judged.advice) | {"property": stand.property, "part": part, "not_judged": ""}
-    return tuple(values.get(column) for column in COLUMNS)
+        return {**known, "on": ask.on, "rulebook_version": ask.rules.version, "not_judged": judged.reason}
+    return told(judged.advice) | {"property": stand.property, "part": part, "not_judged": ""}
 
 
 def _told(advice: Advice) -> dict[str, Any]:

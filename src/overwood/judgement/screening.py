@@ -118,6 +118,7 @@ class Screen:
     """What the look at every stand found: its standing, and the figures behind it by name (NaN where unmeasured)."""
 
     standings: Standings
+    stage: Codes
     figures: dict[str, Array]
 
 
@@ -125,7 +126,7 @@ def screen(region: Region, rules: Rules) -> Screen:
     """The standing of every stand, with the figures that decide it."""
     with np.errstate(divide="ignore", invalid="ignore"):
         cases, figures = _cases(region, rules)
-        return Screen(standings=standings_of(cases, Limits(rules)), figures=figures)
+        return Screen(standings=standings_of(cases, Limits(rules)), stage=region.stage, figures=figures)
 
 
 def _cases(region: Region, rules: Rules) -> tuple[Cases, dict[str, Array]]:

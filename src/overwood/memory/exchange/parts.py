@@ -102,7 +102,11 @@ def stand_files(part: Path, today: dt.date, only: Collection[str] | None = None)
     BadRecords
         when a table cannot be read, a cell or row is at fault, a key stands twice or a row belongs to nothing.
     """
-    found = frames(part, today)
+    return files_of(frames(part, today), only)
+
+
+def files_of(found: Mapping[str, Any], only: Collection[str] | None = None) -> dict[str, StandFile]:
+    """The files of the listed stands of :func:`frames`, or of some, by name."""
     if only is not None:
         found = _of_stands(found, only)
     files = _files({name: _records(TABLES[name], frame) for name, frame in found.items()})

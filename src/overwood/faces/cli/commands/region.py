@@ -12,17 +12,23 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import book_option, json_option, on_option, rules_option
 
+_LOOK = (
+    "advice: the full advice of every stand; screen: the gates that decide and the step of every stand by columns, hundreds of times as quick; "
+    "wanted: the full advice of stands where such a gate is unsure or the step is work."
+)
+
 
 @click.command("region")
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 @click.option("--from-book", is_flag=True, help="First write the book as parts of FOLDER.")
 @click.option("--stands-a-part", type=click.IntRange(1, 100_000), default=500, show_default=True, help="How large these parts are.")
+@click.option("--look", type=click.Choice(["advice", "screen", "wanted"]), default="advice", show_default=True, help=_LOOK)
 @click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that share the work.")
 @book_option
 @on_option
 @rules_option
 @json_option
-def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, **more: Any) -> None:
+def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, look: str, **more: Any) -> None:
     """Judge every stand of FOLDER/parts/NAME/TABLE.parquet (columns of the contract) and write the results beside them.
 
     The advice is that of `overwood property` on the same records; the futures a book keeps go along. All stands of a property
@@ -36,7 +42,7 @@ def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, **m
         session.close()
     place = os.environ.get(regions.VARIABLE)
     on: dt.date = more["on"]
-    standing = part_advice.run(folder, part_advice.Ask(on, more["overlay"], Path(place) if place else None), workers)
+    standing = part_advice.run(folder, part_advice.Ask(on, more["overlay"], Path(place) if place else None, look), workers)
     _show(standing, more["as_json"])
 
 
