@@ -109,6 +109,7 @@ MATRIX = {
     "welcome/<str:token>/": ("/welcome/guess/", "", ""),
     "trust/authority.pem": ("/trust/authority.pem", "", ""),
     "guest/<str:token>/": ("/guest/guess/", "", ""),
+    "guest/<str:token>/paper.pdf": ("/guest/guess/paper.pdf", "", ""),
     # What the browser has already, so that no other test reads another page.
     "units/<str:system>/": ("/units/US/", "", "admin"),
 }
@@ -483,21 +484,25 @@ def test_an_owner_sees_one_paper_and_nothing_else(office, people):
     assert forester.send("/papers/S1/brief/keep", {"words": ""}, form="/papers/S1/")[0] == 302
     number = forester.page("/papers/S1/").split("/papers/S1/kept/")[1].split('"')[0]
     assert forester.send(f"/papers/S1/kept/{number}/guest/", {"days": "0"}, form="/papers/S1/")[0] == 400
-    status, _, body = forester.send(f"/papers/S1/kept/{number}/guest/", {"days": "30"}, form="/papers/S1/")
+    given = {"days": "30", "contact": "Ada <Forester>", "telephone": "304 555 0100"}
+    status, _, body = forester.send(f"/papers/S1/kept/{number}/guest/", given, form="/papers/S1/")
     assert status == 200
     address = body.decode().split('class="secret">')[1].split("<")[0]
     assert address.startswith(office.base + "/guest/")
     path = address.removeprefix(office.base)
-    status, headers, content = owner.ask(path)
+    page = owner.page(path)
+    assert "Ada &lt;Forester&gt;" in page and 'href="tel:304 555 0100"' in page and 'data="paper.pdf"' in page
+    assert "/stand/" not in page and "S2" not in page
+    status, headers, content = owner.ask(path + "paper.pdf")
     assert (status, headers["Content-Type"], content[:5]) == (200, "application/pdf", b"%PDF-")
-    assert headers["Referrer-Policy"] == "no-referrer"
+    assert headers["Referrer-Policy"] == owner.ask(path)[1]["Referrer-Policy"] == "no-referrer"
     assert owner.ask("/papers/S1/")[0] == 302
     assert owner.ask(path[:-2] + "/")[0] == 404
     admin = people["admin"]
     guest = admin.page("/office/").split("End address ")[1].split('"')[0]
     assert "Owner" in admin.page("/office/")
     assert admin.send("/office/", {"act": "end guest", "number": guest})[0] == 200
-    assert owner.ask(path)[0] == 404
+    assert owner.ask(path)[0] == owner.ask(path + "paper.pdf")[0] == 404
 
 
 def test_a_program_asks_with_a_token(office, people):

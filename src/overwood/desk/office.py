@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from overwood.ground.errors import Misuse, NotFound
@@ -243,13 +243,28 @@ def person_of_key(token: str) -> Person | None:
     return Person(found["name"], found["role"]) if found and found["role"] in ROLES else None
 
 
-def new_guest(who: str, stand: str, paper: int, days: int, today: dt.date) -> str:
-    """The secret part of an address that shows one kept paper for some days, told once."""
+@dataclass(frozen=True, kw_only=True)
+class GuestPaper:
+    """One kept paper as its owner sees it: what it is, until when, and whom to call about it."""
+
+    stand: str
+    title: str
+    made_on: dt.date
+    ends_on: dt.date
+    contact: str
+    telephone: str
+    content: bytes = field(repr=False)
+
+
+def new_guest(who: str, stand: str, paper: int, days: int, today: dt.date, to_call: tuple[str, str] = ("", "")) -> str:
+    """The secret part of an address that shows one kept paper for some days, told once; ``to_call`` is a name and a telephone."""
     from overwood.memory.book import accounts as kept
 
     if not 1 <= days <= MOST_GUEST_DAYS:
         raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_GUEST_DAYS} days.", field="days")
-    token = kept.new_guest(who, stand, paper, today + dt.timedelta(days=days))
+    until = today + dt.timedelta(days=days)
+    contact, telephone = (part.strip() for part in to_call)
+    token = kept.new_guest(who, stand, paper, until, contact=contact or who, telephone=telephone)
     if token is None:
         raise NotFound(f"{stand} has no kept paper {paper}.")
     return token
@@ -270,8 +285,8 @@ def withdraw_guest(number: int) -> None:
         raise NotFound(f"there is no guest's address {number} in force.")
 
 
-def guest_paper(token: str, today: dt.date) -> tuple[str, str, bytes]:
-    """Stand, title and content of the paper a guest may see.
+def guest_paper(token: str, today: dt.date) -> GuestPaper:
+    """The paper a guest may see.
 
     Raises
     ------
@@ -283,7 +298,7 @@ def guest_paper(token: str, today: dt.date) -> tuple[str, str, bytes]:
     found = kept.guest_paper(token, today)
     if found is None:
         raise NotFound("this address shows nothing (any more).", remedy="Ask your forester for a new one.")
-    return found
+    return GuestPaper(**found)
 
 
 def trace(person: Person, what: str, address: str, status: int) -> None:

@@ -290,12 +290,23 @@ def audit(request: HttpRequest) -> HttpResponse:
 
 
 def guest(request: HttpRequest, token: str) -> HttpResponse:
-    """The one paper that this address shows."""
+    """The page around the one paper that this address shows: what it is, until when, and whom to call."""
     only_office()
-    name, title, content = office.guest_paper(token, dt.date.today())
-    office.trace(office.Person("", "guest"), f"opened {title} of {name} by an owner's address", "/guest/", 200)
-    response = HttpResponse(content, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{stand.safe(name)}-{stand.safe(title)}.pdf"'
+    found = office.guest_paper(token, dt.date.today())
+    return _secret(render(request, "guest.html", {"title": found.title, "paper": found}))
+
+
+def guest_pdf(request: HttpRequest, token: str) -> HttpResponse:
+    """The one paper that this address shows, as PDF."""
+    only_office()
+    found = office.guest_paper(token, dt.date.today())
+    office.trace(office.Person("", "guest"), f"opened {found.title} of {found.stand} by an owner's address", "/guest/", 200)
+    response = HttpResponse(found.content, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{stand.safe(found.stand)}-{stand.safe(found.title)}.pdf"'
+    return _secret(response)
+
+
+def _secret(response: HttpResponse) -> HttpResponse:
     # The address is a secret: no page it leads to is told where the reader came from, and nothing keeps it.
     response["Referrer-Policy"] = "no-referrer"
     return response

@@ -337,8 +337,9 @@ def invite(request: HttpRequest, name: str, number: int) -> HttpResponse:
         return HttpResponseRedirect(f"/papers/{stand.quoted(name)}/#kept")
     days = request.POST.get("days", "")
     if not days.isdigit():
-        raise Misuse(f"{days!r} is no number of days.", remedy="Give a whole number.")
-    token = office.new_guest(asking.person(request).name, name, number, int(days), dt.date.today())
+        raise Misuse(f"{days!r} is no number of days.", remedy="Give a whole number.", field="days")
+    to_call = (request.POST.get("contact", "")[:120], request.POST.get("telephone", "")[:120])
+    token = office.new_guest(asking.person(request).name, name, number, int(days), dt.date.today(), to_call)
     asking.note(request, f"paper {number} of {name}, for {days} days")
     context = {"title": "Address for the owner", "name": name, "number": number, "days": days, "address": guest_address(request, token)}
     return render(request, "invited.html", context)

@@ -115,6 +115,7 @@ PLACES = (
     Place("logout/", "office.log_out", send="reader", does="logged out"),
     Place("trust/authority.pem", "office.authority", see="", send=""),
     Place("guest/<str:token>/", "office.guest", see="", send=""),
+    Place("guest/<str:token>/paper.pdf", "office.guest_pdf", see="", send=""),
     Place("account/", "office.own", send="reader", does="changed the own account"),
     Place("account/passkey/", "passkeys.own", send="reader", does="changed the own account"),
     Place("office/", "office.page", see="admin", send="admin", does="changed the office"),

@@ -164,13 +164,15 @@ def account_of_key(token: str) -> dict[str, Any] | None:
     return found if found and found["active"] else None
 
 
-def new_guest(name: str, stand: str, number: int, ends_on: date) -> str | None:
+def new_guest(name: str, stand: str, number: int, ends_on: date, *, contact: str, telephone: str) -> str | None:
     """The secret part of an address that shows one kept paper; told once. None where there is no such paper."""
     paper = Paper.objects.filter(stand=stand, id=number).first()
     if paper is None:
         return None
     token = _new_token()
-    Guest.objects.create(digest=_digest(token), made_by=name, made_at=datetime.now(UTC), paper=paper, ends_on=ends_on)
+    Guest.objects.create(
+        digest=_digest(token), made_by=name, made_at=datetime.now(UTC), paper=paper, ends_on=ends_on, contact=contact, telephone=telephone
+    )
     return token
 
 
@@ -184,10 +186,18 @@ def withdraw_guest(number: int) -> bool:
     return bool(Guest.objects.filter(id=number, withdrawn_at=None).update(withdrawn_at=datetime.now(UTC)))
 
 
-def guest_paper(token: str, today: date) -> tuple[str, str, bytes] | None:
-    """Stand, title and content of the paper a guest may see; notes that it was opened."""
+def guest_paper(token: str, today: date) -> dict[str, Any] | None:
+    """The paper a guest may see, and whom to call about it; notes that it was opened."""
     guest = Guest.objects.filter(digest=_digest(token), withdrawn_at=None, ends_on__gte=today).select_related("paper").first()
     if guest is None:
         return None
     Guest.objects.filter(id=guest.id).update(used_at=datetime.now(UTC))
-    return guest.paper.stand, guest.paper.title, bytes(guest.paper.content)
+    return {
+        "stand": guest.paper.stand,
+        "title": guest.paper.title,
+        "made_on": guest.paper.made_on,
+        "content": bytes(guest.paper.content),
+        "ends_on": guest.ends_on,
+        "contact": guest.contact,
+        "telephone": guest.telephone,
+    }

@@ -210,10 +210,12 @@ class Secret(models.Model):
 
 
 class Guest(Secret):
-    """An address that shows one kept paper to its owner, until a day."""
+    """An address that shows one kept paper to its owner, until a day, with whom to call about it."""
 
     paper = models.ForeignKey(Paper, on_delete=models.PROTECT)
     ends_on = models.DateField()
+    contact = models.TextField(default="")
+    telephone = models.TextField(default="")
 
     class Meta:
         db_table = "guest"

@@ -73,5 +73,13 @@ document.addEventListener("submit", (event) => {
 });
 // A page that comes back by the browser's own Back may send again.
 window.addEventListener("pageshow", () => { for (const form of document.forms) delete form.dataset.sent; });
+// What is shown once can be copied by a button.
+for (const secret of document.querySelectorAll("code.secret")) {
+  const button = Object.assign(document.createElement("button"), { type: "button", className: "quiet copy", textContent: "Copy" });
+  button.addEventListener("click", async () => {
+    try { await navigator.clipboard.writeText(secret.textContent); button.textContent = "Copied"; } catch { getSelection().selectAllChildren(secret); button.textContent = "Selected: press Ctrl and C"; }
+  });
+  secret.after(" ", button);
+}
 again();
 beside();
