@@ -34,6 +34,8 @@ class _Held:
     by_id: dict[str, tuple[tuple[Any, ...], bool]]
     disputed: set[tuple[str, ...]]
     in_force: set[str]
+    # Identifiers that rows of the book correct, theirs too that have not come yet.
+    corrected: set[str]
 
 
 def _held(table: Table, leads: list[str], origins: dict[int, Origin]) -> _Held:
@@ -46,6 +48,7 @@ def _held(table: Table, leads: list[str], origins: dict[int, Origin]) -> _Held:
         by_id=store.rows_by_id(table.name, named) if named else {},
         disputed=view.disputed_keys(table.name, leads),
         in_force={row[0] for row in rows},
+        corrected=store.corrected(table.name, named) if named else set(),
     )
 
 
@@ -164,6 +167,9 @@ class Comparison:
         part = self.entry.ledger.part(case.table.name, case.key)
         self.entry.touched[case.table.name].add(case.key[0])
         old, replaces = self.held.by_key.get(case.key), case.origin.replaces or None
+        if case.origin.id in self.held.corrected:
+            # Its correction came first and stays in force: the record is kept behind it.
+            return replaces, values
         if case.key in self.held.disputed or (old is not None and old[0] != replaces and _changes(case.table, case.key, old[1:], values)):
             part.clashes.append(f"{case.table.name} {case.name}")
             self.entry.report.clashes.append(case.clash(old))

@@ -150,10 +150,10 @@ def test_uploads_in_any_order_and_sent_again_give_one_book(sqlite_book, tmp_path
         stand_there(tmp_path)
         session.backup(fresh)
         ONE_BOOK[tmp_path] = after_uploads(fresh, tmp_path / "two.sqlite3", range(5))
-    heads = data.draw(st.permutations([0, 1]))
-    # A correction is made after the record it saw, so its upload follows; in which order those come, and how often, is open.
-    rest = data.draw(st.permutations([2, 3, 4, *data.draw(st.lists(st.sampled_from(range(len(UPLOADS))), max_size=4))]))
-    assert after_uploads(fresh, tmp_path / "one.sqlite3", [*heads, *rest]) == ONE_BOOK[tmp_path]
+    head, other = data.draw(st.permutations([0, 1]))
+    # The visit comes first; its corrections may come before the records they correct, in any order and often.
+    rest = data.draw(st.permutations([other, 2, 3, 4, *data.draw(st.lists(st.sampled_from(range(len(UPLOADS))), max_size=4))]))
+    assert after_uploads(fresh, tmp_path / "one.sqlite3", [head, *rest]) == ONE_BOOK[tmp_path]
 
 
 def test_one_file_brought_in_by_two_processes_at_once_counts_once(book, tmp_path):
@@ -168,3 +168,55 @@ def test_one_file_brought_in_by_two_processes_at_once_counts_once(book, tmp_path
     assert len(trees_in_force()) == 4
     assert store.current("points").count() == 5
     assert [one["file_name"] for one in session.entries()].count("cruise.zip") == 1
+
+
+def test_a_correction_that_comes_before_its_record_applies_once_the_record_is_there(book, tmp_path):
+    stand_there(tmp_path)
+    sent(visit_of("phone", [tree("phone", 1, 18.2)]))
+    seen = numbered("phone 2 16.0")
+    early = sent({"trees": [tree("left", 2, 16.5, seen)]})
+    assert early.clashes == []
+    assert trees_in_force() == [("1", 18.2), ("2", 16.5)]
+
+    late = sent({"trees": [tree("phone", 2, 16.0)]})
+
+    assert (late.clashes, late.needs_consent, conflicts.open_conflicts()) == ([], (), ())
+    assert trees_in_force() == [("1", 18.2), ("2", 16.5)]
+    assert sent({"trees": [tree("phone", 2, 16.0)]}).batch is None, "and a repeat changes nothing"
+    sent({"trees": [tree("right", 2, 16.7, seen)]})
+    assert {side.values["dbh_in"] for side in conflicts.open_conflicts()[0].sides} == {"16.5", "16.7"}
+
+
+def test_a_chain_of_corrections_sent_last_first_ends_at_the_last_correction(book, tmp_path):
+    stand_there(tmp_path)
+    sent(visit_of("phone", []))
+    first, second = numbered("phone 1 18.2"), numbered("left 1 18.4")
+    for upload in ([tree("left", 1, 18.6, second)], [tree("left", 1, 18.4, first)], [tree("phone", 1, 18.2)]):
+        assert sent({"trees": upload}).clashes == []
+
+    assert trees_in_force() == [("1", 18.6)]
+    assert conflicts.open_conflicts() == ()
+
+
+def test_a_correction_that_stands_before_its_record_in_one_upload_is_no_dispute(book, tmp_path):
+    stand_there(tmp_path)
+    sent(visit_of("phone", []))
+    both = entering.enter(
+        {"trees": [tree("left", 1, 18.4, numbered("phone 1 18.2")), tree("phone", 1, 18.2)]}, today=TODAY, name="visit", synced=True
+    )
+
+    assert (both.faults, both.clashes, conflicts.open_conflicts()) == ([], [], ())
+    assert trees_in_force() == [("1", 18.4)]
+
+
+def test_a_correction_that_comes_before_its_visit_is_named_and_comes_in_when_sent_again(book, tmp_path):
+    stand_there(tmp_path)
+    late = {"trees": [tree("left", 1, 18.4, numbered("phone 1 18.2"))]}
+    early = entering.enter(late, today=TODAY, name="visit", synced=True)
+    assert [one.column for one in early.faults] == ["visit"]
+    assert (early.batch, trees_in_force()) == (None, [])
+
+    sent(visit_of("phone", [tree("phone", 1, 18.2)]))
+    sent(late)
+
+    assert trees_in_force() == [("1", 18.4)]

@@ -295,6 +295,14 @@ def rows_by_id(table: str, ids: Iterable[str]) -> dict[str, tuple[tuple[Any, ...
     return found
 
 
+def corrected(table: str, ids: Iterable[str]) -> set[str]:
+    """Which of these identifiers a row that stands corrects, whether or not the record itself has come."""
+    found: set[str] = set()
+    for part in sliced(set(ids)):
+        found |= {old.hex for old in standing(table).filter(replaces__in=part).values_list("replaces", flat=True)}
+    return found
+
+
 def _acorn_checks(stands: Sequence[Stand]) -> dict[str, tuple[tuple[Visit, ...], tuple[Any, ...]]]:
     """Acorn checks of each property and their trees, one tuple that all its stands share."""
     owners = {stand.stand: stand.property for stand in stands}
