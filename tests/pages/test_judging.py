@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
 from types import SimpleNamespace
 
@@ -73,3 +74,24 @@ def test_advice_by_another_rulebook_is_not_the_whole_answer(desk):
 
     assert judging.standing(other, 60).left == 0
     assert all(key[2:4] == (ASK.on, "changed") for key, _ in judging._KNOWN.values())
+
+
+def test_the_api_names_a_stand_whose_records_break_the_judging_and_tells_what_is_due_in_the_others(desk, monkeypatch):
+    from overwood.faces.pages.api import reading
+    from overwood.judgement.course.due import Due
+    from overwood.judgement.windows import Window
+
+    on = dt.date(2025, 10, 15)
+
+    def judge(name, ask):
+        if name == "S2":
+            raise ZeroDivisionError("no points")
+        return SimpleNamespace(stand=name), [Due(stand=name, what="Count again", window=Window(on, on), why="a year has gone")]
+
+    monkeypatch.setattr(judging, "_judged", lambda name, ask: judging.judged_or_not(name, lambda: judge(name, ask)))
+    monkeypatch.setattr(reading.asking, "question", lambda: SimpleNamespace(on=on, rules=ASK.rules))
+
+    found = reading.due_everywhere(None, days=365)
+
+    assert [(one["stand"], one["what"]) for one in found] == [("S1", "Count again"), ("S2", "Could not be judged"), ("S3", "Count again")]
+    assert "ZeroDivisionError" in found[1]["why"]
