@@ -58,6 +58,9 @@ def constants() -> dict[str, Counter[str]]:
     for column in _COLUMNS:
         counts[f"`{column}` of a species"] = Counter(row[f"{column}_status"] for row in listed if row[f"{column}_status"])
     for rule in rules.defaults().entries.values():
+        # The limits of an import stand in a table of their own, which is counted above.
+        if rule.book == rules.LIMITS:
+            continue
         counts.setdefault(rule.book, Counter())[rule.status] += 1
     return counts
 

@@ -497,3 +497,20 @@ def test_a_stand_added_while_a_file_waits_lets_the_file_in(door, sheet):
     assert door.send(path, said).taken
     assert dbh_by_stand() == {"K5": [18], "New1": [16]}
     assert store.held() == []
+
+
+def test_an_office_s_own_limits_decide_what_is_doubted(door, sheet, monkeypatch):
+    from overwood.faces.pages import asking
+
+    # 22 trees on one point of factor 10 are 220 ft2/ac: under the limit of the program (250), over the office's.
+    full = sheet("full.csv", "Pt,Tree,Sp,DBH (in)\n" + "".join(f"1,{n},WO,18\n" for n in range(22)))
+    own = sheet("own.toml", '[ba_doubted_ft2_ac]\nvalue = 210\nnote = "ridge stands"\n')
+    doubt = "220 ft2/ac of basal area, more than any upland oak stand carries"
+
+    assert doubt not in door.send(full, PRISM, yes=False).text
+    monkeypatch.setenv("OVERWOOD_RULES", str(own))
+    monkeypatch.setattr(asking.DESK, "overlay", own)
+    assert doubt in door.send(full, PRISM, yes=False).text
+    monkeypatch.delenv("OVERWOOD_RULES")
+    monkeypatch.setattr(asking.DESK, "overlay", None)
+    assert doubt not in door.send(full, PRISM, yes=False).text

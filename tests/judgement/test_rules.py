@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from overwood.desk import overlay as desk
+from overwood.ground import plausible
 from overwood.ground.errors import BadRule
 from overwood.judgement import rules
 from overwood.judgement.course.steps import all_steps
@@ -98,3 +100,27 @@ def test_the_longer_of_two_oak_wilt_windows_decides():
     longer, shorter = (rules.defaults()[f"oak_wilt_no_wounds{end}"].window for end in ("", "_other"))
 
     assert longer[0] < shorter[0] and shorter[1] < longer[1]
+
+
+def test_an_office_changes_a_limit_of_plausibility_within_its_range_and_no_answer_about_a_stand_with_it(tmp_path):
+    mine = rules.load(overlay(tmp_path, 'office = "hill"\n[ba_doubted_ft2_ac]\nvalue = 210\nnote = "ridge stands"\n'))
+
+    assert mine.own_limits == {"ba_doubted_ft2_ac": 210}
+    assert mine.version == rules.defaults().version
+    with pytest.raises(BadRule, match="line 1: 'ba_doubted_ft2_ac' is 900; expected 200 to 300"):
+        rules.load(overlay(tmp_path, "[ba_doubted_ft2_ac]\nvalue = 900\n"))
+
+
+def test_a_limit_whose_name_has_dots_is_written_and_read_back(tmp_path):
+    desk.change(tmp_path / "mine.toml", "trees.dbh_in.most", "70", "old growth")
+
+    assert rules.load(tmp_path / "mine.toml").own_limits == {"trees.dbh_in.most": 70}
+
+
+def test_limits_in_use_go_before_those_of_the_table_until_they_are_taken_back():
+    try:
+        plausible.use({"ba_doubted_ft2_ac": 210.0, "trees.dbh_in.most": 70.0})
+        assert (plausible.limit("ba_doubted_ft2_ac"), plausible.span("trees", "dbh_in")) == (210, (0.5, 70))
+    finally:
+        plausible.use({})
+    assert (plausible.limit("ba_doubted_ft2_ac"), plausible.span("trees", "dbh_in")) == (250, (0.5, 60))

@@ -16,7 +16,7 @@ from overwood.desk import kept
 from overwood.desk.answers import stand_file
 from overwood.desk.kept import KeptAnswer
 from overwood.desk.question import Question
-from overwood.ground import species
+from overwood.ground import plausible, species
 from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
 from overwood.judgement import canopy
 from overwood.judgement.canopy import CanopyMap, Flight, Surface, Verdict
@@ -51,6 +51,7 @@ def look(name: str, file: str, content: bytes, ask: Question, *, flown_on: dt.da
     if not records.stand.boundary_wkt:
         remedy = "Draw it on the map, or bring it in with `overwood outlines`."
         raise Misuse(f"{records.stand.stand} has no outline, so nothing says which cells are its own.", remedy=remedy)
+    plausible.use(ask.rules.own_limits)
     grid = read_apart(file, content, records.stand.boundary_wkt, height)
     flight = Flight(
         file=file, digest=hashlib.sha256(content).hexdigest()[:_DIGEST], kind=grid.kind, flown_on=flown_on, unit=grid.unit,

@@ -13,7 +13,9 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from overwood.desk import entering, mappings
+from overwood.ground import plausible
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
+from overwood.judgement.rules import Rules
 from overwood.memory.exchange import proposing, reading
 from overwood.memory.exchange.proposal import AS_WRITTEN, Answers, Choice, Mapping, Part, Proposal, Question, RowSums, SheetProposal
 
@@ -149,8 +151,8 @@ def _folder_as_zip(folder: Path) -> bytes:
     return packed.getvalue()
 
 
-def consider(sent: FileSent, *, today: dt.date, answers: Answers | None = None) -> FileLook:
-    """How a file is read, what is asked, and what would come of it; nothing is written.
+def consider(sent: FileSent, *, today: dt.date, answers: Answers | None = None, rules: Rules | None = None) -> FileLook:
+    """How a file is read, what is asked by the limits of ``rules``, and what would come of it; nothing is written.
 
     Raises
     ------
@@ -159,6 +161,7 @@ def consider(sent: FileSent, *, today: dt.date, answers: Answers | None = None) 
     Misuse
         when an answer names nothing that is there.
     """
+    _by_limits_of(rules)
     read = _read(sent, today=today, answers=answers or Answers())
     if read.already is not None:
         return dataclasses.replace(read.look, report=entering.Report(sent.name, batch=read.already, already=True))
@@ -177,6 +180,7 @@ def bring_in(
     replace: frozenset[str] = frozenset(),
     save_as: str = "",
     progress: entering.Progress | None = None,
+    rules: Rules | None = None,
 ) -> entering.Report:
     """Bring a file or folder of records into the book.
 
@@ -197,6 +201,7 @@ def bring_in(
     """
     sent = file_at(source) if isinstance(source, Path) else source
     answers = answers or Answers()
+    _by_limits_of(rules)
     read = _read(sent, today=today, answers=answers)
     if read.already is not None:
         return entering.Report(sent.name, batch=read.already, already=True)
@@ -208,6 +213,11 @@ def bring_in(
         read.coming, today=today, replace=replace, instead_of=read.look.instead_of, leave_out_faulty=False, progress=progress
     )
     return _settled(sent, read.look, report, answers, save_as)
+
+
+def _by_limits_of(rules: Rules | None) -> None:
+    """Ask and doubt by the office's own limits of plausibility, where it has some."""
+    plausible.use(rules.own_limits if rules else {})
 
 
 def _read(sent: FileSent, *, today: dt.date, answers: Answers, layouts: dict[str, Mapping] | None = None) -> _Read:
@@ -324,7 +334,7 @@ def quarantine() -> list[dict[str, Any]]:
     return store.held()
 
 
-def release(number: int, *, today: dt.date, replace: frozenset[str] = frozenset()) -> entering.Report:
+def release(number: int, *, today: dt.date, replace: frozenset[str] = frozenset(), rules: Rules | None = None) -> entering.Report:
     """Bring the good rows of a waiting file in and leave its faulty rows out; the file itself stays in the book.
 
     Raises
@@ -337,6 +347,7 @@ def release(number: int, *, today: dt.date, replace: frozenset[str] = frozenset(
     waiting = store.held_file(number)
     if waiting is None:
         raise NotFound(f"no file waits in quarantine under number {number}.", remedy="See `overwood quarantine`.")
+    _by_limits_of(rules)
     name, content, kept = waiting
     sent = FileSent(name=name, content=content)
     kept = kept or {}

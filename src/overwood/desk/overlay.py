@@ -52,7 +52,7 @@ def _kept(path: Path, plain: dict[str, Any]) -> None:
     office = plain.pop("office", path.name.split(".")[0])
     lines = [f"office = {json.dumps(office)}"]
     for name, fields in plain.items():
-        lines += ["", f"[{name}]", *(f"{key} = {json.dumps(value)}" for key, value in fields.items())]
+        lines += ["", f"[{json.dumps(name) if '.' in name else name}]", *(f"{key} = {json.dumps(value)}" for key, value in fields.items())]
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.new")
     beside.write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from overwood.ground import plausible
 from overwood.ground.records import TABLES
 from overwood.ground.units import FT2_PER_IN2_OF_DBH
 from overwood.memory.exchange.proposal import RowSums
@@ -76,14 +77,13 @@ class VisitReview:
     stays: tuple[str, ...]
     before: VisitTotals | None
     after: VisitTotals
+    # Stocking of a cruise that is more than can be believed; None where it is not.
+    overfull_pct: float | None = None
 
-    @property
-    def overfull_pct(self) -> float | None:
-        """Stocking of a cruise that is more than can be believed; None where it is not."""
-        from overwood.judgement.rules import load
 
-        stocking = self.after.stocking_pct if self.kind == "cruise" else None
-        return stocking if stocking is not None and stocking > load().number("plausible_stocking_pct") else None
+def _overfull_pct(kind: str, after: VisitTotals) -> float | None:
+    stocking = after.stocking_pct if kind == "cruise" else None
+    return stocking if stocking is not None and stocking > plausible.limit("plausible_stocking_pct") else None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -202,6 +202,7 @@ class Ledger:
                 stays=tuple(sorted(part.stays)),
                 before=self.before.get(visit),
                 after=after.get(visit, nothing),
+                overfull_pct=_overfull_pct(heads[visit].kind if visit in heads else "", after.get(visit, nothing)),
             )
             for visit, part in self.visits.items()
         ]

@@ -103,7 +103,12 @@ def _taken(request: HttpRequest, number: int, sent: importing.FileSent) -> HttpR
         return _looked(request, number, sent, answers)
     try:
         report = importing.bring_in(
-            sent, today=dt.date.today(), answers=answers, accept=True, replace=frozenset(request.POST.getlist("replace"))
+            sent,
+            today=dt.date.today(),
+            answers=answers,
+            accept=True,
+            replace=frozenset(request.POST.getlist("replace")),
+            rules=asking.question().rules,
         )
     except (Misuse, importing.NotUnderstood) as fault:
         return _looked(request, number, sent, answers, fault)
@@ -134,7 +139,7 @@ def _looked(
 ) -> HttpResponse:
     """How a file is read, what is asked of it and what would come of it; nothing is written."""
     try:
-        look = importing.consider(sent, today=dt.date.today(), answers=answers)
+        look = importing.consider(sent, today=dt.date.today(), answers=answers, rules=asking.question().rules)
     except BadRecords as wrong:
         uploads.drop(number)
         return _door(request, {"unread": wrong, "status": 400})
@@ -263,7 +268,7 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
         return HttpResponseRedirect("/import/")
     if request.POST.get("act") == "release":
         consent = entering.ALL if request.POST.get("replace") == "all" else frozenset()
-        report = importing.release(number, today=dt.date.today(), replace=consent)
+        report = importing.release(number, today=dt.date.today(), replace=consent, rules=asking.question().rules)
         asking.note(request, told(report))
         return _door(request, _came(report) | {"status": 422 if report.needs_consent else 200, "release": number})
     importing.discard(number)

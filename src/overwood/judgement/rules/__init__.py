@@ -1,4 +1,5 @@
-"""The rulebook (thresholds of advice) and the assumptions (parameters nobody published), with an office's overlay.
+"""The rulebook (thresholds of advice), the assumptions (parameters nobody published) and the limits of plausibility that an import
+asks by, with an office's overlay.
 
 Nothing of this kind is written inside code. An overlay changes values; every change is checked against the entry's
 range and printed as a difference from the defaults.
@@ -16,7 +17,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from overwood.ground import measures, tables
+from overwood.ground import measures, plausible, tables
 from overwood.ground.copies import with_fields
 from overwood.ground.errors import BadRule
 from overwood.ground.sources import all_sources
@@ -25,6 +26,8 @@ from overwood.judgement import toml_file
 
 _FOLDER = Path(__file__).resolve().parent
 _BOOKS = ("rulebook", "assumptions")
+# Entries that decide what an import asks, and no answer about a stand.
+LIMITS = "plausible"
 _NEEDED = ("value", "unit", "status", "source", "note")
 
 
@@ -90,6 +93,11 @@ class Rules:
     def number(self, name: str) -> float:
         return self.entries[name].number
 
+    @property
+    def own_limits(self) -> dict[str, float]:
+        """The limits of plausibility that the office changed."""
+        return {one.name: float(one.office) for one in self.differences if self.entries[one.name].book == LIMITS}
+
     def with_value(self, name: str, value: Any) -> Rules:
         """The same rules with one entry changed, for trying what would change the answer."""
         return self.with_values({name: value})
@@ -112,7 +120,18 @@ def defaults() -> Rules:
             for name, fields in file.plain.items():
                 if name != "version":
                     entries[name] = _checked(name, book, fields, functools.partial(file.where, name))
-    return Rules(entries, "/".join(dict.fromkeys(versions)))
+    return Rules(entries | _limits(), "/".join(dict.fromkeys(versions)))
+
+
+def _limits() -> dict[str, Rule]:
+    """The limits beyond which an import asks or doubts, as entries; one without a range has none."""
+    return {
+        row["name"]: Rule(
+            name=row["name"], book=LIMITS, value=float(row["value"]), unit=row["unit"], status=row["status"], source=row["source"],
+            note=row["note"], low=float(row["low"]) if row["low"] else None, high=float(row["high"]) if row["high"] else None,
+        )
+        for row in tables.rows(plausible.TABLE)
+    }  # fmt: skip
 
 
 def _checked(name: str, book: str, fields: dict[str, Any], where: Callable[[], str]) -> Rule:
@@ -169,8 +188,9 @@ def load(overlay: Path | None = None) -> Rules:
         if entries[name].value != base[name].value:
             note = str(fields.get("note", ""))
             differences.append(Difference(name, base[name].value, entries[name].value, note))
-    mark = hashlib.sha256(json.dumps([asdict(d) for d in differences], sort_keys=True).encode()).hexdigest()[:8]
-    version = f"{base.version}+{office}.{mark}" if differences else base.version
+    judging = [asdict(d) for d in differences if base[d.name].book != LIMITS]
+    mark = hashlib.sha256(json.dumps(judging, sort_keys=True).encode()).hexdigest()[:8]
+    version = f"{base.version}+{office}.{mark}" if judging else base.version
     return Rules(entries, version, tuple(differences))
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import book_option, json_option
+from overwood.faces.cli.options import book_option, json_option, rules_option
 from overwood.ground.shell import shell_word
 
 _SHOWN = 20
@@ -40,6 +40,7 @@ class _Job:
     replace: frozenset[str]
     save_as: str
     as_json: bool
+    rules: Any
 
 
 @click.command("import")
@@ -60,6 +61,7 @@ class _Job:
 @click.option("--save-as", default="", metavar="NAME", help="Name under which the mapping of headings is kept.")
 @click.option("--faults", type=click.Path(path_type=Path), help="Write every fault to this csv file.")
 @book_option
+@rules_option
 @json_option
 def command(
     file: Path,
@@ -69,6 +71,7 @@ def command(
     save_as: str,
     faults: Path | None,
     book: Path | None,
+    overlay: Path | None,
     as_json: bool,
     **said: dict[str, str],
 ) -> None:
@@ -79,8 +82,9 @@ def command(
     with --yes. Headings, units and codes are remembered for the next such file; its stand, day and plot size are asked
     every time. A file with faults changes nothing: it waits in quarantine.
     """
-    from overwood.desk import entering, importing, session
+    from overwood.desk import answers, entering, importing, session
 
+    rules = answers.rules(overlay) if overlay else None
     session.open_book(book, create=True)
     job = _Job(
         sent=importing.file_at(file),
@@ -90,6 +94,7 @@ def command(
         replace=entering.ALL if "all" in replace else frozenset(replace),
         save_as=save_as,
         as_json=as_json,
+        rules=rules,
     )
     if look:
         _looked(job)
@@ -126,7 +131,14 @@ def _brought_in(job: _Job) -> Any:
 def _with_bar(job: _Job) -> Any:
     from overwood.desk import importing
 
-    more = {"today": job.today, "answers": job.answers, "accept": job.accept, "replace": job.replace, "save_as": job.save_as}
+    more = {
+        "today": job.today,
+        "answers": job.answers,
+        "accept": job.accept,
+        "replace": job.replace,
+        "save_as": job.save_as,
+        "rules": job.rules,
+    }
     if job.as_json or not sys.stderr.isatty():
         return importing.bring_in(job.sent, **more)
     from rich.console import Console
@@ -142,7 +154,7 @@ def _looked(job: _Job) -> Any:
     """Show how a file is read, what is open, and what would come in; hands the look on."""
     from overwood.desk import importing
 
-    look = importing.consider(job.sent, today=job.today, answers=job.answers)
+    look = importing.consider(job.sent, today=job.today, answers=job.answers, rules=job.rules)
     if job.as_json:
         output.as_json(look)
         return look

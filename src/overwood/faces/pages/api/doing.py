@@ -117,9 +117,11 @@ def bring_in(
     said = _answers(answers, {"settings": _texts(settings, "settings"), "codes": _texts(codes, "codes")})
     consent = frozenset(mark.strip() for mark in replace.split(",") if mark.strip())
     try:
-        report = importing.bring_in(sent, today=dt.date.today(), answers=said, accept=accept, replace=consent)
+        report = importing.bring_in(
+            sent, today=dt.date.today(), answers=said, accept=accept, replace=consent, rules=asking.question().rules
+        )
     except importing.NeedsAnswers:
-        look = importing.consider(sent, today=dt.date.today(), answers=said)
+        look = importing.consider(sent, today=dt.date.today(), answers=said, rules=asking.question().rules)
         return _report(look.report or entering.Report(sent.name)) | plain(look)
     asking.note(request, importing_pages.told(report))
     return _report(report)
@@ -170,7 +172,7 @@ def _report(report: entering.Report) -> dict[str, Any]:
 def settle(request: HttpRequest, number: int, release: bool = True) -> Any:
     """Take the good rows of a waiting file; with ``release`` false set it aside."""
     if release:
-        report = importing.release(number, today=dt.date.today())
+        report = importing.release(number, today=dt.date.today(), rules=asking.question().rules)
         asking.note(request, importing_pages.told(report))
         return _report(report)
     importing.discard(number)

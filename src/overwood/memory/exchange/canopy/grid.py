@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
+from overwood.ground import plausible
 from overwood.ground.errors import Misuse
 from overwood.memory.exchange import apart
 from overwood.memory.exchange.canopy.cells import HeightGrid
@@ -19,8 +21,10 @@ _MOST_BYTES = 1_500_000_000
 _LIMITS = apart.Limits(memory=6_000_000_000, cpu_seconds=300)
 
 
-def read(file: str, content: bytes, **said: str) -> tuple[dict[str, Any], bytes]:
+def read(file: str, content: bytes, *, own: Mapping[str, float] | None = None, **said: str) -> tuple[dict[str, Any], bytes]:
     """The heights of a file around an outline (well-known text, degrees), checked; ``height`` is the unit a person named, or blank.
+
+    ``own`` are the office's limits of plausibility, where it has some.
 
     Raises
     ------
@@ -29,6 +33,7 @@ def read(file: str, content: bytes, **said: str) -> tuple[dict[str, Any], bytes]
     """
     from overwood.memory.exchange.canopy import checks, cloud, raster
 
+    plausible.use(own or {})
     if content[:4] in _TIFF:
         cut = raster.read(file, content, said["outline"])
     elif content[:4] == _LAS:
@@ -47,7 +52,7 @@ def read_apart(file: str, content: bytes, outline_wkt: str, height: str = "") ->
     if len(content) > _MOST_BYTES:
         remedy = "Cut it to the property first."
         raise Misuse(f"{file} has {len(content) / 1e9:.1f} GB; {_MOST_BYTES / 1e9:.1f} GB can be read.", remedy=remedy)
-    plain, body = apart.answer("canopy", file, content, {"outline": outline_wkt, "height": height}, limits=_LIMITS)
+    plain, body = apart.answer("canopy", file, content, {"outline": outline_wkt, "height": height, "own": plausible.own()}, limits=_LIMITS)
     rows, columns = plain.pop("shape")
     cells = rows * columns
     heights = np.frombuffer(body, dtype="<f4", count=cells).reshape(rows, columns)
