@@ -72,7 +72,7 @@ def output(
 
 
 def answer(
-    reader: str, file: str, content: bytes, said: Mapping[str, str] | None = None, *, limits: Limits | None = None
+    reader: str, file: str, content: bytes, said: Mapping[str, Any] | None = None, *, limits: Limits | None = None
 ) -> tuple[Any, bytes]:
     """What a reader of the table in ``apart_child`` answers to a file: plain data, and bytes where it has some.
 
