@@ -26,6 +26,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "changes": ("changes", "What changed since the visit before."),
     "bearers": ("bearers", "Which numbered oaks bear, from counts over several autumns."),
     "plots": ("plots", "How many plots a stand needs and where they go."),
+    "archive": ("archive", "The whole file of a stand in one zip and one PDF, with digests, for an auditor."),
+    "archive-check": ("archive_check", "Check an archive years later, without the book: is every file as it was written?"),
     "file": ("file", "Is the stand's file complete for an audit?"),
     "light": ("light", "Light on the floor, now and with the midstory out."),
     "canopy": ("canopy", "A stand from above: large crowns and gaps proposed from a canopy-height raster."),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -59,13 +60,29 @@ def set_png(template: str, data: dict[str, Any], target: Path, *, ppi: float = 1
     target.write_bytes(pages[0] if isinstance(pages, list) else pages)
 
 
-def _compiled(template: str, data: dict[str, Any], kind: Any, **more: Any) -> Any:
+def pdf_with(template: str, data: dict[str, Any], attached: dict[str, bytes]) -> bytes:
+    """A PDF whose template attaches files, each found under ``/attached/`` by its path."""
+    with tempfile.TemporaryDirectory() as folder:
+        root = Path(folder)
+        for source in (_HERE / "sheet.typ", _HERE / template):
+            _lay(root / source.relative_to(_HERE), source.read_bytes())
+        for path, content in attached.items():
+            _lay(root / "attached" / path, content)
+        return bytes(_compiled(template, data, "pdf", root=root))
+
+
+def _lay(path: Path, content: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content)
+
+
+def _compiled(template: str, data: dict[str, Any], kind: Any, root: Path = _HERE, **more: Any) -> Any:
     import typst
 
     foot = f"{data.get('footer', '')} {_ANSWER.get()}".strip()
     return typst.compile(
-        str(_HERE / template),
-        root=str(_HERE),
+        str(root / template),
+        root=str(root),
         font_paths=[str(_HERE / "fonts")],
         ignore_system_fonts=True,
         sys_inputs={"data": json.dumps({**data, "own_words": _OWN_WORDS.get(), "footer": foot})},
