@@ -78,9 +78,9 @@ def test_dominants_are_told_by_species(demo_book):
 
 @pytest.mark.slow
 def test_the_same_seed_gives_the_same_answer_and_blocks_change_nothing(demo_book, monkeypatch):
-    one, same, other = (made(count=160, seed=seed) for seed in (1, 1, 2))
-    monkeypatch.setattr(run, "_BLOCK", 48)
-    blocks = made(count=160)
+    one, same, other = (made(count=96, sets=24, seed=seed) for seed in (1, 1, 2))
+    monkeypatch.setattr(run, "_BLOCK", 32)
+    blocks = made(count=96, sets=24)
 
     assert one == same == blocks
     assert one != other

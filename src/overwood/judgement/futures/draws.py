@@ -44,11 +44,11 @@ def quantiles(low: float, mean: float, high: float, shares: Array) -> Array:
     """
     if low >= high:
         return np.full(np.shape(shares), mean)
-    from scipy.stats import beta
+    from scipy.special import betaincinv
 
     middle = min(max((mean - low) / (high - low), 1e-3), 1 - 1e-3)
     close = max(_CLOSE, 1 / min(middle, 1 - middle))
-    return low + (high - low) * np.asarray(beta.ppf(shares, middle * close, (1 - middle) * close))
+    return low + (high - low) * np.asarray(betaincinv(middle * close, (1 - middle) * close, shares))
 
 
 def varied(rules: Rules) -> tuple[str, ...]:

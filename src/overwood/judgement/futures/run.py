@@ -376,17 +376,23 @@ def _between(values: Array, which_set: NDArray[np.int64]) -> float:
 
 def _drivers(values: Array, parameters: Array, which_set: NDArray[np.int64], most: int = 3) -> tuple[tuple[str, float], ...]:
     """Assumptions whose draws go most with the outcome: squared rank correlation over the sets of parameters."""
-    from scipy import stats
+    from scipy.stats import rankdata
 
     means = _means(values, which_set)
-    names = np.unique(which_set)
-    first = np.array([int(np.flatnonzero(which_set == name)[0]) for name in names])
-    found = []
-    for name, source in SOURCES.items():
-        drawn = parameters[first, science.PARAMETERS.index(name)]
-        if np.ptp(drawn) > 0 and np.ptp(means) > 0:
-            found.append((source, float(stats.spearmanr(drawn, means).statistic) ** 2))
-    return tuple(sorted(found, key=lambda pair: -pair[1])[:most])
+    if np.ptp(means) == 0:
+        return ()
+    first = np.unique(which_set, return_index=True)[1]
+    drawn = parameters[first][:, [science.PARAMETERS.index(name) for name in SOURCES]]
+    varies = np.ptp(drawn, axis=0) > 0
+    shares = _correlations(rankdata(drawn[:, varies], axis=0), rankdata(means)) ** 2
+    sources = [source for source, moved in zip(SOURCES.values(), varies, strict=True) if moved]
+    return tuple(sorted(zip(sources, map(float, shares), strict=True), key=lambda pair: -pair[1])[:most])
+
+
+def _correlations(columns: Array, values: Array) -> Array:
+    """Of each column with the values."""
+    from_mean, off = columns - columns.mean(axis=0), values - values.mean()
+    return np.asarray(off @ from_mean / np.sqrt((off**2).sum() * (from_mean**2).sum(axis=0)))
 
 
 def _difference(best: Course, other: Course, gain: Array, parameters: Array, which_set: NDArray[np.int64]) -> Difference:
