@@ -294,6 +294,30 @@ def test_markings_are_put_aside_compared_and_taken_up_again(browser_page):
     page.wait_for_selector("#aside table")
     page.locator("#basal-area").fill("25")
     page.wait_for_function("before => document.getElementById('sum-ba').textContent !== before", arg=kept)
+    # The one put aside is drawn left of the line; the one on the table stays.
+    table = page.locator("#sum-ba").inner_text()
+    page.get_by_role("button", name="Show =sixty left of the line").click()
+    page.wait_for_selector("#left-of-line >> text==sixty")
+    assert page.locator("#sum-ba").inner_text() == table and page.locator("#wipe").input_value() == "50"
+    # Many at once: by a rule, undone by one step; then by drawing around a part of the map.
+    page.locator("#kind").select_option("oak")
+    page.locator("#from").fill("12")
+    page.get_by_role("button", name="Choose them").click()
+    page.wait_for_selector("#chosen-said >> text=trees chosen")
+    page.get_by_role("button", name="Leave the chosen").click()
+    page.wait_for_function("before => parseFloat(document.getElementById('sum-ba').textContent) > parseFloat(before) + 5", arg=table)
+    page.get_by_role("button", name="Undo").click()
+    page.wait_for_function("before => document.getElementById('sum-ba').textContent === before", arg=table)
+    page.get_by_role("button", name="Choose by drawing around").click()
+    box = page.locator("#trees").bounding_box()
+    for step, (x, y) in enumerate(((0.1, 0.1), (0.9, 0.1), (0.9, 0.5), (0.1, 0.5), (0.1, 0.1))):
+        page.mouse.move(box["x"] + x * box["width"], box["y"] + y * box["height"], steps=3)
+        if step == 0:
+            page.mouse.down()
+    page.mouse.up()
+    chosen = int(page.locator("#chosen-said").inner_text().split()[0])
+    assert 10 < chosen < page.evaluate("document.getElementById('tree').options.length")
+    page.get_by_role("button", name="Choose by drawing around").click()
     page.get_by_role("button", name="Take up =sixty").click()
     page.wait_for_function("before => document.getElementById('sum-ba').textContent === before", arg=kept)
     answer = page.request.get(browser_page.served.base + "/light/S2/trees.csv")

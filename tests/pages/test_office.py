@@ -42,6 +42,7 @@ MATRIX = {
     "stand/<str:name>/chart/<str:which>.svg": ("/stand/S1/chart/floor.svg", "reader", "admin"),
     "light/<str:name>/": ("/light/S2/", "reader", "admin"),
     "light/<str:name>/table/": ("/light/S2/table/", "reader", "admin"),
+    "light/<str:name>/aside/": ("/light/S2/aside/?title=x", "reader", "admin"),
     "light/<str:name>/change/": ("/light/S2/change/", "reader", "reader"),
     "light/<str:name>/search/": ("/light/S1/search/", "reader", "field"),
     "light/<str:name>/search/<int:number>/": ("/light/S2/search/99/", "reader", "field"),

@@ -96,9 +96,26 @@ class MarkingTable:
         NotFound
             when none was put aside under this name.
         """
+        self._state.stand_as(self._put_aside(title))
+
+    def look_at(self, title: str) -> tuple[list[str], NDArray[np.float64]]:
+        """Stems that a marking put aside leaves, and its light [% of full sun]; the marking on the table stays as it is.
+
+        Raises
+        ------
+        NotFound
+            when none was put aside under this name.
+        """
+        standing, here = self._put_aside(title), self._state.kept.copy()
+        self._state.stand_as(standing)
+        light_pct = self.light_pct()
+        self._state.stand_as(here)
+        return self._stems(standing), light_pct
+
+    def _put_aside(self, title: str) -> NDArray[np.bool_]:
         if title not in self.aside:
             raise NotFound(f"no marking was put aside as {title!r}.")
-        self._state.stand_as(self.aside[title][0])
+        return self.aside[title][0]
 
     def content(self) -> dict[str, Any]:
         """The marking and those put aside, as the book keeps them: by the numbers of the stems."""
@@ -177,6 +194,7 @@ class MarkingTable:
                     "dbh_in": stem.dbh_in,
                     "score": round(float(block.score[at]), 1),
                     "marked": stem.stem in self._place,
+                    "must": stem.must,
                     "ba_ft2_ac": float(self._state.ba[self._place[stem.stem]]) if stem.stem in self._place else None,
                 }
             )

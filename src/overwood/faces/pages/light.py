@@ -131,6 +131,14 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
     return JsonResponse(drawing)
 
 
+def aside(request: HttpRequest, name: str) -> HttpResponse:
+    """A marking that was put aside, to be drawn beside the one on the table."""
+    title = request.GET.get("title", "")
+    with _LOCK:
+        leave, light_pct = _table(name)[0].look_at(title)
+    return JsonResponse({"title": title, "leave": leave, "light": _cells(light_pct)})
+
+
 def _state(found: MarkingTable, stamp: int) -> dict[str, Any]:
     """Who stays, the sums, and the light map as one byte a cell in half percents."""
     light_pct = found.light_pct()

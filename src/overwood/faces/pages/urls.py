@@ -50,6 +50,7 @@ PLACES = (
     Place("stand/<str:name>/chart/<str:which>.svg", "stand.chart", metric=True),
     Place("light/<str:name>/", "light.page"),
     Place("light/<str:name>/table/", "light.table"),
+    Place("light/<str:name>/aside/", "light.aside"),
     Place("light/<str:name>/change/", "light.change", send="reader"),
     Place("light/<str:name>/search/", "light.search", send="field"),
     Place("light/<str:name>/search/<int:number>/", "light.searched", send="field"),

@@ -13,6 +13,9 @@ const redo = document.getElementById("redo");
 const form = root.querySelector("input[name=csrfmiddlewaretoken]").value;
 const PIXELS = 450;
 const past = []; const ahead = [];
+const picked = new Set();
+let line = null;
+let beside = null;
 let state = null;
 let waiting = null;
 let busy = false;
@@ -68,20 +71,25 @@ function drawScale() {
 function drawTrees() {
   const zoom = 900 / Math.max(state.width_ft, state.height_ft);
   trees.width = state.width_ft * zoom; trees.height = state.height_ft * zoom;
-  const context = trees.getContext("2d"); const line = trees.width * wipe.value / 100;
+  const context = trees.getContext("2d"); const edge = trees.width * wipe.value / 100;
   context.imageSmoothingQuality = "high";
   context.drawImage(pictures.after, 0, 0, trees.width, trees.height);
-  if (line > 0) {
-    context.save(); context.beginPath(); context.rect(0, 0, line, trees.height); context.clip();
-    context.drawImage(pictures.before, 0, 0, trees.width, trees.height); context.restore();
-    context.fillStyle = "#fff"; context.fillRect(line - 1.5, 0, 3, trees.height);
+  if (edge > 0) {
+    context.save(); context.beginPath(); context.rect(0, 0, edge, trees.height); context.clip();
+    context.drawImage(beside ? pictures.beside : pictures.before, 0, 0, trees.width, trees.height); context.restore();
+    context.fillStyle = "#fff"; context.fillRect(edge - 1.5, 0, 3, trees.height);
   }
-  if (!crowns.checked) return;
-  for (const tree of state.stems) drawTree(context, tree, zoom, line);
+  if (crowns.checked) for (const tree of state.stems) drawTree(context, tree, zoom, edge);
+  if (line) {
+    context.beginPath(); for (const at of line) context.lineTo(at.east * zoom, trees.height - at.north * zoom);
+    context.strokeStyle = "#111"; context.lineWidth = 3; context.setLineDash([8, 5]); context.stroke(); context.setLineDash([]);
+  }
 }
+function staysAt(tree, x, edge) { return x < edge ? !beside || beside.leave.has(tree.stem) : state.leave[tree.stem]; }
 
-function drawTree(context, tree, zoom, line) {
-  const x = tree.east_ft * zoom; const y = trees.height - tree.north_ft * zoom; const stays = state.leave[tree.stem] || x < line;
+function drawTree(context, tree, zoom, edge) {
+  const x = tree.east_ft * zoom; const y = trees.height - tree.north_ft * zoom; const stays = staysAt(tree, x, edge);
+  if (picked.has(tree.stem)) { context.beginPath(); context.arc(x, y, Math.max(7, tree.crown_ft * zoom + 4), 0, 2 * Math.PI); context.strokeStyle = "#d9a300"; context.lineWidth = 4; context.stroke(); }
   context.beginPath(); context.arc(x, y, Math.max(3, tree.crown_ft * zoom), 0, 2 * Math.PI);
   if (!tree.marked) { context.strokeStyle = "rgba(30,30,30,.45)"; context.setLineDash([2, 3]); context.lineWidth = 1; context.stroke(); context.setLineDash([]); return; }
   if (stays) { context.fillStyle = tree.oak ? "rgba(0,84,150,.5)" : "rgba(70,70,70,.45)"; context.fill(); }
@@ -105,7 +113,7 @@ function drawSums() {
   undo.disabled = past.length === 0; redo.disabled = ahead.length === 0;
 }
 
-function draw() { pictures = { before: pictures.before ?? painted(state.light_before), after: painted(state.light) }; drawTrees(); drawSums(); }
+function draw() { pictures = { ...pictures, before: pictures.before ?? painted(state.light_before), after: painted(state.light) }; drawTrees(); drawSums(); }
 
 function left() { return Object.keys(state.leave).filter((stem) => state.leave[stem]); }
 
@@ -166,12 +174,59 @@ async function load() {
     option.value = tree.stem; option.textContent = `${tree.stem}: ${tree.species}, ${tree.dbh_in} in., score ${tree.score}`;
     return option;
   }));
+  const kinds = document.getElementById("kind");
+  for (const species of [...new Set(state.stems.filter((tree) => tree.marked).map((tree) => tree.species))].sort()) {
+    if (![...kinds.options].some((option) => option.value === species)) kinds.add(new Option(species, species));
+  }
+  if (beside) pictures.beside = painted(beside.light);
   draw(); drawScale();
   if (state.carried_over) said.textContent = "The stem map has other stems since this marking was made. Trees that are new are marked to be taken: look at them before anyone cuts.";
   root.dataset.ready = "yes";
   if (waiting !== null) { const next = waiting; waiting = null; ask(next); }
 }
 
+function sayPicked() {
+  const count = picked.size;
+  document.getElementById("chosen-said").textContent = count ? `${count} tree${count === 1 ? "" : "s"} chosen.` : "None chosen.";
+  for (const id of ["none", "leave-chosen", "take-chosen"]) document.getElementById(id).disabled = count === 0;
+  drawTrees();
+}
+function pick(fits) { for (const tree of state.stems) if (tree.marked && fits(tree)) picked.add(tree.stem); sayPicked(); }
+function byRule() {
+  const kind = document.getElementById("kind").value; const low = Number(document.getElementById("from").value); const high = Number(document.getElementById("to").value || Infinity);
+  const ofKind = (tree) => kind === "all" || (kind === "oak" && tree.oak) || (kind === "must" && tree.must === "leave") || tree.species === kind;
+  picked.clear();
+  pick((tree) => ofKind(tree) && tree.dbh_in >= low && tree.dbh_in <= high);
+}
+// Even-odd: a ray to the east crosses the line an odd number of times from within.
+function within(tree, points) {
+  let inside = false;
+  for (let at = 0, before = points.length - 1; at < points.length; before = at, at += 1) {
+    const a = points[at]; const b = points[before];
+    if ((a.north > tree.north_ft) !== (b.north > tree.north_ft) && tree.east_ft < (b.east - a.east) * (tree.north_ft - a.north) / (b.north - a.north) + a.east) inside = !inside;
+  }
+  return inside;
+}
+// What the records say must stay or go is not changed by many at once, only by its own click.
+function markPicked(stays) {
+  const held = state.stems.filter((tree) => picked.has(tree.stem) && tree.must === (stays ? "cut" : "leave"));
+  const leave = new Set(left());
+  for (const stem of picked) if (!held.some((tree) => tree.stem === stem)) { if (stays) leave.add(stem); else leave.delete(stem); }
+  past.push({ leave: left(), kind: "many", open: false }); ahead.length = 0;
+  picked.clear();
+  ask({ leave: [...leave] }).then(() => { sayPicked(); if (held.length) said.textContent = `${said.textContent} ${held.length} that the records say must ${stays ? "go" : "stay"} were not changed.`; });
+}
+async function showBeside(title) {
+  const answer = await fetch(`${root.dataset.aside}?title=${encodeURIComponent(title)}`);
+  if (!answer.ok) { said.textContent = "That marking is not there any more; load the page again."; return; }
+  const found = await answer.json();
+  beside = { title, leave: new Set(found.leave), light: found.light };
+  pictures.beside = painted(found.light);
+  document.getElementById("left-of-line").textContent = `the marking ${title} is cut`;
+  if (Number(wipe.value) === 0) wipe.value = 50;
+  drawTrees();
+  said.textContent = `Left of the line: ${title}. Right of it: the marking on the table.`;
+}
 function place(event) {
   const box = trees.getBoundingClientRect();
   return { east: (event.clientX - box.left) / box.width * state.width_ft, north: (1 - (event.clientY - box.top) / box.height) * state.height_ft };
@@ -192,7 +247,7 @@ function read(event) {
   const at = place(event); const tree = nearest(at, 12, true);
   const row = Math.min(state.rows - 1, Math.max(0, Math.floor(at.north / state.height_ft * state.rows)));
   const column = Math.min(state.columns - 1, Math.max(0, Math.floor(at.east / state.width_ft * state.columns)));
-  const cells = cellsOf(at.east / state.width_ft < wipe.value / 100 ? state.light_before : state.light);
+  const cells = cellsOf(at.east / state.width_ft < wipe.value / 100 ? (beside ? beside.light : state.light_before) : state.light);
   const lines = [`Light here ${(cells[row * state.columns + column] / 2).toFixed(0)} %`];
   if (tree) {
     const ba = tree.ba_ft2_ac; const stays = state.leave[tree.stem];
@@ -210,9 +265,21 @@ slider.addEventListener("input", () => {
 });
 slider.addEventListener("change", () => { if (past.length) past.at(-1).open = false; });
 trees.addEventListener("click", (event) => {
+  if (drawing()) return;
   const best = nearest(place(event), 25, false);
   if (best !== null) { chosen.value = best.stem; ask({ flip: best.stem }); }
 });
+const lasso = document.getElementById("lasso");
+function drawing() { return lasso.getAttribute("aria-pressed") === "true"; }
+lasso.addEventListener("click", () => { lasso.setAttribute("aria-pressed", String(!drawing())); trees.style.touchAction = drawing() ? "none" : ""; trees.style.cursor = drawing() ? "crosshair" : ""; });
+trees.addEventListener("pointerdown", (event) => { if (drawing() && state) { line = [place(event)]; trees.setPointerCapture(event.pointerId); } });
+trees.addEventListener("pointermove", (event) => { if (line) { line.push(place(event)); drawTrees(); } });
+trees.addEventListener("pointerup", () => { if (!line) return; const points = line; line = null; pick((tree) => within(tree, points)); });
+document.getElementById("choose").addEventListener("click", byRule);
+document.getElementById("none").addEventListener("click", () => { picked.clear(); sayPicked(); });
+document.getElementById("leave-chosen").addEventListener("click", () => markPicked(true));
+document.getElementById("take-chosen").addEventListener("click", () => markPicked(false));
+document.getElementById("aside").addEventListener("click", (event) => { const title = event.target.dataset?.beside; if (title !== undefined) showBeside(title); });
 trees.addEventListener("pointermove", read);
 trees.addEventListener("pointerleave", () => { tip.hidden = true; });
 wipe.addEventListener("input", drawTrees);
