@@ -124,7 +124,9 @@ def practice() -> str:
     import csv
 
     with (HERE.parent / "tests/published/practice.csv").open(encoding="utf-8", newline="") as stream:
-        rows = [f"| {r['id']} | {r['fact']} | {_said(r)} | {r['held_against']} | {r['agrees']} | {r['why']} |" for r in csv.DictReader(stream)]
+        rows = [
+            f"| {r['id']} | {r['fact']} | {_said(r)} | {r['held_against']} | {r['agrees']} | {r['why']} |" for r in csv.DictReader(stream)
+        ]
     head = (
         "# What foresters hold, and what the program says\n\nFacts of the trade that no publication we know of states (common practice, no published source). "
         "`tests/published/test_practice.py` runs each against the program; where they differ the last column says why.\n\n"

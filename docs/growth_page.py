@@ -64,7 +64,10 @@ def by_size() -> str:
     """Death by group and size: seen at the one site that tells sizes, and as the table has it."""
     shape, counts = refit.shapes(), refit.counts()
     table = {(row["spcd"], row["low_in"]): float(str(row["rate_yr"])) for row in refit.death_table()}
-    lines = ["| group | size, in. | deaths seen | seen in Virginia, % | the table for the same trees, % | table over seen |", "|---|---|---|---|---|---|"]
+    lines = [
+        "| group | size, in. | deaths seen | seen in Virginia, % | the table for the same trees, % | table over seen |",
+        "|---|---|---|---|---|---|",
+    ]
     for group in shape:
         for number, (low, high) in enumerate(refit.CLASSES):
             cells = {spcd: cell[number] for spcd, cell in counts.items() if refit.GROUP[spcd] == group and cell[number, 1]}

@@ -8,14 +8,17 @@ import json
 import math
 from collections.abc import Iterator
 
+import numpy as np
+
 from overwood.faces.telling import plain
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import StandFile
 from overwood.judgement import choices, injection, waiting
 from overwood.judgement import gates as g
-from overwood.judgement.course import Advice, advise
-from overwood.judgement.course.branch import STEP_OF, Standing, branch_of
+from overwood.judgement.course import Advice, advise, standings
+from overwood.judgement.course.branch import STEP_OF, Case, Standing, branch_of
 from overwood.judgement.course.due import due_of
+from overwood.judgement.course.firmness import cases_of
 from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.drawn_stand import drawn_light
@@ -40,7 +43,13 @@ def disagreements(
     """Every rule that this stand breaks; ``order`` holds the injection order, ``light`` also the rooms of light against each
     other, and ``prices`` those of money and of the futures: each takes longer."""
     advice, known = advise(file, rules, on), file.as_of(on)
-    found = [*_step(advice, known, rules), *_firm(advice), *_gates(advice), *_burn(advice, known, rules, on)]
+    found = [
+        *_step(advice, known, rules),
+        *_columns(advice, known, rules),
+        *_firm(advice),
+        *_gates(advice),
+        *_burn(advice, known, rules, on),
+    ]
     found += [*(_injection(advice, known, rules, on, light=light) if order else ()), *_told(advice, file, rules, on), *_leading(advice)]
     return found if prices is None else [*found, *_money(advice, known, rules, prices), *_forecast(advice, file, rules)]
 
@@ -60,6 +69,15 @@ def _step(advice: Advice, file: StandFile, rules: Rules) -> Iterator[str]:
     due = due_of(file, advice, rules)
     if advice.window and (due[0].what, due[0].window) != (advice.title, advice.window):
         yield f"the first thing due is {due[0].what}, the step {advice.title}"
+
+
+def _columns(advice: Advice, file: StandFile, rules: Rules) -> Iterator[str]:
+    """The columns by which firmness and plans judge many cases at once name the branch of the advice."""
+    gates = {gate.name: gate for gate in advice.gates}
+    case = Case(file, advice.figures, gates, advice.maturity, rules, advice.on, advice.outlook)
+    branch = str(np.ravel(standings.standings_of(cases_of(case), standings.Limits(rules, {})).branch)[0])
+    if branch != advice.branch:
+        yield f"in columns the branch is {branch}, in the advice {advice.branch}"
 
 
 def _firm(advice: Advice) -> Iterator[str]:
