@@ -69,6 +69,28 @@ def test_most_tall_oaks_must_have_stout_collars_before_a_burn(base, share, answe
     assert (found.answer, found.code) == (answer, code)
 
 
+@pytest.mark.parametrize(
+    ("tall_ac", "one_ac", "small_ac", "answer", "code"),
+    [
+        (0.0, 0.0, 0.0, "yes", "no_oaks"),
+        (0.0, 0.0, 5.0, "no", "small_oaks"),
+        (0.0, 5.0, None, "no", "small_oaks"),
+        (0.0, 0.0, None, "not looked at", "small_oaks_not_counted"),
+        (5.0, 5.0, 5.0, "not looked at", "no_collars"),
+        (None, 5.0, 5.0, "not looked at", "no_collars"),
+    ],
+)
+def test_a_burn_without_collars_turns_on_the_oaks_it_would_meet(base, tall_ac, one_ac, small_ac, answer, code):
+    counts = {"oak_stems_3ft_ac": tall_ac, "oak_stems_1ft_ac": one_ac, "oak_stems_under_1ft_ac": small_ac, "burnable_collar_share": None}
+    figures = base | {name: Figure(name=name, value=value, unit="stems/ac") for name, value in counts.items()}
+    gate = gates._burn_by_collars(figures, RULES)
+
+    assert (gate.answer, gate.code) == (answer, code)
+    if tall_ac == 0.0:
+        assert f"{one_ac:.0f} stems/ac of 1 ft and taller" in gate.why
+        assert ("those under 1 ft not counted" in gate.why) is (small_ac is None)
+
+
 # ---- the midstory: either measure open opens it, both shut shut it
 
 
@@ -92,6 +114,24 @@ def test_the_midstory_shades_by_stems_or_by_basal_area(base, stems_ac, ba_ft2_ac
         figures = figures | exactly(name, (low + high) / 2, low=low, high=high)
 
     assert gates.midstory_shades(ringed, figures, RULES, DEMO_DAY).answer == answer
+
+
+@pytest.mark.parametrize(("stems_ac", "asks"), [((110, 120), False), ((80, 90), False), ((90, 110), True)])
+def test_more_points_are_asked_for_only_where_the_midstory_is_not_settled(base, stems_ac, asks):
+    ringed = cruise(OAKS, rings=(Ring(visit="c", layer="overstory", design="prism", baf_ft2_ac=10.0),
+                                 Ring(visit="c", layer="midstory", design="fixed", plot_area_ac=0.02, low_dbh_in=1, high_dbh_in=5)))  # fmt: skip
+    low, high = stems_ac
+    figures = base | exactly("midstory_stems_ac", (low + high) / 2, low=low, high=high) | exactly("midstory_ba_ft2_ac", 8, low=8, high=9)
+
+    assert gates.midstory_shades(ringed, figures, RULES, DEMO_DAY).settle.startswith("More points") is asks
+
+
+def test_the_years_to_the_limit_are_the_feet_left_over_the_pace_at_its_ends(base):
+    pace, limit = RULES["growth_released_ft_yr"], RULES.number("latest_release_height_ft")
+    values = gates.low_enough(base | exactly("tallest_oak_ft", limit - 3), RULES).values
+
+    assert (values["years_low"], values["years_high"]) == (pytest.approx(3 / pace.high), pytest.approx(3 / pace.low))
+    assert values["years_low"] < values["years_high"]
 
 
 # ---- records that grow old: the day of the limit, and the day after
@@ -210,6 +250,22 @@ def test_debris_at_more_than_a_tenth_of_the_feet_is_doubted(file, with_debris, a
     row = Fuel(visit="k", point="1", leave_trees=100, leave_trees_with_debris=with_debris)
 
     assert fire_gates.foot_clear(dataclasses.replace(file, visits=(*file.visits, look), fuels=(row,)), RULES, DEMO_DAY).answer == answer
+
+
+@pytest.mark.parametrize(
+    ("started", "ended", "answer"),
+    [
+        (dt.date(2026, 3, 1), None, "unsure"),
+        (dt.date(2026, 3, 2), None, "yes"),
+        (dt.date(2026, 2, 1), dt.date(2026, 3, 1), "unsure"),
+        (dt.date(2026, 2, 1), dt.date(2026, 3, 2), "yes"),
+    ],
+)
+def test_a_cut_is_behind_a_burn_from_the_day_it_ended(file, started, ended, answer):
+    cut = Operation(operation="o", stand="A", kind="seed cut", state="done", started_on=started, ended_on=ended)
+    seen = dataclasses.replace(file, operations=(cut,))
+
+    assert fire_gates.before_harvest(seen, dt.date(2026, 3, 1)).answer == answer
 
 
 # ---- a count after the release: at its ages, and not a year beside

@@ -41,6 +41,13 @@ def test_only_tolerant_stems_below_the_canopy_are_treated_and_never_an_oak():
     assert found.left_alive_ac.number > 0
 
 
+@pytest.mark.parametrize(("dbh_in", "label"), [(2.0, "2-3"), (5.9, "4-6"), (6.0, "6-8"), (7.9, "6-8"), (8.0, "8+"), (9.5, "8+")])
+def test_a_stem_stands_in_the_class_that_begins_at_its_size_and_the_last_has_no_end(dbh_in, label):
+    rows = order([("1", 693, dbh_in, {"crown_class": "overtopped"}), *TREES]).rows
+
+    assert [row.dbh_class_in for row in rows if row.species == "blackgum"] == [label]
+
+
 def test_cuts_and_solution_follow_the_published_spacing():
     # Penn State: one cut an inch, at least two; Kochenderfer: 1.5 ml a cut.
     maple, sugar = order().rows

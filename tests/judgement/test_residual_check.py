@@ -8,6 +8,7 @@ import datetime as dt
 import pytest
 
 from overwood.ground.errors import NotFound
+from overwood.ground.figure import Figure
 from overwood.ground.records import Point, Ring, Tree, Visit
 from overwood.judgement import residual_check
 from overwood.judgement.rules import load
@@ -54,6 +55,24 @@ SOUND, HURT = ["none"] * 6, ["severe"] * 3 + ["slight"] + ["none"] * 2
 )
 def test_the_verdicts_follow_the_points(points, verdicts):
     assert judged(points).verdicts == verdicts
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"),
+    [
+        (50, 70, "basal area as planned"),
+        (49.9, 70, "basal area not settled"),
+        (50, 70.1, "basal area not settled"),
+        (40, 50, "basal area not settled"),
+        (40, 49.9, "too little stands"),
+        (70, 80, "basal area not settled"),
+        (70.1, 80, "too much stands"),
+    ],
+)
+def test_an_interval_is_within_the_plan_with_both_its_ends(low, high, verdict):
+    left = Figure(name="x", value=(low + high) / 2, low=low, high=high)
+
+    assert residual_check._ba_verdict(left, 50, 70)[0] == verdict
 
 
 def test_shares_are_of_the_trees_looked_at():
