@@ -14,7 +14,7 @@ from overwood.judgement.gates import NO, UNSURE, YES
 from overwood.judgement.windows import Window, upcoming
 
 # How many of ten draws are called firm, and from which share on oak or thick trees lead: for the choice of words alone.
-_FIRM, _HALF = 8, 0.5
+_HALF = 0.5
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def cards(advice: Advice, at: str, ask: Question) -> tuple[Card, ...]:
     """The ten cards from an advice and the stage of its stand."""
     return (
         _woods(advice), _waits(advice), _light(advice, ask), _shade(advice), _acorns(advice), _fire(advice, ask), _stay(advice, at, ask),
-        _money(advice), _sure(advice), _do(advice),
+        _money(advice), _sure(advice, ask), _do(advice),
     )  # fmt: skip
 
 
@@ -148,13 +148,13 @@ def _money(advice: Advice) -> Card:
     return _card("money", "thick" if large.number >= _HALF else "thin", _of_ten(large.number), ("large_share",), (), "money", of=large)
 
 
-def _sure(advice: Advice) -> Card:
+def _sure(advice: Advice, ask: Question) -> Card:
     firm = advice.firm
     if not firm.is_known:
         return _card("sure", "unknown", None, ())
     # Only what stayed every time is ten of ten.
     tenths = 10 if firm.stays == 1 else min(_of_ten(firm.stays), 9)
-    return _card("sure", "firm" if tenths >= _FIRM else "split", tenths, (), (), "forecast")
+    return _card("sure", "firm" if tenths >= _of_ten(ask.rules.number("firm_told_share")) else "split", tenths, (), (), "forecast")
 
 
 def _do(advice: Advice) -> Card:

@@ -15,6 +15,7 @@ from overwood.judgement.course import Advice
 from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import reproduction, stock
+from overwood.judgement.evidence.counting import plot_ac
 from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.futures.run import Futures
 from overwood.judgement.gates import Gate
@@ -23,6 +24,7 @@ from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import upcoming
+from overwood.science import survey
 
 
 @dataclass(frozen=True)
@@ -152,7 +154,11 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
         )
         made.append(_treatment("seed_cut", advice, ask, (cut,), accepted, gates, ("crop good", "midstory shades", "free of invasives")))
     if at != "released":
-        plots = f"{ask.rules.number('fewest_reproduction_plots'):.0f} or more plots of {measures.plot_size(1 / 735)} ({measures.amount(4.34, 'ft', 'g')} radius), the same stakes each time"
+        area = plot_ac(file, file.latest("reproduction"))
+        plots = (
+            f"{ask.rules.number('fewest_reproduction_plots'):.0f} or more plots of {measures.plot_size(area)} "
+            f"({measures.amount(round(float(survey.plot_radius_ft(area)), 2), 'ft', 'g')} radius), the same stakes each time"
+        )
         made.append(_treatment("count", advice, ask, (plots,), ("every stake found, empty plots written down",), gates, ()))
         over = f"make the removal cut before the oaks pass {measures.amount(ask.rules.number('latest_release_height_ft'), 'ft', 'g')}, on firm or frozen ground"
         made.append(
@@ -226,6 +232,6 @@ def _watched(advice: Advice, rules: Rules) -> tuple[Watch, ...]:
     )
     return (
         Watch("the same plots counted", str(upcoming(rules, "window_reproduction", on)), enough),
-        Watch("acorns on 25 or more oaks of each group", str(upcoming(rules, "window_acorn", on)), f"the seed cut opens at {number('crop_bearing_share'):.0%} of the oaks bearing"),
+        Watch(f"acorns on {number('crop_fewest_trees'):.0f} or more oaks of each group", str(upcoming(rules, "window_acorn", on)), f"the seed cut opens at {number('crop_bearing_share'):.0%} of the oaks bearing"),
         Watch("browse and competitors on the plots", "with each count", f"over {number('browse_share'):.0%} browsed or {number('competitor_led_share'):.0%} of plots led by a competitor the course is changed first"),
     )  # fmt: skip

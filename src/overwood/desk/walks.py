@@ -17,14 +17,14 @@ from typing import Any
 
 from overwood.desk import layout, marking
 from overwood.desk.answers import Question, stand_file
-from overwood.ground import tables
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.records import Point, StandFile
 from overwood.ground.species import UNKNOWN, all_species, by_code
 from overwood.ground.vocabulary import DAMAGES, HEIGHT_CLASSES, SIGHTING_KINDS
 from overwood.judgement.evidence import looked
+from overwood.judgement.evidence.counting import rule_plot_ac
 from overwood.judgement.rules import Rules
-from overwood.science import reproduction, sequential
+from overwood.science import sequential
 
 # Kinds of visit that a phone tallies.
 KINDS = ("cruise", "reproduction", "acorn", "light", "marking check", "residual check", "injection check")
@@ -59,7 +59,7 @@ def design(rules: Rules, *, points: int | None = None, baf_ft2_ac: float | None 
         low_dbh_in=rules.number("walk_tree_low_dbh_in"),
         midstory_plot_ac=rules.number("walk_midstory_plot_ac"),
         midstory_low_dbh_in=rules.number("midstory_low_dbh_in"),
-        reproduction_plot_ac=1 / tables.constants(reproduction.TABLE)["plots_per_acre"],
+        reproduction_plot_ac=rule_plot_ac(),
         seed=seed,
         anew=anew,
     )

@@ -334,7 +334,14 @@ def _preparation(file: StandFile, figures: Figures, rules: Rules, stand: _Stand,
     if stage(file) == "untreated" and figures["midstory_stems_ac"].number > rules.number("midstory_stems_ac"):
         flows.append(Flow(0, _cost(stand, "injection", file), "injection of the midstory"))
         flows += _cost_share(stand, "injection", 1, file)
-    return flows + [Flow(year, _cost(stand, "count", file), "count of the floor") for year in range(crop_yr + 1, crop_yr + 4)]
+    return flows + [
+        Flow(year, _cost(stand, "count", file), "count of the floor") for year in _after(crop_yr, rules.number("choice_counts_yr"))
+    ]
+
+
+def _after(year: int, years: float) -> range:
+    """Each of so many years behind one."""
+    return range(year + 1, year + 1 + int(years))
 
 
 def _crop_year(file: StandFile, delay: int) -> int:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from overwood.ground import plausible
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRule
 from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
@@ -32,7 +33,6 @@ COSTS = (
     "sale_fee_share",
     "mobilisation_each",
 )
-_LEAST_TONS, _MOST_TONS = 4, 20
 SHARED_WORK = ("injection", "burn", "weeding")
 SHARES = ("sale_fee_share",)
 _GROUPS = ("other", "hickory", "white oaks", "red oaks")
@@ -103,8 +103,9 @@ def _weight(plain: Any, name: str) -> tuple[float | None, str]:
     if not plain:
         return None, ""
     tons, source = (plain.get(key) for key in ("tons_per_mbf", "source")) if isinstance(plain, dict) else (None, None)
-    if isinstance(tons, bool) or not isinstance(tons, int | float) or not _LEAST_TONS <= tons <= _MOST_TONS:
-        raise BadRule(f"{name}: [weight] tons_per_mbf is {tons!r}.", remedy=f"A number from {_LEAST_TONS} to {_MOST_TONS}; {_WEIGHTS}.")
+    least, most = plausible.span("prices", "tons_per_mbf")
+    if isinstance(tons, bool) or not isinstance(tons, int | float) or not least <= tons <= most:
+        raise BadRule(f"{name}: [weight] tons_per_mbf is {tons!r}.", remedy=f"A number from {least:g} to {most:g}; {_WEIGHTS}.")
     if not source:
         raise BadRule(f"{name}: [weight] names no source.", remedy="Write where the weight comes from.")
     return float(tons), str(source)

@@ -15,6 +15,7 @@ from overwood.judgement.evidence.looked import OAKS
 from overwood.judgement.evidence.reproduction import HEIGHTS_FT, Count, count_of, height_ft, low_height_ft
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
+from overwood.science import reproduction
 from overwood.science.comparison import independent_difference, paired_difference, share_difference
 from overwood.science.intervals import share_interval
 from overwood.science.survey import Estimate
@@ -78,7 +79,9 @@ def between_visits(file: StandFile, rules: Rules) -> tuple[Between, ...]:
 
 def _between(first: Count, later: Count, rules: Rules) -> Between:
     shared = [point.point for point in first.points if point.point in {p.point for p in later.points}]
-    same = len(shared) >= rules.number("same_plots_share") * min(first.n, later.n) and abs(first.plot_ac / later.plot_ac - 1) < 0.05
+    same = len(shared) >= rules.number("same_plots_share") * min(first.n, later.n) and reproduction.same_plot_size(
+        first.plot_ac, later.plot_ac
+    )
     years = years_since(first.visit.visited_on, later.visit.visited_on)
     level = rules.number("interval_level")
     measures: list[Measure | None] = [_small(first, later, shared if same else None, level)]

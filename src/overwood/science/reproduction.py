@@ -22,6 +22,31 @@ SPROUT_TABLE = "science/tables/stump_sprouting.csv"
 SIDES = {decisions.OPEN: "adequate", decisions.UNSURE: "unsure", decisions.SHUT: "inadequate"}
 
 
+def same_plot_size(one_ac: float, other_ac: float) -> bool:
+    """Whether plots are near enough in size to count as of one.
+
+    Parameters
+    ----------
+    one_ac, other_ac : float
+        Sizes of two plots [ac].
+
+    Returns
+    -------
+    bool
+        Whether they differ by less than ``same_plot_share`` of the other; False where a size is not known.
+
+    Notes
+    -----
+    The share is an assumption, with its range in the table.
+
+    Examples
+    --------
+    >>> same_plot_size(1 / 730, 1 / 735), same_plot_size(1 / 1000, 1 / 735)
+    (True, False)
+    """
+    return bool(abs(one_ac / other_ac - 1) < tables.constants(TABLE)["same_plot_share"])
+
+
 def random_stocking(stems_ac: ArrayLike, plots_per_acre: float) -> Array:
     """Share of plots that would hold a stem if stems fell at random.
 

@@ -99,7 +99,7 @@ def _measure(case: Case, branch: str) -> Choice:
 
 
 def _thin(case: Case, branch: str) -> Choice:
-    low, again = case.rules["thin_residual_stocking_pct"], case.on.year + 15
+    low, again = case.rules["thin_residual_stocking_pct"], case.on.year + int(case.rules.number("cruise_after_thinning_yr"))
     return Choice(
         branch,
         [f"thin, not regenerate: {reason}" for reason in case.maturity.reasons],
@@ -117,7 +117,7 @@ def _thin(case: Case, branch: str) -> Choice:
 
 
 def _wait(case: Case, branch: str) -> Choice:
-    when = season(case.rules, "window_cruise", case.on.year + 5)
+    when = season(case.rules, "window_cruise", case.on.year + int(case.rules.number("cruise_after_wait_yr")))
     return Choice(
         branch,
         [f"neither thin nor regenerate: {reason}" for reason in case.maturity.reasons],

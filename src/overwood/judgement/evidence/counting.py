@@ -46,8 +46,7 @@ class Count:
     @property
     def follows_rule_plot(self) -> bool:
         """Whether the plots are of the size the stocked-plot rule was made for."""
-        per_acre = tables.constants(science.TABLE)["plots_per_acre"]
-        return all(abs(area * per_acre - 1) < 0.05 for area in self.areas_ac or (self.plot_ac,))
+        return all(science.same_plot_size(area, rule_plot_ac()) for area in self.areas_ac or (self.plot_ac,))
 
     @functools.cached_property
     def look(self) -> looked.Look:
@@ -154,6 +153,17 @@ def _areas(file: StandFile, ring: Ring, points: tuple[Point, ...]) -> tuple[floa
         return ()
     areas = tuple(float(point.plot_area_ac or ring.plot_area_ac or math.nan) for point in points)
     return areas if len(set(areas)) > 1 or areas[0] != ring.plot_area_ac else ()
+
+
+def rule_plot_ac() -> float:
+    """The plot that the stocked-plot rule was made for [ac]."""
+    return 1 / tables.constants(science.TABLE)["plots_per_acre"]
+
+
+def plot_ac(file: StandFile, visit: Visit | None) -> float:
+    """Size of the plots of a count [ac]; that of the rule where there was none."""
+    count = count_of(file, visit) if visit else None
+    return count.plot_ac if count else rule_plot_ac()
 
 
 def tall_oaks(count: Count, at_least_ft: float) -> list[Seedling]:

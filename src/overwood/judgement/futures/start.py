@@ -15,6 +15,7 @@ from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import CUT_KINDS
 from overwood.judgement.evidence import stock
+from overwood.judgement.evidence.counting import rule_plot_ac
 from overwood.judgement.evidence.reproduction import Count, count_of
 from overwood.judgement.futures import spaces
 from overwood.judgement.gates import UNKNOWN, UNSURE, YES, last_good_crop, midstory_shades, years_since
@@ -25,8 +26,6 @@ from overwood.science import regeneration as science
 Array = NDArray[np.float64]
 # White oak stands for the oaks of a stand in which none was named.
 _ANY_WHITE, _CHESTNUT_OAK = 802, 832
-# Autumns looked back for a good crop; longer ago is as good as never.
-_LOOK_BACK_YR = 20
 
 
 @dataclass(frozen=True)
@@ -98,7 +97,7 @@ def _stand(file: StandFile, figures: dict[str, Figure], rules: Rules, on: dt.dat
     opened, before = _opened(file, ba, on)
     midstory = float(_midstory(file, figures, rules, on))
     return {
-        "space_ac": 1 / tables.constants(reproduction.TABLE)["plots_per_acre"],
+        "space_ac": rule_plot_ac(),
         "other_ba_ft2_ac": max(0.0, ba - oak_ba_ft2_ac),
         "midstory": midstory,
         # Before the cut the midstory stood.
@@ -159,7 +158,7 @@ def _oaks(file: StandFile, count: Count, rules: Rules) -> tuple[tuple[int, ...],
 
 
 def _good_crop_ago(file: StandFile, rules: Rules, on: dt.date) -> float:
-    year = last_good_crop(file, rules, on, _LOOK_BACK_YR)
+    year = last_good_crop(file, rules, on, int(rules.number("crop_look_back_yr")))
     return float(on.year - year) if year is not None else -1.0
 
 
@@ -194,6 +193,7 @@ def gate_row(rules: Rules, *, seen_share: float | None = None) -> NDArray[np.voi
         "too_tall_ft": rules.number("latest_release_height_ft"),
         "advance_needed_ac": rule["advance_needed_ac"],
         "plots_per_acre": rule["plots_per_acre"],
+        "same_plot_share": rule["same_plot_share"],
         "clumped_ratio": rules.number("clumped_ratio"),
         "clumping_k": rules.number("verdict_clumping_k"),
         "share_step": intervals.share_step(),

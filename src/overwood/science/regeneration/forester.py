@@ -59,7 +59,7 @@ def oak_gate(floor, space_ac, sprouts_ac, gate, seed, year):  # type: ignore[no-
     least, most = _count_ends(waist, float(n), gate["verdict_z"], gate["clumping_k"])
     by_density = _density_side(waist / n / space_ac, least / space_ac, most / space_ac, gate["needed_ac"], gate["least_ac"])
     clumped = _is_clumped(stocked / n, gate["needed_ac"], space_ac, gate["clumped_ratio"])
-    follows = abs(space_ac * gate["plots_per_acre"] - 1) < 0.05
+    follows = abs(space_ac * gate["plots_per_acre"] - 1) < gate["same_plot_share"]
     return _oak_side(_side(low, high, needed), by_density, follows, clumped), tallest
 
 

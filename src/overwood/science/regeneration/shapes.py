@@ -45,7 +45,7 @@ STAND = (
 )  # fmt: skip
 # What the simulated forester's gates need, all from the rulebook; the quantiles are those of its confidence levels.
 GATE = (
-    "needed_ac", "least_ac", "waist_ft", "tall_ft", "too_tall_ft", "advance_needed_ac", "plots_per_acre", "clumped_ratio", "clumping_k", "share_step",
+    "needed_ac", "least_ac", "waist_ft", "tall_ft", "too_tall_ft", "advance_needed_ac", "plots_per_acre", "same_plot_share", "clumped_ratio", "clumping_k", "share_step",
     "verdict_z", "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr", "burn_collar_in", "burn_majority", "age_yr",
 )  # fmt: skip
 # The canopy as it changes, an array of one record (compiled code does not keep the memory of a record alone): basal area of three

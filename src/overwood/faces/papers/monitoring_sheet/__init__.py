@@ -11,7 +11,7 @@ from overwood.faces.papers.language import ENGLISH, Text, Words
 from overwood.ground import tables
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Visit
-from overwood.judgement.evidence.counting import count_of
+from overwood.judgement.evidence.counting import plot_ac
 from overwood.science import reproduction, survey
 
 _BLANK_PLOTS = 40
@@ -52,8 +52,7 @@ def content(file: StandFile, figures: dict[str, Figure], on: dt.date, tongue: st
 
 def _go(file: StandFile, visit: Visit | None, words: Words) -> Text:
     """Where to count, with the size of this stand's plots; that of the published rule where it was never counted."""
-    count = count_of(file, visit) if visit else None
-    area = count.plot_ac if count else 1 / tables.constants(reproduction.TABLE)["plots_per_acre"]
+    area = plot_ac(file, visit)
     return words.text("go", part=f"{1 / area:.0f}", radius=f"{float(survey.plot_radius_ft(area)):.2f}")
 
 
