@@ -11,6 +11,8 @@ import synthetic
 from conftest import DEMO_DAY
 from overwood.desk import answers, owner_walk
 from overwood.faces.papers import owner_walk as paper
+from overwood.faces.papers import press
+from overwood.ground.errors import Misuse
 from overwood.judgement import course
 from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps
@@ -129,3 +131,42 @@ def test_the_page_needs_no_script_and_shows_the_chain_of_each_count(demo_book):
     assert main.count("<h2>") == 10
     assert "/stand/S1/why/oak_share/" in main
     assert "The label of the product on site is the law" in main
+
+
+def test_every_question_of_a_field_day_is_plain_and_without_a_number():
+    assert list(paper.questions()) == NAMES
+    for entry in paper.questions().values():
+        texts = [*entry["ask"], entry["do"]]
+        assert len(entry["ask"]) == 2 and grade(texts) <= 6
+        assert not any(letter.isdigit() for text in texts for letter in text)
+
+
+def test_stations_are_the_chosen_cards_in_their_order_and_their_codes_hold_the_words(demo_book, tmp_path):
+    import numpy as np
+    import zxingcpp
+    from PIL import Image
+
+    walk = owner_walk.owner_walk("S1", answers.question(DEMO_DAY))
+    found = paper.chosen(walk, ["stay", "light"])
+    paper.write_stations(found, DEMO_DAY, tmp_path / "s.pdf")
+    press.set_png("owner_walk/stations.typ", paper.station_content(found, DEMO_DAY), tmp_path / "s.png", ppi=150)
+
+    pages = [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(tmp_path / "s.pdf").pages]
+    assert [page.startswith(start) for page, start in zip(pages, ("1. Which trees stay", "2. Light on the floor"), strict=True)] == [
+        True
+    ] * 2
+    assert all("Talk about it" in page for page in pages) and "felled by trained people" in pages[0]
+    code = zxingcpp.read_barcodes(np.array(Image.open(tmp_path / "s.png").convert("L")))
+    assert [one.text for one in code] == [f"1. Which trees stay\n{paper.text(found.cards[0], found.step)}"]
+    assert paper.chosen(walk, []).cards == walk.cards
+    for wrong in (["stay", "stay"], ["rain"]):
+        with pytest.raises(Misuse, match="no card of the walk"):
+            paper.chosen(walk, wrong)
+
+
+def test_all_ten_stations_have_a_page_each_on_every_stand(demo_book, tmp_path):
+    for name in ("S1", "S5", "S8"):
+        paper.write_stations(
+            owner_walk.owner_walk(name, answers.question(DEMO_DAY)), DEMO_DAY, tmp_path / "s.pdf", "https://woods.example/w"
+        )
+        assert len(pypdf.PdfReader(tmp_path / "s.pdf").pages) == 10

@@ -13,10 +13,14 @@ from overwood.faces.papers import owner_walk as paper
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
-    """The ten cards of a stand, each with the figures it rests on."""
-    found = owner_walk.owner_walk(name, asking.question())
+    """The ten cards of a stand, or those asked for, each with the figures it rests on; with a teacher's questions where they are asked for."""
+    names = [text for text in request.GET.get("cards", "").split(",") if text]
+    found = paper.chosen(owner_walk.owner_walk(name, asking.question()), names)
+    is_taught = "questions" in request.GET
     shown = [
         {
+            "name": card.name,
+            "questions": paper.questions()[card.name] if is_taught else None,
             "title": paper.words()[card.name]["title"],
             "text": paper.text(card, found.step),
             "picture": base64.b64encode(paper.picture(card).encode()).decode(),

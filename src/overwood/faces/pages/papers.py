@@ -88,6 +88,15 @@ def _walk(name: str, ask: Question, target: Path) -> None:
         owner_walk.write(found, ask.on, target)
 
 
+def _stations(name: str, ask: Question, target: Path) -> None:
+    from overwood.desk import owner_walk as walking
+    from overwood.faces.papers import answered, owner_walk
+
+    found = walking.owner_walk(name, ask)
+    with answered.printed(found.stand, "owner walk", ask, found):
+        owner_walk.write_stations(found, ask.on, target)
+
+
 def _residual(name: str, ask: Question, target: Path, tongue: str) -> None:
     from overwood.faces.papers import residual_sheet
 
@@ -188,6 +197,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
         _prescription,
     ),
     "walk": ("Walk for the owner", "ten stops in plain words, a leaflet of two sides", _walk),
+    "stations": ("Stations of a field day", "a sheet for each stop of the owner's walk: words, questions, a code for a phone", _stations),
     "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies: the run that lies under Futures", _forecast),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
     "plan": ("Draft burn plan", "for the burn boss to complete; a gate that says no refuses it", _burn_plan),

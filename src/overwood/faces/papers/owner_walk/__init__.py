@@ -5,12 +5,17 @@ from __future__ import annotations
 import calendar
 import functools
 import tomllib
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from overwood.desk import codes
 from overwood.desk.owner_walk import Card, OwnerWalk
 from overwood.faces.papers import press
+from overwood.ground.errors import Misuse
 from overwood.ground.figure import Figure
+from overwood.judgement.course.steps import caution
 
 _HERE = Path(__file__).resolve().parent
 _DOT, _GAP = 13, 4
@@ -122,6 +127,51 @@ def content(found: OwnerWalk, on: Any) -> dict[str, Any]:
             for number, card in enumerate(found.cards, start=1)
         ],
         "cautions": list(listed),
+    }
+
+
+@functools.cache
+def questions() -> dict[str, dict[str, Any]]:
+    """What a teacher asks at each stop, and what people do there."""
+    return tomllib.loads((_HERE / "questions.toml").read_text(encoding="utf-8"))
+
+
+def chosen(found: OwnerWalk, names: Sequence[str]) -> OwnerWalk:
+    """The walk with these cards alone, in the order they are named; all of them where none is.
+
+    Raises
+    ------
+    Misuse
+        when a card is not one of the walk, or is named twice.
+    """
+    by_name = {card.name: card for card in found.cards}
+    wrong = [name for name in names if name not in by_name or list(names).count(name) > 1]
+    if wrong:
+        raise Misuse(f"{wrong[0]!r} is no card of the walk, or is named twice.", remedy=f"There are {', '.join(by_name)}.")
+    return replace(found, cards=tuple(by_name[name] for name in names)) if names else found
+
+
+def write_stations(found: OwnerWalk, on: Any, target: Path, address: str = "") -> None:
+    """Write a sheet for each stop of a field day as PDF: its number, words, questions, and a code for a phone."""
+    press.set_pdf("owner_walk/stations.typ", station_content(found, on, address), target)
+
+
+def station_content(found: OwnerWalk, on: Any, address: str = "") -> dict[str, Any]:
+    """Everything the sheets print; a code holds the words of its stop, or leads to them where an ``address`` of the walk is given."""
+    walk = content(found, on)
+    stations = [
+        {
+            **shown,
+            **questions()[card.name],
+            "cautions": [*card.cautions, caution("field")],
+            "code": codes.drawn(f"{address}#{card.name}" if address else f"{shown['number']}. {shown['title']}\n{shown['text']}"),
+        }
+        for shown, card in zip(walk["cards"], found.cards, strict=True)
+    ]
+    return {
+        **walk,
+        "stations": stations,
+        "code_says": "The page of this stop" if address else "The words of this stop, for a phone; no signal needed",
     }
 
 
