@@ -124,6 +124,17 @@ def _codes_by_bare_symbol() -> dict[str, tuple[int, ...]]:
     return bare
 
 
+@functools.cache
+def _codes_by_initial() -> dict[str, int]:
+    """Scientific names with their genus as a letter, as in Q. rubra, where one species alone is meant."""
+    short: dict[str, set[int]] = {}
+    for spcd, entry in all_species().items():
+        genus, _, epithet = entry.scientific_name.partition(" ")
+        if epithet and epithet not in ("spp.", "sp."):
+            short.setdefault(normal(f"{genus[0]} {epithet}"), set()).add(spcd)
+    return {name: codes.pop() for name, codes in short.items() if len(codes) == 1}
+
+
 @dataclass(frozen=True)
 class Match:
     """How a written species was understood: a code, or the choices a person must decide between, or neither."""
@@ -151,6 +162,8 @@ def match(written: str) -> Match:
     bare = _codes_by_bare_symbol().get(name, ())
     if bare:
         return Match(written, bare[0]) if len(bare) == 1 else Match(written, None, bare)
+    if name in _codes_by_initial():
+        return Match(written, _codes_by_initial()[name])
     close = near(written)
     return Match(written, None, (), by_code(close[0]).common_name if close else "")
 

@@ -32,7 +32,7 @@ def test_several_diameters_in_one_cell_are_stems(cell):
     assert fates(applied) == {1: "heading", 2: "tally", 3: "tally", 4: "tally"}
 
 
-@pytest.mark.parametrize("cell", ["8 1/2", "3@12", "12-14-9", "12, big"])
+@pytest.mark.parametrize("cell", ["3@12", "12-14-9", "12, big"])
 def test_what_is_no_list_of_diameters_is_left_for_the_check_to_name(cell):
     applied = read(f'{HEAD}1,1,WO,"{cell}"\n1,2,BO,15\n', settings=PRISM)
     part = next(part for part in applied.parts if part.table == "trees")

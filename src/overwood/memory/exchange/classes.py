@@ -186,6 +186,8 @@ _MEASURE = re.compile(rf"^(?:(\d+)\s*(?:'|ft|feet)\s*(\d+(?:\.\d+)?)\s*(?:\"|in|
 def measure(text: str) -> tuple[float, str] | None:
     """A number with the unit written beside it (18", 46 cm, 5'6"); the unit is "" where none is; None where it is no number."""
     tidy = _plain(text)
+    if mixed := _with_fraction(tidy):
+        return mixed
     found = _MEASURE.match(tidy)
     if not found:
         return None
@@ -193,6 +195,18 @@ def measure(text: str) -> tuple[float, str] | None:
         return int(found[1]) + float(found[2]) / 12, "ft"
     unit = headings.UNIT_WORDS.get((found[4] or "").strip(), "")
     return (float(found[3]), unit) if unit or not found[4] else None
+
+
+_MIXED = re.compile(r"^(\d+)[ -](1/2|[13]/4|[1357]/8)\s*(\"|in|inch|inches|ft|feet|')?\.?$")
+
+
+def _with_fraction(tidy: str) -> tuple[float, str] | None:
+    """A number with a half, quarter or eighth (8 1/2, 10-3/4)."""
+    found = _MIXED.match(tidy)
+    if not found:
+        return None
+    top, below = found[2].split("/")
+    return int(found[1]) + int(top) / int(below), headings.UNIT_WORDS.get(found[3] or "", "")
 
 
 _FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*([a-z²0-9 ]*?)\.?$")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import functools
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -99,13 +100,23 @@ def _species(counts: Mapping[str, int], said: Said, legend: Mapping[str, str]) -
     for written, count in counts.items():
         told = said.code("species", written)
         spelled = told or legend.get(written.strip().upper(), "")
-        found = species.Match(written, None) if written in own and not spelled else species.match(spelled or written)
+        found = species.Match(written, None) if written in own and not spelled else _read_species(spelled or written)
         if told and found.spcd is None:
             raise Misuse(f"--code {written}={told}: {told!r} is no species.", remedy="Give its FIA code, such as 833.")
         meant[written] = str(found.spcd) if found.spcd is not None else ("" if found.ambiguous else UNKNOWN)
         if found.spcd is None or (told and found.spcd != species.match(written).spcd):
             questions.append(_species_question(written, count, said, found))
     return Codes("species", meant, tuple(one for one in questions if one is not None))
+
+
+def _read_species(written: str) -> species.Match:
+    """A species, also where code and name stand in one cell (802 - white oak, White Oak (Quercus alba)) and agree."""
+    found = species.match(written)
+    if found.spcd is not None or found.ambiguous:
+        return found
+    parts = [part for part in re.split(r":\s+|\s+[-\u2013:=/]\s+|[()]", written) if part.strip()]
+    said = {species.match(part).spcd for part in parts}
+    return species.Match(written, said.pop()) if len(parts) > 1 and len(said) == 1 and None not in said else found
 
 
 def _own_numbers(counts: Mapping[str, int]) -> frozenset[str]:

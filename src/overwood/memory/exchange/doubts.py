@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
+import re
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -15,6 +18,8 @@ from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines
 
 _LEAVE_OUT = "leave out"
+# Where more points than this share come again, the sheet is not sorted by points.
+_FEW_AGAIN = 0.25
 
 
 @dataclass(frozen=True)
@@ -46,11 +51,13 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
         questions += below
     if table in ("trees", "stems"):
         words += _slender(read.lines)
+        questions += _other_factor(read.lines, design, said)
     swap = _coordinates(read.lines, said)
     questions += swap
     words += _old_days(read.lines, constants, said)
     words += _points_alike(read.lines)
     words += _points_of_two_crews(read.lines)
+    words += _points_again(read.lines) if table in ("trees", "seedlings") else []
     swapped = bool(swap) and swap[0].answer == "swap"
     return Doubts(tuple(words), tuple(questions), dropped, swapped)
 
@@ -70,6 +77,49 @@ def _points_of_two_crews(lines: Lines) -> list[str]:
     return [
         f"Points {', '.join(shared[:8])} were each tallied by several people and are read as one; if each numbered their own, name them apart."
     ]
+
+
+def _points_again(lines: Lines) -> list[str]:
+    """Points that come again after others, where most do not: two points of one number, or 1.10 that a spreadsheet wrote as 1.1."""
+    point, stand = lines.place("point"), lines.place("stand")
+    if point < 0:
+        return []
+    names = [(line.cells[stand] if stand >= 0 else "", line.cells[point]) for line in sorted(lines.lines, key=lambda line: line.row)]
+    blocks = Counter(name for name, _ in itertools.groupby(names))
+    again = [name for (_, name), number in blocks.items() if number > 1]
+    if not again or len(again) > _FEW_AGAIN * len(blocks):
+        return []
+    said = ", ".join(again[:8])
+    return [
+        f"Points {said} come again after other points and are read as one each; name them apart if they are two (1.10 may stand as 1.1)."
+    ]
+
+
+def _other_factor(lines: Lines, design: Design, said: Said) -> list[Question]:
+    """Notes among the rows that name another factor or plot than the one the sheet is read with."""
+    rows = [line.row for line in lines.lines]
+    notes = [one for one in lines.fates if one.fate == "note" and one.why and rows and one.row > min(rows)]
+    strange = [one for one in notes if _names_another(one.why, design)]
+    if not strange:
+        return []
+    answer = said.setting("other_factor")
+    text = f"Row {strange[0].row} says {strange[0].why!r}, and every line is read with one factor or plot size."
+    choices = (Choice(AS_WRITTEN, "one holds for all lines; else give each point its own in a column of factors or plot sizes"),)
+    return [
+        Question(
+            key=said.key("other_factor"), kind="set", sheet=said.sheet, text=text, choices=choices,
+            answer=answer if answer == AS_WRITTEN else "",
+        )
+    ]  # fmt: skip
+
+
+def _names_another(note: str, design: Design) -> bool:
+    factors = [float(number) for number in re.findall(r"(?:baf|prism|factor)\D{0,12}?(\d+(?:\.\d+)?)", note.lower())]
+    plots = [1 / float(number) for number in re.findall(r"\b1/(\d+)(?:th)?\s*-?\s*ac", note.lower()) if float(number)]
+    factor, area = design.baf_ft2_ac, design.plot_area_ac
+    return any(factor is None or abs(one - factor) > 0.01 for one in factors) or any(
+        area is None or abs(one / area - 1) > 0.01 for one in plots
+    )
 
 
 def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]:

@@ -105,7 +105,11 @@ def is_bare_number(heading: str) -> bool:
 
 def may_be_counts(heading: str) -> bool:
     """Whether a heading that is no known one speaks of stems or of counting."""
-    return bool(re.search(r"stem|tree|seedl|count|tall(y|ied)|\bnum|\bno\b|#|qty|quantity|freq|sprout|how many", heading.lower()))
+    return bool(
+        re.search(
+            r"stem|tree|seedl|count|tall(y|ied)|weight|expans|multipl|\bnum|\bno\b|#|qty|quantity|freq|sprout|how many", heading.lower()
+        )
+    )
 
 
 def is_no_count(heading: str) -> bool:

@@ -26,14 +26,16 @@ def rows(sheet: Sheet, lines: Lines, said: Said) -> tuple[Lines, tuple[Question,
         text=f"{len(held)} rows of the tally are hidden in the sheet (row {', '.join(map(str, held[:8]))}): are they read?",
         choices=(Choice(_READ, "they were hidden to look at others, and count"), Choice(_LEFT, "they were hidden because they do not count")),
     )  # fmt: skip
-    return (_without(lines, set(held), sheet.name) if answer == _LEFT else lines), (question,)
+    return (without(lines, set(held), sheet.name, "hidden in the sheet, and left out") if answer == _LEFT else lines), (question,)
 
 
-def _without(lines: Lines, held: set[int], sheet: str) -> Lines:
+def without(lines: Lines, held: set[int], sheet: str, why: str) -> Lines:
+    """The lines without those of some rows, which become notes that say why."""
+
     def seen(some: Iterable[Line]) -> tuple[Line, ...]:
         return tuple(line for line in some if line.row not in held)
 
-    left = tuple(RowFate(sheet=sheet, row=row, fate="note", why="hidden in the sheet, and left out") for row in sorted(held))
+    left = tuple(RowFate(sheet=sheet, row=row, fate="note", why=why) for row in sorted(held))
     fates = (*(one for one in lines.fates if one.row not in held), *left)
     return replace(lines, lines=seen(lines.lines), empties=seen(lines.empties), fates=fates)
 

@@ -15,6 +15,7 @@ from overwood.memory.exchange import (
     classes,
     design,
     doubts,
+    girths,
     heading_places,
     headings,
     hidden,
@@ -27,6 +28,7 @@ from overwood.memory.exchange import (
     shape,
     stem_map,
     straighten,
+    years,
 )
 from overwood.memory.exchange.proposal import Answers, HeadingUse, Known, KnownStand, Question, RowFate, SheetProposal
 from overwood.memory.exchange.proposal import Mapping as Kept
@@ -157,15 +159,22 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
         # Diameters that stand beside each other without a second species are stems of one line.
         places |= several_stems.more_columns(found, places, said) if table == "trees" and beside is found and not wide else {}
         found = beside
+        if "visited_on" not in places and (at := years.place(found)) >= 0 and at not in places.values():
+            places |= {years.YEAR: at}
     lines = straighten.with_subplots(straighten.of(found, places, wide.places if wide else (), table))
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
+    lines, of_years = years.of(lines, sheet.name, said)
     stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
     lines, asked = hidden.rows(sheet, stems.lines, said)
+    round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
+    lines = girths.as_diameters(lines) if round_stems else lines
+    said_round = (f"{found.headings[places['dbh_in']]} is the way round a stem: the diameter is it over pi.",) if round_stems else ()
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*asked, *stems.questions), notes=(*hidden.notes(sheet, found.headings, used), *stems.notes),
+        questions=(*of_years, *asked, *stems.questions),
+        notes=(*hidden.notes(sheet, found.headings, used), *stems.notes, *said_round),
     )  # fmt: skip
 
 
@@ -310,11 +319,16 @@ def _headings(draft: Draft, done: body.Body) -> tuple[HeadingUse, ...]:
     for place, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
         if not heading:
             continue
-        column = columns.get(place, "").partition("#")[0] or (f"stems of {' '.join(wide[place])}" if place in wide else "-")
+        column = _column(columns.get(place, "")) or (f"stems of {' '.join(wide[place])}" if place in wide else "-")
         units = measures.units_of(draft.table, column) if place in columns else ()
         such = _first_values(found, place)
         shown.append(HeadingUse(heading=heading, column=column, unit=done.units.get(column, ""), units=units, such_as=such))
     return tuple(shown)
+
+
+def _column(name: str) -> str:
+    """The column a heading is shown and kept as: that of the record which it adds to; none for what only chooses lines."""
+    return "" if name == years.YEAR else name.partition("#")[0]
 
 
 def _mapping(draft: Draft, done: body.Body) -> Kept:
@@ -326,7 +340,7 @@ def _mapping(draft: Draft, done: body.Body) -> Kept:
     taken: dict[str, str] = {}
     for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
         if cell and place not in wide:
-            taken.setdefault(cell, columns.get(place, "-").partition("#")[0])
+            taken.setdefault(cell, _column(columns.get(place, "-")) or "-")
     units = {column: unit for column, unit in done.units.items() if unit}
     codes = {column: known for column, known in done.codes.items()}
     mark = headings.signature(found.headings)

@@ -21,6 +21,12 @@ _ASKED_WHERE_NEEDED = {
     "outside_ring",
     "coordinates",
     "browsed",
+    "hidden_rows",
+    "more_diameters",
+    "commas",
+    "plots_read",
+    "year",
+    "other_factor",
 }
 
 

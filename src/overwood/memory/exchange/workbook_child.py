@@ -90,6 +90,7 @@ def _looks_of_xlsx(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, An
                 "rows": [int(row[b"r"]) for row in _tags(b"row", text) if _is_hidden(row) and b"r" in row],
                 "columns": [at for one in _tags(b"col", text) if _is_hidden(one) for at in _columns(one)],
                 "sheet": node.get("state", "visible") != "visible",
+                "unworked": sum(1 for cell in _FORMULAS.finditer(text) if b't="str"' not in cell[1]),
             },
         )
 
@@ -110,6 +111,10 @@ def _columns(tag: dict[bytes, bytes]) -> range:
 
 
 _MOST_COLUMNS = 300
+# A formula without a value: a program wrote it, and no spreadsheet has opened the file since.
+_FORMULAS = re.compile(
+    rb"<(?:\w+:)?c\b([^>]*)><(?:\w+:)?f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)(?:<(?:\w+:)?v\s*/>|<(?:\w+:)?v></(?:\w+:)?v>)?</(?:\w+:)?c>"
+)
 
 
 def _looks_of_ods(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -155,6 +160,8 @@ def lines(content: bytes) -> Iterator[Any]:
     for title in book.sheet_names:
         look = looks.get(title, {})
         yield {"sheet": title, "hidden": {name: look[name] for name in ("rows", "columns", "sheet") if look.get(name)}}
+        if look.get("unworked"):
+            raise ValueError(f"{title}: {look['unworked']} cells hold formulas that were never worked out")
         sheet = book.get_sheet_by_name(title)
         rows = sheet.to_python(skip_empty_area=False)
         fill_merged(rows, look.get("merged") or sheet.merged_cell_ranges)

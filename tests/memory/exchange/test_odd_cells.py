@@ -1,0 +1,124 @@
+"""What sheets say beside their columns (a factor in a note, years, points that come again), and cells that are no plain numbers."""
+
+from __future__ import annotations
+
+import io
+
+import openpyxl
+import pytest
+
+from foreign_files import FLOOR, PLACE, PRISM, counts, proposed, question, read, rows
+from overwood.ground import species
+from overwood.ground.errors import BadRecords, Misuse
+
+HEAD = "Plot,Sp,DBH (in)\n"
+
+
+def sizes(text, **said):
+    return [float(row["dbh_in"]) for row in rows(read(text, settings=said.pop("settings", PRISM), **said), "trees")]
+
+
+def test_a_note_that_names_another_factor_or_plot_stops_the_sheet_until_a_person_says_that_one_holds():
+    text = HEAD + "1,WO,12\n2,BO,14\n{note},,\n3,WO,16\n"
+
+    for note in ("BAF 20 from here", "prism factor 20 used on ridge", "1/20 ac plots from here on"):
+        with pytest.raises(Misuse, match="one factor or plot size"):
+            read(text.format(note=note), settings=PRISM)
+        assert sizes(text.format(note=note), settings=PRISM | {"other_factor": "as written"}) == [12, 14, 16]
+
+
+@pytest.mark.parametrize("note", ["BAF 10 used throughout", "rain from here on", "checked 20 trees"])
+def test_a_note_that_agrees_or_speaks_of_something_else_is_not_asked_about(note):
+    assert sizes(HEAD + f"1,WO,12\n2,BO,14\n{note},,\n3,WO,16\n") == [12, 14, 16]
+
+
+def test_lines_of_two_years_are_never_one_visit_unless_a_person_says_so():
+    text = "Plot,Sp,DBH (in),Year\n1,WO,12,2015\n1,WO,13.5,2025\n2,BO,10,2015\n2,none,,2025\n"
+
+    with pytest.raises(Misuse, match="lines of 2015, 2025"):
+        read(text, settings=PRISM)
+    newer = read(text, settings=PRISM | {"year": "2025"})
+    assert [row["dbh_in"] for row in rows(newer, "trees")] == ["13.5"]
+    assert {row["point"] for row in rows(newer, "points")} == {"1", "2"}
+    assert counts(newer) == {"heading": 1, "tally": 1, "empty": 1, "note": 2}
+    assert sizes(text, settings=PRISM | {"year": "all"}) == [12, 13.5, 10]
+
+
+def test_one_year_or_a_year_of_birth_is_not_asked_about():
+    assert sizes("Plot,Sp,DBH (in),Year\n1,WO,12,2025\n2,BO,10,2025\n") == [12, 10]
+
+
+def test_points_that_come_again_after_others_are_doubted_and_a_sheet_sorted_otherwise_is_not():
+    again = HEAD + "1.1,WO,12\n1.2,BO,13\n1.3,BO,13\n1.9,WO,14\n1.1,RM,15\n2.1,WO,11\n"
+    by_species = HEAD + "1,WO,12\n2,WO,13\n3,WO,9\n1,RM,8\n2,RM,9\n3,RM,7\n"
+
+    assert "Points 1.1 come again after other points" in " ".join(proposed(again, settings=PRISM).sheets[0].doubts)
+    assert not any("come again" in words for words in proposed(by_species, settings=PRISM).sheets[0].doubts)
+
+
+def test_fractions_of_an_inch_are_read():
+    assert sizes(HEAD + '1,WO,8 1/2\n1,BO,10 3/4\n2,WO,12-1/8\n2,RM,"9 1/2"""\n') == [8.5, 10.75, 12.125, 9.5]
+
+
+def test_a_girth_is_pi_times_the_diameter_and_that_is_said():
+    shown = proposed("Plot,Sp,Girth (in)\n1,WO,37.7\n2,BO,44\n", settings=PRISM)
+
+    assert sizes("Plot,Sp,Girth (in)\n1,WO,37.7\n2,BO,44\n") == pytest.approx([12.0, 14.006], abs=0.01)
+    assert sizes("Plot,Sp,CBH (cm)\n1,WO,95.76\n2,BO,111.7\n") == pytest.approx([12.0, 14.0], abs=0.01)
+    assert "the diameter is it over pi" in " ".join(shown.sheets[0].notes)
+
+
+def test_a_weight_of_lines_is_asked_about_before_it_is_passed_over():
+    text = "Plot,Sp,DBH (in),Weight\n1,WO,12,2\n2,BO,14,1\n"
+
+    with pytest.raises(Misuse, match="no column of stems counted"):
+        read(text, settings=PRISM)
+    assert [row["stems"] for row in rows(read(text, settings=PRISM, columns={"Weight": "stems"}), "trees")] == ["2", "1"]
+
+
+@pytest.mark.parametrize(
+    ("written", "code"),
+    [
+        ("802 - white oak", "802"), ("White Oak (Quercus alba)", "802"), ("QUAL: white oak", "802"), ("Q. rubra", "833"),
+        ("q rubra", "833"), ("802 - red maple", "999"), ("oak (white?)", "999"),
+    ],
+)  # fmt: skip
+def test_a_code_and_a_name_in_one_cell_are_read_where_they_agree(written, code):
+    assert [row["species"] for row in rows(read(HEAD + f"1,{written},12\n", settings=PRISM), "trees")] == [code]
+
+
+def test_a_genus_by_its_letter_is_read_only_where_one_species_is_meant():
+    short = [
+        f"{one.scientific_name[0]}. {one.scientific_name.split()[1]}"
+        for one in species.all_species().values()
+        if " " in one.scientific_name
+    ]
+    twice = {name for name in short if short.count(name) > 1}
+
+    assert species.match("Q. velutina").spcd == 837
+    assert not any(species.match(name).spcd for name in twice - {"Q. spp.", "C. spp."} if "spp" not in name)
+
+
+def test_a_workbook_of_formulas_that_were_never_worked_out_is_refused_with_words():
+    book = openpyxl.Workbook()
+    for cells in (("Plot", "Sp", "DBH (in)", "Count"), (1, "WO", 12, "=1+1"), (2, "BO", 13, 1)):
+        book.active.append(cells)
+    kept = io.BytesIO()
+    book.save(kept)
+
+    with pytest.raises(BadRecords) as caught:
+        proposed(kept.getvalue(), "a.xlsx", settings=PRISM)
+    assert "1 cells hold formulas that were never worked out" in caught.value.problems[0].what
+
+
+@pytest.mark.parametrize("count", ["TNTC", "50+", "5-10", "~12", "0.5"])
+def test_a_count_that_is_no_number_is_handed_on_for_the_check_to_name(count):
+    found = rows(read(f"Plot,Sp,Ht class,Count\n1,WO,1-3,{count}\n2,WO,1-3,3\n", settings=FLOOR), "seedlings")
+
+    assert [row["stems"] for row in found] == [count, "3"]
+
+
+def test_the_note_on_a_factor_is_a_question_with_its_row():
+    asked = proposed(HEAD + "1,WO,12\nBAF 20 from here,,\n2,BO,14\n", settings=PLACE | {"baf_ft2_ac": "10"})
+
+    assert "Row 3 says 'BAF 20 from here'" in question(asked, "other_factor").text
