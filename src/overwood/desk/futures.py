@@ -11,11 +11,13 @@ from overwood.desk.answers import Question, all_files, stand_file
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
 from overwood.judgement import recounts
+from overwood.judgement.choices import square_fence_ft
 from overwood.judgement.evidence import timber
 from overwood.judgement.futures import courses as listed
+from overwood.judgement.futures.cash import Money
 from overwood.judgement.futures.learning import Past, Watched, past_scored
 from overwood.judgement.futures.learning import watch as watch_counts
-from overwood.judgement.futures.run import Futures, Money, run
+from overwood.judgement.futures.run import Futures, run
 from overwood.judgement.prices import PriceList
 
 # Without a count, rounds of so many are run until the seed moves no printed chance by more than a point (one standard error).
@@ -59,18 +61,20 @@ def futures(
         seed=seed,
         progress=progress,
         until=None if count else POINT,
-        money=_money(file, ask, prices),
+        money=money_of(file, ask, prices),
     )
     return found, file
 
 
-def _money(file: StandFile, ask: Question, prices: PriceList | None) -> Money | None:
+def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money | None:
     """Value and costs by the user's price list; None without one or without a cruise."""
     found = timber.timber_of(file, ask.rules, prices.log_rule) if prices else None
     if prices is None or found is None:
         return None
     value = float((timber.tree_values(found, prices) * timber.trees_per_ac(found.cruise)).sum())
-    costs = {name: prices.costs.get(name, 0.0) for name in ("injection", "burn", "marking")}
+    costs = {name: prices.costs.get(name, 0.0) for name in ("injection", "burn", "marking", "weeding")}
+    if file.stand.area_ac:
+        costs["fence"] = prices.costs.get("fence_per_ft", 0.0) * square_fence_ft(file.stand.area_ac) / file.stand.area_ac
     return Money(
         value, costs, prices.costs.get("planting_per_tree", 0.0), ask.rules.number("value_growth_share_yr"), ask.rules.number("real_rate")
     )

@@ -292,6 +292,11 @@ def _sale(stand: _Stand, file: StandFile, year: float, worth: float, what: str) 
     ]
 
 
+def square_fence_ft(area_ac: float) -> float:
+    """Length of a fence around a square of a stand's area [ft]."""
+    return 4 * math.sqrt(area_ac * FT2_PER_ACRE)
+
+
 def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: _Stand, file: StandFile, rules: Rules) -> list[Flow]:
     """Works the owner asked to count in: a road for any sale, burn, fence and planting where the floor is to regenerate."""
     sales = [flow.year for flow in flows if flow.kind == "marking"]
@@ -305,7 +310,7 @@ def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: _
         found.append(Flow(max(first - 1, 0), _cost(stand, EXTRAS["burn"], file), "burn in the dormant season before the first cut"))
         found += _cost_share(stand, "burn", max(first - 1, 0) + 1, file)
     if "fence" in extras and regenerates:
-        length_ft = 4 * math.sqrt(area * FT2_PER_ACRE)
+        length_ft = square_fence_ft(area)
         cost = length_ft * _cost(stand, EXTRAS["fence"], file) / area
         found.append(Flow(first, cost, f"fence of {measures.amount(length_ft, 'ft', ',.0f')}, as around a square of the stand's area"))
     if "planting" in extras and regenerates:

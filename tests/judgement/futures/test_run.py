@@ -16,7 +16,7 @@ from overwood.ground.species import by_code
 from overwood.judgement import prices
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence.reproduction import count_of, low_height_ft
-from overwood.judgement.futures import courses, draws, run, start
+from overwood.judgement.futures import cash, courses, draws, run, start
 from overwood.judgement.rules import load
 from overwood.science import regeneration as science
 from overwood.science import reproduction
@@ -287,20 +287,22 @@ def test_a_course_that_cannot_be_used_says_where(tmp_path, text, words):
 
 
 def test_the_present_value_is_that_of_the_dated_sums():
-    # Two futures by hand: injected in year 0, cut in year 2 from 110 to 55 ft2/ac, released in year 5; and never released.
+    # Two futures by hand: injected in year 0, burned in year 1, cut in year 2 from 110 to 55 ft2/ac, released in year 5; and never released.
     course = next(course for course in courses.load() if course.name == "inject, two cuts")
     course = dataclasses.replace(course, numbers={**course.numbers, "residual_ft2_ac": 55.0})
-    money = run.Money(2000.0, {"injection": 100.0, "burn": 80.0, "marking": 30.0}, 1.5, 0.02, 0.04)
+    money = cash.Money(2000.0, {"injection": 100.0, "burn": 80.0, "marking": 30.0}, 1.5, 0.02, 0.04)
     rows = np.zeros((2, len(science.RESULTS)))
-    for row, came in zip(rows, ({"release_year": 5, "burns": 1, "cut_year": 2}, {"release_year": -1, "cut_year": 2}), strict=True):
+    for row, came in zip(
+        rows, ({"release_year": 5, "burns": 1, "burn_year": 1, "cut_year": 2}, {"release_year": -1, "cut_year": 2}), strict=True
+    ):
         for key, value in came.items():
             row[science.RESULTS.index(key)] = value
 
-    first, second = run.npv(course, rows, 110.0, money)
+    first, second = cash.present_value(course, rows, 110.0, money)
 
     sale = (1000 * 1.02**2 - 30) / 1.04**2
     assert second == pytest.approx(-100 + sale)
-    assert first == pytest.approx(-100 - 80 / 1.04**2 + sale + 1000 * 1.02**5 / 1.04**5)
+    assert first == pytest.approx(-100 - 80 / 1.04 + sale + 1000 * 1.02**5 / 1.04**5)
 
 
 def test_money_is_shown_with_prices_and_waiting_earns_what_growth_falls_short(demo_book):

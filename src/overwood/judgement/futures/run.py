@@ -12,6 +12,7 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.futures import causes, proof
+from overwood.judgement.futures.cash import Money, present_value
 from overwood.judgement.futures.causes import Cause
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import SOURCES, draw_parameters
@@ -29,17 +30,6 @@ _OF_ONE_SET = 2
 _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
 # What tells two courses apart: when the overwood goes, what stands then and after, and what was burned and planted.
 _TELLING = [_RESULT[name] for name in ("release_year", "dominant_oaks_ac", "oaks_at_release_ac", "burns", "planted")]
-
-
-@dataclass(frozen=True)
-class Money:
-    """What standing timber is worth and work costs an acre."""
-
-    value_usd_ac: float
-    costs_usd_ac: dict[str, float]
-    planted_each_usd: float
-    growth_share_yr: float
-    rate: float
 
 
 @dataclass(frozen=True)
@@ -291,7 +281,7 @@ def _outcome(setting: Setting, place: int, ran: _Ran, money: Money | None, drive
         years_waited=float(came[:, _RESULT["years_waited"]].mean()),
         leaders_share=_leaders(came, start),
         record=proof.record_of(course.numbers),
-        npv_usd_ac=None if money is None else _three(npv(course, came, start.ba_ft2_ac, money)),
+        npv_usd_ac=None if money is None else _three(present_value(course, came, start.ba_ft2_ac, money)),
         not_known_share=_between(dominants, ran.which_set),
         drivers=tuple((cause.entry, cause.total) for cause in drives[:3]),
     )
@@ -326,23 +316,6 @@ def _per_success(course: Course, found: Array) -> float | None:
         float(found[:, _RESULT["dominant_planted_ac"]].mean()),
     )
     return planted / won if planted > 0 and won > 0 else None
-
-
-def npv(course: Course, found: Array, ba_ft2_ac: float, money: Money) -> Array:
-    """Present value an acre of each future: sales of what is cut, less work, at the real rate; trees that stand on count nothing."""
-    released, injected, cut = found[:, 0], found[:, 4], found[:, 6]
-    discount = 1 + money.rate
-    grown = (1 + money.growth_share_yr) / discount
-    total = np.where(injected >= 0, -money.costs_usd_ac["injection"] * discount ** -np.maximum(injected, 0.0), 0.0)
-    total -= found[:, 5] * money.costs_usd_ac["burn"] * discount ** -np.where(cut >= 0, np.maximum(cut, 0.0), 1.0)
-    sold = 1 - min(course.numbers["residual_ft2_ac"] / ba_ft2_ac, 1.0) if course.numbers["residual_ft2_ac"] else 0.0
-    kept = min(course.numbers["kept_ft2_ac"] / ba_ft2_ac, 1.0)
-    seed_cut = money.value_usd_ac * sold * grown ** np.maximum(cut, 0.0) - money.costs_usd_ac["marking"] * discount ** -np.maximum(cut, 0.0)
-    total += np.where(cut >= 0, seed_cut, 0.0)
-    total -= found[:, 7] * course.numbers["planted_ac"] * money.planted_each_usd * discount ** -np.maximum(cut, 0.0)
-    first = np.where(cut >= 0, sold, 0.0)
-    last = money.value_usd_ac * np.maximum(1 - first - kept, 0.0) * grown ** np.maximum(released, 0.0)
-    return total + np.where(released >= 0, last, 0.0)
 
 
 def _three(values: Array) -> tuple[float, float, float]:
