@@ -2,6 +2,7 @@
 
 from overwood.science.regeneration.course import many_futures, one_future
 from overwood.science.regeneration.forester import collar_gate, crop_gate, oak_gate
+from overwood.science.regeneration.luck import STAND_BIT
 from overwood.science.regeneration.pool import HISTORY, many_pools, pool_years
 from overwood.science.regeneration.processes import (
     collar_in,
@@ -45,6 +46,7 @@ __all__ = [
     "SEEN",
     "SLOTS",
     "STAND",
+    "STAND_BIT",
     "WHITE",
     "Counted",
     "Floor",

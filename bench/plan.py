@@ -1,0 +1,68 @@
+"""The solver of the plan: equality with trying every choice on 200 cases of four stands, and CPU seconds for 8, 100 and 500 stands.
+
+Columns are invented; run it as `python bench/plan.py`.
+"""
+
+from __future__ import annotations
+
+import resource
+import sys
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
+
+import plans
+
+from overwood.judgement.plan import check, model
+from overwood.judgement.plan.limits import Limits, periods
+
+_CASES = 200
+_YEARS, _GAP, _SECONDS = 20, 0.01, 400.0
+_COURSES, _LATEST_START = 8, 15
+
+
+def brute() -> None:
+    """Every choice of four stands, 200 times."""
+    equal = 0
+    for seed in range(_CASES):
+        columns = plans.invented(4, 2, (0, 1, 2), 6, seed, draws=20)
+        limits, touching = plans.bound_by(columns, 6, seed)
+        found, by_hand = plans.planned(columns, limits, touching)[1], plans.best_by_hand(columns, limits, touching)
+        equal += (found is None and by_hand is None) or (found is not None and abs(found.objective - by_hand) < 1e-6)
+    print(f"four stands: equal to the best of all choices in {equal} of {_CASES} cases")
+
+
+def size(stands: int) -> None:
+    """One property: expected loads bind, rows of stands touch like squares of a board, a quarter stays old."""
+    starts = [first for first, _ in periods(_YEARS) if first <= _LATEST_START]
+    columns = plans.invented(stands, _COURSES, starts, _YEARS, seed=stands, draws=100)
+    acres = sum({column.stand: column.area_ac for column in columns}.values())
+    wide = max(2, int(stands**0.5))
+    pairs = [(f"S{n + 1}", f"S{n + 2}") for n in range(stands - 1) if (n + 1) % wide] + [
+        (f"S{n + 1}", f"S{n + wide + 1}") for n in range(stands - wide)
+    ]
+    limits = Limits(
+        years=_YEARS, crew_days=(acres / 4 / _YEARS,) * _YEARS, burn_days=(max(1.0, stands / 20),) * _YEARS,
+        spend_usd=(acres * 165 / _YEARS,) * _YEARS, apart_yr=3, opening_chance=0.1, old_share=0.25,
+    )  # fmt: skip
+    begun = time.process_time()
+    made = model.model_of(columns, limits, pairs, plans.BEGIN, plans.WAIT_POINTS)
+    built = time.process_time()
+    found = model.solve(made, made.oak, model.Solver(gap=_GAP, seconds=_SECONDS))
+    solved = time.process_time()
+    assert found is not None
+    breaches = check.breaches([columns[place] for place in found.chosen], model.places_of(columns), limits, pairs, plans.BEGIN)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(
+        f"{stands} stands, {len(columns):,} columns, {len(made.rows):,} rows: gap {found.gap:.2%}, {solved - built:.1f} s CPU "
+        f"(and {built - begun:.1f} s for the rows), peak {peak:.0f} MB, {len(breaches)} limits broken"
+    )
+
+
+if __name__ == "__main__":
+    wanted = [int(word) for word in sys.argv[1:]] or [8, 100, 500]
+    if len(sys.argv) == 1:
+        brute()
+    for count in wanted:
+        size(count)

@@ -1,0 +1,245 @@
+"""The owner's limits of a plan, from plan.toml or a form: checked entry by entry, with the line where one is wrong."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from overwood.ground.errors import BadRule
+from overwood.ground.nearest import nearest
+from overwood.judgement import toml_file
+from overwood.judgement.toml_file import TomlFile
+
+FEWEST_YEARS, MOST_YEARS, USUAL_YEARS = 5, 20, 10
+_KNOWN = ("years", "crew", "burn", "money", "openings", "old", "begin_together", "pin", "leave_alone")
+_KEYS = {
+    "crew": ("days_a_year",),
+    "burn": ("days_a_year",),
+    "money": ("spend_usd_a_year", "value_at_least_usd"),
+    "openings": ("apart_yr", "chance", "touching_ft", "neighbors"),
+    "old": ("share",),
+}
+_USUAL_CHANCE, _USUAL_TOUCHING_FT = 0.1, 30.0
+
+TEMPLATE = """# Limits of a plan of the whole property. Leave out (or leave behind #) what does not bind you.
+# Days and money may be one number for every year or a list, one a year from the first; the last of a list goes on.
+# years = 10                # 5 to 20
+
+# [crew]
+# days_a_year = 40          # crew days for injection, burning, marking, planting, fences and crop trees
+
+# [burn]
+# days_a_year = 3           # days on which you can burn: see `overwood burn STAND --weather FILE`
+
+# [money]                   # needs a price list
+# spend_usd_a_year = 20000  # most spent on work in a year; sales are not set against it
+# value_at_least_usd = 0    # present value of the whole plan, at the least
+
+# [openings]                # of the last cut: the overwood off
+# apart_yr = 3              # touching stands are not opened within fewer years than this
+# chance = 0.1              # ... but with this chance at the most, since nobody knows the year
+# touching_ft = 30          # outlines that come so near touch
+# neighbors = [["S1", "S2"]]  # stands that touch without an outline on record
+
+# [old]
+# share = 0.25              # of the planned acres, at least so much stays uncut to the end of every year
+
+# [[begin_together]]        # sales that go together: these stands begin in the same year, or none does
+# stands = ["S1", "S4"]
+
+# [[pin]]                   # what is settled already: a course, a first year, or both
+# stand = "S4"
+# course = "inject, two cuts"
+# begin = 2028
+
+# leave_alone = ["S7"]      # (before the first [heading]) no work here while the plan runs
+"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pin:
+    """What is settled for a stand: a course ("" for any), the calendar year it begins in (None for any)."""
+
+    stand: str
+    course: str = ""
+    begin: int | None = None
+
+    @property
+    def words(self) -> str:
+        parts = [f"course {self.course!r}"] if self.course else []
+        return f"{self.stand}: " + " ".join([*parts, *([f"begins {self.begin}"] if self.begin is not None else [])])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """What binds a plan. A tuple of days or money has one entry a year; an empty one does not bind."""
+
+    years: int = USUAL_YEARS
+    crew_days: tuple[float, ...] = ()
+    burn_days: tuple[float, ...] = ()
+    spend_usd: tuple[float, ...] = ()
+    value_at_least_usd: float | None = None
+    apart_yr: int = 0
+    opening_chance: float = _USUAL_CHANCE
+    touching_ft: float = _USUAL_TOUCHING_FT
+    neighbors: tuple[tuple[str, str], ...] = ()
+    old_share: float = 0.0
+    begin_together: tuple[tuple[str, ...], ...] = ()
+    pins: tuple[Pin, ...] = ()
+    left_alone: tuple[str, ...] = ()
+
+    @property
+    def needs_prices(self) -> bool:
+        return bool(self.spend_usd) or self.value_at_least_usd is not None
+
+    def stands(self) -> tuple[str, ...]:
+        """Every stand a limit names."""
+        named = [*self.left_alone, *(pin.stand for pin in self.pins)]
+        named += [stand for group in (*self.begin_together, *self.neighbors) for stand in group]
+        return tuple(dict.fromkeys(named))
+
+
+def load(path: Path | None) -> Limits:
+    """The limits of a file; without one nothing binds.
+
+    Raises
+    ------
+    BadRule
+        with file and line of the entry that cannot be used.
+    """
+    return Limits() if path is None else _limits(toml_file.read(path, what="plan file"))
+
+
+def parse(text: str, name: str = "plan.toml") -> Limits:
+    """The limits of a text, as a form sends it.
+
+    Raises
+    ------
+    BadRule
+        with the line of the entry that cannot be used.
+    """
+    try:
+        return _limits(TomlFile(name, text, tomllib.loads(text)))
+    except tomllib.TOMLDecodeError as fault:
+        raise BadRule(f"{name} is not readable TOML: {fault}.", remedy="Mend that line.") from fault
+
+
+def _limits(file: TomlFile) -> Limits:
+    file.known_keys(file.plain, _KNOWN)
+    for name, known in _KEYS.items():
+        file.known_keys(_table(file, name), known, name)
+    years = int(_number(file, file.plain.get("years", USUAL_YEARS), ("years",), FEWEST_YEARS, MOST_YEARS))
+    openings = _table(file, "openings")
+    return Limits(
+        years=years,
+        crew_days=_by_year(file, years, "crew", "days_a_year", 10_000),
+        burn_days=_by_year(file, years, "burn", "days_a_year", 366),
+        spend_usd=_by_year(file, years, "money", "spend_usd_a_year", 1e9),
+        value_at_least_usd=_optional(file, "money", "value_at_least_usd", -1e9, 1e9),
+        apart_yr=int(_number(file, openings.get("apart_yr", 0), ("openings", "apart_yr"), 0, MOST_YEARS)),
+        opening_chance=_number(file, openings.get("chance", _USUAL_CHANCE), ("openings", "chance"), 0, 1),
+        touching_ft=_number(file, openings.get("touching_ft", _USUAL_TOUCHING_FT), ("openings", "touching_ft"), 0, 2_000),
+        neighbors=tuple(_pair(file, pair, number) for number, pair in enumerate(openings.get("neighbors", []))),
+        old_share=_number(file, _table(file, "old").get("share", 0.0), ("old", "share"), 0, 1),
+        begin_together=tuple(_group(file, entry, number) for number, entry in enumerate(file.tables("begin_together"))),
+        pins=tuple(_pin(file, entry, number) for number, entry in enumerate(file.tables("pin"))),
+        left_alone=_names(file, file.plain.get("leave_alone", []), ("leave_alone",)),
+    )
+
+
+def _table(file: TomlFile, name: str) -> dict[str, Any]:
+    found = file.plain.get(name, {})
+    if not isinstance(found, dict):
+        raise BadRule(f"{file.where(name)}: {name} is no table.", remedy=f"Head it with [{name}].")
+    return found
+
+
+def _number(file: TomlFile, value: Any, path: tuple[str | int, ...], low: float, high: float) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+        raise BadRule(f"{file.where(*path)}: {path[-1]} is {value!r}.", remedy=f"Give a number from {low:g} to {high:g}.")
+    return float(value)
+
+
+def _optional(file: TomlFile, table: str, key: str, low: float, high: float) -> float | None:
+    found = _table(file, table)
+    return _number(file, found[key], (table, key), low, high) if key in found else None
+
+
+def _by_year(file: TomlFile, years: int, table: str, key: str, most: float) -> tuple[float, ...]:
+    """One number a year; the last of a shorter list goes on."""
+    found = _table(file, table)
+    if key not in found:
+        return ()
+    listed = found[key] if isinstance(found[key], list) else [found[key]]
+    if not listed or len(listed) > years:
+        raise BadRule(f"{file.where(table, key)}: {key} has {len(listed)} entries.", remedy=f"Give one number, or up to {years}.")
+    numbers = [_number(file, value, (table, key), 0, most) for value in listed]
+    return tuple([*numbers, *[numbers[-1]] * (years - len(numbers))])
+
+
+def _names(file: TomlFile, value: Any, path: tuple[str | int, ...]) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(name, str) and name for name in value):
+        raise BadRule(f"{file.where(*path)}: {path[-1]} is no list of stands.", remedy='Write it as ["S1", "S2"].')
+    return tuple(dict.fromkeys(value))
+
+
+def _pair(file: TomlFile, pair: Any, number: int) -> tuple[str, str]:
+    names = _names(file, pair, ("openings", "neighbors"))
+    if len(names) != 2:
+        raise BadRule(f"{file.where('openings', 'neighbors')}: pair {number + 1} of neighbors is {pair!r}.", remedy="Name two stands.")
+    return names[0], names[1]
+
+
+def _group(file: TomlFile, entry: dict[str, Any], number: int) -> tuple[str, ...]:
+    here = ("begin_together", number)
+    file.known_keys(entry, ("stands",), *here)
+    names = _names(file, entry.get("stands", []), (*here, "stands"))
+    if len(names) < 2:
+        raise BadRule(f"{file.where(*here)}: fewer than two stands begin together.", remedy="Name two or more.")
+    return names
+
+
+def _pin(file: TomlFile, entry: dict[str, Any], number: int) -> Pin:
+    here = ("pin", number)
+    file.known_keys(entry, ("stand", "course", "begin"), *here)
+    stand, course, begin = entry.get("stand"), entry.get("course", ""), entry.get("begin")
+    if not isinstance(stand, str) or not stand:
+        raise BadRule(f"{file.where(*here)}: a pin names no stand.", remedy='Write stand = "S4".')
+    if not isinstance(course, str) or (begin is not None and (isinstance(begin, bool) or not isinstance(begin, int))):
+        raise BadRule(f"{file.where(*here)}: the pin of {stand} cannot be read.", remedy="Give a course's name, a calendar year, or both.")
+    if not course and begin is None:
+        raise BadRule(f"{file.where(*here)}: the pin of {stand} settles nothing.", remedy="Give a course's name, a calendar year, or both.")
+    return Pin(stand=stand, course=course, begin=begin)
+
+
+def check_stands(limits: Limits, known: Sequence[str]) -> None:
+    """Refuse limits that name a stand the plan does not know, or that settle one stand twice.
+
+    Raises
+    ------
+    BadRule
+        naming the stand and the nearest one.
+    """
+    for name in limits.stands():
+        if name not in known:
+            near = nearest(name, known)
+            hint = f"The nearest is {near!r}. " if near else ""
+            raise BadRule(f"the plan file names {name!r}, which cannot be planned.", remedy=f"{hint}Planned: {', '.join(known)}.")
+    settled = [*(pin.stand for pin in limits.pins), *limits.left_alone]
+    twice = next((name for name in settled if settled.count(name) > 1), None)
+    if twice:
+        raise BadRule(f"the plan file settles {twice} twice.", remedy="Leave one pin, or leave the stand alone.")
+
+
+def periods(years: int) -> tuple[tuple[int, int], ...]:
+    """First and last year (from 0) of each period of a plan: single for six years, then two at a time."""
+    single = [(year, year) for year in range(min(years, 6))]
+    return (*single, *((year, min(year + 1, years - 1)) for year in range(6, years, 2)))
+
+
+def over(amounts: Iterable[float], period: tuple[int, int]) -> float:
+    """Sum of yearly amounts over a period."""
+    return sum(list(amounts)[period[0] : period[1] + 1])

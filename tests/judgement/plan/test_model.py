@@ -1,0 +1,109 @@
+"""The plan of a few stands is the best one there is, keeps every limit by a checker of its own, and says which limits clash."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import plans
+from overwood.judgement.plan import check, clash, model
+from overwood.judgement.plan.columns import LEAVE_ALONE
+from overwood.judgement.plan.limits import Limits, Pin
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_the_plan_of_four_stands_is_the_best_of_all_choices(seed):
+    columns = plans.invented(4, 2, (0, 1, 2), 6, seed, draws=20)
+    limits, touching = plans.bound_by(columns, 6, seed)
+
+    found = plans.planned(columns, limits, touching)[1]
+
+    by_hand = plans.best_by_hand(columns, limits, touching)
+    assert (found is None) == (by_hand is None)
+    if found is not None:
+        assert found.objective == pytest.approx(by_hand, abs=1e-6)
+        chosen = [columns[place] for place in found.chosen]
+        assert check.breaches(chosen, model.places_of(columns), limits, touching, plans.BEGIN) == []
+
+
+def test_the_cases_bind_and_some_have_no_plan():
+    kinds, none = set(), 0
+    for seed in range(30):
+        columns = plans.invented(4, 2, (0, 1, 2), 6, seed, draws=20)
+        limits, touching = plans.bound_by(columns, 6, seed)
+        made, found = plans.planned(columns, limits, touching)
+        none += found is None
+        if found is not None:
+            for kind in model.KINDS:
+                keys = {row.key for row in made.rows if row.key.kind == kind}
+                freer = model.solve(model.without(made, keys), made.oak, model.Solver(gap=0.0)) if kind != model.ONE and keys else found
+                kinds |= {kind} if freer.objective > found.objective + 1e-6 else set()
+    assert {model.CREW, model.BURN, model.APART, model.OLD, model.PIN, model.ALONE, model.TOGETHER} <= kinds
+    assert 0 < none < 15
+
+
+def _two(**told):
+    return [
+        plans.column(stand, course, **(told if course != LEAVE_ALONE else {})) for stand in ("A", "B") for course in (LEAVE_ALONE, "work")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("broken", "limits"),
+    [
+        ("crew_days of year 1", Limits(years=5, crew_days=(9.0,) * 5)),
+        ("burn_days of year 1", Limits(years=5, burn_days=(9.0,) * 5)),
+        ("spent_usd of year 1", Limits(years=5, spend_usd=(9.0,) * 5)),
+        ("old trees", Limits(years=5, old_share=0.5)),
+        ("too close", Limits(years=5, apart_yr=2)),
+        ("A is not left alone", Limits(years=5, left_alone=("A",))),
+        ("B is not as it is pinned", Limits(years=5, pins=(Pin(stand="B", begin=2027),))),
+        ("less than 5000", Limits(years=5, value_at_least_usd=5000.0)),
+    ],
+)
+def test_the_checker_finds_each_limit_that_is_broken(broken, limits):
+    load = np.array([5.0, 0, 0, 0, 0])
+    works = _two(crew_days=load, burn_days=load, spent_usd=load, uncut=np.zeros(5), opened=np.full(4, 2), value_usd=100.0)[1::2]
+
+    assert [words for words in check.breaches(works, ("A", "B"), limits, [("A", "B")], 2026) if broken in words]
+    assert check.breaches(works, ("A", "B"), Limits(years=5), [("A", "B")], 2026) == []
+
+
+def test_stands_that_begin_together_do_so_or_are_both_left_alone():
+    alone, work = plans.column("A", LEAVE_ALONE), plans.column("B", "work")
+    found = check.breaches([alone, work], ("A", "B"), Limits(years=5, begin_together=(("A", "B"),)), [], 2026)
+    assert found == ["A, B do not begin together"]
+    assert check.breaches([work], ("A", "B"), Limits(years=5), [], 2026) == ["not every stand has one course"]
+
+
+def test_a_clash_names_the_fewest_limits_and_their_years():
+    load = np.array([0, 6.0, 0, 0, 0])
+    columns = _two(crew_days=load, burn_days=load, oak_chance=0.5)
+    pins = (Pin(stand="A", course="work"), Pin(stand="B", course="work"))
+    limits = Limits(years=5, crew_days=(10.0,) * 5, burn_days=(20.0,) * 5, old_share=0.2, pins=pins)
+    made, found = plans.planned(columns, limits, [])
+
+    assert found is None
+    clashing = clash.clash_of(made, model.Solver())
+    assert [(one.kind, one.subject, one.years) for one in clashing] == [
+        (model.CREW, "", (1,)), (model.PIN, "A: course 'work'", ()), (model.PIN, "B: course 'work'", ()),
+    ]  # fmt: skip
+
+
+def test_a_pin_that_no_column_meets_says_what_the_stand_can_do():
+    limits = Limits(years=5, pins=(Pin(stand="A", course="inject"),))
+    with pytest.raises(model.NoPlan, match="It can: leave alone from 2026; work from 2026"):
+        plans.planned(_two(), limits, [])
+
+
+def test_two_plans_of_the_same_limits_are_the_same():
+    columns = plans.invented(6, 3, (0, 1, 2), 8, 5)
+    limits, touching = plans.bound_by(columns, 8, 4)
+    assert plans.planned(columns, limits, touching)[1] == plans.planned(columns, limits, touching)[1]
+
+
+def test_a_wait_is_planned_only_where_it_gains_more_than_the_draws_can_tell():
+    now, later = plans.column("A", oak_chance=0.600), plans.column("A", start_yr=2, oak_chance=0.609)
+    assert plans.planned([now, later], Limits(years=5), [])[1].chosen == (0,)
+    gains = plans.column("A", start_yr=2, oak_chance=0.611)
+    assert plans.planned([now, gains], Limits(years=5), [])[1].chosen == (1,)
