@@ -6,12 +6,12 @@ import itertools
 
 import numpy as np
 
-from overwood.judgement.plan import check, model
+from overwood.judgement.plan import check, model, solving
 from overwood.judgement.plan.columns import BURN, INJECTION, LEAVE_ALONE, OPERATIONS, REMOVAL, SEED_CUT, Column
 from overwood.judgement.plan.limits import Limits, Pin
 
 BEGIN = 2026
-WAIT_POINTS = 0.005
+LEAST = model.Least(wait=0.005, work=0.01)
 
 
 def column(stand, course="two cuts", start_yr=0, years=5, draws=4, **told):
@@ -19,7 +19,7 @@ def column(stand, course="two cuts", start_yr=0, years=5, draws=4, **told):
     none = np.zeros(years)
     values = {
         "area_ac": 20.0, "oak_chance": 0.0, "oak_error": 0.0, "value_usd": 0.0, "chances": np.zeros((len(OPERATIONS), years)), "crew_days": none,
-        "burn_days": none, "spent_usd": none, "earned_usd": none, "uncut": np.ones(years), "opened": np.full(draws, -1), "sold": np.full(draws, -1),
+        "burn_days": none, "spent_usd": none, "earned_usd": none, "uncut": np.ones(years), "works": 0.0, "opened": np.full(draws, -1), "sold": np.full(draws, -1),
     }  # fmt: skip
     return Column(stand=stand, course=course, start_yr=start_yr, **(values | told))
 
@@ -39,7 +39,7 @@ def _drawn(rng, stand, area, course, start, years, draws):
         stand=stand, course=f"course {course}", start_yr=start, area_ac=area, oak_chance=float(rng.uniform(0.1, 0.9)), oak_error=0.05,
         value_usd=float(area * rng.uniform(200, 2500) * 0.98**start), chances=chances, crew_days=crew,
         burn_days=np.ceil(area / 60) * chances[OPERATIONS.index(BURN)], spent_usd=area * 165 * chances[0], earned_usd=np.zeros(years),
-        uncut=(cut[:, None] > grid).mean(axis=0), opened=np.where(opened < years, opened, -1), sold=np.where(cut < years, cut, -1),
+        uncut=(cut[:, None] > grid).mean(axis=0), works=3.0, opened=np.where(opened < years, opened, -1), sold=np.where(cut < years, cut, -1),
     )  # fmt: skip
 
 
@@ -73,7 +73,7 @@ def best_by_hand(columns, limits, touching):
     """The largest objective over every choice of columns that the checker accepts; None where it accepts none."""
     by_stand = [[columns[place] for place in places] for places in model.places_of(columns).values()]
     names = list(model.places_of(columns))
-    worth = {id(one): one.oak_ac - WAIT_POINTS * one.area_ac * one.start_yr for one in columns}
+    worth = {id(one): one.area_ac * (one.oak_chance - 0.005 * one.start_yr - 0.01 * one.works) for one in columns}
     for chosen in sorted(itertools.product(*by_stand), key=lambda some: -sum(worth[id(one)] for one in some)):
         if not check.breaches(chosen, names, limits, touching, BEGIN):
             return sum(worth[id(one)] for one in chosen)
@@ -82,5 +82,5 @@ def best_by_hand(columns, limits, touching):
 
 def planned(columns, limits, touching, gap=0.0):
     """The model and what the solver makes of it."""
-    made = model.model_of(columns, limits, touching, BEGIN, WAIT_POINTS)
-    return made, model.solve(made, made.oak, model.Solver(gap=gap))
+    made = model.model_of(columns, limits, touching, BEGIN, LEAST)
+    return made, solving.solve(made, made.oak, solving.Solver(gap=gap))

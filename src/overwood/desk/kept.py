@@ -23,6 +23,8 @@ from overwood.judgement.futures.run import Futures
 _DIGITS = 12
 # The kind of answer that advice reads.
 FUTURES = "futures"
+# An answer on the whole property is kept under no stand's name.
+PROPERTY = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,7 +84,7 @@ def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer:
     from overwood.memory.book import store
 
     result = plain(answer)
-    digest, mark = digest_of(result), session.stand_marks(stand).get(stand, "")
+    digest, mark = digest_of(result), _mark(stand)
     last = store.newest_answer(stand, kind)
     same = {"digest": digest, "stand_mark": mark, "rules_version": ask.rules.version, "settings": settings}
     if last is None or any(last[name] != value for name, value in same.items()):
@@ -207,4 +209,9 @@ def _is_old(row: dict[str, Any]) -> bool:
     """Whether records of the stand changed since: the whole book is asked first, for that is quick."""
     if row["data_version"] == session.data_version():
         return False
-    return session.stand_marks(row["stand"]).get(row["stand"], "") != row["stand_mark"]
+    return _mark(row["stand"]) != row["stand_mark"]
+
+
+def _mark(stand: str) -> str:
+    """What changes when the records an answer rests on do: those of its stand, or of every stand."""
+    return digest_of(session.stand_marks()) if stand == PROPERTY else session.stand_marks(stand).get(stand, "")

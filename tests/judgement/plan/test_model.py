@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import plans
-from overwood.judgement.plan import check, clash, model
+from overwood.judgement.plan import check, clash, model, solving
 from overwood.judgement.plan.columns import LEAVE_ALONE
 from overwood.judgement.plan.limits import Limits, Pin
 
@@ -35,8 +35,8 @@ def test_the_cases_bind_and_some_have_no_plan():
         none += found is None
         if found is not None:
             for kind in model.KINDS:
-                keys = {row.key for row in made.rows if row.key.kind == kind}
-                freer = model.solve(model.without(made, keys), made.oak, model.Solver(gap=0.0)) if kind != model.ONE and keys else found
+                keys = {key for key in made.keys if key.kind == kind}
+                freer = solving.solve(model.without(made, keys), made.oak, solving.Solver(gap=0.0)) if kind != model.ONE and keys else found
                 kinds |= {kind} if freer.objective > found.objective + 1e-6 else set()
     assert {model.CREW, model.BURN, model.APART, model.OLD, model.PIN, model.ALONE, model.TOGETHER} <= kinds
     assert 0 < none < 15
@@ -84,7 +84,7 @@ def test_a_clash_names_the_fewest_limits_and_their_years():
     made, found = plans.planned(columns, limits, [])
 
     assert found is None
-    clashing = clash.clash_of(made, model.Solver())
+    clashing = clash.clash_of(made, solving.Solver())
     assert [(one.kind, one.subject, one.years) for one in clashing] == [
         (model.CREW, "", (1,)), (model.PIN, "A: course 'work'", ()), (model.PIN, "B: course 'work'", ()),
     ]  # fmt: skip
@@ -107,3 +107,25 @@ def test_a_wait_is_planned_only_where_it_gains_more_than_the_draws_can_tell():
     assert plans.planned([now, later], Limits(years=5), [])[1].chosen == (0,)
     gains = plans.column("A", start_yr=2, oak_chance=0.611)
     assert plans.planned([now, gains], Limits(years=5), [])[1].chosen == (1,)
+
+
+def test_of_two_courses_as_good_the_one_with_less_work_is_planned():
+    planting, bare = plans.column("A", "plant", oak_chance=0.71, works=3.0), plans.column("A", "two cuts", oak_chance=0.705, works=2.0)
+    assert plans.planned([planting, bare], Limits(years=5), [])[1].chosen == (1,)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_property_too_large_to_be_solved_whole_is_planned_within_its_gap(seed, monkeypatch):
+    columns = plans.invented(8, 3, (0, 1, 2, 3), 8, seed, draws=20)
+    limits, touching = plans.bound_by(columns, 8, seed)
+    whole = plans.planned(columns, limits, touching)[1]
+    monkeypatch.setattr(solving, "_WHOLE", 0)
+    monkeypatch.setattr(solving, "_FEW", 3)
+
+    narrowed = plans.planned(columns, limits, touching, gap=0.01)[1]
+
+    assert (narrowed is None) == (whole is None)
+    if whole is not None:
+        assert narrowed.objective <= whole.objective + 1e-6 <= narrowed.bound + 2e-6
+        assert narrowed.gap <= 0.01
+        assert check.breaches([columns[place] for place in narrowed.chosen], model.places_of(columns), limits, touching, plans.BEGIN) == []

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwood.judgement.plan.model import KINDS, ONE, Key, Model, Solver, solve, without
+from overwood.judgement.plan.model import KINDS, ONE, Key, Model, without
+from overwood.judgement.plan.solving import Solver, solve
 
 
 @dataclass(frozen=True)
@@ -24,9 +25,10 @@ def clash_of(model: Model, solver: Solver) -> tuple[Clash, ...]:
 
     Limits of a kind and subject are tried whole first, then year by year; one course a stand is no limit and always stays.
     """
-    whole = sorted({(KINDS.index(row.key.kind), row.key.subject) for row in model.rows if row.key.kind != ONE})
-    groups = [[row.key for row in model.rows if (KINDS.index(row.key.kind), row.key.subject) == one] for one in whole]
-    kept = _filtered(model, [list(dict.fromkeys(group)) for group in groups], solver)
+    limits = [key for key in model.keys if key.kind != ONE]
+    whole = sorted({(KINDS.index(key.kind), key.subject) for key in limits})
+    groups = [[key for key in limits if (KINDS.index(key.kind), key.subject) == one] for one in whole]
+    kept = _filtered(model, groups, solver)
     by_year = _filtered(_only(model, kept), [[key] for group in kept for key in group], solver)
     return _told([key for group in by_year for key in group])
 
@@ -49,7 +51,7 @@ def shrunk(parts: Sequence[list[Key]], holds: Callable[[list[list[Key]]], bool])
 def _only(model: Model, groups: Sequence[Sequence[Key]]) -> Model:
     """The model with these limits alone."""
     stays = {key for group in groups for key in group}
-    return without(model, {row.key for row in model.rows if row.key.kind != ONE and row.key not in stays})
+    return without(model, {key for key in model.keys if key.kind != ONE and key not in stays})
 
 
 def _has_plan(model: Model, solver: Solver) -> bool:

@@ -65,7 +65,7 @@ class Column:
     """One course of one stand, begun in one year: means over the draws, and the year of the opening in each draw.
 
     ``chances`` are of shape (operations, years); days and sums of (years,), of the whole stand; ``opened`` and ``sold`` (the last cut, and
-    the first sale) of (draws,), with -1 where they never come within the plan.
+    the first sale) of (draws,), with -1 where they never come within the plan. ``works`` is how many works are expected, whenever.
     """
 
     stand: str
@@ -81,8 +81,10 @@ class Column:
     spent_usd: Array = field(repr=False)
     earned_usd: Array = field(repr=False)
     uncut: Array = field(repr=False)
+    works: float
     opened: Years = field(repr=False)
     sold: Years = field(repr=False)
+    as_course: Course | None = field(repr=False, default=None)
 
     @property
     def is_idle(self) -> bool:
@@ -97,7 +99,10 @@ class Column:
 
 @dataclass(frozen=True)
 class Paths:
-    """One course of one stand, begun in one year, draw by draw: is it an oak stand, and its loads, of shape (draws, years)."""
+    """One course of one stand, begun in one year, draw by draw: is it an oak stand, and its loads, of shape (draws, years).
+
+    ``first_usd`` is what each operation costs where it falls in the first year.
+    """
 
     oak: NDArray[np.bool_]
     value_usd: Array
@@ -106,6 +111,7 @@ class Paths:
     burn_days: Array
     spent_usd: Array
     earned_usd: Array
+    first_usd: dict[str, float]
 
 
 def workload_of(start: Start, area_ac: float, injection_days: float | None, rules: Rules) -> Workload:
@@ -175,7 +181,19 @@ def paths_of(plot: Plot, course: Course, came: Array, rules: Rules, years: int) 
     if plot.money is not None:
         value = plot.area_ac * present_value(course, came, plot.start.ba_ft2_ac, plot.money)
     oak = came[:, _RESULT["dominant_oaks_ac"]] >= rules.number("future_oak_stand_ac")
-    return Paths(oak, value, fell, crew, plot.work.burn_days * _in_years(fell[BURN], years), spent, earned)
+    return Paths(oak, value, fell, crew, plot.work.burn_days * _in_years(fell[BURN], years), spent, earned, _first_usd(plot, course, came))
+
+
+def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
+    """What each operation costs on the whole stand where it falls in the first year; marking is that of the seed cut."""
+    if plot.money is None:
+        return {}
+    listed = [(sums, sums.years == 0) for sums in sums_of(course, came, plot.start.ba_ft2_ac, plot.money)]
+    return {
+        SEED_CUT if sums.kind == "marking" else sums.kind: -plot.area_ac * float(sums.usd_ac[now].mean())
+        for sums, now in listed
+        if now.any() and sums.usd_ac[now].max() < 0
+    }
 
 
 def fell_in(course: Course, came: Array) -> dict[str, Years]:
@@ -238,8 +256,10 @@ def column_of(plot: Plot, course: Course, paths: Paths, years: int) -> Column:
         spent_usd=paths.spent_usd.mean(axis=0),
         earned_usd=paths.earned_usd.mean(axis=0),
         uncut=uncut,
+        works=float(sum((when >= 0).mean() for when in paths.fell.values())),
         opened=np.where(opened < years, opened, _NEVER),
         sold=np.where(sold < years, sold, _NEVER),
+        as_course=course,
     )
 
 
@@ -256,7 +276,7 @@ def alone(plot: Plot, draws: int, years: int) -> Column:
     return Column(
         stand=plot.stand, course=LEAVE_ALONE, start_yr=0, area_ac=plot.area_ac, oak_chance=0.0, oak_error=0.0, value_usd=0.0,
         chances=np.zeros((len(OPERATIONS), years)), crew_days=none, burn_days=none, spent_usd=none, earned_usd=none,
-        uncut=np.full(years, float(plot.start.stand["opened_yr"] < 0)), opened=never, sold=never,
+        uncut=np.full(years, float(plot.start.stand["opened_yr"] < 0)), works=0.0, opened=never, sold=never,
     )  # fmt: skip
 
 

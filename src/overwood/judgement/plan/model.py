@@ -1,10 +1,9 @@
-"""A plan as a choice of one column for each stand under limits: rows of a mixed-integer model, solved by HiGHS through SciPy."""
+"""A plan as a choice of one column for each stand under limits: the rows of a mixed-integer model. ``solving`` solves it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +17,6 @@ Array = NDArray[np.float64]
 ONE, CREW, BURN, MONEY, APART, OLD, TOGETHER, PIN, ALONE, VALUE = KINDS = (
     "one course a stand", "crew days", "burn days", "money", "openings apart", "old trees", "begin together", "pin", "left alone", "value",
 )  # fmt: skip
-_INFEASIBLE, _OPTIMAL = 2, 0
-USUAL_GAP, USUAL_SOLVER_S = 0.001, 120.0
 
 
 class NoPlan(OverwoodError):
@@ -47,43 +44,52 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Pair:
+    """Columns of two touching stands, and which of the one exclude which of the other, of shape (ones, others)."""
+
+    key: Key
+    ones: NDArray[np.int64]
+    others: NDArray[np.int64]
+    is_near: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Least:
+    """The chance of an oak stand that a year's wait, and a work, must gain to be planned: what is less the draws cannot tell."""
+
+    wait: float
+    work: float
+
+    def of(self, column: Column) -> float:
+        return self.wait * column.start_yr + self.work * column.works
+
+
+@dataclass(frozen=True)
 class Model:
-    """Columns of all stands, rows of all limits, and what a year's wait must gain."""
+    """Columns of all stands, rows of all limits but openings, pairs of stands whose openings lie apart, and what waits and works must gain."""
 
     columns: tuple[Column, ...] = field(repr=False)
     rows: tuple[Row, ...] = field(repr=False)
-    wait_points: float
+    pairs: tuple[Pair, ...] = field(repr=False)
+    least: Least
+
+    @property
+    def keys(self) -> tuple[Key, ...]:
+        """Every limit once."""
+        return tuple(dict.fromkeys([*(row.key for row in self.rows), *(pair.key for pair in self.pairs)]))
 
     @property
     def oak(self) -> Array:
-        """What is made as large as can be: expected acres of oak stand, less what a year's wait must gain at the least."""
-        return np.array([column.oak_ac - self.wait_points * column.area_ac * column.start_yr for column in self.columns])
+        """What is made as large as can be: expected acres of oak stand, less what waits and works must gain at the least."""
+        return np.array([column.oak_ac - column.area_ac * self.least.of(column) for column in self.columns])
 
     @property
     def value(self) -> Array:
+        """Present value of every column."""
         return np.array([column.value_usd for column in self.columns])
 
 
-@dataclass(frozen=True)
-class Solution:
-    """Chosen columns, what they come to, the bound no plan passes, and the gap between the two as a share."""
-
-    chosen: tuple[int, ...]
-    objective: float
-    bound: float
-    gap: float
-    in_time: bool
-
-
-@dataclass(frozen=True)
-class Solver:
-    """How near to the best plan a search ends, and after how long at the latest."""
-
-    gap: float = USUAL_GAP
-    seconds: float = USUAL_SOLVER_S
-
-
-def model_of(columns: Sequence[Column], limits: Limits, touching: Iterable[tuple[str, str]], begin_year: int, wait_points: float) -> Model:
+def model_of(columns: Sequence[Column], limits: Limits, touching: Iterable[tuple[str, str]], begin_year: int, least: Least) -> Model:
     """The model of some columns under limits; ``touching`` are pairs of stands, ``begin_year`` the calendar year of the first year.
 
     Raises
@@ -95,7 +101,6 @@ def model_of(columns: Sequence[Column], limits: Limits, touching: Iterable[tuple
     rows = [
         *_one_each(places),
         *_capacity(columns, limits),
-        *_apart(columns, places, limits, touching),
         *_old(columns, limits),
         *_together(columns, places, limits),
         *(_pinned(columns, places, pin, begin_year) for pin in limits.pins),
@@ -103,7 +108,7 @@ def model_of(columns: Sequence[Column], limits: Limits, touching: Iterable[tuple
     ]
     if limits.value_at_least_usd is not None:
         rows.append(value_row(columns, limits.value_at_least_usd))
-    return Model(tuple(columns), tuple(rows), wait_points)
+    return Model(tuple(columns), tuple(rows), tuple(_apart(columns, places, limits, touching)), least)
 
 
 def places_of(columns: Sequence[Column]) -> dict[str, list[int]]:
@@ -203,68 +208,20 @@ def _near_chances(ones: Sequence[Column], others: Sequence[Column], apart_yr: in
     return found
 
 
-def _apart(columns: Sequence[Column], places: dict[str, list[int]], limits: Limits, touching: Iterable[tuple[str, str]]) -> Iterable[Row]:
-    """Pairs of columns of touching stands that would too often be opened close upon each other exclude one another."""
+def _apart(columns: Sequence[Column], places: dict[str, list[int]], limits: Limits, touching: Iterable[tuple[str, str]]) -> Iterable[Pair]:
+    """Touching stands with the columns that would too often be opened close upon each other."""
     if limits.apart_yr <= 0:
         return
     for one, other in sorted({tuple(sorted(pair)) for pair in touching}):
         ones, others = places[one], places[other]
         chances = _near_chances([columns[place] for place in ones], [columns[place] for place in others], limits.apart_yr)
-        yield from _excluded(Key(APART, f"{one} and {other}"), ones, others, chances > limits.opening_chance)
-
-
-def _excluded(key: Key, ones: list[int], others: list[int], is_near: NDArray[np.bool_]) -> Iterable[Row]:
-    """Columns of the first stand that exclude the very same columns of the second share a row."""
-    by_mark = sorted(range(len(ones)), key=lambda place: is_near[place].tobytes())
-    for _, group in groupby(by_mark, key=lambda place: is_near[place].tobytes()):
-        alike = list(group)
-        excluded = [others[place] for place in np.flatnonzero(is_near[alike[0]])]
-        if excluded:
-            held = (*(ones[place] for place in alike), *excluded)
-            yield Row(key, held, (1.0,) * len(held), -np.inf, 1.0)
-
-
-def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] = ()) -> Solution | None:
-    """The plan with the largest objective; None where no plan keeps the limits.
-
-    Raises
-    ------
-    NoPlan
-        when the time ends before any plan is found.
-    """
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
-    rows = (*model.rows, *extra)
-    matrix, low, high = _matrix(rows, len(model.columns))
-    options = {"mip_rel_gap": solver.gap, "time_limit": solver.seconds}
-    found = milp(
-        -objective,
-        integrality=np.ones(len(objective)),
-        bounds=Bounds(0, 1),
-        constraints=LinearConstraint(matrix, low, high),
-        options=options,
-    )
-    if found.status == _INFEASIBLE:
-        return None
-    if found.x is None:
-        raise NoPlan(f"no plan was found within {solver.seconds:g} s.", remedy="Give the search more time, or loosen a limit.")
-    chosen = tuple(int(place) for place in np.flatnonzero(found.x > 0.5))
-    reached = float(objective[list(chosen)].sum())
-    bound = max(-float(found.mip_dual_bound), reached)
-    return Solution(chosen, reached, bound, (bound - reached) / max(abs(bound), 1e-9), found.status == _OPTIMAL)
-
-
-def _matrix(rows: Sequence[Row], columns: int) -> tuple[object, Array, Array]:
-    from scipy.sparse import csr_array
-
-    ends = np.cumsum([0, *(len(row.places) for row in rows)])
-    places = np.array([place for row in rows for place in row.places], dtype=np.int32)
-    weights = np.array([weight for row in rows for weight in row.weights])
-    matrix = csr_array((weights, places, ends), shape=(len(rows), columns))
-    return matrix, np.array([row.low for row in rows]), np.array([row.high for row in rows])
+        is_near = chances > limits.opening_chance
+        if is_near.any():
+            yield Pair(Key(APART, f"{one} and {other}"), np.array(ones), np.array(others), is_near)
 
 
 def without(model: Model, keys: Iterable[Key]) -> Model:
     """The model without some limits."""
     gone = set(keys)
-    return Model(model.columns, tuple(row for row in model.rows if row.key not in gone), model.wait_points)
+    rows, pairs = tuple(row for row in model.rows if row.key not in gone), tuple(pair for pair in model.pairs if pair.key not in gone)
+    return Model(model.columns, rows, pairs, model.least)

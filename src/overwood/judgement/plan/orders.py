@@ -1,0 +1,168 @@
+"""The works of the first year as orders, held against the advice on each stand, and what moved since the plan before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from overwood.judgement.course import Advice
+from overwood.judgement.course.steps import all_steps, caution
+from overwood.judgement.plan.answer import Differing, Moved, Order, Plan, StandPlan, season_words
+from overwood.judgement.plan.columns import (
+    BURN,
+    CLEARCUT,
+    CROP_TREES,
+    FENCE,
+    INJECTION,
+    LEAVE_ALONE,
+    OPERATIONS,
+    PLANTING,
+    PREPARATORY,
+    REMOVAL,
+    SEED_CUT,
+    Column,
+    Workload,
+)  # fmt: skip
+from overwood.judgement.rules import Rules
+from overwood.judgement.windows import upcoming
+
+# What an order of the first year is beside the advice on its stand.
+ORDERED, WAITS, HELD, UNNAMED = "ordered", "waits for its gate", "held", "not named by the advice"
+# The step of the advice that is the same work; a burn, planting and a fence are no steps of the advice.
+_STEP = {
+    INJECTION: "inject",
+    SEED_CUT: "seed_cut",
+    REMOVAL: "release",
+    CLEARCUT: "release",
+    PREPARATORY: "seed_cut",
+    CROP_TREES: "release_stems",
+}
+_WINDOW = {BURN: "window_burn"}
+_CAUTIONS = {BURN: ("burn", "burn_law", "snags", "field"), PLANTING: ("field",), FENCE: ("field", "boundary")}
+# What a work that is not sure waits for.
+GATES = {
+    BURN: "a burn day, and roots stout enough", SEED_CUT: "a good acorn crop, or the end of waiting for one", REMOVAL: "oak enough on the ground",
+    PREPARATORY: "the works before it", PLANTING: "the seed cut", CROP_TREES: "the removal cut", CLEARCUT: "", INJECTION: "", FENCE: "",
+}  # fmt: skip
+# A share of draws from which a work is as good as sure, and below which it is not listed.
+SURE, LISTED = 0.995, 0.005
+
+
+@dataclass(frozen=True)
+class Ordering:
+    """What the orders of one stand are made from: its column on fresh draws, workload and advice, and what works cost now, with prices."""
+
+    column: Column
+    work: Workload
+    advice: Advice
+    first_usd: dict[str, float] | None
+
+
+def orders_of(found: Iterable[Ordering], rules: Rules) -> tuple[Order, ...]:
+    """Every work that may fall in the first year, the surest first, stand by stand."""
+    listed = [order for one in found for order in _of_stand(one, rules)]
+    return tuple(sorted(listed, key=lambda order: (_RANK[order.state], order.stand, -order.chance)))
+
+
+_RANK = {ORDERED: 0, UNNAMED: 1, WAITS: 2, HELD: 3}
+
+
+def _of_stand(one: Ordering, rules: Rules) -> Iterable[Order]:
+    column = one.column
+    for place, operation in enumerate(OPERATIONS):
+        chance = float(column.chances[place, 0])
+        if chance < LISTED:
+            continue
+        step = all_steps().get(_STEP.get(operation, ""))
+        window = step.window if step else _WINDOW.get(operation, "")
+        yield Order(
+            stand=column.stand,
+            operation=operation,
+            area_ac=column.area_ac,
+            chance=chance,
+            waits_for="" if chance >= SURE else GATES[operation],
+            crew_days=one.work.crew_days.get(operation, 0.0) * _trees(operation, column),
+            burn_days=one.work.burn_days if operation == BURN else 0.0,
+            spend_usd=None if one.first_usd is None else one.first_usd.get(operation, 0.0),
+            window=upcoming(rules, window, one.advice.on) if window else None,
+            state=_state(operation, chance, one.advice),
+            advised=one.advice.title,
+            cautions=step.cautions if step else tuple(caution(name) for name in _CAUTIONS.get(operation, ())),
+        )
+
+
+def differing(found: Iterable[Ordering], stands: Sequence[StandPlan]) -> tuple[Differing, ...]:
+    """Stands whose advice names a work of the plan's kinds now, and whose plan has none of it in the first year."""
+    planned = {one.stand: _words(one) for one in stands}
+    rows = []
+    for one in found:
+        same = [place for place, operation in enumerate(OPERATIONS) if _STEP.get(operation) == one.advice.step]
+        if same and not any(one.column.chances[place, 0] >= LISTED for place in same):
+            stand = one.column.stand
+            rows.append(Differing(stand=stand, advised=one.advice.title, planned=planned[stand]))
+    return tuple(rows)
+
+
+def _trees(operation: str, column: Column) -> float:
+    """Planting is by the tree."""
+    return column.as_course.numbers["planted_ac"] if operation == PLANTING and column.as_course else 1.0
+
+
+def _state(operation: str, chance: float, advice: Advice) -> str:
+    if operation not in _STEP:
+        return UNNAMED if chance >= SURE else WAITS
+    if advice.step == _STEP[operation]:
+        return ORDERED
+    return HELD if chance >= SURE else WAITS
+
+
+# Why a stand is planned otherwise than before.
+RECORDS, RULES, LIMITS, NEW, GONE, ROOM = (
+    "its records changed", "the rules changed", "a limit names it", "it was not planned before", "it is not planned any more",
+    "nothing of its own changed: other stands, limits or draws made room or took it",
+)  # fmt: skip
+
+
+def moved_since(before: Plan, stands: Sequence[StandPlan], rules_version: str, named: Iterable[str]) -> tuple[Moved, ...]:
+    """Stands planned otherwise than in the plan before, by course and calendar year, each with the first reason that holds."""
+    old = {one.stand: one for one in before.stands}
+    new = {one.stand: one for one in stands}
+    limits = set(named) ^ set(before.limits.stands())
+    found = []
+    for stand in sorted({*old, *new}):
+        then, now = _words(old.get(stand)), _words(new.get(stand))
+        if then != now:
+            found.append(
+                Moved(stand=stand, before=then, after=now, why=_why(stand, old, new, before.rules_version != rules_version, limits))
+            )
+    return tuple(found)
+
+
+def _words(one: StandPlan | None) -> str:
+    if one is None:
+        return "not planned"
+    return LEAVE_ALONE if one.begins is None else f"{one.course}, from {season_words(one.begins)}"
+
+
+def _why(stand: str, old: Mapping[str, StandPlan], new: Mapping[str, StandPlan], has_new_rules: bool, limits: set[str]) -> str:
+    if stand not in old:
+        return NEW
+    if stand not in new:
+        return GONE
+    if stand in limits:
+        return LIMITS
+    if old[stand].mark != new[stand].mark:
+        return RECORDS
+    return RULES if has_new_rules else ROOM
+
+
+def years_of(column: Column) -> list[tuple[str, int, float]]:
+    """Operation, year and chance of every work of a column that is worth a line."""
+    listed = [
+        (operation, int(year), float(column.chances[place, year]))
+        for place, operation in enumerate(OPERATIONS)
+        for year in np.flatnonzero(column.chances[place] >= LISTED)
+    ]
+    return sorted(listed, key=lambda one: (one[1], OPERATIONS.index(one[0])))

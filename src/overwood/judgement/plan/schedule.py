@@ -1,0 +1,258 @@
+"""A plan made: columns of every stand, the best choice under the limits, what stands against money, what settled stands cost, its judgement."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+
+from overwood.ground.errors import Misuse
+from overwood.judgement.course import Advice
+from overwood.judgement.futures.courses import Course
+from overwood.judgement.plan import check, clash, judging, orders, solving
+from overwood.judgement.plan import model as models
+from overwood.judgement.plan.answer import (
+    CurvePoint,
+    NotPlanned,
+    Plan,
+    Refusal,
+    SettledPrice,
+    StandPlan,
+    Work,
+    standing,
+)  # fmt: skip
+from overwood.judgement.plan.columns import LATEST_START_YR, Asked, Column, Plot, columns_of, countable
+from overwood.judgement.plan.judging import Fresh
+from overwood.judgement.plan.limits import Limits, check_stands, periods
+from overwood.judgement.plan.model import ALONE, PIN, Least, Model
+from overwood.judgement.plan.solving import Solution, Solver
+from overwood.judgement.rules import Rules
+
+# What is done, and a word on it; False stops the work.
+Step = Callable[[int, str], bool]
+# Plans between the most oak and the most money, both ends with them.
+_POINTS = 5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Property:
+    """All stands to be planned, with the advice on each and a mark of its records; those that cannot be; pairs that touch."""
+
+    plots: tuple[Plot, ...]
+    advice: Mapping[str, Advice]
+    marks: Mapping[str, str]
+    not_planned: tuple[NotPlanned, ...]
+    touching: tuple[tuple[str, str], ...]
+    price_list: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Terms:
+    """How a plan is made: rules, courses, limits, draws to choose by, paths to judge by, and how long to search."""
+
+    on: dt.date
+    rules: Rules
+    courses: tuple[Course, ...]
+    limits: Limits
+    draws: int
+    paths: int
+    seed: int
+    solver: Solver = field(default_factory=Solver)
+
+    @property
+    def asked(self) -> Asked:
+        return Asked(years=self.limits.years, draws=self.draws, seed=self.seed)
+
+    @property
+    def least(self) -> Least:
+        return Least(self.rules.number("plan_wait_points"), self.rules.number("plan_work_points"))
+
+    @property
+    def starts(self) -> tuple[int, ...]:
+        """Years (from 0) in which courses may begin: the first of each period, and those that pins name."""
+        pinned = [pin.begin - self.on.year for pin in self.limits.pins if pin.begin is not None]
+        listed = [first for first, _ in periods(self.limits.years)] + pinned
+        return tuple(sorted({year for year in listed if 0 <= year <= min(LATEST_START_YR, self.limits.years - 1)}))
+
+
+def steps_of(plots: int) -> int:
+    """How many steps a plan of so many stands has, for its progress."""
+    return 2 * plots + 2
+
+
+def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan] | None = None) -> Plan | Refusal:
+    """The plan of a property, or the fewest limits that clash.
+
+    ``before`` is the plan kept last, with its number. A stop after the first plan is found keeps it, without its curve and prices.
+
+    Raises
+    ------
+    Misuse
+        when no stand can be planned, a limit needs prices that are not named, or it is stopped before there is a plan.
+    BadRule
+        when a limit names a stand that is not planned.
+    NoPlan
+        when a pin matches nothing its stand can do, or no plan was found in time.
+    """
+    _check(land, terms)
+    columns = _columns(land, terms, step)
+    made = models.model_of(columns, terms.limits, land.touching, terms.on.year, terms.least)
+    best = solving.solve(made, made.oak, terms.solver)
+    if best is None:
+        return Refusal(clashes=clash.clash_of(made, terms.solver), begin_year=terms.on.year)
+    goes_on = step(len(land.plots) + 1, "first plan")
+    curve = _curve(made, best, terms.solver) if goes_on and land.price_list else ()
+    settled = _settled(made, best, terms.solver, bool(land.price_list)) if goes_on else ()
+    chosen = [columns[place] for place in best.chosen]
+    _must_pass(chosen, land, terms)
+    found = _drawn_anew(land, chosen, terms, step)
+    return _told(land, terms, _Made(chosen, best, curve, settled, found, not goes_on), before)
+
+
+@dataclass(frozen=True)
+class _Made:
+    chosen: list[Column]
+    best: Solution
+    curve: tuple[CurvePoint, ...]
+    settled: tuple[SettledPrice, ...]
+    found: list[Fresh]
+    stopped: bool
+
+
+def _check(land: Property, terms: Terms) -> None:
+    if not land.plots:
+        reasons = "; ".join(f"{one.stand}: {one.reason}" for one in land.not_planned)
+        raise Misuse("no stand can be planned.", remedy=reasons or "Bring records in first.")
+    if terms.limits.needs_prices and not land.price_list:
+        raise Misuse("the limits name money, and no price list is named.", remedy="Name one with --prices FILE, or take the money out.")
+    check_stands(terms.limits, [plot.stand for plot in land.plots])
+
+
+def _columns(land: Property, terms: Terms, step: Step) -> list[Column]:
+    columns: list[Column] = []
+    for done, plot in enumerate(land.plots):
+        if not step(done, f"futures of {plot.stand}"):
+            raise Misuse("stopped before the futures of every stand were run, so there is no plan to keep.", remedy="Begin again.")
+        columns += columns_of(plot, terms.courses, terms.starts, terms.rules, terms.asked)
+    return columns
+
+
+def _curve(made: Model, best: Solution, solver: Solver) -> tuple[CurvePoint, ...]:
+    """Plans from the most oak to the most money: the oak that is left where the plan must be worth so much more."""
+    richest = solving.solve(made, made.value, solver)
+    if richest is None:
+        return ()
+    own = _point(made, best, is_this_plan=True)
+    most = float(made.value[list(richest.chosen)].sum())
+    points = [own]
+    for part in range(1, _POINTS):
+        least = own.value_usd + (most - own.value_usd) * part / (_POINTS - 1)
+        # The last point gives the solver the room of its own gap.
+        row = models.value_row(made.columns, least - abs(most) * solver.gap)
+        found = solving.solve(made, made.oak, solver, extra=(row,))
+        points += [_point(made, found, is_this_plan=False)] if found else []
+    return tuple(dict.fromkeys(points))
+
+
+def _point(made: Model, found: Solution, *, is_this_plan: bool) -> CurvePoint:
+    oak, value = _comes_to(made, found)
+    return CurvePoint(oak_ac=oak, value_usd=value, is_this_plan=is_this_plan)
+
+
+def _comes_to(made: Model, found: Solution) -> tuple[float, float]:
+    chosen = [made.columns[place] for place in found.chosen]
+    return sum(column.oak_ac for column in chosen), sum(column.value_usd for column in chosen)
+
+
+def _settled(made: Model, best: Solution, solver: Solver, has_money: bool) -> tuple[SettledPrice, ...]:
+    """Each pin and each stand left alone priced: the best plan without it, less this one."""
+    oak, value = _comes_to(made, best)
+    prices = []
+    for key in (key for key in made.keys if key.kind in (PIN, ALONE)):
+        freer = solving.solve(models.without(made, (key,)), made.oak, solver)
+        if freer is not None:
+            more_oak, more_value = _comes_to(made, freer)
+            gain = more_value - value if has_money else None
+            prices.append(SettledPrice(kind=key.kind, subject=key.subject, oak_ac=more_oak - oak, value_usd=gain))
+    return tuple(prices)
+
+
+def _must_pass(chosen: list[Column], land: Property, terms: Terms) -> None:
+    """No plan is told that the second checker does not accept."""
+    broken = check.breaches(chosen, [plot.stand for plot in land.plots], terms.limits, land.touching, terms.on.year)
+    if broken:
+        raise AssertionError(f"the plan breaks its own limits: {'; '.join(broken)}")
+
+
+def _drawn_anew(land: Property, chosen: list[Column], terms: Terms, step: Step) -> list[Fresh]:
+    by_stand = {column.stand: column for column in chosen}
+    found = []
+    for done, plot in enumerate(land.plots):
+        step(len(land.plots) + 1 + done, f"judging {plot.stand}")
+        column = by_stand[plot.stand]
+        found.append(judging.fresh(plot, column, terms.rules, years=terms.limits.years, paths=terms.paths, seed=terms.seed + 1))
+    return found
+
+
+def _told(land: Property, terms: Terms, made: _Made, before: tuple[int, Plan] | None) -> Plan:
+    has_money = bool(land.price_list)
+    by_stand = {one.column.stand: one for one in made.found}
+    stands = tuple(
+        _stand_plan(column, by_stand[column.stand].column, land.marks.get(column.stand, ""), terms.on.year, has_money)
+        for column in made.chosen
+    )
+    ordering = [
+        orders.Ordering(one.column, plot.work, land.advice[plot.stand], None if not has_money else one.paths.first_usd if one.paths else {})
+        for plot in land.plots
+        for one in (by_stand[plot.stand],)
+    ]
+    return Plan(
+        on=terms.on,
+        years=terms.limits.years,
+        rules_version=terms.rules.version,
+        draws=terms.draws,
+        seed=terms.seed,
+        acres=sum(plot.area_ac for plot in land.plots),
+        limits=terms.limits,
+        touching=land.touching,
+        price_list=land.price_list,
+        stands=stands,
+        not_planned=land.not_planned,
+        oak_ac=sum(column.oak_ac for column in made.chosen),
+        value_usd=sum(one.column.value_usd for one in made.found) if has_money else None,
+        gap=made.best.gap,
+        in_time=made.best.in_time,
+        stopped=made.stopped,
+        curve=made.curve,
+        settled=made.settled,
+        judged=judging.judged(made.found, terms.limits, paths=terms.paths, seed=terms.seed + 1, has_money=has_money),
+        orders=orders.orders_of(ordering, terms.rules),
+        differing=orders.differing(ordering, stands),
+        before=before[0] if before else None,
+        moved=orders.moved_since(before[1], stands, terms.rules.version, terms.limits.stands()) if before else (),
+        left_out=tuple(course.name for course in terms.courses if not countable(course)),
+    )
+
+
+def _stand_plan(chosen: Column, drawn: Column, mark: str, begin_year: int, has_money: bool) -> StandPlan:
+    works = tuple(
+        Work(operation=operation, year=year, chance=chance, standing=standing(year)) for operation, year, chance in orders.years_of(drawn)
+    )
+    return StandPlan(
+        stand=chosen.stand,
+        area_ac=chosen.area_ac,
+        course=chosen.course,
+        begins=None if chosen.is_idle else begin_year + chosen.start_yr,
+        oak_chance=drawn.oak_chance,
+        oak_error=drawn.oak_error,
+        drawn_chance=chosen.oak_chance,
+        value_usd=drawn.value_usd if has_money else None,
+        works=works,
+        later_share=float((drawn.opened < 0).mean()) if not chosen.is_idle else 0.0,
+        mark=mark,
+    )
+
+
+def with_value_at_least(limits: Limits, usd: float | None) -> Limits:
+    """The limits with a present value the plan must reach, where one is named."""
+    return limits if usd is None else replace(limits, value_at_least_usd=usd)

@@ -1,0 +1,199 @@
+"""The best plan of a model, by HiGHS through SciPy: whole where it is small, else among the columns that the relaxed model speaks for."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overwood.judgement.plan.model import ONE, Model, NoPlan, Pair, Row
+
+Array = NDArray[np.float64]
+Places = NDArray[np.int64]
+USUAL_GAP, USUAL_SEARCH_S = 0.001, 120.0
+_OPTIMAL, _INFEASIBLE = 0, 2
+# Up to so many columns the model is solved whole; beyond, first among so many of each stand, then among more.
+_WHOLE, _FEW, _MORE = 2_000, 8, 3
+_ROUNDS, _EPS = 15, 1e-6
+# A round of exclusions that lowers the bound by less than this share is the last.
+_WORTH = 2e-4
+
+
+@dataclass(frozen=True)
+class Solver:
+    """How near to the best plan a search ends, as a share, and after how long at the latest."""
+
+    gap: float = USUAL_GAP
+    seconds: float = USUAL_SEARCH_S
+
+
+@dataclass(frozen=True)
+class Solution:
+    """Chosen columns, what they come to, the bound no plan passes, and the gap between the two as a share."""
+
+    chosen: tuple[int, ...]
+    objective: float
+    bound: float
+    in_time: bool
+
+    @property
+    def gap(self) -> float:
+        return (self.bound - self.objective) / max(abs(self.bound), 1e-9)
+
+
+@dataclass(frozen=True)
+class _Relaxed:
+    """The model without whole numbers: its bound, and what each column costs at the least where it is chosen."""
+
+    bound: float
+    loss: Array
+
+
+def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] = ()) -> Solution | None:
+    """The plan with the largest objective; None where no plan keeps the limits.
+
+    Raises
+    ------
+    NoPlan
+        when the time ends before any plan is found.
+    """
+    rows = (*model.rows, *extra)
+    if len(objective) <= _WHOLE:
+        return _searched(rows, model.pairs, objective, np.arange(len(objective)), solver)
+    end = time.monotonic() + solver.seconds
+    relaxed = _relaxed(rows, model.pairs, objective)
+    return None if relaxed is None else _narrowed(model, rows, objective, relaxed, Solver(solver.gap, end))
+
+
+def _narrowed(model: Model, rows: Sequence[Row], objective: Array, relaxed: _Relaxed, until: Solver) -> Solution | None:
+    """Searches among more and more columns until the gap is met; those that cannot be part of a better plan are left out."""
+    best: Solution | None = None
+    by_stand = [np.array(row.places) for row in rows if row.key.kind == ONE]
+    few = _FEW
+    while True:
+        left = np.sort(np.concatenate([own[np.argsort(relaxed.loss[own], kind="stable")[:few]] for own in by_stand]))
+        if best is not None:
+            left = left[relaxed.loss[left] <= relaxed.bound - best.objective + _EPS]
+        is_last = few >= max(len(own) for own in by_stand)
+        seconds = until.seconds - time.monotonic()
+        if seconds <= 0:
+            break
+        found = _searched(rows, model.pairs, objective, left, Solver(until.gap / 2, seconds if is_last else seconds / 3))
+        if found is not None and (best is None or found.objective > best.objective):
+            best = Solution(found.chosen, found.objective, relaxed.bound, found.in_time)
+        if is_last:
+            return best if best is None or not (found and found.in_time) else _bounded(best, found)
+        if best is not None and best.gap <= until.gap:
+            return best
+        few *= _MORE
+    if best is None:
+        raise NoPlan("no plan was found in the time given.", remedy="Give the search more time, or loosen a limit.")
+    return Solution(best.chosen, best.objective, best.bound, in_time=False)
+
+
+def _bounded(best: Solution, last: Solution) -> Solution:
+    """The best plan with the bound of the last search, which left out nothing that could be better."""
+    return Solution(best.chosen, best.objective, min(best.bound, max(last.bound, best.objective)), in_time=True)
+
+
+def _searched(rows: Sequence[Row], pairs: Iterable[Pair], objective: Array, left: Places, solver: Solver) -> Solution | None:
+    """The best plan among some columns."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    matrix, low, high = _matrix([*rows, *(row for pair in pairs for row in exclusions(pair, left))], len(objective))
+    found = milp(
+        -objective[left],
+        integrality=np.ones(len(left)),
+        bounds=Bounds(0, 1),
+        constraints=LinearConstraint(matrix[:, left], low, high),
+        options={"mip_rel_gap": solver.gap, "time_limit": solver.seconds},
+    )
+    if found.status == _INFEASIBLE:
+        return None
+    if found.x is None:
+        raise NoPlan("no plan was found in the time given.", remedy="Give the search more time, or loosen a limit.")
+    chosen = left[found.x > 0.5]
+    reached = float(objective[chosen].sum())
+    return Solution(tuple(chosen.tolist()), reached, max(-float(found.mip_dual_bound), reached), found.status == _OPTIMAL)
+
+
+def exclusions(pair: Pair, left: Places) -> Iterable[Row]:
+    """Rows that keep a pair apart among some columns: sets of which each of the one excludes each of the other, as large as can be."""
+    ones, others = np.isin(pair.ones, left), np.isin(pair.others, left)
+    near = pair.is_near[np.ix_(ones, others)]
+    seen = set()
+    for excluded in np.unique(near[near.any(axis=1)], axis=0):
+        mine = (near >= excluded).all(axis=1)
+        theirs = near[mine].all(axis=0)
+        if mine.tobytes() + theirs.tobytes() not in seen:
+            seen.add(mine.tobytes() + theirs.tobytes())
+            yield _one_of(pair, pair.ones[ones][mine], pair.others[others][theirs])
+
+
+def _one_of(pair: Pair, ones: Places, others: Places) -> Row:
+    held = (*ones.tolist(), *others.tolist())
+    return Row(pair.key, held, (1.0,) * len(held), -np.inf, 1.0)
+
+
+def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array) -> _Relaxed | None:
+    """The bound without whole numbers, with the exclusions that its own answer breaks; None where even that has no plan."""
+    from scipy.optimize import linprog
+
+    held, last = list(rows), np.inf
+    for _ in range(_ROUNDS):
+        matrix, low, high = _matrix(held, len(objective))
+        is_even = low == high
+        most, least = np.isfinite(high) & ~is_even, np.isfinite(low) & ~is_even
+        found = linprog(
+            -objective,
+            A_ub=_stacked(matrix[most], -matrix[least]),
+            b_ub=np.concatenate([high[most], -low[least]]),
+            A_eq=matrix[is_even],
+            b_eq=low[is_even],
+            bounds=(0, 1),
+            method="highs",
+        )
+        if found.status == _INFEASIBLE:
+            return None
+        bound = -float(found.fun)
+        broken = [row for pair in pairs for row in _broken(pair, found.x)]
+        if not broken or last - bound < _WORTH * abs(bound):
+            break
+        held, last = [*held, *broken], bound
+    # A column chosen whole costs at least its reduced cost, with the part of it that its upper end holds back.
+    return _Relaxed(bound, np.maximum(found.lower.marginals, 0.0))
+
+
+def _stacked(one: Any, other: Any) -> Any:
+    from scipy.sparse import vstack
+
+    return vstack([one, other], format="csr")
+
+
+def _broken(pair: Pair, shares: Array) -> Iterable[Row]:
+    """Exclusions that shares of columns break, found from the columns that are chosen in part."""
+    mine, theirs = shares[pair.ones], shares[pair.others]
+    if not (pair.is_near[mine > _EPS][:, theirs > _EPS]).any():
+        return
+    seen = set()
+    for place in np.flatnonzero(mine > _EPS):
+        excluded = pair.is_near[place]
+        left = (pair.is_near >= excluded).all(axis=1)
+        right = pair.is_near[left].all(axis=0)
+        if mine[left].sum() + theirs[right].sum() > 1 + 10 * _EPS and left.tobytes() not in seen:
+            seen.add(left.tobytes())
+            yield _one_of(pair, pair.ones[left], pair.others[right])
+
+
+def _matrix(rows: Sequence[Row], columns: int) -> tuple[Any, Array, Array]:
+    from scipy.sparse import csr_array
+
+    ends = np.cumsum([0, *(len(row.places) for row in rows)])
+    places = np.array([place for row in rows for place in row.places], dtype=np.int32)
+    weights = np.array([weight for row in rows for weight in row.weights])
+    matrix = csr_array((weights, places, ends), shape=(len(rows), columns))
+    return matrix, np.array([row.low for row in rows]), np.array([row.high for row in rows])
