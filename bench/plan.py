@@ -42,8 +42,8 @@ def size(stands: int) -> None:
         (f"S{n + 1}", f"S{n + wide + 1}") for n in range(stands - wide)
     ]
     limits = Limits(
-        years=_YEARS, crew_days=(acres / 4 / _YEARS,) * _YEARS, burn_days=(max(1.0, stands / 20),) * _YEARS,
-        spend_usd=(acres * 165 / _YEARS,) * _YEARS, apart_yr=3, opening_chance=0.1, old_share=0.25,
+        years=_YEARS, crew_days=(acres / 3 / _YEARS,) * _YEARS, burn_days=(max(1.0, stands / 20),) * _YEARS,
+        apart_yr=3, opening_chance=0.1, old_share=0.25,
     )  # fmt: skip
     begun = time.process_time()
     made = model.model_of(columns, limits, pairs, plans.BEGIN, plans.LEAST)

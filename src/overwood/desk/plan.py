@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from overwood.desk import answers, futures, kept, outlines, session
+from overwood.desk import answers, fire, futures, kept, outlines, session
 from overwood.desk.question import Question
 from overwood.ground.errors import NotFound
 from overwood.ground.records import Stand, StandFile
@@ -15,6 +15,7 @@ from overwood.judgement import injection
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.futures import courses as listed
 from overwood.judgement.futures.start import start_of
+from overwood.judgement.plan import limits as limits_room
 from overwood.judgement.plan import schedule
 from overwood.judgement.plan.answer import NotPlanned, Plan, Refusal
 from overwood.judgement.plan.columns import Plot, workload_of
@@ -38,6 +39,35 @@ class PlanAsked:
     paths: int = USUAL_PATHS
     seed: int = 1
     search_s: float = Solver.seconds
+
+
+def limits(path: Path | None, *, years: int | None = None, value_at_least_usd: float | None = None) -> Limits:
+    """The limits of a file, with the years and the value that a person names beside it.
+
+    Raises
+    ------
+    BadRule
+        with file and line of the entry that cannot be used.
+    """
+    found = limits_room.load(path, years=years)
+    return found if value_at_least_usd is None else replace(found, value_at_least_usd=value_at_least_usd)
+
+
+def write_limits(target: Path) -> None:
+    """Write a file of limits to fill in."""
+    target.write_text(limits_room.TEMPLATE, encoding="utf-8")
+
+
+def with_burn_days(asked: PlanAsked, ask: Question, weather: Path) -> PlanAsked:
+    """The same with burn days a year from the burn look-out, where the limits name none: the mean of the stand that has the fewest.
+
+    Days on which the weather fits; crews and leave may make them fewer.
+    """
+    if asked.limits.burn_days:
+        return asked
+    hours = fire.read_weather(weather)
+    fewest = min(fire.burn(stand.stand, ask, weather=hours).days[0].mean_days for stand in session.stands())
+    return replace(asked, limits=replace(asked.limits, burn_days=(fewest,) * asked.limits.years))
 
 
 def steps() -> int:

@@ -39,6 +39,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "burn": ("burn", "Plan a burn: gates, days that fit, value at risk, the floor after fire."),
     "futures": ("futures", "Many simulated futures under each course: chance of oak, years, doubt."),
     "watch": ("watch", "Counts against the forecast, what they teach, when the release gate opens."),
+    "plan": ("plan", "The whole property: which course where and when, under crews, days and money."),
     "timber": ("timber", "Volume by species, product and grade, and its value by your price list."),
     "choices": ("choices", "What each choice pays: cut now, shelterwood, two ages, thin, wait."),
     "prices": ("prices", "Your price list and costs, checked and shown."),

@@ -74,6 +74,7 @@ class CurvePoint:
 
     oak_ac: float
     value_usd: float
+    works: float
     is_this_plan: bool
 
 
@@ -174,6 +175,7 @@ class Plan:
     before: int | None
     moved: tuple[Moved, ...]
     left_out: tuple[str, ...]
+    free_works: tuple[str, ...]
 
     DERIVED: ClassVar = ("seasons",)
 

@@ -25,6 +25,10 @@ INJECTION, BURN, PREPARATORY, SEED_CUT, REMOVAL, CLEARCUT, PLANTING, FENCE, CROP
     "injection", "burn", "preparatory cut", "seed cut", "removal cut", "clearcut", "planting", "fence", "crop-tree release",
 )  # fmt: skip
 LEAVE_ALONE = "leave alone"
+# Which cost of the price list a work asks for; cuts but the first are sold as they stand.
+COST_ENTRIES = {
+    INJECTION: "injection", BURN: "burn", SEED_CUT: "marking", PLANTING: "planting", FENCE: "fence", CROP_TREES: "weeding",
+}  # fmt: skip
 _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
 # Futures run for forty years; a course that begins later would not be seen to its end.
 LATEST_START_YR = 15

@@ -102,15 +102,16 @@ class Limits:
         return tuple(dict.fromkeys(named))
 
 
-def load(path: Path | None) -> Limits:
-    """The limits of a file; without one nothing binds.
+def load(path: Path | None, *, years: int | None = None) -> Limits:
+    """The limits of a file; without one nothing binds. ``years`` goes before those of the file.
 
     Raises
     ------
     BadRule
         with file and line of the entry that cannot be used.
     """
-    return Limits() if path is None else _limits(toml_file.read(path, what="plan file"))
+    file = TomlFile("plan.toml", "", {}) if path is None else toml_file.read(path, what="plan file")
+    return _limits(file if years is None else TomlFile(file.name, file.text, {**file.plain, "years": years}))
 
 
 def parse(text: str, name: str = "plan.toml") -> Limits:

@@ -36,9 +36,10 @@ _STEP = {
     SEED_CUT: "seed_cut",
     REMOVAL: "release",
     CLEARCUT: "release",
-    PREPARATORY: "seed_cut",
     CROP_TREES: "release_stems",
 }
+# A preparatory cut is no step of the advice either, but is felled in the season and under the cautions of a seed cut.
+_LIKE = {**_STEP, PREPARATORY: "seed_cut"}
 _WINDOW = {BURN: "window_burn"}
 _CAUTIONS = {BURN: ("burn", "burn_law", "snags", "field"), PLANTING: ("field",), FENCE: ("field", "boundary")}
 # What a work that is not sure waits for.
@@ -75,7 +76,7 @@ def _of_stand(one: Ordering, rules: Rules) -> Iterable[Order]:
         chance = float(column.chances[place, 0])
         if chance < LISTED:
             continue
-        step = all_steps().get(_STEP.get(operation, ""))
+        step = all_steps().get(_LIKE.get(operation, ""))
         window = step.window if step else _WINDOW.get(operation, "")
         yield Order(
             stand=column.stand,
@@ -111,9 +112,9 @@ def _trees(operation: str, column: Column) -> float:
 
 
 def _state(operation: str, chance: float, advice: Advice) -> str:
-    if operation not in _STEP:
+    if operation not in _LIKE:
         return UNNAMED if chance >= SURE else WAITS
-    if advice.step == _STEP[operation]:
+    if advice.step == _STEP.get(operation):
         return ORDERED
     return HELD if chance >= SURE else WAITS
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from overwood.ground.errors import Misuse
 from overwood.judgement.course import Advice
@@ -21,7 +21,7 @@ from overwood.judgement.plan.answer import (
     Work,
     standing,
 )  # fmt: skip
-from overwood.judgement.plan.columns import LATEST_START_YR, Asked, Column, Plot, columns_of, countable
+from overwood.judgement.plan.columns import COST_ENTRIES, LATEST_START_YR, OPERATIONS, PLANTING, Asked, Column, Plot, columns_of, countable
 from overwood.judgement.plan.judging import Fresh
 from overwood.judgement.plan.limits import Limits, check_stands, periods
 from overwood.judgement.plan.model import ALONE, PIN, Least, Model
@@ -156,7 +156,8 @@ def _curve(made: Model, best: Solution, solver: Solver) -> tuple[CurvePoint, ...
 
 def _point(made: Model, found: Solution, *, is_this_plan: bool) -> CurvePoint:
     oak, value = _comes_to(made, found)
-    return CurvePoint(oak_ac=oak, value_usd=value, is_this_plan=is_this_plan)
+    works = sum(made.columns[place].works for place in found.chosen)
+    return CurvePoint(oak_ac=oak, value_usd=value, works=works, is_this_plan=is_this_plan)
 
 
 def _comes_to(made: Model, found: Solution) -> tuple[float, float]:
@@ -230,8 +231,20 @@ def _told(land: Property, terms: Terms, made: _Made, before: tuple[int, Plan] | 
         differing=orders.differing(ordering, stands),
         before=before[0] if before else None,
         moved=orders.moved_since(before[1], stands, terms.rules.version, terms.limits.stands()) if before else (),
+        free_works=_free(land, stands) if has_money else (),
         left_out=tuple(course.name for course in terms.courses if not countable(course)),
     )
+
+
+def _free(land: Property, stands: Sequence[StandPlan]) -> tuple[str, ...]:
+    """Planned works that the price list has no cost for."""
+    planned = {work.operation for stand in stands for work in stand.works}
+    moneys = [plot.money for plot in land.plots if plot.money is not None]
+    costs = {
+        name: max((money.planted_each_usd if name == PLANTING else money.costs_usd_ac.get(entry, 0.0) for money in moneys), default=0.0)
+        for name, entry in COST_ENTRIES.items()
+    }
+    return tuple(name for name in OPERATIONS if name in planned and costs.get(name) == 0)
 
 
 def _stand_plan(chosen: Column, drawn: Column, mark: str, begin_year: int, has_money: bool) -> StandPlan:
@@ -251,8 +264,3 @@ def _stand_plan(chosen: Column, drawn: Column, mark: str, begin_year: int, has_m
         later_share=float((drawn.opened < 0).mean()) if not chosen.is_idle else 0.0,
         mark=mark,
     )
-
-
-def with_value_at_least(limits: Limits, usd: float | None) -> Limits:
-    """The limits with a present value the plan must reach, where one is named."""
-    return limits if usd is None else replace(limits, value_at_least_usd=usd)

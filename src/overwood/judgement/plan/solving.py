@@ -16,11 +16,13 @@ Array = NDArray[np.float64]
 Places = NDArray[np.int64]
 USUAL_GAP, USUAL_SEARCH_S = 0.001, 120.0
 _OPTIMAL, _INFEASIBLE = 0, 2
-# Up to so many columns the model is solved whole; beyond, first among so many of each stand, then among more.
-_WHOLE, _FEW, _MORE = 2_000, 8, 3
+# Up to so many columns the model is solved whole.
+_WHOLE = 2_000
 _ROUNDS, _EPS = 15, 1e-6
 # A round of exclusions that lowers the bound by less than this share is the last.
 _WORTH = 2e-4
+# A dive settles this part of the stands that are chosen in parts, until so few are left; so many more are freed where that was too few.
+_SETTLED_SHARE, _LEFT, _FREED = 0.15, 8, 6
 
 
 @dataclass(frozen=True)
@@ -47,10 +49,12 @@ class Solution:
 
 @dataclass(frozen=True)
 class _Relaxed:
-    """The model without whole numbers: its bound, and what each column costs at the least where it is chosen."""
+    """The model without whole numbers: its bound, shares of the columns, what each costs at the least, rows with the exclusions it broke."""
 
     bound: float
+    shares: Array
     loss: Array
+    rows: tuple[Row, ...]
 
 
 def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] = ()) -> Solution | None:
@@ -66,33 +70,101 @@ def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] =
         return _searched(rows, model.pairs, objective, np.arange(len(objective)), solver)
     end = time.monotonic() + solver.seconds
     relaxed = _relaxed(rows, model.pairs, objective)
-    return None if relaxed is None else _narrowed(model, rows, objective, relaxed, Solver(solver.gap, end))
+    if relaxed is None:
+        return None
+    stands = _stands(rows, len(objective))
+    dived = _dived(relaxed, model.pairs, objective, stands, end)
+    return _freed(_Large(rows, model.pairs, objective, stands), relaxed, dived, Solver(solver.gap, end))
 
 
-def _narrowed(model: Model, rows: Sequence[Row], objective: Array, relaxed: _Relaxed, until: Solver) -> Solution | None:
-    """Searches among more and more columns until the gap is met; those that cannot be part of a better plan are left out."""
-    best: Solution | None = None
-    by_stand = [np.array(row.places) for row in rows if row.key.kind == ONE]
-    few = _FEW
-    while True:
-        left = np.sort(np.concatenate([own[np.argsort(relaxed.loss[own], kind="stable")[:few]] for own in by_stand]))
-        if best is not None:
-            left = left[relaxed.loss[left] <= relaxed.bound - best.objective + _EPS]
-        is_last = few >= max(len(own) for own in by_stand)
-        seconds = until.seconds - time.monotonic()
-        if seconds <= 0:
+@dataclass(frozen=True)
+class _Large:
+    """A model that is too large to be solved whole; ``stands`` says which stand each column is of."""
+
+    rows: tuple[Row, ...]
+    pairs: tuple[Pair, ...]
+    objective: Array
+    stands: Places
+
+
+def _stands(rows: Sequence[Row], columns: int) -> Places:
+    stands = np.zeros(columns, dtype=np.int64)
+    for number, row in enumerate(row for row in rows if row.key.kind == ONE):
+        stands[list(row.places)] = number
+    return stands
+
+
+def _dived(relaxed: _Relaxed, pairs: Sequence[Pair], objective: Array, stands: Places, end: float) -> Array:
+    """Shares of the relaxed model with more and more stands settled on their largest share, until few are chosen in parts."""
+    shares, rows, open_, part = relaxed.shares, list(relaxed.rows), np.ones(len(objective)), _SETTLED_SHARE
+    while time.monotonic() < end:
+        largest = _largest(shares, stands)
+        if len(largest) <= _LEFT:
             break
-        found = _searched(rows, model.pairs, objective, left, Solver(until.gap / 2, seconds if is_last else seconds / 3))
+        settled = largest[: max(1, int(part * len(largest)))]
+        tried = open_.copy()
+        tried[np.isin(stands, stands[settled])] = 0.0
+        tried[settled] = 1.0
+        found = _linear(rows, objective, tried)
+        if found is None and len(settled) == 1:
+            # What cannot be settled so is closed, and the dive goes on.
+            tried = open_.copy()
+            tried[settled] = 0.0
+            found = _linear(rows, objective, tried)
+            if found is None:
+                break
+        elif found is None:
+            part /= 2
+            continue
+        shares, open_ = found.x, tried
+        rows += [row for pair in pairs for row in _broken(pair, shares)]
+    return shares
+
+
+def _largest(shares: Array, stands: Places) -> list[int]:
+    """The largest share of each stand that is chosen in parts, the surest first."""
+    parted = np.unique(stands[(shares > _EPS) & (shares < 1 - _EPS)])
+    largest = [int(np.argmax(np.where(stands == stand, shares, -1.0))) for stand in parted]
+    return sorted(largest, key=lambda place: -shares[place])
+
+
+def _freed(large: _Large, relaxed: _Relaxed, shares: Array, until: Solver) -> Solution | None:
+    """Whole plans near a dive: stands chosen in parts are free, and more of them until the gap is met, or all are."""
+    best: Solution | None = None
+    parted = np.unique(large.stands[(shares > _EPS) & (shares < 1 - _EPS)])
+    # The stands that could as well do something else come first.
+    second = np.array([np.sort(relaxed.loss[large.stands == stand])[:2].sum() for stand in range(large.stands.max() + 1)])
+    order = [*parted, *(stand for stand in np.argsort(second, kind="stable") if stand not in set(parted.tolist()))]
+    count = max(len(parted), _LEFT)
+    while (seconds := until.seconds - time.monotonic()) > 0:
+        is_last = count >= len(order)
+        left = np.flatnonzero(np.isin(large.stands, order[:count]) | (shares > 0.5))
+        if best is not None:
+            left = np.union1d(left[relaxed.loss[left] <= relaxed.bound - best.objective + _EPS], best.chosen)
+        try:
+            found = _searched(large.rows, large.pairs, large.objective, left, Solver(until.gap / 4, seconds if is_last else seconds / 4))
+        except NoPlan:
+            found = None
         if found is not None and (best is None or found.objective > best.objective):
-            best = Solution(found.chosen, found.objective, relaxed.bound, found.in_time)
-        if is_last:
-            return best if best is None or not (found and found.in_time) else _bounded(best, found)
+            best = Solution(found.chosen, found.objective, max(relaxed.bound, found.objective), found.in_time)
         if best is not None and best.gap <= until.gap:
             return best
-        few *= _MORE
+        if is_last:
+            return best if best is None or not (found and found.in_time) else _bounded(best, found)
+        shares = _shares_of(best, shares)
+        count = min(count + _FREED, len(order)) if best is not None else min(2 * count, len(order))
     if best is None:
         raise NoPlan("no plan was found in the time given.", remedy="Give the search more time, or loosen a limit.")
     return Solution(best.chosen, best.objective, best.bound, in_time=False)
+
+
+def _shares_of(best: Solution | None, shares: Array) -> Array:
+    """The best plan as shares, where there is one."""
+    if best is None:
+        return shares
+    whole = np.zeros(len(shares))
+    whole[list(best.chosen)] = 1.0
+    return whole
 
 
 def _bounded(best: Solution, last: Solution) -> Solution:
@@ -141,31 +213,37 @@ def _one_of(pair: Pair, ones: Places, others: Places) -> Row:
 
 def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array) -> _Relaxed | None:
     """The bound without whole numbers, with the exclusions that its own answer breaks; None where even that has no plan."""
-    from scipy.optimize import linprog
-
     held, last = list(rows), np.inf
     for _ in range(_ROUNDS):
-        matrix, low, high = _matrix(held, len(objective))
-        is_even = low == high
-        most, least = np.isfinite(high) & ~is_even, np.isfinite(low) & ~is_even
-        found = linprog(
-            -objective,
-            A_ub=_stacked(matrix[most], -matrix[least]),
-            b_ub=np.concatenate([high[most], -low[least]]),
-            A_eq=matrix[is_even],
-            b_eq=low[is_even],
-            bounds=(0, 1),
-            method="highs",
-        )
-        if found.status == _INFEASIBLE:
+        found = _linear(held, objective, np.ones(len(objective)))
+        if found is None:
             return None
         bound = -float(found.fun)
         broken = [row for pair in pairs for row in _broken(pair, found.x)]
         if not broken or last - bound < _WORTH * abs(bound):
             break
         held, last = [*held, *broken], bound
-    # A column chosen whole costs at least its reduced cost, with the part of it that its upper end holds back.
-    return _Relaxed(bound, np.maximum(found.lower.marginals, 0.0))
+    # A column chosen whole costs at least its reduced cost.
+    return _Relaxed(bound, found.x, np.maximum(found.lower.marginals, 0.0), tuple(held))
+
+
+def _linear(rows: Sequence[Row], objective: Array, most_share: Array) -> Any:
+    """The best shares of columns, each up to its most; None where none keep the limits."""
+    from scipy.optimize import linprog
+
+    matrix, low, high = _matrix(rows, len(objective))
+    is_even = low == high
+    most, least = np.isfinite(high) & ~is_even, np.isfinite(low) & ~is_even
+    found = linprog(
+        -objective,
+        A_ub=_stacked(matrix[most], -matrix[least]),
+        b_ub=np.concatenate([high[most], -low[least]]),
+        A_eq=matrix[is_even],
+        b_eq=low[is_even],
+        bounds=np.column_stack([np.zeros(len(objective)), most_share]),
+        method="highs",
+    )
+    return None if found.status == _INFEASIBLE else found
 
 
 def _stacked(one: Any, other: Any) -> Any:

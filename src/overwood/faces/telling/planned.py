@@ -1,0 +1,228 @@
+"""The words of a plan, the same on the command line, the page and the paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from overwood.judgement.course.steps import caution
+from overwood.judgement.plan.answer import Load, Plan, Refusal, StandPlan, season_words, standing
+from overwood.judgement.plan.clash import Clash
+from overwood.judgement.plan.model import ALONE, APART, BURN, CREW, MONEY, OLD, PIN, TOGETHER, VALUE
+from overwood.judgement.plan.orders import HELD, ORDERED, UNNAMED, WAITS
+
+STANDS = ("stand", "acres", "course", "begins", "chance of an oak stand")
+ORDERS = ("stand", "work", "acres", "season", "crew days", "US$", "beside the advice")
+LATER = ("stand", "work", "most likely", "chance then", "may fall in")
+LOADS = ("what", "year", "there is", "mean", "10 to 90 of 100", "passed in", "year is")
+CURVE = ("acres of oak stand", "present value, US$", "works", "")
+
+
+def title(plan: Plan) -> str:
+    """What it is, in a line."""
+    return f"Plan of {len(plan.stands)} stands, {plan.acres:,.0f} acres, {plan.seasons[0]} to {plan.seasons[-1]}"
+
+
+def head(plan: Plan) -> list[str]:
+    """What the plan comes to and how far to trust it."""
+    judged = plan.judged
+    lines = [
+        f"Acres that become an oak stand: {judged.oak_ac:.0f} of {plan.acres:,.0f} on {judged.paths} fresh paths "
+        f"({judged.oak_low_ac:.0f} to {judged.oak_high_ac:.0f} in 80 of 100); by the draws it was chosen by {plan.oak_ac:.0f}.",
+        f"No plan under these limits is better by more than {max(plan.gap, 0):.1%} by those draws (the gap).",
+    ]
+    if plan.value_usd is not None:
+        lines.append(
+            f"Present value of its sales less its work: US$ {plan.value_usd:,.0f} ({plan.price_list}). Trees left standing count nothing in it."
+        )
+    over = [f"{kind} in {share:.0%}" for kind, share in judged.over_any_year.items()]
+    if over:
+        lines.append(f"On the paths some year passes what there is: {', '.join(over)}. Limits hold on average; one bad year may pass them.")
+    if plan.stopped:
+        lines.append("Stopped before the curve and the prices of what is settled were worked out; the plan itself is whole.")
+    if not plan.in_time:
+        lines.append("The search ended by its time; on another machine it may end at another plan.")
+    return lines
+
+
+def stands(plan: Plan) -> list[tuple[str, ...]]:
+    """A row for each stand."""
+    return [
+        (one.stand, f"{one.area_ac:g}", one.course, "" if one.begins is None else season_words(one.begins), _chance(one))
+        for one in plan.stands
+    ]
+
+
+def _chance(one: StandPlan) -> str:
+    return "-" if one.begins is None else f"{100 * one.oak_chance:.0f} % ± {100 * one.oak_error:.0f}"
+
+
+_STATES = {
+    ORDERED: "the advice says so too",
+    WAITS: "only if its gate opens: {waits_for}",
+    HELD: "held: the advice names another step, {advised}",
+    UNNAMED: "part of the course; the advice names no such work",
+}
+
+
+def orders(plan: Plan) -> list[tuple[str, ...]]:
+    """A row for each work of the first year."""
+    return [
+        (
+            one.stand,
+            one.operation + ("" if one.chance >= 0.995 else f" ({one.chance:.0%})"),
+            f"{one.area_ac:g}",
+            str(one.window) if one.window else "",
+            f"{one.crew_days:.1f}" if one.crew_days else "",
+            f"{one.spend_usd:,.0f}" if one.spend_usd else "",
+            _STATES[one.state].format(waits_for=one.waits_for, advised=f"“{one.advised}”"),
+        )
+        for one in plan.orders
+    ]
+
+
+def standing_title(plan: Plan, what: str) -> str:
+    """Title of the works of the first year."""
+    return f"{plan.seasons[0]}: {what}. A work is an order where the advice of its stand names it too"
+
+
+def differing(plan: Plan) -> list[str]:
+    """Stands whose advice names a work that the plan does not begin in the first year."""
+    return [f"{one.stand}: the advice is “{one.advised}”; planned: {one.planned}" for one in plan.differing]
+
+
+def later(plan: Plan) -> list[tuple[str, ...]]:
+    """A row for each work behind the first year: when it most likely falls."""
+    rows = []
+    for stand in plan.stands:
+        for operation in dict.fromkeys(work.operation for work in stand.works):
+            years = {work.year: work.chance for work in stand.works if work.operation == operation and work.year > 0}
+            if years:
+                rows.append(_later(plan, stand.stand, operation, years))
+    return rows
+
+
+def _later(plan: Plan, stand: str, operation: str, years: dict[int, float]) -> tuple[str, ...]:
+    likely = max(years, key=lambda year: (years[year], -year))
+    span = f"{plan.seasons[min(years)]} to {plan.seasons[max(years)]}" if len(years) > 1 else ""
+    whole = sum(years.values())
+    return (
+        stand,
+        operation,
+        f"{plan.seasons[likely]} ({standing(likely)})",
+        f"{years[likely]:.0%}",
+        f"{span} {f'({whole:.0%} in all)' if span else ''}".strip(),
+    )
+
+
+def loads(plan: Plan) -> list[tuple[str, ...]]:
+    """A row for each kind and year that takes anything, or is bound."""
+    return [_load(plan, load) for load in plan.judged.loads if load.mean > 0]
+
+
+def _load(plan: Plan, load: Load) -> tuple[str, ...]:
+    shown = _usd if load.kind == MONEY else _days
+    return (
+        load.kind if load.kind != MONEY else "spent on work, US$",
+        plan.seasons[load.year],
+        "no limit" if load.capacity is None else shown(load.capacity),
+        shown(load.mean),
+        f"{shown(load.low)} to {shown(load.high)}",
+        "" if load.over_chance is None else f"{load.over_chance:.0%}",
+        standing(load.year),
+    )
+
+
+def _days(value: float) -> str:
+    return f"{value:.1f}"
+
+
+def _usd(value: float) -> str:
+    return f"{value:,.0f}"
+
+
+def curve(plan: Plan) -> list[tuple[str, ...]]:
+    """Plans from the most oak to the most money."""
+    return [
+        (f"{one.oak_ac:.1f}", f"{one.value_usd:,.0f}", f"{one.works:.0f}", "this plan" if one.is_this_plan else "") for one in plan.curve
+    ]
+
+
+CURVE_NOTE = (
+    "Each is the plan with the most oak among those worth as much. More money comes mostly from cutting stands that this plan leaves alone, "
+    "for what is left standing counts nothing in it."
+)
+
+
+def settled(plan: Plan) -> list[str]:
+    """Pins and stands left alone, priced."""
+    lines = []
+    for one in plan.settled:
+        what = f"{one.subject} left alone" if one.kind == ALONE else f"pin of {one.subject}"
+        money = "" if one.value_usd is None else f" and US$ {one.value_usd:,.0f} of present value"
+        lines.append(f"{what} costs {one.oak_ac:.1f} acres of oak stand{money}, beside the best plan without it")
+    return [
+        *lines,
+        *(
+            f"{group} begin together; first sales fall in one year in {share:.0%} of the paths"
+            for group, share in plan.judged.together_same_year
+        ),
+    ]
+
+
+def moved(plan: Plan) -> list[str]:
+    """Stands planned otherwise than before, each with its reason."""
+    if plan.before is None:
+        return []
+    if not plan.moved:
+        return [f"nothing: every stand stands as in answer {plan.before}"]
+    return [f"{one.stand}: {one.before} before, now {one.after}; {one.why}" for one in plan.moved]
+
+
+def made(plan: Plan) -> list[str]:
+    """What it rests on."""
+    touching = ", ".join(f"{one} and {other}" for one, other in plan.touching)
+    lines = [
+        f"{plan.draws} futures of each course and start, seed {plan.seed}; judged on {plan.judged.paths} others, seed {plan.judged.seed}; "
+        f"rulebook {plan.rules_version}",
+        "all stands share one crop, one burn weather and one growing season a year, and every draw of the assumptions; the rest of the luck is their own",
+        "days of work are assumptions (plan_... in the rulebook), injection by the stand's own order; a work, and a year's wait, must gain a "
+        "little chance to be planned (plan_work_points, plan_wait_points)",
+    ]
+    lines += [f"counted as free, because the price list has no cost: {', '.join(plan.free_works)}"] if plan.free_works else []
+    lines += [f"stands that touch: {touching}"] if touching else []
+    lines += [f"left out, because their burns cannot be told apart by year: {', '.join(plan.left_out)}"] if plan.left_out else []
+    return lines
+
+
+def clashes(refusal: Refusal) -> list[str]:
+    """The limits that clash, in plain words."""
+    return [_clash(one, refusal.begin_year) for one in refusal.clashes]
+
+
+def _clash(one: Clash, begin_year: int) -> str:
+    years = _listed([season_words(begin_year + year) for year in one.years])
+    return {
+        CREW: f"crew days of {years}",
+        BURN: f"burn days of {years}",
+        MONEY: f"money for work in {years}",
+        APART: f"openings of {one.subject} apart",
+        OLD: f"the share left in old trees at the end of {years}",
+        TOGETHER: f"{one.subject} begin together",
+        PIN: f"the pin of {one.subject}",
+        ALONE: f"{one.subject} is left alone",
+        VALUE: "the present value the plan must reach",
+    }[one.kind]
+
+
+def _listed(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
+
+
+def cautions(plan: Plan) -> list[str]:
+    """What to mind: of the works planned, and of any plan."""
+    works = {work.operation for stand in plan.stands for work in stand.works}
+    names = ["forecast", "money"]
+    names += ["herbicide", "snags"] if "injection" in works else []
+    names += ["burn", "burn_law"] if "burn" in works else []
+    names += ["felling", "boundary", "season"] if any("cut" in work or work == "crop-tree release" for work in works) else []
+    return [caution(name) for name in names]
