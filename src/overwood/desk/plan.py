@@ -139,7 +139,7 @@ def _plot(file: StandFile, ask: Question) -> Plot:
 def _injection_days(file: StandFile, ask: Question) -> float | None:
     """Crew days by the stand's own injection order; None where it has none."""
     try:
-        days = injection.order(file, ask.rules, ask.on).crew_days
+        days = injection.crew_days(file, ask.rules, ask.on)
     except NotFound:
         return None
     return days.likely if days else None

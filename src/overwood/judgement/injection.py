@@ -10,7 +10,7 @@ import numpy as np
 
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
-from overwood.ground.records import Operation, StandFile
+from overwood.ground.records import Operation, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.crew_words import sentence
@@ -143,39 +143,19 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
     NotFound
         when the stand was never cruised, its cruise did not look at all sizes to treat, or it holds no stem to treat.
     """
-    visit = file.latest("midstory")
-    if visit is None:
-        raise NotFound(
-            f"{file.stand.stand} was not cruised by {on}.",
-            remedy="Cruise it, with a 1/50-acre ring for stems 1 in. and larger at each point.",
-        )
-    cruise = cruise_of(file, visit)
-    missing = not_looked_at(cruise, rules, midstory_sizes(rules, "injection_low_dbh_in"))
-    if missing:
-        raise NotFound(
-            f"{missing}: an order from this cruise would leave them out.",
-            remedy="Tally a 1/50-acre ring for stems 1 in. and larger at each point, or say on the ring which sizes it took in.",
-        )
-    chosen = treated_mask(cruise, rules)
-    if not chosen.any():
-        raise NotFound(
-            f"the cruise {visit.visit} holds no midstory stem of {rules.number('injection_low_dbh_in'):g} in. and larger to treat.",
-            remedy="Was a ring tallied for small stems? If there is no midstory, there is nothing to inject.",
-        )
+    visit, cruise, chosen = _to_treat(file, rules, on)
     spacing = inches_per_cut or rules.number("injection_inches_per_cut")
     least = int(rules.number("injection_least_cuts")) if spacing <= _TIGHT_IN else 1
     hard = species_mask(cruise.spcd, science.is_hard_to_kill)
     cuts = science.whole_cuts(cruise.dbh_in, spacing, least) + np.where(hard, rules.number("injection_hard_extra_cuts"), 0.0)
     ml = rules.number("injection_ml_per_cut")
-    one, ba = np.ones(len(chosen)), overstory.basal_area_ft2(cruise.dbh_in)
-    stems = _mean(
-        cruise, rules, "treated_stems_ac", "stems/ac", one, chosen, "midstory stems to treat (rulebook: midstory_*, injection_low_dbh_in)"
-    )
+    ba = overstory.basal_area_ft2(cruise.dbh_in)
+    stems = _stems(cruise, chosen, rules)
     rows = _rows(cruise, chosen, cuts, ml, rules.number("injection_low_dbh_in"))
     cuts_ac = sum(row.cuts_ac for row in rows)
     gallons = cuts_ac * ml / ML_PER_GAL
     left = _left_alive(cruise, chosen, rules)
-    hours = _span(rules, "injection_stems_per_hour", lambda pace: stems.number / pace)
+    hours = _hours_ac(stems, rules)
     before, area = _light(file, rules), file.stand.area_ac
     pure, water = _mix(gallons, product, rules)
     return Order(
@@ -246,6 +226,53 @@ def _span(rules: Rules, name: str, of: Callable[[float], float]) -> Span:
     """A quantity at the ends and the middle of an assumption, smallest first."""
     low, likely, high = (of(value) for value in rules[name].span)
     return Span(min(low, high), likely, max(low, high))
+
+
+def crew_days(file: StandFile, rules: Rules, on: dt.date) -> Span | None:
+    """Days of the usual crew by the stand's order, without the rest of it; None where its acreage is not noted.
+
+    Raises
+    ------
+    NotFound
+        as the order does.
+    """
+    _, cruise, chosen = _to_treat(file, rules, on)
+    hours, area = _hours_ac(_stems(cruise, chosen, rules), rules), file.stand.area_ac
+    return None if area is None else _crew_days(hours, area, rules, int(rules.number("injection_crew")))
+
+
+def _to_treat(file: StandFile, rules: Rules, on: dt.date) -> tuple[Visit, Cruise, Mask]:
+    """The newest look at the midstory, and which of its stems are treated."""
+    visit = file.latest("midstory")
+    if visit is None:
+        raise NotFound(
+            f"{file.stand.stand} was not cruised by {on}.",
+            remedy="Cruise it, with a 1/50-acre ring for stems 1 in. and larger at each point.",
+        )
+    cruise = cruise_of(file, visit)
+    missing = not_looked_at(cruise, rules, midstory_sizes(rules, "injection_low_dbh_in"))
+    if missing:
+        raise NotFound(
+            f"{missing}: an order from this cruise would leave them out.",
+            remedy="Tally a 1/50-acre ring for stems 1 in. and larger at each point, or say on the ring which sizes it took in.",
+        )
+    chosen = treated_mask(cruise, rules)
+    if not chosen.any():
+        raise NotFound(
+            f"the cruise {visit.visit} holds no midstory stem of {rules.number('injection_low_dbh_in'):g} in. and larger to treat.",
+            remedy="Was a ring tallied for small stems? If there is no midstory, there is nothing to inject.",
+        )
+    return visit, cruise, chosen
+
+
+def _stems(cruise: Cruise, chosen: Mask, rules: Rules) -> Figure:
+    one = np.ones(len(chosen))
+    how = "midstory stems to treat (rulebook: midstory_*, injection_low_dbh_in)"
+    return _mean(cruise, rules, "treated_stems_ac", "stems/ac", one, chosen, how)
+
+
+def _hours_ac(stems: Figure, rules: Rules) -> Span:
+    return _span(rules, "injection_stems_per_hour", lambda pace: stems.number / pace)
 
 
 def _crew_days(hours: Span, area_ac: float, rules: Rules, crew: int) -> Span:
