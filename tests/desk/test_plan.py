@@ -54,7 +54,7 @@ def make(land, ask, tmp_path_factory):
     chosen = courses.load(file)
 
     def made(text="years = 5\n", *, step=lambda done, note: True, before=None, of=land):
-        terms = schedule.Terms(on=ask.on, rules=ask.rules, courses=chosen, limits=limits.parse(text), draws=20, paths=50, seed=1)
+        terms = schedule.Terms(on=ask.on, rules=ask.rules, courses=chosen, limits=limits.parse(text, ask.rules), draws=20, paths=50, seed=1)
         return schedule.make_plan(of, terms, step, before)
 
     return made
@@ -144,7 +144,7 @@ def test_stands_whose_outlines_come_near_touch():
 
     # 0.0001 degrees of longitude at 38 N are 28.8 ft.
     near, far = [square("A", -82.0), square("B", -81.9989)], [square("A", -82.0), square("B", -81.9988)]
-    apart = limits.Limits(apart_yr=2)
+    apart = limits.Limits(apart_yr=2, touching_ft=30)
     assert plan.touching(near, apart) == (("A", "B"),)
     assert plan.touching(far, apart) == ()
     assert plan.touching(far, dataclasses.replace(apart, neighbors=(("B", "A"),))) == (("A", "B"),)

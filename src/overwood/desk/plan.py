@@ -41,7 +41,7 @@ class PlanAsked:
     search_s: float = Solver.seconds
 
 
-def limits(path: Path | None, *, years: int | None = None, value_at_least_usd: float | None = None) -> Limits:
+def limits(path: Path | None, ask: Question, *, years: int | None = None, value_at_least_usd: float | None = None) -> Limits:
     """The limits of a file, with the years and the value that a person names beside it.
 
     Raises
@@ -49,7 +49,7 @@ def limits(path: Path | None, *, years: int | None = None, value_at_least_usd: f
     BadRule
         with file and line of the entry that cannot be used.
     """
-    found = limits_room.load(path, years=years)
+    found = limits_room.load(path, ask.rules, years=years)
     return found if value_at_least_usd is None else replace(found, value_at_least_usd=value_at_least_usd)
 
 

@@ -6,21 +6,24 @@ import pytest
 
 from overwood.ground.errors import BadRule
 from overwood.judgement.plan import limits
+from overwood.judgement.rules import load
+
+RULES = load()
 
 
 def test_numbers_go_on_to_the_last_year():
-    found = limits.parse("years = 6\n[crew]\ndays_a_year = [40, 30]\n[money]\nspend_usd_a_year = 100\n")
+    found = limits.parse("years = 6\n[crew]\ndays_a_year = [40, 30]\n[money]\nspend_usd_a_year = 100\n", RULES)
     assert found.crew_days == (40, 30, 30, 30, 30, 30)
     assert found.spend_usd == (100,) * 6
     assert found.burn_days == ()
 
 
 def test_the_template_binds_nothing_and_each_of_its_lines_can_be_taken():
-    assert limits.parse(limits.TEMPLATE) == limits.Limits()
+    assert limits.parse(limits.TEMPLATE, RULES) == limits.Limits(opening_chance=0.1, touching_ft=30)
     lines = [line.removeprefix("# ") for line in limits.TEMPLATE.splitlines()[2:]]
     top = [line for line in lines if line.startswith(("years", "leave_alone"))]
     rest = [line for line in lines if line and line not in top]
-    found = limits.parse("\n".join([*top, *rest]))
+    found = limits.parse("\n".join([*top, *rest]), RULES)
     assert (found.years, found.crew_days[0], found.left_alone) == (10, 40, ("S7",))
     assert found.begin_together == (("S1", "S4"),)
     assert found.pins == (limits.Pin(stand="S4", course="inject, two cuts", begin=2028),)
@@ -45,11 +48,11 @@ def test_the_template_binds_nothing_and_each_of_its_lines_can_be_taken():
 )
 def test_an_entry_that_cannot_be_used_is_named_with_its_line(text, words):
     with pytest.raises(BadRule, match=words.replace("[", r"\[")):
-        limits.parse(text)
+        limits.parse(text, RULES)
 
 
 def test_a_stand_settled_twice_or_unknown_is_refused():
-    found = limits.parse("leave_alone = ['S1']\n[[pin]]\nstand = 'S1'\nbegin = 2027")
+    found = limits.parse("leave_alone = ['S1']\n[[pin]]\nstand = 'S1'\nbegin = 2027", RULES)
     with pytest.raises(BadRule, match="settles S1 twice"):
         limits.check_stands(found, ["S1"])
     with pytest.raises(BadRule, match="names 'S1'"):

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from overwood.judgement.plan.columns import LEAVE_ALONE, Column
 from overwood.judgement.plan.limits import Limits, periods
 
-_SLACK = 1e-6
+_SLACK = 1 / 1_000_000
 
 
 def breaches(

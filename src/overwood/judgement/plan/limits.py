@@ -11,6 +11,7 @@ from typing import Any
 from overwood.ground.errors import BadRule
 from overwood.ground.nearest import nearest
 from overwood.judgement import toml_file
+from overwood.judgement.rules import Rules
 from overwood.judgement.toml_file import TomlFile
 
 FEWEST_YEARS, MOST_YEARS, USUAL_YEARS = 5, 20, 10
@@ -22,7 +23,6 @@ _KEYS = {
     "openings": ("apart_yr", "chance", "touching_ft", "neighbors"),
     "old": ("share",),
 }
-_USUAL_CHANCE, _USUAL_TOUCHING_FT = 0.1, 30.0
 
 TEMPLATE = """# Limits of a plan of the whole property. Leave out (or leave behind #) what does not bind you.
 # Days and money may be one number for every year or a list, one a year from the first; the last of a list goes on.
@@ -83,10 +83,10 @@ class Limits:
     spend_usd: tuple[float, ...] = ()
     value_at_least_usd: float | None = None
     apart_yr: int = 0
-    opening_chance: float = _USUAL_CHANCE
-    touching_ft: float = _USUAL_TOUCHING_FT
+    opening_chance: float = 0
+    touching_ft: float = 0
     neighbors: tuple[tuple[str, str], ...] = ()
-    old_share: float = 0.0
+    old_share: float = 0
     begin_together: tuple[tuple[str, ...], ...] = ()
     pins: tuple[Pin, ...] = ()
     left_alone: tuple[str, ...] = ()
@@ -102,8 +102,8 @@ class Limits:
         return tuple(dict.fromkeys(named))
 
 
-def load(path: Path | None, *, years: int | None = None) -> Limits:
-    """The limits of a file; without one nothing binds. ``years`` goes before those of the file.
+def load(path: Path | None, rules: Rules, *, years: int | None = None) -> Limits:
+    """The limits of a file; without one nothing binds. ``years`` goes before those of the file; what it leaves open is the rules'.
 
     Raises
     ------
@@ -111,10 +111,10 @@ def load(path: Path | None, *, years: int | None = None) -> Limits:
         with file and line of the entry that cannot be used.
     """
     file = TomlFile("plan.toml", "", {}) if path is None else toml_file.read(path, what="plan file")
-    return _limits(file if years is None else TomlFile(file.name, file.text, {**file.plain, "years": years}))
+    return _limits(file if years is None else TomlFile(file.name, file.text, {**file.plain, "years": years}), rules)
 
 
-def parse(text: str, name: str = "plan.toml") -> Limits:
+def parse(text: str, rules: Rules, name: str = "plan.toml") -> Limits:
     """The limits of a text, as a form sends it.
 
     Raises
@@ -123,12 +123,12 @@ def parse(text: str, name: str = "plan.toml") -> Limits:
         with the line of the entry that cannot be used.
     """
     try:
-        return _limits(TomlFile(name, text, tomllib.loads(text)))
+        return _limits(TomlFile(name, text, tomllib.loads(text)), rules)
     except tomllib.TOMLDecodeError as fault:
         raise BadRule(f"{name} is not readable TOML: {fault}.", remedy="Mend that line.") from fault
 
 
-def _limits(file: TomlFile) -> Limits:
+def _limits(file: TomlFile, rules: Rules) -> Limits:
     file.known_keys(file.plain, _KNOWN)
     for name, known in _KEYS.items():
         file.known_keys(_table(file, name), known, name)
@@ -141,8 +141,8 @@ def _limits(file: TomlFile) -> Limits:
         spend_usd=_by_year(file, years, "money", "spend_usd_a_year", 1e9),
         value_at_least_usd=_optional(file, "money", "value_at_least_usd", -1e9, 1e9),
         apart_yr=int(_number(file, openings.get("apart_yr", 0), ("openings", "apart_yr"), 0, MOST_YEARS)),
-        opening_chance=_number(file, openings.get("chance", _USUAL_CHANCE), ("openings", "chance"), 0, 1),
-        touching_ft=_number(file, openings.get("touching_ft", _USUAL_TOUCHING_FT), ("openings", "touching_ft"), 0, 2_000),
+        opening_chance=_number(file, openings.get("chance", rules.number("plan_opening_chance")), ("openings", "chance"), 0, 1),
+        touching_ft=_number(file, openings.get("touching_ft", rules.number("plan_touching_ft")), ("openings", "touching_ft"), 0, 2_000),
         neighbors=tuple(_pair(file, pair, number) for number, pair in enumerate(openings.get("neighbors", []))),
         old_share=_number(file, _table(file, "old").get("share", 0.0), ("old", "share"), 0, 1),
         begin_together=tuple(_group(file, entry, number) for number, entry in enumerate(file.tables("begin_together"))),

@@ -48,7 +48,7 @@ GATES = {
     PREPARATORY: "the works before it", PLANTING: "the seed cut", CROP_TREES: "the removal cut", CLEARCUT: "", INJECTION: "", FENCE: "",
 }  # fmt: skip
 # A share of draws from which a work is as good as sure, and below which it is not listed.
-SURE, LISTED = 0.995, 0.005
+SURE, LISTED = 995 / 1000, 5 / 1000
 
 
 @dataclass(frozen=True)

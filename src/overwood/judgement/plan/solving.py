@@ -14,15 +14,15 @@ from overwood.judgement.plan.model import ONE, Model, NoPlan, Pair, Row
 
 Array = NDArray[np.float64]
 Places = NDArray[np.int64]
-USUAL_GAP, USUAL_SEARCH_S = 0.001, 120.0
+USUAL_GAP, USUAL_SEARCH_S = 1 / 1000, 120
 _OPTIMAL, _INFEASIBLE = 0, 2
 # Up to so many columns the model is solved whole.
 _WHOLE = 2_000
-_ROUNDS, _EPS = 15, 1e-6
+_ROUNDS, _EPS = 15, 1 / 1_000_000
 # A round of exclusions that lowers the bound by less than this share is the last.
-_WORTH = 2e-4
+_WORTH = 1 / 5000
 # A dive settles this part of the stands that are chosen in parts, until so few are left; so many more are freed where that was too few.
-_SETTLED_SHARE, _LEFT, _FREED = 0.15, 8, 6
+_SETTLED_SHARE, _LEFT, _FREED = 3 / 20, 8, 6
 
 
 @dataclass(frozen=True)

@@ -57,7 +57,7 @@ def command(
         return
     ask = question.priced(ask, told["prices"])
     asked = desk.PlanAsked(
-        limits=desk.limits(limits_file, years=told["years"], value_at_least_usd=told["value_at_least"]),
+        limits=desk.limits(limits_file, ask, years=told["years"], value_at_least_usd=told["value_at_least"]),
         courses=told["courses"], draws=told["draws"], paths=told["paths"], seed=told["seed"], search_s=told["search"],
     )  # fmt: skip
     if told["burn_weather"]:
