@@ -12,10 +12,12 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 
 from overwood.desk import session
 from overwood.desk.judging import calendar_of
 from overwood.faces.pages import asking, drawn, judging
+from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.records import Stand
 from overwood.ground.units import FT_PER_M
@@ -32,6 +34,8 @@ _M_PER_DEGREE = 111_200
 _SOON_DAYS = 120
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.3
+# What was drawn last of each stand and of the map, with all that it was drawn from: a page of many stands draws only what changed.
+_DRAWN: dict[str, tuple[Any, str]] = {}
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "stand": lambda row: row["stand"].stand,
     "when": lambda row: row["advice"].window.start if row["advice"] and row["advice"].window else dt.date.max,
@@ -57,7 +61,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "left": found.left,
         "acres": sum(stand.area_ac or 0.0 for stand in found.stands),
         "owner": session.owner(),
-        "map": shapes_of({stand.stand: stand.boundary_wkt for stand in found.stands}, {row.stand: row for row in known}),
+        "map": _map(found.stands, {row.stand: row for row in known}),
         "seasons": seasons(coming, {stand.stand: stand.name or stand.stand for stand in found.stands}, ask.on),
         "years": (ask.on.year, ask.on.year + drawn.STRIP_YEARS),
         "sums": _sums(known),
@@ -77,8 +81,33 @@ def _row(stand: Stand, judged: judging.Judged | None, fault: str) -> dict[str, A
     if judged:
         advice = judged.advice
         sign = "open-sign" if not advice.firm.is_known else "good-sign" if advice.firm.is_firm else "doubt-sign"
-        row |= {"advice": advice, "kind": advice.work, "strip": drawn.strip(advice, judged.due), "firm_sign": sign}
+        row |= {"advice": advice, "kind": advice.work, "firm_sign": sign}
+
+    def html() -> str:
+        strip = drawn.strip(judged.advice, judged.due) if judged else None
+        return render_to_string("property_row.html", {"row": row | {"strip": strip}})
+
+    row["html"] = _drawn_once(f"row {stand.stand}", (stand, judged, fault, measures.is_metric()), html)
     return row
+
+
+def _map(stands: tuple[Stand, ...], advised: dict[str, Advice]) -> dict[str, Any] | None:
+    """The box of the map, and its stands as they are drawn; None where no outline is noted."""
+    outlines = {stand.stand: stand.boundary_wkt for stand in stands}
+    ground = plane(outlines)
+    if ground is None:
+        return None
+    of = tuple((name, wkt, *((advised[name].work, advised[name].title) if name in advised else ())) for name, wkt in outlines.items())
+    html = _drawn_once("map", of, lambda: render_to_string("property_map.html", {"map": shapes_of(outlines, advised)}))
+    return {"box": ground.box, "html": html}
+
+
+def _drawn_once(name: str, of: Any, draw: Callable[[], str]) -> str:
+    """A part of the page as it was drawn last, or drawn anew where anything it is drawn from has changed."""
+    before = _DRAWN.get(name)
+    if before is None or before[0] != of:
+        before = _DRAWN[name] = (of, draw())
+    return before[1]
 
 
 @dataclass(frozen=True)
