@@ -68,7 +68,7 @@ function build() {
     target: room.querySelector("#mapping-map"),
     // A double click ends a drawing; it must not zoom as well.
     interactions: defaults({ doubleClickZoom: false }),
-    controls: [new Zoom(), new ScaleLine({ units: "us" }), new Attribution({ collapsible: true })],
+    controls: [new Zoom(), new ScaleLine({ units: document.documentElement.dataset.units ?? "us" }), new Attribution({ collapsible: true })],
     layers: [new VectorLayer({ source: stands, style: (feature) => look(feature) }), new VectorLayer({ source: sketch, style: drawn, zIndex: 9 })],
     view: new View({ center: [0, 0], zoom: 4, maxZoom: 22 }),
   });
@@ -235,7 +235,7 @@ async function check() {
   if (act === "split" && !asked.other) asked.other = "the new part";
   const { ok, plain } = await send("/map/check/", asked);
   if (!ok || plain.what) return say(`${sentence(plain.what)} ${plain.remedy}`, true);
-  const areas = plain.outlines.map((one) => `${sentence(one.stand)}: ${one.area_ac.toFixed(2)} acres${one.noted_area_ac ? `, noted ${one.noted_area_ac}` : ""}.`);
+  const areas = plain.outlines.map((one) => `${sentence(one.stand)}: ${one.area}${one.noted ? `, noted ${one.noted}` : ""}.`);
   say([...areas, ...plain.notes.map(sentence)]);
   if (act === "split" || act === "merge") {
     sketch.clear();

@@ -27,6 +27,7 @@ from overwood.faces.papers import (
     press,
     stand_table,
 )
+from overwood.ground import measures
 from overwood.judgement import gates, walking
 from overwood.judgement.course import steps
 from overwood.judgement.course.steps import all_steps
@@ -60,7 +61,7 @@ def test_a_brief_gives_each_figure_once_with_its_own_span(demo_book, ask, stand)
 
     for name, what, places in owner_brief._KEY_FIGURES:
         figure = brief.advice.figures[name]
-        rows = [row for row in said["figures"] if row["what"].removesuffix(" *") == what]
+        rows = [row for row in said["figures"] if row["what"].removesuffix(" *") == measures.prose(what)]
         assert len(rows) == (1 if figure.measured else 0)
         if not rows:
             continue

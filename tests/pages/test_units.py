@@ -14,7 +14,17 @@ _WORDS = r"ft[²³23]?|inch(?:es)?|feet|foot|acres?|ac|mi/h|mph|gal(?:lons?)?|°
 # "in" and "F" stand for units behind a number only, or at the end of a heading.
 US_UNIT = re.compile(rf"(?<!\w)(?:{_WORDS})(?!\w)|(?<=\d[ ])(?:in(?:\.|(?=[,;)]|$))|F(?!\w))|, in\.$")
 # Titles of sources, the published form of an equation, and what a person wrote in the records stay as they are.
-QUOTED = ("in the inches of the paper", "Every tree of 16 in. and more was sold by a former owner")
+QUOTED = (
+    "bd ft",
+    "thousand board feet",
+    "board foot",
+    "n inch of board a foot square",
+    "the foot of",
+    "at the foot",
+    "Most an acre and year, gal, as the label has it",
+    "in the inches of the paper",
+    "Every tree of 16 in. and more was sold by a former owner",
+)
 
 
 @pytest.fixture
@@ -111,3 +121,91 @@ def test_every_address_of_the_api_keeps_to_us_units():
 
     assert not speaks_metric("api/stands/<str:name>/evidence")
     assert all(speaks_metric(place.route) == place.metric for place in PLACES)
+
+
+@pytest.mark.parametrize("path", ["/owner-walk/S3/", "/money/S3/", "/fire/S3/", "/words/"])
+def test_pages_that_speak_metric_say_no_us_unit(browser, path):
+    in_metric(browser)
+
+    page = browser.get(path)
+
+    assert page.status_code == 200
+    assert b"still says all its values" not in page.content
+    assert us_units(page) == []
+
+
+def test_the_property_lists_its_stands_in_metric(browser, ask, monkeypatch):
+    from overwood.desk import answers
+    from overwood.faces.pages import judging
+    from overwood.ground import measures
+
+    with measures.in_units(measures.METRIC):
+        advice, due = answers.judge("S3", ask)
+    file = answers.stand_file("S3")
+    found = judging.Standing((file.stand,), {"S3": judging.Judged(advice, tuple(due))}, {}, 0)
+    monkeypatch.setattr(judging, "standing", lambda asked, wait_s: found)
+    in_metric(browser)
+
+    for path in ("/", "/due/"):
+        page = browser.get(path)
+        assert us_units(page) == []
+    assert "8.9 hectares" in browser.get("/").content.decode()
+
+
+def _texts(content):
+    if isinstance(content, str):
+        return re.findall(r">([^<>]+)<", content) if content.startswith("<svg") else [content]
+    parts = content.values() if isinstance(content, dict) else content if isinstance(content, list | tuple) else ()
+    return [text for part in parts for text in _texts(part)]
+
+
+def _printed(browser, monkeypatch, path):
+    """What the last printing of a paper was set from; the setting itself takes seconds and is tested elsewhere."""
+    from overwood.faces.papers import press
+
+    printed = []
+    monkeypatch.setattr(
+        press, "_compiled", lambda template, data, kind, **more: printed.append(data | {"foot": press._ANSWER.get()}) or b""
+    )
+    assert browser.get(path).status_code == 200
+    return printed
+
+
+@pytest.mark.parametrize("which", ["brief-sources", "walk", "prescription", "tally"])
+def test_a_paper_in_metric_says_us_units_in_brackets_only(browser, monkeypatch, which):
+    in_metric(browser)
+
+    *before, printed = _printed(browser, monkeypatch, f"/papers/S3/{which}.pdf")
+
+    left = []
+    for text in _texts({key: part for key, part in printed.items() if key not in ("sources", "work")}):
+        if re.match(r"[A-Z][a-z]+ [A-Z]\. .*\(\d{4}\)", text):
+            continue  # A source by its title.
+        bare = re.sub(r"\([\d.,]+ (?:acres|ft2/ac|in)\)", "", text).replace("bd ft", "")
+        left += [text] if US_UNIT.search(bare) else []
+    assert left == []
+    # The answer was made and kept in US units first, and the paper names that one.
+    assert len(before) == 1
+    assert before[0]["foot"] == printed["foot"]
+
+
+def test_an_answer_is_kept_in_us_units_whatever_the_paper_says(browser, monkeypatch):
+    from overwood.desk import kept
+
+    _printed(browser, monkeypatch, "/papers/S3/brief.pdf")
+    us = kept.newest("S3", "advice")
+    in_metric(browser)
+    _printed(browser, monkeypatch, "/papers/S3/brief.pdf")
+
+    assert [answer.digest for answer in kept.all_of("S3", "advice")] == [us.digest]
+    assert "m2/ha" not in str(us.result)
+
+
+def test_the_list_of_papers_says_which_are_in_us_units(browser):
+    in_metric(browser)
+
+    cards = browser.get("/papers/S3/").content.decode().split("<li><h2>")[1:]
+
+    us = {card.split("</h2>")[0] for card in cards if "In US units." in card}
+    assert {"Sale notice", "Marking sheet"} <= us
+    assert not us & {"Written prescription", "Tally summary"}

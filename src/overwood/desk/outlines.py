@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from overwood.desk import entering, places, session
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import Stand
 from overwood.ground.units import M2_PER_ACRE
@@ -230,7 +231,7 @@ def _overlaps(shapes: Mapping[str, Any], known: Mapping[str, Stand]) -> list[str
                 continue
             common = common_ac(shape, shape_of(stand))
             if common:
-                notes.append(f"{common:.1f} ac of {name} lie in {other} too.")
+                notes.append(f"{measures.amount(common, 'ac', '.1f')} of {name} lie in {other} too.")
     return notes
 
 

@@ -18,7 +18,7 @@ from overwood.judgement.evidence import reproduction, stock
 from overwood.judgement.evidence.counting import plot_ac
 from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.futures.run import Futures
-from overwood.judgement.gates import Gate
+from overwood.judgement.gates import Gate, span
 from overwood.judgement.injection import Order
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.marking_wants import Wants
@@ -122,12 +122,12 @@ def _sighting(kind: str, subject: str, note: str) -> str:
 def _wanted(advice: Advice, wants: Wants, rules: Rules) -> tuple[Wanted, ...]:
     """The desired condition in numbers, each from the rule that the advice reads."""
     figures, number = advice.figures, rules.number
-    tall = f"{number('waist_high_ft'):g}"
+    tall = measures.amount(number("waist_high_ft"), "ft", "g")
     return (
         Wanted("canopy left by the seed cut", f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}", figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
         Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun", figures["floor_light_pct"], "light_low_pct"),
         Wanted("tolerant midstory", f"under {measures.amount(number('midstory_stems_ac'), 'stems/ac', 'g')}", figures["midstory_stems_ac"], "midstory_stems_ac"),
-        Wanted(f"oaks of {tall} ft and more before the last cut", f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures["oak_stems_3ft_ac"], "several_hundred_ac"),
+        Wanted(f"oaks of {tall} and more before the last cut", f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures["oak_stems_3ft_ac"], "several_hundred_ac"),
         Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} and more", _needed(figures), figures["oak_stocked_4_5ft_share"], "verdict_level"),
         Wanted("tallest oaks when the overwood comes off", f"at most {measures.amount(number('latest_release_height_ft'), 'ft', 'g')}", figures["tallest_oak_ft"], "latest_release_height_ft"),
         Wanted("plots with young trees that a competitor leads", f"under {number('competitor_led_share'):.0%}", figures["competitor_led_share"], "competitor_led_share"),
@@ -149,7 +149,7 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
     if at not in ("opened", "released"):
         cut = f"leave {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of large-crowned oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun"
         accepted = (
-            f"canopy left between {wants.ba_low_ft2_ac:g} and {measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} by the check of the marking",
+            f"canopy left between {measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} and {measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} by the check of the marking",
             f"at most {ask.rules.number('damage_limit_share'):.0%} of the trees left severely hurt by the felling",
         )
         made.append(_treatment("seed_cut", advice, ask, (cut,), accepted, gates, ("crop good", "midstory shades", "free of invasives")))
@@ -200,10 +200,9 @@ def _of_injection(name: str, ask: Question) -> tuple[tuple[str, ...], tuple[str,
         order: Order = fire.injection(name, ask, product=fire.product_on_table(name))[0]
     except NotFound as fault:
         return (str(fault),), ()
-    low, high = order.stems_ac.ends
     spec = (
-        f"{order.stems_ac.number:.0f} ({low:.0f} to {high:.0f}) stems/ac of shade-tolerant midstory, no oak among them",
-        f"one cut for each {measures.amount(order.spacing_in, 'in.', 'g')} of dbh, {order.cuts_ac:,.0f} cuts and {measures.amount(order.solution_gal_ac, 'gal', '.2f')} of solution an acre; yearly limit of the label {order.yearly_limit}",
+        f"{span(order.stems_ac)} of shade-tolerant midstory, no oak among them",
+        f"one cut for each {measures.amount(order.spacing_in, 'in.', 'g')} of dbh, {measures.digits(order.cuts_ac, 'cuts/ac', ',.0f')} cuts and {measures.digits(order.solution_gal_ac, 'gal/ac', '.2f')} {measures.unit_word('gal')} of solution {measures.unit_word('an acre')}; yearly limit of the label {order.yearly_limit}",
     )
     return spec, (f"next summer {ask.rules.number('injection_dead_share'):.0%} of the treated stems dead; missed ones are treated again",)
 

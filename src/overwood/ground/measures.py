@@ -43,7 +43,11 @@ _TURNS: dict[str, Turn] = {
     "hundredths of an inch": Turn("mm", _CM / 10),
     "ft": Turn("m", _M),
     "feet": Turn("meters", _M),
+    # Spanish of the crew's papers.
     "pies": Turn("m", _M),
+    "pulg": Turn("cm", _CM),
+    "pies²/acre": Turn("m²/ha", _M2_HA),
+    "galones": Turn("litros", _L),
     "ft a year": Turn("m a year", _M),
     "in. a year": Turn("cm a year", _CM),
     "ft/yr": Turn("m/yr", _M),
@@ -56,13 +60,17 @@ _TURNS: dict[str, Turn] = {
     "in/yr": Turn("cm/yr", _CM),
     "miles": Turn("km", 5.28 / FT_PER_M),
     "mi/h": Turn("km/h", 5.28 / FT_PER_M),
+    "An acre": Turn("A hectare", 1 / _HA),
     "ac": Turn("ha", _HA),
     "acre": Turn("hectare", _HA),
     "acres": Turn("hectares", _HA),
+    "these acres": Turn("these hectares", _HA),
+    "Acres": Turn("Hectares", _HA),
     "ft2": Turn("m2", _M**2),
     "ft2/ac": Turn("m2/ha", _M2_HA),
     "ft²/ac": Turn("m²/ha", _M2_HA),
     "square feet an acre": Turn("square meters a hectare", _M2_HA),
+    "square feet of stem an acre": Turn("square meters of stem a hectare", _M2_HA),
     "square feet of basal area an acre": Turn("square meters of basal area a hectare", _M2_HA),
     "ft3": Turn("m3", _M**3),
     "ft3/ac": Turn("m3/ha", _M**3 * ACRE_PER_HA),
@@ -77,13 +85,22 @@ _TURNS: dict[str, Turn] = {
     "ton": Turn("t", LB_PER_TON / LB_PER_KG / 1000),
     "tons": Turn("t", LB_PER_TON / LB_PER_KG / 1000),
     "tons/ac": Turn("t/ha", LB_PER_TON / LB_PER_KG / 1000 * ACRE_PER_HA),
+    # A cord is 128 cubic feet of stacked wood.
+    "cords": Turn("m3 stacked", 128 * _M**3),
+    "US$/cord": Turn("US$/m3 stacked", 1 / (128 * _M**3)),
     "US$/ton": Turn("US$/t", LB_PER_KG * 1000 / LB_PER_TON),
 }
 # What is counted, grown or paid on an area, by the endings of its unit.
-_BY_AREA = (("/ac", "/ha"), (" an acre", " a hectare"), ("/ac/yr", "/ha/yr"))
-# What is marked in the words of a data file: {4 ft}, {60 to 80 ft2/ac}; {1/735 acre}; {square feet an acre}.
-_SIZE_OR_UNIT = re.compile(r"\{(?:1/([0-9]+) acre|([a-z][a-z ]*))\}")
-_MARK = re.compile(r"\{([0-9.,]+)(?: (to|and) ([0-9.,]+))? ([^{}]+)\}")
+_BY_AREA = (
+    ("/ac", "/ha"),
+    (" an acre", " a hectare"),
+    ("/ac/yr", "/ha/yr"),
+    (" por acre", " por hectárea"),
+    (" por acre y año", " por hectárea y año"),
+)
+# What is marked in the words of a data file: {4 ft}, {60 to 80 ft2/ac}; {50| ft2/ac} for the number alone; {1/735 acre}; {square feet an acre}.
+_SIZE_OR_UNIT = re.compile(r"\{(?:1/([0-9]+) acre|([A-Za-z][^{}0-9]*))\}")
+_MARK = re.compile(r"\{([+-]?[0-9][0-9.,]*)(?: (to|and|a) ([0-9][0-9.,]*))?(\|)? ([^{}]+)\}")
 
 
 @contextmanager
@@ -184,6 +201,22 @@ def plot_size(area_ac: float, joint: str = " ") -> str:
     return f"{area_ac * 10_000 / ACRE_PER_HA:.3g} m2"
 
 
+def plot_sizes(least_ac: float, most_ac: float) -> str:
+    """Plots of several sizes: '1/1000 to 1/735 acre', or '4.05 to 5.51 m2'."""
+    if not is_metric():
+        return f"1/{1 / most_ac:.0f} to 1/{1 / least_ac:.0f} acre"
+    return f"{plot_size(least_ac).removesuffix(' m2')} to {plot_size(most_ac)}"
+
+
+def limits(label: str, unit: str) -> str:
+    """A class by its code, '2-4' or '12+', with its limits turned: '5-10' or '30+'."""
+    if not is_metric():
+        return label
+    low, joint, high = label.rstrip("+").partition("-")
+    ends = [digits(float(end), unit, "g") for end in (low, high) if end]
+    return joint.join(ends) + ("+" if label.endswith("+") else "")
+
+
 def class_words(low: float, high: float, unit: str) -> str:
     """A class by its limits: '1-3 ft', 'under 0.3 m', '3 m and more'; no upper limit where ``high`` is infinite."""
     if low <= 0:
@@ -198,14 +231,16 @@ def prose(text: str) -> str:
     if "{" not in text:
         return text
     sized = _SIZE_OR_UNIT.sub(lambda mark: plot_size(1 / float(mark[1])) if mark[1] else unit_word(mark[2]), text)
-    return _MARK.sub(lambda mark: _marked(*mark.groups()), sized)
+    return _MARK.sub(_marked, sized)
 
 
-def _marked(low: str, joint: str | None, high: str, unit: str) -> str:
-    if joint is None:
-        return amount(float(low.replace(",", "")), unit, _form(low))
-    return f"{digits(float(low.replace(',', '')), unit, _form(low))} {joint} {amount(float(high.replace(',', '')), unit, _form(high))}"
+def _marked(mark: re.Match[str]) -> str:
+    low, joint, high, alone, unit = mark.groups()
+    number = f"{_turned(low, unit)} {joint} {_turned(high, unit)}" if joint else _turned(low, unit)
+    return number if alone else f"{number} {unit_word(unit)}"
 
 
-def _form(number: str) -> str:
-    return f"{',' if ',' in number else ''}.{len(number.partition('.')[2])}f"
+def _turned(number: str, unit: str) -> str:
+    """A number as it is written, turned; thousands keep their commas, and as many decimals as are known."""
+    form = f"{',' if ',' in number else ''}.{len(number.partition('.')[2])}f"
+    return digits(float(number.replace(",", "")), unit, form)

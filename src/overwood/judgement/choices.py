@@ -215,7 +215,7 @@ def _oak_words(name: str, figures: Figures) -> str:
     if name == "cut all now":
         if not dominants.measured:
             return "not known: no count of the floor"
-        return f"about {dominants.number:.0f} leading oaks an acre at age 20 by the stocked-plot rule"
+        return f"about {measures.amount(dominants.number, 'leading oaks an acre')} at age 20 by the stocked-plot rule"
     if name == "do nothing":
         return "oak fades as the midstory takes the floor; what stands is not counted as income"
     return "depends on crops and counts to come; `overwood futures` tries them"

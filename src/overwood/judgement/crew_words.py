@@ -8,7 +8,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 
 _FILE = Path(__file__).resolve().with_suffix(".toml")
 ENGLISH, SPANISH = "en", "es"
@@ -37,7 +37,7 @@ class Sentence(str):
 
     def in_language(self, language: str) -> str:
         """The sentence in ``en`` or ``es``."""
-        return table()[language][self.code].format(**{name: _value(value, language) for name, value in self.values.items()})
+        return measures.prose(table()[language][self.code].format(**{name: _value(value, language) for name, value in self.values.items()}))
 
 
 def sentence(code: str, **values: Any) -> Sentence:
@@ -49,7 +49,7 @@ def sentence(code: str, **values: Any) -> Sentence:
         when there is no such sentence, or it names a value that is not given.
     """
     english = table()[ENGLISH][code].format(**{name: _value(value, ENGLISH) for name, value in values.items()})
-    made = Sentence(english)
+    made = Sentence(measures.prose(english))
     made.code, made.values = code, values
     return made
 

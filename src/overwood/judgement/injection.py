@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import Operation, StandFile, Visit
@@ -247,19 +248,19 @@ def _to_treat(file: StandFile, rules: Rules, on: dt.date) -> tuple[Visit, Cruise
     if visit is None:
         raise NotFound(
             f"{file.stand.stand} was not cruised by {on}.",
-            remedy="Cruise it, with a 1/50-acre ring for stems 1 in. and larger at each point.",
+            remedy=f"Cruise it, with a {measures.plot_size(1 / 50, '-')} ring for stems {measures.amount(1, 'in.', 'g')} and larger at each point.",
         )
     cruise = cruise_of(file, visit)
     missing = not_looked_at(cruise, rules, midstory_sizes(rules, "injection_low_dbh_in"))
     if missing:
         raise NotFound(
             f"{missing}: an order from this cruise would leave them out.",
-            remedy="Tally a 1/50-acre ring for stems 1 in. and larger at each point, or say on the ring which sizes it took in.",
+            remedy=f"Tally a {measures.plot_size(1 / 50, '-')} ring for stems {measures.amount(1, 'in.', 'g')} and larger at each point, or say on the ring which sizes it took in.",
         )
     chosen = treated_mask(cruise, rules)
     if not chosen.any():
         raise NotFound(
-            f"the cruise {visit.visit} holds no midstory stem of {rules.number('injection_low_dbh_in'):g} in. and larger to treat.",
+            f"the cruise {visit.visit} holds no midstory stem of {measures.amount(rules.number('injection_low_dbh_in'), 'in.', 'g')} and larger to treat.",
             remedy="Was a ring tallied for small stems? If there is no midstory, there is nothing to inject.",
         )
     return visit, cruise, chosen

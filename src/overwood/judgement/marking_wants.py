@@ -105,12 +105,12 @@ def check_wants(block: Block, wants: Wants, may_stay: NDArray[np.bool_], worth: 
             raise Misuse("the lower end of a want lies above its upper end.")
     if ba[stays].sum() > wants.ba_high_ft2_ac:
         raise Misuse(
-            f"trees that must stay hold {measures.amount(ba[stays].sum(), 'ft2/ac')}, above the {wants.ba_high_ft2_ac:g} wanted.",
+            f"trees that must stay hold {measures.amount(ba[stays].sum(), 'ft2/ac')}, above the {measures.digits(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} wanted.",
             remedy="Free some, or want more basal area.",
         )
     if ba[may_stay].sum() < wants.ba_low_ft2_ac:
         raise Misuse(
-            f"only {measures.amount(ba[may_stay].sum(), 'ft2/ac')} may stay, under the {wants.ba_low_ft2_ac:g} wanted: leave trees are dominant or codominant, "
+            f"only {measures.amount(ba[may_stay].sum(), 'ft2/ac')} may stay, under the {measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} wanted: leave trees are dominant or codominant, "
             f"of a known species and {measures.amount(wants.least_dbh_in, 'in.', 'g')} or more.",
             remedy="Want less basal area or a smaller least dbh, mark single trees to leave, or free trees that must be cut.",
         )
@@ -158,7 +158,7 @@ def _check_spacing(block: Block, wants: Wants, may_stay: NDArray[np.bool_]) -> N
     if most < wants.ba_low_ft2_ac:
         raise Misuse(
             f"leave trees {measures.amount(wants.spacing_ft, 'ft', 'g')} apart are at most {room} on this block, {measures.amount(most, 'ft2/ac')} of the thickest; "
-            f"{wants.ba_low_ft2_ac:g} are wanted.",
+            f"{measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} are wanted.",
             remedy="Want a closer spacing or less basal area.",
         )
 
@@ -179,7 +179,7 @@ def _check_money(block: Block, wants: Wants, worth: Worth | None, may_stay: NDAr
         if most < wants.least_sale_bf_ac:
             raise Misuse(
                 f"with {measures.amount(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} left, at most {measures.amount(most, 'bd ft/ac', ',.0f')} ({worth.log_rule}) can be sold; "
-                f"{wants.least_sale_bf_ac:,.0f} are wanted.",
+                f"{measures.digits(wants.least_sale_bf_ac, 'bd ft/ac', ',.0f')} are wanted.",
                 remedy="Want less basal area or a smaller sale.",
             )
     if wants.least_value_kept_usd_ac:
@@ -189,7 +189,7 @@ def _check_money(block: Block, wants: Wants, worth: Worth | None, may_stay: NDAr
         if most < wants.least_value_kept_usd_ac:
             raise Misuse(
                 f"{measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of these trees are worth at most {measures.amount(most, 'US$/ac', ',.0f')}; "
-                f"{wants.least_value_kept_usd_ac:,.0f} are wanted.",
+                f"{measures.digits(wants.least_value_kept_usd_ac, 'US$/ac', ',.0f')} are wanted.",
                 remedy="Want more basal area or less value kept.",
             )
 

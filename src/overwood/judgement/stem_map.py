@@ -168,7 +168,7 @@ def block_of(file: StandFile, rules: Rules) -> Block:
     outside = [s.stem for s in stems if s.east_ft > drawn.width_ft or s.north_ft > drawn.height_ft]
     if outside:
         raise Misuse(
-            f"stems {', '.join(outside[:8])} of {visit.visit} stand outside the block of {drawn.width_ft:g} by {measures.amount(drawn.height_ft, 'ft', 'g')}.",
+            f"stems {', '.join(outside[:8])} of {visit.visit} stand outside the block of {measures.digits(drawn.width_ft, 'ft', 'g')} by {measures.amount(drawn.height_ft, 'ft', 'g')}.",
             remedy="Correct their east_ft and north_ft, or the size of the block, in the sheet and bring it in again.",
         )
     spcd = np.array([stem.species for stem in stems], dtype=np.int64)

@@ -11,6 +11,7 @@ from overwood.desk import session, timber
 from overwood.desk.answers import Brief, Question
 from overwood.faces.pages import asking, coming, drawn, stand
 from overwood.faces.papers import owner_brief
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
 
@@ -80,4 +81,4 @@ def _best(name: str, ask: Question) -> str:
         return "no prices"
     found = asking.kept(f"choices {name}", ask, lambda: timber.compare(name, ask, listed))
     best = max(found.choices, key=lambda row: row.worth)
-    return f"{best.name}: {best.worth:,.0f} US$/ac ({best.low:,.0f} to {best.high:,.0f})"
+    return f"{best.name}: {measures.amount(best.worth, 'US$/ac', ',.0f')} ({measures.digits(best.low, 'US$/ac', ',.0f')} to {measures.digits(best.high, 'US$/ac', ',.0f')})"

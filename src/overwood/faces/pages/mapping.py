@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST
 
 from overwood.desk import backgrounds, outlines, session, telling
 from overwood.faces.pages import asking, judging
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 # How long the map waits for stands that are still to be judged; it asks again.
@@ -79,6 +80,9 @@ def check(request: HttpRequest) -> JsonResponse:
 
     def work() -> dict[str, Any]:
         answer: dict[str, Any] = telling.plain(outlines.propose(_drawing(request)))
+        for one in answer["outlines"]:
+            one["area"] = measures.amount(one["area_ac"], "acres", ".2f")
+            one["noted"] = measures.amount(one["noted_area_ac"], "acres", "g") if one["noted_area_ac"] else ""
         return answer
 
     return _answered(work, fault_status=200)

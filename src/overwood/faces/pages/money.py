@@ -9,6 +9,7 @@ from django.shortcuts import render
 
 from overwood.desk import answers, timber
 from overwood.faces.pages import asking, coming
+from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.judgement.choices import Choices
 from overwood.judgement.course.steps import caution
@@ -60,7 +61,8 @@ def _standing(valued: Valued, area_ac: float | None) -> dict[str, Any]:
 def _summed(species: str, product: str, unit: str, lines: list[Line]) -> dict[str, Any]:
     worths = [line.value.number for line in lines if line.value is not None and line.value.measured]
     volume = sum(line.volume.number for line in lines if line.volume.measured)
-    return {"species": species, "product": product, "unit": unit, "volume": volume, "value": sum(worths) if worths else None}
+    says = f"{measures.digits(volume, f'{unit}/ac', ',.0f')} {measures.unit_word(unit)}"
+    return {"species": species, "product": product, "says": says, "volume": volume, "value": sum(worths) if worths else None}
 
 
 def _ranked(found: Choices) -> dict[str, Any]:

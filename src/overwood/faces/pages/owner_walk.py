@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from overwood.desk import owner_walk
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, stand
 from overwood.faces.papers import owner_walk as paper
 
 
@@ -26,7 +26,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
             "picture": base64.b64encode(paper.picture(card).encode()).decode(),
             "alt": paper.picture_says(card),
             "off": paper.off_by(card),
-            "chain": [link | {"called": link["name"].replace("_", " ")} for link in paper.chain(card, found.figures)],
+            "chain": [link | {"called": stand.figure_words(link["name"])} for link in paper.chain(card, found.figures)],
             "cautions": card.cautions,
         }
         for card in found.cards

@@ -19,6 +19,7 @@ from overwood.desk import answers, fire, marking, office, session, timber, walks
 from overwood.desk.answers import Question
 from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, stand
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 
 _MOST_WORDS = 1_500
@@ -213,7 +214,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Every paper of a stand, and those that were kept."""
-    from overwood.faces.papers import language
+    from overwood.faces.papers import answered, language
 
     answers.stand_file(name)
     context: dict[str, Any] = {
@@ -222,7 +223,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "crew": CREW,
         "languages": language.LANGUAGES,
         "language": _language(request),
-        "papers": [(key, title, about) for key, (title, about, _) in PAPERS.items()],
+        "papers": [(key, title, about, key in answered.METRIC) for key, (title, about, _) in PAPERS.items()],
         "kept": session.kept_papers(name),
         "sheets": FORMS,
     }
@@ -272,7 +273,7 @@ def _language(request: HttpRequest) -> str:
 
 
 def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") -> bytes:
-    from overwood.faces.papers import press
+    from overwood.faces.papers import answered, press
 
     if which not in PAPERS:
         raise NotFound(f"there is no paper {which!r}.", remedy=f"There are {', '.join(PAPERS)}.")
@@ -280,7 +281,7 @@ def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") 
         raise Misuse(f"the {PAPERS[which][0].lower()} is made in English only.", remedy="Papers of the crew are made in Spanish too.")
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.own_words(words):
         target = Path(folder) / "paper.pdf"
-        PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else []))
+        answered.in_asked_units(which, lambda: PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else [])))
         return target.read_bytes()
 
 
@@ -331,9 +332,12 @@ def keep(request: HttpRequest, name: str, which: str) -> HttpResponse:
 
 def print_and_keep(request: HttpRequest, name: str, which: str, words: str, tongue: str = "en") -> int:
     """Make a paper and keep it; returns its number."""
+    from overwood.faces.papers import answered
+
     ask, words = asking.question(), words.strip()[:_MOST_WORDS]
     content = _made(name, which, ask, words, tongue)
     title = PAPERS[which][0] + {"en": "", "es": " in Spanish", "both": " in English and Spanish"}[tongue]
+    title += " in metric units" if measures.is_metric() and which in answered.METRIC else ""
     number = session.keep_paper(name, which, title, words, ask.on, ask.rules.version, content)
     asking.note(request, f"{title} of {name}, kept as {number}")
     return number

@@ -15,6 +15,7 @@ from overwood.faces.telling import figures as output
 from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.meanings import terms
+from overwood.judgement.fire import card
 from overwood.judgement.gates import UNSURE, Gate
 from overwood.judgement.rules import Rule
 
@@ -95,6 +96,54 @@ def number_tried(rule: Rule) -> str:
     what = Truncator(cut_name(rule.words)).chars(90)
     low, now, high = (measures.digits(end, rule.unit, "g") for end in rule.span)
     return f"{what[:1].upper()}{what[1:]}: now {now} {measures.unit_word(rule.unit)}, may be {low} to {high}"
+
+
+@register.filter
+def rounded(value: Any, unit: str) -> str:
+    """As ``measured``, in whole US units."""
+    return "" if value in (None, "") else measures.amount(float(value), unit, ",.0f")
+
+
+@register.filter
+def tenths(value: Any, unit: str) -> str:
+    """As ``measured``, on one decimal of the US unit."""
+    return "" if value in (None, "") else measures.amount(float(value), unit, ",.1f")
+
+
+@register.filter
+def tenth(value: Any, unit: str) -> str:
+    """The number alone, on one decimal of the US unit."""
+    return "" if value in (None, "") else measures.digits(float(value), unit, ",.1f")
+
+
+@register.filter
+def hundredth(value: Any, unit: str) -> str:
+    """The number alone, on two decimals of the US unit."""
+    return "" if value in (None, "") else measures.digits(float(value), unit, ",.2f")
+
+
+@register.filter
+def line_label(what: str) -> str:
+    """A line of the burn prescription by its name, with the height of its wind in the units in force."""
+    return card.label(what)
+
+
+@register.filter
+def dbh_class(label: str) -> str:
+    """A class of diameters such as '2-4' or '12+', its limits in the units in force."""
+    return measures.limits(label, "in.")
+
+
+@register.filter
+def hundredths(value: Any, unit: str) -> str:
+    """As ``measured``, on two decimals of the US unit."""
+    return "" if value in (None, "") else measures.amount(float(value), unit, ",.2f")
+
+
+@register.filter
+def number_in(value: Any, unit: str) -> str:
+    """The number alone of a value given in whole US units, for a column whose heading says the unit."""
+    return "" if value in (None, "") else measures.digits(float(value), unit, ",.0f")
 
 
 @register.simple_tag

@@ -2,23 +2,56 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any
 
 from overwood.desk import kept, session
 from overwood.desk.question import Question
 from overwood.desk.telling import plain
 from overwood.faces.papers import press
+from overwood.ground import measures
+
+# Papers whose every value can be said in metric units; all others are printed in US units, and say so where they are listed.
+METRIC = ("brief", "brief-sources", "walk", "prescription", "choices", "tally")
+# Names of the answers that were kept in US units, while the same paper is printed in metric ones.
+_NAMED: ContextVar[dict[tuple[str, str], str] | None] = ContextVar("answers kept", default=None)
+
+
+def in_asked_units(which: str, write: Callable[[], None]) -> bool:
+    """Write a paper in the units in force where it can be; whether it is in metric units.
+
+    An answer is kept in US units whatever is asked for: for a metric paper it is made and kept so first, then printed.
+    """
+    if not measures.is_metric() or which not in METRIC:
+        with measures.in_units(measures.US):
+            write()
+        return False
+    token = _NAMED.set({})
+    try:
+        with measures.in_units(measures.US):
+            write()
+        write()
+    finally:
+        _NAMED.reset(token)
+    return True
 
 
 @contextmanager
 def printed(stand: str, kind: str, ask: Question, answer: Any, **settings: Any) -> Iterator[None]:
     """Papers written within print this answer; in a book that may only be read it is not kept, and its digest alone is named."""
+    named = _NAMED.get()
+    if named is not None and measures.is_metric():
+        with press.printed_from(named[stand, kind]):
+            yield
+        return
     result = plain(answer)
     if session.is_read_only():
         words = f"Not kept ({kind}), digest {kept.digest_of(result)}, rulebook {ask.rules.version}."
     else:
         words = kept.keep(stand, kind, ask, settings, result).words
+    if named is not None:
+        named[stand, kind] = words
     with press.printed_from(words):
         yield

@@ -172,6 +172,6 @@ def _split(crowns_ac: float, trees_ac: Figure) -> tuple[str, ...]:
     if not trees_ac.measured or crowns_ac <= (trees_ac.number if trees_ac.high is None else trees_ac.high):
         return ()
     return (
-        f"{measures.amount(crowns_ac, 'crowns an acre')} are more than the {trees_ac.number:.0f} trees of the main canopy that the cruise counts: "
+        f"{measures.amount(crowns_ac, 'crowns an acre')} are more than the {measures.digits(trees_ac.number, 'trees/ac')} trees of the main canopy that the cruise counts: "
         "crowns may have come apart, or the cruise is thin",
     )

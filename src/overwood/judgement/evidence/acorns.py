@@ -8,7 +8,7 @@ from typing import Any, cast
 
 import numpy as np
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure, Input, doubted, unmeasured
 from overwood.ground.records import AcornTree, StandFile, Visit
@@ -160,7 +160,9 @@ def _counts_beside(trees: tuple[AcornTree, ...], group: str) -> tuple[str, tuple
     limbs = [tree for tree in counted if tree.method == "limb" and tree.limbs]
     if limbs:
         per_limb = sum(tree.acorns or 0 for tree in limbs) / sum(tree.limbs or 0 for tree in limbs)
-        said.append(f"by {per_limb:.1f} acorns a 24-in. branch end: {science.class_from_limbs(group, per_limb)}")
+        said.append(
+            f"by {per_limb:.1f} acorns a {measures.digits(24, 'in.')}-{measures.unit_word('in.')} branch end: {science.class_from_limbs(group, per_limb)}"
+        )
         sources.append("sharp1958")
     timed = [tree for tree in counted if tree.method == "timed" and tree.seconds]
     if timed:

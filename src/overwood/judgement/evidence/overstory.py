@@ -197,9 +197,9 @@ def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
     gap = looked.size_missed(looks, sizes.kinds, sizes.low_in, sizes.high_in)
     if gap is None:
         return ""
-    upper = "and more" if gap[1] == math.inf else f"to {gap[1]:g}"
+    upper = "and more" if gap[1] == math.inf else f"to {measures.digits(gap[1], 'in.', 'g')}"
     guess = next((look for look in looks if not look.is_said and look.low >= gap[1]), None)
-    words = f"stems of {gap[0]:g} {upper} in. dbh were not looked at on {visit}"
+    words = f"stems of {measures.digits(gap[0], 'in.', 'g')} {upper} {measures.unit_word('in.')} dbh were not looked at on {visit}"
     if guess is None:
         return words
     smallest = min(cruise.smallest_dbh_in.values(), default=math.inf)

@@ -113,8 +113,8 @@ def _several_sizes(count: Count) -> str:
     sizes = sorted(set(count.areas_ac))
     if len(sizes) < 2:
         return ""
-    span = f"1/{1 / sizes[-1]:.0f} to 1/{1 / sizes[0]:.0f} acre"
-    return f"plots of {len(sizes)} sizes ({span}): stems an acre are all stems over all ground, and a larger plot is stocked more easily"
+    span = measures.plot_sizes(sizes[0], sizes[-1])
+    return f"plots of {len(sizes)} sizes ({span}): {measures.unit_word('stems an acre')} are all stems over all ground, and a larger plot is stocked more easily"
 
 
 def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:

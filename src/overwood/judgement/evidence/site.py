@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from overwood.ground import measures
 from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import SiteTree, StandFile
 from overwood.ground.species import by_code
@@ -88,7 +89,9 @@ def _by_species_words(trees: list[SiteTree], values: list[float]) -> str:
     groups: dict[str, list[float]] = {}
     for tree, value in zip(trees, values, strict=True):
         groups.setdefault(by_code(tree.species).common_name, []).append(value)
-    return ", ".join(f"{name} {np.mean(found):.0f} ({len(found)} trees)" for name, found in sorted(groups.items()))
+    return ", ".join(
+        f"{name} {measures.digits(float(np.mean(found)), 'ft')} ({len(found)} trees)" for name, found in sorted(groups.items())
+    )
 
 
 def index_ft(file: StandFile, rules: Rules) -> float | None:

@@ -12,6 +12,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from overwood.ground import measures
 from overwood.ground.deciding import covers_stand, inside_ac, is_inside
 from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import Point, Ring, StandFile, Stem, StemMap, Tree, Visit
@@ -140,8 +141,10 @@ def _tree_of(stem: Stem) -> Tree:
 def _part_mapped(file: StandFile, block: StemMap) -> tuple[str, ...]:
     if covers_stand(file.stand.area_ac, block):
         return ()
-    of = f" of {file.stand.area_ac:g}" if file.stand.area_ac else ""
-    return (f"the map covers {inside_ac(block):.3g}{of} acres: figures are of the mapped block",)
+    of = f" of {measures.digits(file.stand.area_ac, 'ac', 'g')}" if file.stand.area_ac else ""
+    return (
+        f"the map covers {measures.digits(inside_ac(block), 'ac', '.3g')}{of} {measures.unit_word('acres')}: figures are of the mapped block",
+    )
 
 
 def _cruise_notes(tallied: Sequence[Tree], taken: Sequence[Tree], rings: Sequence[Ring]) -> tuple[str, ...]:

@@ -42,7 +42,7 @@ class After:
             text
             for value, text in (
                 (self.wind_most_mi_h, f"wind to {measures.amount(self.wind_most_mi_h, 'mi/h')}"),
-                (self.gust_most_mi_h, f"gusts to {self.gust_most_mi_h:.0f}"),
+                (self.gust_most_mi_h, f"gusts to {measures.digits(self.gust_most_mi_h, 'mi/h')}"),
                 (self.shift_most_deg, f"wind shifts by {self.shift_most_deg:.0f} degrees"),
                 (self.rh_least_pct, f"humidity down to {self.rh_least_pct:.0f} %"),
                 (self.rain_in, f"{measures.amount(self.rain_in, 'in. of rain', '.2f')}"),

@@ -11,10 +11,12 @@ from typing import Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.errors import BadRule
 from overwood.judgement import toml_file
 from overwood.judgement.rules import Rules
 
+_WIND = "20 ft"
 # Lines of the card: what is looked at, its unit, and the entries of the rulebook for its ends ("" where there is none).
 LINES: tuple[tuple[str, str, str, str], ...] = (
     ("air temperature", "F", "burn_temp_low_f", "burn_temp_high_f"),
@@ -63,8 +65,18 @@ class Range:
     @property
     def words(self) -> str:
         if np.isinf(self.low):
-            return f"at most {self.high:g} {self.unit}"
-        return f"{self.low:g} to {self.high:g} {self.unit}"
+            return f"at most {measures.amount(self.high, self.unit, 'g')}"
+        return measures.span(self.low, self.high, self.unit, "g")
+
+    @property
+    def label(self) -> str:
+        """What is looked at, as a reader has it."""
+        return label(self.what)
+
+
+def label(what: str) -> str:
+    """A line by its name; the height of the wind in the system of units in force."""
+    return what.replace(_WIND, measures.amount(20, "ft")) if measures.is_metric() else what
 
 
 def card(rules: Rules) -> tuple[Range, ...]:

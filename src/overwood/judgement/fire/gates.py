@@ -94,9 +94,13 @@ def dormant(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
         answer, code, why = NO, "growing_never_cruised", f"{growing} and the timber was never cruised"
     elif boards >= limit:
         answer, code = NO, "growing_valuable"
-        why = f"{growing} and {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here (limit {limit:,.0f}): stems die and degrade, most in July and August"
+        why = f"{growing} and {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here (limit {measures.digits(limit, 'bd ft/ac', ',.0f')}): stems die and degrade, most in July and August"
     else:
-        answer, code, why = UNSURE, "growing", f"{growing}; {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here, under {limit:,.0f}"
+        answer, code, why = (
+            UNSURE,
+            "growing",
+            f"{growing}; {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here, under {measures.digits(limit, 'bd ft/ac', ',.0f')}",
+        )
     numbers = {"boards_ac": math.nan if boards is None else boards, "limit": limit}
     return gate("dormant season", ASKED["dormant season"], answer, code, why, settle=settle, values=numbers)
 

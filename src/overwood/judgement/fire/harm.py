@@ -234,7 +234,7 @@ def _notes(
         times = max(ours, theirs) / max(min(ours, theirs), 1e-9)
         if times > rules.number("burn_ways_apart"):
             notes.append(
-                f"tree by tree the loss is {measures.amount(ours, 'US$/ac', ',.0f')}, by the published share of a burn {theirs:,.0f}: {times:.0f} times apart. "
+                f"tree by tree the loss is {measures.amount(ours, 'US$/ac', ',.0f')}, by the published share of a burn {measures.digits(theirs, 'US$/ac', ',.0f')}: {times:.0f} times apart. "
                 "Trust neither alone; the published stands differ ten times among themselves."
             )
     return (*notes, *timber_notes)

@@ -28,18 +28,19 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
     )
     return {
         "title": f"Stand {choices.stand}: what each choice pays",
-        "subtitle": f"For the owner, {on.day} {on:%B %Y}. US$ an acre, in today's money, worth now at {choices.rate:.0%} a year above inflation.",
+        "subtitle": f"For the owner, {on.day} {on:%B %Y}. {measures.unit_word('US$ an acre')}, in today's money, worth now at {choices.rate:.0%} a year above inflation.",
         "footer": f"Overwood. Prices: {choices.price_list}. Not an appraisal and not a promise.",
         "lead": f"About {measures.amount(choices.value_now_usd_ac, 'US$ an acre', ',.0f')} stands here now, growing {choices.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it.",
         "rate": f"{choices.rate:.0%}",
+        "area": measures.unit_word("an acre"),
         "chart": press.svg(chart(choices)),
         "rows": [
             {
                 "name": c.name,
-                "npv": f"{c.npv[choices.rate]:,.0f}",
-                "low": f"{c.low:,.0f}",
-                "high": f"{c.high:,.0f}",
-                "land": f"{c.land_after_npv:,.0f}",
+                "npv": _usd(c.npv[choices.rate]),
+                "low": _usd(c.low),
+                "high": _usd(c.high),
+                "land": _usd(c.land_after_npv),
                 "oak": c.oak,
             }
             for c in choices.choices
@@ -55,20 +56,31 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
     }
 
 
+def _usd(value_ac: float) -> str:
+    return measures.digits(value_ac, "US$/ac", ",.0f")
+
+
 def _turns(choices: Choices) -> list[str]:
     lines = [f"A year of waiting costs about {measures.amount(choices.waiting_usd_ac, 'US$ an acre', ',.0f')} at {choices.rate:.0%}."]
     for name, row in choices.sensitivity.items():
         if "crop fails three years" in row:
-            rates = ", ".join(f"{row[key]:,.0f} at {key.removeprefix('rate ')}" for key in row if key.startswith("rate"))
+            rates = ", ".join(f"{_usd(row[key])} at {key.removeprefix('rate ')}" for key in row if key.startswith("rate"))
             lines.append(
-                f"{name[:1].upper()}{name[1:]}: {rates}; {row['crop fails three years']:,.0f} if the acorns fail three years; {row['costs doubled']:,.0f} if costs double."
+                f"{name[:1].upper()}{name[1:]}: {rates}; {_usd(row['crop fails three years'])} if the acorns fail three years; {_usd(row['costs doubled'])} if costs double."
             )
     return lines
 
 
+def _chart_usd(value_ac: float) -> float:
+    return measures.convert(value_ac, "US$/ac")
+
+
 def chart(choices: Choices) -> dict[str, Any]:
     """Present value of each choice with its price range."""
-    rows = [{"choice": c.name, "npv": c.npv[choices.rate], "low": c.low, "high": c.high} for c in choices.choices]
+    rows = [
+        {"choice": c.name, "npv": _chart_usd(c.npv[choices.rate]), "low": _chart_usd(c.low), "high": _chart_usd(c.high)}
+        for c in choices.choices
+    ]
     y = {"field": "choice", "type": "nominal", "sort": None, "axis": {"title": None}}
     return {
         "width": 420,
@@ -79,7 +91,7 @@ def chart(choices: Choices) -> dict[str, Any]:
                 "mark": {"type": "rule", "strokeWidth": 5, "color": press.COLOURS["other"]},
                 "encoding": {
                     "y": y,
-                    "x": {"field": "low", "type": "quantitative", "axis": {"title": "US$ an acre"}},
+                    "x": {"field": "low", "type": "quantitative", "axis": {"title": measures.unit_word("US$ an acre")}},
                     "x2": {"field": "high"},
                 },
             },

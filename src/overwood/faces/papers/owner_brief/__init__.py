@@ -21,32 +21,33 @@ from overwood.judgement.course.steps import caution
 
 _HERE = Path(__file__).resolve().parent
 _KEY_FIGURES = (
-    ("overwood_ba_ft2_ac", "Main canopy, square feet of stem an acre", 0),
-    ("overwood_trees_ac", "Main canopy, trees an acre", 0),
-    ("overwood_qmd_in", "Mean diameter, in.", 1),
+    ("overwood_ba_ft2_ac", "Main canopy, {square feet of stem an acre}", 0),
+    ("overwood_trees_ac", "Main canopy, {trees an acre}", 0),
+    ("overwood_qmd_in", "Mean diameter, {in.}", 1),
     ("overwood_stocking_pct", "Stocking of the main canopy, %", 0),
     ("oak_share", "Oak share of the main canopy, %", 0),
-    ("midstory_stems_ac", "Shade-loving small trees, an acre", 0),
+    ("midstory_stems_ac", "Shade-loving small trees, {an acre}", 0),
     ("floor_light_pct", "Light on the floor, % of full sun", 0),
-    ("oak_stems_1ft_ac", "Young oaks of 1 ft and more, an acre", 0),
-    ("oak_stems_3ft_ac", "Young oaks of 3 ft and more, an acre", 0),
-    ("oak_stocked_4_5ft_share", "Plots with an oak of 4.5 ft and more, %", 0),
+    ("oak_stems_1ft_ac", "Young oaks of {1 ft} and more, {an acre}", 0),
+    ("oak_stems_3ft_ac", "Young oaks of {3 ft} and more, {an acre}", 0),
+    ("oak_stocked_4_5ft_share", "Plots with an oak of {4.5 ft} and more, %", 0),
     ("needed_stocked_share", "Such plots needed before the last cut, %", 0),
     ("crop_bearing_share", "Oaks bearing acorns this autumn, %", 0),
     ("browse_share", "Young oaks browsed by deer, %", 0),
-    ("dominants_at_20_ac", "Oaks leading at age 20 if cut now, an acre", 0),
+    ("dominants_at_20_ac", "Oaks leading at age 20 if cut now, {an acre}", 0),
 )
+_WITH_US = ("overwood_ba_ft2_ac", "overwood_qmd_in")
 _AHEAD_DAYS = 3 * 365
 # Letters that two pages hold at the usual size of type; more are set smaller.
 _ROOMY_LETTERS, _TYPE_PT, _SMALL_TYPE_PT = 5_200, 9.4, 8.2
 # What fits on two pages beside the longest words of every branch: lines of each list, and letters of what a person wrote.
 _MOST_DUE, _MOST_WORK, _MOST_DOUBTS, _MOST_CONFLICTS, _MOST_LETTERS = 6, 6, 6, 3, 110
 _GLOSSARY = (
-    "Basal area: the cross-section of all stems at breast height, square feet an acre; a measure of crowding.",
+    "Basal area: the cross-section of all stems at breast height, {square feet an acre}; a measure of crowding.",
     "Stocking: how fully the trees use the ground; 100 % is full, near 58 % they just use it all.",
     "Advance reproduction: young trees already standing under the old ones.",
     "Overwood: the old trees that stand over the young ones. Midstory: the layer of small shade-loving trees between.",
-    "Likely between: 9 times of 10 the true figure lies in such a span, of these acres. A rule is judged by a one-sided bound instead, "
+    "Likely between: 9 times of 10 the true figure lies in such a span, of {these acres}. A rule is judged by a one-sided bound instead, "
     "which errs 1 time in 10 on its one side; the reasons then say one-sided.",
 )
 
@@ -108,7 +109,7 @@ def _two_pages(brief: Brief) -> dict[str, Any]:
         "paid": _paid(brief),
         "waiting": sentence(brief.waiting),
         "cautions": [*advice.cautions, caution("forecast")] if caution("forecast") not in advice.cautions else list(advice.cautions),
-        "words": list(_GLOSSARY),
+        "words": [measures.prose(text) for text in _GLOSSARY],
     }
 
 
@@ -116,7 +117,7 @@ def _decision(brief: Brief) -> dict[str, Any]:
     """The head of the brief: what to do, when, how firm, and what happens if nothing is done."""
     advice, stand, words, owner = brief.advice, brief.file.stand, _words()[brief.advice.step], brief.file.property
     place = f"Stand {advice.stand} of {owner.name if owner else stand.property}"
-    acres = f", {measures.amount(advice.area_ac, 'acres', 'g')}" if advice.area_ac else ""
+    acres = f", {measures.with_us(advice.area_ac, 'acres', 'g')}" if advice.area_ac else ""
     return {
         "title": f"{advice.name}: what to do next",
         "subtitle": f"{place}{acres}. For the owner, {advice.on.day} {advice.on:%B %Y}.",
@@ -191,18 +192,23 @@ def _row(figure: Figure, what: str, places: int) -> dict[str, str] | None:
     if not figure.measured:
         return None
     scale = 100 if figure.unit == "share" else 1
-    span = (
-        f"{scale * figure.low:,.{places}f} to {scale * figure.high:,.{places}f}"
-        if figure.low is not None and figure.high is not None
-        else ""
+    value, low, high = (
+        "" if one is None else measures.digits(scale * one, figure.unit, f",.{places}f") for one in (figure.number, figure.low, figure.high)
     )
     mark = {"assumption": " *"}.get(figure.status, "")
     return {
-        "what": what + mark,
-        "value": f"{scale * figure.number:,.{places}f}",
-        "span": span,
+        "what": measures.prose(what) + mark,
+        "value": value + _in_us(figure, places),
+        "span": f"{low} to {high}" if low and high else "",
         "n": f"{figure.n} {_looked_at(figure.name)}" if figure.n else "",
     }
+
+
+def _in_us(figure: Figure, places: int) -> str:
+    """In metric, basal area and diameter stand in US units too, for those who cut and buy."""
+    if not measures.is_metric() or figure.name not in _WITH_US:
+        return ""
+    return f" ({figure.number:,.{places}f} {figure.unit})"
 
 
 def _charts(brief: Brief) -> list[dict[str, str]]:
@@ -217,7 +223,7 @@ def _charts(brief: Brief) -> list[dict[str, str]]:
         made.append({
             "svg": press.svg(charts.floor(brief.floor)),
             "caption": "Young trees by height, oak beside all others, with the likely span for oak",
-            "alt": "Bar chart of young stems an acre by height class, oak and other species",
+            "alt": "Bar chart of young stems by height class, oak and other species",
         })  # fmt: skip
     return made
 

@@ -13,6 +13,7 @@ from typing import Any
 from overwood.desk import codes
 from overwood.desk.owner_walk import Card, OwnerWalk
 from overwood.faces.papers import press
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
@@ -30,8 +31,9 @@ def words() -> dict[str, dict[str, str]]:
 def text(card: Card, step: str) -> str:
     """What a card says."""
     found = words()[card.name][card.branch]
+    foot = measures.amount(1, "ft", "g") if measures.is_metric() else "a foot"
     about = "fewer than 1" if card.tenths == 0 else f"about {card.tenths}"
-    return found.format(k=card.tenths, about=about, About=about[:1].upper() + about[1:], step=step[:1].lower() + step[1:])
+    return found.format(k=card.tenths, about=about, About=about[:1].upper() + about[1:], step=step[:1].lower() + step[1:], foot=foot)
 
 
 def picture(card: Card) -> str:
@@ -184,6 +186,14 @@ def _link(figure: Figure) -> dict[str, str]:
     if not figure.measured:
         return {"name": figure.name, "says": f"not measured: {figure.note}"}
     scale, unit = (100.0, "%") if figure.unit == "share" else (1.0, figure.unit)
-    ends = "" if figure.low is None or figure.high is None else f" ({scale * figure.low:,.0f} to {scale * figure.high:,.0f})"
+    low, high = figure.low, figure.high
+    ends = (
+        ""
+        if low is None or high is None
+        else f" ({measures.digits(scale * low, unit, ',.0f')} to {measures.digits(scale * high, unit, ',.0f')})"
+    )
     looks = f", from {figure.n} looks" if figure.n else ""
-    return {"name": figure.name, "says": f"{scale * figure.number:,.1f}{ends} {unit}{looks}; {figure.method}"}
+    return {
+        "name": figure.name,
+        "says": f"{measures.digits(scale * figure.number, unit, ',.1f')}{ends} {measures.unit_word(unit)}{looks}; {figure.method}",
+    }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from overwood.faces.papers import outline, press
 from overwood.faces.papers.owner_brief import sentence, sources_of
 from overwood.ground import measures
 from overwood.ground.figure import Figure
+from overwood.ground.vocabulary import height_class_words
 from overwood.judgement.course.steps import caution
 from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.gates import GATES
@@ -30,7 +32,7 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
     return {
         "title": f"Prescription, stand {prescription.stand}",
         "subtitle": f"{advice.name}, {owner.name if owner and owner.name else stand.property}"
-        + (f", {measures.amount(stand.area_ac, 'acres', 'g')}" if stand.area_ac else ", acreage to be completed")
+        + (f", {measures.with_us(stand.area_ac, 'acres', 'g')}" if stand.area_ac else ", acreage to be completed")
         + f"; {on.day} {on:%B %Y}",
         "footer": f"Overwood, rulebook {advice.rulebook_version}. A draft until it is signed; not an appraisal and not a promise.",
         "objective": owner.objective
@@ -50,6 +52,8 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
         "why": [sentence(text) for text in advice.why],
         "set_aside": [{"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside],
         "courses": _courses(prescription),
+        "area": measures.unit_word("an acre"),
+        "money_unit": measures.unit_word("US$/ac"),
         "courses_note": _courses_note(prescription),
         "money": _money(prescription),
         "money_note": "" if prescription.money else "No price list was given, so nothing is weighed in money.",
@@ -88,24 +92,37 @@ def _span(figure: Figure, places: int = 0) -> str:
     if not figure.measured:
         return "not measured"
     scale = 100 if figure.unit == "share" else 1
-    low, high = figure.low, figure.high
-    ends = "" if low is None or high is None else f" ({scale * low:,.{places}f} to {scale * high:,.{places}f})"
-    return f"{scale * figure.number:,.{places}f}{ends}{' %' if figure.unit in ('share', '%') else ''}"
+    number, *span = (
+        measures.digits(scale * one, figure.unit, f",.{places}f") for one in (figure.number, figure.low, figure.high) if one is not None
+    )
+    ends = f" ({span[0]} to {span[1]})" if len(span) == 2 else ""
+    return f"{number}{ends}{' %' if figure.unit in ('share', '%') else ''}"
 
 
 def _stock(table: StockTable) -> dict[str, Any]:
-    sizes = [f"{low}-{after}" for low, after in zip(table.classes_in, (*table.classes_in[1:], 0), strict=True)]
-    sizes[-1] = f"{table.classes_in[-1]}+"
+    limits = [measures.digits(low, "in.", "g") for low in table.classes_in]
+    sizes = [*(f"{low}-{after}" for low, after in pairwise(limits)), f"{limits[-1]}+"]
     shown, rest = table.rows[:_MOST_SPECIES], table.rows[_MOST_SPECIES:]
-    rows = [
-        [row.species, *(f"{cell:.0f}" if cell else "-" for cell in row.trees_ac), _span(row.all_trees_ac), _span(row.ba_ft2_ac, 1)]
-        for row in shown
-    ]
+    rows = [[row.species, *map(_trees, row.trees_ac), _span(row.all_trees_ac), _span(row.ba_ft2_ac, 1)] for row in shown]
     if rest:
         cells = [sum(row.trees_ac[place] for row in rest) for place in range(len(sizes))]
-        sums = [f"{sum(getattr(row, name).number for row in rest):.{places}f}" for name, places in (("all_trees_ac", 0), ("ba_ft2_ac", 1))]
-        rows.append([f"{len(rest)} more species", *(f"{cell:.0f}" if cell else "-" for cell in cells), *sums])
-    return {"visit": table.visit, "heads": ["Species", *sizes, "All, trees/ac", "Basal area, ft2/ac"], "rows": rows}
+        sums = [
+            measures.digits(sum(getattr(row, name).number for row in rest), unit, f".{places}f")
+            for name, unit, places in (("all_trees_ac", "trees/ac", 0), ("ba_ft2_ac", "ft2/ac", 1))
+        ]
+        rows.append([f"{len(rest)} more species", *map(_trees, cells), *sums])
+    heads = ["Species", *sizes, f"All, {measures.unit_word('trees/ac')}", f"Basal area, {measures.unit_word('ft2/ac')}"]
+    return {
+        "visit": table.visit,
+        "heads": heads,
+        "rows": rows,
+        "dbh_unit": measures.unit_word("inches"),
+        "area": measures.unit_word("an acre"),
+    }
+
+
+def _trees(cell: float) -> str:
+    return measures.digits(cell, "trees/ac") if cell else "-"
 
 
 def _floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any] | None:
@@ -113,13 +130,15 @@ def _floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any] | None:
         return None
     heights = list(next(iter(classes.values())))
     return {
-        "heads": ["Kind", *heights],
+        "heads": ["Kind", *map(height_class_words, heights)] if measures.is_metric() else ["Kind", *heights],
+        "height_unit": "" if measures.is_metric() else " in feet",
+        "area": measures.unit_word("an acre"),
         "rows": [[kind, *(_span(prescription[height]) for height in heights)] for kind, prescription in classes.items()],
     }
 
 
 def _wanted(row: Wanted) -> dict[str, str]:
-    unit = {"share": "", "%": ""}.get(row.now.unit, f" {row.now.unit}")
+    unit = {"share": "", "%": ""}.get(row.now.unit, f" {measures.unit_word(row.now.unit)}")
     return {
         "what": row.what,
         "wanted": row.wanted,
@@ -136,11 +155,21 @@ def _courses(prescription: Prescription) -> list[list[str]]:
         [
             one.course.name,
             f"{10 * one.oak_stand_chance:.1f} ({10 * one.oak_stand_span[0]:.0f} to {10 * one.oak_stand_span[1]:.0f})",
-            f"{one.dominant_oaks_ac[1]:.0f} ({one.dominant_oaks_ac[0]:.0f} to {one.dominant_oaks_ac[2]:.0f})",
+            _oaks(one.dominant_oaks_ac),
             "never" if one.years_to_release is None else f"{one.years_to_release[1]:.0f} yr",
         ]
         for one in ranked
     ]
+
+
+def _oaks(span_ac: tuple[float, float, float]) -> str:
+    """Middle, low and high of a density: '41 (12 to 80)'."""
+    low, middle, high = (measures.digits(one, "stems/ac") for one in span_ac)
+    return f"{middle} ({low} to {high})"
+
+
+def _usd(value_ac: float) -> str:
+    return measures.digits(value_ac, "US$/ac", ",.0f")
 
 
 def _courses_note(prescription: Prescription) -> str:
@@ -154,7 +183,7 @@ def _money(prescription: Prescription) -> list[list[str]]:
         return []
     rate = prescription.money.rate
     return [
-        [choice.name, f"{choice.total_npv[rate]:,.0f}", f"{choice.low:,.0f} to {choice.high:,.0f}"]
+        [choice.name, _usd(choice.total_npv[rate]), f"{_usd(choice.low)} to {_usd(choice.high)}"]
         for choice in prescription.money.choices
         if rate in choice.total_npv
     ]

@@ -21,30 +21,35 @@ def write(found: StandTimber, on: dt.date, target: Path) -> None:
 def content(found: StandTimber, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
     valued = found.valued
-    area = f", {measures.amount(found.area_ac, 'acres', 'g')}" if found.area_ac else ""
+    area = f", {measures.with_us(found.area_ac, 'acres', 'g')}" if found.area_ac else ""
     return {
         "title": f"Tally summary, stand {found.stand}",
         "subtitle": f"{valued.sawtimber_bf_ac.n} points{area}, as of {on.day} {on:%B %Y}, log rule {valued.timber.log_rule}",
         "footer": "Overwood. Not an appraisal.",
         "rows": [row(line.species, line.product, line.grade, line.volume, line.value) for line in valued.lines],
         "sums": sums(found),
-        "notes": ["Trees by merchantable 16-ft logs and form class, butt logs by quality as the cruiser noted it.", *valued.notes],
+        "area": measures.unit_word("An acre"),
+        "money_unit": measures.unit_word("US$/ac"),
+        "notes": [
+            f"Trees by merchantable {measures.digits(16, 'ft', 'g')}-{measures.unit_word('ft')} logs and form class, butt logs by quality as the cruiser noted it.",
+            *valued.notes,
+        ],
         "cautions": [caution("money"), caution("field")],
     }
 
 
 def row(species: str, product: str, grade: str, volume: Figure, value: Figure | None) -> dict[str, str]:
     """One line of volume as plain text."""
-    span = f"{volume.low:,.0f} to {volume.high:,.0f}" if volume.low is not None and volume.high is not None else ""
+    low, high = ("" if end is None else measures.digits(end, volume.unit, ",.0f") for end in (volume.low, volume.high))
     places = 0 if volume.unit == "bd ft/ac" else 1
-    worth = f"{value.number:,.0f}" if value else "no price"
+    worth = measures.digits(value.number, "US$/ac", ",.0f") if value else "no price"
     return {
         "species": species,
         "product": product,
         "grade": grade or "-",
-        "volume": f"{volume.number:,.{places}f}",
-        "span": span,
-        "unit": volume.unit,
+        "volume": measures.digits(volume.number, volume.unit, f",.{places}f"),
+        "span": f"{low} to {high}" if low and high else "",
+        "unit": measures.unit_word(volume.unit),
         "value": worth,
     }
 
@@ -52,14 +57,18 @@ def row(species: str, product: str, grade: str, volume: Figure, value: Figure | 
 def sums(found: StandTimber) -> list[str]:
     """Sawtimber by each rule and the value, as sentences."""
     lines = [
-        f"Sawtimber by {rule}: {figure.number:,.0f} bd ft an acre"
-        + (f", likely between {figure.low:,.0f} and {figure.high:,.0f}." if figure.low is not None and figure.high is not None else ".")
+        f"Sawtimber by {rule}: {measures.amount(figure.number, 'bd ft an acre', ',.0f')}"
+        + (
+            f", likely between {measures.digits(figure.low, 'bd ft/ac', ',.0f')} and {measures.digits(figure.high, 'bd ft/ac', ',.0f')}."
+            if figure.low is not None and figure.high is not None
+            else "."
+        )
         for rule, figure in found.valued.by_rule.items()
     ]
     value = found.valued.value_usd_ac
     if value is not None and value.low is not None and value.high is not None and found.price_list is not None:
         lines.append(
-            f"Value about {measures.amount(value.number, 'US$ an acre', ',.0f')}, likely between {value.low:,.0f} and {value.high:,.0f}; "
+            f"Value about {measures.amount(value.number, 'US$ an acre', ',.0f')}, likely between {measures.digits(value.low, 'US$/ac', ',.0f')} and {measures.digits(value.high, 'US$/ac', ',.0f')}; "
             f"prices: {found.price_list.source}, {found.price_list.date}."
         )
     if found.valued.unpriced:
