@@ -283,6 +283,26 @@ def test_the_weather_file_gives_burn_days(browser_page):
     assert "Never alone" in page.locator("main").inner_text()
 
 
+def test_what_could_not_be_sent_for_want_of_the_cookie_comes_back_in_the_same_tab(browser_page):
+    page = browser_page.go("/stand/S5/")
+    page.locator("summary", has_text="Decisions").click()
+    page.get_by_label("Decided by").fill("Forester Five")
+    cookies = browser_page.context.cookies()
+    browser_page.context.clear_cookies()
+    browser_page.context.add_cookies([one for one in cookies if one["name"] == "overwood_form"])
+    page.get_by_role("button", name="Write the decision down").click()
+    page.wait_for_selector("text=kept in this tab")
+    browser_page.context.add_cookies(cookies)
+    page.get_by_role("link", name="come back to the page").click()
+    page.wait_for_selector("text=This was not sent, because the log-in had ended")
+    assert page.get_by_label("Decided by").input_value() == "Forester Five"
+    page.reload()
+    assert "This was not sent" not in page.locator("main").inner_text()
+    # The refused send is the only thing the browser noted.
+    assert all("403" in text for text in browser_page.errors) and browser_page.errors
+    browser_page.errors.clear()
+
+
 def test_markings_are_put_aside_compared_and_taken_up_again(browser_page):
     page = browser_page.go("/light/S2/")
     page.wait_for_selector("#marking[data-ready]")

@@ -30,6 +30,12 @@ def bare(owner, monkeypatch, demo_book):
     return owner
 
 
+def _kept(owner, path, typed):
+    """Send the form of a page as it was just opened."""
+    seen = re.search(r'name="seen" value="(\d*)"', owner.get(path).content.decode())[1]
+    return owner.post(path, {"seen": seen} | typed, headers={"Referer": f"http://testserver{path}"})
+
+
 def _said(answer):
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())).split())
 
@@ -37,7 +43,7 @@ def _said(answer):
 def test_a_typed_price_list_is_in_force_at_once_in_every_room(bare):
     assert "No price list" in _said(bare.get("/money/S6/"))
 
-    assert bare.post("/prices/", LIST | LINES).status_code == 302
+    assert _kept(bare, "/prices/", LIST | LINES).status_code == 302
     listed = price_lists.load(asking.DESK.own_prices)
     assert [(price.species, price.mean) for price in listed.prices] == [("white oak", 520), ("other", 1200)]
     assert listed.costs == {"injection": 165, "marking": 25} and asking.prices() == listed
@@ -59,9 +65,9 @@ def test_a_typed_price_list_is_in_force_at_once_in_every_room(bare):
     ],
 )
 def test_a_fault_of_a_price_list_is_at_its_line_and_changes_nothing(bare, typed, field, words):
-    bare.post("/prices/", LIST | LINES)
+    _kept(bare, "/prices/", LIST | LINES)
     before = asking.DESK.own_prices.read_text()
-    page = bare.post("/prices/", LIST | LINES | typed, headers={"Referer": "http://testserver/prices/"})
+    page = _kept(bare, "/prices/", LIST | LINES | typed)
 
     assert page.status_code == 400 and words in _said(page)
     assert re.search(rf'id="beside"[^>]*data-field="{field}"', page.content.decode())
@@ -70,12 +76,12 @@ def test_a_fault_of_a_price_list_is_at_its_line_and_changes_nothing(bare, typed,
 
 def test_what_the_page_shows_and_keeps_again_is_the_same_list_and_the_one_before_is_kept(bare):
     given = (ROOT / "demo" / "prices.toml").read_bytes()
-    assert bare.post("/prices/", {"file": SimpleUploadedFile("mine.toml", given)}).status_code == 302
+    assert _kept(bare, "/prices/", {"file": SimpleUploadedFile("mine.toml", given)}).status_code == 302
     first, page = asking.prices(), bare.get("/prices/").content.decode()
     shown = dict(re.findall(r'<input[^>]*name="([a-z0-9_.]+)"[^>]*?value="([^"]*)"', page))
     chosen = dict(re.findall(r'<select name="([a-z0-9_.]+)"(?:(?!</select>).)*?<option selected>([^<]*)', page, re.S))
 
-    assert bare.post("/prices/", {name: html.unescape(value) for name, value in (shown | chosen).items()}).status_code == 302
+    assert _kept(bare, "/prices/", {name: html.unescape(value) for name, value in (shown | chosen).items()}).status_code == 302
     assert asking.prices() == first and len(first.prices) == 12
     assert asking.DESK.own_prices.with_name("book.prices.before.toml").read_bytes().strip() == given.strip()
     assert price_lists.load(asking.DESK.own_prices) == first and DEMO.exists()
@@ -84,10 +90,19 @@ def test_what_the_page_shows_and_keeps_again_is_the_same_list_and_the_one_before
 def test_legal_hours_typed_on_the_page_close_those_hours_for_the_burn(bare):
     law = {"filled_by": "Ada", "filled_on": "2025-10-01", "asked": "the county", "permit": "none needed"}
     hours = {"closed.1.from": "02-15", "closed.1.to": "04-30", "closed.1.first_hour": "6", "closed.1.last_hour": "17"}
-    assert bare.post("/law/", law | hours).status_code == 302
+    assert _kept(bare, "/law/", law | hours).status_code == 302
 
     assert asking.law() == card.load_law(asking.DESK.own_law)
     assert asking.law().filled and not asking.law().allows(dt.date(2026, 3, 1), 17)
     assert "closed 02-15 to 04-30, 6:00 to 18:00" in _said(bare.get("/fire/S7/"))
-    wrong = bare.post("/law/", law | hours | {"closed.1.to": "04-31"}, headers={"Referer": "http://testserver/law/"})
+    wrong = _kept(bare, "/law/", law | hours | {"closed.1.to": "04-31"})
     assert "to is '04-31'" in _said(wrong) and 'data-field="closed.1.from"' in wrong.content.decode()
+
+
+def test_of_two_tabs_the_second_does_not_write_over_the_first_unseen(bare):
+    first = _kept(bare, "/law/", {"filled_by": "Ada"})
+    second = bare.post("/law/", {"seen": "", "filled_by": "Ben"}, headers={"Referer": "http://testserver/law/"})
+
+    assert first.status_code == 302 and second.status_code == 400
+    assert "was changed elsewhere since the page was opened" in _said(second) and '"Ben"' in second.content.decode()
+    assert asking.law().filled_by == "Ada"

@@ -159,7 +159,8 @@ def _stranger(request: HttpRequest) -> HttpResponse:
         how = "Send the header `Authorization: Bearer TOKEN`." if DESK.office else "Open the address that `overwood serve` printed."
         return JsonResponse({"what": "nobody is known by this request.", "remedy": how}, status=401)
     if not DESK.office:
-        return render(request, "locked.html", {"title": "Locked"}, status=403)
+        back = "" if request.method in _SAFE else beside.place_of_form(request)
+        return render(request, "locked.html", {"title": "Locked", "back": back}, status=403)
     if request.method in _SAFE and not request.headers.get("HX-Request"):
         return HttpResponseRedirect(f"/login/?next={quote(request.get_full_path())}")
     what = "You are not logged in (any more), so nothing was changed."

@@ -54,6 +54,7 @@ def prices(request: HttpRequest) -> HttpResponse:
         "grades": TREE_GRADES,
         "rules": BOARD_RULES,
         "shared": price_lists.SHARED_WORK,
+        "seen": _mark(asking.DESK.own_prices),
     }
     return render(request, "prices.html", context)
 
@@ -64,9 +65,8 @@ def law(request: HttpRequest) -> HttpResponse:
         _keep_law(request)
         return HttpResponseRedirect("/law/#kept")
     form = own_lists.law_form(asking.law())
-    return render(
-        request, "law.html", {"title": "Law and legal hours", "law": asking.law(), "form": form, "closed": _numbered(form.closed)}
-    )
+    context = {"title": "Law and legal hours", "law": asking.law(), "form": form, "closed": _numbered(form.closed)}
+    return render(request, "law.html", context | {"seen": _mark(asking.DESK.own_law)})
 
 
 def price_file(_request: HttpRequest) -> HttpResponse:
@@ -89,8 +89,27 @@ def _file_of(content: bytes, name: str) -> HttpResponse:
     return response
 
 
+def _mark(path: Path) -> str:
+    """What changes when a list is written."""
+    return str(path.stat().st_mtime_ns) if path.exists() else ""
+
+
+def _unchanged(request: HttpRequest, path: Path) -> None:
+    """Refuse a form that was filled in before the list was changed elsewhere.
+
+    Raises
+    ------
+    Misuse
+        so that neither of two people, or of two tabs, writes over the other unseen.
+    """
+    if _typed(request, "seen") != _mark(path):
+        remedy = "What is in force is said above; what you typed is in the form. Compare them, then keep yours again."
+        raise Misuse("this list was changed elsewhere since the page was opened.", remedy=remedy)
+
+
 def _keep_prices(request: HttpRequest) -> None:
     sent, path = _file(request), asking.DESK.own_prices
+    _unchanged(request, path)
     if sent is not None:
         with asking.at_field("file"):
             listed = own_lists.send_in(path, sent.read(), price_lists.load)
@@ -105,6 +124,7 @@ def _keep_prices(request: HttpRequest) -> None:
 
 def _keep_law(request: HttpRequest) -> None:
     sent, path = _file(request), asking.DESK.own_law
+    _unchanged(request, path)
     if sent is not None:
         with asking.at_field("file"):
             found = own_lists.send_in(path, sent.read(), card.load_law)
