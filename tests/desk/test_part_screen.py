@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+
 import numpy as np
 import polars as pl
 import pytest
@@ -9,6 +11,7 @@ import pytest
 import synthetic
 from overwood.desk import part_advice, part_columns, part_screen
 from overwood.desk.question import question
+from overwood.ground.errors import BadRecords
 from overwood.judgement.course import advise, standings
 from overwood.memory.exchange import parts
 
@@ -112,3 +115,15 @@ def test_a_cruise_without_a_point_says_nothing(part):
     screen = part_screen.screened(found, ASK, set())
     assert (np.broadcast_to(screen.found.standings.cruise, 60) == standings.NOT_LOOKED).all()
     assert set(screen.found.standings.branch) == {"cruise_needed"}
+
+
+def test_points_of_no_visit_are_refused_whatever_stands_on_them(part, tmp_path):
+    folder, _ = part
+    [place] = parts.parts_of(folder)
+    lost = tmp_path / "lost"
+    shutil.copytree(place, lost)
+    visits = pl.read_parquet(lost / "visits.parquet")
+    visits.filter(pl.col("visit") != "c0").write_parquet(lost / "visits.parquet")
+    (lost / "rings.parquet").unlink()
+    with pytest.raises(BadRecords, match=r"points\.parquet, row 1: c0 is not in visits"):
+        parts.frames(lost, synthetic.ON)

@@ -186,12 +186,17 @@ def _work(tasks: list[Task], workers: int) -> Iterator[str]:
     if workers == 1 or len(tasks) < 2:
         yield from map(judge_part, tasks)
         return
-    with ProcessPoolExecutor(min(workers, len(tasks)), mp_context=get_context("spawn")) as pool:
+    # Each worker has one core to itself: tables that start threads of their own would only wait for each other.
+    with ProcessPoolExecutor(min(workers, len(tasks)), mp_context=get_context("spawn"), initializer=_one_thread) as pool:
         try:
             for future in as_completed([pool.submit(judge_part, task) for task in tasks]):
                 yield future.result()
         except BrokenProcessPool as fault:
             raise OverwoodError("a worker was ended from outside.", remedy="Run the same command again: it goes on.") from fault
+
+
+def _one_thread() -> None:
+    os.environ.setdefault("POLARS_MAX_THREADS", "1")
 
 
 @functools.cache

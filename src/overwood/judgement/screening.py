@@ -173,7 +173,8 @@ class _Standing:
         by_prism = survey.trees_per_acre_prism(baf, trees.dbh_in)
         per_ac = trees.lines * np.where(in_canopy_ring & ~np.isnan(baf), by_prism, 1 / area)
         kept = in_canopy_ring | in_midstory_ring
-        taken = Trees(**{name: column[kept] for name, column in vars(trees).items()})
+        # Words are slow to copy, and mostly every tree is kept.
+        taken = trees if kept.all() else Trees(**{name: column[kept] for name, column in vars(trees).items()})
         stems = taken.species, taken.dbh_in, taken.crown_class, rules
         return cls(
             region=region, rules=rules, points=np.bincount(region.point_stand, minlength=region.n).astype(float), stand=stand[kept],
@@ -183,8 +184,9 @@ class _Standing:
 
     def total(self, mask: Mask, amount: Array | float = 1.0) -> Array:
         """The sum over the trees of a mask of what each stands for, times an amount, by stand."""
-        each = np.broadcast_to(amount, len(self.stand))[mask] * self.per_ac[mask]
-        return np.bincount(self.stand[mask], weights=each, minlength=self.region.n).astype(float)
+        those = np.flatnonzero(mask)
+        each = np.broadcast_to(amount, len(self.stand))[those] * self.per_ac[those]
+        return np.bincount(self.stand[those], weights=each, minlength=self.region.n).astype(float)
 
     def share(self, mask: Mask, of: Array) -> Array:
         """Basal area of a part of the overwood as a share."""
@@ -244,8 +246,16 @@ class _Standing:
 
     def weights(self) -> dict[int, Array]:
         """Overwood of each stand by species, as ``maturity.overwood_by_species``."""
-        square, codes = self.taken.dbh_in**2, np.unique(self.taken.species[self.overwood])
-        return {int(code): self.total(self.overwood & (self.taken.species == code), square) for code in codes}
+        those, n = np.flatnonzero(self.overwood), self.region.n
+        if not len(those):
+            return {}
+        species = self.taken.species[those]
+        codes = np.flatnonzero(np.bincount(species))
+        row = np.zeros(codes[-1] + 1, dtype=np.int64)
+        row[codes] = np.arange(len(codes))
+        each = self.taken.dbh_in[those] ** 2 * self.per_ac[those]
+        sums = np.bincount(row[species] * n + self.stand[those], weights=each, minlength=len(codes) * n).reshape(len(codes), n)
+        return {int(code): sums[place] for place, code in enumerate(codes)}
 
     def group_shares(self) -> Array:
         """Share of each oak group in the basal area of the overwood's oaks; NaN without any."""

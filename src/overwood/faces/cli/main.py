@@ -47,6 +47,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "brief": ("brief", "The owner's brief of one stand as PDF."),
     "owner-walk": ("owner_walk", "Ten stops in plain words for the owner, as a leaflet."),
     "prescription": ("prescription", "The written prescription of one stand as PDF, to be signed."),
+    "management-plan": ("management_plan", "The prescriptions of a property bound in one PDF, with what is due when."),
     "desk": ("desk", "Start the desk and open it in the browser, in one word."),
     "serve": ("serve", "The desk in the browser, alone or for an office."),
     "account": ("account", "Accounts of an office: list, add, role, password."),

@@ -133,10 +133,9 @@ def frames(part: Path, today: dt.date) -> dict[str, Any]:
     if strangers:
         raise BadRecords(f"{_said(part)}: {strangers[0]}{ENDING} is no table of the contract.", remedy=f"Use {', '.join(TABLES)}.")
     found = {name: frame if ROW in frame.columns else frame.with_row_index(ROW, offset=1) for name, frame in found.items()}
-    found = {
-        name: _at_points(frame, found["points"]) if "point" in frame.columns and "points" in found else frame
-        for name, frame in found.items()
-    }
+    if "points" in found:
+        tallied = [name for name in found if any(parent == "points" for _, parent in contract.parents(name))]
+        found |= {name: _at_points(found[name], found["points"]) for name in tallied}
     _check_links(part, found)
     return found
 
@@ -227,6 +226,8 @@ def _check_links(part: Path, found: Mapping[str, Any]) -> None:
     for name, frame in found.items():
         # The narrowest key first: what is in its parent is in the parent's own.
         links = sorted(contract.parents(name), key=lambda link: -len(link[0]))
+        if AT in frame.columns and not frame[AT].null_count():
+            links = [link for link in links if not set(link[0]) <= {"visit", "point"}]
         for place, (columns, parent) in enumerate(links):
             asks = [pl.col(column) != "" for column in columns]
             asks += [pl.col(AT).is_null()] if parent == "points" and AT in frame.columns else []
