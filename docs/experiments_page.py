@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import experiments_run as experiments
+
 from overwood.ground import tables
 from overwood.judgement.futures import proof
 from overwood.judgement.rules import load

@@ -62,3 +62,9 @@ def test_the_figures_named_in_the_docs_exist(demo_book, ask):
     for name in re.findall(r"`([a-z]+_[a-z0-9_]+)`", (DOCS / "figures.md").read_text(encoding="utf-8")):
         known = name in figures or name in rules or name in ("a_line", "b_line", "edge_count", "stems")
         assert known, name
+
+
+def test_every_paper_has_its_picture_on_the_page_of_papers():
+    folders = {path.parent.name for path in (ROOT / "src" / "overwood" / "faces" / "papers").glob("*/__init__.py")}
+    shown = set(re.findall(r"\(pictures/paper-(\w+)\.png\)", (DOCS / "papers.md").read_text(encoding="utf-8")))
+    assert folders | {"stations"} == shown == {path.stem.removeprefix("paper-") for path in (DOCS / "pictures").glob("paper-*.png")}

@@ -7,7 +7,7 @@ import csv
 import pypdf
 import pytest
 
-from overwood.desk import timber
+from overwood.desk import marking, timber
 from overwood.faces.papers import cut_list, settlement_sheet
 from overwood.ground.errors import BadRecords
 from overwood.judgement.rules import load
@@ -88,3 +88,15 @@ def test_cut_list_and_settlement_print_every_tree_and_the_total(cuts, ask, tmp_p
 
     assert text["c"].count("□") >= cuts.sale.trees
     assert f"{cuts.sale.boards_bf:,.0f}" in text["c"] and f"{cuts.sale.boards_bf:,.0f}" in text["s"]
+
+
+def test_what_a_marking_sells_is_what_its_sheet_calls_to_cut_and_no_stem_that_is_injected(demo_book, ask):
+    wanted = marking.wants(ask)
+    leave = {stem.stem for stem in timber._mapped(timber.stand_file("S2")) if stem.dbh_in > 20}
+    marked = marking.marked_as("S2", ask, wanted, leave, years=5)
+
+    sold = marking.to_sell("S2", ask, wanted, leave)
+
+    assert sold == {stop.stem.stem for stop in marked.walk("take")}
+    assert {stop.stem.stem for stop in marked.walk("inject")} and not sold & {stop.stem.stem for stop in marked.walk("inject")}
+    assert timber.sale_of_stems("S2", ask, None, sold, "a marking").trees == marked.calls.count("take")

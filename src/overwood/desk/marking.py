@@ -216,6 +216,19 @@ def marked_as(name: str, ask: Question, wanted: Wants, leave: Collection[str], *
     return _marked(name, file, ask, wanted, worth, marking.as_left(block, wanted, ask.rules, worth, stays), block, years)
 
 
+def to_sell(name: str, ask: Question, wanted: Wants, leave: Collection[str]) -> set[str]:
+    """Stems that a marking takes and sells, by their numbers: not what stays, and not the poles and midstory that are injected.
+
+    Raises
+    ------
+    NotFound
+        when the stand has no stem map.
+    """
+    block = stem_map.block_of(stand_file(name).as_of(ask.on), ask.rules)
+    stays = np.array([stem.stem in leave for stem in block.stems], dtype=bool) & block.overwood
+    return {stem.stem for stem, call in zip(block.stems, calls(block, wanted, stays), strict=True) if call == "take"}
+
+
 def _marked(name: str, file: StandFile, ask: Question, wanted: Wants, worth: Worth, made: Marking, block: Block, years: int) -> Marked:
     standing = made.leave | block.let_be
     later = stem_map.light_of(block, standing, ask.rules, f"{years} years on", band=wanted.band, years=years)

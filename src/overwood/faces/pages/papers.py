@@ -124,7 +124,7 @@ def _notice(name: str, ask: Question, target: Path) -> None:
     if marking.has_map(name, ask):
         left, taken = light.on_table(name)
         sale, marked = (
-            timber.sale_of_stems(name, ask, listed, taken, "the marking on the table"),
+            timber.sale_of_stems(name, ask, listed, marking.to_sell(name, ask, marking.wants(ask), left), "the marking on the table"),
             {"left": sorted(left), "taken": sorted(taken)},
         )
         with answered.printed(sale.stand, "marking", ask, marked):
@@ -143,7 +143,8 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
     if not marking.has_map(name, ask):
         raise NotFound(f"{name} has no stem map, so no tree of it is listed.", remedy="Sell by the marking rule, or map the stems first.")
     left, taken = light.on_table(name)
-    made = timber.cut_list_of_stems(name, ask, listed, taken, "the marking on the table")
+    sold = marking.to_sell(name, ask, marking.wants(ask), left)
+    made = timber.cut_list_of_stems(name, ask, listed, sold, "the marking on the table")
     with answered.printed(made.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
         cut_list.write(made, ask.on, target, tongue)
 

@@ -53,11 +53,11 @@ def set_pdf(template: str, data: dict[str, Any], target: Path) -> None:
     target.write_bytes(_compiled(template, data, "pdf"))
 
 
-def set_png(template: str, data: dict[str, Any], target: Path, *, ppi: float = 110) -> None:
-    """Write the first page as a picture."""
+def set_png(template: str, data: dict[str, Any], target: Path, *, ppi: float = 110, page: int = 1) -> None:
+    """Write one page as a picture, the first where none is named."""
     target.parent.mkdir(parents=True, exist_ok=True)
     pages = _compiled(template, data, "png", ppi=ppi)
-    target.write_bytes(pages[0] if isinstance(pages, list) else pages)
+    target.write_bytes(pages[page - 1] if isinstance(pages, list) else pages)
 
 
 def pdf_with(template: str, data: dict[str, Any], attached: dict[str, bytes]) -> bytes:

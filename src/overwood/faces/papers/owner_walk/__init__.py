@@ -172,6 +172,7 @@ def station_content(found: OwnerWalk, on: Any, address: str = "") -> dict[str, A
     ]
     return {
         **walk,
+        "subtitle": f"Stand {found.stand}, {on.day} {on:%B %Y}.",
         "stations": stations,
         "code_says": "The page of this stop" if address else "The words of this stop, for a phone; no signal needed",
     }
