@@ -68,4 +68,8 @@ def test_every_paper_has_its_picture_on_the_page_of_papers():
     folders = {path.parent.name for path in (ROOT / "src" / "overwood" / "faces" / "papers").glob("*/__init__.py")}
     shown = set(re.findall(r"\(pictures/paper-(\w+)\.png\)", (DOCS / "papers.md").read_text(encoding="utf-8")))
     # A plan needs futures of every stand, long work for a picture; the list may only shrink.
-    assert (folders | {"stations"}) - {"year_orders"} == shown == {path.stem.removeprefix("paper-") for path in (DOCS / "pictures").glob("paper-*.png")}
+    assert (
+        (folders | {"stations"}) - {"year_orders"}
+        == shown
+        == {path.stem.removeprefix("paper-") for path in (DOCS / "pictures").glob("paper-*.png")}
+    )
