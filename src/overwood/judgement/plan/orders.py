@@ -114,7 +114,7 @@ def _trees(operation: str, column: Column) -> float:
 def _state(operation: str, chance: float, advice: Advice) -> str:
     if operation not in _LIKE:
         return UNNAMED if chance >= SURE else WAITS
-    if advice.step == _STEP.get(operation):
+    if advice.step == _STEP.get(operation) and not advice.cut_in_doubt:
         return ORDERED
     return HELD if chance >= SURE else WAITS
 
