@@ -1,6 +1,6 @@
 """How long the look at every stand takes at ten thousand, a hundred thousand and a million made-up stands, and whether it is linear.
 
-    python bench/region.py [--stands 10000 100000 1000000] [--workers 2] [--look screen] [--equal 2000]
+    python bench/region.py [--stands 10000 100000 1000000] [--workers 2] [--look screen] [--equal 2000] [--cluster 60000]
 
 Each stand has a cruise of 10 prism points with a midstory ring, most a count of 30 plots and an acorn check of 24 oaks: about
 245 rows. Prints a line for each size: seconds of the clock and of the processor, stands a second, and the most memory of a process.
@@ -10,7 +10,9 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import os
 import resource
+import signal
 import subprocess
 import sys
 import tempfile
@@ -229,6 +231,35 @@ def check_equal(stands: int) -> None:
     )
 
 
+def check_cluster(stands: int) -> None:
+    """The files of a local Dask cluster, one of whose workers is ended in mid-run, beside those of one process."""
+    import psutil
+
+    from overwood.desk import part_advice
+
+    ask, ended = part_advice.Ask(ON, None, None, part_advice.BY_COLUMNS), []
+
+    def end_one(done: int, of: int) -> None:
+        workers = [child for child in psutil.Process().children() if "spawn_main" in " ".join(child.cmdline())]
+        if done >= of // 3 and workers and not ended:
+            ended.append(max(workers, key=lambda child: sum(child.cpu_times()[:2])).pid)
+            os.kill(ended[0], signal.SIGKILL)
+
+    with tempfile.TemporaryDirectory() as place:
+        write_parts(Path(place) / "parts", stands)
+        alone = part_advice.run(Path(place), ask)
+        files = {file.name: file.read_bytes() for file in sorted(Path(alone.folder).iterdir())}
+        for file in Path(alone.folder).iterdir():
+            file.unlink()
+        found = part_advice.run(Path(place), ask, part_advice.Hands(2, "local"), end_one)
+        same = files == {file.name: file.read_bytes() for file in sorted(Path(alone.folder).iterdir())}
+        again = part_advice.run(Path(place), ask, part_advice.Hands(2, "local")).parts_now
+    print(
+        f"local Dask cluster, {found.parts} parts of {stands:,} stands, {len(ended)} worker ended in mid-run: {found.parts_now} parts worked out, "
+        f"files {'equal byte for byte' if same else 'DIFFER'}; run again: {again} parts worked out"
+    )
+
+
 def main() -> None:
     """Run what the command line asks for."""
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -236,10 +267,16 @@ def main() -> None:
     asked.add_argument("--workers", type=int, default=2)
     asked.add_argument("--look", default="screen")
     asked.add_argument("--equal", type=int, default=0, help="how many made-up stands to hold against their full advice")
+    asked.add_argument(
+        "--cluster", type=int, default=0, help="how many stands to work on a local Dask cluster, one worker ended in mid-run"
+    )
     words = asked.parse_args()
+    if words.cluster:
+        check_cluster(words.cluster)
     if words.equal:
         check_equal(words.equal)
-    bench_sizes(words.stands if not words.equal else [], words.workers, words.look)
+    if not (words.equal or words.cluster):
+        bench_sizes(words.stands, words.workers, words.look)
 
 
 if __name__ == "__main__":

@@ -144,23 +144,23 @@ def test_kept_futures_of_other_records_are_not_read(folder, ask, monkeypatch):
 
 
 def test_two_processes_write_the_bytes_of_one_and_a_restart_works_out_only_what_lacks(folder):
-    whole = part_advice.run(folder, ASK, workers=1)
+    whole = part_advice.run(folder, ASK)
     alone = _results(folder)
     assert (whole.parts, whole.parts_now, whole.stands, whole.refused) == (3, 3, 6, ())
     for lost in sorted(folder.glob("advice-*/*.parquet"))[:2]:
         # What a worker leaves that was killed while it wrote.
         lost.rename(lost.with_suffix(".1.half"))
-    again = part_advice.run(folder, ASK, workers=2)
+    again = part_advice.run(folder, ASK, part_advice.Hands(2))
     assert again.parts_now == 2
     assert _results(folder) == alone
-    assert part_advice.run(folder, ASK, workers=1).parts_now == 0
+    assert part_advice.run(folder, ASK).parts_now == 0
 
 
 def test_a_part_that_changed_is_judged_anew_and_its_old_result_goes(folder):
-    part_advice.run(folder, ASK, workers=1)
+    part_advice.run(folder, ASK)
     before = _results(folder)
     _spoiled(folder, "b", "stands", name="Another name")
-    assert part_advice.run(folder, ASK, workers=1).parts_now == 1
+    assert part_advice.run(folder, ASK).parts_now == 1
     after = _results(folder)
     assert len(after) == len(before)
     assert len(before.keys() - after.keys()) == 1
@@ -183,7 +183,7 @@ def test_other_rules_or_another_day_are_other_results(folder):
 )
 def test_a_part_at_fault_is_named_with_its_place_and_the_others_are_judged(folder, table, cells, words):
     _spoiled(folder, "b", table, **cells)
-    standing = part_advice.run(folder, ASK, workers=1)
+    standing = part_advice.run(folder, ASK)
     assert standing.stands == 4
     (fault,) = standing.refused
     for word in words:
@@ -193,7 +193,7 @@ def test_a_part_at_fault_is_named_with_its_place_and_the_others_are_judged(folde
 def test_a_column_nobody_knows_is_refused_with_its_nearest(folder):
     file = folder / part_advice.PARTS / "c" / "trees.parquet"
     pl.read_parquet(file).rename({"dbh_in": "dbh_inch"}).write_parquet(file)
-    (fault,) = part_advice.run(folder, ASK, workers=1).refused
+    (fault,) = part_advice.run(folder, ASK).refused
     assert "'dbh_inch' is no column of trees" in fault
     assert "'dbh_in'" in fault
 
@@ -203,13 +203,13 @@ def test_a_property_in_two_parts_is_refused_for_its_acorn_checks_would_be_halved
         file = folder / part_advice.PARTS / letter / "stands.parquet"
         pl.read_parquet(file).with_columns(property=pl.lit("shared")).write_parquet(file)
     with pytest.raises(BadRecords, match="property 'shared' lies in b and in c"):
-        part_advice.run(folder, ASK, workers=1)
+        part_advice.run(folder, ASK)
     assert not _results(folder)
 
 
 def test_a_folder_without_parts_says_where_they_go(tmp_path):
     with pytest.raises(NotFound, match="holds no parts"):
-        part_advice.run(tmp_path, ASK, workers=1)
+        part_advice.run(tmp_path, ASK)
 
 
 def test_parts_are_never_written_over(demo_part, demo_book):

@@ -13,7 +13,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -62,6 +62,16 @@ class Task:
     part: Path
     target: Path
     ask: Ask
+    # What the results rest on besides the records (:func:`mark_of`); "" is not held against the worker's own.
+    mark: str = ""
+
+
+@dataclass(frozen=True)
+class Hands:
+    """Who works: so many processes of this machine, or of a Dask cluster started here ("local") or named by its scheduler's address."""
+
+    workers: int = 1
+    scheduler: str = ""
 
 
 @dataclass(frozen=True)
@@ -110,7 +120,7 @@ def from_book(folder: Path, stands_a_part: int) -> int:
     return count
 
 
-def run(folder: Path, ask: Ask, workers: int, progress: Callable[[int, int], object] | None = None) -> PartsStanding:
+def run(folder: Path, ask: Ask, hands: Hands = Hands(), progress: Callable[[int, int], object] | None = None) -> PartsStanding:
     """Judge every stand of a folder's parts and write the results beside them.
 
     Parameters
@@ -119,8 +129,8 @@ def run(folder: Path, ask: Ask, workers: int, progress: Callable[[int, int], obj
         Holds ``parts``; results come to ``LOOK-DAY`` with the mark of the rules in its name.
     ask : Ask
         Day, overlay, region, and how each stand is looked at (one of :data:`LOOKS`).
-    workers : int
-        Processes; 1 works in this one. The results are the same, byte for byte.
+    hands : Hands
+        Who works; one worker without a cluster is this process. The results are the same, byte for byte.
     progress : callable, optional
         Told how many parts are done, and of how many.
 
@@ -138,20 +148,24 @@ def run(folder: Path, ask: Ask, workers: int, progress: Callable[[int, int], obj
     found = parts.parts_of(folder / PARTS)
     if not found:
         raise NotFound(f"{folder} holds no parts.", remedy=f"Put parquet tables in {folder / PARTS}/NAME, or use --from-book.")
-    if workers < 1:
-        raise Misuse(f"{workers} workers cannot work.", remedy="Give 1 or more.")
+    if hands.workers < 1:
+        raise Misuse(f"{hands.workers} workers cannot work.", remedy="Give 1 or more.")
     _refuse_shared(found)
     # An overlay may have been mended since this process last asked.
     _question.cache_clear()
-    target = folder / f"{ask.look}-{ask.on.isoformat()}-{mark_of(ask)}"
+    _own_mark.cache_clear()
+    mark = mark_of(ask)
+    target = folder / f"{ask.look}-{ask.on.isoformat()}-{mark}"
     target.mkdir(exist_ok=True)
-    tasks = [Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:_DIGITS]}{parts.ENDING}", ask) for part in found]
+    tasks = [
+        Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:_DIGITS]}{parts.ENDING}", ask, mark) for part in found
+    ]
     wanted = {task.target for task in tasks}
     for old in set(target.glob(f"*{parts.ENDING}")) - wanted:
         old.unlink()
     lacking = [task for task in tasks if not task.target.is_file()]
     refused = []
-    for done, fault in enumerate(_work(lacking, workers), start=1):
+    for done, fault in enumerate(_work(lacking, hands), start=1):
         refused += [fault] if fault else []
         if progress:
             progress(done, len(lacking))
@@ -181,18 +195,39 @@ def _refuse_shared(found: Iterable[Path]) -> None:
                     raise BadRecords(f"{what} {name!r} lies in {places}.", remedy="Bring all records of a property into one part.")
 
 
-def _work(tasks: list[Task], workers: int) -> Iterator[str]:
+def _work(tasks: list[Task], hands: Hands) -> Iterator[str]:
     """Do the tasks; of each, why it was refused, or "". They are done in any order."""
-    if workers == 1 or len(tasks) < 2:
+    if hands.scheduler and tasks:
+        from overwood.desk import part_cluster
+
+        # Other machines know no folder of this process.
+        whole = [replace(task, part=task.part.resolve(), target=task.target.resolve()) for task in tasks]
+        yield from part_cluster.worked(whole, judge_part, hands.scheduler, hands.workers)
+        return
+    if hands.workers == 1 or len(tasks) < 2:
         yield from map(judge_part, tasks)
         return
     # Each worker has one core to itself: tables that start threads of their own would only wait for each other.
-    with ProcessPoolExecutor(min(workers, len(tasks)), mp_context=get_context("spawn"), initializer=_one_thread) as pool:
+    with ProcessPoolExecutor(min(hands.workers, len(tasks)), mp_context=get_context("spawn"), initializer=_one_thread) as pool:
         try:
             for future in as_completed([pool.submit(judge_part, task) for task in tasks]):
                 yield future.result()
         except BrokenProcessPool as fault:
             raise OverwoodError("a worker was ended from outside.", remedy="Run the same command again: it goes on.") from fault
+
+
+def _is_mine(task: Task) -> bool:
+    """Whether this process works by the files the run was started with; a worker that outlives runs reads them anew before it says no."""
+    if _own_mark(task.ask) != task.mark:
+        _question.cache_clear()
+        _own_mark.cache_clear()
+    return _own_mark(task.ask) == task.mark
+
+
+@functools.cache
+def _own_mark(ask: Ask) -> str:
+    """The mark by the files of this process, read once."""
+    return mark_of(ask)
 
 
 def _one_thread() -> None:
@@ -211,6 +246,8 @@ def judge_part(task: Task) -> str:
     """Judge the stands of a part and lay the result in its place whole; returns why the part was refused, or ""."""
     from overwood.memory.exchange import parts
 
+    if task.mark and not _is_mine(task):
+        return f"{task.part.name}: the program, the tables or the rules of this worker are others than where the run was started."
     ask = _question(task.ask)
     try:
         found, forecasts = parts.frames(task.part, ask.on), part_forecasts.read(task.part)

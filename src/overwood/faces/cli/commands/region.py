@@ -17,6 +17,11 @@ _LOOK = (
     "wanted: the full advice of stands where such a gate is unsure or the step is work."
 )
 
+_CLUSTER = (
+    "Work on a Dask cluster (extra part 'cluster'): local starts --workers of them on this machine, tcp://HOST:PORT is a scheduler whose workers "
+    "see the same folder and have the same version."
+)
+
 
 @click.command("region")
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
@@ -24,11 +29,12 @@ _LOOK = (
 @click.option("--stands-a-part", type=click.IntRange(1, 100_000), default=500, show_default=True, help="How large these parts are.")
 @click.option("--look", type=click.Choice(["advice", "screen", "wanted"]), default="advice", show_default=True, help=_LOOK)
 @click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that share the work.")
+@click.option("--cluster", default="", metavar="ADDRESS", help=_CLUSTER)
 @book_option
 @on_option
 @rules_option
 @json_option
-def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, look: str, **more: Any) -> None:
+def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, look: str, cluster: str, **more: Any) -> None:
     """Judge every stand of FOLDER/parts/NAME/TABLE.parquet (columns of the contract) and write the results beside them.
 
     The advice is that of `overwood property` on the same records; the futures a book keeps go along. All stands of a property
@@ -42,8 +48,14 @@ def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, loo
         session.close()
     place = os.environ.get(regions.VARIABLE)
     on: dt.date = more["on"]
-    standing = part_advice.run(folder, part_advice.Ask(on, more["overlay"], Path(place) if place else None, look), workers)
+    ask = part_advice.Ask(on, _whole(more["overlay"]), _whole(Path(place) if place else None), look)
+    standing = part_advice.run(folder, ask, part_advice.Hands(workers, cluster))
     _show(standing, more["as_json"])
+
+
+def _whole(place: Path | None) -> Path | None:
+    """A path that another process finds too."""
+    return place.resolve() if place else None
 
 
 def _show(standing: Any, as_json: bool) -> None:
