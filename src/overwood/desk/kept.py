@@ -73,7 +73,7 @@ def shaped(kept: KeptAnswer, answer: type) -> Any:
         return TypeAdapter(answer).validate_python(kept.result)
     except ValidationError as fault:
         raise Unread(
-            f"answer {kept.number} ({kept.kind} of {kept.stand}, {kept.made_on}) was kept by another version of the program, "
+            f"answer {kept.number} ({kept.kind} of {kept.stand or 'the property'}, {kept.made_on}) was kept by another version of the program, "
             "in a shape that this one does not read.",
             remedy="Make it again; what was kept stays in the book.",
         ) from fault

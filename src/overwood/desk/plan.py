@@ -174,18 +174,21 @@ def keep(plan: Plan, ask: Question, asked: PlanAsked) -> kept.KeptAnswer:
 
 
 def newest() -> tuple[Plan, kept.KeptAnswer] | None:
-    """The plan kept last; None where none is, or a program of another version kept it."""
-    from pydantic import ValidationError
+    """The plan kept last; None where none is.
 
+    Raises
+    ------
+    Unread
+        when a program of another version kept it.
+    """
     answer = kept.newest(kept.PROPERTY, PLAN)
-    if answer is None:
-        return None
-    try:
-        return kept.shaped(answer, Plan), answer
-    except ValidationError:
-        return None
+    return (kept.shaped(answer, Plan), answer) if answer else None
 
 
 def _before() -> tuple[int, Plan] | None:
-    found = newest()
+    """The plan kept last with its number, where this program reads it."""
+    try:
+        found = newest()
+    except kept.Unread:
+        return None
     return (found[1].number, found[0]) if found else None

@@ -7,16 +7,16 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import work
-from overwood.faces.pages import futures, light, stand
+from overwood.faces.pages import futures, light, plan, stand
 
 # Pieces of work that one server process does at once.
 _THREADS = 2
-_PLACES = {"futures": "/futures/{}/", "search": "/light/{}/"}
+_PLACES = {"futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/"}
 
 
 def begin() -> work.Worker:
     """Start doing the work of the book in this process."""
-    return work.Worker({"futures": futures.do_run, "search": light.do_search}, _THREADS)
+    return work.Worker({"futures": futures.do_run, "search": light.do_search, "plan": plan.do_run}, _THREADS)
 
 
 def page(request: HttpRequest) -> HttpResponse:

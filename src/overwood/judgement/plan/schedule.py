@@ -124,7 +124,7 @@ def _check(land: Property, terms: Terms) -> None:
         reasons = "; ".join(f"{one.stand}: {one.reason}" for one in land.not_planned)
         raise Misuse("no stand can be planned.", remedy=reasons or "Bring records in first.")
     if terms.limits.needs_prices and not land.price_list:
-        raise Misuse("the limits name money, and no price list is named.", remedy="Name one with --prices FILE, or take the money out.")
+        raise Misuse("the limits name money, and no price list is named.", remedy="Name one, or take the money out.")
     check_stands(terms.limits, [plot.stand for plot in land.plots])
 
 

@@ -1,0 +1,232 @@
+"""The plan of the whole property: strips of years by stand, loads beside what there is, and the limits that bind it."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import render
+from django.views.decorators.http import require_POST
+
+from overwood.desk import kept, office, plan, session
+from overwood.desk import work as desk_work
+from overwood.faces.pages import asking
+from overwood.faces.telling import planned
+from overwood.ground.errors import Misuse, NotFound
+from overwood.judgement.futures.courses import load as courses
+from overwood.judgement.plan.answer import Plan, StandPlan, standing
+from overwood.judgement.plan.limits import parse
+
+PLAN = plan.PLAN
+# Fields of the form that are one number: the table and entry of the limits, and the label beside them.
+_NUMBERS = {
+    "years": ("", "years", "Years planned"),
+    "crew_days": ("crew", "days_a_year", "Crew days a year"),
+    "burn_days": ("burn", "days_a_year", "Burn days a year"),
+    "spend_usd": ("money", "spend_usd_a_year", "Spent on work a year at most, US$"),
+    "value_usd": ("money", "value_at_least_usd", "Present value at least, US$"),
+    "apart_yr": ("openings", "apart_yr", "Touching stands opened so many years apart"),
+    "old_share": ("old", "share", "Share of the acres left uncut, 0 to 1"),
+}
+# A load's bar is so wide [px] at the largest load of its kind.
+_BAR = 220.0
+# Chances from which a cell of a strip is the darker.
+_SHADES = (0.75, 0.35)
+
+
+def page(request: HttpRequest) -> HttpResponse:
+    """The plan kept last, and the form of its limits."""
+    found, unread = _newest()
+    values = _values()
+    context: dict[str, Any] = {
+        "title": "Plan",
+        "numbers": [(name, label, values.get(name, "")) for name, (_, _, label) in _NUMBERS.items()],
+        "rows": _rows(values),
+        "together": values.get("together", ""),
+        "courses": [course.name for course in courses(None)],
+        "has_prices": asking.price_path() is not None,
+        "unread": unread,
+    }
+    return render(request, "plan.html", {**context, **(_shown(*found) if found else {})})
+
+
+def _newest() -> tuple[tuple[Plan, kept.KeptAnswer] | None, str]:
+    """The plan kept last, or why it is not shown."""
+    try:
+        return plan.newest(), ""
+    except kept.Unread as fault:
+        return None, str(fault)
+
+
+def _values() -> dict[str, str]:
+    draft = desk_work.draft(PLAN, kept.PROPERTY)
+    return dict(draft.content) if draft else {}
+
+
+def _rows(values: dict[str, str]) -> list[dict[str, str]]:
+    """A row of the form for each stand: left alone, and what is pinned."""
+    return [
+        {
+            "stand": stand.stand,
+            "alone": values.get(f"alone {stand.stand}", ""),
+            "course": values.get(f"course {stand.stand}", ""),
+            "begin": values.get(f"begin {stand.stand}", ""),
+        }
+        for stand in session.stands()
+    ]
+
+
+@require_POST
+def run(request: HttpRequest) -> HttpResponse:
+    """Take the limits of the form down, and begin the plan."""
+    values = {name: value.strip() for name, value in request.POST.items() if isinstance(value, str) and value.strip()}
+    values.pop("csrfmiddlewaretoken", None)
+    if "years" not in request.POST:
+        raise Misuse("the form of the limits did not come whole.", remedy="Load the page again.")
+    text = limits_text(request.POST)
+    ask = asking.question()
+    parse(text, ask.rules, "the form")
+    desk_work.keep_draft(PLAN, kept.PROPERTY, "", values, None)
+    asked = {"stand": kept.PROPERTY, "on": ask.on.isoformat(), "limits": text}
+    work = desk_work.begin(PLAN, "plan of the property", asked, plan.steps())
+    return render(request, "job.html", {"job": work, "address": _address(work.number), "title": "Plan"})
+
+
+def limits_text(form: QueryDict | dict[str, str]) -> str:
+    """The limits of a form as the text that a file of limits holds, so that both are read by one reader."""
+    tables: dict[str, list[str]] = {}
+    for name, (table, entry, _) in _NUMBERS.items():
+        if value := str(form.get(name, "")).strip():
+            tables.setdefault(table, []).append(f"{entry} = {_number(value)}")
+    stands = [stand.stand for stand in session.stands()]
+    alone = [stand for stand in stands if form.get(f"alone {stand}")]
+    top = [*tables.pop("", []), *([f"leave_alone = {json.dumps(alone)}"] if alone else [])]
+    parts = ["\n".join(top), *(f"[{table}]\n" + "\n".join(lines) for table, lines in tables.items())]
+    groups = [[name.strip() for name in group.split(",") if name.strip()] for group in str(form.get("together", "")).split(";")]
+    parts += [f"[[begin_together]]\nstands = {json.dumps(group)}" for group in groups if group]
+    return "\n".join([*parts, *(pin for stand in stands if (pin := _pin(stand, form)))])
+
+
+def _number(value: str) -> str:
+    """A typed number as TOML; what is none stays a text, which the reader refuses in its own words."""
+    plain = value.replace(",", "")
+    try:
+        float(plain)
+    except ValueError:
+        return json.dumps(value)
+    return plain if plain[0] != "." else f"0{plain}"
+
+
+def _pin(stand: str, form: QueryDict | dict[str, str]) -> str:
+    course, begin = str(form.get(f"course {stand}", "")).strip(), str(form.get(f"begin {stand}", "")).strip()
+    if not course and not begin:
+        return ""
+    lines = ["[[pin]]", f"stand = {json.dumps(stand)}"]
+    lines += [f"course = {json.dumps(course)}"] if course else []
+    lines += [f"begin = {_number(begin)}"] if begin else []
+    return "\n".join(lines)
+
+
+def do_run(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
+    """The plan itself, as a worker makes it."""
+    ask = asking.question(asked["on"])
+    told = plan.PlanAsked(limits=parse(asked["limits"], ask.rules, "the form"))
+    made = plan.make(told, ask, step)
+    if not isinstance(made, Plan):
+        raise Misuse("no plan keeps all these limits: " + "; ".join(planned.clashes(made)) + ".", remedy="Loosen any one of them.")
+    return {"answer": plan.keep(made, ask, told).number}
+
+
+def running(request: HttpRequest, number: int) -> HttpResponse:
+    """How far the plan is, and the plan once it is made; a POST stops it."""
+    work = desk_work.stop(number) if request.method == "POST" else desk_work.of(number)
+    if not work.ended:
+        return render(request, "job.html", {"job": work, "address": _address(number), "title": "Plan"})
+    if work.fault:
+        raise NotFound(work.fault)
+    found = plan.newest()
+    assert found is not None
+    return render(request, "plan_done.html", {"title": "Plan", **_shown(*found)})
+
+
+def orders(request: HttpRequest) -> HttpResponse:
+    """The orders of the first year of the plan kept last, as PDF."""
+    from overwood.faces.pages.papers import PRESS
+    from overwood.faces.papers import press, year_orders
+
+    found = plan.newest()
+    if found is None:
+        raise NotFound("no plan is kept yet.", remedy="Make one on the page Plan.")
+    made, answer = found
+    with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.printed_from(answer.words):
+        target = Path(folder) / "orders.pdf"
+        year_orders.write(made, target)
+        response = HttpResponse(target.read_bytes(), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="orders-{made.seasons[0].replace("/", "-")}.pdf"'
+    return response
+
+
+def _shown(made: Plan, answer: kept.KeptAnswer) -> dict[str, Any]:
+    """What the page shows of a plan."""
+    return {
+        "plan": made,
+        "answer": answer,
+        "words": planned,
+        "head": planned.head(made),
+        "heading": planned.title(made),
+        "strips": [_strip(made, one) for one in made.stands],
+        "orders": planned.orders(made),
+        "order_headings": planned.ORDERS,
+        "differing": planned.differing(made),
+        "loads": _bars(made),
+        "curve": planned.curve(made),
+        "curve_note": planned.CURVE_NOTE,
+        "settled": planned.settled(made),
+        "moved": planned.moved(made),
+        "made": planned.made(made),
+        "cautions": planned.cautions(made),
+        "years": [{"season": season, "standing": standing(year)} for year, season in enumerate(made.seasons)],
+    }
+
+
+def _strip(made: Plan, one: StandPlan) -> dict[str, Any]:
+    """A stand with a cell for each year: its works there, and how sure the surest is."""
+    cells = []
+    for year in range(made.years):
+        works = [work for work in one.works if work.year == year]
+        surest = max((work.chance for work in works), default=0.0)
+        shade = next((number for number, least in enumerate(_SHADES, start=1) if surest >= least), 3 if works else 0)
+        cells.append({"shade": shade, "works": [(work.operation, f"{work.chance:.0%}") for work in works]})
+    chance = "" if one.begins is None else f"{100 * one.oak_chance:.0f} % ± {100 * one.oak_error:.0f}"
+    return {"stand": one.stand, "area_ac": one.area_ac, "course": one.course, "chance": chance, "cells": cells}
+
+
+def _bars(made: Plan) -> list[dict[str, Any]]:
+    """Loads of each kind that takes anything, with bars on one scale a kind."""
+    groups = []
+    for kind in dict.fromkeys(load.kind for load in made.judged.loads):
+        rows = [load for load in made.judged.loads if load.kind == kind]
+        if not any(load.mean > 0 for load in rows):
+            continue
+        scale = _BAR / max(max(load.high, load.mean, load.capacity or 0.0) for load in rows)
+        texts = {row[1]: row for row in planned.loads(made) if row[0].startswith(kind) or (kind == "money" and row[0].startswith("spent"))}
+        bars = [
+            {
+                "season": made.seasons[load.year],
+                "mean": round(scale * load.mean, 1),
+                "low": round(scale * load.low, 1),
+                "high": round(scale * load.high, 1),
+                "capacity": None if load.capacity is None else round(scale * load.capacity, 1),
+                "words": texts.get(made.seasons[load.year], ()),
+            }
+            for load in rows
+        ]
+        groups.append({"kind": "Spent on work, US$" if kind == "money" else kind.capitalize(), "bars": bars})
+    return groups
+
+
+def _address(number: int) -> str:
+    return f"/plan/run/{number}/"

@@ -1,0 +1,58 @@
+"""The page of the plan: limits of its form become those of a file, the plan it makes is shown in strips, and its orders are a paper."""
+
+from __future__ import annotations
+
+import functools
+import html
+
+import pytest
+
+from overwood.desk import plan as desk
+from overwood.faces.pages import plan as page
+from overwood.judgement.plan import limits
+from overwood.judgement.rules import load
+
+pytestmark = pytest.mark.slow
+COURSES = '[[course]]\nname = "cut all now"\ncut_year = 0\n'
+
+
+@pytest.fixture
+def few(monkeypatch, tmp_path):
+    """Few draws of one course."""
+    file = tmp_path / "courses.toml"
+    file.write_text(COURSES)
+    monkeypatch.setattr(desk, "PlanAsked", functools.partial(desk.PlanAsked, draws=20, paths=50, courses=file))
+
+
+def test_the_form_says_what_a_file_of_limits_says(owner):
+    form = {
+        "years": "8", "crew_days": "12.5", "spend_usd": "20,000", "old_share": ".2", "together": "S1, S4; S2, S3", "alone S6": "yes",
+        "course S5": "two cuts", "begin S5": "2027",
+    }  # fmt: skip
+    found = limits.parse(page.limits_text(form), load())
+    assert (found.years, found.crew_days[0], found.spend_usd[0], found.old_share) == (8, 12.5, 20_000, 0.2)
+    assert found.begin_together == (("S1", "S4"), ("S2", "S3"))
+    assert (found.left_alone, found.pins) == (("S6",), (limits.Pin(stand="S5", course="two cuts", begin=2027),))
+    assert limits.parse(page.limits_text({}), load()).crew_days == ()
+
+
+def test_a_plan_made_on_the_page_is_shown_and_printed(owner, few):
+    assert b"Nothing binds that you leave blank" in owner.get("/plan/").content
+    assert owner.get("/plan/orders.pdf").status_code == 404
+
+    done = page.do_run({"stand": "", "on": "2025-10-15", "limits": 'leave_alone = ["S4"]\nyears = 5'}, lambda done, note: True)
+
+    shown = html.unescape(owner.get("/plan/").content.decode())
+    assert f"Answer {done['answer']} (plan)" in shown
+    assert "leave alone" in shown and "Cut now: the removal cut in one entry" not in shown.split("Limits")[1]
+    assert "S4 left alone costs" in shown
+    assert "Trees are felled by trained people" in shown
+    paper = owner.get("/plan/orders.pdf")
+    assert paper["Content-Type"] == "application/pdf" and paper.content.startswith(b"%PDF")
+
+
+def test_a_form_with_a_limit_that_cannot_be_used_is_refused_and_begins_nothing(owner):
+    refused = owner.post("/plan/run/", {"years": "3"})
+    assert refused.status_code == 400
+    assert "years is 3" in html.unescape(refused.content.decode())
+    assert owner.post("/plan/run/", {"a": "b"}).status_code == 400
