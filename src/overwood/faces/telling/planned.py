@@ -14,6 +14,8 @@ STANDS = ("stand", "acres", "course", "begins", "chance of an oak stand")
 ORDERS = ("stand", "work", "acres", "season", "crew days", "US$", "beside the advice")
 LATER = ("stand", "work", "most likely", "chance then", "may fall in")
 LOADS = ("what", "year", "there is", "mean", "10 to 90 of 100", "passed in", "year is")
+# Less than this of an acre is not told.
+_LEAST_AC = 0.05
 CURVE = ("acres of oak stand", "present value, US$", "works", "")
 
 
@@ -158,8 +160,8 @@ def settled(plan: Plan) -> list[str]:
     lines = []
     for one in plan.settled:
         what = f"{one.subject} left alone" if one.kind == ALONE else f"pin of {one.subject}"
-        money = "" if one.value_usd is None else f" and US$ {one.value_usd:,.0f} of present value"
-        lines.append(f"{what} costs {one.oak_ac:.1f} acres of oak stand{money}, beside the best plan without it")
+        money = "" if one.value_usd is None else f" and {_given_up(one.value_usd, 'US$ {:,.0f} of present value', 1)}"
+        lines.append(f"{what}, beside the best plan without it: {_given_up(one.oak_ac, '{:.1f} acres of oak stand', _LEAST_AC)}{money}")
     return [
         *lines,
         *(
@@ -167,6 +169,13 @@ def settled(plan: Plan) -> list[str]:
             for group, share in plan.judged.together_same_year
         ),
     ]
+
+
+def _given_up(amount: float, words: str, least: float) -> str:
+    """What is given up or gained, in words; what is less than the least is neither."""
+    if abs(amount) < least:
+        return f"no {words.split('} ')[1]} given up"
+    return f"{words.format(abs(amount))} {'given up' if amount > 0 else 'more (works of little gain are not counted against it)'}"
 
 
 def moved(plan: Plan) -> list[str]:
