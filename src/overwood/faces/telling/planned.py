@@ -160,8 +160,10 @@ def settled(plan: Plan) -> list[str]:
     lines = []
     for one in plan.settled:
         what = f"{one.subject} left alone" if one.kind == ALONE else f"pin of {one.subject}"
-        money = "" if one.value_usd is None else f" and {_given_up(one.value_usd, 'US$ {:,.0f} of present value', 1)}"
-        lines.append(f"{what}, beside the best plan without it: {_given_up(one.oak_ac, '{:.1f} acres of oak stand', _LEAST_AC)}{money}")
+        money = "" if one.value_usd is None else f", {_given_up(one.value_usd, 'US$ {:,.0f} of present value', 1, 'no present value')}"
+        oak = _given_up(one.oak_ac, "{:.1f} acres of oak stand", _LEAST_AC, "no oak")
+        why = " (works and waits must gain a little to be planned; what is settled need not)" if one.oak_ac <= -_LEAST_AC else ""
+        lines.append(f"{what}, beside the best plan without it: {oak}{money}{why}")
     return [
         *lines,
         *(
@@ -171,11 +173,11 @@ def settled(plan: Plan) -> list[str]:
     ]
 
 
-def _given_up(amount: float, words: str, least: float) -> str:
-    """What is given up or gained, in words; what is less than the least is neither."""
+def _given_up(amount: float, words: str, least: float, nothing: str) -> str:
+    """What is given up, or more than else, in words; what is less than the least is neither."""
     if abs(amount) < least:
-        return f"no {words.split('} ')[1]} given up"
-    return f"{words.format(abs(amount))} {'given up' if amount > 0 else 'more (works of little gain are not counted against it)'}"
+        return f"{nothing} given up"
+    return f"{words.format(abs(amount))} {'given up' if amount > 0 else 'more'}"
 
 
 def moved(plan: Plan) -> list[str]:
