@@ -32,7 +32,7 @@ TEMPLATE = """# Limits of a plan of the whole property. Leave out (or leave behi
 # days_a_year = 40          # crew days for injection, burning, marking, planting, fences and crop trees
 
 # [burn]
-# days_a_year = 3           # days on which you can burn: see `overwood burn STAND --weather FILE`
+# days_a_year = 3           # days on which you can burn, as the burn look-out counts them
 
 # [money]                   # needs a price list
 # spend_usd_a_year = 20000  # most spent on work in a year; sales are not set against it
