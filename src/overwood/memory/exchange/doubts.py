@@ -20,6 +20,7 @@ from overwood.memory.exchange.straighten import Line, Lines
 _LEAVE_OUT = "leave out"
 # Where more points than this share come again, the sheet is not sorted by points.
 _FEW_AGAIN = 0.25
+_FEWEST_NUMBERED = 3
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
     words += _old_days(read.lines, constants, said)
     words += _points_alike(read.lines)
     words += _points_of_two_crews(read.lines)
-    words += _points_again(read.lines) if table in ("trees", "seedlings") else []
+    words += [*_points_again(read.lines), *_points_missing(read.lines)] if table in ("trees", "seedlings") else []
     swapped = bool(swap) and swap[0].answer == "swap"
     return Doubts(tuple(words), tuple(questions), dropped, swapped)
 
@@ -93,6 +94,27 @@ def _points_again(lines: Lines) -> list[str]:
     return [
         f"Points {said} come again after other points and are read as one each; name them apart if they are two (1.10 may stand as 1.1)."
     ]
+
+
+def _points_missing(lines: Lines) -> list[str]:
+    """Numbers of plots that are passed over: a plot that was looked at and held nothing belongs to the mean."""
+    point, stand = lines.place("point"), lines.place("stand")
+    if point < 0:
+        return []
+    words = []
+    for name in dict.fromkeys(line.cells[stand] if stand >= 0 else "" for line in lines.lines):
+        every = (line for line in (*lines.lines, *lines.empties) if stand < 0 or line.cells[stand] == name)
+        texts = {line.cells[point] for line in every}
+        numbers = {int(text) for text in texts if text.isascii() and text.isdigit()}
+        missing = [number for number in range(min(numbers), max(numbers)) if number not in numbers] if numbers else []
+        if len(numbers) < _FEWEST_NUMBERED or len(numbers) < len(texts) or not 0 < len(missing) <= len(numbers):
+            continue
+        of = f" of {name}" if name else ""
+        shown = ", ".join(map(str, missing[:12])) + (" and more" if len(missing) > 12 else "")
+        words.append(
+            f"No line names plots {shown}{of}: a plot that was looked at and held nothing must be listed, or the means are too high."
+        )
+    return words
 
 
 def _other_factor(lines: Lines, design: Design, said: Said) -> list[Question]:

@@ -28,6 +28,7 @@ from overwood.memory.exchange import (
     shape,
     stem_map,
     straighten,
+    unlisted,
     years,
 )
 from overwood.memory.exchange.proposal import Answers, HeadingUse, Known, KnownStand, Question, RowFate, SheetProposal
@@ -167,13 +168,14 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     lines, of_years = years.of(lines, sheet.name, said)
     stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
     lines, asked = hidden.rows(sheet, stems.lines, said)
+    lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
     round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
     lines = girths.as_diameters(lines) if round_stems else lines
     said_round = (f"{found.headings[places['dbh_in']]} is the way round a stem: the diameter is it over pi.",) if round_stems else ()
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_years, *asked, *stems.questions),
+        questions=(*of_years, *asked, *stems.questions, *of_empties),
         notes=(*hidden.notes(sheet, found.headings, used), *stems.notes, *said_round),
     )  # fmt: skip
 
@@ -212,6 +214,10 @@ def _class_texts(found: layout.Layout, places: Mapping[str, int]) -> bool:
     values = [cells[place].strip() for _, cells in found.body[:200] if 0 <= place < len(cells) and cells[place].strip()]
     tall = [given for value in values if (given := classes.span(value)) is not None and given.low >= _TALL_FT and not given.unit]
     if len(tall) * 2 > len(values) and "dbh_in" in headings.exact_columns("trees", found.headings):
+        return False
+    if not any(any(letter.isdigit() for letter in value) for value in values) and "dbh_in" in headings.exact_columns(
+        "trees", found.headings
+    ):
         return False
     numbers = [value for value in values if classes.dbh_class(value) is not None and classes.span(value) is None]
     return len(numbers) * 2 <= len(values)

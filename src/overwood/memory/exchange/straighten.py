@@ -28,6 +28,14 @@ _LOOK_BELOW = 4
 _COUNT_NOTE = re.compile(r"^(n|no|count|trees|plots)\.?\s*[=:]\s*\d+$", re.IGNORECASE)
 
 
+# A row that states how many plots there are.
+STATED = re.compile(
+    r"^(?:#|no\.?|num(?:ber)?\.?|total(?: number)?)\s*(?:of\s+)?(?:plots|points|pts|stations)\b[^\d]{0,12}(\d{1,3})$"
+    r"|^(?:plots|points)(?: taken| cruised| measured| tallied| visited)?\s*[:=]?\s*(\d{1,3})$",
+    re.IGNORECASE,
+)
+
+
 @dataclass(frozen=True)
 class Line:
     """One line of a tally: the row of the file it stands in, and its cells in the order of the columns."""
@@ -179,6 +187,9 @@ class _Walk:
             column, value = self.sections[row]
             self._enter_section(column, value)
             return "heading", first
+        text = " ".join(cell for cell in cells if cell)
+        if STATED.match(text) and self.table in _TALLIES:
+            return "note", text
         label = self._total_label(first, raw)
         if label:
             return "total", label

@@ -27,6 +27,7 @@ _ASKED_WHERE_NEEDED = {
     "plots_read",
     "year",
     "other_factor",
+    "empty_plots",
 }
 
 

@@ -1,0 +1,109 @@
+"""Plots that a sheet speaks of without a line of their own: a range of empty ones, a note that names them, a number of plots above or below.
+
+A plot that was looked at and held nothing belongs to the mean; left out, every amount an acre comes out too high.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from overwood.memory.exchange.layout import Layout
+from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import STATED, Line, Lines
+
+_RANGE = re.compile(r"^(\d{1,3})\s*(?:-|\u2013|to|thru|through)\s*(\d{1,3})$", re.IGNORECASE)
+_EMPTY = re.compile(
+    r"\b(?:no (?:trees?|tally|stems?|regen\w*|seedlings?)|empty|nothing|zero|blank|without (?:trees?|stems?|regen\w*))\b", re.IGNORECASE
+)
+_PLOTS = re.compile(r"\b(?:plots?|points?|pts?|stations?)\b", re.IGNORECASE)
+_NUMBERS = re.compile(r"\d+(?:\s*(?:-|to)\s*\d+)?")
+_PLACE = ("stand", "visited_on")
+_ADD = "add"
+_MOST = 500
+
+
+def with_empties(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+    """The lines with the plots that were only spoken of as empty ones, where so answered, and the question for it."""
+    point = lines.place("point")
+    if point < 0 or _several(lines):
+        return lines, ()
+    ranged = _ranged(lines, point)
+    kept = tuple(line for line in lines.empties if line not in ranged)
+    held = {line.cells[point] for line in (*lines.lines, *kept)}
+    named = {name: row for name, row in _named(found, lines, ranged, point).items() if name not in held}
+    number, row = _stated(found, lines)
+    more = number - len(held) - len(named) if number else 0
+    named |= {f"empty {place}": row for place in range(1, more + 1)} if 0 < more <= _MOST else {}
+    if not named or not lines.lines:
+        return lines, ()
+    told = said.setting("empty_plots")
+    answer = told if told in (_ADD, AS_WRITTEN) else ""
+    question = Question(
+        key=said.key("empty_plots"), kind="set", sheet=said.sheet, answer=answer, text=_words(named, held, number, row, more),
+        choices=(
+            Choice(_ADD, f"{len(named)} come in as plots that were looked at and hold nothing"),
+            Choice(AS_WRITTEN, "only plots with lines of their own are plots of this look"),
+        ),
+    )  # fmt: skip
+    if answer != _ADD:
+        return lines, (question,)
+    added = tuple(_empty(lines, point, name, at) for name, at in named.items())
+    return replace(lines, empties=(*kept, *added)), (question,)
+
+
+def _words(named: dict[str, int], held: set[str], number: int, row: int, more: int) -> str:
+    if more > 0:
+        return f"Row {row} says {number} plots, and the sheet has lines of {len(held)}: did the other {number - len(held)} hold nothing?"
+    first = min(named.values())
+    return f"Row {first} speaks of plots without lines of their own ({', '.join(list(named)[:8])}): did they hold nothing?"
+
+
+def _several(lines: Lines) -> bool:
+    """Whether the sheet holds several stands or days, so that nobody knows whose the plots are."""
+    return any(len(set(filter(None, lines.values(name, empty_too=True)))) > 1 for name in _PLACE)
+
+
+def _ranged(lines: Lines, point: int) -> list[Line]:
+    """Empty plots whose name is a range, where no plot of the tally is named so."""
+    if any(_RANGE.match(line.cells[point]) for line in lines.lines):
+        return []
+    return [line for line in lines.empties if (said := _RANGE.match(line.cells[point])) and int(said[1]) < int(said[2])]
+
+
+def _named(found: Layout, lines: Lines, ranged: Sequence[Line], point: int) -> dict[str, int]:
+    """Plots that a range or a note calls empty, with the row that does."""
+    named = {name: line.row for line in ranged for name in _spread(line.cells[point])}
+    notes = {one.row for one in lines.fates if one.fate == "note"}
+    for row, cells in found.body:
+        text = " ".join(cell.strip() for cell in cells if cell.strip())
+        if row in notes and _EMPTY.search(text) and _PLOTS.search(text) and not STATED.match(text):
+            for part in _NUMBERS.findall(text):
+                named |= {name: named.get(name, row) for name in _spread(part)}
+    return named
+
+
+def _spread(text: str) -> list[str]:
+    said = _RANGE.match(text.strip())
+    if not said:
+        return [text.strip()]
+    return [str(number) for number in range(int(said[1]), int(said[2]) + 1)]
+
+
+def _stated(found: Layout, lines: Lines) -> tuple[int, int]:
+    """The number of plots that a row above or below the tally states, and the row; 0 where none does."""
+    notes = {one.row for one in lines.fates if one.fate == "note"}
+    for row, cells in (*found.titles, *((row, cells) for row, cells in found.body if row in notes)):
+        for text in (" ".join(cell.strip() for cell in cells if cell.strip()), *(cell.strip() for cell in cells)):
+            if said := STATED.match(text):
+                return int(said[1] or said[2]), row
+    return 0, 0
+
+
+def _empty(lines: Lines, point: int, name: str, row: int) -> Line:
+    first = lines.lines[0]
+    like = {lines.place(column) for column in _PLACE}
+    cells = (name if at == point else cell if at in like else "" for at, cell in enumerate(first.cells))
+    return Line(row, tuple(cells))
