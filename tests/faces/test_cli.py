@@ -141,6 +141,15 @@ def test_metric_figures_are_the_same_figures(run, demo_book):
     assert "m2/ha" in metric and "stems/ha" in metric
 
 
+def test_advice_in_metric_says_no_us_unit_and_json_keeps_its_own(run, demo_book):
+    _, metric, _ = run("advise", "S3", "--metric", "--book", demo_book, *DAY)
+    _, plain, _ = run("advise", "S3", "--metric", "--json", "--book", demo_book, *DAY)
+
+    assert "13.3 m2/ha" in metric and "stems/ha" in metric
+    assert not any(unit in metric for unit in ("ft2", " ft", "/ac", " acre", " in."))
+    assert "58 ft2/ac" in plain and "m2/ha" not in plain
+
+
 def test_an_import_and_what_comes_of_it(run, tmp_path):
     book = tmp_path / "mine.sqlite3"
 

@@ -94,6 +94,15 @@ def test_what_is_typed_in_metric_is_the_same_limit_in_us_units(value, unit):
     assert measures.back(value * turn.factor, unit) == pytest.approx(value, rel=1e-5)
 
 
+def test_a_script_turns_values_as_the_sentences_do():
+    assert measures.for_script("ft2/ac") == {"factor": 1.0, "more": 0, "word": "ft²/ac"}
+    with measures.in_units(measures.METRIC):
+        turn = measures.for_script("ft2/ac")
+
+        assert (turn["word"], turn["more"]) == ("m²/ha", 1)
+        assert f"{119 * turn['factor']:.{turn['more']}f}" == measures.digits(119, "ft2/ac")
+
+
 def test_another_system_is_refused():
     with pytest.raises(ValueError, match="no system of units"), measures.in_units("furlongs"):
         pass

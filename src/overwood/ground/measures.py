@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from typing import Any
 
 from overwood.ground.units import ACRE_PER_HA, FT_PER_M, IN_PER_CM, LB_PER_KG, LB_PER_TON, ML_PER_GAL
 
@@ -166,13 +167,25 @@ def unit_word(unit: str) -> str:
     return unit if turn is None else turn.word
 
 
+def for_script(unit: str) -> dict[str, Any]:
+    """How a script of a page turns a US value: its factor, how many more decimals it shows, and the unit's word."""
+    turn = metric_of(unit) if is_metric() else None
+    word = (unit if turn is None else turn.word).replace("ft2", "ft²").replace("m2", "m²")
+    return {"factor": 1.0, "more": 0, "word": word} if turn is None else {"factor": turn.factor, "more": _more(turn), "word": word}
+
+
+def _more(turn: Turn) -> int:
+    """Decimals that metric needs beyond those of the US value, so that it leads back to it."""
+    return math.ceil(-math.log10(turn.factor) - 1e-9)
+
+
 def digits(value: float, unit: str, form: str = ".0f") -> str:
     """The number alone. ``form`` is that of the US value; in metric it gets the fewest decimals that lead back to the same US number."""
     text, turn = format(value, form), metric_of(unit) if is_metric() else None
     if turn is None or not math.isfinite(value):
         return text
     decimals = len(text.partition(".")[2])
-    places = max(0, math.ceil(decimals - math.log10(turn.factor) - 1e-9))
+    places = max(0, decimals + _more(turn))
     flags = ("+" if "+" in form else "") + ("," if "," in form else "")
     turned = format(value * turn.factor + turn.offset, f"{flags}.{places}f")
     return turned.rstrip("0").rstrip(".") if form.endswith("g") and "." in turned else turned

@@ -19,6 +19,7 @@ from overwood.desk import work as desk_work
 from overwood.desk.marking_table import MarkingTable, Sums
 from overwood.desk.telling import plain
 from overwood.faces.pages import asking, coming, stand
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
 
@@ -125,6 +126,7 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
             "stems": found.stems(),
             "whole_ba": found.whole_ba_ft2_ac,
             "light_before": _cells(found.light_before_pct),
+            "units": {unit: measures.for_script(unit) for unit in ("ft2/ac", "square feet an acre", "/ac", "in.", "ft")},
             "band": [found.wants.light_low_pct, found.wants.light_high_pct],
             **_state(found, stamp),
         }

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, prices_option
+from overwood.faces.cli.options import asks, metric_option, prices_option
 
 
 @click.command("brief")
@@ -16,16 +16,21 @@ from overwood.faces.cli.options import asks, prices_option
 @click.option("--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-brief.pdf if left out.")
 @click.option("--sources", "with_sources", is_flag=True, help="Add a third page: the forester's reasons in full, and the sources.")
 @prices_option
+@metric_option
 @asks
 def command(stand: str, target: Path | None, with_sources: bool, prices: Path | None, ask: Any, as_json: bool) -> None:
     """Write the owner's brief of STAND on two pages: what is advised, when, why, how sure, what it has cost."""
     from overwood.desk import answers
     from overwood.faces.papers import answered, owner_brief
 
-    target = target or Path(f"{stand}-brief.pdf")
-    made = answers.brief(stand, answers.priced(ask, prices))
-    with answered.printed(made.advice.stand, "advice", ask, made.advice):
-        owner_brief.write(made, target, with_sources=with_sources)
+    target = Path(f"{stand}-brief.pdf") if target is None else target
+
+    def write() -> None:
+        made = answers.brief(stand, answers.priced(ask, prices))
+        with answered.printed(made.advice.stand, "advice", ask, made.advice):
+            owner_brief.write(made, target, with_sources=with_sources)
+
+    answered.in_asked_units("brief", write)
     if as_json:
         output.as_json({"stand": stand, "file": str(target)})
         return

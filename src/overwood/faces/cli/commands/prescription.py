@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, prices_option
+from overwood.faces.cli.options import asks, metric_option, prices_option
 
 
 @click.command("prescription")
@@ -16,6 +16,7 @@ from overwood.faces.cli.options import asks, prices_option
 @click.option("--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-prescription.pdf if left out.")
 @click.option("--words", default="", help="Your own words, set apart below the title.")
 @prices_option
+@metric_option
 @asks
 def command(stand: str, target: Path | None, words: str, prices: Path | None, ask: Any, as_json: bool) -> None:
     """Write the prescription of STAND: what is found, wanted, weighed and to be done, what opens each step, and who signs.
@@ -26,12 +27,16 @@ def command(stand: str, target: Path | None, words: str, prices: Path | None, as
     from overwood.faces.papers import answered, press
     from overwood.faces.papers import prescription as paper
 
-    found = prescription.prescription(stand, answers.priced(ask, prices))
     if as_json:
-        output.as_json(found)
+        output.as_json(prescription.prescription(stand, answers.priced(ask, prices)))
         return
-    target = target or Path(f"{found.stand}-prescription.pdf")
-    with press.own_words(words), answered.printed(found.stand, "prescription", ask, found):
-        paper.write(found, ask.on, target)
+    target = Path(f"{stand}-prescription.pdf") if target is None else target
+
+    def write() -> None:
+        made = prescription.prescription(stand, answers.priced(ask, prices))
+        with press.own_words(words), answered.printed(made.stand, "prescription", ask, made):
+            paper.write(made, ask.on, target)
+
+    answered.in_asked_units("prescription", write)
     click.echo(f"Prescription written to {target}. It is a draft until it is signed.")
-    output.bullets("Cautions", found.advice.cautions)
+    output.bullets("Cautions", answers.advice(stand, ask).cautions)

@@ -7,7 +7,8 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks
+from overwood.faces.cli.options import asks, metric_option
+from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.nearest import nearest
 from overwood.ground.sources import cite
@@ -19,6 +20,7 @@ _ROWS_SHOWN = 12
 @click.argument("stand")
 @click.argument("figure")
 @click.option("--all-rows", is_flag=True, help="Print every tally row.")
+@metric_option
 @asks
 def command(stand: str, figure: str, all_rows: bool, ask: Any, as_json: bool) -> None:
     """Unfold FIGURE of STAND: its formula, its inputs down to the tally rows, its sources and what they rest on."""
@@ -70,7 +72,9 @@ def _show(node: dict[str, Any], words: dict[str, str], *, depth: int, most: int 
         _line(pad, f"source: {citation}")
     for entry in figure["inputs"]:
         if entry["name"] == "standard error":
-            _line(pad, f"standard error: {output.number(entry['value'])} {entry['unit']}")
+            _line(
+                pad, f"standard error: {output.number(measures.convert(entry['value'], entry['unit']))} {measures.unit_word(entry['unit'])}"
+            )
         if entry["rows"]:
             _line(pad, f"{entry['name']}: {len(entry['rows'])} records")
             for row in entry["rows"][:most]:

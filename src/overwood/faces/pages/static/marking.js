@@ -99,15 +99,20 @@ function drawTree(context, tree, zoom, edge) {
   if (!stays) { context.lineWidth = 2; context.beginPath(); context.moveTo(x - 6, y - 6); context.lineTo(x + 6, y + 6); context.moveTo(x + 6, y - 6); context.lineTo(x - 6, y + 6); context.stroke(); }
 }
 
+// A value in the units that the reader asked for; how each turns comes with the table.
+function turned(value, unit, places) { const turn = state.units[unit]; return (value * turn.factor).toFixed(Math.max(0, places + turn.more)); }
+function amount(value, unit, places) { return `${turned(value, unit, places)} ${state.units[unit].word}`; }
+function anArea(value) { return value === null || value === undefined ? value : value * state.units["/ac"].factor; }
+
 function whole(number) { return number === null || number === undefined ? "–" : Math.round(number).toLocaleString("en"); }
 
 function drawSums() {
   const s = state.sums;
   const shown = {
     "sum-light": `${s.mean_light_pct.toFixed(1)} %`, "sum-band": `${Math.round(100 * s.in_band_share)} %`,
-    "sum-ba": `${s.residual_ba_ft2_ac.toFixed(1)} ft²/ac`, "sum-trees": `${s.leave_trees_ac.toFixed(1)}`,
+    "sum-ba": amount(s.residual_ba_ft2_ac, "ft2/ac", 1), "sum-trees": turned(s.leave_trees_ac, "/ac", 1),
     "sum-stocking": `${Math.round(s.stocking_pct)} %`, "sum-cover": `${Math.round(100 * s.seed_cover_share)} %`,
-    "sum-sale": `${whole(s.sale_bf_ac)} bd ft`, "sum-value": s.sale_usd_ac === null ? "no prices" : `US$ ${whole(s.sale_usd_ac)}`,
+    "sum-sale": `${whole(anArea(s.sale_bf_ac))} bd ft`, "sum-value": s.sale_usd_ac === null ? "no prices" : `US$ ${whole(anArea(s.sale_usd_ac))}`,
   };
   for (const [id, text] of Object.entries(shown)) document.getElementById(id).textContent = text;
   undo.disabled = past.length === 0; redo.disabled = ahead.length === 0;
@@ -143,7 +148,7 @@ async function ask(what) {
     if (what.leave !== undefined) slideTo(state.sums.residual_ba_ft2_ac);
     draw();
     root.dataset.milliseconds = (performance.now() - began).toFixed(0);
-    said.textContent = `Light on the floor ${state.sums.mean_light_pct.toFixed(1)} percent, basal area ${state.sums.residual_ba_ft2_ac.toFixed(0)} square feet an acre.`;
+    said.textContent = `Light on the floor ${state.sums.mean_light_pct.toFixed(1)} percent, basal area ${amount(state.sums.residual_ba_ft2_ac, "square feet an acre", 0)}.`;
   } finally {
     busy = false;
     if (waiting !== null) { const next = waiting; waiting = null; ask(next); }
@@ -158,7 +163,7 @@ function step(from, to) {
 
 function slideTo(basalArea) {
   slider.value = Math.round(basalArea);
-  document.getElementById("basal-area-said").textContent = `${slider.value} ft²/ac`;
+  document.getElementById("basal-area-said").textContent = amount(Number(slider.value), "ft2/ac", 0);
 }
 
 async function load() {
@@ -193,7 +198,7 @@ function sayPicked() {
 }
 function pick(fits) { for (const tree of state.stems) if (tree.marked && fits(tree)) picked.add(tree.stem); sayPicked(); }
 function byRule() {
-  const kind = document.getElementById("kind").value; const low = Number(document.getElementById("from").value); const high = Number(document.getElementById("to").value || Infinity);
+  const kind = document.getElementById("kind").value; const inches = (id) => Number(document.getElementById(id).value || (id === "to" ? Infinity : 0)) / state.units["in."].factor; const low = inches("from"); const high = inches("to");
   const ofKind = (tree) => kind === "all" || (kind === "oak" && tree.oak) || (kind === "must" && tree.must === "leave") || tree.species === kind;
   picked.clear();
   pick((tree) => ofKind(tree) && tree.dbh_in >= low && tree.dbh_in <= high);
@@ -251,8 +256,8 @@ function read(event) {
   const lines = [`Light here ${(cells[row * state.columns + column] / 2).toFixed(0)} %`];
   if (tree) {
     const ba = tree.ba_ft2_ac; const stays = state.leave[tree.stem];
-    lines.unshift(`${tree.stem}: ${tree.species}, ${tree.dbh_in} in.`, `crown ${(2 * tree.crown_ft).toFixed(0)} ft wide, score ${tree.score}`);
-    lines.splice(2, 0, tree.marked ? `${stays ? "stays; taking it" : "taken; leaving it"}: ${stays ? "−" : "+"}${ba.toFixed(2)} ft²/ac` : "midstory: injected, not marked");
+    lines.unshift(`${tree.stem}: ${tree.species}, ${turned(tree.dbh_in, "in.", 1)} ${state.units["in."].word}`, `crown ${amount(2 * tree.crown_ft, "ft", 0)} wide, score ${tree.score}`);
+    lines.splice(2, 0, tree.marked ? `${stays ? "stays; taking it" : "taken; leaving it"}: ${stays ? "−" : "+"}${amount(ba, "ft2/ac", 2)}` : "midstory: injected, not marked");
   }
   tip.textContent = lines.join("\n"); tip.hidden = false;
   const box = trees.getBoundingClientRect(); const x = event.clientX - box.left; const y = event.clientY - box.top;
@@ -260,7 +265,7 @@ function read(event) {
 }
 
 slider.addEventListener("input", () => {
-  document.getElementById("basal-area-said").textContent = `${slider.value} ft²/ac`;
+  document.getElementById("basal-area-said").textContent = amount(Number(slider.value), "ft2/ac", 0);
   ask({ basal_area: Number(slider.value) });
 });
 slider.addEventListener("change", () => { if (past.length) past.at(-1).open = false; });
