@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import shutil
 
 import numpy as np
@@ -50,6 +51,26 @@ def test_gates_steps_and_figures_by_columns_are_those_of_the_full_advice(part):
         by_columns += row["told_by"] == "columns"
     assert by_columns > 50
     assert table["branch"].n_unique() > 10
+
+
+def test_an_office_that_moves_its_limits_moves_the_columns_with_the_advice(part):
+    folder, files = part
+    moved = {
+        "waist_high_ft": 4.5,
+        "overwood_low_dbh_in": 7.0,
+        "midstory_high_dbh_in": 9.5,
+        "mature_large_dbh_in": 18.0,
+        "acorn_group_share": 0.4,
+    }
+    ask = dataclasses.replace(ASK, rules=ASK.rules.with_values(moved))
+    screen = part_screen.screened(parts.frames(parts.parts_of(folder)[0], ask.on), ask, set())
+    table = part_screen.table(screen, "", ask, [])
+    for row in table.head(20).iter_rows(named=True):
+        advice = advise(files[row["stand"]], ask.rules, ask.on)
+        assert row["branch"] == advice.branch, row["stand"]
+        for name in part_screen.FIGURES:
+            figure = advice.figures[name]
+            assert row[name] == (pytest.approx(figure.number, rel=1e-9) if figure.measured else None), (row["stand"], name)
 
 
 def test_full_advice_is_wanted_where_a_gate_is_unsure_or_there_is_work_and_is_then_given(part):

@@ -133,19 +133,18 @@ def _cases(region: Region, rules: Rules) -> tuple[Cases, dict[str, Array]]:
     standing = _Standing.of(region, rules)
     canopy, below = standing.canopy(), standing.midstory()
     crop, trees = _crop(region, standing, rules)
-    tallies, is_judged, free = _counts(region, rules, canopy["oak_sprouts_ac"])
+    tallies, is_judged, floor = _counts(region, rules, canopy["oak_sprouts_ac"])
     cases = Cases(
         stage=region.stage, cruise_yr=region.cruise_yr, midstory_yr=region.cruise_yr, count_yr=region.count_yr, age_yr=region.age_yr,
         overwood_ba_ft2_ac=canopy["overwood_ba_ft2_ac"], c_line_ba_ft2_ac=canopy["c_line_ba_ft2_ac"],
         stocking_pct=canopy["overwood_stocking_pct"], large_share=canopy["large_share"], middle_share=canopy["middle_share"],
         declining_share=canopy["declining_share"], midstory_stems_ac=below[0], midstory_ba_ft2_ac=below[1],
         injected=region.injected, injected_since=region.injected_since, crop=crop, crop_trees=trees, crop_doubted=region.crop_late,
-        is_judged=is_judged, free_oaks_ac=free, reaches=2, tallies=tallies, weights=standing.weights(),
+        is_judged=is_judged, free_oaks_ac=floor["free_oaks_ac"], reaches=2, tallies=tallies, weights=standing.weights(),
     )  # fmt: skip
     figures = {
-        **canopy, "midstory_stems_ac": below[0].value, "midstory_ba_ft2_ac": below[1].value, "crop_bearing_share": crop.value,
-        "free_oaks_ac": free, "oak_stems_3ft_ac": np.where(is_judged, tallies.stems_waist / tallies.plots / tallies.plot_ac, np.nan),
-        "oak_stocked_4_5ft_share": np.where(is_judged, tallies.stocked_tall / tallies.plots, np.nan), "age_yr": region.age_yr,
+        **canopy, **floor, "midstory_stems_ac": below[0].value, "midstory_ba_ft2_ac": below[1].value, "crop_bearing_share": crop.value,
+        "age_yr": region.age_yr,
     }  # fmt: skip
     return cases, figures
 
@@ -276,8 +275,8 @@ def _crop(region: Region, standing: _Standing, rules: Rules) -> tuple[Spans, Arr
     return Spans(*(np.where(value >= 0, column, np.nan) for column in (value, *ends))), trees
 
 
-def _counts(region: Region, rules: Rules, sprouts: Array) -> tuple[Tallies, Mask, Array]:
-    """The tally of each count, whether its verdict can be told, and free tall oaks an acre."""
+def _counts(region: Region, rules: Rules, sprouts: Array) -> tuple[Tallies, Mask, dict[str, Array]]:
+    """The tally of each count, whether its verdict can be told, and the figures of the floor."""
     floor, n = region.floor, region.n
     oak = species_mask(floor.species, lambda code: by_code(code).is_oak)
     waist, advance = rules.number("waist_high_ft"), tables.constants(reproduction.TABLE)["advance_height_ft"]
@@ -298,7 +297,18 @@ def _counts(region: Region, rules: Rules, sprouts: Array) -> tuple[Tallies, Mask
     counted = (plots > 0) & ~np.isnan(region.plot_ac)
     is_judged = counted & (region.floor_low_ft <= 3.0) & (region.floor_high_ft > 4.5)
     free = stocked(_free(region.floor, oak, len(region.plot_stand)) & (floor.low_ft >= 4.5))
-    return tallies, is_judged, np.where(counted, free / plots / region.plot_ac, np.nan)
+    # The figure is of 3 ft, whatever height an office takes for its waist.
+    of_3ft = oak & (floor.low_ft >= 3.0)
+    stems = np.bincount(region.plot_stand[floor.plot[of_3ft]], weights=floor.stems[of_3ft], minlength=n)
+    return (
+        tallies,
+        is_judged,
+        {
+            "free_oaks_ac": np.where(counted, free / plots / region.plot_ac, np.nan),
+            "oak_stems_3ft_ac": np.where(is_judged, stems / plots / region.plot_ac, np.nan),
+            "oak_stocked_4_5ft_share": np.where(is_judged, stocked(oak & (floor.low_ft >= 4.5)) / plots, np.nan),
+        },
+    )
 
 
 def _free(floor: Floor, oak: Mask, plots: int) -> Mask:
