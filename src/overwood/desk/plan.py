@@ -114,6 +114,7 @@ def land(ask: Question, limits: Limits) -> Property:
         marks=session.stand_marks(),
         not_planned=tuple(without),
         touching=tuple(pair for pair in touching(session.stands(), limits) if pair[0] in names and pair[1] in names),
+        without_outline=tuple(stand.stand for stand in session.stands() if stand.stand in names and not stand.boundary_wkt),
         price_list="" if ask.prices is None else f"{ask.prices.source}, {ask.prices.date:%d %b %Y}",
     )
 

@@ -111,9 +111,14 @@ def _later(plan: Plan, stand: str, operation: str, years: dict[int, float]) -> t
         stand,
         operation,
         f"{plan.seasons[likely]} ({standing(likely)})",
-        f"{years[likely]:.0%}",
+        _share(years[likely]),
         f"{span} {f'({whole:.0%} in all)' if span else ''}".strip(),
     )
+
+
+def _share(chance: float) -> str:
+    """A chance that is not nothing is not told as nothing."""
+    return "under 1%" if 0 < chance < 1 / 100 else f"{chance:.0%}"
 
 
 def loads(plan: Plan) -> list[tuple[str, ...]]:
@@ -191,7 +196,6 @@ def moved(plan: Plan) -> list[str]:
 
 def made(plan: Plan) -> list[str]:
     """What it rests on."""
-    touching = ", ".join(f"{one} and {other}" for one, other in plan.touching)
     lines = [
         f"{plan.draws} futures of each course and start, seed {plan.seed}; judged on {plan.judged.paths} others, seed {plan.judged.seed}; "
         f"rulebook {plan.rules_version}",
@@ -200,8 +204,17 @@ def made(plan: Plan) -> list[str]:
         "little chance to be planned (plan_work_points, plan_wait_points)",
     ]
     lines += [f"counted as free, because the price list has no cost: {', '.join(plan.free_works)}"] if plan.free_works else []
-    lines += [f"stands that touch: {touching}"] if touching else []
+    lines += _openings(plan) if plan.limits.apart_yr else []
     lines += [f"left out, because their burns cannot be told apart by year: {', '.join(plan.left_out)}"] if plan.left_out else []
+    return lines
+
+
+def _openings(plan: Plan) -> list[str]:
+    """Which stands the limit of openings binds, and of which it cannot know."""
+    touching = ", ".join(f"{one} and {other}" for one, other in plan.touching)
+    lines = [f"stands that touch: {touching}" if touching else "no outlines come near each other: the limit of openings binds nothing"]
+    if plan.without_outline:
+        lines.append(f"whether these touch is not known, for they have no outline: {', '.join(plan.without_outline)}; name their neighbors")
     return lines
 
 

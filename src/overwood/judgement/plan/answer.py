@@ -159,6 +159,7 @@ class Plan:
     acres: float
     limits: Limits
     touching: tuple[tuple[str, str], ...]
+    without_outline: tuple[str, ...]
     price_list: str
     stands: tuple[StandPlan, ...]
     not_planned: tuple[NotPlanned, ...]

@@ -43,6 +43,7 @@ class Property:
     marks: Mapping[str, str]
     not_planned: tuple[NotPlanned, ...]
     touching: tuple[tuple[str, str], ...]
+    without_outline: tuple[str, ...]
     price_list: str
 
 
@@ -216,6 +217,7 @@ def _told(land: Property, terms: Terms, made: _Made, before: tuple[int, Plan] | 
         acres=sum(plot.area_ac for plot in land.plots),
         limits=terms.limits,
         touching=land.touching,
+        without_outline=land.without_outline,
         price_list=land.price_list,
         stands=stands,
         not_planned=land.not_planned,

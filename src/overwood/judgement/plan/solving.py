@@ -18,6 +18,8 @@ USUAL_GAP, USUAL_SEARCH_S = 1 / 1000, 120
 _OPTIMAL, _INFEASIBLE = 0, 2
 # Up to so many columns the model is solved whole.
 _WHOLE = 2_000
+# A large model is searched to this gap at the least: what is nearer lies far within what the draws can tell.
+_LARGE_GAP = 1 / 100
 _ROUNDS, _EPS = 15, 1 / 1_000_000
 # A round of exclusions that lowers the bound by less than this share is the last.
 _WORTH = 1 / 5000
@@ -74,7 +76,7 @@ def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] =
         return None
     stands = _stands(rows, len(objective))
     dived = _dived(relaxed, model.pairs, objective, stands, end)
-    return _freed(_Large(rows, model.pairs, objective, stands), relaxed, dived, Solver(solver.gap, end))
+    return _freed(_Large(rows, model.pairs, objective, stands), relaxed, dived, Solver(max(solver.gap, _LARGE_GAP), end))
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,55 @@
+"""The plan on the command line: told in words with its cautions, its orders as a paper, and limits that clash by name."""
+
+from __future__ import annotations
+
+import io
+import json
+
+import pypdf
+import pytest
+
+from overwood.faces.telling import planned
+from overwood.judgement.plan import model
+from overwood.judgement.plan.answer import Refusal
+from overwood.judgement.plan.clash import Clash
+
+
+@pytest.fixture
+def few(tmp_path):
+    """Few draws of one course over five years."""
+    file = tmp_path / "courses.toml"
+    file.write_text('[[course]]\nname = "cut all now"\ncut_year = 0\n')
+    return ("--courses", str(file), "--draws", "20", "--paths", "50", "--years", "5", "--on", "2025-10-15")
+
+
+def test_a_plan_is_told_with_its_orders_gap_and_cautions(demo_book, run, few, tmp_path):
+    status, out, _ = run("plan", "--book", str(demo_book), *few, "--keep", "--orders", str(tmp_path / "o.pdf"))
+    assert status == 0
+    for words in ("Plan of 7 stands", "the gap", "2025/26: orders", "S8 has no reproduction count", "Trees are felled by trained people"):
+        assert words in out
+    assert "Orders for 2025/26" in pypdf.PdfReader(io.BytesIO((tmp_path / "o.pdf").read_bytes())).pages[0].extract_text()
+
+    status, out, _ = run("plan", "--book", str(demo_book), "--kept", "--json")
+    assert status == 0
+    assert json.loads(out)["result"]["years"] == 5
+
+
+def test_an_empty_file_of_limits_is_written_and_can_be_read(demo_book, run, tmp_path):
+    assert run("plan", "--book", str(demo_book), "--new-limits", str(tmp_path / "plan.toml"))[0] == 0
+    (tmp_path / "plan.toml").write_text("[crew]\ndays = 4\n")
+    status, _, fault = run("plan", "--book", str(demo_book), "--limits", str(tmp_path / "plan.toml"))
+    assert status != 0
+    assert "plan.toml line 2: there is no entry 'days' here" in fault
+
+
+def test_every_kind_of_clash_is_said_in_plain_words():
+    kinds = [kind for kind in model.KINDS if kind != model.ONE]
+    refused = Refusal(clashes=tuple(Clash(kind, "S1", (0, 3)) for kind in kinds), begin_year=2026)
+    said = planned.clashes(refused)
+    assert len(said) == len(set(said)) == len(kinds)
+    assert said[0] == "crew days of 2026/27 and 2029/30"
+
+
+@pytest.mark.parametrize(("amount", "words"), [(3.21, "3.2 acres given up"), (0.01, "no oak given up"), (-0.4, "0.4 acres more")])
+def test_what_is_settled_is_priced_in_plain_words(amount, words):
+    assert planned._given_up(amount, "{:.1f} acres", 0.05, "no oak") == words
