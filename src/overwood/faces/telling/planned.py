@@ -204,6 +204,10 @@ def made(plan: Plan) -> list[str]:
         "little chance to be planned (plan_work_points, plan_wait_points)",
     ]
     lines += [f"counted as free, because the price list has no cost: {', '.join(plan.free_works)}"] if plan.free_works else []
+    if plan.price_list:
+        lines.append(
+            "not in the money: fees of a sale, the cost of coming at all, cost shares; a preparatory cut is marked and sold with the seed cut"
+        )
     lines += _openings(plan) if plan.limits.apart_yr else []
     lines += [f"left out, because their burns cannot be told apart by year: {', '.join(plan.left_out)}"] if plan.left_out else []
     return lines
