@@ -298,8 +298,18 @@ def test_what_could_not_be_sent_for_want_of_the_cookie_comes_back_in_the_same_ta
     assert page.get_by_label("Decided by").input_value() == "Forester Five"
     page.reload()
     assert "This was not sent" not in page.locator("main").inner_text()
-    # The refused send is the only thing the browser noted.
-    assert all("403" in text for text in browser_page.errors) and browser_page.errors
+    # A fault of another form on the same tab: a box that was ticked at first and was not when it was sent stays so.
+    page = browser_page.go("/")
+    page.get_by_text("Type an outline instead of drawing it").click()
+    form = page.locator("form[action='/map/typed/']")
+    form.locator("[name=stand]").fill("S5")
+    form.locator("[name=corners]").fill("1 2")
+    form.locator("[name=take_area]").uncheck()
+    form.get_by_role("button").click()
+    page.wait_for_selector("form[action='/map/typed/'] #beside >> text=three corners or more")
+    assert not form.locator("[name=take_area]").is_checked() and form.locator("[name=corners]").input_value() == "1 2"
+    # The refused sends are the only things the browser noted.
+    assert all("403" in text or "400" in text for text in browser_page.errors) and len(browser_page.errors) == 2
     browser_page.errors.clear()
 
 

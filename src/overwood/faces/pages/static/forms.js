@@ -8,8 +8,10 @@ const SECRET = new Set(["csrfmiddlewaretoken", "password", "old", "code", "carri
 function fill(form, sent) {
   for (const field of form.elements) {
     const values = sent[field.name];
+    // A box that was not ticked is not among what was sent.
+    if (field.type === "checkbox") { field.checked = Boolean(values?.includes(field.value)); continue; }
     if (!values || SECRET.has(field.name) || field.type === "file" || field.type === "hidden" || field.tagName === "BUTTON") continue;
-    if (field.type === "checkbox" || field.type === "radio") field.checked = values.includes(field.value);
+    if (field.type === "radio") field.checked = values.includes(field.value);
     else if (values.length) field.value = form.elements[field.name].length && field.tagName !== "SELECT" ? values.shift() : values[0];
   }
   for (let fold = form.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
