@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from conftest import DEMO, DEMO_DAY, ROOT
@@ -74,7 +76,7 @@ def test_a_search_can_be_stopped(browser_page):
 
 def test_figures_unfold_in_place_and_what_if_answers_in_place(browser_page):
     page = browser_page.go("/stand/S3/")
-    page.locator("summary", has_text="On the forest floor").first.click()
+    page.get_by_text(re.compile(r"On the forest floor \d+ estimates")).click()
     page.get_by_text("Oaks 3 ft or taller", exact=True).click()
     page.wait_for_selector("#why-oak_stems_3ft_ac >> text=How:")
     page.get_by_text("another limit were right").click()
