@@ -4,19 +4,33 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+import io
 import tomllib
 
+import numpy as np
 import pypdf
 import pytest
+from PIL import Image
 
 from conftest import DEMO_DAY, ROOT
-from overwood.desk import answers, fire, marking, walks
+from overwood.desk import answers, fire, marking, timber, walks
 from overwood.desk.tally_forms import FORMS
-from overwood.faces.papers import injection_order, language, marking_sheet, monitoring_sheet, residual_sheet, tally_sheet
+from overwood.faces.papers import (
+    cut_list,
+    injection_order,
+    language,
+    marking_sheet,
+    monitoring_sheet,
+    press,
+    residual_sheet,
+    settlement_sheet,
+    tally_sheet,
+)
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.judgement import crew_words
 from overwood.judgement.course import steps
+from overwood.judgement.settlement import Load, settle
 
 PAPERS = ROOT / "src" / "overwood" / "faces" / "papers"
 CREW = ("injection_order", "marking_sheet", "cut_list", "monitoring_sheet", "residual_sheet", "settlement_sheet", "tally_sheet")
@@ -137,47 +151,86 @@ def pages_of(path):
     return [" ".join(page.extract_text().split()) for page in pages]
 
 
-def right_edge(path):
-    """The farthest right that a text begins on any page, in points."""
-    far = [0.0]
-    for page in pypdf.PdfReader(path).pages:
-        page.extract_text(visitor_text=lambda text, cm, tm, font, size: far.append(tm[4]) if text.strip() else None)
-    return max(far)
+# The margin beside the text of a sheet is 1.7 cm of the 21.59 of a letter page.
+_MARGIN = 1.5 / 21.59
 
 
-# Pages of each paper of the demo in English, in Spanish, and in both.
-PAGES = {
-    "injection": (3, 3, 4), "rule": (1, 1, 2), "monitoring": (2, 2, 2), "residual": (2, 2, 2), "reproduction": (2, 2, 2),
-}  # fmt: skip
+def margins_are_clean(pictures):
+    """Whether no page has ink in its left or right margin."""
+    for picture in pictures:
+        page = np.array(Image.open(io.BytesIO(picture)).convert("L"))
+        strip = int(page.shape[1] * _MARGIN)
+        if (page[:, :strip] < 200).any() or (page[:, -strip:] < 200).any():
+            return False
+    return True
 
 
-def test_every_sheet_says_that_nobody_reviewed_its_spanish_and_keeps_to_its_pages(demo_book, quick, tmp_path):
-    order, wanted, plan = (
-        fire.injection("S1", quick),
-        marking.wants(quick),
-        walks.plan("S3", "reproduction", quick, walks.design(quick.rules)),
-    )
+@pytest.fixture
+def pictures(monkeypatch):
+    """Every paper written is drawn as well, page by page."""
+    drawn = {}
+    write = press.set_pdf
+
+    def both(template, data, target):
+        write(template, data, target)
+        pages = press._compiled(template, data, "png", ppi=40)
+        drawn[target.name] = pages if isinstance(pages, list) else [pages]
+
+    monkeypatch.setattr(press, "set_pdf", both)
+    return drawn
+
+
+# Pages of each paper of the demo in both languages, the longest form.
+PAGES = {"injection": 4, "rule": 2, "monitoring": 2, "residual": 2, "reproduction": 2, "cuts": 2, "settlement": 1}
+
+
+def test_every_sheet_says_that_nobody_reviewed_its_spanish_and_keeps_to_its_pages(demo_book, quick, pictures, tmp_path):
+    wanted, plan = marking.wants(quick), walks.plan("S3", "reproduction", quick, walks.design(quick.rules))
     lights = marking.states_told("S3", quick, wanted)
-    rule = marking.rule_sheet("S3", quick, wanted, lights)
-    marked = marking.mark("S2", quick, wanted, seed=1, moves=1, years=5)
-    counts = answers.stand_file("S3"), answers.evidence("S3", quick)
+    thick = {stem.stem for stem in timber._mapped(answers.stand_file("S2")) if stem.dbh_in > 21}
+    cuts = timber.cut_list_of_stems("S2", quick, None, thick, "the thick ones")
+    loads = [Load("1", "white oak", (802,), 900.0), Load("2", "red oak", (833, 837, 806, 812), 9_000.0), Load("3", "beech", (531,), 90.0)]
+    injection_order.write(*fire.injection("S1", quick), DEMO_DAY, tmp_path / "injection", "both")
+    marking_sheet.write_rule(marking.rule_sheet("S3", quick, wanted, lights), lights, DEMO_DAY, tmp_path / "rule", "", "both")
+    cut_list.write(cuts, DEMO_DAY, tmp_path / "cuts", "both")
+    monitoring_sheet.write(answers.stand_file("S3"), answers.evidence("S3", quick), DEMO_DAY, tmp_path / "monitoring", "both")
+    residual_sheet.write(marking.after_cut("S3", quick, wanted), DEMO_DAY, tmp_path / "residual", "both")
+    settlement_sheet.write(settle(cuts.sale, loads, quick.rules), DEMO_DAY, tmp_path / "settlement", "both")
+    tally_sheet.write(plan, "reproduction", DEMO_DAY, tmp_path / "reproduction", "both")
 
-    for at, tongue in enumerate(language.LANGUAGES):
-        injection_order.write(*order, DEMO_DAY, tmp_path / "injection", tongue)
-        marking_sheet.write(marked, DEMO_DAY, tmp_path / "marking", tongue)
-        marking_sheet.write_rule(rule, lights, DEMO_DAY, tmp_path / "rule", "", tongue)
-        monitoring_sheet.write(*counts, DEMO_DAY, tmp_path / "monitoring", tongue)
-        residual_sheet.write(marking.after_cut("S3", quick, wanted), DEMO_DAY, tmp_path / "residual", tongue)
-        tally_sheet.write(plan, "reproduction", DEMO_DAY, tmp_path / "reproduction", tongue)
-        for paper, pages in PAGES.items():
-            texts = pages_of(tmp_path / paper)
-            assert len(texts) == pages[at], f"{paper} {tongue}"
-            assert all(("not yet reviewed" in text) == (tongue != "en") for text in texts), paper
-            assert right_edge(tmp_path / paper) < 612 - 40, paper
-        sheets = pages_of(tmp_path / "marking")
-        assert 7 <= len(sheets) <= 9
-        assert all(("not yet reviewed" in text) == (tongue != "en") for text in sheets)
-        assert right_edge(tmp_path / "marking") < 612 - 40
+    for paper, count in PAGES.items():
+        texts = pages_of(tmp_path / paper)
+        assert len(texts) == count == len(pictures[paper]), paper
+        assert all("not yet reviewed" in text for text in texts), paper
+        assert margins_are_clean(pictures[paper]), paper
+
+
+def test_ink_in_a_margin_is_seen(pictures, tmp_path):
+    content = {"title": "t", "heading": "t", "subtitle": "", "footer": "", "notice": "", "language": "en", "headings": {}}
+    wide = {**content, "headings": dict.fromkeys(("wanted", "how", "next", "tally"), "x" * 120)}
+    rest = {
+        "wanted": [],
+        "how": [],
+        "seen": [],
+        "next": [],
+        "cautions": [],
+        "cautions_head": "",
+        "heads": ["a"] * 8,
+        "lines": 1,
+        "blanks": [],
+    }
+
+    press.set_pdf("residual_sheet/sheet.typ", {**wide, **rest}, tmp_path / "wide")
+
+    assert not margins_are_clean(pictures["wide"])
+
+
+def test_a_sheet_in_english_has_no_notice_and_one_in_spanish_has_it_on_every_page(demo_book, ask, tmp_path):
+    for tongue, is_noted in (("en", False), ("es", True)):
+        residual_sheet.write(marking.after_cut("S3", ask, marking.wants(ask)), DEMO_DAY, tmp_path / tongue, tongue)
+        texts = pages_of(tmp_path / tongue)
+        assert len(texts) == 2
+        assert [("not yet reviewed" in text) for text in texts] == [is_noted] * 2
 
 
 def test_both_languages_carry_the_same_numbers(demo_book, quick):

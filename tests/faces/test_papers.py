@@ -228,6 +228,10 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
     assert "hung-up (lodged) tree" in text
     assert "Stems injected in October 2022 (about 260 an acre) stand dead here for 2 to 6 years" in text
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+    marking_sheet.write(found, ask.on, tmp_path / "both.pdf", "both")
+    sheets = [page.extract_text() for page in pypdf.PdfReader(tmp_path / "both.pdf").pages]
+    assert 7 <= len(sheets) <= 9
+    assert all("not yet reviewed" in sheet for sheet in sheets)
 
 
 def test_a_marking_rule_says_what_to_leave_take_and_mind(demo_book, ask, tmp_path):
