@@ -70,6 +70,7 @@ MATRIX = {
     "papers/<str:name>/<str:which>.pdf": ("/papers/S1/brief.pdf", "reader", "admin"),
     "papers/<str:name>/woods/<str:what>.pdf": ("/papers/S1/woods/map.pdf", "reader", "admin"),
     "papers/<str:name>/<str:which>/keep": ("/papers/S1/brief/keep", "reader", "forester"),
+    "papers/<str:name>/file/": ("/papers/S1/file/", "forester", "forester"),
     "papers/<str:name>/kept/<int:number>": ("/papers/S1/kept/99", "reader", "admin"),
     "papers/<str:name>/kept/<int:number>/guest/": ("/papers/S1/kept/99/guest/", "forester", "forester"),
     "import/": ("/import/", "field", "forester"),

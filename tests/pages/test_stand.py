@@ -183,6 +183,30 @@ def test_a_paper_is_kept_as_it_was_with_its_words_and_versions(served):
     assert served.ask(f"/papers/S1/kept/{number}")[0] == 404
 
 
+def test_the_file_of_a_stand_goes_out_as_a_zip_that_is_whole_and_names_its_seal(served, tmp_path):
+    from overwood.desk import archive
+
+    status, headers, body = served.send("/papers/S7/file/", {}, form="/papers/S7/")
+    (tmp_path / "s7.zip").write_bytes(body)
+    seal = re.search(r"S7-file-([0-9a-f]{16})\.zip", headers["Content-Disposition"])[1]
+
+    assert status == 200
+    assert archive.check(tmp_path / "s7.zip", seal).is_whole
+
+
+def test_papers_of_the_crew_are_printed_in_the_language_that_is_chosen(served):
+    import io
+
+    import pypdf
+
+    page = said(served.page("/papers/S3/?language=es"))
+    assert "not yet reviewed by a licensed bilingual person" in page
+    status, _, body = served.ask("/papers/S3/monitoring.pdf?language=es")
+    assert (status, "Hoja de seguimiento" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()) == (200, True)
+    assert served.ask("/papers/S3/brief.pdf?language=es")[0] == 400
+    assert served.ask("/papers/S3/monitoring.pdf?language=fr")[0] == 400
+
+
 def test_money_says_value_and_choices(served):
     page = said(served.page("/money/S1/"))
     assert "What each choice pays" in page and "a year of waiting costs" in page

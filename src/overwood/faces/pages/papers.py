@@ -331,6 +331,23 @@ def keep(request: HttpRequest, name: str, which: str) -> HttpResponse:
     return HttpResponseRedirect("../#kept")
 
 
+@require_POST
+def archive(request: HttpRequest, name: str) -> HttpResponse:
+    """The file of a stand for an auditor, as a zip; its seal goes into the audit log."""
+    from overwood.desk import archive as archiving
+    from overwood.faces.papers import stand_file
+
+    ask = asking.question()
+    with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder:
+        made, target = archiving.gather(name, ask), Path(folder) / "stand.zip"
+        seal = archiving.write(made, stand_file.made(made, ask.on), target)
+        content = target.read_bytes()
+    asking.note(request, f"{name}, seal {seal}")
+    response = HttpResponse(content, content_type="application/zip")
+    response["Content-Disposition"] = f'attachment; filename="{stand.safe(name)}-file-{seal[:16]}.zip"'
+    return response
+
+
 def print_and_keep(request: HttpRequest, name: str, which: str, words: str, tongue: str = "en") -> int:
     """Make a paper and keep it; returns its number."""
     from overwood.faces.papers import answered

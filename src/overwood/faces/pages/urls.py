@@ -78,6 +78,7 @@ PLACES = (
     Place("papers/<str:name>/<str:which>.pdf", "papers.paper", metric=True),
     Place("papers/<str:name>/woods/<str:what>.pdf", "papers.for_woods"),
     Place("papers/<str:name>/<str:which>/keep", "papers.keep", send="forester", does="printed and kept a paper", metric=True),
+    Place("papers/<str:name>/file/", "papers.archive", see="forester", send="forester", does="took out the file of a stand", metric=True),
     Place("papers/<str:name>/kept/<int:number>", "papers.kept", metric=True),
     Place(
         "papers/<str:name>/kept/<int:number>/guest/", "papers.invite", see="forester", send="forester", does="gave a guest's address out"
