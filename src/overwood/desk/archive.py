@@ -179,7 +179,7 @@ def _papers(name: str) -> dict[str, bytes]:
 
 
 def _members(path: Path) -> dict[str, bytes]:
-    remedy = "Give the zip file that `overwood archive` wrote, as it was written."
+    remedy = "Give the archive of a stand as it was written, the whole zip file."
     try:
         with zipfile.ZipFile(path) as archive:
             entries = archive.infolist()
