@@ -70,9 +70,7 @@ def management_plan(ask: Question, land: str = "", progress: Callable[[int], boo
 
 def _only_one(lands: Mapping[str, Property]) -> str:
     if len(lands) > 1:
-        raise Misuse(
-            f"the book holds {len(lands)} properties: {', '.join(lands)}.", remedy="Name the one the plan is for: --property NAME."
-        )
+        raise Misuse(f"the book holds {len(lands)} properties: {', '.join(lands)}.", remedy="Name the one that the plan is for.")
     return next(iter(lands), "")
 
 

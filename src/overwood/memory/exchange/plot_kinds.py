@@ -132,7 +132,7 @@ def other_size(file: str, sheet: str, size: str, other: str) -> Problem:
         column="plot_area_ac",
         found=f"{size} ac",
         expected="plots of one size, or a plot size at each point where they differ from point to point",
-        remedy=f"Leave one of them out with --table {sheet}=-; where each point has one size, put all in one sheet with a column of plot sizes.",
+        remedy="Leave one of the two sheets out; where each point has one size, put all in one sheet with a column of plot sizes.",
     )
 
 
