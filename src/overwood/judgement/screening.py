@@ -199,7 +199,7 @@ class _Standing:
         area = self.total(overwood, overstory.basal_area_ft2(trees.dbh_in))
         ba, stems = area / self.points, self.total(overwood) / self.points
         thick, medium = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
-        b_line = overstory.b_line_ba_ft2_ac(overstory.quadratic_mean_diameter_in(ba, stems))
+        b_line = overstory.stocking_levels(overstory.quadratic_mean_diameter_in(ba, stems)).b_ba_ft2_ac
         sick, judged = trees.dieback_pct > rules.number("decline_dieback_pct"), overwood & self.oak & ~np.isnan(trees.dieback_pct)
         noted = self.total(judged)
         found = {

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -229,24 +230,24 @@ def mean_diameter_in(qmd_in: ArrayLike) -> Array:
 class StockingLevels:
     """Basal area and trees per acre of full stocking (A) and of the B-line at one quadratic mean diameter."""
 
-    a_tpa: float
-    a_ba_ft2_ac: float
-    b_tpa: float
-    b_ba_ft2_ac: float
+    a_tpa: Any
+    a_ba_ft2_ac: Any
+    b_tpa: Any
+    b_ba_ft2_ac: Any
 
 
-def stocking_levels(qmd_in: float) -> StockingLevels:
+def stocking_levels(qmd_in: ArrayLike) -> StockingLevels:
     """A and B levels of an even-aged stand.
 
     Parameters
     ----------
-    qmd_in : float
+    qmd_in : float or array
         Quadratic mean diameter [in].
 
     Returns
     -------
     StockingLevels
-        Trees per acre and basal area of both lines.
+        Trees per acre and basal area of both lines, as numbers or arrays like the diameter.
 
     Notes
     -----
@@ -258,38 +259,12 @@ def stocking_levels(qmd_in: float) -> StockingLevels:
     >>> round(levels.a_ba_ft2_ac, 1), round(levels.b_ba_ft2_ac, 1)
     (126.8, 72.8)
     """
-    c = tables.constants(TABLE)
-    mean, square = float(mean_diameter_in(qmd_in)), qmd_in**2
-    a_tpa = 100 / (c["treearea_b0"] + c["treearea_b1"] * mean + c["treearea_b2"] * square)
-    b_tpa = float(_b_line_tpa(qmd_in))
-    each = float(basal_area_ft2(qmd_in))
-    return StockingLevels(a_tpa, a_tpa * each, b_tpa, b_tpa * each)
-
-
-def _b_line_tpa(qmd_in: ArrayLike) -> Array:
     c, qmd = tables.constants(TABLE), np.asarray(qmd_in, dtype=float)
-    return 100 / (c["crownarea_b0"] + c["crownarea_b1"] * mean_diameter_in(qmd) + c["crownarea_b2"] * qmd**2)
-
-
-def b_line_ba_ft2_ac(qmd_in: ArrayLike) -> Array:
-    """The B-line at a quadratic mean diameter, of many stands at once.
-
-    Parameters
-    ----------
-    qmd_in : float or array
-        Quadratic mean diameter [in].
-
-    Returns
-    -------
-    float or array
-        Basal area [ft2/ac], as :func:`stocking_levels` has it.
-
-    Examples
-    --------
-    >>> round(float(b_line_ba_ft2_ac(14)), 1)
-    72.8
-    """
-    return _b_line_tpa(qmd_in) * basal_area_ft2(qmd_in)
+    mean, square, each = mean_diameter_in(qmd), qmd**2, basal_area_ft2(qmd)
+    a_tpa = 100 / (c["treearea_b0"] + c["treearea_b1"] * mean + c["treearea_b2"] * square)
+    b_tpa = 100 / (c["crownarea_b0"] + c["crownarea_b1"] * mean + c["crownarea_b2"] * square)
+    found = (a_tpa, a_tpa * each, b_tpa, b_tpa * each)
+    return StockingLevels(*(found if qmd.ndim else map(float, found)))
 
 
 def stocking_from_stand_pct(ba_ft2_ac: float, tpa: float) -> tuple[float, float]:
