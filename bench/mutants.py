@@ -46,7 +46,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "science/sequential.py": ("tests/science/test_sequential.py",),
     "science/survey.py": ("tests/science/test_shapes.py",),
     "science/injection.py": ("tests/judgement/test_injection.py",),
-    "science/acorns.py": ("tests/judgement/evidence/test_acorns.py",),
+    "science/acorns.py": ("tests/judgement/evidence/test_acorns.py", "tests/science/test_shapes.py"),
 }  # fmt: skip
 
 
@@ -83,11 +83,7 @@ NAMED = (
     ("judgement/residual_check.py", "low <= ends[0]", "low < ends[0]"),
     ("judgement/fire/gates.py", "(row.ended_on or row.started_on) <= planned_on", "(row.ended_on or row.started_on) < planned_on"),
     ("judgement/gates.py", "tall.number == 0", "tall.number != 0"),
-    (
-        "judgement/gates.py",
-        'f"{span(one)} of 1 ft and taller" if one.measured else',
-        'f"{span(one)} of 1 ft and taller" if not one.measured else',
-    ),
+    ("judgement/gates.py", "        if one.measured\n", "        if not one.measured\n"),
     ("judgement/gates.py", "left / float(pace.high or 1)", "left * float(pace.high or 1)"),
     (
         "judgement/gates.py",
@@ -95,6 +91,11 @@ NAMED = (
         'a walk through with the owner of the decision." if answer != UNSURE',
     ),
     ("judgement/injection.py", "size < len(sizes) - 1", "size <= len(sizes) - 1"),
+    ("judgement/residual_check.py", "high <= limit", "high < limit"),
+    ("judgement/fire/gates.py", "boards * evidence.trees_per_ac", "boards / evidence.trees_per_ac"),
+    ("judgement/evidence/acorns.py", "mean * (1 - error), mean", "mean * (1 + error), mean"),
+    ("judgement/gates.py", 'collars on more plots." if answer == UNSURE', 'collars on more plots." if answer != UNSURE'),
+    ("science/acorns.py", "years.sum() / len(years) if len(years) else", "1.0 if len(years) else"),
 )
 
 _COMPARED = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "=="}

@@ -91,6 +91,13 @@ def test_a_burn_without_collars_turns_on_the_oaks_it_would_meet(base, tall_ac, o
         assert ("those under 1 ft not counted" in gate.why) is (small_ac is None)
 
 
+@pytest.mark.parametrize(("ends", "asks"), [((0.1, 0.2), False), ((0.8, 0.9), False), ((0.3, 0.7), True)])
+def test_more_collars_are_asked_for_only_where_they_do_not_settle_the_burn(base, ends, asks):
+    figures = base | exactly("burnable_collar_share", sum(ends) / 2, low=ends[0], high=ends[1])
+
+    assert bool(gates._burn_by_collars(figures, RULES).settle) is asks
+
+
 # ---- the midstory: either measure open opens it, both shut shut it
 
 
@@ -242,6 +249,17 @@ def test_a_burn_is_of_the_dormant_season_until_buds_open(day, answer):
     valuable = [(p, s, d, {"crown_class": "codominant", "grade": "2", "logs": 2.0}) for p, s, d, _ in OAKS]
 
     assert fire_gates.dormant(cruise(valuable), RULES, dt.date(*day)).answer == answer
+
+
+def test_the_boards_of_an_acre_are_those_of_its_trees_over_the_points_they_were_tallied_at():
+    graded = [(p, s, d, {"crown_class": "codominant", "grade": "2", "logs": 2.0}) for p, s, d, _ in OAKS]
+    points = tuple(str(n + 1) for n in range(5))
+    once, halved = (
+        fire_gates.dormant(cruise(graded, points=at), RULES, dt.date(2026, 3, 1)).values["boards_ac"]
+        for at in (points, (*points, *(str(n + 6) for n in range(5))))
+    )
+
+    assert once == pytest.approx(2 * halved) and once > 1_000
 
 
 @pytest.mark.parametrize(("with_debris", "answer"), [(10, "yes"), (11, "unsure"), (20, "unsure")])

@@ -75,6 +75,21 @@ def test_an_interval_is_within_the_plan_with_both_its_ends(low, high, verdict):
     assert residual_check._ba_verdict(left, 50, 70)[0] == verdict
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"),
+    [
+        (0.05, 0.1, "damage within the limit"),
+        (0.05, 0.101, "damage not settled"),
+        (0.1, 0.2, "damage not settled"),
+        (0.101, 0.2, "damage above the limit"),
+    ],
+)
+def test_damage_is_within_the_limit_up_to_the_limit_itself(low, high, verdict):
+    hurt = Figure(name="x", value=(low + high) / 2, low=low, high=high)
+
+    assert residual_check._damage_verdict(hurt, 0.1)[0] == verdict
+
+
 def test_shares_are_of_the_trees_looked_at():
     found = judged([["severe", "slight", "none", "none", "", ""]] * 8)
 

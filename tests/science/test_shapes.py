@@ -95,3 +95,12 @@ def test_classes_of_the_limb_count(group, count, word):
 def test_a_crown_covers_the_circle_of_its_width():
     # A circle of 20 ft is 314.159 ft2 of an acre of 43,560.
     assert float(overstory.crown_area_pct_ac(20.0)) == pytest.approx(100 * 314.159 / 43_560, rel=1e-5)
+
+
+def test_bearers_are_shrunk_by_the_variance_between_trees_over_all_of_it():
+    # By hand, one-way analysis of variance of log counts centred by year: within 0.5 with 2 degrees of freedom, between 4.5 - 0.5/2.
+    found = acorns.rank_bearers(np.expm1([[0.0, 2.0], [4.0, 4.0]]))
+
+    assert found.mean.tolist() == pytest.approx([-1.5, 1.5])
+    assert found.shrinkage == pytest.approx(4.25 / 4.5)
+    assert found.shrunken.tolist() == pytest.approx([-1.5 * 4.25 / 4.5, 1.5 * 4.25 / 4.5])

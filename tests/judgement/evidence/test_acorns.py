@@ -126,3 +126,10 @@ def test_the_worst_insects_go_with_the_low_end_of_the_seedling_chain():
 
     assert more.low == pytest.approx(usual.low / 2)
     assert (more.value, more.high) == (usual.value, usual.high)
+
+
+def test_acorns_of_a_white_oak_lie_as_far_below_their_mean_as_above_it():
+    mean, low, high = acorns._yield(802, RULES)
+
+    assert 0 < low < mean < high
+    assert mean - low == pytest.approx(high - mean) == pytest.approx(mean * RULES.number("acorns_per_tree_white_error"))
