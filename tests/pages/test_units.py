@@ -9,6 +9,7 @@ import pytest
 
 from conftest import DEMO_DAY
 from overwood.faces.pages.urls import PLACES
+from overwood.ground import measures
 
 _WORDS = r"ft[²³23]?|inch(?:es)?|feet|foot|acres?|ac|mi/h|mph|gal(?:lons?)?|°F|tons?|lb|ch/h|Btu|MBF"
 # "in" and "F" stand for units behind a number only, or at the end of a heading.
@@ -137,7 +138,6 @@ def test_pages_that_speak_metric_say_no_us_unit(browser, path):
 def test_the_property_lists_its_stands_in_metric(browser, ask, monkeypatch):
     from overwood.desk import answers
     from overwood.faces.pages import judging
-    from overwood.ground import measures
 
     with measures.in_units(measures.METRIC):
         advice, due = answers.judge("S3", ask)
@@ -199,6 +199,26 @@ def test_an_answer_is_kept_in_us_units_whatever_the_paper_says(browser, monkeypa
 
     assert [answer.digest for answer in kept.all_of("S3", "advice")] == [us.digest]
     assert "m2/ha" not in str(us.result)
+
+
+def test_a_decision_is_written_down_in_us_units(browser, monkeypatch):
+    from overwood.desk import answers
+
+    heard, advise = [], answers._advise
+    monkeypatch.setattr(answers, "_advise", lambda *given: heard.append(measures.system()) or advise(*given))
+    in_metric(browser)
+
+    sent = browser.post("/stand/S3/decide/", {"step": "settle", "reason": "", "by": "A. Forester"})
+
+    assert sent.status_code == 302
+    assert heard[-1] == measures.US
+
+
+def test_no_answer_is_kept_in_metric_units(ask):
+    from overwood.desk import kept
+
+    with measures.in_units(measures.METRIC), pytest.raises(ValueError, match="kept in US units"):
+        kept.keep("S3", "advice", ask, {}, {"why": "13.3 m2/ha"})
 
 
 def test_the_list_of_papers_says_which_are_in_us_units(browser):

@@ -245,7 +245,9 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: s
     from overwood.memory.book import store
 
     file = stand_file(name)
-    advised = _advise(file, ask)
+    # What is written down is said in US units, whatever the page that asked shows.
+    with measures.in_units(measures.US):
+        advised = _advise(file, ask)
     overridden = step != advised.step
     if overridden and not reason.strip():
         raise Misuse(f"the advice is {advised.step!r}, and {step!r} overrides it.", remedy="Give the reason with --because.")

@@ -15,6 +15,7 @@ from typing import Any, TypedDict
 from overwood.desk import session
 from overwood.desk.question import Question
 from overwood.desk.telling import plain
+from overwood.ground import measures
 from overwood.ground.doubt import Doubt
 from overwood.ground.errors import NotFound
 from overwood.judgement.course.outlook import Outlook, outlook_of
@@ -80,7 +81,15 @@ def shaped(kept: KeptAnswer, answer: type) -> Any:
 
 
 def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer: Any) -> KeptAnswer:
-    """Lay an answer (a dataclass, or plain data) in the book; the same said again of the same records is kept once."""
+    """Lay an answer (a dataclass, or plain data) in the book; the same said again of the same records is kept once.
+
+    Raises
+    ------
+    ValueError
+        when it is said in metric units: its sentences would be kept so, and its digest would differ from that of the same answer.
+    """
+    if measures.is_metric():
+        raise ValueError(f"an answer ({kind}) is kept in US units; make it within measures.in_units(measures.US)")
     from overwood.memory.book import store
 
     result = plain(answer)
