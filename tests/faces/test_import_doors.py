@@ -514,3 +514,20 @@ def test_an_office_s_own_limits_decide_what_is_doubted(door, sheet, monkeypatch)
     monkeypatch.delenv("OVERWOOD_RULES")
     monkeypatch.setattr(asking.DESK, "overlay", None)
     assert doubt not in door.send(full, PRISM, yes=False).text
+
+
+def test_plots_that_a_note_calls_empty_are_asked_about_and_belong_to_the_mean(door, sheet):
+    import datetime as dt
+
+    from overwood.desk import answers
+
+    # Three trees under a factor of 10 on five points, two of them empty: 6 ft2/ac, and not the 10 of three points.
+    text = sheet("gaps.csv", "Pt,Tree,Sp,DBH (in)\n1,1,WO,18\n2,1,BO,21.5\n5,1,WO,17\nPoints with no trees: 3 and 4,,,\n")
+
+    asked = door.send(text, PRISM)
+    assert not asked.taken
+    assert "speaks of plots without lines of their own (3, 4)" in asked.text
+    assert door.send(text, PRISM | {"empty_plots": "add"}).taken
+
+    found = answers.evidence("K1", answers.question(dt.date(2025, 10, 1)))["ba_ft2_ac"]
+    assert (found.value, found.n) == (pytest.approx(6.0), 5)
