@@ -56,3 +56,13 @@ def test_a_form_with_a_limit_that_cannot_be_used_is_refused_and_begins_nothing(o
     assert refused.status_code == 400
     assert "years is 3" in html.unescape(refused.content.decode())
     assert owner.post("/plan/run/", {"a": "b"}).status_code == 400
+
+
+def test_a_plan_asked_for_waits_its_turn_and_its_limits_stand_in_the_form_again(owner):
+    asked = owner.post("/plan/run/", {"years": "7", "crew_days": "12", "alone S6": "yes"})
+    assert asked.status_code == 200
+    assert b"Stop and keep the best so far" in asked.content
+    assert b'href="/plan/"' in owner.get("/work/").content
+    form = owner.get("/plan/").content.decode()
+    assert 'name="crew_days" inputmode="decimal" value="12"' in form
+    assert 'name="alone S6" value="yes" aria-label="S6 left alone" checked' in form
