@@ -16,7 +16,14 @@ from pages.test_stand import said
 SOURCE = ROOT / "src" / "overwood"
 # Rooms whose words a page may show; what only a command says (the book's own care, files for many stands) is left out.
 ROOMS = ("desk", "judgement", "memory/exchange", "faces/pages", "ground")
-ONLY_COMMANDS = ("desk/part_advice.py", "desk/canopy.py", "desk/keeping.py", "memory/exchange/strays.py", "memory/exchange/codes.py")
+ONLY_COMMANDS = (
+    "desk/part_advice.py",
+    "desk/archive.py",
+    "desk/canopy.py",
+    "desk/keeping.py",
+    "memory/exchange/strays.py",
+    "memory/exchange/codes.py",
+)
 COMMAND = re.compile(r"`overwood|(?<![\w-])--[a-z]{2,}")
 
 
