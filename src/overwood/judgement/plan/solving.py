@@ -71,7 +71,7 @@ def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] =
     if len(objective) <= _WHOLE:
         return _searched(rows, model.pairs, objective, np.arange(len(objective)), solver)
     end = time.monotonic() + solver.seconds
-    relaxed = _relaxed(rows, model.pairs, objective)
+    relaxed = _relaxed(rows, model.pairs, objective, end)
     if relaxed is None:
         return None
     stands = _stands(rows, len(objective))
@@ -213,7 +213,7 @@ def _one_of(pair: Pair, ones: Places, others: Places) -> Row:
     return Row(pair.key, held, (1.0,) * len(held), -np.inf, 1.0)
 
 
-def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array) -> _Relaxed | None:
+def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array, end: float) -> _Relaxed | None:
     """The bound without whole numbers, with the exclusions that its own answer breaks; None where even that has no plan."""
     held, last = list(rows), np.inf
     for _ in range(_ROUNDS):
@@ -222,7 +222,7 @@ def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array) -> _R
             return None
         bound = -float(found.fun)
         broken = [row for pair in pairs for row in _broken(pair, found.x)]
-        if not broken or last - bound < _WORTH * abs(bound):
+        if not broken or last - bound < _WORTH * abs(bound) or time.monotonic() > end:
             break
         held, last = [*held, *broken], bound
     # A column chosen whole costs at least its reduced cost.
