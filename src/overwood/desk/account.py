@@ -33,8 +33,12 @@ class Account:
     def warn(self, sheet: Sheet, what: str) -> None:
         self.report.problems.append(Problem(what=what, file=sheet.file, sheet=sheet.name, severity="warning"))
 
-    def fault(self, sheet: Sheet, row: int | None, column: str, what: str, *, found: str = "", remedy: str = "") -> None:
-        problem = Problem(what=what, file=sheet.file, sheet=sheet.name, row=row, column=column, found=found, remedy=remedy)
+    def fault(
+        self, sheet: Sheet, row: int | None, column: str, what: str, *, found: str = "", remedy: str = ""
+    ) -> None:
+        problem = Problem(
+            what=what, file=sheet.file, sheet=sheet.name, row=row, column=column, found=found, remedy=remedy
+        )
         self.blame([problem])
 
     def blame(self, problems: list[Problem]) -> None:
@@ -48,7 +52,10 @@ class Account:
         self.report.problems += problems
         self.blamed += sum(1 for one in problems if one.severity == "error")
         if self.blamed > MOST_FAULTS:
-            said = f"{self.report.file} has more than {MOST_FAULTS:,} faults and was given up; nothing was stored, nothing waits."
+            said = (
+                f"{self.report.file} has more than {MOST_FAULTS:,} faults and was given up; nothing was stored, "
+                "nothing waits."
+            )
             remedy = "Look at the first of them: a column or a unit is likely wrong in every row."
             raise BadRecords(said, tuple(self.report.faults[:_FIRST]), remedy=remedy)
 

@@ -43,8 +43,14 @@ def stand_file(name: str) -> StandFile:
         return store.stand_files([same])[same]
     names = store.stand_names()
     near = nearest(name, names)
-    listed = f"The book holds {', '.join(names[:12])}." if names else "The book is empty: bring records in with `overwood import`."
-    raise NotFound(f"there is no stand {name!r} in the book.", remedy=f"The nearest is {near!r}. {listed}" if near else listed)
+    listed = (
+        f"The book holds {', '.join(names[:12])}."
+        if names
+        else "The book is empty: bring records in with `overwood import`."
+    )
+    raise NotFound(
+        f"there is no stand {name!r} in the book.", remedy=f"The nearest is {near!r}. {listed}" if near else listed
+    )
 
 
 def stand_name(typed: str) -> str:
@@ -69,7 +75,8 @@ def evidence(name: str, ask: Question) -> dict[str, Figure]:
 
 @dataclass(frozen=True)
 class EvidenceHead:
-    """What stands above the figures: the cruise in a line, the visits the figures rest on, and newer ones that do not replace them."""
+    """What stands above the figures: the cruise in a line, the visits the figures rest on, and newer ones that do not
+    replace them."""
 
     cruise: summary.CruiseSummary | None
     basis: tuple[str, ...]
@@ -82,7 +89,10 @@ def evidence_head(name: str, ask: Question) -> EvidenceHead:
     file = stand_file(name).as_of(ask.on)
     figures = judged.all_figures(file, ask.rules, ask.on)
     return EvidenceHead(
-        summary.summary_of(file, figures, ask.rules), judged.basis(file), judged.set_aside(file), ask.rules.number("interval_level")
+        summary.summary_of(file, figures, ask.rules),
+        judged.basis(file),
+        judged.set_aside(file),
+        ask.rules.number("interval_level"),
     )
 
 
@@ -196,7 +206,17 @@ def tally_rows(name: str, ids: tuple[str, ...]) -> dict[str, str]:
     file = stand_file(name)
     wanted = set(ids)
     found: dict[str, str] = {}
-    for table in ("trees", "seedlings", "acorn_trees", "points", "crowns", "site_trees", "light_readings", "fuels", "stems"):
+    for table in (
+        "trees",
+        "seedlings",
+        "acorn_trees",
+        "points",
+        "crowns",
+        "site_trees",
+        "light_readings",
+        "fuels",
+        "stems",
+    ):
         for row in getattr(file, table):
             if row.id in wanted:
                 found[row.id] = _in_words(table, row)
@@ -227,7 +247,10 @@ def _cell_in_words(name: str, unit: str, value: object) -> str:
     plain = name.removesuffix(ending).replace("_", " ")
     if not unit:
         return f"{plain} {height_class_words(str(value)) if name == 'height_class' and measures.is_metric() else value}"
-    return f"{plain} {measures.amount(value, unit, 'g') if isinstance(value, float) and measures.is_metric() else f'{value} {unit}'}"
+    return (
+        f"{plain} "
+        f"{measures.amount(value, unit, 'g') if isinstance(value, float) and measures.is_metric() else f'{value} {unit}'}"  # noqa: E501
+    )
 
 
 def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: str = "") -> str:
@@ -250,7 +273,9 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: s
         advised = _advise(file, ask)
     overridden = step != advised.step
     if overridden and not reason.strip():
-        raise Misuse(f"the advice is {advised.step!r}, and {step!r} overrides it.", remedy="Give the reason with --because.")
+        raise Misuse(
+            f"the advice is {advised.step!r}, and {step!r} overrides it.", remedy="Give the reason with --because."
+        )
     title = f"{file.stand.stand}-{ask.on.isoformat()}-{len(file.decisions) + 1}"
     mark = hashlib.sha256(f"decision {form or title}".encode()).hexdigest()
     if form and store.batch_of(mark):
@@ -266,10 +291,22 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: s
         "decided_by",
         "rulebook_version",
     )
-    values = (title, file.stand.stand, ask.on.isoformat(), advised.title, step, overridden, reason, _by_account(by), ask.rules.version)
+    values = (
+        title,
+        file.stand.stand,
+        ask.on.isoformat(),
+        advised.title,
+        step,
+        overridden,
+        reason,
+        _by_account(by),
+        ask.rules.version,
+    )
     with store.atomic():
         batch = store.begin_batch("decision", mark)
-        store.insert("decisions", ("id", "batch_id", "replaces", *columns), [(store.new_ids(1)[0], batch.id, None, *values)])
+        store.insert(
+            "decisions", ("id", "batch_id", "replaces", *columns), [(store.new_ids(1)[0], batch.id, None, *values)]
+        )
         batch.rows = {"decisions": 1}
         batch.save(update_fields=["rows"])
     return title

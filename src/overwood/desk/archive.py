@@ -1,4 +1,5 @@
-"""The file of a stand in one archive: records with their history, decisions, answers, papers, rules and versions, each with its digest.
+"""The file of a stand in one archive: records with their history, decisions, answers, papers, rules and versions, each
+with its digest.
 
 An archive is checked without a book, by this program or by any other that knows SHA-256.
 """
@@ -35,7 +36,8 @@ _NO_DAY = (1980, 1, 1, 0, 0, 0)
 
 @dataclass(frozen=True)
 class Archive:
-    """What goes into the archive of a stand, by path; ``about`` says from what it was made, ``front`` what its first pages tell."""
+    """What goes into the archive of a stand, by path; ``about`` says from what it was made, ``front`` what its first
+    pages tell."""
 
     stand: str
     about: dict[str, Any]
@@ -45,7 +47,8 @@ class Archive:
 
 @dataclass(frozen=True)
 class CheckedArchive:
-    """Whether an archive is as it was written; ``seal`` is the digest of its list, to be held against the one written down then."""
+    """Whether an archive is as it was written; ``seal`` is the digest of its list, to be held against the one written
+    down then."""
 
     file: str
     stand: str
@@ -131,13 +134,23 @@ def check(path: Path, seal: str = "") -> CheckedArchive:
     _hold(members, listed, bad)
     about = _about(members, bad)
     if seal and not own_seal.startswith(seal.strip().lower()):
-        bad("The seal is another: the list of digests itself was changed, or this is another archive.", LIST, own_seal, seal)
+        bad(
+            "The seal is another: the list of digests itself was changed, or this is another archive.",
+            LIST,
+            own_seal,
+            seal,
+        )
     rows = about.get("rows", {}) if isinstance(about.get("rows"), dict) else {}
     for table, count in rows.items():
         content = members.get(f"records/{table}.csv", b"")
         lines = max(sum(1 for _ in csv.reader(io.StringIO(content.decode("utf-8", "replace")))) - 1, 0)
         if lines != count:
-            bad("The table has another number of rows than the archive says.", f"records/{table}.csv", str(lines), str(count))
+            bad(
+                "The table has another number of rows than the archive says.",
+                f"records/{table}.csv",
+                str(lines),
+                str(count),
+            )
     named = {key: str(about.get(key, "")) for key in ("stand", "made_on", "program", "rules_version")}
     return CheckedArchive(path.name, members=len(members), seal=own_seal, problems=tuple(problems), **named)
 
@@ -175,7 +188,10 @@ def _answers(name: str) -> dict[str, bytes]:
 
 
 def _papers(name: str) -> dict[str, bytes]:
-    return {f"papers/{row['id']:06}-{row['which']}.pdf": session.kept_paper(name, row["id"]) for row in session.kept_papers(name)}
+    return {
+        f"papers/{row['id']:06}-{row['which']}.pdf": session.kept_paper(name, row["id"])
+        for row in session.kept_papers(name)
+    }
 
 
 def _members(path: Path) -> dict[str, bytes]:
@@ -212,7 +228,12 @@ def _listed(members: Mapping[str, bytes], bad: Any) -> dict[str, str]:
     for number, line in enumerate(members[LIST].decode("utf-8", "replace").splitlines(), start=1):
         digest, parted, path = line.partition("  ")
         if not parted or len(digest) != 64:  # hexadecimal digits of SHA-256
-            bad("A line of the list of digests cannot be read.", f"{LIST}, line {number}", line[:80], "64 digits, two blanks, a path")
+            bad(
+                "A line of the list of digests cannot be read.",
+                f"{LIST}, line {number}",
+                line[:80],
+                "64 digits, two blanks, a path",
+            )
             continue
         listed[path] = digest
     return listed

@@ -1,4 +1,5 @@
-"""Own maps behind the stands: tiles of a GeoTIFF (warped here) or of a PMTiles archive, for the square grid of web maps."""
+"""Own maps behind the stands: tiles of a GeoTIFF (warped here) or of a PMTiles archive, for the square grid of web
+maps."""
 
 from __future__ import annotations
 
@@ -62,7 +63,9 @@ def tile(path: Path, zoom: int, column: int, row: int) -> Tile | None:
     """
     if not (0 <= zoom <= _DEEPEST and 0 <= column < 2**zoom and 0 <= row < 2**zoom):
         raise NotFound(f"there is no tile {zoom}/{column}/{row}.")
-    with _in_words(f"{path.name} is damaged where the tile {zoom}/{column}/{row} lies", "Make it again, and start the desk anew."):
+    with _in_words(
+        f"{path.name} is damaged where the tile {zoom}/{column}/{row} lies", "Make it again, and start the desk anew."
+    ):
         return _tile_pmtiles(path, zoom, column, row) if _is_pmtiles(path) else _tile_geotiff(path, zoom, column, row)
 
 
@@ -86,7 +89,10 @@ def _look_geotiff(path: Path) -> Background:
     import rasterio
     from rasterio.warp import transform_bounds
 
-    with _in_words(f"{path.name} cannot be read as GeoTIFF or PMTiles", "Export it again."), rasterio.open(path) as source:
+    with (
+        _in_words(f"{path.name} cannot be read as GeoTIFF or PMTiles", "Export it again."),
+        rasterio.open(path) as source,
+    ):
         if source.crs is None:
             where = "Export it as a GeoTIFF with its coordinate system."
             raise Misuse(f"{path.name} does not say where on the earth it lies.", remedy=where)
@@ -115,7 +121,8 @@ def _zoom_of(pixel_m: float) -> int:
 
 
 def _tile_geotiff(path: Path, zoom: int, column: int, row: int) -> Tile | None:
-    """The window of one tile, warped; without the picture's own colours a single band is shown in grey from its darkest to its lightest."""
+    """The window of one tile, warped; without the picture's own colours a single band is shown in grey from its darkest
+    to its lightest."""
     import numpy as np
     import rasterio
     from rasterio.enums import Resampling
@@ -139,7 +146,9 @@ def _tile_geotiff(path: Path, zoom: int, column: int, row: int) -> Tile | None:
             if not seen.any():
                 return None
             if source.colorinterp[0].name == "palette":
-                colours = np.array([source.colormap(1).get(value, (0, 0, 0, 255))[:3] for value in range(256)], dtype=np.uint8)
+                colours = np.array(
+                    [source.colormap(1).get(value, (0, 0, 0, 255))[:3] for value in range(256)], dtype=np.uint8
+                )
                 bands = colours[warped.read(1)].transpose(2, 0, 1)
             elif source.count >= 3:
                 bands = _as_bytes(warped.read([1, 2, 3]), source, 3)
@@ -205,7 +214,9 @@ def _tile_pmtiles(path: Path, zoom: int, column: int, row: int) -> Tile | None:
         head, content = reader.header(), reader.get(zoom, column, row)
     if content is None or head["tile_type"] not in types:
         return None
-    return Tile(_unpacked(content) if head["tile_compression"] == Compression.GZIP else content, types[head["tile_type"]])
+    return Tile(
+        _unpacked(content) if head["tile_compression"] == Compression.GZIP else content, types[head["tile_type"]]
+    )
 
 
 def _unpacked(content: bytes) -> bytes:

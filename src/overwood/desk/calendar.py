@@ -14,7 +14,12 @@ def write(target: Path, found: Sequence[Due], made_on: dt.date) -> None:
     from overwood.memory.exchange import calendar
 
     events = [
-        calendar.Event(f"{entry.stand}: {entry.what}", entry.window.start, entry.window.end, "\n".join([entry.why, *entry.cautions]))
+        calendar.Event(
+            f"{entry.stand}: {entry.what}",
+            entry.window.start,
+            entry.window.end,
+            "\n".join([entry.why, *entry.cautions]),
+        )
         for entry in found
     ]
     target.write_bytes(calendar.calendar(events, made_on))

@@ -1,4 +1,5 @@
-"""A stand from above: a raster or point cloud read, its crowns and gaps proposed, kept, looked at on the ground, and given out.
+"""A stand from above: a raster or point cloud read, its crowns and gaps proposed, kept, looked at on the ground, and
+given out.
 
 Proposals are kept answers, not records: no figure, gate or marking reads them.
 """
@@ -54,7 +55,8 @@ def look(name: str, file: str, content: bytes, ask: Question, *, flown_on: dt.da
     plausible.use(ask.rules.own_limits)
     grid = read_apart(file, content, records.stand.boundary_wkt, height)
     flight = Flight(
-        file=file, digest=hashlib.sha256(content).hexdigest()[:_DIGEST], kind=grid.kind, flown_on=flown_on, unit=grid.unit,
+        file=file, digest=hashlib.sha256(content).hexdigest()[:_DIGEST], kind=grid.kind, flown_on=flown_on,
+        unit=grid.unit,
         seen_share=grid.seen_share, notes=grid.notes,
     )  # fmt: skip
     surface = Surface(grid.heights_m, grid.inside, grid.cell_m, grid.degrees)
@@ -77,7 +79,12 @@ def look_at_file(name: str, path: Path, ask: Question, *, flown_on: dt.date, hei
 
 def keep(seen: CanopyMap, ask: Question) -> KeptAnswer:
     """Lay a map in the book: its crowns stay proposals."""
-    settings = {"file": seen.file, "file_digest": seen.file_digest, "flown_on": seen.flown_on.isoformat(), "unit": seen.unit}
+    settings = {
+        "file": seen.file,
+        "file_digest": seen.file_digest,
+        "flown_on": seen.flown_on.isoformat(),
+        "unit": seen.unit,
+    }
     return kept.keep(seen.stand, CANOPY, ask, settings, seen)
 
 
@@ -130,7 +137,12 @@ def sheet(seen: CanopyMap) -> str:
     for crown in seen.crowns:
         verdict = crown.verdict if crown.verdict in canopy.VERDICTS else ""
         name = species.by_code(crown.species).common_name if crown.species is not None else ""
-        where = f"{crown.longitude_deg:.6f}", f"{crown.latitude_deg:.6f}", f"{crown.height_ft:.0f}", f"{crown.radius_ft:.0f}"
+        where = (
+            f"{crown.longitude_deg:.6f}",
+            f"{crown.latitude_deg:.6f}",
+            f"{crown.height_ft:.0f}",
+            f"{crown.radius_ft:.0f}",
+        )
         rows.writerow([crown.number, *where, verdict, name, "" if crown.dbh_in is None else f"{crown.dbh_in:g}"])
     return out.getvalue()
 
@@ -172,7 +184,11 @@ def verdicts_of(file: str, text: str) -> list[Verdict]:
         remedy = "Fill the sheet that `overwood canopy STAND --sheet FILE` writes."
         raise BadRecords(f"{file} has no column {lacking[0]}.", (), remedy=remedy)
     problems: list[Problem] = []
-    rows = [_verdict(file, number, row, problems) for number, row in enumerate(reader, start=2) if (row["verdict"] or "").strip()]
+    rows = [
+        _verdict(file, number, row, problems)
+        for number, row in enumerate(reader, start=2)
+        if (row["verdict"] or "").strip()
+    ]
     if problems:
         raise BadRecords(f"{file} has cells that cannot be read; nothing was taken.", tuple(problems))
     return [row for row in rows if row is not None]

@@ -1,4 +1,5 @@
-"""Rows held against the book: what is new, what corrects, what is there already, and what somebody else has changed since."""
+"""Rows held against the book: what is new, what corrects, what is there already, and what somebody else has changed
+since."""
 
 from __future__ import annotations
 
@@ -77,7 +78,9 @@ class _Case:
 class Comparison:
     """Holds the rows of one chunk against the book and writes what came of each into the entry."""
 
-    def __init__(self, entry: Account, table: Table, sheet: Sheet, leads: list[str], origins: dict[int, Origin]) -> None:
+    def __init__(
+        self, entry: Account, table: Table, sheet: Sheet, leads: list[str], origins: dict[int, Origin]
+    ) -> None:
         self.entry, self.table, self.sheet, self.origins = entry, table, sheet, origins
         self.held = _held(table, leads, origins)
 
@@ -128,27 +131,39 @@ class Comparison:
         """A row that says which record it is, or which one it corrects."""
         origin = case.origin
         if origin.id and self.entry.named.setdefault((case.table.name, origin.id), case.row) is not case.row:
-            return self._same(case) if self.entry.named[case.table.name, origin.id] == case.row else self._stands_twice(case)
+            return (
+                self._same(case)
+                if self.entry.named[case.table.name, origin.id] == case.row
+                else self._stands_twice(case)
+            )
         if origin.id in self.held.by_id:
             return self._known(case)
         if origin.id:
             return self._made_elsewhere(case)
         if origin.replaces not in self.held.in_force:
             what = "The record was changed or withdrawn since it was read; nothing was written over it."
-            return self._clash(case, self.held.by_key.get(case.key), what, "Look at both, then correct the record as it stands now.")
+            return self._clash(
+                case, self.held.by_key.get(case.key), what, "Look at both, then correct the record as it stands now."
+            )
         old = next(row for row in self.held.by_key.values() if row[0] == origin.replaces)
         return self._against(case, old)
 
     def _stands_twice(self, case: _Case) -> _Row:
         what = "Two rows of this file have one identifier and differ."
-        self.entry.fault(case.sheet, case.number, "id", what, found=case.origin.id, remedy="Leave the identifier of a new row blank.")
+        self.entry.fault(
+            case.sheet, case.number, "id", what, found=case.origin.id, remedy="Leave the identifier of a new row blank."
+        )
         self.entry.refuse(case.sheet, [case.number])
         return None
 
     def _known(self, case: _Case) -> _Row:
         """A record that came before: a repeat, or a correction of it where it is still the newest."""
         values, stands = self.held.by_id[case.origin.id]
-        filled = filler(case.table)(case.row) if self.entry.synced else _merged(case.table, values, case.row, case.origin.clears)
+        filled = (
+            filler(case.table)(case.row)
+            if self.entry.synced
+            else _merged(case.table, values, case.row, case.origin.clears)
+        )
         is_repeat = not _changes(case.table, case.key, values, filled)
         if is_repeat and (stands or self.entry.synced):
             return self._same(case)
@@ -158,7 +173,10 @@ class Comparison:
             return self._against(case, (case.origin.id, *values))
         what = "The book has another value under this identifier, and the record was changed since."
         return self._clash(
-            case, self.held.by_key.get(case.key) or (case.origin.id, *values), what, "Look at both, then correct the newest."
+            case,
+            self.held.by_key.get(case.key) or (case.origin.id, *values),
+            what,
+            "Look at both, then correct the newest.",
         )
 
     def _made_elsewhere(self, case: _Case) -> _Row:
@@ -170,7 +188,9 @@ class Comparison:
         if case.origin.id in self.held.corrected:
             # Its correction came first and stays in force: the record is kept behind it.
             return replaces, values
-        if case.key in self.held.disputed or (old is not None and old[0] != replaces and _changes(case.table, case.key, old[1:], values)):
+        if case.key in self.held.disputed or (
+            old is not None and old[0] != replaces and _changes(case.table, case.key, old[1:], values)
+        ):
             part.clashes.append(f"{case.table.name} {case.name}")
             self.entry.report.clashes.append(case.clash(old))
         elif old is None or old[0] != replaces:
@@ -195,9 +215,13 @@ def typed(value: Any) -> str:
     return "" if value is None else str(value)
 
 
-def _changes(table: Table, key: tuple[str, ...], before: tuple[Any, ...], after: tuple[Any, ...], row: str = "") -> list[Change]:
+def _changes(
+    table: Table, key: tuple[str, ...], before: tuple[Any, ...], after: tuple[Any, ...], row: str = ""
+) -> list[Change]:
     return [
-        Change(table=table.name, key=" ".join(map(str, key)), column=name, before=_shown(old), after=_shown(new), row=row)
+        Change(
+            table=table.name, key=" ".join(map(str, key)), column=name, before=_shown(old), after=_shown(new), row=row
+        )
         for name, old, new in zip(table.columns, before, after, strict=True)
         if not _equal(old, new)
     ]
@@ -214,7 +238,8 @@ def _equal(before: Any, after: Any) -> bool:
 
 
 def _merged(table: Table, old: tuple[Any, ...], new: tuple[Any, ...], clears: frozenset[str]) -> tuple[Any, ...]:
-    """The stored values with what a row carries laid over them: a blank cell changes nothing, the word clear empties."""
+    """The stored values with what a row carries laid over them: a blank cell changes nothing, the word clear
+    empties."""
     names = list(table.columns)
     given = {name: value for name, value in zip(names, new, strict=True) if value not in (None, "")}
     kept = (value.isoformat() if isinstance(value, dt.date) else value for value in old)
@@ -238,7 +263,8 @@ def key_places(table: Table) -> list[int]:
 
 
 def with_defaults(table: Table, frame: Any) -> Any:
-    """Text cells of records that are all new, blank whole numbers filled with what they stand for, so that rules see it."""
+    """Text cells of records that are all new, blank whole numbers filled with what they stand for, so that rules see
+    it."""
     import polars as pl
 
     cells = {name: pl.col(name).fill_null("").str.strip_chars() for name in table.columns if name in frame.columns}

@@ -1,4 +1,5 @@
-"""Records into the book: looked at first, then stored whole or not at all; what they would replace needs a person's yes."""
+"""Records into the book: looked at first, then stored whole or not at all; what they would replace needs a person's
+yes."""
 
 from __future__ import annotations
 
@@ -15,7 +16,20 @@ from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES, Record
 from overwood.memory.exchange.reading import Sheet
 
-__all__ = ["ALL", "Clash", "Incoming", "Progress", "Report", "as_text", "enter", "look", "typed", "typed_sheets", "visit_of", "write"]
+__all__ = [
+    "ALL",
+    "Clash",
+    "Incoming",
+    "Progress",
+    "Report",
+    "as_text",
+    "enter",
+    "look",
+    "typed",
+    "typed_sheets",
+    "visit_of",
+    "write",
+]
 
 # Consent to everything that would be replaced.
 ALL = frozenset({"*"})
@@ -27,9 +41,15 @@ class _Unstored(Exception):
 
 
 def look(
-    coming: Incoming, *, today: dt.date, instead_of: int | None = None, progress: Progress | None = None, synced: bool = False
+    coming: Incoming,
+    *,
+    today: dt.date,
+    instead_of: int | None = None,
+    progress: Progress | None = None,
+    synced: bool = False,
 ) -> Report:
-    """What would come of storing; nothing is written. ``instead_of`` is an earlier entry that it would take the place of."""
+    """What would come of storing; nothing is written. ``instead_of`` is an earlier entry that it would take the place
+    of."""
     from overwood.memory.book import store
 
     report = Report(coming.name)
@@ -103,7 +123,8 @@ def enter(
     synced: bool = False,
     ask_species: bool = False,
 ) -> Report:
-    """Put typed rows in the book, checked as a file's are; rows with faults change nothing and are handed back with their problems.
+    """Put typed rows in the book, checked as a file's are; rows with faults change nothing and are handed back with
+    their problems.
 
     Rows are texts by column; ``id``, ``device`` and ``replaces`` may stand beside the columns of the contract. ``form``
     is the number of the form they were typed in: a form counts once. ``ask_species`` as in ``write``.
@@ -125,11 +146,14 @@ def visit_of(tables: Mapping[str, Iterable[Mapping[str, str]]]) -> str:
     strange = sorted(table for table in tables if table not in TABLES or TABLES[table].key[0] != "visit")
     if strange:
         known = ", ".join(table for table, shape in TABLES.items() if shape.key[0] == "visit")
-        raise Misuse(f"{', '.join(strange)}: no table of a visit.", remedy=f"Nothing was written. Tables of a visit are {known}.")
+        raise Misuse(
+            f"{', '.join(strange)}: no table of a visit.", remedy=f"Nothing was written. Tables of a visit are {known}."
+        )
     visits = sorted({row.get("visit", "").strip() for rows in tables.values() for row in rows})
     if len(visits) != 1 or not visits[0]:
         raise Misuse(
-            f"rows are of {len(visits)} visits: {', '.join(map(repr, visits))}.", remedy="Nothing was written. Send one visit at a time."
+            f"rows are of {len(visits)} visits: {', '.join(map(repr, visits))}.",
+            remedy="Nothing was written. Send one visit at a time.",
         )
     return visits[0]
 

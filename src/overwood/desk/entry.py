@@ -1,4 +1,5 @@
-"""One entry on its way into the book: rows are checked, held against what is there, and stored; its ledger tells what changed."""
+"""One entry on its way into the book: rows are checked, held against what is there, and stored; its ledger tells what
+changed."""
 
 from __future__ import annotations
 
@@ -30,7 +31,13 @@ class Entry(Account):
     """One entry: rows come in, are checked and held against the book, and are stored."""
 
     def __init__(
-        self, report: Report, *, today: dt.date, progress: Progress | None = None, synced: bool = False, ask_species: bool = False
+        self,
+        report: Report,
+        *,
+        today: dt.date,
+        progress: Progress | None = None,
+        synced: bool = False,
+        ask_species: bool = False,
     ) -> None:
         super().__init__(report, synced=synced)
         self.today, self.progress, self.ask_species = today, progress, ask_species
@@ -61,7 +68,9 @@ class Entry(Account):
         self.batch.rows = self.report.new
         self.batch.save(update_fields=["rows"])
         sums = self.sums + RowSums.of(coming.fates, refused=self.refused, already=self.already - self.stored)
-        self.report.review = self.ledger.review(sums if sums.rows else None, store.data_version(), is_typed=coming.is_typed)
+        self.report.review = self.ledger.review(
+            sums if sums.rows else None, store.data_version(), is_typed=coming.is_typed
+        )
 
     def _parts(self, coming: Incoming) -> dict[str, list[Callable[[], Any]]]:
         parts: dict[str, list[Callable[[], Any]]] = defaultdict(list)
@@ -95,7 +104,9 @@ class Entry(Account):
             if not any(cells):
                 continue
             if len(cells) > len(headings) and any(cell.strip() for cell in cells[len(headings) :]):
-                self.fault(sheet, row, "", "The row has more cells than there are headings.", found=cells[len(headings)])
+                self.fault(
+                    sheet, row, "", "The row has more cells than there are headings.", found=cells[len(headings)]
+                )
                 self.sums += RowSums(rows=1, refused=1)
                 continue
             waiting.append((row, cells))
@@ -151,7 +162,14 @@ class Entry(Account):
 
         clears, (origins, wrong) = clears_of(table, frame), origins_of(frame)
         for row, written in wrong:
-            self.fault(sheet, row, "record_id", "It is no identifier.", found=written, remedy="Leave it as it was exported, or blank.")
+            self.fault(
+                sheet,
+                row,
+                "record_id",
+                "It is no identifier.",
+                found=written,
+                remedy="Leave it as it was exported, or blank.",
+            )
         self.refuse(sheet, [row for row, _ in wrong])
         for row, names in clears.items():
             origins[row] = dataclasses.replace(origins.get(row, Origin()), clears=frozenset(names))
@@ -184,9 +202,15 @@ class Entry(Account):
             refused = frame.filter(pl.col(checking.ROW).is_in(rows)).drop_nulls(list(table.key))
             self.lost[table.name].update(_marks(refused, table.key).str.strip_chars().to_list())
 
-    def _orphan(self, sheet: Sheet, rows: list[int], keys: tuple[str, ...], parent: str, values: list[str], known: set[str]) -> None:
+    def _orphan(
+        self, sheet: Sheet, rows: list[int], keys: tuple[str, ...], parent: str, values: list[str], known: set[str]
+    ) -> None:
         """One fault a missing name, whatever the number of rows that have it."""
-        near = difflib.get_close_matches(_SEPARATOR.join(values), known, n=1, cutoff=0.6) if len(known) < _MOST_COMPARED else []
+        near = (
+            difflib.get_close_matches(_SEPARATOR.join(values), known, n=1, cutoff=0.6)
+            if len(known) < _MOST_COMPARED
+            else []
+        )
         adding = f"Bring in {parent} with it first, or add it under Records."
         remedy = f"The nearest is {near[0].replace(_SEPARATOR, ' ')!r}." if near else adding
         many = f" {len(rows)} rows name it." if len(rows) > 1 else ""
@@ -232,7 +256,11 @@ class Entry(Account):
                 repeats.append(good[checking.ROW][place])
         if repeats:
             rows = ", ".join(map(str, repeats[:6])) + (f" and {len(repeats) - 6} more" if len(repeats) > 6 else "")
-            self.warn(sheet, f"{table.name}: a line stands twice and counts once (row {rows}); number its trees apart if they are two.")
+            self.warn(
+                sheet,
+                f"{table.name}: a line stands twice and counts once (row {rows}); number its trees apart if "
+                "they are two.",
+            )
         return good[keep]
 
     def _twin(self, table: Table, sheet: Sheet, row: int, mark: str) -> None:
@@ -250,7 +278,9 @@ class Entry(Account):
             if ring["layer"] != "reproduction" and any(low < up and start < high for start, up in others):
                 what = "Two rings of this visit take in the same dbh."
                 remedy = "Give low_dbh_in and high_dbh_in so that they do not overlap."
-                self.fault(sheet, ring[checking.ROW], "low_dbh_in", what, found=f"{low:g} to {high:g} in", remedy=remedy)
+                self.fault(
+                    sheet, ring[checking.ROW], "low_dbh_in", what, found=f"{low:g} to {high:g} in", remedy=remedy
+                )
                 self.refuse(sheet, [ring[checking.ROW]])
                 continue
             if ring["layer"] != "reproduction":
@@ -259,7 +289,8 @@ class Entry(Account):
         return good[keep]
 
     def _without_strays(self, sheet: Sheet, good: Any) -> Any:
-        """Stands whose outline lies where their property is; another is most often a slip of the order of its numbers."""
+        """Stands whose outline lies where their property is; another is most often a slip of the order of its
+        numbers."""
         import polars as pl
 
         if "boundary_wkt" not in good.columns:
@@ -311,12 +342,15 @@ class Entry(Account):
         return self.filled[table]
 
     def _note_what_stays(self) -> None:
-        """Lines of the book at points of this file that the file does not have: it changes nothing of them, and they are told."""
+        """Lines of the book at points of this file that the file does not have: it changes nothing of them, and they
+        are told."""
         from overwood.memory.book import store
 
         for table, layers in _LAYERS_OF.items():
             rings = (mark.split(_SEPARATOR) for mark in self.seen["rings"])
-            visits = {mark.split(_SEPARATOR)[0] for mark in self.seen[table]} | {visit for visit, layer, *_ in rings if layer in layers}
+            visits = {mark.split(_SEPARATOR)[0] for mark in self.seen[table]} | {
+                visit for visit, layer, *_ in rings if layer in layers
+            }
             known = [visit for visit in visits if self.ledger.visits[visit].was_there]
             for key in store.columns_of(table, TABLES[table].key, known) if known else ():
                 marks = [_SEPARATOR.join(map(str, key[:length])) for length in (2, len(key))]
@@ -336,7 +370,11 @@ class Entry(Account):
                     self.ledger.part(table, tuple(key)).withdrawn.append(f"{table} {' '.join(map(str, key))}")
         if gone:
             view.set_aside(
-                gone, kind="undo", about=f"rows of entry {entry} that entry {self.batch.id} no longer has", because="", by=store.WHO.get()
+                gone,
+                kind="undo",
+                about=f"rows of entry {entry} that entry {self.batch.id} no longer has",
+                because="",
+                by=store.WHO.get(),
             )
 
 
@@ -367,5 +405,7 @@ def _plain_rows(good: Any, names: list[str]) -> list[tuple[Any, ...]]:
 
     plain = good.select(names).with_columns(cs.date().dt.to_string("%Y-%m-%d"), cs.string().fill_null(pl.lit("")))
     dates = [name for name in names if good.schema[name] == pl.Date]
-    plain = plain.with_columns([pl.when(pl.col(name) == "").then(None).otherwise(pl.col(name)).alias(name) for name in dates])
+    plain = plain.with_columns(
+        [pl.when(pl.col(name) == "").then(None).otherwise(pl.col(name)).alias(name) for name in dates]
+    )
     return list(plain.rows())

@@ -32,7 +32,8 @@ from overwood.judgement.windows import upcoming
 from overwood.science.fire.spread import fuel_model, wind_factor_open
 
 CAUTIONS = (
-    "burn_advice", "burn_law", "burn_model", "burn_weather", "burn_dry", "burn_fuel", "burn_smoke", "burn_out", "burn_timber", "burn_ask",
+    "burn_advice", "burn_law", "burn_model", "burn_weather", "burn_dry", "burn_fuel", "burn_smoke", "burn_out",
+    "burn_timber", "burn_ask",
     "burn_alone", "burn_promise", "snags",
 )  # fmt: skip
 INJECTION_CAUTIONS = ("herbicide", "snags", "field", "boundary")
@@ -97,7 +98,11 @@ def burn(
     years = ask.rules.number("burn_years_to_cut") if years_to_cut is None else years_to_cut
     dry = days.dryness(weather, ask.rules) if weather else None
     blocks = (
-        tuple(days.burn_days(weather, _site(file, fuel, ask.rules), fuel, ask.rules, filled, dry=dry) for fuel in chosen) if weather else ()
+        tuple(
+            days.burn_days(weather, _site(file, fuel, ask.rules), fuel, ask.rules, filled, dry=dry) for fuel in chosen
+        )
+        if weather
+        else ()
     )
     flame = blocks[0].behaviour[-1].flame_ft if blocks and blocks[0].behaviour else None
     growing = gates.in_growing_season(planned, ask.rules)
@@ -134,7 +139,9 @@ def _fuels(file: StandFile, asked: Sequence[str]) -> tuple[str, ...]:
     try:
         known = [fuel_model(code).code for code in (asked or seen)]
     except KeyError as fault:
-        raise Misuse(f"{fault.args[0]}.", remedy="Fuel models are FM1 to FM13, GR, GS, SH, TU, TL and SB with a number.") from fault
+        raise Misuse(
+            f"{fault.args[0]}.", remedy="Fuel models are FM1 to FM13, GR, GS, SH, TU, TL and SB with a number."
+        ) from fault
     listed = list(dict.fromkeys(known))
     return tuple(dict.fromkeys([*listed, *days.DEFAULT_FUELS]))[: max(len(days.DEFAULT_FUELS), len(listed))]
 
@@ -145,18 +152,24 @@ def _site(file: StandFile, fuel: str, rules: Rules) -> days.Site:
     return days.Site(file.stand.slope_pct or 0.0, file.stand.aspect_deg or 0.0, factor)
 
 
-def _notes(file: StandFile, chosen: tuple[str, ...], asked: Sequence[str], weather: Weather | None, rules: Rules) -> tuple[str, ...]:
+def _notes(
+    file: StandFile, chosen: tuple[str, ...], asked: Sequence[str], weather: Weather | None, rules: Rules
+) -> tuple[str, ...]:
     notes = []
     if not asked:
         notes.append(
-            f"fuel models {', '.join(chosen)} are shown because the model matters more than the hour: look at the litter on the day"
+            f"fuel models {', '.join(chosen)} are shown because the model matters more than the hour: look "
+            "at the litter on the day"
         )
     if file.done(*CUT_KINDS):
-        notes.append("the stand was cut: wind is taken as in the open, and tops on the ground are not in the fuel model")
+        notes.append(
+            "the stand was cut: wind is taken as in the open, and tops on the ground are not in the fuel model"
+        )
     else:
         rule = rules["burn_wind_factor"]
         notes.append(
-            f"wind at the flame is {rule.number:g} of that at {measures.amount(20, 'ft', 'g')} ({rule.low:g} to {rule.high:g}, an assumption for closed leafless oak)"
+            f"wind at the flame is {rule.number:g} of that at {measures.amount(20, 'ft', 'g')} "
+            f"({rule.low:g} to {rule.high:g}, an assumption for closed leafless oak)"
         )
     if file.stand.slope_pct is None or file.stand.aspect_deg is None:
         notes.append("slope or aspect is not noted: the ground is taken as level, facing north")
@@ -174,10 +187,17 @@ def _of_days(blocks: Sequence[BurnDays], rules: Rules) -> list[str]:
             whys = " or ".join(sorted({why for day in broken for why in day.after.breaks}))
             within = rules.number("burn_watch_h")
             notes.append(
-                f"{block.fuel}: {len(broken)} more days had hours enough inside the card, but {whys} passed the limit within {within:g} hours "
+                f"{block.fuel}: {len(broken)} more days had hours enough inside the card, but {whys} passed "
+                f"the limit within {within:g} hours "
                 "after; they are not counted"
             )
-    unknown = {what for block in blocks for season in block.seasons for day in (*season.days, *season.broken) for what in day.after.unknown}
+    unknown = {
+        what
+        for block in blocks
+        for season in block.seasons
+        for day in (*season.days, *season.broken)
+        for what in day.after.unknown
+    }
     unknown |= {"days since rain" for block in blocks if not block.rain_known}
     if unknown:
         notes.append(f"not in this file, so not judged: {', '.join(sorted(unknown))}; ask the forecast")
@@ -203,7 +223,9 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
             "\n".join(
                 [
                     f"afterwards: {day.after.words}",
-                    f"head flame {measures.span(day.head_flame_ft[0], day.head_flame_ft[1], 'ft', '.1f')}, scorch to {measures.amount(day.head_scorch_ft[1], 'ft')}, {measures.amount(day.temp_f, 'F')}, humidity {day.rh_pct:.0f} %",
+                    f"head flame {measures.span(day.head_flame_ft[0], day.head_flame_ft[1], 'ft', '.1f')}, "
+                    f"scorch to {measures.amount(day.head_scorch_ft[1], 'ft')}, "
+                    f"{measures.amount(day.temp_f, 'F')}, humidity {day.rh_pct:.0f} %",
                     found.law.words,
                     *cautions(),
                 ]
@@ -218,7 +240,9 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
     return len(events)
 
 
-def injection(name: str, ask: Question, *, inches_per_cut: float | None = None, product: Product | None = None) -> tuple[Order, StandFile]:
+def injection(
+    name: str, ask: Question, *, inches_per_cut: float | None = None, product: Product | None = None
+) -> tuple[Order, StandFile]:
     """The injection order of a stand, with a product the gallons to buy of it.
 
     Raises

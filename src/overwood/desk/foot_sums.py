@@ -1,6 +1,8 @@
-"""The foot of a tally sheet: counts and sums made in the woods against what was typed, so that a slip of typing is seen.
+"""The foot of a tally sheet: counts and sums made in the woods against what was typed, so that a slip of typing is
+seen.
 
-A line dropped or doubled, a plot left out and a digit swapped change a count or a sum. A wrong species or class does not.
+A line dropped or doubled, a plot left out and a digit swapped change a count or a sum. A wrong species or class does
+not.
 """
 
 from __future__ import annotations
@@ -17,7 +19,8 @@ LINES, PLOTS = "lines", "plots"
 
 
 def names(form: Form) -> tuple[str, ...]:
-    """What stands at the foot of a sheet of this form: its lines, its plots where empty ones count, a sum under each number."""
+    """What stands at the foot of a sheet of this form: its lines, its plots where empty ones count, a sum under each
+    number."""
     if not form.table:
         return ()
     return (LINES, *((PLOTS,) if form.plotted else ()), *form.summed)
@@ -26,7 +29,8 @@ def names(form: Form) -> tuple[str, ...]:
 def problems(form: Form, lines: Sequence[Mapping[str, str]], plots: int, foot: Mapping[str, str]) -> list[Problem]:
     """Faults where the foot of the sheet and what was typed differ; none where the foot was left blank as a whole.
 
-    ``lines`` are the typed cells by column, ``plots`` is the number of plots named, ``foot`` what the sheet says by name.
+    ``lines`` are the typed cells by column, ``plots`` is the number of plots named, ``foot`` what the sheet says by
+    name.
     """
     said = {name: foot.get(name, "").strip() for name in names(form)}
     if not any(said.values()):

@@ -1,4 +1,5 @@
-"""What a phone hands over otherwise than by request: tally files, pictures of the codes on its screen, what a scanner read."""
+"""What a phone hands over otherwise than by request: tally files, pictures of the codes on its screen, what a scanner
+read."""
 
 from __future__ import annotations
 
@@ -13,7 +14,8 @@ _CODE = b"WOODS1/"
 
 
 def take(files: Sequence[tuple[str, bytes]]) -> list[Taken]:
-    """Take the taps of files (name, content) in: tallies each, and codes joined over all of them. All are read before any is kept.
+    """Take the taps of files (name, content) in: tallies each, and codes joined over all of them. All are read before
+    any is kept.
 
     Raises
     ------

@@ -20,7 +20,8 @@ from overwood.judgement.futures.learning import watch as watch_counts
 from overwood.judgement.futures.run import Futures, run
 from overwood.judgement.prices import PriceList
 
-# Without a count, rounds of so many are run until the seed moves no printed chance by more than a point (one standard error).
+# Without a count, rounds of so many are run until the seed moves no printed chance by more than a point (one standard
+# error).
 LEAST, POINT = 2_000, 0.01
 
 
@@ -74,14 +75,21 @@ def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money 
     value = float((timber.tree_values(found, prices) * timber.trees_per_ac(found.cruise)).sum())
     costs = {name: prices.costs.get(name, 0.0) for name in ("injection", "burn", "marking", "weeding")}
     if file.stand.area_ac:
-        costs["fence"] = prices.costs.get("fence_per_ft", 0.0) * square_fence_ft(file.stand.area_ac) / file.stand.area_ac
+        costs["fence"] = (
+            prices.costs.get("fence_per_ft", 0.0) * square_fence_ft(file.stand.area_ac) / file.stand.area_ac
+        )
     return Money(
-        value, costs, prices.costs.get("planting_per_tree", 0.0), ask.rules.number("value_growth_share_yr"), ask.rules.number("real_rate")
+        value,
+        costs,
+        prices.costs.get("planting_per_tree", 0.0),
+        ask.rules.number("value_growth_share_yr"),
+        ask.rules.number("real_rate"),
     )
 
 
 def watch(name: str, ask: Question, *, draws: int, ahead: int, seed: int, pool: bool) -> Watched:
-    """Counts of a stand against its forecast, and what they teach; with ``pool`` the other stands of the book teach too.
+    """Counts of a stand against its forecast, and what they teach; with ``pool`` the other stands of the book teach
+    too.
 
     Raises
     ------

@@ -17,7 +17,17 @@ from overwood.ground import plausible
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
 from overwood.judgement.rules import Rules
 from overwood.memory.exchange import proposing, reading
-from overwood.memory.exchange.proposal import AS_WRITTEN, Answers, Choice, Mapping, Part, Proposal, Question, RowSums, SheetProposal
+from overwood.memory.exchange.proposal import (
+    AS_WRITTEN,
+    Answers,
+    Choice,
+    Mapping,
+    Part,
+    Proposal,
+    Question,
+    RowSums,
+    SheetProposal,
+)
 
 __all__ = [
     "AS_WRITTEN",
@@ -52,8 +62,8 @@ class FileLook:
     """What a file would come to; nothing is written.
 
     ``proposal`` is None where every sheet is in the program's own form. ``report`` is None while questions are open or
-    no sheet is understood; its review says what would be new, replaced and withdrawn. ``instead_of`` is the earlier entry
-    of the same file that this one would take the place of.
+    no sheet is understood; its review says what would be new, replaced and withdrawn. ``instead_of`` is the earlier
+    entry of the same file that this one would take the place of.
     """
 
     file: str
@@ -210,7 +220,12 @@ def bring_in(
     if read.coming is None or (read.look.proposal and not accept):
         raise NeedsAnswers(read.look)
     report = entering.write(
-        read.coming, today=today, replace=replace, instead_of=read.look.instead_of, leave_out_faulty=False, progress=progress
+        read.coming,
+        today=today,
+        replace=replace,
+        instead_of=read.look.instead_of,
+        leave_out_faulty=False,
+        progress=progress,
     )
     return _settled(sent, read.look, report, answers, save_as)
 
@@ -229,7 +244,9 @@ def _read(sent: FileSent, *, today: dt.date, answers: Answers, layouts: dict[str
     own, strange = proposing.sort_out(sheets)
     if not strange:
         coming = entering.Incoming(name=sent.name, digest=contents.free_mark(sent.digest), sheets=tuple(own))
-        return _Read(look=FileLook(file=sent.name), coming=coming, already=next(filter(contents.is_whole, entries), None))
+        return _Read(
+            look=FileLook(file=sent.name), coming=coming, already=next(filter(contents.is_whole, entries), None)
+        )
     proposal = proposing.propose(strange, answers, {**mappings.remembered(), **(layouts or {})}, mappings.known(today))
     look = FileLook(file=sent.name, proposal=proposal, instead_of=next(filter(contents.has_rows, entries), None))
     if proposal.open_questions or not (proposal.understood or own):
@@ -242,7 +259,9 @@ def _coming(sent: FileSent, own: list[reading.Sheet], proposal: Proposal) -> ent
 
     applied = proposing.apply(proposal)
     left_out = [
-        Problem(what=f"This sheet was left out: {sheet.why_not}.", file=sheet.file, sheet=sheet.sheet, severity="warning")
+        Problem(
+            what=f"This sheet was left out: {sheet.why_not}.", file=sheet.file, sheet=sheet.sheet, severity="warning"
+        )
         for sheet in proposal.sheets
         if not sheet.table and sheet.why_not
     ]
@@ -257,8 +276,11 @@ def _coming(sent: FileSent, own: list[reading.Sheet], proposal: Proposal) -> ent
 
 
 def _without_listed_lands(parts: tuple[Part, ...], own: list[reading.Sheet]) -> tuple[Part, ...]:
-    """A property that a list of stands only names is not made by it where a sheet beside it says what the property is."""
-    listed = {name for sheet in own if sheet.name.strip().lower() == "properties" for name in _column(sheet, "property")}
+    """A property that a list of stands only names is not made by it where a sheet beside it says what the property
+    is."""
+    listed = {
+        name for sheet in own if sheet.name.strip().lower() == "properties" for name in _column(sheet, "property")
+    }
     kept = []
     for part in parts:
         frame = part.frame
@@ -287,15 +309,22 @@ def _same_as_before(report: entering.Report, earlier: int | None) -> entering.Re
     return entering.Report(report.file, batch=earlier, already=True, same=report.same)
 
 
-def _settled(sent: FileSent, look: FileLook, report: entering.Report, answers: Answers, save_as: str) -> entering.Report:
+def _settled(
+    sent: FileSent, look: FileLook, report: entering.Report, answers: Answers, save_as: str
+) -> entering.Report:
     """What stays of a file beside its records: the mapping of one that came in, the whole of one with faults."""
     from overwood.memory.book import store
 
     title = save_as or sent.name.rsplit(".", 1)[0]
     report.problems = [*report.problems, *_said_of_reading(look.proposal)]
     if report.faults:
-        waits = {"answers": answers.to_json(), "mappings": [one.to_json() for one in look.proposal.mappings] if look.proposal else []}
-        report.quarantine = store.hold(sent.name, sent.digest, sent.content, waits, [dataclasses.asdict(p) for p in report.problems])
+        waits = {
+            "answers": answers.to_json(),
+            "mappings": [one.to_json() for one in look.proposal.mappings] if look.proposal else [],
+        }
+        report.quarantine = store.hold(
+            sent.name, sent.digest, sent.content, waits, [dataclasses.asdict(p) for p in report.problems]
+        )
         return report
     if report.needs_consent:
         return report
@@ -334,7 +363,9 @@ def quarantine() -> list[dict[str, Any]]:
     return store.held()
 
 
-def release(number: int, *, today: dt.date, replace: frozenset[str] = frozenset(), rules: Rules | None = None) -> entering.Report:
+def release(
+    number: int, *, today: dt.date, replace: frozenset[str] = frozenset(), rules: Rules | None = None
+) -> entering.Report:
     """Bring the good rows of a waiting file in and leave its faulty rows out; the file itself stays in the book.
 
     Raises

@@ -1,4 +1,5 @@
-"""What comes in, what a row says of itself, and what came of it: the shapes that entering, reviewing and the faces share."""
+"""What comes in, what a row says of itself, and what came of it: the shapes that entering, reviewing and the faces
+share."""
 
 from __future__ import annotations
 
@@ -46,7 +47,11 @@ class Clash:
     @property
     def lines(self) -> list[tuple[str, str, str]]:
         """Each field in which they differ: its column, what is stored, what came."""
-        return [(name, self.stored.get(name, ""), value) for name, value in self.came.items() if self.stored.get(name, "") != value]
+        return [
+            (name, self.stored.get(name, ""), value)
+            for name, value in self.came.items()
+            if self.stored.get(name, "") != value
+        ]
 
 
 @dataclass
@@ -108,7 +113,9 @@ def origins_of(frame: Any) -> tuple[dict[int, Origin], list[tuple[int, str]]]:
 
 
 def _origin(texts: dict[str, str]) -> Origin:
-    row, old = (uuid.UUID(text).hex if (text := texts.get(name, "")) else "" for name in ("record_id", "record_replaces"))
+    row, old = (
+        uuid.UUID(text).hex if (text := texts.get(name, "")) else "" for name in ("record_id", "record_replaces")
+    )
     return Origin(id=row, device=texts.get("record_device", ""), replaces=old)
 
 
@@ -131,7 +138,10 @@ def without_clears(frame: Any, columns: set[str]) -> Any:
     import polars as pl
 
     blank = [
-        pl.when(pl.col(name).str.strip_chars().str.to_lowercase() == CLEAR).then(None).otherwise(pl.col(name)).alias(name)
+        pl.when(pl.col(name).str.strip_chars().str.to_lowercase() == CLEAR)
+        .then(None)
+        .otherwise(pl.col(name))
+        .alias(name)
         for name in sorted(columns)
     ]
     return frame.with_columns(blank)

@@ -45,7 +45,10 @@ def judged_or_not(stand: str, judge: Callable[[], tuple[Advice, Iterable[Due]]])
         return Unjudged(stand, str(fault))
     except Exception as fault:
         logging.getLogger("overwood").exception("stand %s", stand)
-        return Unjudged(stand, f"a fault of the program ({type(fault).__name__}); its records are kept, the other stands are judged.")
+        return Unjudged(
+            stand,
+            f"a fault of the program ({type(fault).__name__}); its records are kept, the other stands are judged.",
+        )
     return Judged(advice, tuple(due))
 
 
@@ -60,5 +63,10 @@ def standing_of(found: Iterable[Judged | Unjudged]) -> PropertyStanding:
 def calendar_of(standing: PropertyStanding, on: dt.date, until: dt.date) -> list[Due]:
     """What is due until a day, in the order of the calendar; a stand that could not be judged stands in it today."""
     entries = [entry for one in standing.judged for entry in one.due]
-    entries += [Due(stand=one.stand, what="Could not be judged", window=Window(on, on), why=one.reason) for one in standing.unjudged]
-    return sorted((entry for entry in entries if entry.window.start <= until), key=lambda entry: (entry.window, entry.stand))
+    entries += [
+        Due(stand=one.stand, what="Could not be judged", window=Window(on, on), why=one.reason)
+        for one in standing.unjudged
+    ]
+    return sorted(
+        (entry for entry in entries if entry.window.start <= until), key=lambda entry: (entry.window, entry.stand)
+    )

@@ -41,12 +41,24 @@ def _book_places(book: Path | None) -> list[Place]:
         return [Place(what="book", path=shown, about="Copied and moved by the database's own tools.", size_bytes=None)]
     file = (book or setup.default_path()).absolute()
     return [
-        _place("book", file, "One file. Copy it with `overwood backup`: beside a running desk the file alone lacks the newest entries."),
-        _place("copies", file.parent / "backups", "Made by `overwood backup` and before each change of the book's shape."),
+        _place(
+            "book",
+            file,
+            "One file. Copy it with `overwood backup`: beside a running desk the file alone lacks the newest entries.",
+        ),
+        _place(
+            "copies", file.parent / "backups", "Made by `overwood backup` and before each change of the book's shape."
+        ),
         _place("rulebook", session.rules_beside(book).absolute(), "Only where rules were changed on a page."),
-        _place("price list", session.prices_beside(book).absolute(), "Only where prices and costs were typed on a page."),
+        _place(
+            "price list", session.prices_beside(book).absolute(), "Only where prices and costs were typed on a page."
+        ),
         _place("law", session.law_beside(book).absolute(), "Only where the law for burning was typed on a page."),
-        _place("office", session.office_folder(book).absolute(), "Only where `overwood serve --office` ran: its key and its certificate."),
+        _place(
+            "office",
+            session.office_folder(book).absolute(),
+            "Only where `overwood serve --office` ran: its key and its certificate.",
+        ),
     ]
 
 

@@ -30,7 +30,8 @@ PROPERTY = ""
 
 @dataclass(frozen=True, kw_only=True)
 class KeptAnswer:
-    """An answer as it lies in the book. ``result`` is what it says as plain data, ``settings`` what it was asked with."""
+    """An answer as it lies in the book. ``result`` is what it says as plain data, ``settings`` what it was asked
+    with."""
 
     number: int
     stand: str
@@ -74,7 +75,8 @@ def shaped(kept: KeptAnswer, answer: type) -> Any:
         return TypeAdapter(answer).validate_python(kept.result)
     except ValidationError as fault:
         raise Unread(
-            f"answer {kept.number} ({kept.kind} of {kept.stand or 'the property'}, {kept.made_on}) was kept by another version of the program, "
+            f"answer {kept.number} ({kept.kind} of {kept.stand or 'the property'}, {kept.made_on}) was kept "
+            "by another version of the program, "
             "in a shape that this one does not read.",
             remedy="Make it again; what was kept stays in the book.",
         ) from fault
@@ -86,7 +88,8 @@ def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer:
     Raises
     ------
     ValueError
-        when it is said in metric units: its sentences would be kept so, and its digest would differ from that of the same answer.
+        when it is said in metric units: its sentences would be kept so, and its digest would differ from that of the
+        same answer.
     """
     if measures.is_metric():
         raise ValueError(f"an answer ({kind}) is kept in US units; make it within measures.in_units(measures.US)")
@@ -157,14 +160,16 @@ def _forecast(answer: KeptAnswer) -> Forecast:
 
 
 class Heard(TypedDict):
-    """What advice takes of the kept forecasts: the outlook it reads, and a doubt for the newest where it is passed over."""
+    """What advice takes of the kept forecasts: the outlook it reads, and a doubt for the newest where it is passed
+    over."""
 
     outlook: Outlook | None
     unread: tuple[Doubt, ...]
 
 
 def heard(forecasts: Sequence[Forecast], ask: Question) -> Heard:
-    """The newest of some forecasts that speaks to a question; a word on the newest of all where none does or it cannot be read."""
+    """The newest of some forecasts that speaks to a question; a word on the newest of all where none does or it cannot
+    be read."""
     by_then = [one for one in forecasts if one.made_on <= ask.on]
     speaks = next((one.outlook for one in by_then if not one.why_unread(ask)), None)
     told = by_then[:1] if speaks is None else [one for one in by_then[:1] if one.outlook is None]

@@ -54,7 +54,11 @@ def plots_needed(name: str, ask: Question) -> list[Need]:
     elif gate.answer in UNKNOWN:
         fewest = int(ask.rules.number("fewest_reproduction_plots"))
         needs.append(
-            Need("a first count of the oak", fewest, f"{measures.plot_size(1 / 735, '-')} plots; 65 give a stocked share within 10 points")
+            Need(
+                "a first count of the oak",
+                fewest,
+                f"{measures.plot_size(1 / 735, '-')} plots; 65 give a stocked share within 10 points",
+            )
         )
     if file.stand.area_ac:
         needs.append(
@@ -72,7 +76,9 @@ def _for_basal_area(file: StandFile, ask: Question, level: float) -> list[Need]:
     if visit is None:
         return [
             Need(
-                f"basal area within {e} %", sample_size.plots_needed(35, e, level=level), "spread of 35 % taken until the stand is cruised"
+                f"basal area within {e} %",
+                sample_size.plots_needed(35, e, level=level),
+                "spread of 35 % taken until the stand is cruised",
             )
             for e in (10, 15, 20)
         ]

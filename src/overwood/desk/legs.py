@@ -1,4 +1,5 @@
-"""The points of a visit on the ground: where each lies from the south-west corner of the map, and the leg from the one before."""
+"""The points of a visit on the ground: where each lies from the south-west corner of the map, and the leg from the one
+before."""
 
 from __future__ import annotations
 
@@ -14,7 +15,8 @@ Ring = list[tuple[float, float]]
 
 @dataclass(frozen=True, kw_only=True)
 class Leg:
-    """A point, where it lies on the map [ft east, ft north], and how to go there from the point before (from true north)."""
+    """A point, where it lies on the map [ft east, ft north], and how to go there from the point before (from true
+    north)."""
 
     point: str
     latitude_deg: float
@@ -48,7 +50,9 @@ def ground_map(outline: Sequence[Sequence[Sequence[float]]], points: Sequence[di
     places = [(float(one["lon"]), float(one["lat"])) for one in placed]
     corners = [[(float(lon), float(lat)) for lon, lat in ring] for ring in outline]
     if not places and not corners:
-        raise NotFound("neither the stand nor its points have a place.", remedy="Draw the outline, or lay points on it first.")
+        raise NotFound(
+            "neither the stand nor its points have a place.", remedy="Draw the outline, or lay points on it first."
+        )
     flat = _flat([*places, *(corner for ring in corners for corner in ring)])
     on_ground = [flat(ring) for ring in corners]
     spots = flat(places)
@@ -74,7 +78,9 @@ def _flat(places: Sequence[tuple[float, float]]) -> Any:
     return lambda some: [(x * FT_PER_M, y * FT_PER_M) for x, y in (there.transform(*place) for place in some)]
 
 
-def _legs(points: Sequence[dict[str, Any]], places: Sequence[tuple[float, float]], spots: Sequence[tuple[float, float]]) -> list[Leg]:
+def _legs(
+    points: Sequence[dict[str, Any]], places: Sequence[tuple[float, float]], spots: Sequence[tuple[float, float]]
+) -> list[Leg]:
     import pyproj
 
     globe = pyproj.Geod(ellps="WGS84")
@@ -83,7 +89,8 @@ def _legs(points: Sequence[dict[str, Any]], places: Sequence[tuple[float, float]
         bearing, _, meters = globe.inv(*last, lon, lat) if last else (None, None, None)
         leg = Leg(
             point=str(one["point"]), latitude_deg=lat, longitude_deg=lon, east_ft=east, north_ft=north,
-            bearing_deg=None if bearing is None else bearing % 360, distance_ft=None if meters is None else meters * FT_PER_M,
+            bearing_deg=None if bearing is None else bearing % 360,
+            distance_ft=None if meters is None else meters * FT_PER_M,
         )  # fmt: skip
         legs.append(leg)
         last = (lon, lat)

@@ -27,7 +27,8 @@ _NO_MAP = "There is no stem map, so these are stand averages: a map of crowns te
 
 @dataclass(frozen=True)
 class FloorLight:
-    """The light of a stand: its figures, the one figure of each state (``told``), and what its stem map shows of them."""
+    """The light of a stand: its figures, the one figure of each state (``told``), and what its stem map shows of
+    them."""
 
     stand: str
     figures: dict[str, Figure]
@@ -50,7 +51,10 @@ def light(name: str, ask: Question) -> FloorLight:
     figures = {key: known[key] for key in _FIGURES if known[key].measured}
     if not has_stem_map(file):
         if not figures:
-            raise NotFound(f"{name} has neither light readings, nor a cruise, nor a stem map by {ask.on}.", remedy="Bring one of them in.")
+            raise NotFound(
+                f"{name} has neither light readings, nor a cruise, nor a stem map by {ask.on}.",
+                remedy="Bring one of them in.",
+            )
         told = states_told(file, ask, default_wants(ask.rules), known["floor_light_pct"])
         return FloorLight(name, figures, None, (), told, (_NO_MAP, *gaps(told, ask.rules)))
     block = stem_map.block_of(file, ask.rules)
@@ -60,11 +64,14 @@ def light(name: str, ask: Question) -> FloorLight:
     if block.inject.any():
         states.append(stem_map.light_of(block, block.without_midstory, ask.rules, "midstory out", band=band))
     told = _of_map(file, ask, known["floor_light_pct"], states)
-    return FloorLight(name, figures, block, tuple(states), told, (*_notes(block, states, ask.rules), *gaps(told, ask.rules)))
+    return FloorLight(
+        name, figures, block, tuple(states), told, (*_notes(block, states, ask.rules), *gaps(told, ask.rules))
+    )
 
 
 def _of_map(file: StandFile, ask: Question, now: Figure, states: list[Light]) -> tuple[StateLight, ...]:
-    """The figures of a mapped stand; none where neither readings nor a cruise set the level, so that the map alone speaks."""
+    """The figures of a mapped stand; none where neither readings nor a cruise set the level, so that the map alone
+    speaks."""
     if not now.measured:
         return ()
     as_it_stands = state_light("as it stands", now, Gain(1.0, 1.0, 1.0, "itself"), states[0].mean_pct, None, None)
@@ -84,12 +91,20 @@ def gaps(told: tuple[StateLight, ...], rules: Rules) -> tuple[str, ...]:
 
 def _gap(one: StateLight) -> str:
     values = {"state": one.state, "mean": f"{one.mean_pct:.0f}", "model": f"{one.model_pct:.0f}"}
-    return sentence("light_gap", **values) if one.curve_pct is None else sentence("light_gap_curve", **values, curve=f"{one.curve_pct:.0f}")
+    return (
+        sentence("light_gap", **values)
+        if one.curve_pct is None
+        else sentence("light_gap_curve", **values, curve=f"{one.curve_pct:.0f}")
+    )
 
 
 def _ground(block: Block) -> str:
     east, north = block.gradient
-    slope = "on level ground (the stand has no slope or aspect noted)" if not (east or north) else "on the stand's slope and aspect"
+    slope = (
+        "on level ground (the stand has no slope or aspect noted)"
+        if not (east or north)
+        else "on the stand's slope and aspect"
+    )
     return f"Share of the season's light, sky and sun, of open level ground; {slope}. Ground flora is not in it."
 
 
@@ -109,11 +124,16 @@ def _notes(block: Block, states: list[Light], rules: Rules) -> tuple[str, ...]:
     guessed, most = int((~block.measured).sum()), rules.number("midstory_light_gain_pct")
     notes = [_ground(block)]
     if guessed:
-        notes.append(f"{guessed} of {len(block.stems)} crowns are predicted from dbh: after a cut, measured radii matter most.")
+        notes.append(
+            f"{guessed} of {len(block.stems)} crowns are predicted from dbh: after a cut, measured radii matter most."
+        )
     if len(states) == 1:
         notes.append("The map holds no midstory: what grows below the main canopy takes more light than this shows.")
     elif (gain := states[1].mean_pct - states[0].mean_pct) > most:
-        notes.append(f"Taking the midstory adds {gain:.0f} points here, more than the {most:g} or so of the trade: check the crowns drawn.")
+        notes.append(
+            f"Taking the midstory adds {gain:.0f} points here, more than the {most:g} or so of the trade: "
+            "check the crowns drawn."
+        )
     return tuple(notes)
 
 

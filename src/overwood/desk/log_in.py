@@ -59,7 +59,8 @@ def confirm_second_factor(who: str, code: str, now: dt.datetime) -> list[str]:
     spare = kept.confirm(who, code, now)
     if not spare:
         raise Misuse(
-            "this code is not right, so nothing was changed.", remedy="Look at the clock of the device, and type the code it shows now."
+            "this code is not right, so nothing was changed.",
+            remedy="Look at the clock of the device, and type the code it shows now.",
         )
     return spare
 
@@ -107,18 +108,24 @@ def invitation(token: str, now: dt.datetime) -> Invitation:
 
     row = links.of(token, now)
     if row is None:
-        raise NotFound("this address was used, has ended, or was never given out.", remedy="Ask an admin of your office for a new one.")
+        raise NotFound(
+            "this address was used, has ended, or was never given out.",
+            remedy="Ask an admin of your office for a new one.",
+        )
     return Invitation(who=row["who"], role=row["role"], made_by=row["made_by"])
 
 
 def take(token: str, password: str, now: dt.datetime) -> Invitation:
-    """Use an address: the account is made, or has the new password. Nothing is used up where the password is too weak."""
+    """Use an address: the account is made, or has the new password. Nothing is used up where the password is too
+    weak."""
     from overwood.memory.book import links
 
     asked = invitation(token, now)
     with links.whole():
         if not links.take(token, now):
-            raise NotFound("this address was used a moment ago.", remedy="Log in, or ask an admin of your office for a new one.")
+            raise NotFound(
+                "this address was used a moment ago.", remedy="Log in, or ask an admin of your office for a new one."
+            )
         if asked.role:
             office.add(asked.who, asked.role, password)
         else:

@@ -21,7 +21,8 @@ _YEARS = 10
 
 @dataclass(frozen=True)
 class ManagementPlan:
-    """Prescriptions bound together; a stand for which nothing can be prescribed stands in ``without`` with the reason."""
+    """Prescriptions bound together; a stand for which nothing can be prescribed stands in ``without`` with the
+    reason."""
 
     land: Property | None = field(repr=False, metadata={"inner": True})
     on: dt.date
@@ -46,7 +47,9 @@ def management_plan(ask: Question, land: str = "", progress: Callable[[int], boo
     named = land or _only_one(lands)
     listed = [stand.stand for stand in session.stands() if stand.property == named]
     if not listed:
-        raise NotFound(f"the book holds no stand of {named!r}.", remedy=f"It holds {', '.join(lands) or 'no property'}.")
+        raise NotFound(
+            f"the book holds no stand of {named!r}.", remedy=f"It holds {', '.join(lands) or 'no property'}."
+        )
     made: list[Prescription] = []
     without: dict[str, str] = {}
     for place, name in enumerate(listed, start=1):
@@ -70,7 +73,9 @@ def management_plan(ask: Question, land: str = "", progress: Callable[[int], boo
 
 def _only_one(lands: Mapping[str, Property]) -> str:
     if len(lands) > 1:
-        raise Misuse(f"the book holds {len(lands)} properties: {', '.join(lands)}.", remedy="Name the one that the plan is for.")
+        raise Misuse(
+            f"the book holds {len(lands)} properties: {', '.join(lands)}.", remedy="Name the one that the plan is for."
+        )
     return next(iter(lands), "")
 
 

@@ -1,6 +1,7 @@
 """Kept mappings of foreign headings: what is remembered of a layout, listed, mended and forgotten.
 
-A mapping holds headings, units and codes. A stand, a day and how stems were taken in belong to one file and are never kept.
+A mapping holds headings, units and codes. A stand, a day and how stems were taken in belong to one file and are never
+kept.
 """
 
 from __future__ import annotations
@@ -34,7 +35,9 @@ def kept() -> tuple[KeptMapping, ...]:
     from overwood.memory.book import store
 
     return tuple(
-        KeptMapping(number=row["id"], name=row["name"], saved_at=row["saved_at"], mapping=shapes.Mapping.from_json(row["spec"]))
+        KeptMapping(
+            number=row["id"], name=row["name"], saved_at=row["saved_at"], mapping=shapes.Mapping.from_json(row["spec"])
+        )
         for row in store.mappings()
     )
 
@@ -86,7 +89,8 @@ def change(
     units: Mapping[str, str] | None = None,
     codes: Mapping[str, str] | None = None,
 ) -> KeptMapping:
-    """Mend a kept mapping: heading to column ("-" leaves it out), column to unit, ``[COLUMN.]WRITTEN`` to code ("" forgets it).
+    """Mend a kept mapping: heading to column ("-" leaves it out), column to unit, ``[COLUMN.]WRITTEN`` to code (""
+    forgets it).
 
     Raises
     ------
@@ -109,7 +113,10 @@ def _with_columns(mapping: shapes.Mapping, said: Mapping[str, str]) -> shapes.Ma
         if heading not in mapping.headings:
             raise Misuse(f"the mapping has no heading {heading!r}.", remedy=f"It has {', '.join(mapping.headings)}.")
         if column != LEFT_OUT and column not in known:
-            raise Misuse(f"{mapping.table} has no column {column!r}.", remedy=f"It has {', '.join(known)}; - leaves the heading out.")
+            raise Misuse(
+                f"{mapping.table} has no column {column!r}.",
+                remedy=f"It has {', '.join(known)}; - leaves the heading out.",
+            )
     return dataclasses.replace(mapping, columns={**mapping.columns, **said})
 
 
@@ -117,7 +124,9 @@ def _with_units(mapping: shapes.Mapping, said: Mapping[str, str]) -> shapes.Mapp
     for column, unit in said.items():
         may_be = proposing.units_of(mapping.table, column)
         if unit not in may_be:
-            raise Misuse(f"{column} cannot be read in {unit!r}.", remedy=f"It can be in {', '.join(may_be) or 'no unit'}.")
+            raise Misuse(
+                f"{column} cannot be read in {unit!r}.", remedy=f"It can be in {', '.join(may_be) or 'no unit'}."
+            )
     return dataclasses.replace(mapping, units={**mapping.units, **said})
 
 
@@ -150,7 +159,8 @@ def units_of(table: str, column: str) -> tuple[str, ...]:
 
 
 def known(today: dt.date) -> shapes.Known:
-    """What the book knows that a foreign file is held against: stands to choose from, their last visit, where their property lies."""
+    """What the book knows that a foreign file is held against: stands to choose from, their last visit, where their
+    property lies."""
     from overwood.memory.book import store
 
     places: dict[str, Property] = {row.property: row for row in store.records("properties")}
@@ -159,7 +169,10 @@ def known(today: dt.date) -> shapes.Known:
     for visit in visits:
         last[visit.stand] = max(visit.visited_on, last.get(visit.stand, visit.visited_on))
     return shapes.Known(
-        stands=tuple(_known_stand(row, places.get(row.property), last.get(row.stand)) for row in store.records("stands", merged_into="")),
+        stands=tuple(
+            _known_stand(row, places.get(row.property), last.get(row.stand))
+            for row in store.records("stands", merged_into="")
+        ),
         properties=tuple(sorted(places)),
         visits=frozenset(visit.visit for visit in visits),
         today=today,

@@ -35,7 +35,16 @@ from overwood.judgement.stem_map import Block, Light
 from overwood.judgement.stem_value import Worth, worth_of
 from overwood.judgement.walking import Strips
 
-_TREE_COLUMNS = ("stem", "call", "species", "dbh_in", "east_ft", "north_ft", "score", *(f"score_{part}" for part in stem_map.PARTS))
+_TREE_COLUMNS = (
+    "stem",
+    "call",
+    "species",
+    "dbh_in",
+    "east_ft",
+    "north_ft",
+    "score",
+    *(f"score_{part}" for part in stem_map.PARTS),
+)
 
 
 @dataclass(frozen=True)
@@ -80,7 +89,9 @@ class Marked:
     def walk(self, call: str) -> list[WalkedStem]:
         """The stems of one call in the order a crew walks them."""
         picked = [stem for stem, each in zip(self.block.stems, self.calls, strict=True) if each == call]
-        east, north = (np.array([getattr(stem, name) for stem in picked], dtype=float) for name in ("east_ft", "north_ft"))
+        east, north = (
+            np.array([getattr(stem, name) for stem in picked], dtype=float) for name in ("east_ft", "north_ft")
+        )
         number = self.strips.of(east)
         return [WalkedStem(int(number[place]), picked[place]) for place in walking.order(east, north, self.strips)]
 
@@ -91,16 +102,23 @@ class Marked:
 
 
 def wants(ask: Question, *, rows: Sequence[str] = (), **asked: Any) -> Wants:
-    """What a marking should reach: the rulebook's wants, changed where a person says otherwise, and the constraints of ``rows``.
+    """What a marking should reach: the rulebook's wants, changed where a person says otherwise, and the constraints of
+    ``rows``.
 
-    ``light_pct``, ``ba_ft2_ac`` and ``stocking_pct`` are pairs, ``cover`` a share; other names are those of Wants. None asks for the default.
+    ``light_pct``, ``ba_ft2_ac`` and ``stocking_pct`` are pairs, ``cover`` a share; other names are those of Wants. None
+    asks for the default.
     """
-    found, pairs = default_wants(ask.rules), {"light_pct": "light_{}_pct", "ba_ft2_ac": "ba_{}_ft2_ac", "stocking_pct": "stocking_{}_pct"}
+    found, pairs = (
+        default_wants(ask.rules),
+        {"light_pct": "light_{}_pct", "ba_ft2_ac": "ba_{}_ft2_ac", "stocking_pct": "stocking_{}_pct"},
+    )
     for name, value in asked.items():
         if value is None:
             continue
         if name in pairs:
-            found = replace(found, **{pairs[name].format(end): each for end, each in zip(("low", "high"), value, strict=True)})
+            found = replace(
+                found, **{pairs[name].format(end): each for end, each in zip(("low", "high"), value, strict=True)}
+            )
         else:
             found = replace(found, **{"seed_cover_share" if name == "cover" else name: value})
     return marking_rows.read(rows, found)
@@ -130,7 +148,10 @@ def constraints(marked: Marked) -> list[str]:
     ]
     said += [f"wildlife trees that stay: {', '.join(asked.wildlife)}"] if asked.wildlife else []
     said += [
-        f"main canopy uncut within {measures.amount(edge.width_ft, 'ft', 'g')} of {'every' if edge.side == 'every' else f'the {edge.side}'} side"
+        (
+            f"main canopy uncut within {measures.amount(edge.width_ft, 'ft', 'g')} of "
+            f"{'every' if edge.side == 'every' else f'the {edge.side}'} side"
+        )
         for edge in asked.edges
     ]
     return said
@@ -150,7 +171,9 @@ def rows_of(path: Path) -> list[str]:
     try:
         return path.read_text(encoding="utf-8-sig").splitlines()
     except (OSError, UnicodeDecodeError):
-        raise NotFound(f"{path} cannot be read as text.", remedy="Write one constraint a row: " + "; ".join(marking_rows.FORMS)) from None
+        raise NotFound(
+            f"{path} cannot be read as text.", remedy="Write one constraint a row: " + "; ".join(marking_rows.FORMS)
+        ) from None
 
 
 def mark(
@@ -184,7 +207,9 @@ def _later_range(block: Block, standing: stem_map.Mask, ask: Question, years: in
     """Mean light some years on, for crowns that close as fast and as slowly as the assumption's range says."""
     slow, _, fast = ask.rules["crown_closing_ft_yr"].span
     tried = (ask.rules.with_value("crown_closing_ft_yr", pace) for pace in (fast, slow))
-    dark, light_ = (100 * float(stem_map.field_of(block, standing, rules, 1.0, years)[block.core(rules)].mean()) for rules in tried)
+    dark, light_ = (
+        100 * float(stem_map.field_of(block, standing, rules, 1.0, years)[block.core(rules)].mean()) for rules in tried
+    )
     return dark, light_
 
 
@@ -196,7 +221,9 @@ def default_moves(name: str, ask: Question) -> int:
     return max(1, stems) * int(ask.rules.number("marking_moves_stem"))
 
 
-def marked_as(name: str, ask: Question, wanted: Wants, leave: Collection[str], *, years: int, prices: PriceList | None = None) -> Marked:
+def marked_as(
+    name: str, ask: Question, wanted: Wants, leave: Collection[str], *, years: int, prices: PriceList | None = None
+) -> Marked:
     """The report of a marking that is made already: which stems stay, by their numbers; nothing is searched.
 
     Raises
@@ -211,13 +238,19 @@ def marked_as(name: str, ask: Question, wanted: Wants, leave: Collection[str], *
     stays = np.array([stem.stem in set(leave) for stem in block.stems], dtype=bool) & block.overwood
     unknown = sorted(set(leave) - {stem.stem for stem, kept in zip(block.stems, stays, strict=True) if kept})
     if unknown:
-        raise Misuse(f"trees {', '.join(unknown[:8])} are not in the main canopy of {name}.", remedy="Midstory is injected, not marked.")
+        raise Misuse(
+            f"trees {', '.join(unknown[:8])} are not in the main canopy of {name}.",
+            remedy="Midstory is injected, not marked.",
+        )
     worth = worth_of(block, ask.rules, prices)
-    return _marked(name, file, ask, wanted, worth, marking.as_left(block, wanted, ask.rules, worth, stays), block, years)
+    return _marked(
+        name, file, ask, wanted, worth, marking.as_left(block, wanted, ask.rules, worth, stays), block, years
+    )
 
 
 def to_sell(name: str, ask: Question, wanted: Wants, leave: Collection[str]) -> set[str]:
-    """Stems that a marking takes and sells, by their numbers: not what stays, and not the poles and midstory that are injected.
+    """Stems that a marking takes and sells, by their numbers: not what stays, and not the poles and midstory that are
+    injected.
 
     Raises
     ------
@@ -229,7 +262,9 @@ def to_sell(name: str, ask: Question, wanted: Wants, leave: Collection[str]) -> 
     return {stem.stem for stem, call in zip(block.stems, calls(block, wanted, stays), strict=True) if call == "take"}
 
 
-def _marked(name: str, file: StandFile, ask: Question, wanted: Wants, worth: Worth, made: Marking, block: Block, years: int) -> Marked:
+def _marked(
+    name: str, file: StandFile, ask: Question, wanted: Wants, worth: Worth, made: Marking, block: Block, years: int
+) -> Marked:
     standing = made.leave | block.let_be
     later = stem_map.light_of(block, standing, ask.rules, f"{years} years on", band=wanted.band, years=years)
     laid = walking.strips(block.map.width_ft, ask.rules.number("marking_strip_ft"))
@@ -238,7 +273,13 @@ def _marked(name: str, file: StandFile, ask: Question, wanted: Wants, worth: Wor
 
 
 def trade_off(
-    marked: Marked, ask: Question, *, by: str, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None
+    marked: Marked,
+    ask: Question,
+    *,
+    by: str,
+    seed: int,
+    moves: int,
+    progress: Callable[[int, float], bool] | None = None,
 ) -> TradeOff:
     """What even light costs in the score, or the value, of the trees kept.
 
@@ -278,7 +319,9 @@ def residual(name: str, ask: Question, wanted: Wants) -> residual_check.Residual
         when there is no residual check.
     """
     file = stand_file(name).as_of(ask.on)
-    return residual_check.judge(file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac)
+    return residual_check.judge(
+        file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac
+    )
 
 
 @dataclass(frozen=True)
@@ -329,12 +372,15 @@ def rule_sheet(name: str, ask: Question, wanted: Wants, told: tuple[StateLight, 
     """
     file = stand_file(name).as_of(ask.on)
     if file.latest("cruise") is None:
-        raise NotFound(f"{name} has neither a stem map nor a cruise by {ask.on}.", remedy="Bring one in with `overwood import`.")
+        raise NotFound(
+            f"{name} has neither a stem map nor a cruise by {ask.on}.", remedy="Bring one in with `overwood import`."
+        )
     left = unmeasured("light_after_pct", "no tree of the cruise is one that the rule leaves", "% of full sun")
     for after in light.marked(told):
         left = Figure(
             name="light_after_pct", value=after.mean_pct, unit="% of full sun", low=after.low_pct, high=after.high_pct,
-            method=after.method, sources=("own",), status="assumption", note=next(iter(light.gaps((after,), ask.rules)), ""),
+            method=after.method, sources=("own",), status="assumption", note=next(iter(light.gaps((after,),
+                ask.rules)), ""),
         )  # fmt: skip
     return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac, left)
 
@@ -348,7 +394,10 @@ def states_told(name: str, ask: Question, wanted: Wants) -> tuple[StateLight, ..
 def called(marked: Marked) -> dict[str, list[str]]:
     """The stems that a marking leaves and those it takes, by name: what a paper of it is kept by."""
     calls = list(zip(marked.block.stems, marked.marking.leave, strict=True))
-    return {name: sorted(stem.stem for stem, stays in calls if bool(stays) is left) for name, left in (("left", True), ("taken", False))}
+    return {
+        name: sorted(stem.stem for stem, stays in calls if bool(stays) is left)
+        for name, left in (("left", True), ("taken", False))
+    }
 
 
 def tree_rows(marked: Marked) -> list[dict[str, str | float]]:

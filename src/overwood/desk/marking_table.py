@@ -36,9 +36,11 @@ class Sums:
 
 
 class MarkingTable:
-    """The stem map of a stand on the table: every tree of the main canopy stands or is taken, and the light field follows.
+    """The stem map of a stand on the table: every tree of the main canopy stands or is taken, and the light field
+    follows.
 
-    One change costs only the tree's own shadows (``science.light.ledger``), so the answer is there while a finger is still down.
+    One change costs only the tree's own shadows (``science.light.ledger``), so the answer is there while a finger is
+    still down.
     """
 
     def __init__(self, name: str, ask: Question, prices: PriceList | None = None) -> None:
@@ -54,7 +56,8 @@ class MarkingTable:
         must = [self.block.stems[tree].must for tree in self._state.trees]
         # Trees that must stay come first, and those that must go or are no leave trees last, whatever they score.
         self._order = sorted(best, key=lambda at: 0 if must[at] == "leave" else 1 if self._state.open[at] else 2)
-        # Light with every tree of the main canopy standing [% of full sun], as the table begins, for the eye to compare.
+        # Light with every tree of the main canopy standing [% of full sun], as the table begins, for the eye to
+        # compare.
         self.light_before_pct = self.light_pct()
         self.to_basal_area(self.wants.middle_ba_ft2_ac)
 
@@ -71,7 +74,9 @@ class MarkingTable:
             when the map has no such tree in its main canopy.
         """
         if stem not in self._place:
-            raise Misuse(f"tree {stem!r} is not in the main canopy of {self.name}.", remedy="Midstory is injected, not marked.")
+            raise Misuse(
+                f"tree {stem!r} is not in the main canopy of {self.name}.", remedy="Midstory is injected, not marked."
+            )
         self._state.flip(self._place[stem])
 
     def to_basal_area(self, ba_ft2_ac: float) -> None:
@@ -99,7 +104,8 @@ class MarkingTable:
         self._state.stand_as(self._put_aside(title))
 
     def look_at(self, title: str) -> tuple[list[str], NDArray[np.float64]]:
-        """Stems that a marking put aside leaves, and its light [% of full sun]; the marking on the table stays as it is.
+        """Stems that a marking put aside leaves, and its light [% of full sun]; the marking on the table stays as it
+        is.
 
         Raises
         ------
@@ -119,14 +125,20 @@ class MarkingTable:
 
     def content(self) -> dict[str, Any]:
         """The marking and those put aside, as the book keeps them: by the numbers of the stems."""
-        aside = {title: {"leave": self._stems(standing), "sums": asdict(sums)} for title, (standing, sums) in self.aside.items()}
+        aside = {
+            title: {"leave": self._stems(standing), "sums": asdict(sums)}
+            for title, (standing, sums) in self.aside.items()
+        }
         return {"trees": list(self._place), "leave": self._stems(self._state.kept), "aside": aside}
 
     def lay_down(self, content: dict[str, Any]) -> None:
-        """Take over what ``content`` gave; trees that are new on the map are taken, and those that are gone are left out."""
+        """Take over what ``content`` gave; trees that are new on the map are taken, and those that are gone are left
+        out."""
         self.carried_over = set(content["trees"]) != set(self._place)
         self._state.stand_as(self._standing(content["leave"]))
-        self.aside = {title: (self._standing(kept["leave"]), Sums(**kept["sums"])) for title, kept in content["aside"].items()}
+        self.aside = {
+            title: (self._standing(kept["leave"]), Sums(**kept["sums"])) for title, kept in content["aside"].items()
+        }
 
     def leave_only(self, stems: Collection[str]) -> None:
         """Leave these trees of the main canopy and take the others."""

@@ -58,8 +58,11 @@ def unknown_species() -> tuple[UnknownSpecies, ...]:
     )
 
 
-def mend_species(written: str, meant: str, *, today: dt.date, stand: str = "", entry: int | None = None) -> entering.Report:
-    """Say what a species that was not understood is: every row written so is corrected, and the row before stays in the history.
+def mend_species(
+    written: str, meant: str, *, today: dt.date, stand: str = "", entry: int | None = None
+) -> entering.Report:
+    """Say what a species that was not understood is: every row written so is corrected, and the row before stays in the
+    history.
 
     Raises
     ------
@@ -69,7 +72,9 @@ def mend_species(written: str, meant: str, *, today: dt.date, stand: str = "", e
         when no row of the book is still unknown and written so.
     """
     code = _code(meant)
-    rows = [row for row in _rows() if row.written == written and stand in ("", row.stand) and entry in (None, row.entry)]
+    rows = [
+        row for row in _rows() if row.written == written and stand in ("", row.stand) and entry in (None, row.entry)
+    ]
     if not rows:
         open_ = ", ".join(sorted({row.written for row in _rows()})) or "none"
         raise NotFound(f"no row is still unknown and written {written!r}.", remedy=f"Still unknown: {open_}.")

@@ -102,10 +102,16 @@ def check_new(name: str, role: str) -> None:
 
     _known_role(role)
     if kept.account(name) is not None:
-        raise Misuse(f"there is an account {name!r} already.", remedy="Choose another name, or give that one a new password.", field="name")
+        raise Misuse(
+            f"there is an account {name!r} already.",
+            remedy="Choose another name, or give that one a new password.",
+            field="name",
+        )
     faults = kept.name_faults(name)
     if faults:
-        raise Misuse(f"the name {name!r} cannot be: {' '.join(faults)}", remedy="Use letters, digits and @ . + - _", field="name")
+        raise Misuse(
+            f"the name {name!r} cannot be: {' '.join(faults)}", remedy="Use letters, digits and @ . + - _", field="name"
+        )
 
 
 def _known_role(role: str) -> None:
@@ -118,9 +124,17 @@ def _strong(name: str, password: str) -> None:
 
     faults = kept.password_faults(name, password)
     if len(password) > _LONGEST_PASSWORD:
-        raise Misuse(f"the password is longer than {_LONGEST_PASSWORD} characters.", remedy="Choose a shorter one.", field="password")
+        raise Misuse(
+            f"the password is longer than {_LONGEST_PASSWORD} characters.",
+            remedy="Choose a shorter one.",
+            field="password",
+        )
     if faults:
-        raise Misuse(f"the password is too weak. {' '.join(faults)}", remedy="Choose a longer one, such as four words.", field="password")
+        raise Misuse(
+            f"the password is too weak. {' '.join(faults)}",
+            remedy="Choose a longer one, such as four words.",
+            field="password",
+        )
 
 
 def _known(name: str) -> dict[str, Any]:
@@ -192,7 +206,9 @@ def withdraw_key(number: int, who: str | None = None) -> None:
     from overwood.memory.book import accounts as kept
 
     if not kept.withdraw_key(number, who):
-        raise NotFound(f"there is no token {number} of yours in force." if who else f"there is no token {number} in force.")
+        raise NotFound(
+            f"there is no token {number} of yours in force." if who else f"there is no token {number} in force."
+        )
 
 
 def failures_from(address: str, minutes: int) -> int:
@@ -218,14 +234,16 @@ def log_state() -> LogState:
     chain, fault = audit.chain(), ""
     if chain.broken_at is not None:
         fault = (
-            f"The log does not follow from line {chain.broken_at} on: a line there was changed or taken out by other means than this desk, "
+            f"The log does not follow from line {chain.broken_at} on: a line there was changed or taken out "
+            "by other means than this desk, "
             "or the office's secret is not the one it was sealed with."
         )
     elif chain.is_cut:
         fault = f"{audit.CUT[0].upper()}{audit.CUT[1:]}."
     elif chain.lines and chain.without_secret == chain.lines:
         fault = (
-            "No line is sealed with the office's secret: the log is from an older program, or was written by other means than this desk."
+            "No line is sealed with the office's secret: the log is from an older program, or was written by "
+            "other means than this desk."
         )
     return LogState(chain.lines, chain.last_mark, fault)
 
@@ -257,7 +275,8 @@ class GuestPaper:
 
 
 def new_guest(who: str, stand: str, paper: int, days: int, today: dt.date, to_call: tuple[str, str] = ("", "")) -> str:
-    """The secret part of an address that shows one kept paper for some days, told once; ``to_call`` is a name and a telephone."""
+    """The secret part of an address that shows one kept paper for some days, told once; ``to_call`` is a name and a
+    telephone."""
     from overwood.memory.book import accounts as kept
 
     if not 1 <= days <= MOST_GUEST_DAYS:

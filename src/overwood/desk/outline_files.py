@@ -1,4 +1,5 @@
-"""Files of outlines: each shape matched to a stand, checked, looked at and then written; and the outlines of the book given out."""
+"""Files of outlines: each shape matched to a stand, checked, looked at and then written; and the outlines of the book
+given out."""
 
 from __future__ import annotations
 
@@ -38,7 +39,10 @@ class Coming:
     @property
     def is_doubted(self) -> bool:
         """Whether the outline's acres and the noted ones differ so much that somebody must say which hold."""
-        return self.noted_area_ac is not None and abs(self.area_ac - self.noted_area_ac) > _DOUBTED_AREA_SHARE * self.noted_area_ac
+        return (
+            self.noted_area_ac is not None
+            and abs(self.area_ac - self.noted_area_ac) > _DOUBTED_AREA_SHARE * self.noted_area_ac
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +81,9 @@ def look(name: str, content: bytes, answers: OutlineAnswers) -> Look:
     pairs = list(zip(shapes, outline_matching.matches(shapes, book, answers), strict=True))
     wrong = [*_twice(pairs, name), *_astray(pairs, book, answers, name)]
     labels = {problem.found for problem in wrong}
-    coming = [_coming(shape, match, book, answers) for shape, match in pairs if match.stand and shape.label not in labels]
+    coming = [
+        _coming(shape, match, book, answers) for shape, match in pairs if match.stand and shape.label not in labels
+    ]
     return Look(
         file=name,
         system=file.system,
@@ -100,7 +106,10 @@ def write(look: Look, answers: OutlineAnswers, today: dt.date) -> entering.Repor
         when a question is open, or nothing is to be written.
     """
     if look.questions:
-        raise Misuse("it is not yet said: " + " ".join(question.text for question in look.questions), remedy="Nothing was written.")
+        raise Misuse(
+            "it is not yet said: " + " ".join(question.text for question in look.questions),
+            remedy="Nothing was written.",
+        )
     if not look.outlines:
         raise Misuse(f"{look.file} holds no outline that can be written.", remedy="See what is wrong with each.")
     stands = {stand.stand: stand for stand in session.stands()}
@@ -150,7 +159,13 @@ def _words(stand: Stand) -> tuple[dict[str, str | float], Any]:
     shape = outlines.shape_of(stand)
     noted = math.nan if stand.area_ac is None else float(stand.area_ac)
     acres = round(outlines.area_ac(shape), 3)
-    return {"stand": stand.stand, "property": stand.property, "full_name": stand.name, "area_ac": acres, "noted_ac": noted}, shape
+    return {
+        "stand": stand.stand,
+        "property": stand.property,
+        "full_name": stand.name,
+        "area_ac": acres,
+        "noted_ac": noted,
+    }, shape
 
 
 def _twice(pairs: Sequence[tuple[NamedShape, Match]], file: str) -> list[Problem]:
@@ -172,7 +187,9 @@ def _twice(pairs: Sequence[tuple[NamedShape, Match]], file: str) -> list[Problem
     ]
 
 
-def _astray(pairs: Sequence[tuple[NamedShape, Match]], book: BookOutlines, answers: OutlineAnswers, file: str) -> list[Problem]:
+def _astray(
+    pairs: Sequence[tuple[NamedShape, Match]], book: BookOutlines, answers: OutlineAnswers, file: str
+) -> list[Problem]:
     """Outlines that lie off their property."""
     problems = []
     for shape, match in pairs:
@@ -206,7 +223,9 @@ def _area_question(coming: Sequence[Coming], answers: OutlineAnswers) -> list[Qu
     doubted = [one for one in coming if one.is_doubted]
     if answers.area or not doubted:
         return []
-    each = "; ".join(f"{one.stand}: outline {one.area_ac:.1f} ac, noted {one.noted_area_ac:.1f} ac" for one in doubted[:_MOST_LISTED])
+    each = "; ".join(
+        f"{one.stand}: outline {one.area_ac:.1f} ac, noted {one.noted_area_ac:.1f} ac" for one in doubted[:_MOST_LISTED]
+    )
     more = f" and {len(doubted) - _MOST_LISTED} more" if len(doubted) > _MOST_LISTED else ""
     text = f"Outline and noted acres differ ({each}{more}). Which acres hold? Say --area outline or --area record."
     return [Question(option="--area", about="area", text=text, choices=AREAS)]
@@ -230,7 +249,11 @@ def _overlaps(coming: Sequence[Coming], book: BookOutlines) -> list[str]:
 
 
 def _row(one: Coming, stand: Stand | None, answers: OutlineAnswers) -> dict[str, str]:
-    row = entering.as_text(stand) if stand else {"stand": one.stand, "property": answers.property or outlines.only_property()}
+    row = (
+        entering.as_text(stand)
+        if stand
+        else {"stand": one.stand, "property": answers.property or outlines.only_property()}
+    )
     if one.takes_area:
         row["area_ac"] = f"{one.area_ac:.2f}"
     return row | {"boundary_wkt": one.wkt}

@@ -1,4 +1,5 @@
-"""Which stand a shape of a file is: by its name, or as a person answers; the land it lies on only says which is likely."""
+"""Which stand a shape of a file is: by its name, or as a person answers; the land it lies on only says which is
+likely."""
 
 from __future__ import annotations
 
@@ -21,9 +22,9 @@ _MOST_NAMED = 12
 class OutlineAnswers:
     """What a person answers about a file of outlines.
 
-    ``system`` and ``layer`` are for reading it; ``name_column`` is the column that names the stand; ``stands`` gives a shape's
-    name its stand ("-" leaves it out); ``swap`` turns latitude and longitude; ``area`` is which acres hold where both are
-    known; ``new`` makes stands of shapes that are none yet, on ``property``.
+    ``system`` and ``layer`` are for reading it; ``name_column`` is the column that names the stand; ``stands`` gives a
+    shape's name its stand ("-" leaves it out); ``swap`` turns latitude and longitude; ``area`` is which acres hold
+    where both are known; ``new`` makes stands of shapes that are none yet, on ``property``.
     """
 
     system: str = ""
@@ -38,7 +39,8 @@ class OutlineAnswers:
 
 @dataclass(frozen=True, kw_only=True)
 class Question:
-    """What must be answered before anything is written: the option that answers it, what it is about, and the choices."""
+    """What must be answered before anything is written: the option that answers it, what it is about, and the
+    choices."""
 
     option: str
     about: str
@@ -57,7 +59,8 @@ class NamedShape:
 
 @dataclass(frozen=True, kw_only=True)
 class Match:
-    """Which stand a shape is and how that is known; a question where a person must answer, neither where it is left out."""
+    """Which stand a shape is and how that is known; a question where a person must answer, neither where it is left
+    out."""
 
     stand: str = ""
     how: str = ""
@@ -83,7 +86,9 @@ class BookOutlines:
         stands = {stand.stand: stand for stand in session.stands()}
         shapes = {name: outlines.shape_of(stand) for name, stand in stands.items() if stand.boundary_wkt}
         tree = shapely.STRtree(list(shapes.values()))
-        return cls(stands=stands, lands=places.lands(), shapes=shapes, grounds=places.Grounds.of(stands.values()), tree=tree)
+        return cls(
+            stands=stands, lands=places.lands(), shapes=shapes, grounds=places.Grounds.of(stands.values()), tree=tree
+        )
 
     def land(self, stand: str, new_owner: str) -> Property | None:
         """The property a stand is on; of a stand that is to be made, the one answered, or the only one."""
@@ -124,7 +129,9 @@ def name_column(shapes: Sequence[Any], columns: Sequence[str], book: BookOutline
     """
     if answers.name_column:
         if answers.name_column not in columns:
-            raise Misuse(f"the file has no column {answers.name_column!r}.", remedy=f"It has {', '.join(columns) or 'none'}.")
+            raise Misuse(
+                f"the file has no column {answers.name_column!r}.", remedy=f"It has {', '.join(columns) or 'none'}."
+            )
         return answers.name_column
     names = {name.casefold() for stand in book.stands.values() for name in (stand.stand, stand.name) if name}
     hits = {column: len({shape.values.get(column, "").casefold() for shape in shapes} & names) for column in columns}
@@ -157,7 +164,9 @@ def _named(label: str, parts: Sequence[Any], swap: bool) -> NamedShape:
         notes.append(f"{len(parts)} shapes of this name are taken as parts of one outline.")
     turned = places.swapped(polygon) if swap else polygon
     if turned is None:
-        raise Misuse(f"{label} with latitude and longitude swapped is nowhere on the earth.", remedy="Leave --swap out.")
+        raise Misuse(
+            f"{label} with latitude and longitude swapped is nowhere on the earth.", remedy="Leave --swap out."
+        )
     return NamedShape(label=label, polygon=turned, notes=tuple(notes))
 
 
@@ -173,7 +182,10 @@ def matches(shapes: Sequence[NamedShape], book: BookOutlines, answers: OutlineAn
     stray = [label for label in answers.stands if label not in labels]
     if stray:
         raise Misuse(f"no shape of the file is called {stray[0]!r}.", remedy=f"There are {', '.join(labels[:20])}.")
-    return [_answered(shape, book, answers) if shape.label in answers.stands else _match(shape, book, answers.new) for shape in shapes]
+    return [
+        _answered(shape, book, answers) if shape.label in answers.stands else _match(shape, book, answers.new)
+        for shape in shapes
+    ]
 
 
 def _answered(shape: NamedShape, book: BookOutlines, answers: OutlineAnswers) -> Match:
@@ -198,7 +210,9 @@ def _match(shape: NamedShape, book: BookOutlines, new: bool) -> Match:
     choices = (likely, LEFT_OUT) if likely else (*list(book.stands)[:_MOST_NAMED], LEFT_OUT)
     lies = f" It lies on the land of {likely}." if likely else ""
     return Match(
-        question=_which(shape, f"Which stand is {shape.label}?{lies} {LEFT_OUT} leaves it out; --new makes a stand of it.", choices)
+        question=_which(
+            shape, f"Which stand is {shape.label}?{lies} {LEFT_OUT} leaves it out; --new makes a stand of it.", choices
+        )
     )
 
 

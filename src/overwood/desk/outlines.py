@@ -1,4 +1,5 @@
-"""Outlines of stands: their true area, and drawing, changing, splitting and merging them; looked at first, then kept as corrections."""
+"""Outlines of stands: their true area, and drawing, changing, splitting and merging them; looked at first, then kept as
+corrections."""
 
 from __future__ import annotations
 
@@ -88,7 +89,8 @@ def propose(drawing: Drawing) -> Proposal:
     shapes, notes = _DOERS[_act(drawing)](drawing, known)
     notes = [*notes, *_overlaps(shapes, known)]
     found = [
-        Outline(name, _geojson(shape), area_ac(shape), known[name].area_ac if name in known else None) for name, shape in shapes.items()
+        Outline(name, _geojson(shape), area_ac(shape), known[name].area_ac if name in known else None)
+        for name, shape in shapes.items()
     ]
     return Proposal(tuple(found), tuple(notes))
 
@@ -100,7 +102,9 @@ def keep(drawing: Drawing, today: dt.date) -> entering.Report:
     rows = [_row(name, shape, drawing, known) for name, shape in shapes.items()]
     if drawing.act == "merge":
         rows.append(entering.as_text(known[drawing.other]) | {"merged_into": drawing.stand})
-    report = entering.enter({"stands": rows}, today=today, name=f"drawn: {drawing.act} {drawing.stand}", replace=entering.ALL)
+    report = entering.enter(
+        {"stands": rows}, today=today, name=f"drawn: {drawing.act} {drawing.stand}", replace=entering.ALL
+    )
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was changed.")
     return report
@@ -161,7 +165,8 @@ def _merged(drawing: Drawing, known: Mapping[str, Stand]) -> tuple[dict[str, Any
     one, two = _with_outline(drawing.stand, known), _with_outline(drawing.other, known)
     whole = one.union(two)
     notes = [
-        f"{drawing.other} is no longer listed. Its records stay with it and do not count for {drawing.stand}: its figures are those of the old part until you count anew."
+        f"{drawing.other} is no longer listed. Its records stay with it and do not count for "
+        f"{drawing.stand}: its figures are those of the old part until you count anew."
     ]
     if whole.geom_type != "Polygon":
         notes.append(f"{drawing.stand} and {drawing.other} do not touch: the outline has parts.")
@@ -192,7 +197,9 @@ def shape_of(stand: Stand) -> Any:
     try:
         return shapely.from_wkt(stand.boundary_wkt)
     except GEOSException as fault:
-        raise Misuse(f"the outline of {stand.stand} cannot be read: {fault}.", remedy="Mend boundary_wkt in the stands sheet.") from fault
+        raise Misuse(
+            f"the outline of {stand.stand} cannot be read: {fault}.", remedy="Mend boundary_wkt in the stands sheet."
+        ) from fault
 
 
 def _shape(plain: Mapping[str, Any] | None) -> Any:
@@ -281,6 +288,10 @@ def only_property() -> str:
     """The property of a new stand where none is said: the one of the book."""
     names = properties()
     if len(names) != 1:
-        said = f"The book has {', '.join(names)}." if names else "The book has no property yet: type one under Records, or import one."
+        said = (
+            f"The book has {', '.join(names)}."
+            if names
+            else "The book has no property yet: type one under Records, or import one."
+        )
         raise Misuse("the new stand has no property.", remedy=said)
     return names[0]

@@ -13,7 +13,8 @@ from overwood.judgement.rules import defaults, load
 
 
 def change(path: Path, name: str, value: str, note: str) -> None:
-    """Set one entry of an overlay, or take it back to the default where ``value`` is blank; the file is replaced whole or not at all.
+    """Set one entry of an overlay, or take it back to the default where ``value`` is blank; the file is replaced whole
+    or not at all.
 
     Raises
     ------
@@ -52,7 +53,11 @@ def _kept(path: Path, plain: dict[str, Any]) -> None:
     office = plain.pop("office", path.name.split(".")[0])
     lines = [f"office = {json.dumps(office)}"]
     for name, fields in plain.items():
-        lines += ["", f"[{json.dumps(name) if '.' in name else name}]", *(f"{key} = {json.dumps(value)}" for key, value in fields.items())]
+        lines += [
+            "",
+            f"[{json.dumps(name) if '.' in name else name}]",
+            *(f"{key} = {json.dumps(value)}" for key, value in fields.items()),
+        ]
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.new")
     beside.write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -1,4 +1,5 @@
-"""An office's own price list and what it found out of the law, as forms: written, checked as the program reads them, then put in their place."""
+"""An office's own price list and what it found out of the law, as forms: written, checked as the program reads them,
+then put in their place."""
 
 from __future__ import annotations
 
@@ -56,9 +57,13 @@ def price_form(listed: PriceList | None) -> PriceForm:
     head |= {"tons_per_mbf": _shown(listed.tons_per_mbf), "weight_source": listed.weight_source}
     return PriceForm(
         head=head,
-        lines=_numbered({column: _shown(getattr(price, column)) for column in PRICE_COLUMNS} for price in listed.prices),
+        lines=_numbered(
+            {column: _shown(getattr(price, column)) for column in PRICE_COLUMNS} for price in listed.prices
+        ),
         costs={name: _shown(cost) for name, cost in listed.costs.items()},
-        shares=_numbered({column: _shown(getattr(share, column)) for column in SHARE_COLUMNS} for share in listed.cost_shares),
+        shares=_numbered(
+            {column: _shown(getattr(share, column)) for column in SHARE_COLUMNS} for share in listed.cost_shares
+        ),
     )
 
 
@@ -81,13 +86,22 @@ def keep_prices(path: Path, form: PriceForm) -> PriceList:
     """
     head = {name: form.head.get(name, "") for name in ("date", "source", "log_rule")}
     weight = {"tons_per_mbf": form.head.get("tons_per_mbf", ""), "source": form.head.get("weight_source", "")}
-    top = _lines(head, text=tuple(head)) + (["", "[weight]", *_lines(weight, text=("source",))] if any(weight.values()) else [])
+    top = _lines(head, text=tuple(head)) + (
+        ["", "[weight]", *_lines(weight, text=("source",))] if any(weight.values()) else []
+    )
     costs = {name: value for name, value in form.costs.items() if value}
-    tail = (["", "[cost]", *_lines(costs)] if costs else []) + _blocks("cost_share", form.shares.values(), ("code", "work"))
+    tail = (["", "[cost]", *_lines(costs)] if costs else []) + _blocks(
+        "cost_share", form.shares.values(), ("code", "work")
+    )
     text = ("product", "species", "grade", "unit")
     _check([*top, *_blocks("price", [_ANY_PRICE], text)], price_lists.load, "", "")
     for number, row in form.lines.items():
-        _check([*top, *_blocks("price", [row], text)], price_lists.load, f"price.{number}.product", f"Price line {number}: ")
+        _check(
+            [*top, *_blocks("price", [row], text)],
+            price_lists.load,
+            f"price.{number}.product",
+            f"Price line {number}: ",
+        )
     return _in_place(path, [*top, *_blocks("price", form.lines.values(), text), *tail], price_lists.load)
 
 
@@ -101,7 +115,12 @@ def keep_law(path: Path, form: LawForm) -> Law:
     """
     top = _lines(form.head, text=LAW_TEXTS)
     for number, row in form.closed.items():
-        _check(_blocks("closed", [row], ("from", "to", "why")), card.load_law, f"closed.{number}.from", f"Line {number} of closed hours: ")
+        _check(
+            _blocks("closed", [row], ("from", "to", "why")),
+            card.load_law,
+            f"closed.{number}.from",
+            f"Line {number} of closed hours: ",
+        )
     return _in_place(path, [*top, *_blocks("closed", form.closed.values(), ("from", "to", "why"))], card.load_law)
 
 
@@ -134,7 +153,11 @@ def _blocks(name: str, rows: Iterable[Row], text: tuple[str, ...]) -> list[str]:
     """One block a row; a blank that may be is left out."""
     lines = []
     for row in rows:
-        lines += ["", f"[[{name}]]", *_lines({key: value for key, value in row.items() if value or key not in _MAY_BE_BLANK}, text)]
+        lines += [
+            "",
+            f"[[{name}]]",
+            *_lines({key: value for key, value in row.items() if value or key not in _MAY_BE_BLANK}, text),
+        ]
     return lines
 
 
@@ -150,7 +173,8 @@ def _check(lines: list[str], load: Callable[[Path], Any], field: str, head: str)
 
 
 def _in_place(path: Path, lines: list[str], load: Callable[[Path], _Made]) -> _Made:
-    """Write beside, check as the program will read it, keep the one before under its own name, and put the new one in its place."""
+    """Write beside, check as the program will read it, keep the one before under its own name, and put the new one in
+    its place."""
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.new")
     beside.write_text("\n".join(lines) + "\n", encoding="utf-8")

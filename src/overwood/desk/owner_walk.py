@@ -19,7 +19,8 @@ _HALF = 0.5
 
 @dataclass(frozen=True)
 class Card:
-    """One stop: ``branch`` chooses its words, ``tenths`` is its count out of ten, ``months`` those that its picture marks.
+    """One stop: ``branch`` chooses its words, ``tenths`` is its count out of ten, ``months`` those that its picture
+    marks.
 
     ``off_by`` is how many tenths the true count may lie away, ``figures`` are the names of the figures it rests on.
     """
@@ -53,7 +54,8 @@ def owner_walk(name: str, ask: Question) -> OwnerWalk:
 def cards(advice: Advice, at: str, ask: Question) -> tuple[Card, ...]:
     """The ten cards from an advice and the stage of its stand."""
     return (
-        _woods(advice), _waits(advice), _light(advice, ask), _shade(advice), _acorns(advice), _fire(advice, ask), _stay(advice, at, ask),
+        _woods(advice), _waits(advice), _light(advice, ask), _shade(advice), _acorns(advice), _fire(advice, ask),
+        _stay(advice, at, ask),
         _money(advice), _sure(advice, ask), _do(advice),
     )  # fmt: skip
 
@@ -104,7 +106,9 @@ def _light(advice: Advice, ask: Question) -> Card:
     if not light.measured:
         return _card("light", "unmeasured", None, ("floor_light_pct",))
     wants = marking.wants(ask)
-    branch = "dark" if light.number < wants.light_low_pct else "bright" if light.number > wants.light_high_pct else "part"
+    branch = (
+        "dark" if light.number < wants.light_low_pct else "bright" if light.number > wants.light_high_pct else "part"
+    )
     return _card("light", branch, _of_ten(light.number / 100), ("floor_light_pct",), of=light)
 
 
@@ -113,7 +117,9 @@ def _shade(advice: Advice) -> Card:
     answer, rest = _answer(advice, "midstory shades"), ("midstory_stems_ac", "midstory_ba_ft2_ac", "ba_ft2_ac")
     if answer not in (YES, NO, UNSURE) or not (below.measured and whole.measured and whole.number > 0):
         return _card("shade", "unknown", None, rest)
-    return _card("shade", answer, _of_ten(below.number / whole.number), rest, (), *(("herbicide",) if answer == YES else ()))
+    return _card(
+        "shade", answer, _of_ten(below.number / whole.number), rest, (), *(("herbicide",) if answer == YES else ())
+    )
 
 
 def _acorns(advice: Advice) -> Card:
@@ -138,14 +144,24 @@ def _stay(advice: Advice, at: str, ask: Question) -> Card:
         return _card("stay", "unmeasured", None, ("overwood_ba_ft2_ac",), (), "felling")
     if canopy.number <= wants.ba_high_ft2_ac:
         return _card("stay", "thin", None, ("overwood_ba_ft2_ac",), (), "felling")
-    return _card("stay", "cut", max(_of_ten(wants.middle_ba_ft2_ac / canopy.number), 1), ("overwood_ba_ft2_ac",), (), "felling")
+    return _card(
+        "stay", "cut", max(_of_ten(wants.middle_ba_ft2_ac / canopy.number), 1), ("overwood_ba_ft2_ac",), (), "felling"
+    )
 
 
 def _money(advice: Advice) -> Card:
     large = advice.figures["large_share"]
     if not large.measured:
         return _card("money", "unmeasured", None, ("large_share",), (), "money")
-    return _card("money", "thick" if large.number >= _HALF else "thin", _of_ten(large.number), ("large_share",), (), "money", of=large)
+    return _card(
+        "money",
+        "thick" if large.number >= _HALF else "thin",
+        _of_ten(large.number),
+        ("large_share",),
+        (),
+        "money",
+        of=large,
+    )
 
 
 def _sure(advice: Advice, ask: Question) -> Card:
@@ -154,7 +170,14 @@ def _sure(advice: Advice, ask: Question) -> Card:
         return _card("sure", "unknown", None, ())
     # Only what stayed every time is ten of ten.
     tenths = 10 if firm.stays == 1 else min(_of_ten(firm.stays), 9)
-    return _card("sure", "firm" if tenths >= _of_ten(ask.rules.number("firm_told_share")) else "split", tenths, (), (), "forecast")
+    return _card(
+        "sure",
+        "firm" if tenths >= _of_ten(ask.rules.number("firm_told_share")) else "split",
+        tenths,
+        (),
+        (),
+        "forecast",
+    )
 
 
 def _do(advice: Advice) -> Card:

@@ -35,19 +35,35 @@ _DIGITS = 16
 _SOURCES = (".py", ".toml", ".csv")
 _GATE_COLUMNS = tuple(f"gate_{name.replace(' ', '_')}" for name in GATES)
 COLUMNS = (
-    *("stand", "name", "property", "part", "area_ac", "on", "what_it_is", "stage", "step", "next_step", "window", "why", "how_firm"),
+    *(
+        "stand",
+        "name",
+        "property",
+        "part",
+        "area_ac",
+        "on",
+        "what_it_is",
+        "stage",
+        "step",
+        "next_step",
+        "window",
+        "why",
+        "how_firm",
+    ),
     *("missing", *_GATE_COLUMNS, "rulebook_version", "not_judged"),
 )
 
 
-# How every stand is looked at: its full advice; its deciding gates by columns alone; full advice where the columns say that it is wanted.
+# How every stand is looked at: its full advice; its deciding gates by columns alone; full advice where the columns say
+# that it is wanted.
 FULL, BY_COLUMNS, WHERE_WANTED = "advice", "screen", "wanted"
 LOOKS = (FULL, BY_COLUMNS, WHERE_WANTED)
 
 
 @dataclass(frozen=True)
 class Ask:
-    """How many stands are asked, in what a worker can be handed: the day, the office's overlay, another oak region's folder, the look."""
+    """How many stands are asked, in what a worker can be handed: the day, the office's overlay, another oak region's
+    folder, the look."""
 
     on: dt.date
     overlay: Path | None
@@ -68,7 +84,8 @@ class Task:
 
 @dataclass(frozen=True)
 class Hands:
-    """Who works: so many processes of this machine, or of a Dask cluster started here ("local") or named by its scheduler's address."""
+    """Who works: so many processes of this machine, or of a Dask cluster started here ("local") or named by its
+    scheduler's address."""
 
     workers: int = 1
     scheduler: str = ""
@@ -76,7 +93,8 @@ class Hands:
 
 @dataclass(frozen=True)
 class StepCount:
-    """Stands and acres whose next step is the same; ``without_area`` are stands that are in no acres, for none are noted."""
+    """Stands and acres whose next step is the same; ``without_area`` are stands that are in no acres, for none are
+    noted."""
 
     step: str
     stands: int
@@ -86,7 +104,8 @@ class StepCount:
 
 @dataclass(frozen=True)
 class PartsStanding:
-    """What a run left: where the results lie, what was worked out now and what lay there, and what could not be judged."""
+    """What a run left: where the results lie, what was worked out now and what lay there, and what could not be
+    judged."""
 
     folder: str
     stands: int
@@ -112,7 +131,9 @@ def from_book(folder: Path, stands_a_part: int) -> int:
         raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy="Name a new folder.")
     waiting = view.disputes()
     if waiting:
-        raise OverwoodError(f"{len(waiting)} records of the book are in conflict.", remedy="Settle them: `overwood conflicts`.")
+        raise OverwoodError(
+            f"{len(waiting)} records of the book are in conflict.", remedy="Settle them: `overwood conflicts`."
+        )
     tables = {name: [row[1:] for row in sorted(store.raw_rows(name), key=lambda row: str(row[0]))] for name in TABLES}
     count = parts.write(folder / PARTS, tables, stands_a_part)
     for part in parts.parts_of(folder / PARTS):
@@ -120,7 +141,9 @@ def from_book(folder: Path, stands_a_part: int) -> int:
     return count
 
 
-def run(folder: Path, ask: Ask, hands: Hands = Hands(), progress: Callable[[int, int], object] | None = None) -> PartsStanding:
+def run(
+    folder: Path, ask: Ask, hands: Hands = Hands(), progress: Callable[[int, int], object] | None = None
+) -> PartsStanding:
     """Judge every stand of a folder's parts and write the results beside them.
 
     Parameters
@@ -147,7 +170,9 @@ def run(folder: Path, ask: Ask, hands: Hands = Hands(), progress: Callable[[int,
 
     found = parts.parts_of(folder / PARTS)
     if not found:
-        raise NotFound(f"{folder} holds no parts.", remedy=f"Put parquet tables in {folder / PARTS}/NAME, or use --from-book.")
+        raise NotFound(
+            f"{folder} holds no parts.", remedy=f"Put parquet tables in {folder / PARTS}/NAME, or use --from-book."
+        )
     if hands.workers < 1:
         raise Misuse(f"{hands.workers} workers cannot work.", remedy="Give 1 or more.")
     _refuse_shared(found)
@@ -158,7 +183,8 @@ def run(folder: Path, ask: Ask, hands: Hands = Hands(), progress: Callable[[int,
     target = folder / f"{ask.look}-{ask.on.isoformat()}-{mark}"
     target.mkdir(exist_ok=True)
     tasks = [
-        Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:_DIGITS]}{parts.ENDING}", ask, mark) for part in found
+        Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:_DIGITS]}{parts.ENDING}", ask, mark)
+        for part in found
     ]
     wanted = {task.target for task in tasks}
     for old in set(target.glob(f"*{parts.ENDING}")) - wanted:
@@ -173,7 +199,8 @@ def run(folder: Path, ask: Ask, hands: Hands = Hands(), progress: Callable[[int,
 
 
 def mark_of(ask: Ask) -> str:
-    """What results rest on besides the records: the program and its tables, the rules in force, the files of a region."""
+    """What results rest on besides the records: the program and its tables, the rules in force, the files of a
+    region."""
     found = hashlib.sha256(f"{ask.on} {sorted(_question(ask).rules.entries.items())!r}".encode())
     for root in (Path(overwood.__file__).parent, *((ask.region,) if ask.region else ())):
         for file in sorted(file for file in root.rglob("*") if file.suffix in _SOURCES):
@@ -192,7 +219,9 @@ def _refuse_shared(found: Iterable[Path]) -> None:
             for what, name, known in (("stand", stand, stand_in), ("property", owner, property_in)):
                 if known.setdefault(name, part.name) != part.name:
                     places = f"{known[name]} and in {part.name}"
-                    raise BadRecords(f"{what} {name!r} lies in {places}.", remedy="Bring all records of a property into one part.")
+                    raise BadRecords(
+                        f"{what} {name!r} lies in {places}.", remedy="Bring all records of a property into one part."
+                    )
 
 
 def _work(tasks: list[Task], hands: Hands) -> Iterator[str]:
@@ -208,16 +237,21 @@ def _work(tasks: list[Task], hands: Hands) -> Iterator[str]:
         yield from map(judge_part, tasks)
         return
     # Each worker has one core to itself: tables that start threads of their own would only wait for each other.
-    with ProcessPoolExecutor(min(hands.workers, len(tasks)), mp_context=get_context("spawn"), initializer=_one_thread) as pool:
+    with ProcessPoolExecutor(
+        min(hands.workers, len(tasks)), mp_context=get_context("spawn"), initializer=_one_thread
+    ) as pool:
         try:
             for future in as_completed([pool.submit(judge_part, task) for task in tasks]):
                 yield future.result()
         except BrokenProcessPool as fault:
-            raise OverwoodError("a worker was ended from outside.", remedy="Run the same command again: it goes on.") from fault
+            raise OverwoodError(
+                "a worker was ended from outside.", remedy="Run the same command again: it goes on."
+            ) from fault
 
 
 def _is_mine(task: Task) -> bool:
-    """Whether this process works by the files the run was started with; a worker that outlives runs reads them anew before it says no."""
+    """Whether this process works by the files the run was started with; a worker that outlives runs reads them anew
+    before it says no."""
     if _own_mark(task.ask) != task.mark:
         _question.cache_clear()
         _own_mark.cache_clear()
@@ -247,7 +281,10 @@ def judge_part(task: Task) -> str:
     from overwood.memory.exchange import parts
 
     if task.mark and not _is_mine(task):
-        return f"{task.part.name}: the program, the tables or the rules of this worker are others than where the run was started."
+        return (
+            f"{task.part.name}: the program, the tables or the rules of this worker are others than where the "
+            "run was started."
+        )
     ask = _question(task.ask)
     try:
         found, forecasts = parts.frames(task.part, ask.on), part_forecasts.read(task.part)
@@ -270,7 +307,9 @@ def _looked_at(task: Task, ask: Question, found: Frames, forecasts: Forecasts) -
     if task.ask.look != FULL:
         screen = part_screen.screened(found, ask, set(forecasts))
         if task.ask.look == BY_COLUMNS:
-            return part_screen.table(screen, task.part.name, ask, _rows(task, ask, found, forecasts, screen.not_plain, part_screen.row_of))
+            return part_screen.table(
+                screen, task.part.name, ask, _rows(task, ask, found, forecasts, screen.not_plain, part_screen.row_of)
+            )
         only = screen.wanted
     rows = _rows(task, ask, found, forecasts, only, _told)
     schema = {name: pl.Float64 if name == "area_ac" else pl.Date if name == "on" else pl.String for name in COLUMNS}
@@ -284,7 +323,9 @@ def _rows(
     from overwood.memory.exchange import parts
 
     files = {} if only is not None and not only else parts.files_of(found, only)
-    return [_row(file, task.part.name, ask, kept.heard(forecasts.get(name, ()), ask), told) for name, file in files.items()]
+    return [
+        _row(file, task.part.name, ask, kept.heard(forecasts.get(name, ()), ask), told) for name, file in files.items()
+    ]
 
 
 def _row(file: StandFile, part: str, ask: Question, heard: kept.Heard, told: Telling) -> dict[str, Any]:
@@ -292,7 +333,13 @@ def _row(file: StandFile, part: str, ask: Question, heard: kept.Heard, told: Tel
     name = stand.stand
     judged = judging.judged_or_not(name, lambda: (advise(file, ask.rules, ask.on, **heard), ()))
     if isinstance(judged, judging.Unjudged):
-        known = {"stand": name, "name": stand.name or name, "property": stand.property, "part": part, "area_ac": stand.area_ac}
+        known = {
+            "stand": name,
+            "name": stand.name or name,
+            "property": stand.property,
+            "part": part,
+            "area_ac": stand.area_ac,
+        }
         return {**known, "on": ask.on, "rulebook_version": ask.rules.version, "not_judged": judged.reason}
     return told(judged.advice) | {"property": stand.property, "part": part, "not_judged": ""}
 
@@ -329,15 +376,21 @@ def _standing(target: Path, tasks: list[Task], parts_now: int, refused: tuple[st
     unjudged = []
     for task in tasks:
         if task.target.is_file():
-            for stand, area, step, fault in pl.read_parquet(task.target).select("stand", "area_ac", "step", "not_judged").iter_rows():
+            for stand, area, step, fault in (
+                pl.read_parquet(task.target).select("stand", "area_ac", "step", "not_judged").iter_rows()
+            ):
                 stands[step or "not judged"].append(area)
                 unjudged += [judging.Unjudged(stand, fault)] if fault else []
     steps = tuple(
-        StepCount(step, len(areas), round(sum(sorted(area for area in areas if area is not None)), 2), areas.count(None))
+        StepCount(
+            step, len(areas), round(sum(sorted(area for area in areas if area is not None)), 2), areas.count(None)
+        )
         for step, areas in sorted(stands.items())
     )
     with (target / COUNTS).open("w", newline="", encoding="utf-8") as out:
         writer = csv.writer(out, lineterminator="\n")
         writer.writerow(("step", "stands", "area_ac", "without_area"))
         writer.writerows((one.step, one.stands, one.area_ac, one.without_area) for one in steps)
-    return PartsStanding(str(target), sum(one.stands for one in steps), len(tasks), parts_now, steps, tuple(unjudged), refused)
+    return PartsStanding(
+        str(target), sum(one.stands for one in steps), len(tasks), parts_now, steps, tuple(unjudged), refused
+    )

@@ -16,8 +16,9 @@ _TRIES = 3
 def worked(tasks: Sequence[Any], do: Callable[[Any], str], scheduler: str, workers: int) -> Iterator[str]:
     """Do the tasks and yield what each returns, in any order.
 
-    ``scheduler`` is :data:`LOCAL`, for so many workers that end with the run and are reached from this machine alone, or the address of
-    a scheduler, such as ``tcp://host:8786``, whose workers see the same folders and have the same version of the program.
+    ``scheduler`` is :data:`LOCAL`, for so many workers that end with the run and are reached from this machine alone,
+    or the address of a scheduler, such as ``tcp://host:8786``, whose workers see the same folders and have the same
+    version of the program.
 
     Raises
     ------
@@ -35,7 +36,9 @@ def worked(tasks: Sequence[Any], do: Callable[[Any], str], scheduler: str, worke
             for future in as_completed([client.submit(do, task, pure=False, retries=_TRIES) for task in tasks]):
                 yield future.result()
         except KilledWorker as fault:
-            raise OverwoodError(f"workers ended again and again: {fault}", remedy="Run the same command again: it goes on.") from fault
+            raise OverwoodError(
+                f"workers ended again and again: {fault}", remedy="Run the same command again: it goes on."
+            ) from fault
 
 
 def _client(scheduler: str, workers: int) -> Any:
@@ -45,7 +48,9 @@ def _client(scheduler: str, workers: int) -> Any:
         try:
             return Client(scheduler, timeout="10s")
         except (OSError, ValueError) as fault:
-            raise Misuse(f"no scheduler is reached at {scheduler!r}.", remedy="Give its address, such as tcp://host:8786.") from fault
+            raise Misuse(
+                f"no scheduler is reached at {scheduler!r}.", remedy="Give its address, such as tcp://host:8786."
+            ) from fault
     # No page of its own, and nothing that another machine could reach.
     cluster = LocalCluster(n_workers=workers, threads_per_worker=1, host="127.0.0.1", dashboard_address=None)
     return _Closing(Client(cluster), cluster)

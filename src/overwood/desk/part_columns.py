@@ -1,6 +1,7 @@
 """The tables of a part as the columns that every stand is looked at by, and which stands they cannot tell of.
 
-A stand is plain where one whole cruise and one whole count decide, both of points that stand alone, by rings that say their sizes.
+A stand is plain where one whole cruise and one whole count decide, both of points that stand alone, by rings that say
+their sizes.
 What is not plain is told by its full advice instead; nothing is guessed.
 """
 
@@ -46,8 +47,16 @@ def _empty(table: str) -> Any:
 
     from overwood.ground.records import TABLES
 
-    kinds: dict[str, Any] = {"number": pl.Float64, "integer": pl.Int64, "species": pl.Int64, "date": pl.Date, "boolean": pl.Boolean}
-    return pl.DataFrame(schema={name: kinds.get(column.kind, pl.String) for name, column in TABLES[table].columns.items()})
+    kinds: dict[str, Any] = {
+        "number": pl.Float64,
+        "integer": pl.Int64,
+        "species": pl.Int64,
+        "date": pl.Date,
+        "boolean": pl.Boolean,
+    }
+    return pl.DataFrame(
+        schema={name: kinds.get(column.kind, pl.String) for name, column in TABLES[table].columns.items()}
+    )
 
 
 class _Maker:
@@ -77,31 +86,46 @@ class _Maker:
         self._look_for_strange_ones(cruises, floor_ring, points, plots)
         bearing, looked, late = self._acorns()
         region = screening.Region(
-            rings=rings, point_stand=_codes(points, "s"), trees=self._trees(points), plot_stand=_codes(plots, "s"), floor=self._floor(plots),
-            plot_ac=self._by_stand(floor_ring, "plot_area_ac"), floor_low_ft=self._by_stand(floor_ring, "low_height_ft", blank=1.0),
+            rings=rings, point_stand=_codes(points, "s"), trees=self._trees(points), plot_stand=_codes(plots, "s"),
+            floor=self._floor(plots),
+            plot_ac=self._by_stand(floor_ring, "plot_area_ac"), floor_low_ft=self._by_stand(floor_ring,
+                "low_height_ft", blank=1.0),
             floor_high_ft=self._by_stand(floor_ring, "high_height_ft", blank=np.inf), cruise_yr=self._years(cruises),
             count_yr=self._years(counts), age_yr=self._ages(), bearing=bearing, looked=looked, crop_late=late, **since,
         )  # fmt: skip
-        strange = pl.concat([each.select("stand") for each in self.strange])["stand"].unique().to_list() if self.strange else []
+        strange = (
+            pl.concat([each.select("stand") for each in self.strange])["stand"].unique().to_list()
+            if self.strange
+            else []
+        )
         return Columns(self.stands, region, frozenset(strange))
 
     def _deciding(self, kind: str) -> Any:
-        """The visit that decides: the newest with a point in its sample, where it is as complete as any before; else the stand is strange."""
+        """The visit that decides: the newest with a point in its sample, where it is as complete as any before; else
+        the stand is strange."""
         import polars as pl
 
         seen = self.sample.filter(~pl.col("fenced").fill_null(False)).group_by("visit").len("looks")
-        lookers = self.visits.filter(pl.col("kind") == kind).join(seen, on="visit", how="inner").sort("s", "visited_on", "visit")
+        lookers = (
+            self.visits.filter(pl.col("kind") == kind)
+            .join(seen, on="visit", how="inner")
+            .sort("s", "visited_on", "visit")
+        )
         last = lookers.group_by("s", "stand", maintain_order=True).agg(
             pl.col("visit", "visited_on", "looks").last(), pl.col("looks").max().alias("most")
         )
-        self.strange.append(last.filter(pl.col("looks") < tables.constants(_LOOKS)["complete_look_share"] * pl.col("most")))
+        self.strange.append(
+            last.filter(pl.col("looks") < tables.constants(_LOOKS)["complete_look_share"] * pl.col("most"))
+        )
         return last
 
     def _points(self, visits: Any, *, fenced: bool | None = None) -> Any:
         import polars as pl
 
         kept = self.sample if fenced is None else self.sample.filter(pl.col("fenced").fill_null(False) == fenced)
-        return kept.join(visits.select("visit", "s", "stand"), on="visit", how="inner", maintain_order="left").with_row_index("p")
+        return kept.join(
+            visits.select("visit", "s", "stand"), on="visit", how="inner", maintain_order="left"
+        ).with_row_index("p")
 
     def _look_for_strange_ones(self, cruises: Any, floor_ring: Any, points: Any, plots: Any) -> None:
         """Stands whose design the columns do not tell of."""
@@ -115,18 +139,27 @@ class _Maker:
         self.strange += [own, self.visits.join(maps, on="visit", how="semi")]
         grouped = (pl.col("cluster") != "") | (pl.col("stratum") != "")
         self.strange += [plots.filter(grouped)]
-        odd = grouped | pl.any_horizontal(pl.col("baf_ft2_ac", "plot_area_ac").is_not_null()) | pl.col("fenced").fill_null(False)
+        odd = (
+            grouped
+            | pl.any_horizontal(pl.col("baf_ft2_ac", "plot_area_ac").is_not_null())
+            | pl.col("fenced").fill_null(False)
+        )
         self.strange += [points.filter(odd)]
         every = pl.col("looked_for").map_elements(_looked_for_all, return_dtype=pl.Boolean)
         self.strange += [floor_ring.filter(~every)]
         mine = cruises.join(rings.filter(pl.col("layer") != "reproduction"), on="visit", how="inner")
         unsaid = (pl.col("design") == "strip") | pl.col("low_dbh_in").is_null() | ~every
-        unsaid = unsaid | ((pl.col("layer") == "midstory") & (pl.col("high_dbh_in").is_null() | (pl.col("design") != "fixed")))
+        unsaid = unsaid | (
+            (pl.col("layer") == "midstory") & (pl.col("high_dbh_in").is_null() | (pl.col("design") != "fixed"))
+        )
         overlaps = mine.group_by("s", "stand").agg(
             pl.col("high_dbh_in").filter(pl.col("layer") == "midstory").max().alias("to"),
             pl.col("low_dbh_in").filter(pl.col("layer") == "overstory").min().alias("from"),
         )
-        self.strange += [mine.filter(unsaid), overlaps.filter(pl.col("from").is_null() | (pl.col("to") > pl.col("from")))]
+        self.strange += [
+            mine.filter(unsaid),
+            overlaps.filter(pl.col("from").is_null() | (pl.col("to") > pl.col("from"))),
+        ]
         self.strange += [cruises.join(mine, on="visit", how="anti")]
 
     def _by_stand(self, frame: Any, name: str, blank: float = np.nan) -> Any:
@@ -248,25 +281,39 @@ class _Maker:
 
         year, (first, final) = acorns.crop_year(self.on), self.rules["window_acorn"].window
         day = pl.col("visited_on")
-        mine = (pl.col("kind") == "acorn") & (day.dt.year() == year) & (day.map_batches(_crop_years, return_dtype=pl.Int64) == year)
+        mine = (
+            (pl.col("kind") == "acorn")
+            & (day.dt.year() == year)
+            & (day.map_batches(_crop_years, return_dtype=pl.Int64) == year)
+        )
         stands = self.table("stands").select("stand", "property")
         visits = self.all_visits.filter(mine).join(stands, on="stand", how="inner")
         visits = visits.with_columns(day.dt.strftime("%m-%d").is_between(pl.lit(first), pl.lit(final)).alias("timely"))
-        trees = self.table("acorn_trees").join(visits.select("visit", "stand", "property", "timely"), on="visit", how="inner")
+        trees = self.table("acorn_trees").join(
+            visits.select("visit", "stand", "property", "timely"), on="visit", how="inner"
+        )
         self.strange.append(self.stands.join(trees.filter(pl.col("cluster") != ""), on="property", how="semi"))
-        bears = pl.when(pl.col("bearing").is_null()).then(pl.col("acorns").fill_null(0) > 0).otherwise(pl.col("bearing"))
+        bears = (
+            pl.when(pl.col("bearing").is_null()).then(pl.col("acorns").fill_null(0) > 0).otherwise(pl.col("bearing"))
+        )
         groups = pl.col("species").replace_strict(
             {code: by_code(code).oak_group for code in trees["species"].unique().to_list()}, default=""
         )
-        seen = trees.with_columns(bears.cast(float).alias("bears"), groups.alias("group") if trees.height else pl.lit("").alias("group"))
+        seen = trees.with_columns(
+            bears.cast(float).alias("bears"), groups.alias("group") if trees.height else pl.lit("").alias("group")
+        )
         timely = seen.filter(pl.col("timely"))
-        sums = [self._crop(each, key) for each, key in ((timely, "stand"), (timely, "property"), (seen.filter(~pl.col("timely")), "stand"))]
+        sums = [
+            self._crop(each, key)
+            for each, key in ((timely, "stand"), (timely, "property"), (seen.filter(~pl.col("timely")), "stand"))
+        ]
         spoken = [each[2] > 0 for each in sums]
         bearing, looked = (np.select(spoken, [each[part] for each in sums], 0.0) for part in (0, 1))
         return bearing, looked, ~spoken[0] & ~spoken[1] & spoken[2]
 
     def _crop(self, seen: Any, key: str) -> tuple[Any, Any, Any]:
-        """Bearing and looked at by group (two rows), and all trees looked at, for each stand by its own name or its property's."""
+        """Bearing and looked at by group (two rows), and all trees looked at, for each stand by its own name or its
+        property's."""
         import polars as pl
 
         sums = [pl.col("bears").filter(pl.col("group") == name).sum().alias(f"bears {name}") for name in acorns.GROUPS]
@@ -274,7 +321,11 @@ class _Maker:
         by_key = self.stands.select("s", key).join(
             seen.group_by(key).agg(*sums, pl.len().alias("all")), on=key, how="left", maintain_order="left"
         )
-        found = {name: by_key[name].cast(float).fill_null(0.0).to_numpy() for name in by_key.columns if name not in ("s", key)}
+        found = {
+            name: by_key[name].cast(float).fill_null(0.0).to_numpy()
+            for name in by_key.columns
+            if name not in ("s", key)
+        }
         bears, looked = (np.array([found[f"{what} {name}"] for name in acorns.GROUPS]) for what in ("bears", "looked"))
         return bears, looked, found["all"]
 

@@ -46,7 +46,9 @@ def read(part: Path) -> dict[str, list[kept.Forecast]]:
     try:
         beside = TypeAdapter(Beside).validate_json((part / FILE).read_bytes())
     except (OSError, ValidationError) as fault:
-        raise BadRecords(f"{part.name}/{FILE} cannot be read.", remedy="Delete it, or write the parts again.") from fault
+        raise BadRecords(
+            f"{part.name}/{FILE} cannot be read.", remedy="Delete it, or write the parts again."
+        ) from fault
     if beside.records != parts.digest(part):
         return {}
     by_stand = defaultdict(list)

@@ -1,4 +1,5 @@
-"""The look at every stand of a part by columns: a table of gates, steps and figures, and the stands whose full advice is wanted."""
+"""The look at every stand of a part by columns: a table of gates, steps and figures, and the stands whose full advice
+is wanted."""
 
 from __future__ import annotations
 
@@ -19,13 +20,22 @@ from overwood.judgement.course.steps import all_steps
 # The gates that decide on the next step, and where the standings have their answers.
 _GATES = {"cruise fresh": "cruise", "midstory shades": "midstory", "crop good": "crop", "oak enough": "oak"}
 FIGURES = (
-    *("overwood_ba_ft2_ac", "overwood_stocking_pct", "oak_share", "age_yr", "declining_share", "midstory_stems_ac", "midstory_ba_ft2_ac"),
+    *(
+        "overwood_ba_ft2_ac",
+        "overwood_stocking_pct",
+        "oak_share",
+        "age_yr",
+        "declining_share",
+        "midstory_stems_ac",
+        "midstory_ba_ft2_ac",
+    ),
     *("oak_sprouts_ac", "oak_stems_3ft_ac", "oak_stocked_4_5ft_share", "free_oaks_ac", "crop_bearing_share"),
 )
 _GATE_COLUMNS = {name: f"gate_{name.replace(' ', '_')}" for name in _GATES}
 _TEXTS = ("stand", "name", "property", "part")
 COLUMNS = (
-    *_TEXTS, "area_ac", "on", "stage", "maturity", "branch", "step", *_GATE_COLUMNS.values(), *FIGURES, "advice_wanted", "told_by",
+    *_TEXTS, "area_ac", "on", "stage", "maturity", "branch", "step", *_GATE_COLUMNS.values(), *FIGURES,
+    "advice_wanted", "told_by",
     "rulebook_version", "not_judged",
 )  # fmt: skip
 _NUMBERS = ("area_ac", *FIGURES)
@@ -53,7 +63,8 @@ def screened(found: Mapping[str, Any], ask: Question, with_forecast: set[str]) -
 
 
 def advice_wanted(found: standings.Standings, n: int) -> Any:
-    """Where the full advice is wanted: a gate that decides is unsure, or the step is work in the woods that costs or fells."""
+    """Where the full advice is wanted: a gate that decides is unsure, or the step is work in the woods that costs or
+    fells."""
     unsure = np.zeros(n, dtype=bool)
     for part in _GATES.values():
         unsure |= np.broadcast_to(getattr(found, part), n) == standings.UNSURE
@@ -65,7 +76,8 @@ def _is_work(step: str) -> bool:
 
 
 def table(screen: PartScreen, part: str, ask: Question, told: Sequence[Mapping[str, Any]]) -> Any:
-    """A row for each stand: of the plain ones by columns, of the others as ``told`` by their full advice (:func:`row_of`)."""
+    """A row for each stand: of the plain ones by columns, of the others as ``told`` by their full advice
+    (:func:`row_of`)."""
     import polars as pl
 
     n, found = screen.stands.height, screen.found.standings
@@ -73,15 +85,21 @@ def table(screen: PartScreen, part: str, ask: Question, told: Sequence[Mapping[s
     figures = {name: pl.Series(np.broadcast_to(screen.found.figures[name], n)).fill_nan(None) for name in FIGURES}
     stages = np.array(STAGES)[screen.found.stage]
     columns = screen.stands.select(
-        "stand", pl.when(pl.col("name") == "").then(pl.col("stand")).otherwise(pl.col("name")).alias("name"), "property",
+        "stand", pl.when(pl.col("name") == "").then(pl.col("stand")).otherwise(pl.col("name")).alias("name"),
+        "property",
         pl.lit(part).alias("part"), "area_ac", pl.lit(ask.on).alias("on"), pl.Series("stage", stages),
-        pl.Series("maturity", maturities[np.broadcast_to(found.maturity, n)]), pl.Series("branch", found.branch.tolist(), dtype=pl.String),
+        pl.Series("maturity", maturities[np.broadcast_to(found.maturity, n)]), pl.Series("branch",
+            found.branch.tolist(), dtype=pl.String),
         pl.Series("step", [STEP_OF[branch] for branch in found.branch], dtype=pl.String),
-        *(pl.Series(_GATE_COLUMNS[name], answers[np.broadcast_to(getattr(found, place), n)]) for name, place in _GATES.items()),
+        *(pl.Series(_GATE_COLUMNS[name], answers[np.broadcast_to(getattr(found, place), n)]) for name,
+            place in _GATES.items()),
         *(series.alias(name) for name, series in figures.items()), pl.Series("advice_wanted", advice_wanted(found, n)),
-        pl.lit("columns").alias("told_by"), pl.lit(ask.rules.version).alias("rulebook_version"), pl.lit("").alias("not_judged"),
+        pl.lit("columns").alias("told_by"), pl.lit(ask.rules.version).alias("rulebook_version"),
+        pl.lit("").alias("not_judged"),
     )  # fmt: skip
-    others = pl.DataFrame([tuple(row.get(name) for name in COLUMNS) for row in told], schema=columns.schema, orient="row")
+    others = pl.DataFrame(
+        [tuple(row.get(name) for name in COLUMNS) for row in told], schema=columns.schema, orient="row"
+    )
     plain = columns.filter(~pl.col("stand").is_in(list(screen.not_plain)))
     return pl.concat([plain, others]).sort("stand")
 

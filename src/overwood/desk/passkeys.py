@@ -1,6 +1,8 @@
-"""Passkeys: a log-in by a key pair that a person's device holds and unlocks by finger, face or number, instead of a password.
+"""Passkeys: a log-in by a key pair that a person's device holds and unlocks by finger, face or number, instead of a
+password.
 
-The checks of the open standard (Web Authentication, W3C Recommendation, level 2, 2021) are those of a library of its own.
+The checks of the open standard (Web Authentication, W3C Recommendation, level 2, 2021) are those of a library of its
+own.
 """
 
 from __future__ import annotations
@@ -44,7 +46,9 @@ def _server(origin: str) -> Any:
         raise Misuse("passkeys need the extra office.", remedy='Install it: pip install "overwood[office]".') from fault
     host = urlsplit(origin).hostname or ""
     if _is_number(host):
-        raise Misuse("a passkey belongs to a name, and the desk was opened by a number.", remedy="Open the desk by its name.")
+        raise Misuse(
+            "a passkey belongs to a name, and the desk was opened by a number.", remedy="Open the desk by its name."
+        )
     return Fido2Server(PublicKeyCredentialRpEntity(id=host, name="Overwood"), verify_origin=lambda said: said == origin)
 
 
@@ -98,7 +102,9 @@ def finish(who: str, label: str, origin: str, state: State, answer: Mapping[str,
     from overwood.memory.book import passkeys as kept
 
     if not label or len(label) > _LONGEST_LABEL:
-        raise Misuse("the passkey has no name.", remedy=f"Say which device it is, in {_LONGEST_LABEL} letters or fewer.")
+        raise Misuse(
+            "the passkey has no name.", remedy=f"Say which device it is, in {_LONGEST_LABEL} letters or fewer."
+        )
     made = _checked(lambda: _server(origin).register_complete(_state(state, now), answer))
     credential = made.credential_data
     if not kept.add(who, label, credential.credential_id, bytes(credential), made.counter, now):

@@ -56,7 +56,9 @@ def read(
     column, row, radius = circle or ((columns - 1) / 2, (rows - 1) / 2, min(rows, columns) / 2)
     lens = Lens(column, row, radius, projection, top_bearing_deg)
     latitude = rules.number("light_latitude_deg") if latitude_deg is None else latitude_deg
-    return ReadPhoto(file, pixels, sky_photo.read(pixels[..., 2], lens, rules, latitude_deg=latitude, threshold=threshold))
+    return ReadPhoto(
+        file, pixels, sky_photo.read(pixels[..., 2], lens, rules, latitude_deg=latitude, threshold=threshold)
+    )
 
 
 def _pixels(file: Path) -> NDArray[np.uint8]:
@@ -65,10 +67,15 @@ def _pixels(file: Path) -> NDArray[np.uint8]:
     try:
         content = file.read_bytes()
     except OSError as fault:
-        raise NotFound(f"{file} is no picture that can be read: {fault}.", remedy="Give the JPEG as the camera wrote it.") from fault
+        raise NotFound(
+            f"{file} is no picture that can be read: {fault}.", remedy="Give the JPEG as the camera wrote it."
+        ) from fault
     pixels = pictures.pixels(str(file), content)
     if min(pixels.shape[:2]) < _SMALLEST_PX:
-        raise Misuse(f"{file} is {pixels.shape[1]} by {pixels.shape[0]} pixels.", remedy=f"At least {_SMALLEST_PX} on the shorter side.")
+        raise Misuse(
+            f"{file} is {pixels.shape[1]} by {pixels.shape[0]} pixels.",
+            remedy=f"At least {_SMALLEST_PX} on the shorter side.",
+        )
     return pixels
 
 
@@ -79,7 +86,9 @@ def write_overlay(photo: ReadPhoto, target: Path) -> None:
     from overwood.science.light.photo import zenith_deg
 
     shown = photo.pixels.copy()
-    shown[photo.reading.sky] = (shown[photo.reading.sky].astype(np.uint16) + np.array(_SKY_COLOUR, dtype=np.uint16)) // 2
+    shown[photo.reading.sky] = (
+        shown[photo.reading.sky].astype(np.uint16) + np.array(_SKY_COLOUR, dtype=np.uint16)
+    ) // 2
     picture, lens = Image.fromarray(shown), photo.reading.lens
     pen, shares = ImageDraw.Draw(picture), np.linspace(0, 1, 2001)
     angles = zenith_deg(shares, lens.projection)

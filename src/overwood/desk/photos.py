@@ -46,7 +46,8 @@ def _row(number: int, one: Any, device: str, walk: Any) -> dict[str, Any]:
         dt.datetime.fromisoformat(str(one["at"]))
         jpeg = base64.b64decode(one["jpeg"], validate=True)
         row = {
-            "id": uuid.UUID(one["id"]), "device": device, "made_at": str(one["at"]), "visit": str(one["visit"]), "point": str(one["point"]),
+            "id": uuid.UUID(one["id"]), "device": device, "made_at": str(one["at"]), "visit": str(one["visit"]),
+            "point": str(one["point"]),
             "jpeg": jpeg,
         }  # fmt: skip
     except (ValueError, KeyError, TypeError, AttributeError, binascii.Error):
@@ -55,10 +56,13 @@ def _row(number: int, one: Any, device: str, walk: Any) -> dict[str, Any]:
         raise BadRecords(f"photo {number} is no whole JPEG picture.", remedy=_AGAIN)
     if len(jpeg) > _MOST_BYTES:
         raise BadRecords(
-            f"photo {number} is larger than {_MOST_BYTES // 2**20} MB.", remedy="Update the kit on the phone: it makes them smaller."
+            f"photo {number} is larger than {_MOST_BYTES // 2**20} MB.",
+            remedy="Update the kit on the phone: it makes them smaller.",
         )
     if row["visit"] not in {visit["visit"] for stand in walk.content["stands"] for visit in stand["visits"]}:
-        raise BadRecords(f"photo {number} is of a visit that is not in this walk.", remedy="Send it with the walk it was taken on.")
+        raise BadRecords(
+            f"photo {number} is of a visit that is not in this walk.", remedy="Send it with the walk it was taken on."
+        )
     return row
 
 
@@ -87,7 +91,9 @@ def picture(text: str, number: str) -> bytes:
     except ValueError:
         content = None
     if content is None:
-        raise NotFound(f"walk {text[:8]} has no photo {number[:8]!r}.", remedy="Open the walk: its photos are listed there.")
+        raise NotFound(
+            f"walk {text[:8]} has no photo {number[:8]!r}.", remedy="Open the walk: its photos are listed there."
+        )
     return content
 
 

@@ -1,4 +1,5 @@
-"""Whether an outline lies where its property is: an outline on the other side of the earth is a slip, mostly of the order of its numbers."""
+"""Whether an outline lies where its property is: an outline on the other side of the earth is a slip, mostly of the
+order of its numbers."""
 
 from __future__ import annotations
 
@@ -58,7 +59,8 @@ class Grounds:
         return cls({owner: tuple(places) for owner, places in middles.items()})
 
     def astray(self, shape: Any, land: Property | None, but: str = "") -> Astray | None:
-        """Whether a shape in degrees lies off its property; None where it does not, or where nothing is known of the place.
+        """Whether a shape in degrees lies off its property; None where it does not, or where nothing is known of the
+        place.
 
         ``but`` names a stand whose own outline says nothing of the place, because it is the one that is changed.
         """
@@ -74,7 +76,11 @@ class Grounds:
         """Places known of a property: its own, and the middle of each outline of its stands."""
         if land is None:
             return []
-        own = [(land.longitude_deg, land.latitude_deg)] if land.longitude_deg is not None and land.latitude_deg is not None else []
+        own = (
+            [(land.longitude_deg, land.latitude_deg)]
+            if land.longitude_deg is not None and land.latitude_deg is not None
+            else []
+        )
         return own + [(east, north) for stand, east, north in self.middles.get(land.property, ()) if stand != but]
 
 
@@ -84,7 +90,8 @@ def astray(shape: Any, land: Property | None, known: Iterable[Stand], but: str =
 
 
 def strays(stands: Iterable[tuple[str, str, str]]) -> dict[str, Astray]:
-    """Of stands about to be stored, as (stand, property, outline as well-known text), those whose outline lies off its property."""
+    """Of stands about to be stored, as (stand, property, outline as well-known text), those whose outline lies off its
+    property."""
     import shapely
 
     from overwood.memory.book import store

@@ -1,4 +1,5 @@
-"""The plan of a property as a person asks for it: made from the book, kept as an answer, held against the one before."""
+"""The plan of a property as a person asks for it: made from the book, kept as an answer, held against the one
+before."""
 
 from __future__ import annotations
 
@@ -41,7 +42,9 @@ class PlanAsked:
     search_s: float = Solver.seconds
 
 
-def limits(path: Path | None, ask: Question, *, years: int | None = None, value_at_least_usd: float | None = None) -> Limits:
+def limits(
+    path: Path | None, ask: Question, *, years: int | None = None, value_at_least_usd: float | None = None
+) -> Limits:
     """The limits of a file, with the years and the value that a person names beside it.
 
     Raises
@@ -59,7 +62,8 @@ def write_limits(target: Path) -> None:
 
 
 def with_burn_days(asked: PlanAsked, ask: Question, weather: Path) -> PlanAsked:
-    """The same with burn days a year from the burn look-out, where the limits name none: the mean of the stand that has the fewest.
+    """The same with burn days a year from the burn look-out, where the limits name none: the mean of the stand that has
+    the fewest.
 
     Days on which the weather fits; crews and leave may make them fewer.
     """
@@ -88,7 +92,8 @@ def make(asked: PlanAsked, ask: Question, step: Step) -> Plan | Refusal:
         when a pin matches nothing its stand can do, or no plan was found in time.
     """
     terms = Terms(
-        on=ask.on, rules=ask.rules, courses=listed.load(asked.courses), limits=asked.limits, draws=asked.draws, paths=asked.paths,
+        on=ask.on, rules=ask.rules, courses=listed.load(asked.courses), limits=asked.limits, draws=asked.draws,
+        paths=asked.paths,
         seed=asked.seed, solver=Solver(seconds=asked.search_s),
     )  # fmt: skip
     return schedule.make_plan(land(ask, asked.limits), terms, step, _before())
@@ -114,7 +119,9 @@ def land(ask: Question, limits: Limits) -> Property:
         marks=session.stand_marks(),
         not_planned=tuple(without),
         touching=tuple(pair for pair in touching(session.stands(), limits) if pair[0] in names and pair[1] in names),
-        without_outline=tuple(stand.stand for stand in session.stands() if stand.stand in names and not stand.boundary_wkt),
+        without_outline=tuple(
+            stand.stand for stand in session.stands() if stand.stand in names and not stand.boundary_wkt
+        ),
         price_list="" if ask.prices is None else f"{ask.prices.source}, {ask.prices.date:%d %b %Y}",
     )
 
@@ -128,11 +135,16 @@ def _plot(file: StandFile, ask: Question) -> Plot:
         when it has no area, no count or no overwood.
     """
     if not file.stand.area_ac:
-        raise NotFound(f"{file.stand.stand} has no acreage on record.", remedy="Note it in the stands sheet, or draw the outline.")
+        raise NotFound(
+            f"{file.stand.stand} has no acreage on record.", remedy="Note it in the stands sheet, or draw the outline."
+        )
     start = start_of(file, all_figures(file, ask.rules, ask.on), ask.rules)
     money = futures.money_of(file, ask, ask.prices)
     if ask.prices is not None and money is None:
-        raise NotFound(f"{file.stand.stand} has no cruise that its timber can be valued by.", remedy="Cruise it, or plan without prices.")
+        raise NotFound(
+            f"{file.stand.stand} has no cruise that its timber can be valued by.",
+            remedy="Cruise it, or plan without prices.",
+        )
     work = workload_of(start, file.stand.area_ac, _injection_days(file, ask), ask.rules)
     return Plot(file.stand.stand, file.stand.area_ac, start, work, money)
 
@@ -147,11 +159,17 @@ def _injection_days(file: StandFile, ask: Question) -> float | None:
 
 
 def touching(stands: Iterable[Stand], limits: Limits) -> tuple[tuple[str, str], ...]:
-    """Pairs of stands whose outlines come near each other, and those the limits name; none where openings need not be apart."""
+    """Pairs of stands whose outlines come near each other, and those the limits name; none where openings need not be
+    apart."""
     if limits.apart_yr <= 0:
         return ()
     named = {tuple(sorted(pair)) for pair in limits.neighbors}
-    return tuple(sorted((one, other) for one, other in {*named, *_near([one for one in stands if one.boundary_wkt], limits.touching_ft)}))
+    return tuple(
+        sorted(
+            (one, other)
+            for one, other in {*named, *_near([one for one in stands if one.boundary_wkt], limits.touching_ft)}
+        )
+    )
 
 
 def _near(stands: Sequence[Stand], within_ft: float) -> set[tuple[str, str]]:
@@ -170,7 +188,12 @@ def _near(stands: Sequence[Stand], within_ft: float) -> set[tuple[str, str]]:
 
 def keep(plan: Plan, ask: Question, asked: PlanAsked) -> kept.KeptAnswer:
     """Lay a plan in the book as the whole property's."""
-    settings = {"draws": asked.draws, "paths": asked.paths, "seed": asked.seed, "courses": asked.courses.name if asked.courses else ""}
+    settings = {
+        "draws": asked.draws,
+        "paths": asked.paths,
+        "seed": asked.seed,
+        "courses": asked.courses.name if asked.courses else "",
+    }
     return kept.keep(kept.PROPERTY, PLAN, ask, settings, plan)
 
 

@@ -1,4 +1,5 @@
-"""The written prescription of one stand: what is found, what is wanted, what was weighed, what is to be done, and what opens each step."""
+"""The written prescription of one stand: what is found, what is wanted, what was weighed, what is to be done, and what
+opens each step."""
 
 from __future__ import annotations
 
@@ -29,7 +30,8 @@ from overwood.science import survey
 
 @dataclass(frozen=True)
 class Wanted:
-    """One number of the desired condition beside the figure as it stands; ``rule`` is the entry of the rulebook it comes from."""
+    """One number of the desired condition beside the figure as it stands; ``rule`` is the entry of the rulebook it
+    comes from."""
 
     what: str
     wanted: str
@@ -92,7 +94,8 @@ def prescription(name: str, ask: Question) -> Prescription:
     standing = stock.stand_and_stock(file, ask.rules)
     if standing is None:
         raise NotFound(
-            f"{file.stand.stand} was never cruised: nothing can be prescribed for it.", remedy="Cruise it and count its young oaks."
+            f"{file.stand.stand} was never cruised: nothing can be prescribed for it.",
+            remedy="Cruise it and count its young oaks.",
         )
     advice, wants = answers.advice(name, ask), marking.wants(ask)
     # The futures that the advice read, so that the paper shows no others.
@@ -111,7 +114,9 @@ def prescription(name: str, ask: Question) -> Prescription:
         guide=_guide(name, file, wants, ask),
         watched=_watched(advice, ask.rules),
         noted=tuple(_sighting(row.kind, row.subject, row.note) for row in file.sightings),
-        not_looked_up=tuple(item.item for item in answers.completeness(name, ask) if "look-up" in item.item and item.state == "missing"),
+        not_looked_up=tuple(
+            item.item for item in answers.completeness(name, ask) if "look-up" in item.item and item.state == "missing"
+        ),
     )
 
 
@@ -124,13 +129,24 @@ def _wanted(advice: Advice, wants: Wants, rules: Rules) -> tuple[Wanted, ...]:
     figures, number = advice.figures, rules.number
     tall = measures.amount(number("waist_high_ft"), "ft", "g")
     return (
-        Wanted("canopy left by the seed cut", f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}", figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
-        Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun", figures["floor_light_pct"], "light_low_pct"),
-        Wanted("tolerant midstory", f"under {measures.amount(number('midstory_stems_ac'), 'stems/ac', 'g')}", figures["midstory_stems_ac"], "midstory_stems_ac"),
-        Wanted(f"oaks of {tall} and more before the last cut", f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures["oak_stems_3ft_ac"], "several_hundred_ac"),
-        Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} and more", _needed(figures), figures["oak_stocked_4_5ft_share"], "verdict_level"),
-        Wanted("tallest oaks when the overwood comes off", f"at most {measures.amount(number('latest_release_height_ft'), 'ft', 'g')}", figures["tallest_oak_ft"], "latest_release_height_ft"),
-        Wanted("plots with young trees that a competitor leads", f"under {number('competitor_led_share'):.0%}", figures["competitor_led_share"], "competitor_led_share"),
+        Wanted("canopy left by the seed cut",
+            f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}",
+            figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
+        Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun",
+            figures["floor_light_pct"], "light_low_pct"),
+        Wanted("tolerant midstory", f"under {measures.amount(number('midstory_stems_ac'), 'stems/ac', 'g')}",
+            figures["midstory_stems_ac"], "midstory_stems_ac"),
+        Wanted(f"oaks of {tall} and more before the last cut",
+            f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures["oak_stems_3ft_ac"],
+            "several_hundred_ac"),
+        Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} and more", _needed(figures),
+            figures["oak_stocked_4_5ft_share"], "verdict_level"),
+        Wanted("tallest oaks when the overwood comes off",
+            "at most "
+                f"{measures.amount(number('latest_release_height_ft'), 'ft', 'g')}", figures["tallest_oak_ft"],
+                "latest_release_height_ft"),
+        Wanted("plots with young trees that a competitor leads", f"under {number('competitor_led_share'):.0%}",
+            figures["competitor_led_share"], "competitor_led_share"),
         Wanted("young oaks browsed", f"under {number('browse_share'):.0%}", figures["browse_share"], "browse_share"),
     )  # fmt: skip
 
@@ -144,23 +160,40 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
     """The course from today: the next step, and those after it that its gates open."""
     at, gates = stage(file), {gate.name: gate for gate in advice.gates}
     made = []
-    if at not in ("opened", "released") and (advice.step == "inject" or gates["midstory shades"].answer in ("yes", "unsure")):
+    if at not in ("opened", "released") and (
+        advice.step == "inject" or gates["midstory shades"].answer in ("yes", "unsure")
+    ):
         made.append(_treatment("inject", advice, ask, *_of_injection(name, ask), gates, ()))
     if at not in ("opened", "released"):
-        cut = f"leave {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of large-crowned oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun"
+        cut = (
+            f"leave {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of large-crowned "
+            f"oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun"
+        )
         accepted = (
-            f"canopy left between {measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} and {measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} by the check of the marking",
+            f"canopy left between {measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} and "
+            f"{measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} by the check of the marking",
             f"at most {ask.rules.number('damage_limit_share'):.0%} of the trees left severely hurt by the felling",
         )
-        made.append(_treatment("seed_cut", advice, ask, (cut,), accepted, gates, ("crop good", "midstory shades", "free of invasives")))
+        made.append(
+            _treatment(
+                "seed_cut", advice, ask, (cut,), accepted, gates, ("crop good", "midstory shades", "free of invasives")
+            )
+        )
     if at != "released":
         area = plot_ac(file, file.latest("reproduction"))
         plots = (
             f"{ask.rules.number('fewest_reproduction_plots'):.0f} or more plots of {measures.plot_size(area)} "
-            f"({measures.amount(round(float(survey.plot_radius_ft(area)), 2), 'ft', 'g')} radius), the same stakes each time"
+            f"({measures.amount(round(float(survey.plot_radius_ft(area)), 2), 'ft', 'g')} radius), the same "
+            "stakes each time"
         )
-        made.append(_treatment("count", advice, ask, (plots,), ("every stake found, empty plots written down",), gates, ()))
-        over = f"make the removal cut before the oaks pass {measures.amount(ask.rules.number('latest_release_height_ft'), 'ft', 'g')}, on firm or frozen ground"
+        made.append(
+            _treatment("count", advice, ask, (plots,), ("every stake found, empty plots written down",), gates, ())
+        )
+        over = (
+            "make the removal cut before the oaks pass "
+            f"{measures.amount(ask.rules.number('latest_release_height_ft'), 'ft', 'g')}, on firm or frozen "
+            "ground"
+        )
         made.append(
             _treatment(
                 "release",
@@ -191,7 +224,14 @@ def _treatment(
     later = "" if is_next or not opens else ", or the same season of a later year, once its gates are open"
     season = f"{window}{later}" if window else ""
     return Treatment(
-        step, advice.title if is_next else kind.title, is_next, season, spec, accepted, tuple(gates[name] for name in opens), kind.cautions
+        step,
+        advice.title if is_next else kind.title,
+        is_next,
+        season,
+        spec,
+        accepted,
+        tuple(gates[name] for name in opens),
+        kind.cautions,
     )
 
 
@@ -202,9 +242,15 @@ def _of_injection(name: str, ask: Question) -> tuple[tuple[str, ...], tuple[str,
         return (str(fault),), ()
     spec = (
         f"{span(order.stems_ac)} of shade-tolerant midstory, no oak among them",
-        f"one cut for each {measures.amount(order.spacing_in, 'in.', 'g')} of dbh, {measures.digits(order.cuts_ac, 'cuts/ac', ',.0f')} cuts and {measures.digits(order.solution_gal_ac, 'gal/ac', '.2f')} {measures.unit_word('gal')} of solution {measures.unit_word('an acre')}; yearly limit of the label {order.yearly_limit}",
+        f"one cut for each {measures.amount(order.spacing_in, 'in.', 'g')} of dbh, "
+        f"{measures.digits(order.cuts_ac, 'cuts/ac', ',.0f')} cuts and "
+        f"{measures.digits(order.solution_gal_ac, 'gal/ac', '.2f')} {measures.unit_word('gal')} of solution "
+        f"{measures.unit_word('an acre')}; yearly limit of the label {order.yearly_limit}",
     )
-    return spec, (f"next summer {ask.rules.number('injection_dead_share'):.0%} of the treated stems dead; missed ones are treated again",)
+    return spec, (
+        f"next summer {ask.rules.number('injection_dead_share'):.0%} of the treated stems dead; missed ones "
+        "are treated again",
+    )
 
 
 def _guide(name: str, file: StandFile, wants: Wants, ask: Question) -> dict[str, tuple[str, ...]]:
@@ -214,7 +260,10 @@ def _guide(name: str, file: StandFile, wants: Wants, ask: Question) -> dict[str,
     if marking.has_map(name, ask):
         return {"Tree by tree": ("by the marking sheet of the stem map that lies on the table",)}
     rule: RuleSheet = marking.rule_sheet(name, ask, wants, marking.states_told(name, ask, wants))
-    left = f"{measures.amount(rule.leave_ba_ft2_ac.number, 'ft2/ac')} in {measures.amount(rule.leave_trees_ac.number, 'trees an acre')}, tried on the cruise {rule.visit}"
+    left = (
+        f"{measures.amount(rule.leave_ba_ft2_ac.number, 'ft2/ac')} in "
+        f"{measures.amount(rule.leave_trees_ac.number, 'trees an acre')}, tried on the cruise {rule.visit}"
+    )
     return {
         "Leave": rule.leave,
         "Take": rule.take,
@@ -226,11 +275,15 @@ def _watched(advice: Advice, rules: Rules) -> tuple[Watch, ...]:
     """What is looked at again, and the numbers at which the next step opens."""
     number, on = rules.number, advice.on
     enough = (
-        f"the last cut opens at {measures.amount(number('several_hundred_ac'), 'oaks/ac', 'g')} of {measures.amount(number('waist_high_ft'), 'ft', 'g')} and more, the bound at "
+        f"the last cut opens at {measures.amount(number('several_hundred_ac'), 'oaks/ac', 'g')} of "
+        f"{measures.amount(number('waist_high_ft'), 'ft', 'g')} and more, the bound at "
         f"{number('verdict_level'):.0%} counting, or by the stocked-plot rule"
     )
     return (
         Watch("the same plots counted", str(upcoming(rules, "window_reproduction", on)), enough),
-        Watch(f"acorns on {number('crop_fewest_trees'):.0f} or more oaks of each group", str(upcoming(rules, "window_acorn", on)), f"the seed cut opens at {number('crop_bearing_share'):.0%} of the oaks bearing"),
-        Watch("browse and competitors on the plots", "with each count", f"over {number('browse_share'):.0%} browsed or {number('competitor_led_share'):.0%} of plots led by a competitor the course is changed first"),
+        Watch(f"acorns on {number('crop_fewest_trees'):.0f} or more oaks of each group", str(upcoming(rules,
+            "window_acorn", on)), f"the seed cut opens at {number('crop_bearing_share'):.0%} of the oaks bearing"),
+        Watch("browse and competitors on the plots", "with each count",
+            f"over {number('browse_share'):.0%} browsed or {number('competitor_led_share'):.0%} of plots "
+                "led by a competitor the course is changed first"),
     )  # fmt: skip

@@ -1,4 +1,5 @@
-"""What a file or a typed form would do to the book, visit by visit: shown before anything is written, and told after."""
+"""What a file or a typed form would do to the book, visit by visit: shown before anything is written, and told
+after."""
 
 from __future__ import annotations
 
@@ -23,7 +24,8 @@ _TALLIES = ("trees", "seedlings")
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """One field that would be another: texts as a person types them, "" for a blank; ``row`` is the stored record's identifier."""
+    """One field that would be another: texts as a person types them, "" for a blank; ``row`` is the stored record's
+    identifier."""
 
     table: str
     key: str
@@ -59,8 +61,8 @@ class VisitTotals:
 class VisitReview:
     """What comes in for one visit. ``rows`` counts by table what is new; ``clashes`` are keys that would be in dispute.
 
-    ``grown`` are points of which the book held a tally and that get further lines of it. ``stays`` are lines of the book
-    at points of the file that the file does not have.
+    ``grown`` are points of which the book held a tally and that get further lines of it. ``stays`` are lines of the
+    book at points of the file that the file does not have.
     """
 
     visit: str
@@ -212,7 +214,9 @@ class Ledger:
         ]
         visits.sort(key=lambda one: (_ORDER.index(one.state), one.visit))
         others.sort(key=lambda one: (_ORDER.index(one.state), one.mark))
-        return Review(visits=tuple(visits), others=tuple(others), sums=sums, data_version=data_version, is_typed=is_typed)
+        return Review(
+            visits=tuple(visits), others=tuple(others), sums=sums, data_version=data_version, is_typed=is_typed
+        )
 
 
 def _tallied(table: str, visits: set[str]) -> set[tuple[str, str]]:
@@ -237,7 +241,11 @@ def totals(visits: Iterable[str]) -> dict[str, VisitTotals]:
 
     wanted = set(visits)
     heads = _heads(wanted)
-    points = _points(store.columns_of("points", ("visit", "point", "in_stand", "strip_length_ft", "baf_ft2_ac", "plot_area_ac"), heads))
+    points = _points(
+        store.columns_of(
+            "points", ("visit", "point", "in_stand", "strip_length_ft", "baf_ft2_ac", "plot_area_ac"), heads
+        )
+    )
     rings: dict[str, list[Any]] = defaultdict(list)
     for ring in store.in_slices("rings", "visit", heads):
         rings[ring.visit].append(ring)
@@ -248,7 +256,10 @@ def totals(visits: Iterable[str]) -> dict[str, VisitTotals]:
     for visit, stems in store.columns_of("seedlings", ("visit", "stems"), heads):
         young[visit] += stems or 0
     mapped = store.counts_of("stems", "visit", heads)
-    return {visit: _totals(points.get(visit, {}), rings[visit], trees[visit], young[visit] + mapped.get(visit, 0)) for visit in heads}
+    return {
+        visit: _totals(points.get(visit, {}), rings[visit], trees[visit], young[visit] + mapped.get(visit, 0))
+        for visit in heads
+    }
 
 
 # Length of a strip, ft; factor, ft2/ac, and plot area, ac, where the point has one of its own for the overstory.
@@ -287,7 +298,8 @@ def _totals(points: dict[str, _PointSize], rings: list[Any], trees: list[tuple[A
 
 
 def _expansion(ring: Any, dbh_in: Any, size: Any) -> Any:
-    """Trees per acre that each stem of a ring stands for; the overstory by the factor or plot area of its point where it has one."""
+    """Trees per acre that each stem of a ring stands for; the overstory by the factor or plot area of its point where
+    it has one."""
     length_ft, factor, area = size.T
     if ring.design == "prism":
         usual = survey.trees_per_acre_prism(ring.baf_ft2_ac or np.nan, dbh_in)

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
 
 def open_book(path: Path | None, *, create: bool = False, web: dict[str, Any] | None = None) -> None:
-    """Make the book ready for the functions of the desk; ``web`` holds the settings of the pages, where they are served."""
+    """Make the book ready for the functions of the desk; ``web`` holds the settings of the pages, where they are
+    served."""
     from overwood.memory.book import setup
 
     setup.open_book(path, create=create, web=web)
@@ -127,7 +128,8 @@ def stands() -> list[Stand]:
 
 
 def stand_marks(only: str | None = None) -> dict[str, str]:
-    """For each stand, or ``only`` one, a mark that changes when what can change its advice does: its records, its property's acorn checks."""
+    """For each stand, or ``only`` one, a mark that changes when what can change its advice does: its records, its
+    property's acorn checks."""
     from overwood.memory.book import store
 
     return store.stand_marks(only)
@@ -182,7 +184,9 @@ def office_folder(book: Path | None) -> Path:
     return _beside(book, "office")
 
 
-def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: dt.date, rules_version: str, content: bytes) -> int:
+def keep_paper(
+    stand: str, which: str, title: str, own_words: str, made_on: dt.date, rules_version: str, content: bytes
+) -> int:
     """Keep a document as it was printed, with the versions it was made from; returns its number."""
     from overwood.memory.book import store
 

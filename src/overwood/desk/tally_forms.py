@@ -1,4 +1,5 @@
-"""What a visit of each kind is typed as, and what a sheet for it has printed: the table of its lines and their columns."""
+"""What a visit of each kind is typed as, and what a sheet for it has printed: the table of its lines and their
+columns."""
 
 from __future__ import annotations
 
@@ -38,9 +39,17 @@ FORMS = {
     "reproduction": Form("young stems on plots", "seedlings", _YOUNG, "reproduction", "line"),
     "recount": Form("the same plots again", "seedlings", _YOUNG, "reproduction", "line"),
     "acorn": Form(
-        "numbered oaks: who bears", "acorn_trees", ("tree", "species", "dbh_in", "bearing", "acorns", "method", "limbs", "seconds")
+        "numbered oaks: who bears",
+        "acorn_trees",
+        ("tree", "species", "dbh_in", "bearing", "acorns", "method", "limbs", "seconds"),
     ),
-    "cruise": Form("trees at points or on plots", "trees", (*_TREES, "height_ft", "logs", "grade", "defect_pct"), "overstory", "tree"),
+    "cruise": Form(
+        "trees at points or on plots",
+        "trees",
+        (*_TREES, "height_ft", "logs", "grade", "defect_pct"),
+        "overstory",
+        "tree",
+    ),
     "crown": Form("crown radii", "crowns", ("tree", "species", "dbh_in", *_RADII)),
     "site": Form("cored trees: age and height", "site_trees", ("tree", "species", "dbh_in", "age_yr", "height_ft")),
     "light": Form("readings of light or sky", "light_readings", ("point", "light_pct", "measures", "device")),
@@ -51,6 +60,8 @@ FORMS = {
     ),
     "marking check": Form("only the trees the crew leaves", "trees", _TREES, "overstory", "tree"),
     "residual check": Form("what the cut left, and what it hurt", "trees", (*_TREES, "damage"), "overstory", "tree"),
-    "injection check": Form("every treated stem, live or dead", "trees", ("point", "species", "dbh_in", "stems", "status"), "", "tree"),
+    "injection check": Form(
+        "every treated stem, live or dead", "trees", ("point", "species", "dbh_in", "stems", "status"), "", "tree"
+    ),
     "inspection": Form("a look without a tally; write what was seen in the note"),
 }

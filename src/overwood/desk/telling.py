@@ -1,7 +1,7 @@
 """An answer as plain data: its dataclass is the contract, for the command line, the API and the book alike.
 
-A field whose metadata say ``inner`` stays inside; properties that ``DERIVED`` of the class names go along. Numbers that JSON cannot carry
-become null, days and paths text.
+A field whose metadata say ``inner`` stays inside; properties that ``DERIVED`` of the class names go along. Numbers that
+JSON cannot carry become null, days and paths text.
 """
 
 from __future__ import annotations

@@ -59,7 +59,11 @@ def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) ->
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
     _same_rule(rule, listed)
     valued = evidence.value_of(found, listed, ask.rules)
-    method = selling.method_of(valued.sawtimber_bf_ac, ask.rules, tallied_all=False) if valued.sawtimber_bf_ac.number > 0 else None
+    method = (
+        selling.method_of(valued.sawtimber_bf_ac, ask.rules, tallied_all=False)
+        if valued.sawtimber_bf_ac.number > 0
+        else None
+    )
     return StandTimber(name, file.stand.area_ac, valued, method, listed)
 
 
@@ -84,7 +88,8 @@ _SOLD, _UNSOLD = ("take", "cut"), ("leave", "inject", "let be", "midstory")
 
 @dataclass(frozen=True)
 class CutRow:
-    """A marked tree with its place, where it stands on a stem map: the strip from which a crew comes to it, and feet from the map's corner."""
+    """A marked tree with its place, where it stands on a stem map: the strip from which a crew comes to it, and feet
+    from the map's corner."""
 
     strip: int | None
     east_ft: float | None
@@ -114,7 +119,9 @@ def sale(name: str, ask: Question, listed: PriceList | None, log_rule: str = "",
     return cut_list(name, ask, listed, log_rule, marking).sale
 
 
-def cut_list(name: str, ask: Question, listed: PriceList | None, log_rule: str = "", marking: Path | None = None) -> CutList:
+def cut_list(
+    name: str, ask: Question, listed: PriceList | None, log_rule: str = "", marking: Path | None = None
+) -> CutList:
     """The sale with its trees one by one; raises as :func:`sale`."""
     file = stand_file(name).as_of(ask.on)
     rule = log_rule or (listed.log_rule if listed else "doyle")
@@ -161,7 +168,17 @@ def _cut_list(
 
 def write_cut_list(made: CutList, target: Path) -> None:
     """The cut list as csv: one tree a row, board feet by the sale's log rule."""
-    columns = ("strip", "tree", "species", "dbh_in", "east_ft", "north_ft", f"boards_bf_{made.sale.log_rule}", "others", "value_usd")
+    columns = (
+        "strip",
+        "tree",
+        "species",
+        "dbh_in",
+        "east_ft",
+        "north_ft",
+        f"boards_bf_{made.sale.log_rule}",
+        "others",
+        "value_usd",
+    )
     with target.open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream)
         writer.writerow(columns)
@@ -170,13 +187,25 @@ def write_cut_list(made: CutList, target: Path) -> None:
             value = "" if tree.value_usd is None else f"{tree.value_usd:.2f}"
             place = ["" if side is None else f"{side:.1f}" for side in (row.east_ft, row.north_ft)]
             writer.writerow(
-                [row.strip or "", tree.tree, tree.species, tree.dbh_in, *place, f"{tree.boards_bf:.1f}", "; ".join(tree.others), value]
+                [
+                    row.strip or "",
+                    tree.tree,
+                    tree.species,
+                    tree.dbh_in,
+                    *place,
+                    f"{tree.boards_bf:.1f}",
+                    "; ".join(tree.others),
+                    value,
+                ]
             )
 
 
 def _same_rule(rule: str, listed: PriceList | None) -> None:
     if listed is not None and rule != listed.log_rule:
-        raise NotFound(f"the price list is by {listed.log_rule}, not {rule}.", remedy="Prices of one rule do not value volumes of another.")
+        raise NotFound(
+            f"the price list is by {listed.log_rule}, not {rule}.",
+            remedy="Prices of one rule do not value volumes of another.",
+        )
 
 
 def _mapped(file: StandFile) -> tuple[Stem, ...]:
@@ -191,7 +220,9 @@ def _csv_rows(path: Path) -> list[dict[str, str]]:
     except OSError as fault:
         raise NotFound(f"{path} cannot be read: {fault.strerror}.") from fault
     except (UnicodeDecodeError, csv.Error) as fault:
-        raise BadRecords(f"{path.name} is no csv file in UTF-8: {fault}.", remedy="Save it as CSV UTF-8, one row a line.") from fault
+        raise BadRecords(
+            f"{path.name} is no csv file in UTF-8: {fault}.", remedy="Save it as CSV UTF-8, one row a line."
+        ) from fault
 
 
 def _listed_trees(path: Path, file: StandFile) -> list[Stem | Tree]:
@@ -199,23 +230,39 @@ def _listed_trees(path: Path, file: StandFile) -> list[Stem | Tree]:
     rows = _csv_rows(path)
     problems: list[Problem] = []
     stems = {stem.stem: stem for stem in _mapped(file)}
-    trees = [tree for number, row in enumerate(rows, start=2) if (tree := _listed_tree(row, number, path.name, stems, problems))]
+    trees = [
+        tree
+        for number, row in enumerate(rows, start=2)
+        if (tree := _listed_tree(row, number, path.name, stems, problems))
+    ]
     if problems:
         raise BadRecords(
             f"{path.name} holds rows that cannot be taken.",
             tuple(problems),
-            remedy="Columns: call, and stem of the map, or species, dbh_in and, where noted, logs, grade, quality, defect_pct.",
+            remedy=(
+                "Columns: call, and stem of the map, or species, dbh_in and, where noted, logs, grade, "
+                "quality, defect_pct."
+            ),
         )
     return trees
 
 
-def _listed_tree(row: dict[str, str], number: int, file: str, stems: dict[str, Stem], problems: list[Problem]) -> Stem | Tree | None:
+def _listed_tree(
+    row: dict[str, str], number: int, file: str, stems: dict[str, Stem], problems: list[Problem]
+) -> Stem | Tree | None:
     """One marked tree, or None where it stays or cannot be taken."""
     text = {key: (value or "").strip().lstrip("'") for key, value in row.items() if key}
 
     def bad(column: str, expected: str) -> None:
         problems.append(
-            Problem(what="A value cannot be taken.", file=file, row=number, column=column, found=text.get(column, ""), expected=expected)
+            Problem(
+                what="A value cannot be taken.",
+                file=file,
+                row=number,
+                column=column,
+                found=text.get(column, ""),
+                expected=expected,
+            )
         )
 
     call = text.get("call", _SOLD[0])
@@ -237,7 +284,12 @@ def _tallied(text: dict[str, str], number: int, bad: Callable[[str, str], None])
     if spcd is None:
         bad("species", "a species")
     numbers: dict[str, float | None] = {}
-    for column, (low, high) in {"dbh_in": (0.5, 100), "logs": (0, 4), "defect_pct": (0, 100), "height_ft": (4.5, 220)}.items():
+    for column, (low, high) in {
+        "dbh_in": (0.5, 100),
+        "logs": (0, 4),
+        "defect_pct": (0, 100),
+        "height_ft": (4.5, 220),
+    }.items():
         cell = text.get(column, "")
         try:
             numbers[column] = float(cell) if cell or column == "dbh_in" else None
@@ -256,7 +308,8 @@ def _tallied(text: dict[str, str], number: int, bad: Callable[[str, str], None])
 
 @dataclass(frozen=True)
 class SaleAnswer:
-    """What a sale comes to: the marked trees, the bids by what they are worth now, the depletion as information only."""
+    """What a sale comes to: the marked trees, the bids by what they are worth now, the depletion as information
+    only."""
 
     stand: str
     sale: Sale | None
@@ -299,15 +352,24 @@ def _bid(row: dict[str, str], number: int, file: str, problems: list[Problem]) -
                 raise ValueError
         except ValueError:
             expected = f"a number from {low:g} to {high:g}"
-            problems.append(Problem(what="A value cannot be taken.", file=file, row=number, column=column, found=text, expected=expected))
-    return selling.Bid((row.get("bidder") or "").strip() or f"bid {number - 1}", **values) if len(values) == len(limits) else None
+            problems.append(
+                Problem(
+                    what="A value cannot be taken.", file=file, row=number, column=column, found=text, expected=expected
+                )
+            )
+    return (
+        selling.Bid((row.get("bidder") or "").strip() or f"bid {number - 1}", **values)
+        if len(values) == len(limits)
+        else None
+    )
 
 
 _TICKET_COLUMNS = ("ticket", "species", "boards_bf", "log_rule")
 
 
 def settle(sold: Sale, tickets: Path, rules: Rules) -> Settlement:
-    """What the mill scaled against what was marked, by species; ``tickets`` is a csv with one species of one load a row.
+    """What the mill scaled against what was marked, by species; ``tickets`` is a csv with one species of one load a
+    row.
 
     Raises
     ------
@@ -316,9 +378,15 @@ def settle(sold: Sale, tickets: Path, rules: Rules) -> Settlement:
     """
     rows = _csv_rows(tickets)
     problems: list[Problem] = []
-    loads = [load for number, row in enumerate(rows, start=2) if (load := _load(row, number, tickets.name, sold.log_rule, problems))]
+    loads = [
+        load
+        for number, row in enumerate(rows, start=2)
+        if (load := _load(row, number, tickets.name, sold.log_rule, problems))
+    ]
     if problems or not rows:
-        remedy = f"Columns: {', '.join(_TICKET_COLUMNS)}; one species of one load a row, all by the log rule of the sale."
+        remedy = (
+            f"Columns: {', '.join(_TICKET_COLUMNS)}; one species of one load a row, all by the log rule of the sale."
+        )
         raise BadRecords(f"{tickets.name} holds scale tickets that cannot be taken.", tuple(problems), remedy=remedy)
     return settlement.settle(sold, loads, rules)
 
@@ -329,7 +397,12 @@ def _load(row: dict[str, str], number: int, file: str, log_rule: str, problems: 
 
     def bad(column: str, expected: str) -> None:
         problem = Problem(
-            what="A value cannot be taken.", file=file, row=number, column=column, found=text.get(column, ""), expected=expected
+            what="A value cannot be taken.",
+            file=file,
+            row=number,
+            column=column,
+            found=text.get(column, ""),
+            expected=expected,
         )
         problems.append(problem)
 

@@ -1,4 +1,5 @@
-"""Taking entries out of the current view with all that hangs on them, and putting them back; nothing is ever deleted."""
+"""Taking entries out of the current view with all that hangs on them, and putting them back; nothing is ever
+deleted."""
 
 from __future__ import annotations
 
@@ -21,7 +22,8 @@ class EntryLine:
 
 @dataclass(frozen=True, kw_only=True)
 class Undo:
-    """What an undo takes out: the entry itself first, then those that hang on it; visits that go or change; rows by table."""
+    """What an undo takes out: the entry itself first, then those that hang on it; visits that go or change; rows by
+    table."""
 
     entries: tuple[EntryLine, ...]
     visits: tuple[str, ...]
@@ -150,7 +152,8 @@ def redo(ruling: int) -> None:
             raise Misuse(f"there is no undo {ruling} to take back.", remedy="See `overwood entries`.")
         if view.entries_missing_parents(hidden):
             raise Misuse(
-                f"undo {ruling} cannot be taken back: its stand, visit or point was undone too.", remedy="Take that undo back first."
+                f"undo {ruling} cannot be taken back: its stand, visit or point was undone too.",
+                remedy="Take that undo back first.",
             )
 
 

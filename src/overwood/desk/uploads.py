@@ -1,4 +1,5 @@
-"""Files a browser sent that are not finished: kept in the book with the answers so far, so that a reload or a restart loses nothing."""
+"""Files a browser sent that are not finished: kept in the book with the answers so far, so that a reload or a restart
+loses nothing."""
 
 from __future__ import annotations
 

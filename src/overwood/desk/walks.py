@@ -1,4 +1,5 @@
-"""Walks: what a phone takes into the woods. A walk is made here, sealed with a key of its own, expires, and can be recalled.
+"""Walks: what a phone takes into the woods. A walk is made here, sealed with a key of its own, expires, and can be
+recalled.
 
 What comes back from it is in `tallies`.
 """
@@ -51,7 +52,9 @@ class Design:
     anew: bool = False
 
 
-def design(rules: Rules, *, points: int | None = None, baf_ft2_ac: float | None = None, seed: int = 1, anew: bool = False) -> Design:
+def design(
+    rules: Rules, *, points: int | None = None, baf_ft2_ac: float | None = None, seed: int = 1, anew: bool = False
+) -> Design:
     """The design that the rules assume for new plots, with what the person who asks says otherwise."""
     return Design(
         points=points or int(rules.number("walk_points")),
@@ -78,7 +81,13 @@ class WalkLine:
 
 
 def make(
-    stands: list[str], kinds: list[str], ask: Question, *, design: Design, days: int = 14, declination_deg: float | None = None
+    stands: list[str],
+    kinds: list[str],
+    ask: Question,
+    *,
+    design: Design,
+    days: int = 14,
+    declination_deg: float | None = None,
 ) -> dict[str, Any]:
     """A walk for these stands and kinds of visit, put down in the book and sealed.
 
@@ -111,7 +120,8 @@ def make(
 
 
 def plan(name: str, kind: str, ask: Question, design: Design) -> dict[str, Any]:
-    """What a visit of any kind needs, as a walk has it: the stand, its species, points, rings and what stood there before."""
+    """What a visit of any kind needs, as a walk has it: the stand, its species, points, rings and what stood there
+    before."""
     return _stand(name, ["reproduction" if kind == "recount" else kind], ask, design, "")
 
 
@@ -176,11 +186,17 @@ def _check_asked(stands: list[str], kinds: list[str], days: int) -> None:
         if kind not in KINDS:
             raise Misuse(f"{kind!r} is no visit that a phone tallies.", remedy=f"There are {', '.join(KINDS)}.")
     if not 1 <= days <= _LONGEST_DAYS:
-        raise Misuse(f"a walk lasts 1 to {_LONGEST_DAYS} days, not {days}.", remedy="Name fewer days; make another walk later.")
+        raise Misuse(
+            f"a walk lasts 1 to {_LONGEST_DAYS} days, not {days}.", remedy="Name fewer days; make another walk later."
+        )
 
 
 def _all_species() -> list[dict[str, Any]]:
-    return [{"code": str(code), "name": one.common_name, "oak": one.is_oak} for code, one in all_species().items() if code != UNKNOWN]
+    return [
+        {"code": str(code), "name": one.common_name, "oak": one.is_oak}
+        for code, one in all_species().items()
+        if code != UNKNOWN
+    ]
 
 
 def _stand(name: str, kinds: list[str], ask: Question, design: Design, mark: str) -> dict[str, Any]:
@@ -231,7 +247,13 @@ def _check(ask: Question) -> dict[str, Any]:
         "looks": int(ask.rules.number("marking_check_looks")),
     }
     t = sequential.t_values(error=plan["error"], step=int(plan["step"]), looks=int(plan["looks"]))
-    return {"low": wanted.ba_low_ft2_ac, "high": wanted.ba_high_ft2_ac, "step": plan["step"], "looks": plan["looks"], "t": t}
+    return {
+        "low": wanted.ba_low_ft2_ac,
+        "high": wanted.ba_high_ft2_ac,
+        "step": plan["step"],
+        "looks": plan["looks"],
+        "t": t,
+    }
 
 
 def _rings(file: StandFile, kind: str, design: Design) -> list[dict[str, str]]:
@@ -242,10 +264,20 @@ def _rings(file: StandFile, kind: str, design: Design) -> list[dict[str, str]]:
         from overwood.desk.entering import as_text
 
         # A phone puts a stem into the ring that the desk would put it into: limits left blank are said here.
-        same = [*looked.nested([row for row in same if row.layer != "reproduction"]), *(row for row in same if row.layer == "reproduction")]
+        same = [
+            *looked.nested([row for row in same if row.layer != "reproduction"]),
+            *(row for row in same if row.layer == "reproduction"),
+        ]
         return [{name: text for name, text in as_text(row).items() if text and name != "visit"} for row in same]
     if kind == "reproduction":
-        return [{"layer": "reproduction", "design": "fixed", "plot_area_ac": f"{design.reproduction_plot_ac:.8g}", "low_height_ft": "0"}]
+        return [
+            {
+                "layer": "reproduction",
+                "design": "fixed",
+                "plot_area_ac": f"{design.reproduction_plot_ac:.8g}",
+                "low_height_ft": "0",
+            }
+        ]
     if kind not in _BY_PRISM:
         return []
     prism = {"layer": "overstory", "design": "prism", "baf_ft2_ac": f"{design.baf_ft2_ac:g}"}
@@ -266,7 +298,9 @@ def _points(file: StandFile, kind: str, design: Design) -> list[dict[str, Any]]:
     before = file.latest(kind)
     old = [row for row in file.points if before and row.visit == before.visit]
     if old and not design.anew:
-        return [{"point": row.point, "lon": row.longitude_deg, "lat": row.latitude_deg, "row": _old_row(row)} for row in old]
+        return [
+            {"point": row.point, "lon": row.longitude_deg, "lat": row.latitude_deg, "row": _old_row(row)} for row in old
+        ]
     try:
         places = layout.grid(file.stand.stand, design.points, design.seed).points
     except OverwoodError:
@@ -280,7 +314,8 @@ def _planned(number: int, lon: float, lat: float) -> dict[str, Any]:
 
 
 def _old_row(point: Point) -> dict[str, str]:
-    """What holds of an old plot for good: its part of the stand, group, fence and place. Its own size does not: the rings say it."""
+    """What holds of an old plot for good: its part of the stand, group, fence and place. Its own size does not: the
+    rings say it."""
     from overwood.desk.entering import as_text
 
     return {name: text for name, text in as_text(point).items() if text and name not in _NOT_FOR_GOOD}
@@ -303,7 +338,12 @@ def _acorn_trees(file: StandFile) -> list[dict[str, str]]:
     if before is None:
         return []
     return [
-        {"tree": row.tree, "species": str(row.species), "dbh_in": "" if row.dbh_in is None else f"{row.dbh_in:g}", "cluster": row.cluster}
+        {
+            "tree": row.tree,
+            "species": str(row.species),
+            "dbh_in": "" if row.dbh_in is None else f"{row.dbh_in:g}",
+            "cluster": row.cluster,
+        }
         for row in file.acorn_trees
         if row.visit == before.visit
     ]

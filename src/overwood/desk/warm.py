@@ -1,4 +1,5 @@
-"""Compiles light, marking and fuel moisture once, so that no compiler runs in a user's first minute: `python -m overwood.desk.warm`."""
+"""Compiles light, marking and fuel moisture once, so that no compiler runs in a user's first minute: `python -m
+overwood.desk.warm`."""
 
 from __future__ import annotations
 
@@ -26,7 +27,15 @@ def _marking() -> None:
 
     places = [(10.0 + 37 * n % 110, 10.0 + 53 * n % 110) for n in range(_TREES)]
     stems = tuple(
-        Stem(visit="m", stem=str(n), species=(802, 833)[n % 2], dbh_in=16.0, east_ft=x, north_ft=y, crown_class="codominant")
+        Stem(
+            visit="m",
+            stem=str(n),
+            species=(802, 833)[n % 2],
+            dbh_in=16.0,
+            east_ft=x,
+            north_ft=y,
+            crown_class="codominant",
+        )
         for n, (x, y) in enumerate(places)
     )
     file = StandFile(

@@ -84,9 +84,14 @@ def begin(kind: str, title: str, asked: dict[str, Any], total: int) -> Work:
 
     who = office.acting()
     if kept.count_open() >= MOST_AT_ONCE:
-        raise Misuse(f"{MOST_AT_ONCE} pieces of long work are under way already.", remedy="Wait for one to end, or stop one.")
+        raise Misuse(
+            f"{MOST_AT_ONCE} pieces of long work are under way already.", remedy="Wait for one to end, or stop one."
+        )
     if who and kept.count_open(who) >= MOST_OF_ONE:
-        raise Misuse(f"{MOST_OF_ONE} pieces of long work of yours are under way already.", remedy="Wait for one to end, or stop one.")
+        raise Misuse(
+            f"{MOST_OF_ONE} pieces of long work of yours are under way already.",
+            remedy="Wait for one to end, or stop one.",
+        )
     kept.forget_old(who, _MOST_KEPT)
     return of(kept.add(kind, title, asked, who, total, session.data_version()))
 
@@ -231,7 +236,8 @@ def draft(kind: str, stand: str) -> Draft | None:
 
 
 def keep_draft(kind: str, stand: str, made_for: str, content: dict[str, Any], stamp: int | None) -> int | None:
-    """Lay a draft down; returns its new stamp, or None where another change came between (``stamp`` is no longer the last)."""
+    """Lay a draft down; returns its new stamp, or None where another change came between (``stamp`` is no longer the
+    last)."""
     from overwood.memory.book import work as kept
 
     return kept.keep_draft(office.acting(), kind, stand, made_for, content, stamp)

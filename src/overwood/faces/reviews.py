@@ -94,7 +94,8 @@ def replacements(review: Review) -> list[str]:
 def sums(rows: RowSums) -> str:
     """Rows of a file by what became of them; the parts add up, and it is said where they do not."""
     parts = (
-        f"{rows.rows:,} rows = {rows.stored:,} stored + {rows.empty_plots:,} empty plots + {rows.notes:,} headings, totals and notes"
+        f"{rows.rows:,} rows = {rows.stored:,} stored + {rows.empty_plots:,} empty plots + {rows.notes:,} "
+        "headings, totals and notes"
         f" + {rows.refused:,} refused + {rows.already:,} already there"
     )
     return parts if rows.closes else f"{parts}: THESE DO NOT ADD UP, tell us"

@@ -29,7 +29,10 @@ class Column:
             "integer": "a whole number",
             "date": "a date as year-month-day",
             "boolean": "yes or no",
-            "outline": "POLYGON or MULTIPOLYGON as well-known text in degrees, longitude then latitude, that does not cross itself",
+            "outline": (
+                "POLYGON or MULTIPOLYGON as well-known text in degrees, longitude then latitude, that does not "
+                "cross itself"
+            ),
             "fuel": "a published fuel model, such as FM9 or TL6",
             "species": "a species by FIA code, PLANTS symbol or common name",
         }.get(self.kind, "text")

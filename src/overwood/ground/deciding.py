@@ -34,7 +34,9 @@ class Block(Protocol):
 V = TypeVar("V", bound=Dated)
 
 
-def newest_complete(visits: Sequence[V], points: Callable[[V], float], worked_on: Sequence[Any]) -> tuple[V | None, tuple[V, ...]]:
+def newest_complete(
+    visits: Sequence[V], points: Callable[[V], float], worked_on: Sequence[Any]
+) -> tuple[V | None, tuple[V, ...]]:
     """The visit that decides, and the newer ones that cover too little to replace it; ``visits`` come oldest first.
 
     A visit without a point in its sample saw nothing: it never decides.
@@ -43,7 +45,9 @@ def newest_complete(visits: Sequence[V], points: Callable[[V], float], worked_on
     decides: V | None = None
     short: list[V] = []
     for visit in visits:
-        if points(visit) and (decides is None or points(visit) >= share * points(decides) or _changed(decides, visit, worked_on)):
+        if points(visit) and (
+            decides is None or points(visit) >= share * points(decides) or _changed(decides, visit, worked_on)
+        ):
             decides, short = visit, []
         else:
             short.append(visit)
@@ -60,7 +64,8 @@ def map_as_points() -> float:
 
 
 def covers_stand(area_ac: float | None, block: Block) -> bool:
-    """Whether a stem map covers so much of its stand that it is a cruise of it; not known, so no, where the acres are not noted."""
+    """Whether a stem map covers so much of its stand that it is a cruise of it; not known, so no, where the acres are
+    not noted."""
     return area_ac is not None and inside_ac(block) >= tables.constants(_TABLE)["mapped_whole_share"] * area_ac
 
 

@@ -19,7 +19,21 @@ FIGURE_SCHEMA: dict[str, Any] = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
     "title": "Figure",
     "type": "object",
-    "required": ["name", "value", "unit", "low", "high", "level", "n", "method", "sources", "inputs", "note", "status", "doubts"],
+    "required": [
+        "name",
+        "value",
+        "unit",
+        "low",
+        "high",
+        "level",
+        "n",
+        "method",
+        "sources",
+        "inputs",
+        "note",
+        "status",
+        "doubts",
+    ],
     "additionalProperties": False,
     "properties": {
         "name": {"type": "string"},
@@ -74,8 +88,9 @@ class Input:
 class Figure:
     """One answer with its error and its origin.
 
-    ``low`` and ``high`` bound a two-sided interval at ``level`` unless the method says one-sided; with a level an end that is
-    None is open. ``value`` is None when nothing was measured; then ``status`` is ``unmeasured`` and ``note`` says what is missing.
+    ``low`` and ``high`` bound a two-sided interval at ``level`` unless the method says one-sided; with a level an end
+    that is None is open. ``value`` is None when nothing was measured; then ``status`` is ``unmeasured`` and ``note``
+    says what is missing.
     ``doubts`` are what speaks against it; their words stand in ``note``, which no logic reads.
     """
 
@@ -104,9 +119,12 @@ class Figure:
 
     @property
     def ends(self) -> tuple[float, float]:
-        """Low and high: the value where there is no error, no end where an interval has none (one plot alone sets none)."""
+        """Low and high: the value where there is no error, no end where an interval has none (one plot alone sets
+        none)."""
         open_end = math.inf if self.level else 0.0
-        return (self.number - open_end if self.low is None else self.low), (self.number + open_end if self.high is None else self.high)
+        return (self.number - open_end if self.low is None else self.low), (
+            self.number + open_end if self.high is None else self.high
+        )
 
 
 def unmeasured(name: str, missing: str, unit: str = "") -> Figure:

@@ -8,7 +8,8 @@ TABLE = "ground/tables/light_devices.csv"
 
 
 def kind_of(device: str) -> str | None:
-    """The kind of a device of openness by the words typed for it, case and outer space aside; None where no word of it is known."""
+    """The kind of a device of openness by the words typed for it, case and outer space aside; None where no word of it
+    is known."""
     kinds = {row["word"]: row["kind"] for row in tables.rows(TABLE)}
     return next((kinds[word] for word in device.casefold().replace("-", " ").split() if word in kinds), None)
 

@@ -14,7 +14,10 @@ def meanings() -> dict[str, tuple[str, str]]:
 
 @functools.cache
 def _meanings_in(system: str) -> dict[str, tuple[str, str]]:
-    return {row["figure"]: (row["word"], measures.prose(row["meaning"])) for row in tables.rows("ground/tables/meanings.csv")}
+    return {
+        row["figure"]: (row["word"], measures.prose(row["meaning"]))
+        for row in tables.rows("ground/tables/meanings.csv")
+    }
 
 
 def terms() -> dict[str, str]:

@@ -1,7 +1,7 @@
 """How a measured value is said: in US customary units or, where the reader asked for it, in metric ones.
 
-Nothing stored or computed changes. A value is turned before it is worded, never read back out of a sentence. Board feet by a log rule
-have no cubic meters: they stay board feet, and only the acre below them becomes a hectare.
+Nothing stored or computed changes. A value is turned before it is worded, never read back out of a sentence. Board feet
+by a log rule have no cubic meters: they stay board feet, and only the acre below them becomes a hectare.
 """
 
 from __future__ import annotations
@@ -99,7 +99,8 @@ _BY_AREA = (
     (" por acre", " por hectárea"),
     (" por acre y año", " por hectárea y año"),
 )
-# What is marked in the words of a data file: {4 ft}, {60 to 80 ft2/ac}; {50| ft2/ac} for the number alone; {1/735 acre}; {square feet an acre}.
+# What is marked in the words of a data file: {4 ft}, {60 to 80 ft2/ac}; {50| ft2/ac} for the number alone; {1/735
+# acre}; {square feet an acre}.
 _SIZE_OR_UNIT = re.compile(r"\{(?:1/([0-9]+) acre|([A-Za-z][^{}0-9]*))\}")
 _MARK = re.compile(r"\{([+-]?[0-9][0-9.,]*)(?: (to|and|a) ([0-9][0-9.,]*))?(\|)? ([^{}]+)\}")
 
@@ -171,7 +172,11 @@ def for_script(unit: str) -> dict[str, Any]:
     """How a script of a page turns a US value: its factor, how many more decimals it shows, and the unit's word."""
     turn = metric_of(unit) if is_metric() else None
     word = (unit if turn is None else turn.word).replace("ft2", "ft²").replace("m2", "m²")
-    return {"factor": 1.0, "more": 0, "word": word} if turn is None else {"factor": turn.factor, "more": _more(turn), "word": word}
+    return (
+        {"factor": 1.0, "more": 0, "word": word}
+        if turn is None
+        else {"factor": turn.factor, "more": _more(turn), "word": word}
+    )
 
 
 def _more(turn: Turn) -> int:
@@ -180,7 +185,8 @@ def _more(turn: Turn) -> int:
 
 
 def digits(value: float, unit: str, form: str = ".0f") -> str:
-    """The number alone. ``form`` is that of the US value; in metric it gets the fewest decimals that lead back to the same US number."""
+    """The number alone. ``form`` is that of the US value; in metric it gets the fewest decimals that lead back to the
+    same US number."""
     text, turn = format(value, form), metric_of(unit) if is_metric() else None
     if turn is None or not math.isfinite(value):
         return text

@@ -11,7 +11,8 @@ _FEWEST_LETTERS = 2
 
 
 def nearest(word: str, names: Iterable[str]) -> str:
-    """The one of ``names`` nearest to ``word``: what it begins, else what is spelt much like it; "" where nothing is near."""
+    """The one of ``names`` nearest to ``word``: what it begins, else what is spelt much like it; "" where nothing is
+    near."""
     plain = {name.casefold(): name for name in names}
     asked = word.strip().casefold()
     begun = [name for name in plain if len(asked) >= _FEWEST_LETTERS and name.startswith(asked)]

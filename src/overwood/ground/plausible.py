@@ -1,4 +1,5 @@
-"""What a number of a field sheet can hardly be: the limits beyond which the import asks or doubts, as data with their source.
+"""What a number of a field sheet can hardly be: the limits beyond which the import asks or doubts, as data with their
+source.
 
 An office may have limits of its own: they hold for the work under way, as whoever began it said with :func:`use`.
 """

@@ -28,7 +28,10 @@ class Source:
 
 @functools.cache
 def all_sources() -> dict[str, Source]:
-    return {row["key"]: Source(row["key"], row["author"], row["year"], row["title"], row["where"]) for row in tables.rows(TABLE)}
+    return {
+        row["key"]: Source(row["key"], row["author"], row["year"], row["title"], row["where"])
+        for row in tables.rows(TABLE)
+    }
 
 
 def cite(key: str) -> str:

@@ -204,7 +204,8 @@ def find(written: str) -> Species:
 
 
 def stand_in(spcd: int, known: Container[int], *, hickory: int, white_oak: int, red_oak: int, other: int) -> int:
-    """The species of a table that serves for one without a row: itself, any hickory, an oak of its group, or the other."""
+    """The species of a table that serves for one without a row: itself, any hickory, an oak of its group, or the
+    other."""
     if spcd in known:
         return spcd
     entry = by_code(spcd)

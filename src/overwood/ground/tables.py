@@ -1,7 +1,8 @@
 """The one reader of the constant tables that stand beside the code as CSV.
 
-Every table has a ``source`` and a ``status`` column, so a constant never travels without where it came from. A region is a
-folder of files under the same paths: its rows take the place of those with the same first column, and others are added.
+Every table has a ``source`` and a ``status`` column, so a constant never travels without where it came from. A region
+is a folder of files under the same paths: its rows take the place of those with the same first column, and others are
+added.
 """
 
 from __future__ import annotations

@@ -14,9 +14,9 @@ Array = NDArray[np.float64]
 class Weather:
     """Whole years or parts of them, hour by hour without a break; a gap is NaN.
 
-    ``hour`` is the start of each hour, local standard time, as datetime64[h]. Wind and gusts are those at 20 ft; mixing height is
-    above the ground, and the transport wind its mean below it. ``wet`` marks hours with rain or snow by amount or by the code of
-    present weather.
+    ``hour`` is the start of each hour, local standard time, as datetime64[h]. Wind and gusts are those at 20 ft; mixing
+    height is above the ground, and the transport wind its mean below it. ``wet`` marks hours with rain or snow by
+    amount or by the code of present weather.
     """
 
     hour: NDArray[np.datetime64]

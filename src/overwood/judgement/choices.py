@@ -125,8 +125,11 @@ class _Stand:
         return timber.tree_values(standing, self.prices, self.end) * timber.trees_per_ac(standing.cruise)
 
 
-def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, extras: tuple[str, ...] = ()) -> Choices:
-    """Every choice in money, with rates, prices, costs and a failed crop tried; ``extras`` are works of EXTRAS to count in.
+def compare(
+    file: StandFile, figures: Figures, rules: Rules, prices: PriceList, extras: tuple[str, ...] = ()
+) -> Choices:
+    """Every choice in money, with rates, prices, costs and a failed crop tried; ``extras`` are works of EXTRAS to count
+    in.
 
     Raises
     ------
@@ -135,7 +138,10 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, 
     """
     for name in extras:
         if EXTRAS[name] not in prices.costs:
-            raise Misuse(f"the price list has no cost for {name}.", remedy=f"Add {EXTRAS[name]} to its [cost] table, or leave it out.")
+            raise Misuse(
+                f"the price list has no cost for {name}.",
+                remedy=f"Add {EXTRAS[name]} to its [cost] table, or leave it out.",
+            )
     rate = rules.number("real_rate")
     stand = _Stand(file, rules, prices)
     ends = {end: stand.priced(end) for end in ("low", "high")}
@@ -155,7 +161,8 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, 
     waits = of_growth(now, later, ahead, rate, priced=True)
     horizon = horizon_yr(list(made.values()))
     choices = tuple(
-        _choice(name, (flows, cheap[name], dear[name], made["cut all now"]), figures, rules, horizon) for name, flows in made.items()
+        _choice(name, (flows, cheap[name], dear[name], made["cut all now"]), figures, rules, horizon)
+        for name, flows in made.items()
     )
     return Choices(
         stand=file.stand.stand,
@@ -166,13 +173,16 @@ def compare(file: StandFile, figures: Figures, rules: Rules, prices: PriceList, 
         waiting_usd_ac=waits.cost_usd_ac or 0.0,
         sensitivity=_with_sites(_sensitivity(made, cheap, dear, late, rules), elsewhere, rate),
         price_list=f"{prices.source}, {prices.date}",
-        missing_costs=tuple(name for name in ("injection", "marking", "count", "sale_fee_share") if name not in prices.costs),
+        missing_costs=tuple(
+            name for name in ("injection", "marking", "count", "sale_fee_share") if name not in prices.costs
+        ),
         horizon_yr=horizon,
     )
 
 
 def horizon_yr(streams: list[list[Flow]]) -> float:
-    """The years over which every choice of a stand is told as a yearly income: to the last cost or income of any of them."""
+    """The years over which every choice of a stand is told as a yearly income: to the last cost or income of any of
+    them."""
     return max((flow.year for flows in streams for flow in flows), default=0.0) or 1.0
 
 
@@ -181,7 +191,8 @@ def _npv(flows: list[Flow], rate: float) -> float:
 
 
 def _choice(name: str, streams: tuple[list[Flow], ...], figures: Figures, rules: Rules, horizon: float) -> Choice:
-    """One choice; ``streams`` are its own at the mean, the low and the high prices, and that of cutting everything now."""
+    """One choice; ``streams`` are its own at the mean, the low and the high prices, and that of cutting everything
+    now."""
     flows, cheap, dear, now = streams
     rate, last = rules.number("real_rate"), max((flow.year for flow in flows), default=0.0)
     base, earned = _npv(flows, rate), _rates_earned(flows, now)
@@ -222,13 +233,20 @@ def _oak_words(name: str, figures: Figures) -> str:
 
 
 def _sensitivity(
-    made: dict[str, list[Flow]], cheap: dict[str, list[Flow]], dear: dict[str, list[Flow]], late: dict[str, list[Flow]], rules: Rules
+    made: dict[str, list[Flow]],
+    cheap: dict[str, list[Flow]],
+    dear: dict[str, list[Flow]],
+    late: dict[str, list[Flow]],
+    rules: Rules,
 ) -> dict[str, dict[str, float]]:
     """Present value of each choice when one thing is changed."""
     rate = rules.number("real_rate")
 
     def costs(flows: list[Flow], times: float) -> list[Flow]:
-        return [dataclasses.replace(f, amount_usd_ac=f.amount_usd_ac * (times if f.amount_usd_ac < 0 else 1.0)) for f in flows]
+        return [
+            dataclasses.replace(f, amount_usd_ac=f.amount_usd_ac * (times if f.amount_usd_ac < 0 else 1.0))
+            for f in flows
+        ]
 
     found = {}
     for name, flows in made.items():
@@ -241,7 +259,8 @@ def _sensitivity(
     return found
 
 
-# A site where trees grow slowly and many die, and one where they grow fast and few die: ends of the range between sites.
+# A site where trees grow slowly and many die, and one where they grow fast and few die: ends of the range between
+# sites.
 _SITES = {"slow site": -1, "fast site": 1}
 
 
@@ -297,8 +316,11 @@ def square_fence_ft(area_ac: float) -> float:
     return 4 * math.sqrt(area_ac * FT2_PER_ACRE)
 
 
-def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: _Stand, file: StandFile, rules: Rules) -> list[Flow]:
-    """Works the owner asked to count in: a road for any sale, burn, fence and planting where the floor is to regenerate."""
+def _extra_flows(
+    name: str, flows: list[Flow], extras: tuple[str, ...], stand: _Stand, file: StandFile, rules: Rules
+) -> list[Flow]:
+    """Works the owner asked to count in: a road for any sale, burn, fence and planting where the floor is to
+    regenerate."""
     sales = [flow.year for flow in flows if flow.kind == "marking"]
     if not sales:
         return []
@@ -307,16 +329,30 @@ def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: _
     if "road" in extras:
         found.append(Flow(first, _cost(stand, EXTRAS["road"], file) / area, "road"))
     if "burn" in extras and regenerates:
-        found.append(Flow(max(first - 1, 0), _cost(stand, EXTRAS["burn"], file), "burn in the dormant season before the first cut"))
+        found.append(
+            Flow(
+                max(first - 1, 0), _cost(stand, EXTRAS["burn"], file), "burn in the dormant season before the first cut"
+            )
+        )
         found += _cost_share(stand, "burn", max(first - 1, 0) + 1, file)
     if "fence" in extras and regenerates:
         length_ft = square_fence_ft(area)
         cost = length_ft * _cost(stand, EXTRAS["fence"], file) / area
-        found.append(Flow(first, cost, f"fence of {measures.amount(length_ft, 'ft', ',.0f')}, as around a square of the stand's area"))
+        found.append(
+            Flow(
+                first,
+                cost,
+                f"fence of {measures.amount(length_ft, 'ft', ',.0f')}, as around a square of the stand's area",
+            )
+        )
     if "planting" in extras and regenerates:
         trees = rules.number("planting_trees_ac")
         found.append(
-            Flow(first + 1, trees * _cost(stand, EXTRAS["planting"], file), f"planting of {measures.amount(trees, 'oaks an acre')}")
+            Flow(
+                first + 1,
+                trees * _cost(stand, EXTRAS["planting"], file),
+                f"planting of {measures.amount(trees, 'oaks an acre')}",
+            )
         )
     return found
 
@@ -340,7 +376,8 @@ def _preparation(file: StandFile, figures: Figures, rules: Rules, stand: _Stand,
         flows.append(Flow(0, _cost(stand, "injection", file), "injection of the midstory"))
         flows += _cost_share(stand, "injection", 1, file)
     return flows + [
-        Flow(year, _cost(stand, "count", file), "count of the floor") for year in _after(crop_yr, rules.number("choice_counts_yr"))
+        Flow(year, _cost(stand, "count", file), "count of the floor")
+        for year in _after(crop_yr, rules.number("choice_counts_yr"))
     ]
 
 
@@ -354,7 +391,13 @@ def _crop_year(file: StandFile, delay: int) -> int:
 
 
 def _in_cuts(
-    file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int, residuals: tuple[tuple[int, float], ...], last: int
+    file: StandFile,
+    figures: Figures,
+    rules: Rules,
+    stand: _Stand,
+    delay: int,
+    residuals: tuple[tuple[int, float], ...],
+    last: int,
 ) -> list[Flow]:
     """Cuts to residual basal areas at given years after the crop year, and the last cut of what is left."""
     crop = _crop_year(file, delay)
@@ -363,7 +406,9 @@ def _in_cuts(
     for after, residual in residuals:
         year = crop + after
         worth, stay = stand.values_after(year, kept, first), largest_oaks(stand.cruise, rules, residual) & kept
-        flows += _sale(stand, file, year, float(worth[kept & ~stay].sum()), f"cut to {measures.amount(residual, 'ft2/ac')}")
+        flows += _sale(
+            stand, file, year, float(worth[kept & ~stay].sum()), f"cut to {measures.amount(residual, 'ft2/ac')}"
+        )
         kept, first = stay, year if first is None else first
     year = crop + last
     worth = stand.values_after(year, kept, first)
@@ -392,10 +437,16 @@ def _two_ages(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, de
 
 def _thin_and_wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
     stocking, ba = figures["overwood_stocking_pct"], figures["overwood_ba_ft2_ac"]
-    left = ba.number * min(1.0, rules.number("thin_residual_stocking_pct") / stocking.number) if stocking.number > 0 else ba.number
+    left = (
+        ba.number * min(1.0, rules.number("thin_residual_stocking_pct") / stocking.number)
+        if stocking.number > 0
+        else ba.number
+    )
     kept, years = largest_oaks(stand.cruise, rules, left), int(rules.number("thin_hold_yr"))
     flows = _sale(stand, file, 0, float(stand.values_after(0)[~kept].sum()), "thinning")
-    return flows + _sale(stand, file, years, float(stand.values_after(years, kept, 0)[kept].sum()), f"cut after {years} years")
+    return flows + _sale(
+        stand, file, years, float(stand.values_after(years, kept, 0)[kept].sum()), f"cut after {years} years"
+    )
 
 
 _Builder = Callable[[StandFile, Figures, Rules, _Stand, int], list[Flow]]

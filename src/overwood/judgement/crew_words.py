@@ -1,4 +1,5 @@
-"""What judgement says to a crew: a code with its values, English as it is read, Spanish for the papers that ask for it."""
+"""What judgement says to a crew: a code with its values, English as it is read, Spanish for the papers that ask for
+it."""
 
 from __future__ import annotations
 
@@ -13,8 +14,34 @@ from overwood.ground import measures, tables
 _FILE = Path(__file__).resolve().with_suffix(".toml")
 ENGLISH, SPANISH = "en", "es"
 MONTHS = {
-    ENGLISH: ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"),
-    SPANISH: ("enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre", "octubre", "noviembre", "diciembre"),
+    ENGLISH: (
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ),
+    SPANISH: (
+        "enero",
+        "febrero",
+        "marzo",
+        "abril",
+        "mayo",
+        "junio",
+        "julio",
+        "agosto",
+        "septiembre",
+        "octubre",
+        "noviembre",
+        "diciembre",
+    ),
 }
 
 
@@ -37,7 +64,11 @@ class Sentence(str):
 
     def in_language(self, language: str) -> str:
         """The sentence in ``en`` or ``es``."""
-        return measures.prose(table()[language][self.code].format(**{name: _value(value, language) for name, value in self.values.items()}))
+        return measures.prose(
+            table()[language][self.code].format(
+                **{name: _value(value, language) for name, value in self.values.items()}
+            )
+        )
 
 
 def sentence(code: str, **values: Any) -> Sentence:

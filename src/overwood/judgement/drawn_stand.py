@@ -1,7 +1,8 @@
-"""Light where there is no stem map: blocks drawn at random from the cruise, and what a marking rule leaves of their light.
+"""Light where there is no stem map: blocks drawn at random from the cruise, and what a marking rule leaves of their
+light.
 
-Each draw takes the cruise's points with replacement, so the spread holds the sampling error of the cruise, then trees by
-what they stand for, and sets them at random with a least distance between trees of the main canopy.
+Each draw takes the cruise's points with replacement, so the spread holds the sampling error of the cruise, then trees
+by what they stand for, and sets them at random with a least distance between trees of the main canopy.
 """
 
 from __future__ import annotations
@@ -43,8 +44,11 @@ class DrawnLight:
     times: tuple[float, float, float]
 
 
-def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float], *, seed: int) -> tuple[DrawnLight, ...]:
-    """Light of a cruised stand as it is, with the midstory out, and under the leave rule at each residual basal area."""
+def drawn_light(
+    file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float], *, seed: int
+) -> tuple[DrawnLight, ...]:
+    """Light of a cruised stand as it is, with the midstory out, and under the leave rule at each residual basal
+    area."""
     visit = file.latest("cruise")
     assert visit is not None
     cruise = cruise_of(file, visit)
@@ -52,7 +56,10 @@ def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float]
     # Stems below the canopy that nobody injects go on standing, and shading.
     let_be = ~main & ~injected_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
     states = {sentence("state_cruised"): np.ones(len(main), dtype=bool), sentence("state_out"): main | let_be}
-    left = {sentence("state_marked", ba=f"{residual:g}"): largest_oaks(cruise, rules, residual) for residual in residuals_ft2_ac}
+    left = {
+        sentence("state_marked", ba=f"{residual:g}"): largest_oaks(cruise, rules, residual)
+        for residual in residuals_ft2_ac
+    }
     states |= {name: kept | let_be for name, kept in left.items() if kept.any()}
     rng, draws = np.random.default_rng(seed), int(rules.number("drawn_stand_draws"))
     light, ba = np.zeros((draws, len(states))), np.zeros((draws, len(states)))
@@ -85,7 +92,8 @@ def drawn_light(file: StandFile, rules: Rules, residuals_ft2_ac: Sequence[float]
 def draw_block(
     file: StandFile, cruise: Cruise, main: Mask, rules: Rules, rng: np.random.Generator
 ) -> tuple[Block | None, NDArray[np.int64]]:
-    """One block drawn from a cruise, and which tallied tree each of its stems is a copy of; no block where points without trees came up."""
+    """One block drawn from a cruise, and which tallied tree each of its stems is a copy of; no block where points
+    without trees came up."""
     acres = rules.number("drawn_stand_acres")
     side = math.sqrt(acres * FT2_PER_ACRE)
     times = np.bincount(rng.integers(0, cruise.n, size=cruise.n), minlength=cruise.n)
@@ -95,7 +103,10 @@ def draw_block(
         return None, np.zeros(0, dtype=np.int64)
     source = np.sort(rng.choice(len(weight), size=count, p=weight / weight.sum()))
     places = _places(main[source], side, rules.number("drawn_stand_spacing_ft"), rng)
-    stems = tuple(_stem(cruise, int(tree), number, place) for number, (tree, place) in enumerate(zip(source, places, strict=True), start=1))
+    stems = tuple(
+        _stem(cruise, int(tree), number, place)
+        for number, (tree, place) in enumerate(zip(source, places, strict=True), start=1)
+    )
     made = replace(
         file,
         visits=(Visit(visit=_VISIT, stand=file.stand.stand, kind="stem map", visited_on=dt.date.min),),

@@ -30,8 +30,11 @@ def response(rules: Rules, site_index_ft: float | None = None) -> growth.Respons
     )
 
 
-def grown(cruise: Cruise, years: int, answers: growth.Response, *, standing: Mask | None = None, cut_yr: int | None = None) -> Cruise:
-    """The trees of a cruise so many years on; a cut takes those not ``standing`` in its year, at once if none is named."""
+def grown(
+    cruise: Cruise, years: int, answers: growth.Response, *, standing: Mask | None = None, cut_yr: int | None = None
+) -> Cruise:
+    """The trees of a cruise so many years on; a cut takes those not ``standing`` in its year, at once if none is
+    named."""
     if years == 0 and standing is None:
         return cruise
     cut = None if standing is None else growth.Cut(year=cut_yr or 0, stays=standing)

@@ -1,4 +1,5 @@
-"""Injection of the midstory: which stems, how many cuts, how much solution, how many days and what it costs, and did it work."""
+"""Injection of the midstory: which stems, how many cuts, how much solution, how many days and what it costs, and did it
+work."""
 
 from __future__ import annotations
 
@@ -16,7 +17,13 @@ from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import light as light_figures
-from overwood.judgement.evidence.overstory import injected_of, midstory_mask, midstory_sizes, not_looked_at, species_mask
+from overwood.judgement.evidence.overstory import (
+    injected_of,
+    midstory_mask,
+    midstory_sizes,
+    not_looked_at,
+    species_mask,
+)
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.gates import years_since
 from overwood.judgement.light_gain import gain
@@ -56,9 +63,11 @@ class Span:
 
 @dataclass(frozen=True)
 class Product:
-    """What a person means to use: active ingredient, its product's share of the solution, and the most product an acre and year by its label.
+    """What a person means to use: active ingredient, its product's share of the solution, and the most product an acre
+    and year by its label.
 
-    ``most_gal_ac_yr`` is None where nobody read it off the label; ``is_tested`` where the share is one tested in print and not the person's.
+    ``most_gal_ac_yr`` is None where nobody read it off the label; ``is_tested`` where the share is one tested in print
+    and not the person's.
     """
 
     active: str
@@ -80,7 +89,8 @@ def product_of(active: str, share: float | None, most_gal_ac_yr: float | None) -
     known = science.tested()
     if active not in known:
         raise Misuse(
-            f"the share of {active!r} in the solution is not known.", remedy=f"Give it from the label; tested in print: {', '.join(known)}."
+            f"the share of {active!r} in the solution is not known.",
+            remedy=f"Give it from the label; tested in print: {', '.join(known)}.",
         )
     return Product(active, known[active].share, most_gal_ac_yr, is_tested=True)
 
@@ -136,8 +146,11 @@ def treated_mask(cruise: Cruise, rules: Rules) -> Mask:
     return injected_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
 
 
-def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None, product: Product | None = None) -> Order:
-    """The order from the newest look at the midstory; without a product the gallons of it are a range too wide to buy by.
+def order(
+    file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None, product: Product | None = None
+) -> Order:
+    """The order from the newest look at the midstory; without a product the gallons of it are a range too wide to buy
+    by.
 
     Raises
     ------
@@ -148,7 +161,9 @@ def order(file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float |
     spacing = inches_per_cut or rules.number("injection_inches_per_cut")
     least = int(rules.number("injection_least_cuts")) if spacing <= _TIGHT_IN else 1
     hard = species_mask(cruise.spcd, science.is_hard_to_kill)
-    cuts = science.whole_cuts(cruise.dbh_in, spacing, least) + np.where(hard, rules.number("injection_hard_extra_cuts"), 0.0)
+    cuts = science.whole_cuts(cruise.dbh_in, spacing, least) + np.where(
+        hard, rules.number("injection_hard_extra_cuts"), 0.0
+    )
     ml = rules.number("injection_ml_per_cut")
     ba = overstory.basal_area_ft2(cruise.dbh_in)
     stems = _stems(cruise, chosen, rules)
@@ -200,7 +215,9 @@ def _mix(gallons: float, product: Product | None, rules: Rules) -> tuple[Span, S
     """Product and water in the solution; exact where the share is known."""
     shares = rules["injection_solution_share"].span if product is None else (product.share,) * 3
     low, likely, high = shares
-    return Span(gallons * low, gallons * likely, gallons * high), Span(gallons * (1 - high), gallons * (1 - likely), gallons * (1 - low))
+    return Span(gallons * low, gallons * likely, gallons * high), Span(
+        gallons * (1 - high), gallons * (1 - likely), gallons * (1 - low)
+    )
 
 
 def _yearly_limit(pure: Span, product: Product | None) -> str:
@@ -212,7 +229,13 @@ def _yearly_limit(pure: Span, product: Product | None) -> str:
 
 
 def _totals(
-    area: float, stems_ac: float, cuts_ac: float, gallons_ac: float, mix: tuple[Span, Span], hours_ac: Span, rules: Rules
+    area: float,
+    stems_ac: float,
+    cuts_ac: float,
+    gallons_ac: float,
+    mix: tuple[Span, Span],
+    hours_ac: Span,
+    rules: Rules,
 ) -> Totals:
     product, water = (Span(one.low * area, one.likely * area, one.high * area) for one in mix)
     days = {crew: _crew_days(hours_ac, area, rules, crew) for crew in _CREWS}
@@ -248,19 +271,26 @@ def _to_treat(file: StandFile, rules: Rules, on: dt.date) -> tuple[Visit, Cruise
     if visit is None:
         raise NotFound(
             f"{file.stand.stand} was not cruised by {on}.",
-            remedy=f"Cruise it, with a {measures.plot_size(1 / 50, '-')} ring for stems {measures.amount(1, 'in.', 'g')} and larger at each point.",
+            remedy=(
+                f"Cruise it, with a {measures.plot_size(1 / 50, '-')} ring for stems "
+                f"{measures.amount(1, 'in.', 'g')} and larger at each point."
+            ),
         )
     cruise = cruise_of(file, visit)
     missing = not_looked_at(cruise, rules, midstory_sizes(rules, "injection_low_dbh_in"))
     if missing:
         raise NotFound(
             f"{missing}: an order from this cruise would leave them out.",
-            remedy=f"Tally a {measures.plot_size(1 / 50, '-')} ring for stems {measures.amount(1, 'in.', 'g')} and larger at each point, or say on the ring which sizes it took in.",
+            remedy=(
+                f"Tally a {measures.plot_size(1 / 50, '-')} ring for stems {measures.amount(1, 'in.', 'g')} and "
+                "larger at each point, or say on the ring which sizes it took in."
+            ),
         )
     chosen = treated_mask(cruise, rules)
     if not chosen.any():
         raise NotFound(
-            f"the cruise {visit.visit} holds no midstory stem of {measures.amount(rules.number('injection_low_dbh_in'), 'in.', 'g')} and larger to treat.",
+            f"the cruise {visit.visit} holds no midstory stem of "
+            f"{measures.amount(rules.number('injection_low_dbh_in'), 'in.', 'g')} and larger to treat.",
             remedy="Was a ring tallied for small stems? If there is no midstory, there is nothing to inject.",
         )
     return visit, cruise, chosen
@@ -300,7 +330,15 @@ def _rows(cruise: Cruise, chosen: Mask, cuts: Array, ml: float, smallest_in: flo
 
 def _left_alive(cruise: Cruise, chosen: Mask, rules: Rules) -> Figure:
     small = midstory_mask(cruise, rules) & ~chosen
-    return _mean(cruise, rules, "left_alive_ac", "stems/ac", np.ones(len(chosen)), small, "tolerant stems of the tally too small to treat")
+    return _mean(
+        cruise,
+        rules,
+        "left_alive_ac",
+        "stems/ac",
+        np.ones(len(chosen)),
+        small,
+        "tolerant stems of the tally too small to treat",
+    )
 
 
 def _left_words(left: Figure, rules: Rules) -> str:
@@ -316,7 +354,9 @@ def _never(rules: Rules) -> tuple[str, ...]:
 def _light(file: StandFile, rules: Rules) -> Figure:
     from overwood.judgement.evidence import overstory as standing
 
-    return light_figures.figures(file, rules, dt.date.max, standing.figures(file, rules, dt.date.max))["floor_light_pct"]
+    return light_figures.figures(file, rules, dt.date.max, standing.figures(file, rules, dt.date.max))[
+        "floor_light_pct"
+    ]
 
 
 def _light_after(file: StandFile, rules: Rules, before: Figure) -> Span:
@@ -366,7 +406,10 @@ def check(file: StandFile, rules: Rules) -> Checked:
         when there is no check, or its tally notes no stem dead or live.
     """
     visit = file.latest(CHECK)
-    remedy = "Bring one in: a visit of kind 'injection check' with points and, as trees, every treated stem with status live or dead."
+    remedy = (
+        "Bring one in: a visit of kind 'injection check' with points and, as trees, every treated stem with "
+        "status live or dead."
+    )
     if visit is None:
         raise NotFound(f"{file.stand.stand} has no injection check.", remedy=remedy)
     rows = [row for row in file.trees if row.visit == visit.visit and row.status]
@@ -391,7 +434,16 @@ def check(file: StandFile, rules: Rules) -> Checked:
 
 def _dead_share(dead: Array, all_: Array, rules: Rules) -> Figure:
     method = "treated stems found dead over treated stems looked at"
-    return ratio_figure("injected_dead_share", dead, all_, rules=rules, method=method, inputs=(), sources=("field",), looks=int(all_.sum()))
+    return ratio_figure(
+        "injected_dead_share",
+        dead,
+        all_,
+        rules=rules,
+        method=method,
+        inputs=(),
+        sources=("field",),
+        looks=int(all_.sum()),
+    )
 
 
 def _verdict(figure: Figure, wanted: float) -> tuple[str, str]:
@@ -401,6 +453,7 @@ def _verdict(figure: Figure, wanted: float) -> tuple[str, str]:
     if high < wanted:
         return (
             "it did not work",
-            "Treat the missed stems again, only those, after looking for the cause: product, season, species, cuts too few.",
+            "Treat the missed stems again, only those, after looking for the cause: product, season, "
+            "species, cuts too few.",
         )
     return "not settled", "Look at more plots before accepting or treating again."

@@ -54,7 +54,8 @@ class RuleSheet:
 
 
 def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mask:
-    """Which tallied trees a seed cut leaves: oaks of the upper canopy thick enough to bear, white oak group first, largest first."""
+    """Which tallied trees a seed cut leaves: oaks of the upper canopy thick enough to bear, white oak group first,
+    largest first."""
     each = science.basal_area_ft2(cruise.dbh_in) * timber.trees_per_ac(cruise)
     upper, white = np.isin(cruise.crown_class, _UPPER), white_oak_mask(cruise.spcd)
     bearing = cruise.dbh_in >= rules.number("acorn_tree_dbh_in")

@@ -1,4 +1,5 @@
-"""Which stems of a map may be leave trees, and what becomes of the rest: crown class and size decide before any score."""
+"""Which stems of a map may be leave trees, and what becomes of the rest: crown class and size decide before any
+score."""
 
 from __future__ import annotations
 
@@ -15,7 +16,8 @@ UNKNOWN_SPECIES = 999
 
 
 def may_stay(block: Block, wants: Wants) -> Mask:
-    """Stems that may be left: of the upper canopy, a known species and the least diameter, or marked to stay; never those marked to go."""
+    """Stems that may be left: of the upper canopy, a known species and the least diameter, or marked to stay; never
+    those marked to go."""
     must = np.array([stem.must for stem in block.stems])
     upper = np.array([stem.crown_class in UPPER for stem in block.stems])
     known = species_mask(block.spcd, lambda code: by_code(code).spcd != UNKNOWN_SPECIES)
@@ -23,7 +25,8 @@ def may_stay(block: Block, wants: Wants) -> Mask:
 
 
 def to_inject(block: Block, wants: Wants, leave: Mask) -> Mask:
-    """The midstory to inject, and poles of the main canopy too small to leave or to sell; never an oak, nor a tree marked to go."""
+    """The midstory to inject, and poles of the main canopy too small to leave or to sell; never an oak, nor a tree
+    marked to go."""
     cut = np.array([stem.must == "cut" for stem in block.stems])
     poles = block.overwood & ~block.oak & ~cut & (block.dbh_in < wants.least_dbh_in)
     return (block.inject | poles) & ~leave

@@ -71,13 +71,19 @@ def fit_extinction(block: Block, readings: Sequence[LightReading], rules: Rules)
     if not readings:
         raise NotFound(
             f"there are no light readings of {block.visit}'s stand that hold for what stands now.",
-            remedy="Bring readings in with the sheet light_readings; twenty or more, spread over the block, under an even sky.",
+            remedy=(
+                "Bring readings in with the sheet light_readings; twenty or more, spread over the block, under "
+                "an even sky."
+            ),
         )
     rule, seen = rules["extinction_scale"], np.array([row.light_pct for row in readings])
 
     def modelled(scale: float) -> Array:
         dimmed = replace(
-            block, crowns=replace(block.crowns, k=block.crowns.k * (scale / rule.number), fixed=_scaled(block, scale, rule.number))
+            block,
+            crowns=replace(
+                block.crowns, k=block.crowns.k * (scale / rule.number), fixed=_scaled(block, scale, rule.number)
+            ),
         )
         return _at(dimmed, readings, rules)
 
@@ -116,9 +122,13 @@ def _kind(row: LightReading) -> str:
     kind = light_devices.kind_of(row.device)
     if kind is None:
         raise BadRecords(
-            f"the openness at {row.visit} {row.point} was read with {row.device or 'no named device'}: densiometer or photo, "
+            f"the openness at {row.visit} {row.point} was read with {row.device or 'no named device'}: "
+            "densiometer or photo, "
             "for they see unlike parts of the sky.",
-            remedy="Name the device in column device of the sheet light_readings, as spherical densiometer or fisheye photo.",
+            remedy=(
+                "Name the device in column device of the sheet light_readings, as spherical densiometer or "
+                "fisheye photo."
+            ),
         )
     return kind
 
@@ -156,7 +166,9 @@ def _between(modelled: Callable[[float], Array], base: float) -> Callable[[float
     from scipy import interpolate
 
     nodes = np.cos(np.pi * np.arange(_MAPS) / (_MAPS - 1))
-    through = interpolate.BarycentricInterpolator(nodes, np.array([modelled(base * _WIDEST ** float(node)) for node in nodes]))
+    through = interpolate.BarycentricInterpolator(
+        nodes, np.array([modelled(base * _WIDEST ** float(node)) for node in nodes])
+    )
     return lambda scale: np.asarray(through(np.log(scale / base) / np.log(_WIDEST)))
 
 
@@ -170,7 +182,9 @@ def _lowest(wrong: Callable[[float], float], base: float) -> float:
     return float(optimize.minimize_scalar(wrong, bounds=(low, high), method="bounded", options={"xatol": 1e-6}).x)
 
 
-def _span(wrong: Callable[[float], float], scale: float, n: int, level: float, base: float) -> tuple[float | None, float | None]:
+def _span(
+    wrong: Callable[[float], float], scale: float, n: int, level: float, base: float
+) -> tuple[float | None, float | None]:
     """Scales whose error is no greater than chance would make it; None where the readings leave that end open."""
     if n < 2:
         return None, None

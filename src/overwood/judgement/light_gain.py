@@ -26,7 +26,8 @@ Picked = Callable[[NDArray[np.int64], NDArray[np.float64], NDArray[np.str_]], Ma
 
 @dataclass(frozen=True)
 class Gain:
-    """Light after over light before: mean, and the span nine in ten blocks (or crowns a tenth narrower and wider) fall in."""
+    """Light after over light before: mean, and the span nine in ten blocks (or crowns a tenth narrower and wider) fall
+    in."""
 
     low: float
     mean: float
@@ -36,11 +37,13 @@ class Gain:
 
 @dataclass(frozen=True)
 class StateLight:
-    """Light on the floor in one state of a stand: the one figure that every room tells, and beside it what the others say.
+    """Light on the floor in one state of a stand: the one figure that every room tells, and beside it what the others
+    say.
 
-    The figure of the stand as it stands is its readings, else the planning curve, which is fitted to the level of measured stands. With the
-    midstory out it is this times what the stem map, or blocks drawn from the cruise, gain; after a cut too where there are readings,
-    else the blocks' own level. ``model_pct`` is that model's level alone, ``curve_pct`` the curve's.
+    The figure of the stand as it stands is its readings, else the planning curve, which is fitted to the level of
+    measured stands. With the midstory out it is this times what the stem map, or blocks drawn from the cruise, gain;
+    after a cut too where there are readings, else the blocks' own level. ``model_pct`` is that model's level alone,
+    ``curve_pct`` the curve's.
     """
 
     state: str
@@ -61,11 +64,15 @@ class StateLight:
     DERIVED: ClassVar = ("gap_pct",)
 
 
-def state_light(state: str, now: Figure, times: Gain, model_pct: float, ba_ft2_ac: float | None, curve_pct: float | None) -> StateLight:
+def state_light(
+    state: str, now: Figure, times: Gain, model_pct: float, ba_ft2_ac: float | None, curve_pct: float | None
+) -> StateLight:
     """The light of a state, from the light as it stands and how many times lighter the state is."""
     low, high = (now.number if end is None else end for end in (now.low, now.high))
     is_now = times.low == times.high == 1.0
-    method = now.method if is_now else f"the light as it stands ({now.method}) times {times.mean:.2f}, by {times.source}"
+    method = (
+        now.method if is_now else f"the light as it stands ({now.method}) times {times.mean:.2f}, by {times.source}"
+    )
     return StateLight(
         state=state,
         ba_ft2_ac=ba_ft2_ac,
@@ -81,12 +88,15 @@ def state_light(state: str, now: Figure, times: Gain, model_pct: float, ba_ft2_a
 def drawn_states(now: Figure, drawn: Sequence[DrawnLight]) -> tuple[StateLight, ...]:
     """The light of the states of a cruised stand: as it stands, with the midstory out, and marked."""
     source = f"{drawn[0].draws} blocks drawn from the cruise" if drawn else ""
-    found = [state_light(one.state, now, Gain(*one.times, source), one.mean_pct, one.ba_ft2_ac, None) for one in drawn[:2]]
+    found = [
+        state_light(one.state, now, Gain(*one.times, source), one.mean_pct, one.ba_ft2_ac, None) for one in drawn[:2]
+    ]
     return (*found, *(_marked(now, one, source) for one in drawn[2:]))
 
 
 def _marked(now: Figure, one: DrawnLight, source: str) -> StateLight:
-    """The light after a cut: from readings, where there are some; else by the blocks' own level, for it hangs on the trees that stay."""
+    """The light after a cut: from readings, where there are some; else by the blocks' own level, for it hangs on the
+    trees that stay."""
     curve = float(science.from_basal_area_pct(one.ba_ft2_ac, midstory_multiplier=1.0))
     if now.status == "measured":
         return state_light(one.state, now, Gain(*one.times, source), one.mean_pct, one.ba_ft2_ac, curve)

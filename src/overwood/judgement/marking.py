@@ -71,7 +71,9 @@ def seed_reach(block: Block, rules: Rules, trees: NDArray[np.int64]) -> list[NDA
     return found
 
 
-def _within(middle: float, reach: float, cell: float, count: int, wrapped: bool) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+def _within(
+    middle: float, reach: float, cell: float, count: int, wrapped: bool
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Rows or columns near a place, and how far their middles are from it in reaches."""
     places = np.arange(math.floor((middle - reach) / cell), math.ceil((middle + reach) / cell) + 1, dtype=np.int64)
     away = np.asarray(((places + 1 / 2) * cell - middle) / reach, dtype=np.float64)
@@ -101,11 +103,14 @@ class Search:
     def __init__(self, block: Block, wants: Wants, rules: Rules, worth: Worth, quality: NDArray[np.float64]) -> None:
         self.block, self.wants = block, wants
         self.weights = {
-            name: rules.number(f"marking_{name}_weight") for name in ("quality", "ba", "cover", "one_group", "spacing", "short")
+            name: rules.number(f"marking_{name}_weight")
+            for name in ("quality", "ba", "cover", "one_group", "spacing", "short")
         }
         self.weights["light"] = 1.0
         self.trees = np.flatnonzero(block.overwood)
-        self.open = may_stay(block, wants)[self.trees] & np.array([block.stems[place].must == "" for place in self.trees], dtype=bool)
+        self.open = may_stay(block, wants)[self.trees] & np.array(
+            [block.stems[place].must == "" for place in self.trees], dtype=bool
+        )
         self.season, self.gradient = search_season(block, rules), block.gradient
         ways = past_boles(self.season, self._boles())
         # Stems that are let be stand and shade throughout; they come last and are never flipped.
@@ -129,13 +134,15 @@ class Search:
         self.close = np.array([len(near) for near in self.near], dtype=np.int64)
 
     def _boles(self) -> float:
-        """Boles of the basal area wanted: they dim the floor by a few hundredths, so each flip leaves them as they are."""
+        """Boles of the basal area wanted: they dim the floor by a few hundredths, so each flip leaves them as they
+        are."""
         middle, main = self.wants.middle_ba_ft2_ac, self.block.overwood
         whole = float(self.block.ba_ft2_ac[main].sum())
         return float(self.block.bole_m2[main].sum()) / (self.block.acres * M2_PER_ACRE) * middle / whole
 
     def light(self) -> NDArray[np.float64]:
-        """Light on the floor cell by cell [share], dimmed by the boles of what stands and not of the basal area wanted."""
+        """Light on the floor cell by cell [share], dimmed by the boles of what stands and not of the basal area
+        wanted."""
         standing = self.block.let_be.copy()
         standing[self.trees[self.kept]] = True
         boles = float(self.block.bole_m2[standing].sum()) / (self.block.acres * M2_PER_ACRE)
@@ -186,7 +193,8 @@ class Search:
         return found
 
     def _shares(self) -> dict[str, NDArray[np.float64]]:
-        """For each end of a species' share, how far each tree kept lifts the sum above what that end asks, by the basal area wanted.
+        """For each end of a species' share, how far each tree kept lifts the sum above what that end asks, by the basal
+        area wanted.
 
         A share is a ratio; that the sum over the trees kept is not below zero says the same and goes tree by tree.
         """
@@ -223,15 +231,18 @@ class Search:
         reach = [cells if oak else cells[:0] for oak, cells in zip(self.oak, self.reach, strict=True)]
         return annealing.Terms(
             first=ledger.first, place=ledger.place, factor=ledger.factor, ways=len(ledger.weight), core=core.ravel(),
-            reach_first=_first(reach), reach=np.concatenate(reach), near_first=_first(self.near), near=np.concatenate(self.near),
+            reach_first=_first(reach), reach=np.concatenate(reach), near_first=_first(self.near),
+            near=np.concatenate(self.near),
             oak=self.oak, white=self.block.white[self.trees], ba=self.ba, quality=self.quality,
             amounts=np.array([kept_amounts[name] for name in sums]),
-            base=np.array([float(self.volume.sum()) if name == "sale volume" else float(name in self.shares) for name in sums]),
+            base=np.array([float(self.volume.sum()) if name == "sale volume" else float(name in self.shares) for name in sums]),  # noqa: E501
             low=np.array([low for _, low, _ in sums.values()]), high=np.array([high for _, _, high in sums.values()]),
             weight=np.array([weight["ba" if name == "basal area" else "short"] for name in sums]),
             light_low=w.light_low_pct / 100, light_high=w.light_high_pct / 100, cover=w.seed_cover_share,
-            light_weight=float(weight["light"]), quality_weight=float(weight["quality"]), cover_weight=float(weight["cover"]),
-            group_weight=float(weight["one_group"] * w.both_oak_groups), spacing_weight=float(weight["spacing"] * (w.spacing_ft > 0)),
+            light_weight=float(weight["light"]), quality_weight=float(weight["quality"]),
+            cover_weight=float(weight["cover"]),
+            group_weight=float(weight["one_group"] * w.both_oak_groups),
+            spacing_weight=float(weight["spacing"] * (w.spacing_ft > 0)),
         )  # fmt: skip
 
     def standing(self, terms: annealing.Terms) -> annealing.Standing:
@@ -242,7 +253,8 @@ class Search:
         oak = kept & self.oak
         counts = (inside.sum(), self.ba[kept].sum(), (self.ba * self.quality)[kept].sum(), covered.sum(), oak.sum())
         sums = np.array(
-            [*counts, (oak & terms.white).sum(), kept.sum(), close.sum(), *terms.amounts[:, kept].sum(axis=1)], dtype=np.float64
+            [*counts, (oak & terms.white).sum(), kept.sum(), close.sum(), *terms.amounts[:, kept].sum(axis=1)],
+            dtype=np.float64,
         )
         return annealing.Standing(ledger.passing.ravel(), light, kept, self.covered, self.close, sums)
 
@@ -255,7 +267,8 @@ class Search:
         return total - short
 
     def short(self) -> float:
-        """What basal area, seed cover, spacing, oak groups and the other sums fall short, weighted; 0 where all are met."""
+        """What basal area, seed cover, spacing, oak groups and the other sums fall short, weighted; 0 where all are
+        met."""
         w, kept, weight, total = self.wants, self.kept, self.weights, 0.0
         for name, (got, low, high) in self.sums().items():
             scale = high if math.isfinite(high) else low
@@ -271,7 +284,9 @@ def _first(parts: list[NDArray[np.int64]]) -> NDArray[np.int64]:
     return np.concatenate(([0], np.cumsum([len(part) for part in parts]))).astype(np.int64)
 
 
-def prepared(block: Block, wants: Wants, rules: Rules, worth: Worth | None = None, quality: NDArray[np.float64] | None = None) -> Search:
+def prepared(
+    block: Block, wants: Wants, rules: Rules, worth: Worth | None = None, quality: NDArray[np.float64] | None = None
+) -> Search:
     """A search ready to run, after its wants were checked; ``quality`` is what a tree counts, its score if left out.
 
     Raises
@@ -305,7 +320,13 @@ def search(
 
 
 def run(
-    state: Search, rules: Rules, worth: Worth, *, seed: int, moves: int, progress: Callable[[int, float], bool] | None = None
+    state: Search,
+    rules: Rules,
+    worth: Worth,
+    *,
+    seed: int,
+    moves: int,
+    progress: Callable[[int, float], bool] | None = None,
 ) -> Marking:
     """Run a prepared search from its start; it may be run again with other weights."""
     rng = np.random.default_rng(seed)
@@ -325,7 +346,9 @@ def run(
             state.ledger.settle()
             now = state.standing(terms)
         span = slice(made, min(made + _STEP, moves))
-        annealing.anneal(terms, now, trees[picks[span]], others[span], chances[span], heats[span], state.cells, best, best_standing)
+        annealing.anneal(
+            terms, now, trees[picks[span]], others[span], chances[span], heats[span], state.cells, best, best_standing
+        )
         made = span.stop
         if progress is not None and made % _STEP == 0 and not progress(made, float(best[1])):
             break
@@ -333,7 +356,9 @@ def run(
     return _marking(state, rules, worth, made, seed)
 
 
-def exchanges(state: Search, trees: NDArray[np.int64], picks: NDArray[np.int64], rng: np.random.Generator) -> NDArray[np.int64]:
+def exchanges(
+    state: Search, trees: NDArray[np.int64], picks: NDArray[np.int64], rng: np.random.Generator
+) -> NDArray[np.int64]:
     """For every other move a near tree that the picked one may change places with, -1 for none."""
     from scipy.spatial import cKDTree
 
@@ -397,7 +422,9 @@ def _marking(state: Search, rules: Rules, worth: Worth, moves: int, seed: int) -
         if block.inject.any()
         else replace(before, state="midstory out"),
         light_after=after,
-        light_not_injected=light_of(block, leave | block.let_be | inject, rules, "after it, nothing injected", band=wants.band)
+        light_not_injected=light_of(
+            block, leave | block.let_be | inject, rules, "after it, nothing injected", band=wants.band
+        )
         if inject.any()
         else replace(after, state="after it, nothing injected"),
         moves=moves,
@@ -414,7 +441,12 @@ def as_left(block: Block, wants: Wants, rules: Rules, worth: Worth, leave: Mask)
 
 
 _ROUNDING = 1e-9
-_CODES = {"basal area": "short_ba", "stocking": "short_stocking", "sale volume": "short_sale", "value kept": "short_value"}
+_CODES = {
+    "basal area": "short_ba",
+    "stocking": "short_stocking",
+    "sale volume": "short_sale",
+    "value kept": "short_value",
+}
 
 
 def _shortfalls(state: Search) -> tuple[str, ...]:

@@ -84,15 +84,23 @@ def seed_cover(block: Block, rules: Rules, trees: NDArray[np.int64]) -> csr_arra
     """Which cells inside the buffer the oaks among some trees reach; of shape (cells, trees)."""
     from scipy import sparse
 
-    reach = [cells if block.oak[tree] else cells[:0] for tree, cells in zip(trees, seed_reach(block, rules, trees), strict=True)]
+    reach = [
+        cells if block.oak[tree] else cells[:0]
+        for tree, cells in zip(trees, seed_reach(block, rules, trees), strict=True)
+    ]
     raster = block.raster(rules)
     owner = np.repeat(np.arange(len(trees)), [len(cells) for cells in reach])
-    whole = sparse.csr_array((np.ones(len(owner)), (np.concatenate(reach), owner)), shape=(raster.rows * raster.columns, len(trees)))
+    whole = sparse.csr_array(
+        (np.ones(len(owner)), (np.concatenate(reach), owner)), shape=(raster.rows * raster.columns, len(trees))
+    )
     return whole[np.arange(raster.rows * raster.columns).reshape(raster.shape)[block.core(rules)].ravel()]
 
 
-def _ratio_programme(ba: NDArray[np.float64], score: NDArray[np.float64], must: NDArray[np.str_], reach: csr_array, wants: Wants) -> float:
-    """Variables: scaled share of each tree, scaled cover of each cell, the scale itself (one over the basal area left)."""
+def _ratio_programme(
+    ba: NDArray[np.float64], score: NDArray[np.float64], must: NDArray[np.str_], reach: csr_array, wants: Wants
+) -> float:
+    """Variables: scaled share of each tree, scaled cover of each cell, the scale itself (one over the basal area
+    left)."""
     from scipy import optimize, sparse
 
     cells, n = reach.shape
@@ -138,7 +146,8 @@ def trade_off(
     state = prepared(block, wants, rules, worth, quality)
     bound, steps, base = best_mean(block, wants, rules, quality), [], rules.number("marking_quality_weight")
     for times in WEIGHTS_TRIED:
-        # Past the default, light counts less rather than quality more, or quality would buy itself free of the other wants.
+        # Past the default, light counts less rather than quality more, or quality would buy itself free of the other
+        # wants.
         state.weights |= {"quality": base * min(1, times), "light": 1 / max(1, times)}
         found = run(state, rules, worth, seed=seed, moves=moves, progress=progress)
         steps.append(_step(found, base * times, bound, mean_score(quality, block.ba_ft2_ac, found.leave)))

@@ -53,7 +53,9 @@ def check(file: StandFile, rules: Rules, *, ba_low_ft2_ac: float, ba_high_ft2_ac
         when there is no marking check, or none of its points lies in the stand.
     """
     visit = file.latest(KIND)
-    remedy = "Bring one in: a visit of kind 'marking check' with rings, points and, as trees, only those the crew leaves."
+    remedy = (
+        "Bring one in: a visit of kind 'marking check' with rings, points and, as trees, only those the crew leaves."
+    )
     if visit is None:
         raise NotFound(f"{file.stand.stand} has no marking check.", remedy=remedy)
     cruise = cruise_of(file, visit)
@@ -87,9 +89,15 @@ def _words(looked: Looked) -> tuple[str, str]:
     if looked.verdict == "below":
         return "off target: too little stays", "Stop. Leave more trees, and go over what is marked."
     if looked.verdict == "above":
-        return "off target: too much stays", "Stop. Take more trees, smaller and poorer ones first, and go over what is marked."
+        return (
+            "off target: too much stays",
+            "Stop. Take more trees, smaller and poorer ones first, and go over what is marked.",
+        )
     if looked.verdict == "undecided":
-        return "undecided", "The mean sits near an end of what is wanted: move towards its middle, and begin a new check."
+        return (
+            "undecided",
+            "The mean sits near an end of what is wanted: move towards its middle, and begin a new check.",
+        )
     return "take more points", f"Take points up to {looked.next_look} in all, then ask again."
 
 

@@ -37,7 +37,9 @@ class _Line:
     words: tuple[str, ...]
 
     def fault(self, wrong: str) -> Misuse:
-        return Misuse(f"row {self.number}, {' '.join(self.words)!r}: {wrong}.", remedy="Rows read: " + "; ".join(FORMS) + ".")
+        return Misuse(
+            f"row {self.number}, {' '.join(self.words)!r}: {wrong}.", remedy="Rows read: " + "; ".join(FORMS) + "."
+        )
 
     def span_of(self, text: str, low: float, high: float) -> tuple[float, ...]:
         """Numbers with a dash between, each within a range."""
@@ -99,7 +101,9 @@ def _species(line: _Line, wants: Wants) -> Wants:
         raise line.fault(f"{line.words[-1]!r} is no span; write it as 30-70")
     if any(share.spcd == entry.spcd for share in wants.shares):
         raise line.fault(f"{entry.common_name} has a row already")
-    return replace(wants, shares=(*wants.shares, SpeciesShare(entry.spcd, entry.common_name, numbers[0] / 100, numbers[1] / 100)))
+    return replace(
+        wants, shares=(*wants.shares, SpeciesShare(entry.spcd, entry.common_name, numbers[0] / 100, numbers[1] / 100))
+    )
 
 
 def _wildlife(line: _Line, wants: Wants) -> Wants:
@@ -139,12 +143,22 @@ def with_stays(file: StandFile, wants: Wants) -> StandFile:
     here = {stem.stem: stem for stem in file.stems if stem.visit == visit.visit}
     missing = [name for name in wants.wildlife if name not in here]
     if missing:
-        raise Misuse(f"wildlife trees {', '.join(missing[:8])} are not on the map {visit.visit}.", remedy="Give stem numbers of the map.")
+        raise Misuse(
+            f"wildlife trees {', '.join(missing[:8])} are not on the map {visit.visit}.",
+            remedy="Give stem numbers of the map.",
+        )
     cut = [name for name in wants.wildlife if here[name].must == "cut"]
     if cut:
-        raise Misuse(f"trees {', '.join(cut[:8])} are marked cut on the map and named wildlife trees.", remedy="Choose one of the two.")
-    stays = set(wants.wildlife) | {stem.stem for stem in here.values() if stem.must == "" and _on_edge(stem, block, wants)}
-    marked = tuple(replace(stem, must="leave") if stem.visit == visit.visit and stem.stem in stays else stem for stem in file.stems)
+        raise Misuse(
+            f"trees {', '.join(cut[:8])} are marked cut on the map and named wildlife trees.",
+            remedy="Choose one of the two.",
+        )
+    stays = set(wants.wildlife) | {
+        stem.stem for stem in here.values() if stem.must == "" and _on_edge(stem, block, wants)
+    }
+    marked = tuple(
+        replace(stem, must="leave") if stem.visit == visit.visit and stem.stem in stays else stem for stem in file.stems
+    )
     return replace(file, stems=marked)
 
 
@@ -158,4 +172,7 @@ def _on_edge(stem: Stem, block: StemMap, wants: Wants) -> bool:
         "east": block.width_ft - stem.east_ft,
         "north": block.height_ft - stem.north_ft,
     }
-    return any(min(away.values()) <= edge.width_ft if edge.side == "every" else away[edge.side] <= edge.width_ft for edge in wants.edges)
+    return any(
+        min(away.values()) <= edge.width_ft if edge.side == "every" else away[edge.side] <= edge.width_ft
+        for edge in wants.edges
+    )

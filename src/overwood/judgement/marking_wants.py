@@ -100,19 +100,29 @@ def check_wants(block: Block, wants: Wants, may_stay: NDArray[np.bool_], worth: 
     ba = block.ba_ft2_ac
     if not (block.oak & block.overwood).any():
         raise Misuse("there is no oak in the main canopy of this map.", remedy="A seed cut needs oaks to leave.")
-    for low, high in (("light_low_pct", "light_high_pct"), ("ba_low_ft2_ac", "ba_high_ft2_ac"), ("stocking_low_pct", "stocking_high_pct")):
+    for low, high in (
+        ("light_low_pct", "light_high_pct"),
+        ("ba_low_ft2_ac", "ba_high_ft2_ac"),
+        ("stocking_low_pct", "stocking_high_pct"),
+    ):
         if getattr(wants, low) >= getattr(wants, high) > 0:
             raise Misuse("the lower end of a want lies above its upper end.")
     if ba[stays].sum() > wants.ba_high_ft2_ac:
         raise Misuse(
-            f"trees that must stay hold {measures.amount(ba[stays].sum(), 'ft2/ac')}, above the {measures.digits(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} wanted.",
+            f"trees that must stay hold {measures.amount(ba[stays].sum(), 'ft2/ac')}, above the "
+            f"{measures.digits(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} wanted.",
             remedy="Free some, or want more basal area.",
         )
     if ba[may_stay].sum() < wants.ba_low_ft2_ac:
         raise Misuse(
-            f"only {measures.amount(ba[may_stay].sum(), 'ft2/ac')} may stay, under the {measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} wanted: leave trees are dominant or codominant, "
+            f"only {measures.amount(ba[may_stay].sum(), 'ft2/ac')} may stay, under the "
+            f"{measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} wanted: leave trees are dominant or "
+            "codominant, "
             f"of a known species and {measures.amount(wants.least_dbh_in, 'in.', 'g')} or more.",
-            remedy="Want less basal area or a smaller least dbh, mark single trees to leave, or free trees that must be cut.",
+            remedy=(
+                "Want less basal area or a smaller least dbh, mark single trees to leave, or free trees that "
+                "must be cut."
+            ),
         )
     _check_shares(block, wants, may_stay)
     _check_stocking(block, wants, may_stay, stays)
@@ -126,7 +136,9 @@ def _check_shares(block: Block, wants: Wants, may_stay: NDArray[np.bool_]) -> No
         most = float(block.ba_ft2_ac[may_stay & (block.spcd == share.spcd)].sum())
         if most < share.low_share * wants.ba_low_ft2_ac:
             raise Misuse(
-                f"{share.low_share:.0%} {share.species} of {measures.amount(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} are wanted, but only {measures.amount(most, 'ft2/ac', '.1f')} of it may stay.",
+                f"{share.low_share:.0%} {share.species} of "
+                f"{measures.amount(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} are wanted, but only "
+                f"{measures.amount(most, 'ft2/ac', '.1f')} of it may stay.",
                 remedy="Want a smaller share of it or a smaller least dbh.",
             )
     least = sum(share.low_share for share in wants.shares)
@@ -143,7 +155,8 @@ def _check_stocking(block: Block, wants: Wants, may_stay: NDArray[np.bool_], sta
     least = -_most(-stocking, block.ba_ft2_ac, may_stay, stays, wants.ba_low_ft2_ac, at_least=True)
     if most < wants.stocking_low_pct or least > wants.stocking_high_pct:
         raise Misuse(
-            f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of these trees is a stocking of {least:.0f} to {most:.0f} %, "
+            f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of these trees is a "
+            f"stocking of {least:.0f} to {most:.0f} %, "
             f"not the {wants.stocking_low_pct:g} to {wants.stocking_high_pct:g} wanted.",
             remedy="Want basal area or stocking, or widen one of them.",
         )
@@ -153,11 +166,14 @@ def _check_spacing(block: Block, wants: Wants, may_stay: NDArray[np.bool_]) -> N
     """Basal area wanted against what so many of the thickest trees hold."""
     if not wants.spacing_ft:
         return
-    room = math.ceil(block.acres * FT2_PER_ACRE / (_CLOSEST * wants.spacing_ft**2)) + _at_the_edge(block, wants.spacing_ft)
+    room = math.ceil(block.acres * FT2_PER_ACRE / (_CLOSEST * wants.spacing_ft**2)) + _at_the_edge(
+        block, wants.spacing_ft
+    )
     most = float(np.sort(block.ba_ft2_ac[may_stay])[::-1][:room].sum())
     if most < wants.ba_low_ft2_ac:
         raise Misuse(
-            f"leave trees {measures.amount(wants.spacing_ft, 'ft', 'g')} apart are at most {room} on this block, {measures.amount(most, 'ft2/ac')} of the thickest; "
+            f"leave trees {measures.amount(wants.spacing_ft, 'ft', 'g')} apart are at most {room} on this "
+            f"block, {measures.amount(most, 'ft2/ac')} of the thickest; "
             f"{measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} are wanted.",
             remedy="Want a closer spacing or less basal area.",
         )
@@ -169,16 +185,21 @@ def _at_the_edge(block: Block, spacing_ft: float) -> int:
     return math.ceil(around / spacing_ft / 2) + 1
 
 
-def _check_money(block: Block, wants: Wants, worth: Worth | None, may_stay: NDArray[np.bool_], stays: NDArray[np.bool_]) -> None:
+def _check_money(
+    block: Block, wants: Wants, worth: Worth | None, may_stay: NDArray[np.bool_], stays: NDArray[np.bool_]
+) -> None:
     """Sale volume and value kept against the most that the basal area wanted allows."""
     ba, acres = block.ba_ft2_ac, block.acres
     if wants.least_sale_bf_ac:
         assert worth is not None
         volume = worth.volume_bf / acres
-        most = float(volume[block.overwood].sum()) + _most(-volume, ba, may_stay, stays, wants.ba_low_ft2_ac, at_least=True)
+        most = float(volume[block.overwood].sum()) + _most(
+            -volume, ba, may_stay, stays, wants.ba_low_ft2_ac, at_least=True
+        )
         if most < wants.least_sale_bf_ac:
             raise Misuse(
-                f"with {measures.amount(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} left, at most {measures.amount(most, 'bd ft/ac', ',.0f')} ({worth.log_rule}) can be sold; "
+                f"with {measures.amount(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} left, at most "
+                f"{measures.amount(most, 'bd ft/ac', ',.0f')} ({worth.log_rule}) can be sold; "
                 f"{measures.digits(wants.least_sale_bf_ac, 'bd ft/ac', ',.0f')} are wanted.",
                 remedy="Want less basal area or a smaller sale.",
             )
@@ -188,16 +209,24 @@ def _check_money(block: Block, wants: Wants, worth: Worth | None, may_stay: NDAr
         most = _most(worth.value_usd / acres, ba, may_stay, stays, wants.ba_high_ft2_ac)
         if most < wants.least_value_kept_usd_ac:
             raise Misuse(
-                f"{measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of these trees are worth at most {measures.amount(most, 'US$/ac', ',.0f')}; "
+                f"{measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of these trees are worth at most "
+                f"{measures.amount(most, 'US$/ac', ',.0f')}; "
                 f"{measures.digits(wants.least_value_kept_usd_ac, 'US$/ac', ',.0f')} are wanted.",
                 remedy="Want more basal area or less value kept.",
             )
 
 
 def _most(
-    amount: Array, ba: Array, may_stay: NDArray[np.bool_], stays: NDArray[np.bool_], ba_ft2_ac: float, *, at_least: bool = False
+    amount: Array,
+    ba: Array,
+    may_stay: NDArray[np.bool_],
+    stays: NDArray[np.bool_],
+    ba_ft2_ac: float,
+    *,
+    at_least: bool = False,
 ) -> float:
-    """The most of an amount that trees of so much basal area can hold, where a tree may stay in part (so no marking has more).
+    """The most of an amount that trees of so much basal area can hold, where a tree may stay in part (so no marking has
+    more).
 
     With ``at_least`` that basal area must stay even where the amount is below zero.
     """

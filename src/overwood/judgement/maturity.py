@@ -50,12 +50,15 @@ def rotation_of(weight: Mapping[int, float], rules: Rules, age_yr: float) -> Rot
     if not total:
         return Rotation("unknown", rules.number("rotation_other_yr"), 0.0, ())
     years = {code: _rotation_rule(code, rules).number for code in weight}
-    # Prism points make ties: of species as heavy as each other the one with the shorter rotation, whatever the order of the tally.
+    # Prism points make ties: of species as heavy as each other the one with the shorter rotation, whatever the order of
+    # the tally.
     main = max(weight, key=lambda code: (round(weight[code] / total, SHARE_DIGITS), -years[code], -code))
     past = sorted((code for code in weight if age_yr >= years[code]), key=lambda code: -weight[code])
     share = sum(weight[code] for code in past) / total
     named = tuple(f"{by_code(code).common_name} ({years[code]:.0f})" for code in past if weight[code] / total >= 0.05)
-    guessed = sorted({f"{by_code(code).common_name}" for code in past if _rotation_rule(code, rules).status == "assumption"})
+    guessed = sorted(
+        {f"{by_code(code).common_name}" for code in past if _rotation_rule(code, rules).status == "assumption"}
+    )
     return Rotation(by_code(main).common_name, years[main], share, named, tuple(guessed))
 
 
@@ -81,13 +84,16 @@ def overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
     cruise = tally.cruise_of(file, visit)
     weight: dict[int, float] = defaultdict(float)
     overwood = overstory.overwood_mask(cruise, rules)
-    for code, dbh, per_ac in zip(*(each[overwood].tolist() for each in (cruise.spcd, cruise.dbh_in, cruise.per_ac)), strict=True):
+    for code, dbh, per_ac in zip(
+        *(each[overwood].tolist() for each in (cruise.spcd, cruise.dbh_in, cruise.per_ac)), strict=True
+    ):
         weight[code] += dbh**2 * per_ac
     return weight
 
 
 def judge(file: StandFile, figures: Figures, rules: Rules, weights: Mapping[int, float] | None = None) -> Maturity:
-    """Weigh age, size, stocking, decline and oak share; ``weights`` are the overwood by species, where they are at hand."""
+    """Weigh age, size, stocking, decline and oak share; ``weights`` are the overwood by species, where they are at
+    hand."""
     age, weight = figures["age_yr"], overwood_by_species(file, rules) if weights is None else weights
     rotation = rotation_of(weight, rules, age.number if age.measured else 0.0)
     reasons, doubts = _for_regenerating(figures, rules, age, rotation)
@@ -117,30 +123,40 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
     large, middle = figures["large_share"], figures["middle_share"]
     big, few = rules.number("mature_large_share"), rules.number("mature_middle_share")
     thick, medium = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
-    sizes = f"{large.number:.0%} of overwood basal area in trees of {measures.amount(thick, 'in.', 'g')} and larger, {middle.number:.0%} in {measures.span(medium, thick, 'in.', 'g')}"
+    sizes = (
+        f"{large.number:.0%} of overwood basal area in trees of {measures.amount(thick, 'in.', 'g')} and "
+        f"larger, {middle.number:.0%} in {measures.span(medium, thick, 'in.', 'g')}"
+    )
     if not age.measured:
         doubts.append(Doubt("age_unknown"))
     elif rotation.past_share >= rules.number("past_rotation_share"):
         reasons.append(
-            f"{age.number:.0f} years old: {rotation.past_share:.0%} of the overwood is past its rotation, {', '.join(rotation.past)}"
+            (
+                f"{age.number:.0f} years old: {rotation.past_share:.0%} of the overwood is past its rotation, "
+                f"{', '.join(rotation.past)}"
+            )
             + _assumed_words(rotation)
         )
     elif age.number > mature and large.measured and large.number >= big and middle.number <= few:
         reasons.append(f"{age.number:.0f} years old and {sizes}: mature by the trade's rule")
     else:
-        doubts.append(Doubt("before_rotation", {"age_yr": age.number, "species": rotation.main, "rotation_yr": rotation.years}))
+        doubts.append(
+            Doubt("before_rotation", {"age_yr": age.number, "species": rotation.main, "rotation_yr": rotation.years})
+        )
     if large.measured and not (large.number >= big and middle.number <= few):
         doubts.append(Doubt("small_sizes", {"sizes": sizes}))
     decline = figures["declining_share"]
     if decline.measured and decline.number > rules.number("decline_share"):
         reasons.append(
-            f"{decline.number:.0%} of overwood oaks have more than {rules.number('decline_dieback_pct'):.0f} % dieback: "
+            f"{decline.number:.0%} of overwood oaks have more than "
+            f"{rules.number('decline_dieback_pct'):.0f} % dieback: "
             "decline is advancing, waiting costs trees"
         )
     ba, c_line = figures["overwood_ba_ft2_ac"], figures["c_line_ba_ft2_ac"]
     if ba.measured and c_line.measured and ba.number < c_line.number:
         reasons.append(
-            f"{measures.amount(ba.number, 'ft2/ac')} stand, under the C-line of {measures.digits(c_line.number, 'ft2/ac')}: the stand would not fill again in ten years"
+            f"{measures.amount(ba.number, 'ft2/ac')} stand, under the C-line of "
+            f"{measures.digits(c_line.number, 'ft2/ac')}: the stand would not fill again in ten years"
         )
     return reasons, doubts
 
@@ -155,10 +171,13 @@ def _for_thinning(figures: Figures, rules: Rules, age: Figure, rotation: float) 
         return [], [f"{age.number:.0f} years old: too young for a commercial thinning"]
     latest = rotation - rules.number("thin_years_before_rotation")
     if age.measured and age.number > latest:
-        return [], [f"{age.number:.0f} years old: within {rules.number('thin_years_before_rotation'):.0f} years of rotation"]
+        return [], [
+            f"{age.number:.0f} years old: within {rules.number('thin_years_before_rotation'):.0f} years of rotation"
+        ]
     b_line, ba = figures["b_line_ba_ft2_ac"], figures["overwood_ba_ft2_ac"]
     return [
-        f"stocking {stocking.number:.0f} % at {measures.amount(ba.number, 'ft2/ac')}, well above the B-line of {measures.amount(b_line.number, 'ft2/ac')}; "
+        f"stocking {stocking.number:.0f} % at {measures.amount(ba.number, 'ft2/ac')}, well above the B-line "
+        f"of {measures.amount(b_line.number, 'ft2/ac')}; "
         f"immature at {age.number:.0f} years"
         if age.measured
         else f"stocking {stocking.number:.0f} %, above the B-line of {measures.amount(b_line.number, 'ft2/ac')}"

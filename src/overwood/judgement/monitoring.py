@@ -37,7 +37,8 @@ _WATCHED = {
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """One figure before and now; ``points`` is how many points were compared pair by pair, 0 where the visits are taken as apart."""
+    """One figure before and now; ``points`` is how many points were compared pair by pair, 0 where the visits are taken
+    as apart."""
 
     figure: str
     unit: str
@@ -71,12 +72,18 @@ def changes(file: StandFile, rules: Rules, on: dt.date) -> Changes:
         between[kind] = (before_on, now_on)
         found += _changes_of(known, kind, names, (before_on, now_on), rules)
     first = min((pair[0] for pair in between.values()), default=on)
-    work = [f"{row.kind}, {row.started_on:%d %b %Y}" for row in known.operations if row.state == "done" and row.started_on >= first]
+    work = [
+        f"{row.kind}, {row.started_on:%d %b %Y}"
+        for row in known.operations
+        if row.state == "done" and row.started_on >= first
+    ]
     twice = _same_day(known)
     return Changes(stand=file.stand.stand, between=between, figures=tuple(found), work=tuple(work), same_day=twice)
 
 
-def _changes_of(known: StandFile, kind: str, names: tuple[str, ...], days: tuple[dt.date, dt.date], rules: Rules) -> list[Change]:
+def _changes_of(
+    known: StandFile, kind: str, names: tuple[str, ...], days: tuple[dt.date, dt.date], rules: Rules
+) -> list[Change]:
     """Each figure of a kind of visit on two days: pair by pair where the same points were visited again."""
     files = [known.as_of(day) for day in days]
     before, now = (all_figures(file, rules, day) for file, day in zip(files, days, strict=True))
@@ -90,7 +97,12 @@ def _changes_of(known: StandFile, kind: str, names: tuple[str, ...], days: tuple
         if before[name].measured and now[name].measured:
             word = _paired_word(gaps[name]) if name in gaps else compare(before[name], now[name])
             one = Change(
-                figure=name, unit=now[name].unit, before=before[name], now=now[name], word=word, points=points if name in gaps else 0
+                figure=name,
+                unit=now[name].unit,
+                before=before[name],
+                now=now[name],
+                word=word,
+                points=points if name in gaps else 0,
             )
             found.append(one)
     return found
@@ -149,7 +161,9 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
         _seen_item(file, "cultural site look-up", "cultural site"),
     ]
     for row in file.operations:
-        items.append(_item(f"{row.kind} of {row.started_on:%b %Y}: cost or income", _money(row.cost_usd, row.income_usd)))
+        items.append(
+            _item(f"{row.kind} of {row.started_on:%b %Y}: cost or income", _money(row.cost_usd, row.income_usd))
+        )
         if row.kind == "injection" and row.state == "done":
             dead = "" if row.dead_share is None else f"{row.dead_share:.0%} dead"
             items.append(_item(f"injection of {row.started_on:%b %Y}: check of the kill", dead))
@@ -161,11 +175,23 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
                 )
             )
         if row.kind == "burn" and row.state == "done":
-            items.append(FileItem(f"burn of {row.started_on:%b %Y}: plan, permit, weather, after-action", "missing", "keep the burn file"))
+            items.append(
+                FileItem(
+                    f"burn of {row.started_on:%b %Y}: plan, permit, weather, after-action",
+                    "missing",
+                    "keep the burn file",
+                )
+            )
     if stage(file) in ("opened", "released"):
         cuts = file.done(*OPENING_KINDS, *REMOVAL_KINDS)
-        counted = [visit for visit in file.visits_of("reproduction") if visit.visited_on > cuts[-1].started_on and file.look_points(visit)]
-        items.append(_item("count after the cut", f"{len(counted)} count{'' if len(counted) == 1 else 's'}" if counted else ""))
+        counted = [
+            visit
+            for visit in file.visits_of("reproduction")
+            if visit.visited_on > cuts[-1].started_on and file.look_points(visit)
+        ]
+        items.append(
+            _item("count after the cut", f"{len(counted)} count{'' if len(counted) == 1 else 's'}" if counted else "")
+        )
     for decision in file.decisions:
         reason = decision.reason if decision.overridden else decision.reason or "followed the advice"
         items.append(
@@ -185,11 +211,18 @@ def _lie(stand: Stand) -> str:
     """Slope and aspect; level ground has no aspect."""
     if stand.slope_pct == 0:
         return "level"
-    return "" if stand.slope_pct is None or stand.aspect_deg is None else f"{stand.slope_pct:g} %, {stand.aspect_deg:g} deg"
+    return (
+        ""
+        if stand.slope_pct is None or stand.aspect_deg is None
+        else f"{stand.slope_pct:g} %, {stand.aspect_deg:g} deg"
+    )
 
 
 def _money(cost: float | None, income: float | None) -> str:
-    parts = [f"cost {cost:,.0f} US$" if cost is not None else "", f"income {income:,.0f} US$" if income is not None else ""]
+    parts = [
+        f"cost {cost:,.0f} US$" if cost is not None else "",
+        f"income {income:,.0f} US$" if income is not None else "",
+    ]
     return ", ".join(part for part in parts if part)
 
 

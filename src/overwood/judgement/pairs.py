@@ -1,4 +1,5 @@
-"""The same points visited again: the change of each figure point by point, which takes the spread between points out of the error."""
+"""The same points visited again: the change of each figure point by point, which takes the spread between points out of
+the error."""
 
 from __future__ import annotations
 
@@ -31,7 +32,8 @@ class PointTotals:
 
 
 def paired_changes(file: StandFile, before: Visit, now: Visit, rules: Rules) -> tuple[dict[str, Estimate], int]:
-    """The change of each figure that both visits have by point, and how many points they share; nothing where they are other points."""
+    """The change of each figure that both visits have by point, and how many points they share; nothing where they are
+    other points."""
     first, later = (_totals(file, visit, rules) for visit in (before, now))
     shared = [point for point in first.points if point in set(later.points)]
     fewest = min(len(first.points), len(later.points))
@@ -39,7 +41,9 @@ def paired_changes(file: StandFile, before: Visit, now: Visit, rules: Rules) -> 
         return {}, 0
     level = rules.number("interval_level")
     names = [name for name in first.totals if name in later.totals]
-    return {name: paired_difference(first.of(name, shared), later.of(name, shared), level=level) for name in names}, len(shared)
+    return {
+        name: paired_difference(first.of(name, shared), later.of(name, shared), level=level) for name in names
+    }, len(shared)
 
 
 def _totals(file: StandFile, visit: Visit, rules: Rules) -> PointTotals:

@@ -19,7 +19,10 @@ UNITS = ("US$/MBF", "US$/ton", "US$/cord")
 # Units each product may be priced in. Logs by the ton need a stated weight; pulpwood and firewood carry both of theirs.
 _LOGS, _STACKS = ("US$/MBF", "US$/ton"), ("US$/ton", "US$/cord")
 PRODUCT_UNITS = {"veneer": _LOGS, "stave": _LOGS, "sawlog": _LOGS, "pulpwood": _STACKS, "firewood": _STACKS}
-_WEIGHTS = "published are 8 (Arkansas) and 9 (Texas) green tons for hardwood logs by Doyle; the true weight turns on log size and rule"
+_WEIGHTS = (
+    "published are 8 (Arkansas) and 9 (Texas) green tons for hardwood logs by Doyle; the true weight turns on "
+    "log size and rule"
+)
 COSTS = (
     "injection",
     "burn",
@@ -105,17 +108,22 @@ def _weight(plain: Any, name: str) -> tuple[float | None, str]:
     tons, source = (plain.get(key) for key in ("tons_per_mbf", "source")) if isinstance(plain, dict) else (None, None)
     least, most = plausible.span("prices", "tons_per_mbf")
     if isinstance(tons, bool) or not isinstance(tons, int | float) or not least <= tons <= most:
-        raise BadRule(f"{name}: [weight] tons_per_mbf is {tons!r}.", remedy=f"A number from {least:g} to {most:g}; {_WEIGHTS}.")
+        raise BadRule(
+            f"{name}: [weight] tons_per_mbf is {tons!r}.", remedy=f"A number from {least:g} to {most:g}; {_WEIGHTS}."
+        )
     if not source:
         raise BadRule(f"{name}: [weight] names no source.", remedy="Write where the weight comes from.")
     return float(tons), str(source)
 
 
 def _check_weights(prices: list[Price], tons_per_mbf: float | None, name: str) -> None:
-    by_ton = sorted({price.product for price in prices if price.unit == "US$/ton" and "US$/MBF" in PRODUCT_UNITS[price.product]})
+    by_ton = sorted(
+        {price.product for price in prices if price.unit == "US$/ton" and "US$/MBF" in PRODUCT_UNITS[price.product]}
+    )
     if by_ton and tons_per_mbf is None:
         raise BadRule(
-            f"{name}: {', '.join(by_ton)} is priced in US$/ton, but logs are measured in board feet; expected US$/MBF, or a stated weight.",
+            f"{name}: {', '.join(by_ton)} is priced in US$/ton, but logs are measured in board feet; "
+            "expected US$/MBF, or a stated weight.",
             remedy=f'Price it in US$/MBF, or add [weight] with tons_per_mbf = ... and source = "..."; {_WEIGHTS}.',
         )
 
@@ -142,13 +150,17 @@ def load(path: Path) -> PriceList:
     _no_line_twice(file, prices)
     rule = file.plain.get("log_rule", "")
     if rule not in BOARD_RULES:
-        raise BadRule(f"{file.where('log_rule')}: log_rule is {rule!r}.", remedy=f"Use one of {', '.join(BOARD_RULES)}.")
+        raise BadRule(
+            f"{file.where('log_rule')}: log_rule is {rule!r}.", remedy=f"Use one of {', '.join(BOARD_RULES)}."
+        )
     if not file.plain.get("source"):
         raise BadRule(f"{file.name} names no source.", remedy="Write where the prices come from.")
     tons, weight_source = _weight(file.plain.get("weight"), file.where("weight"))
     _check_weights(prices, tons, file.name)
     shares = tuple(_cost_share(file, number, entry) for number, entry in enumerate(file.tables("cost_share")))
-    return PriceList(_date(file), str(file.plain["source"]), rule, tuple(prices), _costs(file), shares, tons, weight_source)
+    return PriceList(
+        _date(file), str(file.plain["source"]), rule, tuple(prices), _costs(file), shares, tons, weight_source
+    )
 
 
 def _amount(file: toml_file.TomlFile, value: Any, *path: str | int, most: float = math.inf) -> float:
@@ -156,7 +168,10 @@ def _amount(file: toml_file.TomlFile, value: Any, *path: str | int, most: float 
     number = not isinstance(value, bool) and isinstance(value, int | float)
     if not number or not math.isfinite(value) or not 0 <= value <= most:
         limit = "a number of 0 or more" if math.isinf(most) else f"a share from 0 to {most:g}"
-        raise BadRule(f"{file.where(*path)}: the {'cost ' if path[0] == 'cost' else ''}{path[-1]} is {value!r}.", remedy=f"Give {limit}.")
+        raise BadRule(
+            f"{file.where(*path)}: the {'cost ' if path[0] == 'cost' else ''}{path[-1]} is {value!r}.",
+            remedy=f"Give {limit}.",
+        )
     return float(value)
 
 
@@ -209,7 +224,10 @@ def _no_line_twice(file: toml_file.TomlFile, prices: list[Price]) -> None:
         key = (price.product, price.species, price.grade)
         if key in first:
             words = " ".join(word for word in key if word)
-            what = f"{file.where('price', number)}: a price for {words} stands in line {file.line_of('price', first[key])} already."
+            what = (
+                f"{file.where('price', number)}: a price for {words} stands in line "
+                f"{file.line_of('price', first[key])} already."
+            )
             raise BadRule(what, remedy="Keep one of them.")
         first[key] = number
 
@@ -221,7 +239,9 @@ def _costs(file: toml_file.TomlFile) -> dict[str, float]:
     for key in plain:
         if key not in COSTS:
             raise BadRule(f"{file.where('cost', key)}: there is no cost {key!r}.", remedy=f"Known: {', '.join(COSTS)}.")
-    return {key: _amount(file, value, "cost", key, most=1.0 if key in SHARES else math.inf) for key, value in plain.items()}
+    return {
+        key: _amount(file, value, "cost", key, most=1.0 if key in SHARES else math.inf) for key, value in plain.items()
+    }
 
 
 def _cost_share(file: toml_file.TomlFile, number: int, entry: dict[str, Any]) -> CostShare:
@@ -231,7 +251,9 @@ def _cost_share(file: toml_file.TomlFile, number: int, entry: dict[str, Any]) ->
         remedy = f"Use one of {', '.join(SHARED_WORK)}."
         raise BadRule(f"{file.where(*here, 'work')}: a cost_share is for {entry.get('work')!r}.", remedy=remedy)
     if "rate_usd_ac" not in entry:
-        raise BadRule(f"{file.where(*here)}: cost_share {entry.get('code')!r} has no rate_usd_ac.", remedy="Give US$ an acre.")
+        raise BadRule(
+            f"{file.where(*here)}: cost_share {entry.get('code')!r} has no rate_usd_ac.", remedy="Give US$ an acre."
+        )
     rate = _amount(file, entry["rate_usd_ac"], *here, "rate_usd_ac")
     acres = _amount(file, entry["acres"], *here, "acres") if "acres" in entry else None
     return CostShare(str(entry.get("code", "")), str(entry["work"]), rate, acres)

@@ -1,4 +1,5 @@
-"""Counts set beside each other: what grew, lived and came between visits; two people on the same plots; inside and outside a fence."""
+"""Counts set beside each other: what grew, lived and came between visits; two people on the same plots; inside and
+outside a fence."""
 
 from __future__ import annotations
 
@@ -23,7 +24,8 @@ from overwood.science.survey import Estimate
 
 @dataclass(frozen=True)
 class Measure:
-    """One comparison: what, its unit, before and after (or one and the other), the difference with its interval, and what it means."""
+    """One comparison: what, its unit, before and after (or one and the other), the difference with its interval, and
+    what it means."""
 
     what: str
     unit: str
@@ -100,15 +102,25 @@ def _small(first: Count, later: Count, shared: list[str] | None, level: float) -
     if first.not_looked_at(frozenset({OAKS}), 0.0, 1.0) or later.not_looked_at(frozenset({OAKS}), 0.0, 1.0):
         return None
     before, after = (_per_ac(count, 0.0, shared) - _per_ac(count, 1.0, shared) for count in (first, later))
-    gap = paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
+    gap = (
+        paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
+    )
     return _measure(
-        f"oaks under {measures.amount(1, 'ft', 'g')}", "stems/ac", float(before.mean()), float(after.mean()), gap, ("more", "fewer")
+        f"oaks under {measures.amount(1, 'ft', 'g')}",
+        "stems/ac",
+        float(before.mean()),
+        float(after.mean()),
+        gap,
+        ("more", "fewer"),
     )
 
 
 def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.ndarray:
     """Oaks an acre of a height, plot by plot, of all plots or of those named in that order."""
-    each = count.per_plot([x for x in count.lines if by_code(x.species).is_oak and low_height_ft(x) >= height]) / count.plot_ac
+    each = (
+        count.per_plot([x for x in count.lines if by_code(x.species).is_oak and low_height_ft(x) >= height])
+        / count.plot_ac
+    )
     if points is None:
         return each
     place = {point.point: at for at, point in enumerate(count.points)}
@@ -117,7 +129,9 @@ def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.
 
 def _stems(first: Count, later: Count, height: float, shared: list[str] | None, level: float) -> Measure:
     before, after = _per_ac(first, height, shared), _per_ac(later, height, shared)
-    gap = paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
+    gap = (
+        paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
+    )
     return _measure(
         f"oaks of {measures.amount(height, 'ft', 'g')} and more",
         "stems/ac",
@@ -191,7 +205,13 @@ def counted_twice(file: StandFile, rules: Rules) -> tuple[Twice, ...]:
         if len(shared) < 2:
             continue
         found.append(
-            Twice(nearest.visit, visit.visit, (nearest.observer, visit.observer), len(shared), _twice(count, recount, shared, rules))
+            Twice(
+                nearest.visit,
+                visit.visit,
+                (nearest.observer, visit.observer),
+                len(shared),
+                _twice(count, recount, shared, rules),
+            )
         )
     return tuple(found)
 
@@ -207,7 +227,16 @@ def _twice(count: Count, recount: Count, shared: list[str], rules: Rules) -> tup
     for height in (0.0, *HEIGHTS_FT):
         one, other = _per_ac(count, height, shared), _per_ac(recount, height, shared)
         name = f"oaks of {measures.amount(height, 'ft', 'g')} and more" if height else "all oaks"
-        found.append(_measure(name, "stems/ac", float(one.mean()), float(other.mean()), paired_difference(one, other, level=level), words))
+        found.append(
+            _measure(
+                name,
+                "stems/ac",
+                float(one.mean()),
+                float(other.mean()),
+                paired_difference(one, other, level=level),
+                words,
+            )
+        )
     mine, theirs = _tallest(count, rules), _tallest(recount, rules)
     both = [name for name in shared if name in mine and name in theirs]
     if len(both) > 1:
@@ -236,7 +265,12 @@ def _fence(outside: Count, inside: Count, rules: Rules) -> tuple[Measure, ...]:
         gap = independent_difference(one, other, level=level)
         found.append(
             _measure(
-                f"oaks of {measures.amount(height, 'ft', 'g')} and more", "stems/ac", float(one.mean()), float(other.mean()), gap, words
+                f"oaks of {measures.amount(height, 'ft', 'g')} and more",
+                "stems/ac",
+                float(one.mean()),
+                float(other.mean()),
+                gap,
+                words,
             )
         )
     one, other = (np.array(list(_tallest(count, rules).values())) for count in (outside, inside))

@@ -46,7 +46,10 @@ def judge(file: StandFile, rules: Rules, *, ba_low_ft2_ac: float, ba_high_ft2_ac
         when there is no residual check, or none of its points holds a tree.
     """
     visit = file.latest(KIND)
-    remedy = "Bring one in: a visit of kind 'residual check' with rings, points and trees, and damage none, slight or severe for each tree."
+    remedy = (
+        "Bring one in: a visit of kind 'residual check' with rings, points and trees, and damage none, slight "
+        "or severe for each tree."
+    )
     if visit is None:
         raise NotFound(f"{file.stand.stand} has no residual check.", remedy=remedy)
     cruise = cruise_of(file, visit)
@@ -54,7 +57,13 @@ def judge(file: StandFile, rules: Rules, *, ba_low_ft2_ac: float, ba_high_ft2_ac
         raise NotFound(f"the residual check {visit.visit} tallies no tree.", remedy=remedy)
     ba = science.basal_area_ft2(cruise.dbh_in)
     left = tallied_mean(
-        "residual_ba_ft2_ac", "ft2/ac", cruise, ba, used=ba > 0, rules=rules, method="basal area of the trees that stand after the cut"
+        "residual_ba_ft2_ac",
+        "ft2/ac",
+        cruise,
+        ba,
+        used=ba > 0,
+        rules=rules,
+        method="basal area of the trees that stand after the cut",
     )
     hurt, limit = _damage(cruise, rules), rules.number("damage_limit_share")
     verdicts, advice = zip(_ba_verdict(left, ba_low_ft2_ac, ba_high_ft2_ac), _damage_verdict(hurt, limit), strict=True)

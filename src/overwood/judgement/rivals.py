@@ -16,7 +16,8 @@ _NAMED = 2
 
 
 def rivals(file: StandFile, rules: Rules) -> tuple[str, ...]:
-    """The two species other than oak with most stems in the latest count, else in the cruise's midstory; none where none was tallied."""
+    """The two species other than oak with most stems in the latest count, else in the cruise's midstory; none where
+    none was tallied."""
     stems = _on_the_floor(file) or _in_the_midstory(file, rules)
     return tuple(by_code(code).common_name for code, _ in stems.most_common(_NAMED))
 

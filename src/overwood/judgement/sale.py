@@ -1,4 +1,5 @@
-"""A sale: the trees marked to be sold, tree by tree, cut into products and valued. Nothing that is not marked is in it."""
+"""A sale: the trees marked to be sold, tree by tree, cut into products and valued. Nothing that is not marked is in
+it."""
 
 from __future__ import annotations
 
@@ -74,7 +75,9 @@ class Sale:
     mapped_ac: float | None = None
 
 
-def sale_of(stand: str, marked: Sequence[Tree], marking: str, rules: Rules, prices: PriceList | None, log_rule: str) -> Sale:
+def sale_of(
+    stand: str, marked: Sequence[Tree], marking: str, rules: Rules, prices: PriceList | None, log_rule: str
+) -> Sale:
     """Products and value of marked trees; every tree counts once, so there is no sampling error.
 
     Raises
@@ -97,7 +100,10 @@ def sale_of(stand: str, marked: Sequence[Tree], marking: str, rules: Rules, pric
         lines=_lines(standing),
         species=_species(standing, prices),
         boards_bf=boards,
-        by_rule={rule: boards if rule == log_rule else _boards(timber.cut_up(standing.cruise, rules, rule)) for rule in BOARD_RULES},
+        by_rule={
+            rule: boards if rule == log_rule else _boards(timber.cut_up(standing.cruise, rules, rule))
+            for rule in BOARD_RULES
+        },
         value_usd=None if values is None else (values[0], values[1], values[2]),
         unpriced=() if prices is None else _unpriced(standing, prices),
         notes=standing.notes,
@@ -135,7 +141,9 @@ def _lines(standing: timber.Timber) -> tuple[SaleLine, ...]:
     for piece in standing.pieces:
         groups[_name(standing, piece), piece.product, piece.grade, piece.unit].append(piece)
     return tuple(
-        SaleLine(species, product, grade, len({piece.tree for piece in pieces}), sum(piece.amount for piece in pieces), unit)
+        SaleLine(
+            species, product, grade, len({piece.tree for piece in pieces}), sum(piece.amount for piece in pieces), unit
+        )
         for (species, product, grade, unit), pieces in sorted(groups.items())
     )
 
@@ -147,7 +155,9 @@ def _species(standing: timber.Timber, prices: PriceList | None) -> tuple[Species
     for place, code in enumerate(standing.cruise.spcd):
         groups[by_code(int(code)).common_name].append(place)
     return tuple(
-        SpeciesSum(name, len(places), float(boards[places].sum()), None if values is None else float(values[places].sum()))
+        SpeciesSum(
+            name, len(places), float(boards[places].sum()), None if values is None else float(values[places].sum())
+        )
         for name, places in sorted(groups.items())
     )
 

@@ -1,7 +1,8 @@
 """Every stand of a region at once: from the columns of its tallies to the numbers its next step hangs on.
 
-Only stands of plain design are looked at so; which are is decided where the columns are made (``desk.part_columns``). The layers,
-the published equations and the gates are those that the advice of one stand uses, on columns. Tests hold both equal.
+Only stands of plain design are looked at so; which are is decided where the columns are made (``desk.part_columns``).
+The layers, the published equations and the gates are those that the advice of one stand uses, on columns. Tests hold
+both equal.
 """
 
 from __future__ import annotations
@@ -28,7 +29,8 @@ Mask = NDArray[np.bool_]
 
 @dataclass(frozen=True, kw_only=True)
 class Rings:
-    """How the deciding cruise of each stand took its trees in; NaN where there is no such ring. The prism or the area is NaN too."""
+    """How the deciding cruise of each stand took its trees in; NaN where there is no such ring. The prism or the area
+    is NaN too."""
 
     baf_ft2_ac: Array
     plot_ac: Array
@@ -46,7 +48,8 @@ class Rings:
         return reached >= high_in
 
     def one_more(self, low_in: float, high_in: float, is_area: bool) -> Array:
-        """The most that one stem between two sizes would add to its point: stems an acre, or basal area (``tally.one_more``)."""
+        """The most that one stem between two sizes would add to its point: stems an acre, or basal area
+        (``tally.one_more``)."""
         most = np.zeros(len(self.low_dbh_in))
         rings = (
             (self.midstory_low_in, self.midstory_high_in, self.midstory_ac, np.nan),
@@ -57,13 +60,16 @@ class Rings:
             for size in (np.where(low == 0, 0.5, low), high):
                 each = overstory.basal_area_ft2(size) if is_area else 1.0
                 by_area, by_prism = each / plot_ac, each * survey.trees_per_acre_prism(baf, size)
-                most = np.fmax(most, np.where((low < high) & ~np.isnan(ring_low), np.where(np.isnan(baf), by_area, by_prism), 0.0))
+                most = np.fmax(
+                    most, np.where((low < high) & ~np.isnan(ring_low), np.where(np.isnan(baf), by_area, by_prism), 0.0)
+                )
         return most
 
 
 @dataclass(frozen=True, kw_only=True)
 class Trees:
-    """Live trees of the deciding cruises; ``point`` is the place among the points, ``lines`` the trees a line counts for."""
+    """Live trees of the deciding cruises; ``point`` is the place among the points, ``lines`` the trees a line counts
+    for."""
 
     point: Codes
     species: Codes
@@ -75,7 +81,8 @@ class Trees:
 
 @dataclass(frozen=True, kw_only=True)
 class Floor:
-    """Lines of the deciding counts: ``plot`` is the place among the plots, heights in feet, what was noted of their place."""
+    """Lines of the deciding counts: ``plot`` is the place among the plots, heights in feet, what was noted of their
+    place."""
 
     plot: Codes
     species: Codes
@@ -88,7 +95,8 @@ class Floor:
 
 @dataclass(frozen=True, kw_only=True)
 class Region:
-    """The columns of many stands. Arrays of stands where nothing else is said; ``bearing`` and ``looked`` are of (group, stand)."""
+    """The columns of many stands. Arrays of stands where nothing else is said; ``bearing`` and ``looked`` are of
+    (group, stand)."""
 
     rings: Rings
     point_stand: Codes
@@ -135,15 +143,19 @@ def _cases(region: Region, rules: Rules) -> tuple[Cases, dict[str, Array]]:
     crop, trees = _crop(region, standing, rules)
     tallies, is_judged, floor = _counts(region, rules, canopy["oak_sprouts_ac"])
     cases = Cases(
-        stage=region.stage, cruise_yr=region.cruise_yr, midstory_yr=region.cruise_yr, count_yr=region.count_yr, age_yr=region.age_yr,
+        stage=region.stage, cruise_yr=region.cruise_yr, midstory_yr=region.cruise_yr, count_yr=region.count_yr,
+        age_yr=region.age_yr,
         overwood_ba_ft2_ac=canopy["overwood_ba_ft2_ac"], c_line_ba_ft2_ac=canopy["c_line_ba_ft2_ac"],
-        stocking_pct=canopy["overwood_stocking_pct"], large_share=canopy["large_share"], middle_share=canopy["middle_share"],
+        stocking_pct=canopy["overwood_stocking_pct"], large_share=canopy["large_share"],
+        middle_share=canopy["middle_share"],
         declining_share=canopy["declining_share"], midstory_stems_ac=below[0], midstory_ba_ft2_ac=below[1],
-        injected=region.injected, injected_since=region.injected_since, crop=crop, crop_trees=trees, crop_doubted=region.crop_late,
+        injected=region.injected, injected_since=region.injected_since, crop=crop, crop_trees=trees,
+        crop_doubted=region.crop_late,
         is_judged=is_judged, free_oaks_ac=floor["free_oaks_ac"], reaches=2, tallies=tallies, weights=standing.weights(),
     )  # fmt: skip
     figures = {
-        **canopy, **floor, "midstory_stems_ac": below[0].value, "midstory_ba_ft2_ac": below[1].value, "crop_bearing_share": crop.value,
+        **canopy, **floor, "midstory_stems_ac": below[0].value, "midstory_ba_ft2_ac": below[1].value,
+        "crop_bearing_share": crop.value,
         "age_yr": region.age_yr,
     }  # fmt: skip
     return cases, figures
@@ -167,7 +179,9 @@ class _Standing:
     def of(cls, region: Region, rules: Rules) -> _Standing:
         trees, rings, stand = region.trees, region.rings, region.point_stand[region.trees.point]
         in_canopy_ring = (trees.dbh_in >= rings.low_dbh_in[stand]) & (trees.dbh_in < rings.high_dbh_in[stand])
-        in_midstory_ring = (trees.dbh_in >= rings.midstory_low_in[stand]) & (trees.dbh_in < rings.midstory_high_in[stand])
+        in_midstory_ring = (trees.dbh_in >= rings.midstory_low_in[stand]) & (
+            trees.dbh_in < rings.midstory_high_in[stand]
+        )
         baf, area = rings.baf_ft2_ac[stand], np.where(in_canopy_ring, rings.plot_ac[stand], rings.midstory_ac[stand])
         by_prism = survey.trees_per_acre_prism(baf, trees.dbh_in)
         per_ac = trees.lines * np.where(in_canopy_ring & ~np.isnan(baf), by_prism, 1 / area)
@@ -176,7 +190,8 @@ class _Standing:
         taken = trees if kept.all() else Trees(**{name: column[kept] for name, column in vars(trees).items()})
         stems = taken.species, taken.dbh_in, taken.crown_class, rules
         return cls(
-            region=region, rules=rules, points=np.bincount(region.point_stand, minlength=region.n).astype(float), stand=stand[kept],
+            region=region, rules=rules, points=np.bincount(region.point_stand, minlength=region.n).astype(float),
+            stand=stand[kept],
             taken=taken, per_ac=per_ac[kept], overwood=overwood_of(*stems), below=midstory_of(*stems),
             oak=species_mask(taken.species, lambda code: by_code(code).is_oak),
         )  # fmt: skip
@@ -189,7 +204,9 @@ class _Standing:
 
     def share(self, mask: Mask, of: Array) -> Array:
         """Basal area of a part of the overwood as a share."""
-        return np.where(of > 0, self.total(self.overwood & mask, overstory.basal_area_ft2(self.taken.dbh_in)) / of, np.nan)
+        return np.where(
+            of > 0, self.total(self.overwood & mask, overstory.basal_area_ft2(self.taken.dbh_in)) / of, np.nan
+        )
 
     def canopy(self) -> dict[str, Array]:
         """Figures of the main canopy; NaN where the cruise did not look at it."""
@@ -200,7 +217,10 @@ class _Standing:
         ba, stems = area / self.points, self.total(overwood) / self.points
         thick, medium = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
         b_line = overstory.stocking_levels(overstory.quadratic_mean_diameter_in(ba, stems)).b_ba_ft2_ac
-        sick, judged = trees.dieback_pct > rules.number("decline_dieback_pct"), overwood & self.oak & ~np.isnan(trees.dieback_pct)
+        sick, judged = (
+            trees.dieback_pct > rules.number("decline_dieback_pct"),
+            overwood & self.oak & ~np.isnan(trees.dieback_pct),
+        )
         noted = self.total(judged)
         found = {
             "overwood_ba_ft2_ac": ba,
@@ -253,13 +273,17 @@ class _Standing:
         row = np.zeros(codes[-1] + 1, dtype=np.int64)
         row[codes] = np.arange(len(codes))
         each = self.taken.dbh_in[those] ** 2 * self.per_ac[those]
-        sums = np.bincount(row[species] * n + self.stand[those], weights=each, minlength=len(codes) * n).reshape(len(codes), n)
+        sums = np.bincount(row[species] * n + self.stand[those], weights=each, minlength=len(codes) * n).reshape(
+            len(codes), n
+        )
         return {int(code): sums[place] for place, code in enumerate(codes)}
 
     def group_shares(self) -> Array:
         """Share of each oak group in the basal area of the overwood's oaks; NaN without any."""
         square, oaks = self.taken.dbh_in**2, self.overwood & self.oak
-        of = [species_mask(self.taken.species, lambda code, name=name: by_code(code).oak_group == name) for name in GROUPS]  # type: ignore[misc]
+        of = [
+            species_mask(self.taken.species, lambda code, name=name: by_code(code).oak_group == name) for name in GROUPS
+        ]  # type: ignore[misc]
         whole = self.total(oaks, square)
         return np.array([np.where(whole > 0, self.total(oaks & mask, square) / whole, np.nan) for mask in of])
 
@@ -271,7 +295,9 @@ def _crop(region: Region, standing: _Standing, rules: Rules) -> tuple[Spans, Arr
     bearing = np.where(able, region.bearing / looked, -1.0)
     best = np.where(bearing[1] > bearing[0], 1, 0)
     value, trees = (np.take_along_axis(each, best[np.newaxis], axis=0)[0] for each in (bearing, looked))
-    ends = verdicts.share_ends(value * trees, trees, survey.z_quantile(rules.number("interval_level")), intervals.share_step())
+    ends = verdicts.share_ends(
+        value * trees, trees, survey.z_quantile(rules.number("interval_level")), intervals.share_step()
+    )
     return Spans(*(np.where(value >= 0, column, np.nan) for column in (value, *ends))), trees
 
 
@@ -289,8 +315,10 @@ def _counts(region: Region, rules: Rules, sprouts: Array) -> tuple[Tallies, Mask
 
     tall = oak & (floor.low_ft >= waist)
     tallies = Tallies(
-        plots=plots, plot_ac=region.plot_ac, stocked_tall=stocked(oak & (floor.low_ft >= advance)), stocked_waist=stocked(tall),
-        stems_waist=np.bincount(region.plot_stand[floor.plot[tall]], weights=floor.stems[tall], minlength=n), places=plots,
+        plots=plots, plot_ac=region.plot_ac, stocked_tall=stocked(oak & (floor.low_ft >= advance)),
+        stocked_waist=stocked(tall),
+        stems_waist=np.bincount(region.plot_stand[floor.plot[tall]], weights=floor.stems[tall], minlength=n),
+        places=plots,
         sprouts_ac=np.nan_to_num(sprouts),
         follows_rule=np.abs(region.plot_ac * tables.constants(reproduction.TABLE)["plots_per_acre"] - 1) < 0.05,
     )  # fmt: skip
@@ -312,7 +340,8 @@ def _counts(region: Region, rules: Rules, sprouts: Array) -> tuple[Tallies, Mask
 
 
 def _free(floor: Floor, oak: Mask, plots: int) -> Mask:
-    """Oaks of 1 ft that keep up with the tallest competitor of their plot, or were noted as free (``reproduction._leads``)."""
+    """Oaks of 1 ft that keep up with the tallest competitor of their plot, or were noted as free
+    (``reproduction._leads``)."""
     rival, rule = np.zeros(plots), tables.constants(reproduction.TABLE)["competitive_height"]
     np.maximum.at(rival, floor.plot[~oak], floor.height_ft[~oak])
     keeps_up: Any = floor.is_free | (~floor.is_overtopped & (floor.height_ft >= rule * rival[floor.plot]))

@@ -19,7 +19,11 @@ class Method:
 
 def method_of(volume: Figure, rules: Rules, *, tallied_all: bool) -> Method:
     """Lump sum where the volume is known well by the cruise or every sale tree was tallied, else by scale."""
-    error = 100 * (volume.number - volume.low) / volume.number if volume.low is not None and volume.number > 0 else float("inf")
+    error = (
+        100 * (volume.number - volume.low) / volume.number
+        if volume.low is not None and volume.number > 0
+        else float("inf")
+    )
     limit = rules.number("scale_above_error_pct")
     if tallied_all:
         return Method("lump sum", error, "every sale tree is tallied: bids can be asked on the tally")
@@ -28,7 +32,8 @@ def method_of(volume: Figure, rules: Rules, *, tallied_all: bool) -> Method:
     return Method(
         "by scale",
         error,
-        f"the cruise knows the volume within {error:.0f} % only, above {limit:.0f} %: tally the marked trees, or sell by scale",
+        f"the cruise knows the volume within {error:.0f} % only, above {limit:.0f} %: tally the marked "
+        "trees, or sell by scale",
     )
 
 

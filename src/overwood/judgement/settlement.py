@@ -23,7 +23,8 @@ class Load:
 
 @dataclass(frozen=True)
 class SettledSpecies:
-    """Marked against scaled; a mill that scales a group of species makes one row of it. ``gap_share`` is of the marked volume."""
+    """Marked against scaled; a mill that scales a group of species makes one row of it. ``gap_share`` is of the marked
+    volume."""
 
     species: str
     trees: int
@@ -79,7 +80,10 @@ def _code(name: str) -> int:
 def _groups(sale: Sale, loads: Sequence[Load]) -> list[frozenset[int]]:
     """Species that cannot be told apart on the tickets, joined; every species of either side is in one group."""
     groups: list[frozenset[int]] = []
-    for codes in [*(frozenset(load.codes) for load in loads), *(frozenset([_code(row.species)]) for row in sale.species)]:
+    for codes in [
+        *(frozenset(load.codes) for load in loads),
+        *(frozenset([_code(row.species)]) for row in sale.species),
+    ]:
         touching = [group for group in groups if group & codes]
         groups = [group for group in groups if not group & codes] + [codes.union(*touching)]
     return sorted(groups, key=lambda codes: by_code(min(codes)).common_name)
@@ -91,7 +95,12 @@ def _row(codes: frozenset[int], sale: Sale, loads: Sequence[Load], limit: float)
     marked, scaled = sum(row.boards_bf for row in of_sale), sum(load.boards_bf for load in of_mill)
     names = [row.species for row in of_sale] or sorted({load.species for load in of_mill})
     return SettledSpecies(
-        ", ".join(names), sum(row.trees for row in of_sale), marked, scaled, _gap(marked, scaled), _verdict(marked, scaled, limit)
+        ", ".join(names),
+        sum(row.trees for row in of_sale),
+        marked,
+        scaled,
+        _gap(marked, scaled),
+        _verdict(marked, scaled, limit),
     )
 
 

@@ -32,7 +32,9 @@ class SkyPhoto:
     notes: tuple[str, ...]
 
 
-def read(blue: NDArray[np.uint8], lens: Lens, rules: Rules, *, latitude_deg: float, threshold: int | None = None) -> SkyPhoto:
+def read(
+    blue: NDArray[np.uint8], lens: Lens, rules: Rules, *, latitude_deg: float, threshold: int | None = None
+) -> SkyPhoto:
     """Judge the blue channel of a photo, in which leaves are darkest against the sky.
 
     Raises
@@ -74,7 +76,8 @@ def _check_lens(blue: NDArray[np.uint8], lens: Lens) -> None:
     out = lens.column - lens.radius_px < -1 or lens.column + lens.radius_px > columns + 1
     if out or lens.row - lens.radius_px < -1 or lens.row + lens.radius_px > rows + 1:
         raise Misuse(
-            f"the circle of {lens.radius_px:g} pixels about {lens.column:g},{lens.row:g} leaves the picture of {columns} by {rows}.",
+            f"the circle of {lens.radius_px:g} pixels about {lens.column:g},{lens.row:g} leaves the picture "
+            f"of {columns} by {rows}.",
             remedy="Give the pixel of the zenith and the radius of the horizon as --circle COLUMN,ROW,RADIUS.",
         )
 
@@ -83,7 +86,12 @@ def _notes(inside: NDArray[np.uint8], low: float, high: float, rules: Rules) -> 
     found = []
     burnt = float((inside == np.iinfo(np.uint8).max).mean())
     if burnt > rules.number("photo_burnt_share"):
-        found.append(f"{burnt:.0%} of the circle is burnt out: bright sky eats leaf edges; expose one or two stops less")
+        found.append(
+            f"{burnt:.0%} of the circle is burnt out: bright sky eats leaf edges; expose one or two stops less"
+        )
     if high - low > rules.number("photo_doubt_points"):
-        found.append(f"the threshold matters by {high - low:.0f} points: take the photo under an even sky, and look at the overlay")
+        found.append(
+            f"the threshold matters by {high - low:.0f} points: take the photo under an even sky, and look "
+            "at the overlay"
+        )
     return tuple(found)

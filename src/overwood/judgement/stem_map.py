@@ -105,7 +105,9 @@ class Block:
     @property
     def core_ft(self) -> tuple[float, float, float, float]:
         """West, east, south and north ends of the ground inside the buffer."""
-        strip = {side: (self.map.buffer_ft or 0.0) if side_edge(self.map, side) == "buffer" else 0.0 for side in MAP_SIDES}
+        strip = {
+            side: (self.map.buffer_ft or 0.0) if side_edge(self.map, side) == "buffer" else 0.0 for side in MAP_SIDES
+        }
         return strip["west"], self.map.width_ft - strip["east"], strip["south"], self.map.height_ft - strip["north"]
 
     def core(self, rules: Rules) -> Core:
@@ -140,7 +142,10 @@ def edge_of(drawn: StemMap) -> str:
     """
     torus = {side: side_edge(drawn, side) == "torus" for side in MAP_SIDES}
     if torus["east"] != torus["west"] or torus["north"] != torus["south"]:
-        raise Misuse("a torus on one side of a stem map needs one on the side across from it.", remedy="Correct the edges of stem_maps.")
+        raise Misuse(
+            "a torus on one side of a stem map needs one on the side across from it.",
+            remedy="Correct the edges of stem_maps.",
+        )
     if torus["east"]:
         return "torus" if torus["north"] else "torus east-west"
     return "torus north-south" if torus["north"] else "open"
@@ -160,7 +165,8 @@ def block_of(file: StandFile, rules: Rules) -> Block:
     drawn = next((m for m in file.stem_maps if visit is not None and m.visit == visit.visit), None)
     if visit is None or drawn is None:
         raise NotFound(
-            f"{file.stand.stand} has no stem map.", remedy="Bring one in with the sheets stem_maps and stems, or use the rule sheet."
+            f"{file.stand.stand} has no stem map.",
+            remedy="Bring one in with the sheets stem_maps and stems, or use the rule sheet.",
         )
     stems = tuple(stem for stem in file.stems if stem.visit == visit.visit)
     if not stems:
@@ -168,7 +174,8 @@ def block_of(file: StandFile, rules: Rules) -> Block:
     outside = [s.stem for s in stems if s.east_ft > drawn.width_ft or s.north_ft > drawn.height_ft]
     if outside:
         raise Misuse(
-            f"stems {', '.join(outside[:8])} of {visit.visit} stand outside the block of {measures.digits(drawn.width_ft, 'ft', 'g')} by {measures.amount(drawn.height_ft, 'ft', 'g')}.",
+            f"stems {', '.join(outside[:8])} of {visit.visit} stand outside the block of "
+            f"{measures.digits(drawn.width_ft, 'ft', 'g')} by {measures.amount(drawn.height_ft, 'ft', 'g')}.",
             remedy="Correct their east_ft and north_ft, or the size of the block, in the sheet and bring it in again.",
         )
     spcd = np.array([stem.species for stem in stems], dtype=np.int64)
@@ -250,14 +257,20 @@ def extinction_group(spcd: int) -> str:
 
 def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crowns, Mask]:
     """Crowns in metres; measured crowns stand where their radii say, predicted ones are pushed apart."""
-    radii = np.array([[_none(getattr(s, f"radius_{side}_ft")) for side in ("north", "east", "south", "west")] for s in stems])
+    radii = np.array(
+        [[_none(getattr(s, f"radius_{side}_ft")) for side in ("north", "east", "south", "west")] for s in stems]
+    )
     measured = ~np.isnan(radii).any(axis=1)
     ratio = np.array([rules.number(f"crown_ratio_{s.crown_class or 'codominant'}_pct") for s in stems])
-    predicted = np.array([_half_width_ft(s, r, rules) for s, r in zip(stems, ratio, strict=True)]) * rules.number("crown_radius_scale")
+    predicted = np.array([_half_width_ft(s, r, rules) for s, r in zip(stems, ratio, strict=True)]) * rules.number(
+        "crown_radius_scale"
+    )
     north, east, south, west = (np.where(measured, radii[:, i], predicted) for i in range(4))
     least = rules.number("crown_least_radius_ft")
     a, b = np.maximum((east + west) / 2, least), np.maximum((north + south) / 2, least)
-    height = np.array([s.height_ft if s.height_ft else float(timber.height_ft(s.species, s.dbh_in, scale=1.0)) for s in stems])
+    height = np.array(
+        [s.height_ft if s.height_ft else float(timber.height_ft(s.species, s.dbh_in, scale=1.0)) for s in stems]
+    )
     base = np.array([_none(s.crown_base_ft) for s in stems])
     base = np.where(np.isnan(base), height * (1 - ratio / 100), base)
     length = np.maximum(height - base, 2 * least)
@@ -268,7 +281,8 @@ def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crow
     y = np.array([s.north_ft for s in stems]) + (north - south) / 2
     pushed = relaxed(
         x, y, np.where(measured, 1e-9, (a + b) / 2), base + depth, depth,
-        width_m=drawn.width_ft, height_m=drawn.height_ft, edge=edge_of(drawn), rounds=int(rules.number("crown_push_rounds")),
+        width_m=drawn.width_ft, height_m=drawn.height_ft, edge=edge_of(drawn),
+        rounds=int(rules.number("crown_push_rounds")),
         share=rules.number("crown_push_share"), most=rules.number("crown_push_most"),
     )  # fmt: skip
     k = np.array([_extinctions()[extinction_group(s.species)] for s in stems]) * rules.number("extinction_scale")
@@ -341,7 +355,9 @@ class Light:
     field: Array = dataclasses.field(repr=False, metadata={"inner": True})
 
 
-def light_of(block: Block, standing: Mask, rules: Rules, state: str, *, band: tuple[float, float], years: int = 0) -> Light:
+def light_of(
+    block: Block, standing: Mask, rules: Rules, state: str, *, band: tuple[float, float], years: int = 0
+) -> Light:
     """Light on the floor with some of the stems standing, so many years after the others went; ``band`` in percent."""
     error = rules.number("crown_radius_error_share")
     whole, wide, narrow = (field_of(block, standing, rules, scale, years) for scale in (1.0, 1 + error, 1 - error))
@@ -389,10 +405,15 @@ def _season(
     hours: float,
     low_deg: float,
 ) -> Directions:
-    first, after = dt.date(_SEASON_YEAR, int(first_month), 1), dt.date(_SEASON_YEAR, int(last_month), 28) + dt.timedelta(days=4)
+    first, after = (
+        dt.date(_SEASON_YEAR, int(first_month), 1),
+        dt.date(_SEASON_YEAR, int(last_month), 28) + dt.timedelta(days=4),
+    )
     start, end = ((day - dt.date(2000, 1, 1)).days for day in (first, after.replace(day=1)))
     sky = sky_directions(int(directions), brightening)
-    sun = sun_directions(latitude_deg, start, end - 1, clear, declinations=int(declinations), hours=int(hours), low_deg=low_deg)
+    sun = sun_directions(
+        latitude_deg, start, end - 1, clear, declinations=int(declinations), hours=int(hours), low_deg=low_deg
+    )
     return season_directions(sky, sun, beam)
 
 

@@ -39,6 +39,7 @@ def worth_of(block: Block, rules: Rules, prices: PriceList | None, log_rule: str
 def tree_of(stem: Stem) -> Tree:
     """A stem of a map as a tallied tree."""
     return Tree(
-        visit="marked trees", point="1", tree=stem.stem, species=stem.species, dbh_in=stem.dbh_in, height_ft=stem.height_ft,
+        visit="marked trees", point="1", tree=stem.stem, species=stem.species, dbh_in=stem.dbh_in,
+        height_ft=stem.height_ft,
         grade=stem.grade, crown_class=stem.crown_class,
     )  # fmt: skip

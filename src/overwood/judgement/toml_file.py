@@ -44,14 +44,18 @@ class TomlFile:
         """The entries of an array of tables; none where there is none."""
         entries = self.plain.get(name, [])
         if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
-            raise BadRule(f"{self.where(name)}: {name} is no list of tables.", remedy=f"Head each entry with [[{name}]].")
+            raise BadRule(
+                f"{self.where(name)}: {name} is no list of tables.", remedy=f"Head each entry with [[{name}]]."
+            )
         return entries
 
     def known_keys(self, plain: dict[str, Any], known: tuple[str, ...], *path: str | int) -> None:
         """Refuse a key that nobody reads: it is a slip of the hand, and what it says would be missed."""
         for key in plain:
             if key not in known:
-                raise BadRule(f"{self.where(*path, key)}: there is no entry {key!r} here.", remedy=f"Known: {', '.join(known)}.")
+                raise BadRule(
+                    f"{self.where(*path, key)}: there is no entry {key!r} here.", remedy=f"Known: {', '.join(known)}."
+                )
 
 
 def read(path: Path, *, what: str) -> TomlFile:
@@ -67,19 +71,25 @@ def read(path: Path, *, what: str) -> TomlFile:
     except OSError as fault:
         raise BadRule(f"the {what} {path} cannot be read: {fault.strerror}.", remedy="Check the name.") from fault
     if len(content) > MOST_BYTES:
-        raise BadRule(f"{path.name} has {len(content):,} bytes; a {what} has at most {MOST_BYTES:,}.", remedy="Is it another file?")
+        raise BadRule(
+            f"{path.name} has {len(content):,} bytes; a {what} has at most {MOST_BYTES:,}.",
+            remedy="Is it another file?",
+        )
     try:
         text = content.decode("utf-8-sig").replace("\r\n", "\n")
         return TomlFile(path.name, text, tomllib.loads(text))
     except UnicodeDecodeError as fault:
         line = content[: fault.start].count(b"\n") + 1
-        raise BadRule(f"{path.name} line {line} is not UTF-8 text.", remedy="Save it as plain text in UTF-8.") from fault
+        raise BadRule(
+            f"{path.name} line {line} is not UTF-8 text.", remedy="Save it as plain text in UTF-8."
+        ) from fault
     except (tomllib.TOMLDecodeError, RecursionError) as fault:
         raise BadRule(f"{path.name} is not readable TOML: {fault}.", remedy="Mend that line.") from fault
 
 
 def _holds(lines: list[str], path: tuple[str | int, ...]) -> bool:
-    """Whether the longest readable beginning of some lines holds an entry; a value over several lines is readable at its end."""
+    """Whether the longest readable beginning of some lines holds an entry; a value over several lines is readable at
+    its end."""
     for end in range(len(lines), 0, -1):
         try:
             plain: Any = tomllib.loads("\n".join(lines[:end]))

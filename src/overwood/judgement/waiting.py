@@ -36,14 +36,19 @@ def of_growth(now: float, later: float, years: int, rate: float, *, priced: bool
 
 
 def waiting(file: StandFile, rules: Rules, prices: PriceList | None = None) -> Waiting | None:
-    """From the latest cruise; None where nobody cruised, or no sawtimber was tallied and no price list says what the rest is worth."""
+    """From the latest cruise; None where nobody cruised, or no sawtimber was tallied and no price list says what the
+    rest is worth."""
     visit = file.latest("cruise")
     if visit is None:
         return None
     cruise, years = cruise_of(file, visit), int(rules.number("wait_tried_yr"))
     answers = response(rules, site_index_of(file, rules))
     now, later = (_worth(grown(cruise, ahead, answers), rules, prices) for ahead in (0, years))
-    return of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None) if now > 0 or prices is not None else None
+    return (
+        of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None)
+        if now > 0 or prices is not None
+        else None
+    )
 
 
 def _worth(cruise: Cruise, rules: Rules, prices: PriceList | None) -> float:
@@ -63,16 +68,26 @@ def words(found: Waiting | None, rules: Rules) -> str:
     if found.value_usd_ac == 0:
         return "nothing that the price list pays for stands here, so another year costs nothing"
     if found.value_usd_ac is not None and found.cost_usd_ac is not None:
-        grows = f"about {measures.amount(found.value_usd_ac, 'US$/ac', ',.0f')} of timber stands here and grows {found.growth_share_yr:.1%} a year"
+        grows = (
+            f"about {measures.amount(found.value_usd_ac, 'US$/ac', ',.0f')} of timber stands here and grows "
+            f"{found.growth_share_yr:.1%} a year"
+        )
         if found.cost_usd_ac < 0:
-            return f"{grows}, more than the real rate of {found.rate:.0%}: another year earns {measures.amount(-found.cost_usd_ac, 'US$/ac', ',.0f')}"
+            return (
+                f"{grows}, more than the real rate of {found.rate:.0%}: another year earns "
+                f"{measures.amount(-found.cost_usd_ac, 'US$/ac', ',.0f')}"
+            )
         return (
-            f"{grows}: another year costs about {measures.amount(found.cost_usd_ac, 'US$/ac', ',.0f')} at a real rate of {found.rate:.0%}"
+            f"{grows}: another year costs about {measures.amount(found.cost_usd_ac, 'US$/ac', ',.0f')} at a "
+            f"real rate of {found.rate:.0%}"
         )
     grows = f"the boards of this stand grow {found.growth_share_yr:.1%} a year by its own tally"
     if found.cost_share < 0:
         return f"{grows}, more than the real rate of {found.rate:.0%}: another year costs nothing"
-    priced = f"another year costs about {found.cost_share:.1%} of what the timber is worth at a real rate of {found.rate:.0%}"
+    priced = (
+        f"another year costs about {found.cost_share:.1%} of what the timber is worth at a real rate of "
+        f"{found.rate:.0%}"
+    )
     return f"{grows}: {priced}; with your price list it is told in US$"
 
 
@@ -80,7 +95,11 @@ def _assumed(rules: Rules) -> str:
     value, growth, rate = rules["stumpage_ac_usd"], rules["value_growth_share_yr"], rules.number("real_rate")
     costs = [worth * money.cost_of_waiting(1.0, growth=growth.number, rate=rate, years=1) for worth in value.span]
     return (
-        f"no sawtimber was tallied, so another year costs, by assumption, {measures.amount(costs[1], 'US$/ac', ',.0f')} ({measures.digits(costs[0], 'US$/ac', ',.0f')} to {measures.digits(costs[2], 'US$/ac', ',.0f')}) "
-        f"on {measures.amount(value.number, 'US$/ac', ',.0f')} ({measures.digits(value.span[0], 'US$/ac', ',.0f')} to {measures.digits(value.span[2], 'US$/ac', ',.0f')}) growing {growth.number:.0%} a year, "
+        "no sawtimber was tallied, so another year costs, by assumption, "
+        f"{measures.amount(costs[1], 'US$/ac', ',.0f')} ({measures.digits(costs[0], 'US$/ac', ',.0f')} to "
+        f"{measures.digits(costs[2], 'US$/ac', ',.0f')}) "
+        f"on {measures.amount(value.number, 'US$/ac', ',.0f')} "
+        f"({measures.digits(value.span[0], 'US$/ac', ',.0f')} to "
+        f"{measures.digits(value.span[2], 'US$/ac', ',.0f')}) growing {growth.number:.0%} a year, "
         f"at a real rate of {rate:.0%}"
     )

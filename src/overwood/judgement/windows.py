@@ -77,4 +77,6 @@ def open_days(work: Window, rules: Rules, allowed: str = "", closed: str = "") -
 
 
 def _inside(day: dt.date, rules: Rules, name: str) -> bool:
-    return any(season(rules, name, year).start <= day <= season(rules, name, year).end for year in (day.year - 1, day.year))
+    return any(
+        season(rules, name, year).start <= day <= season(rules, name, year).end for year in (day.year - 1, day.year)
+    )

@@ -1,7 +1,8 @@
 """How kernels are compiled and where compiled code is kept: apart for each state of the sources it was made from.
 
-The compiler's own cache looks at the file of the outermost function only. A kernel that calls a function of another file would go on
-running what that file said before a change, so the folder carries a digest of every source the room's kernels are made of.
+The compiler's own cache looks at the file of the outermost function only. A kernel that calls a function of another
+file would go on running what that file said before a change, so the folder carries a digest of every source the room's
+kernels are made of.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from typing import Any
 import numba
 from numba.misc.appdirs import AppDirs
 
-# The rooms whose kernels call functions outside their own folder, and the modules they call; a test holds this against the imports.
+# The rooms whose kernels call functions outside their own folder, and the modules they call; a test holds this against
+# the imports.
 BEYOND = {"regeneration": ("decisions",)}
 _COMPILER: Any = numba.config
 
@@ -59,7 +61,8 @@ def folder(room: str) -> str:
     Returns
     -------
     str
-        The user's own compiler cache where it is set, else beside the sources, else (where those cannot be written) the user's cache folder.
+        The user's own compiler cache where it is set, else beside the sources, else (where those cannot be written) the
+        user's cache folder.
 
     Examples
     --------

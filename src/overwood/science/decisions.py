@@ -1,7 +1,7 @@
 """The arithmetic of the gates: intervals, and on which side of a threshold they lie.
 
-Plain arithmetic on numbers, so that the advice calls these functions as they stand and the simulated forester calls the same
-ones compiled. Sides are 1 (open), 0 (unsure) and -1 (shut).
+Plain arithmetic on numbers, so that the advice calls these functions as they stand and the simulated forester calls the
+same ones compiled. Sides are 1 (open), 0 (unsure) and -1 (shut).
 """
 
 from __future__ import annotations
@@ -107,9 +107,9 @@ def count_ends(total: float, n: float, z: float, clumping_k: float) -> tuple[flo
 
     Notes
     -----
-    The score interval of a negative binomial mean, variance m + m2 / k (``mccullagh1989``), and the exact Poisson bound where
-    that is wider (``garwood1936``). A clumping measured on the same plots would move with every stem, so that one oak more
-    could count against the oak.
+    The score interval of a negative binomial mean, variance m + m2 / k (``mccullagh1989``), and the exact Poisson bound
+    where that is wider (``garwood1936``). A clumping measured on the same plots would move with every stem, so that one
+    oak more could count against the oak.
 
     Examples
     --------
@@ -174,7 +174,7 @@ def density_side(mean: float, low: float, high: float, needed: float, least: flo
     --------
     >>> density_side(450, 320, 580, 400, 300), density_side(450, 280, 620, 400, 300), density_side(200, 120, 280, 400, 300)
     (1, 0, -1)
-    """
+    """  # noqa: E501
     if high < needed:
         return -1
     return 1 if mean >= needed and low >= least else 0

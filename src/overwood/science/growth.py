@@ -1,7 +1,8 @@
-"""How standing trees grow and die: yearly diameter increment and survival, and how both answer to crowding, thinning and site.
+"""How standing trees grow and die: yearly diameter increment and survival, and how both answer to crowding, thinning
+and site.
 
-The published models (Teck and Hilt, Shifley) could not be read, so fits pooled over the sites that could be read stand in
-and say so; `docs/growth_refit.py` makes the two tables, `docs/growth.md` prints them beside each site.
+The published models (Teck and Hilt, Shifley) could not be read, so fits pooled over the sites that could be read stand
+in and say so; `docs/growth_refit.py` makes the two tables, `docs/growth.md` prints them beside each site.
 """
 
 from __future__ import annotations
@@ -33,8 +34,8 @@ class Response:
     ``full_ba_ft2_ac`` is a fully stocked stand [ft2/ac], ``thinned_share`` the share of it at which growth has gained
     ``thinned_gain`` (``ward2002``). ``site_power`` is the power of site index over ``site_reference_ft`` [ft].
     ``death_red`` and ``death_other`` are the gain of ln death rate for each ft2/ac of larger trees. ``growth_z`` and
-    ``death_z`` say how fast and how deadly a site is, in standard deviations between sites. ``lag_yr`` holds years from a
-    cut to faster growth by species, ``other_lag_yr`` those of the rest.
+    ``death_z`` say how fast and how deadly a site is, in standard deviations between sites. ``lag_yr`` holds years from
+    a cut to faster growth by species, ``other_lag_yr`` those of the rest.
     """
 
     full_ba_ft2_ac: float
@@ -81,7 +82,8 @@ def growth_species(spcd: int) -> int:
     Returns
     -------
     int
-        Itself; pignut hickory for a hickory, white oak for white oaks, black oak for red oaks, 999 (any other) otherwise.
+        Itself; pignut hickory for a hickory, white oak for white oaks, black oak for red oaks, 999 (any other)
+        otherwise.
     """
     return stand_in(spcd, _growth(), hickory=403, white_oak=802, red_oak=837, other=ANY_OTHER)
 
@@ -107,9 +109,9 @@ def diameter_growth_in_yr(spcd: int, dbh_in: ArrayLike, ba_larger_ft2_ac: ArrayL
 
     Notes
     -----
-    level b1 dbh^b2 exp(-b3 dbh) exp(-b4 larger); own fits to ``scbi`` (an assumption), an unmanaged site of about 147 ft2/ac,
-    with the level of oaks, hickories and red maple pooled with a second forest (``second_map``). Single trees vary by 0.04 to
-    0.10 in. a year, sites by about three in ten.
+    level b1 dbh^b2 exp(-b3 dbh) exp(-b4 larger); own fits to ``scbi`` (an assumption), an unmanaged site of about 147
+    ft2/ac, with the level of oaks, hickories and red maple pooled with a second forest (``second_map``). Single trees
+    vary by 0.04 to 0.10 in. a year, sites by about three in ten.
 
     Examples
     --------
@@ -155,8 +157,9 @@ def thinning_response(ba_ft2_ac: float, response: Response) -> float:
 
     Notes
     -----
-    Red oak sawtimber released as crop trees grew 53 % more over six years (``ward2002``); oak sawtimber was thinned from 104
-    to about 62 % of full stocking (``ward2019``). Between the two the gain is taken as even on the log scale (an assumption).
+    Red oak sawtimber released as crop trees grew 53 % more over six years (``ward2002``); oak sawtimber was thinned
+    from 104 to about 62 % of full stocking (``ward2019``). Between the two the gain is taken as even on the log scale
+    (an assumption).
     """
     missing = 1 - min(ba_ft2_ac / response.full_ba_ft2_ac, 1.0)
     return float(response.thinned_gain ** min(missing / (1 - response.thinned_share), 1.0))
@@ -177,7 +180,8 @@ def site_response(response: Response) -> float:
 
     Notes
     -----
-    Growth in proportion to site index is the form of Teck and Hilt 1991 (from memory, form only); the power is an assumption.
+    Growth in proportion to site index is the form of Teck and Hilt 1991 (from memory, form only); the power is an
+    assumption.
     """
     if response.site_index_ft is None:
         return 1.0
@@ -186,7 +190,8 @@ def site_response(response: Response) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Deaths:
-    """Death rates of a species by size class: upper ends, rates, usual basal area of larger trees, spread between sites."""
+    """Death rates of a species by size class: upper ends, rates, usual basal area of larger trees, spread between
+    sites."""
 
     high_in: Array
     rate_yr: Array
@@ -203,7 +208,9 @@ def _mortality() -> dict[int, Deaths]:
 
 
 def _deaths(rows: list[dict[str, str]]) -> Deaths:
-    high, rate, larger = (np.array([float(row[name]) for row in rows]) for name in ("high_in", "rate_yr", "larger_ft2_ac"))
+    high, rate, larger = (
+        np.array([float(row[name]) for row in rows]) for name in ("high_in", "rate_yr", "larger_ft2_ac")
+    )
     return Deaths(high_in=high, rate_yr=rate, larger_ft2_ac=larger, spread_ln=float(rows[0]["spread_ln"]))
 
 
@@ -218,7 +225,8 @@ def mortality_species(spcd: int) -> int:
     Returns
     -------
     int
-        Itself; pignut hickory for a hickory, white oak for white oaks, black oak for red oaks, 999 (any other) otherwise.
+        Itself; pignut hickory for a hickory, white oak for white oaks, black oak for red oaks, 999 (any other)
+        otherwise.
     """
     return stand_in(spcd, _mortality(), hickory=403, white_oak=802, red_oak=837, other=ANY_OTHER)
 
@@ -242,8 +250,8 @@ def mortality_yr(spcd: int, dbh_in: ArrayLike, *, death_z: float = 0.0) -> Array
 
     Notes
     -----
-    The level of a species is pooled over one to four sites (``scbi``, ``wayne2018``, ``fan2011``, ``second_map``), the shape
-    over diameter is that of ``scbi`` alone (an assumption). Sites lie apart by a factor of about two.
+    The level of a species is pooled over one to four sites (``scbi``, ``wayne2018``, ``fan2011``, ``second_map``), the
+    shape over diameter is that of ``scbi`` alone (an assumption). Sites lie apart by a factor of about two.
 
     Examples
     --------
@@ -280,9 +288,9 @@ def crowding_response(spcd: int, dbh_in: ArrayLike, ba_larger_ft2_ac: ArrayLike,
 
     Notes
     -----
-    Intermediate and suppressed red oaks of Missouri died at 4.3 % a year, dominant and codominant ones at 1.4 (``fan_poster``);
-    the step between the classes is taken as 55 ft2/ac of larger trees (an assumption). For other species half of it is
-    assumed: in one Ohio study white oaks died more where basal area was lower (``wayne2018``).
+    Intermediate and suppressed red oaks of Missouri died at 4.3 % a year, dominant and codominant ones at 1.4
+    (``fan_poster``); the step between the classes is taken as 55 ft2/ac of larger trees (an assumption). For other
+    species half of it is assumed: in one Ohio study white oaks died more where basal area was lower (``wayne2018``).
     """
     one = _mortality()[mortality_species(spcd)]
     slope = response.death_red if by_code(spcd).oak_group == "red" else response.death_other
@@ -361,7 +369,9 @@ def project(
         if cut is None or year < cut.year:
             closed = float(each.sum())
         since = None if cut is None else year - cut.year
-        dbh, trees = _one_year(spcd, dbh, trees, _Crowd(larger_basal_area(dbh, each), float(each.sum()), closed, since), response)
+        dbh, trees = _one_year(
+            spcd, dbh, trees, _Crowd(larger_basal_area(dbh, each), float(each.sum()), closed, since), response
+        )
     if cut is not None and cut.year >= years:
         trees = np.where(cut.stays, trees, 0.0)
     return dbh, trees
@@ -383,7 +393,9 @@ class _Crowd:
         return max(self.before_ft2_ac, self.ba_ft2_ac) if waiting else self.ba_ft2_ac
 
 
-def _one_year(spcd: NDArray[np.int64], dbh: Array, trees: Array, crowd: _Crowd, response: Response) -> tuple[Array, Array]:
+def _one_year(
+    spcd: NDArray[np.int64], dbh: Array, trees: Array, crowd: _Crowd, response: Response
+) -> tuple[Array, Array]:
     grown, dying = np.zeros_like(dbh), np.zeros_like(dbh)
     site = site_response(response)
     for code in map(int, np.unique(spcd)):

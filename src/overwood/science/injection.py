@@ -87,7 +87,8 @@ def whole_cuts(dbh_in: ArrayLike, inches_per_cut: float, least: int) -> Array:
 
 @dataclass(frozen=True)
 class Tested:
-    """A solution that was tested in print: product of this strength, its share of the solution, spacing of cuts and solution in each."""
+    """A solution that was tested in print: product of this strength, its share of the solution, spacing of cuts and
+    solution in each."""
 
     active: str
     strength_pct: float

@@ -50,9 +50,9 @@ def skewed_ends(mean: ArrayLike, se: ArrayLike, t: ArrayLike) -> tuple[Array, Ar
 
     Notes
     -----
-    A score interval: the means whose own error reaches to the one seen. The error's variance at another mean is taken to
-    grow partly with the mean and partly with its square (``count_variance_growth``, less of it where the error is large beside
-    the mean). Source: ``mccullagh1989``, for
+    A score interval: the means whose own error reaches to the one seen. The error's variance at another mean is taken
+    to grow partly with the mean and partly with its square (``count_variance_growth``, less of it where the error is
+    large beside the mean). Source: ``mccullagh1989``, for
     the score of a variance that depends on the mean.
 
     Examples
@@ -97,7 +97,9 @@ def none_seen_high(level: float, looks: float) -> float:
     return -math.log(0.5 - level / 2) / looks
 
 
-def tally_mean(values: ArrayLike, *, level: float, one: float = 0.0, group: NDArray[np.int64] | None = None) -> Estimate:
+def tally_mean(
+    values: ArrayLike, *, level: float, one: float = 0.0, group: NDArray[np.int64] | None = None
+) -> Estimate:
     """Mean of plots or points with an interval that allows for clumped stems and for plots in groups.
 
     Parameters
@@ -114,8 +116,8 @@ def tally_mean(values: ArrayLike, *, level: float, one: float = 0.0, group: NDAr
     Returns
     -------
     Estimate
-        ``n`` counts plots, ``df`` the draws less one. Where nothing was seen ``high`` is the exact bound of a Poisson count;
-        NaN ends where one plot alone allows none.
+        ``n`` counts plots, ``df`` the draws less one. Where nothing was seen ``high`` is the exact bound of a Poisson
+        count; NaN ends where one plot alone allows none.
 
     Notes
     -----
@@ -163,7 +165,8 @@ def with_skewed_ends(estimate: Estimate, *, level: float, one: float) -> Estimat
         return estimate
     # Plots that all hold the same number are not without error: a count is known to the whole stem.
     se = estimate.se or one * math.sqrt(estimate.n / _WHOLE_STEM)
-    # The spread is not estimated from a lone stem: its error is that of a count of one, and costs no degrees of freedom.
+    # The spread is not estimated from a lone stem: its error is that of a count of one, and costs no degrees of
+    # freedom.
     is_lone = estimate.mean <= one * (1 + 1e-9)
     t = z_quantile(level) if is_lone else float(t_quantile(level, estimate.df))
     low, high = (float(end) for end in skewed_ends(estimate.mean, se, t))
@@ -321,8 +324,8 @@ def independent_looks(hits: ArrayLike, sizes: ArrayLike, *, level: float) -> flo
     Returns
     -------
     float
-        Looks, at most the sum of sizes, and 1 with a single place of several; where none or all have it, so that the places show no
-        spread, looks of one place are taken to be alike by ``alike_within_place``.
+        Looks, at most the sum of sizes, and 1 with a single place of several; where none or all have it, so that the
+        places show no spread, looks of one place are taken to be alike by ``alike_within_place``.
 
     Notes
     -----

@@ -1,4 +1,5 @@
-"""Money over time: present value, yearly equivalent, land value, rate of return. Rates are shares a year, all real or all nominal."""
+"""Money over time: present value, yearly equivalent, land value, rate of return. Rates are shares a year, all real or
+all nominal."""
 
 from __future__ import annotations
 
@@ -6,7 +7,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
-# The grid of rates looked at for roots, in the logarithm of 1 + rate, and what counts as nothing beside the largest amount.
+# The grid of rates looked at for roots, in the logarithm of 1 + rate, and what counts as nothing beside the largest
+# amount.
 _MOST_LOG_RATE, _LOG_RATES, _ZERO = 12.0, 6_001, 1e-13
 
 
@@ -130,7 +132,9 @@ def sign_changes(amounts: ArrayLike, years: ArrayLike) -> int:
 def _by_year(amounts: ArrayLike, years: ArrayLike) -> tuple[Array, Array]:
     """Sums of a stream year by year, in order of time."""
     when, place = np.unique(np.asarray(years, dtype=float), return_inverse=True)
-    return np.asarray(when, dtype=float), np.asarray(np.bincount(place, weights=np.asarray(amounts, dtype=float)), dtype=float)
+    return np.asarray(when, dtype=float), np.asarray(
+        np.bincount(place, weights=np.asarray(amounts, dtype=float)), dtype=float
+    )
 
 
 def rates_of_return(amounts: ArrayLike, years: ArrayLike) -> tuple[float, ...]:

@@ -297,7 +297,10 @@ def stocking_from_stand_pct(ba_ft2_ac: float, tpa: float) -> tuple[float, float]
 
 @functools.cache
 def _crown_coefficients() -> dict[int, tuple[float, ...]]:
-    return {int(row["spcd"]): tuple(float(row[key]) for key in ("b0", "b1", "b2", "b3", "b4")) for row in tables.rows(CROWN_TABLE)}
+    return {
+        int(row["spcd"]): tuple(float(row[key]) for key in ("b0", "b1", "b2", "b3", "b4"))
+        for row in tables.rows(CROWN_TABLE)
+    }
 
 
 def crown_table_species(spcd: int) -> int:
@@ -394,7 +397,10 @@ def cover_from_crown_area_pct(total_crown_area_pct: ArrayLike) -> Array:
 
 @functools.cache
 def _site_coefficients() -> dict[int, tuple[float, ...]]:
-    return {int(row["spcd"]): tuple(float(row[key]) for key in ("b1", "b2", "b3", "b4", "b5")) for row in tables.rows(SITE_TABLE)}
+    return {
+        int(row["spcd"]): tuple(float(row[key]) for key in ("b1", "b2", "b3", "b4", "b5"))
+        for row in tables.rows(SITE_TABLE)
+    }
 
 
 def site_curve_species(spcd: int) -> int:

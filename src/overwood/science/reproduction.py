@@ -74,7 +74,9 @@ def random_stocking(stems_ac: ArrayLike, plots_per_acre: float) -> Array:
 def _sprout_classes() -> dict[int, tuple[tuple[float, float, float], ...]]:
     found: dict[int, list[tuple[float, float, float]]] = {}
     for row in tables.rows(SPROUT_TABLE):
-        found.setdefault(int(row["spcd"]), []).append((float(row["low_in"]), float(row["high_in"]), float(row["share"])))
+        found.setdefault(int(row["spcd"]), []).append(
+            (float(row["low_in"]), float(row["high_in"]), float(row["share"]))
+        )
     return {spcd: tuple(sorted(classes)) for spcd, classes in found.items()}
 
 
@@ -311,7 +313,9 @@ def plots_to_settle_share(share: float, needed: float, *, level: float) -> int |
     return sample_size.first_true(settled, 2)
 
 
-def plots_to_settle_density(stems_ac: float, needed_ac: float, plot_ac: float, clumping_k: float, *, level: float) -> int | None:
+def plots_to_settle_density(
+    stems_ac: float, needed_ac: float, plot_ac: float, clumping_k: float, *, level: float
+) -> int | None:
     """Plots at which the one-sided bound of stems per acre would clear the threshold, with the clumping seen.
 
     Parameters

@@ -1,4 +1,5 @@
-"""Stopping early: is a mean inside a span, judged again and again while points come in, without being fooled by looking often."""
+"""Stopping early: is a mean inside a span, judged again and again while points come in, without being fooled by looking
+often."""
 
 from __future__ import annotations
 
@@ -47,8 +48,8 @@ def judge(values: ArrayLike, low: float, high: float, *, error: float, step: int
 
     Notes
     -----
-    t-intervals at level 1 - 2 error / looks: each end is judged with error / looks at every look, and the parts add up to
-    no more than the error (Bonferroni, ``geometry``).
+    t-intervals at level 1 - 2 error / looks: each end is judged with error / looks at every look, and the parts add up
+    to no more than the error (Bonferroni, ``geometry``).
 
     Examples
     --------

@@ -176,7 +176,7 @@ def oak_sides(by_plots: Sides, by_density: Sides, follows_rule: ArrayLike, clump
     >>> import numpy as np
     >>> oak_sides(np.array([1, 1, -1]), np.array([-1, -1, 1]), [True, False, True], np.array([False, False, True])).tolist()
     [1, -1, 0]
-    """
+    """  # noqa: E501
     passes = ((by_density == 1) & ~clumped) | (np.asarray(follows_rule) & (by_plots == 1))
     fails = (by_density == -1) & (~np.asarray(follows_rule) | (by_plots == -1))
     return np.where(passes, 1, np.where(fails, -1, 0))

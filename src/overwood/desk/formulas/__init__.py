@@ -10,7 +10,8 @@ from typing import Any
 from overwood.desk.formulas.keys import Computed, Formula, read
 from overwood.ground.errors import Misuse
 
-# Rooms of formulas in the order they are listed; one is loaded when a formula is not in those before it, for a formula by hand must not wait.
+# Rooms of formulas in the order they are listed; one is loaded when a formula is not in those before it, for a formula
+# by hand must not wait.
 _ROOMS = ("spine", "timber", "light", "fire", "futures")
 
 
@@ -68,4 +69,6 @@ def compute(name: str, given: dict[str, str]) -> Computed:
     except KeyError as fault:
         raise Misuse(f"{name}: {fault.args[0]}.") from fault
     given_values = {key: value for key, value in inputs.items() if value is not None}
-    return Computed(name, values, chosen.units, given_values, chosen.equation, chosen.sources, chosen.status, tuple(notes))
+    return Computed(
+        name, values, chosen.units, given_values, chosen.equation, chosen.sources, chosen.status, tuple(notes)
+    )

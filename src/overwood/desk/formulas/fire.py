@@ -14,22 +14,44 @@ _TEMP = Key(kind="number", unit="F", low=-40, high=130)
 _RH = Key(kind="number", unit="%", low=0, high=100)
 _MOISTURE = Key(kind="number", unit="%", low=1, high=300)
 _LIVE = Key(kind="number", unit="%", low=30, high=300, optional=True, default=100.0)
-_MODEL_RANGE = "steady fire in even fuel: no spotting, no slash at stems, no strips that meet; planning only, a qualified burner decides"
+_MODEL_RANGE = (
+    "steady fire in even fuel: no spotting, no slash at stems, no strips that meet; planning only, a qualified "
+    "burner decides"
+)
 _WESTERN = (
-    "made for western conifers: it kills hardwoods in light dormant fires that live; shown only to be compared, never used by the program"
+    "made for western conifers: it kills hardwoods in light dormant fires that live; shown only to be "
+    "compared, never used by the program"
 )
 
 
-def _moisture(temp_f: float, rh_pct: float, month: int, hour: int, shade: str, slope_pct: float, aspect: float) -> Values:
+def _moisture(
+    temp_f: float, rh_pct: float, month: int, hour: int, shade: str, slope_pct: float, aspect: float
+) -> Values:
     if not moisture.FIRST_HOUR <= hour < moisture.LAST_HOUR:
-        raise Misuse(f"hour={hour} lies outside the day tables.", remedy="Give an hour from 8 to 19, local standard time.")
-    found = moisture.table_pct(temp_f, rh_pct, month, hour, shaded=shade == "yes", slope_pct=slope_pct, aspect_deg=aspect)
+        raise Misuse(
+            f"hour={hour} lies outside the day tables.", remedy="Give an hour from 8 to 19, local standard time."
+        )
+    found = moisture.table_pct(
+        temp_f, rh_pct, month, hour, shaded=shade == "yes", slope_pct=slope_pct, aspect_deg=aspect
+    )
     return {"moisture_pct": float(found)}
 
 
-def _fire(fuel_model: str, slope_pct: float, midflame_wind_mph: float, live_herb_pct: float, live_woody_pct: float, **wet: float) -> Values:
+def _fire(
+    fuel_model: str,
+    slope_pct: float,
+    midflame_wind_mph: float,
+    live_herb_pct: float,
+    live_woody_pct: float,
+    **wet: float,
+) -> Values:
     found = spread.surface_fire(
-        fuel_model, **wet, live_herb_pct=live_herb_pct, live_woody_pct=live_woody_pct, midflame_mi_h=midflame_wind_mph, slope_pct=slope_pct
+        fuel_model,
+        **wet,
+        live_herb_pct=live_herb_pct,
+        live_woody_pct=live_woody_pct,
+        midflame_mi_h=midflame_wind_mph,
+        slope_pct=slope_pct,
     )
     return {
         "spread_ch_h": float(found.spread_ch_h),
@@ -63,14 +85,21 @@ def _wind(
 
 def _wind_notes(shelter: str | None, **_: Any) -> list[str]:
     if shelter == "full":
-        return ["a dense stand in leaf; 0.2 under an open one, and a leafless oak stand passes about 0.17 (0.12 to 0.28, an assumption)"]
+        return [
+            "a dense stand in leaf; 0.2 under an open one, and a leafless oak stand passes about 0.17 "
+            "(0.12 to 0.28, an assumption)"
+        ]
     return ["by the table of the same report, wind half sheltered"] if shelter == "partial" else []
 
 
-def _mortality(species: int, dbh_in: float, crown_scorch_pct: float | None, char_height_ft: float | None, equation: str) -> Values:
+def _mortality(
+    species: int, dbh_in: float, crown_scorch_pct: float | None, char_height_ft: float | None, equation: str
+) -> Values:
     if equation == "keyser2018":
         if char_height_ft is None:
-            raise Misuse("keyser2018 needs char_height_ft.", remedy="Char is measured after the fire; before it, it is a guess.")
+            raise Misuse(
+                "keyser2018 needs char_height_ft.", remedy="Char is measured after the fire; before it, it is a guess."
+            )
         return {"share": float(trees.mortality_by_char(species, dbh_in, char_height_ft))}
     if crown_scorch_pct is None:
         raise Misuse("ryan1988 needs crown_scorch_pct.")
@@ -129,7 +158,15 @@ FIRE = (
             "residence_min": "min",
         },
         equation="I_R xi (1 + wind + slope) / heat sink; flame 0.45 I^0.46; residence 384 / sigma",
-        sources=("rothermel1972", "albini1976", "andrews2018", "byram1959", "anderson1969", "anderson1982", "scott2005"),
+        sources=(
+            "rothermel1972",
+            "albini1976",
+            "andrews2018",
+            "byram1959",
+            "anderson1969",
+            "anderson1982",
+            "scott2005",
+        ),
         status="memory",
         compute=_fire,
         notes=lambda **_: [_MODEL_RANGE, "residence is not how long flames stay at a stem"],
@@ -145,7 +182,10 @@ FIRE = (
             "crown_ratio": Key(kind="number", unit="share", above=0, high=1, optional=True),
         },
         units={"factor": "ratio"},
-        equation="open: 1.83 / ln((20 + 0.36 d) / (0.13 d)); sheltered: 0.555 / (sqrt(F H) ln((20 + 0.36 H) / (0.13 H))), F = ratio x cover / 3",
+        equation=(
+            "open: 1.83 / ln((20 + 0.36 d) / (0.13 d)); sheltered: 0.555 / (sqrt(F H) ln((20 + 0.36 H) / (0.13 "
+            "H))), F = ratio x cover / 3"
+        ),
         sources=("albini1979", "andrews2012", "rothermel1983"),
         status="memory",
         compute=_wind,
@@ -189,12 +229,17 @@ FIRE = (
             "equation": Key(kind="choice", choices=("keyser2018", "ryan1988")),
         },
         units={"share": "share"},
-        equation="keyser2018: logit of dbh and char, two years; ryan1988: 1 / (1 + exp(-1.941 + 6.316 (1 - exp(-bark)) - 5.35 scorch^2))",
+        equation=(
+            "keyser2018: logit of dbh and char, two years; ryan1988: 1 / (1 + exp(-1.941 + 6.316 (1 - "
+            "exp(-bark)) - 5.35 scorch^2))"
+        ),
         sources=("keyser2018", "ryan1988"),
         status="memory",
         compute=_mortality,
         notes=lambda equation, **_: (
-            [_WESTERN] if equation == "ryan1988" else ["coefficients recalled, low confidence; deaths go on 4 to 5 years"]
+            [_WESTERN]
+            if equation == "ryan1988"
+            else ["coefficients recalled, low confidence; deaths go on 4 to 5 years"]
         ),
     ),
     Formula(

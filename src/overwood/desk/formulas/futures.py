@@ -9,8 +9,10 @@ from overwood.judgement.rules import load
 # The futures bring the compiler with them, which no other formula needs: they are imported where they are asked for.
 # What growth under light reads of the parameters of a future.
 _READ = (
-    "light_no_gain", "light_full", "dieback_share", "growth_open_ft_yr", "growth_size_power", "growth_most_ft_yr", "growth_sprout_times",
-    "growth_site_power", "browse_growth", "browse_line_ft", "seedling_ft", "tolerant_shade_ft_yr", "tolerant_full_ft_yr", "tolerant_light",
+    "light_no_gain", "light_full", "dieback_share", "growth_open_ft_yr", "growth_size_power", "growth_most_ft_yr",
+    "growth_sprout_times",
+    "growth_site_power", "browse_growth", "browse_line_ft", "seedling_ft", "tolerant_shade_ft_yr",
+    "tolerant_full_ft_yr", "tolerant_light",
     "rival_site_power", "pioneer_ft_yr", "pioneer_light",
 )  # fmt: skip
 _SITE_INDEX_FT = 70.0
@@ -45,7 +47,9 @@ def _oak_ft(height: float, light: float, p: dict[str, float]) -> float:
 
 def _notes(species: int, **_: object) -> list[str]:
     entry = by_code(species)
-    kind = "an oak" if entry.is_oak else "a tolerant rival" if entry.is_tolerant else "a pioneer rival, as yellow-poplar"
+    kind = (
+        "an oak" if entry.is_oak else "a tolerant rival" if entry.is_tolerant else "a pioneer rival, as yellow-poplar"
+    )
     return [
         f"grown as {kind}; plots and years differ by half and more",
         "rates are assumptions met by published trials; see the experiments",
@@ -73,7 +77,9 @@ FUTURES = (
         sources=("johnson1994",),
         status="assumption",
         compute=_crops,
-        notes=lambda **_: ["real crops of a species follow each other less evenly; one good crop in three to four years was published"],
+        notes=lambda **_: [
+            "real crops of a species follow each other less evenly; one good crop in three to four years was published"
+        ],
     ),
     Formula(
         name="growth-under-light",
@@ -85,7 +91,10 @@ FUTURES = (
             "years": Key(kind="whole", low=0, high=60),
         },
         units={"height_ft": "ft"},
-        equation="yearly gain at site index 70: oaks by size and light from 5 % to whole at 62 %; tolerants from shade to full sun; pioneers above 20 %",
+        equation=(
+            "yearly gain at site index 70: oaks by size and light from 5 % to whole at 62 %; tolerants from "
+            "shade to full sun; pioneers above 20 %"
+        ),
         sources=("johnson1984", "long2012", "assumed"),
         status="assumption",
         compute=_growth,

@@ -100,7 +100,9 @@ def read(name: str, key: str, spec: Key, text: str) -> Any:
     """
 
     def wrong(why: str = "") -> Misuse:
-        return Misuse(f"{name}: {key}={text}{f' {why}' if why else ''} cannot be taken.", remedy=f"Expected {spec.domain}.")
+        return Misuse(
+            f"{name}: {key}={text}{f' {why}' if why else ''} cannot be taken.", remedy=f"Expected {spec.domain}."
+        )
 
     if spec.kind == "species":
         return _species(name, text)

@@ -17,7 +17,8 @@ _TREE_COLUMNS = ("x_m", "y_m", "centre_m", "a_m", "b_m", "c_m", "k_per_m")
 _MOST_CELLS = 4_000_000
 # Basal area of the cut stands that the planning curve was fitted to.
 _CURVE_BA = (4, 83)
-# The height of the sun depends on longitude only through the hour of the day in universal time: the Central Hardwoods' middle.
+# The height of the sun depends on longitude only through the hour of the day in universal time: the Central Hardwoods'
+# middle.
 _LONGITUDE_DEG = -82.5
 _EPOCH = dt.datetime(2000, 1, 1, 12)
 
@@ -31,7 +32,8 @@ def _from_basal_area(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> Values:
 
 def _curve_notes(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> list[str]:
     notes = [
-        "a planning curve through seven measured stands, which lie a factor of 0.65 to 1.47 off it: crown size and spacing matter more"
+        "a planning curve through seven measured stands, which lie a factor of 0.65 to 1.47 off it: crown "
+        "size and spacing matter more"
     ]
     if not _CURVE_BA[0] <= ba_ft2_ac <= _CURVE_BA[1]:
         notes.append(f"outside the measured range: {_CURVE_BA[0]} to {_CURVE_BA[1]} ft2/ac")
@@ -40,8 +42,15 @@ def _curve_notes(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> list[str]:
 
 def _sphere(radius_m: float, height_m: float, offset_m: float, extinction_per_m: float | None, sky: str) -> Values:
     if height_m <= radius_m:
-        raise Misuse(f"height_m={height_m:g} is not above radius_m={radius_m:g}.", remedy="The sphere must hang wholly above the point.")
-    return {"share_blocked": light.sphere_blocked_share(radius_m, height_m, offset_m=offset_m, extinction_per_m=extinction_per_m, sky=sky)}
+        raise Misuse(
+            f"height_m={height_m:g} is not above radius_m={radius_m:g}.",
+            remedy="The sphere must hang wholly above the point.",
+        )
+    return {
+        "share_blocked": light.sphere_blocked_share(
+            radius_m, height_m, offset_m=offset_m, extinction_per_m=extinction_per_m, sky=sky
+        )
+    }
 
 
 def _sun(latitude: float, date: dt.date, solar_hour: float) -> Values:
@@ -50,12 +59,16 @@ def _sun(latitude: float, date: dt.date, solar_hour: float) -> Values:
     return {"elevation_deg": float(light.sun_elevation_deg(latitude, days, solar_hour))}
 
 
-def _field(trees: str, width_m: float, height_m: float, edge: str, sky: str, spacing_m: float, directions: int) -> Values:
+def _field(
+    trees: str, width_m: float, height_m: float, edge: str, sky: str, spacing_m: float, directions: int
+) -> Values:
     from overwood.science.light import field
     from overwood.science.light.raster import Raster
 
     if width_m * height_m / spacing_m**2 > _MOST_CELLS:
-        raise Misuse(f"{width_m:g} x {height_m:g} m at {spacing_m:g} m are too many cells.", remedy="Take a wider spacing_m.")
+        raise Misuse(
+            f"{width_m:g} x {height_m:g} m at {spacing_m:g} m are too many cells.", remedy="Take a wider spacing_m."
+        )
     crowns = read_crowns(Path(trees))
     ways = light.sky_directions(directions, sky)
     found = field.light_field(crowns, ways, Raster.near(width_m, height_m, spacing_m), edge=edge)
@@ -83,7 +96,9 @@ def read_crowns(path: Path) -> Any:
         with path.open(encoding="utf-8-sig", newline="") as stream:
             rows = list(csv.DictReader(stream))
     except OSError as fault:
-        raise Misuse(f"trees={path} cannot be read: {fault.strerror}.", remedy=f"Give a csv with {', '.join(_TREE_COLUMNS)}.") from fault
+        raise Misuse(
+            f"trees={path} cannot be read: {fault.strerror}.", remedy=f"Give a csv with {', '.join(_TREE_COLUMNS)}."
+        ) from fault
     problems: list[Problem] = []
     table = [_crown(row, number, path.name, problems) for number, row in enumerate(rows, start=2)]
     seen: dict[tuple[float, float], int] = {}
@@ -91,12 +106,20 @@ def read_crowns(path: Path) -> Any:
         if values and seen.setdefault((values[0], values[1]), number) != number:
             problems.append(
                 Problem(
-                    what="Two stems stand on one place.", file=path.name, row=number, column="x_m", found=f"{values[0]:g}, {values[1]:g}"
+                    what="Two stems stand on one place.",
+                    file=path.name,
+                    row=number,
+                    column="x_m",
+                    found=f"{values[0]:g}, {values[1]:g}",
                 )
             )
     if problems:
-        raise BadRecords(f"{path.name} holds crowns that cannot be.", tuple(problems), remedy=f"Columns: {', '.join(_TREE_COLUMNS)}.")
-    return Crowns(*(np.array([values[place] for values in table if values], dtype=float) for place in range(len(_TREE_COLUMNS))))
+        raise BadRecords(
+            f"{path.name} holds crowns that cannot be.", tuple(problems), remedy=f"Columns: {', '.join(_TREE_COLUMNS)}."
+        )
+    return Crowns(
+        *(np.array([values[place] for values in table if values], dtype=float) for place in range(len(_TREE_COLUMNS)))
+    )
 
 
 def _crown(row: dict[str, str], number: int, file: str, problems: list[Problem]) -> list[float] | None:
@@ -109,7 +132,11 @@ def _crown(row: dict[str, str], number: int, file: str, problems: list[Problem])
                 raise ValueError
         except ValueError:
             expected = "a number" if column in ("x_m", "y_m") else "a number above 0"
-            problems.append(Problem(what="A value cannot be taken.", file=file, row=number, column=column, found=text, expected=expected))
+            problems.append(
+                Problem(
+                    what="A value cannot be taken.", file=file, row=number, column=column, found=text, expected=expected
+                )
+            )
             return None
         values.append(value)
     if values[5] > values[2]:
@@ -153,7 +180,9 @@ LIGHT = (
         equation="2 (1 - (1 + q) exp(-q)) / q^2, q = extinction x chord",
         sources=("geometry",),
         status="published",
-        compute=lambda extinction_per_m, longest_chord_m: {"share": float(light.mean_crown_openness(extinction_per_m, longest_chord_m))},
+        compute=lambda extinction_per_m, longest_chord_m: {
+            "share": float(light.mean_crown_openness(extinction_per_m, longest_chord_m))
+        },
     ),
     Formula(
         name="sphere-shade",
@@ -166,11 +195,16 @@ LIGHT = (
             "sky": _SKY,
         },
         units={"share_blocked": "share"},
-        equation="overhead and opaque: (R/H)^2 uniform, (3/7) s^2 + (4/7)(1 - c^3) overcast; else summed over 20,000 directions",
+        equation=(
+            "overhead and opaque: (R/H)^2 uniform, (3/7) s^2 + (4/7)(1 - c^3) overcast; else summed over "
+            "20,000 directions"
+        ),
         sources=("geometry", "moon1942"),
         status="memory",
         compute=_sphere,
-        notes=lambda extinction_per_m, **_: ["opaque, because no extinction is given"] if extinction_per_m is None else [],
+        notes=lambda extinction_per_m, **_: (
+            ["opaque, because no extinction is given"] if extinction_per_m is None else []
+        ),
     ),
     Formula(
         name="gap-light",
@@ -196,11 +230,15 @@ LIGHT = (
             "solar_hour": Key(kind="number", unit="h", low=0, high=24),
         },
         units={"elevation_deg": "deg"},
-        equation="sin e = sin lat sin dec + cos lat cos dec cos(15 (hour - 12)), declination by the almanac's short formula",
+        equation=(
+            "sin e = sin lat sin dec + cos lat cos dec cos(15 (hour - 12)), declination by the almanac's short formula"
+        ),
         sources=("almanac",),
         status="memory",
         compute=_sun,
-        notes=lambda **_: ["true solar time, no refraction; for a place near 82.5 degrees west, elsewhere up to 0.1 degree off"],
+        notes=lambda **_: [
+            "true solar time, no refraction; for a place near 82.5 degrees west, elsewhere up to 0.1 degree off"
+        ],
     ),
     Formula(
         name="light-field",
@@ -214,7 +252,12 @@ LIGHT = (
             "spacing_m": Key(kind="number", unit="m", above=0, high=100),
             "directions": Key(kind="whole", low=10, high=100_000, optional=True, default=416),
         },
-        units={"mean_pct": "% of open light", "min_pct": "% of open light", "max_pct": "% of open light", "share_30_50": "share of area"},
+        units={
+            "mean_pct": "% of open light",
+            "min_pct": "% of open light",
+            "max_pct": "% of open light",
+            "share_30_50": "share of area",
+        },
         equation="sum over directions of weight x exp(-sum of extinction x path in each crown)",
         sources=("geometry", "moon1942"),
         status="memory",

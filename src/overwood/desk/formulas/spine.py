@@ -46,7 +46,11 @@ def _stocking(dbh_in: list[float], tpa: list[float]) -> Values:
 
 def _outside_chart(qmd: float) -> list[str]:
     low, high = overstory.STOCKING_CHART_QMD_IN
-    return [] if low <= qmd <= high else [f"outside the published range: mean diameter {qmd:.1f} in., chart {low:g} to {high:g}"]
+    return (
+        []
+        if low <= qmd <= high
+        else [f"outside the published range: mean diameter {qmd:.1f} in., chart {low:g} to {high:g}"]
+    )
 
 
 def _from_stand(ba_ft2_ac: float, tpa: float) -> Values:
@@ -58,7 +62,9 @@ def _crown_width(species: int, dbh_in: float, crown_ratio_pct: float | None, hop
     rules = load()
     ratio = rules.number("crown_ratio_codominant_pct") if crown_ratio_pct is None else crown_ratio_pct
     hopkins = rules.number("hopkins_index") if hopkins_index is None else hopkins_index
-    return {"crown_width_ft": float(overstory.crown_width_ft(species, dbh_in, crown_ratio_pct=ratio, hopkins_index=hopkins))}
+    return {
+        "crown_width_ft": float(overstory.crown_width_ft(species, dbh_in, crown_ratio_pct=ratio, hopkins_index=hopkins))
+    }
 
 
 def _crown_notes(species: int, dbh_in: float, crown_ratio_pct: float | None, **_: Any) -> list[str]:
@@ -73,7 +79,10 @@ def _crown_notes(species: int, dbh_in: float, crown_ratio_pct: float | None, **_
 def _stand_in(wanted: int, used: int) -> list[str]:
     if wanted == used:
         return []
-    return [f"no curve of its own for {species.by_code(wanted).common_name}: that of {species.by_code(used).common_name} stands in"]
+    return [
+        f"no curve of its own for {species.by_code(wanted).common_name}: that of "
+        f"{species.by_code(used).common_name} stands in"
+    ]
 
 
 def _site_notes(species: int, age_yr: float, site_index_ft: float | None = None, **_: Any) -> list[str]:
@@ -93,14 +102,19 @@ def _sprout(species: int, dbh_in: float, shade: float | None) -> Values:
 
 def _sprout_notes(species: int, shade: float | None, **_: Any) -> list[str]:
     notes = _stand_in(species, reproduction.sprout_table_species(species))
-    return notes + ([f"shade multiplier {shade:g} is an assumption (sprout_shade_multiplier)"] if shade not in (None, 1.0) else [])
+    return notes + (
+        [f"shade multiplier {shade:g} is an assumption (sprout_shade_multiplier)"] if shade not in (None, 1.0) else []
+    )
 
 
 def _verdict(plots: int, stocked: int, sprouts_ac: float, level: float) -> Values:
     if stocked > plots:
         raise Misuse(f"stocked={stocked} of plots={plots}.", remedy="stocked is at most plots.")
     found = reproduction.stocked_plot_verdict(plots, stocked, sprouts_ac, level=level)
-    return {name: getattr(found, name) for name in ("stocked_share", "low", "high", "needed_share", "verdict", "dominants_at_20_ac")}
+    return {
+        name: getattr(found, name)
+        for name in ("stocked_share", "low", "high", "needed_share", "verdict", "dominants_at_20_ac")
+    }
 
 
 def _proportion(hits: int, n: int, level: float) -> Values:
@@ -112,7 +126,10 @@ def _proportion(hits: int, n: int, level: float) -> Values:
 
 def _proportion_notes(hits: int, n: int, level: float) -> list[str]:
     low, high = survey.exact_interval(hits, n, level=level)
-    return [f"Wilson interval; the exact one is {low:.4f} to {high:.4f}", "a one-sided bound at 90 % is the bound at level 0.80"]
+    return [
+        f"Wilson interval; the exact one is {low:.4f} to {high:.4f}",
+        "a one-sided bound at 90 % is the bound at level 0.80",
+    ]
 
 
 def _advance(basal_diameter_in: float, site_index_ft: float, k: float | None) -> Values:
@@ -133,7 +150,9 @@ def _fate(acorns_ac: float, insect_share: float, buried: float, survival_share: 
     return {"sound_ac": found.sound_ac, "germinants_ac": found.germinants_ac, "seedlings_ac": found.seedlings_ac}
 
 
-def _stratified(means: list[float], variances: list[float], counts: list[float], areas: list[float], level: float) -> Values:
+def _stratified(
+    means: list[float], variances: list[float], counts: list[float], areas: list[float], level: float
+) -> Values:
     _same_length(means=means, variances=variances, counts=counts, areas=areas)
     return _estimate(survey.stratified_mean(means, variances, counts, areas, level=level), with_n=False)
 
@@ -170,7 +189,9 @@ SPINE = (
         equation="mean; se = sqrt((1 - n/N) s^2 / n); mean +- t(n-1) se",
         sources=("freese1962", "cochran1977"),
         status="memory",
-        compute=lambda values, level, population: _estimate(survey.sample_mean(values, level=level, population=population), with_n=True),
+        compute=lambda values, level, population: _estimate(
+            survey.sample_mean(values, level=level, population=population), with_n=True
+        ),
         notes=lambda values, **_: ["one plot gives no error"] if len(values) < 2 else [],
     ),
     Formula(
@@ -242,7 +263,10 @@ SPINE = (
         about="stocking of upland oak-hickory from diameters, and the B-line of such diameters",
         keys={"dbh_in": Key(kind="list", unit="in", above=0), "tpa": Key(kind="list", unit="trees/ac", low=0)},
         units={"stocking_pct": "% of full stocking", "b_line_pct": "% of full stocking"},
-        equation="sum(tpa (-0.00507 + 0.01698 dbh + 0.00317 dbh^2)); B = 100 stocking / sum(tpa (0.0175 + 0.0205 dbh + 0.0060 dbh^2))",
+        equation=(
+            "sum(tpa (-0.00507 + 0.01698 dbh + 0.00317 dbh^2)); B = 100 stocking / sum(tpa (0.0175 + 0.0205 "
+            "dbh + 0.0060 dbh^2))"
+        ),
         sources=("gingrich1967", "krajicek1961"),
         status="memory",
         compute=_stocking,
@@ -256,7 +280,10 @@ SPINE = (
         about="stocking where only basal area and trees per acre are known",
         keys={"ba_ft2_ac": _number("ft2/ac", above=0, high=500), "tpa": _number("trees/ac", above=0, high=20000)},
         units={"stocking_pct": "% of full stocking", "qmd_in": "in"},
-        equation="QMD = sqrt(BA / tpa / 0.005454154); mean = -0.259 + 0.973 QMD; tpa (-0.00507 + 0.01698 mean + 0.00317 QMD^2)",
+        equation=(
+            "QMD = sqrt(BA / tpa / 0.005454154); mean = -0.259 + 0.973 QMD; tpa (-0.00507 + 0.01698 mean + "
+            "0.00317 QMD^2)"
+        ),
         sources=("gingrich1967", "treearea_page"),
         status="published",
         compute=_from_stand,
@@ -297,23 +324,35 @@ SPINE = (
     Formula(
         name="site-index",
         about="site index from age and height",
-        keys={"species": _SPECIES, "age_yr": _number("yr", low=5, high=300), "height_ft": _number("ft", low=5, high=200)},
+        keys={
+            "species": _SPECIES,
+            "age_yr": _number("yr", low=5, high=300),
+            "height_ft": _number("ft", low=5, high=200),
+        },
         units={"site_index_ft": "ft at 50 yr"},
         equation="height curve b1 S^b2 (1 - exp(b3 age))^(b4 S^b5) inverted for S",
         sources=("carmean1989",),
         status="memory",
-        compute=lambda species, age_yr, height_ft: {"site_index_ft": float(overstory.site_index_ft(species, age_yr, height_ft))},
+        compute=lambda species, age_yr, height_ft: {
+            "site_index_ft": float(overstory.site_index_ft(species, age_yr, height_ft))
+        },
         notes=_site_notes,
     ),
     Formula(
         name="dominant-height",
         about="height of dominant trees from age and site index",
-        keys={"species": _SPECIES, "age_yr": _number("yr", low=5, high=300), "site_index_ft": _number("ft", low=20, high=150)},
+        keys={
+            "species": _SPECIES,
+            "age_yr": _number("yr", low=5, high=300),
+            "site_index_ft": _number("ft", low=20, high=150),
+        },
         units={"height_ft": "ft"},
         equation="b1 S^b2 (1 - exp(b3 age))^(b4 S^b5)",
         sources=("carmean1989",),
         status="memory",
-        compute=lambda species, age_yr, site_index_ft: {"height_ft": float(overstory.dominant_height_ft(species, age_yr, site_index_ft))},
+        compute=lambda species, age_yr, site_index_ft: {
+            "height_ft": float(overstory.dominant_height_ft(species, age_yr, site_index_ft))
+        },
         notes=_site_notes,
     ),
     Formula(
@@ -335,7 +374,9 @@ SPINE = (
         equation="1 - exp(-stems / plots)",
         sources=("geometry",),
         status="published",
-        compute=lambda stems_ac, plots_per_acre: {"share": float(reproduction.random_stocking(stems_ac, plots_per_acre))},
+        compute=lambda stems_ac, plots_per_acre: {
+            "share": float(reproduction.random_stocking(stems_ac, plots_per_acre))
+        },
     ),
     Formula(
         name="reproduction-verdict",
@@ -358,7 +399,9 @@ SPINE = (
         sources=("sander1976", "wilson1927"),
         status="memory",
         compute=_verdict,
-        notes=lambda **_: ["plots of 1/735 acre, stocked by an oak of 4.5 ft and more; low and high are one-sided bounds at level"],
+        notes=lambda **_: [
+            "plots of 1/735 acre, stocked by an oak of 4.5 ft and more; low and high are one-sided bounds at level"
+        ],
     ),
     Formula(
         name="advance-success",
@@ -385,7 +428,10 @@ SPINE = (
             "survival_share": _SHARE,
         },
         units={"sound_ac": "acorns/ac", "germinants_ac": "stems/ac", "seedlings_ac": "stems/ac"},
-        equation="sound = acorns (1 - insects); germinants = sound (0.8 buried + 0.2 (1 - buried)); seedlings = germinants survival",
+        equation=(
+            "sound = acorns (1 - insects); germinants = sound (0.8 buried + 0.2 (1 - buried)); seedlings = "
+            "germinants survival"
+        ),
         sources=("brose2011",),
         status="published",
         compute=_fate,

@@ -21,7 +21,10 @@ _TREE_RULES = ("doyle", "scribner", "international-1/4", "international-1/8")
 def _log(rule: str, diameter_in: float, length_ft: float, large_end_in: float | None) -> Values:
     if rule == "smalian":
         if large_end_in is None:
-            raise Misuse("smalian needs large_end_in.", remedy="Give the diameter of the large end; huber takes the middle alone.")
+            raise Misuse(
+                "smalian needs large_end_in.",
+                remedy="Give the diameter of the large end; huber takes the middle alone.",
+            )
         return {"volume": float(timber.smalian_ft3(diameter_in, large_end_in, length_ft)), "unit": "ft3"}
     if large_end_in is not None:
         raise Misuse(f"{rule} takes one diameter.", remedy="Leave large_end_in out.")
@@ -58,14 +61,20 @@ def _cubic(species: int, dbh_in: float, height_ft: float) -> Values:
     top = load().number("cubic_top_in")
     if dbh_in <= top:
         raise Misuse(f"dbh_in={dbh_in:g} is not above the top of {top:g} in. (cubic_top_in).")
-    return {"volume_ft3": float(timber.tree_cubic_ft3(dbh_in, timber.merchantable_height_ft(dbh_in, height_ft, top_in=top)))}
+    return {
+        "volume_ft3": float(timber.tree_cubic_ft3(dbh_in, timber.merchantable_height_ft(dbh_in, height_ft, top_in=top)))
+    }
 
 
-def _growth(species: int, dbh_in: float, site_index_ft: float, ba_ft2_ac: float, ba_larger_ft2_ac: float | None) -> Values:
+def _growth(
+    species: int, dbh_in: float, site_index_ft: float, ba_ft2_ac: float, ba_larger_ft2_ac: float | None
+) -> Values:
     larger = load().number("ba_larger_share") * ba_ft2_ac if ba_larger_ft2_ac is None else ba_larger_ft2_ac
     answers = response(load(), site_index_ft)
     faster = growth.site_response(answers) * growth.thinning_response(ba_ft2_ac, answers)
-    return {"growth_in_yr": faster * float(growth.diameter_growth_in_yr(species, dbh_in, larger, growth_z=answers.growth_z))}
+    return {
+        "growth_in_yr": faster * float(growth.diameter_growth_in_yr(species, dbh_in, larger, growth_z=answers.growth_z))
+    }
 
 
 def _growth_notes(species: int, ba_larger_ft2_ac: float | None, **_: Any) -> list[str]:
@@ -104,7 +113,8 @@ def _irr(amounts: list[float], years: list[float]) -> Values:
     if len(rates) > 1:
         several = ", ".join(f"{rate:.2%}" for rate in rates)
         raise Misuse(
-            f"the stream turns between cost and income {money.sign_changes(amounts, years)} times and has {len(rates)} rates "
+            f"the stream turns between cost and income {money.sign_changes(amounts, years)} times and has "
+            f"{len(rates)} rates "
             f"of return: {several}.",
             remedy="None of them ranks it: compare present values at your own rate.",
         )
@@ -122,7 +132,8 @@ TIMBER = (
             "large_end_in": Key(kind="number", unit="in", above=0, high=100, optional=True),
         },
         units={"volume": "bd ft or ft3, as unit says", "unit": ""},
-        equation="Doyle ((d-4)/4)^2 L; Scribner (0.79 d^2 - 2 d - 4) L/16; International 1/8: 0.22 d^2 - 0.71 d each 4 ft, d + 0.5; 1/4: 0.905 of it; "
+        equation="Doyle ((d-4)/4)^2 L; Scribner (0.79 d^2 - 2 d - 4) L/16; International 1/8: 0.22 d^2 - 0.71 d "
+        "each 4 ft, d + 0.5; 1/4: 0.905 of it; "
         "Smalian (A1 + A2)/2 L; Huber A L",
         sources=("doyle1825", "bruce1950", "clark1906", "scaling_handbook", "geometry"),
         status="memory",
@@ -139,7 +150,10 @@ TIMBER = (
             "form_class": Key(kind="number", unit="%", low=65, high=90, optional=True),
         },
         units={"volume_bf": "bd ft"},
-        equation="butt log = form class x dbh, each upper log less the taper of the table, every 16-ft log scaled and added; half logs are means",
+        equation=(
+            "butt log = form class x dbh, each upper log less the taper of the table, every 16-ft log scaled "
+            "and added; half logs are means"
+        ),
         sources=("mesavage1946", "girard1933"),
         status="memory",
         compute=_tree,
@@ -154,7 +168,9 @@ TIMBER = (
         sources=("beers1964", "practice"),
         status="practice",
         compute=_cubic,
-        notes=lambda **_: ["height to a 4-in. top taken as on a cone (cubic_top_in); the equation is for hardwoods of any species"],
+        notes=lambda **_: [
+            "height to a 4-in. top taken as on a cone (cubic_top_in); the equation is for hardwoods of any species"
+        ],
     ),
     Formula(
         name="height-from-dbh",
@@ -239,7 +255,11 @@ TIMBER = (
     Formula(
         name="annual-equivalent",
         about="yearly income worth a present value",
-        keys={"npv": Key(kind="number", unit="US$"), "rate": _RATE, "years": Key(kind="number", unit="yr", above=0, high=1000)},
+        keys={
+            "npv": Key(kind="number", unit="US$"),
+            "rate": _RATE,
+            "years": Key(kind="number", unit="yr", above=0, high=1000),
+        },
         units={"amount": "US$ a year"},
         equation="npv rate / (1 - (1 + rate)^-years)",
         sources=("geometry",),
@@ -258,8 +278,12 @@ TIMBER = (
         equation="net income / ((1 + rate)^rotation - 1)",
         sources=("zobrist",),
         status="published",
-        compute=lambda net_income, rotation_yr, rate: {"lev": money.land_expectation_value(net_income, rotation_yr, rate)},
-        notes=lambda **_: ["net income is carried to the end of the rotation: each cost and income times (1 + rate)^(rotation - year)"],
+        compute=lambda net_income, rotation_yr, rate: {
+            "lev": money.land_expectation_value(net_income, rotation_yr, rate)
+        },
+        notes=lambda **_: [
+            "net income is carried to the end of the rotation: each cost and income times (1 + rate)^(rotation - year)"
+        ],
     ),
     Formula(
         name="rate-of-return",

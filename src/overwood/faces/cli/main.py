@@ -27,7 +27,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "bearers": ("bearers", "Which numbered oaks bear, from counts over several autumns."),
     "plots": ("plots", "How many plots a stand needs and where they go."),
     "archive": ("archive", "The whole file of a stand in one zip and one PDF, with digests, for an auditor."),
-    "archive-check": ("archive_check", "Check an archive years later, without the book: is every file as it was written?"),
+    "archive-check": (
+        "archive_check",
+        "Check an archive years later, without the book: is every file as it was written?",
+    ),
     "file": ("file", "Is the stand's file complete for an audit?"),
     "light": ("light", "Light on the floor, now and with the midstory out."),
     "canopy": ("canopy", "A stand from above: large crowns and gaps proposed from a canopy-height raster."),
@@ -86,7 +89,9 @@ class LazyGroup(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
 
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             from overwood.ground.nearest import nearest
 
@@ -157,7 +162,10 @@ def _disk_fault(fault: Exception) -> str:
     """What SQLite says of the disk below the book, in words; "" where the fault is another."""
     said = str(fault)
     if "readonly database" in said:
-        return "this book may only be read; nothing was written. Copy it to a place of your own, or ask for the right to write it."
+        return (
+            "this book may only be read; nothing was written. Copy it to a place of your own, or ask for the "
+            "right to write it."
+        )
     if "disk is full" in said:
         return "the disk is full; nothing was written. Make room, then do the same again."
     if "malformed" in said or "disk I/O error" in said:
@@ -169,7 +177,10 @@ def _file_fault(fault: OSError) -> str:
     """What keeps a file from being read or written, and what to do."""
     path = Path(str(fault.filename))
     if isinstance(fault, FileNotFoundError) and not path.parent.exists():
-        return f"the folder {path.parent} is not there, so {path.name} cannot be written. Make the folder, or name another."
+        return (
+            f"the folder {path.parent} is not there, so {path.name} cannot be written. Make the folder, or name "
+            "another."
+        )
     return f"{path} cannot be opened: {fault.strerror}. Check the name, and whether you may write there."
 
 

@@ -43,10 +43,14 @@ class OutFile(click.ParamType):
         return path
 
 
-book_option = click.option("--book", type=_PATH, envvar="OVERWOOD_BOOK", help="File of the book; the user's own book if left out.")
+book_option = click.option(
+    "--book", type=_PATH, envvar="OVERWOOD_BOOK", help="File of the book; the user's own book if left out."
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object for machines.")
 on_option = click.option("--on", type=Day(), default=dt.date.today, show_default="today", help="Answer as of this day.")
-rules_option = click.option("--rules", "overlay", type=_PATH, envvar="OVERWOOD_RULES", help="An office's overlay of the rules.")
+rules_option = click.option(
+    "--rules", "overlay", type=_PATH, envvar="OVERWOOD_RULES", help="An office's overlay of the rules."
+)
 prices_option = click.option("--prices", type=_PATH, envvar="OVERWOOD_PRICES", help="Your price list (TOML).")
 language_option = click.option(
     "--language",

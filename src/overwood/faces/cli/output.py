@@ -20,7 +20,9 @@ def as_json(answer: Any) -> None:
     click.echo(json.dumps(plain(answer), ensure_ascii=False, indent=1, allow_nan=False))
 
 
-def table(headings: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "", numeric: Sequence[int] = ()) -> None:
+def table(
+    headings: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "", numeric: Sequence[int] = ()
+) -> None:
     """A table as wide as the terminal; wide text wraps."""
     from rich import box
     from rich.console import Console

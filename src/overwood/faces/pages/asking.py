@@ -136,7 +136,8 @@ def list_marks() -> tuple[tuple[int, int], ...]:
 
 
 def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
-    """An answer worked out once for a version of the records, a day, the rules and the units its sentences are said in."""
+    """An answer worked out once for a version of the records, a day, the rules and the units its sentences are said
+    in."""
     key = _key(name, ask)
     with DESK.lock:
         if key in DESK.kept:

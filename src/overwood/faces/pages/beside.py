@@ -1,4 +1,5 @@
-"""A fault of a form that was sent: the page it was sent from again, with the fault at its field and what was typed kept."""
+"""A fault of a form that was sent: the page it was sent from again, with the fault at its field and what was typed
+kept."""
 
 from __future__ import annotations
 
@@ -66,5 +67,7 @@ def _asked_anew(request: HttpRequest, place: str) -> HttpRequest:
 
 
 def _sent(request: HttpRequest) -> dict[str, list[str]]:
-    given = ((name, [str(value) for value in values]) for name, values in request.POST.lists() if name not in _NOT_AGAIN)
+    given = (
+        (name, [str(value) for value in values]) for name, values in request.POST.lists() if name not in _NOT_AGAIN
+    )
     return {name: values for name, values in given if sum(map(len, values)) < _LONGEST}

@@ -12,7 +12,8 @@ from overwood.judgement.fire.day_by_day import WindowDay
 from overwood.judgement.fire.days import BurnDays
 
 LETTERS = {
-    "air temperature": "T", "humidity": "H", "wind at 20 ft": "W", "fine fuel moisture": "F", "10-hour fuel moisture": "N",
+    "air temperature": "T", "humidity": "H", "wind at 20 ft": "W", "fine fuel moisture": "F",
+    "10-hour fuel moisture": "N",
     "days since rain": "R", "drought index": "D", "flame of a head fire": "L", days.LAW: "§", days.NEVER: "H",
 }  # fmt: skip
 STATES = {
@@ -52,7 +53,8 @@ class Year:
 
 @dataclass(frozen=True)
 class Calendar:
-    """Burn days of one fuel model, and what kept the other days out: the line that shuts most hours of a day, with its days."""
+    """Burn days of one fuel model, and what kept the other days out: the line that shuts most hours of a day, with its
+    days."""
 
     fuel: str
     years: tuple[Year, ...]
@@ -63,7 +65,9 @@ def calendar(found: BurnDays) -> Calendar:
     """The calendar of one fuel model."""
     every = fire.window_days(found)
     first = [day.reasons[0][0] for day in every if day.state in (days.SHORT, days.OUT) and day.reasons]
-    counted = sorted(((what, LETTERS.get(what, ""), first.count(what)) for what in dict.fromkeys(first)), key=lambda row: -row[2])
+    counted = sorted(
+        ((what, LETTERS.get(what, ""), first.count(what)) for what in dict.fromkeys(first)), key=lambda row: -row[2]
+    )
     years = [_year(year, list(part)) for year, part in groupby(every, key=lambda one: one.day.year)]
     return Calendar(found.fuel, tuple(reversed(years)), tuple(counted))
 

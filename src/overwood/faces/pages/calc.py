@@ -21,7 +21,11 @@ def formula(request: HttpRequest, name: str) -> HttpResponse:
     """One formula: its keys, and its answer once they are given."""
     chosen = formulas.formula(name)
     given = {key: request.GET.get(key, "").strip() for key in chosen.keys}
-    context: dict[str, Any] = {"title": name, "formula": chosen, "keys": [(key, spec, given[key]) for key, spec in chosen.keys.items()]}
+    context: dict[str, Any] = {
+        "title": name,
+        "formula": chosen,
+        "keys": [(key, spec, given[key]) for key, spec in chosen.keys.items()],
+    }
     context["sources"] = [cite(key) for key in chosen.sources]
     if any(given.values()):
         try:

@@ -24,7 +24,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     """The map kept last, how to send another, and the form for what stands below a crown."""
     stand = answers.stand_file(name).stand
     frame: dict[str, Any] = {
-        "title": f"{name} from above", "name": name, "has_outline": bool(stand.boundary_wkt), "kinds": ",".join(canopy.endings_in()),
+        "title": f"{name} from above", "name": name, "has_outline": bool(stand.boundary_wkt),
+        "kinds": ",".join(canopy.endings_in()),
         "verdicts": VERDICTS, "status": 200,
     }  # fmt: skip
     if request.method == "POST":
@@ -44,7 +45,9 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 def crowns(_request: HttpRequest, name: str) -> HttpResponse:
     """The sheet of crowns to take to the woods."""
-    response = HttpResponse(canopy.sheet(canopy.newest(name, asking.question())[0]), content_type="text/csv; charset=utf-8")
+    response = HttpResponse(
+        canopy.sheet(canopy.newest(name, asking.question())[0]), content_type="text/csv; charset=utf-8"
+    )
     response["Content-Disposition"] = 'attachment; filename="crowns.csv"'
     return response
 
@@ -62,9 +65,19 @@ def _done(request: HttpRequest, name: str) -> None:
     if file is None:
         raise Misuse("no file was sent.", remedy="Choose a raster or a point cloud first.", field="file")
     if (file.size or 0) > _MOST_BYTES:
-        raise Misuse(f"{file.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.", remedy="Cut the file to the stand, or to coarser cells.")
+        raise Misuse(
+            f"{file.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.",
+            remedy="Cut the file to the stand, or to coarser cells.",
+        )
     height = request.POST.get("height", "")
-    seen = canopy.look(name, Path(file.name or "file").name, file.read(), ask, flown_on=_day(request.POST.get("flown", "")), height=height)
+    seen = canopy.look(
+        name,
+        Path(file.name or "file").name,
+        file.read(),
+        ask,
+        flown_on=_day(request.POST.get("flown", "")),
+        height=height,
+    )
     asking.note(request, f"{name}: {len(seen.crowns)} crowns from above, answer {canopy.keep(seen, ask).number}")
 
 
@@ -72,7 +85,9 @@ def _day(text: str) -> dt.date:
     try:
         return dt.date.fromisoformat(text.strip())
     except ValueError:
-        raise Misuse("the day of the flight is not said.", remedy="Give it as 2024-07-01: trees fall and grow after it.") from None
+        raise Misuse(
+            "the day of the flight is not said.", remedy="Give it as 2024-07-01: trees fall and grow after it."
+        ) from None
 
 
 def _picture(seen: CanopyMap, outline_wkt: str) -> dict[str, Any] | None:

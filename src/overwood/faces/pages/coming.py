@@ -18,8 +18,11 @@ _TARGET = "section#coming"
 _NOW = "now"
 
 
-def at_once(heading: str, answers: Callable[[HttpRequest, dict[str, Any]], tuple[str, ...]], here: str = "") -> Callable[[View], View]:
-    """A view that waits for no calculation when a browser opens it: ``answers`` names what must be kept before it is drawn whole."""
+def at_once(
+    heading: str, answers: Callable[[HttpRequest, dict[str, Any]], tuple[str, ...]], here: str = ""
+) -> Callable[[View], View]:
+    """A view that waits for no calculation when a browser opens it: ``answers`` names what must be kept before it is
+    drawn whole."""
 
     def wrap(view: View) -> View:
         @functools.wraps(view)
@@ -32,7 +35,13 @@ def at_once(heading: str, answers: Callable[[HttpRequest, dict[str, Any]], tuple
                 return _worked_out(request, lambda: view(request, **given), is_known)
             if _opens(request) and not is_known():
                 title = f"{heading}, {given['name']}" if "name" in given else heading
-                context = {"title": title, "here": here, **given, "again": request.get_full_path(), "now": _with_now(request)}
+                context = {
+                    "title": title,
+                    "here": here,
+                    **given,
+                    "again": request.get_full_path(),
+                    "now": _with_now(request),
+                }
                 return render(request, "coming.html", context)
             return view(request, **given)
 

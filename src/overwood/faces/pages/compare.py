@@ -1,4 +1,5 @@
-"""Stands side by side: what each needs, how firm that is, its numbers against their limits, light and money, in one table."""
+"""Stands side by side: what each needs, how firm that is, its numbers against their limits, light and money, in one
+table."""
 
 from __future__ import annotations
 
@@ -56,7 +57,8 @@ def _table(briefs: list[Brief]) -> dict[str, Any]:
     money = [_money(one, ask) for one in briefs]
     return {
         "columns": [
-            {"advice": one.advice, "lead": owner_brief.lead(one.advice), "dots": stand.dots(one.advice.firm.stays)} for one in briefs
+            {"advice": one.advice, "lead": owner_brief.lead(one.advice), "dots": stand.dots(one.advice.firm.stays)}
+            for one in briefs
         ],
         "limits": [(heading, [row.get(heading) for row in by_heading]) for heading in headings],
         "estimates": [(label, [one.advice.figures[name] for one in briefs]) for name, label in _ESTIMATES],
@@ -81,4 +83,7 @@ def _best(name: str, ask: Question) -> str:
         return "no prices"
     found = asking.kept(f"choices {name}", ask, lambda: timber.compare(name, ask, listed))
     best = max(found.choices, key=lambda row: row.worth)
-    return f"{best.name}: {measures.amount(best.worth, 'US$/ac', ',.0f')} ({measures.digits(best.low, 'US$/ac', ',.0f')} to {measures.digits(best.high, 'US$/ac', ',.0f')})"
+    return (
+        f"{best.name}: {measures.amount(best.worth, 'US$/ac', ',.0f')} "
+        f"({measures.digits(best.low, 'US$/ac', ',.0f')} to {measures.digits(best.high, 'US$/ac', ',.0f')})"
+    )

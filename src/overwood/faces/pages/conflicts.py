@@ -20,6 +20,7 @@ def page(request: HttpRequest) -> HttpResponse:
         frame["settled"] = conflicts.settle(table, row, because=request.POST.get("because", "").strip())
         asking.note(request, f"{table} {row} settled, ruling {frame['settled']}")
     frame["waiting"] = [
-        (one, [(name, [side.values[name] for side in one.sides]) for name in one.differs]) for one in conflicts.open_conflicts()
+        (one, [(name, [side.values[name] for side in one.sides]) for name in one.differs])
+        for one in conflicts.open_conflicts()
     ]
     return render(request, "conflicts.html", frame)

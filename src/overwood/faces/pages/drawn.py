@@ -204,12 +204,23 @@ def course(advice: Advice, due: Sequence[Due], work: Iterable[Operation], visits
     done = sorted(work, key=lambda row: row.started_on)
     recent = [row for row in done if row.started_on >= scale.first]
     marks = [
-        _mark(scale, Window(row.started_on, row.ended_on or row.started_on), f"{row.kind} {row.started_on:%b %Y}", "done", row.kind)
+        _mark(
+            scale,
+            Window(row.started_on, row.ended_on or row.started_on),
+            f"{row.kind} {row.started_on:%b %Y}",
+            "done",
+            row.kind,
+        )
         for row in recent
     ]
-    marks += [_mark(scale, window, f"{advice.title}, {window}", style, label) for window, style, label in _advised(advice)]
+    marks += [
+        _mark(scale, window, f"{advice.title}, {window}", style, label) for window, style, label in _advised(advice)
+    ]
     seen = [row for row in visits if row.visited_on >= scale.first]
-    looks = [Mark(x=scale.x(row.visited_on), wide=0.0, what=f"{row.kind} {row.visited_on:%b %Y}", style="seen") for row in seen]
+    looks = [
+        Mark(x=scale.x(row.visited_on), wide=0.0, what=f"{row.kind} {row.visited_on:%b %Y}", style="seen")
+        for row in seen
+    ]
     looks += [
         Mark(x=scale.x(_middle(one.window)), wide=0.0, what=f"{one.what}, {one.window}", style="due")
         for one in _later(due, advice)
@@ -234,7 +245,11 @@ def _advised(advice: Advice) -> list[tuple[Window, str, str]]:
 
 def _later(due: Sequence[Due], advice: Advice) -> list[Due]:
     """What is due beside the step itself."""
-    return [one for one in due if one.window not in (advice.window, advice.second_window) or not one.what.startswith(advice.title)]
+    return [
+        one
+        for one in due
+        if one.window not in (advice.window, advice.second_window) or not one.what.startswith(advice.title)
+    ]
 
 
 def _middle(window: Window) -> dt.date:
@@ -247,7 +262,8 @@ def _mark(scale: _Scale, window: Window, what: str, style: str, label: str) -> M
 
 
 def _labelled(marks: list[Mark]) -> list[Mark]:
-    """Each label above its mark, a row higher where it would run into the one before; what is advised has its own on the right."""
+    """Each label above its mark, a row higher where it would run into the one before; what is advised has its own on
+    the right."""
     advised = [mark for mark in marks if mark.style in ("now", "likely")]
     right = max((mark.x + mark.wide for mark in advised), default=0.0) + 8.0
     ends, found = [-1.0, -1.0, -1.0], []
@@ -280,5 +296,8 @@ def strip(advice: Advice, due: Sequence[Due]) -> Strip:
         x, wide = scale.span(window, 12.0)
         marks.append(Mark(x=round(x / 10, 1), wide=round(wide / 10, 1), what=str(window), style=style))
     later = [one for one in _later(due, advice) if one.window.start <= scale.last]
-    marks += [Mark(x=round(scale.x(_middle(one.window)) / 10, 1), wide=0.0, what=f"{one.what}, {one.window}", style="due") for one in later]
+    marks += [
+        Mark(x=round(scale.x(_middle(one.window)) / 10, 1), wide=0.0, what=f"{one.what}, {one.window}", style="due")
+        for one in later
+    ]
     return Strip(marks=tuple(marks), words="; ".join(mark.what for mark in marks) or "nothing due")

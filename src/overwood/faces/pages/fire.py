@@ -1,4 +1,5 @@
-"""Fire and injection: the order for the midstory, the gates of a burn, days that fit the card, fire and value at risk."""
+"""Fire and injection: the order for the midstory, the gates of a burn, days that fit the card, fire and value at
+risk."""
 
 from __future__ import annotations
 
@@ -49,7 +50,9 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 def _burn(request: HttpRequest, name: str, ask: Question) -> fire.Burn:
     """The burn by the records alone, or by the weather and the law that were sent."""
     if request.method == "POST":
-        return fire.burn(name, ask, weather=_weather(request), law=_law(request) or asking.law(), prices=asking.prices())
+        return fire.burn(
+            name, ask, weather=_weather(request), law=_law(request) or asking.law(), prices=asking.prices()
+        )
     found: fire.Burn = asking.kept(
         f"burn {name}", ask, lambda: fire.burn(name, ask, weather=None, law=asking.law(), prices=asking.prices())
     )
@@ -60,7 +63,9 @@ def _lost(found: fire.Burn) -> list[tuple[str, int]]:
     """What alone kept most hours out of the prescription, for the first fuel model."""
     if not found.days:
         return []
-    return sorted(((what, hours) for what, hours in found.days[0].lost_to.items() if hours), key=lambda row: -row[1])[:4]
+    return sorted(((what, hours) for what, hours in found.days[0].lost_to.items() if hours), key=lambda row: -row[1])[
+        :4
+    ]
 
 
 def _law(request: HttpRequest) -> card.Law | None:
@@ -86,7 +91,11 @@ def _injection(name: str, ask: Question) -> Any:
 def _lay_down(request: HttpRequest, name: str) -> None:
     """Keep the product that was named for the injection; a blank name takes it away."""
     active = request.POST["product"].strip()
-    product = fire.product_of(active, _number(request, "share", 1.0), _number(request, "most_a_year", None)) if active else None
+    product = (
+        fire.product_of(active, _number(request, "share", 1.0), _number(request, "most_a_year", None))
+        if active
+        else None
+    )
     fire.lay_product_down(name, product)
 
 
@@ -100,28 +109,44 @@ def _number(request: HttpRequest, name: str, most: float | None) -> float | None
     except ValueError:
         raise Misuse(f"{written!r} is no number.", remedy="Write it with a point, such as 0.5.", field=name) from None
     if not 0 < value <= (most or float("inf")) or value == float("inf"):
-        raise Misuse(f"{name.replace('_', ' ')} is {written}.", remedy=f"Above 0{f' and up to {most:g}' if most else ''}.", field=name)
+        raise Misuse(
+            f"{name.replace('_', ' ')} is {written}.",
+            remedy=f"Above 0{f' and up to {most:g}' if most else ''}.",
+            field=name,
+        )
     return value
 
 
 def _weather(request: HttpRequest) -> Weather:
     given = request.FILES.get("weather")
     if not isinstance(given, UploadedFile):
-        raise Misuse("no weather file was sent.", remedy="Choose an hourly csv file of several winters.", field="weather")
+        raise Misuse(
+            "no weather file was sent.", remedy="Choose an hourly csv file of several winters.", field="weather"
+        )
     if (given.size or 0) > _MOST_BYTES:
         raise Misuse("the weather file is larger than 32 MB.", remedy="Send fewer winters at a time.", field="weather")
     zone = request.POST.get("zone", "").strip()
     try:
         hours = float(zone) if zone else None
     except ValueError:
-        raise Misuse(f"{zone!r} is no number of hours.", remedy="Give the hours from UTC, such as -5.", field="zone") from None
+        raise Misuse(
+            f"{zone!r} is no number of hours.", remedy="Give the hours from UTC, such as -5.", field="zone"
+        ) from None
     wind = request.POST.get("wind_height") or WIND_HEIGHTS[0]
     if wind not in WIND_HEIGHTS:
-        raise Misuse(f"{wind!r} is no height of a wind.", remedy=f"One of {', '.join(WIND_HEIGHTS)}.", field="wind_height")
+        raise Misuse(
+            f"{wind!r} is no height of a wind.", remedy=f"One of {', '.join(WIND_HEIGHTS)}.", field="wind_height"
+        )
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / Path(given.name or "weather.csv").name
         path.write_bytes(given.read())
         with asking.at_field("weather"):
             return fire.read_weather(
-                path, columns={}, units={}, station="", clock=request.POST.get("clock", ""), zone_h=hours, wind_height=wind
+                path,
+                columns={},
+                units={},
+                station="",
+                clock=request.POST.get("clock", ""),
+                zone_h=hours,
+                wind_height=wind,
             )

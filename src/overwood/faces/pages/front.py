@@ -159,6 +159,10 @@ def _replay(body: bytes, receive: Receive) -> Receive:
 
 
 async def _refuse(send: Send, status: int) -> None:
-    headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"connection", b"close"), (b"cache-control", b"no-store")]
+    headers = [
+        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"connection", b"close"),
+        (b"cache-control", b"no-store"),
+    ]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": _WORDS[status]})

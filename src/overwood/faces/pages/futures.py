@@ -52,7 +52,8 @@ def run(request: HttpRequest, name: str) -> HttpResponse:
 
 
 def begin(name: str, *, count: int | None, sets: int, seed: int) -> desk_work.Work:
-    """Begin the simulation of every course over the same futures; without a count, of as many as hold the seed's error below a point."""
+    """Begin the simulation of every course over the same futures; without a count, of as many as hold the seed's error
+    below a point."""
     answers.stand_file(name)
     asked = {"stand": name, "on": asking.question().on.isoformat(), "count": count, "sets": sets, "seed": seed}
     return desk_work.begin(_RUN, f"futures of {name}", asked, count or futures.LEAST)
@@ -61,7 +62,8 @@ def begin(name: str, *, count: int | None, sets: int, seed: int) -> desk_work.Wo
 def do_run(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
     """The simulation itself, as a worker does it."""
     result, _ = futures.futures(
-        asked["stand"], asking.question(asked["on"]), count=asked["count"], sets=asked["sets"], seed=asked["seed"], prices=asking.prices(),
+        asked["stand"], asking.question(asked["on"]), count=asked["count"], sets=asked["sets"], seed=asked["seed"],
+        prices=asking.prices(),
         progress=lambda done: step(done, ""),
     )  # fmt: skip
     settings = {name: asked[name] for name in ("count", "sets", "seed")}
@@ -103,7 +105,9 @@ def _rows(outcomes: list[Outcome]) -> list[dict[str, Any]]:
     groups: dict[Any, list[Outcome]] = {}
     for one in outcomes:
         money = None if one.npv_usd_ac is None else round(one.npv_usd_ac[1])
-        groups.setdefault((one.oak_stand_chance, one.oak_part_chance, one.dominant_oaks_ac, one.years_to_release, money), []).append(one)
+        groups.setdefault(
+            (one.oak_stand_chance, one.oak_part_chance, one.dominant_oaks_ac, one.years_to_release, money), []
+        ).append(one)
     return [
         {
             "outcome": group[0],

@@ -27,7 +27,8 @@ Answer = Callable[[HttpRequest], HttpResponse]
 COOKIE = "overwood_owner"
 UNITS = "overwood_units"
 _POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; manifest-src 'self'; form-action 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
+    "connect-src 'self'; manifest-src 'self'; form-action 'self'; "
     "frame-src 'self'; object-src 'self'; base-uri 'none'; frame-ancestors 'self'"
 )
 _SAFE = ("GET", "HEAD", "OPTIONS")
@@ -64,7 +65,8 @@ def in_page_words(answer: Answer) -> Answer:
 
 
 def in_asked_units(answer: Answer) -> Answer:
-    """Say the values of a page in the units that are asked for; a page that cannot yet says all of them in US units, and says so."""
+    """Say the values of a page in the units that are asked for; a page that cannot yet says all of them in US units,
+    and says so."""
 
     def wrapped(request: HttpRequest) -> HttpResponse:
         with measures.in_units(measures.US):
@@ -156,7 +158,11 @@ def _no_text(request: HttpRequest) -> HttpResponse:
 
 def _stranger(request: HttpRequest) -> HttpResponse:
     if request.path.startswith("/api/"):
-        how = "Send the header `Authorization: Bearer TOKEN`." if DESK.office else "Open the address that `overwood serve` printed."
+        how = (
+            "Send the header `Authorization: Bearer TOKEN`."
+            if DESK.office
+            else "Open the address that `overwood serve` printed."
+        )
         return JsonResponse({"what": "nobody is known by this request.", "remedy": how}, status=401)
     if not DESK.office:
         back = "" if request.method in _SAFE else beside.place_of_form(request)
@@ -165,7 +171,14 @@ def _stranger(request: HttpRequest) -> HttpResponse:
         return HttpResponseRedirect(f"/login/?next={quote(request.get_full_path())}")
     what = "You are not logged in (any more), so nothing was changed."
     log_in = f"/login/?next={quote(beside.place_of_form(request))}"
-    return _fault(request, "Not logged in", what, "Log in: the page comes back as you left it, to be sent again.", 403, log_in=log_in)
+    return _fault(
+        request,
+        "Not logged in",
+        what,
+        "Log in: the page comes back as you left it, to be sent again.",
+        403,
+        log_in=log_in,
+    )
 
 
 def _fault(request: HttpRequest, title: str, what: str, remedy: str, status: int, **links: str) -> HttpResponse:
@@ -242,7 +255,9 @@ def _said(request: HttpRequest, fault: Exception) -> HttpResponse | None:
     if not isinstance(fault, OverwoodError):
         return None
     status = 404 if isinstance(fault, NotFound) else 400
-    is_form = request.method == "POST" and not request.headers.get("HX-Request") and not request.path.startswith("/api/")
+    is_form = (
+        request.method == "POST" and not request.headers.get("HX-Request") and not request.path.startswith("/api/")
+    )
     return (beside.page_again(request, fault, status) if is_form else None) or _fault(
         request, "Not possible", Exception.__str__(fault), fault.remedy, status
     )
@@ -253,18 +268,26 @@ def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
     what = "The form was too old or came from elsewhere, so nothing was changed."
     back = beside.place_of_form(request)
     remedy = "Open the page again: it comes back as you left it, to be sent again."
-    return render(request, "fault.html", {"title": "Not taken", "what": what, "remedy": remedy, "back": back}, status=403)
+    return render(
+        request, "fault.html", {"title": "Not taken", "what": what, "remedy": remedy, "back": back}, status=403
+    )
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     return render(
-        request, "fault.html", {"title": "No such page", "what": "There is no such page.", "remedy": "Start from the property."}, status=404
+        request,
+        "fault.html",
+        {"title": "No such page", "what": "There is no such page.", "remedy": "Start from the property."},
+        status=404,
     )
 
 
 def broken(request: HttpRequest) -> HttpResponse:
     """What failed without words: the book was held by others for too long, or this is a fault of the program."""
-    fault, again = sys.exc_info()[1], "Load the page again, see whether it was written, and send it again if it was not."
+    fault, again = (
+        sys.exc_info()[1],
+        "Load the page again, see whether it was written, and send it again if it was not.",
+    )
     if isinstance(fault, OperationalError) and "lock" in str(fault):
         title, what, remedy, status = "Busy", "Others are writing to the book, and this waited too long.", again, 503
     else:

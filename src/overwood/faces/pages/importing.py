@@ -1,4 +1,5 @@
-"""Import: a file sent, its headings and answers, what would come of it, and writing it; what waits, what came in, undo and redo."""
+"""Import: a file sent, its headings and answers, what would come of it, and writing it; what waits, what came in, undo
+and redo."""
 
 from __future__ import annotations
 
@@ -75,7 +76,9 @@ def file_name(given: str | None, size: int | None) -> str:
     if ending not in _KINDS:
         raise Misuse(f"{name} is of a kind that is not read.", remedy=f"Send one of {', '.join(_KINDS)}.")
     if (size or 0) > MOST_UPLOAD_BYTES:
-        raise Misuse(f"{name} is larger than {MOST_UPLOAD_BYTES // 2**20} MB.", remedy="Import it with `overwood import`.")
+        raise Misuse(
+            f"{name} is larger than {MOST_UPLOAD_BYTES // 2**20} MB.", remedy="Import it with `overwood import`."
+        )
     return name
 
 
@@ -90,7 +93,11 @@ def _sent(request: HttpRequest) -> tuple[int, importing.FileSent]:
 def _answers(request: HttpRequest) -> importing.Answers:
     """What a form says; blanks say nothing."""
     parts = {
-        name: {key.removeprefix(start): str(value).strip() for key, value in request.POST.items() if key.startswith(start) and value}
+        name: {
+            key.removeprefix(start): str(value).strip()
+            for key, value in request.POST.items()
+            if key.startswith(start) and value
+        }
         for name, start in _FIELDS.items()
     }
     return importing.Answers(**parts)
@@ -116,7 +123,9 @@ def _taken(request: HttpRequest, number: int, sent: importing.FileSent) -> HttpR
         uploads.drop(number)
         return _door(request, {"unread": fault, "status": 400})
     if report.needs_consent:
-        wanted = Misuse("nothing was written.", remedy="Tick every visit whose stored values this file may change, then write.")
+        wanted = Misuse(
+            "nothing was written.", remedy="Tick every visit whose stored values this file may change, then write."
+        )
         return _looked(request, number, sent, answers, wanted)
     uploads.drop(number)
     asking.note(request, told(report))
@@ -135,7 +144,11 @@ def _came(report: entering.Report) -> dict[str, Any]:
 
 
 def _looked(
-    request: HttpRequest, number: int, sent: importing.FileSent, answers: importing.Answers, fault: Exception | None = None
+    request: HttpRequest,
+    number: int,
+    sent: importing.FileSent,
+    answers: importing.Answers,
+    fault: Exception | None = None,
 ) -> HttpResponse:
     """How a file is read, what is asked of it and what would come of it; nothing is written."""
     try:
@@ -145,7 +158,11 @@ def _looked(
         return _door(request, {"unread": wrong, "status": 400})
     except Misuse as wrong:
         # An answer that names nothing: everything is asked again as if it had not been given.
-        return _looked(request, number, sent, importing.Answers(), wrong) if answers != importing.Answers() else _refused(wrong)
+        return (
+            _looked(request, number, sent, importing.Answers(), wrong)
+            if answers != importing.Answers()
+            else _refused(wrong)
+        )
     if look.report and look.report.already:
         uploads.drop(number)
         return _door(request, {"report": look.report})
@@ -175,7 +192,9 @@ def _headings(look: importing.FileLook, answers: importing.Answers) -> dict[str,
         }
         for one in sheets
     ]
-    questions = [_question(number, one, answers) for number, one in enumerate(look.proposal.questions if look.proposal else ())]
+    questions = [
+        _question(number, one, answers) for number, one in enumerate(look.proposal.questions if look.proposal else ())
+    ]
     more = [one for one in questions if not one["question"].needed]
     return {
         "sheets": shown,
@@ -315,7 +334,9 @@ def species(request: HttpRequest) -> HttpResponse:
         given = {name: request.POST.get(name, "").strip() for name in ("written", "meant", "stand", "entry")}
         try:
             number = int(given["entry"]) if given["entry"].isdigit() else None
-            report = mending.mend_species(given["written"], given["meant"], today=dt.date.today(), stand=given["stand"], entry=number)
+            report = mending.mend_species(
+                given["written"], given["meant"], today=dt.date.today(), stand=given["stand"], entry=number
+            )
             frame |= {"report": report, "meant": given}
             asking.note(request, f"{given['written']} is {given['meant']}: entry {report.batch}")
         except Misuse as fault:
@@ -325,6 +346,8 @@ def species(request: HttpRequest) -> HttpResponse:
 
 def template(request: HttpRequest) -> HttpResponse:
     """Empty sheets with the right headings, as a workbook."""
-    answer = HttpResponse(session.template_workbook(), content_type="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
+    answer = HttpResponse(
+        session.template_workbook(), content_type="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+    )
     answer["Content-Disposition"] = 'attachment; filename="overwood-sheets.xlsx"'
     return answer

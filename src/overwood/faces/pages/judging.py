@@ -54,7 +54,8 @@ def standing(ask: Question, wait_s: float) -> Standing:
     """What is known by now; waits a moment, so that a small property comes whole."""
     version, stands = _version(ask), tuple(session.stands())
     with _LOCK:
-        # A round under way may have read the records before what is asked now was written: then the one after it is waited for.
+        # A round under way may have read the records before what is asked now was written: then the one after it is
+        # waited for.
         wanted = _ROUND.begun + 1
 
         def is_known() -> bool:
@@ -69,7 +70,11 @@ def standing(ask: Question, wait_s: float) -> Standing:
         keys = {stand.stand: (stand.stand, measures.system()) for stand in stands}
         found = {name: _KNOWN[key][1] for name, key in keys.items() if key in _KNOWN}
         of_this_question = all(_KNOWN[keys[name]][0][2:] == version[1:-1] for name in found)
-        is_whole = of_this_question and _ROUND.right_for is not None and (_ROUND.right_for == version or _ROUND.ended >= wanted)
+        is_whole = (
+            of_this_question
+            and _ROUND.right_for is not None
+            and (_ROUND.right_for == version or _ROUND.ended >= wanted)
+        )
     known = {name: one for name, one in found.items() if isinstance(one, Judged)}
     left = 0 if is_whole else max(1, len(stands) - len(found))
     return Standing(stands, known, {name: one.reason for name, one in found.items() if isinstance(one, Unjudged)}, left)
@@ -85,7 +90,9 @@ def whole(ask: Question) -> Standing:
     """
     found = standing(ask, WHOLE_WITHIN_S)
     if found.left:
-        raise OverwoodError(f"{found.left} stands are still to be judged, so this would lack them.", remedy="Ask again in a moment.")
+        raise OverwoodError(
+            f"{found.left} stands are still to be judged, so this would lack them.", remedy="Ask again in a moment."
+        )
     return found
 
 

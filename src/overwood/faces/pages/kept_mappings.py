@@ -37,7 +37,9 @@ def one(request: HttpRequest, number: int) -> HttpResponse:
 
 
 def _mended(request: HttpRequest, entry: mappings.KeptMapping) -> mappings.KeptMapping:
-    columns = {heading: request.POST[f"as.{heading}"] for heading in entry.mapping.headings if f"as.{heading}" in request.POST}
+    columns = {
+        heading: request.POST[f"as.{heading}"] for heading in entry.mapping.headings if f"as.{heading}" in request.POST
+    }
     in_use = set(columns.values())
     units = _part(request, "in.")
     return mappings.change(

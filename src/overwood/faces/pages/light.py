@@ -30,7 +30,8 @@ _LABELS = {
 _MOST_TABLES = 12
 _MOVES = 3_000
 _SEARCH = "search"
-# Tables worked out from the records alone; what was marked on them lies in the book. Only a cache: any process makes its own.
+# Tables worked out from the records alone; what was marked on them lies in the book. Only a cache: any process makes
+# its own.
 _TABLES: OrderedDict[Any, tuple[MarkingTable, int]] = OrderedDict()
 _LOCK = threading.Lock()
 
@@ -76,7 +77,8 @@ def _rule(name: str, ask: Any, found: Any) -> Any:
 
 
 def _table(name: str) -> tuple[MarkingTable, int]:
-    """The marking on the table of who asks, and its stamp: as the book has it, for the records and rules as they are now."""
+    """The marking on the table of who asks, and its stamp: as the book has it, for the records and rules as they are
+    now."""
     ask = asking.question()
     # People of an office mark each on a table of their own.
     key = (office.acting(), name, session.data_version(), ask.on, ask.rules.version, asking.list_marks())
@@ -126,7 +128,9 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
             "stems": found.stems(),
             "whole_ba": found.whole_ba_ft2_ac,
             "light_before": _cells(found.light_before_pct),
-            "units": {unit: measures.for_script(unit) for unit in ("ft2/ac", "square feet an acre", "/ac", "in.", "ft")},
+            "units": {
+                unit: measures.for_script(unit) for unit in ("ft2/ac", "square feet an acre", "/ac", "in.", "ft")
+            },
             "band": [found.wants.light_low_pct, found.wants.light_high_pct],
             **_state(found, stamp),
         }
@@ -244,7 +248,8 @@ def _address(name: str, number: int) -> str:
 
 
 def begin_search(name: str, rows: Sequence[str] = ()) -> desk_work.Work:
-    """Begin the search for the leave trees under the constraints of ``rows``; its marking comes on the table of who asked."""
+    """Begin the search for the leave trees under the constraints of ``rows``; its marking comes on the table of who
+    asked."""
     ask = asking.question()
     if not marking.has_map(name, ask):
         raise NotFound(f"{name} has no stem map.", remedy="Bring one in, or use the marking rule.")
@@ -264,7 +269,8 @@ def do_search(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
     """The search itself, as a worker does it: lays its marking on the table of who asked, and says what it comes to."""
     name, ask = str(asked["stand"]), asking.question(asked["on"])
     found = marking.mark(
-        name, ask, marking.wants(ask, rows=asked.get("rows", ())), seed=asked["seed"], moves=asked["moves"], years=5, prices=asking.prices(),
+        name, ask, marking.wants(ask, rows=asked.get("rows", ())), seed=asked["seed"], moves=asked["moves"], years=5,
+        prices=asking.prices(),
         progress=lambda moves, best: step(moves, f"best so far {best:.2f}"),
     )  # fmt: skip
     made = found.marking
@@ -299,7 +305,8 @@ def on_table(name: str) -> tuple[set[str], set[str]]:
     """
     if desk_work.draft("marking", name) is None:
         raise NotFound(
-            f"nothing is marked in {name} yet.", remedy="Mark on the page Light and marking; papers print the marking that lies there."
+            f"nothing is marked in {name} yet.",
+            remedy="Mark on the page Light and marking; papers print the marking that lies there.",
         )
     with _LOCK:
         found, _ = _table(name)

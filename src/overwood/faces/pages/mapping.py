@@ -27,7 +27,12 @@ def shapes(request: HttpRequest) -> JsonResponse:
     """Stands with their outlines and kinds of work, and what may lie behind them."""
     found = judging.standing(asking.question(), _WAIT_S)
     features = [
-        {"type": "Feature", "id": one.stand, "geometry": one.geometry, "properties": _told(one, found.known.get(one.stand))}
+        {
+            "type": "Feature",
+            "id": one.stand,
+            "geometry": one.geometry,
+            "properties": _told(one, found.known.get(one.stand)),
+        }
         for one in outlines.outlines()
     ]
     drawn = {feature["id"] for feature in features}
@@ -46,7 +51,13 @@ def shapes(request: HttpRequest) -> JsonResponse:
 def _told(one: outlines.Outline, judged: judging.Judged | None) -> dict[str, Any]:
     kind = judged.advice.work if judged else "unknown"
     title = judged.advice.title if judged else "is being judged"
-    return {"stand": one.stand, "kind": kind, "title": title, "area_ac": round(one.area_ac, 2), "noted_area_ac": one.noted_area_ac}
+    return {
+        "stand": one.stand,
+        "kind": kind,
+        "title": title,
+        "area_ac": round(one.area_ac, 2),
+        "noted_area_ac": one.noted_area_ac,
+    }
 
 
 @functools.cache
@@ -62,11 +73,14 @@ def _drawing(request: HttpRequest) -> outlines.Drawing:
     plain = asking.body(request)
     words = {name: str(plain.get(name) or "").strip() for name in ("act", "stand", "other", "property")}
     shape = plain.get("shape")
-    return outlines.Drawing(**words, shape=shape if isinstance(shape, dict) else None, take_area=plain.get("take_area") is not False)
+    return outlines.Drawing(
+        **words, shape=shape if isinstance(shape, dict) else None, take_area=plain.get("take_area") is not False
+    )
 
 
 def _answered(work: Callable[[], dict[str, Any]], fault_status: int | None = None) -> JsonResponse:
-    """The map is told of a fault in words, not by a page; a drawing that is looked at and found wrong is a good answer."""
+    """The map is told of a fault in words, not by a page; a drawing that is looked at and found wrong is a good
+    answer."""
     try:
         return JsonResponse(work())
     except OverwoodError as fault:
@@ -118,7 +132,13 @@ def typed(request: HttpRequest) -> HttpResponse:
     found = outlines.propose(drawing)
     report = outlines.keep(drawing, dt.date.today())
     asking.note(request, f"outline of {name} typed, entry {report.batch}" if report.batch else "")
-    context = {"title": "Outline", "name": name, "area_ac": found.outlines[0].area_ac, "notes": found.notes, "entry": report.batch}
+    context = {
+        "title": "Outline",
+        "name": name,
+        "area_ac": found.outlines[0].area_ac,
+        "notes": found.notes,
+        "entry": report.batch,
+    }
     return render(request, "outlined.html", context)
 
 
@@ -131,7 +151,9 @@ def _corners(text: str) -> dict[str, Any]:
             plain: dict[str, Any] = json.loads(shapely.to_geojson(shapely.from_wkt(text)))
             return plain
         except GEOSException:
-            raise Misuse("the well-known text cannot be read.", remedy="Begin with POLYGON ((.", field="corners") from None
+            raise Misuse(
+                "the well-known text cannot be read.", remedy="Begin with POLYGON ((.", field="corners"
+            ) from None
     corners = []
     for number, line in enumerate(text.splitlines(), start=1):
         parts = line.replace(",", " ").split()

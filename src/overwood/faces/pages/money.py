@@ -53,7 +53,9 @@ def _standing(valued: Valued, area_ac: float | None) -> dict[str, Any]:
     return {
         "sums": rows,
         "area_ac": area_ac,
-        "total_mbf": valued.sawtimber_bf_ac.number * area_ac / 1000 if area_ac and valued.sawtimber_bf_ac.measured else None,
+        "total_mbf": valued.sawtimber_bf_ac.number * area_ac / 1000
+        if area_ac and valued.sawtimber_bf_ac.measured
+        else None,
         "total_usd": worth.number * area_ac if area_ac and worth is not None and worth.measured else None,
     }
 
@@ -62,7 +64,13 @@ def _summed(species: str, product: str, unit: str, lines: list[Line]) -> dict[st
     worths = [line.value.number for line in lines if line.value is not None and line.value.measured]
     volume = sum(line.volume.number for line in lines if line.volume.measured)
     says = f"{measures.digits(volume, f'{unit}/ac', ',.0f')} {measures.unit_word(unit)}"
-    return {"species": species, "product": product, "says": says, "volume": volume, "value": sum(worths) if worths else None}
+    return {
+        "species": species,
+        "product": product,
+        "says": says,
+        "volume": volume,
+        "value": sum(worths) if worths else None,
+    }
 
 
 def _ranked(found: Choices) -> dict[str, Any]:

@@ -1,4 +1,5 @@
-"""An office's pages: log in and out, the own account, accounts and guests for an admin, the audit log, the certificate to trust."""
+"""An office's pages: log in and out, the own account, accounts and guests for an admin, the audit log, the certificate
+to trust."""
 
 from __future__ import annotations
 
@@ -28,7 +29,10 @@ _LINKS = {"invite": "{} is invited", "password link": "{} may set a new password
 def only_office() -> None:
     """Refuse what only an office has."""
     if not asking.DESK.office:
-        raise NotFound("this desk is one person's; it has no accounts.", remedy="Start `overwood serve --office` for several people.")
+        raise NotFound(
+            "this desk is one person's; it has no accounts.",
+            remedy="Start `overwood serve --office` for several people.",
+        )
 
 
 def _field(request: HttpRequest, name: str) -> str:
@@ -73,7 +77,10 @@ def let_in(request: HttpRequest, person: office.Person, how: str = "") -> None:
 
     user = auth.get_user_model().objects.get(username=person.name)
     auth.login(request, user, backend=coming_in.password_backend())
-    request.session["since"], request.session["address"] = _now().isoformat(timespec="minutes"), request.META.get("REMOTE_ADDR", "")
+    request.session["since"], request.session["address"] = (
+        _now().isoformat(timespec="minutes"),
+        request.META.get("REMOTE_ADDR", ""),
+    )
     office.trace(person, f"logged in {how}".strip(), request.path, 302)
 
 
@@ -95,7 +102,9 @@ def _log_in_failed(request: HttpRequest, what: str, status: int) -> None:
     office.trace(tried, f"{what}, from {request.META.get('REMOTE_ADDR', '')}", request.path, status)
 
 
-def too_often(request: HttpRequest, credentials: dict[str, Any] | None = None, *more: Any, **named: Any) -> HttpResponse:
+def too_often(
+    request: HttpRequest, credentials: dict[str, Any] | None = None, *more: Any, **named: Any
+) -> HttpResponse:
     """Too many log-ins failed from one place."""
     _log_in_failed(request, "locked out after failed log-ins", 429)
     what = f"{FAILED_LOGINS} log-ins with this name, or {FAILED_FROM_ADDRESS} with any, failed from here."
@@ -123,7 +132,9 @@ def first(request: HttpRequest, token: str) -> HttpResponse:
         return render(request, "first.html", context)
     office.add(_field(request, "name"), "admin", request.POST.get("password", ""))
     guard.take_token(token)
-    office.trace(office.Person(_field(request, "name"), "admin"), "made the first account", request.path.rsplit("/", 2)[0], 302)
+    office.trace(
+        office.Person(_field(request, "name"), "admin"), "made the first account", request.path.rsplit("/", 2)[0], 302
+    )
     return HttpResponseRedirect("/login/")
 
 
@@ -137,7 +148,11 @@ def welcome(request: HttpRequest, token: str) -> HttpResponse:
         response["Referrer-Policy"] = "same-origin"
         return response
     coming_in.take(token, request.POST.get("password", ""), _now())
-    what = f"took the invitation of {asked.made_by}" if asked.role else f"set a new password by an address of {asked.made_by}"
+    what = (
+        f"took the invitation of {asked.made_by}"
+        if asked.role
+        else f"set a new password by an address of {asked.made_by}"
+    )
     office.trace(office.Person(asked.who, asked.role), what, "/welcome/", 302)
     return HttpResponseRedirect("/login/")
 
@@ -164,7 +179,12 @@ def own(request: HttpRequest) -> HttpResponse:
             context |= _changed_log_in(request, act)
     context |= {"second": coming_in.second_factor(who.name), "passkeys": passkeys.of(who.name)}
     context |= {"sessions": coming_in.sessions(who.name), "here": coming_in.session_mark(request.session.session_key)}
-    context |= {"keys": office.keys(who.name), "today": dt.date.today(), "days": _TOKEN_DAYS, "most_days": office.MOST_TOKEN_DAYS}
+    context |= {
+        "keys": office.keys(who.name),
+        "today": dt.date.today(),
+        "days": _TOKEN_DAYS,
+        "most_days": office.MOST_TOKEN_DAYS,
+    }
     return render(request, "account.html", context)
 
 
@@ -205,7 +225,9 @@ def _new_password(request: HttpRequest, name: str) -> None:
 
     user = request.user
     if not user.check_password(request.POST.get("old", "")):
-        raise Misuse("the old password is not right.", remedy="Type it again; an admin can give you a new one.", field="old")
+        raise Misuse(
+            "the old password is not right.", remedy="Type it again; an admin can give you a new one.", field="old"
+        )
     office.set_password(name, request.POST.get("password", ""))
     user.refresh_from_db()
     auth.update_session_auth_hash(request, user)
@@ -300,7 +322,9 @@ def guest_pdf(request: HttpRequest, token: str) -> HttpResponse:
     """The one paper that this address shows, as PDF."""
     only_office()
     found = office.guest_paper(token, dt.date.today())
-    office.trace(office.Person("", "guest"), f"opened {found.title} of {found.stand} by an owner's address", "/guest/", 200)
+    office.trace(
+        office.Person("", "guest"), f"opened {found.title} of {found.stand} by an owner's address", "/guest/", 200
+    )
     response = HttpResponse(found.content, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{stand.safe(found.stand)}-{stand.safe(found.title)}.pdf"'
     return _secret(response)
@@ -317,7 +341,9 @@ def authority(request: HttpRequest) -> HttpResponse:
     only_office()
     path = asking.DESK.office_folder / certificate.AUTHORITY
     if not path.exists():
-        raise NotFound("this office has a certificate that was given to it.", remedy="Nothing needs to be trusted by hand.")
+        raise NotFound(
+            "this office has a certificate that was given to it.", remedy="Nothing needs to be trusted by hand."
+        )
     response = HttpResponse(path.read_bytes(), content_type="application/x-pem-file")
     response["Content-Disposition"] = f'attachment; filename="{certificate.AUTHORITY}"'
     return response

@@ -1,4 +1,5 @@
-"""Outlines: a file of them sent, seen on a map beside the stands that are there, questions answered, written; and all of them given out.
+"""Outlines: a file of them sent, seen on a map beside the stands that are there, questions answered, written; and all
+of them given out.
 
 The file travels with the form, so nothing waits in the server between the look and the writing.
 """
@@ -91,10 +92,18 @@ def _shown(look: Look | None) -> dict[str, Any]:
 
 
 def _answers(request: HttpRequest) -> OutlineAnswers:
-    words = {name: request.POST.get(name, "").strip() for name in ("system", "layer", "name_column", "area", "property")}
-    given = ((key.removeprefix("stand."), str(value).strip()) for key, value in request.POST.items() if key.startswith("stand."))
+    words = {
+        name: request.POST.get(name, "").strip() for name in ("system", "layer", "name_column", "area", "property")
+    }
+    given = (
+        (key.removeprefix("stand."), str(value).strip())
+        for key, value in request.POST.items()
+        if key.startswith("stand.")
+    )
     stands = {label: stand for label, stand in given if stand}
-    return OutlineAnswers(**words, stands=stands, swap=request.POST.get("swap") == "yes", new=request.POST.get("new") == "yes")
+    return OutlineAnswers(
+        **words, stands=stands, swap=request.POST.get("swap") == "yes", new=request.POST.get("new") == "yes"
+    )
 
 
 def _sent(request: HttpRequest) -> tuple[str, bytes]:
@@ -103,7 +112,9 @@ def _sent(request: HttpRequest) -> tuple[str, bytes]:
     if isinstance(given, UploadedFile):
         name = Path(given.name or "file").name
         if (given.size or 0) > _MOST_BYTES:
-            raise Misuse(f"{name} is larger than {_MOST_BYTES / 1e6:.1f} MB.", remedy="Send the outlines in parts.", field="file")
+            raise Misuse(
+                f"{name} is larger than {_MOST_BYTES / 1e6:.1f} MB.", remedy="Send the outlines in parts.", field="file"
+            )
         return name, given.read()
     try:
         content = base64.b64decode(request.POST.get("carried", ""), validate=True)

@@ -139,7 +139,9 @@ def _file(request: HttpRequest) -> UploadedFile | None:
     if not isinstance(sent, UploadedFile):
         return None
     if (sent.size or 0) > 1_000_000:
-        raise Misuse(f"{Path(sent.name or 'file').name} is larger than 1 MB.", remedy="Is it another file?", field="file")
+        raise Misuse(
+            f"{Path(sent.name or 'file').name} is larger than 1 MB.", remedy="Is it another file?", field="file"
+        )
     return sent
 
 
@@ -149,8 +151,13 @@ def _typed(request: HttpRequest, name: str) -> str:
 
 def _rows(request: HttpRequest, name: str, columns: tuple[str, ...], but: tuple[str, ...] = ()) -> Rows:
     """The lines of a form that say anything; a choice alone (``but``) says nothing, as a list always has one."""
-    rows = {number: {column: _typed(request, f"{name}.{number}.{column}") for column in columns} for number in range(1, _MOST_LINES)}
-    return {number: row for number, row in rows.items() if any(value for column, value in row.items() if column not in but)}
+    rows = {
+        number: {column: _typed(request, f"{name}.{number}.{column}") for column in columns}
+        for number in range(1, _MOST_LINES)
+    }
+    return {
+        number: row for number, row in rows.items() if any(value for column, value in row.items() if column not in but)
+    }
 
 
 def _numbered(rows: Rows) -> list[tuple[int, dict[str, str]]]:

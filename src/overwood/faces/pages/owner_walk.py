@@ -13,7 +13,8 @@ from overwood.faces.papers import owner_walk as paper
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
-    """The ten cards of a stand, or those asked for, each with the figures it rests on; with a teacher's questions where they are asked for."""
+    """The ten cards of a stand, or those asked for, each with the figures it rests on; with a teacher's questions where
+    they are asked for."""
     names = [text for text in request.GET.get("cards", "").split(",") if text]
     found = paper.chosen(owner_walk.owner_walk(name, asking.question()), names)
     is_taught = "questions" in request.GET
@@ -31,4 +32,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         }
         for card in found.cards
     ]
-    return render(request, "owner_walk.html", {"title": f"Owner's walk, {found.name}", "name": found.stand, "walk": found, "cards": shown})
+    return render(
+        request,
+        "owner_walk.html",
+        {"title": f"Owner's walk, {found.name}", "name": found.stand, "walk": found, "cards": shown},
+    )

@@ -1,4 +1,5 @@
-"""Remedies as a page says them: written once below, where a command answers too, and turned here to what can be done on a page."""
+"""Remedies as a page says them: written once below, where a command answers too, and turned here to what can be done on
+a page."""
 
 from __future__ import annotations
 

@@ -23,7 +23,8 @@ from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 
 _MOST_WORDS = 1_500
-# Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our own choice.
+# Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our
+# own choice.
 MOST_OF_ONE, MOST_AT_ONCE = 4, 6
 Writes = Callable[..., None]
 # Papers of the crew, which are printed in another language as well.
@@ -124,7 +125,9 @@ def _notice(name: str, ask: Question, target: Path) -> None:
     if marking.has_map(name, ask):
         left, taken = light.on_table(name)
         sale, marked = (
-            timber.sale_of_stems(name, ask, listed, marking.to_sell(name, ask, marking.wants(ask), left), "the marking on the table"),
+            timber.sale_of_stems(
+                name, ask, listed, marking.to_sell(name, ask, marking.wants(ask), left), "the marking on the table"
+            ),
             {"left": sorted(left), "taken": sorted(taken)},
         )
         with answered.printed(sale.stand, "marking", ask, marked):
@@ -141,7 +144,10 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
 
     listed = asking.prices()
     if not marking.has_map(name, ask):
-        raise NotFound(f"{name} has no stem map, so no tree of it is listed.", remedy="Sell by the marking rule, or map the stems first.")
+        raise NotFound(
+            f"{name} has no stem map, so no tree of it is listed.",
+            remedy="Sell by the marking rule, or map the stems first.",
+        )
     left, taken = light.on_table(name)
     sold = marking.to_sell(name, ask, marking.wants(ask), left)
     made = timber.cut_list_of_stems(name, ask, listed, sold, "the marking on the table")
@@ -154,7 +160,9 @@ def _choices(name: str, ask: Question, target: Path) -> None:
 
     listed = asking.prices()
     if listed is None:
-        raise NotFound("the comparison of choices needs your price list.", remedy="Start the server with --prices FILE.")
+        raise NotFound(
+            "the comparison of choices needs your price list.", remedy="Start the server with --prices FILE."
+        )
     found = timber.compare(name, ask, listed)
     with answered.printed(found.stand, "choices", ask, found, prices=found.price_list):
         choices_page.write(found, ask.on, target)
@@ -165,7 +173,10 @@ def _burn_plan(name: str, ask: Question, target: Path) -> None:
 
     found = fire.burn(name, ask, weather=None, law=asking.law(), prices=asking.prices())
     if found.gates.refused:
-        remedy = "See the gates under Fire and injection; `overwood burn` takes a weather file, or an override with its reason, which the plan prints."
+        remedy = (
+            "See the gates under Fire and injection; `overwood burn` takes a weather file, or an override with "
+            "its reason, which the plan prints."
+        )
         raise Misuse("a gate says no, so no plan is written.", remedy=remedy)
     with answered.printed(found.stand, "burn", ask, found):
         burn_plan.write(found, ask.on, target)
@@ -177,7 +188,10 @@ def _forecast(name: str, ask: Question, target: Path) -> None:
 
     run_of = futures.kept_run(name)
     if run_of is None:
-        raise NotFound(f"the futures of {name} were not run yet.", remedy="Run them on the page Futures; the paper prints that run.")
+        raise NotFound(
+            f"the futures of {name} were not run yet.",
+            remedy="Run them on the page Futures; the paper prints that run.",
+        )
     result, answer = run_of
     if answer.is_old:
         remedy = "Run the futures again; the paper never prints a run of other records."
@@ -199,11 +213,23 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
         _prescription,
     ),
     "walk": ("Walk for the owner", "ten stops in plain words, a leaflet of two sides", _walk),
-    "stations": ("Stations of a field day", "a sheet for each stop of the owner's walk: words, questions, a code for a phone", _stations),
-    "forecast": ("Forecast for the owner", "what comes back under each course, in frequencies: the run that lies under Futures", _forecast),
+    "stations": (
+        "Stations of a field day",
+        "a sheet for each stop of the owner's walk: words, questions, a code for a phone",
+        _stations,
+    ),
+    "forecast": (
+        "Forecast for the owner",
+        "what comes back under each course, in frequencies: the run that lies under Futures",
+        _forecast,
+    ),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
     "plan": ("Draft burn plan", "for the burn boss to complete; a gate that says no refuses it", _burn_plan),
-    "marking": ("Marking sheet", "which trees stay, for the marking crew: the marking that lies on the table", _marking),
+    "marking": (
+        "Marking sheet",
+        "which trees stay, for the marking crew: the marking that lies on the table",
+        _marking,
+    ),
     "cuts": ("Cut list", "every tree to be cut, for the logger: the marking that lies on the table", _cuts),
     "residual": ("Residual check sheet", "what the cut should leave, and lines to check it on", _residual),
     "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
@@ -279,10 +305,15 @@ def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") 
     if which not in PAPERS:
         raise NotFound(f"there is no paper {which!r}.", remedy=f"There are {', '.join(PAPERS)}.")
     if tongue != "en" and which not in CREW:
-        raise Misuse(f"the {PAPERS[which][0].lower()} is made in English only.", remedy="Papers of the crew are made in Spanish too.")
+        raise Misuse(
+            f"the {PAPERS[which][0].lower()} is made in English only.",
+            remedy="Papers of the crew are made in Spanish too.",
+        )
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.own_words(words):
         target = Path(folder) / "paper.pdf"
-        answered.in_asked_units(which, lambda: PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else [])))
+        answered.in_asked_units(
+            which, lambda: PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else []))
+        )
         return target.read_bytes()
 
 
@@ -294,7 +325,11 @@ def _pdf(content: bytes, name: str, which: str) -> HttpResponse:
 
 def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
     """One paper as PDF, to look at."""
-    return _pdf(_made(name, which, asking.question(), request.GET.get("words", "")[:_MOST_WORDS], _language(request)), name, which)
+    return _pdf(
+        _made(name, which, asking.question(), request.GET.get("words", "")[:_MOST_WORDS], _language(request)),
+        name,
+        which,
+    )
 
 
 def for_woods(request: HttpRequest, name: str, what: str) -> HttpResponse:
@@ -313,7 +348,9 @@ def for_woods(request: HttpRequest, name: str, what: str) -> HttpResponse:
             tally_sheet.write_labels(plan, ask.on, target, _first(request), tongue)
         else:
             tally_sheet.write(plan, kind, ask.on, target, tongue)
-        return _pdf(target.read_bytes(), name, f"{kind.replace(' ', '-')}-{what if what in ('map', 'labels') else 'sheet'}")
+        return _pdf(
+            target.read_bytes(), name, f"{kind.replace(' ', '-')}-{what if what in ('map', 'labels') else 'sheet'}"
+        )
 
 
 def _first(request: HttpRequest) -> int:
@@ -373,7 +410,13 @@ def invite(request: HttpRequest, name: str, number: int) -> HttpResponse:
     to_call = (request.POST.get("contact", "")[:120], request.POST.get("telephone", "")[:120])
     token = office.new_guest(asking.person(request).name, name, number, int(days), dt.date.today(), to_call)
     asking.note(request, f"paper {number} of {name}, for {days} days")
-    context = {"title": "Address for the owner", "name": name, "number": number, "days": days, "address": guest_address(request, token)}
+    context = {
+        "title": "Address for the owner",
+        "name": name,
+        "number": number,
+        "days": days,
+        "address": guest_address(request, token),
+    }
     return render(request, "invited.html", context)
 
 

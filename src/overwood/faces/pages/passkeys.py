@@ -1,4 +1,5 @@
-"""Passkeys of an office: made under the own account, and used at the log-in. A script of the page talks to the device."""
+"""Passkeys of an office: made under the own account, and used at the log-in. A script of the page talks to the
+device."""
 
 from __future__ import annotations
 

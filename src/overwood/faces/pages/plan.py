@@ -105,7 +105,10 @@ def limits_text(form: QueryDict | dict[str, str]) -> str:
     alone = [stand for stand in stands if form.get(f"alone {stand}")]
     top = [*tables.pop("", []), *([f"leave_alone = {json.dumps(alone)}"] if alone else [])]
     parts = ["\n".join(top), *(f"[{table}]\n" + "\n".join(lines) for table, lines in tables.items())]
-    groups = [[name.strip() for name in group.split(",") if name.strip()] for group in str(form.get("together", "")).split(";")]
+    groups = [
+        [name.strip() for name in group.split(",") if name.strip()]
+        for group in str(form.get("together", "")).split(";")
+    ]
     parts += [f"[[begin_together]]\nstands = {json.dumps(group)}" for group in groups if group]
     return "\n".join([*parts, *(pin for stand in stands if (pin := _pin(stand, form)))])
 
@@ -136,7 +139,10 @@ def do_run(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
     told = plan.PlanAsked(limits=parse(asked["limits"], ask.rules, "the form"))
     made = plan.make(told, ask, step)
     if not isinstance(made, Plan):
-        raise Misuse("no plan keeps all these limits: " + "; ".join(planned.clashes(made)) + ".", remedy="Loosen any one of them.")
+        raise Misuse(
+            "no plan keeps all these limits: " + "; ".join(planned.clashes(made)) + ".",
+            remedy="Loosen any one of them.",
+        )
     return {"answer": plan.keep(made, ask, told).number}
 
 
@@ -212,7 +218,11 @@ def _bars(made: Plan) -> list[dict[str, Any]]:
         if not any(load.mean > 0 for load in rows):
             continue
         scale = _BAR / max(max(load.high, load.mean, load.capacity or 0.0) for load in rows)
-        texts = {row[1]: row for row in planned.loads(made) if row[0].startswith(kind) or (kind == "money" and row[0].startswith("spent"))}
+        texts = {
+            row[1]: row
+            for row in planned.loads(made)
+            if row[0].startswith(kind) or (kind == "money" and row[0].startswith("spent"))
+        }
         bars = [
             {
                 "season": made.seasons[load.year],

@@ -34,7 +34,8 @@ _M_PER_DEGREE = 111_200
 _SOON_DAYS = 120
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.3
-# What was drawn last of each stand and of the map, with all that it was drawn from: a page of many stands draws only what changed.
+# What was drawn last of each stand and of the map, with all that it was drawn from: a page of many stands draws only
+# what changed.
 _DRAWN: dict[str, tuple[Any, str]] = {}
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "stand": lambda row: row["stand"].stand,
@@ -97,7 +98,10 @@ def _map(stands: tuple[Stand, ...], advised: dict[str, Advice]) -> dict[str, Any
     ground = plane(outlines)
     if ground is None:
         return None
-    of = tuple((name, wkt, *((advised[name].work, advised[name].title) if name in advised else ())) for name, wkt in outlines.items())
+    of = tuple(
+        (name, wkt, *((advised[name].work, advised[name].title) if name in advised else ()))
+        for name, wkt in outlines.items()
+    )
     html = _drawn_once("map", of, lambda: render_to_string("property_map.html", {"map": shapes_of(outlines, advised)}))
     return {"box": ground.box, "html": html}
 
@@ -246,7 +250,9 @@ def shapes_of(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str,
         stands.append(
             {
                 "name": name,
-                "path": "".join(ring(part.exterior.coords) + "".join(ring(hole.coords) for hole in part.interiors) for part in parts),
+                "path": "".join(
+                    ring(part.exterior.coords) + "".join(ring(hole.coords) for hole in part.interiors) for part in parts
+                ),
                 "x": f"{x:.1f}",
                 "y": f"{y:.1f}",
                 "kind": advised[name].work if name in advised else "unknown",

@@ -1,4 +1,5 @@
-"""Records typed in: a form for every table of the contract, found again, corrected, with their history; checked as a file is."""
+"""Records typed in: a form for every table of the contract, found again, corrected, with their history; checked as a
+file is."""
 
 from __future__ import annotations
 
@@ -23,7 +24,11 @@ _FORESTERS = ("properties", "stands", "decisions")
 
 def page(request: HttpRequest) -> HttpResponse:
     """Which record to write."""
-    return render(request, "records.html", {"title": "Records", "tables": [(table.name, table.about) for table in TABLES.values()]})
+    return render(
+        request,
+        "records.html",
+        {"title": "Records", "tables": [(table.name, table.about) for table in TABLES.values()]},
+    )
 
 
 def known_table(table: str) -> None:
@@ -71,11 +76,19 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
     """One record of a table; a record with the same key corrects the one before."""
     known_table(table)
     shape = TABLES[table]
-    given = {name: (request.POST if request.method == "POST" else request.GET).get(name, "").strip() for name in shape.columns}
+    given = {
+        name: (request.POST if request.method == "POST" else request.GET).get(name, "").strip()
+        for name in shape.columns
+    }
     if request.GET.get("id"):
         given = _held(table, request.GET["id"]) | {name: value for name, value in given.items() if value}
     words = request.GET.get("text", "")
-    context: dict[str, Any] = {"title": f"New: {shape.about}", "table": shape, "keys": ", ".join(shape.key), "report": None}
+    context: dict[str, Any] = {
+        "title": f"New: {shape.about}",
+        "table": shape,
+        "keys": ", ".join(shape.key),
+        "report": None,
+    }
     status = 200
     if request.method == "POST":
         check_may_write(request, table)
@@ -163,10 +176,16 @@ def history(request: HttpRequest, table: str, row: str) -> HttpResponse:
             if before is None
             else [name for name in names if version[name] != before[name]]
         )
-        changes = [(name, entering.typed(before[name]) if before else "", entering.typed(version[name])) for name in shown]
+        changes = [
+            (name, entering.typed(before[name]) if before else "", entering.typed(version[name])) for name in shown
+        ]
         steps.append({"version": version, "first": before is None, "changes": changes})
     key = " ".join(str(held[0][name]) for name in TABLES[table].key)
-    return render(request, "history.html", {"title": f"History of {key}", "table": table, "key": key, "steps": steps, "row": held[0]["id"]})
+    return render(
+        request,
+        "history.html",
+        {"title": f"History of {key}", "table": table, "key": key, "steps": steps, "row": held[0]["id"]},
+    )
 
 
 def told(report: entering.Report) -> str:

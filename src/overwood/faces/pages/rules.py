@@ -24,7 +24,10 @@ def page(request: HttpRequest) -> HttpResponse:
         except OverwoodError as fault:
             typed = {"name": name, "value": value, "note": note}
             return render(
-                request, "rules.html", _context("") | {"typed": typed, "fault": fault}, status=404 if isinstance(fault, NotFound) else 400
+                request,
+                "rules.html",
+                _context("") | {"typed": typed, "fault": fault},
+                status=404 if isinstance(fault, NotFound) else 400,
             )
         return HttpResponseRedirect(f"/rules/?text={quote(name)}")
     return render(request, "rules.html", _context(request.GET.get("text", "").lower()))
@@ -32,7 +35,11 @@ def page(request: HttpRequest) -> HttpResponse:
 
 def _context(text: str) -> dict[str, Any]:
     ask = asking.question()
-    shown = [rule for rule in ask.rules.entries.values() if all(word in f"{rule.name} {rule.note}".lower() for word in text.split())]
+    shown = [
+        rule
+        for rule in ask.rules.entries.values()
+        if all(word in f"{rule.name} {rule.note}".lower() for word in text.split())
+    ]
     changed = {difference.name: difference.default for difference in ask.rules.differences}
     return {
         "title": "Rulebook",
@@ -58,10 +65,14 @@ def words(request: HttpRequest) -> HttpResponse:
     """What the figures mean."""
     figures = sorted(set(meanings().values()) - {(word, meaning) for word, meaning in terms().items()})
     return render(
-        request, "words.html", {"title": "Words", "terms": sorted(terms().items(), key=lambda row: row[0].lower()), "words": figures}
+        request,
+        "words.html",
+        {"title": "Words", "terms": sorted(terms().items(), key=lambda row: row[0].lower()), "words": figures},
     )
 
 
 def sources(request: HttpRequest) -> HttpResponse:
     """The bibliography behind every constant."""
-    return render(request, "sources.html", {"title": "Sources", "sources": [(key, cite(key)) for key in sorted(all_sources())]})
+    return render(
+        request, "sources.html", {"title": "Sources", "sources": [(key, cite(key)) for key in sorted(all_sources())]}
+    )

@@ -1,4 +1,5 @@
-"""One stand's whole story: the next step first, then what stands here, the floor, the crop, the gates, and what was done."""
+"""One stand's whole story: the next step first, then what stands here, the floor, the crop, the gates, and what was
+done."""
 
 from __future__ import annotations
 
@@ -96,7 +97,10 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "advice": advised,
         "steps": [(step.name, step.title) for step in all_steps().values()],
         "parts": [
-            (part, [(key, measures.prose(label), advised.figures[key]) for key, label in rows if key in advised.figures])
+            (
+                part,
+                [(key, measures.prose(label), advised.figures[key]) for key, label in rows if key in advised.figures],
+            )
             for part, rows in _PARTS
         ],
         "basis": made.basis,
@@ -138,7 +142,9 @@ def _tried(advised: Any, ask: Question) -> list[Any]:
     """The numbers this advice rests on, which the reader may move."""
     names = dict.fromkeys([rule for gate in advised.gates for rule in gate.rules] + list(advised.maturity.rules))
     rules = [ask.rules[name] for name in names if name in ask.rules.entries]
-    return [rule for rule in rules if not isinstance(rule.value, list) and rule.low is not None and rule.high is not None]
+    return [
+        rule for rule in rules if not isinstance(rule.value, list) and rule.low is not None and rule.high is not None
+    ]
 
 
 def figure_words(name: str) -> str:
@@ -164,7 +170,11 @@ def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
         "figure": found,
         "meaning": meanings().get(figure),
         "sources": [cite(key) for key in found.sources],
-        "made_of": [(entry.figure, figure_words(entry.figure), figures[entry.figure]) for entry in found.inputs if entry.figure in figures],
+        "made_of": [
+            (entry.figure, figure_words(entry.figure), figures[entry.figure])
+            for entry in found.inputs
+            if entry.figure in figures
+        ],
         "values": [entry for entry in found.inputs if entry.value is not None and not entry.figure],
         "rows": [words.get(row, row) for row in ids[:_ROWS_SHOWN]],
         "more": max(0, len(ids) - _ROWS_SHOWN),
@@ -194,7 +204,16 @@ def what_if(request: HttpRequest, name: str) -> HttpResponse:
     return render(
         request,
         "what_if_part.html" if request.headers.get("HX-Request") else "what_if.html",
-        {"title": "What if", "name": name, "rule": entry, "value": value, "now": now, "then": then, "moved": moved, "same": same},
+        {
+            "title": "What if",
+            "name": name,
+            "rule": entry,
+            "value": value,
+            "now": now,
+            "then": then,
+            "moved": moved,
+            "same": same,
+        },
     )
 
 

@@ -49,7 +49,12 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
             entering.Report(f"tally {visit}", problems=slips)
             if slips
             else entering.enter(
-                tables, today=dt.date.today(), name=f"tally {visit}", replace=yes, form=typed.get("form", ""), ask_species=ask_species
+                tables,
+                today=dt.date.today(),
+                name=f"tally {visit}",
+                replace=yes,
+                form=typed.get("form", ""),
+                ask_species=ask_species,
             )
         )
         context["report"], status = report, records.status_of(report)
@@ -66,7 +71,9 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "kinds": {key: one.about for key, one in FORMS.items()},
         "sampled": kind.layer,
         "plotted": kind.plotted,
-        "foot": [(key.replace("_", " "), key, value if status != 200 else "") for key, value in _foot(typed, kind).items()],
+        "foot": [
+            (key.replace("_", " "), key, value if status != 200 else "") for key, value in _foot(typed, kind).items()
+        ],
         "columns": [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns],
         "lines": _shown(kind, given, context["report"]) if kind.table else [],
         "carried": " ".join(key for key in _CARRIED if key in kind.columns),
@@ -84,7 +91,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 @require_POST
 def draft(request: HttpRequest, name: str) -> HttpResponse:
-    """Lay down what is typed and not yet written, or drop it; it is found again at the next opening, by whichever browser."""
+    """Lay down what is typed and not yet written, or drop it; it is found again at the next opening, by whichever
+    browser."""
     answers.stand_file(name)
     title = request.POST.get("kind", "")
     _form(title)
@@ -95,13 +103,20 @@ def draft(request: HttpRequest, name: str) -> HttpResponse:
     stamp = int(seen) if seen.isascii() and seen.isdecimal() else 0
     # A draft that is gone was written down or dropped in another tab: its lines are not laid down once more.
     gone = stamp and _draft(name, title) is None
-    after = None if gone else desk_work.keep_draft(_draft_kind(title), name, "", _content(FORMS[title], request.POST), stamp)
+    after = (
+        None
+        if gone
+        else desk_work.keep_draft(_draft_kind(title), name, "", _content(FORMS[title], request.POST), stamp)
+    )
     return JsonResponse({"stamp": after}, status=409 if after is None else 200)
 
 
 def _form(title: str) -> Form:
     if title not in FORMS:
-        raise NotFound(f"there is no tally of kind {title!r}.", remedy=f"There are {', '.join(FORMS)}; a stem map comes in as a file.")
+        raise NotFound(
+            f"there is no tally of kind {title!r}.",
+            remedy=f"There are {', '.join(FORMS)}; a stem map comes in as a file.",
+        )
     return FORMS[title]
 
 
@@ -157,13 +172,18 @@ def _cell(name: str, column: Column) -> dict[str, Any]:
     }
 
 
-def _shown(kind: Form, given: list[dict[str, str]], report: entering.Report | None) -> list[list[tuple[dict[str, Any], str, str]]]:
+def _shown(
+    kind: Form, given: list[dict[str, str]], report: entering.Report | None
+) -> list[list[tuple[dict[str, Any], str, str]]]:
     """Lines typed so far, each cell with the fault found in it, and free ones below them."""
     cells = [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns]
     faults = {(one.row, one.column): _mend(one) for one in report.faults if one.sheet == kind.table} if report else {}
     free = max(_LINES - len(given), _FEWEST_FREE)
     lines = enumerate([*given, *({} for _ in range(free))], start=1)
-    return [[(cell, line.get(cell["name"], ""), faults.get((row, cell["name"]), "")) for cell in cells] for row, line in lines]
+    return [
+        [(cell, line.get(cell["name"], ""), faults.get((row, cell["name"]), "")) for cell in cells]
+        for row, line in lines
+    ]
 
 
 def _mend(fault: Problem) -> str:
@@ -176,11 +196,15 @@ def _lines(typed: QueryDict, kind: Form) -> list[dict[str, str]]:
     asked = [typed.getlist(name) for name in kind.columns]
     longest = max((len(cells) for cells in asked), default=0)
     padded = [[*cells, *[""] * (longest - len(cells))] for cells in asked]
-    rows = [dict(zip(kind.columns, (cell.strip() for cell in cells), strict=True)) for cells in zip(*padded, strict=True)]
+    rows = [
+        dict(zip(kind.columns, (cell.strip() for cell in cells), strict=True)) for cells in zip(*padded, strict=True)
+    ]
     return [row for row in rows if any(row.values())]
 
 
-def _tables(file: StandFile, title: str, visit: str, typed: QueryDict, lines: list[dict[str, str]]) -> dict[str, list[dict[str, str]]]:
+def _tables(
+    file: StandFile, title: str, visit: str, typed: QueryDict, lines: list[dict[str, str]]
+) -> dict[str, list[dict[str, str]]]:
     """The visit, its ring, its plots (empty ones too) and its lines, as the contract has them."""
     kind = FORMS[title]
     told = {key: typed.get(key, "").strip() for key in ("visited_on", "observer", "note", "baf_ft2_ac", "plot_area_ac")}
@@ -200,7 +224,8 @@ def _tables(file: StandFile, title: str, visit: str, typed: QueryDict, lines: li
 
 
 def _numbered(file: StandFile, kind: Form, visit: str, lines: list[dict[str, str]]) -> list[dict[str, str]]:
-    """Lines with their visit; those the program numbers go on after what the visit holds, so that nothing is overwritten."""
+    """Lines with their visit; those the program numbers go on after what the visit holds, so that nothing is
+    overwritten."""
     if not kind.number:
         return [{"visit": visit, **line} for line in lines]
     last: dict[str, int] = {}

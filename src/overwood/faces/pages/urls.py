@@ -1,4 +1,5 @@
-"""Addresses of the pages: for each, the view, the role that sees it, the role that may send to it, and what sending does."""
+"""Addresses of the pages: for each, the view, the role that sees it, the role that may send to it, and what sending
+does."""
 
 from __future__ import annotations
 
@@ -16,7 +17,8 @@ from overwood.faces.pages import api_roles
 
 @dataclass(frozen=True)
 class Place:
-    """One address. ``view`` is MODULE.FUNCTION; ``see`` and ``send`` name roles, "" is open to everybody; ``does`` is for the audit log.
+    """One address. ``view`` is MODULE.FUNCTION; ``see`` and ``send`` name roles, "" is open to everybody; ``does`` is
+    for the audit log.
 
     ``metric`` says that every value it shows can be said in metric units, or that it shows none.
     """
@@ -77,21 +79,46 @@ PLACES = (
     Place("papers/<str:name>/", "papers.page", metric=True),
     Place("papers/<str:name>/<str:which>.pdf", "papers.paper", metric=True),
     Place("papers/<str:name>/woods/<str:what>.pdf", "papers.for_woods"),
-    Place("papers/<str:name>/<str:which>/keep", "papers.keep", send="forester", does="printed and kept a paper", metric=True),
-    Place("papers/<str:name>/file/", "papers.archive", see="forester", send="forester", does="took out the file of a stand", metric=True),
+    Place(
+        "papers/<str:name>/<str:which>/keep",
+        "papers.keep",
+        send="forester",
+        does="printed and kept a paper",
+        metric=True,
+    ),
+    Place(
+        "papers/<str:name>/file/",
+        "papers.archive",
+        see="forester",
+        send="forester",
+        does="took out the file of a stand",
+        metric=True,
+    ),
     Place("papers/<str:name>/kept/<int:number>", "papers.kept", metric=True),
     Place(
-        "papers/<str:name>/kept/<int:number>/guest/", "papers.invite", see="forester", send="forester", does="gave a guest's address out"
+        "papers/<str:name>/kept/<int:number>/guest/",
+        "papers.invite",
+        see="forester",
+        send="forester",
+        does="gave a guest's address out",
     ),
     Place("import/", "importing.page", see="field", send="forester", does="sent a file"),
     Place("import/file/<int:number>/", "importing.sheet", see="forester", send="forester", does="answered for a file"),
     Place("import/template.xlsx", "importing.template"),
     Place("import/species/", "importing.species", see="field", send="forester", does="said what a species is"),
     Place("import/mappings/", "kept_mappings.page", see="field"),
-    Place("import/mappings/<int:number>/", "kept_mappings.one", see="field", send="forester", does="changed a kept mapping"),
+    Place(
+        "import/mappings/<int:number>/",
+        "kept_mappings.one",
+        see="field",
+        send="forester",
+        does="changed a kept mapping",
+    ),
     Place("import/visit/", "importing.visit", see="forester", send="forester", does="undid a visit"),
     Place("import/redo/<int:number>/", "importing.redo", see="forester", send="forester", does="took an undo back"),
-    Place("import/waiting/<int:number>/", "importing.waiting", see="field", send="forester", does="settled a waiting file"),
+    Place(
+        "import/waiting/<int:number>/", "importing.waiting", see="field", send="forester", does="settled a waiting file"
+    ),
     Place("import/entry/<int:number>/", "importing.entry", see="forester", send="forester", does="undid an entry"),
     Place("conflicts/", "conflicts.page", see="field", send="forester", does="settled a dispute"),
     Place("records/", "records.page"),
@@ -135,7 +162,11 @@ def needed(route: str, method: str) -> str:
     """The role that may ask this of an address; "" is everybody."""
     if route.startswith("api/"):
         operation = route.removeprefix("api")
-        return api_roles.SEES.get(operation, "reader") if method in _SAFE else api_roles.SENDS.get(operation, ("admin", ""))[0]
+        return (
+            api_roles.SEES.get(operation, "reader")
+            if method in _SAFE
+            else api_roles.SENDS.get(operation, ("admin", ""))[0]
+        )
     place = _BY_ROUTE[route]
     return place.see if method in _SAFE else place.send
 
@@ -147,11 +178,16 @@ def speaks_metric(route: str) -> bool:
 
 def does(route: str) -> str:
     """What sending to an address changes, in words; "" where nothing is kept."""
-    return api_roles.SENDS.get(route.removeprefix("api"), ("", ""))[1] if route.startswith("api/") else _BY_ROUTE[route].does
+    return (
+        api_roles.SENDS.get(route.removeprefix("api"), ("", ""))[1]
+        if route.startswith("api/")
+        else _BY_ROUTE[route].does
+    )
 
 
 def _view(where: str) -> Callable[..., HttpResponse]:
-    """A view whose module is imported when it is first asked for: the first page then does not wait for all the others."""
+    """A view whose module is imported when it is first asked for: the first page then does not wait for all the
+    others."""
     module, name = where.split(".")
 
     def view(request: HttpRequest, **given: Any) -> HttpResponse:

@@ -90,7 +90,10 @@ def _told(standing: tallies.Standing) -> dict[str, Any]:
 def _taken(request: HttpRequest) -> str:
     given = [file for file in request.FILES.getlist("file") if isinstance(file, UploadedFile)]
     if sum(file.size or 0 for file in given) > MOST_UPLOAD_BYTES:
-        raise Misuse("the files are larger than a tally can be.", remedy="Choose the file that the phone saved, or fewer pictures.")
+        raise Misuse(
+            "the files are larger than a tally can be.",
+            remedy="Choose the file that the phone saved, or fewer pictures.",
+        )
     files = [(file.name or "file", file.read()) for file in given]
     scanned = request.POST.get("scanned", "").strip()
     several = from_phone.take(files + ([("scanner", scanned.encode())] if scanned else []))
@@ -102,7 +105,8 @@ def _taken(request: HttpRequest) -> str:
 def _made(request: HttpRequest) -> str:
     given = request.POST
     stands = [answers.stand_name(name) for name in given.getlist("stand")]
-    design = walks.design(asking.question().rules, points=_number(given.get("points"), 1, 5000, "points"), baf_ft2_ac=_decimal(given.get("baf"), 1, 120, "factor"),
+    design = walks.design(asking.question().rules, points=_number(given.get("points"), 1, 5000, "points"),
+        baf_ft2_ac=_decimal(given.get("baf"), 1, 120, "factor"),
                           anew=given.get("anew") == "yes")  # fmt: skip
     declination = None if not given.get("declination") else _decimal(given.get("declination"), -90, 90, "declination")
     kinds, days = given.getlist("kind") or ["cruise"], _number(given.get("days"), 1, 60, "days")

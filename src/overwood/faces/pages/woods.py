@@ -26,7 +26,12 @@ def kit(request: HttpRequest, name: str = "index.html") -> HttpResponse:
 def door(request: HttpRequest) -> HttpResponse:
     """Which walks are out, and what a form of this phone must carry."""
     out = [
-        {"walk": one.walk, "stands": one.stands, "made_on": one.made_on.isoformat(), "expires_on": one.expires_on.isoformat()}
+        {
+            "walk": one.walk,
+            "stands": one.stands,
+            "made_on": one.made_on.isoformat(),
+            "expires_on": one.expires_on.isoformat(),
+        }
         for one in walks.listed()
         if not one.recalled
     ]

@@ -189,5 +189,9 @@ def term(label: str, word: str = "") -> str:
     word = word or label.lower()
     meaning = terms()[word]
     return format_html(
-        '{} <a class="help" href="/words/#{}" title="{}" aria-label="What {} means">?</a>', label, slugify(word), meaning, word
+        '{} <a class="help" href="/words/#{}" title="{}" aria-label="What {} means">?</a>',
+        label,
+        slugify(word),
+        meaning,
+        word,
     )

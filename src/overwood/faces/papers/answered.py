@@ -13,7 +13,8 @@ from overwood.desk.telling import plain
 from overwood.faces.papers import press
 from overwood.ground import measures
 
-# Papers whose every value can be said in metric units; all others are printed in US units, and say so where they are listed.
+# Papers whose every value can be said in metric units; all others are printed in US units, and say so where they are
+# listed.
 METRIC = ("brief", "brief-sources", "walk", "prescription", "choices", "tally")
 # Names of the answers that were kept in US units, while the same paper is printed in metric ones.
 _NAMED: ContextVar[dict[tuple[str, str], str] | None] = ContextVar("answers kept", default=None)
@@ -40,7 +41,8 @@ def in_asked_units(which: str, write: Callable[[], None]) -> bool:
 
 @contextmanager
 def printed(stand: str, kind: str, ask: Question, answer: Any, **settings: Any) -> Iterator[None]:
-    """Papers written within print this answer; in a book that may only be read it is not kept, and its digest alone is named."""
+    """Papers written within print this answer; in a book that may only be read it is not kept, and its digest alone is
+    named."""
     named = _NAMED.get()
     if named is not None and measures.is_metric():
         with press.printed_from(named[stand, kind]):

@@ -23,7 +23,9 @@ def chart(block: BurnDays) -> dict[str, Any]:
     """The calendar of one fuel model as a Vega-Lite chart; a burn day carries a dot."""
     hours, burn = block.hours, {day.day for season in block.seasons for day in season.days}
     inside, days = hours.inside, np.unique(hours.day)
-    order = sorted({_label(day.astype(dt.date)) for day in days}, key=lambda text: dt.datetime.strptime(f"2000 {text}", "%Y %d %b"))
+    order = sorted(
+        {_label(day.astype(dt.date)) for day in days}, key=lambda text: dt.datetime.strptime(f"2000 {text}", "%Y %d %b")
+    )
     values = [
         {
             "day": _label(day.astype(dt.date)),
@@ -33,7 +35,12 @@ def chart(block: BurnDays) -> dict[str, Any]:
         }
         for day in days
     ]
-    x = {"field": "day", "type": "ordinal", "sort": order, "axis": {"title": None, "labelAngle": -90, "labelFontSize": 8}}
+    x = {
+        "field": "day",
+        "type": "ordinal",
+        "sort": order,
+        "axis": {"title": None, "labelAngle": -90, "labelFontSize": 8},
+    }
     y = {"field": "year", "type": "ordinal", "axis": {"title": None}}
     colour = {
         "field": "hours",

@@ -21,7 +21,11 @@ def diameters(classes: dict[str, tuple[Figure, Figure]]) -> dict[str, Any]:
         }
         for name, (ba, _) in classes.items()
     ]
-    x = {"field": "dbh", "type": "ordinal", "axis": {"title": f"dbh class, {measures.unit_word('in.')}", "labelAngle": 0}}
+    x = {
+        "field": "dbh",
+        "type": "ordinal",
+        "axis": {"title": f"dbh class, {measures.unit_word('in.')}", "labelAngle": 0},
+    }
     area = f"basal area, {measures.unit_word('ft²/ac')}"
     return {
         "width": 300,
@@ -41,7 +45,8 @@ def diameters(classes: dict[str, tuple[Figure, Figure]]) -> dict[str, Any]:
 
 
 def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
-    """Stems per acre of oak and of all other species from 1 ft up, by height class, on a scale from zero: bars may be compared by eye."""
+    """Stems per acre of oak and of all other species from 1 ft up, by height class, on a scale from zero: bars may be
+    compared by eye."""
     rows = []
     for label in ("1-3", "3-4.5", "4.5-10", "10+"):
         oak = classes.get("oak", {}).get(label)
@@ -56,7 +61,9 @@ def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
             }
         )
         total = sum(rivals)
-        rows.append({"height": height_class_words(label), "who": "other species", "stems": total, "low": total, "high": total})
+        rows.append(
+            {"height": height_class_words(label), "who": "other species", "stems": total, "low": total, "high": total}
+        )
     x = {"field": "height", "type": "ordinal", "sort": None, "axis": {"title": "height", "labelAngle": 0}}
     offset = {"field": "who", "type": "nominal", "sort": ["oak", "other species"]}
     return {
@@ -69,11 +76,18 @@ def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
                 "encoding": {
                     "x": x,
                     "xOffset": offset,
-                    "y": {"field": "stems", "type": "quantitative", "axis": {"title": measures.unit_word("stems an acre")}},
+                    "y": {
+                        "field": "stems",
+                        "type": "quantitative",
+                        "axis": {"title": measures.unit_word("stems an acre")},
+                    },
                     "color": {
                         "field": "who",
                         "type": "nominal",
-                        "scale": {"domain": ["oak", "other species"], "range": [press.COLOURS["oak"], press.COLOURS["rival"]]},
+                        "scale": {
+                            "domain": ["oak", "other species"],
+                            "range": [press.COLOURS["oak"], press.COLOURS["rival"]],
+                        },
                     },
                 },
             },

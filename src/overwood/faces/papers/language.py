@@ -1,4 +1,5 @@
-"""The papers of the crew in English, in Spanish, or both side by side: one word file a paper, and how days and species are put.
+"""The papers of the crew in English, in Spanish, or both side by side: one word file a paper, and how days and species
+are put.
 
 A word that a language lacks is a fault, never the other language in its place.
 """

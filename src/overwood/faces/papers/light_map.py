@@ -36,7 +36,9 @@ class ChartWords:
     legend: str = "% of full sun"
 
 
-def chart(block: Block, light: Light, standing: Mask, *, side_px: int, words: ChartWords | None = None) -> dict[str, Any]:
+def chart(
+    block: Block, light: Light, standing: Mask, *, side_px: int, words: ChartWords | None = None
+) -> dict[str, Any]:
     """One state as a Vega-Lite chart; crowns of the trees standing are drawn to scale."""
     words = words or ChartWords(f"{light.state}: {light.mean_pct:.0f} % of full sun")
     width, height = block.map.width_ft, block.map.height_ft

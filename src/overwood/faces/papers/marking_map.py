@@ -1,4 +1,5 @@
-"""The map of a marking for the crew, in sheets on which every number can be read: crowns that stay, trees to cut, strips to walk."""
+"""The map of a marking for the crew, in sheets on which every number can be read: crowns that stay, trees to cut,
+strips to walk."""
 
 from __future__ import annotations
 
@@ -16,8 +17,8 @@ from overwood.ground.units import FT_PER_M
 from overwood.judgement.stem_map import Block, Mask
 from overwood.judgement.walking import Strips
 
-# Ground on one sheet at the most, so that numbers are large enough to be read outdoors; side of its picture, height of a number, and its
-# width for each digit as a part of that.
+# Ground on one sheet at the most, so that numbers are large enough to be read outdoors; side of its picture, height of
+# a number, and its width for each digit as a part of that.
 _SHEET_FT, _SIDE_PX, _LETTER_PX, _DIGIT = 260.0, 620.0, 10.0, 0.62
 # How far from its stem a number may be put, in its own heights and widths.
 _FARTHEST = 4
@@ -71,7 +72,9 @@ def panel_of(parts: list[Panel], east_ft: float, north_ft: float) -> str:
     for part in parts:
         if part.holds(east_ft, north_ft):
             return part.name
-    middle = [math.hypot((p.west_ft + p.east_ft) / 2 - east_ft, (p.south_ft + p.north_ft) / 2 - north_ft) for p in parts]
+    middle = [
+        math.hypot((p.west_ft + p.east_ft) / 2 - east_ft, (p.south_ft + p.north_ft) / 2 - north_ft) for p in parts
+    ]
     return parts[int(np.argmin(middle))].name
 
 
@@ -109,7 +112,11 @@ def _ways(panel: Panel, laid: Strips, places: dict[str, Any]) -> dict[str, Any]:
     values = []
     for n in range(laid.count):
         middle = (max(n * laid.width_ft, panel.west_ft) + min((n + 1) * laid.width_ft, panel.east_ft)) / 2
-        if panel.west_ft < middle < panel.east_ft and n * laid.width_ft < panel.east_ft and (n + 1) * laid.width_ft > panel.west_ft:
+        if (
+            panel.west_ft < middle < panel.east_ft
+            and n * laid.width_ft < panel.east_ft
+            and (n + 1) * laid.width_ft > panel.west_ft
+        ):
             values.append({"x": round(middle, 1), "y": round(foot, 1), "way": f"{n + 1} {'↑' if n % 2 == 0 else '↓'}"})
     mark = {"type": "text", "fontSize": 13, "color": "#D55E00", "fontWeight": "bold"}
     return {"data": {"values": values}, "mark": mark, "encoding": {**places, "text": {"field": "way"}}}
@@ -142,7 +149,9 @@ def _crowns(block: Block, leave: Mask, places: dict[str, Any], scale: float) -> 
 
 
 def _crosses(block: Block, take: Mask, panel: Panel, places: dict[str, Any]) -> dict[str, Any]:
-    stems = [block.stems[i] for i in np.flatnonzero(take) if panel.holds(block.stems[i].east_ft, block.stems[i].north_ft)]
+    stems = [
+        block.stems[i] for i in np.flatnonzero(take) if panel.holds(block.stems[i].east_ft, block.stems[i].north_ft)
+    ]
     return {
         "data": {"values": [{"x": stem.east_ft, "y": stem.north_ft} for stem in stems]},
         "mark": {"type": "point", "shape": "M-1,-1L1,1M-1,1L1,-1", "stroke": "#888888", "size": 18, "strokeWidth": 1},
@@ -152,7 +161,9 @@ def _crosses(block: Block, take: Mask, panel: Panel, places: dict[str, Any]) -> 
 
 def _numbers(block: Block, leave: Mask, panel: Panel, places: dict[str, Any], scale: float) -> list[dict[str, Any]]:
     """A dot at each tree that stays and its number, none on another, with a line where it had to be moved."""
-    stems = [block.stems[i] for i in np.flatnonzero(leave) if panel.holds(block.stems[i].east_ft, block.stems[i].north_ft)]
+    stems = [
+        block.stems[i] for i in np.flatnonzero(leave) if panel.holds(block.stems[i].east_ft, block.stems[i].north_ft)
+    ]
     at = np.array([(stem.east_ft, stem.north_ft) for stem in stems], dtype=float).reshape(-1, 2)
     widths = np.array([len(stem.stem) * _DIGIT * _LETTER_PX for stem in stems])
     put = apart((at - (panel.west_ft, panel.south_ft)) * scale, widths) / scale + (panel.west_ft, panel.south_ft)
@@ -165,7 +176,11 @@ def _numbers(block: Block, leave: Mask, panel: Panel, places: dict[str, Any], sc
     text = {"type": "text", "fontSize": _LETTER_PX, "fontWeight": "bold", "color": "#000000"}
     numbers = [{"x": value["x2"], "y": value["y2"], "stem": value["stem"]} for value in values]
     return [
-        {"data": {"values": values}, "mark": rule, "encoding": {**places, "x2": {"field": "x2"}, "y2": {"field": "y2"}}},
+        {
+            "data": {"values": values},
+            "mark": rule,
+            "encoding": {**places, "x2": {"field": "x2"}, "y2": {"field": "y2"}},
+        },
         {"data": {"values": values}, "mark": dot, "encoding": places},
         {"data": {"values": numbers}, "mark": text, "encoding": {**places, "text": {"field": "stem"}}},
     ]

@@ -25,9 +25,18 @@ def drawn(wkt: str) -> tuple[str, str]:
     bar = 10 ** math.floor(math.log10(wide / 2))
     edge = 0.06 * max(wide, tall)
     paths = "".join(
-        f'<polygon points="{" ".join(f"{x - west:.0f},{y - north:.0f}" for x, y in ring)}" fill="#EAF3FA" stroke="#0072B2" stroke-width="{edge / 8:.0f}"/>'
+        (
+            f'<polygon points="{" ".join(f"{x - west:.0f},{y - north:.0f}" for x, y in ring)}" fill="#EAF3FA" '
+            f'stroke="#0072B2" stroke-width="{edge / 8:.0f}"/>'
+        )
         for ring in points
     )
-    line = f'<line x1="0" y1="{tall + edge:.0f}" x2="{bar:.0f}" y2="{tall + edge:.0f}" stroke="#222222" stroke-width="{edge / 5:.0f}"/>'
+    line = (
+        f'<line x1="0" y1="{tall + edge:.0f}" x2="{bar:.0f}" y2="{tall + edge:.0f}" stroke="#222222" '
+        f'stroke-width="{edge / 5:.0f}"/>'
+    )
     box = f"{-edge:.0f} {-edge:.0f} {wide + 2 * edge:.0f} {tall + 3 * edge:.0f}"
-    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{line}</svg>', f"{measures.amount(bar, 'ft', ',.0f')}"
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{line}</svg>',
+        f"{measures.amount(bar, 'ft', ',.0f')}",
+    )

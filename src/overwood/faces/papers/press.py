@@ -101,7 +101,12 @@ def svg(spec: dict[str, Any]) -> str:
         "config": {
             "font": FONT,
             "view": {"stroke": None},
-            "axis": {"labelColor": COLOURS["ink"], "titleColor": COLOURS["ink"], "titleFontWeight": "normal", "gridColor": "#E5E5E5"},
+            "axis": {
+                "labelColor": COLOURS["ink"],
+                "titleColor": COLOURS["ink"],
+                "titleFontWeight": "normal",
+                "gridColor": "#E5E5E5",
+            },
             "legend": {"orient": "top", "title": None},
         },
         **spec,

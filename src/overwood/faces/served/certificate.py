@@ -1,4 +1,5 @@
-"""A certificate of the office's own: an authority made once, and a server certificate it signs, made again before it ends."""
+"""A certificate of the office's own: an authority made once, and a server certificate it signs, made again before it
+ends."""
 
 from __future__ import annotations
 
@@ -58,7 +59,9 @@ def _authority(folder: Path, now: dt.datetime) -> tuple[Any, Any]:
 
     certificate, key = folder / AUTHORITY, folder / "authority.key"
     if certificate.exists() and key.exists():
-        return x509.load_pem_x509_certificate(certificate.read_bytes()), serialization.load_pem_private_key(key.read_bytes(), None)
+        return x509.load_pem_x509_certificate(certificate.read_bytes()), serialization.load_pem_private_key(
+            key.read_bytes(), None
+        )
     made = ec.generate_private_key(ec.SECP256R1())
     name = _named("Overwood, this office's own authority")
     signed = (
@@ -104,7 +107,9 @@ def _usage(*, signs: bool) -> Any:
     )
 
 
-def _server(authority: Any, authority_key: Any, hosts: Sequence[str], now: dt.datetime, certificate: Path, key: Path) -> None:
+def _server(
+    authority: Any, authority_key: Any, hosts: Sequence[str], now: dt.datetime, certificate: Path, key: Path
+) -> None:
     from cryptography import x509
     from cryptography.hazmat.primitives import hashes, serialization
     from cryptography.hazmat.primitives.asymmetric import ec
@@ -129,6 +134,8 @@ def _write_key(path: Path, key: Any) -> None:
     """A private key that only the user of this account reads."""
     from cryptography.hazmat.primitives import serialization
 
-    plain = key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
+    plain = key.private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
     with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as stream:
         stream.write(plain)

@@ -1,4 +1,5 @@
-"""Whether the desk of an office answers on this machine, for whoever watches over it: `python -m overwood.faces.served.health PORT`."""
+"""Whether the desk of an office answers on this machine, for whoever watches over it: `python -m
+overwood.faces.served.health PORT`."""
 
 from __future__ import annotations
 
@@ -10,7 +11,8 @@ _WAIT_S = 8.0
 
 
 def answers(port: int) -> bool:
-    """Whether the log-in page is given out; the certificate is for other names than this machine's own, and is not looked at."""
+    """Whether the log-in page is given out; the certificate is for other names than this machine's own, and is not
+    looked at."""
     trust = ssl.create_default_context()
     trust.check_hostname, trust.verify_mode = False, ssl.CERT_NONE
     link = http.client.HTTPSConnection("127.0.0.1", port, timeout=_WAIT_S, context=trust)

@@ -27,7 +27,8 @@ FAILED_FROM_ADDRESS = 20
 _SESSION_HOURS = 12
 # Requests worked on at once, and how long the headers of one may take to arrive.
 THREADS, _HEADERS_WITHIN_MS = 8, 10_000
-# A request still worked on when the desk is stopped is given up after this: what it writes is written whole or not at all.
+# A request still worked on when the desk is stopped is given up after this: what it writes is written whole or not at
+# all.
 _STOPS_WITHIN_S = 5
 _SHORTEST_PASSWORD = 10
 _TOLD = "OVERWOOD_SERVE"
@@ -83,7 +84,10 @@ def web_settings(told: Told) -> dict[str, Any]:
                 "BACKEND": "django.template.backends.django.DjangoTemplates",
                 "DIRS": [_PAGES / "templates"],
                 "OPTIONS": {
-                    "context_processors": ["django.template.context_processors.csrf", "overwood.faces.pages.asking.everywhere"],
+                    "context_processors": [
+                        "django.template.context_processors.csrf",
+                        "overwood.faces.pages.asking.everywhere",
+                    ],
                     "builtins": ["overwood.faces.pages.words"],
                     "string_if_invalid": "",
                 },
@@ -121,7 +125,10 @@ def _office_settings(told: Told) -> dict[str, Any]:
         "PASSWORD_HASHERS": ["django.contrib.auth.hashers.Argon2PasswordHasher"],
         "AUTH_PASSWORD_VALIDATORS": [
             {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-            {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": _SHORTEST_PASSWORD}},
+            {
+                "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+                "OPTIONS": {"min_length": _SHORTEST_PASSWORD},
+            },
             {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
             {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
         ],
@@ -160,8 +167,11 @@ def told_of(environment: Mapping[str, str]) -> Told:
     return Told(**plain | {name: tuple(plain[name]) for name in ("hosts", "backgrounds")})
 
 
-def serve(port: int, told: Told, address: str = HOST, certificate: tuple[Path, Path] | None = None, first_page: str = "") -> None:
-    """Serve until it is stopped; the address to open must have been shown before. ``first_page`` is opened in the browser."""
+def serve(
+    port: int, told: Told, address: str = HOST, certificate: tuple[Path, Path] | None = None, first_page: str = ""
+) -> None:
+    """Serve until it is stopped; the address to open must have been shown before. ``first_page`` is opened in the
+    browser."""
     from granian import Granian
     from granian.constants import Interfaces
     from granian.http import HTTP1Settings

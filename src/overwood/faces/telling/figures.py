@@ -7,7 +7,18 @@ import math
 from overwood.ground import measures
 from overwood.ground.figure import Figure
 
-_WHOLE = ("stems/ac", "trees/ac", "acorns/ac", "stumps/ac", "stems/ha", "trees/ha", "acorns/ha", "stumps/ha", "plots", "rows")
+_WHOLE = (
+    "stems/ac",
+    "trees/ac",
+    "acorns/ac",
+    "stumps/ac",
+    "stems/ha",
+    "trees/ha",
+    "acorns/ha",
+    "stumps/ha",
+    "plots",
+    "rows",
+)
 
 
 def number(value: float, unit: str = "") -> str:

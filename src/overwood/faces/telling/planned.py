@@ -29,18 +29,25 @@ def head(plan: Plan) -> list[str]:
     judged = plan.judged
     lines = [
         f"Acres that become an oak stand: {judged.oak_ac:.0f} of {plan.acres:,.0f} on {judged.paths} fresh paths "
-        f"({judged.oak_low_ac:.0f} to {judged.oak_high_ac:.0f} in 80 of 100); by the draws it was chosen by {plan.oak_ac:.0f}.",
+        f"({judged.oak_low_ac:.0f} to {judged.oak_high_ac:.0f} in 80 of 100); by the draws it was chosen by "
+        f"{plan.oak_ac:.0f}.",
         f"No plan under these limits is better by more than {max(plan.gap, 0):.1%} by those draws (the gap).",
     ]
     if plan.value_usd is not None:
         lines.append(
-            f"Present value of its sales less its work: US$ {plan.value_usd:,.0f} ({plan.price_list}). Trees left standing count nothing in it."
+            f"Present value of its sales less its work: US$ {plan.value_usd:,.0f} ({plan.price_list}). "
+            "Trees left standing count nothing in it."
         )
     over = [f"{kind} in {share:.0%}" for kind, share in judged.over_any_year.items()]
     if over:
-        lines.append(f"On the paths some year passes what there is: {', '.join(over)}. Limits hold on average; one bad year may pass them.")
+        lines.append(
+            f"On the paths some year passes what there is: {', '.join(over)}. Limits hold on average; one "
+            "bad year may pass them."
+        )
     if plan.stopped:
-        lines.append("Stopped before the curve and the prices of what is settled were worked out; the plan itself is whole.")
+        lines.append(
+            "Stopped before the curve and the prices of what is settled were worked out; the plan itself is whole."
+        )
     if not plan.in_time:
         lines.append("The search ended by its time; on another machine it may end at another plan.")
     return lines
@@ -49,7 +56,13 @@ def head(plan: Plan) -> list[str]:
 def stands(plan: Plan) -> list[tuple[str, ...]]:
     """A row for each stand."""
     return [
-        (one.stand, f"{one.area_ac:g}", one.course, "" if one.begins is None else season_words(one.begins), _chance(one))
+        (
+            one.stand,
+            f"{one.area_ac:g}",
+            one.course,
+            "" if one.begins is None else season_words(one.begins),
+            _chance(one),
+        )
         for one in plan.stands
     ]
 
@@ -150,12 +163,14 @@ def _usd(value: float) -> str:
 def curve(plan: Plan) -> list[tuple[str, ...]]:
     """Plans from the most oak to the most money."""
     return [
-        (f"{one.oak_ac:.1f}", f"{one.value_usd:,.0f}", f"{one.works:.0f}", "this plan" if one.is_this_plan else "") for one in plan.curve
+        (f"{one.oak_ac:.1f}", f"{one.value_usd:,.0f}", f"{one.works:.0f}", "this plan" if one.is_this_plan else "")
+        for one in plan.curve
     ]
 
 
 CURVE_NOTE = (
-    "Each is the plan with the most oak among those worth as much. More money comes mostly from cutting stands that this plan leaves alone, "
+    "Each is the plan with the most oak among those worth as much. More money comes mostly from cutting "
+    "stands that this plan leaves alone, "
     "for what is left standing counts nothing in it."
 )
 
@@ -165,9 +180,17 @@ def settled(plan: Plan) -> list[str]:
     lines = []
     for one in plan.settled:
         what = f"{one.subject} left alone" if one.kind == ALONE else f"pin of {one.subject}"
-        money = "" if one.value_usd is None else f", {_given_up(one.value_usd, 'US$ {:,.0f} of present value', 1, 'no present value')}"
+        money = (
+            ""
+            if one.value_usd is None
+            else f", {_given_up(one.value_usd, 'US$ {:,.0f} of present value', 1, 'no present value')}"
+        )
         oak = _given_up(one.oak_ac, "{:.1f} acres of oak stand", _LEAST_AC, "no oak")
-        why = " (works and waits must gain a little to be planned; what is settled need not)" if one.oak_ac <= -_LEAST_AC else ""
+        why = (
+            " (works and waits must gain a little to be planned; what is settled need not)"
+            if one.oak_ac <= -_LEAST_AC
+            else ""
+        )
         lines.append(f"{what}, beside the best plan without it: {oak}{money}{why}")
     return [
         *lines,
@@ -197,28 +220,47 @@ def moved(plan: Plan) -> list[str]:
 def made(plan: Plan) -> list[str]:
     """What it rests on."""
     lines = [
-        f"{plan.draws} futures of each course and start, seed {plan.seed}; judged on {plan.judged.paths} others, seed {plan.judged.seed}; "
+        f"{plan.draws} futures of each course and start, seed {plan.seed}; judged on {plan.judged.paths} "
+        f"others, seed {plan.judged.seed}; "
         f"rulebook {plan.rules_version}",
-        "all stands share one crop, one burn weather and one growing season a year, and every draw of the assumptions; the rest of the luck is their own",
-        "days of work are assumptions (plan_... in the rulebook), injection by the stand's own order; a work, and a year's wait, must gain a "
+        "all stands share one crop, one burn weather and one growing season a year, and every draw of the "
+        "assumptions; the rest of the luck is their own",
+        "days of work are assumptions (plan_... in the rulebook), injection by the stand's own order; a "
+        "work, and a year's wait, must gain a "
         "little chance to be planned (plan_work_points, plan_wait_points)",
     ]
-    lines += [f"counted as free, because the price list has no cost: {', '.join(plan.free_works)}"] if plan.free_works else []
+    lines += (
+        [f"counted as free, because the price list has no cost: {', '.join(plan.free_works)}"]
+        if plan.free_works
+        else []
+    )
     if plan.price_list:
         lines.append(
-            "not in the money: fees of a sale, the cost of coming at all, cost shares; a preparatory cut is marked and sold with the seed cut"
+            "not in the money: fees of a sale, the cost of coming at all, cost shares; a preparatory cut "
+            "is marked and sold with the seed cut"
         )
     lines += _openings(plan) if plan.limits.apart_yr else []
-    lines += [f"left out, because their burns cannot be told apart by year: {', '.join(plan.left_out)}"] if plan.left_out else []
+    lines += (
+        [f"left out, because their burns cannot be told apart by year: {', '.join(plan.left_out)}"]
+        if plan.left_out
+        else []
+    )
     return lines
 
 
 def _openings(plan: Plan) -> list[str]:
     """Which stands the limit of openings binds, and of which it cannot know."""
     touching = ", ".join(f"{one} and {other}" for one, other in plan.touching)
-    lines = [f"stands that touch: {touching}" if touching else "no outlines come near each other: the limit of openings binds nothing"]
+    lines = [
+        f"stands that touch: {touching}"
+        if touching
+        else "no outlines come near each other: the limit of openings binds nothing"
+    ]
     if plan.without_outline:
-        lines.append(f"whether these touch is not known, for they have no outline: {', '.join(plan.without_outline)}; name their neighbors")
+        lines.append(
+            "whether these touch is not known, for they have no outline: "
+            f"{', '.join(plan.without_outline)}; name their neighbors"
+        )
     return lines
 
 
@@ -252,5 +294,7 @@ def cautions(plan: Plan) -> list[str]:
     names = ["forecast", "money"]
     names += ["herbicide", "snags"] if "injection" in works else []
     names += ["burn", "burn_law"] if "burn" in works else []
-    names += ["felling", "boundary", "season"] if any("cut" in work or work == "crop-tree release" for work in works) else []
+    names += (
+        ["felling", "boundary", "season"] if any("cut" in work or work == "crop-tree release" for work in works) else []
+    )
     return [caution(name) for name in names]

@@ -1,4 +1,5 @@
-"""The kit for the woods: an application of static files that tallies without signal, and packing it for any https host."""
+"""The kit for the woods: an application of static files that tallies without signal, and packing it for any https
+host."""
 
 from __future__ import annotations
 

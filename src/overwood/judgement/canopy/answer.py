@@ -1,4 +1,5 @@
-"""What a look from above comes to: proposed crowns and gaps, what it missed, light with the cruise's small stems, and what it is refused for.
+"""What a look from above comes to: proposed crowns and gaps, what it missed, light with the cruise's small stems, and
+what it is refused for.
 
 Crowns are proposals. They are no records, stand in no figure, and no gate and no marking reads them.
 """
@@ -18,7 +19,8 @@ VERDICTS = (ONE_TREE, SEVERAL, NO_TREE)
 
 @dataclass(frozen=True, kw_only=True)
 class CanopyCrown:
-    """One crown seen from above; ``verdict`` is what a person found below it, species and dbh (inches) are that person's."""
+    """One crown seen from above; ``verdict`` is what a person found below it, species and dbh (inches) are that
+    person's."""
 
     number: int
     longitude_deg: float
@@ -51,7 +53,8 @@ class CanopyGap:
 
 @dataclass(frozen=True, kw_only=True)
 class SizeSeen:
-    """Crowns from above and trees of the cruise of one height class, an acre; ``to_ft`` is None for the tallest class."""
+    """Crowns from above and trees of the cruise of one height class, an acre; ``to_ft`` is None for the tallest
+    class."""
 
     from_ft: float
     to_ft: float | None
@@ -61,8 +64,8 @@ class SizeSeen:
 
 @dataclass(frozen=True, kw_only=True)
 class CanopyLight:
-    """Light on the floor by crowns from above and the cruise's small stems, percent of full sun: mean, and the span nine draws in ten fall in, each
-    end moved out by the model's own error."""
+    """Light on the floor by crowns from above and the cruise's small stems, percent of full sun: mean, and the span
+    nine draws in ten fall in, each end moved out by the model's own error."""
 
     mean_pct: float
     low_pct: float

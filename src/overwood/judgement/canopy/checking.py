@@ -9,7 +9,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overwood.ground.errors import Misuse, NotFound
-from overwood.judgement.canopy.answer import NO_TREE, ONE_TREE, PROPOSED, SEVERAL, VERDICTS, CanopyCrown, CanopyMap, GroundCheck
+from overwood.judgement.canopy.answer import (
+    NO_TREE,
+    ONE_TREE,
+    PROPOSED,
+    SEVERAL,
+    VERDICTS,
+    CanopyCrown,
+    CanopyMap,
+    GroundCheck,
+)
 from overwood.judgement.rules import Rules
 from overwood.science import intervals
 
@@ -66,7 +75,9 @@ def checked_map(found: CanopyMap, verdicts: Iterable[Verdict], rules: Rules, *, 
         if said.setdefault(one.crown, one) != one:
             raise Misuse(f"crown {one.crown} is written down twice, not alike.", remedy="Leave one row for each crown.")
         if one.crown not in crowns:
-            raise NotFound(f"the map of {found.stand} has no crown {one.crown}.", remedy=f"Its crowns are 1 to {len(crowns)}.")
+            raise NotFound(
+                f"the map of {found.stand} has no crown {one.crown}.", remedy=f"Its crowns are 1 to {len(crowns)}."
+            )
         crowns[one.crown] = _judged(crowns[one.crown], one, by.strip(), on)
     together = tuple(crowns.values())
     return replace(found, crowns=together, check=ground_check(together, rules))
@@ -83,18 +94,23 @@ def _judged(crown: CanopyCrown, one: Verdict, by: str, on: dt.date) -> CanopyCro
 
 
 def carried_over(before: CanopyMap, now: CanopyMap, rules: Rules) -> CanopyMap:
-    """A map made again, with what was found below crowns that stand at the same place; the others' verdicts stay with the map before."""
+    """A map made again, with what was found below crowns that stand at the same place; the others' verdicts stay with
+    the map before."""
     looked_at = {_place(crown): crown for crown in before.crowns if crown.verdict != PROPOSED}
     crowns = tuple(_as_before(crown, looked_at.pop(_place(crown), None)) for crown in now.crowns)
     carried = replace(now, crowns=crowns, check=ground_check(crowns, rules))
     if not looked_at:
         return carried
-    note = f"{len(looked_at)} crowns of the map kept before were looked at and are not in this one: what was found stays with that map"
+    note = (
+        f"{len(looked_at)} crowns of the map kept before were looked at and are not in this one: what was found "
+        "stays with that map"
+    )
     return replace(carried, notes=(*carried.notes, note))
 
 
 def _place(crown: CanopyCrown) -> tuple[float, float, float]:
-    """What makes two crowns the same: the same place to a centimeter and the same height: the same file under the same assumptions."""
+    """What makes two crowns the same: the same place to a centimeter and the same height: the same file under the same
+    assumptions."""
     return round(crown.longitude_deg, 7), round(crown.latitude_deg, 7), round(crown.height_ft, 3)
 
 

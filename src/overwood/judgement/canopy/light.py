@@ -1,8 +1,9 @@
-"""Light below crowns seen from above: the large crowns stand where they were seen, the cruise's other stems at random below them.
+"""Light below crowns seen from above: the large crowns stand where they were seen, the cruise's other stems at random
+below them.
 
-The cruise's tallest trees, as many an acre as crowns were seen, are taken for those crowns and lend them species and dbh in a draw; all
-others fill in, where the canopy above is at least as tall. Each draw takes the cruise's points with replacement and moves crown radii
-within their error.
+The cruise's tallest trees, as many an acre as crowns were seen, are taken for those crowns and lend them species and
+dbh in a draw; all others fill in, where the canopy above is at least as tall. Each draw takes the cruise's points with
+replacement and moves crown radii within their error.
 """
 
 from __future__ import annotations
@@ -40,8 +41,8 @@ class Window:
 
 @dataclass(frozen=True)
 class Ground:
-    """What is known from above of a window: height of the canopy [ft], which cells lie below a seen crown, and the share of a stem's
-    height that the canopy over it must have."""
+    """What is known from above of a window: height of the canopy [ft], which cells lie below a seen crown, and the
+    share of a stem's height that the canopy over it must have."""
 
     cells: int
     canopy_ft: Array
@@ -51,7 +52,8 @@ class Ground:
 
 @dataclass(frozen=True)
 class Tally:
-    """The cruise's trees from the tallest down, what each stands for an acre in one draw, and which are of the main canopy."""
+    """The cruise's trees from the tallest down, what each stands for an acre in one draw, and which are of the main
+    canopy."""
 
     cruise: Cruise
     order: NDArray[np.int64]
@@ -61,7 +63,14 @@ class Tally:
 
 
 def light_from_above(
-    file: StandFile, cruise: Cruise, surface: Surface, crowns: Crowns, own: NDArray[np.bool_], rules: Rules, *, seed: int
+    file: StandFile,
+    cruise: Cruise,
+    surface: Surface,
+    crowns: Crowns,
+    own: NDArray[np.bool_],
+    rules: Rules,
+    *,
+    seed: int,
 ) -> CanopyLight:
     """Light on the floor of a stand by its crowns from above and the small stems of its cruise."""
     rng, draws = np.random.default_rng(seed), int(rules.number("canopy_light_draws"))
@@ -73,7 +82,9 @@ def light_from_above(
         small[draw] = max(float(tally.per_ac.sum()) - crowns_ac, 0.0)
         square = squares[draw % len(squares)]
         stems = _stems(tally, surface, crowns, crowns_ac, square, _ground(surface, crowns, square, rules), rng)
-        means[draw] = 100 * float(_light_below(file, stems, square.cells * surface.cell_m * FT_PER_M, scale, rules).mean())
+        means[draw] = 100 * float(
+            _light_below(file, stems, square.cells * surface.cell_m * FT_PER_M, scale, rules).mean()
+        )
     side, off = rules.number("canopy_light_window_ft"), rules.number("canopy_light_error_pct")
     return CanopyLight(
         mean_pct=float(means.mean()),
@@ -84,8 +95,10 @@ def light_from_above(
         crowns_ac=crowns_ac,
         small_stems_ac=float(small.mean()),
         method=(
-            f"{draws} draws of the stems of {cruise.visit.visit} below {int(own.sum())} crowns from above, each in one of "
-            f"{len(squares)} squares of the stand: the square, the cruise's points, the places of stems and the radii of crowns vary; "
+            f"{draws} draws of the stems of {cruise.visit.visit} below {int(own.sum())} crowns from above, "
+            "each in one of "
+            f"{len(squares)} squares of the stand: the square, the cruise's points, the places of stems and "
+            "the radii of crowns vary; "
             f"{off:g} points of the model's own error are added to both ends; no light was read"
         ),
     )
@@ -97,11 +110,15 @@ def windows(surface: Surface, rules: Rules) -> list[Window]:
     rows, columns = surface.inside.shape
     cells = min(side, rows, columns)
     step = max(1, cells // 3)
-    places = [(row, column) for row in range(0, rows - cells + 1, step) for column in range(0, columns - cells + 1, step)]
+    places = [
+        (row, column) for row in range(0, rows - cells + 1, step) for column in range(0, columns - cells + 1, step)
+    ]
     shares = np.array([surface.inside[row : row + cells, column : column + cells].mean() for row, column in places])
     whole = np.flatnonzero(shares > 1 - 1 / cells)
     chosen = whole if len(whole) else np.array([int(shares.argmax())])
-    spread = np.linspace(0, len(chosen) - 1, min(int(rules.number("canopy_light_draws")), len(chosen))).round().astype(int)
+    spread = (
+        np.linspace(0, len(chosen) - 1, min(int(rules.number("canopy_light_draws")), len(chosen))).round().astype(int)
+    )
     return [Window(row, column, cells) for row, column in (places[int(place)] for place in chosen[spread])]
 
 
@@ -123,9 +140,16 @@ def _light_below(file: StandFile, stems: tuple[Stem, ...], side_ft: float, scale
 
 
 def _stems(
-    tally: Tally, surface: Surface, crowns: Crowns, crowns_ac: float, window: Window, ground: Ground, rng: np.random.Generator
+    tally: Tally,
+    surface: Surface,
+    crowns: Crowns,
+    crowns_ac: float,
+    window: Window,
+    ground: Ground,
+    rng: np.random.Generator,
 ) -> tuple[Stem, ...]:
-    """The crowns of a window, each with the species and dbh of a tall tree of the cruise, and the other stems below them."""
+    """The crowns of a window, each with the species and dbh of a tall tree of the cruise, and the other stems below
+    them."""
     per_cell = surface.cell_m * FT_PER_M
     acres = (window.cells * per_cell) ** 2 / FT2_PER_ACRE
     # The tallest trees, as many an acre as crowns were seen, are the crowns; one at the limit in part.
@@ -140,7 +164,9 @@ def _stems(
     return (*_seen_stems(tally, as_crown, crowns, window, per_cell, rng), *below)
 
 
-def _seen_stems(tally: Tally, as_crown: Array, crowns: Crowns, window: Window, per_cell: float, rng: np.random.Generator) -> list[Stem]:
+def _seen_stems(
+    tally: Tally, as_crown: Array, crowns: Crowns, window: Window, per_cell: float, rng: np.random.Generator
+) -> list[Stem]:
     """The crowns of a window; the tallest has the species and dbh of the tallest of the trees that were picked."""
     row, column = crowns.row - window.row, crowns.column - window.column
     near = np.flatnonzero((row >= 0) & (row < window.cells) & (column >= 0) & (column < window.cells))
@@ -153,13 +179,18 @@ def _seen_stems(tally: Tally, as_crown: Array, crowns: Crowns, window: Window, p
 
 
 def _picked(weight: Array, count: int, rng: np.random.Generator) -> NDArray[np.int64]:
-    return rng.choice(len(weight), size=count, p=weight / weight.sum()) if count and weight.any() else np.zeros(0, dtype=np.int64)
+    return (
+        rng.choice(len(weight), size=count, p=weight / weight.sum())
+        if count and weight.any()
+        else np.zeros(0, dtype=np.int64)
+    )
 
 
 def _places(height_ft: Array, is_canopy: NDArray[np.bool_], ground: Ground, rng: np.random.Generator) -> Array:
     """Rows and columns of stems in a window, at random where the canopy is tall enough above them.
 
-    Main-canopy trees that were not seen as crowns first look for canopy that no seen crown accounts for: something stands there.
+    Main-canopy trees that were not seen as crowns first look for canopy that no seen crown accounts for: something
+    stands there.
     """
     at = rng.random((len(height_ft), 2)) * ground.cells
     least = ground.share * height_ft
@@ -178,7 +209,9 @@ def _ground(surface: Surface, crowns: Crowns, window: Window, rules: Rules) -> G
     """What is known from above of a window's cells."""
     last_row, last_column = window.row + window.cells, window.column + window.cells
     canopy = surface.heights_m[window.row : last_row, window.column : last_column].astype(np.float64) * FT_PER_M
-    return Ground(window.cells, canopy, _accounted_for(crowns, window, surface.cell_m), rules.number("canopy_crown_share"))
+    return Ground(
+        window.cells, canopy, _accounted_for(crowns, window, surface.cell_m), rules.number("canopy_crown_share")
+    )
 
 
 def _accounted_for(crowns: Crowns, window: Window, cell_m: float) -> NDArray[np.bool_]:

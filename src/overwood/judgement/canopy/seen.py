@@ -32,7 +32,8 @@ _CLASSES_FT = (0, 20, 40, 60, 80, 100)
 _TALL_PCT = 90
 
 _UNSEEN = (
-    "Stems below other crowns: of a closed stand most stems do not show; set beside the cruise, each height says how many were missed.",
+    "Stems below other crowns: of a closed stand most stems do not show; set beside the cruise, each "
+    "height says how many were missed.",
     "The midstory, the floor, species, dbh, health and crown base: none of them is in a height above the ground.",
     "Two trees whose crowns grew together are one crown here, and a wide oak with several leaders may be several.",
 )
@@ -40,7 +41,10 @@ _REFUSALS = (
     Refusal(
         question="midstory shades",
         reason="seen_from_above_only",
-        words="Whether the midstory shades the floor is not answered from above: it stands below what was seen. Count it on the ground.",
+        words=(
+            "Whether the midstory shades the floor is not answered from above: it stands below what was seen. "
+            "Count it on the ground."
+        ),
     ),
     Refusal(
         question="marking",
@@ -69,10 +73,14 @@ def map_of(file: StandFile, flight: Flight, surface: Surface, rules: Rules, on: 
     Raises
     ------
     Misuse
-        when the flight lies after the day of the question, or the canopy is far lower or higher than the cruise's trees.
+        when the flight lies after the day of the question, or the canopy is far lower or higher than the cruise's
+        trees.
     """
     if flight.flown_on > on:
-        raise Misuse(f"{flight.file} was flown on {flight.flown_on}, after {on}.", remedy="Correct --flown, or ask for a later day.")
+        raise Misuse(
+            f"{flight.file} was flown on {flight.flown_on}, after {on}.",
+            remedy="Correct --flown, or ask for a later day.",
+        )
     known, crowns = file.as_of(on), above.crowns_around(surface, rules)
     own = above.of_the_stand(crowns, surface)
     visit = known.latest("cruise")
@@ -83,7 +91,8 @@ def map_of(file: StandFile, flight: Flight, surface: Surface, rules: Rules, on: 
     proposed, gaps = above.proposed(crowns, surface), above.gaps(surface, rules)
     figures = judged.all_figures(file, rules, on)
     return CanopyMap(
-        stand=file.stand.stand, file=flight.file, file_digest=flight.digest, kind=flight.kind, flown_on=flight.flown_on, unit=flight.unit,
+        stand=file.stand.stand, file=flight.file, file_digest=flight.digest, kind=flight.kind,
+        flown_on=flight.flown_on, unit=flight.unit,
         cell_m=surface.cell_m, acres=surface.acres, seen_share=flight.seen_share, crowns=proposed, gaps=gaps,
         crowns_ac=len(proposed) / surface.acres,
         covered_share=above.share_of_seen(surface, rules.number("canopy_least_height_ft") / FT_PER_M),
@@ -91,7 +100,8 @@ def map_of(file: StandFile, flight: Flight, surface: Surface, rules: Rules, on: 
         sizes=_sizes(crowns.height_m[own] * FT_PER_M, surface.acres, cruise, rules) if cruise is not None else (),
         light=light, light_lacking=lacking, floor_light=figures["floor_light_pct"],
         unseen=_UNSEEN, refusals=_REFUSALS, check=ground_check(proposed, rules),
-        notes=(*flight.notes, *_notes(known, flight, visit, rules), *_split(len(proposed) / surface.acres, figures["overwood_trees_ac"])), rules_version=rules.version,
+        notes=(*flight.notes, *_notes(known, flight, visit, rules), *_split(len(proposed) / surface.acres,
+            figures["overwood_trees_ac"])), rules_version=rules.version,
     )  # fmt: skip
 
 
@@ -103,7 +113,8 @@ def _must_fit(flight: Flight, crown_ft: Array, cruise: Cruise, rules: Rules) -> 
     if rules.number("canopy_height_ratio_low") <= ratio <= rules.number("canopy_height_ratio_high"):
         return
     raise Misuse(
-        f"{flight.file} shows crowns of {measures.amount(tall, 'ft')} where the tall trees of {cruise.visit.visit} have {measures.amount(expected, 'ft')}.",
+        f"{flight.file} shows crowns of {measures.amount(tall, 'ft')} where the tall trees of "
+        f"{cruise.visit.visit} have {measures.amount(expected, 'ft')}.",
         remedy=f"Check the unit of its heights (read as {flight.unit}), its place, and the day of the flight.",
     )
 
@@ -129,12 +140,20 @@ def _sizes(crown_ft: Array, acres: float, cruise: Cruise, rules: Rules) -> tuple
             method="cruised trees whose height, measured or by the curve, lies in the class",
         )  # fmt: skip
         count = float(((crown_ft >= low) & (crown_ft < most)).sum()) / acres
-        rows.append(SizeSeen(from_ft=float(low), to_ft=None if high is None else float(high), crowns_ac=count, trees_ac=trees))
+        rows.append(
+            SizeSeen(from_ft=float(low), to_ft=None if high is None else float(high), crowns_ac=count, trees_ac=trees)
+        )
     return tuple(rows)
 
 
 def _light(
-    file: StandFile, flight: Flight, cruise: Cruise | None, surface: Surface, crowns: Crowns, own: NDArray[np.bool_], rules: Rules
+    file: StandFile,
+    flight: Flight,
+    cruise: Cruise | None,
+    surface: Surface,
+    crowns: Crowns,
+    own: NDArray[np.bool_],
+    rules: Rules,
 ) -> tuple[CanopyLight | None, str]:
     """Light by crowns and cruise together, or why there is none; crowns alone never give one."""
     lacking = _light_lacking(file, flight, cruise, rules)
@@ -172,6 +191,7 @@ def _split(crowns_ac: float, trees_ac: Figure) -> tuple[str, ...]:
     if not trees_ac.measured or crowns_ac <= (trees_ac.number if trees_ac.high is None else trees_ac.high):
         return ()
     return (
-        f"{measures.amount(crowns_ac, 'crowns an acre')} are more than the {measures.digits(trees_ac.number, 'trees/ac')} trees of the main canopy that the cruise counts: "
+        f"{measures.amount(crowns_ac, 'crowns an acre')} are more than the "
+        f"{measures.digits(trees_ac.number, 'trees/ac')} trees of the main canopy that the cruise counts: "
         "crowns may have come apart, or the cruise is thin",
     )

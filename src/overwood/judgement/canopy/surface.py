@@ -19,7 +19,8 @@ _TILE_CELLS = 512
 
 @dataclass(frozen=True)
 class Surface:
-    """Heights above the ground [m], shape (rows, columns), NaN where not seen, row 0 north; the stand's cells; degrees of places in cells."""
+    """Heights above the ground [m], shape (rows, columns), NaN where not seen, row 0 north; the stand's cells; degrees
+    of places in cells."""
 
     heights_m: NDArray[np.float32]
     inside: NDArray[np.bool_]
@@ -60,7 +61,9 @@ def proposed(crowns: science.Crowns, surface: Surface) -> tuple[CanopyCrown, ...
     longitude, latitude = surface.degrees(own.row, own.column)
     columns = zip(longitude, latitude, own.height_m * FT_PER_M, own.area_m2 * FT_PER_M**2, strict=True)
     return tuple(
-        CanopyCrown(number=number, longitude_deg=float(x), latitude_deg=float(y), height_ft=float(height), area_ft2=float(area))
+        CanopyCrown(
+            number=number, longitude_deg=float(x), latitude_deg=float(y), height_ft=float(height), area_ft2=float(area)
+        )
         for number, (x, y, height, area) in enumerate(columns, start=1)
     )
 

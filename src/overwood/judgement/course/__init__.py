@@ -30,7 +30,8 @@ from overwood.judgement.windows import Window, upcoming
 class Advice:
     """Everything advice says about one stand on one day.
 
-    ``cut_in_doubt`` says that the step fells and is known not to be firm: title and kind of ``work`` then ask for a look first.
+    ``cut_in_doubt`` says that the step fells and is known not to be firm: title and kind of ``work`` then ask for a
+    look first.
     """
 
     stand: str
@@ -77,8 +78,9 @@ def advise(
 ) -> Advice:
     """Judge the gates and name the next step.
 
-    With a price list what waiting costs is told in the stand's own money; with the outlook of its kept forecast no money step is
-    advised that leads to no oak stand under any course. ``unread`` says which kept forecast is passed over, and why.
+    With a price list what waiting costs is told in the stand's own money; with the outlook of its kept forecast no
+    money step is advised that leads to no oak stand under any course. ``unread`` says which kept forecast is passed
+    over, and why.
     """
     known = file.as_of(on)
     figures = all_figures(known, rules, on)
@@ -116,7 +118,10 @@ def advise(
         conflicts=tuple(conflicts_of(known, step, window, figures, rules)),
         gates=tuple(found.values()),
         maturity=judged,
-        follow_on=(*choice.follow_on, *((waiting.words(waiting.waiting(known, rules, prices), rules),) if choice.waits else ())),
+        follow_on=(
+            *choice.follow_on,
+            *((waiting.words(waiting.waiting(known, rules, prices), rules),) if choice.waits else ()),
+        ),
         outlook=outlook,
         overridden=_override(known, choice.step),
         rulebook_version=rules.version,
@@ -136,7 +141,10 @@ def _override(file: StandFile, step: str) -> str:
     last = max(file.decisions, key=lambda row: row.decided_on)
     if not last.overridden:
         return ""
-    return f"{last.decided_on:%d %b %Y}: {last.chosen_step} instead of {last.advised_step or 'the advice'}, because {last.reason}"
+    return (
+        f"{last.decided_on:%d %b %Y}: {last.chosen_step} instead of {last.advised_step or 'the advice'}, "
+        f"because {last.reason}"
+    )
 
 
 _MISSING_WORDS = {
@@ -150,7 +158,11 @@ _MISSING_WORDS = {
     "crop_bearing_share": "this autumn's acorn check",
 }
 _UNIT_WORDS = frozenset({"ac", "ft2", "ft", "in", "pct", "yr", "deg", "usd"})
-_EXPIRED_WORDS = {"cruise fresh": "a fresh cruise", "oak enough": "a fresh count", "midstory shades": "a fresh midstory tally"}
+_EXPIRED_WORDS = {
+    "cruise fresh": "a fresh cruise",
+    "oak enough": "a fresh count",
+    "midstory shades": "a fresh midstory tally",
+}
 
 
 def _missing(figures: g.Figures, found: dict[str, g.Gate]) -> list[str]:
@@ -180,6 +192,7 @@ def _thresholds(case: Case, step: str) -> tuple[str, ...]:
     for name, end, other in turning_limits(case, step):
         rule = case.rules[name]
         words.append(
-            f"{_plain_name(name)} at {measures.digits(end, rule.unit, 'g')} instead of {measures.amount(rule.number, rule.unit, 'g')}: {all_steps()[other].title.lower()}"
+            f"{_plain_name(name)} at {measures.digits(end, rule.unit, 'g')} instead of "
+            f"{measures.amount(rule.number, rule.unit, 'g')}: {all_steps()[other].title.lower()}"
         )
     return tuple(words)

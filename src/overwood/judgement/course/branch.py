@@ -1,4 +1,5 @@
-"""Which branch of the course a stand stands on: decided from the answers of the gates alone, by codes, without a word of English."""
+"""Which branch of the course a stand stands on: decided from the answers of the gates alone, by codes, without a word
+of English."""
 
 from __future__ import annotations
 
@@ -61,7 +62,8 @@ _PAID = ("inject", "seed_cut")
 
 
 def branch_of(at: Standing) -> str:
-    """The branch of a standing: what the gates say, unless the forecast gives no course a chance and the step costs money."""
+    """The branch of a standing: what the gates say, unless the forecast gives no course a chance and the step costs
+    money."""
     branch = gates_branch(at)
     return "no_course_reaches" if at.reaches is False and STEP_OF[branch] in _PAID else branch
 
@@ -101,7 +103,8 @@ def _prepare(at: Standing) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Margin:
-    """What the margin in plots is worked out from: the tally, sprouts credited to it, and whether its plots are the rule's."""
+    """What the margin in plots is worked out from: the tally, sprouts credited to it, and whether its plots are the
+    rule's."""
 
     tally: oak_verdict.Tally
     sprouts_ac: float

@@ -58,7 +58,10 @@ def _stocked_words(case: Case) -> str:
         return "no count"
     hits, level = round(share.number * share.n), case.rules.number("verdict_level")
     low, high = science.share_bounds(hits, share.n, level=level)
-    words = f"{hits} of {share.n} plots hold an oak of {measures.amount(4.5, 'ft', 'g')} ({100 * low:.0f} to {100 * high:.0f} %, one-sided {100 * level:.0f} %)"
+    words = (
+        f"{hits} of {share.n} plots hold an oak of {measures.amount(4.5, 'ft', 'g')} ({100 * low:.0f} to "
+        f"{100 * high:.0f} %, one-sided {100 * level:.0f} %)"
+    )
     return words + (f", {needed.number:.1%} needed" if needed.measured else "")
 
 
@@ -99,7 +102,10 @@ def _measure(case: Case, branch: str) -> Choice:
 
 
 def _thin(case: Case, branch: str) -> Choice:
-    low, again = case.rules["thin_residual_stocking_pct"], case.on.year + int(case.rules.number("cruise_after_thinning_yr"))
+    low, again = (
+        case.rules["thin_residual_stocking_pct"],
+        case.on.year + int(case.rules.number("cruise_after_thinning_yr")),
+    )
     return Choice(
         branch,
         [f"thin, not regenerate: {reason}" for reason in case.maturity.reasons],
@@ -110,7 +116,11 @@ def _thin(case: Case, branch: str) -> Choice:
             ("regenerate", f"too young: {joined(case.maturity.against)}"),
             ("wait", "crowded crowns shrink, and large-crowned oaks are the seed trees of the next stand"),
         ],
-        follow_on=["keep the white oaks and the widest crowns", "start the list of bearing trees now", f"cruise again in {again}"],
+        follow_on=[
+            "keep the white oaks and the widest crowns",
+            "start the list of bearing trees now",
+            f"cruise again in {again}",
+        ],
         gates=("cruise fresh",),
         rules=case.maturity.rules,
     )
@@ -159,7 +169,8 @@ def _release(case: Case, branch: str) -> Choice:
         ("wait for more oak", "the rule is met; waiting risks height, browse and the canopy closing"),
         (
             "two ages",
-            f"keep {measures.digits(15, '/ac')} or so of the best oaks {measures.unit_word('an acre')} if no buyer comes or the owner wants big trees; the floor is shaded longer",
+            f"keep {measures.digits(15, '/ac')} or so of the best oaks {measures.unit_word('an acre')} if "
+            "no buyer comes or the owner wants big trees; the floor is shaded longer",
         ),
     ]
     failed = [row for row in case.file.operations if row.kind == "sale offered" and row.state == "failed"]
@@ -168,12 +179,15 @@ def _release(case: Case, branch: str) -> Choice:
         choice.doubts.append(Doubt("no_buyer", {"when": years}))
     declining = case.figures["declining_share"]
     if declining.measured and declining.number > case.rules.number("decline_share"):
-        choice.follow_on.insert(0, "take the declining oaks first; keep sound chestnut and white oaks if two ages are kept")
+        choice.follow_on.insert(
+            0, "take the declining oaks first; keep sound chestnut and white oaks if two ages are kept"
+        )
     return choice
 
 
 def _looks_since_cut(case: Case) -> list[Visit]:
-    """Counts since the last cut, or all of them: a stand looked at every year passes by luck more often than one looked at once."""
+    """Counts since the last cut, or all of them: a stand looked at every year passes by luck more often than one looked
+    at once."""
     cut = last_cut(case.file)
     return [visit for visit in case.file.visits_of("reproduction") if cut is None or visit.visited_on > cut.started_on]
 
@@ -188,11 +202,18 @@ def _change_adequate(case: Case) -> list[str]:
     if turned is None or count is None:
         return []
     enough = case.figures["oak_verdict"].value == "adequate"
-    return [f"{_tally_words(turned, count)} (now {_tally_words(margin.tally, count)}): {'unsure or inadequate' if enough else 'adequate'}"]
+    return [
+        f"{_tally_words(turned, count)} (now {_tally_words(margin.tally, count)}): "
+        f"{'unsure or inadequate' if enough else 'adequate'}"
+    ]
 
 
 def _tally_words(tally: oak_verdict.Tally, count: Count) -> str:
-    density = f"{measures.digits(tally.stems_waist / tally.plots / tally.plot_ac, '/ac')} oaks of {measures.amount(3, 'ft', 'g')} {measures.unit_word('an acre')} on {tally.stocked_waist} of {tally.plots} plots"
+    density = (
+        f"{measures.digits(tally.stems_waist / tally.plots / tally.plot_ac, '/ac')} oaks of "
+        f"{measures.amount(3, 'ft', 'g')} {measures.unit_word('an acre')} on {tally.stocked_waist} of "
+        f"{tally.plots} plots"
+    )
     return (
         density
         if not count.follows_rule_plot
@@ -219,7 +240,10 @@ def _settle(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [f"the count does not settle it: {oak.why}"],
-        short=f"{span(bound)} oaks of {measures.amount(3, 'ft', 'g')}, one-sided {bound.level or 0:.0%}: too few, or enough; {_stocked_words(case)}",
+        short=(
+            f"{span(bound)} oaks of {measures.amount(3, 'ft', 'g')}, one-sided {bound.level or 0:.0%}: too few, "
+            f"or enough; {_stocked_words(case)}"
+        ),
         title=title,
         gates=("oak enough", "competitors under"),
         doubts=_competition(case),
@@ -250,7 +274,12 @@ def _release_burn(case: Case) -> list[tuple[str, str]]:
     if not collar.measured:
         return [("release burn", "collars of the tall oaks are not measured")]
     fit = f"{span(collar)} of the tall oaks have collars that mostly survive"
-    return [("release burn", f"{fit}; the overwood's value is at risk, and {case.gates['burn safe'].why}: weeding comes first")]
+    return [
+        (
+            "release burn",
+            f"{fit}; the overwood's value is at risk, and {case.gates['burn safe'].why}: weeding comes first",
+        )
+    ]
 
 
 def _count(case: Case, branch: str) -> Choice:
@@ -284,7 +313,8 @@ def _keep_counting(case: Case, branch: str) -> Choice:
             *_release_burn(case),
         ],
         follow_on=[
-            f"weed around the {measures.digits(50, '/ac')} to {measures.digits(100, '/ac')} best oaks {measures.unit_word('an acre')} where they are overtopped"
+            f"weed around the {measures.digits(50, '/ac')} to {measures.digits(100, '/ac')} best oaks "
+            f"{measures.unit_word('an acre')} where they are overtopped"
         ],
     )
 
@@ -307,12 +337,17 @@ def _inject(case: Case, branch: str) -> Choice:
             ("removal cut now", "no oak large enough stands ready"),
             ("burn this winter", case.gates["burn safe"].why),
         ],
-        follow_on=[f"treats about {span(stems)} {measures.amount(1.5, 'in.', 'g')} and larger; check next summer that 9 of 10 are dead"],
+        follow_on=[
+            f"treats about {span(stems)} {measures.amount(1.5, 'in.', 'g')} and larger; check next summer "
+            "that 9 of 10 are dead"
+        ],
         gates=("midstory shades", "oak enough"),
     )
     if crop.answer == YES:
         choice.follow_on.append("the crop is good this autumn, so seedlings will come: do not burn them")
-    choice.follow_on.append(f"the seed cut can follow in a good crop year from winter {case.on.year + 1}-{(case.on.year + 2) % 100:02d}")
+    choice.follow_on.append(
+        f"the seed cut can follow in a good crop year from winter {case.on.year + 1}-{(case.on.year + 2) % 100:02d}"
+    )
     return choice
 
 
@@ -339,10 +374,14 @@ def _crop(case: Case, branch: str) -> Choice:
         branch,
         [f"ready to open but {because}: {crop.why}", *_why_mature(case)],
         short=f"ready to open, but {because}",
-        title="Survey the fall acorn crop" if unknown else "Do not open this year; survey the acorn crop next September",
+        title="Survey the fall acorn crop"
+        if unknown
+        else "Do not open this year; survey the acorn crop next September",
         window=check,
         gates=("crop good", "oak enough", "midstory shades"),
-        would_change=[f"{case.rules.number('crop_bearing_share'):.0%} or more of the oaks bearing: seed cut that winter"],
+        would_change=[
+            f"{case.rules.number('crop_bearing_share'):.0%} or more of the oaks bearing: seed cut that winter"
+        ],
         set_aside=[
             ("seed cut without a crop", "the light would feed what is already there, and no acorns would fall into it"),
             ("burn this winter", case.gates["burn safe"].why),
@@ -360,17 +399,27 @@ def _weigh(case: Case, branch: str) -> Choice:
     inner = _WORDS[(by_gates := gates_branch(standing_of(case)))](case, by_gates)
     step = inner.title or all_steps()[inner.step].title
     when = f"the forecast of {outlook.made_on.day} {outlook.made_on:%b %Y} (answer {outlook.answer})"
-    chances = f"an oak stand at {outlook.age_yr} in {100 * outlook.oak_stand_chance:.0f} of 100, oak a part of it in {100 * outlook.oak_part_chance:.0f}"
+    chances = (
+        f"an oak stand at {outlook.age_yr} in {100 * outlook.oak_stand_chance:.0f} of 100, oak a part of it in "
+        f"{100 * outlook.oak_part_chance:.0f}"
+    )
     who = f"; {' and '.join(outlook.others)} would lead instead" if outlook.others else ""
     return Choice(
         branch,
         [
-            f"{when} gives no course the {100 * wanted:.0f} of 100 that are wanted: its best, {outlook.course}, leads to {chances}{who}",
+            f"{when} gives no course the {100 * wanted:.0f} of 100 that are wanted: its best, "
+            f"{outlook.course}, leads to {chances}{who}",
             f"by the gates alone the step would be: {step.lower()}",
             *inner.why,
         ],
-        short=f"no course of the forecast leads to an oak stand in {100 * wanted:.0f} of 100; the best in {100 * outlook.oak_stand_chance:.0f}",
-        set_aside=[(step.lower(), "it is paid for in the hope of an oak stand, and by the forecast none comes"), *inner.set_aside],
+        short=(
+            f"no course of the forecast leads to an oak stand in {100 * wanted:.0f} of 100; the best in "
+            f"{100 * outlook.oak_stand_chance:.0f}"
+        ),
+        set_aside=[
+            (step.lower(), "it is paid for in the hope of an oak stand, and by the forecast none comes"),
+            *inner.set_aside,
+        ],
         follow_on=[
             "accept the stand of other species that comes, and keep the best oaks as part of it",
             "or plant large oak stock inside a fence and release it, where the owner pays for oak",
@@ -399,7 +448,10 @@ def _seed_cut(case: Case, branch: str) -> Choice:
             f"not ready to release: {span(tall)} oaks of {measures.amount(3, 'ft', 'g')} and taller; {oak.why}",
             *_why_mature(case),
         ],
-        short=f"{crop_in_short(case.figures, case.rules.number('crop_bearing_share'))}; midstory gone; {span(tall)} oaks of {measures.amount(3, 'ft', 'g')}",
+        short=(
+            f"{crop_in_short(case.figures, case.rules.number('crop_bearing_share'))}; midstory gone; "
+            f"{span(tall)} oaks of {measures.amount(3, 'ft', 'g')}"
+        ),
         title=f"Seed cut: mark now, sell, cut to {measures.span(low, high, 'ft2/ac')} on firm ground",
         would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks bearing: wait for a crop"],
         set_aside=[

@@ -1,7 +1,9 @@
-"""How firm a step is: the share of draws in which it stays, with limits within their ranges and figures within their error.
+"""How firm a step is: the share of draws in which it stays, with limits within their ranges and figures within their
+error.
 
-A draw asks the same stand again as another crew with other limits would: plots of the count are drawn again with replacement
-(``efron1979``), every other figure moves along its own interval, and every limit is drawn from its range, its value the likeliest.
+A draw asks the same stand again as another crew with other limits would: plots of the count are drawn again with
+replacement (``efron1979``), every other figure moves along its own interval, and every limit is drawn from its range,
+its value the likeliest.
 """
 
 from __future__ import annotations
@@ -54,7 +56,14 @@ _DRAWN_TALLIES = ("plots", "stocked_tall", "stocked_waist", "stems_waist", "spro
 # Figures read with their ends and by their value alone, and the columns that have another name.
 _SPANS = ("midstory_stems_ac", "midstory_ba_ft2_ac", "crop_bearing_share")
 _VALUES = (
-    *("overwood_ba_ft2_ac", "c_line_ba_ft2_ac", "overwood_stocking_pct", "large_share", "middle_share", "declining_share"),
+    *(
+        "overwood_ba_ft2_ac",
+        "c_line_ba_ft2_ac",
+        "overwood_stocking_pct",
+        "large_share",
+        "middle_share",
+        "declining_share",
+    ),
     *("age_yr", "free_oaks_ac"),
 )
 _COLUMNS = {"overwood_stocking_pct": "stocking_pct", "crop_bearing_share": "crop"}
@@ -73,10 +82,11 @@ _ASKED_AGAIN = 20
 class Firmness:
     """How often a step stays.
 
-    ``stays`` is its share of the draws and ``others`` the steps of the rest with theirs, most first. ``look`` is the one whose
-    error, left out, brings the step back in most of the draws that left it (``brings_back``); "limits" where it is no look but
-    the office's own limits, "" where the step never changed. ``is_known`` is False where a look has too few points to set an error,
-    ``is_firm`` where it stays in fewer draws than a step wants that cannot be taken back (``firm_least_share``).
+    ``stays`` is its share of the draws and ``others`` the steps of the rest with theirs, most first. ``look`` is the
+    one whose error, left out, brings the step back in most of the draws that left it (``brings_back``); "limits" where
+    it is no look but the office's own limits, "" where the step never changed. ``is_known`` is False where a look has
+    too few points to set an error, ``is_firm`` where it stays in fewer draws than a step wants that cannot be taken
+    back (``firm_least_share``).
     """
 
     draws: int
@@ -186,7 +196,11 @@ def cases_of(case: Case) -> standings.Cases:
 
 
 def _spans(figure: Figure) -> standings.Spans:
-    return standings.Spans(figure.number, *figure.ends) if figure.measured else standings.Spans(math.nan, math.nan, math.nan)
+    return (
+        standings.Spans(figure.number, *figure.ends)
+        if figure.measured
+        else standings.Spans(math.nan, math.nan, math.nan)
+    )
 
 
 def _looked_at(case: Case) -> dict[str, Any]:
@@ -262,7 +276,11 @@ def _drawn(case: Case, count: int) -> _Draws:
     rng = np.random.default_rng(0)
     strands = dict.fromkeys(strand for moved in _LOOKS.values() for _, strand, _ in moved)
     moves = {strand: rng.standard_normal(count) for strand in strands}
-    margin, sprouts, luck = margin_of(case.file, case.figures, case.rules), case.figures["oak_sprouts_ac"], rng.standard_normal(count)
+    margin, sprouts, luck = (
+        margin_of(case.file, case.figures, case.rules),
+        case.figures["oak_sprouts_ac"],
+        rng.standard_normal(count),
+    )
     visit = case.file.latest("reproduction")
     counted = count_of(case.file, visit) if visit else None
     tallies = None
@@ -292,7 +310,9 @@ def _again(count: Count, margin: Margin, rules: Rules, rng: np.random.Generator,
     held = [np.bincount(places, weights=each) for each in (tall > 0, waist > 0, waist, np.ones(count.n))]
     chosen = rng.integers(0, len(held[0]), (draws, len(held[0])))
     stocked_tall, stocked_waist, stems, plots = (each[chosen].sum(axis=1) for each in held)
-    return with_fields(tallies_of(margin), plots=plots, stocked_tall=stocked_tall, stocked_waist=stocked_waist, stems_waist=stems)
+    return with_fields(
+        tallies_of(margin), plots=plots, stocked_tall=stocked_tall, stocked_waist=stocked_waist, stems_waist=stems
+    )
 
 
 def ranged(case: Case) -> list[str]:

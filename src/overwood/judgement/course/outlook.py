@@ -12,7 +12,8 @@ from overwood.science import survey
 
 @dataclass(frozen=True, kw_only=True)
 class Outlook:
-    """The best course of a forecast: its chance of an oak stand, and of oak as a part; ``answer`` is the kept answer's number."""
+    """The best course of a forecast: its chance of an oak stand, and of oak as a part; ``answer`` is the kept answer's
+    number."""
 
     answer: int
     made_on: dt.date
@@ -24,7 +25,8 @@ class Outlook:
     others: tuple[str, ...]
 
     def reaches(self, rules: Rules) -> bool:
-        """Whether its best course reaches the chance that is wanted before money is spent, or may by the error of its own luck."""
+        """Whether its best course reaches the chance that is wanted before money is spent, or may by the error of its
+        own luck."""
         error = survey.z_quantile(rules.number("interval_level")) * self.oak_stand_error
         return self.oak_stand_chance + error >= rules.number("goal_oak_stand_chance")
 

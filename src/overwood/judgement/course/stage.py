@@ -34,7 +34,10 @@ def describe(file: StandFile, figures: Figures, rules: Rules, on: dt.date, matur
     if stage(file) == "released":
         cut = last_cut(file)
         year = f" of {cut.started_on.year}" if cut else ""
-        return f"young stand after the cut{year}, {measures.amount(figures['overwood_ba_ft2_ac'].number, 'ft2/ac')} of old trees left"
+        return (
+            f"young stand after the cut{year}, "
+            f"{measures.amount(figures['overwood_ba_ft2_ac'].number, 'ft2/ac')} of old trees left"
+        )
     age = figures["age_yr"]
     size = {"regenerate": "mature", "thin": "immature", "wait": "growing"}[maturity]
     kind = "oak" if figures["oak_share"].number >= rules.number("oak_share_for_oak_stand") else "mixed hardwood"

@@ -1,7 +1,7 @@
 """The standings of many cases at once: one stand in many draws, or many stands; and the step of each.
 
-What the gates, the maturity and the margin of a count say of one case is said here of columns, from numbers alone. A column has a place
-for each case, or is one number for all. Tests hold both ways equal, gate by gate.
+What the gates, the maturity and the margin of a count say of one case is said here of columns, from numbers alone. A
+column has a place for each case, or is one number for all. Tests hold both ways equal, gate by gate.
 """
 
 from __future__ import annotations
@@ -74,7 +74,9 @@ class Tallies:
 
     def shifted(self, plots: Column) -> Tallies:
         """The same counts with so many plots more (or fewer) that hold an oak."""
-        each = np.divide(self.stems_waist, self.stocked_waist, out=np.ones(np.shape(self.stems_waist)), where=self.stocked_waist != 0)
+        each = np.divide(
+            self.stems_waist, self.stocked_waist, out=np.ones(np.shape(self.stems_waist)), where=self.stocked_waist != 0
+        )
         return with_fields(
             self,
             stocked_tall=np.clip(self.stocked_tall + plots, 0, self.plots),
@@ -158,14 +160,21 @@ def oak_sides(tallies: Tallies, limits: Limits) -> Codes:
     ends = verdicts.count_ends(stems * worth, plots * worth, z, limits.number("verdict_clumping_k"))
     wanted = limits.number("several_hundred_ac")
     by_density = verdicts.density_sides(
-        stems / plots / tallies.plot_ac, ends[0] / tallies.plot_ac, ends[1] / tallies.plot_ac, wanted, limits.least("several_hundred_ac")
+        stems / plots / tallies.plot_ac,
+        ends[0] / tallies.plot_ac,
+        ends[1] / tallies.plot_ac,
+        wanted,
+        limits.least("several_hundred_ac"),
     )
-    clumped = verdicts.are_clumped(tallies.stocked_waist / plots, wanted, tallies.plot_ac, limits.number("clumped_ratio"))
+    clumped = verdicts.are_clumped(
+        tallies.stocked_waist / plots, wanted, tallies.plot_ac, limits.number("clumped_ratio")
+    )
     return verdicts.oak_sides(by_plots, by_density, tallies.follows_rule, clumped)
 
 
 def too_few_plots(tallies: Tallies, limits: Limits, sides: Codes) -> NDArray[np.bool_]:
-    """Where so few plots the other way would turn the verdict that a cut should wait, as ``branch.Margin.is_too_thin``."""
+    """Where so few plots the other way would turn the verdict that a cut should wait, as
+    ``branch.Margin.is_too_thin``."""
     allowed = np.asarray(limits.number("irreversible_plots"))
     plots = np.arange(1, min(int(limits.number("narrow_plots")), int(allowed.max())) + 1)[:, np.newaxis]
     # Fewer plots and more of them in one go, a row for each number.
@@ -192,7 +201,8 @@ def maturities(cases: Cases, limits: Limits) -> Codes:
 
 
 def _rotations(cases: Cases, limits: Limits) -> tuple[Column, Column]:
-    """Share of the overwood past its own rotation age, and the rotation of its main species [yr], as ``maturity.rotation_of``."""
+    """Share of the overwood past its own rotation age, and the rotation of its main species [yr], as
+    ``maturity.rotation_of``."""
     if not cases.weights:
         return 0.0, limits.number("rotation_other_yr")
     codes = sorted(cases.weights, key=lambda code: -np.max(cases.weights[code]))
@@ -226,12 +236,18 @@ def standings_of(cases: Cases, limits: Limits) -> Standings:
     tallies = cases.tallies
     sides = oak_sides(tallies, limits) if tallies is not None else np.zeros(1, dtype=np.int64)
     oak = oak_enough(cases, limits, sides)
-    thin = (oak == YES) & too_few_plots(tallies, limits, sides) if tallies is not None and (oak == YES).any() else np.zeros(1, dtype=bool)
+    thin = (
+        (oak == YES) & too_few_plots(tallies, limits, sides)
+        if tallies is not None and (oak == YES).any()
+        else np.zeros(1, dtype=bool)
+    )
     cruise, midstory, crop = cruise_fresh(cases, limits), midstory_shades(cases, limits), crop_good(cases, limits)
     maturity = maturities(cases, limits)
     free = cases.free_oaks_ac
     is_short = np.where(np.isnan(free), 2, free < limits.number("dominants_component_ac"))
-    columns = np.broadcast_arrays(cases.stage, maturity, cruise, oak, midstory, crop, thin, cases.injected, cases.reaches, is_short)
+    columns = np.broadcast_arrays(
+        cases.stage, maturity, cruise, oak, midstory, crop, thin, cases.injected, cases.reaches, is_short
+    )
     return Standings(*np.broadcast_arrays(cruise, midstory, crop, oak, maturity, _branches(columns)))
 
 

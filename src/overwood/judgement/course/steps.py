@@ -18,7 +18,8 @@ _FILE = Path(__file__).resolve().parent.parent / "rules" / "steps.toml"
 class Step:
     """One kind of step: ``work`` is look, treat, cut or wait, ``cost`` the entry of a price list that it asks for.
 
-    ``title_in_doubt`` is what is said in place of the title where the step fells and is not firm, "" where it fells nothing.
+    ``title_in_doubt`` is what is said in place of the title where the step fells and is not firm, "" where it fells
+    nothing.
     """
 
     name: str
@@ -83,5 +84,7 @@ def caution_in_spanish(name: str) -> str:
     """
     text = _plain()["caution"][name].get("es")
     if not text:
-        raise Misuse(f"the caution {name!r} has no Spanish text.", remedy=f'Add es = "..." under [caution.{name}] of steps.toml.')
+        raise Misuse(
+            f"the caution {name!r} has no Spanish text.", remedy=f'Add es = "..." under [caution.{name}] of steps.toml.'
+        )
     return measures.prose(str(text))

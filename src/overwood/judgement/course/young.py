@@ -22,13 +22,21 @@ def free_oaks_short(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [
-            f"{opening}: {span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')} and more {_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted for an oak component",
-            f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species above {measures.amount(3, 'ft', 'g')}",
+            f"{opening}: {span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')} and more "
+            f"{_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted for an oak component",
+            f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species "
+            f"above {measures.amount(3, 'ft', 'g')}",
         ],
-        short=f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted; competitors hold the ground",
+        short=(
+            f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')}, "
+            f"{measures.digits(wanted, 'stems/ac')} wanted; competitors hold the ground"
+        ),
         title="Release the few free oaks and deaden the culls, or accept the mix",
         set_aside=[
-            ("count on the oaks that are there", f"{span(case.figures['overtopped_share'])} of oak plots are overtopped"),
+            (
+                "count on the oaks that are there",
+                f"{span(case.figures['overtopped_share'])} of oak plots are overtopped",
+            ),
             ("start again", "a new shelterwood needs oak seed trees, and the best were sold"),
             ("plant", "planted oak is outgrown here unless it is weeded for years"),
         ],
@@ -44,9 +52,12 @@ def free_oaks_hold(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [
-            f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')} and more {_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted"
+            f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')} and more "
+            f"{_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted"
         ],
-        short=f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted",
+        short=(
+            f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted"
+        ),
         follow_on=["clean around the best oaks at age 10 to 20"],
         gates=("oak enough", "competitors under"),
         rules=("dominants_component_ac",),

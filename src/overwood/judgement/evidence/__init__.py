@@ -27,7 +27,8 @@ def basis(file: StandFile) -> tuple[str, ...]:
 
 
 def set_aside(file: StandFile) -> tuple[Doubt, ...]:
-    """What the figures leave out: records in dispute, and newer visits that cover too little to replace the one that decides."""
+    """What the figures leave out: records in dispute, and newer visits that cover too little to replace the one that
+    decides."""
     return (*_disputes(file), *(doubt for kind in _LAYERS for doubt in _short(file, kind)))
 
 
@@ -49,13 +50,19 @@ def _short(file: StandFile, kind: str) -> list[Doubt]:
     decides, short = file.deciding(kind)
     code = "visit_too_small" if decides else "visit_no_look"
     instead = {"decides": decides.visit, "decides_by": _points(file, decides)} if decides else {}
-    return [Doubt(code, {"visit": visit.visit, "on": visit.visited_on, "points": _points(file, visit), **instead}) for visit in short]
+    return [
+        Doubt(code, {"visit": visit.visit, "on": visit.visited_on, "points": _points(file, visit), **instead})
+        for visit in short
+    ]
 
 
 def _noted(figures: dict[str, Figure], doubts: tuple[Doubt, ...]) -> dict[str, Figure]:
     """The figures with what was set aside; the verdict's own doubts tell of its margin alone."""
     untouched = (*oak_verdict.NAMES, *_NOT_OF_THE_VISIT)
-    return {name: doubted(figure, doubts) if figure.measured and name not in untouched else figure for name, figure in figures.items()}
+    return {
+        name: doubted(figure, doubts) if figure.measured and name not in untouched else figure
+        for name, figure in figures.items()
+    }
 
 
 def _points(file: StandFile, visit: Visit) -> str:

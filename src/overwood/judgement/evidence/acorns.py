@@ -53,7 +53,8 @@ class Check:
 
 
 def check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
-    """The check that speaks for a stand: its own in season, else its neighbours' in season, else its own out of season."""
+    """The check that speaks for a stand: its own in season, else its neighbours' in season, else its own out of
+    season."""
     key = ("acorn check", year, rules["window_acorn"].window)
     # Each draw of how firm a step is asks again, and a property may have a thousand checks.
     if key not in file.worked_out:
@@ -64,7 +65,11 @@ def check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
 def _check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
     own = _checks(file.visits, year)
     timely = [visit for visit in own if in_season(visit.visited_on, rules)]
-    return _looked_at(timely, file.acorn_trees, True, False) or _near(file, year, rules) or _looked_at(own, file.acorn_trees, True, True)
+    return (
+        _looked_at(timely, file.acorn_trees, True, False)
+        or _near(file, year, rules)
+        or _looked_at(own, file.acorn_trees, True, True)
+    )
 
 
 def _near(file: StandFile, year: int, rules: Rules) -> Check | None:
@@ -89,7 +94,9 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     year = crop_year(on)
     check = check_of(file, year, rules)
     found = {f"bearing_{group}_share": _bearing(check, group, year, rules) for group in GROUPS}
-    found |= {f"crop_{group}_class": _crop_class(found[f"bearing_{group}_share"], check, group, rules) for group in GROUPS}
+    found |= {
+        f"crop_{group}_class": _crop_class(found[f"bearing_{group}_share"], check, group, rules) for group in GROUPS
+    }
     found["crop_bearing_share"] = _carrying(file, found, rules)
     return found | _expected(file, found, rules)
 
@@ -161,7 +168,8 @@ def _counts_beside(trees: tuple[AcornTree, ...], group: str) -> tuple[str, tuple
     if limbs:
         per_limb = sum(tree.acorns or 0 for tree in limbs) / sum(tree.limbs or 0 for tree in limbs)
         said.append(
-            f"by {per_limb:.1f} acorns a {measures.digits(24, 'in.')}-{measures.unit_word('in.')} branch end: {science.class_from_limbs(group, per_limb)}"
+            f"by {per_limb:.1f} acorns a {measures.digits(24, 'in.')}-{measures.unit_word('in.')} branch "
+            f"end: {science.class_from_limbs(group, per_limb)}"
         )
         sources.append("sharp1958")
     timed = [tree for tree in counted if tree.method == "timed" and tree.seconds]
@@ -193,7 +201,10 @@ def _carrying(file: StandFile, found: dict[str, Figure], rules: Rules) -> Figure
         high=best.high,
         level=best.level,
         n=best.n,
-        method=f"the better of the oak groups with at least {rules.number('acorn_group_share'):.0%} of the oaks: {best.method}",
+        method=(
+            f"the better of the oak groups with at least {rules.number('acorn_group_share'):.0%} of the oaks: "
+            f"{best.method}"
+        ),
         sources=best.sources,
         inputs=(Input(name=best.name, figure=best.name),),
         note=best.note,

@@ -66,7 +66,8 @@ class Count:
         return f"stems of {measures.amount(gap[0], 'ft', 'g')} {upper} were not counted on {self.visit.visit}"
 
     def not_reached(self, kinds: frozenset[str], at_ft: float) -> str:
-        """Why stems of a height were not counted at all, in words; nothing where they were, if perhaps not the tallest."""
+        """Why stems of a height were not counted at all, in words; nothing where they were, if perhaps not the
+        tallest."""
         return (
             ""
             if at_ft < self.look.high and kinds <= self.look.kinds and at_ft >= self.look.low
@@ -87,7 +88,9 @@ class Count:
         """Plots that have it and plots looked at, place by place; None where every plot stands alone."""
         if self.group is None:
             return None
-        return survey.point_totals(self.group, has, self.places), survey.point_totals(self.group, np.ones(self.n), self.places)
+        return survey.point_totals(self.group, has, self.places), survey.point_totals(
+            self.group, np.ones(self.n), self.places
+        )
 
     def per_plot(self, lines: list[Seedling]) -> Array:
         counts = np.zeros(self.n)
@@ -111,11 +114,14 @@ class Count:
     @functools.cached_property
     def oaks(self) -> tuple[tuple[float, Seedling], ...]:
         """Each line of oaks with the height it has reached for certain [ft]."""
-        return tuple((low_height_ft(line), line) for line in self.lines if line.stems > 0 and by_code(line.species).is_oak)
+        return tuple(
+            (low_height_ft(line), line) for line in self.lines if line.stems > 0 and by_code(line.species).is_oak
+        )
 
 
 def height_ft(line: Seedling, rules: Rules) -> float:
-    """Height of a tally line: as measured, or the middle of its class (open_class_height_ft for the open last class)."""
+    """Height of a tally line: as measured, or the middle of its class (open_class_height_ft for the open last
+    class)."""
     if line.height_ft is not None:
         return float(line.height_ft)
     low, high = HEIGHT_CLASSES.get(line.height_class, (0.0, 0.0))
@@ -130,7 +136,8 @@ def low_height_ft(line: Seedling) -> float:
 
 
 def count_of(file: StandFile, visit: Visit, *, fenced: bool = False) -> Count | None:
-    """The plots of one visit, outside a deer fence or inside; None without any, or where the visit does not say how large they were."""
+    """The plots of one visit, outside a deer fence or inside; None without any, or where the visit does not say how
+    large they were."""
     key = ("count", visit.visit, fenced)
     if key not in file.worked_out:
         file.worked_out[key] = _count_of(file, visit, fenced)
@@ -139,7 +146,9 @@ def count_of(file: StandFile, visit: Visit, *, fenced: bool = False) -> Count | 
 
 def _count_of(file: StandFile, visit: Visit, fenced: bool) -> Count | None:
     ring = next((r for r in file.rings if r.visit == visit.visit and r.layer == "reproduction"), None)
-    points = tuple(p for p in file.points if p.visit == visit.visit and p.in_stand is not False and bool(p.fenced) == fenced)
+    points = tuple(
+        p for p in file.points if p.visit == visit.visit and p.in_stand is not False and bool(p.fenced) == fenced
+    )
     if ring is None or not ring.plot_area_ac or not points:
         return None
     names = {point.point for point in points}

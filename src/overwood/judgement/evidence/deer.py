@@ -40,7 +40,13 @@ def _difference(outside: Count, inside: Count, rules: Rules) -> Figure:
         high=gap.high if known else None,
         level=level,
         n=gap.n,
-        method=f"oaks of {measures.amount(1, 'ft', 'g')} and more: {inside.n} plots inside the fence less {outside.n} outside, {inside.visit.visited_on:%b %Y}",
+        method=(
+            f"oaks of {measures.amount(1, 'ft', 'g')} and more: {inside.n} plots inside the fence less "
+            f"{outside.n} outside, {inside.visit.visited_on:%b %Y}"
+        ),
         sources=("welch1947",),
-        inputs=(*plot_inputs(inside, sides[1], "inside the fence"), *plot_inputs(outside, sides[0], "outside the fence")),
+        inputs=(
+            *plot_inputs(inside, sides[1], "inside the fence"),
+            *plot_inputs(outside, sides[0], "outside the fence"),
+        ),
     )

@@ -38,12 +38,17 @@ def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figu
 def _either_way(bare: Figure, ba: Figure, rules: Rules, why: str) -> Figure:
     """Light where nobody looked for a midstory: from the low end with the usual one to the high end without."""
     below = from_curve(bare.name, ba, rules, midstory_ba_ft2_ac=rules.number("light_midstory_ba_ft2_ac"))
-    return replace(bare, low=below.low, note=f"{why}: the value supposes no midstory, the low end the usual one; {bare.note}")
+    return replace(
+        bare, low=below.low, note=f"{why}: the value supposes no midstory, the low end the usual one; {bare.note}"
+    )
 
 
 def midstory_share(ba_ft2_ac: float, rules: Rules) -> float:
     """Share of the light below the main canopy that a midstory lets through."""
-    usual = {"usual_share": rules.number("light_midstory_multiplier"), "usual_ba_ft2_ac": rules.number("light_midstory_ba_ft2_ac")}
+    usual = {
+        "usual_share": rules.number("light_midstory_multiplier"),
+        "usual_ba_ft2_ac": rules.number("light_midstory_ba_ft2_ac"),
+    }
     return float(science.midstory_share(ba_ft2_ac, **usual))
 
 
@@ -59,7 +64,10 @@ def from_curve(name: str, ba: Figure, rules: Rules, *, midstory_ba_ft2_ac: float
         low=value * (1 - error),
         high=min(100.0, value * (1 + error)),
         n=ba.n,
-        method=f"exp({fit['curve_b0']:g} {fit['curve_b1']:+g} BA) times {multiplier:.2f} for the midstory; the band is an assumption",
+        method=(
+            f"exp({fit['curve_b0']:g} {fit['curve_b1']:+g} BA) times {multiplier:.2f} for the midstory; the "
+            "band is an assumption"
+        ),
         sources=("cunningham2011", "grayson2012", "schweitzer2006"),
         inputs=(Input(name=ba.name, figure=ba.name), Input(name="midstory_ba_ft2_ac", figure="midstory_ba_ft2_ac")),
         note=_CURVE_NOTE,
@@ -72,7 +80,9 @@ def usable_readings(file: StandFile, measures: tuple[str, ...]) -> tuple[LightRe
     days = {visit.visit: visit.visited_on for visit in file.visits}
     work = file.done("injection", "burn", *CUT_KINDS)
     changed_on = max((row.ended_on or row.started_on for row in work), default=dt.date.min)
-    usable = [row for row in file.light_readings if (row.measures or "light") in measures and days[row.visit] > changed_on]
+    usable = [
+        row for row in file.light_readings if (row.measures or "light") in measures and days[row.visit] > changed_on
+    ]
     last = max((days[row.visit] for row in usable), default=None)
     return tuple(row for row in usable if days[row.visit] == last)
 

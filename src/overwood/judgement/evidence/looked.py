@@ -17,7 +17,8 @@ LIMITS = ("midstory_low_dbh_in", "canopy_looked_from_in")
 
 @dataclass(frozen=True)
 class Look:
-    """What one ring took in: kinds, and sizes from ``low`` (included) up to ``high``; inches of dbh, or feet tall on the floor."""
+    """What one ring took in: kinds, and sizes from ``low`` (included) up to ``high``; inches of dbh, or feet tall on
+    the floor."""
 
     kinds: frozenset[str]
     low: float
@@ -32,7 +33,8 @@ def kinds_of(ring: Ring) -> frozenset[str]:
 
 
 def nested(rings: Sequence[Ring]) -> tuple[Ring, ...]:
-    """The rings of a cruise with a blank limit filled where the next ring says it: sizes are taken in by one ring each."""
+    """The rings of a cruise with a blank limit filled where the next ring says it: sizes are taken in by one ring
+    each."""
     lows = [ring.low_dbh_in for ring in rings if ring.low_dbh_in]
     highs = [ring.high_dbh_in for ring in rings if ring.high_dbh_in]
     filled = []
@@ -47,7 +49,8 @@ def nested(rings: Sequence[Ring]) -> tuple[Ring, ...]:
 
 
 def tree_look(ring: Ring, smallest_dbh_in: float | None, rules: Rules) -> Look:
-    """The look of one ring of a cruise; where it does not say its least dbh, the smallest stem tallied on it says it, to the whole inch.
+    """The look of one ring of a cruise; where it does not say its least dbh, the smallest stem tallied on it says it,
+    to the whole inch.
 
     Trees of the canopy's size are taken in by every overstory ring, whether one was met or not.
     """
@@ -61,7 +64,8 @@ def tree_look(ring: Ring, smallest_dbh_in: float | None, rules: Rules) -> Look:
 
 
 def floor_look(ring: Ring, shortest_ft: float | None) -> Look:
-    """The look of the plots of a count; without a least height it is a foot, or less where a shorter stem was counted."""
+    """The look of the plots of a count; without a least height it is a foot, or less where a shorter stem was
+    counted."""
     high = ring.high_height_ft or math.inf
     if ring.low_height_ft is not None:
         return Look(kinds_of(ring), ring.low_height_ft, high)

@@ -22,7 +22,8 @@ NAMES = ("needed_stocked_share", "oak_stems_3ft_bound_ac", "oak_verdict", "plots
 
 @dataclass(frozen=True)
 class Tally:
-    """What the verdict reads off a count: plots, those stocked at 4.5 ft and at waist height, and oaks at waist height."""
+    """What the verdict reads off a count: plots, those stocked at 4.5 ft and at waist height, and oaks at waist
+    height."""
 
     plots: int
     plot_ac: float
@@ -35,7 +36,8 @@ class Tally:
         """The same count with so many plots more (or fewer) that hold an oak, of the stems such plots hold here."""
         each = self.stems_waist / self.stocked_waist if self.stocked_waist else 1.0
         return Tally(
-            self.plots, self.plot_ac, _within(self.stocked_tall + plots, self.plots), _within(self.stocked_waist + plots, self.plots),
+            self.plots, self.plot_ac, _within(self.stocked_tall + plots, self.plots),
+            _within(self.stocked_waist + plots, self.plots),
             max(self.stems_waist + plots * each, 0.0), self.places,
         )  # fmt: skip
 
@@ -60,7 +62,9 @@ class Verdict:
 def tally_of(count: Count, rules: Rules) -> Tally:
     """The numbers of a count that the verdict rests on."""
     waist, tall = tall_by_plot(count, rules)
-    return Tally(count.n, count.plot_ac, int((tall > 0).sum()), int((waist > 0).sum()), float(waist.sum()), count.places)
+    return Tally(
+        count.n, count.plot_ac, int((tall > 0).sum()), int((waist > 0).sum()), float(waist.sum()), count.places
+    )
 
 
 def tall_by_plot(count: Count, rules: Rules) -> tuple[Array, Array]:
@@ -104,7 +108,9 @@ def figures(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figure
 
 def _needed(count: Count, verdict: Verdict, sprouts: Figure) -> Figure:
     if not count.follows_rule_plot:
-        return unmeasured("needed_stocked_share", f"the stocked-plot rule needs plots of {measures.plot_size(1 / 735)}", "share")
+        return unmeasured(
+            "needed_stocked_share", f"the stocked-plot rule needs plots of {measures.plot_size(1 / 735)}", "share"
+        )
     return Figure(
         name="needed_stocked_share",
         value=verdict.plots.needed_share,
@@ -131,7 +137,8 @@ def _bound(count: Count, verdict: Verdict, rules: Rules) -> Figure:
         high=verdict.high_ac if math.isfinite(verdict.high_ac) else None,
         level=level,
         n=count.n,
-        method=f"oaks {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller, one-sided {level:.0%} bounds by their number and an assumed "
+        method=f"oaks {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller, one-sided "
+        f"{level:.0%} bounds by their number and an assumed "
         f"clumping of {k:g} (verdict_clumping_k), as the verdict uses them",
         sources=("mccullagh1989", "garwood1936", "assumed"),
         inputs=(Input(name="oak_stems_3ft_ac", figure="oak_stems_3ft_ac"),),
@@ -156,18 +163,23 @@ def _figure(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules
 def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
     level, rule, plots = rules.number("verdict_level"), rules["several_hundred_ac"], verdict.plots
     words = (
-        f"stocked plots {measures.amount(4.5, 'ft', 'g')} and taller {plots.stocked_share:.0%} ({plots.low:.0%} to {plots.high:.0%}, one-sided "
+        f"stocked plots {measures.amount(4.5, 'ft', 'g')} and taller {plots.stocked_share:.0%} "
+        f"({plots.low:.0%} to {plots.high:.0%}, one-sided "
         f"{level:.0%}) against {plots.needed_share:.1%} needed: {plots.verdict}"
         if count.follows_rule_plot
         else f"the stocked-plot rule is not used: the plots are not {measures.plot_size(1 / 735)}"
     )
     low, high = (_density(end) if math.isfinite(end) else "no limit" for end in (verdict.low_ac, verdict.high_ac))
     words += (
-        f"; stems {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller {measures.amount(verdict.stems_ac, '/ac').replace(' /', '/')} ({low} to {high}, one-sided "
-        f"{level:.0%}) against {_density(rule.number)}, lower bound at least {_density(rule.span[0])}: {science.SIDES[verdict.by_density]}"
+        f"; stems {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller "
+        f"{measures.amount(verdict.stems_ac, '/ac').replace(' /', '/')} ({low} to {high}, one-sided "
+        f"{level:.0%}) against {_density(rule.number)}, lower bound at least {_density(rule.span[0])}: "
+        f"{science.SIDES[verdict.by_density]}"
     )
     return words + (
-        "; the oaks stand on too few plots, so their number alone does not pass" if verdict.clumped and verdict.by_density >= 0 else ""
+        "; the oaks stand on too few plots, so their number alone does not pass"
+        if verdict.clumped and verdict.by_density >= 0
+        else ""
     )
 
 
@@ -176,16 +188,21 @@ def _density(stems_ac: float) -> str:
 
 
 def turning_plots(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> int | None:
-    """Fewest plots, up to ``narrow_plots``, whose turn the other way would change the verdict; None where it takes more."""
+    """Fewest plots, up to ``narrow_plots``, whose turn the other way would change the verdict; None where it takes
+    more."""
     now = judge(tally, sprouts_ac, rules, follows_rule=follows_rule).side
     for plots in range(1, int(rules.number("narrow_plots")) + 1):
-        if any(judge(tally.shifted(step), sprouts_ac, rules, follows_rule=follows_rule).side != now for step in (-plots, plots)):
+        if any(
+            judge(tally.shifted(step), sprouts_ac, rules, follows_rule=follows_rule).side != now
+            for step in (-plots, plots)
+        ):
             return plots
     return None
 
 
 def turning_tally(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> Tally | None:
-    """The nearest count that would turn the verdict, with fewer plots stocked where it is enough and more where it is not."""
+    """The nearest count that would turn the verdict, with fewer plots stocked where it is enough and more where it is
+    not."""
     now = judge(tally, sprouts_ac, rules, follows_rule=follows_rule).side
     step = -1 if now > 0 else 1
     for plots in range(1, tally.plots + 1):
@@ -204,14 +221,21 @@ def _narrow(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules
         return ()
     if plots is not None:
         return (Doubt("fewer_plots" if verdict.side > 0 else "more_plots", {"plots": plots}),)
-    plots = _rule_margin(tally, credited, rules) if count.follows_rule_plot and verdict.side > 0 and verdict.plots.side > 0 else None
+    plots = (
+        _rule_margin(tally, credited, rules)
+        if count.follows_rule_plot and verdict.side > 0 and verdict.plots.side > 0
+        else None
+    )
     return () if plots is None else (Doubt("rule_by_plots", {"plots": plots}),)
 
 
 def _rule_margin(tally: Tally, sprouts_ac: float, rules: Rules) -> int | None:
     """Fewest stocked plots, up to ``narrow_plots``, without which the stocked-plot rule would no longer pass."""
     steps = range(1, int(rules.number("narrow_plots")) + 1)
-    return next((step for step in steps if judge(tally.shifted(-step), sprouts_ac, rules, follows_rule=True).plots.side < 1), None)
+    return next(
+        (step for step in steps if judge(tally.shifted(-step), sprouts_ac, rules, follows_rule=True).plots.side < 1),
+        None,
+    )
 
 
 def _by_sprouts(count: Count, verdict: Verdict, sprouts: Figure) -> tuple[Doubt, ...]:
@@ -235,7 +259,9 @@ def _to_settle(count: Count, verdict: Verdict, rules: Rules) -> Figure:
         answers.append(science.plots_to_settle_density(verdict.stems_ac, target, count.plot_ac, k, level=level))
     known = [number for number in answers if number is not None]
     if not known:
-        return unmeasured("plots_to_settle", "what was seen sits on the threshold; no number of plots settles it", "plots")
+        return unmeasured(
+            "plots_to_settle", "what was seen sits on the threshold; no number of plots settles it", "plots"
+        )
     return Figure(
         name="plots_to_settle",
         value=min(known),

@@ -1,4 +1,5 @@
-"""Figures of the floor: stocked plots, stems per acre, clumping, competitors and browse; the verdict is in ``oak_verdict``."""
+"""Figures of the floor: stocked plots, stems per acre, clumping, competitors and browse; the verdict is in
+``oak_verdict``."""
 
 from __future__ import annotations
 
@@ -14,7 +15,15 @@ from overwood.ground.records import Seedling, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.judgement.evidence import oak_verdict
-from overwood.judgement.evidence.counting import HEIGHTS_FT, Count, count_of, height_ft, low_height_ft, plot_inputs, tall_oaks
+from overwood.judgement.evidence.counting import (
+    HEIGHTS_FT,
+    Count,
+    count_of,
+    height_ft,
+    low_height_ft,
+    plot_inputs,
+    tall_oaks,
+)
 from overwood.judgement.evidence.looked import ALL_TREES, OAKS, OTHERS
 from overwood.judgement.evidence.tally import Array, mean_figure, share_figure
 from overwood.judgement.rules import Rules
@@ -70,7 +79,12 @@ def _stems(count: Count, rules: Rules) -> dict[str, Figure]:
         lines = tall_oaks(count, height)
         name = f"oak_stems_{_label(height)}_ac"
         found[name] = _density_of(
-            count, rules, name, lines, (frozenset({OAKS}), height, math.inf), f"oaks at least {measures.amount(height, 'ft', 'g')} tall"
+            count,
+            rules,
+            name,
+            lines,
+            (frozenset({OAKS}), height, math.inf),
+            f"oaks at least {measures.amount(height, 'ft', 'g')} tall",
         )
     return found
 
@@ -79,7 +93,12 @@ def _small_oaks(count: Count, rules: Rules) -> Figure:
     """Oaks under a foot: what a burn would harm, and what a good crop leaves."""
     lines = [x for x in tall_oaks(count, 0.0) if low_height_ft(x) < 1.0]
     return _density_of(
-        count, rules, "oak_stems_under_1ft_ac", lines, (frozenset({OAKS}), 0.0, 1.0), f"oaks under {measures.amount(1, 'ft', 'g')} tall"
+        count,
+        rules,
+        "oak_stems_under_1ft_ac",
+        lines,
+        (frozenset({OAKS}), 0.0, 1.0),
+        f"oaks under {measures.amount(1, 'ft', 'g')} tall",
     )
 
 
@@ -114,7 +133,10 @@ def _several_sizes(count: Count) -> str:
     if len(sizes) < 2:
         return ""
     span = measures.plot_sizes(sizes[0], sizes[-1])
-    return f"plots of {len(sizes)} sizes ({span}): {measures.unit_word('stems an acre')} are all stems over all ground, and a larger plot is stocked more easily"
+    return (
+        f"plots of {len(sizes)} sizes ({span}): {measures.unit_word('stems an acre')} are all stems over all "
+        "ground, and a larger plot is stocked more easily"
+    )
 
 
 def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
@@ -140,7 +162,8 @@ def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
 
 
 def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
-    """How the taller oaks are spread: their clumping, and plots stocked against those that the number wanted would stock at random."""
+    """How the taller oaks are spread: their clumping, and plots stocked against those that the number wanted would
+    stock at random."""
     lines = tall_oaks(count, rules.number("waist_high_ft"))
     counts = count.per_plot(lines)
     k = sample_size.clumping_k(counts)
@@ -153,14 +176,21 @@ def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
     inputs = plot_inputs(count, lines)
     return {
         "clumping_k": Figure(
-            name="clumping_k", value=min(k, 1e6), n=count.n, method="k of the negative binomial by moments", inputs=inputs
+            name="clumping_k",
+            value=min(k, 1e6),
+            n=count.n,
+            method="k of the negative binomial by moments",
+            inputs=inputs,
         ),
         "spread_ratio": Figure(
             name="spread_ratio",
             value=ratio,
             unit="ratio",
             n=count.n,
-            method=f"plots stocked at {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} over those that {measures.amount(wanted, 'stems/ac', 'g')} at random would stock",
+            method=(
+                f"plots stocked at {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} over those that "
+                f"{measures.amount(wanted, 'stems/ac', 'g')} at random would stock"
+            ),
             sources=("geometry",),
             inputs=inputs,
             note="the oaks stand on too few plots: their number alone does not pass" if short else "",
@@ -179,7 +209,10 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
         int(under.sum()),
         int(judged.sum()),
         rules=rules,
-        method=f"plots with an oak of {measures.amount(1, 'ft', 'g')} and taller, where all are noted as overtopped or under {rule:g} of the tallest rival",
+        method=(
+            f"plots with an oak of {measures.amount(1, 'ft', 'g')} and taller, where all are noted as "
+            f"overtopped or under {rule:g} of the tallest rival"
+        ),
         inputs=plot_inputs(count, list(count.lines)),
         places=_judged_by_place(count, under, judged),
     )
@@ -203,8 +236,8 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
 def _competitor_led(count: Count, leads: Leads, rules: Rules) -> Figure:
     """Share of the plots where a young tree leads that a competitor leads: it only falls with an oak more.
 
-    Plots in groups are worth fewer by an assumed likeness, as in the verdict on the oak: one measured on the plots would move with
-    every oak.
+    Plots in groups are worth fewer by an assumed likeness, as in the verdict on the oak: one measured on the plots
+    would move with every oak.
     """
     name, level = "competitor_led_share", rules.number("interval_level")
     hits, looks = float(leads.by_competitor.sum()), float((leads.by_competitor + leads.by_oak).sum())
@@ -215,9 +248,11 @@ def _competitor_led(count: Count, leads: Leads, rules: Rules) -> Figure:
     how = "" if worth == 1 else f", {count.places} places, their plots alike by verdict_alike"
     return Figure(
         name=name, value=hits / looks, unit="share", low=low, high=high, level=level, n=int(looks),
-        method=f"plots with no free oak of {measures.amount(1, 'ft', 'g')} where a competitor of {measures.amount(1, 'ft', 'g')} stands, of plots where either does; {hits:.0f} of {looks:.0f}, "
+        method=f"plots with no free oak of {measures.amount(1, 'ft', 'g')} where a competitor of "
+            f"{measures.amount(1, 'ft', 'g')} stands, of plots where either does; {hits:.0f} of {looks:.0f}, "
         f"score interval{how}",
-        sources=("wilson1927", "newcombe1998one", *(() if worth == 1 else ("assumed",))), inputs=plot_inputs(count, list(count.lines)),
+        sources=("wilson1927", "newcombe1998one", *(() if worth == 1 else ("assumed",))), inputs=plot_inputs(count,
+            list(count.lines)),
     )  # fmt: skip
 
 
@@ -231,16 +266,25 @@ def _judged_by_place(count: Count, under: Array, judged: Array) -> tuple[Array, 
 def _free_oaks(count: Count, free: Array, rules: Rules) -> Figure:
     """Free tall oaks an acre, at most one a plot, so that the interval is that of the share of plots."""
     share = share_figure(
-        "free_oaks_ac", int(free.sum()), count.n, places=count.by_place(free), rules=rules, method=f"plots with an oak {measures.amount(4.5, 'ft', 'g')} or taller that is not overtopped, one oak each",
+        "free_oaks_ac", int(free.sum()), count.n, places=count.by_place(free), rules=rules,
+        method=f"plots with an oak {measures.amount(4.5, 'ft', 'g')} or taller that is not overtopped, one oak each",
         inputs=plot_inputs(count, list(count.lines)),
     )  # fmt: skip
     low, high = (end / count.plot_ac for end in share.ends)
-    return replace(share, value=share.number / count.plot_ac, unit="stems/ac", low=low, high=high, sources=(*share.sources, "spetich2002"))
+    return replace(
+        share,
+        value=share.number / count.plot_ac,
+        unit="stems/ac",
+        low=low,
+        high=high,
+        sources=(*share.sources, "spetich2002"),
+    )
 
 
 @dataclass(frozen=True)
 class Leads:
-    """Who leads on each plot, as 0 or 1: a plot is led by an oak, by a competitor, or by nobody where no tree of 1 ft stands."""
+    """Who leads on each plot, as 0 or 1: a plot is led by an oak, by a competitor, or by nobody where no tree of 1 ft
+    stands."""
 
     by_oak: Array
     by_competitor: Array
@@ -304,10 +348,13 @@ def _browse(count: Count, rules: Rules) -> Figure:
     oaks = [x for x in tall_oaks(count, 0.0) if x.browsed is not None]
     if not oaks:
         bare = not tall_oaks(count, 0.0)
-        return unmeasured("browse_share", "no oak was counted to look at for browse" if bare else "browse was not noted", "share")
+        return unmeasured(
+            "browse_share", "no oak was counted to look at for browse" if bare else "browse was not noted", "share"
+        )
     bitten, stems = [x.browsed or 0 for x in oaks], [x.stems for x in oaks]
     return share_figure(
-        "browse_share", sum(bitten), sum(stems), rules=rules, method="oak stems with bitten tips", inputs=plot_inputs(count, oaks),
+        "browse_share", sum(bitten), sum(stems), rules=rules, method="oak stems with bitten tips",
+        inputs=plot_inputs(count, oaks),
         places=_by_plot(count, oaks, bitten, stems),
     )  # fmt: skip
 
@@ -330,7 +377,10 @@ def _collars(count: Count, rules: Rules) -> Figure:
         sum(thick),
         len(measured),
         rules=rules,
-        method=f"measured oaks of {measures.amount(3, 'ft', 'g')} and taller with a collar of {measures.amount(limit, 'in.', 'g')} and more",
+        method=(
+            f"measured oaks of {measures.amount(3, 'ft', 'g')} and taller with a collar of "
+            f"{measures.amount(limit, 'in.', 'g')} and more"
+        ),
         inputs=plot_inputs(count, measured),
         places=_by_plot(count, measured, thick, [1] * len(measured)),
     )

@@ -52,7 +52,11 @@ def site_index(file: StandFile, rules: Rules) -> Figure:
         values = [float(science.site_index_ft(t.species, t.age_yr, t.height_ft or 0)) for t in trees]
         figure = _mean_of("site_index_ft", "ft", trees, values, rules)
         oldest = science.SITE_AGES_YR[1]
-        old = f"; trees older than {oldest:g} years lie outside the curves" if any(tree.age_yr > oldest for tree in trees) else ""
+        old = (
+            f"; trees older than {oldest:g} years lie outside the curves"
+            if any(tree.age_yr > oldest for tree in trees)
+            else ""
+        )
         method = "height curve of each species inverted, base age 50"
         return replace(figure, method=method, sources=("carmean1989",), status="memory", note=figure.note + old)
     if file.stand.site_index_ft:
@@ -90,7 +94,8 @@ def _by_species_words(trees: list[SiteTree], values: list[float]) -> str:
     for tree, value in zip(trees, values, strict=True):
         groups.setdefault(by_code(tree.species).common_name, []).append(value)
     return ", ".join(
-        f"{name} {measures.digits(float(np.mean(found)), 'ft')} ({len(found)} trees)" for name, found in sorted(groups.items())
+        f"{name} {measures.digits(float(np.mean(found)), 'ft')} ({len(found)} trees)"
+        for name, found in sorted(groups.items())
     )
 
 

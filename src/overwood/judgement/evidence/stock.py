@@ -1,4 +1,5 @@
-"""The standing trees part by part: by species, class and layer, the stand-and-stock table, and the stumps that would sprout."""
+"""The standing trees part by part: by species, class and layer, the stand-and-stock table, and the stumps that would
+sprout."""
 
 from __future__ import annotations
 
@@ -67,7 +68,8 @@ def breakdown(file: StandFile, rules: Rules, by: str) -> dict[str, tuple[Figure,
 
 @dataclass(frozen=True)
 class StockRow:
-    """One species of a stand-and-stock table: trees an acre by dbh class in the order of the table, and its sums with their errors."""
+    """One species of a stand-and-stock table: trees an acre by dbh class in the order of the table, and its sums with
+    their errors."""
 
     species: str
     trees_ac: tuple[float, ...]
@@ -85,7 +87,8 @@ class StockTable:
 
 
 def stand_and_stock(file: StandFile, rules: Rules, class_in: int = 4) -> StockTable | None:
-    """Trees an acre by species and dbh class of the latest cruise, most basal area first; classes by their low end. None without a cruise."""
+    """Trees an acre by species and dbh class of the latest cruise, most basal area first; classes by their low end.
+    None without a cruise."""
     visit = file.latest("cruise")
     if visit is None:
         return None
@@ -95,7 +98,10 @@ def stand_and_stock(file: StandFile, rules: Rules, class_in: int = 4) -> StockTa
 
     def row(species: str, sums: tuple[Figure, Figure]) -> StockRow:
         mine = np.array([by_code(int(code)).common_name == species for code in cruise.spcd])
-        cells = (mean_of(cruise, rules, "cell", "trees/ac", one, mine & (low == size), "trees of the cell").number for size in classes)
+        cells = (
+            mean_of(cruise, rules, "cell", "trees/ac", one, mine & (low == size), "trees of the cell").number
+            for size in classes
+        )
         return StockRow(species, tuple(cells), sums[1], sums[0])
 
     found = tuple(row(species, sums) for species, sums in breakdown(file, rules, "species").items())
@@ -103,12 +109,17 @@ def stand_and_stock(file: StandFile, rules: Rules, class_in: int = 4) -> StockTa
 
 
 def oaks_by_species(file: StandFile, rules: Rules) -> dict[int, tuple[float, float]]:
-    """Basal area of each oak species of the overwood [ft2/ac], and its stumps expected to sprout [1/ac]; none without a cruise."""
+    """Basal area of each oak species of the overwood [ft2/ac], and its stumps expected to sprout [1/ac]; none without a
+    cruise."""
     visit = file.latest("cruise")
     if visit is None:
         return {}
     cruise = cruise_of(file, visit)
-    oaks, each, shares = overwood_mask(cruise, rules) & oak_mask(cruise), science.basal_area_ft2(cruise.dbh_in), sprout_shares(cruise, 1.0)
+    oaks, each, shares = (
+        overwood_mask(cruise, rules) & oak_mask(cruise),
+        science.basal_area_ft2(cruise.dbh_in),
+        sprout_shares(cruise, 1.0),
+    )
     found = {}
     for code in sorted({int(one) for one in cruise.spcd[oaks]}):
         mine, name = oaks & (cruise.spcd == code), by_code(code).common_name
@@ -126,7 +137,10 @@ def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:
         return {}
     cruise = cruise_of(file, visit)
     oaks, shares = overwood_mask(cruise, rules) & oak_mask(cruise), sprout_shares(cruise, 1.0)
-    labels = [f"{by_code(int(code)).common_name}, {_sprout_class(dbh)}" for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)]
+    labels = [
+        f"{by_code(int(code)).common_name}, {_sprout_class(dbh)}"
+        for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)
+    ]
     names = np.array(labels, dtype=np.str_)
     found = {}
     for name in sorted(set(names[oaks].tolist())):
@@ -138,4 +152,8 @@ def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:
 
 def _sprout_class(dbh: float) -> str:
     whole = int(np.floor(dbh + 0.5))
-    return next(label for label, high in (("2-5 in", 5), ("6-11 in", 11), ("12-16 in", 16), ("17 in and more", 999)) if whole <= high)
+    return next(
+        label
+        for label, high in (("2-5 in", 5), ("6-11 in", 11), ("12-16 in", 16), ("17 in and more", 999))
+        if whole <= high
+    )

@@ -1,4 +1,5 @@
-"""What a cruiser looks for first: plots, trees, basal area, trees an acre, mean diameter, and how good the sample is."""
+"""What a cruiser looks for first: plots, trees, basal area, trees an acre, mean diameter, and how good the sample
+is."""
 
 from __future__ import annotations
 
@@ -44,7 +45,9 @@ def summary_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Cru
         trees_ac=figures["trees_ac"],
         qmd_in=figures["qmd_in"],
         cv_pct=cv,
-        sampling_error_pct=None if cv is None or ba.n is None else cv * float(survey.t_quantile(level, ba.n - 1)) / ba.n**0.5,
+        sampling_error_pct=None
+        if cv is None or ba.n is None
+        else cv * float(survey.t_quantile(level, ba.n - 1)) / ba.n**0.5,
         points_needed=None if not cv else sample_size.plots_needed(cv, wanted, level=level),
         error_wanted_pct=wanted,
         level=level,

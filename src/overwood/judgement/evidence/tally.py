@@ -32,7 +32,9 @@ def group_of(names: Sequence[str]) -> Group:
     """A number for each named group, and one of its own for what stands alone; None where all stand alone."""
     if not any(names):
         return None
-    _, group = np.unique([f"in {name}" if name else f"alone {place}" for place, name in enumerate(names)], return_inverse=True)
+    _, group = np.unique(
+        [f"in {name}" if name else f"alone {place}" for place, name in enumerate(names)], return_inverse=True
+    )
     return group.astype(np.int64)
 
 
@@ -57,7 +59,8 @@ class Cruise:
 
     @functools.cached_property
     def worked_out(self) -> dict[tuple[Any, ...], Any]:
-        """What was worked out of this cruise and is asked for many times, by what it was asked with; nobody writes into it."""
+        """What was worked out of this cruise and is asked for many times, by what it was asked with; nobody writes into
+        it."""
         return {}
 
     @property
@@ -106,8 +109,10 @@ def _cruise_of(file: StandFile, visit: Visit) -> Cruise:
     taken = [(tree, ring) for tree, ring in ringed if tree.status != "dead"]
     trees = tuple(tree for tree, _ in taken)
     return _cruise(
-        file, visit, points, trees, [place[tree.point] for tree in trees], _expansions(taken, [points[place[tree.point]] for tree in trees]),
-        notes=(*_cruise_notes(tallied, trees, rings), *_own_size_notes(points)), rings=rings, smallest_dbh_in=_smallest(ringed),
+        file, visit, points, trees, [place[tree.point] for tree in trees], _expansions(taken,
+            [points[place[tree.point]] for tree in trees]),
+        notes=(*_cruise_notes(tallied, trees, rings), *_own_size_notes(points)), rings=rings,
+        smallest_dbh_in=_smallest(ringed),
     )  # fmt: skip
 
 
@@ -121,9 +126,14 @@ def _mapped(file: StandFile, visit: Visit) -> Cruise:
     ring = next((row for row in file.rings if row.visit == visit.visit and row.layer != "reproduction"), None)
     ring = ring or Ring(visit=visit.visit, layer="overstory", design="fixed", plot_area_ac=inside_ac(block))
     smallest = {ring.layer: min(tree.dbh_in for tree in trees)} if trees else {}
-    notes = ("trees of unknown species are counted, in no species group",) if any(t.species == UNKNOWN for t in trees) else ()
+    notes = (
+        ("trees of unknown species are counted, in no species group",)
+        if any(t.species == UNKNOWN for t in trees)
+        else ()
+    )
     return _cruise(
-        file, visit, (Point(visit=visit.visit, point="map"),), trees, [0] * len(trees), [1 / inside_ac(block)] * len(trees),
+        file, visit, (Point(visit=visit.visit, point="map"),), trees, [0] * len(trees),
+        [1 / inside_ac(block)] * len(trees),
         notes=(*notes, *_part_mapped(file, block)), rings=(ring,), smallest_dbh_in=smallest,
     )  # fmt: skip
 
@@ -133,7 +143,8 @@ def _tree_of(stem: Stem) -> Tree:
     if stem.height_ft and stem.crown_base_ft is not None:
         ratio = 100 * max(stem.height_ft - stem.crown_base_ft, 0.0) / stem.height_ft
     return Tree(
-        id=stem.id, visit=stem.visit, point="map", tree=stem.stem, species=stem.species, dbh_in=stem.dbh_in, crown_class=stem.crown_class,
+        id=stem.id, visit=stem.visit, point="map", tree=stem.stem, species=stem.species, dbh_in=stem.dbh_in,
+        crown_class=stem.crown_class,
         height_ft=stem.height_ft, crown_ratio_pct=ratio, dieback_pct=stem.dieback_pct, grade=stem.grade,
     )  # fmt: skip
 
@@ -143,7 +154,8 @@ def _part_mapped(file: StandFile, block: StemMap) -> tuple[str, ...]:
         return ()
     of = f" of {measures.digits(file.stand.area_ac, 'ac', 'g')}" if file.stand.area_ac else ""
     return (
-        f"the map covers {measures.digits(inside_ac(block), 'ac', '.3g')}{of} {measures.unit_word('acres')}: figures are of the mapped block",
+        f"the map covers {measures.digits(inside_ac(block), 'ac', '.3g')}{of} "
+        f"{measures.unit_word('acres')}: figures are of the mapped block",
     )
 
 
@@ -176,12 +188,20 @@ def looks_of(cruise: Cruise, rules: Rules) -> tuple[looked.Look, ...]:
     """What each ring of a cruise took in."""
     key = ("looks", *(rules.number(name) for name in looked.LIMITS))
     if key not in cruise.worked_out:
-        cruise.worked_out[key] = tuple(looked.tree_look(ring, cruise.smallest_dbh_in.get(ring.layer), rules) for ring in cruise.rings)
+        cruise.worked_out[key] = tuple(
+            looked.tree_look(ring, cruise.smallest_dbh_in.get(ring.layer), rules) for ring in cruise.rings
+        )
     return cast("tuple[looked.Look, ...]", cruise.worked_out[key])
 
 
 def _cruise(
-    file: StandFile, visit: Visit, points: Sequence[Point], trees: Sequence[Tree], point: list[int], per_ac: ArrayLike, **more: Any
+    file: StandFile,
+    visit: Visit,
+    points: Sequence[Point],
+    trees: Sequence[Tree],
+    point: list[int],
+    per_ac: ArrayLike,
+    **more: Any,
 ) -> Cruise:
     return Cruise(
         visit=visit,
@@ -215,7 +235,10 @@ def _expansions(taken: Sequence[tuple[Tree, Ring]], points: Sequence[Point]) -> 
     at = [_ring_at(point, ring) for (_, ring), point in zip(taken, points, strict=True)]
     is_prism = np.array([ring.design == "prism" for ring in at], dtype=bool)
     per_ac, lines = np.zeros(len(taken)), np.array([tree.stems * tree.edge_count for tree, _ in taken], dtype=float)
-    baf, dbh = np.array([ring.baf_ft2_ac or 0.0 for ring in at]), np.array([tree.dbh_in for tree, _ in taken], dtype=float)
+    baf, dbh = (
+        np.array([ring.baf_ft2_ac or 0.0 for ring in at]),
+        np.array([tree.dbh_in for tree, _ in taken], dtype=float),
+    )
     per_ac[is_prism] = lines[is_prism] * survey.trees_per_acre_prism(baf[is_prism], dbh[is_prism])
     for place in np.flatnonzero(~is_prism):
         per_ac[place] = _expansion(*taken[int(place)], points[int(place)])
@@ -260,8 +283,8 @@ def mean_figure(
 ) -> Figure:
     """A per-acre mean over points as a Figure: stratified where the points name strata with areas.
 
-    ``one`` is what one more stem would add to the total of its point, so that a count of nothing keeps an upper bound. Of a map of
-    every stem (``is_whole``) the total is known.
+    ``one`` is what one more stem would add to the total of its point, so that a count of nothing keeps an upper bound.
+    Of a map of every stem (``is_whole``) the total is known.
     """
     if is_whole:
         return Figure(
@@ -296,7 +319,11 @@ def _finite(value: float) -> float | None:
 
 def _few_points(estimate: survey.Estimate, rules: Rules) -> list[str]:
     fewest = int(rules.number("fewest_points_for_interval"))
-    return [f"{estimate.n} points are too few for an interval to be trusted; {fewest} at least"] if estimate.n < fewest else []
+    return (
+        [f"{estimate.n} points are too few for an interval to be trusted; {fewest} at least"]
+        if estimate.n < fewest
+        else []
+    )
 
 
 def tally_input(cruise: Cruise, used: Mask | None = None) -> Input:
@@ -305,7 +332,9 @@ def tally_input(cruise: Cruise, used: Mask | None = None) -> Input:
     return Input(name=f"tree tally of {cruise.visit.visit}", value=len(rows), unit="rows", rows=rows)
 
 
-def tallied_mean(name: str, unit: str, cruise: Cruise, amount: Array, *, used: Mask, rules: Rules, method: str, **more: Any) -> Figure:
+def tallied_mean(
+    name: str, unit: str, cruise: Cruise, amount: Array, *, used: Mask, rules: Rules, method: str, **more: Any
+) -> Figure:
     """A per-acre mean of an amount of each tallied tree; ``used`` says which trees stand behind it."""
     if "one" not in more and used.any():
         more["one"] = float((amount * cruise.per_ac)[used].max())
@@ -325,7 +354,10 @@ def one_more(cruise: Cruise, rules: Rules, low_in: float, high_in: float, amount
             continue
         sizes = [low or 0.5] if high == math.inf else [low or 0.5, high]
         stems = [Tree(species=UNKNOWN, dbh_in=size) for size in sizes]
-        most = max(most, *(amount(stem.dbh_in) * max(_expansion(stem, ring, point) for point in cruise.points) for stem in stems))
+        most = max(
+            most,
+            *(amount(stem.dbh_in) * max(_expansion(stem, ring, point) for point in cruise.points) for stem in stems),
+        )
     return most
 
 
@@ -380,10 +412,11 @@ def ratio_figure(
     looks: int = 0,
     group: Group = None,
 ) -> Figure:
-    """One total divided by another measured on the same points: a share, or a mean a tree. Of a map of every stem there is no error.
+    """One total divided by another measured on the same points: a share, or a mean a tree. Of a map of every stem there
+    is no error.
 
-    ``looks`` is how many stems were judged; it counts where none or all of them have it, and the points show no spread. Points of
-    one ``group`` are one draw.
+    ``looks`` is how many stems were judged; it counts where none or all of them have it, and the points show no spread.
+    Points of one ``group`` are one draw.
     """
     if group is not None:
         top, bottom = (survey.point_totals(group, each, int(group.max()) + 1) for each in (top, bottom))
@@ -403,7 +436,8 @@ def ratio_figure(
         high=None if n < 2 else high,
         level=None if is_whole else level,
         n=None if is_whole else n,
-        method=f"{method}; " + ("every stem mapped, no sampling error" if is_whole else "ratio of means over points, t-interval"),
+        method=f"{method}; "
+        + ("every stem mapped, no sampling error" if is_whole else "ratio of means over points, t-interval"),
         sources=("cochran1977", *sources),
         inputs=(*inputs, *standard_error(se, unit)),
         status=status,
@@ -421,7 +455,8 @@ def share_figure(
     note: str = "",
     places: tuple[Array, Array] | None = None,
 ) -> Figure:
-    """A share of plots, stems or trees; ``places`` gives hits and looks of each plot or place where several were looked at together."""
+    """A share of plots, stems or trees; ``places`` gives hits and looks of each plot or place where several were looked
+    at together."""
     if n == 0:
         return unmeasured(name, "nothing was looked at", "share")
     level = rules.number("interval_level")

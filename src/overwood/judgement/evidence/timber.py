@@ -20,7 +20,8 @@ from overwood.science import timber as science
 
 @dataclass(frozen=True)
 class Piece:
-    """One product out of one tallied tree: which tree, what, how much; ``as_sold`` is pulpwood or firewood by weight and by stack."""
+    """One product out of one tallied tree: which tree, what, how much; ``as_sold`` is pulpwood or firewood by weight
+    and by stack."""
 
     tree: int
     product: str
@@ -95,17 +96,24 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
     if above:
         notes.append(f"{above} trees carry a grade that trees of their dbh cannot have (hanks1976): look again")
     heights, scale = heights_ft(cruise, dbh)
-    notes.append(f"heights for cubic volume from dbh, scaled {scale:.2f} to {int(np.sum(~np.isnan(_measured(cruise))))} measured heights")
+    notes.append(
+        f"heights for cubic volume from dbh, scaled {scale:.2f} to "
+        f"{int(np.sum(~np.isnan(_measured(cruise))))} measured heights"
+    )
     pieces: list[Piece] = []
     for place, tree in enumerate(cruise.trees):
-        pieces += _pieces(place, tree, float(dbh[place]), float(logs[place]), float(heights[place]), rules, log_rule, notes)
+        pieces += _pieces(
+            place, tree, float(dbh[place]), float(logs[place]), float(heights[place]), rules, log_rule, notes
+        )
     return Timber(cruise, tuple(pieces), log_rule, tuple(dict.fromkeys(notes)))
 
 
 def _logs(cruise: Cruise, rules: Rules, dbh: Array) -> tuple[Array, int]:
     noted = np.array([np.nan if tree.logs is None else tree.logs for tree in cruise.trees])
     guess = np.clip(
-        np.floor(2 * (rules.number("logs_at_zero") + rules.number("logs_per_inch") * dbh) + 0.5) / 2, 0.5, rules.number("logs_most_assumed")
+        np.floor(2 * (rules.number("logs_at_zero") + rules.number("logs_per_inch") * dbh) + 0.5) / 2,
+        0.5,
+        rules.number("logs_most_assumed"),
     )
     size = dbh >= rules.number("sawlog_dbh_in")
     missing = np.isnan(noted) & size
@@ -121,11 +129,15 @@ def heights_ft(cruise: Cruise, dbh: Array) -> tuple[Array, float]:
     measured = _measured(cruise)
     known = ~np.isnan(measured)
     scale = science.height_scale(cruise.spcd[known], cruise.dbh_in[known], measured[known])
-    curve = np.array([float(science.height_ft(int(code), d, scale=scale)) for code, d in zip(cruise.spcd, dbh, strict=True)])
+    curve = np.array(
+        [float(science.height_ft(int(code), d, scale=scale)) for code, d in zip(cruise.spcd, dbh, strict=True)]
+    )
     return np.where(known, measured, curve) if len(curve) else curve, scale
 
 
-def _pieces(place: int, tree: Tree, dbh: float, logs: float, height: float, rules: Rules, log_rule: str, notes: list[str]) -> list[Piece]:
+def _pieces(
+    place: int, tree: Tree, dbh: float, logs: float, height: float, rules: Rules, log_rule: str, notes: list[str]
+) -> list[Piece]:
     quality, grade = tree.quality, tree.grade or "not graded"
     spcd, sound = tree.species, 1 - (tree.defect_pct or 0.0) / 100
     if quality == "cull" or dbh < rules.number("pulpwood_dbh_in"):
@@ -186,19 +198,36 @@ def value_of(standing: Timber, prices: PriceList | None, rules: Rules) -> Valued
         standing.notes,
     )
     value, low, high = _total_value(standing, prices, rules) if prices else (None, 0.0, 0.0)
-    return Valued(standing, tuple(lines), total, by_rule, value, low, high, tuple(dict.fromkeys(unpriced)), standing.notes)
-
-
-def _mean(standing: Timber, name: str, unit: str, amount: Array, rules: Rules, method: str, notes: tuple[str, ...] = ()) -> Figure:
-    source, note = ("mesavage1946", "girard1933"), "; ".join(notes)
-    return tallied_mean(
-        name, unit, standing.cruise, amount, used=amount > 0, rules=rules, method=method, sources=source, status="memory", note=note
+    return Valued(
+        standing, tuple(lines), total, by_rule, value, low, high, tuple(dict.fromkeys(unpriced)), standing.notes
     )
 
 
-def _line(standing: Timber, name: str, product: str, grade: str, pieces: list[Piece], prices: PriceList | None, rules: Rules) -> Line:
+def _mean(
+    standing: Timber, name: str, unit: str, amount: Array, rules: Rules, method: str, notes: tuple[str, ...] = ()
+) -> Figure:
+    source, note = ("mesavage1946", "girard1933"), "; ".join(notes)
+    return tallied_mean(
+        name,
+        unit,
+        standing.cruise,
+        amount,
+        used=amount > 0,
+        rules=rules,
+        method=method,
+        sources=source,
+        status="memory",
+        note=note,
+    )
+
+
+def _line(
+    standing: Timber, name: str, product: str, grade: str, pieces: list[Piece], prices: PriceList | None, rules: Rules
+) -> Line:
     unit = f"{pieces[0].unit}/ac"
-    volume = _mean(standing, f"{name} {product} {grade}".strip(), unit, standing.amounts(pieces), rules, "volume of the group")
+    volume = _mean(
+        standing, f"{name} {product} {grade}".strip(), unit, standing.amounts(pieces), rules, "volume of the group"
+    )
     if prices is None:
         return Line(name, product, grade, volume, None)
     price, note = prices.find(product, int(standing.cruise.spcd[pieces[0].tree]), grade)
@@ -207,8 +236,22 @@ def _line(standing: Timber, name: str, product: str, grade: str, pieces: list[Pi
     worth = np.zeros(len(standing.cruise.trees))
     for piece in pieces:
         worth[piece.tree] += piece_usd(piece, price, prices)
-    value = _mean(standing, f"value of {name} {product} {grade}".strip(), "US$/ac", worth, rules, f"volume x {price.mean:g} {price.unit}")
-    return Line(name, product, grade, volume, value, "; ".join(part for part in (note, _weighed(price, prices, pieces[0])) if part))
+    value = _mean(
+        standing,
+        f"value of {name} {product} {grade}".strip(),
+        "US$/ac",
+        worth,
+        rules,
+        f"volume x {price.mean:g} {price.unit}",
+    )
+    return Line(
+        name,
+        product,
+        grade,
+        volume,
+        value,
+        "; ".join(part for part in (note, _weighed(price, prices, pieces[0])) if part),
+    )
 
 
 def _weighed(price: Price, prices: PriceList, piece: Piece) -> str:
@@ -254,7 +297,12 @@ def tree_values(standing: Timber, prices: PriceList, end: str = "mean") -> Array
 def _total_value(standing: Timber, prices: PriceList, rules: Rules) -> tuple[Figure, float, float]:
     """Value with an interval that joins the sampling error and the price range as if they were independent."""
     sampled = _mean(
-        standing, "timber_value_usd_ac", "US$/ac", tree_values(standing, prices), rules, "value of every tree at the mean price"
+        standing,
+        "timber_value_usd_ac",
+        "US$/ac",
+        tree_values(standing, prices),
+        rules,
+        "value of every tree at the mean price",
     )
     low, high = (float(standing.cruise.totals(tree_values(standing, prices, end)).mean()) for end in ("low", "high"))
     half = 0.0 if sampled.high is None else sampled.high - sampled.number

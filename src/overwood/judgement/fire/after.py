@@ -1,4 +1,5 @@
-"""The hours after a burn's last good one, to the end of the next day: what could still carry the fire off or smoke a road in."""
+"""The hours after a burn's last good one, to the end of the next day: what could still carry the fire off or smoke a
+road in."""
 
 from __future__ import annotations
 
@@ -18,7 +19,8 @@ _DAY_H = 24
 
 @dataclass(frozen=True)
 class After:
-    """Most wind and gust, widest shift from the burn's own wind, least humidity and the rain of the hours after; NaN where not known.
+    """Most wind and gust, widest shift from the burn's own wind, least humidity and the rain of the hours after; NaN
+    where not known.
 
     ``breaks`` names what passed its limit in the hours until dark, ``unknown`` what the file does not say.
     """
@@ -47,7 +49,10 @@ class After:
                 (self.rh_least_pct, f"humidity down to {self.rh_least_pct:.0f} %"),
                 (self.rain_in, f"{measures.amount(self.rain_in, 'in. of rain', '.2f')}"),
                 (self.mixing_least_ft, f"mixing height from {measures.amount(self.mixing_least_ft, 'ft', ',.0f')}"),
-                (self.transport_least_mi_h, f"transport wind from {measures.amount(self.transport_least_mi_h, 'mi/h')}"),
+                (
+                    self.transport_least_mi_h,
+                    f"transport wind from {measures.amount(self.transport_least_mi_h, 'mi/h')}",
+                ),
             )
             if not np.isnan(value)
         ]

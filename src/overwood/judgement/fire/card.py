@@ -28,7 +28,10 @@ LINES: tuple[tuple[str, str, str, str], ...] = (
     ("drought index", "hundredths of an inch", "", "burn_drought_most"),
     ("flame of a head fire", "ft", "burn_flame_low_ft", "burn_flame_high_ft"),
 )
-UNFILLED = "LEGAL HOURS, PERMITS AND BANS ARE NOT FILLED IN: no hour shown here is known to be legal. Ask your state, then give --law FILE."
+UNFILLED = (
+    "LEGAL HOURS, PERMITS AND BANS ARE NOT FILLED IN: no hour shown here is known to be legal. Ask your state, "
+    "then give --law FILE."
+)
 _TEMPLATE = """# What the law, the permit and the county allow for this burn. Fill it in after asking; nothing here is advice on law.
 filled_by = ""            # who asked
 filled_on = ""            # day, such as 2026-01-12
@@ -41,7 +44,7 @@ permit = ""               # permit or notice: number, or "none needed"
 # first_hour = 6
 # last_hour = 17
 # why = ""
-"""
+"""  # noqa: E501
 _TEXTS = ("filled_by", "filled_on", "asked", "permit")
 _OF_CLOSED = ("from", "to", "first_hour", "last_hour")
 _DAY_HOURS = 24
@@ -94,7 +97,8 @@ def _within(first: Any, one: Any, last: Any) -> bool:
 
 @dataclass(frozen=True)
 class Closed:
-    """Hours of the day closed to burning over part of the year, month-day to month-day; either may pass the turn of the day or year."""
+    """Hours of the day closed to burning over part of the year, month-day to month-day; either may pass the turn of the
+    day or year."""
 
     first: str
     last: str
@@ -126,8 +130,13 @@ class Law:
     def words(self) -> str:
         if not self.filled:
             return UNFILLED
-        hours = "; ".join(f"closed {c.first} to {c.last}, {c.first_hour}:00 to {c.last_hour + 1}:00 ({c.why})" for c in self.closed)
-        return f"As {self.filled_by} found on {self.filled_on} ({self.asked}): permit {self.permit}; {hours or 'no hours closed'}. Ask again on the day."
+        hours = "; ".join(
+            f"closed {c.first} to {c.last}, {c.first_hour}:00 to {c.last_hour + 1}:00 ({c.why})" for c in self.closed
+        )
+        return (
+            f"As {self.filled_by} found on {self.filled_on} ({self.asked}): permit {self.permit}; "
+            f"{hours or 'no hours closed'}. Ask again on the day."
+        )
 
     def allows(self, day: dt.date, hour: int) -> bool:
         return not any(closed.covers(day, hour) for closed in self.closed)

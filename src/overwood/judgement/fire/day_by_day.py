@@ -10,14 +10,16 @@ from numpy.typing import NDArray
 
 from overwood.judgement.fire.days import BurnDays, Hours
 
-# A burn day; enough hours, but those after them break it; some hours inside, too few in a row; none inside; no weather known.
+# A burn day; enough hours, but those after them break it; some hours inside, too few in a row; none inside; no weather
+# known.
 BURN, BROKEN, SHORT, OUT, UNKNOWN = "burn", "broken", "short", "out", "unknown"
 LAW, NEVER = "law", "humidity floor"
 
 
 @dataclass(frozen=True)
 class WindowDay:
-    """One day of the window: its state, its hours inside the card, and the lines that fail with the hours each shuts, most first."""
+    """One day of the window: its state, its hours inside the card, and the lines that fail with the hours each shuts,
+    most first."""
 
     day: dt.date
     state: str
@@ -26,7 +28,8 @@ class WindowDay:
 
 
 def window_days(found: BurnDays) -> tuple[WindowDay, ...]:
-    """The days of every year's window in the order of the calendar; what breaks a day with enough hours stands as its reason."""
+    """The days of every year's window in the order of the calendar; what breaks a day with enough hours stands as its
+    reason."""
     hours = found.hours
     days, of_day = np.unique(hours.day, return_inverse=True)
 
@@ -36,11 +39,25 @@ def window_days(found: BurnDays) -> tuple[WindowDay, ...]:
     known, inside = per_day(_is_known(hours)), per_day(hours.inside)
     shut = {what: per_day(~mask) for what, mask in {**hours.lines, LAW: hours.legal, NEVER: ~hours.never}.items()}
     burns = {one.day for season in found.seasons for one in season.days}
-    breaks = {one.day: tuple((why, one.hours) for why in one.after.breaks) for season in found.seasons for one in season.broken}
+    breaks = {
+        one.day: tuple((why, one.hours) for why in one.after.breaks)
+        for season in found.seasons
+        for one in season.broken
+    }
     made = []
     for at, day in enumerate(days.astype(dt.date)):
         lines = sorted(((what, int(count[at])) for what, count in shut.items() if count[at]), key=lambda row: -row[1])
-        state = BURN if day in burns else BROKEN if day in breaks else UNKNOWN if not known[at] else SHORT if inside[at] else OUT
+        state = (
+            BURN
+            if day in burns
+            else BROKEN
+            if day in breaks
+            else UNKNOWN
+            if not known[at]
+            else SHORT
+            if inside[at]
+            else OUT
+        )
         reasons = {BURN: (), UNKNOWN: (), BROKEN: breaks.get(day, ())}.get(state, tuple(lines))
         made.append(WindowDay(day, state, int(inside[at]), reasons))
     return tuple(made)

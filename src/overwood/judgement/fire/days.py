@@ -147,7 +147,11 @@ def dryness(weather: Weather, rules: Rules) -> Dryness:
     known = not np.isnan(weather.rain_in).all()
     daily_rain, daily_max, of_day = _daily(weather)
     hours = int((~np.isnan(weather.rain_in)).sum())
-    annual = float(np.nansum(weather.rain_in)) * _HOURS_A_YEAR / hours if hours > _MOST_OF_A_YEAR_H else rules.number("burn_annual_rain_in")
+    annual = (
+        float(np.nansum(weather.rain_in)) * _HOURS_A_YEAR / hours
+        if hours > _MOST_OF_A_YEAR_H
+        else rules.number("burn_annual_rain_in")
+    )
     drought = moisture.drought_index(daily_max, daily_rain, annual, start=rules.number("burn_drought_start"))
     counts = _rained(weather, rules.number("burn_rain_counts_in"))
     start = float(moisture.equilibrium_pct(50, 50))
@@ -165,7 +169,9 @@ def dryness(weather: Weather, rules: Rules) -> Dryness:
 def _daily(weather: Weather) -> tuple[Array, Array, NDArray[np.int64]]:
     """Rain and highest temperature of each day, and which day each hour is of."""
     days, of_day = np.unique(weather.day, return_inverse=True)
-    rain = np.asarray(np.bincount(of_day, weights=np.nan_to_num(weather.rain_in), minlength=len(days)), dtype=np.float64)
+    rain = np.asarray(
+        np.bincount(of_day, weights=np.nan_to_num(weather.rain_in), minlength=len(days)), dtype=np.float64
+    )
     highest = np.full(len(days), -np.inf)
     np.maximum.at(highest, of_day, np.nan_to_num(weather.temp_f, nan=-np.inf))
     return rain, np.where(np.isinf(highest), np.nan, highest), of_day.astype(np.int64)
@@ -210,7 +216,13 @@ def hours_of(weather: Weather, dry: Dryness, chosen: Mask, site: Site, fuel: str
     temp, rh, wind = weather.temp_f[chosen], weather.rh_pct[chosen], weather.wind_mi_h[chosen]
     hour, day = weather.hour_of_day[chosen], weather.day[chosen]
     fine = moisture.table_pct(
-        temp, rh, weather.month[chosen], hour, shaded=site.shaded(rules), slope_pct=site.slope_pct, aspect_deg=site.aspect_deg
+        temp,
+        rh,
+        weather.month[chosen],
+        hour,
+        shaded=site.shaded(rules),
+        slope_pct=site.slope_pct,
+        aspect_deg=site.aspect_deg,
     )
     ten = fine + rules.number("burn_10h_over_1h_pct")
     angle = weather.wind_from_deg[chosen] - site.aspect_deg
@@ -256,7 +268,14 @@ def _holds(line: Range, value: Array, gust: Array, dry: Dryness) -> Mask:
 
 
 def burn_days(
-    weather: Weather, site: Site, fuel: str, rules: Rules, law: Law, *, window: str = "window_burn", dry: Dryness | None = None
+    weather: Weather,
+    site: Site,
+    fuel: str,
+    rules: Rules,
+    law: Law,
+    *,
+    window: str = "window_burn",
+    dry: Dryness | None = None,
 ) -> BurnDays:
     """Burn days of every year of a record, for one fuel model.
 
@@ -298,7 +317,9 @@ def _moistures(hours: Hours, dry: Dryness, chosen: Mask) -> dict[str, float]:
         "equilibrium with a lag of ten hours": dry.equilibrium_10h_pct[chosen],
         "litter code with rain": dry.litter_pct[chosen],
     }
-    return {name: float(np.nanmedian(values[inside])) for name, values in ways.items() if not np.isnan(values[inside]).all()}
+    return {
+        name: float(np.nanmedian(values[inside])) for name, values in ways.items() if not np.isnan(values[inside]).all()
+    }
 
 
 def _behaviour(hours: Hours, midflame: Array) -> tuple[Behaviour, ...]:
@@ -354,13 +375,16 @@ def _longest_run(places: NDArray[np.int64], hour_of_day: NDArray[np.int64]) -> N
     return max(parts, key=len)
 
 
-def _day_of(day: np.datetime64, run: NDArray[np.int64], hours: Hours, scorch_ft: Array, weather: Weather, rules: Rules) -> BurnDay:
+def _day_of(
+    day: np.datetime64, run: NDArray[np.int64], hours: Hours, scorch_ft: Array, weather: Weather, rules: Rules
+) -> BurnDay:
     def mean(what: str) -> float:
         return float(hours.values[what][run].mean())
 
     flame = hours.values["flame of a head fire"][run]
     first, last = (
-        int((day.astype("datetime64[h]") + hours.hour_of_day[place] - weather.hour[0]).astype(np.int64)) for place in (run[0], run[-1])
+        int((day.astype("datetime64[h]") + hours.hour_of_day[place] - weather.hour[0]).astype(np.int64))
+        for place in (run[0], run[-1])
     )
     return BurnDay(
         day=day.astype(dt.date),

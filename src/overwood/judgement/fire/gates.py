@@ -1,4 +1,5 @@
-"""The gates before a burn: season, seedlings and acorns, fuel at the foot of leave trees, snags, and before or after the cut."""
+"""The gates before a burn: season, seedlings and acorns, fuel at the foot of leave trees, snags, and before or after
+the cut."""
 
 from __future__ import annotations
 
@@ -13,15 +14,31 @@ from overwood.ground.records import Fuel, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import CUT_KINDS
 from overwood.judgement.evidence import timber as evidence
-from overwood.judgement.gates import NO, NOT_LOOKED, TOO_OLD, UNSURE, YES, Asked, Figures, Gate, burn_safe, gate, years_since
+from overwood.judgement.gates import (
+    NO,
+    NOT_LOOKED,
+    TOO_OLD,
+    UNSURE,
+    YES,
+    Asked,
+    Figures,
+    Gate,
+    burn_safe,
+    gate,
+    years_since,
+)
 from overwood.judgement.injection import standing_dead
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import season
 
 # A snag and a cut that lie behind are neither good nor bad; they ask for care.
 ASKED: dict[str, Asked] = {
-    "dormant season": Asked("Is the burn planned for the dormant season?", "", ("window_growing", "burn_valuable_bf_ac")),
-    "foot clear": Asked("Is the foot of the leave trees free of heavy fuel?", "", ("burn_debris_warn_share", "fresh_fuel_yr")),
+    "dormant season": Asked(
+        "Is the burn planned for the dormant season?", "", ("window_growing", "burn_valuable_bf_ac")
+    ),
+    "foot clear": Asked(
+        "Is the foot of the leave trees free of heavy fuel?", "", ("burn_debris_warn_share", "fresh_fuel_yr")
+    ),
     "snags down": Asked("Are injected stems down or handled?", "", ("injection_snags_yr",)),
     "before the harvest": Asked("Does the burn come before the harvest?"),
 }
@@ -48,7 +65,9 @@ class BurnGates:
         return bool(self.against) and not self.override
 
 
-def burn_gates(file: StandFile, figures: Figures, rules: Rules, on: dt.date, planned_on: dt.date, override: str = "") -> BurnGates:
+def burn_gates(
+    file: StandFile, figures: Figures, rules: Rules, on: dt.date, planned_on: dt.date, override: str = ""
+) -> BurnGates:
     """The gates of a burn planned for a day."""
     asks: tuple[Callable[[], Gate], ...] = (
         lambda: dormant(file, rules, planned_on),
@@ -67,14 +86,21 @@ def _safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     if safe.answer == NO or visit is None or years_since(visit.visited_on, on) > wait:
         return safe
     young = sum(
-        row.stems for row in file.seedlings if row.visit == visit.visit and row.origin == "germinant" and by_code(row.species).is_oak
+        row.stems
+        for row in file.seedlings
+        if row.visit == visit.visit and row.origin == "germinant" and by_code(row.species).is_oak
     )
     if not young:
         return safe
-    why = f"{young} oak germinants stood on the plots in {visit.visited_on:%b %Y}: their roots are too small to sprout after fire"
+    why = (
+        f"{young} oak germinants stood on the plots in {visit.visited_on:%b %Y}: their roots are too small to "
+        "sprout after fire"
+    )
     settle = f"Not before autumn {visit.visited_on.year + wait}."
     values = {"germinants": float(young)}
-    return replace(safe, answer=NO, good=False, code="germinants", figure="oak_stems_1ft_ac", why=why, settle=settle, values=values)
+    return replace(
+        safe, answer=NO, good=False, code="germinants", figure="oak_stems_1ft_ac", why=why, settle=settle, values=values
+    )
 
 
 def in_growing_season(day: dt.date, rules: Rules) -> bool:
@@ -94,12 +120,16 @@ def dormant(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
         answer, code, why = NO, "growing_never_cruised", f"{growing} and the timber was never cruised"
     elif boards >= limit:
         answer, code = NO, "growing_valuable"
-        why = f"{growing} and {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here (limit {measures.digits(limit, 'bd ft/ac', ',.0f')}): stems die and degrade, most in July and August"
+        why = (
+            f"{growing} and {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here (limit "
+            f"{measures.digits(limit, 'bd ft/ac', ',.0f')}): stems die and degrade, most in July and August"
+        )
     else:
         answer, code, why = (
             UNSURE,
             "growing",
-            f"{growing}; {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here, under {measures.digits(limit, 'bd ft/ac', ',.0f')}",
+            f"{growing}; {measures.amount(boards, 'bd ft/ac', ',.0f')} stand here, under "
+            f"{measures.digits(limit, 'bd ft/ac', ',.0f')}",
         )
     numbers = {"boards_ac": math.nan if boards is None else boards, "limit": limit}
     return gate("dormant season", ASKED["dormant season"], answer, code, why, settle=settle, values=numbers)
@@ -118,8 +148,14 @@ def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     visit, years, limit = file.latest("fuel"), rules.number("fresh_fuel_yr"), rules.number("burn_debris_warn_share")
     rows: tuple[Fuel, ...] = tuple(row for row in file.fuels if visit is not None and row.visit == visit.visit)
     looked, heavy = sum(row.leave_trees or 0 for row in rows), sum(row.leave_trees_with_debris or 0 for row in rows)
-    settle = f"Pull debris {measures.amount(4, 'ft', 'g')} away from every leave tree, then look again (visit of kind 'fuel', sheet fuels)."
-    why = f"{heavy} of {looked} leave trees have slash, logs or vines at the foot (limit {limit:.0%}); debris there decides the damage"
+    settle = (
+        f"Pull debris {measures.amount(4, 'ft', 'g')} away from every leave tree, then look again (visit of "
+        "kind 'fuel', sheet fuels)."
+    )
+    why = (
+        f"{heavy} of {looked} leave trees have slash, logs or vines at the foot (limit {limit:.0%}); debris "
+        "there decides the damage"
+    )
     if visit is None or looked == 0:
         answer, code, why = NOT_LOOKED, "no_look", "nobody has looked at the foot of the leave trees"
     elif years_since(visit.visited_on, on) > years:
@@ -130,7 +166,13 @@ def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     else:
         answer, code = UNSURE, "debris"
     return gate(
-        "foot clear", ASKED["foot clear"], answer, code, why, settle=settle, values={"trees": looked, "with_debris": heavy, "limit": limit}
+        "foot clear",
+        ASKED["foot clear"],
+        answer,
+        code,
+        why,
+        settle=settle,
+        values={"trees": looked, "with_debris": heavy, "limit": limit},
     )
 
 
@@ -138,18 +180,33 @@ def snags_down(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
     """Do injected stems still stand dead where people will walk and fire will climb?"""
     name, years, work = "snags down", rules.number("injection_snags_yr"), standing_dead(file, rules, planned_on)
     if not work:
-        return gate(name, ASKED[name], YES, "none_injected", f"no injection in the last {years:g} years", values={"years": years})
+        return gate(
+            name,
+            ASKED[name],
+            YES,
+            "none_injected",
+            f"no injection in the last {years:g} years",
+            values={"years": years},
+        )
     when = f"{work[-1].started_on:%b %Y}"
-    why = f"stems injected in {when} stand dead for about {years:g} years: they drop limbs and burn as torches, and count as fuel"
+    why = (
+        f"stems injected in {when} stand dead for about {years:g} years: they drop limbs and burn as torches, "
+        "and count as fuel"
+    )
     settle = "Walk the lines: fell or isolate snags within reach of them and of where people stand."
     return gate(name, ASKED[name], UNSURE, "dead_stand", why, settle=settle, values={"years": years})
 
 
 def before_harvest(file: StandFile, planned_on: dt.date) -> Gate:
     """Does the burn come before the harvest, or is it a release burn on purpose?"""
-    name, cuts = "before the harvest", [row for row in file.done(*CUT_KINDS) if (row.ended_on or row.started_on) <= planned_on]
+    name, cuts = (
+        "before the harvest",
+        [row for row in file.done(*CUT_KINDS) if (row.ended_on or row.started_on) <= planned_on],
+    )
     if not cuts:
-        return gate(name, ASKED[name], YES, "not_cut", "nothing was cut here: a burn before the harvest prepares the ground")
+        return gate(
+            name, ASKED[name], YES, "not_cut", "nothing was cut here: a burn before the harvest prepares the ground"
+        )
     done = f"a {cuts[-1].kind} was done in {cuts[-1].started_on:%b %Y}"
     why = f"{done}: this would be a release burn, with tops on the ground and young oaks at stake"
     course = "Burn for release only where the course says so: three to five years after the cut, collars thick"

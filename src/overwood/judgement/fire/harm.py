@@ -1,4 +1,5 @@
-"""What a burn puts at risk: wounds, deaths and value of the standing timber, by firing technique, debris cleared or not."""
+"""What a burn puts at risk: wounds, deaths and value of the standing timber, by firing technique, debris cleared or
+not."""
 
 from __future__ import annotations
 
@@ -28,7 +29,8 @@ DEBRIS = ("cleared", "at the foot")
 
 @dataclass(frozen=True)
 class Loss:
-    """Expected over an acre for one technique: sawtimber wounded and dead, smaller stems topkilled, value lost; low, likely, high."""
+    """Expected over an acre for one technique: sawtimber wounded and dead, smaller stems topkilled, value lost; low,
+    likely, high."""
 
     technique: str
     debris: str
@@ -73,7 +75,8 @@ class Harm:
 
 @dataclass(frozen=True)
 class _Trees:
-    """Every tallied tree as the losses ask for it; arrays of one length, of bark at the foot one for each of ``ENDS``."""
+    """Every tallied tree as the losses ask for it; arrays of one length, of bark at the foot one for each of
+    ``ENDS``."""
 
     dbh_in: Array
     bark_in: list[Array]
@@ -83,7 +86,9 @@ class _Trees:
     value: Array | None
 
 
-def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: float, flame_ft: float | None = None) -> Harm | None:
+def harm(
+    file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: float, flame_ft: float | None = None
+) -> Harm | None:
     """Loss expected from one dormant burn; None where the stand was never cruised."""
     visit = file.latest("cruise")
     if visit is None:
@@ -95,11 +100,18 @@ def harm(file: StandFile, rules: Rules, prices: PriceList | None, years_to_cut: 
     per_ac = evidence.trees_per_ac(cruise)
     # The least harm is that of the thickest bark of the range, the most that of the thinnest.
     bark = [
-        np.array([float(timber.foot_bark_in(int(code), dbh, end)) for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)])
+        np.array(
+            [
+                float(timber.foot_bark_in(int(code), dbh, end))
+                for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)
+            ]
+        )
         for end in ("high", "ratio", "low")
     ]
     trees = _Trees(cruise.dbh_in, bark, per_ac, boards, _volume_share(boards), value)
-    losses = tuple(_loss(technique, debris, trees, rules, years_to_cut) for technique in TECHNIQUES for debris in DEBRIS)
+    losses = tuple(
+        _loss(technique, debris, trees, rules, years_to_cut) for technique in TECHNIQUES for debris in DEBRIS
+    )
     worth, whole = (None if value is None else float((value * per_ac).sum())), float((boards * per_ac).sum())
     south = _south(file, rules)
     published = None if worth is None else _published(worth, south)
@@ -126,7 +138,8 @@ _SHOWN_SPECIES = 4
 
 
 def _stems(cruise: Cruise, rules: Rules, flame_ft: float) -> tuple[Stem, ...]:
-    """Bark against heat for the species with most basal area, at a few diameters, and the published deaths by char where there are some."""
+    """Bark against heat for the species with most basal area, at a few diameters, and the published deaths by char
+    where there are some."""
     weight: dict[int, float] = {}
     for code, dbh, each in zip(cruise.spcd, cruise.dbh_in, cruise.per_ac, strict=True):
         weight[int(code)] = weight.get(int(code), 0.0) + float(dbh) ** 2 * float(each)
@@ -139,7 +152,15 @@ def _stems(cruise: Cruise, rules: Rules, flame_ft: float) -> tuple[Stem, ...]:
             wounds = [float(chances(np.array([dbh]), bark, "head", debris, rules)[0][0]) for debris in DEBRIS]
             dead = float(science.mortality_by_char(code, dbh, char)) if known else None
             found.append(
-                Stem(by_code(code).common_name, dbh, float(bark[0]), float(science.bark_kill_min(bark)[0]), wounds[0], wounds[1], dead)
+                Stem(
+                    by_code(code).common_name,
+                    dbh,
+                    float(bark[0]),
+                    float(science.bark_kill_min(bark)[0]),
+                    wounds[0],
+                    wounds[1],
+                    dead,
+                )
             )
     return tuple(found)
 
@@ -187,13 +208,18 @@ def _triple(values: list[float]) -> tuple[float, float, float]:
     return values[0], values[1], values[2]
 
 
-def chances(dbh_in: Array, bark_in: Array, technique: str, debris: str, rules: Rules, end: int = 1) -> tuple[Array, Array]:
+def chances(
+    dbh_in: Array, bark_in: Array, technique: str, debris: str, rules: Rules, end: int = 1
+) -> tuple[Array, Array]:
     """Chance of a wound and of death of each tree in one burn; ``end`` is 0 low, 1 likely, 2 high."""
     name = "slash" if debris == "at the foot" else technique
     median = rules[f"burn_heating_{name}_min"].span[end]
     burned = rules["burn_share_burned"].span[end]
     wound = science.wound_share(bark_in, heating_median_min=median, heating_log_sd=rules.number("burn_heating_log_sd"))
-    small, large = dbh_in < rules.number("burn_small_cm") * IN_PER_CM, dbh_in >= rules.number("burn_large_cm") * IN_PER_CM
+    small, large = (
+        dbh_in < rules.number("burn_small_cm") * IN_PER_CM,
+        dbh_in >= rules.number("burn_large_cm") * IN_PER_CM,
+    )
     wound = np.where(large, np.maximum(wound, rules["burn_wound_floor"].span[end]), wound) * burned
     given = [rules[f"burn_death_{size}"].span[end] for size in ("small", "middle", "large")]
     return wound, wound * np.where(small, given[0], np.where(large, given[2], given[1]))
@@ -207,7 +233,8 @@ def _volume_share(boards: Array) -> Array:
 
 
 def _lost_share(wound: Array, death: Array, volume_share: Array, rules: Rules, end: int, years: float) -> Array:
-    """Share of each tree's value that is lost: all of a dead tree's, of a wounded one's a grade at times and some volume."""
+    """Share of each tree's value that is lost: all of a dead tree's, of a wounded one's a grade at times and some
+    volume."""
     grade = _percent("grade_lost_of_wounded", "value") * rules["burn_grade_step_share"].span[end]
     return np.asarray(np.minimum(death + (wound - death) * (grade + volume_share) * decay(rules, end, years), 1.0))
 
@@ -234,7 +261,8 @@ def _notes(
         times = max(ours, theirs) / max(min(ours, theirs), 1e-9)
         if times > rules.number("burn_ways_apart"):
             notes.append(
-                f"tree by tree the loss is {measures.amount(ours, 'US$/ac', ',.0f')}, by the published share of a burn {measures.digits(theirs, 'US$/ac', ',.0f')}: {times:.0f} times apart. "
+                f"tree by tree the loss is {measures.amount(ours, 'US$/ac', ',.0f')}, by the published "
+                f"share of a burn {measures.digits(theirs, 'US$/ac', ',.0f')}: {times:.0f} times apart. "
                 "Trust neither alone; the published stands differ ten times among themselves."
             )
     return (*notes, *timber_notes)

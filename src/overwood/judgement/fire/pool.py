@@ -1,4 +1,5 @@
-"""What fire does to the young stems on the floor: survival and resprouting by group and size, once and several times."""
+"""What fire does to the young stems on the floor: survival and resprouting by group and size, once and several
+times."""
 
 from __future__ import annotations
 
@@ -15,14 +16,17 @@ _KIND = {"oak": "oak", "hickory": "oak", "yellow-poplar": "poplar", "sweet birch
 # Height classes whose stems are mostly under half an inch at the ground.
 _SMALL = ("<0.5", "0.5-1", "1-3")
 HONEST = (
-    "A cool dormant burn prepares the ground and topkills small stems; nearly all advance stems sprout or die whatever their kind. Fire that "
-    "strongly favors oak was hotter, at bud break or in summer, three to five years after a cut, on oaks with big roots."
+    "A cool dormant burn prepares the ground and topkills small stems; nearly all advance stems sprout or "
+    "die whatever their kind. Fire that "
+    "strongly favors oak was hotter, at bud break or in summer, three to five years after a cut, on oaks "
+    "with big roots."
 )
 
 
 @dataclass(frozen=True)
 class GroupAfter:
-    """Stems of one group and size an acre now and after so many burns a few years apart, with the spread of the assumptions."""
+    """Stems of one group and size an acre now and after so many burns a few years apart, with the spread of the
+    assumptions."""
 
     group: str
     size: str
@@ -48,7 +52,11 @@ def after(classes: dict[str, dict[str, Figure]], rules: Rules, *, growing: bool 
         _group(name, size, heights, rules, growing)
         for name, heights in classes.items()
         for size in ("small", "large")
-        if any(figure.measured and figure.number for label, figure in heights.items() if (label in _SMALL) == (size == "small"))
+        if any(
+            figure.measured and figure.number
+            for label, figure in heights.items()
+            if (label in _SMALL) == (size == "small")
+        )
     )
     whole = sum(group.now_ac for group in groups)
     if whole <= 0:
@@ -65,12 +73,16 @@ def _share(groups: tuple[GroupAfter, ...], oaks: tuple[GroupAfter, ...], burns: 
 
 
 def _group(name: str, size: str, heights: dict[str, Figure], rules: Rules, growing: bool) -> GroupAfter:
-    now = sum(figure.number for label, figure in heights.items() if figure.measured and (label in _SMALL) == (size == "small"))
+    now = sum(
+        figure.number for label, figure in heights.items() if figure.measured and (label in _SMALL) == (size == "small")
+    )
     kind = _KIND.get(name, "maple")
     rate = f"burn_rootstock_{size}_{kind}"
     harder = rules.number("burn_growing_season_factor") if growing and kind != "oak" else 1.0
     # Fewer deaths are the high end of stems; a sprout keeps the root it had.
-    after_ac = {burns: _three(now, [survival(rate, rules, end, harder) ** burns for end in (2, 1, 0)]) for burns in BURNS}
+    after_ac = {
+        burns: _three(now, [survival(rate, rules, end, harder) ** burns for end in (2, 1, 0)]) for burns in BURNS
+    }
     return GroupAfter(name, "under 3 ft" if size == "small" else "3 ft and taller", now, after_ac)
 
 

@@ -30,7 +30,8 @@ class Money:
 
 @dataclass(frozen=True)
 class Sums:
-    """Sums of one kind, US$ an acre at the prices of today, and the year of each; -1 where it never falls. Of shape (futures,)."""
+    """Sums of one kind, US$ an acre at the prices of today, and the year of each; -1 where it never falls. Of shape
+    (futures,)."""
 
     kind: str
     usd_ac: Array
@@ -42,7 +43,9 @@ def sums_of(course: Course, came: Array, ba_ft2_ac: float, money: Money) -> tupl
 
     ``came`` is of shape (futures, RESULTS and more). A course of several burns has them all in the year of the last.
     """
-    return tuple(sums for sums in (*_work(course, came, money), *_sales(course, came, ba_ft2_ac, money)) if np.any(sums.usd_ac))
+    return tuple(
+        sums for sums in (*_work(course, came, money), *_sales(course, came, ba_ft2_ac, money)) if np.any(sums.usd_ac)
+    )
 
 
 def _work(course: Course, came: Array, money: Money) -> Iterator[Sums]:

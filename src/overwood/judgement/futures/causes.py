@@ -1,8 +1,9 @@
 """What drives the answer: first and total Sobol indices of what nobody knows, and of luck, by a Saltelli design.
 
-Rows of two independent samples A and B; for each input one more sample that is A with that input from B (``saltelli2010``). The first index
-is the share of the outcome's variance that goes with the input alone, the total index that with it and all it acts together with
-(``jansen1999``). Luck (the count drawn, crops, years, stems) is one input, since all of it hangs on a seed.
+Rows of two independent samples A and B; for each input one more sample that is A with that input from B
+(``saltelli2010``). The first index is the share of the outcome's variance that goes with the input alone, the total
+index that with it and all it acts together with (``jansen1999``). Luck (the count drawn, crops, years, stems) is one
+input, since all of it hangs on a seed.
 """
 
 from __future__ import annotations
@@ -69,13 +70,25 @@ def of_course(setting: Setting, place: int, seed: int, futures: int) -> tuple[Ca
 
     rows = min(max(futures // _FUTURES_A_ROW, _FEWEST), _MOST)
     first, total = indices(outcome, len(names) + 1, rows, seed)
-    every = [Cause(SOURCES[name], words(SOURCES[name], setting.rules), *at) for name, at in zip(names, _pairs(first, total), strict=False)]
-    every.append(Cause(LUCK, "luck: acorn years, weather, which seedling lives, which plots were counted", *_pairs(first, total)[-1]))
+    every = [
+        Cause(SOURCES[name], words(SOURCES[name], setting.rules), *at)
+        for name, at in zip(names, _pairs(first, total), strict=False)
+    ]
+    every.append(
+        Cause(
+            LUCK,
+            "luck: acorn years, weather, which seedling lives, which plots were counted",
+            *_pairs(first, total)[-1],
+        )
+    )
     return tuple(sorted(every, key=lambda cause: -cause.total)[:_SHOWN])
 
 
 def _pairs(first: Array, total: Array) -> list[tuple[float, float]]:
-    return [(min(max(float(one), 0.0), 1.0), min(max(float(other), 0.0), 1.0)) for one, other in zip(first, total, strict=True)]
+    return [
+        (min(max(float(one), 0.0), 1.0), min(max(float(other), 0.0), 1.0))
+        for one, other in zip(first, total, strict=True)
+    ]
 
 
 def _dominants(one: Setting, shares: Array, seed: int) -> Array:

@@ -19,8 +19,10 @@ from overwood.science.regeneration import PLAN
 _BUILT_IN = Path(__file__).with_name("courses.toml")
 # Least and greatest of each number of a course.
 _SPANS: dict[str, tuple[float, float]] = {
-    "cut_year": (-1, 60), "inject": (0, 1), "burns": (0, 6), "burn_after_yr": (0, 20), "crop_wait_yr": (0, 40), "residual_ft2_ac": (0, 150),
-    "count_from_yr": (0, 40), "release_wait_yr": (0, 60), "release_anyway": (0, 1), "planted_ac": (0, 2000), "prep_ft2_ac": (0, 150),
+    "cut_year": (-1, 60), "inject": (0, 1), "burns": (0, 6), "burn_after_yr": (0, 20), "crop_wait_yr": (0, 40),
+    "residual_ft2_ac": (0, 150),
+    "count_from_yr": (0, 40), "release_wait_yr": (0, 60), "release_anyway": (0, 1), "planted_ac": (0, 2000),
+    "prep_ft2_ac": (0, 150),
     "kept_ft2_ac": (0, 80), "fence": (0, 1), "crop_trees": (0, 400), "one_cut": (0, 1), "start_yr": (0, 20),
 }  # fmt: skip
 # A seed cut as deep as the site asks for; what that is hangs on the stand.
@@ -87,8 +89,11 @@ def _course(entry: dict[str, Any], number: int, file: str) -> Course:
     return Course(name, numbers, by_site)
 
 
-def of_stand(courses: tuple[Course, ...], start: Start, no_cut_times: float) -> tuple[tuple[Course, ...], tuple[str, ...]]:
-    """The courses as they are on a stand, with the steps already done left out, and what was dropped because it is another's equal.
+def of_stand(
+    courses: tuple[Course, ...], start: Start, no_cut_times: float
+) -> tuple[tuple[Course, ...], tuple[str, ...]]:
+    """The courses as they are on a stand, with the steps already done left out, and what was dropped because it is
+    another's equal.
 
     A canopy up to ``no_cut_times`` the residual of a course needs no seed cut any more.
     """
@@ -120,7 +125,8 @@ def _here(course: Course, start: Start, no_cut_times: float) -> Course:
 
 
 def residual_share(site_index_ft: float) -> float:
-    """Part of the basal area that the first cut leaves by oak site index: more on good sites, so that pioneers cannot start.
+    """Part of the basal area that the first cut leaves by oak site index: more on good sites, so that pioneers cannot
+    start.
 
     0.60, 0.65 and 0.70 at site index 70, 80 and 90 (``loftis1990``); straight beyond, but within 0.5 and 0.75.
     """

@@ -10,7 +10,8 @@ from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
 Array = NDArray[np.float64]
-# Which entry of the assumptions each parameter is drawn from; a parameter that is not named here is ``future_`` and its name.
+# Which entry of the assumptions each parameter is drawn from; a parameter that is not named here is ``future_`` and its
+# name.
 _ENTRIES = {
     "crop_mean_ac": "future_crop_ac",
     "good_crop_chance": "good_crop_chance",
@@ -33,7 +34,8 @@ _CONSTANTS = {
     "overwinter_unburied": "science/tables/acorns.csv",
 }
 SOURCES = {name: _ENTRIES.get(name, f"future_{name}") for name in science.PARAMETERS if name not in _CONSTANTS}
-# How closely draws keep to their mean; a range with its value in the middle has then a standard deviation of 0.22 of its width.
+# How closely draws keep to their mean; a range with its value in the middle has then a standard deviation of 0.22 of
+# its width.
 _CLOSE = 4.0
 
 
@@ -57,7 +59,8 @@ def varied(rules: Rules) -> tuple[str, ...]:
 
 
 def from_shares(rules: Rules, shares: Array, oak_share: float) -> Array:
-    """Parameter sets at given shares of each range, of shape (sets, parameters); ``shares`` of (sets, varied parameters)."""
+    """Parameter sets at given shares of each range, of shape (sets, parameters); ``shares`` of (sets, varied
+    parameters)."""
     place = {name: at for at, name in enumerate(varied(rules))}
     sets = np.empty((len(shares), len(science.PARAMETERS)))
     for at, name in enumerate(science.PARAMETERS):
@@ -72,7 +75,8 @@ def from_shares(rules: Rules, shares: Array, oak_share: float) -> Array:
 
 
 def draw_parameters(rules: Rules, oak_share: float, sets: int, rng: np.random.Generator) -> Array:
-    """So many draws of every parameter, each range cut into as many equal parts as there are draws; of shape (sets, parameters)."""
+    """So many draws of every parameter, each range cut into as many equal parts as there are draws; of shape (sets,
+    parameters)."""
     from scipy.stats import qmc
 
     names = varied(rules)
@@ -83,7 +87,8 @@ def draw_parameters(rules: Rules, oak_share: float, sets: int, rng: np.random.Ge
 def means(rules: Rules, oak_share: float = 1.0) -> Array:
     """The stated values as one set of parameters, of shape (1, parameters)."""
     fixed = {
-        name: tables.constants(_CONSTANTS[name])[name] if name in _CONSTANTS else rules.number(SOURCES[name]) for name in science.PARAMETERS
+        name: tables.constants(_CONSTANTS[name])[name] if name in _CONSTANTS else rules.number(SOURCES[name])
+        for name in science.PARAMETERS
     }
     fixed["crop_mean_ac"] *= oak_share
     return np.array([[fixed[name] for name in science.PARAMETERS]])

@@ -1,8 +1,9 @@
-"""Counts against the forecast, and what they teach: draws of the assumptions weighed by how near they came to the later counts.
+"""Counts against the forecast, and what they teach: draws of the assumptions weighed by how near they came to the later
+counts.
 
-Each draw is simulated with its own luck and, where other plots were counted later, with the error of such a count. The draws nearest to what
-was counted carry the answer, moved along a line fitted among them to where they would lie had they given the very counts (approximate
-Bayes with regression, ``beaumont2002``).
+Each draw is simulated with its own luck and, where other plots were counted later, with the error of such a count. The
+draws nearest to what was counted carry the answer, moved along a line fitted among them to where they would lie had
+they given the very counts (approximate Bayes with regression, ``beaumont2002``).
 """
 
 from __future__ import annotations
@@ -88,7 +89,8 @@ class Learned:
 
 @dataclass(frozen=True)
 class Ahead:
-    """Oaks of waist height an acre in a coming year, before and after learning, and the chance that the release gate opens."""
+    """Oaks of waist height an acre in a coming year, before and after learning, and the chance that the release gate
+    opens."""
 
     year: int
     before_ac: tuple[float, float, float]
@@ -149,7 +151,9 @@ def case_of(file: StandFile, rules: Rules) -> Case:
     visits = [visit for visit in file.visits_of("reproduction") if count_of(file, visit) is not None]
     years = {visit.visited_on.year for visit in visits}
     if len(years) < 2:
-        raise NotFound(f"{file.stand.stand} has not been counted twice.", remedy="Count the same plots again a year or two on.")
+        raise NotFound(
+            f"{file.stand.stand} has not been counted twice.", remedy="Count the same plots again a year or two on."
+        )
     first = visits[0]
     then = file.as_of(first.visited_on)
     start = start_of(then, all_figures(then, rules, first.visited_on), rules)
@@ -195,8 +199,11 @@ def history_of(file: StandFile, start: Start, first_on: dt.date, years: int) -> 
     return rows
 
 
-def simulated(start: Start, history: Array, parameters: Array, rules: Rules, seed: int, *, same_plots: bool = False) -> Array:
-    """Pools of many draws from a count, of shape (draws, years + 1, what is seen); of the very plots, or of plots drawn from them."""
+def simulated(
+    start: Start, history: Array, parameters: Array, rules: Rules, seed: int, *, same_plots: bool = False
+) -> Array:
+    """Pools of many draws from a count, of shape (draws, years + 1, what is seen); of the very plots, or of plots drawn
+    from them."""
     rng, draws = np.random.default_rng(seed), len(parameters)
     drawn = (same_spaces if same_plots else drawn_spaces)(start, draws, rng)
     records, gate = science.rows(parameters, science.PARAMETERS), gate_row(rules, seen_share=start.plots / start.spaces)
@@ -206,7 +213,8 @@ def simulated(start: Start, history: Array, parameters: Array, rules: Rules, see
 
 @dataclass(frozen=True)
 class Lesson:
-    """What later counts say of the draws: how much each weighs, and how far what it gave lies from what was counted, on the scale of the fit."""
+    """What later counts say of the draws: how much each weighs, and how far what it gave lies from what was counted, on
+    the scale of the fit."""
 
     weight: Array
     apart: Array
@@ -245,20 +253,26 @@ def _stretch(low: float, high: float) -> tuple[Any, Any]:
 
 
 def lesson_of(pools: Array, seen: Sequence[Seen], rules: Rules, seed: int, added: Array | None = None) -> Lesson:
-    """What later counts teach: the draws that came near them, weighed by nearness and by what other stands say (``added``, logarithms).
+    """What later counts teach: the draws that came near them, weighed by nearness and by what other stands say
+    (``added``, logarithms).
 
-    What a draw would have shown at a count has the sampling error of that count where other plots were counted, and the model's own.
+    What a draw would have shown at a count has the sampling error of that count where other plots were counted, and the
+    model's own.
     """
     rng, share = np.random.default_rng(seed), rules.number("learn_model_error_share")
     gave, wanted = [], []
     for row in seen:
         for at in range(len(HEIGHTS_FT)):
             truth = pools[:, row.years, at]
-            error = 0.0 if row.same_plots else max(row.se_ac[at] if np.isfinite(row.se_ac[at]) else 0.0, row.one_stem_ac)
+            error = (
+                0.0 if row.same_plots else max(row.se_ac[at] if np.isfinite(row.se_ac[at]) else 0.0, row.one_stem_ac)
+            )
             # The error of a count goes with the root of what stands there; a count of none has that of one stem.
             least = max(row.one_stem_ac, 1.0)
             scale = np.sqrt(np.maximum(truth, least) / max(row.oaks_ac[at], least))
-            shown = truth * np.exp(share * rng.normal(size=len(truth)) - share**2 / 2) + error * scale * rng.normal(size=len(truth))
+            shown = truth * np.exp(share * rng.normal(size=len(truth)) - share**2 / 2) + error * scale * rng.normal(
+                size=len(truth)
+            )
             gave.append(np.sqrt(np.maximum(shown, 0.0)))
             wanted.append(np.sqrt(row.oaks_ac[at]))
     shown_all = np.column_stack(gave) - np.array(wanted)
@@ -303,7 +317,9 @@ def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: 
         first=case.start.visit,
         scored=scored,
         learned=tuple(
-            _learned(name, parameters, lesson, rules) for name in LEARNED if np.ptp(parameters[:, science.PARAMETERS.index(name)]) > 0
+            _learned(name, parameters, lesson, rules)
+            for name in LEARNED
+            if np.ptp(parameters[:, science.PARAMETERS.index(name)]) > 0
         ),
         ahead=coming,
         effective_draws=lesson.effective,
@@ -314,11 +330,14 @@ def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: 
 
 
 def _pools(case: Case, parameters: Array, rules: Rules, seed: int) -> Array:
-    return simulated(case.start, case.history, parameters, rules, seed, same_plots=all(row.same_plots for row in case.seen))
+    return simulated(
+        case.start, case.history, parameters, rules, seed, same_plots=all(row.same_plots for row in case.seen)
+    )
 
 
 def _scored(pools: Array, row: Seen, at: int) -> Scored:
-    """A count beside the band that nine in ten futures fall in, with the count's own error in it where other plots were counted."""
+    """A count beside the band that nine in ten futures fall in, with the count's own error in it where other plots were
+    counted."""
     rng = np.random.default_rng(row.years)
     error = row.se_ac[at] if np.isfinite(row.se_ac[at]) and not row.same_plots else 0.0
     counted = pools[:, row.years, at] + rng.normal(0, error, len(pools))
@@ -339,7 +358,9 @@ def moved(lesson: Lesson, name: str, parameters: Array, rules: Rules) -> Array:
 def _learned(name: str, parameters: Array, lesson: Lesson, rules: Rules) -> Learned:
     values = parameters[:, science.PARAMETERS.index(name)]
     even = np.full(len(values), 1 / len(values))
-    return Learned(SOURCES[name], weighted(values, even), weighted(moved(lesson, name, parameters, rules), lesson.weight))
+    return Learned(
+        SOURCES[name], weighted(values, even), weighted(moved(lesson, name, parameters, rules), lesson.weight)
+    )
 
 
 def weighted(values: Array, weight: Array) -> tuple[float, float, float]:
@@ -350,15 +371,22 @@ def weighted(values: Array, weight: Array) -> tuple[float, float, float]:
     return float(middle), float(low), float(high)
 
 
-def _ahead(file: StandFile, parameters: Array, lesson: Lesson, rules: Rules, years: int, seed: int) -> tuple[Ahead, ...]:
-    """Oaks of waist height in the years after the last count if nothing more is done, and the gate asked of counts to come."""
+def _ahead(
+    file: StandFile, parameters: Array, lesson: Lesson, rules: Rules, years: int, seed: int
+) -> tuple[Ahead, ...]:
+    """Oaks of waist height in the years after the last count if nothing more is done, and the gate asked of counts to
+    come."""
     last = file.latest("reproduction")
     assert last is not None
     start = start_of(file, all_figures(file, rules, last.visited_on), rules)
     untouched = np.zeros((years, len(science.HISTORY)))
     untouched[:, 0] = -1.0
     pools = simulated(start, untouched, parameters, rules, seed)[:, 1:]
-    oaks, opens, even = pools[:, :, 1], pools[:, :, science.SEEN.index("gate")] == 1, np.full(len(pools), 1 / len(pools))
+    oaks, opens, even = (
+        pools[:, :, 1],
+        pools[:, :, science.SEEN.index("gate")] == 1,
+        np.full(len(pools), 1 / len(pools)),
+    )
     return tuple(
         Ahead(
             year=last.visited_on.year + at + 1,
@@ -371,7 +399,9 @@ def _ahead(file: StandFile, parameters: Array, lesson: Lesson, rules: Rules, yea
     )
 
 
-def _advice(scored: Sequence[Scored], coming: Sequence[Ahead], figures: dict[str, Figure], rules: Rules) -> tuple[str, ...]:
+def _advice(
+    scored: Sequence[Scored], coming: Sequence[Ahead], figures: dict[str, Figure], rules: Rules
+) -> tuple[str, ...]:
     """What the last count asks for."""
     found, last = [], [row for row in scored if row.seen is scored[-1].seen]
     wanted, tall = rules.number("several_hundred_ac"), figures["tallest_oak_ft"]
@@ -379,13 +409,18 @@ def _advice(scored: Sequence[Scored], coming: Sequence[Ahead], figures: dict[str
     sure = waist.seen.oaks_ac[1] - 1.0 * waist.seen.se_ac[1]
     if sure >= wanted:
         found.append(
-            f"{measures.amount(waist.seen.oaks_ac[1], 'oaks an acre')} stand waist high and {wanted:g} are wanted: the release gate is open; cut on firm or frozen ground"
+            f"{measures.amount(waist.seen.oaks_ac[1], 'oaks an acre')} stand waist high and {wanted:g} are "
+            "wanted: the release gate is open; cut on firm or frozen ground"
         )
     if tall.measured and tall.number > rules.number("latest_release_height_ft"):
-        found.append(f"the tallest oak is {measures.amount(tall.number, 'ft')}: felling over it breaks it; release now or keep two ages")
+        found.append(
+            f"the tallest oak is {measures.amount(tall.number, 'ft')}: felling over it breaks it; release "
+            "now or keep two ages"
+        )
     if any(row.verdict == "behind" for row in last):
         found.append(
-            "behind the forecast: look why (deer, shade, rivals), then burn again, weed around the best oaks, fence, plant, or accept a mixed stand"
+            "behind the forecast: look why (deer, shade, rivals), then burn again, weed around the best "
+            "oaks, fence, plant, or accept a mixed stand"
         )
     elif all(row.verdict == "on course" for row in last):
         found.append("on course: count again next year on the same plots")
@@ -404,10 +439,26 @@ def past_scored(file: StandFile, kept: Sequence[dict[str, Any]], rules: Rules) -
     for row in kept:
         ahead = {one["year"]: one["after_ac"] for one in row["result"]["ahead"]}
         for visit in file.visits_of("reproduction"):
-            if visit.visited_on <= row["made_on"] or visit.visited_on.year not in ahead or count_of(file, visit) is None:
+            if (
+                visit.visited_on <= row["made_on"]
+                or visit.visited_on.year not in ahead
+                or count_of(file, visit) is None
+            ):
                 continue
             middle, low, high = ahead[visit.visited_on.year]
             oaks = _seen(file, visit, visit, rules).oaks_ac[1]
             verdict = "fewer" if oaks < low else "more" if oaks > high else "within"
-            found.append(Past(row["number"], row["made_on"], row["rules_version"], visit.visited_on, oaks, middle, low, high, verdict))
+            found.append(
+                Past(
+                    row["number"],
+                    row["made_on"],
+                    row["rules_version"],
+                    visit.visited_on,
+                    oaks,
+                    middle,
+                    low,
+                    high,
+                    verdict,
+                )
+            )
     return tuple(found)

@@ -1,8 +1,10 @@
-"""What other stands teach: how far stands differ is fitted from their own counts, and they count for as much as that allows.
+"""What other stands teach: how far stands differ is fitted from their own counts, and they count for as much as that
+allows.
 
-Each stand's counts alone give every parameter a normal likelihood (its posterior over its prior). Stands are taken to scatter about a common
-value; the scatter is integrated over a grid, weighed by how well it explains the stands and by a prior that it is small. What comes out for
-a new stand is a normal likelihood of its own, broad where the stands differ (partial pooling, ``gelman2013``).
+Each stand's counts alone give every parameter a normal likelihood (its posterior over its prior). Stands are taken to
+scatter about a common value; the scatter is integrated over a grid, weighed by how well it explains the stands and by a
+prior that it is small. What comes out for a new stand is a normal likelihood of its own, broad where the stands differ
+(partial pooling, ``gelman2013``).
 """
 
 from __future__ import annotations
@@ -22,7 +24,8 @@ _GRID = 41
 
 @dataclass(frozen=True)
 class Estimate:
-    """What one stand's counts alone say of a parameter, on the scale of its prior spread; ``precision`` 0 says nothing."""
+    """What one stand's counts alone say of a parameter, on the scale of its prior spread; ``precision`` 0 says
+    nothing."""
 
     mean: float
     precision: float
@@ -30,7 +33,8 @@ class Estimate:
 
 @dataclass(frozen=True)
 class Pooled:
-    """A parameter of a new stand by its range and the other stands: middle and standard error; how far stands differ; on its own scale."""
+    """A parameter of a new stand by its range and the other stands: middle and standard error; how far stands differ;
+    on its own scale."""
 
     name: str
     middle: float
@@ -47,7 +51,8 @@ class Taught:
 
 
 def estimate(values: Array, weight: Array, after: Array | None = None) -> Estimate:
-    """A parameter's likelihood from its draws (prior), their weights after a stand's counts, and where they lie then."""
+    """A parameter's likelihood from its draws (prior), their weights after a stand's counts, and where they lie
+    then."""
     centre, spread = float(values.mean()), float(values.std())
     scaled = ((values if after is None else after) - centre) / spread
     mean = float(weight @ scaled)
@@ -59,7 +64,8 @@ def estimate(values: Array, weight: Array, after: Array | None = None) -> Estima
 def pooled(estimates: Sequence[Estimate], usual_scatter: float) -> tuple[float, float, float]:
     """Middle, variance for a new stand and mean scatter between stands, from the other stands' estimates.
 
-    ``usual_scatter`` is the scatter between stands thought likely before seeing any, as a part of the prior spread (half normal).
+    ``usual_scatter`` is the scatter between stands thought likely before seeing any, as a part of the prior spread
+    (half normal).
     """
     told = [one for one in estimates if one.precision > 0]
     if not told:
@@ -79,7 +85,9 @@ def pooled(estimates: Sequence[Estimate], usual_scatter: float) -> tuple[float, 
     return centre, variance, float(weight @ grid)
 
 
-def log_prior(names: Sequence[str], parameters: Array, others: Sequence[Taught], rules: Rules) -> tuple[Array, tuple[Pooled, ...]]:
+def log_prior(
+    names: Sequence[str], parameters: Array, others: Sequence[Taught], rules: Rules
+) -> tuple[Array, tuple[Pooled, ...]]:
     """What the other stands' counts add to each draw's log likelihood, and what they say of each parameter.
 
     ``parameters`` is of shape (draws, parameters); each of ``others`` is what one other stand's counts give the draws.
@@ -90,7 +98,8 @@ def log_prior(names: Sequence[str], parameters: Array, others: Sequence[Taught],
         if np.ptp(values) == 0 or not others:
             continue
         middle, variance, between = pooled(
-            [estimate(values, other.weight, other.after[name]) for other in others], rules.number("learn_between_stands")
+            [estimate(values, other.weight, other.after[name]) for other in others],
+            rules.number("learn_between_stands"),
         )
         if np.isinf(variance):
             continue
@@ -98,5 +107,12 @@ def log_prior(names: Sequence[str], parameters: Array, others: Sequence[Taught],
         scaled = (values - centre) / spread
         total -= (scaled - middle) ** 2 / (2 * variance)
         # Beside the range, whose middle is 0 and variance 1 on this scale.
-        said.append(Pooled(name, centre + spread * middle / (1 + variance), spread * (variance / (1 + variance)) ** 0.5, spread * between))
+        said.append(
+            Pooled(
+                name,
+                centre + spread * middle / (1 + variance),
+                spread * (variance / (1 + variance)) ** 0.5,
+                spread * between,
+            )
+        )
     return total, tuple(said)

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 from overwood.ground import tables
 
-# Each experiment with the program's answer under the program's own rules; written by docs/generate.py, compared by a test.
+# Each experiment with the program's answer under the program's own rules; written by docs/generate.py, compared by a
+# test.
 TABLE = "judgement/futures/experiments_met.csv"
 # Which kinds of experiment bear on a course, by the numbers that make it one.
 _KINDS = (

@@ -1,4 +1,5 @@
-"""Futures of a stand: its own count as the start, parameters from their ranges, luck within each, and what comes of it."""
+"""Futures of a stand: its own count as the start, parameters from their ranges, luck within each, and what comes of
+it."""
 
 from __future__ import annotations
 
@@ -91,7 +92,8 @@ class Futures:
 
 @dataclass(frozen=True)
 class _Ran:
-    """What was simulated: results (courses, futures, numbers), and of each future its parameters, their set, spaces and seed."""
+    """What was simulated: results (courses, futures, numbers), and of each future its parameters, their set, spaces and
+    seed."""
 
     results: Array
     parameters: Array
@@ -126,9 +128,9 @@ def run(
 ) -> Futures:
     """Simulate every course over the same futures.
 
-    At least ``futures`` are run over at least ``sets`` draws of the parameters, and with ``until`` so many rounds more that the seed moves no
-    printed chance by more than that (one standard error). ``progress`` is called with the futures done; it stops the run by returning
-    False, and what was done is summed up.
+    At least ``futures`` are run over at least ``sets`` draws of the parameters, and with ``until`` so many rounds more
+    that the seed moves no printed chance by more than that (one standard error). ``progress`` is called with the
+    futures done; it stops the run by returning False, and what was done is summed up.
 
     Raises
     ------
@@ -154,17 +156,27 @@ def _apart(setting: Setting, ran: _Ran) -> tuple[Setting, _Ran, tuple[str, ...]]
     kept: list[int] = []
     same = []
     for place, course in enumerate(setting.courses):
-        alike = next((one for one in kept if np.array_equal(ran.results[one][:, _TELLING], ran.results[place][:, _TELLING])), None)
+        alike = next(
+            (one for one in kept if np.array_equal(ran.results[one][:, _TELLING], ran.results[place][:, _TELLING])),
+            None,
+        )
         if alike is None:
             kept.append(place)
         else:
-            same.append(f"{course.name!r} comes to the same as {setting.courses[alike].name!r} in every future of this stand")
+            same.append(
+                f"{course.name!r} comes to the same as {setting.courses[alike].name!r} in every future of this stand"
+            )
     courses = tuple(setting.courses[place] for place in kept)
     return replace(setting, courses=courses), replace(ran, results=ran.results[kept]), tuple(same)
 
 
 def _round(
-    setting: Setting, futures: int, sets: int, rng: np.random.Generator, progress: Callable[[int], bool] | None, before: int
+    setting: Setting,
+    futures: int,
+    sets: int,
+    rng: np.random.Generator,
+    progress: Callable[[int], bool] | None,
+    before: int,
 ) -> tuple[_Ran, bool]:
     """One round of futures, and whether it was stopped; every block holds whole draws of the assumptions."""
     start = setting.start
@@ -181,7 +193,9 @@ def _round(
         if progress is not None and not progress(before + done):
             break
     which = np.arange(total) // each
-    return _Ran(np.concatenate(parts, axis=1), parameters[:done], which[:done], drawn[:done], seeds[:done]), done < total
+    return _Ran(
+        np.concatenate(parts, axis=1), parameters[:done], which[:done], drawn[:done], seeds[:done]
+    ), done < total
 
 
 def seed_error(ran: _Ran, rules: Rules) -> float:
@@ -229,13 +243,23 @@ def _looking(setting: Setting, ran: _Ran) -> Looking:
     return Looking.of(gain(outcomes, again), gain(outcomes, more), added, known)
 
 
-def _summed(file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[str, ...]) -> Futures:
+def _summed(
+    file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[str, ...]
+) -> Futures:
     courses, rules, start = setting.courses, setting.rules, setting.start
     best = _best(ran)
     drives = causes.of_course(setting, best, seed, ran.results.shape[1])
-    outcomes = tuple(_outcome(setting, place, ran, money, drives if place == best else ()) for place in range(len(courses)))
+    outcomes = tuple(
+        _outcome(setting, place, ran, money, drives if place == best else ()) for place in range(len(courses))
+    )
     against = tuple(
-        _difference(courses[best], courses[place], ran.results[best][:, 1] - ran.results[place][:, 1], ran.parameters, ran.which_set)
+        _difference(
+            courses[best],
+            courses[place],
+            ran.results[best][:, 1] - ran.results[place][:, 1],
+            ran.parameters,
+            ran.which_set,
+        )
         for place in range(len(courses))
         if place != best
     )
@@ -272,7 +296,10 @@ def _outcome(setting: Setting, place: int, ran: _Ran, money: Money | None, drive
         years_to_release=_three(years) if len(years) else None,
         dominant_oaks_ac=_three(dominants),
         dominants_by_species_ac={
-            **{by_code(code).common_name: float(came[:, len(_RESULT) + at].mean()) for at, code in enumerate(start.species)},
+            **{
+                by_code(code).common_name: float(came[:, len(_RESULT) + at].mean())
+                for at, code in enumerate(start.species)
+            },
             "planted oaks": float(came[:, _RESULT["dominant_planted_ac"]].mean()),
         },
         planted_per_success=per_success,
@@ -288,15 +315,19 @@ def _outcome(setting: Setting, place: int, ran: _Ran, money: Money | None, drive
 
 
 def _leaders(came: Array, start: Start) -> dict[str, float]:
-    """Who leads on the growing spaces at the age asked for, in shares: oak, tolerant rivals, pioneers, and none of these."""
+    """Who leads on the growing spaces at the age asked for, in shares: oak, tolerant rivals, pioneers, and none of
+    these."""
     spaces = 1 / start.stand["space_ac"]
     oak = min(float(came[:, 1].mean()) / spaces, 1.0)
-    tolerant, pioneer = (float(came[:, _RESULT[name]].mean()) / spaces for name in ("tolerant_wins_ac", "pioneer_wins_ac"))
+    tolerant, pioneer = (
+        float(came[:, _RESULT[name]].mean()) / spaces for name in ("tolerant_wins_ac", "pioneer_wins_ac")
+    )
     return {"oak": oak, "tolerant": tolerant, "pioneer": pioneer, "none": max(1 - oak - tolerant - pioneer, 0.0)}
 
 
 def span_of_chance(hits: NDArray[np.bool_], which_set: NDArray[np.int64]) -> tuple[float, float]:
-    """Tenth and nine tenths of the chance by what is assumed, with the luck of a few futures taken out of each draw's chance.
+    """Tenth and nine tenths of the chance by what is assumed, with the luck of a few futures taken out of each draw's
+    chance.
 
     The chances of the draws are drawn toward their mean until they vary as much as the assumptions make them.
     """
@@ -339,7 +370,8 @@ def _within(values: Array, which_set: NDArray[np.int64]) -> float:
 
 
 def _between(values: Array, which_set: NDArray[np.int64]) -> float:
-    """Share of the spread that comes from not knowing the parameters; the rest is luck. Luck within the means is taken off."""
+    """Share of the spread that comes from not knowing the parameters; the rest is luck. Luck within the means is taken
+    off."""
     whole = float(values.var())
     if whole == 0:
         return 0.0
@@ -347,7 +379,9 @@ def _between(values: Array, which_set: NDArray[np.int64]) -> float:
     return min(max(between / whole, 0.0), 1.0)
 
 
-def _drivers(values: Array, parameters: Array, which_set: NDArray[np.int64], most: int = 3) -> tuple[tuple[str, float], ...]:
+def _drivers(
+    values: Array, parameters: Array, which_set: NDArray[np.int64], most: int = 3
+) -> tuple[tuple[str, float], ...]:
     """Assumptions whose draws go most with the outcome: squared rank correlation over the sets of parameters."""
     from scipy.stats import rankdata
 
@@ -368,7 +402,9 @@ def _correlations(columns: Array, values: Array) -> Array:
     return np.asarray(off @ from_mean / np.sqrt((off**2).sum() * (from_mean**2).sum(axis=0)))
 
 
-def _difference(best: Course, other: Course, gain: Array, parameters: Array, which_set: NDArray[np.int64]) -> Difference:
+def _difference(
+    best: Course, other: Course, gain: Array, parameters: Array, which_set: NDArray[np.int64]
+) -> Difference:
     drivers = _drivers(gain, parameters, which_set, most=1)
     return Difference(
         better=best.name,

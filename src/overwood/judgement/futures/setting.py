@@ -36,7 +36,9 @@ class Setting:
 
         def part(some: NDArray[np.int64]) -> Array:
             return np.asarray(
-                science.many_futures(start.counted, drawn[some], start.oaks, plans, records[some], start.row, gate, _YEARS, seeds[some])
+                science.many_futures(
+                    start.counted, drawn[some], start.oaks, plans, records[some], start.row, gate, _YEARS, seeds[some]
+                )
             )
 
         with ThreadPoolExecutor(threads) as pool:

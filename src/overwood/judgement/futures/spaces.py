@@ -1,7 +1,9 @@
-"""Growing spaces of 1/735 acre made from plots of any size, so that a stand starts the same whatever plots it was counted on.
+"""Growing spaces of 1/735 acre made from plots of any size, so that a stand starts the same whatever plots it was
+counted on.
 
-Plots of that size are taken as they are. Of larger plots each stem falls on a space by its part of the plot; a smaller plot is joined with
-what stands about it. Clumping is carried from one size to the other as clusters of stems do (a Thomas process, ``thomas1949``).
+Plots of that size are taken as they are. Of larger plots each stem falls on a space by its part of the plot; a smaller
+plot is joined with what stands about it. Clumping is carried from one size to the other as clusters of stems do (a
+Thomas process, ``thomas1949``).
 """
 
 from __future__ import annotations
@@ -33,7 +35,8 @@ _SQFT_PER_AC = 43_560.0
 
 @dataclass(frozen=True)
 class Stem:
-    """One counted stem: height [ft], collar against that expected of it, species' place, and whether it is an oak, a pioneer or tolerant."""
+    """One counted stem: height [ft], collar against that expected of it, species' place, and whether it is an oak, a
+    pioneer or tolerant."""
 
     height_ft: float
     stout: float
@@ -62,7 +65,9 @@ def made(plots: list[list[Stem]], plot_ac: float, space_ac: float, clump_radius_
     rng = np.random.default_rng([len(plots), *(len(plot) for plot in plots)])
     change = _Change.of(plots, plot_ac, space_ac, clump_radius_ft)
     part = _thinned if plot_ac > space_ac else _joined
-    return Made(_packed([part(plots, at, change, rng) for at in range(len(plots)) for _ in range(_VARIANTS)]), _VARIANTS)
+    return Made(
+        _packed([part(plots, at, change, rng) for at in range(len(plots)) for _ in range(_VARIANTS)]), _VARIANTS
+    )
 
 
 @dataclass(frozen=True)
@@ -86,7 +91,8 @@ class _Change:
 def nearness(area_ac: float, radius_ft: float) -> float:
     """How often two points of a round plot belong to one cluster, against two points in one place.
 
-    The mean of exp(-r^2 / 4 s^2) over pairs of points of a disk, of which the clumping of counts is made in a Thomas process.
+    The mean of exp(-r^2 / 4 s^2) over pairs of points of a disk, of which the clumping of counts is made in a Thomas
+    process.
     """
     disk = np.sqrt(area_ac * _SQFT_PER_AC / np.pi)
     r = (np.arange(200) + 0.5) / 200 * 2 * disk
@@ -115,7 +121,12 @@ def _joined(plots: list[list[Stem]], at: int, change: _Change, rng: np.random.Ge
     # A part of the ground about is as dense as the plot, the rest is drawn from the other plots.
     near = rng.poisson(here * about * alike)
     others = math.ceil(about)
-    far = [stem for plot in rng.integers(0, len(plots), others) for stem in plots[plot] if rng.random() < (1 - alike) * about / others]
+    far = [
+        stem
+        for plot in rng.integers(0, len(plots), others)
+        for stem in plots[plot]
+        if rng.random() < (1 - alike) * about / others
+    ]
     # What stands near a plot is as dense as it, but not a copy of its few stems: sizes are those of the stand.
     every = [stem for plot in plots for stem in plot]
     return own + [every[pick] for pick in rng.integers(0, len(every), near)] + far if every else own
@@ -150,12 +161,16 @@ def _stout(line: Seedling, height: float, rules: Rules) -> float:
     """The collar against that expected of the height; 1 where it was not measured."""
     if line.basal_diameter_in is None:
         return 1.0
-    p = {"collar_in_at_1ft": rules.number("future_collar_in_at_1ft"), "collar_power": rules.number("future_collar_power")}
+    p = {
+        "collar_in_at_1ft": rules.number("future_collar_in_at_1ft"),
+        "collar_power": rules.number("future_collar_power"),
+    }
     return float(line.basal_diameter_in / science.collar_in.py_func(height, 1.0, p))
 
 
 def _packed(plots: list[list[Stem]]) -> science.Counted:
-    """Stems in their places: the tallest each in one of its own, the others with the stems nearest in height; none is left out."""
+    """Stems in their places: the tallest each in one of its own, the others with the stems nearest in height; none is
+    left out."""
     shape = (len(plots), science.SLOTS)
     number, heights, stout = np.zeros(shape), np.zeros(shape), np.ones(shape)
     kind, rivals = np.zeros(shape), np.zeros((2, len(plots)))

@@ -1,4 +1,5 @@
-"""Where futures start: the stand's own count, canopy, crop and sprouts, and the gates. What nobody knows is drawn in ``draws``."""
+"""Where futures start: the stand's own count, canopy, crop and sprouts, and the gates. What nobody knows is drawn in
+``draws``."""
 
 from __future__ import annotations
 
@@ -73,7 +74,8 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     count = count_of(file, visit) if visit else None
     if count is None or visit is None:
         raise NotFound(
-            f"{file.stand.stand} has no reproduction count.", remedy=f"Count 30 or more plots of {measures.plot_size(1 / 735)} first."
+            f"{file.stand.stand} has no reproduction count.",
+            remedy=f"Count 30 or more plots of {measures.plot_size(1 / 735)} first.",
         )
     ba = figures["overwood_ba_ft2_ac"]
     if not ba.measured or ba.number <= 0:
@@ -86,12 +88,15 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     stand = _stand(file, figures, rules, visit.visited_on, float(oaks["ba_ft2_ac"].sum()))
     counted = spaces.from_count(count, species, rules, stand["space_ac"])
     return Start(
-        visit=visit.visit, counted=counted.spaces, plots=count.n, per_plot=counted.per_plot, species=species, oaks=oaks, stand=stand,
+        visit=visit.visit, counted=counted.spaces, plots=count.n, per_plot=counted.per_plot, species=species,
+        oaks=oaks, stand=stand,
         oak_share=share.number if share.measured else 1.0, notes=_notes(file, figures, stand),
     )  # fmt: skip
 
 
-def _stand(file: StandFile, figures: dict[str, Figure], rules: Rules, on: dt.date, oak_ba_ft2_ac: float) -> dict[str, float]:
+def _stand(
+    file: StandFile, figures: dict[str, Figure], rules: Rules, on: dt.date, oak_ba_ft2_ac: float
+) -> dict[str, float]:
     """The numbers of STAND."""
     ba, site, browse = figures["overwood_ba_ft2_ac"].number, figures["site_index_ft"], figures["browse_share"]
     opened, before = _opened(file, ba, on)
@@ -113,18 +118,25 @@ def _stand(file: StandFile, figures: dict[str, Figure], rules: Rules, on: dt.dat
 def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float]) -> tuple[str, ...]:
     notes = []
     if not figures["site_index_ft"].measured:
-        notes.append(f"no site index is noted: {measures.amount(stand['site_index_ft'], 'ft', 'g')} is taken (future_site_index_ft)")
+        notes.append(
+            f"no site index is noted: {measures.amount(stand['site_index_ft'], 'ft', 'g')} is taken "
+            "(future_site_index_ft)"
+        )
     if not figures["browse_share"].measured:
         notes.append("browse was not noted: no deer are taken, which is hopeful")
     elif stand["browse_share"] > 0:
         notes.append(f"deer browse {stand['browse_share']:.0%} of the oaks: they grow slower and die more often")
     if file.done(*CUT_KINDS):
-        notes.append("this stand was opened before: its light has been fading since, and a seed cut as deep as a course's counts as done")
+        notes.append(
+            "this stand was opened before: its light has been fading since, and a seed cut as deep as a "
+            "course's counts as done"
+        )
     return tuple(notes)
 
 
 def _midstory(file: StandFile, figures: dict[str, Figure], rules: Rules, on: dt.date) -> bool:
-    """Whether a midstory shades the floor, by the advice's own gate; by the tally alone where that is too old for it."""
+    """Whether a midstory shades the floor, by the advice's own gate; by the tally alone where that is too old for
+    it."""
     answer = midstory_shades(file, figures, rules, on).answer
     stems = figures["midstory_stems_ac"]
     if answer in UNKNOWN:
@@ -163,7 +175,8 @@ def _good_crop_ago(file: StandFile, rules: Rules, on: dt.date) -> float:
 
 
 def drawn_spaces(start: Start, futures: int, rng: np.random.Generator) -> NDArray[np.int64]:
-    """Growing spaces of each future, of shape (futures, spaces): plots drawn with replacement, so that the count's error is in them."""
+    """Growing spaces of each future, of shape (futures, spaces): plots drawn with replacement, so that the count's
+    error is in them."""
     plots = rng.integers(0, start.plots, size=(futures, start.plots))
     return _of_plots(start, plots, rng)
 

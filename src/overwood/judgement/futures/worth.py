@@ -1,4 +1,5 @@
-"""What it is worth to look before choosing: dominant oaks gained by picking the course after seeing, by regression on the futures."""
+"""What it is worth to look before choosing: dominant oaks gained by picking the course after seeing, by regression on
+the futures."""
 
 from __future__ import annotations
 
@@ -13,7 +14,8 @@ _FEW = 8
 
 @dataclass(frozen=True)
 class Gain:
-    """What news is worth: dominant oaks an acre gained on average, and the share of futures in which another course is chosen."""
+    """What news is worth: dominant oaks an acre gained on average, and the share of futures in which another course is
+    chosen."""
 
     oaks_ac: float
     changed_share: float
@@ -21,7 +23,8 @@ class Gain:
 
 @dataclass(frozen=True)
 class Looking:
-    """Dominant oaks an acre at 20 gained, on average, by choosing after each look instead of now, and how often the choice changes."""
+    """Dominant oaks an acre at 20 gained, on average, by choosing after each look instead of now, and how often the
+    choice changes."""
 
     one_more_count_ac: float
     more_plots_ac: float
@@ -34,26 +37,35 @@ class Looking:
     @staticmethod
     def of(again: Gain, more: Gain, plots_added: int, known: Gain) -> Looking:
         return Looking(
-            again.oaks_ac, more.oaks_ac, plots_added, known.oaks_ac, again.changed_share, more.changed_share, known.changed_share
+            again.oaks_ac,
+            more.oaks_ac,
+            plots_added,
+            known.oaks_ac,
+            again.changed_share,
+            more.changed_share,
+            known.changed_share,
         )
 
 
 def gain(outcomes: Array, seen: Array) -> Gain:
     """Mean gain of choosing, in each future, the course that what is seen speaks for, over the course best on average.
 
-    ``outcomes`` is of shape (courses, futures), ``seen`` of (futures, features). What is expected after seeing comes from a
-    regression of each course's outcome on the features; half of the futures teach it and the other half are judged,
-    then the halves change places, so that chance is not taken for news.
+    ``outcomes`` is of shape (courses, futures), ``seen`` of (futures, features). What is expected after seeing comes
+    from a regression of each course's outcome on the features; half of the futures teach it and the other half are
+    judged, then the halves change places, so that chance is not taken for news.
     """
     halves = np.arange(outcomes.shape[1]) % 2 == 0
-    judged = np.array([_judged(outcomes, _features(_telling(outcomes, seen, teach)), teach, ~teach) for teach in (halves, ~halves)])
+    judged = np.array(
+        [_judged(outcomes, _features(_telling(outcomes, seen, teach)), teach, ~teach) for teach in (halves, ~halves)]
+    )
     oaks, changed = judged.mean(axis=0)
     # A choice that changes for nothing gained is a coin tossed between equals.
     return Gain(max(0.0, float(oaks)), float(changed) if oaks > 0 else 0.0)
 
 
 def _telling(outcomes: Array, seen: Array, teach: NDArray[np.bool_]) -> Array:
-    """Of many features those that go most with the gap between two courses in the teaching half; a few are taken as they are."""
+    """Of many features those that go most with the gap between two courses in the teaching half; a few are taken as
+    they are."""
     if seen.shape[1] <= _FEW:
         return seen
     gaps = outcomes[:, teach] - outcomes[:, teach].mean(axis=0)
@@ -63,8 +75,12 @@ def _telling(outcomes: Array, seen: Array, teach: NDArray[np.bool_]) -> Array:
     return seen[:, np.sort(np.argsort(-pull)[:_FEW])]
 
 
-def _judged(outcomes: Array, features: Array, teach: NDArray[np.bool_], judge: NDArray[np.bool_]) -> tuple[float, float]:
-    fitted = np.array([features @ np.linalg.lstsq(features[teach], course[teach], rcond=None)[0] for course in outcomes])
+def _judged(
+    outcomes: Array, features: Array, teach: NDArray[np.bool_], judge: NDArray[np.bool_]
+) -> tuple[float, float]:
+    fitted = np.array(
+        [features @ np.linalg.lstsq(features[teach], course[teach], rcond=None)[0] for course in outcomes]
+    )
     chosen = fitted[:, judge].argmax(axis=0)
     after = outcomes[:, judge][chosen, np.arange(int(judge.sum()))].mean()
     now = outcomes[:, teach].mean(axis=1).argmax()

@@ -1,4 +1,5 @@
-"""What a plan says: for every stand its course and the years of its works, the loads of every year, and how far to trust it."""
+"""What a plan says: for every stand its course and the years of its works, the loads of every year, and how far to
+trust it."""
 
 from __future__ import annotations
 
@@ -37,9 +38,11 @@ class Work:
 
 @dataclass(frozen=True, kw_only=True)
 class StandPlan:
-    """What one stand does: its course, the calendar year it begins in, its chance of an oak stand on fresh draws, and its works.
+    """What one stand does: its course, the calendar year it begins in, its chance of an oak stand on fresh draws, and
+    its works.
 
-    ``begins`` is None where it is left alone; ``drawn_chance`` is what the plan was chosen by; ``mark`` says which records it rests on.
+    ``begins`` is None where it is left alone; ``drawn_chance`` is what the plan was chosen by; ``mark`` says which
+    records it rests on.
     """
 
     stand: str
@@ -57,7 +60,8 @@ class StandPlan:
 
 @dataclass(frozen=True, kw_only=True)
 class Load:
-    """Days or money of a year (from 0) beside what there is: mean, tenth and nine tenths over the paths, and how often it is passed."""
+    """Days or money of a year (from 0) beside what there is: mean, tenth and nine tenths over the paths, and how often
+    it is passed."""
 
     kind: str
     year: int
@@ -80,7 +84,8 @@ class CurvePoint:
 
 @dataclass(frozen=True, kw_only=True)
 class SettledPrice:
-    """What a pin, or a stand left alone, costs: acres of oak stand and present value of the best plan without it, less this plan's."""
+    """What a pin, or a stand left alone, costs: acres of oak stand and present value of the best plan without it, less
+    this plan's."""
 
     kind: str
     subject: str

@@ -1,4 +1,5 @@
-"""A second look at a plan by other means than made it: every limit held against the chosen columns, one by one, in plain sums."""
+"""A second look at a plan by other means than made it: every limit held against the chosen columns, one by one, in
+plain sums."""
 
 from __future__ import annotations
 
@@ -12,7 +13,11 @@ _SLACK = 1 / 1_000_000
 
 
 def breaches(
-    chosen: Sequence[Column], stands: Iterable[str], limits: Limits, touching: Iterable[tuple[str, str]], begin_year: int
+    chosen: Sequence[Column],
+    stands: Iterable[str],
+    limits: Limits,
+    touching: Iterable[tuple[str, str]],
+    begin_year: int,
 ) -> list[str]:
     """What a plan breaks, in words; nothing where it keeps every limit."""
     found = []
@@ -28,7 +33,9 @@ def breaches(
     ]
     for pin in limits.pins:
         column = by_stand[pin.stand]
-        wrong_year = pin.begin is not None and (column.course == LEAVE_ALONE or begin_year + column.start_yr != pin.begin)
+        wrong_year = pin.begin is not None and (
+            column.course == LEAVE_ALONE or begin_year + column.start_yr != pin.begin
+        )
         if (pin.course and column.course != pin.course) or wrong_year:
             found.append(f"{pin.stand} is not as it is pinned")
     found += [f"{stand} is not left alone" for stand in limits.left_alone if by_stand[stand].course != LEAVE_ALONE]
@@ -45,7 +52,11 @@ def _loads(chosen: Sequence[Column], limits: Limits) -> Iterable[str]:
     acres = math.fsum(column.area_ac for column in chosen)
     for first, last in periods(limits.years):
         span = range(first, last + 1)
-        for name, capacity in (("crew_days", limits.crew_days), ("burn_days", limits.burn_days), ("spent_usd", limits.spend_usd)):
+        for name, capacity in (
+            ("crew_days", limits.crew_days),
+            ("burn_days", limits.burn_days),
+            ("spent_usd", limits.spend_usd),
+        ):
             if capacity:
                 load = math.fsum(float(getattr(column, name)[year]) for column in chosen for year in span)
                 most = math.fsum(capacity[year] for year in span)

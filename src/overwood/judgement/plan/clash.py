@@ -13,7 +13,8 @@ from overwood.judgement.plan.solving import Solver, solve
 
 @dataclass(frozen=True)
 class Clash:
-    """Limits of which any one may be loosened so that the others can be kept; ``years`` are first years of periods, from 0."""
+    """Limits of which any one may be loosened so that the others can be kept; ``years`` are first years of periods,
+    from 0."""
 
     kind: str
     subject: str
@@ -23,7 +24,8 @@ class Clash:
 def clash_of(model: Model, solver: Solver) -> tuple[Clash, ...]:
     """The smallest clashing set of a model without a plan: no limit of it can be left in with all the others.
 
-    Limits of a kind and subject are tried whole first, then year by year; one course a stand is no limit and always stays.
+    Limits of a kind and subject are tried whole first, then year by year; one course a stand is no limit and always
+    stays.
     """
     limits = [key for key in model.keys if key.kind != ONE]
     whole = sorted({(KINDS.index(key.kind), key.subject) for key in limits})
@@ -34,7 +36,8 @@ def clash_of(model: Model, solver: Solver) -> tuple[Clash, ...]:
 
 
 def _filtered(model: Model, groups: list[list[Key]], solver: Solver) -> list[list[Key]]:
-    """The deletion filter (from memory of Chinneck and Dravnieks 1991, ORSA Journal on Computing 3:157-168): a group without which there is still no plan is left out for good."""
+    """The deletion filter (from memory of Chinneck and Dravnieks 1991, ORSA Journal on Computing 3:157-168): a group
+    without which there is still no plan is left out for good."""
     return shrunk(groups, lambda left: _has_plan(_only(model, left), solver))
 
 
@@ -62,4 +65,7 @@ def _told(keys: Sequence[Key]) -> tuple[Clash, ...]:
     found: dict[tuple[str, str], list[int]] = {}
     for key in keys:
         found.setdefault((key.kind, key.subject), []).append(key.year)
-    return tuple(Clash(kind, subject, tuple(sorted(year for year in years if year >= 0))) for (kind, subject), years in found.items())
+    return tuple(
+        Clash(kind, subject, tuple(sorted(year for year in years if year >= 0)))
+        for (kind, subject), years in found.items()
+    )

@@ -1,4 +1,5 @@
-"""What a stand can do in a plan: a course begun in a year, with what its futures say of oak, money, days, and the year of every work."""
+"""What a stand can do in a plan: a course begun in a year, with what its futures say of oak, money, days, and the year
+of every work."""
 
 from __future__ import annotations
 
@@ -22,12 +23,14 @@ from overwood.science import regeneration as science
 Array = NDArray[np.float64]
 Years = NDArray[np.int64]
 INJECTION, BURN, PREPARATORY, SEED_CUT, REMOVAL, CLEARCUT, PLANTING, FENCE, CROP_TREES = OPERATIONS = (
-    "injection", "burn", "preparatory cut", "seed cut", "removal cut", "clearcut", "planting", "fence", "crop-tree release",
+    "injection", "burn", "preparatory cut", "seed cut", "removal cut", "clearcut", "planting", "fence",
+    "crop-tree release",
 )  # fmt: skip
 LEAVE_ALONE = "leave alone"
 # Which cost of the price list a work asks for; cuts but the first are sold as they stand.
 COST_ENTRIES = {
-    INJECTION: "injection", BURN: "burn", SEED_CUT: "marking", PLANTING: "planting", FENCE: "fence", CROP_TREES: "weeding",
+    INJECTION: "injection", BURN: "burn", SEED_CUT: "marking", PLANTING: "planting", FENCE: "fence",
+    CROP_TREES: "weeding",
 }  # fmt: skip
 _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
 # Futures run for forty years; a course that begins later would not be seen to its end.
@@ -68,8 +71,9 @@ class Plot:
 class Column:
     """One course of one stand, begun in one year: means over the draws, and the year of the opening in each draw.
 
-    ``chances`` are of shape (operations, years); days and sums of (years,), of the whole stand; ``opened`` and ``sold`` (the last cut, and
-    the first sale) of (draws,), with -1 where they never come within the plan. ``works`` is how many works are expected, whenever.
+    ``chances`` are of shape (operations, years); days and sums of (years,), of the whole stand; ``opened`` and ``sold``
+    (the last cut, and the first sale) of (draws,), with -1 where they never come within the plan. ``works`` is how many
+    works are expected, whenever.
     """
 
     stand: str
@@ -103,7 +107,8 @@ class Column:
 
 @dataclass(frozen=True)
 class Paths:
-    """One course of one stand, begun in one year, draw by draw: is it an oak stand, and its loads, of shape (draws, years).
+    """One course of one stand, begun in one year, draw by draw: is it an oak stand, and its loads, of shape (draws,
+    years).
 
     ``first_usd`` is what each operation costs where it falls in the first year.
     """
@@ -119,7 +124,8 @@ class Paths:
 
 
 def workload_of(start: Start, area_ac: float, injection_days: float | None, rules: Rules) -> Workload:
-    """Days of work on a stand; injection by its own order where that says them, the rest by the assumptions named ``plan_...``."""
+    """Days of work on a stand; injection by its own order where that says them, the rest by the assumptions named
+    ``plan_...``."""
     burn_days = float(math.ceil(area_ac / rules.number("plan_burn_ac_day")))
     marking = area_ac / rules.number("plan_marking_ac_day")
     days = {
@@ -141,7 +147,9 @@ def begun(courses: Sequence[Course], starts: Sequence[int]) -> tuple[Course, ...
     moved = []
     for course in worked:
         fixed = course.numbers["cut_year"] > 0
-        moved += [replace(course, numbers={**course.numbers, "start_yr": float(year)}) for year in ((0,) if fixed else starts)]
+        moved += [
+            replace(course, numbers={**course.numbers, "start_yr": float(year)}) for year in ((0,) if fixed else starts)
+        ]
     return tuple(moved)
 
 
@@ -158,8 +166,8 @@ def _is_idle(course: Course) -> bool:
 def simulated(plot: Plot, courses: tuple[Course, ...], rules: Rules, *, draws: int, seed: int) -> NDArray[np.float64]:
     """Results of every course (already begun) over the draws, of shape (courses, draws, numbers).
 
-    The same seed gives every stand of a property the same crops, burn weather, growing seasons and assumptions, draw by draw; the rest of
-    the luck, and the plots the count is drawn from, are the stand's own.
+    The same seed gives every stand of a property the same crops, burn weather, growing seasons and assumptions, draw by
+    draw; the rest of the luck, and the plots the count is drawn from, are the stand's own.
     """
     rng = np.random.default_rng(seed)
     parameters = draw_parameters(rules, plot.start.oak_share, draws, rng)
@@ -179,17 +187,29 @@ def paths_of(plot: Plot, course: Course, came: Array, rules: Rules, years: int) 
     fell = fell_in(course, came)
     days = dict(plot.work.crew_days)
     days[PLANTING] = days[PLANTING] * course.numbers["planted_ac"]
-    crew = sum((days.get(name, 0.0) * _in_years(when, years) for name, when in fell.items()), np.zeros((len(came), years)))
+    crew = sum(
+        (days.get(name, 0.0) * _in_years(when, years) for name, when in fell.items()), np.zeros((len(came), years))
+    )
     spent, earned = _money_by_year(plot, course, came, years)
     value = np.zeros(len(came))
     if plot.money is not None:
         value = plot.area_ac * present_value(course, came, plot.start.ba_ft2_ac, plot.money)
     oak = came[:, _RESULT["dominant_oaks_ac"]] >= rules.number("future_oak_stand_ac")
-    return Paths(oak, value, fell, crew, plot.work.burn_days * _in_years(fell[BURN], years), spent, earned, _first_usd(plot, course, came))
+    return Paths(
+        oak,
+        value,
+        fell,
+        crew,
+        plot.work.burn_days * _in_years(fell[BURN], years),
+        spent,
+        earned,
+        _first_usd(plot, course, came),
+    )
 
 
 def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
-    """What each operation costs on the whole stand where it falls in the first year; marking is that of the seed cut."""
+    """What each operation costs on the whole stand where it falls in the first year; marking is that of the seed
+    cut."""
     if plot.money is None:
         return {}
     listed = [(sums, sums.years == 0) for sums in sums_of(course, came, plot.start.ba_ft2_ac, plot.money)]
@@ -201,7 +221,8 @@ def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
 
 
 def fell_in(course: Course, came: Array) -> dict[str, Years]:
-    """The year in which each operation falls in every draw, -1 for never; a seed cut of before the plan is none of it."""
+    """The year in which each operation falls in every draw, -1 for never; a seed cut of before the plan is none of
+    it."""
     year = {name: came[:, _RESULT[name]].astype(np.int64) for name in science.RESULTS if name.endswith("_year")}
     numbers, never = course.numbers, np.full(len(came), _NEVER)
     released = year["release_year"]
@@ -278,14 +299,18 @@ def alone(plot: Plot, draws: int, years: int) -> Column:
     """No work while the plan runs; no oak stand comes of it."""
     none, never = np.zeros(years), np.full(draws, _NEVER)
     return Column(
-        stand=plot.stand, course=LEAVE_ALONE, start_yr=0, area_ac=plot.area_ac, oak_chance=0.0, oak_error=0.0, value_usd=0.0,
+        stand=plot.stand, course=LEAVE_ALONE, start_yr=0, area_ac=plot.area_ac, oak_chance=0.0, oak_error=0.0,
+        value_usd=0.0,
         chances=np.zeros((len(OPERATIONS), years)), crew_days=none, burn_days=none, spent_usd=none, earned_usd=none,
         uncut=np.full(years, float(plot.start.stand["opened_yr"] < 0)), works=0.0, opened=never, sold=never,
     )  # fmt: skip
 
 
-def columns_of(plot: Plot, courses: tuple[Course, ...], starts: Sequence[int], rules: Rules, ask: Asked) -> tuple[Column, ...]:
-    """Everything a stand can do: each course that can be counted at each start, and nothing. Equal ones stand once, the first."""
+def columns_of(
+    plot: Plot, courses: tuple[Course, ...], starts: Sequence[int], rules: Rules, ask: Asked
+) -> tuple[Column, ...]:
+    """Everything a stand can do: each course that can be counted at each start, and nothing. Equal ones stand once, the
+    first."""
     here, _ = of_stand(courses, plot.start, rules.number("future_no_cut_above_times"))
     started = begun([course for course in here if countable(course)], starts)
     came = simulated(plot, started, rules, draws=ask.draws, seed=ask.seed)
@@ -300,7 +325,8 @@ def columns_of(plot: Plot, courses: tuple[Course, ...], starts: Sequence[int], r
 
 
 def _mark(course: Course, results: Array) -> bytes:
-    """What tells two columns of a stand apart: results, and what of the course costs money; a fence costs in the year it begins."""
+    """What tells two columns of a stand apart: results, and what of the course costs money; a fence costs in the year
+    it begins."""
     fenced = course.numbers["fence"] > 0
     numbers = [value for name, value in sorted(course.numbers.items()) if fenced or name != "start_yr"]
     return np.array(numbers).tobytes() + results.tobytes()

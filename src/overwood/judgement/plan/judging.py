@@ -1,4 +1,5 @@
-"""A chosen plan on fresh paths of crops and weather, which all stands share: what comes of it, and how often days or money run out."""
+"""A chosen plan on fresh paths of crops and weather, which all stands share: what comes of it, and how often days or
+money run out."""
 
 from __future__ import annotations
 
@@ -49,7 +50,11 @@ def judged(found: Sequence[Fresh], limits: Limits, *, paths: int, seed: int, has
         oak_low_ac=float(low),
         oak_high_ac=float(high),
         loads=tuple(load for kind, capacity, _ in kinds for load in _loads(kind, loads[kind], capacity)),
-        over_any_year={kind: float((loads[kind] > np.array(capacity)).any(axis=1).mean()) for kind, capacity, _ in kinds if capacity},
+        over_any_year={
+            kind: float((loads[kind] > np.array(capacity)).any(axis=1).mean())
+            for kind, capacity, _ in kinds
+            if capacity
+        },
         together_same_year=tuple((", ".join(group), _same_year(found, group)) for group in limits.begin_together),
     )
 
@@ -65,7 +70,9 @@ def _loads(kind: str, loads: Array, capacity: tuple[float, ...]) -> list[Load]:
         most = capacity[year] if capacity else None
         over = None if most is None else float((loads[:, year] > most).mean())
         mean = float(loads[:, year].mean())
-        rows.append(Load(kind=kind, year=year, capacity=most, mean=mean, low=float(low), high=float(high), over_chance=over))
+        rows.append(
+            Load(kind=kind, year=year, capacity=most, mean=mean, low=float(low), high=float(high), over_chance=over)
+        )
     return rows
 
 

@@ -103,7 +103,8 @@ class Limits:
 
 
 def load(path: Path | None, rules: Rules, *, years: int | None = None) -> Limits:
-    """The limits of a file; without one nothing binds. ``years`` goes before those of the file; what it leaves open is the rules'.
+    """The limits of a file; without one nothing binds. ``years`` goes before those of the file; what it leaves open is
+    the rules'.
 
     Raises
     ------
@@ -141,8 +142,12 @@ def _limits(file: TomlFile, rules: Rules) -> Limits:
         spend_usd=_by_year(file, years, "money", "spend_usd_a_year", 1e9),
         value_at_least_usd=_optional(file, "money", "value_at_least_usd", -1e9, 1e9),
         apart_yr=int(_number(file, openings.get("apart_yr", 0), ("openings", "apart_yr"), 0, MOST_YEARS)),
-        opening_chance=_number(file, openings.get("chance", rules.number("plan_opening_chance")), ("openings", "chance"), 0, 1),
-        touching_ft=_number(file, openings.get("touching_ft", rules.number("plan_touching_ft")), ("openings", "touching_ft"), 0, 2_000),
+        opening_chance=_number(
+            file, openings.get("chance", rules.number("plan_opening_chance")), ("openings", "chance"), 0, 1
+        ),
+        touching_ft=_number(
+            file, openings.get("touching_ft", rules.number("plan_touching_ft")), ("openings", "touching_ft"), 0, 2_000
+        ),
         neighbors=tuple(_pair(file, pair, number) for number, pair in enumerate(openings.get("neighbors", []))),
         old_share=_number(file, _table(file, "old").get("share", 0.0), ("old", "share"), 0, 1),
         begin_together=tuple(_group(file, entry, number) for number, entry in enumerate(file.tables("begin_together"))),
@@ -160,7 +165,9 @@ def _table(file: TomlFile, name: str) -> dict[str, Any]:
 
 def _number(file: TomlFile, value: Any, path: tuple[str | int, ...], low: float, high: float) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-        raise BadRule(f"{file.where(*path)}: {path[-1]} is {value!r}.", remedy=f"Give a number from {low:g} to {high:g}.")
+        raise BadRule(
+            f"{file.where(*path)}: {path[-1]} is {value!r}.", remedy=f"Give a number from {low:g} to {high:g}."
+        )
     return float(value)
 
 
@@ -176,7 +183,9 @@ def _by_year(file: TomlFile, years: int, table: str, key: str, most: float) -> t
         return ()
     listed = found[key] if isinstance(found[key], list) else [found[key]]
     if not listed or len(listed) > years:
-        raise BadRule(f"{file.where(table, key)}: {key} has {len(listed)} entries.", remedy=f"Give one number, or up to {years}.")
+        raise BadRule(
+            f"{file.where(table, key)}: {key} has {len(listed)} entries.", remedy=f"Give one number, or up to {years}."
+        )
     numbers = [_number(file, value, (table, key), 0, most) for value in listed]
     return tuple([*numbers, *[numbers[-1]] * (years - len(numbers))])
 
@@ -190,7 +199,10 @@ def _names(file: TomlFile, value: Any, path: tuple[str | int, ...]) -> tuple[str
 def _pair(file: TomlFile, pair: Any, number: int) -> tuple[str, str]:
     names = _names(file, pair, ("openings", "neighbors"))
     if len(names) != 2:
-        raise BadRule(f"{file.where('openings', 'neighbors')}: pair {number + 1} of neighbors is {pair!r}.", remedy="Name two stands.")
+        raise BadRule(
+            f"{file.where('openings', 'neighbors')}: pair {number + 1} of neighbors is {pair!r}.",
+            remedy="Name two stands.",
+        )
     return names[0], names[1]
 
 
@@ -210,9 +222,15 @@ def _pin(file: TomlFile, entry: dict[str, Any], number: int) -> Pin:
     if not isinstance(stand, str) or not stand:
         raise BadRule(f"{file.where(*here)}: a pin names no stand.", remedy='Write stand = "S4".')
     if not isinstance(course, str) or (begin is not None and (isinstance(begin, bool) or not isinstance(begin, int))):
-        raise BadRule(f"{file.where(*here)}: the pin of {stand} cannot be read.", remedy="Give a course's name, a calendar year, or both.")
+        raise BadRule(
+            f"{file.where(*here)}: the pin of {stand} cannot be read.",
+            remedy="Give a course's name, a calendar year, or both.",
+        )
     if not course and begin is None:
-        raise BadRule(f"{file.where(*here)}: the pin of {stand} settles nothing.", remedy="Give a course's name, a calendar year, or both.")
+        raise BadRule(
+            f"{file.where(*here)}: the pin of {stand} settles nothing.",
+            remedy="Give a course's name, a calendar year, or both.",
+        )
     return Pin(stand=stand, course=course, begin=begin)
 
 
@@ -228,7 +246,9 @@ def check_stands(limits: Limits, known: Sequence[str]) -> None:
         if name not in known:
             near = nearest(name, known)
             hint = f"The nearest is {near!r}. " if near else ""
-            raise BadRule(f"the plan file names {name!r}, which cannot be planned.", remedy=f"{hint}Planned: {', '.join(known)}.")
+            raise BadRule(
+                f"the plan file names {name!r}, which cannot be planned.", remedy=f"{hint}Planned: {', '.join(known)}."
+            )
     settled = [*(pin.stand for pin in limits.pins), *limits.left_alone]
     twice = next((name for name in settled if settled.count(name) > 1), None)
     if twice:

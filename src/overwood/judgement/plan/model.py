@@ -1,4 +1,5 @@
-"""A plan as a choice of one column for each stand under limits: the rows of a mixed-integer model. ``solving`` solves it."""
+"""A plan as a choice of one column for each stand under limits: the rows of a mixed-integer model. ``solving`` solves
+it."""
 
 from __future__ import annotations
 
@@ -15,7 +16,8 @@ from overwood.judgement.plan.limits import Limits, Pin, over, periods
 Array = NDArray[np.float64]
 # Kinds of limits, in the order in which a clash names them.
 ONE, CREW, BURN, MONEY, APART, OLD, TOGETHER, PIN, ALONE, VALUE = KINDS = (
-    "one course a stand", "crew days", "burn days", "money", "openings apart", "old trees", "begin together", "pin", "left alone", "value",
+    "one course a stand", "crew days", "burn days", "money", "openings apart", "old trees", "begin together", "pin",
+    "left alone", "value",
 )  # fmt: skip
 
 
@@ -25,7 +27,8 @@ class NoPlan(OverwoodError):
 
 @dataclass(frozen=True)
 class Key:
-    """Which limit a row holds: its kind, the stands it names, and the first year of its period (from 0; -1 where it names none)."""
+    """Which limit a row holds: its kind, the stands it names, and the first year of its period (from 0; -1 where it
+    names none)."""
 
     kind: str
     subject: str = ""
@@ -55,7 +58,8 @@ class Pair:
 
 @dataclass(frozen=True)
 class Least:
-    """The chance of an oak stand that a year's wait, and a work, must gain to be planned: what is less the draws cannot tell."""
+    """The chance of an oak stand that a year's wait, and a work, must gain to be planned: what is less the draws cannot
+    tell."""
 
     wait: float
     work: float
@@ -66,7 +70,8 @@ class Least:
 
 @dataclass(frozen=True)
 class Model:
-    """Columns of all stands, rows of all limits but openings, pairs of stands whose openings lie apart, and what waits and works must gain."""
+    """Columns of all stands, rows of all limits but openings, pairs of stands whose openings lie apart, and what waits
+    and works must gain."""
 
     columns: tuple[Column, ...] = field(repr=False)
     rows: tuple[Row, ...] = field(repr=False)
@@ -80,7 +85,8 @@ class Model:
 
     @property
     def oak(self) -> Array:
-        """What is made as large as can be: expected acres of oak stand, less what waits and works must gain at the least."""
+        """What is made as large as can be: expected acres of oak stand, less what waits and works must gain at the
+        least."""
         return np.array([column.oak_ac - column.area_ac * self.least.of(column) for column in self.columns])
 
     @property
@@ -89,8 +95,11 @@ class Model:
         return np.array([column.value_usd for column in self.columns])
 
 
-def model_of(columns: Sequence[Column], limits: Limits, touching: Iterable[tuple[str, str]], begin_year: int, least: Least) -> Model:
-    """The model of some columns under limits; ``touching`` are pairs of stands, ``begin_year`` the calendar year of the first year.
+def model_of(
+    columns: Sequence[Column], limits: Limits, touching: Iterable[tuple[str, str]], begin_year: int, least: Least
+) -> Model:
+    """The model of some columns under limits; ``touching`` are pairs of stands, ``begin_year`` the calendar year of the
+    first year.
 
     Raises
     ------
@@ -125,7 +134,11 @@ def _one_each(places: dict[str, list[int]]) -> Iterable[Row]:
 
 def _capacity(columns: Sequence[Column], limits: Limits) -> Iterable[Row]:
     """Expected days and money within what there is, period by period."""
-    listed = ((CREW, limits.crew_days, "crew_days"), (BURN, limits.burn_days, "burn_days"), (MONEY, limits.spend_usd, "spent_usd"))
+    listed = (
+        (CREW, limits.crew_days, "crew_days"),
+        (BURN, limits.burn_days, "burn_days"),
+        (MONEY, limits.spend_usd, "spent_usd"),
+    )
     for kind, capacity, name in listed:
         for period in periods(limits.years) if capacity else ():
             loads = [over(getattr(column, name), period) for column in columns]
@@ -151,7 +164,8 @@ def _old(columns: Sequence[Column], limits: Limits) -> Iterable[Row]:
 
 
 def _together(columns: Sequence[Column], places: dict[str, list[int]], limits: Limits) -> Iterable[Row]:
-    """The second and every later stand of a group begins in a year as often as the first; left alone counts as a year of its own."""
+    """The second and every later stand of a group begins in a year as often as the first; left alone counts as a year
+    of its own."""
     for group in limits.begin_together:
         first, *others = group
         begins = {_begin(columns[place]) for stand in group for place in places[stand]}
@@ -170,8 +184,13 @@ def _begin(column: Column) -> int:
 def _pinned(columns: Sequence[Column], places: dict[str, list[int]], pin: Pin, begin_year: int) -> Row:
     held = [place for place in places[pin.stand] if fits(columns[place], pin, begin_year)]
     if not held:
-        listed = sorted({f"{columns[place].course} from {begin_year + columns[place].start_yr}" for place in places[pin.stand]})
-        raise NoPlan(f"nothing {pin.stand} can do is what its pin asks for ({pin.words}).", remedy=f"It can: {'; '.join(listed)}.")
+        listed = sorted(
+            {f"{columns[place].course} from {begin_year + columns[place].start_yr}" for place in places[pin.stand]}
+        )
+        raise NoPlan(
+            f"nothing {pin.stand} can do is what its pin asks for ({pin.words}).",
+            remedy=f"It can: {'; '.join(listed)}.",
+        )
     return Row(Key(PIN, pin.words), tuple(held), (1.0,) * len(held), 1.0, 1.0)
 
 
@@ -208,13 +227,17 @@ def _near_chances(ones: Sequence[Column], others: Sequence[Column], apart_yr: in
     return found
 
 
-def _apart(columns: Sequence[Column], places: dict[str, list[int]], limits: Limits, touching: Iterable[tuple[str, str]]) -> Iterable[Pair]:
+def _apart(
+    columns: Sequence[Column], places: dict[str, list[int]], limits: Limits, touching: Iterable[tuple[str, str]]
+) -> Iterable[Pair]:
     """Touching stands with the columns that would too often be opened close upon each other."""
     if limits.apart_yr <= 0:
         return
     for one, other in sorted({tuple(sorted(pair)) for pair in touching}):
         ones, others = places[one], places[other]
-        chances = _near_chances([columns[place] for place in ones], [columns[place] for place in others], limits.apart_yr)
+        chances = _near_chances(
+            [columns[place] for place in ones], [columns[place] for place in others], limits.apart_yr
+        )
         is_near = chances > limits.opening_chance
         if is_near.any():
             yield Pair(Key(APART, f"{one} and {other}"), np.array(ones), np.array(others), is_near)
@@ -223,5 +246,8 @@ def _apart(columns: Sequence[Column], places: dict[str, list[int]], limits: Limi
 def without(model: Model, keys: Iterable[Key]) -> Model:
     """The model without some limits."""
     gone = set(keys)
-    rows, pairs = tuple(row for row in model.rows if row.key not in gone), tuple(pair for pair in model.pairs if pair.key not in gone)
+    rows, pairs = (
+        tuple(row for row in model.rows if row.key not in gone),
+        tuple(pair for pair in model.pairs if pair.key not in gone),
+    )
     return Model(model.columns, rows, pairs, model.least)

@@ -1,4 +1,5 @@
-"""The works of the first year as orders, held against the advice on each stand, and what moved since the plan before."""
+"""The works of the first year as orders, held against the advice on each stand, and what moved since the plan
+before."""
 
 from __future__ import annotations
 
@@ -44,8 +45,10 @@ _WINDOW = {BURN: "window_burn"}
 _CAUTIONS = {BURN: ("burn", "burn_law", "snags", "field"), PLANTING: ("field",), FENCE: ("field", "boundary")}
 # What a work that is not sure waits for.
 GATES = {
-    BURN: "a burn day, and roots stout enough", SEED_CUT: "a good acorn crop, or the end of waiting for one", REMOVAL: "oak enough on the ground",
-    PREPARATORY: "the works before it", PLANTING: "the seed cut", CROP_TREES: "the removal cut", CLEARCUT: "", INJECTION: "", FENCE: "",
+    BURN: "a burn day, and roots stout enough", SEED_CUT: "a good acorn crop, or the end of waiting for one",
+    REMOVAL: "oak enough on the ground",
+    PREPARATORY: "the works before it", PLANTING: "the seed cut", CROP_TREES: "the removal cut", CLEARCUT: "",
+    INJECTION: "", FENCE: "",
 }  # fmt: skip
 # A share of draws from which a work is as good as sure, and below which it is not listed.
 SURE, LISTED = 995 / 1000, 5 / 1000
@@ -53,7 +56,8 @@ SURE, LISTED = 995 / 1000, 5 / 1000
 
 @dataclass(frozen=True)
 class Ordering:
-    """What the orders of one stand are made from: its column on fresh draws, workload and advice, and what works cost now, with prices."""
+    """What the orders of one stand are made from: its column on fresh draws, workload and advice, and what works cost
+    now, with prices."""
 
     column: Column
     work: Workload
@@ -121,13 +125,17 @@ def _state(operation: str, chance: float, advice: Advice) -> str:
 
 # Why a stand is planned otherwise than before.
 RECORDS, RULES, LIMITS, NEW, GONE, ROOM = (
-    "its records changed", "the rules changed", "a limit names it", "it was not planned before", "it is not planned any more",
+    "its records changed", "the rules changed", "a limit names it", "it was not planned before",
+    "it is not planned any more",
     "nothing of its own changed: other stands, limits or draws made room or took it",
 )  # fmt: skip
 
 
-def moved_since(before: Plan, stands: Sequence[StandPlan], rules_version: str, named: Iterable[str]) -> tuple[Moved, ...]:
-    """Stands planned otherwise than in the plan before, by course and calendar year, each with the first reason that holds."""
+def moved_since(
+    before: Plan, stands: Sequence[StandPlan], rules_version: str, named: Iterable[str]
+) -> tuple[Moved, ...]:
+    """Stands planned otherwise than in the plan before, by course and calendar year, each with the first reason that
+    holds."""
     old = {one.stand: one for one in before.stands}
     new = {one.stand: one for one in stands}
     limits = set(named) ^ set(before.limits.stands())
@@ -136,7 +144,12 @@ def moved_since(before: Plan, stands: Sequence[StandPlan], rules_version: str, n
         then, now = _words(old.get(stand)), _words(new.get(stand))
         if then != now:
             found.append(
-                Moved(stand=stand, before=then, after=now, why=_why(stand, old, new, before.rules_version != rules_version, limits))
+                Moved(
+                    stand=stand,
+                    before=then,
+                    after=now,
+                    why=_why(stand, old, new, before.rules_version != rules_version, limits),
+                )
             )
     return tuple(found)
 
@@ -147,7 +160,9 @@ def _words(one: StandPlan | None) -> str:
     return LEAVE_ALONE if one.begins is None else f"{one.course}, from {season_words(one.begins)}"
 
 
-def _why(stand: str, old: Mapping[str, StandPlan], new: Mapping[str, StandPlan], has_new_rules: bool, limits: set[str]) -> str:
+def _why(
+    stand: str, old: Mapping[str, StandPlan], new: Mapping[str, StandPlan], has_new_rules: bool, limits: set[str]
+) -> str:
     if stand not in old:
         return NEW
     if stand not in new:

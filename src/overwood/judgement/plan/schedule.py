@@ -1,4 +1,5 @@
-"""A plan made: columns of every stand, the best choice under the limits, what stands against money, what settled stands cost, its judgement."""
+"""A plan made: columns of every stand, the best choice under the limits, what stands against money, what settled stands
+cost, its judgement."""
 
 from __future__ import annotations
 
@@ -21,7 +22,17 @@ from overwood.judgement.plan.answer import (
     Work,
     standing,
 )  # fmt: skip
-from overwood.judgement.plan.columns import COST_ENTRIES, LATEST_START_YR, OPERATIONS, PLANTING, Asked, Column, Plot, columns_of, countable
+from overwood.judgement.plan.columns import (
+    COST_ENTRIES,
+    LATEST_START_YR,
+    OPERATIONS,
+    PLANTING,
+    Asked,
+    Column,
+    Plot,
+    columns_of,
+    countable,
+)
 from overwood.judgement.plan.judging import Fresh
 from overwood.judgement.plan.limits import Limits, check_stands, periods
 from overwood.judgement.plan.model import ALONE, PIN, Least, Model
@@ -36,7 +47,8 @@ _POINTS = 5
 
 @dataclass(frozen=True, kw_only=True)
 class Property:
-    """All stands to be planned, with the advice on each and a mark of its records; those that cannot be; pairs that touch."""
+    """All stands to be planned, with the advice on each and a mark of its records; those that cannot be; pairs that
+    touch."""
 
     plots: tuple[Plot, ...]
     advice: Mapping[str, Advice]
@@ -84,7 +96,8 @@ def steps_of(plots: int) -> int:
 def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan] | None = None) -> Plan | Refusal:
     """The plan of a property, or the fewest limits that clash.
 
-    ``before`` is the plan kept last, with its number. A stop after the first plan is found keeps it, without its curve and prices.
+    ``before`` is the plan kept last, with its number. A stop after the first plan is found keeps it, without its curve
+    and prices.
 
     Raises
     ------
@@ -133,7 +146,10 @@ def _columns(land: Property, terms: Terms, step: Step) -> list[Column]:
     columns: list[Column] = []
     for done, plot in enumerate(land.plots):
         if not step(done, f"futures of {plot.stand}"):
-            raise Misuse("stopped before the futures of every stand were run, so there is no plan to keep.", remedy="Begin again.")
+            raise Misuse(
+                "stopped before the futures of every stand were run, so there is no plan to keep.",
+                remedy="Begin again.",
+            )
         columns += columns_of(plot, terms.courses, terms.starts, terms.rules, terms.asked)
     return columns
 
@@ -192,7 +208,9 @@ def _drawn_anew(land: Property, chosen: list[Column], terms: Terms, step: Step) 
     for done, plot in enumerate(land.plots):
         step(len(land.plots) + 1 + done, f"judging {plot.stand}")
         column = by_stand[plot.stand]
-        found.append(judging.fresh(plot, column, terms.rules, years=terms.limits.years, paths=terms.paths, seed=terms.seed + 1))
+        found.append(
+            judging.fresh(plot, column, terms.rules, years=terms.limits.years, paths=terms.paths, seed=terms.seed + 1)
+        )
     return found
 
 
@@ -204,7 +222,12 @@ def _told(land: Property, terms: Terms, made: _Made, before: tuple[int, Plan] | 
         for column in made.chosen
     )
     ordering = [
-        orders.Ordering(one.column, plot.work, land.advice[plot.stand], None if not has_money else one.paths.first_usd if one.paths else {})
+        orders.Ordering(
+            one.column,
+            plot.work,
+            land.advice[plot.stand],
+            None if not has_money else one.paths.first_usd if one.paths else {},
+        )
         for plot in land.plots
         for one in (by_stand[plot.stand],)
     ]
@@ -243,7 +266,10 @@ def _free(land: Property, stands: Sequence[StandPlan]) -> tuple[str, ...]:
     planned = {work.operation for stand in stands for work in stand.works}
     moneys = [plot.money for plot in land.plots if plot.money is not None]
     costs = {
-        name: max((money.planted_each_usd if name == PLANTING else money.costs_usd_ac.get(entry, 0.0) for money in moneys), default=0.0)
+        name: max(
+            (money.planted_each_usd if name == PLANTING else money.costs_usd_ac.get(entry, 0.0) for money in moneys),
+            default=0.0,
+        )
         for name, entry in COST_ENTRIES.items()
     }
     return tuple(name for name in OPERATIONS if name in planned and costs.get(name) == 0)
@@ -251,7 +277,8 @@ def _free(land: Property, stands: Sequence[StandPlan]) -> tuple[str, ...]:
 
 def _stand_plan(chosen: Column, drawn: Column, mark: str, begin_year: int, has_money: bool) -> StandPlan:
     works = tuple(
-        Work(operation=operation, year=year, chance=chance, standing=standing(year)) for operation, year, chance in orders.years_of(drawn)
+        Work(operation=operation, year=year, chance=chance, standing=standing(year))
+        for operation, year, chance in orders.years_of(drawn)
     )
     return StandPlan(
         stand=chosen.stand,

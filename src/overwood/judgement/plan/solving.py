@@ -1,4 +1,5 @@
-"""The best plan of a model, by HiGHS through SciPy: whole where it is small, else among the columns that the relaxed model speaks for."""
+"""The best plan of a model, by HiGHS through SciPy: whole where it is small, else among the columns that the relaxed
+model speaks for."""
 
 from __future__ import annotations
 
@@ -23,7 +24,8 @@ _LARGE_GAP = 1 / 100
 _ROUNDS, _EPS = 15, 1 / 1_000_000
 # A round of exclusions that lowers the bound by less than this share is the last.
 _WORTH = 1 / 5000
-# A dive settles this part of the stands that are chosen in parts, until so few are left; so many more are freed where that was too few.
+# A dive settles this part of the stands that are chosen in parts, until so few are left; so many more are freed where
+# that was too few.
 _SETTLED_SHARE, _LEFT, _FREED = 3 / 20, 8, 6
 
 
@@ -51,7 +53,8 @@ class Solution:
 
 @dataclass(frozen=True)
 class _Relaxed:
-    """The model without whole numbers: its bound, shares of the columns, what each costs at the least, rows with the exclusions it broke."""
+    """The model without whole numbers: its bound, shares of the columns, what each costs at the least, rows with the
+    exclusions it broke."""
 
     bound: float
     shares: Array
@@ -76,7 +79,9 @@ def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] =
         return None
     stands = _stands(rows, len(objective))
     dived = _dived(relaxed, model.pairs, objective, stands, end)
-    return _freed(_Large(rows, model.pairs, objective, stands), relaxed, dived, Solver(max(solver.gap, _LARGE_GAP), end))
+    return _freed(
+        _Large(rows, model.pairs, objective, stands), relaxed, dived, Solver(max(solver.gap, _LARGE_GAP), end)
+    )
 
 
 @dataclass(frozen=True)
@@ -97,7 +102,8 @@ def _stands(rows: Sequence[Row], columns: int) -> Places:
 
 
 def _dived(relaxed: _Relaxed, pairs: Sequence[Pair], objective: Array, stands: Places, end: float) -> Array:
-    """Shares of the relaxed model with more and more stands settled on their largest share, until few are chosen in parts."""
+    """Shares of the relaxed model with more and more stands settled on their largest share, until few are chosen in
+    parts."""
     shares, rows, open_, part = relaxed.shares, list(relaxed.rows), np.ones(len(objective)), _SETTLED_SHARE
     while time.monotonic() < end:
         largest = _largest(shares, stands)
@@ -135,7 +141,9 @@ def _freed(large: _Large, relaxed: _Relaxed, shares: Array, until: Solver) -> So
     best: Solution | None = None
     parted = np.unique(large.stands[(shares > _EPS) & (shares < 1 - _EPS)])
     # The stands that could as well do something else come first.
-    second = np.array([np.sort(relaxed.loss[large.stands == stand])[:2].sum() for stand in range(large.stands.max() + 1)])
+    second = np.array(
+        [np.sort(relaxed.loss[large.stands == stand])[:2].sum() for stand in range(large.stands.max() + 1)]
+    )
     order = [*parted, *(stand for stand in np.argsort(second, kind="stable") if stand not in set(parted.tolist()))]
     count = max(len(parted), _LEFT)
     while (seconds := until.seconds - time.monotonic()) > 0:
@@ -144,7 +152,13 @@ def _freed(large: _Large, relaxed: _Relaxed, shares: Array, until: Solver) -> So
         if best is not None:
             left = np.union1d(left[relaxed.loss[left] <= relaxed.bound - best.objective + _EPS], best.chosen)
         try:
-            found = _searched(large.rows, large.pairs, large.objective, left, Solver(until.gap / 4, seconds if is_last else seconds / 4))
+            found = _searched(
+                large.rows,
+                large.pairs,
+                large.objective,
+                left,
+                Solver(until.gap / 4, seconds if is_last else seconds / 4),
+            )
         except NoPlan:
             found = None
         if found is not None and (best is None or found.objective > best.objective):
@@ -174,7 +188,9 @@ def _bounded(best: Solution, last: Solution) -> Solution:
     return Solution(best.chosen, best.objective, min(best.bound, max(last.bound, best.objective)), in_time=True)
 
 
-def _searched(rows: Sequence[Row], pairs: Iterable[Pair], objective: Array, left: Places, solver: Solver) -> Solution | None:
+def _searched(
+    rows: Sequence[Row], pairs: Iterable[Pair], objective: Array, left: Places, solver: Solver
+) -> Solution | None:
     """The best plan among some columns."""
     from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -192,11 +208,14 @@ def _searched(rows: Sequence[Row], pairs: Iterable[Pair], objective: Array, left
         raise NoPlan("no plan was found in the time given.", remedy="Give the search more time, or loosen a limit.")
     chosen = left[found.x > 0.5]
     reached = float(objective[chosen].sum())
-    return Solution(tuple(chosen.tolist()), reached, max(-float(found.mip_dual_bound), reached), found.status == _OPTIMAL)
+    return Solution(
+        tuple(chosen.tolist()), reached, max(-float(found.mip_dual_bound), reached), found.status == _OPTIMAL
+    )
 
 
 def exclusions(pair: Pair, left: Places) -> Iterable[Row]:
-    """Rows that keep a pair apart among some columns: sets of which each of the one excludes each of the other, as large as can be."""
+    """Rows that keep a pair apart among some columns: sets of which each of the one excludes each of the other, as
+    large as can be."""
     ones, others = np.isin(pair.ones, left), np.isin(pair.others, left)
     near = pair.is_near[np.ix_(ones, others)]
     seen = set()
@@ -214,7 +233,8 @@ def _one_of(pair: Pair, ones: Places, others: Places) -> Row:
 
 
 def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array, end: float) -> _Relaxed | None:
-    """The bound without whole numbers, with the exclusions that its own answer breaks; None where even that has no plan."""
+    """The bound without whole numbers, with the exclusions that its own answer breaks; None where even that has no
+    plan."""
     held, last = list(rows), np.inf
     for _ in range(_ROUNDS):
         found = _linear(held, objective, np.ones(len(objective)))

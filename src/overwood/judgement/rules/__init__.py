@@ -1,5 +1,5 @@
-"""The rulebook (thresholds of advice), the assumptions (parameters nobody published) and the limits of plausibility that an import
-asks by, with an office's overlay.
+"""The rulebook (thresholds of advice), the assumptions (parameters nobody published) and the limits of plausibility
+that an import asks by, with an office's overlay.
 
 Nothing of this kind is written inside code. An overlay changes values; every change is checked against the entry's
 range and printed as a difference from the defaults.
@@ -56,7 +56,11 @@ class Rule:
     @property
     def span(self) -> tuple[float, float, float]:
         """Low, value and high; an end that is not given is the value."""
-        return (self.number if self.low is None else self.low), self.number, (self.number if self.high is None else self.high)
+        return (
+            (self.number if self.low is None else self.low),
+            self.number,
+            (self.number if self.high is None else self.high),
+        )
 
     @property
     def words(self) -> str:
@@ -127,8 +131,10 @@ def _limits() -> dict[str, Rule]:
     """The limits beyond which an import asks or doubts, as entries; one without a range has none."""
     return {
         row["name"]: Rule(
-            name=row["name"], book=LIMITS, value=float(row["value"]), unit=row["unit"], status=row["status"], source=row["source"],
-            note=row["note"], low=float(row["low"]) if row["low"] else None, high=float(row["high"]) if row["high"] else None,
+            name=row["name"], book=LIMITS, value=float(row["value"]), unit=row["unit"], status=row["status"],
+            source=row["source"],
+            note=row["note"], low=float(row["low"]) if row["low"] else None,
+            high=float(row["high"]) if row["high"] else None,
         )
         for row in tables.rows(plausible.TABLE)
     }  # fmt: skip
@@ -139,10 +145,14 @@ def _checked(name: str, book: str, fields: dict[str, Any], where: Callable[[], s
     if missing:
         raise BadRule(f"{where()}: entry {name!r} has no {missing[0]}.")
     if fields["status"] not in STATUSES:
-        raise BadRule(f"{where()}: entry {name!r} has status {fields['status']!r}.", remedy=f"Use {', '.join(STATUSES)}.")
+        raise BadRule(
+            f"{where()}: entry {name!r} has status {fields['status']!r}.", remedy=f"Use {', '.join(STATUSES)}."
+        )
     if fields["source"] not in all_sources():
         raise BadRule(f"{where()}: entry {name!r} names the unknown source {fields['source']!r}.")
-    rule = Rule(name=name, book=book, **{key: fields[key] for key in (*_NEEDED, "low", "high", "place") if key in fields})
+    rule = Rule(
+        name=name, book=book, **{key: fields[key] for key in (*_NEEDED, "low", "high", "place") if key in fields}
+    )
     with measures.in_units(measures.US):
         rule = replace(rule, note=measures.prose(rule.note), marked_note=rule.note)
     _check_value(rule, where)
@@ -205,7 +215,9 @@ def _overlaid(name: str, fields: Any, base: Rules, where: Callable[[], str]) -> 
         raise BadRule(f"{where()}: entry {name!r} has no value.", remedy="Write it as [name] and value = ... below.")
     unknown = set(fields) - {"value", "note", "source"}
     if unknown:
-        raise BadRule(f"{where()}: entry {name!r} has {sorted(unknown)[0]!r}.", remedy="An overlay sets value and note.")
+        raise BadRule(
+            f"{where()}: entry {name!r} has {sorted(unknown)[0]!r}.", remedy="An overlay sets value and note."
+        )
     rule = replace(
         base[name],
         value=fields["value"],

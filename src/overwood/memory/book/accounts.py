@@ -21,7 +21,12 @@ def _users() -> Any:
 
 def _plain(user: Any) -> dict[str, Any]:
     roles = [group.name for group in user.groups.all()]
-    return {"name": user.username, "role": roles[0] if roles else "", "active": user.is_active, "last_login": user.last_login}
+    return {
+        "name": user.username,
+        "role": roles[0] if roles else "",
+        "active": user.is_active,
+        "last_login": user.last_login,
+    }
 
 
 def accounts() -> list[dict[str, Any]]:
@@ -171,7 +176,13 @@ def new_guest(name: str, stand: str, number: int, ends_on: date, *, contact: str
         return None
     token = _new_token()
     Guest.objects.create(
-        digest=_digest(token), made_by=name, made_at=datetime.now(UTC), paper=paper, ends_on=ends_on, contact=contact, telephone=telephone
+        digest=_digest(token),
+        made_by=name,
+        made_at=datetime.now(UTC),
+        paper=paper,
+        ends_on=ends_on,
+        contact=contact,
+        telephone=telephone,
     )
     return token
 
@@ -188,7 +199,11 @@ def withdraw_guest(number: int) -> bool:
 
 def guest_paper(token: str, today: date) -> dict[str, Any] | None:
     """The paper a guest may see, and whom to call about it; notes that it was opened."""
-    guest = Guest.objects.filter(digest=_digest(token), withdrawn_at=None, ends_on__gte=today).select_related("paper").first()
+    guest = (
+        Guest.objects.filter(digest=_digest(token), withdrawn_at=None, ends_on__gte=today)
+        .select_related("paper")
+        .first()
+    )
     if guest is None:
         return None
     Guest.objects.filter(id=guest.id).update(used_at=datetime.now(UTC))

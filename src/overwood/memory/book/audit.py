@@ -1,6 +1,8 @@
-"""The audit log: who changed what, each line sealed with the one before by the office's secret, and its newest seal noted beside the book.
+"""The audit log: who changed what, each line sealed with the one before by the office's secret, and its newest seal
+noted beside the book.
 
-Whoever can write the book alone can then neither change a line, nor take one out, nor cut the log off, without its showing.
+Whoever can write the book alone can then neither change a line, nor take one out, nor cut the log off, without its
+showing.
 """
 
 from __future__ import annotations
@@ -27,7 +29,8 @@ CUT = "lines were taken off the end of this log, or another or older copy of the
 
 @dataclass(frozen=True)
 class Chain:
-    """The log as a chain: its lines, the seal of the last, the first line that does not follow, lines without the secret, whether it was cut."""
+    """The log as a chain: its lines, the seal of the last, the first line that does not follow, lines without the
+    secret, whether it was cut."""
 
     lines: int
     last_mark: str

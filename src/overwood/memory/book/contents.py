@@ -24,7 +24,8 @@ def entries_of(digest: str) -> list[int]:
 
 
 def free_mark(digest: str) -> str:
-    """The first mark of this content that no entry in force carries; two processes that store at once take the same one."""
+    """The first mark of this content that no entry in force carries; two processes that store at once take the same
+    one."""
     while Batch.objects.filter(digest=digest, withdrawn_at=None).exists():
         digest = _next(digest)
     return digest

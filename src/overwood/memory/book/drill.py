@@ -1,4 +1,5 @@
-"""A drill for the day the book is lost: a copy is put up beside the book, opened by this program, and compared row by row."""
+"""A drill for the day the book is lost: a copy is put up beside the book, opened by this program, and compared row by
+row."""
 
 from __future__ import annotations
 
@@ -17,7 +18,8 @@ from overwood.memory.book import setup
 
 @dataclass(frozen=True, kw_only=True)
 class TableDrill:
-    """One table in the book and in the copy: rows of each, and rows of the copy that the book does not have as they are."""
+    """One table in the book and in the copy: rows of each, and rows of the copy that the book does not have as they
+    are."""
 
     table: str
     book_rows: int
@@ -56,7 +58,10 @@ def drill(source: Path | None) -> Drill:
     from django.db import connection
 
     if connection.vendor != "sqlite":
-        raise OverwoodError("this drill is for a book in one file.", remedy="For an office database see the page on keeping: pg_restore.")
+        raise OverwoodError(
+            "this drill is for a book in one file.",
+            remedy="For an office database see the page on keeping: pg_restore.",
+        )
     book = Path(connection.settings_dict["NAME"])
     if source is not None and not source.exists():
         raise NotFound(f"there is no copy at {source}.")
@@ -68,7 +73,9 @@ def drill(source: Path | None) -> Drill:
             shutil.copyfile(source, place)
             _check(place, source)
         tables = _compared(book, place)
-        return Drill(copy=str(source or "made now"), is_fresh=source is None, stands=_stands_read(place, book), tables=tables)
+        return Drill(
+            copy=str(source or "made now"), is_fresh=source is None, stands=_stands_read(place, book), tables=tables
+        )
 
 
 def _check(place: Path, source: Path) -> None:
@@ -104,7 +111,9 @@ def _rows(base: sqlite3.Connection, table: str) -> Counter[bytes]:
     # The name comes from the database's own list of tables.
     columns = sorted(row[1] for row in base.execute(f'pragma table_info("{table}")'))
     asked = ", ".join(f'"{column}"' for column in columns)
-    return Counter(hashlib.sha256(repr(row).encode()).digest() for row in base.execute(f'select {asked} from "{table}"'))
+    return Counter(
+        hashlib.sha256(repr(row).encode()).digest() for row in base.execute(f'select {asked} from "{table}"')
+    )
 
 
 def _stands_read(place: Path, book: Path) -> int:

@@ -16,13 +16,19 @@ def new(who: str, role: str, made_by: str, ends_at: datetime) -> str:
     """The secret part of an address for one account, told once; an earlier one for it ends."""
     token = secrets.token_urlsafe(32)
     Link.objects.filter(who=who, used_at=None).delete()
-    Link.objects.create(digest=_digest(token), who=who, role=role, made_by=made_by, made_at=datetime.now(UTC), ends_at=ends_at)
+    Link.objects.create(
+        digest=_digest(token), who=who, role=role, made_by=made_by, made_at=datetime.now(UTC), ends_at=ends_at
+    )
     return token
 
 
 def of(token: str, at: datetime) -> dict[str, Any] | None:
     """Whom an address is for, and in which role; None where it is not in force."""
-    return Link.objects.filter(digest=_digest(token), used_at=None, ends_at__gt=at).values("who", "role", "made_by", "ends_at").first()
+    return (
+        Link.objects.filter(digest=_digest(token), used_at=None, ends_at__gt=at)
+        .values("who", "role", "made_by", "ends_at")
+        .first()
+    )
 
 
 def take(token: str, at: datetime) -> bool:
@@ -52,7 +58,14 @@ def sessions(who: str | None = None) -> list[dict[str, Any]]:
         held = SessionStore().decode(row.session_data)
         name = names.get(str(held.get("_auth_user_id", "")), "")
         if name and who in (None, name):
-            kept.append({"mark": row.session_key, "who": name, "since": held.get("since", ""), "address": held.get("address", "")})
+            kept.append(
+                {
+                    "mark": row.session_key,
+                    "who": name,
+                    "since": held.get("since", ""),
+                    "address": held.get("address", ""),
+                }
+            )
     return sorted(kept, key=lambda log_in: log_in["since"], reverse=True)
 
 

@@ -38,7 +38,8 @@ class Aside(models.Model):
 class Disputed(models.Model):
     """One of several records that claim one key; worked out anew from the records whenever they change.
 
-    ``is_out`` keeps it out of the current view; ``is_rival`` says that the claims differ, so that a person must settle it.
+    ``is_out`` keeps it out of the current view; ``is_rival`` says that the claims differ, so that a person must settle
+    it.
     """
 
     table = models.TextField()
@@ -68,7 +69,9 @@ class Batch(models.Model):
         db_table = "batch"
         constraints = [
             # One content counts once, however many processes bring it in at the same moment.
-            models.UniqueConstraint(fields=["digest"], condition=models.Q(withdrawn_at=None), name="one_entry_of_a_content"),
+            models.UniqueConstraint(
+                fields=["digest"], condition=models.Q(withdrawn_at=None), name="one_entry_of_a_content"
+            ),
         ]
 
 
@@ -101,7 +104,8 @@ class SavedMapping(models.Model):
 
 
 class Upload(models.Model):
-    """A file sent by a browser that is not settled yet, with what was answered so far; gone once it is stored or put away."""
+    """A file sent by a browser that is not settled yet, with what was answered so far; gone once it is stored or put
+    away."""
 
     who = models.TextField(db_index=True)
     file_name = models.TextField()
@@ -232,7 +236,8 @@ class Key(Secret):
 
 
 class Trace(models.Model):
-    """What a person of the office changed, when; only ever added to. Each mark is made from its line and the mark before."""
+    """What a person of the office changed, when; only ever added to. Each mark is made from its line and the mark
+    before."""
 
     at = models.DateTimeField(db_index=True)
     who = models.TextField(db_index=True)
@@ -249,8 +254,8 @@ class Trace(models.Model):
 class Walk(models.Model):
     """What a phone takes into the woods: stands, points and designs, sealed by a key of its own, until a day.
 
-    ``phones`` holds for each phone the highest number it said it had given and when it was last heard of; ``settled`` the
-    phone whose tally stands for a point that two phones took.
+    ``phones`` holds for each phone the highest number it said it had given and when it was last heard of; ``settled``
+    the phone whose tally stands for a point that two phones took.
     """
 
     id = models.UUIDField(primary_key=True)
@@ -268,7 +273,8 @@ class Walk(models.Model):
 
 
 class Tap(models.Model):
-    """One tap on a phone, as it arrived: a row of the contract, or the taking back of an earlier tap. Only ever added to."""
+    """One tap on a phone, as it arrived: a row of the contract, or the taking back of an earlier tap. Only ever added
+    to."""
 
     id = models.UUIDField(primary_key=True)
     walk = models.ForeignKey(Walk, on_delete=models.PROTECT)
@@ -286,7 +292,8 @@ class Tap(models.Model):
 
 
 class Photo(models.Model):
-    """A photo of a plot, as the phone made it: scaled, without the camera's notes of place and maker. Only ever added to."""
+    """A photo of a plot, as the phone made it: scaled, without the camera's notes of place and maker. Only ever added
+    to."""
 
     id = models.UUIDField(primary_key=True)
     walk = models.ForeignKey(Walk, on_delete=models.PROTECT)
@@ -312,7 +319,8 @@ class Stamp(models.Model):
 
 
 class SecondFactor(models.Model):
-    """What an account's telephone shows codes from: sealed with the office's secret, so that a copy of the book alone makes no code."""
+    """What an account's telephone shows codes from: sealed with the office's secret, so that a copy of the book alone
+    makes no code."""
 
     who = models.CharField(max_length=150, unique=True)
     secret = models.TextField()
@@ -334,7 +342,8 @@ class Passkey(models.Model):
     # The device's name for the pair, in hexadecimal.
     credential = models.TextField(unique=True)
     data = models.BinaryField()
-    # How often the device says it was used, and when the newest answer that opened the desk was asked for: none opens it twice.
+    # How often the device says it was used, and when the newest answer that opened the desk was asked for: none opens
+    # it twice.
     count = models.BigIntegerField(default=0)
     made_at = models.DateTimeField()
     begun_at = models.DateTimeField()

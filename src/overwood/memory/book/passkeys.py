@@ -33,7 +33,8 @@ def data_of(credential: bytes) -> tuple[str, bytes] | None:
 
 @transaction.atomic
 def use(credential: bytes, count: int, begun_at: datetime, at: datetime) -> bool:
-    """Note that a passkey opened the desk; False where the same answer did already, or its counter says that it was copied."""
+    """Note that a passkey opened the desk; False where the same answer did already, or its counter says that it was
+    copied."""
     row = Passkey.objects.select_for_update().filter(credential=credential.hex()).first()
     is_copy = row is not None and (count or row.count) and count <= row.count
     if row is None or is_copy or begun_at <= row.begun_at:

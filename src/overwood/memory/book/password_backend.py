@@ -1,4 +1,5 @@
-"""What checks a log-in to an office: name, password, and a code where the account has a second factor. Used by Django."""
+"""What checks a log-in to an office: name, password, and a code where the account has a second factor. Used by
+Django."""
 
 from __future__ import annotations
 
@@ -13,6 +14,8 @@ from overwood.memory.book import second_factor
 class Backend(ModelBackend):
     """Django's own check, then the code; a wrong code counts as a failed log-in."""
 
-    def authenticate(self, request: Any, username: str | None = None, password: str | None = None, code: str = "", **more: Any) -> Any:
+    def authenticate(
+        self, request: Any, username: str | None = None, password: str | None = None, code: str = "", **more: Any
+    ) -> Any:
         user = super().authenticate(request, username=username, password=password, **more)
         return user if user is None or second_factor.passes(user.get_username(), code, datetime.now(UTC)) else None

@@ -16,7 +16,8 @@ from overwood import __version__
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 BACKUPS_KEPT = 10
-# What an office needs beside the book: accounts, sessions, the log-in throttle. A forester alone has none of their tables.
+# What an office needs beside the book: accounts, sessions, the log-in throttle. A forester alone has none of their
+# tables.
 OFFICE_APPS = ("django.contrib.contenttypes", "django.contrib.auth", "django.contrib.sessions", "axes")
 _OLDEST_SQLITE = (3, 35, 0)
 PRIVATE = 0o600
@@ -58,7 +59,9 @@ def _from_url(url: str) -> dict[str, Any]:
     if parts.scheme in ("sqlite", "file"):
         return database(Path(unquote(parts.path)), None)
     if parts.scheme not in ("postgres", "postgresql"):
-        raise Misuse(f"DATABASE_URL begins with {parts.scheme!r}.", remedy="Use postgresql://user@host/name or sqlite:///file.")
+        raise Misuse(
+            f"DATABASE_URL begins with {parts.scheme!r}.", remedy="Use postgresql://user@host/name or sqlite:///file."
+        )
     return {
         "ENGINE": "django.db.backends.postgresql",
         "NAME": unquote(parts.path.lstrip("/")),
@@ -71,7 +74,8 @@ def _from_url(url: str) -> dict[str, Any]:
 
 
 def configure(settings_database: dict[str, Any], web: dict[str, Any] | None = None) -> None:
-    """Set Django up for this database, and for pages where ``web`` gives their settings; once a process, unless pointed at another database."""
+    """Set Django up for this database, and for pages where ``web`` gives their settings; once a process, unless pointed
+    at another database."""
     import django
     from django.conf import settings
 
@@ -80,8 +84,13 @@ def configure(settings_database: dict[str, Any], web: dict[str, Any] | None = No
         return
     more = dict(web or {})
     if web:
-        # Pages ask all day: a connection to a server is kept open between requests, and looked at before it is used again.
-        kept = {"CONN_MAX_AGE": 300, "CONN_HEALTH_CHECKS": True} if settings_database["ENGINE"].endswith("postgresql") else {}
+        # Pages ask all day: a connection to a server is kept open between requests, and looked at before it is used
+        # again.
+        kept = (
+            {"CONN_MAX_AGE": 300, "CONN_HEALTH_CHECKS": True}
+            if settings_database["ENGINE"].endswith("postgresql")
+            else {}
+        )
         settings_database = settings_database | kept
     plain: dict[str, Any] = {
         "DATABASES": {"default": settings_database},
@@ -107,7 +116,9 @@ def _point_at(settings_database: dict[str, Any]) -> None:
     del connections["default"]
 
 
-def open_book(path: Path | None = None, url: str | None = None, *, create: bool = False, web: dict[str, Any] | None = None) -> None:
+def open_book(
+    path: Path | None = None, url: str | None = None, *, create: bool = False, web: dict[str, Any] | None = None
+) -> None:
     """Make the book ready: settings, and every migration after a backup.
 
     Raises
@@ -131,7 +142,9 @@ def _ready_file(place: Path, *, create: bool) -> None:
     if not place.exists() and not create:
         raise NotFound(
             f"there is no book at {place}.",
-            remedy="Bring records in with `overwood import FILE`, or look at the invented property with `overwood demo`.",
+            remedy=(
+                "Bring records in with `overwood import FILE`, or look at the invented property with `overwood demo`."
+            ),
         )
     place.parent.mkdir(parents=True, exist_ok=True)
     if place.exists() and place.stat().st_size:
@@ -144,7 +157,8 @@ def _ready_file(place: Path, *, create: bool) -> None:
 
 
 def _make_private(place: Path) -> None:
-    """Close a file to other accounts of the machine: it holds log-in keys. SQLite gives its journals the same rights."""
+    """Close a file to other accounts of the machine: it holds log-in keys. SQLite gives its journals the same
+    rights."""
     if os.access(place, os.W_OK) and place.stat().st_mode & 0o077:
         # A file of another account, or a file system without rights, stays as its owner left it.
         with contextlib.suppress(OSError):
@@ -180,7 +194,9 @@ def _migrate() -> None:
         _migrate()
         return
     _stamp()
-    if executor.loader.applied_migrations and ("book", "0012_conflicts") in {(step.app_label, step.name) for step, _ in plan}:
+    if executor.loader.applied_migrations and ("book", "0012_conflicts") in {
+        (step.app_label, step.name) for step, _ in plan
+    }:
         from overwood.memory.book import view
 
         view.settle_all_disputes()
@@ -201,15 +217,22 @@ def _is_shorter(steps: int) -> bool:
 
 
 def _refuse_newer(executor: Any, applied: Iterable[str] | None = None, program: str = "") -> None:
-    """A book with steps that this program does not know was changed by a newer one (``program``, where the book says)."""
+    """A book with steps that this program does not know was changed by a newer one (``program``, where the book
+    says)."""
     known = {name for app, name in {*executor.loader.graph.nodes, *executor.loader.replacements} if app == "book"}
-    steps = applied if applied is not None else (name for app, name in executor.loader.applied_migrations if app == "book")
+    steps = (
+        applied if applied is not None else (name for app, name in executor.loader.applied_migrations if app == "book")
+    )
     unknown = sorted(set(steps) - known)
     if unknown:
         needed = program or _stamped()
         raise OverwoodError(
-            f"this book was changed by a newer Overwood ({needed + ', ' if needed else ''}step {unknown[-1]}); this is {__version__}, which could write it wrongly.",
-            remedy="Install that version or a later one, or put back a copy from before the change with `overwood backup --restore FILE`.",
+            f"this book was changed by a newer Overwood ({needed + ', ' if needed else ''}step "
+            f"{unknown[-1]}); this is {__version__}, which could write it wrongly.",
+            remedy=(
+                "Install that version or a later one, or put back a copy from before the change with `overwood "
+                "backup --restore FILE`."
+            ),
         )
 
 
@@ -260,8 +283,13 @@ def backup(target: Path | None = None, *, reason: str = "backup") -> Path:
         _copy(connection.connection, target)
     except (sqlite3.DatabaseError, OverwoodError) as fault:
         target.unlink(missing_ok=True)
-        remedy = "Nothing was kept. Look at the space on the disk; if there is enough, restore the newest good copy, or `overwood export` what can be read."
-        raise OverwoodError(f"the book could not be copied soundly: {fault}".rstrip(".") + ".", remedy=remedy) from fault
+        remedy = (
+            "Nothing was kept. Look at the space on the disk; if there is enough, restore the newest good "
+            "copy, or `overwood export` what can be read."
+        )
+        raise OverwoodError(
+            f"the book could not be copied soundly: {fault}".rstrip(".") + ".", remedy=remedy
+        ) from fault
     _keep_newest(book)
     return target
 
@@ -284,7 +312,10 @@ def check_sound(copy: sqlite3.Connection) -> None:
         when something is damaged.
     """
     faults = [row[0] for row in copy.execute("pragma integrity_check(3)") if row[0] != "ok"]
-    faults += [f"{row[0]} names a row of {row[2]} that is not there" for row in copy.execute("pragma foreign_key_check").fetchmany(3)]
+    faults += [
+        f"{row[0]} names a row of {row[2]} that is not there"
+        for row in copy.execute("pragma foreign_key_check").fetchmany(3)
+    ]
     if faults:
         raise OverwoodError(f"it is damaged ({'; '.join(faults)}).")
 
@@ -307,7 +338,10 @@ def check_live() -> None:
     except DatabaseError as fault:
         faults = [str(fault)]
     if faults:
-        remedy = "Put the newest good copy back with `overwood backup --restore FILE`; `overwood backup --drill FILE` proves one first."
+        remedy = (
+            "Put the newest good copy back with `overwood backup --restore FILE`; `overwood backup --drill "
+            "FILE` proves one first."
+        )
         raise OverwoodError(f"the book is damaged ({'; '.join(faults)}), so nothing is started on it.", remedy=remedy)
 
 

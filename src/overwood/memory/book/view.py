@@ -1,8 +1,9 @@
-"""What is in force: not withdrawn, not set aside by a ruling, not replaced, and not in dispute; and the rulings themselves.
+"""What is in force: not withdrawn, not set aside by a ruling, not replaced, and not in dispute; and the rulings
+themselves.
 
-The view is worked out from the set of records alone, so the order in which they came in changes nothing. Several records
-that claim one key and differ are rivals: none of them is in force until a person settles it. Where other records hang on
-the key (a stand, a visit, a point), the one made first stays in force meanwhile. Equal ones count once.
+The view is worked out from the set of records alone, so the order in which they came in changes nothing. Several
+records that claim one key and differ are rivals: none of them is in force until a person settles it. Where other
+records hang on the key (a stand, a visit, a point), the one made first stays in force meanwhile. Equal ones count once.
 """
 
 from __future__ import annotations
@@ -94,12 +95,15 @@ def settle_disputes(table: str, leads: Iterable[str]) -> None:
 
 
 def _of_several_claims(table: str, leads: Sequence[str]) -> QuerySet[Any]:
-    """Claims of those leads under which some key has more than one; the database counts, so that sound keys cost little."""
+    """Claims of those leads under which some key has more than one; the database counts, so that sound keys cost
+    little."""
     from django.db.models import Count
 
     shape = TABLES[table]
     query = claims(table).filter(**{f"{shape.key[0]}__in": leads})
-    several = query.order_by().values(*shape.key).annotate(n=Count("id")).filter(n__gt=1).values_list(shape.key[0], flat=True)
+    several = (
+        query.order_by().values(*shape.key).annotate(n=Count("id")).filter(n__gt=1).values_list(shape.key[0], flat=True)
+    )
     return query.filter(**{f"{shape.key[0]}__in": list(set(several))})
 
 
@@ -156,7 +160,9 @@ def _claim(table: str, key: tuple[str, ...], row: Any) -> Claim:
 def disputed_keys(table: str, leads: Iterable[str]) -> set[tuple[str, ...]]:
     """Keys of a table that wait for a person's word."""
     query = Disputed.objects.filter(table=table, is_rival=True)
-    return {tuple(key) for part in sliced(set(leads)) for key in query.filter(lead__in=part).values_list("key", flat=True)}
+    return {
+        tuple(key) for part in sliced(set(leads)) for key in query.filter(lead__in=part).values_list("key", flat=True)
+    }
 
 
 def disputes() -> list[tuple[str, tuple[str, ...], str]]:
@@ -219,7 +225,10 @@ def _settle_those_aside(ruling: Ruling) -> None:
         by_table[table].append(row)
     for table, ids in by_table.items():
         lead, model = TABLES[table].key[0], MODELS[table]
-        settle_disputes(table, {key for part in sliced(ids) for key in model.objects.filter(id__in=part).values_list(lead, flat=True)})
+        settle_disputes(
+            table,
+            {key for part in sliced(ids) for key in model.objects.filter(id__in=part).values_list(lead, flat=True)},
+        )
 
 
 def lift(number: int, *, by: str) -> bool:
@@ -306,7 +315,9 @@ def _misses(table: str, keys: tuple[str, ...], parent: str, entries: set[int]) -
 def rows_of_visit(visit: str) -> dict[str, list[str]]:
     """Every row of a visit that was not withdrawn, by table."""
     tables = [name for name, shape in TABLES.items() if shape.key[0] == "visit"]
-    found = {name: [row.hex for row in standing(name).filter(visit=visit).values_list("id", flat=True)] for name in tables}
+    found = {
+        name: [row.hex for row in standing(name).filter(visit=visit).values_list("id", flat=True)] for name in tables
+    }
     return {name: rows for name, rows in found.items() if rows}
 
 

@@ -15,7 +15,9 @@ _MOST_AT_ONCE = 400
 
 def add(walk: UUID, key: str, content: dict[str, Any], expires_on: date, who: str) -> None:
     """Put a walk down as it was handed out."""
-    Walk.objects.create(id=walk, key=key, content=content, expires_on=expires_on, made_by=who, made_at=datetime.now(UTC))
+    Walk.objects.create(
+        id=walk, key=key, content=content, expires_on=expires_on, made_by=who, made_at=datetime.now(UTC)
+    )
 
 
 def one(walk: UUID) -> Walk | None:
@@ -47,7 +49,9 @@ def keep(walk: UUID, rows: list[dict[str, Any]], device: str, last_number: int) 
     """Add the taps that are not there yet, and put down the highest number the phone said it had given."""
     now = datetime.now(UTC)
     with transaction.atomic():
-        Tap.objects.bulk_create([Tap(walk_id=walk, came_at=now, **row) for row in rows], ignore_conflicts=True, batch_size=_MOST_AT_ONCE)
+        Tap.objects.bulk_create(
+            [Tap(walk_id=walk, came_at=now, **row) for row in rows], ignore_conflicts=True, batch_size=_MOST_AT_ONCE
+        )
         held = Walk.objects.select_for_update().get(id=walk)
         before = held.phones.get(device, {"last": 0})
         held.phones[device] = {"last": max(before["last"], last_number), "seen": now.isoformat(timespec="seconds")}

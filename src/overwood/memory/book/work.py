@@ -13,7 +13,8 @@ from overwood.memory.book.models import Draft, Work
 WAITING, RUNNING, DONE, FAILED = "waiting", "running", "done", "failed"
 _OPEN = (WAITING, RUNNING)
 _COLUMNS = (
-    "id", "kind", "title", "asked", "who", "state", "done", "total", "note", "fault", "result", "stop", "data_version", "made_at",
+    "id", "kind", "title", "asked", "who", "state", "done", "total", "note", "fault", "result", "stop", "data_version",
+    "made_at",
     "ended_at",
 )  # fmt: skip
 
@@ -21,7 +22,14 @@ _COLUMNS = (
 def add(kind: str, title: str, asked: dict[str, Any], who: str, total: int, data_version: str) -> int:
     """Ask for work; returns its number."""
     row = Work.objects.create(
-        kind=kind, title=title, asked=asked, who=who, total=total, state=WAITING, data_version=data_version, made_at=datetime.now(UTC)
+        kind=kind,
+        title=title,
+        asked=asked,
+        who=who,
+        total=total,
+        state=WAITING,
+        data_version=data_version,
+        made_at=datetime.now(UTC),
     )
     return int(row.id)
 
@@ -81,7 +89,9 @@ def count_open(who: str | None = None) -> int:
 def ask_to_stop(number: int) -> None:
     """Ask running work to stop and sum up; work that only waits is ended."""
     now = datetime.now(UTC)
-    if not Work.objects.filter(id=number, state=WAITING).update(state=FAILED, fault="stopped before it began.", stop=True, ended_at=now):
+    if not Work.objects.filter(id=number, state=WAITING).update(
+        state=FAILED, fault="stopped before it began.", stop=True, ended_at=now
+    ):
         Work.objects.filter(id=number, state=RUNNING).update(stop=True)
 
 
@@ -92,14 +102,23 @@ def forget_old(who: str, most: int) -> None:
 
 
 def draft(who: str, kind: str, stand: str) -> dict[str, Any] | None:
-    return Draft.objects.filter(who=who, kind=kind, stand=stand).values("made_for", "stamp", "content", "changed_at").first()
+    return (
+        Draft.objects.filter(who=who, kind=kind, stand=stand)
+        .values("made_for", "stamp", "content", "changed_at")
+        .first()
+    )
 
 
 @transaction.atomic
-def keep_draft(who: str, kind: str, stand: str, made_for: str, content: dict[str, Any], stamp: int | None) -> int | None:
+def keep_draft(
+    who: str, kind: str, stand: str, made_for: str, content: dict[str, Any], stamp: int | None
+) -> int | None:
     """Lay a draft down; returns its new stamp, or None where ``stamp`` is not that of the draft that lies there."""
     row, _ = Draft.objects.select_for_update().get_or_create(
-        who=who, kind=kind, stand=stand, defaults={"made_for": made_for, "stamp": 0, "content": content, "changed_at": datetime.now(UTC)}
+        who=who,
+        kind=kind,
+        stand=stand,
+        defaults={"made_for": made_for, "stamp": 0, "content": content, "changed_at": datetime.now(UTC)},
     )
     if stamp is not None and row.stamp != stamp and row.stamp:
         return None

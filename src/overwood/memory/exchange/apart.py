@@ -1,4 +1,5 @@
-"""Foreign files read in a process of their own, with limits of memory and time, so that a bad file ends that one alone."""
+"""Foreign files read in a process of their own, with limits of memory and time, so that a bad file ends that one
+alone."""
 
 from __future__ import annotations
 
@@ -115,7 +116,9 @@ def _environment() -> dict[str, str]:
 
 def _unreadable(file: str, what: str) -> BadRecords:
     remedy = "Look at it in the program that wrote it, and write it anew."
-    return BadRecords(f"{file} cannot be read.", (Problem(what=f"{what[0].upper()}{what[1:]}.", file=file, remedy=remedy),))
+    return BadRecords(
+        f"{file} cannot be read.", (Problem(what=f"{what[0].upper()}{what[1:]}.", file=file, remedy=remedy),)
+    )
 
 
 def _fault(file: str, told: dict[str, Any]) -> OverwoodError:

@@ -1,4 +1,5 @@
-"""Runs one reader in this process alone: content from standard input; its answer or its fault, as JSON, to standard output.
+"""Runs one reader in this process alone: content from standard input; its answer or its fault, as JSON, to standard
+output.
 
 The first line is an object with ``answer`` or ``fault``; bytes of the answer follow it.
 """
@@ -28,7 +29,9 @@ _LONGEST = 300
 def reader(name: str) -> Callable[..., tuple[Any, bytes]]:
     """A reader by its name."""
     place, function = READERS[name]
-    found: Callable[..., tuple[Any, bytes]] = getattr(importlib.import_module(f"overwood.memory.exchange.{place}"), function)
+    found: Callable[..., tuple[Any, bytes]] = getattr(
+        importlib.import_module(f"overwood.memory.exchange.{place}"), function
+    )
     return found
 
 

@@ -1,4 +1,5 @@
-"""Tallies that were read, as tables of the contract: visits, rings and points beside the lines, rows numbered as in the file."""
+"""Tallies that were read, as tables of the contract: visits, rings and points beside the lines, rows numbered as in the
+file."""
 
 from __future__ import annotations
 
@@ -70,7 +71,9 @@ def _lost_points(
     for part in lines:
         if "point" not in part.frame.columns:
             continue
-        bad = set(checking.check(TABLES[part.table], part.frame, file=part.file, sheet=part.sheet, today=today).bad_rows)
+        bad = set(
+            checking.check(TABLES[part.table], part.frame, file=part.file, sheet=part.sheet, today=today).bad_rows
+        )
         for row, visit, point in part.frame.select(ROW, "visit", "point").iter_rows():
             (hurt if row in bad else held).add((visit, point))
     held |= {(names[_key(one, line)][0], one.value(line, "point")) for one in tallies for line in one.lines.empties}
@@ -96,7 +99,9 @@ def _part(one: Ready, table: str, columns: Sequence[str], rows: Sequence[tuple[A
 
 
 def _stands(one: Ready) -> list[Part]:
-    columns = list(dict.fromkeys((*one.lines.columns, *(name for name in one.constants if name in TABLES["stands"].columns))))
+    columns = list(
+        dict.fromkeys((*one.lines.columns, *(name for name in one.constants if name in TABLES["stands"].columns)))
+    )
     columns = [name for name in columns if name in TABLES["stands"].columns]
     rows = [(line.row, *(one.value(line, column) for column in columns)) for line in one.lines.lines]
     homes: dict[str, int] = {}
@@ -185,7 +190,9 @@ def _maps(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -> l
         if one.table == "stems":
             visits = {names[_key(one, line)][0]: line.row for line in reversed(one.lines.lines)}
             columns = ("visit", "width_ft", "height_ft", "edge")
-            blocks = [(row, visit, *(one.constants.get(name, "") for name in columns[1:])) for visit, row in visits.items()]
+            blocks = [
+                (row, visit, *(one.constants.get(name, "") for name in columns[1:])) for visit, row in visits.items()
+            ]
             made += _part(one, "stem_maps", columns, blocks)
     return made
 
@@ -198,17 +205,24 @@ def _points(tallies: Sequence[Ready], lists: Sequence[Ready], names: Mapping[Vis
     for one in (*(one for one in tallies if one.table in ("trees", "seedlings")), *lists):
         rows = []
         for line in one.every_line:
-            places = _listed(one, line, names) if one.table == "points" else [(names[_key(one, line)][0], one.value(line, "point"))]
+            places = (
+                _listed(one, line, names)
+                if one.table == "points"
+                else [(names[_key(one, line)][0], one.value(line, "point"))]
+            )
             for place in places:
                 if place not in seen:
                     seen.add(place)
-                    rows.append((line.row, *place, *_of_point(one, line, listed.get(place), is_sized=place[0] in sized)))
+                    rows.append(
+                        (line.row, *place, *_of_point(one, line, listed.get(place), is_sized=place[0] in sized))
+                    )
         made += _part(one, "points", ("visit", "point", *_POINT_COLUMNS, *SIZES, "note"), rows)
     return [_without_blank_columns(part) for part in made]
 
 
 def _listed(one: Ready, line: Line, names: Mapping[Visit, tuple[str, str]]) -> list[tuple[str, str]]:
-    """The visits, each with the point, that a line of a list of plots belongs to: of its stand, and of its day if it has one."""
+    """The visits, each with the point, that a line of a list of plots belongs to: of its stand, and of its day if it
+    has one."""
     stand, day, point = (one.value(line, name) for name in ("stand", "visited_on", "point"))
     visits = {visit for (name, on, _), (visit, _) in names.items() if name == stand and (not day or on == day)}
     return [(visit, point) for visit in sorted(visits) if point]
@@ -219,7 +233,11 @@ def _of_point(one: Ready, line: Line, listed: tuple[Ready, Line] | None, *, is_s
     sources = [source for source in (listed, (one, line)) if source is not None]
     values = [next((v for sheet, at in sources if (v := sheet.value(at, name))), "") for name in _POINT_COLUMNS]
     # A list of plots says the sizes of the trees' plots: those of young stems have theirs in their own sheet alone.
-    own = [(sheet, at) for sheet, at in sources if is_sized and sheet.has_own_sizes and (one.table != "seedlings" or sheet is one)]
+    own = [
+        (sheet, at)
+        for sheet, at in sources
+        if is_sized and sheet.has_own_sizes and (one.table != "seedlings" or sheet is one)
+    ]
     sizes = [next((v for sheet, at in own if (v := sheet.value(at, name))), "") for name in SIZES]
     # One size for all points of a tally: what an earlier file said of a point of its own holds no more.
     values += ["clear"] * len(SIZES) if is_sized and one.ring.get("layer") in _SIZED and not any(sizes) else sizes
@@ -229,7 +247,11 @@ def _of_point(one: Ready, line: Line, listed: tuple[Ready, Line] | None, *, is_s
 
 def _without_blank_columns(part: Part) -> Part:
     """A part without the columns that the file does not carry: an absent column changes nothing in the book."""
-    bare = [name for name in part.frame.columns if name not in (ROW, "visit", "point") and not any(part.frame[name].to_list())]
+    bare = [
+        name
+        for name in part.frame.columns
+        if name not in (ROW, "visit", "point") and not any(part.frame[name].to_list())
+    ]
     return Part(file=part.file, sheet=part.sheet, table=part.table, frame=part.frame.drop(bare))
 
 
@@ -249,7 +271,9 @@ def _tally(one: Ready, names: Mapping[Visit, tuple[str, str]], *, apart: bool) -
     table = TABLES[one.table]
     number = _NUMBERS[one.table]
     said = [name for name in one.constants if name in ("height_class", "stems") and name not in one.lines.columns]
-    kept = [name for name in (*one.lines.columns, *said) if name in table.columns and name not in ("visit", "point", number)]
+    kept = [
+        name for name in (*one.lines.columns, *said) if name in table.columns and name not in ("visit", "point", number)
+    ]
     has_point = "point" in table.columns
     added = [name for name in ("status", "quality") if _marks(one, name) and name not in kept]
     columns = ("visit", *(("point",) if has_point else ()), number, *kept, *added)
@@ -265,7 +289,9 @@ def _tally(one: Ready, names: Mapping[Visit, tuple[str, str]], *, apart: bool) -
 
 def _marks(one: Ready, column: str) -> bool:
     """Whether a sheet says in marks what a column of the record holds."""
-    marks = {"status": ("dead_mark", "live_mark", "species_mark"), "quality": ("cull_mark", "species_mark", "status")}[column]
+    marks = {"status": ("dead_mark", "live_mark", "species_mark"), "quality": ("cull_mark", "species_mark", "status")}[
+        column
+    ]
     return one.table == "trees" and any(name in one.lines.columns for name in marks)
 
 
@@ -274,9 +300,17 @@ def _standing(one: Ready, line: Line) -> dict[str, str]:
     if not (_marks(one, "status") or _marks(one, "quality")):
         return {}
     status, quality, mark = (one.value(line, name) for name in ("status", "quality", "species_mark"))
-    dead = one.value(line, "dead_mark") == "yes" or one.value(line, "live_mark") == "no" or mark == "dead" or status == "dead"
+    dead = (
+        one.value(line, "dead_mark") == "yes"
+        or one.value(line, "live_mark") == "no"
+        or mark == "dead"
+        or status == "dead"
+    )
     cull = one.value(line, "cull_mark") == "yes" or mark == "cull" or status == "cull"
-    standing = {"status": "dead" if dead else "" if status == "cull" else status, "quality": "cull" if cull else quality}
+    standing = {
+        "status": "dead" if dead else "" if status == "cull" else status,
+        "quality": "cull" if cull else quality,
+    }
     return {name: value for name, value in standing.items() if name in one.lines.columns or _marks(one, name)}
 
 

@@ -1,4 +1,5 @@
-"""What a sheet does not say of itself and must be asked for every file: stand, day, plot, layer and the sizes looked for."""
+"""What a sheet does not say of itself and must be asked for every file: stand, day, plot, layer and the sizes looked
+for."""
 
 from __future__ import annotations
 
@@ -36,14 +37,18 @@ def stand(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
     known = {one.stand.casefold(): one.stand for one in said.known.stands}
     told, row = said.setting("stand"), 0
     if not told:
-        told, row = next((titles[word] for word in ("stand", "tract", "stand id", "stand no") if word in titles), ("", 0))
+        told, row = next(
+            (titles[word] for word in ("stand", "tract", "stand id", "stand no") if word in titles), ("", 0)
+        )
     value = known.get(told.casefold(), "" if known else told)
     evidence = (f"row {row} says {told}",) if row and value else ()
     if told and not value and not row:
         near = difflib.get_close_matches(told.casefold(), known, n=1, cutoff=0.6)
         hint = f"; the nearest is {known[near[0]]}" if near else ""
         evidence = (f"there is no stand {told!r} in the book{hint}",)
-    choices = tuple(Choice(one.stand, _stand_words(one.property, one.last_visit_on)) for one in said.known.stands[:_MOST_CHOICES])
+    choices = tuple(
+        Choice(one.stand, _stand_words(one.property, one.last_visit_on)) for one in said.known.stands[:_MOST_CHOICES]
+    )
     text = "The sheet does not say the stand: which one is it?"
     if evidence and not value:
         text = f"T{evidence[0][1:]}: which one is it? A new stand is added by a sheet of stands."
@@ -51,7 +56,8 @@ def stand(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
 
 
 def stand_names(values: Sequence[str], said: Said) -> tuple[dict[str, str], tuple[Question, ...]]:
-    """Stands of a column as the book names them ("" for one it does not have), and the question for each it does not have."""
+    """Stands of a column as the book names them ("" for one it does not have), and the question for each it does not
+    have."""
     known = {one.stand.casefold(): one.stand for one in said.known.stands}
     if not known:
         return {}, ()
@@ -62,11 +68,20 @@ def stand_names(values: Sequence[str], said: Said) -> tuple[dict[str, str], tupl
         if told or not meant[written]:
             near = difflib.get_close_matches(written.casefold(), known, n=3, cutoff=0.5)
             choices = tuple(Choice(known[name]) for name in near)
-            text = f"There is no stand {written!r} in the book ({values.count(written)} lines): without an answer they are refused."
+            text = (
+                f"There is no stand {written!r} in the book ({values.count(written)} lines): without an answer "
+                "they are refused."
+            )
             key = said.key(f"stand.{written}")
             questions.append(
                 Question(
-                    key=key, kind="code", text=text, choices=choices, needed=False, answer=told if meant[written] else "", sheet=said.sheet
+                    key=key,
+                    kind="code",
+                    text=text,
+                    choices=choices,
+                    needed=False,
+                    answer=told if meant[written] else "",
+                    sheet=said.sheet,
                 )
             )
     return meant, tuple(questions)
@@ -80,7 +95,9 @@ def day(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
     """The day of a sheet without a column for it: said as year-month-day, or named above the headings."""
     told, row = said.setting("visited_on"), 0
     if not told:
-        told, row = next((titles[word] for word in ("date", "cruise date", "visit date", "day") if word in titles), ("", 0))
+        told, row = next(
+            (titles[word] for word in ("date", "cruise date", "visit date", "day") if word in titles), ("", 0)
+        )
     found = dates.read(told, said.day_order) if told else None
     evidence = (f"row {row} says {told}",) if row and found else ()
     choices: tuple[Choice, ...] = ()
@@ -94,7 +111,14 @@ def day(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
 def day_order(said: Said, open_days: Sequence[str]) -> Asked:
     """The order of day and month, where no day of the file settles it."""
     told = said.answers.settings.get("day_order", "").strip().lower()
-    value = {"month": "month", "month first": "month", "day": "day", "day first": "day", "mdy": "month", "dmy": "day"}.get(told, "")
+    value = {
+        "month": "month",
+        "month first": "month",
+        "day": "day",
+        "day first": "day",
+        "mdy": "month",
+        "dmy": "day",
+    }.get(told, "")
     shown = open_days[0]
     both = dates.readings(shown)
     choices = tuple(Choice(order, f"{shown} is {both[order]:%d %B %Y}") for order in ("month", "day") if order in both)
@@ -110,7 +134,9 @@ def day_numbers(said: Said, numbers: Sequence[str]) -> Asked:
     meaning = f"{numbers[0]} is {shown:%d %B %Y}" if shown else ""
     text = f"Is {numbers[0]!r} the number a spreadsheet gives a day?"
     choices = (Choice("yes", meaning), Choice("no", "such lines are refused"))
-    question = Question(key="day_numbers", kind="set", text=text, choices=choices, answer=told if told in ("yes", "no") else "")
+    question = Question(
+        key="day_numbers", kind="set", text=text, choices=choices, answer=told if told in ("yes", "no") else ""
+    )
     return Asked(question.answer, question)
 
 
@@ -139,7 +165,10 @@ def stems(said: Said) -> Asked:
     """The stems of a line in a tally that has no column of counts."""
     told = said.setting("stems")
     choices = (Choice("1", "each line is one stem"),)
-    text = "The sheet has no column of stems counted: is each line one stem? If a heading counts them, say which: --map HEADING=stems."
+    text = (
+        "The sheet has no column of stems counted: is each line one stem? If a heading counts them, say which: "
+        "--map HEADING=stems."
+    )
     return _set("stems", text, said, told if told.isdigit() else "", choices=choices)
 
 
@@ -148,7 +177,12 @@ def other_counts(said: Said, found: tuple[str, ...]) -> Asked:
     told = said.setting("other_counts")
     names = ", ".join(map(repr, found))
     text = f"{names} may count stems too, beside the column that is read: such stems are not stored."
-    choices = (Choice("left out", "they count nothing that is wanted; else add them up in one column, or give each a sheet of its own"),)
+    choices = (
+        Choice(
+            "left out",
+            "they count nothing that is wanted; else add them up in one column, or give each a sheet of its own",
+        ),
+    )
     return _set("other_counts", text, said, told if told == "left out" else "", choices=choices)
 
 
@@ -187,7 +221,10 @@ def told_length(said: Said, name: str) -> float | None:
 def looked_for(said: Said) -> Asked:
     """Which kinds of stems were looked for."""
     text = "Which kinds were looked for: oaks; other trees; invasives? A kind that was not is unmeasured, not none."
-    choices = (Choice("oaks; other trees", "all trees, no invasives"), Choice("oaks; other trees; invasives", "invasives too"))
+    choices = (
+        Choice("oaks; other trees", "all trees, no invasives"),
+        Choice("oaks; other trees; invasives", "invasives too"),
+    )
     return _set("looked_for", text, said, said.setting("looked_for"), choices=choices, needed=False)
 
 
@@ -195,6 +232,9 @@ def kind(table: str, said: Said, title: str) -> Asked:
     """The kind of visit; a check of another cruise is no cruise unless a person says so."""
     words = f"{said.sheet} {title}".lower()
     usual = "inspection" if table == "trees" and any(word in words for word in _CHECKS) else KINDS[table]
-    choices = (Choice("inspection", "a check, kept beside the cruise and out of the figures"), Choice("cruise", "a cruise of its own"))
+    choices = (
+        Choice("inspection", "a check, kept beside the cruise and out of the figures"),
+        Choice("cruise", "a cruise of its own"),
+    )
     text = "What kind of visit is this?"
     return _set("kind", text, said, said.setting("kind"), choices=choices, needed=False, default=usual)

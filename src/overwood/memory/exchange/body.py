@@ -32,7 +32,15 @@ class Body:
     written: Mapping[str, tuple[str, ...]] | None = None
 
 
-def of(layout: Layout, table: str, lines: Lines, names: Mapping[str, str], said: Said, design: Design, legend: Mapping[str, str]) -> Body:
+def of(
+    layout: Layout,
+    table: str,
+    lines: Lines,
+    names: Mapping[str, str],
+    said: Said,
+    design: Design,
+    legend: Mapping[str, str],
+) -> Body:
     """Read a tally; ``names`` are the headings by column."""
     lines = _with_acorn_words(_with_points_of_commas(lines, layout.delimiter), table)
     lines, marked = _with_marks_apart(lines)
@@ -72,7 +80,8 @@ def _every(lines: Lines, column: str) -> list[str]:
 
 
 def _with_stands(lines: Lines, stands: Mapping[str, str], layout: Layout) -> tuple[Lines, list[Problem]]:
-    """Lines with their stands as the book names them; those of a stand it does not have are refused, with one fault a stand."""
+    """Lines with their stands as the book names them; those of a stand it does not have are refused, with one fault a
+    stand."""
     place = lines.place("stand")
     lost = {name for name, known in stands.items() if not known}
     if place < 0 or not stands:
@@ -85,7 +94,8 @@ def _with_stands(lines: Lines, stands: Mapping[str, str], layout: Layout) -> tup
 
     hurt = [line for line in (*lines.lines, *lines.empties) if line.cells[place] in lost]
     refused = tuple(
-        RowFate(sheet=layout.sheet, row=row, fate="refused", why="its stand is not known") for row in {line.row for line in hurt}
+        RowFate(sheet=layout.sheet, row=row, fate="refused", why="its stand is not known")
+        for row in {line.row for line in hurt}
     )
     rows = {one.row for one in refused}
     fates = (*(one for one in lines.fates if one.row not in rows), *refused)
@@ -109,7 +119,9 @@ def _no_stand(name: str, rows: Sequence[int], layout: Layout) -> Problem:
 
 def _with_points_of_commas(lines: Lines, delimiter: str) -> Lines:
     """Numbers with decimal points, where the sheet writes commas."""
-    numeric = [place for place, column in enumerate(lines.columns) if column.endswith(("_in", "_ft", "_deg", "_ac", "_pct"))]
+    numeric = [
+        place for place, column in enumerate(lines.columns) if column.endswith(("_in", "_ft", "_deg", "_ac", "_pct"))
+    ]
     cells = [line.cells[place] for line in lines.lines for place in numeric]
     if not measures.decimal_commas(cells, delimiter):
         return lines
@@ -138,7 +150,11 @@ def _with_marks_apart(lines: Lines) -> tuple[Lines, tuple[str, ...]]:
     place = lines.place("species")
     if place < 0:
         return lines, ()
-    parts = {value: codes.marked_species(value) for value in set(lines.values("species")) if species.match(value).spcd is None}
+    parts = {
+        value: codes.marked_species(value)
+        for value in set(lines.values("species"))
+        if species.match(value).spcd is None
+    }
     marks = {value: pair for value, pair in parts.items() if pair[1] and codes.is_species(pair[0])}
     if not marks:
         return lines, ()
@@ -149,7 +165,9 @@ def _with_marks_apart(lines: Lines) -> tuple[Lines, tuple[str, ...]]:
         return Line(line.row, (*line.cells[:place], bare, *line.cells[place + 1 :], mark))
 
     said = f"Marks beside a species are read apart from it: {', '.join(sorted({mark for _, mark in marks.values()}))}."
-    return replace(lines, columns=columns, lines=tuple(map(apart, lines.lines)), empties=tuple(map(apart, lines.empties))), (said,)
+    return replace(
+        lines, columns=columns, lines=tuple(map(apart, lines.lines)), empties=tuple(map(apart, lines.empties))
+    ), (said,)
 
 
 def _units(
@@ -177,7 +195,11 @@ def _result(table: str, column: str, unit: str, lines: Lines, values: Sequence[s
     """What a column comes to when it is read in a unit."""
     if column == "dbh_in" and table == "trees":
         return tally_of(lines, unit).words(design)
-    numbers = [float(text) for value in values if (text := measures.converted(table, column, value, unit)) and classes.measure(text)]
+    numbers = [
+        float(text)
+        for value in values
+        if (text := measures.converted(table, column, value, unit)) and classes.measure(text)
+    ]
     wanted = measures.unit_of(table, column)
     return f"{min(numbers):.1f} to {max(numbers):.1f} {wanted}" if numbers else ""
 
@@ -219,7 +241,9 @@ def _blank_species(lines: Lines, place: int, said: Said) -> tuple[Lines, list[Qu
         return lines, []
     above = said.setting("blank_species")
     many = len(blank) >= 3 and len(blank) * 5 >= len(lines.lines)
-    text = f"{len(blank)} of {len(lines.lines)} lines have a size and no species (row {', '.join(map(str, blank[:8]))})."
+    text = (
+        f"{len(blank)} of {len(lines.lines)} lines have a size and no species (row {', '.join(map(str, blank[:8]))})."
+    )
     choices = (Choice("unknown", "kept as unknown species"), Choice("above", "the same species as the line above"))
     question = Question(
         key=said.key("blank_species"), kind="set", sheet=said.sheet, text=text, choices=choices, needed=many,
@@ -247,7 +271,9 @@ def _blank_counts(lines: Lines, place: int, said: Said) -> tuple[Lines, list[Que
     )  # fmt: skip
     if not question.answer:
         return lines, [question]
-    filled = tuple(Line(one.row, tuple(c or told if p == place else c for p, c in enumerate(one.cells))) for one in lines.lines)
+    filled = tuple(
+        Line(one.row, tuple(c or told if p == place else c for p, c in enumerate(one.cells))) for one in lines.lines
+    )
     return replace(lines, lines=filled), [question]
 
 
@@ -295,7 +321,10 @@ def _with_written(lines: Lines, pairs: Sequence[tuple[Line, Line]]) -> tuple[Lin
     if not words:
         return lines, [one for one, _ in pairs]
     good = [
-        Line(one.row, (*one.cells, row.cells[place] if one.cells[place] == codes.UNKNOWN and row.cells[place] in words else ""))
+        Line(
+            one.row,
+            (*one.cells, row.cells[place] if one.cells[place] == codes.UNKNOWN and row.cells[place] in words else ""),
+        )
         for one, row in pairs
     ]
     empties = tuple(Line(one.row, (*one.cells, "")) for one in lines.empties)
@@ -308,7 +337,9 @@ def _dated(lines: Sequence[Line], place: int, layout: Layout, said: Said) -> tup
     seen: dict[int, bool] = {}
     for line in lines:
         cell = line.cells[place]
-        day = (dates.read(cell, said.day_order) or (dates.counted(cell) if said.day_numbers else None)) if cell else None
+        day = (
+            (dates.read(cell, said.day_order) or (dates.counted(cell) if said.day_numbers else None)) if cell else None
+        )
         if day is not None or not cell or (dates.is_open(cell) and not said.day_order):
             good.append(Line(line.row, (*line.cells[:place], day.isoformat() if day else "", *line.cells[place + 1 :])))
         elif line.row not in seen:
@@ -340,7 +371,11 @@ def _split(columns: Sequence[str], line: Line, written: Line) -> list[Line]:
     at = columns.index("stems") if "stems" in columns else -1
     found = classes.measure(line.cells[at]) if at >= 0 else None
     total = int(found[0]) if found else 1
-    shares = [total // len(names) + (1 if number < total % len(names) else 0) for number in range(len(names))] if names else []
+    shares = (
+        [total // len(names) + (1 if number < total % len(names) else 0) for number in range(len(names))]
+        if names
+        else []
+    )
     grown = []
     for name, share in zip(names, shares, strict=True):
         cells = [name if p == place else str(share) if p == at else c for p, c in enumerate(line.cells)]

@@ -24,8 +24,14 @@ class Event:
     def lines(self) -> list[str]:
         """When it is, from its first hour to the end of its last."""
         if self.hours is None:
-            return [f"DTSTART;VALUE=DATE:{self.start:%Y%m%d}", f"DTEND;VALUE=DATE:{self.end + dt.timedelta(days=1):%Y%m%d}"]
-        first, last = (dt.datetime.combine(self.start, dt.time()) + dt.timedelta(hours=hour) for hour in (self.hours[0], self.hours[1] + 1))
+            return [
+                f"DTSTART;VALUE=DATE:{self.start:%Y%m%d}",
+                f"DTEND;VALUE=DATE:{self.end + dt.timedelta(days=1):%Y%m%d}",
+            ]
+        first, last = (
+            dt.datetime.combine(self.start, dt.time()) + dt.timedelta(hours=hour)
+            for hour in (self.hours[0], self.hours[1] + 1)
+        )
         return [f"DTSTART:{first:%Y%m%dT%H%M%S}", f"DTEND:{last:%Y%m%dT%H%M%S}"]
 
 

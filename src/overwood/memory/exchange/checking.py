@@ -85,7 +85,9 @@ def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date, as
     return Checked(good.filter(~faulty), frame[ROW].filter(faulty).to_list(), problems)
 
 
-def _problems(frame: Any, name: str, column: Column, wrong: Any, words: Callable[[str], str], file: str, sheet: str) -> list[Problem]:
+def _problems(
+    frame: Any, name: str, column: Column, wrong: Any, words: Callable[[str], str], file: str, sheet: str
+) -> list[Problem]:
     found = frame.filter(wrong).select(ROW, name).iter_rows()
     return [
         Problem(
@@ -283,7 +285,9 @@ def _unknown_species(good: Any, file: str, sheet: str, *, asked: bool) -> list[P
             remedy = (f"The nearest is {near}. " if near else "") + "Write one that is known, or the word unknown."
         where = {"file": file, "sheet": sheet, "column": "species", "found": written}
         for row in rows if asked else rows[:1]:
-            problems.append(Problem(what=what, row=row, remedy=remedy, severity="error" if asked else "warning", **where))
+            problems.append(
+                Problem(what=what, row=row, remedy=remedy, severity="error" if asked else "warning", **where)
+            )
     return problems
 
 

@@ -15,9 +15,12 @@ _UNIT = r"\s*(cm|mm|m|ft|feet|foot|in|inch|inches|'|\")?\.?"
 _BETWEEN = re.compile(rf"^{_NUMBER}{_UNIT}\s*(?:-|–|—|to|<)\s*<?{_NUMBER}{_UNIT}$")
 _BELOW = re.compile(rf"^(?:<|<=|≤|lt|under|below|less than|up to|to)\s*{_NUMBER}{_UNIT}$")
 _ABOVE = re.compile(
-    rf"^(?:>|>=|≥|gt|over|above|more than|from)\s*{_NUMBER}{_UNIT}$|^{_NUMBER}{_UNIT}\s*(?:\+|plus|and up|and over|\&up)\s*(ft|in|cm|m)?$"
+    rf"^(?:>|>=|≥|gt|over|above|more than|from)\s*{_NUMBER}{_UNIT}$|^{_NUMBER}{_UNIT}\s*(?:\+|plus|and up|"
+    r"and over|\&up)\s*(ft|in|cm|m)?$"
 )
-_MONTH_TRAP = re.compile(r"^(?:(\d{1,2})-(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|\d{4}-(\d{2})-(\d{2})(?: 00:00:00)?)$")
+_MONTH_TRAP = re.compile(
+    r"^(?:(\d{1,2})-(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|\d{4}-(\d{2})-(\d{2})(?: 00:00:00)?)$"
+)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 # How far a metric limit may lie from the class limit in feet that it stands for, as a share.
 METRIC_SLACK = 0.035
@@ -40,7 +43,9 @@ class Span:
 
 
 def _plain(text: str) -> str:
-    tidy = text.strip().lower().replace("′", "'").replace("’", "'").replace("″", '"').replace("”", '"').replace("''", '"')
+    tidy = (
+        text.strip().lower().replace("′", "'").replace("’", "'").replace("″", '"').replace("”", '"').replace("''", '"')
+    )
     return re.sub(r"\s+", " ", tidy).replace("ft.", "ft").replace("in.", "in").replace("(", "").replace(")", "").strip()
 
 
@@ -55,7 +60,9 @@ def span(text: str) -> Span | None:
         return Span(0.0, float(below[1]), headings.UNIT_WORDS.get(below[2] or "", ""))
     above = _ABOVE.match(tidy)
     if above:
-        return Span(float(above[1] or above[3]), math.inf, headings.UNIT_WORDS.get(above[2] or above[4] or above[5] or "", ""))
+        return Span(
+            float(above[1] or above[3]), math.inf, headings.UNIT_WORDS.get(above[2] or above[4] or above[5] or "", "")
+        )
     return None
 
 
@@ -69,10 +76,15 @@ def _two_limits(low: str, low_unit: str | None, high: str, high_unit: str | None
 
 
 def height_classes(given: Span, unit: str) -> tuple[str, ...]:
-    """The classes of the contract that a written class covers whole; several where it spans them, none where it cuts one."""
+    """The classes of the contract that a written class covers whole; several where it spans them, none where it cuts
+    one."""
     low, high = given.in_feet(unit)
     slack = METRIC_SLACK if (given.unit or unit) in ("cm", "m", "mm") else 0.001
-    inside = [name for name, (start, end) in HEIGHT_CLASSES.items() if _reaches(low, start, slack) and _reaches(end, high, slack)]
+    inside = [
+        name
+        for name, (start, end) in HEIGHT_CLASSES.items()
+        if _reaches(low, start, slack) and _reaches(end, high, slack)
+    ]
     if not inside:
         return ()
     ends = HEIGHT_CLASSES[inside[0]][0], HEIGHT_CLASSES[inside[-1]][1]
@@ -105,7 +117,8 @@ def class_from_date(text: str) -> str:
 
 
 def dbh_class(text: str) -> tuple[float, str] | None:
-    """The middle of an inch or centimeter class (8, 8", 6-8, 12 in. class) and its unit; None where the text is none."""
+    """The middle of an inch or centimeter class (8, 8", 6-8, 12 in. class) and its unit; None where the text is
+    none."""
     tidy = re.sub(r"\b(dbh|class|cl|diam|diameter)\b", " ", _plain(text)).strip()
     whole = re.match(rf"^{_NUMBER}{_UNIT}$", tidy)
     if whole:
@@ -180,11 +193,14 @@ def strokes(text: str) -> int | None:
     return total
 
 
-_MEASURE = re.compile(rf"^(?:(\d+)\s*(?:'|ft|feet)\s*(\d+(?:\.\d+)?)\s*(?:\"|in|inches)|(-?{_NUMBER[1:-1]})\s*([a-z'\"%²/0-9 ]*?))\.?$")
+_MEASURE = re.compile(
+    rf"^(?:(\d+)\s*(?:'|ft|feet)\s*(\d+(?:\.\d+)?)\s*(?:\"|in|inches)|(-?{_NUMBER[1:-1]})\s*([a-z'\"%²/0-9 ]*?))\.?$"
+)
 
 
 def measure(text: str) -> tuple[float, str] | None:
-    """A number with the unit written beside it (18", 46 cm, 5'6"); the unit is "" where none is; None where it is no number."""
+    """A number with the unit written beside it (18", 46 cm, 5'6"); the unit is "" where none is; None where it is no
+    number."""
     tidy = _plain(text)
     if mixed := _with_fraction(tidy):
         return mixed
@@ -214,7 +230,8 @@ _RADIUS = re.compile(rf"^(?:r|radius|rad)\s*[=:]?\s*{_NUMBER}{_UNIT}$|^{_NUMBER}
 
 
 def plot_area(text: str) -> tuple[float, str] | None:
-    """A plot size as (number, unit): 1/735, 0.1 ac, 4 m2, 4 %, or an area in ac of "radius 3.7 ft"; None where it is none."""
+    """A plot size as (number, unit): 1/735, 0.1 ac, 4 m2, 4 %, or an area in ac of "radius 3.7 ft"; None where it is
+    none."""
     tidy = _plain(text)
     circle = _RADIUS.match(tidy)
     if circle:

@@ -48,11 +48,14 @@ def _letters() -> dict[str, dict[str, str]]:
 
 
 def code_of(column: str, written: str) -> str:
-    """The code of the record that letters or a word stand for, such as dominant for Dom; "" where they stand for none."""
+    """The code of the record that letters or a word stand for, such as dominant for Dom; "" where they stand for
+    none."""
     return _letters()[column].get(written.strip().lower().rstrip("."), "")
 
 
-def of(column: str, values: Sequence[str], said: Said, *, unit: str = "", legend: Mapping[str, str] | None = None) -> Codes:
+def of(
+    column: str, values: Sequence[str], said: Said, *, unit: str = "", legend: Mapping[str, str] | None = None
+) -> Codes:
     """What the values of a coded column stand for."""
     counts = Counter(value for value in values if value)
     if column == "species":
@@ -72,7 +75,10 @@ def of(column: str, values: Sequence[str], said: Said, *, unit: str = "", legend
         told = said.code(column, value)
         meant[value] = told or known.get(value.lower().rstrip("."), value)
         if told or meant[value].lower() not in choices:
-            text = f"{value!r} ({_lines(count)}) is no {column.replace('_', ' ')} that is known. Without an answer such lines are refused."
+            text = (
+                f"{value!r} ({_lines(count)}) is no {column.replace('_', ' ')} that is known. Without an answer "
+                "such lines are refused."
+            )
             shown = tuple(Choice(name) for name in choices)
             questions.append(_asked(column, value, said, text=text, choices=shown, needed=False))
     return Codes(column, meant, tuple(questions))
@@ -120,7 +126,8 @@ def _read_species(written: str) -> species.Match:
 
 
 def _own_numbers(counts: Mapping[str, int]) -> frozenset[str]:
-    """Small numbers of a cruiser's own list: where most numbers of the column are below 100 and one of them is no national code."""
+    """Small numbers of a cruiser's own list: where most numbers of the column are below 100 and one of them is no
+    national code."""
     numbers = [written for written in counts if written.isascii() and written.isdigit()]
     small = [written for written in numbers if int(written) < 100]
     strange = any(species.match(written).spcd is None for written in small)
@@ -177,11 +184,15 @@ def _class_question(written: str, count: int, said: Said, unit: str, default: st
     names = (trap,) if trap else classes.near_height_classes(given, unit) if given else tuple(HEIGHT_CLASSES)
     choices = tuple(Choice(name, f"all stems of it are {name} ft") for name in names)
     if len(names) > 1 and given:
-        choices += (Choice(classes.SPLIT, f"stems shared evenly over {' and '.join(names)} ft, an odd one to the lower"),)
+        choices += (
+            Choice(classes.SPLIT, f"stems shared evenly over {' and '.join(names)} ft, an odd one to the lower"),
+        )
     trapped = " A spreadsheet made a day of it." if trap else ""
     text = f"Height class {written!r} ({_lines(count)}) is no single class of the record.{trapped}"
     if default:
-        text = f"Height class {written!r} ({_lines(count)}) is nearly {default} ft and is taken as that without an answer."
+        text = (
+            f"Height class {written!r} ({_lines(count)}) is nearly {default} ft and is taken as that without an answer."
+        )
     needed = bool(given or trap) and not default
     return _asked("height_class", written, said, text=text, choices=choices, needed=needed, default=default)
 
@@ -223,7 +234,11 @@ def _species_marks(counts: Mapping[str, int], said: Said) -> Codes:
         plain = "dead" if is_word("dead", written) else "cull" if is_word("cull", written) else ""
         meant[written] = told or plain
         if told or not plain:
-            choices = (Choice("dead", "the tree is dead"), Choice("cull", "the tree is cull"), Choice("none", "neither"))
+            choices = (
+                Choice("dead", "the tree is dead"),
+                Choice("cull", "the tree is cull"),
+                Choice("none", "neither"),
+            )
             text = f"{written!r} stands behind the species of {_lines(count)}: what does it mark?"
             questions.append(_asked("species_mark", written, said, text=text, choices=choices))
     return Codes("species_mark", meant, tuple(questions))

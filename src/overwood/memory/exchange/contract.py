@@ -45,7 +45,10 @@ def table_schema(table: Table) -> dict[str, Any]:
         "primaryKey": list(table.key),
         "missingValues": [""],
     }
-    foreign = [{"fields": list(keys), "reference": {"resource": parent, "fields": list(keys)}} for keys, parent in parents(table.name)]
+    foreign = [
+        {"fields": list(keys), "reference": {"resource": parent, "fields": list(keys)}}
+        for keys, parent in parents(table.name)
+    ]
     if foreign:
         schema["foreignKeys"] = foreign
     return schema

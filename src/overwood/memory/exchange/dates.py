@@ -28,7 +28,8 @@ def _day(year: str, month: int, day: int) -> dt.date | None:
 
 
 def readings(text: str) -> dict[str, dt.date]:
-    """The days a text can mean, by the order of its parts: "plain" where there is but one, else "month" and "day" first."""
+    """The days a text can mean, by the order of its parts: "plain" where there is but one, else "month" and "day"
+    first."""
     tidy = re.sub(r"\s+", " ", text.strip().lower())
     iso = _ISO.match(tidy) or _ISO_BASIC.match(tidy)
     if iso:

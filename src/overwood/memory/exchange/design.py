@@ -127,7 +127,14 @@ def _readings(refused: str, table: str) -> tuple[Choice, ...]:
     if not found or found[1]:
         return ()
     number = found[0]
-    ways = (f"{number:g} m2", f"1/{number:g}", f"{number:g} %", f"radius {number:g} ft", f"radius {number:g} m", f"{number:g} ac")
+    ways = (
+        f"{number:g} m2",
+        f"1/{number:g}",
+        f"{number:g} %",
+        f"radius {number:g} ft",
+        f"radius {number:g} m",
+        f"{number:g} ac",
+    )
     sized = [(way, plot(way, table)) for way in ways]
     return tuple(Choice(way, _plot_words(one.plot_area_ac)) for way, one in sized if one and one.plot_area_ac)
 

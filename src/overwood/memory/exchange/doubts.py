@@ -1,4 +1,5 @@
-"""What looks wrong in a tally that is otherwise read: too much basal area, odd heights, swapped coordinates, old days."""
+"""What looks wrong in a tally that is otherwise read: too much basal area, odd heights, swapped coordinates, old
+days."""
 
 from __future__ import annotations
 
@@ -76,23 +77,29 @@ def _points_of_two_crews(lines: Lines) -> list[str]:
     if len(shared) < 2:
         return []
     return [
-        f"Points {', '.join(shared[:8])} were each tallied by several people and are read as one; if each numbered their own, name them apart."
+        f"Points {', '.join(shared[:8])} were each tallied by several people and are read as one; if each "
+        "numbered their own, name them apart."
     ]
 
 
 def _points_again(lines: Lines) -> list[str]:
-    """Points that come again after others, where most do not: two points of one number, or 1.10 that a spreadsheet wrote as 1.1."""
+    """Points that come again after others, where most do not: two points of one number, or 1.10 that a spreadsheet
+    wrote as 1.1."""
     point, stand = lines.place("point"), lines.place("stand")
     if point < 0:
         return []
-    names = [(line.cells[stand] if stand >= 0 else "", line.cells[point]) for line in sorted(lines.lines, key=lambda line: line.row)]
+    names = [
+        (line.cells[stand] if stand >= 0 else "", line.cells[point])
+        for line in sorted(lines.lines, key=lambda line: line.row)
+    ]
     blocks = Counter(name for name, _ in itertools.groupby(names))
     again = [name for (_, name), number in blocks.items() if number > 1]
     if not again or len(again) > _FEW_AGAIN * len(blocks):
         return []
     said = ", ".join(again[:8])
     return [
-        f"Points {said} come again after other points and are read as one each; name them apart if they are two (1.10 may stand as 1.1)."
+        f"Points {said} come again after other points and are read as one each; name them apart if they are "
+        "two (1.10 may stand as 1.1)."
     ]
 
 
@@ -112,7 +119,8 @@ def _points_missing(lines: Lines) -> list[str]:
         of = f" of {name}" if name else ""
         shown = ", ".join(map(str, missing[:12])) + (" and more" if len(missing) > 12 else "")
         words.append(
-            f"No line names plots {shown}{of}: a plot that was looked at and held nothing must be listed, or the means are too high."
+            f"No line names plots {shown}{of}: a plot that was looked at and held nothing must be listed, "
+            "or the means are too high."
         )
     return words
 
@@ -126,7 +134,11 @@ def _other_factor(lines: Lines, design: Design, said: Said) -> list[Question]:
         return []
     answer = said.setting("other_factor")
     text = f"Row {strange[0].row} says {strange[0].why!r}, and every line is read with one factor or plot size."
-    choices = (Choice(AS_WRITTEN, "one holds for all lines; else give each point its own in a column of factors or plot sizes"),)
+    choices = (
+        Choice(
+            AS_WRITTEN, "one holds for all lines; else give each point its own in a column of factors or plot sizes"
+        ),
+    )
     return [
         Question(
             key=said.key("other_factor"), kind="set", sheet=said.sheet, text=text, choices=choices,
@@ -156,7 +168,8 @@ def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]
     return [
         Question(
             key=said.key("basal_area"), kind="set", sheet=said.sheet, text=text, evidence=evidence, choices=choices,
-            answer=answer if answer == AS_WRITTEN else "", needed=area > plausible.limit("ba_confirmed_ft2_ac"), default=AS_WRITTEN,
+            answer=answer if answer == AS_WRITTEN else "", needed=area > plausible.limit("ba_confirmed_ft2_ac"),
+            default=AS_WRITTEN,
         )
     ]  # fmt: skip
 
@@ -173,9 +186,13 @@ def _below_least(read: bodies.Body, said: Said) -> tuple[list[Question], frozens
         return [], frozenset()
     answer = said.setting("outside_ring")
     taken = answer if answer in (AS_WRITTEN, _LEAVE_OUT) else ""
-    text = f"{len(small)} trees lie outside the sizes this ring takes in (row {', '.join(map(str, sorted(small)[:8]))})."
+    text = (
+        f"{len(small)} trees lie outside the sizes this ring takes in (row {', '.join(map(str, sorted(small)[:8]))})."
+    )
     choices = (Choice(_LEAVE_OUT, "they are left out"), Choice(AS_WRITTEN, "they are kept"))
-    question = Question(key=said.key("outside_ring"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=taken)
+    question = Question(
+        key=said.key("outside_ring"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=taken
+    )
     return [question], frozenset(small) if taken == _LEAVE_OUT else frozenset()
 
 
@@ -183,7 +200,9 @@ def _slender(lines: Lines) -> list[str]:
     dbh, height = lines.place("dbh_in"), lines.place("height_ft")
     if dbh < 0 or height < 0:
         return []
-    least, most, from_in = (plausible.limit(name) for name in ("slender_least_ft_in", "slender_most_ft_in", "slender_from_dbh_in"))
+    least, most, from_in = (
+        plausible.limit(name) for name in ("slender_least_ft_in", "slender_most_ft_in", "slender_from_dbh_in")
+    )
     odd = []
     for line in lines.lines:
         size, tall = classes.measure(line.cells[dbh]), classes.measure(line.cells[height])
@@ -197,7 +216,9 @@ def _coordinates(lines: Lines, said: Said) -> list[Question]:
     east, north = lines.place("longitude_deg"), lines.place("latitude_deg")
     if east < 0 or north < 0:
         return []
-    pairs = [(classes.measure(one.cells[east]), classes.measure(one.cells[north])) for one in (*lines.lines, *lines.empties)]
+    pairs = [
+        (classes.measure(one.cells[east]), classes.measure(one.cells[north])) for one in (*lines.lines, *lines.empties)
+    ]
     swapped = [1 for lon, lat in pairs if lon and lat and 20 < lon[0] < 60 and -140 < lat[0] < -50]
     if not swapped or len(swapped) < len([1 for lon, lat in pairs if lon and lat]):
         return []
@@ -205,7 +226,9 @@ def _coordinates(lines: Lines, said: Said) -> list[Question]:
     choices = (Choice("swap", "latitude and longitude are exchanged"), Choice(AS_WRITTEN, "they are right"))
     text = "Latitude and longitude look exchanged: the latitudes are negative and the longitudes are not."
     answer = answer if answer in ("swap", AS_WRITTEN) else ""
-    return [Question(key=said.key("coordinates"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=answer)]
+    return [
+        Question(key=said.key("coordinates"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=answer)
+    ]
 
 
 def _swapped(lines: Lines) -> Lines:
@@ -223,7 +246,11 @@ def _points_alike(lines: Lines) -> list[str]:
     for name in names:
         groups.setdefault(name.lstrip("0") if name.strip("0").isdigit() else name, []).append(name)
     twice = [" and ".join(group) for group in groups.values() if len(group) > 1]
-    return [f"Plots {', '.join(twice[:5])} are read as different plots; write the number in one way if they are one."] if twice else []
+    return (
+        [f"Plots {', '.join(twice[:5])} are read as different plots; write the number in one way if they are one."]
+        if twice
+        else []
+    )
 
 
 def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[str]:

@@ -1,4 +1,5 @@
-"""Which cell of a sheet serves which column: by its heading, by what a person said, and by what the cells below hold."""
+"""Which cell of a sheet serves which column: by its heading, by what a person said, and by what the cells below
+hold."""
 
 from __future__ import annotations
 
@@ -37,10 +38,15 @@ def _told_before(found: Layout, at: int, said: Said) -> bool:
 
 
 def _with_plots_of_lines(found: Layout, taken: dict[str, int]) -> dict[str, int]:
-    """Plots that are numbered anew on each line, strip or transect are parts of it: 1-1, 1-2, 2-1, not 1, 2 and 1 again."""
+    """Plots that are numbered anew on each line, strip or transect are parts of it: 1-1, 1-2, 2-1, not 1, 2 and 1
+    again."""
     if "point" not in taken or "subplot" in taken or "cluster" in taken:
         return taken
-    named = (at for at, cell in enumerate(found.headings) if headings.plain(cell) in headings.words("line") and at != taken["point"])
+    named = (
+        at
+        for at, cell in enumerate(found.headings)
+        if headings.plain(cell) in headings.words("line") and at != taken["point"]
+    )
     strata = [taken["stratum"]] if "stratum" in taken else []
     outer = next((at for at in (*named, *strata) if _is_outer(found, at, taken["point"])), -1)
     if outer < 0:
@@ -53,7 +59,10 @@ def _is_outer(found: Layout, outer: int, inner: int) -> bool:
     """Whether the same plot stands under several lines, and lines change less often than plots as one reads down."""
     pairs, last = [], ["", ""]
     for _, cells in found.body:
-        last = [(cells[at].strip() if at < len(cells) else "") or before for at, before in zip((outer, inner), last, strict=True)]
+        last = [
+            (cells[at].strip() if at < len(cells) else "") or before
+            for at, before in zip((outer, inner), last, strict=True)
+        ]
         pairs.append(tuple(last))
     changes = [sum(one[at] != other[at] for one, other in itertools.pairwise(pairs)) for at in (0, 1)]
     named = {pair for pair in pairs if all(pair)}
@@ -69,7 +78,8 @@ def _without_counted_marks(found: Layout, taken: dict[str, int]) -> dict[str, in
 
 
 def _with_counts(found: Layout, taken: dict[str, int], said: Said) -> dict[str, int]:
-    """A column headed "No." whose numbers come again within a plot counts stems: no two trees of a plot have one number."""
+    """A column headed "No." whose numbers come again within a plot counts stems: no two trees of a plot have one
+    number."""
     column = _bare_numbers(found, taken)
     if not column or said.column(found.headings[taken[column]]) or not _come_again(found, taken, column):
         return taken
@@ -77,7 +87,8 @@ def _with_counts(found: Layout, taken: dict[str, int], said: Said) -> dict[str, 
 
 
 def _bare_numbers(found: Layout, taken: Mapping[str, int]) -> str:
-    """The column of numbers of trees or lines whose heading does not say of what, where no other counts the stems; "" where there is none."""
+    """The column of numbers of trees or lines whose heading does not say of what, where no other counts the stems; ""
+    where there is none."""
     column = next((name for name in ("tree", "line") if name in taken), "")
     return column if column and "stems" not in taken and headings.is_bare_number(found.headings[taken[column]]) else ""
 
@@ -119,13 +130,18 @@ def _with_height_classes(found: Layout, taken: dict[str, int]) -> dict[str, int]
 
 
 def may_have_counts(found: Layout, lines: Lines, taken: Mapping[str, int], used: Container[int], said: Said) -> bool:
-    """Whether a sheet without numbered trees has amounts an acre, or a column that may count stems and is not read so."""
+    """Whether a sheet without numbered trees has amounts an acre, or a column that may count stems and is not read
+    so."""
     bare = _bare_numbers(found, taken)
     if bare and not said.column(found.headings[taken[bare]]) and not _run_on(found, taken, bare):
         return True
     if {"tree", "line", "stems"} & set(lines.columns):
         return False
-    whole = {cell: max(numbers) for at, cell in enumerate(found.headings) if cell and at not in used and (numbers := _numbers(found, at))}
+    whole = {
+        cell: max(numbers)
+        for at, cell in enumerate(found.headings)
+        if cell and at not in used and (numbers := _numbers(found, at))
+    }
     unread = [cell for cell in whole if said.column(cell) != "-"]
     open_ones = [whole[cell] for cell in unread if not headings.is_no_count(cell)]
     several = len(open_ones) > 1 and max(open_ones) > 1
@@ -134,10 +150,13 @@ def may_have_counts(found: Layout, lines: Lines, taken: Mapping[str, int], used:
 
 
 def other_counts(found: Layout, used: Container[int], said: Said) -> tuple[str, ...]:
-    """Headings that speak of stems beside the column of counts that is read, and hold whole numbers: they would be lost in silence."""
+    """Headings that speak of stems beside the column of counts that is read, and hold whole numbers: they would be lost
+    in silence."""
     speaking = re.compile(r"stem|tree|seedl|sprout|sapling|count|tall(y|ied)", re.IGNORECASE)
     free = (cell for at, cell in enumerate(found.headings) if cell and at not in used and _has_counts(found, at))
-    return tuple(cell for cell in free if speaking.search(cell) and not headings.is_no_count(cell) and said.column(cell) != "-")
+    return tuple(
+        cell for cell in free if speaking.search(cell) and not headings.is_no_count(cell) and said.column(cell) != "-"
+    )
 
 
 def _numbers(found: Layout, place: int) -> list[float]:

@@ -54,7 +54,9 @@ def synonyms() -> dict[str, dict[str, str]]:
 def words(kind: str) -> frozenset[str]:
     """Words of one kind that field sheets use, such as those for an empty plot."""
     with (_HERE / "words.csv").open(encoding="utf-8", newline="") as stream:
-        return frozenset(word for row in csv.DictReader(stream) if row["kind"] == kind for word in row["words"].split("|"))
+        return frozenset(
+            word for row in csv.DictReader(stream) if row["kind"] == kind for word in row["words"].split("|")
+        )
 
 
 def tables() -> list[str]:
@@ -107,22 +109,28 @@ def may_be_counts(heading: str) -> bool:
     """Whether a heading that is no known one speaks of stems or of counting."""
     return bool(
         re.search(
-            r"stem|tree|seedl|count|tall(y|ied)|weight|expans|multipl|\bnum|\bno\b|#|qty|quantity|freq|sprout|how many", heading.lower()
+            r"stem|tree|seedl|count|tall(y|ied)|weight|expans|multipl|\bnum|\bno\b|#|qty|quantity|freq|sprout|how many",
+            heading.lower(),
         )
     )
 
 
 def is_no_count(heading: str) -> bool:
     """Whether a heading says what is measured, named or summed: its whole numbers count no stems of a plot."""
-    ordinary = r"slope|aspect|\bage\b|elev|year|\byr|log|\bht\b|hgt|height|crown|defect|cull|grade|azi|dist|value|price|class|code"
+    ordinary = (
+        r"slope|aspect|\bage\b|elev|year|\byr|log|\bht\b|hgt|height|crown|defect|cull|grade|azi|dist|value|"
+        r"price|class|code"
+    )
     ordinary += (
-        r"|\b[hsxyz]\b|\bid\b|photo|form|page|total|\bsum\b|old|dbh|diam|vol|\bbf\b|\bsi\b|site|radius|size|tag|time|date|canopy|cover"
+        r"|\b[hsxyz]\b|\bid\b|photo|form|page|total|\bsum\b|old|dbh|diam|vol|\bbf\b|\bsi\b|site|radius|size|tag|"
+        r"time|date|canopy|cover"
     )
     return is_per_area(heading) or _is_share(heading) or bool(re.search(ordinary, heading.lower()))
 
 
 def is_amount_an_acre(heading: str) -> bool:
-    """Whether a heading is an amount an acre of the trees themselves; the factor of a prism has such a unit and is none."""
+    """Whether a heading is an amount an acre of the trees themselves; the factor of a prism has such a unit and is
+    none."""
     return is_per_area(heading) and synonyms()["trees"].get(plain(heading)) not in _PER_AREA
 
 
@@ -186,7 +194,11 @@ def best_table(fits: Mapping[str, Mapping[str, int]], cells: Sequence[str], heig
         if table == "points" and "point" in taken and len([cell for cell in cells if cell]) > 1:
             marks[table] = 1
         if defining > 1:
-            bonus = 3 if table == "acorn_trees" and {"acorns", "bearing"} & set(taken) and "point" not in fits["trees"] else 0
+            bonus = (
+                3
+                if table == "acorn_trees" and {"acorns", "bearing"} & set(taken) and "point" not in fits["trees"]
+                else 0
+            )
             marks[table] = len(taken) + 2 * defining + bonus
     if "seedlings" in marks and "trees" in marks and "height_class" in fits["seedlings"]:
         marks["seedlings" if height_classes else "trees"] += 100

@@ -14,7 +14,8 @@ _READ, _LEFT = "read", "leave out"
 
 
 def rows(sheet: Sheet, lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
-    """The lines without those of hidden rows where so answered, and the question; none where no hidden row holds a line or an empty plot."""
+    """The lines without those of hidden rows where so answered, and the question; none where no hidden row holds a line
+    or an empty plot."""
     hidden = set(sheet.hidden.rows)
     held = sorted({line.row for line in (*lines.lines, *lines.empties)} & hidden)
     if not held:
@@ -23,10 +24,14 @@ def rows(sheet: Sheet, lines: Lines, said: Said) -> tuple[Lines, tuple[Question,
     answer = told if told in (_READ, _LEFT) else ""
     question = Question(
         key=said.key("hidden_rows"), kind="set", sheet=said.sheet, answer=answer,
-        text=f"{len(held)} rows of the tally are hidden in the sheet (row {', '.join(map(str, held[:8]))}): are they read?",
-        choices=(Choice(_READ, "they were hidden to look at others, and count"), Choice(_LEFT, "they were hidden because they do not count")),
+        text=(f"{len(held)} rows of the tally are hidden in the sheet (row {', '.join(map(str, held[:8]))}): are "
+            "they read?"),
+        choices=(Choice(_READ, "they were hidden to look at others, and count"), Choice(_LEFT,
+            "they were hidden because they do not count")),
     )  # fmt: skip
-    return (without(lines, set(held), sheet.name, "hidden in the sheet, and left out") if answer == _LEFT else lines), (question,)
+    return (without(lines, set(held), sheet.name, "hidden in the sheet, and left out") if answer == _LEFT else lines), (
+        question,
+    )
 
 
 def without(lines: Lines, held: set[int], sheet: str, why: str) -> Lines:
@@ -43,7 +48,15 @@ def without(lines: Lines, held: set[int], sheet: str, why: str) -> Lines:
 def notes(sheet: Sheet, headings: Sequence[str], places: Mapping[str, int]) -> tuple[str, ...]:
     """What is said of a hidden sheet, and of hidden columns by whether they are read."""
     said = ("The sheet is hidden in its workbook.",) if sheet.hidden.sheet else ()
-    names = [headings[at - 1] for at in sheet.hidden.columns if at <= len(headings) and headings[at - 1] and at - 1 in places.values()]
-    others = [headings[at - 1] for at in sheet.hidden.columns if at <= len(headings) and headings[at - 1] and headings[at - 1] not in names]
+    names = [
+        headings[at - 1]
+        for at in sheet.hidden.columns
+        if at <= len(headings) and headings[at - 1] and at - 1 in places.values()
+    ]
+    others = [
+        headings[at - 1]
+        for at in sheet.hidden.columns
+        if at <= len(headings) and headings[at - 1] and headings[at - 1] not in names
+    ]
     read = (f"Hidden in the sheet, and read: {', '.join(names[:8])}.",) if names else ()
     return (*said, *read, *((f"Hidden in the sheet, and not read: {', '.join(others[:8])}.",) if others else ()))

@@ -17,7 +17,8 @@ _PAIR = re.compile(r"^\s*([A-Za-z][A-Za-z ./]{0,30}?)\s*[:=]\s*(\S.*)?$")
 
 @dataclass(frozen=True, kw_only=True)
 class Layout:
-    """A sheet apart: rows above the headings, the headings (two rows joined), and every row below with anything in it."""
+    """A sheet apart: rows above the headings, the headings (two rows joined), and every row below with anything in
+    it."""
 
     file: str
     sheet: str
@@ -95,7 +96,12 @@ def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
         for row, cells in found.body:
             right = {at: cells[place] if place < len(cells) else "" for at, place in moves.items()}
             if any(cell.strip() for cell in right.values()):
-                body.append((row, [right.get(at, cell) for at, cell in enumerate(cells[: min(min(m.values()) for m in copies)])]))
+                body.append(
+                    (
+                        row,
+                        [right.get(at, cell) for at, cell in enumerate(cells[: min(min(m.values()) for m in copies)])],
+                    )
+                )
     return replace(found, body=tuple(body))
 
 
@@ -121,7 +127,8 @@ def _row_score(cells: Sequence[str]) -> float:
 
 
 def _joined(rows: Sequence[Row], place: int) -> tuple[int, int, list[str]]:
-    """Headings of one row, or of two where a group stands above its members or units stand below; first and last place."""
+    """Headings of one row, or of two where a group stands above its members or units stand below; first and last
+    place."""
     cells = [cell.strip() for cell in rows[place][1]]
     if place + 1 < len(rows) and _is_lower_row(cells, rows[place + 1][1]):
         return place, place + 1, _merged(cells, rows[place + 1][1])
@@ -134,7 +141,11 @@ def _is_lower_row(upper: Sequence[str], lower: Sequence[str]) -> bool:
     """Whether a row below the headings is a second row of them: units, or classes and species below a group."""
     upper = [cell.strip() for cell in upper]
     # A heading merged over both rows stands in both.
-    filled = [(at, text) for at, cell in enumerate(lower) if (text := cell.strip()) and (at >= len(upper) or upper[at] != text)]
+    filled = [
+        (at, text)
+        for at, cell in enumerate(lower)
+        if (text := cell.strip()) and (at >= len(upper) or upper[at] != text)
+    ]
     if not filled:
         return False
     if any(_is_unit(cell) for _, cell in filled) and all(_is_unit(c) or headings.plain(c) in _BELOW for _, c in filled):

@@ -45,7 +45,8 @@ _MOST_ROWS = 400
 
 
 def pairs(sheet: Sheet) -> list[tuple[str, str]]:
-    """The (code, species) pairs of a legend; none where the sheet is no legend: two columns, most of the second species."""
+    """The (code, species) pairs of a legend; none where the sheet is no legend: two columns, most of the second
+    species."""
     rows = [(row, [cell.strip() for cell in cells if cell.strip()]) for row, cells in _first_rows(sheet)]
     listed = [(cells[0], cells[1]) for _, cells in rows if len(cells) == 2]
     if not rows or len(listed) * 2 < len(rows):

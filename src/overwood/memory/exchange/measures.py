@@ -18,7 +18,8 @@ from overwood.memory.exchange.said import Said
 _BESIDE = {"azimuth_deg": "deg", "distance_ft": "ft"}
 _DECIMAL_COMMA = re.compile(r"^-?\d+,(\d{1,2}|\d{4,})$")
 _ANY_COMMA = re.compile(r"^-?\d+,\d+$")
-# Units a column without a unit word may be in; the first is the trade's own. Below, the limit of the median from which a unit is a possible one.
+# Units a column without a unit word may be in; the first is the trade's own. Below, the limit of the median from which
+# a unit is a possible one.
 _CANDIDATES = {"in": ("in", "cm", "mm"), "ft": ("ft", "m", "in", "cm"), "ac": ("ac", "ha")}
 _MEDIANS = {
     ("dbh_in", "mm"): "dbh_mm_median_least",
@@ -67,7 +68,9 @@ def with_point(cell: str) -> str:
     return cell.replace(",", ".") if _ANY_COMMA.match(cell) else cell
 
 
-def read(table: str, column: str, heading: str, title: str, values: Sequence[str], said: Said, shown: Callable[[str], str]) -> Reading:
+def read(
+    table: str, column: str, heading: str, title: str, values: Sequence[str], said: Said, shown: Callable[[str], str]
+) -> Reading:
     """The unit of a column: as told, as named in the heading, in the cells or the title, else asked about.
 
     ``shown`` tells in words what the sheet comes to when the column is read in a unit.
@@ -110,21 +113,29 @@ def _in_title(title: str, candidates: Sequence[str]) -> str:
 def _told_question(column: str, told: str, said: Said, heading: str) -> Question | None:
     if not told:
         return None
-    return Question(key=said.key(column), kind="unit", text=f"{heading!r} is read in {told}.", answer=told, sheet=said.sheet)
+    return Question(
+        key=said.key(column), kind="unit", text=f"{heading!r} is read in {told}.", answer=told, sheet=said.sheet
+    )
 
 
 def _shares(column: str, heading: str, numbers: Sequence[float], said: Said) -> Reading:
-    """Percents, or shares of 1 where no value exceeds it: a crown of less than 1 % there is not, of the others one is asked."""
+    """Percents, or shares of 1 where no value exceeds it: a crown of less than 1 % there is not, of the others one is
+    asked."""
     if max(numbers) > 1 or all(number in (0, 1) for number in numbers):
         return Reading("%")
     if column == "crown_ratio_pct":
         return Reading("share", note=f"{heading} is read as shares of 1: no value exceeds 1.")
-    choices = (Choice("share", f"{max(numbers):g} is {100 * max(numbers):g} %"), Choice("%", f"{max(numbers):g} is {max(numbers):g} %"))
+    choices = (
+        Choice("share", f"{max(numbers):g} is {100 * max(numbers):g} %"),
+        Choice("%", f"{max(numbers):g} is {max(numbers):g} %"),
+    )
     text = f"No value of {heading!r} exceeds 1: are they shares or percents?"
     return Reading("", Question(key=said.key(column), kind="unit", text=text, choices=choices, sheet=said.sheet))
 
 
-def _by_values(table: str, column: str, heading: str, numbers: Sequence[float], said: Said, shown: Callable[[str], str]) -> Reading:
+def _by_values(
+    table: str, column: str, heading: str, numbers: Sequence[float], said: Said, shown: Callable[[str], str]
+) -> Reading:
     """The only unit that the values can be in, where that is the trade's own; otherwise a question with all results."""
     wanted = unit_of(table, column)
     fits = [unit for unit in _CANDIDATES[wanted] if _plausible(table, column, unit, numbers)]
@@ -134,7 +145,9 @@ def _by_values(table: str, column: str, heading: str, numbers: Sequence[float], 
     choices = tuple(Choice(unit, shown(unit)) for unit in fits or _CANDIDATES[wanted])
     evidence = f"{len(numbers)} values from {low:g} to {high:g}, half of them below {middle:g}"
     text = f"{heading!r} names no unit: are its values in {_or([one.value for one in choices])}?"
-    question = Question(key=said.key(column), kind="unit", text=text, evidence=(evidence,), choices=choices, sheet=said.sheet)
+    question = Question(
+        key=said.key(column), kind="unit", text=text, evidence=(evidence,), choices=choices, sheet=said.sheet
+    )
     return Reading("", question)
 
 
@@ -174,11 +187,16 @@ def converted(table: str, column: str, cell: str, unit: str) -> str:
         return cell
     number, own = found
     source = own if own in units_of(table, column) else unit or wanted
-    return repr(round(units.conversion(source, wanted)(number), 4)) if source != wanted else f"{number!r}".removesuffix(".0")
+    return (
+        repr(round(units.conversion(source, wanted)(number), 4))
+        if source != wanted
+        else f"{number!r}".removesuffix(".0")
+    )
 
 
 def counted(cell: str) -> str:
-    """A count as digits: strokes and dots of a tally are added up, commas of thousands left out; anything else is handed on as it stands."""
+    """A count as digits: strokes and dots of a tally are added up, commas of thousands left out; anything else is
+    handed on as it stands."""
     if re.fullmatch(r"\d{1,3}(,\d{3})+", cell):
         return cell.replace(",", "")
     number = classes.strokes(cell)

@@ -1,4 +1,5 @@
-"""A basal area factor or plot size of each point's own: read from the columns of a sheet whose points differ, or of a list of plots."""
+"""A basal area factor or plot size of each point's own: read from the columns of a sheet whose points differ, or of a
+list of plots."""
 
 from __future__ import annotations
 
@@ -19,15 +20,19 @@ Sizes = Mapping[Place, frozenset[tuple[str, str]]]
 
 @dataclass(frozen=True)
 class OwnSizes:
-    """Lines whose sizes stand as the contract writes them; the usual size of a point, and the mean factor or plot over all stems."""
+    """Lines whose sizes stand as the contract writes them; the usual size of a point, and the mean factor or plot over
+    all stems."""
 
     lines: Lines
     usual: design.Design
     mean: design.Design
 
 
-def of_sheet(sheet: layout.Layout, table: str, lines: Lines, names: Mapping[str, str], said: Said) -> tuple[OwnSizes | None, list[Problem]]:
-    """Factors or plot sizes of the points where they differ, and what stops a sheet whose points cannot be told apart by them."""
+def of_sheet(
+    sheet: layout.Layout, table: str, lines: Lines, names: Mapping[str, str], said: Said
+) -> tuple[OwnSizes | None, list[Problem]]:
+    """Factors or plot sizes of the points where they differ, and what stops a sheet whose points cannot be told apart
+    by them."""
     if table not in ("trees", "seedlings"):
         return None, []
     texts = written(lines)
@@ -75,7 +80,8 @@ def unclear(lines: Lines, sizes: Sizes) -> tuple[str, ...]:
 
 
 def of(lines: Lines, sizes: Sizes, names: Mapping[str, str], table: str) -> OwnSizes | str:
-    """The sizes of all points; the first text that stands for no size where there is one. ``names`` are the headings of the columns."""
+    """The sizes of all points; the first text that stands for no size where there is one. ``names`` are the headings of
+    the columns."""
     read: dict[Place, design.Design] = {}
     for place, here in sizes.items():
         for name, text in here:
@@ -94,7 +100,11 @@ def of_list(lines: Lines, names: Mapping[str, str]) -> Lines:
     def plain(line: Line) -> Line:
         cells = list(line.cells)
         for name in SIZES:
-            size = design.read(name, with_unit(text, names.get(name, "")), "trees") if (text := _cell(lines, line, name)) else None
+            size = (
+                design.read(name, with_unit(text, names.get(name, "")), "trees")
+                if (text := _cell(lines, line, name))
+                else None
+            )
             if size is not None:
                 cells[lines.place(name)] = _texts(size)[name]
         return replace(line, cells=tuple(cells))
@@ -105,7 +115,9 @@ def of_list(lines: Lines, names: Mapping[str, str]) -> Lines:
 def _as_contract(lines: Lines, read: Mapping[Place, design.Design]) -> Lines:
     def plain(line: Line) -> Line:
         texts = _texts(read.get(_place(lines, line), design.Design()))
-        return replace(line, cells=tuple(texts.get(name, cell) for name, cell in zip(lines.columns, line.cells, strict=True)))
+        return replace(
+            line, cells=tuple(texts.get(name, cell) for name, cell in zip(lines.columns, line.cells, strict=True))
+        )
 
     return replace(lines, lines=tuple(map(plain, lines.lines)), empties=tuple(map(plain, lines.empties)))
 
@@ -116,7 +128,8 @@ def _texts(size: design.Design) -> dict[str, str]:
 
 
 def _mean(stems: Mapping[Place, int], read: Mapping[Place, design.Design]) -> design.Design:
-    """The size under which the lines of all points come to what they come to each under its own; unknown where designs are mixed."""
+    """The size under which the lines of all points come to what they come to each under its own; unknown where designs
+    are mixed."""
     factors = [(number, size.baf_ft2_ac) for place, number in stems.items() if (size := read[place]).baf_ft2_ac]
     areas = [(number, size.plot_area_ac) for place, number in stems.items() if (size := read[place]).plot_area_ac]
     if bool(factors) == bool(areas):
@@ -141,7 +154,8 @@ _STOPS = {
     "differing": (
         "plot_area_ac",
         "The plots have different sizes, and such plots hold one.",
-        "one for all plots of small trees; only trees of the overstory and plots of seedlings may have a size of their own by point",
+        "one for all plots of small trees; only trees of the overstory and plots of seedlings may have a "
+        "size of their own by point",
         "Split the sheet into one for each size, under visits of their own.",
     ),
     "unclear": (
@@ -169,5 +183,13 @@ def _stop(sheet: layout.Layout, which: str, cells: Sequence[str], column: str = 
     named, what, expected, remedy = _STOPS[which]
     found = ", ".join(cells[:6])
     return None, [
-        Problem(what=what, file=sheet.file, sheet=sheet.sheet, column=column or named, found=found, expected=expected, remedy=remedy)
+        Problem(
+            what=what,
+            file=sheet.file,
+            sheet=sheet.sheet,
+            column=column or named,
+            found=found,
+            expected=expected,
+            remedy=remedy,
+        )
     ]

@@ -1,7 +1,7 @@
 """Records of many stands as a folder of parts: parquet files with the columns of the contract, read without a book.
 
-A part is a folder that holds ``stands.parquet`` and any other tables of the contract. All stands of a property lie in one part,
-for they share their acorn checks.
+A part is a folder that holds ``stands.parquet`` and any other tables of the contract. All stands of a property lie in
+one part, for they share their acorn checks.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ def parts_of(folder: Path) -> tuple[Path, ...]:
 
 
 def digest(part: Path, *beside: str) -> str:
-    """A mark that changes with any byte of a part's tables, and of files ``beside`` them by name (64 hexadecimal digits)."""
+    """A mark that changes with any byte of a part's tables, and of files ``beside`` them by name (64 hexadecimal
+    digits)."""
     found = hashlib.sha256()
     more = [part / name for name in beside if (part / name).is_file()]
     for file in [*sorted(part.glob(f"*{ENDING}")), *more]:
@@ -52,15 +53,17 @@ def owners(part: Path) -> list[tuple[str, str]]:
     frame = _frame(part / f"stands{ENDING}", TABLES["stands"])
     for name in ("stand", "property"):
         if name not in frame.columns:
-            raise BadRecords(f"{_said(part)}: there is no column {name!r}.", remedy="See the contract (docs/contract.md).")
+            raise BadRecords(
+                f"{_said(part)}: there is no column {name!r}.", remedy="See the contract (docs/contract.md)."
+            )
     return [(stand or "", owner or "") for stand, owner in frame.select("stand", "property").iter_rows()]
 
 
 def write(folder: Path, tables: Mapping[str, Rows], stands_a_part: int) -> int:
     """Write the rows of a book as parts; returns how many.
 
-    ``tables`` hold rows in the order of the contract's columns. Which part a property comes to depends on its name alone and on
-    the number of parts, so that the same book gives the same parts.
+    ``tables`` hold rows in the order of the contract's columns. Which part a property comes to depends on its name
+    alone and on the number of parts, so that the same book gives the same parts.
     """
     stands = tables["stands"]
     count = max(1, -(-len(stands) // stands_a_part))
@@ -69,7 +72,13 @@ def write(folder: Path, tables: Mapping[str, Rows], stands_a_part: int) -> int:
     stand_at = list(TABLES["visits"].columns).index("stand")
     of_visit = {row[0]: of_stand[row[stand_at]] for row in tables.get("visits", ()) if row[stand_at] in of_stand}
     for name, rows in tables.items():
-        key = "visit" if TABLES[name].key[0] == "visit" and name != "visits" else "property" if name == "properties" else "stand"
+        key = (
+            "visit"
+            if TABLES[name].key[0] == "visit" and name != "visits"
+            else "property"
+            if name == "properties"
+            else "stand"
+        )
         by_key = {"visit": of_visit, "stand": of_stand, "property": place}[key]
         at = list(TABLES[name].columns).index(key)
         split: dict[int, list[tuple[Any, ...]]] = defaultdict(list)
@@ -124,15 +133,23 @@ def frames(part: Path, today: dt.date) -> dict[str, Any]:
     BadRecords
         as :func:`stand_files`.
     """
-    held = {name: _frame(part / f"{name}{ENDING}", table) for name, table in TABLES.items() if (part / f"{name}{ENDING}").is_file()}
+    held = {
+        name: _frame(part / f"{name}{ENDING}", table)
+        for name, table in TABLES.items()
+        if (part / f"{name}{ENDING}").is_file()
+    }
     found: dict[str, Any] = {name: plain(TABLES[name], frame, today) for name, frame in held.items()}
     if any(frame is None for frame in found.values()):
         # All tables in one way, so that keys are read alike in each.
         found = {name: _checked(part, TABLES[name], frame, today) for name, frame in held.items()}
     strangers = sorted(file.stem for file in part.glob(f"*{ENDING}") if file.stem not in TABLES)
     if strangers:
-        raise BadRecords(f"{_said(part)}: {strangers[0]}{ENDING} is no table of the contract.", remedy=f"Use {', '.join(TABLES)}.")
-    found = {name: frame if ROW in frame.columns else frame.with_row_index(ROW, offset=1) for name, frame in found.items()}
+        raise BadRecords(
+            f"{_said(part)}: {strangers[0]}{ENDING} is no table of the contract.", remedy=f"Use {', '.join(TABLES)}."
+        )
+    found = {
+        name: frame if ROW in frame.columns else frame.with_row_index(ROW, offset=1) for name, frame in found.items()
+    }
     if "points" in found:
         tallied = [name for name in found if any(parent == "points" for _, parent in contract.parents(name))]
         found |= {name: _at_points(found[name], found["points"]) for name in tallied}
@@ -156,7 +173,11 @@ def _of_stands(found: Mapping[str, Any], only: Collection[str]) -> dict[str, Any
     owners = found["stands"].filter(mine)["property"].unique()
     near = found["stands"].filter(pl.col("property").is_in(owners.implode()))["stand"]
     visits = found.get("visits")
-    kept = None if visits is None else visits.filter(mine | (pl.col("stand").is_in(near.implode()) & (pl.col("kind") == "acorn")))
+    kept = (
+        None
+        if visits is None
+        else visits.filter(mine | (pl.col("stand").is_in(near.implode()) & (pl.col("kind") == "acorn")))
+    )
     chosen: dict[str, Any] = {}
     for name, frame in found.items():
         if name == "stands":
@@ -187,7 +208,9 @@ def _frame(file: Path, table: Table) -> Any:
         raise BadRecords(f"{_said(file)}: {strange[0]!r} is no column of {table.name}.", remedy=remedy)
     nested = [name for name, kind in frame.schema.items() if kind.is_nested() or kind == pl.Binary]
     if nested:
-        raise BadRecords(f"{_said(file)}: column {nested[0]!r} holds no plain values.", remedy="Write text, numbers or days.")
+        raise BadRecords(
+            f"{_said(file)}: column {nested[0]!r} holds no plain values.", remedy="Write text, numbers or days."
+        )
     return frame
 
 
@@ -210,7 +233,9 @@ def _checked(part: Path, table: Table, frame: Any, today: dt.date) -> Any:
 def _records(table: Table, frame: Any) -> list[Any]:
     names = list(table.columns)
     rows_in_order = frame.select(ROW, *names).iter_rows()
-    return [table.record(id=f"{table.name} {row[0]}", **dict(zip(names, row[1:], strict=True))) for row in rows_in_order]
+    return [
+        table.record(id=f"{table.name} {row[0]}", **dict(zip(names, row[1:], strict=True))) for row in rows_in_order
+    ]
 
 
 def _refuse(faults: Sequence[Problem]) -> None:
@@ -239,7 +264,9 @@ def _check_links(part: Path, found: Mapping[str, Any]) -> None:
             lost = asked.join(held, on=columns, how="anti", maintain_order="left").head(1)
             for row in lost.select(ROW, *columns).iter_rows():
                 where = f"{_said(part)}/{name}{ENDING}, row {row[0]}"
-                raise BadRecords(f"{where}: {' '.join(map(str, row[1:]))} is not in {parent}.", remedy=f"Add it to {parent}{ENDING}.")
+                raise BadRecords(
+                    f"{where}: {' '.join(map(str, row[1:]))} is not in {parent}.", remedy=f"Add it to {parent}{ENDING}."
+                )
 
 
 def _said(path: Path) -> str:
@@ -251,8 +278,16 @@ def _files(tables: Mapping[str, Sequence[Any]]) -> dict[str, StandFile]:
     """Stand files of a part's records; stands of a property share one tuple of acorn checks."""
     stands = tables["stands"]
     properties = {row.property: row for row in tables.get("properties", ())}
-    by_stand = {name: _grouped(rows, "stand") for name, rows in tables.items() if name != "stands" and "stand" in TABLES[name].columns}
-    by_visit = {name: _grouped(rows, "visit") for name, rows in tables.items() if TABLES[name].key[0] == "visit" and name != "visits"}
+    by_stand = {
+        name: _grouped(rows, "stand")
+        for name, rows in tables.items()
+        if name != "stands" and "stand" in TABLES[name].columns
+    }
+    by_visit = {
+        name: _grouped(rows, "visit")
+        for name, rows in tables.items()
+        if TABLES[name].key[0] == "visit" and name != "visits"
+    }
     crops = _acorn_checks(tables)
     files = {}
     for stand in stands:
@@ -261,7 +296,9 @@ def _files(tables: Mapping[str, Sequence[Any]]) -> dict[str, StandFile]:
         checks, trees = crops.get(stand.property, ((), ()))
         own = {name: tuple(rows.get(stand.stand, ())) for name, rows in by_stand.items()}
         visits = [visit.visit for visit in own.get("visits", ())]
-        tallies = {name: tuple(row for visit in visits for row in rows.get(visit, ())) for name, rows in by_visit.items()}
+        tallies = {
+            name: tuple(row for visit in visits for row in rows.get(visit, ())) for name, rows in by_visit.items()
+        }
         files[stand.stand] = StandFile(
             stand=stand,
             property=properties.get(stand.property),
@@ -280,7 +317,10 @@ def _acorn_checks(tables: Mapping[str, Sequence[Any]]) -> dict[str, tuple[tuple[
     for visit in tables.get("visits", ()):
         if visit.kind == "acorn":
             checks[owner[visit.stand]].append(visit)
-    return {name: (tuple(own), tuple(row for visit in own for row in trees.get(visit.visit, ()))) for name, own in checks.items()}
+    return {
+        name: (tuple(own), tuple(row for visit in own for row in trees.get(visit.visit, ())))
+        for name, own in checks.items()
+    }
 
 
 def _grouped(rows: Iterable[Any], name: str) -> dict[str, list[Any]]:

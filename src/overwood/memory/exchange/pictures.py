@@ -29,7 +29,9 @@ def read(file: str, content: bytes) -> tuple[tuple[int, int], bytes]:
         with Image.open(io.BytesIO(content)) as picture:
             pixels = picture.convert("RGB")
     except (OSError, ValueError, SyntaxError, EOFError, Image.DecompressionBombError) as fault:
-        raise NotFound(f"{file} is no picture that can be read: {fault}.", remedy="Give the JPEG as the camera wrote it.") from fault
+        raise NotFound(
+            f"{file} is no picture that can be read: {fault}.", remedy="Give the JPEG as the camera wrote it."
+        ) from fault
     return (pixels.height, pixels.width), pixels.tobytes()
 
 

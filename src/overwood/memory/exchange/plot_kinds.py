@@ -1,7 +1,7 @@
 """Several kinds of plots on one sheet, told by a column such as plot type or plot size.
 
-Of trees each kind is read as a sheet of its own. A count of young stems holds one kind: where several stand at the same points, a
-person says which is read.
+Of trees each kind is read as a sheet of its own. A count of young stems holds one kind: where several stand at the same
+points, a person says which is read.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ _PLAIN = ("fixed", "plot", "variable", "ring", *_OF_A_FACTOR)
 
 
 def kinds(lines: Lines) -> tuple[str, ...]:
-    """The kinds of plots that the lines name, in their order; "" among them where some stems of several kinds name none."""
+    """The kinds of plots that the lines name, in their order; "" among them where some stems of several kinds name
+    none."""
     named = dict.fromkeys(_kind(lines, line) for line in (*lines.lines, *lines.empties))
     some = [kind for kind in named if kind]
     stray = any(not _kind(lines, line) for line in lines.lines)
@@ -41,7 +42,8 @@ def of_kind(lines: Lines, kind: str, *, is_first: bool) -> Lines:
 
 
 def of_young(lines: Lines, sheet: str, said: Said) -> tuple[Lines, str, tuple[Question, ...]]:
-    """A count of young stems on one kind of plots, the kind where a column names it, and the question which; plots alike are not asked.
+    """A count of young stems on one kind of plots, the kind where a column names it, and the question which; plots
+    alike are not asked.
 
     Every point of the sheet was looked at by the kind that is read: one without its stems is an empty plot.
     """
@@ -58,8 +60,10 @@ def of_young(lines: Lines, sheet: str, said: Said) -> tuple[Lines, str, tuple[Qu
     answer = next((kind for kind in some if kind.lower() == said.setting("plots_read").lower()), "")
     question = Question(
         key=said.key("plots_read"), kind="set", sheet=said.sheet, answer=answer,
-        text="Young stems were counted on several kinds of plots at the same points, and one count holds one kind: which is read? The others are left out.",
-        choices=tuple(Choice(kind, f"{len(stems[kind])} lines{_classes_of(stems[kind]) if classed >= 0 else ''}") for kind in some),
+        text=("Young stems were counted on several kinds of plots at the same points, and one count holds one "
+            "kind: which is read? The others are left out."),
+        choices=tuple(Choice(kind,
+            f"{len(stems[kind])} lines{_classes_of(stems[kind]) if classed >= 0 else ''}") for kind in some),
     )  # fmt: skip
     kind = answer or max(some, key=lambda name: len(stems[name]))
     return _of_one(lines, kind_of, kind, sheet), kind if named else "", (question,)
@@ -92,8 +96,12 @@ def _of_one(lines: Lines, kind_of: Mapping[Line, str], kind: str, sheet: str) ->
             )
             empties.append(Line(line.row, tuple(cells)))
     rows = {line.row for line in left} - {line.row for line in kept}
-    fates = tuple(RowFate(sheet=sheet, row=row, fate="note", why="of another kind of plots, left out") for row in sorted(rows))
-    return replace(lines, lines=kept, empties=tuple(empties), fates=(*(one for one in lines.fates if one.row not in rows), *fates))
+    fates = tuple(
+        RowFate(sheet=sheet, row=row, fate="note", why="of another kind of plots, left out") for row in sorted(rows)
+    )
+    return replace(
+        lines, lines=kept, empties=tuple(empties), fates=(*(one for one in lines.fates if one.row not in rows), *fates)
+    )
 
 
 def _at(line: Line, places: list[int]) -> tuple[str, ...]:
@@ -101,7 +109,8 @@ def _at(line: Line, places: list[int]) -> tuple[str, ...]:
 
 
 def size_of(kind: str) -> tuple[str, str]:
-    """The factor or plot size that a kind says in itself, as (column, text), such as BAF 10 or 1/50 ac; blanks where it says none."""
+    """The factor or plot size that a kind says in itself, as (column, text), such as BAF 10 or 1/50 ac; blanks where it
+    says none."""
     bare = " ".join(word for word in kind.lower().split() if word not in _PLAIN)
     if any(word in kind.lower() for word in _OF_A_FACTOR):
         number = bare.replace("baf", "").strip()
@@ -126,13 +135,19 @@ def no_kind(file: str, sheet: str) -> Problem:
 def other_size(file: str, sheet: str, size: str, other: str) -> Problem:
     """What is said of a sheet of young stems whose plots are not of the size of an earlier sheet's."""
     return Problem(
-        what=f"Its plots are not of the size of those of the sheet {other!r}, and the young stems of a visit stand on one.",
+        what=(
+            f"Its plots are not of the size of those of the sheet {other!r}, and the young stems of a visit "
+            "stand on one."
+        ),
         file=file,
         sheet=sheet,
         column="plot_area_ac",
         found=f"{size} ac",
         expected="plots of one size, or a plot size at each point where they differ from point to point",
-        remedy="Leave one of the two sheets out; where each point has one size, put all in one sheet with a column of plot sizes.",
+        remedy=(
+            "Leave one of the two sheets out; where each point has one size, put all in one sheet with a "
+            "column of plot sizes."
+        ),
     )
 
 

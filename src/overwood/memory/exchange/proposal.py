@@ -48,7 +48,9 @@ class RowSums:
         return self.rows == self.stored + self.empty_plots + self.notes + self.refused + self.already
 
     @classmethod
-    def of(cls, fates: abc.Iterable[RowFate], *, refused: _Places = frozenset(), already: _Places = frozenset()) -> RowSums:
+    def of(
+        cls, fates: abc.Iterable[RowFate], *, refused: _Places = frozenset(), already: _Places = frozenset()
+    ) -> RowSums:
         """Sums of the fates; ``refused`` and ``already`` are (sheet, row) that the book refused or held as they are."""
         counts = {"stored": 0, "empty_plots": 0, "notes": 0, "refused": 0, "already": 0}
         for one in fates:
@@ -123,8 +125,9 @@ class Question:
 class Answers:
     """What a person said about this one file; it always wins over what was kept.
 
-    ``settings``: ``[SHEET.]KEY`` to value; ``codes``: ``[SHEET.][COLUMN.]WRITTEN`` to code; ``units``: ``[SHEET.]COLUMN``
-    to unit; ``columns``: ``[SHEET.]HEADING`` to column, "-" leaves it out; ``tables``: sheet to table, "-" leaves it out.
+    ``settings``: ``[SHEET.]KEY`` to value; ``codes``: ``[SHEET.][COLUMN.]WRITTEN`` to code; ``units``:
+    ``[SHEET.]COLUMN`` to unit; ``columns``: ``[SHEET.]HEADING`` to column, "-" leaves it out; ``tables``: sheet to
+    table, "-" leaves it out.
     """
 
     settings: abc.Mapping[str, str] = field(default_factory=dict)
@@ -159,7 +162,8 @@ class Mapping:
     codes: abc.Mapping[str, abc.Mapping[str, str]] = field(default_factory=dict)
 
     def joined(self, other: Mapping) -> Mapping:
-        """Two sheets of the same headings as one layout: codes of both; a unit or code in which they differ is asked for again."""
+        """Two sheets of the same headings as one layout: codes of both; a unit or code in which they differ is asked
+        for again."""
         columns = {*self.codes, *other.codes}
         codes = {name: _agreeing(self.codes.get(name, {}), other.codes.get(name, {})) for name in sorted(columns)}
         return dataclasses.replace(self, units=_agreeing(self.units, other.units), codes=codes)

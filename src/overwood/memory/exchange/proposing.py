@@ -1,7 +1,8 @@
 """Foreign spreadsheets: what each sheet holds is proposed with its questions, and read once they are answered.
 
-The stages: :mod:`reading` (bytes to cells), :mod:`layout` (headings), :mod:`straighten` (fates of rows), :mod:`shape` (wide to
-long), :mod:`body` (units, codes, days), :mod:`asking` (what no sheet says), :mod:`applying` (tables of the contract).
+The stages: :mod:`reading` (bytes to cells), :mod:`layout` (headings), :mod:`straighten` (fates of rows), :mod:`shape`
+(wide to long), :mod:`body` (units, codes, days), :mod:`asking` (what no sheet says), :mod:`applying` (tables of the
+contract).
 """
 
 from __future__ import annotations
@@ -40,7 +41,8 @@ _FAR = dt.date(9000, 1, 1)
 
 
 def is_contract(sheet: Sheet) -> bool:
-    """Whether a sheet is written as the contract asks: a known name, its first key, no heading a mapping would better read."""
+    """Whether a sheet is written as the contract asks: a known name, its first key, no heading a mapping would better
+    read."""
     table = TABLES.get(sheet.name.strip().lower())
     first = next(iter(sheet.rows()), (0, []))[1]
     names = [cell.strip().lower() for cell in first if cell.strip()]
@@ -76,7 +78,8 @@ def sort_out(given: Sequence[Sheet]) -> tuple[list[Sheet], list[Sheet]]:
 
 
 def _refuse_long(given: Sequence[Sheet]) -> None:
-    """Refuse more rows than can be understood while a person waits: each takes a quarter of a millisecond, and a kilobyte."""
+    """Refuse more rows than can be understood while a person waits: each takes a quarter of a millisecond, and a
+    kilobyte."""
     rows = itertools.chain.from_iterable(sheet.rows() for sheet in given)
     if next(itertools.islice(rows, MOST_ROWS, None), None) is not None:
         problem = Problem(
@@ -88,7 +91,10 @@ def _refuse_long(given: Sequence[Sheet]) -> None:
 
 
 def propose(
-    given: Sequence[Sheet], answers: Answers | None = None, remembered: Mapping[str, Kept] | None = None, known: Known | None = None
+    given: Sequence[Sheet],
+    answers: Answers | None = None,
+    remembered: Mapping[str, Kept] | None = None,
+    known: Known | None = None,
 ) -> Proposal:
     """How every sheet is read, with the questions a person must answer.
 
@@ -104,12 +110,16 @@ def propose(
     drafts = sheets.drafts(given, answers, remembered or {}, known)
     words = legend.of(given)
     order, numbers, asked = _days(drafts, answers)
-    in_file = frozenset(name for draft in drafts if draft.table == "stands" and draft.lines for name in draft.lines.values("stand"))
+    in_file = frozenset(
+        name for draft in drafts if draft.table == "stands" and draft.lines for name in draft.lines.values("stand")
+    )
     made = [sheets.read(draft, order=order, numbers=numbers, legend=words, in_file=in_file) for draft in drafts]
     made = together.with_counts_alike(together.with_rings_apart(made))
     made = [_asking(one, asked) if one.ready and "visited_on" in one.ready.lines.columns else one for one in made]
     proposal = Proposal(
-        file=given[0].file if given else "", today=known.today, sheets=tuple(dataclasses.replace(one.proposal, body=one) for one in made)
+        file=given[0].file if given else "",
+        today=known.today,
+        sheets=tuple(dataclasses.replace(one.proposal, body=one) for one in made),
     )
     if proposal.understood:
         strays.refuse(proposal, answers, [one.read for one in made if one.read], drafts)

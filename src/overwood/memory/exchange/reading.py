@@ -23,7 +23,8 @@ CHUNK_ROWS = 50_000
 # Unpacked, of one zip file; read whole into memory.
 MOST_BYTES = 250_000_000
 MOST_MEMBERS = 500
-# Python unpacks these piece by piece; of the others a kilobyte can become gigabytes in one step, whatever the file says of its size.
+# Python unpacks these piece by piece; of the others a kilobyte can become gigabytes in one step, whatever the file says
+# of its size.
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 # Lines of text in one file, all its tables together: a quarter of a kilobyte of memory each while they are looked at.
 MOST_LINES = 2_000_000
@@ -33,7 +34,16 @@ _TEXTS = (".csv", ".tsv", ".txt")
 _LONGEST_CELL = 100_000
 
 # What a damaged zip file is known to raise: a wrong offset, length, checksum or method.
-_DAMAGE = (zipfile.BadZipFile, OSError, NotImplementedError, EOFError, ValueError, RuntimeError, zlib.error, struct.error)
+_DAMAGE = (
+    zipfile.BadZipFile,
+    OSError,
+    NotImplementedError,
+    EOFError,
+    ValueError,
+    RuntimeError,
+    zlib.error,
+    struct.error,
+)
 
 Row = tuple[int, list[str]]
 
@@ -65,7 +75,10 @@ class Sheet:
                 line = reader.line_num + 1
         except csv.Error as fault:
             raise _unreadable(
-                self.file, f"the file breaks off as a table: {fault}", line, "a csv file; look for a missing closing quotation mark"
+                self.file,
+                f"the file breaks off as a table: {fault}",
+                line,
+                "a csv file; look for a missing closing quotation mark",
             ) from fault
 
 
@@ -92,7 +105,9 @@ def read_file(name: str, content: bytes) -> list[Sheet]:
     if ending in _TEXTS:
         _refuse_long(name, [content])
         return [_text_sheet(name, content)]
-    raise _unreadable(name, f"files ending in {ending or 'nothing'} are not known", expected="csv, xlsx, ods, xls or zip")
+    raise _unreadable(
+        name, f"files ending in {ending or 'nothing'} are not known", expected="csv, xlsx, ods, xls or zip"
+    )
 
 
 def _ending(name: str) -> str:
@@ -108,7 +123,12 @@ def _refuse_long(name: str, texts: list[bytes]) -> None:
     """Refuse more lines than a machine can look at beside its other work: short ones pack into very small files."""
     lines = sum(max(text.count(b"\n"), text.count(b"\r")) for text in texts)
     if lines > MOST_LINES:
-        raise _unreadable(name, f"it holds {lines:,} lines", expected=f"at most {MOST_LINES:,} in one file", remedy="Send it in parts.")
+        raise _unreadable(
+            name,
+            f"it holds {lines:,} lines",
+            expected=f"at most {MOST_LINES:,} in one file",
+            remedy="Send it in parts.",
+        )
 
 
 def _text_sheet(name: str, content: bytes) -> Sheet:
@@ -168,12 +188,18 @@ def _zip_sheets(name: str, content: bytes) -> list[Sheet]:
         raise _unreadable(name, "the zip file is damaged", remedy="Pack it again.") from fault
     if sum(entry.file_size for entry in members) > MOST_BYTES or len(members) > MOST_MEMBERS:
         raise _unreadable(
-            name, f"the zip file unpacks to more than {MOST_BYTES / 1e6:.0f} MB or {MOST_MEMBERS} files", remedy="Send it in parts."
+            name,
+            f"the zip file unpacks to more than {MOST_BYTES / 1e6:.0f} MB or {MOST_MEMBERS} files",
+            remedy="Send it in parts.",
         )
     if any(entry.flag_bits & 0x1 for entry in members):
         raise _unreadable(name, "the zip file has a password", remedy="Pack it again without one.")
     if any(entry.compress_type not in _METHODS for entry in members):
-        raise _unreadable(name, "the zip file is packed in a way that is not read", remedy="Pack it again as an ordinary zip (deflate).")
+        raise _unreadable(
+            name,
+            "the zip file is packed in a way that is not read",
+            remedy="Pack it again as an ordinary zip (deflate).",
+        )
     try:
         unpacked = {entry.filename: archive.read(entry) for entry in members}
     except _DAMAGE as fault:
@@ -219,7 +245,9 @@ def _listed(name: str, unpacked: dict[str, bytes]) -> dict[str, str] | None:
         package = json.loads(unpacked[found])
         listed = {folder + str(entry["path"]): str(entry["name"]) for entry in package["resources"]}
     except (ValueError, KeyError, TypeError) as fault:
-        raise _unreadable(name, f"datapackage.json cannot be understood ({fault!r})", remedy="Write it again.") from fault
+        raise _unreadable(
+            name, f"datapackage.json cannot be understood ({fault!r})", remedy="Write it again."
+        ) from fault
     missing = [path for path in listed if path not in unpacked]
     if missing:
         raise _unreadable(name, f"datapackage.json names {missing[0]}, which is not in the package")

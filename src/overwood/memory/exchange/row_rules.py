@@ -73,7 +73,9 @@ def _properties(c: Any, today: dt.date) -> list[RowRule]:
 def _stands(c: Any, today: dt.date) -> list[RowRule]:
     return [
         _no_slash("stand"),
-        RowRule(c("merged_into") == c("stand"), "merged_into", "A stand is merged into itself.", "another stand, or blank"),
+        RowRule(
+            c("merged_into") == c("stand"), "merged_into", "A stand is merged into itself.", "another stand, or blank"
+        ),
     ]
 
 
@@ -96,7 +98,9 @@ def _sightings(c: Any, today: dt.date) -> list[RowRule]:
     import polars as pl
 
     wilt = (
-        pl.concat_str(c("subject"), c("note"), separator=" ", ignore_nulls=True).str.to_lowercase().str.contains("oak wilt", literal=True)
+        pl.concat_str(c("subject"), c("note"), separator=" ", ignore_nulls=True)
+        .str.to_lowercase()
+        .str.contains("oak wilt", literal=True)
     )
     return [
         _not_far_ahead("seen_on", today),
@@ -112,12 +116,16 @@ def _sightings(c: Any, today: dt.date) -> list[RowRule]:
 
 def _points(c: Any, today: dt.date) -> list[RowRule]:
     both = c("baf_ft2_ac").is_not_null() & c("plot_area_ac").is_not_null()
-    return [RowRule(both, "plot_area_ac", "A point has both a count factor and a plot area.", "one of the two, or neither")]
+    return [
+        RowRule(both, "plot_area_ac", "A point has both a count factor and a plot area.", "one of the two, or neither")
+    ]
 
 
 def _trees(c: Any, today: dt.date) -> list[RowRule]:
     return [
-        RowRule(c("dbh_in") > 48, "dbh_in", "A very thick tree.", "mostly under 48 in; check for centimetres", "warning"),
+        RowRule(
+            c("dbh_in") > 48, "dbh_in", "A very thick tree.", "mostly under 48 in; check for centimetres", "warning"
+        ),
         RowRule(c("height_ft") > 150, "height_ft", "A very tall tree.", "mostly under 150 ft", "warning"),
     ]
 
@@ -167,12 +175,19 @@ def _crowns(c: Any, today: dt.date) -> list[RowRule]:
     import polars as pl
 
     radii = [c(f"radius_{side}_ft") for side in ("north", "east", "south", "west")]
-    return [RowRule(pl.sum_horizontal(radii) <= 0, "radius_north_ft", "All four radii are zero.", "at least one above 0")]
+    return [
+        RowRule(pl.sum_horizontal(radii) <= 0, "radius_north_ft", "All four radii are zero.", "at least one above 0")
+    ]
 
 
 def _stems(c: Any, today: dt.date) -> list[RowRule]:
     return [
-        RowRule(c("crown_base_ft") >= c("height_ft"), "crown_base_ft", "The crown begins above the tree's top.", "less than height_ft"),
+        RowRule(
+            c("crown_base_ft") >= c("height_ft"),
+            "crown_base_ft",
+            "The crown begins above the tree's top.",
+            "less than height_ft",
+        ),
     ]
 
 
@@ -204,7 +219,10 @@ def _no_slash(column: str) -> RowRule:
     import polars as pl
 
     return RowRule(
-        pl.col(column).str.contains(r"[/\\]|^\.+$"), column, "The name holds a slash, which no address can carry.", "a hyphen in its place"
+        pl.col(column).str.contains(r"[/\\]|^\.+$"),
+        column,
+        "The name holds a slash, which no address can carry.",
+        "a hyphen in its place",
     )
 
 
@@ -215,11 +233,22 @@ def _work_days(today: dt.date) -> list[RowRule]:
     c, done = pl.col, pl.col("state") == "done"
     ahead, last = pl.lit(today + dt.timedelta(days=366)), pl.lit(today + dt.timedelta(days=366 * _PLANNED_YEARS))
     return [
-        RowRule(done & (c("started_on") > ahead), "started_on", "Work that is done lies more than a year ahead.", "a day that has been"),
         RowRule(
-            done & (c("started_on") > pl.lit(today)), "started_on", "Work that is done lies in the future.", "a day up to today", "warning"
+            done & (c("started_on") > ahead),
+            "started_on",
+            "Work that is done lies more than a year ahead.",
+            "a day that has been",
         ),
-        RowRule(c("started_on") > last, "started_on", "The work lies too far ahead.", f"a day within {_PLANNED_YEARS} years"),
+        RowRule(
+            done & (c("started_on") > pl.lit(today)),
+            "started_on",
+            "Work that is done lies in the future.",
+            "a day up to today",
+            "warning",
+        ),
+        RowRule(
+            c("started_on") > last, "started_on", "The work lies too far ahead.", f"a day within {_PLANNED_YEARS} years"
+        ),
     ]
 
 
@@ -228,7 +257,10 @@ def _not_far_ahead(column: str, today: dt.date) -> RowRule:
     import polars as pl
 
     return RowRule(
-        pl.col(column) > pl.lit(today + dt.timedelta(days=366)), column, "The day lies more than a year ahead.", "a day that has been"
+        pl.col(column) > pl.lit(today + dt.timedelta(days=366)),
+        column,
+        "The day lies more than a year ahead.",
+        "a day that has been",
     )
 
 
@@ -236,7 +268,9 @@ def _map_rules(c: Any, today: dt.date) -> list[RowRule]:
     import polars as pl
 
     side = {name: pl.when(c(f"edge_{name}") == "").then(c("edge")).otherwise(c(f"edge_{name}")) for name in MAP_SIDES}
-    unpaired = [(side[one] == "torus") != (side[other] == "torus") for one, other in (("north", "south"), ("east", "west"))]
+    unpaired = [
+        (side[one] == "torus") != (side[other] == "torus") for one, other in (("north", "south"), ("east", "west"))
+    ]
     return [
         RowRule(
             unpaired[0] | unpaired[1],

@@ -36,7 +36,11 @@ class Said:
     def design(self, *names: str) -> tuple[str, str]:
         """How stems were taken in: which of the two keys was answered, and how; this sheet's own answer first."""
         for prefix in self._prefixes:
-            given = [(name, told) for name in names or _DESIGN if (told := self.answers.settings.get(prefix + name, "").strip())]
+            given = [
+                (name, told)
+                for name in names or _DESIGN
+                if (told := self.answers.settings.get(prefix + name, "").strip())
+            ]
             if len(given) > 1:
                 both = " and ".join(f"{prefix}{name}={told}" for name, told in given)
                 raise Misuse(f"{both} were both said, and trees are taken in one way.", remedy="Say one of the two.")
@@ -60,8 +64,14 @@ class Said:
     def column(self, heading: str) -> str:
         """The column a heading is to be taken as; "-" leaves it out, "" where nothing was said."""
         told = self.answers.columns
-        by_kind = [column for key, column in told.items() if key.startswith(f"{self.sheet}: ") and key.endswith(f".{heading}")]
-        return self._own(told, heading) or next(iter(by_kind), "") or (self.kept.columns.get(heading, "") if self.kept else "")
+        by_kind = [
+            column for key, column in told.items() if key.startswith(f"{self.sheet}: ") and key.endswith(f".{heading}")
+        ]
+        return (
+            self._own(told, heading)
+            or next(iter(by_kind), "")
+            or (self.kept.columns.get(heading, "") if self.kept else "")
+        )
 
     @property
     def table(self) -> str:

@@ -23,7 +23,11 @@ def texts_of(file: str, content: bytes) -> list[str]:
     """
     found: list[str] = apart.answer("codes", file, content)[0]
     if not found:
-        raise _fault(file, "No code can be read on this picture.", "Take it again, straight and near, with the whole code and no glare.")
+        raise _fault(
+            file,
+            "No code can be read on this picture.",
+            "Take it again, straight and near, with the whole code and no glare.",
+        )
     return found
 
 
@@ -49,7 +53,9 @@ def joined(texts: Iterable[str]) -> list[bytes]:
     for text in texts:
         part = _PART.fullmatch(text.strip("\r\n"))
         if part is None or not 1 <= int(part[2]) <= int(part[3]):
-            raise _fault(text[:30], "This is no code of a tally.", "Photograph the codes under Send or save, Show as codes.")
+            raise _fault(
+                text[:30], "This is no code of a tally.", "Photograph the codes under Send or save, Show as codes."
+            )
         places = series.setdefault((part[1], int(part[3])), {})
         body = bytes_of(part[4])
         if places.setdefault(int(part[2]), body) != body:
@@ -61,7 +67,11 @@ def _whole(mark: str, count: int, places: dict[int, bytes]) -> bytes:
     missing = [str(place) for place in range(1, count + 1) if place not in places]
     if missing:
         what = f"The series {mark} has {count} codes, and {len(missing)} are not here: {', '.join(missing)}."
-        raise _fault(mark, what, "Photograph those too and bring all together; nothing was taken in, and the phone keeps its taps.")
+        raise _fault(
+            mark,
+            what,
+            "Photograph those too and bring all together; nothing was taken in, and the phone keeps its taps.",
+        )
     content = b"".join(places[place] for place in range(1, count + 1))
     if hashlib.sha256(content).hexdigest()[:8].upper() != mark:
         raise _fault(mark, "The series does not come to what the phone showed.", "Photograph it again, or save a file.")

@@ -18,11 +18,13 @@ DBH = "dbh_in"
 MORE = f"{DBH}#"
 _DIAMETER = r"(?:dbh|diam|diameter|dia|d)"
 _FIRST = re.compile(
-    rf"^(?:(?:stem )?{_DIAMETER}(?: stem)? ?[1a]|stem ?[1a](?: {_DIAMETER})?|(?:1st|first) (?:stem|{_DIAMETER})(?: {_DIAMETER})?)$"
+    rf"^(?:(?:stem )?{_DIAMETER}(?: stem)? ?[1a]|stem ?[1a](?: {_DIAMETER})?|(?:1st|first) (?:stem|"
+    rf"{_DIAMETER})(?: {_DIAMETER})?)$"
 )
 _FURTHER = re.compile(
     rf"^(?:(?:stem |fork )?{_DIAMETER}(?: stem| fork)? ?[2-9b-f]|stem ?[2-9b-f](?: {_DIAMETER})?"
-    rf"|(?:2nd|3rd|4th|second|third|fourth|other|fork|forked) (?:stem |fork )?{_DIAMETER}|{_DIAMETER} (?:of )?(?:fork|2nd stem|other stem))$"
+    rf"|(?:2nd|3rd|4th|second|third|fourth|other|fork|forked) (?:stem |fork )?{_DIAMETER}|"
+    rf"{_DIAMETER} (?:of )?(?:fork|2nd stem|other stem))$"
 )
 # Below this half of the sizes lie small numbers, which count stems of an inch class rather than measure one.
 _LEAST_MEDIAN = 4
@@ -45,7 +47,8 @@ class Stems:
 
 
 def first_of_several(found: Layout) -> int:
-    """The place of a first column of diameters where no heading is the diameter alone ("DBH 1", "DBH 2"); -1 where there is none.
+    """The place of a first column of diameters where no heading is the diameter alone ("DBH 1", "DBH 2"); -1 where
+    there is none.
 
     Its columns are filled from the left and hold sizes of trees: counts of inch classes are no diameters.
     """
@@ -67,7 +70,9 @@ def more_columns(found: Layout, taken: Mapping[str, int], said: Said) -> dict[st
     places = []
     for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
         told, word = said.column(heading) if heading else "-", headings.plain(heading)
-        looks_so = not told and (_FURTHER.match(word) or word == own) and any(_size(cells, at) for _, cells in found.body)
+        looks_so = (
+            not told and (_FURTHER.match(word) or word == own) and any(_size(cells, at) for _, cells in found.body)
+        )
         if at not in taken.values() and (told == DBH or looks_so):
             places.append(at)
     return {f"{MORE}{number}": at for number, at in enumerate(places, 2)}
@@ -92,7 +97,8 @@ def apart(lines: Lines, delimiter: str, said: Said) -> Stems:
         rows += [line.row] if len(stems) > 1 else []
     many = len(rows) > 8
     said_of = (
-        f"Several diameters of one line are stems of their own: row {', '.join(map(str, rows[:8]))}{f' and {len(rows) - 8} more' if many else ''}.",
+        "Several diameters of one line are stems of their own: row "
+        f"{', '.join(map(str, rows[:8]))}{f' and {len(rows) - 8} more' if many else ''}.",
     )
     parts = replace(columns.lines, lines=tuple(grown))
     return Stems(parts, (*in_columns, *in_pairs), said_of if rows else ())
@@ -108,8 +114,10 @@ def _by_column(lines: Lines, said: Said) -> tuple[Stems, tuple[Question, ...]]:
     answer = told if told in _WAYS else ""
     needed = filled * 2 >= len(lines.lines)
     question = Question(
-        key=said.key("more_diameters"), kind="set", sheet=said.sheet, needed=needed, default="" if needed else "stems", answer=answer,
-        text=f"{filled} of {len(lines.lines)} lines have more than one diameter, in columns of their own: what are they?",
+        key=said.key("more_diameters"), kind="set", sheet=said.sheet, needed=needed, default="" if needed else "stems",
+        answer=answer,
+        text=(f"{filled} of {len(lines.lines)} lines have more than one diameter, in columns of their own: what "
+            "are they?"),
         choices=(
             Choice("stems", "stems of a forked tree, or trees of their own: each counts"),
             Choice("mean", "one stem measured across twice: their mean is its diameter"),
@@ -124,7 +132,9 @@ def _by_column(lines: Lines, said: Said) -> tuple[Stems, tuple[Question, ...]]:
         return Line(line.row, tuple(cell if at == first else c for at, c in enumerate(line.cells) if at not in more))
 
     names = tuple(name for name in lines.columns if not name.startswith(MORE))
-    bare = replace(lines, columns=names, lines=tuple(map(joined, lines.lines)), empties=tuple(map(joined, lines.empties)))
+    bare = replace(
+        lines, columns=names, lines=tuple(map(joined, lines.lines)), empties=tuple(map(joined, lines.empties))
+    )
     return Stems(bare), (question,)
 
 
@@ -148,7 +158,8 @@ def _pairs(lines: Lines, delimiter: str, said: Said) -> tuple[str, tuple[Questio
     one, other = pairs[0].split(",")
     question = Question(
         key=said.key("commas"), kind="set", sheet=said.sheet, answer=answer,
-        text=f"{len(pairs)} of {len(cells)} diameters hold a comma, such as {pairs[0]!r}: are they two stems, or decimals?",
+        text=(f"{len(pairs)} of {len(cells)} diameters hold a comma, such as {pairs[0]!r}: are they two stems, or "
+            "decimals?"),
         choices=(Choice("stems", f"two stems, {one} and {other}"), Choice("decimal", f"one stem of {one}.{other}")),
     )  # fmt: skip
     return answer, (question,)
@@ -189,4 +200,8 @@ def _sizes(cell: str, *, reads_pairs: bool) -> list[str]:
     # A comma before a digit is a decimal where other marks part the sizes: 12,5; 14,0.
     marks = _PARTS if not re.search(r"\d,\d+\s*[;/+&]", cell) else _HARD_PARTS
     parts = [part for part in marks.split(cell) if part]
-    return parts if len(parts) > 1 and all(_PAIR.match(part) or classes.measure(part) is not None for part in parts) else [cell]
+    return (
+        parts
+        if len(parts) > 1 and all(_PAIR.match(part) or classes.measure(part) is not None for part in parts)
+        else [cell]
+    )

@@ -12,9 +12,11 @@ from overwood.memory.exchange.proposal import RowFate
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
 _FEWEST = 2
-# Bare numbers as headings: none above the first is a diameter, and where all lie below the second they may be heights, ft.
+# Bare numbers as headings: none above the first is a diameter, and where all lie below the second they may be heights,
+# ft.
 _LARGEST_CLASS, _LARGEST_HEIGHT = 150, 6
-# Height classes in inches end at a foot or two; a class that begins at this many is one of diameters, or 10 ft and more.
+# Height classes in inches end at a foot or two; a class that begins at this many is one of diameters, or 10 ft and
+# more.
 _INCHES, _NAMED_INCHES = 12, 8
 
 
@@ -32,7 +34,11 @@ class Wide:
 
 def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide | None:
     """The columns of counts among the headings that are not taken; None where there are not two of a kind."""
-    free = {place: cell for place, cell in enumerate(cells[: headings.MOST_HEADINGS]) if cell and place not in taken.values()}
+    free = {
+        place: cell
+        for place, cell in enumerate(cells[: headings.MOST_HEADINGS])
+        if cell and place not in taken.values()
+    }
     sized = {"trees": "dbh_in", "seedlings": "height_class"}[table]
     has_size = bool({"dbh_in", "height_class", "height_ft"} & set(taken))
     plots = {place: (name,) for place, cell in free.items() if (name := _plot(cell))} if "point" not in taken else {}
@@ -57,7 +63,8 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
 
 
 def are_diameters(wide: Wide | None) -> bool:
-    """Whether classes of a tally are of diameters: in inches or without a unit, and beyond what heights in inches go to."""
+    """Whether classes of a tally are of diameters: in inches or without a unit, and beyond what heights in inches go
+    to."""
     if wide is None or wide.columns[-1] != "height_class":
         return False
     spans = [given for words in wide.said.values() if (given := classes.span(words[-1])) is not None]
@@ -66,7 +73,8 @@ def are_diameters(wide: Wide | None) -> bool:
 
 
 def _are_sizes_of_trees(sizes: Sequence[str]) -> bool:
-    """Whether headings that are numbers can be classes of diameters: bare ones up to a few could be heights, large ones years."""
+    """Whether headings that are numbers can be classes of diameters: bare ones up to a few could be heights, large ones
+    years."""
     known = [found for size in sizes if (found := classes.dbh_class(size)) is not None]
     bare = [number for number, unit in known if not unit]
     largest = max((number for number, _ in known), default=0.0)
@@ -136,7 +144,9 @@ def _before_number(cell: str) -> tuple[str, str]:
 def melted(tally: Lines, wide: Wide, sheet: str) -> Lines:
     """A line for every count; a row, or a plot's own column, in which nothing was counted is a plot looked at."""
     base = [place for place, name in enumerate(tally.columns) if not name.startswith("wide:")]
-    counts = {int(name.removeprefix("wide:")): place for place, name in enumerate(tally.columns) if name.startswith("wide:")}
+    counts = {
+        int(name.removeprefix("wide:")): place for place, name in enumerate(tally.columns) if name.startswith("wide:")
+    }
     by_plot = wide.columns == ("point",)
     lines, empties, fates = [], [], []
     for line in tally.lines:
@@ -154,7 +164,9 @@ def melted(tally: Lines, wide: Wide, sheet: str) -> Lines:
             fates.append(RowFate(sheet=sheet, row=line.row, fate="empty", why="nothing counted"))
     columns = (*(tally.columns[place] for place in base), *wide.columns, "stems")
     filler = ("",) * (len(columns) - len(base))
-    bare = tuple(Line(line.row, (*(line.cells[place] for place in base), *filler)) for line in (*tally.empties, *empties))
+    bare = tuple(
+        Line(line.row, (*(line.cells[place] for place in base), *filler)) for line in (*tally.empties, *empties)
+    )
     if by_plot and tally.lines:
         counted = {line.cells[len(base)] for line in lines}
         names = [name for (name,) in wide.said.values() if name not in counted]

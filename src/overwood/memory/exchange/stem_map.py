@@ -1,4 +1,5 @@
-"""Mapped stems of a foreign sheet: azimuth and distance from one place become places east and north of the block's corner."""
+"""Mapped stems of a foreign sheet: azimuth and distance from one place become places east and north of the block's
+corner."""
 
 from __future__ import annotations
 
@@ -24,19 +25,28 @@ def block(lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
     texts = {
         "width_ft": "How long is the east-west side of the mapped block, ft?",
         "height_ft": "How long is its north-south side, ft?",
-        "from_east_ft": "How far east of the block's south-west corner were azimuth and distance taken from, ft (blank: its middle)?",
+        "from_east_ft": (
+            "How far east of the block's south-west corner were azimuth and distance taken from, ft (blank: "
+            "its middle)?"
+        ),
         "from_north_ft": "How far north of that corner, ft (blank: its middle)?",
     }
     names = (*_SIDES, *(_FROM if "azimuth_deg" in lines.columns else ()))
     asked = {name: asking.limit(name, texts[name], said, shown, name in _SIDES) for name in names}
     edge = _edge(said)
-    told = {name: one.value for name, one in asked.items() if one.value} | ({"edge": edge.answer} if edge.answer else {})
+    told = {name: one.value for name, one in asked.items() if one.value} | (
+        {"edge": edge.answer} if edge.answer else {}
+    )
     return told, [*(one.question for one in asked.values()), edge]
 
 
 def _edge(said: Said) -> Question:
     told = said.setting("edge").lower()
-    words = {"torus": "like forest goes on around", "open": "none stands outside", "buffer": "the outer strip is mapped only to shade"}
+    words = {
+        "torus": "like forest goes on around",
+        "open": "none stands outside",
+        "buffer": "the outer strip is mapped only to shade",
+    }
     return Question(
         key=said.key("edge"),
         kind="set",
@@ -82,5 +92,8 @@ def outside(lines: Lines, told: Mapping[str, str]) -> tuple[str, ...]:
             if at is not None and not 0 <= at[0] <= float(told[side]):
                 rows.add(line.row)
     shown = ", ".join(map(str, sorted(rows)[:6])) + (f" and {len(rows) - 6} more" if len(rows) > 6 else "")
-    words = f"{len(rows)} stems stand outside the mapped block (row {shown}): look at its sides, their unit and the corner measured from."
+    words = (
+        f"{len(rows)} stems stand outside the mapped block (row {shown}): look at its sides, their unit and the "
+        "corner measured from."
+    )
     return (words,) if rows else ()

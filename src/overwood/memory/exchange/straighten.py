@@ -80,7 +80,9 @@ def with_subplots(lines: Lines) -> Lines:
         return Line(line.row, (*cells, *(() if has_cluster else (plot,))))
 
     columns = (*lines.columns, *(() if has_cluster else ("cluster",)))
-    return replace(lines, columns=columns, lines=tuple(map(joined, lines.lines)), empties=tuple(map(joined, lines.empties)))
+    return replace(
+        lines, columns=columns, lines=tuple(map(joined, lines.lines)), empties=tuple(map(joined, lines.empties))
+    )
 
 
 def is_word(kind: str, text: str) -> bool:
@@ -93,7 +95,9 @@ def of(layout: Layout, places: Mapping[str, int], wide: Sequence[int], table: st
     names = (*places, *(f"wide:{place}" for place in wide))
     where = (*places.values(), *wide)
     sections = _sections(layout) if table in _TALLIES else {}
-    added = tuple(name for name in _SECTIONS if name not in names and any(name == kind for kind, _ in sections.values()))
+    added = tuple(
+        name for name in _SECTIONS if name not in names and any(name == kind for kind, _ in sections.values())
+    )
     walk = _Walk(layout=layout, columns=(*names, *added), where=where, table=table, sections=sections)
     for row, cells in layout.body:
         walk.take(row, [cell.strip() for cell in cells])
@@ -103,7 +107,11 @@ def of(layout: Layout, places: Mapping[str, int], wide: Sequence[int], table: st
 def _sections(layout: Layout) -> dict[int, tuple[str, str]]:
     """Rows that name the stand, plot or day of the rows below: row to (column, value)."""
     below = _named_in(layout.body)
-    above = {row: said for row, said in _named_in(layout.titles).items() if said[0] in {column for column, _ in below.values()}}
+    above = {
+        row: said
+        for row, said in _named_in(layout.titles).items()
+        if said[0] in {column for column, _ in below.values()}
+    }
     return above | below
 
 
@@ -131,7 +139,13 @@ class _Walk:
     """One pass down a sheet: what stood above is all that is remembered."""
 
     def __init__(
-        self, *, layout: Layout, columns: tuple[str, ...], where: tuple[int, ...], table: str, sections: Mapping[int, tuple[str, str]]
+        self,
+        *,
+        layout: Layout,
+        columns: tuple[str, ...],
+        where: tuple[int, ...],
+        table: str,
+        sections: Mapping[int, tuple[str, str]],
     ) -> None:
         self.layout, self.columns, self.where, self.table, self.sections = layout, columns, where, table, sections
         self.above: dict[str, str] = {}
@@ -151,7 +165,10 @@ class _Walk:
         number = self.columns.index("point") if "point" in self.columns else len(self.where)
         if number >= len(self.where):
             return frozenset()
-        rows = ([cells[place].strip() if place < len(cells) else "" for place in self.where] for _, cells in self.layout.body)
+        rows = (
+            [cells[place].strip() if place < len(cells) else "" for place in self.where]
+            for _, cells in self.layout.body
+        )
         return frozenset(raw[number] for raw in rows if sum(map(bool, raw)) > 1)
 
     def _fate(self, row: int, fate: str, why: str = "") -> RowFate:
@@ -202,7 +219,11 @@ class _Walk:
     def _repeats_headings(self, cells: list[str]) -> bool:
         filled = [(place, cell) for place, cell in enumerate(cells) if cell]
         pairs = [(cell, self.layout.headings[place]) for place, cell in filled if place < len(self.layout.headings)]
-        same = sum(headings.plain(cell) == headings.plain(heading) and not cell[:1].isdigit() for cell, heading in pairs if heading)
+        same = sum(
+            headings.plain(cell) == headings.plain(heading) and not cell[:1].isdigit()
+            for cell, heading in pairs
+            if heading
+        )
         return same >= 2 and same * 2 >= len(filled)
 
     def _in_point_column(self, row: int, raw: list[str]) -> bool:
@@ -224,10 +245,21 @@ class _Walk:
 
     def _was_not_looked_at(self, cells: list[str], raw: list[str]) -> bool:
         """Whether a row without sizes or counts says that its plot was skipped: such a plot is not an empty one."""
-        sizes = [value for column, value in zip(self.columns, raw, strict=True) if column in _COUNTED or column.startswith("wide:")]
-        if self.table not in _TALLIES or any(value and not is_word("none", value) and _has_digit(value) for value in sizes):
+        sizes = [
+            value
+            for column, value in zip(self.columns, raw, strict=True)
+            if column in _COUNTED or column.startswith("wide:")
+        ]
+        if self.table not in _TALLIES or any(
+            value and not is_word("none", value) and _has_digit(value) for value in sizes
+        ):
             return False
-        return any(phrase in cell.lower() for cell in cells if not _has_digit_only(cell) for phrase in headings.words("unvisited"))
+        return any(
+            phrase in cell.lower()
+            for cell in cells
+            if not _has_digit_only(cell)
+            for phrase in headings.words("unvisited")
+        )
 
     def _is_note(self, cells: list[str], raw: list[str]) -> bool:
         """Whether a row has words only: nothing in a column of the tally, or a sentence in the first."""
@@ -242,13 +274,18 @@ class _Walk:
         only = filled[0]
         place = next(place for place, value in enumerate(raw) if value)
         if self.columns[place] == "point":
-            return len(only) > _LONGEST_NAME or (not _has_digit(only) and len(only) > _LONGEST_LETTERS) or self._names_no_point(only)
+            return (
+                len(only) > _LONGEST_NAME
+                or (not _has_digit(only) and len(only) > _LONGEST_LETTERS)
+                or self._names_no_point(only)
+            )
         return self.columns[place] in ("stand", "tree", "line", "observer", "visited_on") and (
             len(only) > _LONGEST_NAME or _begins_with("note", only)
         )
 
     def _names_no_point(self, only: str) -> bool:
-        """Whether a cell alone in the plot column is a page, day or hour: its words stand before no plot of the sheet."""
+        """Whether a cell alone in the plot column is a page, day or hour: its words stand before no plot of the
+        sheet."""
         if re.search(r"\d[/:]\d", only):
             return not any(re.search(r"\d[/:]\d", name) for name in self.points)
         known = set(headings.words(_SECTIONS["point"])) | {word for name in self.points for word in _words_of(name)}
@@ -291,15 +328,23 @@ class _Walk:
         if "stems" in named and named["stems"] and is_word("none", named["stems"]):
             return f"{kind}: {named['stems']}"
         wide = [value for column, value in named.items() if column.startswith("wide:")]
-        return f"{kind}: nothing counted" if wide and not any(value and not is_word("none", value) for value in wide) else None
+        return (
+            f"{kind}: nothing counted"
+            if wide and not any(value and not is_word("none", value) for value in wide)
+            else None
+        )
 
     def result(self) -> Lines:
         """All lines; a plot's number on a line of its own above its trees is a heading, not an empty plot."""
         place = self.columns.index("point") if "point" in self.columns else -1
         follows = {line.row: line.cells[place] for line in self.lines} if place >= 0 else {}
         alone = {fate.row for fate in self.fates if fate.fate == "empty" and not fate.why}
-        heads = {line.row for line in self.empties if line.row in alone and _next(follows, line.row) == line.cells[place]}
-        fates = [RowFate(sheet=one.sheet, row=one.row, fate="heading") if one.row in heads else one for one in self.fates]
+        heads = {
+            line.row for line in self.empties if line.row in alone and _next(follows, line.row) == line.cells[place]
+        }
+        fates = [
+            RowFate(sheet=one.sheet, row=one.row, fate="heading") if one.row in heads else one for one in self.fates
+        ]
         empties = tuple(line for line in self.empties if line.row not in heads)
         return Lines(self.columns, tuple(self.lines), empties, tuple(fates), tuple(sorted(self.filled)))
 

@@ -46,7 +46,13 @@ def refuse(proposal: Proposal, answers: Answers, read_sheets: Sequence[body.Body
     _refuse_keys("--set", answers.settings, asked | _ASKED_WHERE_NEEDED, "question", prefixes=names)
     written = {text for one in read_sheets for texts in (one.written or {}).values() for text in texts}
     columns = {column for one in read_sheets for column in (one.written or {})}
-    _refuse_keys("--code", answers.codes, written, "code", prefixes=(*names, *columns, *(f"{n}.{c}" for n in names for c in columns)))
+    _refuse_keys(
+        "--code",
+        answers.codes,
+        written,
+        "code",
+        prefixes=(*names, *columns, *(f"{n}.{c}" for n in names for c in columns)),
+    )
     units = {column for one in read_sheets for column in one.units}
     _refuse_keys("--unit", answers.units, units, "column with a unit", prefixes=names)
     cells = {cell for draft in made if draft.layout for cell in draft.layout.headings if cell}
@@ -54,18 +60,25 @@ def refuse(proposal: Proposal, answers: Answers, read_sheets: Sequence[body.Body
     _refuse_columns(answers, made)
 
 
-def _refuse_keys(option: str, told: Mapping[str, str], known: Sequence[str] | set[str], word: str, *, prefixes: Sequence[str]) -> None:
+def _refuse_keys(
+    option: str, told: Mapping[str, str], known: Sequence[str] | set[str], word: str, *, prefixes: Sequence[str]
+) -> None:
     held = set(known)
     for key in told:
         tails = {key.removeprefix(f"{prefix}.") for prefix in prefixes if key.startswith(f"{prefix}.")}
         if key in held or tails & held:
             continue
         shown = ", ".join(sorted(held)[:30]) or "none"
-        raise Misuse(f"{option} {key}={told[key]} answers no question: the file has no such {word}.", remedy=f"Known: {shown}.")
+        raise Misuse(
+            f"{option} {key}={told[key]} answers no question: the file has no such {word}.", remedy=f"Known: {shown}."
+        )
 
 
 def _refuse_columns(answers: Answers, made: Sequence[Draft]) -> None:
     for heading, column in answers.columns.items():
         fits = {name for draft in made if draft.table for name in headings.columns_of(draft.table)}
         if column != "-" and column not in fits and fits:
-            raise Misuse(f"{heading!r} cannot be taken as {column!r}.", remedy=f"It can be {', '.join(sorted(fits))}, or - for none.")
+            raise Misuse(
+                f"{heading!r} cannot be taken as {column!r}.",
+                remedy=f"It can be {', '.join(sorted(fits))}, or - for none.",
+            )

@@ -1,4 +1,5 @@
-"""The sheets of one file held against each other: rings of one visit, and counts of young stems on plots of one size."""
+"""The sheets of one file held against each other: rings of one visit, and counts of young stems on plots of one
+size."""
 
 from __future__ import annotations
 
@@ -15,7 +16,9 @@ def with_rings_apart(made: Sequence[Read]) -> list[Read]:
 
     Where they share neither points nor kind of visit, nothing more is asked.
     """
-    trees = [(place, one.ready) for place, one in enumerate(made) if one.ready is not None and one.ready.table == "trees"]
+    trees = [
+        (place, one.ready) for place, one in enumerate(made) if one.ready is not None and one.ready.table == "trees"
+    ]
     needed: dict[int, set[str]] = {}
     for number, (place, one) in enumerate(trees):
         for other_place, other in trees[number + 1 :]:
@@ -29,7 +32,8 @@ def with_rings_apart(made: Sequence[Read]) -> list[Read]:
 
 
 def with_counts_alike(made: Sequence[Read]) -> list[Read]:
-    """Sheets of young stems of one visit hold plots of one size: those of another size are refused whole, with one fault a sheet."""
+    """Sheets of young stems of one visit hold plots of one size: those of another size are refused whole, with one
+    fault a sheet."""
     kept: list[Read] = []
     sizes: dict[tuple[str, str], tuple[str, str]] = {}
     for one in made:
@@ -56,7 +60,10 @@ def _stopped(one: Read, problem: Problem) -> Read:
 
 
 def _points_of(ready: applying.Ready) -> set[tuple[str, str, str]]:
-    return {(ready.value(one, "stand"), ready.value(one, "visited_on"), ready.value(one, "point")) for one in ready.every_line}
+    return {
+        (ready.value(one, "stand"), ready.value(one, "visited_on"), ready.value(one, "point"))
+        for one in ready.every_line
+    }
 
 
 def _with_needed(one: Read, names: set[str]) -> Read:

@@ -28,14 +28,17 @@ def _changed(lines: Lines, column: str, change: Callable[[Line, str], str]) -> L
 
 
 def _open_classes(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
-    """Diameters of classes without an upper limit, as the size that a person says; two-sided ones of a wide sheet by their middle."""
+    """Diameters of classes without an upper limit, as the size that a person says; two-sided ones of a wide sheet by
+    their middle."""
     if "dbh_in" not in lines.columns:
         return lines, []
     wide = lines.columns[-1] == "stems" and "dbh_in" in lines.columns[-3:]
     written = sorted({cell for cell in lines.values("dbh_in") if classes.is_open_ended(cell)})
     questions = [_open_question(cell, said) for cell in written]
     told = {question.key.partition("dbh_in.")[2]: question.answer for question in questions}
-    return _changed(lines, "dbh_in", lambda _, cell: told.get(cell) or (classes.middle(cell) if wide else cell)), questions
+    return _changed(
+        lines, "dbh_in", lambda _, cell: told.get(cell) or (classes.middle(cell) if wide else cell)
+    ), questions
 
 
 def _open_question(written: str, said: Said) -> Question:
@@ -44,7 +47,9 @@ def _open_question(written: str, said: Said) -> Question:
     text = f"Diameter class {written!r} has no upper limit: which diameter stands for it?"
     choices = tuple(Choice(f"{low + more:g}", f"{more:g} above its lower limit") for more in (1, 2, 4))
     answer = said.code("dbh_in", written)
-    return Question(key=said.key(f"dbh_in.{written}"), kind="code", text=text, choices=choices, answer=answer, sheet=said.sheet)
+    return Question(
+        key=said.key(f"dbh_in.{written}"), kind="code", text=text, choices=choices, answer=answer, sheet=said.sheet
+    )
 
 
 def _browsed(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
@@ -57,9 +62,14 @@ def _browsed(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
     many = [line.row for line in lines.lines if is_word("yes", line.cells[place]) and counts[line.row] not in ("", "1")]
     told = said.setting("browsed")
     answer = told if told in ("all", "one", "unknown") else ""
-    text = f"{len(many)} lines of several stems say yes to browsed (row {', '.join(map(str, many[:8]))}): how many stems were bitten?"
+    text = (
+        f"{len(many)} lines of several stems say yes to browsed (row {', '.join(map(str, many[:8]))}): how many "
+        "stems were bitten?"
+    )
     choices = (Choice("all", "all stems of the line"), Choice("one", "one of them"), Choice("unknown", "not noted"))
-    question = Question(key=said.key("browsed"), kind="set", text=text, choices=choices, answer=answer, sheet=said.sheet)
+    question = Question(
+        key=said.key("browsed"), kind="set", text=text, choices=choices, answer=answer, sheet=said.sheet
+    )
 
     def number(line: Line, cell: str) -> str:
         if not cell or is_word("no", cell):

@@ -17,13 +17,18 @@ from overwood.memory.exchange.row_rules import rules_of
 
 
 def plain(table: Table, frame: Any, today: dt.date) -> Any | None:
-    """The rows of a table with every column of the contract, typed; None where any cell has to be looked at one by one."""
+    """The rows of a table with every column of the contract, typed; None where any cell has to be looked at one by
+    one."""
     import polars as pl
 
     if not all(_is_typed(frame[name], column) for name, column in table.columns.items() if name in frame.columns):
         return None
     linked = {column for columns, _ in contract.parents(table.name) for column in columns}
-    faults = [_fault(name, column, is_linked=name in linked) for name, column in table.columns.items() if name in frame.columns]
+    faults = [
+        _fault(name, column, is_linked=name in linked)
+        for name, column in table.columns.items()
+        if name in frame.columns
+    ]
     absent = [name for name, column in table.columns.items() if name not in frame.columns]
     if any(table.columns[name].required for name in absent) or any(frame.select(faults).row(0)):
         return None
@@ -47,15 +52,25 @@ def _is_typed(cells: Any, column: Column) -> bool:
         return True
     if column.kind == "species":
         known = species.all_species()
-        return bool(kind.is_integer()) and all(code in known and code != species.UNKNOWN for code in cells.drop_nulls().unique().to_list())
+        return bool(kind.is_integer()) and all(
+            code in known and code != species.UNKNOWN for code in cells.drop_nulls().unique().to_list()
+        )
     if column.kind == "outline":
-        return bool(kind == pl.String) and not any(cell != cell.strip() or outline_fault(cell) for cell in cells.drop_nulls().to_list())
-    wanted = {"number": kind.is_numeric(), "integer": kind.is_integer(), "date": kind == pl.Date, "boolean": kind == pl.Boolean}
+        return bool(kind == pl.String) and not any(
+            cell != cell.strip() or outline_fault(cell) for cell in cells.drop_nulls().to_list()
+        )
+    wanted = {
+        "number": kind.is_numeric(),
+        "integer": kind.is_integer(),
+        "date": kind == pl.Date,
+        "boolean": kind == pl.Boolean,
+    }
     return bool(wanted.get(column.kind, column.kind == "text" and kind == pl.String))
 
 
 def _fault(name: str, column: Column, *, is_linked: bool) -> Any:
-    """An expression: whether any cell of a typed column is at fault; a key ``is_linked`` to another table is looked at there."""
+    """An expression: whether any cell of a typed column is at fault; a key ``is_linked`` to another table is looked at
+    there."""
     import polars as pl
 
     cells = pl.col(name)
@@ -69,7 +84,11 @@ def _fault(name: str, column: Column, *, is_linked: bool) -> Any:
         number = cells.cast(pl.Float64)
         wrong.append((~number.is_finite()).any())
         wrong += [(number < column.low).any()] if column.low is not None else []
-        wrong += [(number > column.high).any()] if column.high is not None else [(number.abs() >= 2**31).any()] * (column.kind == "integer")
+        wrong += (
+            [(number > column.high).any()]
+            if column.high is not None
+            else [(number.abs() >= 2**31).any()] * (column.kind == "integer")
+        )
     if column.kind == "date":
         wrong.append((cells.cast(pl.Date).dt.year() < EARLIEST).any())
     return pl.any_horizontal([each.fill_null(False) for each in wrong] or [pl.lit(False)]).alias(name)

@@ -1,4 +1,5 @@
-"""Plots that a sheet speaks of without a line of their own: a range of empty ones, a note that names them, a number of plots above or below.
+"""Plots that a sheet speaks of without a line of their own: a range of empty ones, a note that names them, a number of
+plots above or below.
 
 A plot that was looked at and held nothing belongs to the mean; left out, every amount an acre comes out too high.
 """
@@ -16,7 +17,9 @@ from overwood.memory.exchange.straighten import STATED, Line, Lines
 
 _RANGE = re.compile(r"^(\d{1,3})\s*(?:-|\u2013|to|thru|through)\s*(\d{1,3})$", re.IGNORECASE)
 _EMPTY = re.compile(
-    r"\b(?:no (?:trees?|tally|stems?|regen\w*|seedlings?)|empty|nothing|zero|blank|without (?:trees?|stems?|regen\w*))\b", re.IGNORECASE
+    r"\b(?:no (?:trees?|tally|stems?|regen\w*|seedlings?)|empty|nothing|zero|blank|without (?:trees?|stems?|"
+    r"regen\w*))\b",
+    re.IGNORECASE,
 )
 _PLOTS = re.compile(r"\b(?:plots?|points?|pts?|stations?)\b", re.IGNORECASE)
 _NUMBERS = re.compile(r"\d+(?:\s*(?:-|to)\s*\d+)?")
@@ -42,7 +45,8 @@ def with_empties(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[
     told = said.setting("empty_plots")
     answer = told if told in (_ADD, AS_WRITTEN) else ""
     question = Question(
-        key=said.key("empty_plots"), kind="set", sheet=said.sheet, answer=answer, text=_words(named, held, number, row, more),
+        key=said.key("empty_plots"), kind="set", sheet=said.sheet, answer=answer, text=_words(named, held, number, row,
+            more),
         choices=(
             Choice(_ADD, f"{len(named)} come in as plots that were looked at and hold nothing"),
             Choice(AS_WRITTEN, "only plots with lines of their own are plots of this look"),
@@ -56,9 +60,14 @@ def with_empties(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[
 
 def _words(named: dict[str, int], held: set[str], number: int, row: int, more: int) -> str:
     if more > 0:
-        return f"Row {row} says {number} plots, and the sheet has lines of {len(held)}: did the other {number - len(held)} hold nothing?"
+        return (
+            f"Row {row} says {number} plots, and the sheet has lines of {len(held)}: did the other "
+            f"{number - len(held)} hold nothing?"
+        )
     first = min(named.values())
-    return f"Row {first} speaks of plots without lines of their own ({', '.join(list(named)[:8])}): did they hold nothing?"
+    return (
+        f"Row {first} speaks of plots without lines of their own ({', '.join(list(named)[:8])}): did they hold nothing?"
+    )
 
 
 def _several(lines: Lines) -> bool:

@@ -1,4 +1,5 @@
-"""Reads one workbook from standard input and writes its cells as lines of JSON: a process of its own, that can die alone.
+"""Reads one workbook from standard input and writes its cells as lines of JSON: a process of its own, that can die
+alone.
 
 It is started by its path, without the rest of the program. A sheet begins with its name and what is hidden of it, a row
 with its number; blank rows and blank cells at the end of a row are left out.
@@ -46,7 +47,8 @@ def cell_text(value: Any) -> str:
 
 
 def fill_merged(rows: list[list[Any]], ranges: Any) -> None:
-    """Give words merged over several rows to each of these rows; a number stays in the first, for a count would come in twice."""
+    """Give words merged over several rows to each of these rows; a number stays in the first, for a count would come in
+    twice."""
     for (top, left), (bottom, right) in ranges or ():
         if left != right or top >= len(rows) or left >= len(rows[top]):
             continue
@@ -57,7 +59,8 @@ def fill_merged(rows: list[list[Any]], ranges: Any) -> None:
 
 
 def looks_of(content: bytes) -> dict[str, dict[str, Any]]:
-    """Of each sheet by name: hidden rows and columns (counted from 1), whether it is hidden itself, and merged cells of an ods.
+    """Of each sheet by name: hidden rows and columns (counted from 1), whether it is hidden itself, and merged cells of
+    an ods.
 
     What cannot be understood is left out: the cells are read all the same.
     """
@@ -141,7 +144,8 @@ def _looks_of_ods(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, Any
 
 
 def _merged_below(row: ElementTree.Element, top: int) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
-    """Cells of a row that are merged with those below, as calamine tells them of an xlsx: counted from 0, both ends within."""
+    """Cells of a row that are merged with those below, as calamine tells them of an xlsx: counted from 0, both ends
+    within."""
     left = 0
     for cell in row:
         said = {_bare(key): value for key, value in cell.attrib.items()}

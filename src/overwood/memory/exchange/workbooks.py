@@ -1,4 +1,5 @@
-"""Workbooks of foreign origin, read by a process with limits of memory and time, so that a bad file ends that one alone."""
+"""Workbooks of foreign origin, read by a process with limits of memory and time, so that a bad file ends that one
+alone."""
 
 from __future__ import annotations
 
@@ -65,7 +66,9 @@ def _refuse_large(file: str, content: bytes) -> None:
     except Exception as fault:  # a damaged directory can fail in as many ways as it has fields
         raise _fault(file, f"the workbook cannot be opened ({fault})", _SAVE_AGAIN) from fault
     if size > MOST_UNPACKED:
-        raise _fault(file, f"the workbook unpacks to {size / 1e6:,.0f} MB, more than {MOST_UNPACKED / 1e6:,.0f}", _TOO_MUCH)
+        raise _fault(
+            file, f"the workbook unpacks to {size / 1e6:,.0f} MB, more than {MOST_UNPACKED / 1e6:,.0f}", _TOO_MUCH
+        )
 
 
 def _sheets(file: str, target: Iterable[bytes], status: int) -> list[Told]:
@@ -90,4 +93,6 @@ def _sheets(file: str, target: Iterable[bytes], status: int) -> list[Told]:
 
 
 def _hidden(told: Mapping[str, Any]) -> Hidden:
-    return Hidden(rows=tuple(told.get("rows", ())), columns=tuple(told.get("columns", ())), sheet=bool(told.get("sheet")))
+    return Hidden(
+        rows=tuple(told.get("rows", ())), columns=tuple(told.get("columns", ())), sheet=bool(told.get("sheet"))
+    )

@@ -40,8 +40,10 @@ def of(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...
     answer = told if told in (*years, _ALL) else ""
     question = Question(
         key=said.key("year"), kind="set", sheet=said.sheet, answer=answer,
-        text=f"The sheet holds lines of {', '.join(sorted(years))}, and they would come in as one visit: which year is read?",
-        choices=(*(Choice(year, f"{years[year]} lines; the others are left out") for year in sorted(years)), Choice(_ALL, "all are one look")),
+        text=(f"The sheet holds lines of {', '.join(sorted(years))}, and they would come in as one visit: which "
+            "year is read?"),
+        choices=(*(Choice(year, f"{years[year]} lines; the others are left out") for year in sorted(years)),
+            Choice(_ALL, "all are one look")),
     )  # fmt: skip
     left = {line.row for line in every if line.cells[at] != answer} if answer not in ("", _ALL) else set()
     lines = hidden.without(lines, left, sheet, "of another year, left out") if left else lines

@@ -1,8 +1,9 @@
-"""Large crowns in a raster of canopy heights: tops that are highest within a reach that grows with height, and the cells below each.
+"""Large crowns in a raster of canopy heights: tops that are highest within a reach that grows with height, and the
+cells below each.
 
-Cells are taken from the highest down. One that has a higher neighbour joins its neighbour's crown; one that has none is a
-top, unless something higher stands within its reach. A raster of any size is done in tiles that overlap: a crown belongs
-to the tile its top lies in, so none is counted twice and none is lost at a seam.
+Cells are taken from the highest down. One that has a higher neighbour joins its neighbour's crown; one that has none is
+a top, unless something higher stands within its reach. A raster of any size is done in tiles that overlap: a crown
+belongs to the tile its top lies in, so none is counted twice and none is lost at a seam.
 """
 
 from __future__ import annotations
@@ -29,8 +30,9 @@ _CUT = 4.0
 class Settings:
     """How crowns are parted: lengths in metres, shares 0 to 1.
 
-    ``smooth_m`` is the standard deviation of the smoothing; ``reach_share`` the share of the crown radius expected at a height within
-    which a top must be the highest; ``crown_share`` the share of a top's height below which a cell is no part of its crown.
+    ``smooth_m`` is the standard deviation of the smoothing; ``reach_share`` the share of the crown radius expected at a
+    height within which a top must be the highest; ``crown_share`` the share of a top's height below which a cell is no
+    part of its crown.
     """
 
     cell_m: float
@@ -48,7 +50,8 @@ class Settings:
 
 @dataclass(frozen=True)
 class Crowns:
-    """Crowns as arrays of shape (n,): the top's cell, the middle of the crown in cells, height [m] and area seen [m2]."""
+    """Crowns as arrays of shape (n,): the top's cell, the middle of the crown in cells, height [m] and area seen
+    [m2]."""
 
     top_row: NDArray[np.int64]
     top_column: NDArray[np.int64]
@@ -113,13 +116,18 @@ def crowns_of(height_m: Heights, settings: Settings) -> Crowns:
     >>> one = crowns_of(ground, Settings(cell_m=1, smooth_m=0.7, least_height_m=5, reach_share=0.6, crown_share=0.5, widest_radius_m=10))
     >>> len(one), round(float(one.row[0])), round(float(one.column[0]))
     (1, 20, 20)
-    """
+    """  # noqa: E501
     smooth = _smoothed(height_m, settings.smooth_m / settings.cell_m)
     flat = np.where(np.isnan(smooth), -np.inf, smooth).ravel()
     order = np.argsort(-flat, kind="stable")
     reach = settings.reach_share * crown_width_m(np.maximum(smooth, 0.0)) / 2 / settings.cell_m
     label, tops = labelled(
-        smooth, order, np.nan_to_num(reach), settings.least_height_m, settings.crown_share, settings.widest_radius_m / settings.cell_m
+        smooth,
+        order,
+        np.nan_to_num(reach),
+        settings.least_height_m,
+        settings.crown_share,
+        settings.widest_radius_m / settings.cell_m,
     )
     return _measured(height_m, label, tops, settings.cell_m)
 
@@ -205,7 +213,9 @@ def by_tiles(height_m: Heights, settings: Settings, side: int) -> Crowns:
         part = crowns_of(np.asarray(height_m[seen], dtype=np.float32), settings)
         rows, columns = part.top_row + seen[0].start, part.top_column + seen[1].start
         mine = (rows >= own[0].start) & (rows < own[0].stop) & (columns >= own[1].start) & (columns < own[1].stop)
-        moved = Crowns(rows, columns, part.row + seen[0].start, part.column + seen[1].start, part.height_m, part.area_m2)
+        moved = Crowns(
+            rows, columns, part.row + seen[0].start, part.column + seen[1].start, part.height_m, part.area_m2
+        )
         parts.append(moved.taken(mine))
     whole = Crowns(*(np.concatenate([getattr(part, one.name) for part in parts]) for one in fields(Crowns)))
     return whole.taken(np.lexsort((whole.top_column, whole.top_row)))

@@ -20,7 +20,9 @@ class Gaps:
         return len(self.area_m2)
 
 
-def gaps_of(height_m: NDArray[np.float32], inside: NDArray[np.bool_], *, cell_m: float, below_m: float, least_m2: float) -> Gaps:
+def gaps_of(
+    height_m: NDArray[np.float32], inside: NDArray[np.bool_], *, cell_m: float, below_m: float, least_m2: float
+) -> Gaps:
     """Joined ground of a stand whose canopy is lower than a height.
 
     Parameters

@@ -14,7 +14,12 @@ kernel = compiling.kernel("canopy", error_model="numpy")
 
 
 def labelled(
-    height: NDArray[np.float32], order: NDArray[np.int64], reach: NDArray[np.float64], least: float, share: float, widest: float
+    height: NDArray[np.float32],
+    order: NDArray[np.int64],
+    reach: NDArray[np.float64],
+    least: float,
+    share: float,
+    widest: float,
 ) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
     """The crown of each cell and the cell of each crown's top.
 
@@ -36,7 +41,8 @@ def labelled(
     Returns
     -------
     tuple of arrays
-        Labels of shape (rows, columns), 0 for none and 1 for the first of the tops; tops as places in the raster, from the highest down.
+        Labels of shape (rows, columns), 0 for none and 1 for the first of the tops; tops as places in the raster, from
+        the highest down.
 
     Examples
     --------

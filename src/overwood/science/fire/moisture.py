@@ -87,7 +87,9 @@ def _reference() -> tuple[Array, Array, Array]:
     temps, humid = (sorted({float(row[name]) for row in rows}) for name in ("temp_from_f", "rh_from_pct"))
     grid = np.zeros((len(temps), len(humid)))
     for row in rows:
-        grid[temps.index(float(row["temp_from_f"])), humid.index(float(row["rh_from_pct"]))] = float(row["moisture_pct"])
+        grid[temps.index(float(row["temp_from_f"])), humid.index(float(row["rh_from_pct"]))] = float(
+            row["moisture_pct"]
+        )
     return np.array(temps), np.array(humid), grid
 
 
@@ -111,7 +113,14 @@ def _corrections() -> NDArray[np.float64]:
 
 
 def table_pct(
-    temp_f: ArrayLike, rh_pct: ArrayLike, month: ArrayLike, hour: ArrayLike, *, shaded: bool, slope_pct: float, aspect_deg: float
+    temp_f: ArrayLike,
+    rh_pct: ArrayLike,
+    month: ArrayLike,
+    hour: ArrayLike,
+    *,
+    shaded: bool,
+    slope_pct: float,
+    aspect_deg: float,
 ) -> Array:
     """Fine dead fuel moisture by the published day tables, for a site level with the station.
 
@@ -149,11 +158,15 @@ def table_pct(
     column = np.clip(np.searchsorted(humid, np.where(known, np.floor(h), 0.0), side="right") - 1, 0, len(humid) - 1)
     aspect = int(((aspect_deg + 45) % 360) // 90)
     two_hours = np.where(known, (o - FIRST_HOUR) // 2, 0).astype(np.int64)
-    correction = _corrections()[np.where(known, m, 1).astype(np.int64), int(shaded), aspect, int(slope_pct > 30), two_hours]
+    correction = _corrections()[
+        np.where(known, m, 1).astype(np.int64), int(shaded), aspect, int(slope_pct > 30), two_hours
+    ]
     return np.where(known, grid[row, column] + correction, np.nan)
 
 
-def litter_pct(temp_f: ArrayLike, rh_pct: ArrayLike, wind_mi_h: ArrayLike, rain_in: ArrayLike, start_pct: float) -> Array:
+def litter_pct(
+    temp_f: ArrayLike, rh_pct: ArrayLike, wind_mi_h: ArrayLike, rain_in: ArrayLike, start_pct: float
+) -> Array:
     """Litter moisture with rain, hour by hour.
 
     Parameters
@@ -170,8 +183,8 @@ def litter_pct(temp_f: ArrayLike, rh_pct: ArrayLike, wind_mi_h: ArrayLike, rain_
 
     Notes
     -----
-    ``vanwagner1977`` with the rain of ``vanwagner1987``, from memory; made for pine needles, it dries slowly in cold and
-    reads wet in February. Hours without weather keep the last moisture.
+    ``vanwagner1977`` with the rain of ``vanwagner1987``, from memory; made for pine needles, it dries slowly in cold
+    and reads wet in February. Hours without weather keep the last moisture.
 
     Examples
     --------
@@ -214,7 +227,12 @@ def drought_step(previous: float, max_temp_f: float, net_rain_in: float, annual_
     56.24
     """
     left = max(0.0, previous - 100 * net_rain_in)
-    drying = (800 - left) * (0.968 * np.exp(0.0486 * max_temp_f) - 8.30) * 0.001 / (1 + 10.88 * np.exp(-0.0441 * annual_rain_in))
+    drying = (
+        (800 - left)
+        * (0.968 * np.exp(0.0486 * max_temp_f) - 8.30)
+        * 0.001
+        / (1 + 10.88 * np.exp(-0.0441 * annual_rain_in))
+    )
     return float(min(800.0, left + max(0.0, float(drying))))
 
 

@@ -26,7 +26,8 @@ _SIZE_ENDS = (16, 48, 96, 192, 1200)
 
 @dataclass(frozen=True)
 class FuelModel:
-    """One published fuel bed: loads [t/ac], surface to volume [1/ft], depth [ft], moisture of extinction [%], heat [Btu/lb]."""
+    """One published fuel bed: loads [t/ac], surface to volume [1/ft], depth [ft], moisture of extinction [%], heat
+    [Btu/lb]."""
 
     code: str
     description: str
@@ -58,7 +59,8 @@ class SurfaceFire:
     def _slowed(self, spread_ch_h: Array) -> SurfaceFire:
         intensity = self.heat_btu_ft2 * _ft_per_min(spread_ch_h) / 60
         return SurfaceFire(
-            spread_ch_h, flame_length_ft(intensity), intensity, self.heat_btu_ft2, self.residence_min, self.no_wind_ch_h,
+            spread_ch_h, flame_length_ft(intensity), intensity, self.heat_btu_ft2, self.residence_min,
+            self.no_wind_ch_h,
             self.effective_wind_mi_h,
         )  # fmt: skip
 
@@ -78,8 +80,16 @@ def fuel_models() -> dict[str, FuelModel]:
     """
     found = {}
     for row in tables.rows(TABLE):
-        one, ten, hundred, herb, woody = (float(row[f"load_{part}_t_ac"]) for part in ("1h", "10h", "100h", "live_herb", "live_woody"))
-        sav = (float(row["sav_1h_per_ft"]), _SAV_10H, _SAV_100H, float(row["sav_herb_per_ft"]), float(row["sav_woody_per_ft"]))
+        one, ten, hundred, herb, woody = (
+            float(row[f"load_{part}_t_ac"]) for part in ("1h", "10h", "100h", "live_herb", "live_woody")
+        )
+        sav = (
+            float(row["sav_1h_per_ft"]),
+            _SAV_10H,
+            _SAV_100H,
+            float(row["sav_herb_per_ft"]),
+            float(row["sav_woody_per_ft"]),
+        )
         found[row["code"]] = FuelModel(
             row["code"], row["description"], row["kind"] == "dynamic", (one, ten, hundred, herb, woody), sav,
             float(row["depth_ft"]), float(row["mx_dead_pct"]), float(row["heat_btu_lb"]),
@@ -179,7 +189,10 @@ def _damping(moisture: Array, extinction: ArrayLike) -> Array:
 def _live_extinction(bed: _Bed, dead_moisture: list[Array], dead_extinction: float) -> Array:
     fine = bed.dead_load * _burns(bed.dead_sav, 138)
     live = float((bed.live_load * _burns(bed.live_sav, 500)).sum())
-    wet = sum((part * m for part, m in zip(fine, dead_moisture, strict=True)), np.zeros_like(dead_moisture[0])) / fine.sum()
+    wet = (
+        sum((part * m for part, m in zip(fine, dead_moisture, strict=True)), np.zeros_like(dead_moisture[0]))
+        / fine.sum()
+    )
     return np.maximum(dead_extinction, 2.9 * fine.sum() / live * (1 - wet / dead_extinction) - 0.226)
 
 
@@ -273,7 +286,11 @@ def surface_fire(
 
 
 def _reaction(
-    model: FuelModel, bed: _Bed, moisture: tuple[list[Array], list[Array]], share: tuple[Array, Array], of: tuple[float, float]
+    model: FuelModel,
+    bed: _Bed,
+    moisture: tuple[list[Array], list[Array]],
+    share: tuple[Array, Array],
+    of: tuple[float, float],
 ) -> Array:
     """Reaction intensity [Btu/ft2/min]."""
     sigma, relative = of
@@ -294,7 +311,9 @@ def _mean(share: Array, moisture: list[Array]) -> Array:
     return np.asarray(sum((part * m for part, m in zip(share, moisture, strict=True)), np.zeros_like(moisture[0])))
 
 
-def _heat_sink(bed: _Bed, moisture: tuple[list[Array], list[Array]], share: tuple[Array, Array], part: tuple[float, float]) -> Array:
+def _heat_sink(
+    bed: _Bed, moisture: tuple[list[Array], list[Array]], share: tuple[Array, Array], part: tuple[float, float]
+) -> Array:
     """Heat that fuel takes before it burns, by pound of fuel [Btu/lb]."""
     total = np.zeros_like(moisture[0][0])
     for of_category, sav, shares, wet in zip(part, (bed.dead_sav, bed.live_sav), share, moisture, strict=True):
@@ -367,8 +386,8 @@ def spread_share(effective_wind_mi_h: ArrayLike, technique: str) -> Array:
 
     Notes
     -----
-    An ellipse of length to width 1 + 0.25 U (``andrews2018``), seen from the point of ignition; from memory. Backing fires
-    in southern litter were seen to run faster than this (``wade1989``).
+    An ellipse of length to width 1 + 0.25 U (``andrews2018``), seen from the point of ignition; from memory. Backing
+    fires in southern litter were seen to run faster than this (``wade1989``).
 
     Examples
     --------
@@ -459,4 +478,7 @@ def wind_factor_sheltered(canopy_cover_pct: float, canopy_height_ft: float, crow
     0.1229
     """
     filled = crown_ratio * canopy_cover_pct / 100 / 3
-    return float(0.555 / (np.sqrt(filled * canopy_height_ft) * np.log((20 + 0.36 * canopy_height_ft) / (0.13 * canopy_height_ft))))
+    return float(
+        0.555
+        / (np.sqrt(filled * canopy_height_ft) * np.log((20 + 0.36 * canopy_height_ft) / (0.13 * canopy_height_ft)))
+    )

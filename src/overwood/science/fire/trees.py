@@ -45,7 +45,9 @@ def scorch_height_ft(intensity_btu_ft_s: ArrayLike, temp_f: ArrayLike, midflame_
     8.8
     """
     i, u = np.asarray(intensity_btu_ft_s, dtype=float), np.asarray(midflame_mi_h, dtype=float)
-    return np.asarray(63 / (140 - np.asarray(temp_f, dtype=float)) * i ** (7 / 6) / np.sqrt(np.maximum(i + u**3, 1e-12)))
+    return np.asarray(
+        63 / (140 - np.asarray(temp_f, dtype=float)) * i ** (7 / 6) / np.sqrt(np.maximum(i + u**3, 1e-12))
+    )
 
 
 def bark_kill_min(bark_in: ArrayLike) -> Array:
@@ -92,7 +94,8 @@ def wound_share(bark_in: ArrayLike, *, heating_median_min: float, heating_log_sd
 
     Notes
     -----
-    Phi(ln(median / kill time) / sd): lognormal heating is an assumption, set so that deaths fall near ``hutchinson2005``.
+    Phi(ln(median / kill time) / sd): lognormal heating is an assumption, set so that deaths fall near
+    ``hutchinson2005``.
 
     Examples
     --------

@@ -1,4 +1,5 @@
-"""Light on the floor: the planning curve by basal area, the sky and the sun, crowns, and the light field below a stem map."""
+"""Light on the floor: the planning curve by basal area, the sky and the sun, crowns, and the light field below a stem
+map."""
 
 from overwood.science.light.crowns import (
     gap_light_share,

@@ -1,4 +1,5 @@
-"""The search for leave trees, compiled: one tree flips at a time, and every sum it is judged by follows in the same step."""
+"""The search for leave trees, compiled: one tree flips at a time, and every sum it is judged by follows in the same
+step."""
 
 from __future__ import annotations
 
@@ -47,7 +48,8 @@ class Terms(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """What changes: what passes by cell and direction, light, trees standing, oaks over each cell, near leave trees, sums."""
+    """What changes: what passes by cell and direction, light, trees standing, oaks over each cell, near leave trees,
+    sums."""
 
     passing: Array
     light: Array

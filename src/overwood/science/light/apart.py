@@ -71,7 +71,8 @@ def relaxed(
 
 
 def _pairs(x: Array, y: Array, radius: Array, size: tuple[float, float], edge: str, most: float) -> NDArray[np.int64]:
-    """Crowns near enough to touch however far they are pushed, so that work grows with the trees and not with their square."""
+    """Crowns near enough to touch however far they are pushed, so that work grows with the trees and not with their
+    square."""
     from scipy.spatial import cKDTree
 
     if len(x) < 2:

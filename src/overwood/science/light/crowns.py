@@ -1,4 +1,5 @@
-"""Crowns as the light field takes them, and closed forms of what one crown and one gap do to the light, which check it."""
+"""Crowns as the light field takes them, and closed forms of what one crown and one gap do to the light, which check
+it."""
 
 from __future__ import annotations
 
@@ -20,7 +21,8 @@ class Crowns:
     """Crowns: place, height of the widest point, semi-axes east, north and up, extinction; all of shape (n,), metres.
 
     ``low`` is the semi-axis downward, where the lower half is longer or shorter than the upper. ``fixed`` is an optical
-    depth that each ray through the crown meets whatever its path; 0 where the path counts. Such crowns are whole ellipsoids.
+    depth that each ray through the crown meets whatever its path; 0 where the path counts. Such crowns are whole
+    ellipsoids.
     """
 
     x: Array
@@ -84,7 +86,9 @@ def mean_crown_openness(extinction_per_m: ArrayLike, longest_chord_m: ArrayLike)
     return np.where(small, 1 - 2 * q / 3, 2 * (1 - (1 + safe) * np.exp(-safe)) / safe**2)
 
 
-def sphere_blocked_share(radius_m: float, height_m: float, *, offset_m: float, extinction_per_m: float | None, sky: str) -> float:
+def sphere_blocked_share(
+    radius_m: float, height_m: float, *, offset_m: float, extinction_per_m: float | None, sky: str
+) -> float:
     """Share of the diffuse light that a spherical crown takes from a point on level ground.
 
     Parameters

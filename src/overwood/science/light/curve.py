@@ -27,8 +27,8 @@ def from_basal_area_pct(ba_ft2_ac: ArrayLike, *, midstory_multiplier: ArrayLike)
 
     Notes
     -----
-    Fitted here to seven cut stands of ``cunningham2011``, ``grayson2012`` and ``schweitzer2006`` (an assumption), 4 to 83
-    ft2/ac; they lie a factor of 0.65 to 1.47 off it. Crown size and spacing matter more than basal area.
+    Fitted here to seven cut stands of ``cunningham2011``, ``grayson2012`` and ``schweitzer2006`` (an assumption), 4 to
+    83 ft2/ac; they lie a factor of 0.65 to 1.47 off it. Crown size and spacing matter more than basal area.
 
     Examples
     --------
@@ -36,7 +36,11 @@ def from_basal_area_pct(ba_ft2_ac: ArrayLike, *, midstory_multiplier: ArrayLike)
     26.8
     """
     c = tables.constants(TABLE)
-    return 100 * np.asarray(midstory_multiplier) * np.exp(c["curve_b0"] + c["curve_b1"] * np.asarray(ba_ft2_ac, dtype=float))
+    return (
+        100
+        * np.asarray(midstory_multiplier)
+        * np.exp(c["curve_b0"] + c["curve_b1"] * np.asarray(ba_ft2_ac, dtype=float))
+    )
 
 
 def midstory_share(ba_ft2_ac: ArrayLike, *, usual_share: float, usual_ba_ft2_ac: float) -> NDArray[np.float64]:

@@ -1,7 +1,7 @@
 """The light field below mapped crowns: every crown's shadow is added straight to a raster, direction by direction.
 
-Two paths give the same answer: compiled (numba) for use, plain numpy (``plain``) to check it. Trees are put in one order
-and directions in fixed blocks, so that neither the order of the list nor the number of threads changes a bit.
+Two paths give the same answer: compiled (numba) for use, plain numpy (``plain``) to check it. Trees are put in one
+order and directions in fixed blocks, so that neither the order of the list nor the number of threads changes a bit.
 """
 
 from __future__ import annotations
@@ -23,7 +23,9 @@ Array = NDArray[np.float64]
 _BLOCKS = 16
 
 
-def light_field(crowns: Crowns, directions: Directions, raster: Raster, *, edge: str, gradient: tuple[float, float] = LEVEL) -> Array:
+def light_field(
+    crowns: Crowns, directions: Directions, raster: Raster, *, edge: str, gradient: tuple[float, float] = LEVEL
+) -> Array:
     """Share of the light of open level ground at the middle of each cell of a raster.
 
     Parameters
@@ -47,8 +49,8 @@ def light_field(crowns: Crowns, directions: Directions, raster: Raster, *, edge:
 
     Notes
     -----
-    Optical depth is extinction times the length of the ray in each crown (``geometry``), halves clipped at the level of the
-    widest point; or one depth per crown (``canham1999``). Directions that the slope itself hides are dark.
+    Optical depth is extinction times the length of the ray in each crown (``geometry``), halves clipped at the level of
+    the widest point; or one depth per crown (``canham1999``). Directions that the slope itself hides are dark.
 
     Examples
     --------
@@ -96,7 +98,9 @@ def _shade(depth, piece, way, floor, gx, gy):  # type: ignore[no-untyped-def]  #
             q = h - shadow.a * e * e
             if q > 0:
                 v = row - shadow.row
-                depth[i, wrapped(column, floor.columns)] += depth_at(shadow, piece, way, column - shadow.column, v, q, gx, gy, floor)
+                depth[i, wrapped(column, floor.columns)] += depth_at(
+                    shadow, piece, way, column - shadow.column, v, q, gx, gy, floor
+                )
 
 
 def share_in_band(light: Array, low: float, high: float) -> float:

@@ -20,9 +20,9 @@ class Ledger:
 
     Notes
     -----
-    Each crown's shadows are worked out once, as the factor by which it dims a direction at a cell. Setting a tree multiplies
-    what passes by its factors, taking it divides; ``settle`` multiplies all anew in one order, so that the same trees give
-    the same light to the bit however they came to stand.
+    Each crown's shadows are worked out once, as the factor by which it dims a direction at a cell. Setting a tree
+    multiplies what passes by its factors, taking it divides; ``settle`` multiplies all anew in one order, so that the
+    same trees give the same light to the bit however they came to stand.
 
     Examples
     --------
@@ -34,7 +34,15 @@ class Ledger:
     1.0
     """
 
-    def __init__(self, crowns: Crowns, directions: Directions, raster: Raster, *, edge: str, gradient: tuple[float, float] = LEVEL) -> None:
+    def __init__(
+        self,
+        crowns: Crowns,
+        directions: Directions,
+        raster: Raster,
+        *,
+        edge: str,
+        gradient: tuple[float, float] = LEVEL,
+    ) -> None:
         ways = seen(directions, gradient)
         table, owner = pieces(crowns)
         self.weight = ways[:, 3].copy()
@@ -47,7 +55,14 @@ class Ledger:
     def flip(self, tree: int) -> None:
         """Cut a standing tree, or put a cut one back."""
         span = slice(self.first[tree], self.first[tree + 1])
-        _turn(self.passing.ravel(), self.light.ravel(), self.place[span], self.factor[span], self.standing[tree], len(self.weight))
+        _turn(
+            self.passing.ravel(),
+            self.light.ravel(),
+            self.place[span],
+            self.factor[span],
+            self.standing[tree],
+            len(self.weight),
+        )
         self.standing[tree] = not self.standing[tree]
 
     def weighed(self, weight: Array) -> Array:
@@ -55,7 +70,8 @@ class Ledger:
         return np.asarray(self.passing @ (weight / self.weight)).reshape(self.light.shape)
 
     def settle(self) -> None:
-        """Multiply the light anew from the trees that stand, in their order, so that changes of rounding do not pile up."""
+        """Multiply the light anew from the trees that stand, in their order, so that changes of rounding do not pile
+        up."""
         _anew(self.passing, self.light.ravel(), self.weight, self.first, self.place, self.factor, self.standing)
 
 
@@ -76,7 +92,8 @@ def _entries(table, owner, trees, ways, floor, gx, gy):  # type: ignore[no-untyp
 
 @kernel
 def _list(table, begin, ways, floor, gx, gy, first, place, factor, room, fill):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Count each tree's entries into ``first``, or fill them in, sorted by cell; ``room`` is all zeros before and after."""
+    """Count each tree's entries into ``first``, or fill them in, sorted by cell; ``room`` is all zeros before and
+    after."""
     for tree in range(len(begin) - 1):
         crown = table[begin[tree] : begin[tree + 1]]
         touched = np.sort(_walk(crown, ways, floor, gx, gy, place, factor, room, False))
@@ -104,7 +121,11 @@ def _walk(crown, ways, floor, gx, gy, place, factor, room, fill):  # type: ignor
                     if fill:
                         e = column - middle
                         q, v = h - shadow.a * e * e, row - shadow.row
-                        depth = depth_at(shadow, piece, ways[d], column - shadow.column, v, q, gx, gy, floor) if q > 0 else 0.0
+                        depth = (
+                            depth_at(shadow, piece, ways[d], column - shadow.column, v, q, gx, gy, floor)
+                            if q > 0
+                            else 0.0
+                        )
                         place[room[cell]] = cell * len(ways) + d
                         factor[room[cell]] = max(math.exp(-depth), _DARKEST)
                     elif room[cell] == 0:

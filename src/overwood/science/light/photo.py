@@ -17,7 +17,8 @@ _LEVELS = 256
 
 @dataclass(frozen=True)
 class Lens:
-    """Where the picture of the sky lies: pixel of the zenith, radius of the horizon, projection, bearing of the picture's top [deg]."""
+    """Where the picture of the sky lies: pixel of the zenith, radius of the horizon, projection, bearing of the
+    picture's top [deg]."""
 
     column: float
     row: float
@@ -126,7 +127,9 @@ def _solid_angle(share: Array, lens: Lens) -> Array:
     """Solid angle of a pixel: that of the thin ring about it, shared by area; a fixed small step does for the slope."""
     step, share = 1e-4, np.minimum(share, 1.0)
     inner, outer = np.clip(share - step, 0.0, 1.0), np.clip(share + step, 0.0, 1.0)
-    ring = np.cos(np.radians(zenith_deg(inner, lens.projection))) - np.cos(np.radians(zenith_deg(outer, lens.projection)))
+    ring = np.cos(np.radians(zenith_deg(inner, lens.projection))) - np.cos(
+        np.radians(zenith_deg(outer, lens.projection))
+    )
     return np.asarray(2 * np.pi * ring / (np.pi * (outer**2 - inner**2) * lens.radius_px**2))
 
 
@@ -177,7 +180,9 @@ def diffuse_share(sky: Mask, angle_deg: Array, solid: Array, brightness: str | f
     return float(weight[sky].sum() / weight.sum())
 
 
-def share_along(sky: Mask, angle_deg: Array, bearing_deg: Array, solid: Array, ways: Directions, *, rings: int, sectors: int) -> float:
+def share_along(
+    sky: Mask, angle_deg: Array, bearing_deg: Array, solid: Array, ways: Directions, *, rings: int, sectors: int
+) -> float:
     """Share of the light of given directions that comes through, each dimmed as its piece of the sky is covered.
 
     Parameters

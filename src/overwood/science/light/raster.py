@@ -1,4 +1,5 @@
-"""The cells of a block's floor: whole cells that fill it from side to side, so that a repeating block closes at its own side."""
+"""The cells of a block's floor: whole cells that fill it from side to side, so that a repeating block closes at its own
+side."""
 
 from __future__ import annotations
 

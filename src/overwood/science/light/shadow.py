@@ -50,7 +50,8 @@ def pieces(crowns: Crowns) -> tuple[Array, NDArray[np.int64]]:
     Returns
     -------
     pieces : array, shape (m, 9)
-        Place [m], middle [m], inverse semi-axes [1/m], extinction [1/m], fixed depth, and part: 0 whole, 1 upper, -1 lower half.
+        Place [m], middle [m], inverse semi-axes [1/m], extinction [1/m], fixed depth, and part: 0 whole, 1 upper, -1
+        lower half.
     owner : array, shape (m,)
         Place of each piece's crown in the list.
 
@@ -63,7 +64,17 @@ def pieces(crowns: Crowns) -> tuple[Array, NDArray[np.int64]]:
     """
     halved = crowns.low != crowns.c
     upper = np.column_stack(
-        (crowns.x, crowns.y, crowns.centre, 1 / crowns.a, 1 / crowns.b, 1 / crowns.c, crowns.k, crowns.fixed, halved.astype(float))
+        (
+            crowns.x,
+            crowns.y,
+            crowns.centre,
+            1 / crowns.a,
+            1 / crowns.b,
+            1 / crowns.c,
+            crowns.k,
+            crowns.fixed,
+            halved.astype(float),
+        )
     )
     lower = upper[halved]
     lower[:, 5], lower[:, 8] = 1 / crowns.low[halved], -1.0
@@ -121,7 +132,8 @@ def shadow_of(piece, way, floor, gx, gy):  # type: ignore[no-untyped-def]  # pra
 
 @kernel
 def row_of(shadow, row, floor):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """On one row: the middle of the shadow, h of the form, and its first and last column; empty where the last is before the first."""
+    """On one row: the middle of the shadow, h of the form, and its first and last column; empty where the last is
+    before the first."""
     v = row - shadow.row
     h = max(1 - shadow.d * v * v, 0.0)
     middle, half = shadow.column + shadow.lean * v, math.sqrt(h / shadow.a)
@@ -133,7 +145,8 @@ def row_of(shadow, row, floor):  # type: ignore[no-untyped-def]  # pragma: no co
 
 @kernel
 def depth_at(shadow, piece, way, e, v, q, gx, gy, floor):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Optical depth of the ray that meets the floor e columns and v rows from the shadow's middle, where the form is q."""
+    """Optical depth of the ray that meets the floor e columns and v rows from the shadow's middle, where the form is
+    q."""
     if piece[7] > 0:
         return piece[7]
     chord = shadow.chord_m * math.sqrt(q)

@@ -47,7 +47,8 @@ def share_below(elevation_deg: ArrayLike, sky: str | float) -> Array:
     elevation_deg : float or array
         Elevation above the horizon [deg].
     sky : str or float
-        uniform (radiance alike everywhere), overcast (zenith three times the horizon), or how much brighter the zenith is, less one.
+        uniform (radiance alike everywhere), overcast (zenith three times the horizon), or how much brighter the zenith
+        is, less one.
 
     Returns
     -------
@@ -180,13 +181,22 @@ def sun_elevation_deg(latitude_deg: float, days_since_2000: float, solar_hour: A
 def _declination(days_since_2000: Array) -> Array:
     """Declination of the sun [rad]."""
     anomaly = np.radians(357.528 + 0.9856003 * days_since_2000)
-    longitude = np.radians(280.460 + 0.9856474 * days_since_2000 + 1.915 * np.sin(anomaly) + 0.020 * np.sin(2 * anomaly))
+    longitude = np.radians(
+        280.460 + 0.9856474 * days_since_2000 + 1.915 * np.sin(anomaly) + 0.020 * np.sin(2 * anomaly)
+    )
     tilt = np.radians(23.439 - 0.0000004 * days_since_2000)
     return np.asarray(np.arcsin(np.sin(tilt) * np.sin(longitude)))
 
 
 def sun_directions(
-    latitude_deg: float, first_day: int, last_day: int, transmissivity: float, *, declinations: int, hours: int, low_deg: float
+    latitude_deg: float,
+    first_day: int,
+    last_day: int,
+    transmissivity: float,
+    *,
+    declinations: int,
+    hours: int,
+    low_deg: float,
 ) -> Directions:
     """Where the sun's beam comes from over a season, as directions of equal energy on level ground.
 
@@ -211,8 +221,8 @@ def sun_directions(
     Notes
     -----
     Sun every ten minutes (``almanac``); energy is transmissivity to the power of the air mass, taken as 1 / sine of the
-    elevation, times that sine (``monteith2013``). Within a class the mean direction stands for all; a class that low sun
-    would share with higher sun is two.
+    elevation, times that sine (``monteith2013``). Within a class the mean direction stands for all; a class that low
+    sun would share with higher sun is two.
 
     Examples
     --------
@@ -220,7 +230,9 @@ def sun_directions(
     >>> len(ways.z), round(float(ways.weight.sum()), 9), round(float(ways.weight[ways.z < 0.342].sum()), 3)
     (223, 1.0, 0.068)
     """
-    day, hour = np.meshgrid(np.arange(first_day, last_day + 1, dtype=float), np.radians(15 * (np.arange(0, 24, 1 / 6) - 12)))
+    day, hour = np.meshgrid(
+        np.arange(first_day, last_day + 1, dtype=float), np.radians(15 * (np.arange(0, 24, 1 / 6) - 12))
+    )
     declination, latitude = _declination(day), np.radians(latitude_deg)
     east = -np.cos(declination) * np.sin(hour)
     north = np.sin(declination) * np.cos(latitude) - np.cos(declination) * np.sin(latitude) * np.cos(hour)
@@ -249,7 +261,9 @@ def _classes(energy: Array, value: Array, count: int) -> NDArray[np.int64]:
     return found
 
 
-def _mean_directions(kind: NDArray[np.int64], energy: Array, vector: tuple[Array, Array, Array], count: int) -> Directions:
+def _mean_directions(
+    kind: NDArray[np.int64], energy: Array, vector: tuple[Array, Array, Array], count: int
+) -> Directions:
     share = np.bincount(kind, weights=energy.ravel(), minlength=count)
     x, y, z = (np.bincount(kind, weights=energy.ravel() * part.ravel(), minlength=count) for part in vector)
     filled = share > 0
@@ -282,7 +296,7 @@ def season_directions(sky: Directions, sun: Directions, beam_share: float) -> Di
     >>> both = season_directions(sky_directions(5, "uniform"), sun_directions(38, 8643, 8795, 0.65, declinations=1, hours=2, low_deg=0), 0.4)
     >>> len(both.z), round(float(both.weight[5:].sum()), 9)
     (7, 0.4)
-    """
+    """  # noqa: E501
     parts = ((1 - beam_share) * sky.weight, beam_share * sun.weight)
     x, y, z = (np.concatenate((getattr(sky, axis), getattr(sun, axis))) for axis in "xyz")
     return Directions(x, y, z, np.concatenate(parts))

@@ -1,4 +1,5 @@
-"""The canopy over a floor: what stands of it, the light below it as it closes again, its crop, and what a cut or an injection changes."""
+"""The canopy over a floor: what stands of it, the light below it as it closes again, its crop, and what a cut or an
+injection changes."""
 
 from __future__ import annotations
 
@@ -27,7 +28,11 @@ def new_canopy(oaks, stand, p):  # type: ignore[no-untyped-def]
         By CANOPY.
     """
     canopy = np.zeros(1, CANOPY_ROW)
-    canopy["other"][0], canopy["mid"][0], canopy["browse"][0] = stand["other_ba_ft2_ac"], stand["midstory"], stand["browse_share"]
+    canopy["other"][0], canopy["mid"][0], canopy["browse"][0] = (
+        stand["other_ba_ft2_ac"],
+        stand["midstory"],
+        stand["browse_share"],
+    )
     for species in range(len(oaks)):
         if oaks[species]["group"] == WHITE:
             canopy["white"][0] += oaks[species]["ba_ft2_ac"]
@@ -79,7 +84,9 @@ def light_now(canopy, p, year):  # type: ignore[no-untyped-def]
     # Without a canopy nothing closes over the floor but its own young stems.
     if full <= canopy["before"][0] or canopy["ba"][0] <= 0:
         return full
-    return canopy["before"][0] + (full - canopy["before"][0]) * 0.5 ** ((year - canopy["opened"][0]) / p["light_lasts_yr"])
+    return canopy["before"][0] + (full - canopy["before"][0]) * 0.5 ** (
+        (year - canopy["opened"][0]) / p["light_lasts_yr"]
+    )
 
 
 @compiled
@@ -136,19 +143,21 @@ def open_to(canopy, p, year, ba_ft2_ac):  # type: ignore[no-untyped-def]
 
 @compiled
 def age_canopy(canopy, p):  # type: ignore[no-untyped-def]
-    """A year of growth and death of the canopy's three classes; full ground is not overgrown, and a midstory in the open fades.
+    """A year of growth and death of the canopy's three classes; full ground is not overgrown, and a midstory in the
+    open fades.
 
     Parameters
     ----------
     canopy : array of one record
         Changed in place.
     p : record
-        Parameters: growth of basal area a year, how many times more after a cut, deaths by class, and fading of the midstory.
+        Parameters: growth of basal area a year, how many times more after a cut, deaths by class, and fading of the
+        midstory.
 
     Notes
     -----
-    Deaths by group are published for uncut oak stands; growth of basal area is an assumption, and a canopy that was never cut keeps what it
-    has at the most, since uncut mature stands stand near a balance.
+    Deaths by group are published for uncut oak stands; growth of basal area is an assumption, and a canopy that was
+    never cut keeps what it has at the most, since uncut mature stands stand near a balance.
     """
     growth = p["canopy_growth"] * (p["canopy_release"] if canopy["was_cut"][0] > 0 else 1.0)
     canopy["white"][0] *= 1 + growth - p["death_white"]
@@ -184,7 +193,9 @@ def crops_before(stand, p, seed):  # type: ignore[no-untyped-def]
     for group in range(2):
         for back in range(2):
             known = stand["good_crop_ago_yr"]
-            past[group, back] = known == back + 1 if known >= 0 else chance(seed, CROP, -1 - back, group, 1) < p["good_crop_chance"]
+            past[group, back] = (
+                known == back + 1 if known >= 0 else chance(seed, CROP, -1 - back, group, 1) < p["good_crop_chance"]
+            )
     return past
 
 

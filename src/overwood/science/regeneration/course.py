@@ -1,4 +1,5 @@
-"""One stand's floor year by year under a course of treatment, and who stands at the end. Pure functions of numbers and a seed."""
+"""One stand's floor year by year under a course of treatment, and who stands at the end. Pure functions of numbers and
+a seed."""
 
 from __future__ import annotations
 
@@ -15,7 +16,19 @@ from overwood.science.regeneration.race import winners
 from overwood.science.regeneration.shapes import NUMBER, OAK_FT, RESULTS, SLOTS
 from overwood.science.regeneration.year import gain_table, pass_year
 
-_WORK = ("injected", "burns", "burned_after", "cut", "prepared", "planted", "missed", "waited", "good_ago", "burn_year", "plant_year")
+_WORK = (
+    "injected",
+    "burns",
+    "burned_after",
+    "cut",
+    "prepared",
+    "planted",
+    "missed",
+    "waited",
+    "good_ago",
+    "burn_year",
+    "plant_year",
+)
 WORK_ROW = np.dtype([(name, np.float64) for name in _WORK])
 _RESULTS = len(RESULTS)
 # After a burn behind the first cut so many years may be tried for a day.
@@ -37,9 +50,14 @@ def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
 
 @compiled
 def _try_burn(floor, canopy, work, gate, p, growing, bears, seed, year):  # type: ignore[no-untyped-def]
-    """A burn where a burn day comes, no wanted seedling is too young, and most tall oaks have a stout root; whether it burned."""
+    """A burn where a burn day comes, no wanted seedling is too young, and most tall oaks have a stout root; whether it
+    burned."""
     day = chance(seed, BURN_DAY, year, 0, 0) < p["burn_chance"]
-    if day and fire_spares(bears, work["good_ago"][0], gate["burn_wait_yr"]) and collar_gate(floor, gate, p, seed, year):
+    if (
+        day
+        and fire_spares(bears, work["good_ago"][0], gate["burn_wait_yr"])
+        and collar_gate(floor, gate, p, seed, year)
+    ):
         burn(floor, canopy, growing, p, seed, year)
         work["burns"][0] += 1
         work["burn_year"][0] = year
@@ -98,10 +116,13 @@ def _released(floor, canopy, oaks, plan, p, stand, gate, gains, year, seed, resu
     """The last cut: what was there, and who stands at the age asked for."""
     for space in range(len(floor.ground)):
         for slot in range(SLOTS):
-            result[2] += floor.stems[space, slot, NUMBER] if floor.stems[space, slot, OAK_FT] >= gate["waist_ft"] else 0.0
+            result[2] += (
+                floor.stems[space, slot, NUMBER] if floor.stems[space, slot, OAK_FT] >= gate["waist_ft"] else 0.0
+            )
     result[2] /= len(floor.ground) * stand["space_ac"]
     kept = plan["kept_ft2_ac"] / canopy["whole_ba"][0] if canopy["whole_ba"][0] > 0 else 0.0
-    # Who leads at 20 by the model; later some of them are lost, as was seen in unreleased young stands; crop trees are not.
+    # Who leads at 20 by the model; later some of them are lost, as was seen in unreleased young stands; crop trees are
+    # not.
     lost = p["dominant_loss_10yr"] * (0.0 if plan["crop_trees"] > 0 else 1.0)
     open_share = (1 - p["kept_shade"] * kept) * (1 - lost) ** (max(gate["age_yr"] - 20.0, 0.0) / 10.0)
     won = winners(floor, stand, plan["crop_trees"], gains, p, seed, year) / stand["space_ac"]
@@ -117,7 +138,8 @@ def _released(floor, canopy, oaks, plan, p, stand, gate, gains, year, seed, resu
 
 @compiled
 def _goes(floor, work, plan, p, stand, gate, sprouts, ready, seed, year):  # type: ignore[no-untyped-def]
-    """Whether the overwood goes this year: a clearcut in its year, else when the oak gate opens, oaks grow too tall, or waiting ends."""
+    """Whether the overwood goes this year: a clearcut in its year, else when the oak gate opens, oaks grow too tall, or
+    waiting ends."""
     if plan["residual_ft2_ac"] == 0 and plan["one_cut"] == 0:
         return plan["cut_year"] >= 0 and year >= plan["cut_year"]
     begun = work["cut"][0] if plan["one_cut"] == 0 else max(work["injected"][0], plan["start_yr"] - 1)
@@ -156,9 +178,10 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
 
     Notes
     -----
-    A year: the crop is looked at in autumn; midstory, burns and preparatory cut come first; the seed cut waits for the crop gate and no longer
-    than the course says; the overwood goes when the oak gate opens, or when waiting ends; then stems live, grow and seed in. The crop that
-    lets a cut go is borne by the trees that stood. Before ``start_yr`` no work is done, and all waiting is counted from it.
+    A year: the crop is looked at in autumn; midstory, burns and preparatory cut come first; the seed cut waits for the
+    crop gate and no longer than the course says; the overwood goes when the oak gate opens, or when waiting ends; then
+    stems live, grow and seed in. The crop that lets a cut go is borne by the trees that stood. Before ``start_yr`` no
+    work is done, and all waiting is counted from it.
 
     Examples
     --------

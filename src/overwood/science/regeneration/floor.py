@@ -1,4 +1,5 @@
-"""The floor of growing spaces and what is done on it: stems find places, fire, felling, injection of tall rivals, planting."""
+"""The floor of growing spaces and what is done on it: stems find places, fire, felling, injection of tall rivals,
+planting."""
 
 from __future__ import annotations
 
@@ -7,7 +8,18 @@ import math
 import numpy as np
 
 from overwood.science.regeneration.compiling import compiled
-from overwood.science.regeneration.luck import BURN, FELL, INJECT, PLANT, RIVAL_BURN, VIGOR_LUCK, chance, living, normal, poisson_count
+from overwood.science.regeneration.luck import (
+    BURN,
+    FELL,
+    INJECT,
+    PLANT,
+    RIVAL_BURN,
+    VIGOR_LUCK,
+    chance,
+    living,
+    normal,
+    poisson_count,
+)
 from overwood.science.regeneration.processes import collar_in
 from overwood.science.regeneration.shapes import (
     CARRIED_FT,
@@ -25,7 +37,8 @@ from overwood.science.regeneration.shapes import (
     Floor,
 )
 
-# Names of places, on which the luck of their stems hangs: counted stems first, then what rose in a year, then planted ones.
+# Names of places, on which the luck of their stems hangs: counted stems first, then what rose in a year, then planted
+# ones.
 _RISEN, _PLANTED = 1_000, 900
 
 
@@ -53,7 +66,9 @@ def new_floor(counted, which, oaks, p, seed):  # type: ignore[no-untyped-def]
     """
     stems, ground = counted.stems[which], counted.ground[which]
     for space in range(len(which)):
-        ground[space, VIGOR] = math.exp(p["plot_spread_ln"] * (normal(seed, VIGOR_LUCK, 0, space) - p["plot_spread_ln"] / 2))
+        ground[space, VIGOR] = math.exp(
+            p["plot_spread_ln"] * (normal(seed, VIGOR_LUCK, 0, space) - p["plot_spread_ln"] / 2)
+        )
     return Floor(stems, ground, np.zeros((len(oaks) + 2, YOUNG_YEARS)))
 
 
@@ -80,9 +95,15 @@ def settle(floor, space, number, height, stout, kind, name):  # type: ignore[no-
                 height,
                 height,
             )
-            floor.stems[space, slot, STOUT], floor.stems[space, slot, KIND], floor.stems[space, slot, NAME] = stout, kind, name
+            floor.stems[space, slot, STOUT], floor.stems[space, slot, KIND], floor.stems[space, slot, NAME] = (
+                stout,
+                kind,
+                name,
+            )
             return
-        apart = abs(floor.stems[space, slot, OAK_FT] - height) + (0.0 if floor.stems[space, slot, KIND] == kind else 100.0)
+        apart = abs(floor.stems[space, slot, OAK_FT] - height) + (
+            0.0 if floor.stems[space, slot, KIND] == kind else 100.0
+        )
         if apart < least:
             nearest, least = slot, apart
     floor.stems[space, nearest, NUMBER] += number
@@ -154,7 +175,9 @@ def _burn_oaks(floor, space, times, p, seed, year):  # type: ignore[no-untyped-d
     for slot in range(SLOTS):
         if stems[slot, NUMBER] > 0 and stems[slot, OAK_FT] < p["burn_escape_ft"]:
             deaths = times * (1 - burn_survival(collar_in(stems[slot, CARRIED_FT], stems[slot, STOUT], p), p))
-            stems[slot, NUMBER] = living(stems[slot, NUMBER], 1 - deaths, seed, BURN, year, space, int(stems[slot, NAME]))
+            stems[slot, NUMBER] = living(
+                stems[slot, NUMBER], 1 - deaths, seed, BURN, year, space, int(stems[slot, NAME])
+            )
             stems[slot, OAK_FT] = min(stems[slot, OAK_FT] * p["topkill_share"], p["topkill_ft"])
 
 
@@ -223,5 +246,8 @@ def inject_tall(floor, p, seed):  # type: ignore[no-untyped-def]
         Seed of the future.
     """
     for space in range(len(floor.ground)):
-        if floor.ground[space, TOLERANT_FT] >= p["inject_from_ft"] and chance(seed, INJECT, 0, space, 0) < p["inject_share"]:
+        if (
+            floor.ground[space, TOLERANT_FT] >= p["inject_from_ft"]
+            and chance(seed, INJECT, 0, space, 0) < p["inject_share"]
+        ):
             floor.ground[space, TOLERANT_FT] = 0.0

@@ -1,4 +1,5 @@
-"""The simulated forester: samples of the floor and looks at the crop, judged by the very gates of the advice (``science.decisions``), compiled."""
+"""The simulated forester: samples of the floor and looks at the crop, judged by the very gates of the advice
+(``science.decisions``), compiled."""
 
 from __future__ import annotations
 
@@ -48,7 +49,9 @@ def oak_gate(floor, space_ac, sprouts_ac, gate, seed, year):  # type: ignore[no-
         here, highest = 0.0, 0.0
         for slot in range(SLOTS):
             if floor.stems[space, slot, NUMBER] > 0:
-                here += floor.stems[space, slot, NUMBER] if floor.stems[space, slot, OAK_FT] >= gate["waist_ft"] else 0.0
+                here += (
+                    floor.stems[space, slot, NUMBER] if floor.stems[space, slot, OAK_FT] >= gate["waist_ft"] else 0.0
+                )
                 highest = max(highest, floor.stems[space, slot, OAK_FT])
         n, waist, tallest = n + 1, waist + here, max(tallest, highest)
         stocked, tall = stocked + (here > 0), tall + (highest >= gate["tall_ft"])
@@ -57,7 +60,9 @@ def oak_gate(floor, space_ac, sprouts_ac, gate, seed, year):  # type: ignore[no-
     low, high = _share_ends(float(tall), float(n), gate["verdict_z"], gate["share_step"])
     needed = max(0.0, gate["advance_needed_ac"] - sprouts_ac) / gate["plots_per_acre"]
     least, most = _count_ends(waist, float(n), gate["verdict_z"], gate["clumping_k"])
-    by_density = _density_side(waist / n / space_ac, least / space_ac, most / space_ac, gate["needed_ac"], gate["least_ac"])
+    by_density = _density_side(
+        waist / n / space_ac, least / space_ac, most / space_ac, gate["needed_ac"], gate["least_ac"]
+    )
     clumped = _is_clumped(stocked / n, gate["needed_ac"], space_ac, gate["clumped_ratio"])
     follows = abs(space_ac * gate["plots_per_acre"] - 1) < gate["same_plot_share"]
     return _oak_side(_side(low, high, needed), by_density, follows, clumped), tallest
@@ -65,7 +70,8 @@ def oak_gate(floor, space_ac, sprouts_ac, gate, seed, year):  # type: ignore[no-
 
 @compiled
 def collar_gate(floor, gate, p, seed, year):  # type: ignore[no-untyped-def]
-    """The advice's collar rule for a burn: most of the tall oaks seen have a stout root; without tall oaks there is nothing to go by.
+    """The advice's collar rule for a burn: most of the tall oaks seen have a stout root; without tall oaks there is
+    nothing to go by.
 
     Parameters
     ----------
@@ -119,7 +125,9 @@ def crop_gate(good, white_share, gate, p, seed, year):  # type: ignore[no-untype
             continue
         seen = 0
         for tree in range(trees):
-            seen += chance(seed, ACORN_LOOK, year, group, tree) < (p["bearing_good"] if good[group] else p["bearing_poor"])
+            seen += chance(seed, ACORN_LOOK, year, group, tree) < (
+                p["bearing_good"] if good[group] else p["bearing_poor"]
+            )
         low, high = _share_ends(float(seen), float(trees), gate["crop_z"], gate["share_step"])
         best = max(best, _side(low, high, gate["crop_bearing_share"]))
         bears = bears or seen / trees >= gate["crop_bearing_share"]

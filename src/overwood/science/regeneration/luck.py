@@ -20,7 +20,8 @@ _S30, _S27, _S31, _S11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(
 _UNIT = 2.0**-53
 # Crops, burn weather and the growing season are one over a whole property; the rest is each stand's own.
 _LAST_REGIONAL = YEAR
-# A seed holds the luck of the property below this bit, and the stand's number above it (0 where one stand is looked at alone).
+# A seed holds the luck of the property below this bit, and the stand's number above it (0 where one stand is looked at
+# alone).
 STAND_BIT = 31
 _REGIONAL = (1 << STAND_BIT) - 1
 # More stems than so many of one crop never rise on a space in one year, and up to so many are followed one by one.

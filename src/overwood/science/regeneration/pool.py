@@ -10,10 +10,22 @@ from overwood.science.regeneration.floor import burn, fell_over, inject_tall, ne
 from overwood.science.regeneration.forester import oak_gate
 from overwood.science.regeneration.processes import collar_in
 from overwood.science.regeneration.race import winners
-from overwood.science.regeneration.shapes import CARRIED_FT, GAINED, NAME, NUMBER, OAK_FT, PIONEER_FT, SEEN, SLOTS, STOUT, TOLERANT_FT
+from overwood.science.regeneration.shapes import (
+    CARRIED_FT,
+    GAINED,
+    NAME,
+    NUMBER,
+    OAK_FT,
+    PIONEER_FT,
+    SEEN,
+    SLOTS,
+    STOUT,
+    TOLERANT_FT,
+)
 from overwood.science.regeneration.year import gain_table, pass_year
 
-# Work of a year as records tell it: basal area after a cut (-1 for none), injection, burn (1 dormant, 2 at leaf-out), fence, oaks planted.
+# Work of a year as records tell it: basal area after a cut (-1 for none), injection, burn (1 dormant, 2 at leaf-out),
+# fence, oaks planted.
 HISTORY = ("cut_to_ft2_ac", "inject", "burn", "fence", "planted_ac")
 _SEEN = len(SEEN)
 # Names under this are stems of the first count; planted and risen ones have their own.
@@ -106,7 +118,11 @@ def pool_years(counted, which, oaks, history, p, stand, gate, seed):  # type: ig
     """
     floor, canopy = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p)
     good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
-    gains, sprouts, begun = gain_table(stand["site_index_ft"], p), oaks["sprouts_ac"].sum(), floor.stems[:, :, NUMBER].sum()
+    gains, sprouts, begun = (
+        gain_table(stand["site_index_ft"], p),
+        oaks["sprouts_ac"].sum(),
+        floor.stems[:, :, NUMBER].sum(),
+    )
     seen = np.zeros((len(history) + 1, _SEEN))
     for year in range(len(history) + 1):
         _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, seen[year])
@@ -148,5 +164,7 @@ def many_pools(counted, drawn, oaks, history, parameters, stand, gate, seeds):  
     """
     seen = np.zeros((len(drawn), len(history) + 1, _SEEN))
     for future in range(len(drawn)):
-        seen[future] = pool_years(counted, drawn[future], oaks, history, parameters[future], stand[0], gate[0], seeds[future])
+        seen[future] = pool_years(
+            counted, drawn[future], oaks, history, parameters[future], stand[0], gate[0], seeds[future]
+        )
     return seen

@@ -83,8 +83,8 @@ def yearly_survival(height_ft, light, browse, bears_shade, p):  # type: ignore[n
     bears_shade : float
         1 for a species whose established stems bear shade (chestnut oak), else 0.
     p : record
-        Parameters: yearly survival of a stem of one foot in dense shade and in light enough, what a foot's log, the stand, deer and shade-bearing
-        add on the logit scale.
+        Parameters: yearly survival of a stem of one foot in dense shade and in light enough, what a foot's log, the
+        stand, deer and shade-bearing add on the logit scale.
 
     Returns
     -------
@@ -93,8 +93,9 @@ def yearly_survival(height_ft, light, browse, bears_shade, p):  # type: ignore[n
 
     Notes
     -----
-    A logit between the two ends by light (``lorimer1994``, ``brose2011``, ``johnson1984``), with size (``lorimer1981``, ``spetich2020``) and
-    deer (``brose2011``: unfenced in dense shade 0.61 a year, fenced or lit 0.85). That these add on the logit scale is an assumption.
+    A logit between the two ends by light (``lorimer1994``, ``brose2011``, ``johnson1984``), with size (``lorimer1981``,
+    ``spetich2020``) and deer (``brose2011``: unfenced in dense shade 0.61 a year, fenced or lit 0.85). That these add
+    on the logit scale is an assumption.
 
     Examples
     --------
@@ -102,7 +103,7 @@ def yearly_survival(height_ft, light, browse, bears_shade, p):  # type: ignore[n
     >>> p = dict.fromkeys(PARAMETERS, 0.0) | {"survival_dark": 0.8, "survival_lit": 0.96, "light_dark": 0.03, "light_lit": 0.3, "browse_line_ft": 4.5}
     >>> round(yearly_survival.py_func(1.0, 0.03, 0.0, 0.0, p), 2), round(yearly_survival.py_func(1.0, 0.5, 0.0, 0.0, p), 2)
     (0.8, 0.96)
-    """
+    """  # noqa: E501
     lit = lit_share(light, p["light_dark"], p["light_lit"])
     dark = math.log(p["survival_dark"] / (1 - p["survival_dark"]))
     logit = dark + lit * (math.log(p["survival_lit"] / (1 - p["survival_lit"])) - dark) + p["survival_stand_logit"]
@@ -153,7 +154,8 @@ def open_gain_ft(carried_ft, site_index_ft, p):  # type: ignore[no-untyped-def]
     site_index_ft : float
         Oak site index [ft].
     p : record
-        Parameters: gain of a stem of one foot at site index 70 [ft/yr], its power of size, the most there is, its power of site.
+        Parameters: gain of a stem of one foot at site index 70 [ft/yr], its power of size, the most there is, its power
+        of site.
 
     Returns
     -------
@@ -162,7 +164,8 @@ def open_gain_ft(carried_ft, site_index_ft, p):  # type: ignore[no-untyped-def]
 
     Notes
     -----
-    One-foot stems by the Missouri clearcut (``johnson1984``), the most by dominant oaks of young clearcuts (``hoosier_clearcuts``).
+    One-foot stems by the Missouri clearcut (``johnson1984``), the most by dominant oaks of young clearcuts
+    (``hoosier_clearcuts``).
     """
     gain = min(p["growth_open_ft_yr"] * max(carried_ft, 0.2) ** p["growth_size_power"], p["growth_most_ft_yr"])
     return gain * (site_index_ft / 70.0) ** p["growth_site_power"]
@@ -214,7 +217,8 @@ def tolerant_gain_ft(light, site_index_ft, p):  # type: ignore[no-untyped-def]
     site_index_ft : float
         Oak site index [ft].
     p : record
-        Parameters: growth in shade and in full sun at site index 70 [ft/yr], the light from which it gains, its power of site.
+        Parameters: growth in shade and in full sun at site index 70 [ft/yr], the light from which it gains, its power
+        of site.
 
     Returns
     -------
@@ -242,7 +246,8 @@ def pioneer_gain_ft(light, site_index_ft, p):  # type: ignore[no-untyped-def]
     site_index_ft : float
         Oak site index [ft].
     p : record
-        Parameters: growth in full sun at site index 70 [ft/yr], the light below which it gains nothing, its power of site.
+        Parameters: growth in full sun at site index 70 [ft/yr], the light below which it gains nothing, its power of
+        site.
 
     Returns
     -------
@@ -295,7 +300,8 @@ def collar_in(height_ft, stout, p):  # type: ignore[no-untyped-def]
 
     Notes
     -----
-    A power through the two points of ``long2012`` (0.36 in. at 1.05 ft, 0.26 in. at 0.56 ft); beyond a foot an assumption.
+    A power through the two points of ``long2012`` (0.36 in. at 1.05 ft, 0.26 in. at 0.56 ft); beyond a foot an
+    assumption.
 
     Examples
     --------
@@ -346,7 +352,8 @@ def crop_is_good(chance, after_good, was_good, u):  # type: ignore[no-untyped-de
     after_good : float
         Chance after a good crop as a part of that after another, 0 to 1.
     was_good : bool
-        Whether the crop before was good: the year before for white oaks, two years before for red oaks, whose acorns take two.
+        Whether the crop before was good: the year before for white oaks, two years before for red oaks, whose acorns
+        take two.
     u : float
         Chance of the year, 0 to 1.
 
@@ -357,8 +364,8 @@ def crop_is_good(chance, after_good, was_good, u):  # type: ignore[no-untyped-de
 
     Notes
     -----
-    The chance after a poor crop is set so that the share of good years in the long run is the published one (``johnson1994``);
-    that a good crop empties the trees is common knowledge, its size an assumption.
+    The chance after a poor crop is set so that the share of good years in the long run is the published one
+    (``johnson1994``); that a good crop empties the trees is common knowledge, its size an assumption.
 
     Examples
     --------
@@ -396,7 +403,9 @@ def germinants_ac(acorns_ac, insect_share, buried_share, overwinter_buried, over
     >>> round(germinants_ac(210000.0, 0.05, 0.0, 0.8, 0.2))
     39900
     """
-    return acorns_ac * (1 - insect_share) * (overwinter_buried * buried_share + overwinter_unburied * (1 - buried_share))
+    return (
+        acorns_ac * (1 - insect_share) * (overwinter_buried * buried_share + overwinter_unburied * (1 - buried_share))
+    )
 
 
 @compiled
@@ -414,7 +423,8 @@ def success_chance(collar, rival_times, weeded, site_index_ft, p):  # type: igno
     site_index_ft : float
         Oak site index [ft].
     p : record
-        Parameters: coefficients of the stand-in model of ``reproduction.advance_success``, and what a rival twice as tall and weeding do.
+        Parameters: coefficients of the stand-in model of ``reproduction.advance_success``, and what a rival twice as
+        tall and weeding do.
 
     Returns
     -------
@@ -423,11 +433,15 @@ def success_chance(collar, rival_times, weeded, site_index_ft, p):  # type: igno
 
     Notes
     -----
-    The stand-in is set so that a stem of 4.5 ft at site index 65 with rivals of its own height wins 0.51 with felling losses in it
-    (``sander1976``), and that its ends meet the contrast of ``spetich2002``.
+    The stand-in is set so that a stem of 4.5 ft at site index 65 with rivals of its own height wins 0.51 with felling
+    losses in it (``sander1976``), and that its ends meet the contrast of ``spetich2002``.
     """
     logit = (
-        p["dominance_b0"] + p["dominance_ln_diameter"] * math.log(max(collar, 0.02)) + p["dominance_site_10ft"] * (site_index_ft - 65) / 10
+        p["dominance_b0"]
+        + p["dominance_ln_diameter"] * math.log(max(collar, 0.02))
+        + p["dominance_site_10ft"] * (site_index_ft - 65) / 10
     )
-    logit += p["dominance_weeded"] * weeded - p["dominance_rival"] * math.log(min(max(rival_times, 0.5), 4.0)) / math.log(2.0)
+    logit += p["dominance_weeded"] * weeded - p["dominance_rival"] * math.log(
+        min(max(rival_times, 0.5), 4.0)
+    ) / math.log(2.0)
     return 1 / (1 + math.exp(-logit))

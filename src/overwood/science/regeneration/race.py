@@ -6,7 +6,13 @@ import numpy as np
 
 from overwood.science.regeneration.compiling import compiled
 from overwood.science.regeneration.luck import PIONEER, chance
-from overwood.science.regeneration.processes import collar_in, oak_gain_ft, pioneer_gain_ft, success_chance, tolerant_gain_ft
+from overwood.science.regeneration.processes import (
+    collar_in,
+    oak_gain_ft,
+    pioneer_gain_ft,
+    success_chance,
+    tolerant_gain_ft,
+)
 from overwood.science.regeneration.shapes import CARRIED_FT, KIND, NUMBER, OAK_FT, PIONEER_FT, SLOTS, STOUT, TOLERANT_FT
 from overwood.science.regeneration.year import between, pioneer_arrival
 
@@ -44,18 +50,24 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
     Returns
     -------
     array, shape (species + 3,)
-        Oaks by kind (planted ones last), then tolerant rivals and pioneers; what is missing to one has no leader of these.
+        Oaks by kind (planted ones last), then tolerant rivals and pioneers; what is missing to one has no leader of
+        these.
 
     Notes
     -----
-    A space holds one leader. Its oaks share a chance, that of the best of them, because what decides (rivals, felling) strikes them
-    together (``sander1976``: 0.51 belongs to a stocked plot); felling losses of the last cut are part of it once.
+    A space holds one leader. Its oaks share a chance, that of the best of them, because what decides (rivals, felling)
+    strikes them together (``sander1976``: 0.51 belongs to a stocked plot); felling losses of the last cut are part of
+    it once.
     """
     kinds = len(floor.small) - 1
     won = np.zeros(kinds + 2)
     site = stand["site_index_ft"]
     comes = 1 - (1 - pioneer_arrival(1.0, site, p)) ** 3
-    released = min(released_ac * stand["space_ac"] * len(floor.ground) / max(_stocked(floor), 1), 1.0) if released_ac > 0 else 0.0
+    released = (
+        min(released_ac * stand["space_ac"] * len(floor.ground) / max(_stocked(floor), 1), 1.0)
+        if released_ac > 0
+        else 0.0
+    )
     for space in range(len(floor.ground)):
         tolerant, pioneer = floor.ground[space, TOLERANT_FT], floor.ground[space, PIONEER_FT]
         if pioneer <= 0 and chance(seed, PIONEER, year, space, 9) < comes:
@@ -64,7 +76,13 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
         for slot in range(SLOTS):
             if floor.stems[space, slot, NUMBER] > 0:
                 times, behind = _race(
-                    floor.stems[space, slot, OAK_FT], floor.stems[space, slot, CARRIED_FT], gains, tolerant, pioneer, site, p
+                    floor.stems[space, slot, OAK_FT],
+                    floor.stems[space, slot, CARRIED_FT],
+                    gains,
+                    tolerant,
+                    pioneer,
+                    site,
+                    p,
                 )
                 collar = collar_in(floor.stems[space, slot, CARRIED_FT], floor.stems[space, slot, STOUT], p)
                 wins = success_chance(collar, times, 0.0, site, p)

@@ -9,7 +9,18 @@ import numpy as np
 from overwood.science.regeneration.canopy import age_canopy, light_now
 from overwood.science.regeneration.compiling import compiled
 from overwood.science.regeneration.floor import rise
-from overwood.science.regeneration.luck import LIVE, PIONEER, PIONEER_LIVES, RISE, TOLERANT, YEAR, chance, living, normal, poisson_count
+from overwood.science.regeneration.luck import (
+    LIVE,
+    PIONEER,
+    PIONEER_LIVES,
+    RISE,
+    TOLERANT,
+    YEAR,
+    chance,
+    living,
+    normal,
+    poisson_count,
+)
 from overwood.science.regeneration.processes import (
     germinants_ac,
     lit_share,
@@ -80,7 +91,8 @@ def _survivals(table, oaks, light, browse, p):  # type: ignore[no-untyped-def]
 
 @compiled
 def pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year):  # type: ignore[no-untyped-def]
-    """A whole year after its work is done: growth and death, risen seedlings, rivals, the seed of the crop, and a year on the canopy.
+    """A whole year after its work is done: growth and death, risen seedlings, rivals, the seed of the crop, and a year
+    on the canopy.
 
     Parameters
     ----------
@@ -135,7 +147,10 @@ def grow(floor, oaks, light, browse, stand, gains, p, seed, year):  # type: igno
 
 @compiled
 def _grow_oaks(floor, space, oaks, table, light, browse, luck, gains, p, seed, year):  # type: ignore[no-untyped-def]
-    rival, vigor = max(floor.ground[space, TOLERANT_FT], floor.ground[space, PIONEER_FT]), floor.ground[space, VIGOR] * luck
+    rival, vigor = (
+        max(floor.ground[space, TOLERANT_FT], floor.ground[space, PIONEER_FT]),
+        floor.ground[space, VIGOR] * luck,
+    )
     stems = floor.stems[space]
     for slot in range(SLOTS):
         if stems[slot, NUMBER] <= 0:
@@ -157,8 +172,8 @@ def _grow_oaks(floor, space, oaks, table, light, browse, luck, gains, p, seed, y
 def _grow_young(floor, table, light, browse, luck, gains, p, seed, year):  # type: ignore[no-untyped-def]
     """Small seedlings live and grow; where they are established they rise among the oaks.
 
-    Germinants fall at random and each lives by the same chance, so the survivors of a space stay Poisson about the expected number: only
-    those that rise need drawing.
+    Germinants fall at random and each lives by the same chance, so the survivors of a space stay Poisson about the
+    expected number: only those that rise need drawing.
     """
     last, small = YOUNG_YEARS - 1, floor.small
     for age in range(last, -1, -1):
@@ -196,7 +211,10 @@ def _rise(floor, age, before, after, p, seed, year):  # type: ignore[no-untyped-
 
 @compiled
 def _grow_rivals(floor, light, luck, site_index_ft, p, seed, year):  # type: ignore[no-untyped-def]
-    tolerant, pioneer = tolerant_gain_ft(light, site_index_ft, p) * luck, pioneer_gain_ft(light, site_index_ft, p) * luck
+    tolerant, pioneer = (
+        tolerant_gain_ft(light, site_index_ft, p) * luck,
+        pioneer_gain_ft(light, site_index_ft, p) * luck,
+    )
     dark = p["pioneer_survival_dark"]
     lives = dark + (1 - dark) * min(light / p["pioneer_full_light"], 1.0)
     comes = pioneer_arrival(light, site_index_ft, p)
@@ -223,12 +241,14 @@ def pioneer_arrival(light, site_index_ft, p):  # type: ignore[no-untyped-def]
     site_index_ft : float
         Oak site index [ft].
     p : record
-        Parameters: the chance in full sun at site index 70, the light from which pioneers come and that of the whole chance, its power of site.
+        Parameters: the chance in full sun at site index 70, the light from which pioneers come and that of the whole
+        chance, its power of site.
 
     Returns
     -------
     float
-        Chance, 0 to 1; straight in the light, an assumption (canopy is kept so that yellow-poplar cannot start: ``loftis1990``).
+        Chance, 0 to 1; straight in the light, an assumption (canopy is kept so that yellow-poplar cannot start:
+        ``loftis1990``).
     """
     lit = lit_share(light, p["pioneer_light"], max(p["pioneer_full_light"], p["pioneer_light"] + 0.01))
     return min(p["pioneer_arrival"] * lit * (site_index_ft / 70.0) ** p["pioneer_site_power"], 1.0)
@@ -236,7 +256,8 @@ def pioneer_arrival(light, site_index_ft, p):  # type: ignore[no-untyped-def]
 
 @compiled
 def seed_in(floor, canopy, oaks, good, space_ac, p):  # type: ignore[no-untyped-def]
-    """Germinants of both groups' crops, as many as are expected on a space, borne by the trees that stood in the autumn.
+    """Germinants of both groups' crops, as many as are expected on a space, borne by the trees that stood in the
+    autumn.
 
     Parameters
     ----------

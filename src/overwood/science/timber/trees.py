@@ -165,8 +165,8 @@ def tree_cubic_ft3(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Arra
 
     Notes
     -----
-    Source: ``beers1964`` (composite hardwood volume). Under half a log the equation turns up again (its 32 / h), so there
-    the volume falls in proportion to height (an assumption).
+    Source: ``beers1964`` (composite hardwood volume). Under half a log the equation turns up again (its 32 / h), so
+    there the volume falls in proportion to height (an assumption).
 
     Examples
     --------
@@ -238,7 +238,10 @@ def _cords(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
 
 @functools.cache
 def _height_curves() -> dict[int, tuple[float, float, float, float]]:
-    return {int(r["spcd"]): (float(r["a"]), float(r["b"]), float(r["c"]), float(r["rmse_ft"])) for r in tables.rows(HEIGHT_TABLE)}
+    return {
+        int(r["spcd"]): (float(r["a"]), float(r["b"]), float(r["c"]), float(r["rmse_ft"]))
+        for r in tables.rows(HEIGHT_TABLE)
+    }
 
 
 def height_curve_species(spcd: int) -> int:

@@ -147,7 +147,8 @@ def foot_bark_in(spcd: int, dbh_in: ArrayLike, end: str = "ratio") -> Array:
 
     Notes
     -----
-    Assumption: ratios of bark to dbh recalled from the trade, each with its range in the table. For heat, not for volume.
+    Assumption: ratios of bark to dbh recalled from the trade, each with its range in the table. For heat, not for
+    volume.
 
     Examples
     --------
@@ -198,7 +199,8 @@ def green_tons_per_cord(spcd: int) -> float:
 
     Notes
     -----
-    Wood and bark of a cord (``beers1964``) times the weight of green wood (``fia_species``), bark taken as heavy as wood.
+    Wood and bark of a cord (``beers1964``) times the weight of green wood (``fia_species``), bark taken as heavy as
+    wood.
     Printed state figures are 2.8 tons (``texas_weights``) and 5,600 and 4,200 lb for hard and soft hardwood.
 
     Examples

@@ -52,7 +52,9 @@ def show(advice: Any) -> None:
     output.heading("Gates")
     for gate in advice.gates:
         line = f"{gate.question} {gate.answer.capitalize()}: {gate.why}"
-        click.echo(click.wrap_text(line, width=110, initial_indent=f"  {_SIGNS[gate.good]} ", subsequent_indent=" " * 4))
+        click.echo(
+            click.wrap_text(line, width=110, initial_indent=f"  {_SIGNS[gate.good]} ", subsequent_indent=" " * 4)
+        )
     output.bullets("Cautions", advice.cautions)
     figures = f"`overwood evidence {advice.stand}`; any one of them: `overwood why {advice.stand} NAME`"
     click.echo(f"Figures: {figures}. Rulebook {advice.rulebook_version}.")

@@ -17,9 +17,11 @@ from overwood.faces.cli.options import OutFile, asks
 @click.option("--pdf", type=OutFile(), help="Write its PDF beside it as well; the PDF carries every file of the zip.")
 @asks
 def command(stand: str, target: Path, pdf: Path | None, ask: Any, as_json: bool) -> None:
-    """Write the file of STAND: every record with its history, decisions and reasons, kept answers and papers, rules, versions, digests.
+    """Write the file of STAND: every record with its history, decisions and reasons, kept answers and papers, rules,
+    versions, digests.
 
-    Write the seal down outside this computer: with it `overwood archive-check` shows also a change of the list of digests.
+    Write the seal down outside this computer: with it `overwood archive-check` shows also a change of the list of
+    digests.
     Names of people who entered records are in it.
     """
     from overwood.desk import archive
@@ -31,7 +33,9 @@ def command(stand: str, target: Path, pdf: Path | None, ask: Any, as_json: bool)
     if pdf:
         pdf.write_bytes(front)
     if as_json:
-        output.as_json({"stand": stand, "file": str(target), "seal": seal, "members": sorted([*made.members, archive.FRONT])})
+        output.as_json(
+            {"stand": stand, "file": str(target), "seal": seal, "members": sorted([*made.members, archive.FRONT])}
+        )
         return
     click.echo(f"{target}: {len(made.members) + 1} files of {stand}, {sum(made.about['rows'].values()):,} rows.")
     click.echo(f"Seal: {seal}")

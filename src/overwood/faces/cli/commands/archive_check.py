@@ -20,18 +20,24 @@ def command(file: Path, seal: str, as_json: bool) -> None:
     from overwood.ground.errors import Misuse
 
     if seal and (len(seal.strip()) < archive.FEWEST_DIGITS or not set(seal.strip().lower()) <= set("0123456789abcdef")):
-        raise Misuse(f"{seal!r} is no seal.", remedy=f"Give at least {archive.FEWEST_DIGITS} of its digits, 0-9 and a-f.")
+        raise Misuse(
+            f"{seal!r} is no seal.", remedy=f"Give at least {archive.FEWEST_DIGITS} of its digits, 0-9 and a-f."
+        )
     checked = archive.check(file, seal)
     if as_json:
         output.as_json(output.plain(checked) | {"is_whole": checked.is_whole})
     else:
         click.echo(
-            f"{checked.file}: stand {checked.stand}, {checked.made_on}, program {checked.program}, rulebook {checked.rules_version}, "
+            f"{checked.file}: stand {checked.stand}, {checked.made_on}, program {checked.program}, rulebook "
+            f"{checked.rules_version}, "
             f"{checked.members} files."
         )
         click.echo(f"Seal: {checked.seal}")
         output.bullets("Not as it was written", [str(problem) for problem in checked.problems])
         if checked.is_whole:
-            click.echo("Whole: every file is as it was written." + ("" if seal else " Without --seal a list written anew would not show."))
+            click.echo(
+                "Whole: every file is as it was written."
+                + ("" if seal else " Without --seal a list written anew would not show.")
+            )
     if not checked.is_whole:
         raise SystemExit(1)

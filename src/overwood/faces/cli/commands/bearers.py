@@ -24,11 +24,15 @@ def command(stand: str, top: int, ask: Any, as_json: bool) -> None:
         return
     if not found:
         click.echo(
-            f"No trees of {stand} were counted in two autumns or more. Number 25 or more oaks and count the same ones each September."
+            f"No trees of {stand} were counted in two autumns or more. Number 25 or more oaks and count the "
+            "same ones each September."
         )
         return
     autumns = max(bearer.autumns for bearer in found)
-    rows = [(b.tree, b.species, str(b.rank), str(b.autumns), output.number(b.mean_count), f"{b.shrunken_log:+.2f}") for b in found[:top]]
+    rows = [
+        (b.tree, b.species, str(b.rank), str(b.autumns), output.number(b.mean_count), f"{b.shrunken_log:+.2f}")
+        for b in found[:top]
+    ]
     output.table(
         ("tree", "species", "rank in its group", "autumns", "mean count", "shrunken score"),
         rows,

@@ -14,7 +14,9 @@ from overwood.faces.cli.options import asks, metric_option, prices_option
 @click.command("brief")
 @click.argument("stand")
 @click.option("--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-brief.pdf if left out.")
-@click.option("--sources", "with_sources", is_flag=True, help="Add a third page: the forester's reasons in full, and the sources.")
+@click.option(
+    "--sources", "with_sources", is_flag=True, help="Add a third page: the forester's reasons in full, and the sources."
+)
 @prices_option
 @metric_option
 @asks

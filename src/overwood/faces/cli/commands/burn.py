@@ -39,19 +39,30 @@ class Named(click.ParamType):
     multiple=True,
     help="Which heading is what: temp=, dew=, rh=, wind=, gust=, wind_from=, rain=, time=.",
 )
-@click.option("--unit", "units", type=Named(), multiple=True, help="Unit of a column: temp=C, wind=kn, rain=mm and so on.")
+@click.option(
+    "--unit", "units", type=Named(), multiple=True, help="Unit of a column: temp=C, wind=kn, rain=mm and so on."
+)
 @click.option("--station", default="", help="Station of a file that holds several.")
 @click.option("--clock", type=click.Choice(["local", "utc"]), help="Clock the file keeps, where it cannot be told.")
 @click.option("--zone", type=click.FloatRange(-12, 14), help="Hours of local standard time from UTC, such as -5.")
 @click.option(
-    "--wind-height", type=click.Choice(["10m", "20ft"]), default="10m", show_default=True, help="Height the wind was measured at."
+    "--wind-height",
+    type=click.Choice(["10m", "20ft"]),
+    default="10m",
+    show_default=True,
+    help="Height the wind was measured at.",
 )
 @click.option(
-    "--fuel", "fuels", multiple=True, help="Fuel model, such as FM9; several times for several. Three are shown where fewer are named."
+    "--fuel",
+    "fuels",
+    multiple=True,
+    help="Fuel model, such as FM9; several times for several. Three are shown where fewer are named.",
 )
 @click.option("--law", "law_file", type=_PATH, help="What you found out about hours, permits and bans (TOML).")
 @click.option("--new-law", type=_PATH, help="Write an empty law file to fill in, and stop.")
-@click.option("--planned", type=Day(), help="Day the burn is planned for; the first day of the burn window if left out.")
+@click.option(
+    "--planned", type=Day(), help="Day the burn is planned for; the first day of the burn window if left out."
+)
 @click.option("--override", default="", help="Reason for going on although a gate says no.")
 @click.option("--years-to-cut", type=click.FloatRange(0, 60), help="Years from the burn until the timber is cut.")
 @prices_option
@@ -136,7 +147,9 @@ def _write_plan(burn: Any, ask: Any, plan: Path) -> None:
     from overwood.faces.papers import answered, burn_plan
 
     if burn.gates.refused:
-        raise click.UsageError("A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print.")
+        raise click.UsageError(
+            "A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print."
+        )
     with answered.printed(burn.stand, "burn", ask, burn):
         burn_plan.write(burn, ask.on, plan)
 
@@ -160,16 +173,32 @@ def _show(burn: Any) -> None:
 
 
 def _show_days(burn: Any) -> None:
-    output.table(("line of the card", "range"), [(line.what, line.words) for line in burn.card], title="Burn card (rulebook: burn_*)")
+    output.table(
+        ("line of the card", "range"),
+        [(line.what, line.words) for line in burn.card],
+        title="Burn card (rulebook: burn_*)",
+    )
     if not burn.days:
-        click.echo("No weather file is named, so no days are counted: give --weather FILE with hourly weather of several years.")
+        click.echo(
+            "No weather file is named, so no days are counted: give --weather FILE with hourly weather of "
+            "several years."
+        )
         return
     rows = []
     for block in burn.days:
         for season in block.seasons:
             longest = ", ".join(f"{day.day:%d %b} {day.first_hour}-{day.last_hour + 1} h" for day in season.days[:6])
             share = season.hours_known / max(season.hours_in_window, 1)
-            rows.append((block.fuel, str(season.year), str(len(season.days)), str(season.hours_inside), f"{share:.0%}", longest or "none"))
+            rows.append(
+                (
+                    block.fuel,
+                    str(season.year),
+                    str(len(season.days)),
+                    str(season.hours_inside),
+                    f"{share:.0%}",
+                    longest or "none",
+                )
+            )
     headings = ("fuel", "year", "burn days", "hours inside", "hours known", "first days")
     output.table(headings, rows, title="Days with enough hours in a row inside the card", numeric=(2, 3, 4))
     _show_behaviour(burn.days)
@@ -177,13 +206,17 @@ def _show_days(burn: Any) -> None:
     shown = [day for season in first.seasons for day in season.days][:6]
     output.bullets("To the end of the next day", [f"after {day.day:%d %b %Y}: {day.after.words}" for day in shown])
     ways = "; ".join(f"{way} {value:.0f} %" for way, value in first.moistures_pct.items())
-    click.echo(f"Fuel moisture in these hours ({first.fuel}) by {ways}. The card goes by the tables; weigh the litter on the day.")
+    click.echo(
+        f"Fuel moisture in these hours ({first.fuel}) by {ways}. The card goes by the tables; weigh the "
+        "litter on the day."
+    )
     for block in burn.days:
         low, high = min(block.counts), max(block.counts)
         lost = sorted(((hours, what) for what, hours in block.lost_to.items() if hours), reverse=True)[:3]
         words = ", ".join(f"{what} ({hours} h)" for hours, what in lost)
         click.echo(
-            f"{block.fuel}: {block.mean_days:.1f} days a season, {low} to {high} over {len(block.counts)} year(s). Lines that alone shut hours: {words or 'none'}."
+            f"{block.fuel}: {block.mean_days:.1f} days a season, {low} to {high} over {len(block.counts)} "
+            f"year(s). Lines that alone shut hours: {words or 'none'}."
         )
 
 
@@ -192,7 +225,8 @@ def _show_behaviour(blocks: Any) -> None:
         (
             block.fuel,
             kind.technique,
-            f"{kind.spread_ch_h:.1f}" + (f" to {kind.spread_high_ch_h:.1f}" if kind.spread_high_ch_h > kind.spread_ch_h else ""),
+            f"{kind.spread_ch_h:.1f}"
+            + (f" to {kind.spread_high_ch_h:.1f}" if kind.spread_high_ch_h > kind.spread_ch_h else ""),
             f"{kind.flame_ft:.1f}",
             f"{kind.intensity_btu_ft_s:.0f}",
             f"{kind.scorch_ft:.0f}",
@@ -212,7 +246,12 @@ def _show_behaviour(blocks: Any) -> None:
         "flame passes in, min",
         "head flame over all hours, ft",
     )
-    output.table(headings, rows, title="Fire in the hours inside the card (in all hours where none is), medians", numeric=range(2, 8))
+    output.table(
+        headings,
+        rows,
+        title="Fire in the hours inside the card (in all hours where none is), medians",
+        numeric=range(2, 8),
+    )
 
 
 def _show_harm(burn: Any) -> None:
@@ -242,15 +281,20 @@ def _show_harm(burn: Any) -> None:
         "value lost, US$/ac",
     )
     output.table(
-        headings, rows, title=f"One dormant burn, cut {burn.years_to_cut:g} years later: likely (low to high)", numeric=range(2, 7)
+        headings,
+        rows,
+        title=f"One dormant burn, cut {burn.years_to_cut:g} years later: likely (low to high)",
+        numeric=range(2, 7),
     )
     if money:
         click.echo(
-            f"By the published share of a burn (139 stands): {span(burn.published_usd_ac)} US$/ac of {burn.value_usd_ac:,.0f}"
+            f"By the published share of a burn (139 stands): {span(burn.published_usd_ac)} US$/ac of "
+            f"{burn.value_usd_ac:,.0f}"
             f"{'; south aspects lose more' if burn.south else ''}."
         )
     click.echo(
-        f"Pulling debris from {measures.amount(burn.debris_trees_ac, 'trees an acre')} takes {span(burn.debris_hours_ac, 1)} hours an acre. "
+        f"Pulling debris from {measures.amount(burn.debris_trees_ac, 'trees an acre')} takes "
+        f"{span(burn.debris_hours_ac, 1)} hours an acre. "
         f"An escape ({span([100 * share for share in burn.escape_share], 2)} % of burns) is not in these figures."
     )
     stems = [

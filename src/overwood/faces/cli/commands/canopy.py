@@ -20,7 +20,9 @@ _IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.argument("stand")
 @click.argument("raster", required=False, type=_IN)
 @click.option("--flown", type=Day(), help="Day of the flight; needed with a raster.")
-@click.option("--height", type=click.Choice(["m", "ft"]), default=None, help="Unit of its heights, where the file does not say.")
+@click.option(
+    "--height", type=click.Choice(["m", "ft"]), default=None, help="Unit of its heights, where the file does not say."
+)
 @click.option("--keep", is_flag=True, help="Keep the map in the book: its crowns stay proposals.")
 @click.option("--sheet", type=OutFile(), help="Write the crowns as a sheet to take to the woods (csv).")
 @click.option("--check", "filled", type=_IN, help="The filled sheet: what stands below crowns of the map kept last.")
@@ -54,7 +56,9 @@ def command(
         state = f"{len(verdicts)} crowns written down."
     else:
         seen, answer = canopy.newest(stand, ask)
-        state = f"{answer.words} Made on {answer.made_on}.{' Records of the stand changed since.' if answer.is_old else ''}"
+        state = (
+            f"{answer.words} Made on {answer.made_on}.{' Records of the stand changed since.' if answer.is_old else ''}"
+        )
     if sheet:
         sheet.write_text(canopy.sheet(seen), encoding="utf-8")
     if as_json:
@@ -63,7 +67,10 @@ def command(
     _show(seen)
     click.echo(state)
     if sheet:
-        click.echo(f"Sheet of {len(seen.crowns)} crowns written to {sheet}; fill its last columns and bring it back with --check.")
+        click.echo(
+            f"Sheet of {len(seen.crowns)} crowns written to {sheet}; fill its last columns and bring it "
+            "back with --check."
+        )
 
 
 def _must_agree(raster: Path | None, flown: dt.date | None, keep: bool, filled: Path | None, by: str) -> None:
@@ -78,10 +85,14 @@ def _must_agree(raster: Path | None, flown: dt.date | None, keep: bool, filled: 
 
 
 def _show(seen: Any) -> None:
-    output.heading(f"{seen.stand} from above: {seen.file}, flown {seen.flown_on}, {seen.kind} of {seen.cell_m:.2f} m cells")
+    output.heading(
+        f"{seen.stand} from above: {seen.file}, flown {seen.flown_on}, {seen.kind} of {seen.cell_m:.2f} m cells"
+    )
     click.echo(
-        f"{len(seen.crowns)} crowns proposed on {measures.amount(seen.acres, 'ac', '.1f')} ({measures.amount(seen.crowns_ac, 'an acre', '.1f')}), {len(seen.gaps)} gaps on "
-        f"{100 * seen.gap_share:.1f} % of the ground; {100 * seen.covered_share:.0f} % of what was seen has canopy over it."
+        f"{len(seen.crowns)} crowns proposed on {measures.amount(seen.acres, 'ac', '.1f')} "
+        f"({measures.amount(seen.crowns_ac, 'an acre', '.1f')}), {len(seen.gaps)} gaps on "
+        f"{100 * seen.gap_share:.1f} % of the ground; {100 * seen.covered_share:.0f} % of what was seen has "
+        "canopy over it."
     )
     if seen.gaps:
         largest = ", ".join(
@@ -107,13 +118,18 @@ def size_name(size: Any) -> str:
 
 def _show_light(seen: Any) -> None:
     value, span, _ = output.shown(seen.floor_light)
-    figure = f"The stand's figure of floor light stays {value} %{f' ({span})' if span else ''}." if seen.floor_light.measured else ""
+    figure = (
+        f"The stand's figure of floor light stays {value} %{f' ({span})' if span else ''}."
+        if seen.floor_light.measured
+        else ""
+    )
     if seen.light is None:
         click.echo(f"No light is given: {seen.light_lacking}. {figure}")
         return
     light = seen.light
     click.echo(
-        f"Light by these crowns and the cruise's {light.small_stems_ac:.0f} other stems an acre: {light.mean_pct:.0f} % of full sun, "
+        f"Light by these crowns and the cruise's {light.small_stems_ac:.0f} other stems an acre: "
+        f"{light.mean_pct:.0f} % of full sun, "
         f"{light.low_pct:.0f} to {light.high_pct:.0f} (model alone: {light.method}). {figure}"
     )
 
@@ -123,6 +139,7 @@ def check_words(check: Any) -> str:
     if check.one_tree_share is None:
         return f"Looked at on the ground: {check.checked} crowns of the {check.needed} that a share needs."
     return (
-        f"Looked at on the ground: {check.checked} crowns, {check.one_tree} one tree, {check.several} several, {check.no_tree} none; "
+        f"Looked at on the ground: {check.checked} crowns, {check.one_tree} one tree, {check.several} "
+        f"several, {check.no_tree} none; "
         f"one tree in {100 * check.one_tree_share:.0f} % ({100 * check.low_share:.0f} to {100 * check.high_share:.0f})."
     )

@@ -23,14 +23,23 @@ from overwood.ground import measures
     help="Count this work in, at the price list's cost; may be given several times.",
 )
 @click.option(
-    "--inflation", type=click.FloatRange(0, 0.3), help="Say what the real rates are in nominal terms at this inflation, such as 0.025."
+    "--inflation",
+    type=click.FloatRange(0, 0.3),
+    help="Say what the real rates are in nominal terms at this inflation, such as 0.025.",
 )
 @prices_option
 @asks
 def command(
-    stand: str, page: Path | None, extras: tuple[str, ...], inflation: float | None, prices: Path | None, ask: Any, as_json: bool
+    stand: str,
+    page: Path | None,
+    extras: tuple[str, ...],
+    inflation: float | None,
+    prices: Path | None,
+    ask: Any,
+    as_json: bool,
 ) -> None:
-    """Compare cut now, shelterwood, two ages, thin and wait for STAND in money an acre, with what is known of the oak."""
+    """Compare cut now, shelterwood, two ages, thin and wait for STAND in money an acre, with what is known of the
+    oak."""
     from overwood.desk import timber
 
     if prices is None:
@@ -53,7 +62,9 @@ def command(
         output.bullets("Caution", [caution("burn")])
     if inflation is not None:
         nominal = ", ".join(f"{rate:.0%} is {(1 + rate) * (1 + inflation) - 1:.1%}" for rate in choices.choices[0].npv)
-        click.echo(f"With inflation of {inflation:.1%} a year, in nominal terms: {nominal}. Flows stay in today's money.")
+        click.echo(
+            f"With inflation of {inflation:.1%} a year, in nominal terms: {nominal}. Flows stay in today's money."
+        )
     if page:
         click.echo(f"Comparison written to {page}.")
 
@@ -84,10 +95,14 @@ def show(choices: Any) -> None:
     )
     output.table(headings, rows, title=f"{choices.stand}: present value, US$/ac, real rates", numeric=range(1, 8))
     click.echo(
-        f"Standing now {measures.amount(choices.value_now_usd_ac, 'US$/ac', ',.0f')}, growing {choices.growth_share_yr:.1%} a year; a year of waiting costs {measures.amount(choices.waiting_usd_ac, 'US$/ac', ',.0f')} at {choices.rate:.0%}."
+        f"Standing now {measures.amount(choices.value_now_usd_ac, 'US$/ac', ',.0f')}, growing "
+        f"{choices.growth_share_yr:.1%} a year; a year of waiting costs "
+        f"{measures.amount(choices.waiting_usd_ac, 'US$/ac', ',.0f')} at {choices.rate:.0%}."
     )
     rows = [
-        (name, *[f"{value:,.0f}" for value in row.values()]) for name, row in choices.sensitivity.items() if "crop fails three years" in row
+        (name, *[f"{value:,.0f}" for value in row.values()])
+        for name, row in choices.sensitivity.items()
+        if "crop fails three years" in row
     ]
     if rows:
         columns = next(row for row in choices.sensitivity.values() if "crop fails three years" in row)
@@ -95,5 +110,6 @@ def show(choices: Any) -> None:
     if choices.missing_costs:
         click.echo(f"Counted as free, because the list has no cost: {', '.join(choices.missing_costs)}.")
     click.echo(
-        f"Prices: {choices.price_list}. Growth is fitted to one unmanaged site; values are not an appraisal. Oak has no price here: weigh it yourself."
+        f"Prices: {choices.price_list}. Growth is fitted to one unmanaged site; values are not an "
+        "appraisal. Oak has no price here: weigh it yourself."
     )

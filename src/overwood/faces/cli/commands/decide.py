@@ -13,7 +13,9 @@ from overwood.faces.cli.options import asks
 @click.command("decide")
 @click.argument("stand")
 @click.argument("step")
-@click.option("--because", "reason", default="", help="The reason, in your words; needed where the advice is overridden.")
+@click.option(
+    "--because", "reason", default="", help="The reason, in your words; needed where the advice is overridden."
+)
 @click.option("--by", default="Forester", show_default=True, help="Who decides, by role.")
 @asks
 def command(stand: str, step: str, reason: str, by: str, ask: Any, as_json: bool) -> None:

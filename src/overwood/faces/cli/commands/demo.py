@@ -29,9 +29,15 @@ _DAY = dt.date(2025, 10, 15)
     help="Data package to run on; the invented property that comes with the program if left out.",
 )
 @click.option(
-    "--out", type=click.Path(path_type=Path), default=Path("demo-out"), show_default=True, help="Folder for the book and the papers."
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("demo-out"),
+    show_default=True,
+    help="Folder for the book and the papers.",
 )
-@click.option("--on", type=Day(), default=_DAY, show_default=str(_DAY), help="Day of the question; the demo's records end then.")
+@click.option(
+    "--on", type=Day(), default=_DAY, show_default=str(_DAY), help="Day of the question; the demo's records end then."
+)
 def command(package: Path | None, out: Path, on: dt.date) -> None:
     """Load the invented Vesperlick Tract into a fresh book, advise every stand, and write the papers."""
     from overwood.desk import answers, calendar, importing, marking, session
@@ -45,16 +51,25 @@ def command(package: Path | None, out: Path, on: dt.date) -> None:
     session.open_book(book, create=True)
     report = importing.bring_in(package, today=dt.date.today())
     counted = sum(report.new.values())
-    click.echo(f"The invented Vesperlick Tract: {counted:,} records in, {len(report.faults)} faults, {len(report.warnings)} notes.")
+    click.echo(
+        f"The invented Vesperlick Tract: {counted:,} records in, {len(report.faults)} faults, "
+        f"{len(report.warnings)} notes."
+    )
     ask = answers.question(on)
     found = answers.property_advice(ask)
     property_command.show(found)
     papers = [
-        _paper(out, f"{advice.stand}-brief.pdf", lambda target, name=advice.stand: owner_brief.write(answers.brief(name, ask), target))
+        _paper(
+            out,
+            f"{advice.stand}-brief.pdf",
+            lambda target, name=advice.stand: owner_brief.write(answers.brief(name, ask), target),
+        )
         for advice in found
     ]
     papers.append(_paper(out, "stands.pdf", lambda target: stand_table.write(found, target)))
-    papers.append(_paper(out, "due.ics", lambda target: calendar.write(target, answers.due(ask, on + dt.timedelta(days=730)), on)))
+    papers.append(
+        _paper(out, "due.ics", lambda target: calendar.write(target, answers.due(ask, on + dt.timedelta(days=730)), on))
+    )
     papers += _fire(out, found, package.parent / "weather.csv", ask)
     papers += [_marking(out, name, ask) for name in marking.mapped_stands(ask)]
     click.echo(f"Written to {out}/: {', '.join(papers)}")
@@ -77,8 +92,10 @@ def _marking(out: Path, stand: str, ask: Question) -> str:
     found = marking.mark(stand, ask, marking.wants(ask), seed=1, moves=5_000, years=5)
     after = found.marking.light_after
     click.echo(
-        f"{stand} marked on its stem map: {measures.amount(found.marking.residual_ba_ft2_ac, 'ft2/ac')} stay and light goes from "
-        f"{found.marking.light_before.mean_pct:.0f} to {after.mean_pct:.0f} % of full sun, {after.share_in_band:.0%} of the ground as wanted."
+        f"{stand} marked on its stem map: {measures.amount(found.marking.residual_ba_ft2_ac, 'ft2/ac')} "
+        "stay and light goes from "
+        f"{found.marking.light_before.mean_pct:.0f} to {after.mean_pct:.0f} % of full sun, "
+        f"{after.share_in_band:.0%} of the ground as wanted."
     )
     return _paper(out, f"{stand}-marking.pdf", lambda target: marking_sheet.write(found, ask.on, target))
 
@@ -91,7 +108,13 @@ def _fire(out: Path, found: Sequence[Advice], weather_file: Path, ask: Question)
     papers = []
     for name in (advice.stand for advice in found if advice.step == "inject"):
         order, file = fire.injection(name, ask)
-        papers.append(_paper(out, f"{name}-injection.pdf", lambda target, o=order, f=file: injection_order.write(o, f, ask.on, target)))
+        papers.append(
+            _paper(
+                out,
+                f"{name}-injection.pdf",
+                lambda target, o=order, f=file: injection_order.write(o, f, ask.on, target),
+            )
+        )
     seen = sorted(name for name, file in answers.all_files().items() if file.as_of(ask.on).latest("fuel"))
     if weather_file.exists() and seen:
         burn = fire.burn(seen[0], ask, weather=fire.read_weather(weather_file))

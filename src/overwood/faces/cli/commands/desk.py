@@ -15,25 +15,32 @@ _PORT = 8000
 
 
 @click.command("desk")
-@click.option("--port", type=click.IntRange(0, 65535), help=f"Port; {_PORT}, or a free one where that is taken, if left out.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), help=f"Port; {_PORT}, or a free one where that is taken, if left out."
+)
 @click.option("--on", type=Day(), help="Answer as of this day; today if left out.")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @book_option
 @rules_option
 @prices_option
 def command(
-    port: int | None, on: dt.date | None, no_browser: bool, book: Path | None, overlay: Path | None, prices: Path | None,
+    port: int | None, on: dt.date | None, no_browser: bool, book: Path | None, overlay: Path | None,
+    prices: Path | None,
 ) -> None:  # fmt: skip
     """Start the desk on this machine and open it in the browser.
 
-    The book is made where there is none. Stop with Ctrl-C, or close the window of the console. For several people, or for more
-    choices, see `overwood serve --help`.
+    The book is made where there is none. Stop with Ctrl-C, or close the window of the console. For several people, or
+    for more choices, see `overwood serve --help`.
     """
     from overwood.desk import session
     from overwood.faces.served import serving
 
     told = serving.Told(
-        book=str(book or ""), on=str(on or ""), rules=str(overlay or ""), prices=str(prices or ""), token=secrets.token_urlsafe(24)
+        book=str(book or ""),
+        on=str(on or ""),
+        rules=str(overlay or ""),
+        prices=str(prices or ""),
+        token=secrets.token_urlsafe(24),
     )
     session.open_book(book, create=True, web=serving.web_settings(told))
     session.check_sound()

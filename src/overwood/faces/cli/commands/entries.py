@@ -13,8 +13,12 @@ from overwood.faces.cli.options import book_option, json_option
 
 
 @click.command("entries")
-@click.option("--undo", type=int, metavar="NUMBER", help="Take an entry out of the current view; its rows stay in the history.")
-@click.option("--undo-visit", default="", metavar="VISIT", help="Take one visit out, with everything that was entered for it.")
+@click.option(
+    "--undo", type=int, metavar="NUMBER", help="Take an entry out of the current view; its rows stay in the history."
+)
+@click.option(
+    "--undo-visit", default="", metavar="VISIT", help="Take one visit out, with everything that was entered for it."
+)
 @click.option("--redo", type=int, metavar="NUMBER", help="Take an undo back, by the number it was given.")
 @click.option("--yes", is_flag=True, help="Undo without asking, also where other entries hang on it.")
 @book_option
@@ -51,7 +55,10 @@ def _undo(preview: Any, what: str, work: Any, yes: bool) -> None:
     if not yes and sys.stdin.isatty():
         click.confirm("Take all of it out?", abort=True)
     elif not yes and len(preview.entries) > 1:
-        click.echo("Nothing was undone, because other entries hang on it. Run the same command with --yes to take all of it out.")
+        click.echo(
+            "Nothing was undone, because other entries hang on it. Run the same command with --yes to take "
+            "all of it out."
+        )
         sys.exit(1)
     number = work()
     click.echo(f"{what} is withdrawn (undo {number}). To take that back: overwood entries --redo {number}")
@@ -78,4 +85,7 @@ def _list(as_json: bool) -> None:
         for one in entries
     ]
     output.table(("entry", "file", "when", "rows", ""), rows)
-    output.bullets("Undone, and can be taken back", [f"undo {one['id']}: {one['about']}" for one in rulings if one["lifted_at"] is None])
+    output.bullets(
+        "Undone, and can be taken back",
+        [f"undo {one['id']}: {one['about']}" for one in rulings if one["lifted_at"] is None],
+    )

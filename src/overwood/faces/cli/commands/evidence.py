@@ -15,7 +15,9 @@ from overwood.ground.vocabulary import height_class_words
 
 @click.command("evidence")
 @click.argument("stand")
-@click.option("--by", is_flag=True, help="Also by species, dbh class, crown class and layer, and the floor by height class.")
+@click.option(
+    "--by", is_flag=True, help="Also by species, dbh class, crown class and layer, and the floor by height class."
+)
 @metric_option
 @asks
 def command(stand: str, by: bool, ask: Any, as_json: bool) -> None:
@@ -42,13 +44,24 @@ def command(stand: str, by: bool, ask: Any, as_json: bool) -> None:
     for name, figure in sorted(figures.items(), key=lambda item: not item[1].measured):
         value, span, unit = output.shown(figure)
         rows.append(
-            (name, value, span, unit, "" if figure.n is None else str(figure.n), figure.status, "" if not figure.measured else figure.note)
+            (
+                name,
+                value,
+                span,
+                unit,
+                "" if figure.n is None else str(figure.n),
+                figure.status,
+                "" if not figure.measured else figure.note,
+            )
         )
     output.table(
         ("figure", "value", "interval", "unit", "n", "rests on", "note"),
         rows,
         numeric=(1, 4),
-        title=f"{stand}, {ask.on:%d %b %Y}; intervals {level:.0%} two-sided, of these acres, unless a figure says one-sided",
+        title=(
+            f"{stand}, {ask.on:%d %b %Y}; intervals {level:.0%} two-sided, of these acres, unless a figure says "
+            "one-sided"
+        ),
     )
     if by:
         _show_groups(stand, ask)
@@ -76,7 +89,8 @@ def _error_words(cruise: Any) -> str:
     if cruise.cv_pct is None or cruise.sampling_error_pct is None:
         return ""
     return (
-        f"; basal area varies {cruise.cv_pct:.0f} % between points, sampling error {cruise.sampling_error_pct:.0f} % at {cruise.level:.0%}; "
+        f"; basal area varies {cruise.cv_pct:.0f} % between points, sampling error "
+        f"{cruise.sampling_error_pct:.0f} % at {cruise.level:.0%}; "
         f"{cruise.points_needed} points for {cruise.error_wanted_pct:g} %"
     )
 
@@ -111,7 +125,9 @@ def _show_groups(stand: str, ask: Any) -> None:
     floor = answers.floor_classes(stand, ask)
     if floor:
         labels = list(next(iter(floor.values())))
-        classes_shown = [(name, *[output.shown(classes[label])[0] for label in labels]) for name, classes in floor.items()]
+        classes_shown = [
+            (name, *[output.shown(classes[label])[0] for label in labels]) for name, classes in floor.items()
+        ]
         output.table(
             (measures.unit_word("stems an acre"), *[height_class_words(label) for label in labels]),
             classes_shown,

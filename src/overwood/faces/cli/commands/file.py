@@ -21,6 +21,8 @@ def command(stand: str, ask: Any, as_json: bool) -> None:
     if as_json:
         output.as_json(items)
         return
-    output.table(("item", "state", "found"), [(item.item, item.state, item.found) for item in items], title=f"{stand}: file")
+    output.table(
+        ("item", "state", "found"), [(item.item, item.state, item.found) for item in items], title=f"{stand}: file"
+    )
     missing = sum(item.state != "present" for item in items)
     click.echo(f"{missing} of {len(items)} items are missing or old." if missing else "Complete.")

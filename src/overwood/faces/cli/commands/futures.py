@@ -12,7 +12,8 @@ from overwood.faces.cli.options import asks, prices_option
 from overwood.faces.cli.progress import watched
 
 _WARNING = (
-    "A bet, not a promise: most numbers behind it were published only in part or not at all. Use it to compare courses and to see what to measure, "
+    "A bet, not a promise: most numbers behind it were published only in part or not at all. Use it to "
+    "compare courses and to see what to measure, "
     "not to read off stems an acre."
 )
 
@@ -20,13 +21,28 @@ _WARNING = (
 @click.command("futures")
 @click.argument("stand")
 @click.option(
-    "--futures", "count", type=click.IntRange(50, 200_000), help="Futures of each course; as many as the seed asks for if left out."
+    "--futures",
+    "count",
+    type=click.IntRange(50, 200_000),
+    help="Futures of each course; as many as the seed asks for if left out.",
 )
-@click.option("--sets", type=click.IntRange(10, 2_000), default=100, show_default=True, help="Draws of the assumptions from their ranges.")
-@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer.")
-@click.option("--courses", type=click.Path(path_type=Path), help="Your own courses (TOML); the built-in ones if left out.")
+@click.option(
+    "--sets",
+    type=click.IntRange(10, 2_000),
+    default=100,
+    show_default=True,
+    help="Draws of the assumptions from their ranges.",
+)
+@click.option(
+    "--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer."
+)
+@click.option(
+    "--courses", type=click.Path(path_type=Path), help="Your own courses (TOML); the built-in ones if left out."
+)
 @click.option("--forecast", type=click.Path(path_type=Path), help="Write the two-page forecast for the owner as PDF.")
-@click.option("--age", type=click.IntRange(20, 60), help="Age of the new stand at which oaks are counted; 20 if left out.")
+@click.option(
+    "--age", type=click.IntRange(20, 60), help="Age of the new stand at which oaks are counted; 20 if left out."
+)
 @click.option("--keep", is_flag=True, help="Keep the result in the book with the versions of rules and data.")
 @click.option("--kept", is_flag=True, help="Show the results kept for this stand, and stop.")
 @prices_option
@@ -47,8 +63,8 @@ def command(
 ) -> None:
     """Simulate many futures of STAND from its own count: chance of oak, years, who wins, and what the answer turns on.
 
-    The first run after installing compiles for half a minute. Without --futures as many are run as leave no printed chance more than a
-    point (one standard error) to the seed.
+    The first run after installing compiles for half a minute. Without --futures as many are run as leave no printed
+    chance more than a point (one standard error) to the seed.
     """
     from overwood.desk import answers, futures, timber
     from overwood.desk import kept as kept_answers
@@ -75,7 +91,9 @@ def command(
         from overwood.faces.papers import press
 
         digest = kept_answers.digest_of(output.plain(result))
-        with press.printed_from(made.words if made else f"Not kept (futures), digest {digest}, rulebook {result.rules_version}."):
+        with press.printed_from(
+            made.words if made else f"Not kept (futures), digest {digest}, rulebook {result.rules_version}."
+        ):
             paper.write(result, file, ask.on, forecast)
     if as_json:
         output.as_json(result)
@@ -107,7 +125,9 @@ def _show_kept(stand: str, rows: list[Any], as_json: bool) -> None:
         for outcome in sorted(row.result["outcomes"], key=lambda one: -one["oak_stand_chance"])[:3]
     ]
     output.table(
-        ("number", "made", "rulebook", "records", "best three courses", "an oak stand at 20"), table, title=f"Futures kept for {stand}"
+        ("number", "made", "rulebook", "records", "best three courses", "an oak stand at 20"),
+        table,
+        title=f"Futures kept for {stand}",
     )
 
 
@@ -119,7 +139,8 @@ def _show(futures: Any) -> None:
         rows.append(
             (
                 outcome.course.name,
-                f"{output.of_ten(outcome.oak_stand_chance)} ({100 * outcome.oak_stand_chance:.0f} % ± {100 * outcome.oak_stand_error:.1f})",
+                f"{output.of_ten(outcome.oak_stand_chance)} ({100 * outcome.oak_stand_chance:.0f} % ± "
+                f"{100 * outcome.oak_stand_error:.1f})",
                 f"{10 * outcome.oak_stand_span[0]:.0f} to {10 * outcome.oak_stand_span[1]:.0f}",
                 output.of_ten(outcome.oak_part_chance),
                 output.of_ten(outcome.adequate_chance),
@@ -133,7 +154,9 @@ def _show(futures: Any) -> None:
                 *(
                     ()
                     if outcome.npv_usd_ac is None
-                    else (f"{outcome.npv_usd_ac[1]:,.0f} ({outcome.npv_usd_ac[0]:,.0f} to {outcome.npv_usd_ac[2]:,.0f})",)
+                    else (
+                        f"{outcome.npv_usd_ac[1]:,.0f} ({outcome.npv_usd_ac[0]:,.0f} to {outcome.npv_usd_ac[2]:,.0f})",
+                    )
                 ),
             )
         )
@@ -149,42 +172,66 @@ def _show(futures: Any) -> None:
         "spread from not knowing",
         *(() if futures.outcomes[0].npv_usd_ac is None else ("present value, US$/ac",)),
     )
-    title = f"{futures.stand}: {futures.futures:,} futures of each course from the count {futures.visit}, {futures.parameter_sets} draws of the assumptions"
+    title = (
+        f"{futures.stand}: {futures.futures:,} futures of each course from the count {futures.visit}, "
+        f"{futures.parameter_sets} draws of the assumptions"
+    )
     output.table(headings, rows, title=title)
     best = futures.against_best[0].better if futures.against_best else ""
     if best:
         gaps = [
-            (gap.other, f"{gap.mean_ac:+.0f} ({gap.span_ac[0]:+.0f} to {gap.span_ac[1]:+.0f})", output.of_ten(gap.better_share), gap.driver)
+            (
+                gap.other,
+                f"{gap.mean_ac:+.0f} ({gap.span_ac[0]:+.0f} to {gap.span_ac[1]:+.0f})",
+                output.of_ten(gap.better_share),
+                gap.driver,
+            )
             for gap in futures.against_best
         ]
         output.table(
-            ("instead of", "more dominant oaks/ac", "better in", "turns most on"), gaps, title=f"{best!r} in the same futures", numeric=(1,)
+            ("instead of", "more dominant oaks/ac", "better in", "turns most on"),
+            gaps,
+            title=f"{best!r} in the same futures",
+            numeric=(1,),
         )
         chosen = next(outcome for outcome in futures.outcomes if outcome.course.name == best)
         groups = ", ".join(f"{mean:.0f} {name}" for name, mean in chosen.dominants_by_species_ac.items() if mean >= 0.5)
         click.echo(f"Dominant at {futures.age_yr} under {best!r}, an acre on average: {groups or 'no oaks'}.")
         click.echo(f"Who leads under {best!r}: {_leaders(chosen.leaders_share)}.")
-        click.echo(f"Published experiments with its steps that the program meets: {chosen.record}; each stands in docs/experiments.md.")
+        click.echo(
+            f"Published experiments with its steps that the program meets: {chosen.record}; each stands in "
+            "docs/experiments.md."
+        )
         rows = [(cause.words, cause.entry, f"{cause.first:.2f}", f"{cause.total:.2f}") for cause in futures.causes]
         headings = ("what it turns on", "entry", "alone", "with all it acts with")
-        output.table(headings, rows, title=f"Shares of the spread under {best!r} (Sobol indices); measure these first", numeric=(2, 3))
+        output.table(
+            headings,
+            rows,
+            title=f"Shares of the spread under {best!r} (Sobol indices); measure these first",
+            numeric=(2, 3),
+        )
     for outcome in futures.outcomes:
         if outcome.planted_per_success is not None:
             cost = "" if outcome.cost_per_success_usd is None else f", US$ {outcome.cost_per_success_usd:,.0f} each"
             click.echo(
-                f"{outcome.course.name!r}: {outcome.planted_per_success:.1f} oaks planted for one dominant at {futures.age_yr}{cost}."
+                f"{outcome.course.name!r}: {outcome.planted_per_success:.1f} oaks planted for one dominant "
+                f"at {futures.age_yr}{cost}."
             )
     look = futures.looking
     click.echo(
-        f"Worth of looking before you choose, in dominant oaks an acre: {look.plots_added} more plots {look.more_plots_ac:.1f}; a count a year on "
-        f"{look.one_more_count_ac:.1f}; knowing every assumption {look.all_known_ac:.1f}. They change the choice in {look.more_plots_change:.0%}, "
-        f"{look.one_more_count_changes:.0%} and {look.all_known_changes:.0%} of futures. Near 0 the choice is clear as it stands."
+        f"Worth of looking before you choose, in dominant oaks an acre: {look.plots_added} more plots "
+        f"{look.more_plots_ac:.1f}; a count a year on "
+        f"{look.one_more_count_ac:.1f}; knowing every assumption {look.all_known_ac:.1f}. They change the "
+        f"choice in {look.more_plots_change:.0%}, "
+        f"{look.one_more_count_changes:.0%} and {look.all_known_changes:.0%} of futures. Near 0 the choice "
+        "is clear as it stands."
     )
     output.bullets(
         "Notes",
         [
             *futures.notes,
-            f"rulebook {futures.rules_version}, seed {futures.seed}; another seed moves no chance by more than {100 * futures.seed_error:.1f} points (one standard error)",
+            f"rulebook {futures.rules_version}, seed {futures.seed}; another seed moves no chance by more "
+            f"than {100 * futures.seed_error:.1f} points (one standard error)",
         ],
     )
     click.echo(_WARNING)
@@ -200,4 +247,6 @@ _GROUPS = {
 
 def _leaders(shares: Any) -> str:
     """Shares of the ground by who leads on it."""
-    return ", ".join(f"{words} on {shares[name]:.0%} of the ground" for name, words in _GROUPS.items() if shares[name] >= 0.005)
+    return ", ".join(
+        f"{words} on {shares[name]:.0%} of the ground" for name, words in _GROUPS.items() if shares[name] >= 0.005
+    )

@@ -1,4 +1,5 @@
-"""overwood import: records in, with every fault named, foreign headings confirmed, and what is replaced shown before."""
+"""overwood import: records in, with every fault named, foreign headings confirmed, and what is replaced shown
+before."""
 
 from __future__ import annotations
 
@@ -45,17 +46,53 @@ class _Job:
 
 @click.command("import")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--yes", "accept", is_flag=True, help="Take foreign headings as they are proposed; every needed answer must be given.")
+@click.option(
+    "--yes",
+    "accept",
+    is_flag=True,
+    help="Take foreign headings as they are proposed; every needed answer must be given.",
+)
 @click.option(
     "--set", "settings", multiple=True, callback=pairs, metavar="NAME=VALUE",
     help="Answer a question about this file, such as stand=K1 or baf_ft2_ac=10; of one sheet: SHEET.NAME=VALUE.",
 )  # fmt: skip
-@click.option("--code", "codes", multiple=True, callback=pairs, metavar="WRITTEN=CODE", help="Say what a code means, such as RO=833.")
-@click.option("--map", "columns", multiple=True, callback=pairs, metavar="HEADING=COLUMN", help="Say what a heading is; - leaves it out.")
-@click.option("--unit", "units", multiple=True, callback=pairs, metavar="COLUMN=UNIT", help="Say which unit a column is in: dbh_in=cm.")
-@click.option("--table", "tables", multiple=True, callback=pairs, metavar="SHEET=TABLE", help="Say what a sheet holds; - leaves it out.")
 @click.option(
-    "--replace", multiple=True, metavar="VISIT", help="Let the file change stored values of this visit or record; all: of every one."
+    "--code",
+    "codes",
+    multiple=True,
+    callback=pairs,
+    metavar="WRITTEN=CODE",
+    help="Say what a code means, such as RO=833.",
+)
+@click.option(
+    "--map",
+    "columns",
+    multiple=True,
+    callback=pairs,
+    metavar="HEADING=COLUMN",
+    help="Say what a heading is; - leaves it out.",
+)
+@click.option(
+    "--unit",
+    "units",
+    multiple=True,
+    callback=pairs,
+    metavar="COLUMN=UNIT",
+    help="Say which unit a column is in: dbh_in=cm.",
+)
+@click.option(
+    "--table",
+    "tables",
+    multiple=True,
+    callback=pairs,
+    metavar="SHEET=TABLE",
+    help="Say what a sheet holds; - leaves it out.",
+)
+@click.option(
+    "--replace",
+    multiple=True,
+    metavar="VISIT",
+    help="Let the file change stored values of this visit or record; all: of every one.",
 )
 @click.option("--look", is_flag=True, help="Show how the file is read and what would come in; write nothing.")
 @click.option("--save-as", default="", metavar="NAME", help="Name under which the mapping of headings is kept.")
@@ -144,10 +181,17 @@ def _with_bar(job: _Job) -> Any:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed:,.0f} rows"), TimeElapsedColumn())
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.completed:,.0f} rows"),
+        TimeElapsedColumn(),
+    )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("reading", total=None)
-        return importing.bring_in(job.sent, **more, progress=lambda table, rows: bar.update(task, advance=rows, description=table))
+        return importing.bring_in(
+            job.sent, **more, progress=lambda table, rows: bar.update(task, advance=rows, description=table)
+        )
 
 
 def _looked(job: _Job) -> Any:
@@ -179,7 +223,10 @@ def _what_next(look: Any) -> str:
         return f"{look.file}: nothing was written; {len(look.report.faults)} faults stand in the way."
     replaces = look.report.review.replaces if look.report and look.report.review else ()
     consent = "".join(f" --replace {shell_word(mark)}" for mark in replaces)
-    return f"{look.file}: nothing was written. If this is right, run the same command with {'--yes' if look.proposal else 'no --look'}{consent}."
+    return (
+        f"{look.file}: nothing was written. If this is right, run the same command with "
+        f"{'--yes' if look.proposal else 'no --look'}{consent}."
+    )
 
 
 def show_proposal(proposal: Any) -> None:
@@ -188,7 +235,10 @@ def show_proposal(proposal: Any) -> None:
         if not sheet.table:
             click.echo(f"Sheet {sheet.sheet!r} is left out: {sheet.why_not}.")
             continue
-        rows = [(one.heading, "left out" if one.column == "-" else one.column, one.unit, ", ".join(one.such_as)) for one in sheet.headings]
+        rows = [
+            (one.heading, "left out" if one.column == "-" else one.column, one.unit, ", ".join(one.such_as))
+            for one in sheet.headings
+        ]
         known = "; these headings are known" if sheet.remembered else ""
         title = f"Sheet {sheet.sheet!r} as {sheet.table}, headings in row {sheet.heading_row}{known}"
         output.table(("heading in the file", "is taken as", "read in", "such as"), rows, title=title)
@@ -209,7 +259,9 @@ def _show_questions(title: str, questions: list[Any]) -> None:
     for one in questions:
         taken = f" [{one.answer or one.default}]" if one.answer or one.default else ""
         where = f"{one.sheet}: " if one.sheet else ""
-        click.echo(click.wrap_text(f"{where}{one.text}{taken}", width=110, initial_indent="  - ", subsequent_indent="    "))
+        click.echo(
+            click.wrap_text(f"{where}{one.text}{taken}", width=110, initial_indent="  - ", subsequent_indent="    ")
+        )
         for text in one.evidence:
             click.echo(f"      {text}")
         for choice in one.choices:
@@ -256,13 +308,15 @@ def show(report: Any) -> None:
     if report.needs_consent:
         asked = " ".join(f"--replace {shell_word(mark)}" for mark in report.needs_consent[:_SHOWN])
         click.echo(
-            f"{report.file}: nothing was stored, because it would change what the book holds. If the values of this file are right, "
+            f"{report.file}: nothing was stored, because it would change what the book holds. If the values "
+            "of this file are right, "
             f"run the same command with {asked}{'' if len(report.needs_consent) == 1 else ', or with --replace all'}."
         )
         return
     if report.quarantine is not None:
         click.echo(
-            f"{report.file}: {len(report.faults)} faults. Nothing was stored; the file waits in quarantine under number "
+            f"{report.file}: {len(report.faults)} faults. Nothing was stored; the file waits in quarantine "
+            "under number "
             f"{report.quarantine}. Mend it and import it again, or bring its good rows in with "
             f"`overwood quarantine release {report.quarantine}`."
         )
@@ -297,7 +351,9 @@ def write_faults(target: Path, problems: list[Any]) -> None:
         writer = csv.writer(stream)
         writer.writerow(names)
         for problem in problems:
-            writer.writerow([_safe(str(getattr(problem, name) if getattr(problem, name) is not None else "")) for name in names])
+            writer.writerow(
+                [_safe(str(getattr(problem, name) if getattr(problem, name) is not None else "")) for name in names]
+            )
 
 
 def _safe(text: str) -> str:

@@ -16,14 +16,20 @@ _FIGURES = ("stems_ac", "ba_ft2_ac", "light_before_pct", "left_alive_ac")
 
 @click.command("injection")
 @click.argument("stand")
-@click.option("--inches-per-cut", type=click.FloatRange(0.5, 6), help="Inches of dbh for each cut; the rulebook's if left out.")
+@click.option(
+    "--inches-per-cut", type=click.FloatRange(0.5, 6), help="Inches of dbh for each cut; the rulebook's if left out."
+)
 @click.option("--product", help="Active ingredient of the product, such as glyphosate.")
 @click.option(
     "--share",
     type=click.FloatRange(0, 1, min_open=True),
     help="Product in the solution by its label, 0 to 1; a published test's if left out.",
 )
-@click.option("--most-a-year", type=click.FloatRange(0, min_open=True), help="Gallons of product an acre and year that the label allows.")
+@click.option(
+    "--most-a-year",
+    type=click.FloatRange(0, min_open=True),
+    help="Gallons of product an acre and year that the label allows.",
+)
 @click.option("--check", is_flag=True, help="Judge the latest injection check instead: share of treated stems dead.")
 @click.option("--order", type=click.Path(path_type=Path), help="Write the work order with its tally sheet as PDF.")
 @language_option
@@ -50,7 +56,9 @@ def command(
         _check(fire.injection_check(stand, ask), as_json)
         return
     if not product and (share is not None or most_a_year is not None):
-        raise Misuse("--share and --most-a-year are of a product.", remedy="Name its active ingredient: --product glyphosate.")
+        raise Misuse(
+            "--share and --most-a-year are of a product.", remedy="Name its active ingredient: --product glyphosate."
+        )
     named = fire.product_of(product, share, most_a_year) if product else None
     work, file = fire.injection(stand, ask, inches_per_cut=inches_per_cut, product=named)
     if order:
@@ -75,21 +83,39 @@ def span(value: Any, places: int = 0) -> str:
 
 def _show(order: Any) -> None:
     rows = [
-        (row.species, row.dbh_class_in, f"{row.stems_ac:.0f}", f"{row.ba_ft2_ac:.1f}", f"{row.cuts_ac:,.0f}", f"{row.solution_ml_ac:,.0f}")
+        (
+            row.species,
+            row.dbh_class_in,
+            f"{row.stems_ac:.0f}",
+            f"{row.ba_ft2_ac:.1f}",
+            f"{row.cuts_ac:,.0f}",
+            f"{row.solution_ml_ac:,.0f}",
+        )
         for row in order.rows
     ]
     headings = ("species", "dbh, in.", "stems/ac", "ft2/ac", "cuts/ac", "solution, ml/ac")
     output.table(headings, rows, title=f"{order.stand}: stems to inject, from {order.visit}", numeric=range(1, 6))
     stems, interval, _ = output.shown(order.stems_ac)
-    click.echo(f"In all {stems} stems/ac ({interval}), {order.cuts_ac:,.0f} cuts/ac, {order.solution_gal_ac:.2f} gal/ac of solution.")
-    days = "acreage not noted" if order.crew_days is None else f"{span(order.crew_days, 1)} crew days on {order.area_ac:g} ac"
     click.echo(
-        f"{product_words(order)} {span(order.product_gal_ac, 2)} gal/ac, water {span(order.water_gal_ac, 2)}; labour {span(order.hours_ac, 1)} h/ac, {days}; {span(order.cost_usd_ac)} US$/ac."
+        f"In all {stems} stems/ac ({interval}), {order.cuts_ac:,.0f} cuts/ac, {order.solution_gal_ac:.2f} "
+        "gal/ac of solution."
+    )
+    days = (
+        "acreage not noted"
+        if order.crew_days is None
+        else f"{span(order.crew_days, 1)} crew days on {order.area_ac:g} ac"
+    )
+    click.echo(
+        f"{product_words(order)} {span(order.product_gal_ac, 2)} gal/ac, water "
+        f"{span(order.water_gal_ac, 2)}; labour {span(order.hours_ac, 1)} h/ac, {days}; "
+        f"{span(order.cost_usd_ac)} US$/ac."
     )
     before, before_span, _ = output.shown(order.light_before_pct)
     click.echo(
-        f"Season: {order.windows[0]}; second choice {order.windows[1]}. Floor light {before} % now ({before_span}), {span(order.light_after_pct)} % "
-        f"after, for {span(order.light_lasts_yr)} years until crowns close. Injected stems stand dead {span(order.snags_yr)} years."
+        f"Season: {order.windows[0]}; second choice {order.windows[1]}. Floor light {before} % now "
+        f"({before_span}), {span(order.light_after_pct)} % "
+        f"after, for {span(order.light_lasts_yr)} years until crowns close. Injected stems stand dead "
+        f"{span(order.snags_yr)} years."
     )
     click.echo(f"Yearly limit: {order.yearly_limit}.")
     if order.totals:
@@ -113,7 +139,8 @@ def product_words(order: Any) -> str:
 def _show_totals(order: Any) -> None:
     whole = order.totals
     click.echo(
-        f"The whole stand, {order.area_ac:g} ac: {whole.stems:,.0f} stems, {whole.cuts:,.0f} cuts, {whole.solution_gal:,.1f} gal of solution, "
+        f"The whole stand, {order.area_ac:g} ac: {whole.stems:,.0f} stems, {whole.cuts:,.0f} cuts, "
+        f"{whole.solution_gal:,.1f} gal of solution, "
         f"of it product {span(whole.product_gal, 1)} and water {span(whole.water_gal, 1)}."
     )
     rows = [(str(crew), span(days, 1)) for crew, days in whole.crew_days.items()]
@@ -126,7 +153,10 @@ def _check(check: Any, as_json: bool) -> None:
         return
     share, interval, _ = output.shown(check.dead_share)
     output.heading(f"{check.visit}: {check.verdict}")
-    click.echo(f"{share} % of {check.stems} treated stems are dead ({interval}); {check.wanted_share:.0%} are wanted. {check.advice}")
+    click.echo(
+        f"{share} % of {check.stems} treated stems are dead ({interval}); {check.wanted_share:.0%} are "
+        f"wanted. {check.advice}"
+    )
     rows = [(name, f"{dead}", f"{looked}", f"{dead / looked:.0%}") for name, (dead, looked) in check.by_species.items()]
     output.table(("species", "dead", "looked at", "share"), rows, numeric=(1, 2, 3))
     from overwood.desk.fire import injection_cautions

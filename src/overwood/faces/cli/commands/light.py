@@ -13,7 +13,9 @@ from overwood.faces.cli.options import asks
 
 @click.command("light")
 @click.argument("stand")
-@click.option("--picture", type=click.Path(path_type=Path), help="Write the light map of each state as a picture (.svg).")
+@click.option(
+    "--picture", type=click.Path(path_type=Path), help="Write the light map of each state as a picture (.svg)."
+)
 @click.option("--fit", is_flag=True, help="Fit the crowns' extinction to the stand's own light readings.")
 @click.option("--models", is_flag=True, help="Show the light of the map under other models that publications use.")
 @asks
@@ -26,7 +28,9 @@ def command(stand: str, picture: Path | None, fit: bool, models: bool, ask: Any,
     others = light.models(stand, ask) if models else ()
     if picture:
         if found.block is None:
-            raise click.UsageError(f"{stand} has no stem map to draw. Bring one in with the sheets stem_maps and stems.")
+            raise click.UsageError(
+                f"{stand} has no stem map to draw. Bring one in with the sheets stem_maps and stems."
+            )
         from overwood.faces.papers import light_map
 
         light_map.write_picture(found.block, found.states, picture)
@@ -47,7 +51,9 @@ def command(stand: str, picture: Path | None, fit: bool, models: bool, ask: Any,
     if others:
         rows = [(model.model, *(f"{mean:.1f}" for mean in model.means_pct)) for model in others]
         headings = ("model", *(state.state for state in found.states))
-        output.table(headings, rows, title="The same map under other models, mean % of full sun", numeric=range(1, len(headings)))
+        output.table(
+            headings, rows, title="The same map under other models, mean % of full sun", numeric=range(1, len(headings))
+        )
     if fitted:
         _show_fit(fitted)
     if picture:
@@ -57,9 +63,18 @@ def command(stand: str, picture: Path | None, fit: bool, models: bool, ask: Any,
 def _show(found: Any) -> None:
     rows = [(name, *output.shown(figure)[:2], figure.method) for name, figure in found.figures.items()]
     if rows:
-        output.table(("figure", "% of full sun", "interval", "from"), rows, title=f"{found.stand}: light on the floor", numeric=(1,))
+        output.table(
+            ("figure", "% of full sun", "interval", "from"),
+            rows,
+            title=f"{found.stand}: light on the floor",
+            numeric=(1,),
+        )
     if found.states:
-        output.table(*states_table(found.states), title=f"{found.stand}: stem map {found.block.visit}, % of full sun", numeric=range(1, 5))
+        output.table(
+            *states_table(found.states),
+            title=f"{found.stand}: stem map {found.block.visit}, % of full sun",
+            numeric=range(1, 5),
+        )
     show_told(found.stand, found.told)
     output.bullets("Notes", found.notes)
 
@@ -87,12 +102,17 @@ def show_told(stand: str, told: Any) -> None:
 def _show_fit(fitted: Any) -> None:
     span = f" ({fitted.scale_low:.2f} to {fitted.scale_high:.2f})" if fitted.scale_low and fitted.scale_high else ""
     click.echo(
-        f"{fitted.readings} readings of {' and '.join(fitted.kinds)} average {fitted.readings_pct:.1f} %. The map gives {fitted.before_pct:.1f} "
-        f"({fitted.before_error_pct:+.1f} points, {fitted.before_rms_pct:.1f} rms) and, with extinction times {fitted.scale:.2f}{span}, "
+        f"{fitted.readings} readings of {' and '.join(fitted.kinds)} average {fitted.readings_pct:.1f} %. "
+        f"The map gives {fitted.before_pct:.1f} "
+        f"({fitted.before_error_pct:+.1f} points, {fitted.before_rms_pct:.1f} rms) and, with extinction "
+        f"times {fitted.scale:.2f}{span}, "
         f"{fitted.after_pct:.1f} ({fitted.after_error_pct:+.1f} points, {fitted.after_rms_pct:.1f} rms)."
     )
     if not fitted.placed:
-        click.echo("The readings have no east_ft and north_ft, so each is set against the map's mean: their spread stays in the error.")
+        click.echo(
+            "The readings have no east_ft and north_ft, so each is set against the map's mean: their "
+            "spread stays in the error."
+        )
     if not fitted.in_range:
         click.echo("That scale lies outside the range of the assumption: look at crown radii and crown base first.")
         return

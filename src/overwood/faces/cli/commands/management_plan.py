@@ -19,7 +19,8 @@ from overwood.faces.cli.progress import watched
 @prices_option
 @asks
 def command(land: str, target: Path, words: str, prices: Path | None, ask: Any, as_json: bool) -> None:
-    """Bind the prescriptions of every stand of a property, with its aim, the next step of each and what is due in ten years.
+    """Bind the prescriptions of every stand of a property, with its aim, the next step of each and what is due in ten
+    years.
 
     A stand that was never cruised is named with what it needs. Futures are those that were run and kept last.
     """

@@ -15,11 +15,28 @@ from overwood.faces.cli.options import book_option, json_option
 @click.command("mappings")
 @click.argument("number", type=int, required=False)
 @click.option(
-    "--map", "columns", multiple=True, callback=pairs, metavar="HEADING=COLUMN", help="Read a heading as a column; - leaves it out."
+    "--map",
+    "columns",
+    multiple=True,
+    callback=pairs,
+    metavar="HEADING=COLUMN",
+    help="Read a heading as a column; - leaves it out.",
 )
-@click.option("--unit", "units", multiple=True, callback=pairs, metavar="COLUMN=UNIT", help="Read a column in a unit, such as dbh_in=cm.")
 @click.option(
-    "--code", "codes", multiple=True, callback=pairs, metavar="WRITTEN=CODE", help="Read a code so, such as RO=833; RO= forgets it."
+    "--unit",
+    "units",
+    multiple=True,
+    callback=pairs,
+    metavar="COLUMN=UNIT",
+    help="Read a column in a unit, such as dbh_in=cm.",
+)
+@click.option(
+    "--code",
+    "codes",
+    multiple=True,
+    callback=pairs,
+    metavar="WRITTEN=CODE",
+    help="Read a code so, such as RO=833; RO= forgets it.",
 )
 @click.option("--forget", is_flag=True, help="Forget the mapping; the next such sheet is asked about anew.")
 @book_option
@@ -67,7 +84,10 @@ def _list(as_json: bool) -> None:
     if not kept:
         click.echo("No mapping is kept yet; one is kept when a file with its own headings comes in.")
         return
-    rows = [(str(one.number), one.name, one.mapping.table, ", ".join(one.mapping.headings), f"{one.saved_at:%d %b %Y}") for one in kept]
+    rows = [
+        (str(one.number), one.name, one.mapping.table, ", ".join(one.mapping.headings), f"{one.saved_at:%d %b %Y}")
+        for one in kept
+    ]
     output.table(("number", "name", "table", "headings", "kept"), rows)
 
 
@@ -77,7 +97,9 @@ def _show(one: Any) -> None:
     for heading in mapping.headings:
         column = mapping.columns.get(heading, "-")
         rows.append((heading, "left out" if column == "-" else column, mapping.units.get(column, "")))
-    output.table(("heading", "is taken as", "read in"), rows, title=f"{one.number} {one.name}: a sheet of {mapping.table}")
+    output.table(
+        ("heading", "is taken as", "read in"), rows, title=f"{one.number} {one.name}: a sheet of {mapping.table}"
+    )
     for column, codes in mapping.codes.items():
         if codes:
             click.echo(f"  {column}: " + ", ".join(f"{written} = {code}" for written, code in codes.items()))

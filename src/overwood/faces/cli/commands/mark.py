@@ -32,25 +32,54 @@ class Span(click.ParamType):
 
 @click.command("mark")
 @click.argument("stand")
-@click.option("--light", "light_pct", type=Span(), help="Light wanted on the floor, % of full sun; the rulebook's if left out.")
+@click.option(
+    "--light", "light_pct", type=Span(), help="Light wanted on the floor, % of full sun; the rulebook's if left out."
+)
 @click.option("--ba", "ba_ft2_ac", type=Span(), help="Basal area to leave, ft2/ac; the rulebook's if left out.")
-@click.option("--seed-cover", "cover", type=click.FloatRange(0, 1), help="Share of the ground within reach of a leave oak.")
+@click.option(
+    "--seed-cover", "cover", type=click.FloatRange(0, 1), help="Share of the ground within reach of a leave oak."
+)
 @click.option("--stocking", "stocking_pct", type=Span(), help="Stocking to leave, percent; asks nothing if left out.")
 @click.option("--spacing", "spacing_ft", type=click.FloatRange(1, 200), help="Least distance between leave trees, ft.")
-@click.option("--least-sale", type=click.FloatRange(1), help="Board feet an acre that must be sold, by the price list's log rule or Doyle.")
+@click.option(
+    "--least-sale",
+    type=click.FloatRange(1),
+    help="Board feet an acre that must be sold, by the price list's log rule or Doyle.",
+)
 @click.option("--value-kept", type=click.FloatRange(1), help="US$ an acre that must stay standing; needs --prices.")
 @prices_option
-@click.option("--moves", type=click.IntRange(1, 5_000_000), help="Moves of the search; so many a stem as the assumptions say if left out.")
-@click.option("--least-dbh", type=click.FloatRange(1, 40), help="Least dbh of a leave tree, in.; the rulebook's if left out.")
-@click.option("--constraints", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="File of constraints, one a row.")
+@click.option(
+    "--moves",
+    type=click.IntRange(1, 5_000_000),
+    help="Moves of the search; so many a stem as the assumptions say if left out.",
+)
+@click.option(
+    "--least-dbh", type=click.FloatRange(1, 40), help="Least dbh of a leave tree, in.; the rulebook's if left out."
+)
+@click.option(
+    "--constraints",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="File of constraints, one a row.",
+)
 @click.option(
     "--row",
     "rows",
     multiple=True,
-    help="A constraint: 'least dbh 12', 'spacing 20', 'species white oak 30-70', 'wildlife 12, 45', 'edge north 30' (or every).",
+    help=(
+        "A constraint: 'least dbh 12', 'spacing 20', 'species white oak 30-70', 'wildlife 12, 45', 'edge north "
+        "30' (or every)."
+    ),
 )
-@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same marking.")
-@click.option("--years", type=click.IntRange(1, 20), default=5, show_default=True, help="Show the light this many years on as well.")
+@click.option(
+    "--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same marking."
+)
+@click.option(
+    "--years",
+    type=click.IntRange(1, 20),
+    default=5,
+    show_default=True,
+    help="Show the light this many years on as well.",
+)
 @click.option(
     "--trade-off",
     type=click.Choice(["score", "value"]),
@@ -95,9 +124,17 @@ def command(
     """
     from overwood.desk import marking, timber
 
-    asked = {"light_pct": light_pct, "ba_ft2_ac": ba_ft2_ac, "stocking_pct": stocking_pct, "cover": cover, "spacing_ft": spacing_ft}
+    asked = {
+        "light_pct": light_pct,
+        "ba_ft2_ac": ba_ft2_ac,
+        "stocking_pct": stocking_pct,
+        "cover": cover,
+        "spacing_ft": spacing_ft,
+    }
     rows = (*(marking.rows_of(constraints) if constraints else ()), *rows)
-    wanted = marking.wants(ask, rows=rows, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept, least_dbh_in=least_dbh)
+    wanted = marking.wants(
+        ask, rows=rows, **asked, least_sale_bf_ac=least_sale, least_value_kept_usd_ac=value_kept, least_dbh_in=least_dbh
+    )
     if not marking.has_map(stand, ask):
         _refuse_single_trees(stand, bool(trees or gpx or gpkg), bool(rows))
         _rule_sheet(stand, ask, wanted, sheet, tongue, as_json)
@@ -129,10 +166,13 @@ def _refuse_single_trees(stand: str, lists: bool, rows: bool) -> None:
     """Without a stem map there are no single trees to list or to constrain."""
     if lists:
         raise click.UsageError(
-            f"{stand} has no stem map, so there is no tree list; leave --trees, --gpx and --gpkg out for the rule sheet."
+            f"{stand} has no stem map, so there is no tree list; leave --trees, --gpx and --gpkg out for "
+            "the rule sheet."
         )
     if rows:
-        raise click.UsageError(f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out.")
+        raise click.UsageError(
+            f"{stand} has no stem map, and constraints are of single trees; leave --row and --constraints out."
+        )
 
 
 def _write_sheet(marked: Any, ask: Any, sheet: Path, tongue: str) -> None:
@@ -155,23 +195,31 @@ def _show(marked: Any) -> None:
     from overwood.faces.cli.commands.light import states_table
 
     made, wants = marked.marking, marked.wants
-    title = f"{marked.stand}: light on the floor, stem map {marked.block.visit}, {measures.amount(marked.block.acres, 'ac', '.1f')}, % of full sun"
+    title = (
+        f"{marked.stand}: light on the floor, stem map {marked.block.visit}, "
+        f"{measures.amount(marked.block.acres, 'ac', '.1f')}, % of full sun"
+    )
     output.table(*states_table(states_of(marked)), title=title, numeric=range(1, 5))
     click.echo(
-        f"Leave {int(made.leave.sum())} trees ({measures.amount(made.leave_trees_ac, 'an acre')}), {measures.amount(made.residual_ba_ft2_ac, 'ft2/ac')} "
-        f"(wanted {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g}); a leave oak within reach of {made.seed_cover_share:.0%} of the ground "
+        f"Leave {int(made.leave.sum())} trees ({measures.amount(made.leave_trees_ac, 'an acre')}), "
+        f"{measures.amount(made.residual_ba_ft2_ac, 'ft2/ac')} "
+        f"(wanted {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g}); a leave oak within reach of "
+        f"{made.seed_cover_share:.0%} of the ground "
         f"(wanted {wants.seed_cover_share:.0%}); {made.score_kept_share:.0%} of the score of the main canopy stays."
     )
     click.echo(
-        f"Leave trees are dominant or codominant, of a known species and {measures.amount(wants.least_dbh_in, 'in.', 'g')} or more, or marked to stay. What is let be "
-        f"shades. The light above needs the stems called inject dead: with them alive the mean is {made.light_not_injected.mean_pct:.1f} %, "
+        "Leave trees are dominant or codominant, of a known species and "
+        f"{measures.amount(wants.least_dbh_in, 'in.', 'g')} or more, or marked to stay. What is let be "
+        "shades. The light above needs the stems called inject dead: with them alive the mean is "
+        f"{made.light_not_injected.mean_pct:.1f} %, "
         f"and {made.light_not_injected.share_in_band:.0%} of the ground lies in the light wanted."
     )
     output.bullets("Constraints", marking.constraints(marked))
     click.echo(_money(made))
     output.bullets("Short of what was wanted", made.shortfalls)
     click.echo(
-        f"{made.moves:,} moves, seed {made.seed}. The last row assumes leave crowns widen as crown_closing_ft_yr says; over its range the mean "
+        f"{made.moves:,} moves, seed {made.seed}. The last row assumes leave crowns widen as "
+        "crown_closing_ft_yr says; over its range the mean "
         f"is {marked.later_range_pct[0]:.0f} to {marked.later_range_pct[1]:.0f} %."
     )
     _cautions(marked.snags)
@@ -182,7 +230,8 @@ def _money(made: Any) -> str:
     if made.sale_usd_ac is None:
         return f"{sold}; stocking left {made.stocking_pct:.0f} %. Name your price list (--prices) to see money."
     return (
-        f"{sold}, {measures.amount(made.sale_usd_ac, 'US$/ac', ',.0f')}; left standing {measures.amount(made.value_kept_usd_ac, 'US$/ac', ',.0f')}, stocking {made.stocking_pct:.0f} %. "
+        f"{sold}, {measures.amount(made.sale_usd_ac, 'US$/ac', ',.0f')}; left standing "
+        f"{measures.amount(made.value_kept_usd_ac, 'US$/ac', ',.0f')}, stocking {made.stocking_pct:.0f} %. "
         "Not an appraisal."
     )
 
@@ -211,7 +260,8 @@ def _show_curve(curve: Any) -> None:
     )
     output.table(headings, rows, title="What even light costs", numeric=range(len(headings)))
     click.echo(
-        f"Bound: {curve.bound:.2f} {unit} is the most any marking with this basal area and seed cover can reach if light is left aside."
+        f"Bound: {curve.bound:.2f} {unit} is the most any marking with this basal area and seed cover can "
+        "reach if light is left aside."
     )
 
 
@@ -263,4 +313,7 @@ def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: s
 def _cautions(snags: str) -> None:
     from overwood.judgement.course.steps import caution
 
-    output.bullets("Cautions", [*([snags] if snags else []), *(caution(name) for name in ("felling", "snags", "boundary", "herbicide"))])
+    output.bullets(
+        "Cautions",
+        [*([snags] if snags else []), *(caution(name) for name in ("felling", "snags", "boundary", "herbicide"))],
+    )

@@ -51,6 +51,13 @@ def _list(as_json: bool) -> None:
     if not unknown:
         click.echo("Every species of the book is known.")
         return
-    rows = [(one.written, one.nearest, one.stand, one.table, f"{one.rows:,}", f"{one.entry} {one.file}") for one in unknown]
-    output.table(("written", "nearest", "stand", "table", "rows", "entry"), rows, title="Not understood, counted as unknown", numeric=(4,))
+    rows = [
+        (one.written, one.nearest, one.stand, one.table, f"{one.rows:,}", f"{one.entry} {one.file}") for one in unknown
+    ]
+    output.table(
+        ("written", "nearest", "stand", "table", "rows", "entry"),
+        rows,
+        title="Not understood, counted as unknown",
+        numeric=(4,),
+    )
     click.echo(f"Say what one is: overwood mend-species {unknown[0].written}=SPECIES")

@@ -29,17 +29,30 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 @click.option("--yes", "accept", is_flag=True, help="Write the outlines that are shown.")
 @click.option("--name", "name_column", default="", metavar="COLUMN", help="Column of the file that names the stand.")
 @click.option(
-    "--stand", "stands", multiple=True, callback=_pairs, metavar="SHAPE=STAND", help="Say which stand a shape is; - leaves it out."
+    "--stand",
+    "stands",
+    multiple=True,
+    callback=_pairs,
+    metavar="SHAPE=STAND",
+    help="Say which stand a shape is; - leaves it out.",
 )
-@click.option("--area", default="", metavar="outline|record", help="Which acres hold where the outline and the record differ.")
 @click.option(
-    "--crs", "system", default="", metavar="SYSTEM", help="Coordinate system, such as EPSG:26917, where the file names none; or to write."
+    "--area", default="", metavar="outline|record", help="Which acres hold where the outline and the record differ."
+)
+@click.option(
+    "--crs",
+    "system",
+    default="",
+    metavar="SYSTEM",
+    help="Coordinate system, such as EPSG:26917, where the file names none; or to write.",
 )
 @click.option("--layer", default="", help="Layer of a file that has several.")
 @click.option("--swap", is_flag=True, help="The file gives latitude first: turn each corner round.")
 @click.option("--new", is_flag=True, help="Make a stand of each shape that is none of the book.")
 @click.option("--property", "owner", default="", metavar="NAME", help="Property of new stands.")
-@click.option("--out", type=OutFile(), help="Write the book's outlines to this file (.gpkg .zip .geojson .kml .kmz .gpx .wkt).")
+@click.option(
+    "--out", type=OutFile(), help="Write the book's outlines to this file (.gpkg .zip .geojson .kml .kmz .gpx .wkt)."
+)
 @click.option("--only", multiple=True, metavar="STAND", help="With --out: only this stand; may be given again.")
 @book_option
 @json_option
@@ -61,8 +74,9 @@ def command(
 ) -> None:
     """Bring outlines of stands in from FILE, or write them with --out.
 
-    FILE is a GeoPackage, a zipped shapefile, GeoJSON, KML, KMZ, a GPX track or well-known text, in any coordinate system. Shapes
-    are matched to stands by name, else by the land they lie on; what is not sure is asked. Without --yes nothing is written.
+    FILE is a GeoPackage, a zipped shapefile, GeoJSON, KML, KMZ, a GPX track or well-known text, in any coordinate
+    system. Shapes are matched to stands by name, else by the land they lie on; what is not sure is asked. Without --yes
+    nothing is written.
     """
     from overwood.desk import outline_files, session
 
@@ -75,7 +89,14 @@ def command(
         return
     assert file is not None
     answers = outline_files.OutlineAnswers(
-        system=system, layer=layer, name_column=name_column, stands=stands, swap=swap, area=area, new=new, property=owner
+        system=system,
+        layer=layer,
+        name_column=name_column,
+        stands=stands,
+        swap=swap,
+        area=area,
+        new=new,
+        property=owner,
     )
     look = outline_files.look(file.name, file.read_bytes(), answers)
     report = outline_files.write(look, answers, dt.date.today()) if accept else None
@@ -119,7 +140,12 @@ def _does(one: Any) -> str:
 
 def _outcome(look: Any, report: Any, accept: bool) -> str:
     if not accept:
-        return "Nothing was written. " + ("Answer the questions, then add --yes." if look.questions else "Add --yes to write it.")
+        return "Nothing was written. " + (
+            "Answer the questions, then add --yes." if look.questions else "Add --yes to write it."
+        )
     if report.batch is None:
         return f"{look.file}: these outlines are in the book already; nothing was changed."
-    return f"{look.file}: {len(look.outlines)} outlines written (entry {report.batch}); `overwood entries --undo {report.batch}` takes them back."
+    return (
+        f"{look.file}: {len(look.outlines)} outlines written (entry {report.batch}); `overwood entries --undo "
+        f"{report.batch}` takes them back."
+    )

@@ -14,11 +14,23 @@ from overwood.faces.cli.options import OutFile, asks
 @click.command("owner-walk")
 @click.argument("stand")
 @click.option("--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-walk.pdf if left out.")
-@click.option("--cards", default="", help="Cards to show, parted by commas, in the order they are walked; all ten if left out.")
-@click.option("--stations", type=OutFile(), help="Write a sheet for each stop of a field day: words, questions, a code for a phone.")
-@click.option("--address", default="", help="Address of the walk's page, for the codes; without it a code holds the words themselves.")
+@click.option(
+    "--cards", default="", help="Cards to show, parted by commas, in the order they are walked; all ten if left out."
+)
+@click.option(
+    "--stations",
+    type=OutFile(),
+    help="Write a sheet for each stop of a field day: words, questions, a code for a phone.",
+)
+@click.option(
+    "--address",
+    default="",
+    help="Address of the walk's page, for the codes; without it a code holds the words themselves.",
+)
 @asks
-def command(stand: str, target: Path | None, cards: str, stations: Path | None, address: str, ask: Any, as_json: bool) -> None:
+def command(
+    stand: str, target: Path | None, cards: str, stations: Path | None, address: str, ask: Any, as_json: bool
+) -> None:
     """Write the owner's walk of STAND: ten stops in plain words, each with a picture of the stand's own figures."""
     from overwood.desk import owner_walk
     from overwood.faces.papers import answered

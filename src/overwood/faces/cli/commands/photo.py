@@ -19,13 +19,18 @@ class Circle(click.ParamType):
 
     name = "column,row,radius"
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float, float]:
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, float, float]:
         if isinstance(value, tuple):
             return value
         found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*,\s*(\d+(?:\.\d+)?)\s*,\s*(\d+(?:\.\d+)?)\s*", str(value))
         if not found or float(found[3]) <= 0:
             self.fail(
-                f"{value!r} is no circle; write it as 1500,1000,980: pixel column and row of the zenith, radius of the horizon", param, ctx
+                f"{value!r} is no circle; write it as 1500,1000,980: pixel column and row of the zenith, "
+                "radius of the horizon",
+                param,
+                ctx,
             )
         return float(found[1]), float(found[2]), float(found[3])
 
@@ -33,14 +38,35 @@ class Circle(click.ParamType):
 @click.command("photo")
 @click.argument("files", nargs=-1, required=True, type=_PATH)
 @click.option(
-    "--lens", type=click.Choice(["equidistant", "equisolid", "orthographic", "stereographic"]), default="equidistant", show_default=True
+    "--lens",
+    type=click.Choice(["equidistant", "equisolid", "orthographic", "stereographic"]),
+    default="equidistant",
+    show_default=True,
 )
-@click.option("--circle", type=Circle(), help="Where the sky lies on the picture; the largest circle about its middle if left out.")
-@click.option("--top", type=click.FloatRange(0, 360), default=0.0, show_default=True, help="Bearing of the picture's top, degrees.")
-@click.option("--threshold", type=click.IntRange(0, 254), help="Grey level above which blue is sky; found by itself if left out.")
-@click.option("--latitude", type=click.FloatRange(-66, 66), help="For the sun's path; the assumption light_latitude_deg if left out.")
+@click.option(
+    "--circle",
+    type=Circle(),
+    help="Where the sky lies on the picture; the largest circle about its middle if left out.",
+)
+@click.option(
+    "--top",
+    type=click.FloatRange(0, 360),
+    default=0.0,
+    show_default=True,
+    help="Bearing of the picture's top, degrees.",
+)
+@click.option(
+    "--threshold", type=click.IntRange(0, 254), help="Grey level above which blue is sky; found by itself if left out."
+)
+@click.option(
+    "--latitude",
+    type=click.FloatRange(-66, 66),
+    help="For the sun's path; the assumption light_latitude_deg if left out.",
+)
 @click.option("--overlay", type=_PATH, help="Folder for pictures of what was taken for sky: look at them.")
-@click.option("--readings", type=_PATH, help="Write the openness of each photo as rows of the sheet light_readings (csv).")
+@click.option(
+    "--readings", type=_PATH, help="Write the openness of each photo as rows of the sheet light_readings (csv)."
+)
 @click.option("--visit", default="", help="Name of the visit those rows belong to.")
 @click.option("--rules", "overlay_rules", type=_PATH, envvar="OVERWOOD_RULES", help="An office's overlay of the rules.")
 @json_option
@@ -68,7 +94,9 @@ def command(
         raise click.UsageError("--readings needs --visit NAME, the visit of kind 'light' that the rows belong to.")
     rules = load(overlay_rules)
     photos = [
-        photo.read(file, rules, projection=lens, circle=circle, top_bearing_deg=top, threshold=threshold, latitude_deg=latitude)
+        photo.read(
+            file, rules, projection=lens, circle=circle, top_bearing_deg=top, threshold=threshold, latitude_deg=latitude
+        )
         for file in files
     ]
     if overlay:
@@ -81,7 +109,10 @@ def command(
         return
     _show(photos)
     if overlay:
-        click.echo(f"Overlays written to {overlay}/: blue is what was taken for sky, circles lie 30, 60 and 90 degrees from the zenith.")
+        click.echo(
+            f"Overlays written to {overlay}/: blue is what was taken for sky, circles lie 30, 60 and 90 "
+            "degrees from the zenith."
+        )
     if readings:
         click.echo(f"Readings written to {readings}.")
 
@@ -98,8 +129,18 @@ def _show(photos: list[Any]) -> None:
         )
         for one in photos
     ]
-    headings = ("photo", "threshold", "openness, % of sky", "if the threshold is off", "overcast light, %", "season's light, %")
+    headings = (
+        "photo",
+        "threshold",
+        "openness, % of sky",
+        "if the threshold is off",
+        "overcast light, %",
+        "season's light, %",
+    )
     output.table(headings, rows, numeric=range(1, 6))
     for one in photos:
         output.bullets(one.file.name, one.reading.notes)
-    click.echo("Leaves lighter than the threshold count as sky and small gaps may be lost: the overlay shows it. Boles count as cover.")
+    click.echo(
+        "Leaves lighter than the threshold count as sky and small gaps may be lost: the overlay shows it. "
+        "Boles count as cover."
+    )

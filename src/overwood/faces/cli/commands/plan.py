@@ -15,16 +15,35 @@ _PATH = click.Path(path_type=Path)
 
 
 @click.command("plan")
-@click.option("--limits", "limits_file", type=_PATH, help="Your limits (TOML): crews, burn days, money, openings, old trees, pins.")
+@click.option(
+    "--limits",
+    "limits_file",
+    type=_PATH,
+    help="Your limits (TOML): crews, burn days, money, openings, old trees, pins.",
+)
 @click.option("--new-limits", type=OutFile(), help="Write a file of limits to fill in, and stop.")
 @click.option("--years", type=click.IntRange(5, 20), help="Years planned; those of the limits, else 10.")
-@click.option("--burn-weather", type=_PATH, help="Hourly weather: burn days a year are counted from it, where the limits name none.")
-@click.option("--value-at-least", type=float, help="Present value the plan must be worth, US$; see the curve of a plan with prices.")
+@click.option(
+    "--burn-weather",
+    type=_PATH,
+    help="Hourly weather: burn days a year are counted from it, where the limits name none.",
+)
+@click.option(
+    "--value-at-least",
+    type=float,
+    help="Present value the plan must be worth, US$; see the curve of a plan with prices.",
+)
 @click.option("--courses", type=_PATH, help="Your own courses (TOML); the built-in ones if left out.")
-@click.option("--draws", type=click.IntRange(20, 2_000), default=100, show_default=True, help="Futures of each course and start.")
-@click.option("--paths", type=click.IntRange(50, 2_000), default=200, show_default=True, help="Fresh paths that judge the plan.")
+@click.option(
+    "--draws", type=click.IntRange(20, 2_000), default=100, show_default=True, help="Futures of each course and start."
+)
+@click.option(
+    "--paths", type=click.IntRange(50, 2_000), default=200, show_default=True, help="Fresh paths that judge the plan."
+)
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same plan.")
-@click.option("--search", type=click.FloatRange(1, 3_600), default=120, show_default=True, help="Seconds of search at the most.")
+@click.option(
+    "--search", type=click.FloatRange(1, 3_600), default=120, show_default=True, help="Seconds of search at the most."
+)
 @click.option("--keep", is_flag=True, help="Keep the plan in the book; the next one says what moved.")
 @click.option("--kept", is_flag=True, help="Show the plan kept last, and stop.")
 @click.option("--orders", "orders_file", type=OutFile(), help="Write the orders of the first year as PDF.")
@@ -42,15 +61,19 @@ def command(
 ) -> None:
     """Plan every stand of the property: which course, begun when, under your crews, burn days, money and openings.
 
-    The first year is orders, the next four a plan, later a sketch. The plan makes acres of oak stand as many as can be, from simulated
-    futures of every stand; it is judged on fresh ones that all stands share. Nothing binds that your limits do not name.
+    The first year is orders, the next four a plan, later a sketch. The plan makes acres of oak stand as many as can be,
+    from simulated futures of every stand; it is judged on fresh ones that all stands share. Nothing binds that your
+    limits do not name.
     """
     from overwood.desk import plan as desk
     from overwood.desk import question
 
     if new_limits:
         desk.write_limits(new_limits)
-        click.echo(f"Limits to fill in are written to {new_limits}: take the # off what binds you, then give --limits {new_limits}.")
+        click.echo(
+            f"Limits to fill in are written to {new_limits}: take the # off what binds you, then give "
+            f"--limits {new_limits}."
+        )
         return
     if kept:
         _show_kept(desk.newest(), as_json)
@@ -85,7 +108,9 @@ def _write_orders(plan: Any, answer: Any, target: Path) -> None:
     from overwood.faces.papers import press, year_orders
 
     words = (
-        answer.words if answer else f"Not kept (plan), digest {kept_answers.digest_of(output.plain(plan))}, rulebook {plan.rules_version}."
+        answer.words
+        if answer
+        else f"Not kept (plan), digest {kept_answers.digest_of(output.plain(plan))}, rulebook {plan.rules_version}."
     )
     with press.printed_from(words):
         year_orders.write(plan, target)
@@ -97,7 +122,8 @@ def _refuse(refusal: Any, as_json: bool) -> None:
     lines = "\n".join(f"  - {line}" for line in telling().clashes(refusal))
     remedy = "Loosen any one of them; the others can then be kept."
     raise OverwoodError(
-        "no plan keeps all your limits. These clash:\n" + lines if not as_json else "no plan keeps all limits.", remedy=remedy
+        "no plan keeps all your limits. These clash:\n" + lines if not as_json else "no plan keeps all limits.",
+        remedy=remedy,
     )
 
 
@@ -130,8 +156,14 @@ def show(plan: Any) -> None:
     output.table(words.STANDS, words.stands(plan), title="Every stand", numeric=(1, 4))
     output.table(words.ORDERS, words.orders(plan), title=words.standing_title(plan, "orders"), numeric=(2, 4, 5))
     output.bullets("The advice names another step now", words.differing(plan))
-    output.table(words.LATER, words.later(plan), title="Years 2 to 5 are a plan, later ones a sketch: most likely years, and the chance")
-    output.table(words.LOADS, words.loads(plan), title="What each year takes, beside what there is", numeric=range(2, 7))
+    output.table(
+        words.LATER,
+        words.later(plan),
+        title="Years 2 to 5 are a plan, later ones a sketch: most likely years, and the chance",
+    )
+    output.table(
+        words.LOADS, words.loads(plan), title="What each year takes, beside what there is", numeric=range(2, 7)
+    )
     if plan.curve:
         output.table(words.CURVE, words.curve(plan), title="Oak against money", numeric=(0, 1, 2))
         click.echo(words.CURVE_NOTE)

@@ -30,10 +30,16 @@ def command(stand: str, count: int | None, seed: int, gpx: Path | None, ask: Any
         output.as_json({"stand": stand, "needed": needs, "grid": grid.points if grid else []})
         return
     output.table(
-        ("for", "plots", "why"), [(need.wanted, str(need.plots), need.why) for need in needs], title=f"Plots for {stand}", numeric=(1,)
+        ("for", "plots", "why"),
+        [(need.wanted, str(need.plots), need.why) for need in needs],
+        title=f"Plots for {stand}",
+        numeric=(1,),
     )
     if grid:
-        click.echo(f"{len(grid.points)} plots on a grid of {measures.amount(grid.spacing_ft, 'ft')} with a random start (seed {seed}).")
+        click.echo(
+            f"{len(grid.points)} plots on a grid of {measures.amount(grid.spacing_ft, 'ft')} with a random "
+            f"start (seed {seed})."
+        )
         for number, (longitude, latitude) in enumerate(grid.points, start=1):
             click.echo(f"  {number:>3}  {latitude:.6f}, {longitude:.6f}")
     if grid and gpx:

@@ -13,13 +13,16 @@ from overwood.faces.cli.options import asks, metric_option, prices_option
 
 @click.command("prescription")
 @click.argument("stand")
-@click.option("--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-prescription.pdf if left out.")
+@click.option(
+    "--to", "target", type=click.Path(path_type=Path), help="File to write; STAND-prescription.pdf if left out."
+)
 @click.option("--words", default="", help="Your own words, set apart below the title.")
 @prices_option
 @metric_option
 @asks
 def command(stand: str, target: Path | None, words: str, prices: Path | None, ask: Any, as_json: bool) -> None:
-    """Write the prescription of STAND: what is found, wanted, weighed and to be done, what opens each step, and who signs.
+    """Write the prescription of STAND: what is found, wanted, weighed and to be done, what opens each step, and who
+    signs.
 
     Futures are those that were run and kept last; with a price list the choices are weighed in money too.
     """

@@ -16,15 +16,18 @@ from overwood.faces.cli.options import json_option, prices_option
 def command(prices: Path | None, as_json: bool) -> None:
     """Check your price list and show it.
 
-    A TOML file: date = "2025-09-01", source = "...", log_rule = "doyle"; for each price a [[price]] with product, species
-    (a species, white oaks, red oaks, hickory or other), low, mean, high and unit (US$/MBF, US$/ton, US$/cord), and a grade
-    where it differs; logs are priced in US$/MBF, or by the ton with [weight] tons_per_mbf and its source, pulpwood and
-    firewood in US$/ton or US$/cord; under [cost] what work costs an acre. demo/prices.toml is an invented example.
+    A TOML file: date = "2025-09-01", source = "...", log_rule = "doyle"; for each price a [[price]] with product,
+    species (a species, white oaks, red oaks, hickory or other), low, mean, high and unit (US$/MBF, US$/ton, US$/cord),
+    and a grade where it differs; logs are priced in US$/MBF, or by the ton with [weight] tons_per_mbf and its source,
+    pulpwood and firewood in US$/ton or US$/cord; under [cost] what work costs an acre. demo/prices.toml is an invented
+    example.
     """
     from overwood.desk import timber
 
     if prices is None:
-        raise click.UsageError("Name your list with --prices FILE or in OVERWOOD_PRICES; demo/prices.toml is an invented example.")
+        raise click.UsageError(
+            "Name your list with --prices FILE or in OVERWOOD_PRICES; demo/prices.toml is an invented example."
+        )
     listed = timber.price_list(prices)
     assert listed is not None
     if as_json:
@@ -38,7 +41,10 @@ def command(prices: Path | None, as_json: bool) -> None:
             }
         )
         return
-    rows = [(p.product, p.species, p.grade or "any", f"{p.low:g}", f"{p.mean:g}", f"{p.high:g}", p.unit) for p in listed.prices]
+    rows = [
+        (p.product, p.species, p.grade or "any", f"{p.low:g}", f"{p.mean:g}", f"{p.high:g}", p.unit)
+        for p in listed.prices
+    ]
     output.table(
         ("product", "species", "grade", "low", "mean", "high", "unit"),
         rows,

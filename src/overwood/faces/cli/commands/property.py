@@ -27,7 +27,10 @@ def command(ask: Any, as_json: bool) -> None:
     if standing.unjudged:
         raise OverwoodError("\n".join(f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged))
     if not found and not as_json:
-        click.echo("The book holds no stand yet. Bring records in with `overwood import FILE`; `overwood template` writes empty sheets.")
+        click.echo(
+            "The book holds no stand yet. Bring records in with `overwood import FILE`; `overwood "
+            "template` writes empty sheets."
+        )
 
 
 def show(found: list[Any]) -> None:

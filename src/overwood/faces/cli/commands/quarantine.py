@@ -16,11 +16,18 @@ from overwood.faces.cli.options import book_option, json_option, rules_option
 @click.command("quarantine")
 @click.argument("action", type=click.Choice(("list", "show", "release", "discard")), default="list")
 @click.argument("number", type=int, required=False)
-@click.option("--replace", multiple=True, metavar="VISIT", help="Let good rows change stored values of this visit; all: of every one.")
+@click.option(
+    "--replace",
+    multiple=True,
+    metavar="VISIT",
+    help="Let good rows change stored values of this visit; all: of every one.",
+)
 @book_option
 @rules_option
 @json_option
-def command(action: str, number: int | None, replace: tuple[str, ...], book: Path | None, overlay: Path | None, as_json: bool) -> None:
+def command(
+    action: str, number: int | None, replace: tuple[str, ...], book: Path | None, overlay: Path | None, as_json: bool
+) -> None:
     """List waiting files, show the faults of one, release its good rows, or set it aside."""
     from overwood.desk import answers, entering, importing, session
 
@@ -29,7 +36,9 @@ def command(action: str, number: int | None, replace: tuple[str, ...], book: Pat
         raise click.UsageError(f"Say which file: overwood quarantine {action} NUMBER.")
     if action == "release" and number is not None:
         consent = entering.ALL if "all" in replace else frozenset(replace)
-        report = importing.release(number, today=dt.date.today(), replace=consent, rules=answers.rules(overlay) if overlay else None)
+        report = importing.release(
+            number, today=dt.date.today(), replace=consent, rules=answers.rules(overlay) if overlay else None
+        )
         import_.show(report)
         sys.exit(1 if report.needs_consent else 0)
     if action == "discard" and number is not None:
@@ -43,7 +52,10 @@ def command(action: str, number: int | None, replace: tuple[str, ...], book: Pat
     if not waiting:
         click.echo("No file waits in quarantine.")
     for entry in waiting:
-        click.echo(f"{entry['id']}  {entry['file_name']}, {len(entry['problems'])} problems, since {entry['entered_at']:%d %b %Y}")
+        click.echo(
+            f"{entry['id']}  {entry['file_name']}, {len(entry['problems'])} problems, since "
+            f"{entry['entered_at']:%d %b %Y}"
+        )
         if action == "show":
             from overwood.ground.errors import Problem
 

@@ -13,12 +13,14 @@ from overwood.faces.cli import output
 from overwood.faces.cli.options import book_option, json_option, on_option, rules_option
 
 _LOOK = (
-    "advice: the full advice of every stand; screen: the gates that decide and the step of every stand by columns, hundreds of times as quick; "
+    "advice: the full advice of every stand; screen: the gates that decide and the step of every stand by "
+    "columns, hundreds of times as quick; "
     "wanted: the full advice of stands where such a gate is unsure or the step is work."
 )
 
 _CLUSTER = (
-    "Work on a Dask cluster (extra part 'cluster'): local starts --workers of them on this machine, tcp://HOST:PORT is a scheduler whose workers "
+    "Work on a Dask cluster (extra part 'cluster'): local starts --workers of them on this machine, "
+    "tcp://HOST:PORT is a scheduler whose workers "
     "see the same folder and have the same version."
 )
 
@@ -26,25 +28,39 @@ _CLUSTER = (
 @click.command("region")
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 @click.option("--from-book", is_flag=True, help="First write the book as parts of FOLDER.")
-@click.option("--stands-a-part", type=click.IntRange(1, 100_000), default=500, show_default=True, help="How large these parts are.")
-@click.option("--look", type=click.Choice(["advice", "screen", "wanted"]), default="advice", show_default=True, help=_LOOK)
-@click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that share the work.")
+@click.option(
+    "--stands-a-part",
+    type=click.IntRange(1, 100_000),
+    default=500,
+    show_default=True,
+    help="How large these parts are.",
+)
+@click.option(
+    "--look", type=click.Choice(["advice", "screen", "wanted"]), default="advice", show_default=True, help=_LOOK
+)
+@click.option(
+    "--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that share the work."
+)
 @click.option("--cluster", default="", metavar="ADDRESS", help=_CLUSTER)
 @book_option
 @on_option
 @rules_option
 @json_option
-def command(folder: Path, from_book: bool, stands_a_part: int, workers: int, look: str, cluster: str, **more: Any) -> None:
+def command(
+    folder: Path, from_book: bool, stands_a_part: int, workers: int, look: str, cluster: str, **more: Any
+) -> None:
     """Judge every stand of FOLDER/parts/NAME/TABLE.parquet (columns of the contract) and write the results beside them.
 
-    The advice is that of `overwood property` on the same records; the futures a book keeps go along. All stands of a property
-    lie in one part. A run that was stopped goes on: only what lacks is worked out.
+    The advice is that of `overwood property` on the same records; the futures a book keeps go along. All stands of a
+    property lie in one part. A run that was stopped goes on: only what lacks is worked out.
     """
     from overwood.desk import part_advice, regions, session
 
     if from_book:
         session.open_book(more["book"])
-        click.echo(f"{part_advice.from_book(folder, stands_a_part)} parts written to {folder / part_advice.PARTS}", err=True)
+        click.echo(
+            f"{part_advice.from_book(folder, stands_a_part)} parts written to {folder / part_advice.PARTS}", err=True
+        )
         session.close()
     place = os.environ.get(regions.VARIABLE)
     on: dt.date = more["on"]
@@ -66,7 +82,9 @@ def _show(standing: Any, as_json: bool) -> None:
     else:
         rows = [(one.step, f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}") for one in standing.steps]
         output.table(("next step", "stands", "acres", "acres not noted"), rows, numeric=(1, 2, 3))
-        click.echo(f"{standing.stands:,} stands in {standing.parts:,} parts, {standing.parts_now:,} of them worked out now.")
+        click.echo(
+            f"{standing.stands:,} stands in {standing.parts:,} parts, {standing.parts_now:,} of them worked out now."
+        )
         click.echo(f"Results: {standing.folder}.")
     faults = [f"part refused: {one}" for one in standing.refused]
     faults += [f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged]

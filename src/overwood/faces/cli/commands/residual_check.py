@@ -14,11 +14,15 @@ from overwood.faces.cli.options import OutFile, asks, language_option
 
 @click.command("residual-check")
 @click.argument("stand")
-@click.option("--ba", "ba_ft2_ac", type=Span(), help="Basal area wanted after the cut, ft2/ac; the rulebook's if left out.")
+@click.option(
+    "--ba", "ba_ft2_ac", type=Span(), help="Basal area wanted after the cut, ft2/ac; the rulebook's if left out."
+)
 @click.option("--sheet", type=OutFile(), help="Write the crew's sheet for the check as PDF; before a check, and stop.")
 @language_option
 @asks
-def command(stand: str, ba_ft2_ac: tuple[float, float] | None, sheet: Path | None, tongue: str, ask: Any, as_json: bool) -> None:
+def command(
+    stand: str, ba_ft2_ac: tuple[float, float] | None, sheet: Path | None, tongue: str, ask: Any, as_json: bool
+) -> None:
     """After the cut of STAND: basal area left against the plan, and logging damage against the limit.
 
     Bring the points in as a visit of kind 'residual check', with damage none, slight or severe for each tree.
@@ -47,7 +51,12 @@ def command(stand: str, ba_ft2_ac: tuple[float, float] | None, sheet: Path | Non
         ("severely hurt, % of trees looked at", hurt, hurt_span, f"at most {100 * found.limit_share:g}"),
         ("slightly hurt, % of trees looked at", f"{100 * found.slight_share:.0f}", "", ""),
     ]
-    output.table(("what", "found", "interval", "wanted"), rows, title=f"{found.points} points, {found.trees} trees", numeric=(1, 2))
+    output.table(
+        ("what", "found", "interval", "wanted"),
+        rows,
+        title=f"{found.points} points, {found.trees} trees",
+        numeric=(1, 2),
+    )
     if found.not_looked_at:
         click.echo(f"{found.not_looked_at} trees have no damage noted and are left out of the shares.")
     output.bullets("Next", found.advice)

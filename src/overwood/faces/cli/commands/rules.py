@@ -53,4 +53,9 @@ def command(name: str | None, diff: bool, overlay: Path | None, as_json: bool) -
         )
         for r in chosen
     ]
-    output.table(("entry", "value", "range", "unit", "status", "source", "note"), entries, title=f"Rulebook {rules.version}", numeric=(1,))
+    output.table(
+        ("entry", "value", "range", "unit", "status", "source", "note"),
+        entries,
+        title=f"Rulebook {rules.version}",
+        numeric=(1,),
+    )

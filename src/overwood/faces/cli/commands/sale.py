@@ -24,7 +24,10 @@ if TYPE_CHECKING:
     help="The marked trees as csv: what `overwood mark --trees` writes, or species and dbh_in of each tree to be sold.",
 )
 @click.option(
-    "--cut-list", "trees", type=OutFile(), help="Write the marked trees one by one, as PDF for the logger or as csv by the file's ending."
+    "--cut-list",
+    "trees",
+    type=OutFile(),
+    help="Write the marked trees one by one, as PDF for the logger or as csv by the file's ending.",
 )
 @click.option(
     "--tickets",
@@ -36,10 +39,17 @@ if TYPE_CHECKING:
 @click.option(
     "--bids",
     type=click.Path(path_type=Path),
-    help="Compare the bids of this csv (bidder, amount_usd, share_at_signing, years_to_rest, default_chance, deductions_usd).",
+    help=(
+        "Compare the bids of this csv (bidder, amount_usd, share_at_signing, years_to_rest, default_chance, "
+        "deductions_usd)."
+    ),
 )
 @click.option(
-    "--depletion", nargs=5, type=float, metavar="BASIS VOLUME SOLD INCOME EXPENSE", help="Depletion arithmetic: US$, MBF, MBF, US$, US$."
+    "--depletion",
+    nargs=5,
+    type=float,
+    metavar="BASIS VOLUME SOLD INCOME EXPENSE",
+    help="Depletion arithmetic: US$, MBF, MBF, US$, US$.",
 )
 @prices_option
 @language_option
@@ -58,7 +68,8 @@ def command(
     ask: Any,
     as_json: bool,
 ) -> None:
-    """The sale of STAND: what is marked and nothing else, its papers, the bids net of terms and risk, the settlement; depletion as information only."""
+    """The sale of STAND: what is marked and nothing else, its papers, the bids net of terms and risk, the settlement;
+    depletion as information only."""
     from overwood.desk import timber
 
     # Bids and depletion are arithmetic on what a person was offered; the sale itself needs the marked trees.
@@ -82,17 +93,22 @@ def command(
     if answer.depletion:
         parts = answer.depletion
         click.echo(
-            f"Depletion unit {parts.unit_usd:,.2f} US$/MBF; allowed {parts.allowed_usd:,.0f}; gain {parts.gain_usd:,.0f}. "
+            f"Depletion unit {parts.unit_usd:,.2f} US$/MBF; allowed {parts.allowed_usd:,.0f}; gain "
+            f"{parts.gain_usd:,.0f}. "
             "Information only: take it to a tax professional."
         )
     if settled:
         _show_settlement(settled)
     for path, what in ((notice, "Notice"), (trees, "Cut list"), (settlement, "Settlement")):
         if path:
-            click.echo(f"{what} written to {path}." + (" Your own counsel completes its terms." if what == "Notice" else ""))
+            click.echo(
+                f"{what} written to {path}." + (" Your own counsel completes its terms." if what == "Notice" else "")
+            )
 
 
-def _write_papers(cuts: CutList, settled: Settlement | None, ask: Any, files: dict[str, Path | None], tongue: str) -> None:
+def _write_papers(
+    cuts: CutList, settled: Settlement | None, ask: Any, files: dict[str, Path | None], tongue: str
+) -> None:
     """The papers of a sale that were asked for; each names the sale that is kept."""
     from overwood.desk import answers, timber
     from overwood.faces.papers import answered, cut_list, sale_notice, settlement_sheet
@@ -117,14 +133,26 @@ def _show_settlement(settled: Settlement) -> None:
 
     rows = [cells(row.species, row) for row in settled.rows] + [cells("in all", settled)]
     title = f"{settled.tickets} scale tickets against the marking, {settled.log_rule}"
-    output.table(("species", "trees", "marked, bd ft", "scaled, bd ft", "difference"), rows, title=title, numeric=range(1, 5))
-    output.bullets("Look into", [f"{row.species}: {row.verdict}" for row in settled.rows if row.verdict.code != "settle_near"])
+    output.table(
+        ("species", "trees", "marked, bd ft", "scaled, bd ft", "difference"), rows, title=title, numeric=range(1, 5)
+    )
+    output.bullets(
+        "Look into", [f"{row.species}: {row.verdict}" for row in settled.rows if row.verdict.code != "settle_near"]
+    )
     output.bullets("What it teaches", settled.lessons)
 
 
 def _show_bids(ranked: tuple[RankedBid, ...], rate: float) -> None:
-    rows = [(str(place), r.bid.bidder, f"{r.bid.amount_usd:,.0f}", f"{r.net_usd:,.0f}") for place, r in enumerate(ranked, start=1)]
-    output.table(("rank", "bidder", "bid, US$", "worth now, US$"), rows, title=f"Bids at a real rate of {rate:.0%}", numeric=(0, 2, 3))
+    rows = [
+        (str(place), r.bid.bidder, f"{r.bid.amount_usd:,.0f}", f"{r.net_usd:,.0f}")
+        for place, r in enumerate(ranked, start=1)
+    ]
+    output.table(
+        ("rank", "bidder", "bid, US$", "worth now, US$"),
+        rows,
+        title=f"Bids at a real rate of {rate:.0%}",
+        numeric=(0, 2, 3),
+    )
 
 
 def show(sale: Any) -> None:
@@ -138,8 +166,18 @@ def show(sale: Any) -> None:
         title=f"{sale.stand}: {sale.trees} marked trees, {sale.log_rule}, by {sale.marking}",
         numeric=(3, 4),
     )
-    sums = [(x.species, str(x.trees), f"{x.boards_bf:,.0f}", "-" if x.value_usd is None else f"{x.value_usd:,.0f}") for x in sale.species]
-    sums.append(("in all", str(sale.trees), f"{sale.boards_bf:,.0f}", "-" if sale.value_usd is None else f"{sale.value_usd[1]:,.0f}"))
+    sums = [
+        (x.species, str(x.trees), f"{x.boards_bf:,.0f}", "-" if x.value_usd is None else f"{x.value_usd:,.0f}")
+        for x in sale.species
+    ]
+    sums.append(
+        (
+            "in all",
+            str(sale.trees),
+            f"{sale.boards_bf:,.0f}",
+            "-" if sale.value_usd is None else f"{sale.value_usd[1]:,.0f}",
+        )
+    )
     output.table(("species", "trees", f"bd ft, {sale.log_rule}", "US$"), sums, title="By species", numeric=(1, 2, 3))
     for rule, boards in sale.by_rule.items():
         click.echo(f"  sawtimber by {rule}: {boards:,.0f} bd ft")
@@ -158,5 +196,7 @@ def _depletion(given: tuple[float, ...]) -> Depletion:
 
     basis, volume, sold, income, expense = given
     if volume <= 0 or not 0 <= sold <= volume:
-        raise Misuse("depletion needs a volume above 0 and a sold part of it.", remedy="BASIS VOLUME SOLD INCOME EXPENSE.")
+        raise Misuse(
+            "depletion needs a volume above 0 and a sold part of it.", remedy="BASIS VOLUME SOLD INCOME EXPENSE."
+        )
     return selling.depletion(basis, volume, sold, income, expense)

@@ -20,33 +20,50 @@ _EVERYWHERE = ("0.0.0.0", "::")
 
 
 @click.command("serve")
-@click.option("--port", type=click.IntRange(0, 65535), default=8000, show_default=True, help="Port; 0 takes a free one.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=8000, show_default=True, help="Port; 0 takes a free one."
+)
 @click.option("--on", type=Day(), help="Answer as of this day; today if left out.")
 @click.option("--tour", is_flag=True, help="Show the tour: a dozen minutes through the desk, best on the demo's book.")
 @click.option(
-    "--background", "backgrounds", type=_FILE, multiple=True, help="Own map behind the stands: GeoTIFF or PMTiles; may be repeated."
+    "--background",
+    "backgrounds",
+    type=_FILE,
+    multiple=True,
+    help="Own map behind the stands: GeoTIFF or PMTiles; may be repeated.",
 )
 @click.option(
-    "--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Say values in metric units; each reader may switch at the foot of a page."
+    "--metric",
+    is_flag=True,
+    envvar="OVERWOOD_METRIC",
+    help="Say values in metric units; each reader may switch at the foot of a page.",
 )
 @click.option("--office", is_flag=True, help="For several people: accounts with roles, https, audit log.")
-@click.option("--listen", default="0.0.0.0", show_default=True, help="With --office: address of this machine to listen on.")
 @click.option(
-    "--host", "hosts", multiple=True, help="With --office: a name people open it by; may be repeated. This machine's name if left out."
+    "--listen", default="0.0.0.0", show_default=True, help="With --office: address of this machine to listen on."
 )
-@click.option("--cert", type=_FILE, help="With --office: certificate chain (PEM); one of the office's own is made if left out.")
+@click.option(
+    "--host",
+    "hosts",
+    multiple=True,
+    help="With --office: a name people open it by; may be repeated. This machine's name if left out.",
+)
+@click.option(
+    "--cert", type=_FILE, help="With --office: certificate chain (PEM); one of the office's own is made if left out."
+)
 @click.option("--key", type=_FILE, help="With --office: private key of the certificate (PEM).")
 @book_option
 @rules_option
 @prices_option
 def command(
-    port: int, on: dt.date | None, tour: bool, metric: bool, backgrounds: tuple[Path, ...], office: bool, listen: str, hosts: tuple[str, ...],
+    port: int, on: dt.date | None, tour: bool, metric: bool, backgrounds: tuple[Path, ...], office: bool, listen: str,
+    hosts: tuple[str, ...],
     cert: Path | None, key: Path | None, book: Path | None, overlay: Path | None, prices: Path | None,
 ) -> None:  # fmt: skip
     """Open the desk in the browser.
 
-    Alone, it listens on this machine only, and the address it prints works once. With --office it listens to the network by https, and people
-    log in; the database is the book, or the one that DATABASE_URL names.
+    Alone, it listens on this machine only, and the address it prints works once. With --office it listens to the
+    network by https, and people log in; the database is the book, or the one that DATABASE_URL names.
     """
     from overwood.desk import answers, session, timber
     from overwood.desk import backgrounds as behind
@@ -57,11 +74,13 @@ def command(
     if (cert is None) != (key is None):
         raise click.UsageError("--cert and --key go together.")
     told = serving.Told(
-        book=str(book or ""), on=str(on or ""), rules=str(overlay or ""), prices=str(prices or ""), tour=tour, metric=metric,
+        book=str(book or ""), on=str(on or ""), rules=str(overlay or ""), prices=str(prices or ""), tour=tour,
+        metric=metric,
         backgrounds=tuple(str(path.resolve()) for path in backgrounds), token=secrets.token_urlsafe(24),
         hosts=_names(hosts, listen) if office else (), office_folder=str(session.office_folder(book)) if office else "",
     )  # fmt: skip
-    # Opened here so that a fault is said before the address; a server that forks takes the settings over, one that spawns makes them anew.
+    # Opened here so that a fault is said before the address; a server that forks takes the settings over, one that
+    # spawns makes them anew.
     session.open_book(book, create=True, web=serving.web_settings(told))
     session.check_sound()
     answers.question(on or dt.date.today(), overlay)
@@ -128,6 +147,7 @@ def free_port(address: str, port: int) -> int:
             tried.bind((address, port))
         except OSError as fault:
             raise click.UsageError(
-                f"{address} port {port} cannot be listened on: {fault.strerror}. Name another, or port 0 for a free one."
+                f"{address} port {port} cannot be listened on: {fault.strerror}. Name another, or port 0 "
+                "for a free one."
             ) from None
         return int(tried.getsockname()[1])

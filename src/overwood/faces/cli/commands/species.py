@@ -26,5 +26,8 @@ def command(name: str | None, as_json: bool) -> None:
     if as_json:
         output.as_json(chosen)
         return
-    rows = [(str(s.spcd), s.symbol, s.common_name, s.oak_group, s.tolerance, s.sprouting, ", ".join(s.aliases)) for s in chosen]
+    rows = [
+        (str(s.spcd), s.symbol, s.common_name, s.oak_group, s.tolerance, s.sprouting, ", ".join(s.aliases))
+        for s in chosen
+    ]
     output.table(("code", "symbol", "name", "oak group", "shade", "sprouts by", "also written"), rows)

@@ -62,14 +62,19 @@ def show(found: Any) -> None:
     if valued.value_usd_ac:
         value, span, _ = output.shown(valued.value_usd_ac)
         click.echo(
-            f"Value: {value} US$/ac ({span}); at the low prices {valued.price_low_usd_ac:,.0f}, at the high {valued.price_high_usd_ac:,.0f}."
+            f"Value: {value} US$/ac ({span}); at the low prices {valued.price_low_usd_ac:,.0f}, at the high "
+            f"{valued.price_high_usd_ac:,.0f}."
         )
         if found.area_ac:
             click.echo(
-                f"  On {measures.amount(found.area_ac, 'ac', 'g')} about {valued.value_usd_ac.number * found.area_ac:,.0f} US$. {found.price_list.source}, {found.price_list.date}."
+                f"  On {measures.amount(found.area_ac, 'ac', 'g')} about "
+                f"{valued.value_usd_ac.number * found.area_ac:,.0f} US$. {found.price_list.source}, "
+                f"{found.price_list.date}."
             )
     else:
-        click.echo("No price list: give one with --prices FILE or OVERWOOD_PRICES; `overwood prices --help` shows its form.")
+        click.echo(
+            "No price list: give one with --prices FILE or OVERWOOD_PRICES; `overwood prices --help` shows its form."
+        )
     if valued.unpriced:
         click.echo(f"Not priced, so not in the value: {', '.join(valued.unpriced)}.")
     if found.method:

@@ -13,24 +13,44 @@ from overwood.faces.cli.options import asks, language_option
 
 @click.command("watch")
 @click.argument("stand")
-@click.option("--draws", type=click.IntRange(200, 50_000), default=4_000, show_default=True, help="Draws of the assumptions.")
-@click.option("--ahead", type=click.IntRange(1, 15), default=5, show_default=True, help="Years to look ahead from the last count.")
-@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer.")
+@click.option(
+    "--draws", type=click.IntRange(200, 50_000), default=4_000, show_default=True, help="Draws of the assumptions."
+)
+@click.option(
+    "--ahead", type=click.IntRange(1, 15), default=5, show_default=True, help="Years to look ahead from the last count."
+)
+@click.option(
+    "--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed gives the same answer."
+)
 @click.option("--alone", is_flag=True, help="Learn from this stand alone, not from the other stands of the book.")
-@click.option("--sheet", type=click.Path(path_type=Path), help="Write the monitoring sheet for the next count as PDF, and stop.")
+@click.option(
+    "--sheet", type=click.Path(path_type=Path), help="Write the monitoring sheet for the next count as PDF, and stop."
+)
 @click.option("--keep", is_flag=True, help="Keep the forecast ahead in the book, to be scored by later counts.")
 @language_option
 @asks
 def command(
-    stand: str, draws: int, ahead: int, seed: int, alone: bool, sheet: Path | None, keep: bool, tongue: str, ask: Any, as_json: bool
+    stand: str,
+    draws: int,
+    ahead: int,
+    seed: int,
+    alone: bool,
+    sheet: Path | None,
+    keep: bool,
+    tongue: str,
+    ask: Any,
+    as_json: bool,
 ) -> None:
-    """Later counts of STAND against the forecast made at its first: on course, behind or ahead; what they teach; when the release gate opens."""
+    """Later counts of STAND against the forecast made at its first: on course, behind or ahead; what they teach; when
+    the release gate opens."""
     from overwood.desk import answers, futures, kept
 
     if sheet:
         from overwood.faces.papers import monitoring_sheet
 
-        monitoring_sheet.write(answers.stand_file(stand).as_of(ask.on), answers.evidence(stand, ask), ask.on, sheet, tongue)
+        monitoring_sheet.write(
+            answers.stand_file(stand).as_of(ask.on), answers.evidence(stand, ask), ask.on, sheet, tongue
+        )
         click.echo(f"Monitoring sheet written to {sheet}.")
         return
     beside = futures.monitored(stand, ask)
@@ -50,7 +70,8 @@ _COMPARED = ("what", "before", "after", "change", "")
 
 
 def _show_beside(stand: str, beside: Any) -> None:
-    """Counts set beside each other: visit to visit, person to person, inside and outside a fence, and kept forecasts."""
+    """Counts set beside each other: visit to visit, person to person, inside and outside a fence, and kept
+    forecasts."""
     for pair in beside.between[-3:]:
         plots = f"the same {pair.plots} plots" if pair.same_plots else f"other plots, {pair.plots} in all"
         title = f"{stand}: {pair.first_on:%b %Y} to {pair.later_on:%b %Y}, {plots}"
@@ -61,21 +82,30 @@ def _show_beside(stand: str, beside: Any) -> None:
         names = " and ".join(name or "unknown" for name in twice.observers)
         title = f"{twice.plots} plots counted twice, by {names} ({twice.count}, {twice.recount})"
         output.table(
-            ("what", "count", "recount", "difference", ""), [_compared(row) for row in twice.measures], title=title, numeric=(1, 2, 3)
+            ("what", "count", "recount", "difference", ""),
+            [_compared(row) for row in twice.measures],
+            title=title,
+            numeric=(1, 2, 3),
         )
     for fence in beside.fences:
         title = f"{fence.on:%b %Y}: {fence.fenced} plots inside the fence, {fence.open} outside"
         output.table(
-            ("what", "outside", "inside", "difference", ""), [_compared(row) for row in fence.measures], title=title, numeric=(1, 2, 3)
+            ("what", "outside", "inside", "difference", ""),
+            [_compared(row) for row in fence.measures],
+            title=title,
+            numeric=(1, 2, 3),
         )
     if beside.past:
         rows = [
-            (str(row.number), f"{row.made_on:%b %Y}", f"{row.counted_on:%b %Y}", f"{row.oaks_ac:,.0f}", f"{row.middle_ac:,.0f} ({row.low_ac:,.0f} to {row.high_ac:,.0f})", row.verdict)
+            (str(row.number), f"{row.made_on:%b %Y}", f"{row.counted_on:%b %Y}", f"{row.oaks_ac:,.0f}",
+            f"{row.middle_ac:,.0f} ({row.low_ac:,.0f} to {row.high_ac:,.0f})", row.verdict)
             for row in beside.past
         ]  # fmt: skip
         hits = sum(row.verdict == "within" for row in beside.past)
         headings = ("forecast", "made", "counted", "waist-high oaks/ac", "forecast, eight in ten", "came")
-        output.table(headings, rows, title=f"Kept forecasts beside what came: {hits} of {len(rows)} within", numeric=(3, 4))
+        output.table(
+            headings, rows, title=f"Kept forecasts beside what came: {hits} of {len(rows)} within", numeric=(3, 4)
+        )
 
 
 def _compared(row: Any) -> tuple[str, ...]:
@@ -99,18 +129,27 @@ def _show(found: Any) -> None:
         for row in found.scored
     ]
     headings = ("count", "oaks", "counted/ac", "forecast, nine in ten", "verdict")
-    output.table(headings, rows, title=f"{found.stand}: counts beside the forecast made at {found.first}", numeric=(2, 3))
+    output.table(
+        headings, rows, title=f"{found.stand}: counts beside the forecast made at {found.first}", numeric=(2, 3)
+    )
     taught_rows: list[tuple[str, ...]] = [
-        (row.name, *(f"{middle:.3g} ({low:.3g} to {high:.3g})" for middle, low, high in (row.before, row.after))) for row in found.learned
+        (row.name, *(f"{middle:.3g} ({low:.3g} to {high:.3g})" for middle, low, high in (row.before, row.after)))
+        for row in found.learned
     ]
-    output.table(("assumption", "before the counts", "after them"), taught_rows, title="What the counts teach: middle, eight in ten")
+    output.table(
+        ("assumption", "before the counts", "after them"),
+        taught_rows,
+        title="What the counts teach: middle, eight in ten",
+    )
     if found.pooled:
         stands = ", ".join(found.other_stands)
         rows_pooled: list[tuple[str, ...]] = [
             (row.name, f"{row.middle:.3g} (give or take {row.error:.2g})", f"{row.between:.2g}") for row in found.pooled
         ]
         output.table(
-            ("parameter", "what they say of a new stand", "stands differ by"), rows_pooled, title=f"What the counts of {stands} add"
+            ("parameter", "what they say of a new stand", "stands differ by"),
+            rows_pooled,
+            title=f"What the counts of {stands} add",
         )
     coming: list[tuple[str, ...]] = [
         (

@@ -42,7 +42,11 @@ def command(stand: str, figure: str, all_rows: bool, ask: Any, as_json: bool) ->
 def _tree(name: str, figures: dict[str, Any], seen: set[str]) -> dict[str, Any]:
     """A figure with the figures it was made of, each shown once."""
     figure = figures[name]
-    node: dict[str, Any] = {"figure": output.plain(figure), "sources": {key: cite(key) for key in figure.sources}, "made_of": []}
+    node: dict[str, Any] = {
+        "figure": output.plain(figure),
+        "sources": {key: cite(key) for key in figure.sources},
+        "made_of": [],
+    }
     node["shown"] = output.shown(figure)
     for entry in figure.inputs:
         if entry.figure and entry.figure in figures and entry.figure not in seen:
@@ -73,7 +77,9 @@ def _show(node: dict[str, Any], words: dict[str, str], *, depth: int, most: int 
     for entry in figure["inputs"]:
         if entry["name"] == "standard error":
             _line(
-                pad, f"standard error: {output.number(measures.convert(entry['value'], entry['unit']))} {measures.unit_word(entry['unit'])}"
+                pad,
+                f"standard error: {output.number(measures.convert(entry['value'], entry['unit']))} "
+                f"{measures.unit_word(entry['unit'])}",
             )
         if entry["rows"]:
             _line(pad, f"{entry['name']}: {len(entry['rows'])} records")

@@ -14,7 +14,8 @@ from overwood.faces.cli.options import OutFile, asks, book_option, json_option, 
 
 @click.group("woods")
 def command() -> None:
-    """A day's tally on a phone without signal: make a walk, load it at /woods/ or from its file, tally, bring the taps back.
+    """A day's tally on a phone without signal: make a walk, load it at /woods/ or from its file, tally, bring the taps
+    back.
 
     Taps are kept as they arrive; `woods write` puts what they come to into the records once it was looked at.
     """
@@ -30,26 +31,47 @@ def kit(folder: Path) -> None:
         raise click.UsageError(f"{folder} is not empty; name a new folder.")
     names = woods.pack(folder)
     size = sum((folder / name).stat().st_size for name in names)
-    click.echo(f"{len(names)} files, {size / 1000:.0f} KB, in {folder}. Serve them by https; a phone opens the address once with signal.")
+    click.echo(
+        f"{len(names)} files, {size / 1000:.0f} KB, in {folder}. Serve them by https; a phone opens the "
+        "address once with signal."
+    )
 
 
 @command.command("walk")
 @click.argument("stands")
 @click.option(
-    "--kind", "kinds", multiple=True, default=("cruise", "reproduction"), show_default=True, help="Kind of visit; may be repeated."
+    "--kind",
+    "kinds",
+    multiple=True,
+    default=("cruise", "reproduction"),
+    show_default=True,
+    help="Kind of visit; may be repeated.",
 )
 @click.option("--days", default=14, show_default=True, help="Days until the walk expires.")
-@click.option("--points", type=click.IntRange(1, 5000), show_default="as the rules say", help="Points where there are no older plots.")
+@click.option(
+    "--points",
+    type=click.IntRange(1, 5000),
+    show_default="as the rules say",
+    help="Points where there are no older plots.",
+)
 @click.option("--seed", default=1, show_default=True, help="The same seed gives the same grid.")
 @click.option(
-    "--baf", type=click.FloatRange(1, 120), show_default="as the rules say", help="Prism factor where there is no visit before, ft2/ac."
+    "--baf",
+    type=click.FloatRange(1, 120),
+    show_default="as the rules say",
+    help="Prism factor where there is no visit before, ft2/ac.",
 )
 @click.option("--new-plots", is_flag=True, help="Lay new plots and rings, not those of the last visit.")
-@click.option("--declination", type=click.FloatRange(-90, 90), help="Magnetic declination here in degrees, east positive, from your map.")
+@click.option(
+    "--declination",
+    type=click.FloatRange(-90, 90),
+    help="Magnetic declination here in degrees, east positive, from your map.",
+)
 @click.option("--out", type=OutFile(), help="Write the walk to this file.")
 @asks
 def walk(
-    stands: str, kinds: tuple[str, ...], days: int, points: int | None, seed: int, baf: float | None, new_plots: bool, declination: float | None,
+    stands: str, kinds: tuple[str, ...], days: int, points: int | None, seed: int, baf: float | None, new_plots: bool,
+    declination: float | None,
     out: Path | None, ask: Any, as_json: bool,
 ) -> None:  # fmt: skip
     """Make a walk for STANDS, parted by commas."""
@@ -73,11 +95,24 @@ def walk(
 @command.command("paper")
 @click.argument("stand")
 @click.argument("kind")
-@click.option("--points", type=click.IntRange(1, 150), show_default="as the rules say", help="Points where there are no older plots.")
+@click.option(
+    "--points",
+    type=click.IntRange(1, 150),
+    show_default="as the rules say",
+    help="Points where there are no older plots.",
+)
 @click.option("--seed", default=1, show_default=True, help="The same seed gives the same grid.")
 @click.option("--new-plots", is_flag=True, help="Lay new plots and rings, not those of the last visit.")
-@click.option("--what", type=click.Choice(["sheet", "map", "labels"]), default="sheet", show_default=True, help="The paper wanted.")
-@click.option("--first", type=click.IntRange(1, 5000), default=1, show_default=True, help="First label, where there are many.")
+@click.option(
+    "--what",
+    type=click.Choice(["sheet", "map", "labels"]),
+    default="sheet",
+    show_default=True,
+    help="The paper wanted.",
+)
+@click.option(
+    "--first", type=click.IntRange(1, 5000), default=1, show_default=True, help="First label, where there are many."
+)
 @click.option("--out", type=OutFile(), required=True, help="Write the PDF to this file.")
 @language_option
 @asks
@@ -116,7 +151,10 @@ def paper(
 
 
 def _phones(one: Any) -> str:
-    return ", ".join(f"{device}: numbers to {said['last']}, {said['seen'][:16]}" for device, said in one.phones.items()) or "nothing yet"
+    return (
+        ", ".join(f"{device}: numbers to {said['last']}, {said['seen'][:16]}" for device, said in one.phones.items())
+        or "nothing yet"
+    )
 
 
 @command.command("walks")
@@ -132,7 +170,13 @@ def listed(book: Path | None, as_json: bool) -> None:
         output.as_json({"walks": lines})
         return
     rows = [
-        (one.walk[:8], ", ".join(one.stands), str(one.made_on), "recalled" if one.recalled else str(one.expires_on), _phones(one))
+        (
+            one.walk[:8],
+            ", ".join(one.stands),
+            str(one.made_on),
+            "recalled" if one.recalled else str(one.expires_on),
+            _phones(one),
+        )
         for one in lines
     ]
     output.table(("walk", "stands", "made", "until", "phones"), rows, title="Walks")
@@ -156,7 +200,8 @@ def recall(walk: str, back: bool, book: Path | None) -> None:
 @book_option
 @json_option
 def take(files: tuple[Path, ...], book: Path | None, as_json: bool) -> None:
-    """Take taps in from FILES: tallies that a phone saved, pictures of the codes on its screen, or what a scanner read of them.
+    """Take taps in from FILES: tallies that a phone saved, pictures of the codes on its screen, or what a scanner read
+    of them.
 
     A second time changes nothing. A series of codes is taken in whole or not at all.
     """
@@ -208,7 +253,8 @@ def write(walk: str, leave_out_faulty: bool, on: dt.date, book: Path | None, as_
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
 @book_option
 def photos_out(walk: str, folder: Path, book: Path | None) -> None:
-    """Write the photos of WALK into FOLDER, each named by its visit, plot and identifier. The export of tables has no photos."""
+    """Write the photos of WALK into FOLDER, each named by its visit, plot and identifier. The export of tables has no
+    photos."""
     from overwood.desk import photos, session
 
     session.open_book(book)
@@ -250,9 +296,13 @@ def _tell(standing: Any, as_json: bool) -> None:
     if aside:
         click.echo(f"  {aside} records taken back on the phone, or settled otherwise, go aside.")
     for contest in standing.contests:
-        sides = "; ".join(f"phone {device}: {', '.join(f'{n} {t}' for t, n in rows.items())}" for device, rows in contest.sides.items())
+        sides = "; ".join(
+            f"phone {device}: {', '.join(f'{n} {t}' for t, n in rows.items())}"
+            for device, rows in contest.sides.items()
+        )
         click.echo(
-            f"  two phones at {contest.mark}: {sides}. It waits: `overwood woods settle {standing.walk[:8]} {contest.mark!r} PHONE`."
+            f"  two phones at {contest.mark}: {sides}. It waits: `overwood woods settle {standing.walk[:8]} "
+            f"{contest.mark!r} PHONE`."
         )
     output.bullets("  Faults; nothing was written", [str(fault) for fault in report.faults])
     output.bullets("  Look at", standing.doubts)

@@ -44,7 +44,8 @@ class _Token(HttpBearer):
 
 api = NinjaAPI(
     title="Overwood", version="1", auth=[_Token(), _Session(), _Owner()], docs_url=None, urls_namespace="api",
-    description="Figures, advice, choices and records of one book. A browser's cookie opens it, and changes then need the header X-CSRFToken; "
+    description="Figures, advice, choices and records of one book. A browser's cookie opens it, and changes then need "
+        "the header X-CSRFToken; "
     "in an office a token of your account opens it without.",
 )  # fmt: skip
 # Their operations put themselves on the router as they are imported.
@@ -63,5 +64,7 @@ def _malformed(request: HttpRequest, fault: Any) -> HttpResponse:
     first = fault.errors[0] if fault.errors else {}
     where = " ".join(str(part) for part in first.get("loc", ()))
     return api.create_response(
-        request, {"what": f"{where}: {first.get('msg', 'cannot be read')}", "remedy": "See /api/openapi.json."}, status=422
+        request,
+        {"what": f"{where}: {first.get('msg', 'cannot be read')}", "remedy": "See /api/openapi.json."},
+        status=422,
     )

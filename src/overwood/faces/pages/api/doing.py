@@ -38,7 +38,8 @@ from overwood.judgement.course.steps import all_steps
 def record(request: HttpRequest, table: str, asked: RowIn) -> Any:
     """Write one record, checked as a file is. A correction names in ``replaces`` the record that it saw.
 
-    Where the book has another value under the key, or ``replaces`` is no longer the newest, nothing is written: 409 with both.
+    Where the book has another value under the key, or ``replaces`` is no longer the newest, nothing is written: 409
+    with both.
     """
     records.known_table(table)
     records.check_may_write(request, table)
@@ -61,7 +62,9 @@ def _replaced(report: entering.Report) -> list[dict[str, Any]]:
     """What would be replaced, record by record, in the fields that differ."""
     review = report.review
     visits, others = (review.visits, review.others) if review else ((), ())
-    changes = [change for one in visits for change in one.changes] + [change for one in others for change in one.changes]
+    changes = [change for one in visits for change in one.changes] + [
+        change for one in others for change in one.changes
+    ]
     found: dict[tuple[str, str], dict[str, Any]] = {}
     for change in changes:
         empty = {"table": change.table, "key": change.key, "row": change.row, "stored": {}, "came": {}}
@@ -84,7 +87,13 @@ def visit(request: HttpRequest, asked: VisitIn) -> Any:
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
     disputed = [f"{one.table} {one.key}" for one in conflicts.open_conflicts() if name in one.key.split()]
-    return {"entry": report.batch, "new": report.new, "same": report.same, "corrected": report.corrected, "in_dispute": disputed}
+    return {
+        "entry": report.batch,
+        "new": report.new,
+        "same": report.same,
+        "corrected": report.corrected,
+        "in_dispute": disputed,
+    }
 
 
 @router.post("/conflicts/{table}/{row}", response={200: NumberOut, **FAULTS})
@@ -132,7 +141,9 @@ def _answers(text: str, more: dict[str, dict[str, str]]) -> importing.Answers:
         kept = json.loads(text or "{}")
         said = importing.Answers.from_json(kept)
     except (ValueError, TypeError, AttributeError):
-        raise Misuse("answers is no JSON object of objects.", remedy='Write it as {"settings": {"baf_ft2_ac": "10"}}.') from None
+        raise Misuse(
+            "answers is no JSON object of objects.", remedy='Write it as {"settings": {"baf_ft2_ac": "10"}}.'
+        ) from None
     return importing.Answers(
         settings={**said.settings, **more["settings"]},
         codes={**said.codes, **more["codes"]},

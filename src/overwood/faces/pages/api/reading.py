@@ -1,4 +1,5 @@
-"""What the API tells: stands, advice, figures, light, fire, money, counts, rules, records; and what is tried without being kept."""
+"""What the API tells: stands, advice, figures, light, fire, money, counts, rules, records; and what is tried without
+being kept."""
 
 from __future__ import annotations
 
@@ -7,7 +8,20 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from ninja import Query, Router
 
-from overwood.desk import answers, conflicts, entering, fire, formulas, futures, importing, marking, office, outlines, session, timber
+from overwood.desk import (
+    answers,
+    conflicts,
+    entering,
+    fire,
+    formulas,
+    futures,
+    importing,
+    marking,
+    office,
+    outlines,
+    session,
+    timber,
+)
 from overwood.desk import light as light_desk
 from overwood.desk.conflicts import Dispute
 from overwood.desk.fire import Burn
@@ -58,7 +72,8 @@ def stands(request: HttpRequest) -> Any:
 
 @router.get("/due", response={200: list_of(Due), **FAULTS})
 def due_everywhere(request: HttpRequest, days: int = Query(365, ge=1, le=3_660)) -> Any:
-    """What is due within some days, over all stands, in the order of the calendar; waits until every stand is judged."""
+    """What is due within some days, over all stands, in the order of the calendar; waits until every stand is
+    judged."""
     ask = asking.question()
     return plain(property.due(judging.whole(ask), ask.on, days))
 
@@ -151,7 +166,9 @@ def mark(request: HttpRequest, name: str, asked: MarkIn) -> Any:
     """Leave or take a tree, or mark down to a basal area; an empty request only reads the marking on the table."""
     if not marking.has_map(name, asking.question()):
         raise NotFound(f"{name} has no stem map.", remedy="Bring one in with the records.")
-    return light.changed(name, flip=asked.flip, basal_area_ft2_ac=asked.basal_area_ft2_ac) | {"cautions": light.cautions()}
+    return light.changed(name, flip=asked.flip, basal_area_ft2_ac=asked.basal_area_ft2_ac) | {
+        "cautions": light.cautions()
+    }
 
 
 @router.get("/rules", response=list[RuleOut])

@@ -100,7 +100,8 @@ class FormulaIn(Schema):
 
 
 class FuturesIn(Schema):
-    """How many futures, over how many draws of what is not known; without a count, as many as hold the seed's error below a point."""
+    """How many futures, over how many draws of what is not known; without a count, as many as hold the seed's error
+    below a point."""
 
     count: int | None = Field(None, ge=100, le=20_000)
     sets: int = Field(100, ge=10, le=1_000)
@@ -158,7 +159,8 @@ class RuleIn(Schema):
 
 
 class ReportOut(Schema):
-    """What came of a file, or what would come of it where ``written`` is false; ``needs_consent`` names what ``replace`` must name."""
+    """What came of a file, or what would come of it where ``written`` is false; ``needs_consent`` names what
+    ``replace`` must name."""
 
     file: str
     entry: int | None

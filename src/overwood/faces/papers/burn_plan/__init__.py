@@ -15,7 +15,8 @@ from overwood.ground import measures
 
 _HERE = Path(__file__).resolve().parent
 _WARNING = (
-    "Draft. It holds no leave to burn. A certified burn manager completes, signs and carries it, under the law and permit of the place; "
+    "Draft. It holds no leave to burn. A certified burn manager completes, signs and carries it, under the "
+    "law and permit of the place; "
     "blanks are for that person."
 )
 
@@ -36,7 +37,9 @@ def content(burn: Burn, on: dt.date) -> dict[str, Any]:
     texts = _words()["texts"]
     return {
         "title": f"Burn plan, draft, stand {burn.stand}",
-        "subtitle": f"Drafted {on.day} {on:%B %Y} for a burn about {burn.gates.planned_on.day} {burn.gates.planned_on:%B %Y}",
+        "subtitle": (
+            f"Drafted {on.day} {on:%B %Y} for a burn about {burn.gates.planned_on.day} {burn.gates.planned_on:%B %Y}"
+        ),
         "footer": "Overwood. Draft for a certified burn manager; no leave to burn.",
         "warning": _WARNING,
         "gates": [
@@ -72,7 +75,10 @@ def content(burn: Burn, on: dt.date) -> dict[str, Any]:
 def _days_note(burn: Burn) -> str:
     if not burn.days:
         return "No weather file was read: days are not counted."
-    parts = [f"{block.fuel} {block.mean_days:.1f} days a season ({min(block.counts)} to {max(block.counts)})" for block in burn.days]
+    parts = [
+        f"{block.fuel} {block.mean_days:.1f} days a season ({min(block.counts)} to {max(block.counts)})"
+        for block in burn.days
+    ]
     years = ", ".join(str(season.year) for season in burn.days[0].seasons)
     return f"In past weather ({years}): {'; '.join(parts)}. The fuel model matters more than the hour."
 
@@ -107,7 +113,13 @@ def _risk_notes(burn: Burn) -> list[str]:
 
 def _part(number: int, part: dict[str, str], burn: Burn) -> dict[str, Any]:
     lines = _lines(part["fill"], burn)
-    return {"number": number, "heading": part["heading"], "hint": part["hint"], "lines": lines, "blank": not lines or bool(part["hint"])}
+    return {
+        "number": number,
+        "heading": part["heading"],
+        "hint": part["hint"],
+        "lines": lines,
+        "blank": not lines or bool(part["hint"]),
+    }
 
 
 def _lines(fill: str, burn: Burn) -> list[str]:
@@ -118,11 +130,15 @@ def _lines(fill: str, burn: Burn) -> list[str]:
             f"{measures.amount(stand.area_ac, 'acres', 'g')}" if stand.area_ac else "acreage not noted",
         ]
         if stand.slope_pct is not None:
-            place.append(f"slope {stand.slope_pct:g} %" + ("" if stand.aspect_deg is None else f", facing {stand.aspect_deg:g} degrees"))
+            place.append(
+                f"slope {stand.slope_pct:g} %"
+                + ("" if stand.aspect_deg is None else f", facing {stand.aspect_deg:g} degrees")
+            )
         return [*place, f"fuel models to be looked at: {', '.join(burn.fuels)}"]
     if fill == "season":
         return [
-            f"about {burn.gates.planned_on.day} {burn.gates.planned_on:%B %Y}, between the first and last hour of the card",
+            f"about {burn.gates.planned_on.day} {burn.gates.planned_on:%B %Y}, between the first and last "
+            "hour of the card",
             "stop at bud swell",
         ]
     if fill == "law":

@@ -22,15 +22,25 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
     shelter = next((c for c in choices.choices if c.name == "shelterwood in two cuts"), None)
     now = next(c for c in choices.choices if c.name == "cut all now")
     gap = (
-        f" The two-cut shelterwood is worth {measures.amount(now.npv[choices.rate] - shelter.npv[choices.rate], 'US$ an acre', ',.0f')} less than cutting all now: that is the price of oak's chance."
+        (
+            " The two-cut shelterwood is worth "
+            f"{measures.amount(now.npv[choices.rate] - shelter.npv[choices.rate], 'US$ an acre', ',.0f')} less "
+            "than cutting all now: that is the price of oak's chance."
+        )
         if shelter
         else ""
     )
     return {
         "title": f"Stand {choices.stand}: what each choice pays",
-        "subtitle": f"For the owner, {on.day} {on:%B %Y}. {measures.unit_word('US$ an acre')}, in today's money, worth now at {choices.rate:.0%} a year above inflation.",
+        "subtitle": (
+            f"For the owner, {on.day} {on:%B %Y}. {measures.unit_word('US$ an acre')}, in today's money, worth "
+            f"now at {choices.rate:.0%} a year above inflation."
+        ),
         "footer": f"Overwood. Prices: {choices.price_list}. Not an appraisal and not a promise.",
-        "lead": f"About {measures.amount(choices.value_now_usd_ac, 'US$ an acre', ',.0f')} stands here now, growing {choices.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it.",
+        "lead": (
+            f"About {measures.amount(choices.value_now_usd_ac, 'US$ an acre', ',.0f')} stands here now, growing "
+            f"{choices.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it."
+        ),
         "rate": f"{choices.rate:.0%}",
         "area": measures.unit_word("an acre"),
         "chart": press.svg(chart(choices)),
@@ -47,7 +57,8 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
         ],
         "turns": _turns(choices),
         "notes": [
-            "Trees of the cruise are grown on by equations fitted to one unmanaged site, thinned trees grow faster by an assumed factor, and are priced by your list.",
+            "Trees of the cruise are grown on by equations fitted to one unmanaged site, thinned trees "
+            "grow faster by an assumed factor, and are priced by your list.",
             "Sale fees, marking, injection and counts are taken from your list; what the list lacks is counted as free"
             + (f": {', '.join(choices.missing_costs)}." if choices.missing_costs else "; here nothing is lacking."),
             "Land after is the worth now of bare land when the last tree is sold, an assumption.",
@@ -61,12 +72,18 @@ def _usd(value_ac: float) -> str:
 
 
 def _turns(choices: Choices) -> list[str]:
-    lines = [f"A year of waiting costs about {measures.amount(choices.waiting_usd_ac, 'US$ an acre', ',.0f')} at {choices.rate:.0%}."]
+    lines = [
+        f"A year of waiting costs about {measures.amount(choices.waiting_usd_ac, 'US$ an acre', ',.0f')} at "
+        f"{choices.rate:.0%}."
+    ]
     for name, row in choices.sensitivity.items():
         if "crop fails three years" in row:
-            rates = ", ".join(f"{_usd(row[key])} at {key.removeprefix('rate ')}" for key in row if key.startswith("rate"))
+            rates = ", ".join(
+                f"{_usd(row[key])} at {key.removeprefix('rate ')}" for key in row if key.startswith("rate")
+            )
             lines.append(
-                f"{name[:1].upper()}{name[1:]}: {rates}; {_usd(row['crop fails three years'])} if the acorns fail three years; {_usd(row['costs doubled'])} if costs double."
+                f"{name[:1].upper()}{name[1:]}: {rates}; {_usd(row['crop fails three years'])} if the "
+                f"acorns fail three years; {_usd(row['costs doubled'])} if costs double."
             )
     return lines
 

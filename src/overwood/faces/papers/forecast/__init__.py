@@ -32,12 +32,17 @@ def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
     best = best_of(futures)
     return {
         "title": f"What will grow back, stand {futures.stand}",
-        "subtitle": f"{file.stand.name or futures.stand}, {on.day} {on:%B %Y}; {futures.futures:,} futures tried on the computer from the count {futures.visit}",
+        "subtitle": (
+            f"{file.stand.name or futures.stand}, {on.day} {on:%B %Y}; {futures.futures:,} futures tried on the "
+            f"computer from the count {futures.visit}"
+        ),
         "footer": "Overwood. A bet with stated odds; no species is promised.",
         "headline": _headline(best),
         "lead": (
-            "We took the young trees that were counted in your woods. On the computer they grew, died, were shaded, eaten, burned and cut, many times over. "
-            "Each time had its own acorn years and its own guess at what no one knows for sure. The table says how often oak came back."
+            "We took the young trees that were counted in your woods. On the computer they grew, died, "
+            "were shaded, eaten, burned and cut, many times over. "
+            "Each time had its own acorn years and its own guess at what no one knows for sure. The table "
+            "says how often oak came back."
         ),
         "chart": press.svg(chart(futures)),
         "rows": [
@@ -52,8 +57,10 @@ def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
         "sure": _sure(futures, best),
         "measure": [f"{cause.words[:1].upper()}{cause.words[1:]}." for cause in futures.causes[:3]],
         "next": [
-            "Count the young oaks again every year or two on the same plots; the forecast is only as good as the last count.",
-            "Ask your forester for the next step of this stand and its season; nothing here replaces a walk through it.",
+            "Count the young oaks again every year or two on the same plots; the forecast is only as good "
+            "as the last count.",
+            "Ask your forester for the next step of this stand and its season; nothing here replaces a "
+            "walk through it.",
         ],
         "cautions": [caution(name) for name in ("forecast", "money", "felling")],
     }
@@ -68,11 +75,13 @@ def best_of(futures: Futures) -> Outcome:
 def _headline(best: Outcome) -> str:
     if best.oak_part_chance < _HALF:
         return (
-            f"None of the choices tried brings oak back more often than not. The best of them, {best.course.name}, keeps oak as a part of the woods "
+            "None of the choices tried brings oak back more often than not. The best of them, "
+            f"{best.course.name}, keeps oak as a part of the woods "
             f"{of_ten(best.oak_part_chance)}."
         )
     return (
-        f"The best odds here: {best.course.name}. Oak stays a part of the woods {of_ten(best.oak_part_chance)}, and makes an oak stand again "
+        f"The best odds here: {best.course.name}. Oak stays a part of the woods "
+        f"{of_ten(best.oak_part_chance)}, and makes an oak stand again "
         f"{of_ten(best.oak_stand_chance)}."
     )
 
@@ -89,7 +98,8 @@ def _sure(futures: Futures, best: Outcome) -> list[str]:
         _span(best),
         f"What we do not know makes {best.not_known_share:.0%} of the spread. Luck makes the rest.",
         _winners(best),
-        f"Tests by others: the program agrees with {best.record} of those with steps like these. Some of them helped to set it.",
+        f"Tests by others: the program agrees with {best.record} of those with steps like these. Some of "
+        "them helped to set it.",
         f"The cut waited {best.years_waited:.1f} years for acorns on average.",
         # The owner has no use for the name of an entry of the assumptions.
         *(note.partition(" (future_")[0] for note in futures.notes),
@@ -108,9 +118,16 @@ def _winners(best: Outcome) -> str:
     """Who holds the ground where oak does not."""
     shares = best.leaders_share
     maple, poplar = shares["tolerant"], shares["pioneer"]
-    names = ("maple and beech", "yellow-poplar and birch") if maple >= poplar else ("yellow-poplar and birch", "maple and beech")
+    names = (
+        ("maple and beech", "yellow-poplar and birch")
+        if maple >= poplar
+        else ("yellow-poplar and birch", "maple and beech")
+    )
     most, least = max(maple, poplar), min(maple, poplar)
-    return f"Where oak loses, {names[0]} win most often: {10 * most:.0f} spots of 10. Then come {names[1]}: {10 * least:.0f} of 10."
+    return (
+        f"Where oak loses, {names[0]} win most often: {10 * most:.0f} spots of 10. Then come {names[1]}: "
+        f"{10 * least:.0f} of 10."
+    )
 
 
 def chart(futures: Futures) -> dict[str, Any]:
@@ -118,7 +135,9 @@ def chart(futures: Futures) -> dict[str, Any]:
     values = []
     for outcome in futures.outcomes:
         stand, part = outcome.oak_stand_chance, outcome.oak_part_chance
-        for rank, (what, share) in enumerate((("an oak stand", stand), ("oak a part of it", part - stand), ("little or no oak", 1 - part))):
+        for rank, (what, share) in enumerate(
+            (("an oak stand", stand), ("oak a part of it", part - stand), ("little or no oak", 1 - part))
+        ):
             values.append({"course": outcome.course.name, "what": what, "of ten": round(10 * share, 3), "rank": rank})
     order = ["an oak stand", "oak a part of it", "little or no oak"]
     colour = {"domain": order, "range": [press.COLOURS["oak"], press.COLOURS["rival"], "#DDDDDD"]}
@@ -129,7 +148,12 @@ def chart(futures: Futures) -> dict[str, Any]:
         "mark": {"type": "bar"},
         "encoding": {
             "y": {"field": "course", "type": "nominal", "sort": None, "axis": {"title": None, "labelLimit": 200}},
-            "x": {"field": "of ten", "type": "quantitative", "scale": {"domain": [0, 10]}, "axis": {"title": "of ten futures"}},
+            "x": {
+                "field": "of ten",
+                "type": "quantitative",
+                "scale": {"domain": [0, 10]},
+                "axis": {"title": "of ten futures"},
+            },
             "color": {"field": "what", "type": "nominal", "scale": colour, "sort": order},
             "order": {"field": "rank", "sort": "ascending"},
         },

@@ -46,7 +46,13 @@ def content(order: Order, file: StandFile, on: dt.date, tongue: str = ENGLISH) -
 
 
 def _row(row: Row, words: Words) -> list[Text]:
-    return [words.species(row.species), row.dbh_class_in, f"{row.stems_ac:.0f}", f"{row.cuts_ac:,.0f}", f"{row.solution_ml_ac:,.0f}"]
+    return [
+        words.species(row.species),
+        row.dbh_class_in,
+        f"{row.stems_ac:.0f}",
+        f"{row.cuts_ac:,.0f}",
+        f"{row.solution_ml_ac:,.0f}",
+    ]
 
 
 def _in_words(words: Words, key: str, places: int = 0, **spans: Span) -> Text:
@@ -94,6 +100,8 @@ def _totals(order: Order, words: Words) -> list[Text]:
         return []
     days = "; ".join(f"{crew}: {_span(span, 1)}" for crew, span in whole.crew_days.items())
     return [
-        words.text("totals", stems=f"{whole.stems:,.0f}", cuts=f"{whole.cuts:,.0f}", gallons=f"{whole.solution_gal:,.1f}"),
+        words.text(
+            "totals", stems=f"{whole.stems:,.0f}", cuts=f"{whole.cuts:,.0f}", gallons=f"{whole.solution_gal:,.1f}"
+        ),
         words.text("days", days=days),
     ]

@@ -1,4 +1,5 @@
-"""The management plan of a property: its stands at a glance, what is due when, and the prescription of each, bound in one paper."""
+"""The management plan of a property: its stands at a glance, what is due when, and the prescription of each, bound in
+one paper."""
 
 from __future__ import annotations
 
@@ -27,10 +28,15 @@ def content(plan: ManagementPlan) -> dict[str, Any]:
         "subtitle": f"{len(plan.stands)} stands, {measures.amount(acres, 'acres', ',.0f')}"
         + (f" without {', '.join(missing)}, whose acreage is not noted" if missing else "")
         + f"; {day.day} {day:%B %Y}",
-        "footer": f"Overwood, rulebook {plan.rulebook_version}. A draft until it is signed; not an appraisal and not a promise.",
+        "footer": (
+            f"Overwood, rulebook {plan.rulebook_version}. A draft until it is signed; not an appraisal and not "
+            "a promise."
+        ),
         "objective": land.objective if land and land.objective else _NO_AIM,
         "stands": stand_table.content(plan.stands)["rows"] if plan.stands else [],
-        "calendar": [{"stand": row.stand, "what": row.what, "when": str(row.window), "why": row.why} for row in plan.calendar],
+        "calendar": [
+            {"stand": row.stand, "what": row.what, "when": str(row.window), "why": row.why} for row in plan.calendar
+        ],
         "without": [f"{name}: {why}" for name, why in plan.without.items()],
         "prescriptions": [prescription.content(one, day) for one in plan.prescriptions],
         "cautions": list(dict.fromkeys(text for advice in plan.stands for text in advice.cautions)),

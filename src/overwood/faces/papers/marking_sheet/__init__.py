@@ -1,4 +1,5 @@
-"""The marking sheet for the crew: what stays and why, the floor before and after, the leave trees in walking order; or the rule."""
+"""The marking sheet for the crew: what stays and why, the floor before and after, the leave trees in walking order; or
+the rule."""
 
 from __future__ import annotations
 
@@ -78,7 +79,9 @@ def content(marked: desk.Marked, on: dt.date, tongue: str = ENGLISH) -> dict[str
         ],
         totals_heads=words.texts("totals_heads"),
         totals=totals(marked, words),
-        other_calls=words.text("other_calls", inject=f"{marked.calls.count('inject'):,}", be=f"{marked.calls.count('let be'):,}"),
+        other_calls=words.text(
+            "other_calls", inject=f"{marked.calls.count('inject'):,}", be=f"{marked.calls.count('let be'):,}"
+        ),
         check=words.texts("check"),
         cautions=_cautions(marked.snags, words),
     )
@@ -103,9 +106,14 @@ def totals(marked: desk.Marked, words: Words) -> list[list[Text]]:
             at = 0 if call == "leave" else 2
             sums[int(code)][at] += 1
             sums[int(code)][at + 1] += float(ba)
-    rows: list[tuple[Text, list[float]]] = sorted((words.species(by_code(code).common_name), row) for code, row in sums.items())
+    rows: list[tuple[Text, list[float]]] = sorted(
+        (words.species(by_code(code).common_name), row) for code, row in sums.items()
+    )
     whole = [sum(row[at] for _, row in rows) for at in range(4)]
-    return [[name, f"{row[0]:.0f}", f"{row[1]:.1f}", f"{row[2]:.0f}", f"{row[3]:.1f}"] for name, row in (*rows, (words.text("all"), whole))]
+    return [
+        [name, f"{row[0]:.0f}", f"{row[1]:.1f}", f"{row[2]:.0f}", f"{row[3]:.1f}"]
+        for name, row in (*rows, (words.text("all"), whole))
+    ]
 
 
 def _sums(marked: desk.Marked, words: Words) -> list[Text]:
@@ -113,7 +121,12 @@ def _sums(marked: desk.Marked, words: Words) -> list[Text]:
     light, later = made.light_after, marked.later
     search = {"moves": f"{made.moves:,}", "seed": made.seed}
     return [
-        words.text("leave", trees=int(made.leave.sum()), trees_ac=f"{made.leave_trees_ac:.0f}", ba=f"{made.residual_ba_ft2_ac:.0f}"),
+        words.text(
+            "leave",
+            trees=int(made.leave.sum()),
+            trees_ac=f"{made.leave_trees_ac:.0f}",
+            ba=f"{made.residual_ba_ft2_ac:.0f}",
+        ),
         words.text(
             "floor",
             mean=f"{light.mean_pct:.0f}",
@@ -152,7 +165,8 @@ def rule_content(
         take=[words.sentence(text) for text in rule.take],
         rule_heads=words.texts("rule_heads"),
         rows=[
-            [words.species(row.species), row.dbh_class_in, *(f"{value:.1f}" for value in list(vars(row).values())[2:])] for row in rule.rows
+            [words.species(row.species), row.dbh_class_in, *(f"{value:.1f}" for value in list(vars(row).values())[2:])]
+            for row in rule.rows
         ],
         sums=[
             _figure("rule_left", rule.leave_ba_ft2_ac, words),

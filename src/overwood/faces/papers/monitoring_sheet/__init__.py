@@ -46,7 +46,8 @@ def content(file: StandFile, figures: dict[str, Figure], on: dt.date, tongue: st
         last=_last(figures, visit.visited_on if visit else None, words),
         cautions=[words.caution(name) for name in ("field", "snags")],
         heads=words.texts("heads"),
-        plots=[f"{point.point} F" if point.fenced else point.point for point in points] or [str(n + 1) for n in range(_BLANK_PLOTS)],
+        plots=[f"{point.point} F" if point.fenced else point.point for point in points]
+        or [str(n + 1) for n in range(_BLANK_PLOTS)],
     )
 
 
@@ -60,7 +61,10 @@ def _last(figures: dict[str, Figure], day: dt.date | None, words: Words) -> list
     if day is None:
         return [words.text("never")]
     measured = {name: figures[name] for name in _LAST if figures[name].measured}
-    return [words.text("counted", day=day), *(words.text(name, value=_span(figure, _LAST[name])) for name, figure in measured.items())]
+    return [
+        words.text("counted", day=day),
+        *(words.text(name, value=_span(figure, _LAST[name])) for name, figure in measured.items()),
+    ]
 
 
 def _span(figure: Figure, places: int) -> str:

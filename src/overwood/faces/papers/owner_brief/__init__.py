@@ -1,6 +1,8 @@
-"""The owner's brief of one stand, on two pages at most: the decision first, in plain words, with its figures, doubts and cautions.
+"""The owner's brief of one stand, on two pages at most: the decision first, in plain words, with its figures, doubts
+and cautions.
 
-Each figure stands once, with its one span. The forester's reasons in full and the sources are a third page, for who asks for them.
+Each figure stands once, with its one span. The forester's reasons in full and the sources are a third page, for who
+asks for them.
 """
 
 from __future__ import annotations
@@ -40,14 +42,16 @@ _WITH_US = ("overwood_ba_ft2_ac", "overwood_qmd_in")
 _AHEAD_DAYS = 3 * 365
 # Letters that two pages hold at the usual size of type; more are set smaller.
 _ROOMY_LETTERS, _TYPE_PT, _SMALL_TYPE_PT = 5_200, 9.4, 8.2
-# What fits on two pages beside the longest words of every branch: lines of each list, and letters of what a person wrote.
+# What fits on two pages beside the longest words of every branch: lines of each list, and letters of what a person
+# wrote.
 _MOST_DUE, _MOST_WORK, _MOST_DOUBTS, _MOST_CONFLICTS, _MOST_LETTERS = 6, 6, 6, 3, 110
 _GLOSSARY = (
     "Basal area: the cross-section of all stems at breast height, {square feet an acre}; a measure of crowding.",
     "Stocking: how fully the trees use the ground; 100 % is full, near 58 % they just use it all.",
     "Advance reproduction: young trees already standing under the old ones.",
     "Overwood: the old trees that stand over the young ones. Midstory: the layer of small shade-loving trees between.",
-    "Likely between: 9 times of 10 the true figure lies in such a span, of {these acres}. A rule is judged by a one-sided bound instead, "
+    "Likely between: 9 times of 10 the true figure lies in such a span, of {these acres}. A rule is judged "
+    "by a one-sided bound instead, "
     "which errs 1 time in 10 on its one side; the reasons then say one-sided.",
 )
 
@@ -70,7 +74,8 @@ def lead(advice: Advice) -> str:
 
 
 def write(brief: Brief, target: Path, *, with_sources: bool = False) -> None:
-    """Write the brief as PDF: two pages at most, and a third with the forester's reasons and the sources where it is asked for."""
+    """Write the brief as PDF: two pages at most, and a third with the forester's reasons and the sources where it is
+    asked for."""
     press.set_pdf("owner_brief/brief.typ", content(brief, with_sources=with_sources), target)
 
 
@@ -84,7 +89,12 @@ def content(brief: Brief, *, with_sources: bool = False) -> dict[str, Any]:
     said = _two_pages(brief)
     letters = len(press.words_of_the_signer()) + sum(map(len, _texts(said)))
     size = _TYPE_PT if letters <= _ROOMY_LETTERS else _SMALL_TYPE_PT
-    return {**said, "charts": _charts(brief), "size_pt": size, "for_the_forester": _for_the_forester(brief) if with_sources else None}
+    return {
+        **said,
+        "charts": _charts(brief),
+        "size_pt": size,
+        "for_the_forester": _for_the_forester(brief) if with_sources else None,
+    }
 
 
 def _texts(said: Any) -> list[str]:
@@ -104,11 +114,17 @@ def _two_pages(brief: Brief) -> dict[str, Any]:
         "doubts": _few([sentence(text) for text in own_doubts(brief)], _MOST_DOUBTS),
         "conflicts": _few([_conflict(one) for one in advice.conflicts], _MOST_CONFLICTS),
         "set_aside": ", ".join(choice for choice, _ in advice.set_aside),
-        "due": [{"when": str(e.window), "what": e.what} for e in brief.due if (e.window.start - advice.on).days < _AHEAD_DAYS][:_MOST_DUE],
+        "due": [
+            {"when": str(e.window), "what": e.what}
+            for e in brief.due
+            if (e.window.start - advice.on).days < _AHEAD_DAYS
+        ][:_MOST_DUE],
         "work": _work(brief),
         "paid": _paid(brief),
         "waiting": sentence(brief.waiting),
-        "cautions": [*advice.cautions, caution("forecast")] if caution("forecast") not in advice.cautions else list(advice.cautions),
+        "cautions": [*advice.cautions, caution("forecast")]
+        if caution("forecast") not in advice.cautions
+        else list(advice.cautions),
         "words": [measures.prose(text) for text in _GLOSSARY],
     }
 
@@ -121,7 +137,10 @@ def _decision(brief: Brief) -> dict[str, Any]:
     return {
         "title": f"{advice.name}: what to do next",
         "subtitle": f"{place}{acres}. For the owner, {advice.on.day} {advice.on:%B %Y}.",
-        "footer": f"Overwood, records {brief.data_version}, rulebook {advice.rulebook_version}. Not an appraisal and not a promise.",
+        "footer": (
+            f"Overwood, records {brief.data_version}, rulebook {advice.rulebook_version}. Not an appraisal and "
+            "not a promise."
+        ),
         "step": advice.title,
         "when": _when(brief),
         "lead": lead(advice),
@@ -156,8 +175,12 @@ def _for_the_forester(brief: Brief) -> dict[str, Any]:
         "why": [sentence(text) for text in advice.why],
         "doubts": [sentence(doubt.words) for doubt in advice.doubts] + [_conflict(one) for one in advice.conflicts],
         "would_change": [sentence(text) for text in advice.would_change],
-        "set_aside": [{"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside],
-        "gates": [{"answer": g.answer.capitalize(), "question": g.question, "why": sentence(g.why)} for g in advice.gates],
+        "set_aside": [
+            {"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside
+        ],
+        "gates": [
+            {"answer": g.answer.capitalize(), "question": g.question, "why": sentence(g.why)} for g in advice.gates
+        ],
         "sources": sources_of(advice.figures),
     }
 
@@ -193,7 +216,8 @@ def _row(figure: Figure, what: str, places: int) -> dict[str, str] | None:
         return None
     scale = 100 if figure.unit == "share" else 1
     value, low, high = (
-        "" if one is None else measures.digits(scale * one, figure.unit, f",.{places}f") for one in (figure.number, figure.low, figure.high)
+        "" if one is None else measures.digits(scale * one, figure.unit, f",.{places}f")
+        for one in (figure.number, figure.low, figure.high)
     )
     mark = {"assumption": " *"}.get(figure.status, "")
     return {
@@ -234,7 +258,14 @@ def _work(brief: Brief) -> list[dict[str, str]]:
     for row in sorted(brief.file.operations, key=lambda entry: entry.started_on)[-_MOST_WORK:]:
         sums = (("cost", row.cost_usd), ("income", row.income_usd))
         money = ", ".join(f"{what} {usd:,.0f} $" for what, usd in sums if usd)
-        rows.append({"when": f"{row.started_on:%b %Y}", "what": f"{row.kind} ({row.state})", "money": money, "note": _cut(row.note)})
+        rows.append(
+            {
+                "when": f"{row.started_on:%b %Y}",
+                "what": f"{row.kind} ({row.state})",
+                "money": money,
+                "note": _cut(row.note),
+            }
+        )
     return rows
 
 
@@ -243,11 +274,19 @@ def _paid(brief: Brief) -> str:
     done = [row for row in brief.file.operations if row.state == "done"]
     cost, income = sum(row.cost_usd or 0 for row in done), sum(row.income_usd or 0 for row in done)
     if not cost and not income:
-        return "No cost and no income is written down for the work done so far." if done else "No work has been done so far."
+        return (
+            "No cost and no income is written down for the work done so far."
+            if done
+            else "No work has been done so far."
+        )
     return f"By the file, all work done so far has cost {cost:,.0f} $ and brought {income:,.0f} $."
 
 
 def sources_of(figures: dict[str, Figure]) -> list[str]:
     """The publications behind the figures measured."""
     keys = dict.fromkeys(key for figure in figures.values() if figure.measured for key in figure.sources)
-    return [cite(key).rstrip(".") for key in keys if key in all_sources() and key not in ("field", "assumed", "geometry", "practice")]
+    return [
+        cite(key).rstrip(".")
+        for key in keys
+        if key in all_sources() and key not in ("field", "assumed", "geometry", "practice")
+    ]

@@ -33,7 +33,9 @@ def text(card: Card, step: str) -> str:
     found = words()[card.name][card.branch]
     foot = measures.amount(1, "ft", "g") if measures.is_metric() else "a foot"
     about = "fewer than 1" if card.tenths == 0 else f"about {card.tenths}"
-    return found.format(k=card.tenths, about=about, About=about[:1].upper() + about[1:], step=step[:1].lower() + step[1:], foot=foot)
+    return found.format(
+        k=card.tenths, about=about, About=about[:1].upper() + about[1:], step=step[:1].lower() + step[1:], foot=foot
+    )
 
 
 def picture(card: Card) -> str:
@@ -77,8 +79,10 @@ _SIGNS = {
 def _sign(mark: str) -> str:
     ink = press.COLOURS["oak"]
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 150 60"><circle cx="30" cy="30" r="27" fill="#FFFFFF" stroke="{ink}" '
-        f'stroke-width="2"/><text x="30" y="41" font-size="32" text-anchor="middle" font-family="{press.FONT}" fill="{ink}">{mark}</text></svg>'
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 150 60"><circle cx="30" cy="30" r="27" '
+        f'fill="#FFFFFF" stroke="{ink}" '
+        'stroke-width="2"/><text x="30" y="41" font-size="32" text-anchor="middle" '
+        f'font-family="{press.FONT}" fill="{ink}">{mark}</text></svg>'
     )
 
 
@@ -96,10 +100,13 @@ def _dots(filled: int, *, known: bool = True) -> str:
 def _year(months: tuple[int, ...]) -> str:
     ink, side = press.COLOURS["oak"], 24
     boxes = "".join(
-        f'<rect x="{(month - 1) % 6 * side + 1}" y="{(month - 1) // 6 * side + 1}" width="{side - 2}" height="{side - 2}" '
+        f'<rect x="{(month - 1) % 6 * side + 1}" y="{(month - 1) // 6 * side + 1}" width="{side - 2}" '
+        f'height="{side - 2}" '
         f'fill="{ink if month in months else "#FFFFFF"}" stroke="{ink}" stroke-width="1.2"/>'
-        f'<text x="{(month - 1) % 6 * side + side / 2}" y="{(month - 1) // 6 * side + 16}" font-size="11" text-anchor="middle" '
-        f'font-family="{press.FONT}" fill="{"#FFFFFF" if month in months else press.COLOURS["ink"]}">{calendar.month_abbr[month][0]}</text>'
+        f'<text x="{(month - 1) % 6 * side + side / 2}" y="{(month - 1) // 6 * side + 16}" font-size="11" '
+        'text-anchor="middle" '
+        f'font-family="{press.FONT}" '
+        f'fill="{"#FFFFFF" if month in months else press.COLOURS["ink"]}">{calendar.month_abbr[month][0]}</text>'
         for month in range(1, 13)
     )
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {6 * side} {2 * side}">{boxes}</svg>'
@@ -149,7 +156,9 @@ def chosen(found: OwnerWalk, names: Sequence[str]) -> OwnerWalk:
     by_name = {card.name: card for card in found.cards}
     wrong = [name for name in names if name not in by_name or list(names).count(name) > 1]
     if wrong:
-        raise Misuse(f"{wrong[0]!r} is no card of the walk, or is named twice.", remedy=f"There are {', '.join(by_name)}.")
+        raise Misuse(
+            f"{wrong[0]!r} is no card of the walk, or is named twice.", remedy=f"There are {', '.join(by_name)}."
+        )
     return replace(found, cards=tuple(by_name[name] for name in names)) if names else found
 
 
@@ -159,14 +168,17 @@ def write_stations(found: OwnerWalk, on: Any, target: Path, address: str = "") -
 
 
 def station_content(found: OwnerWalk, on: Any, address: str = "") -> dict[str, Any]:
-    """Everything the sheets print; a code holds the words of its stop, or leads to them where an ``address`` of the walk is given."""
+    """Everything the sheets print; a code holds the words of its stop, or leads to them where an ``address`` of the
+    walk is given."""
     walk = content(found, on)
     stations = [
         {
             **shown,
             **questions()[card.name],
             "cautions": [*card.cautions, caution("field")],
-            "code": codes.drawn(f"{address}#{card.name}" if address else f"{shown['number']}. {shown['title']}\n{shown['text']}"),
+            "code": codes.drawn(
+                f"{address}#{card.name}" if address else f"{shown['number']}. {shown['title']}\n{shown['text']}"
+            ),
         }
         for shown, card in zip(walk["cards"], found.cards, strict=True)
     ]
@@ -196,5 +208,8 @@ def _link(figure: Figure) -> dict[str, str]:
     looks = f", from {figure.n} looks" if figure.n else ""
     return {
         "name": figure.name,
-        "says": f"{measures.digits(scale * figure.number, unit, ',.1f')}{ends} {measures.unit_word(unit)}{looks}; {figure.method}",
+        "says": (
+            f"{measures.digits(scale * figure.number, unit, ',.1f')}{ends} {measures.unit_word(unit)}{looks}; "
+            f"{figure.method}"
+        ),
     }

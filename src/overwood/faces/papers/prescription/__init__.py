@@ -34,7 +34,10 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
         "subtitle": f"{advice.name}, {owner.name if owner and owner.name else stand.property}"
         + (f", {measures.with_us(stand.area_ac, 'acres', 'g')}" if stand.area_ac else ", acreage to be completed")
         + f"; {on.day} {on:%B %Y}",
-        "footer": f"Overwood, rulebook {advice.rulebook_version}. A draft until it is signed; not an appraisal and not a promise.",
+        "footer": (
+            f"Overwood, rulebook {advice.rulebook_version}. A draft until it is signed; not an appraisal and "
+            "not a promise."
+        ),
         "objective": owner.objective
         if owner and owner.objective
         else "No aim of the owner is written down: ask, and write it down, before this is signed.",
@@ -50,7 +53,9 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
         "floor": _floor(prescription.floor),
         "wanted": [_wanted(row) for row in prescription.wanted],
         "why": [sentence(text) for text in advice.why],
-        "set_aside": [{"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside],
+        "set_aside": [
+            {"choice": sentence(choice), "because": sentence(because)} for choice, because in advice.set_aside
+        ],
         "courses": _courses(prescription),
         "area": measures.unit_word("an acre"),
         "money_unit": measures.unit_word("US$/ac"),
@@ -72,7 +77,11 @@ def _place(prescription: Prescription) -> list[str]:
     stand = prescription.file.stand
     told = (
         f"slope {stand.slope_pct:g} %" if stand.slope_pct is not None else "slope not noted",
-        f"aspect {stand.aspect_deg:g} degrees" if stand.aspect_deg is not None else "aspect not noted" if stand.slope_pct else "level",
+        f"aspect {stand.aspect_deg:g} degrees"
+        if stand.aspect_deg is not None
+        else "aspect not noted"
+        if stand.slope_pct
+        else "level",
         _site(prescription.advice.figures["site_index_ft"]),
         _age(prescription.advice.figures["age_yr"]),
     )
@@ -80,7 +89,9 @@ def _place(prescription: Prescription) -> list[str]:
 
 
 def _site(figure: Figure) -> str:
-    return f"site index {measures.amount(figure.number, 'ft')} at 50 years" if figure.measured else "site index not known"
+    return (
+        f"site index {measures.amount(figure.number, 'ft')} at 50 years" if figure.measured else "site index not known"
+    )
 
 
 def _age(figure: Figure) -> str:
@@ -93,7 +104,9 @@ def _span(figure: Figure, places: int = 0) -> str:
         return "not measured"
     scale = 100 if figure.unit == "share" else 1
     number, *span = (
-        measures.digits(scale * one, figure.unit, f",.{places}f") for one in (figure.number, figure.low, figure.high) if one is not None
+        measures.digits(scale * one, figure.unit, f",.{places}f")
+        for one in (figure.number, figure.low, figure.high)
+        if one is not None
     )
     ends = f" ({span[0]} to {span[1]})" if len(span) == 2 else ""
     return f"{number}{ends}{' %' if figure.unit in ('share', '%') else ''}"
@@ -103,7 +116,9 @@ def _stock(table: StockTable) -> dict[str, Any]:
     limits = [measures.digits(low, "in.", "g") for low in table.classes_in]
     sizes = [*(f"{low}-{after}" for low, after in pairwise(limits)), f"{limits[-1]}+"]
     shown, rest = table.rows[:_MOST_SPECIES], table.rows[_MOST_SPECIES:]
-    rows = [[row.species, *map(_trees, row.trees_ac), _span(row.all_trees_ac), _span(row.ba_ft2_ac, 1)] for row in shown]
+    rows = [
+        [row.species, *map(_trees, row.trees_ac), _span(row.all_trees_ac), _span(row.ba_ft2_ac, 1)] for row in shown
+    ]
     if rest:
         cells = [sum(row.trees_ac[place] for row in rest) for place in range(len(sizes))]
         sums = [
@@ -133,7 +148,9 @@ def _floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any] | None:
         "heads": ["Kind", *map(height_class_words, heights)] if measures.is_metric() else ["Kind", *heights],
         "height_unit": "" if measures.is_metric() else " in feet",
         "area": measures.unit_word("an acre"),
-        "rows": [[kind, *(_span(prescription[height]) for height in heights)] for kind, prescription in classes.items()],
+        "rows": [
+            [kind, *(_span(prescription[height]) for height in heights)] for kind, prescription in classes.items()
+        ],
     }
 
 
@@ -174,8 +191,14 @@ def _usd(value_ac: float) -> str:
 
 def _courses_note(prescription: Prescription) -> str:
     if prescription.futures is None:
-        return "The futures of this stand were not run, or not with the records as they are now: run them before this is signed."
-    return f"{prescription.futures.futures:,} futures each; the seed moves a chance by less than {100 * prescription.futures.seed_error:.1f} points. {prescription.futures_name}"
+        return (
+            "The futures of this stand were not run, or not with the records as they are now: run them before "
+            "this is signed."
+        )
+    return (
+        f"{prescription.futures.futures:,} futures each; the seed moves a chance by less than "
+        f"{100 * prescription.futures.seed_error:.1f} points. {prescription.futures_name}"
+    )
 
 
 def _money(prescription: Prescription) -> list[list[str]]:
@@ -209,4 +232,8 @@ def _treatment(number: int, row: Treatment) -> dict[str, Any]:
 
 def _cautions(prescription: Prescription) -> list[str]:
     listed = [text for row in prescription.treatments for text in row.cautions]
-    return list(dict.fromkeys([*prescription.advice.cautions, *listed, caution("boundary"), caution("season"), caution("forecast")]))
+    return list(
+        dict.fromkeys(
+            [*prescription.advice.cautions, *listed, caution("boundary"), caution("season"), caution("forecast")]
+        )
+    )

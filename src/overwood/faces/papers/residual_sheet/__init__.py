@@ -1,4 +1,5 @@
-"""The sheet for the check after a cut: what should stand, how to look, what the last check showed, and lines to write on."""
+"""The sheet for the check after a cut: what should stand, how to look, what the last check showed, and lines to write
+on."""
 
 from __future__ import annotations
 

@@ -37,7 +37,9 @@ def content(sale: Sale, file: StandFile, on: dt.date) -> dict[str, Any]:
     owner = file.property.name if file.property else file.stand.property
     return {
         "title": "Timber for sale by sealed bids",
-        "subtitle": f"Stand {sale.stand} of {owner}, {on.day} {on:%B %Y}. Draft: not an offer until the seller signs it.",
+        "subtitle": (
+            f"Stand {sale.stand} of {owner}, {on.day} {on:%B %Y}. Draft: not an offer until the seller signs it."
+        ),
         "footer": "Overwood. Volumes are estimates, not guarantees; not an appraisal.",
         "invite": words["invite"],
         "tract": _tract(sale, file),
@@ -54,7 +56,8 @@ def content(sale: Sale, file: StandFile, on: dt.date) -> dict[str, Any]:
             for line in sale.lines
         ],
         "sums": [
-            {"species": row.species, "trees": f"{row.trees:,}", "boards": f"{row.boards_bf / BF_PER_MBF:,.1f}"} for row in sale.species
+            {"species": row.species, "trees": f"{row.trees:,}", "boards": f"{row.boards_bf / BF_PER_MBF:,.1f}"}
+            for row in sale.species
         ]
         + [{"species": "In all", "trees": f"{sale.trees:,}", "boards": f"{sale.boards_bf / BF_PER_MBF:,.1f}"}],
         "classes": _classes(sale),
@@ -103,9 +106,12 @@ def _tract(sale: Sale, file: StandFile) -> list[str]:
 
 
 def _volume_note(sale: Sale) -> str:
-    others = ", ".join(f"{boards / BF_PER_MBF:,.1f} MBF by {rule}" for rule, boards in sale.by_rule.items() if rule != sale.log_rule)
+    others = ", ".join(
+        f"{boards / BF_PER_MBF:,.1f} MBF by {rule}" for rule, boards in sale.by_rule.items() if rule != sale.log_rule
+    )
     return (
-        f"Sawtimber of the marked trees {sale.boards_bf / BF_PER_MBF:,.1f} MBF by {sale.log_rule} ({others}). Every marked tree is "
+        f"Sawtimber of the marked trees {sale.boards_bf / BF_PER_MBF:,.1f} MBF by {sale.log_rule} "
+        f"({others}). Every marked tree is "
         "counted once, so there is no sampling error; logs and form that were not measured are assumed, as noted: "
         + "; ".join(sale.notes)
         + "."

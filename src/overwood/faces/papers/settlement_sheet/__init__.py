@@ -23,7 +23,9 @@ def content(made: Settlement, on: dt.date, tongue: str = ENGLISH) -> dict[str, A
     return words.frame(
         title=words.line("title", stand=made.stand),
         heading=words.text("title", stand=made.stand),
-        subtitle=words.text("subtitle", tickets=made.tickets, trees=made.trees, marking=made.marking, day=on, rule=made.log_rule),
+        subtitle=words.text(
+            "subtitle", tickets=made.tickets, trees=made.trees, marking=made.marking, day=on, rule=made.log_rule
+        ),
         headings={name: words.text(f"head_{name}") for name in ("rows", "look", "lessons")},
         heads=words.texts("heads"),
         rows=[_row(row.species, row, words) for row in made.rows] + [_row(words.text("all"), made, words)],

@@ -1,4 +1,5 @@
-"""The file of a stand as one PDF: what was decided and why, by what records and versions, and every record and paper attached to it."""
+"""The file of a stand as one PDF: what was decided and why, by what records and versions, and every record and paper
+attached to it."""
 
 from __future__ import annotations
 
@@ -29,9 +30,11 @@ def content(archive: Archive, on: dt.date) -> dict[str, Any]:
         "footer": f"Overwood {about['program']}. Records {about['data_version']}, rulebook {about['rules_version']}.",
         "made_from": [
             f"program {about['program']}, rulebook {about['rules_version']}, records {about['data_version']}",
-            f"{sum(about['rows'].values()):,} rows of {len(about['rows'])} tables, with all that was replaced or withdrawn",
+            f"{sum(about['rows'].values()):,} rows of {len(about['rows'])} tables, with all that was "
+            "replaced or withdrawn",
             "every file named under Contents is attached to this PDF; the digests are SHA-256, their first 16 digits",
-            "the archive is checked without a book: overwood archive-check FILE, or sha256sum -c SHA256SUMS in the unpacked folder",
+            "the archive is checked without a book: overwood archive-check FILE, or sha256sum -c "
+            "SHA256SUMS in the unpacked folder",
         ],
         "items": [[item.item, item.state, item.found] for item in archive.front["items"]],
         "advice": _advice(advice),
@@ -39,14 +42,23 @@ def content(archive: Archive, on: dt.date) -> dict[str, Any]:
         "decisions": _decisions(file),
         "operations": _operations(file),
         "visits": [
-            [_day(row.visited_on), row.kind, row.visit, row.observer] for row in sorted(file.visits, key=lambda row: row.visited_on)
+            [_day(row.visited_on), row.kind, row.visit, row.observer]
+            for row in sorted(file.visits, key=lambda row: row.visited_on)
         ],
         "papers": [
-            [str(row["id"]), row["title"], _day(row["made_on"]), row["made_by"], row["rules_version"], row["data_version"]]
+            [
+                str(row["id"]),
+                row["title"],
+                _day(row["made_on"]),
+                row["made_by"],
+                row["rules_version"],
+                row["data_version"],
+            ]
             for row in archive.front["papers"]
         ],
         "members": [
-            [path, f"{len(content):,}", hashlib.sha256(content).hexdigest()[:_DIGITS]] for path, content in sorted(archive.members.items())
+            [path, f"{len(content):,}", hashlib.sha256(content).hexdigest()[:_DIGITS]]
+            for path, content in sorted(archive.members.items())
         ],
         "cautions": list(advice.cautions),
     }
@@ -85,6 +97,13 @@ def _decisions(file: StandFile) -> list[list[str]]:
 
 def _operations(file: StandFile) -> list[list[str]]:
     return [
-        [_day(row.started_on), _day(row.ended_on), row.kind, row.state, "" if row.cost_usd is None else f"{row.cost_usd:,.0f}", row.note]
+        [
+            _day(row.started_on),
+            _day(row.ended_on),
+            row.kind,
+            row.state,
+            "" if row.cost_usd is None else f"{row.cost_usd:,.0f}",
+            row.note,
+        ]
         for row in sorted(file.operations, key=lambda row: row.started_on)
     ]

@@ -27,8 +27,12 @@ def content(found: Sequence[Advice], not_judged: Sequence[str] = ()) -> dict[str
     day = found[0].on
     return {
         "title": "What each stand needs next",
-        "subtitle": f"{day.day} {day:%B %Y}" + (f"; could not be judged: {', '.join(not_judged)}" if not_judged else ""),
-        "footer": f"Overwood, rulebook {found[0].rulebook_version}. Reasons: the brief of each stand. Not an appraisal, not a promise.",
+        "subtitle": f"{day.day} {day:%B %Y}"
+        + (f"; could not be judged: {', '.join(not_judged)}" if not_judged else ""),
+        "footer": (
+            f"Overwood, rulebook {found[0].rulebook_version}. Reasons: the brief of each stand. Not an "
+            "appraisal, not a promise."
+        ),
         "rows": [
             {
                 "stand": f"{advice.stand} {advice.name}",

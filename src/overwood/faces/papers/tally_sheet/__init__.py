@@ -97,7 +97,9 @@ def map_content(plan: dict[str, Any], on: dt.date, tongue: str = ENGLISH) -> dic
     ground = legs.ground_map(plan["outline"], plan["visits"][0]["points"])
     if len(ground.legs) > _MOST_LEGS:
         remedy = "Write the points as waypoints with `overwood plots`, or lay fewer."
-        raise Misuse(f"the map lists {_MOST_LEGS} points at most, and this visit has {len(ground.legs)}.", remedy=remedy)
+        raise Misuse(
+            f"the map lists {_MOST_LEGS} points at most, and this visit has {len(ground.legs)}.", remedy=remedy
+        )
     picture, scale = drawing.svg(ground)
     named = words.named("kinds", plan["visits"][0]["kind"])
     return words.frame(
@@ -144,7 +146,12 @@ def _label(stand: str, point: dict[str, Any]) -> dict[str, str]:
     placed = point["lon"] is not None and point["lat"] is not None
     place = f"{point['lat']:.6f}, {point['lon']:.6f}" if placed else ""
     says = f"stand {stand}, point {point['point']}"
-    return {"point": point["point"], "place": place, "words": says, "code": codes.drawn(f"{says}{f', {place}' if place else ''}")}
+    return {
+        "point": point["point"],
+        "place": place,
+        "words": says,
+        "code": codes.drawn(f"{says}{f', {place}' if place else ''}"),
+    }
 
 
 def _leg_cells(leg: legs.Leg) -> list[str]:
@@ -169,7 +176,10 @@ def _ring(ring: dict[str, str], words: Words) -> Text:
 def _choices(form: Form, tongue: str) -> list[str]:
     """The words that a cell may hold, as they are written, with the Spanish of each where it is asked for."""
     columns = TABLES[form.table].columns if form.table else {}
-    kinds = {name: columns[name].choices or (("yes", "no") if columns[name].kind == "boolean" else ()) for name in form.columns}
+    kinds = {
+        name: columns[name].choices or (("yes", "no") if columns[name].kind == "boolean" else ())
+        for name in form.columns
+    }
     spanish = language.table("tally_sheet")
     lines = []
     for name, choices in kinds.items():

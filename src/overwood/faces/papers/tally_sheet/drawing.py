@@ -19,7 +19,9 @@ def svg(ground: GroundMap) -> tuple[str, str]:
     outline = "".join(_ring(ring, tall, edge) for ring in ground.rings)
     points = "".join(_point(leg.point, leg.east_ft, tall - leg.north_ft, edge) for leg in ground.legs)
     foot = tall + 1.2 * edge
-    scale = f'<line x1="0" y1="{foot:.0f}" x2="{bar:.0f}" y2="{foot:.0f}" stroke="#222222" stroke-width="{edge / 8:.1f}"/>'
+    scale = (
+        f'<line x1="0" y1="{foot:.0f}" x2="{bar:.0f}" y2="{foot:.0f}" stroke="#222222" stroke-width="{edge / 8:.1f}"/>'
+    )
     at = f"translate({ground.wide_ft + edge / 2:.0f},{-edge / 3:.0f}) scale({edge / 5:.2f})"
     north = f'<path transform="{at}" d="{_NORTH}" fill="#222222"/>'
     box = f"{-edge:.0f} {-edge:.0f} {ground.wide_ft + 2.2 * edge:.0f} {tall + 2.6 * edge:.0f}"

@@ -24,14 +24,17 @@ def content(found: StandTimber, on: dt.date) -> dict[str, Any]:
     area = f", {measures.with_us(found.area_ac, 'acres', 'g')}" if found.area_ac else ""
     return {
         "title": f"Tally summary, stand {found.stand}",
-        "subtitle": f"{valued.sawtimber_bf_ac.n} points{area}, as of {on.day} {on:%B %Y}, log rule {valued.timber.log_rule}",
+        "subtitle": (
+            f"{valued.sawtimber_bf_ac.n} points{area}, as of {on.day} {on:%B %Y}, log rule {valued.timber.log_rule}"
+        ),
         "footer": "Overwood. Not an appraisal.",
         "rows": [row(line.species, line.product, line.grade, line.volume, line.value) for line in valued.lines],
         "sums": sums(found),
         "area": measures.unit_word("An acre"),
         "money_unit": measures.unit_word("US$/ac"),
         "notes": [
-            f"Trees by merchantable {measures.digits(16, 'ft', 'g')}-{measures.unit_word('ft')} logs and form class, butt logs by quality as the cruiser noted it.",
+            f"Trees by merchantable {measures.digits(16, 'ft', 'g')}-{measures.unit_word('ft')} logs and "
+            "form class, butt logs by quality as the cruiser noted it.",
             *valued.notes,
         ],
         "cautions": [caution("money"), caution("field")],
@@ -59,7 +62,10 @@ def sums(found: StandTimber) -> list[str]:
     lines = [
         f"Sawtimber by {rule}: {measures.amount(figure.number, 'bd ft an acre', ',.0f')}"
         + (
-            f", likely between {measures.digits(figure.low, 'bd ft/ac', ',.0f')} and {measures.digits(figure.high, 'bd ft/ac', ',.0f')}."
+            (
+                f", likely between {measures.digits(figure.low, 'bd ft/ac', ',.0f')} and "
+                f"{measures.digits(figure.high, 'bd ft/ac', ',.0f')}."
+            )
             if figure.low is not None and figure.high is not None
             else "."
         )
@@ -68,7 +74,9 @@ def sums(found: StandTimber) -> list[str]:
     value = found.valued.value_usd_ac
     if value is not None and value.low is not None and value.high is not None and found.price_list is not None:
         lines.append(
-            f"Value about {measures.amount(value.number, 'US$ an acre', ',.0f')}, likely between {measures.digits(value.low, 'US$/ac', ',.0f')} and {measures.digits(value.high, 'US$/ac', ',.0f')}; "
+            f"Value about {measures.amount(value.number, 'US$ an acre', ',.0f')}, likely between "
+            f"{measures.digits(value.low, 'US$/ac', ',.0f')} and "
+            f"{measures.digits(value.high, 'US$/ac', ',.0f')}; "
             f"prices: {found.price_list.source}, {found.price_list.date}."
         )
     if found.valued.unpriced:

@@ -33,7 +33,9 @@ def content(plan: Plan) -> dict[str, Any]:
         "parts": [part for states, name in _PARTS if (part := _part(plan, states, name))["rows"]],
         "differing": planned.differing(plan),
         "loads": [list(row[:5]) for row in planned.loads(plan) if row[1] == plan.seasons[0]],
-        "cautions": list(dict.fromkeys([*(text for order in plan.orders for text in order.cautions), *planned.cautions(plan)])),
+        "cautions": list(
+            dict.fromkeys([*(text for order in plan.orders for text in order.cautions), *planned.cautions(plan)])
+        ),
         "blanks": list(_BLANKS),
     }
 

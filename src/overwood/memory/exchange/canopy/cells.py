@@ -32,7 +32,8 @@ class Cut:
 class HeightGrid:
     """Heights above the ground [m], shape (rows, columns), NaN where nothing was seen; row 0 is the north edge.
 
-    ``inside`` are the cells of the stand; around it lies a strip for the crowns at its edge. ``unit`` is that of the file.
+    ``inside`` are the cells of the stand; around it lies a strip for the crowns at its edge. ``unit`` is that of the
+    file.
     """
 
     heights_m: NDArray[np.float32]
@@ -46,7 +47,9 @@ class HeightGrid:
     seen_share: float
     notes: tuple[str, ...]
 
-    def degrees(self, row: NDArray[np.float64], column: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def degrees(
+        self, row: NDArray[np.float64], column: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Longitude and latitude of places counted in cells, the middle of the first cell being 0, 0."""
         from pyproj import Transformer
 

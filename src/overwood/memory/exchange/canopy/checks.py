@@ -1,4 +1,5 @@
-"""Whether numbers can be the heights of a canopy: unit said and not guessed, heights above the ground and not above the sea, stand covered."""
+"""Whether numbers can be the heights of a canopy: unit said and not guessed, heights above the ground and not above the
+sea, stand covered."""
 
 from __future__ import annotations
 
@@ -32,7 +33,8 @@ def checked(file: str, cut: Cut, said: str) -> HeightGrid:
     if seen < _ALL_SEEN_SHARE:
         notes.append(f"{100 * (1 - seen):.1f} % of the stand was not seen: neither crown nor gap is drawn there")
     return HeightGrid(
-        heights_m=(heights * np.float32(_FACTOR[unit])).astype(np.float32), inside=cut.inside, cell_m=cut.cell_m, system=cut.system,
+        heights_m=(heights * np.float32(_FACTOR[unit])).astype(np.float32), inside=cut.inside, cell_m=cut.cell_m,
+        system=cut.system,
         corner=cut.corner, side=cut.side, unit=unit, kind=cut.kind, seen_share=seen, notes=(*cut.notes, *notes),
     )  # fmt: skip
 
@@ -46,7 +48,10 @@ def _unit(file: str, cut: Cut, said: str) -> str:
         raise Misuse(f"{file} says that its heights are in {cut.unit}, and you say {said}.", remedy=remedy)
     if not (said or cut.unit):
         tallest = float(np.nanpercentile(cut.heights[cut.inside], 99))
-        question = f"{file} does not say whether its heights are meters or feet; one in a hundred cells is taller than {tallest:.0f}."
+        question = (
+            f"{file} does not say whether its heights are meters or feet; one in a hundred cells is taller than "
+            f"{tallest:.0f}."
+        )
         raise Misuse(question, remedy="Say --height m or --height ft.")
     return said or cut.unit
 
@@ -59,24 +64,41 @@ def _without_strays(file: str, cut: Cut, unit: str) -> tuple[NDArray[np.float32]
     if tall.mean() > limit("canopy_stray_share"):
         raise _too_tall(file, seen[~low], unit, float(tall.mean()))
     heights = cut.heights.copy()
-    heights[(heights < limit("canopy_below_ground_ft") * per_ft) | (heights > limit("canopy_tallest_ft") * per_ft)] = np.nan
-    if np.isnan(heights[cut.inside]).all() or float(np.nanpercentile(heights[cut.inside], 99)) < limit("canopy_lowest_top_ft") * per_ft:
+    heights[(heights < limit("canopy_below_ground_ft") * per_ft) | (heights > limit("canopy_tallest_ft") * per_ft)] = (
+        np.nan
+    )
+    if (
+        np.isnan(heights[cut.inside]).all()
+        or float(np.nanpercentile(heights[cut.inside], 99)) < limit("canopy_lowest_top_ft") * per_ft
+    ):
         remedy = "Check the unit (--height), and that it is heights above the ground and not a slope or a density."
-        raise Misuse(f"{file} shows nothing taller than {limit('canopy_lowest_top_ft'):g} ft on this stand.", remedy=remedy)
-    notes = [f"{int(low.sum())} cells below the ground (lowest {float(seen.min()):g} {unit}) are read as not seen"] if low.any() else []
+        raise Misuse(
+            f"{file} shows nothing taller than {limit('canopy_lowest_top_ft'):g} ft on this stand.", remedy=remedy
+        )
+    notes = (
+        [f"{int(low.sum())} cells below the ground (lowest {float(seen.min()):g} {unit}) are read as not seen"]
+        if low.any()
+        else []
+    )
     if tall.any():
-        notes.append(f"{int(tall.sum())} cells above {limit('canopy_tallest_ft'):g} ft (birds, wires) are read as not seen")
+        notes.append(
+            f"{int(tall.sum())} cells above {limit('canopy_tallest_ft'):g} ft (birds, wires) are read as not seen"
+        )
     return heights, notes
 
 
 def _too_tall(file: str, seen: NDArray[np.float32], unit: str, share: float) -> Misuse:
     low, middle, high = (float(value) for value in np.percentile(seen, (1, 50, 99)))
-    words = f"{file} has {100 * share:.0f} % of the stand taller than {limit('canopy_tallest_ft'):g} ft (middle {middle:.0f} {unit}, lowest {low:.0f}):"
+    words = (
+        f"{file} has {100 * share:.0f} % of the stand taller than {limit('canopy_tallest_ft'):g} ft (middle "
+        f"{middle:.0f} {unit}, lowest {low:.0f}):"
+    )
     if unit == "m" and low < limit("canopy_tallest_ft") / 2 and high <= limit("canopy_tallest_ft"):
         return Misuse(f"{words} no canopy is so tall.", remedy="These look like feet: say --height ft, if they are.")
     if low < limit("canopy_near_ground_share") * high:
         return Misuse(
-            f"{words} they look like a smaller unit.", remedy="Give heights in meters or feet, not in tenths or hundredths of them."
+            f"{words} they look like a smaller unit.",
+            remedy="Give heights in meters or feet, not in tenths or hundredths of them.",
         )
     remedy = "Subtract the ground from it (surface less terrain) and give the canopy's height above the ground."
     return Misuse(f"{words} these are heights above the sea, a surface model.", remedy=remedy)
@@ -88,6 +110,8 @@ def _seen_share(file: str, heights: NDArray[np.float32], cut: Cut) -> float:
     if seen < limit("canopy_least_seen_share"):
         remedy = "Join the pieces to one raster of all of it, or draw the part that it covers as a stand of its own."
         raise Misuse(
-            f"{file} covers {100 * seen:.0f} % of the stand; {100 * limit('canopy_least_seen_share'):.0f} % are needed.", remedy=remedy
+            f"{file} covers {100 * seen:.0f} % of the stand; {100 * limit('canopy_least_seen_share'):.0f} % "
+            "are needed.",
+            remedy=remedy,
         )
     return seen

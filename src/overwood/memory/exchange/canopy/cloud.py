@@ -1,4 +1,5 @@
-"""A point cloud (LAS, LAZ): the highest return over each cell, less the ground drawn through the returns that are called ground.
+"""A point cloud (LAS, LAZ): the highest return over each cell, less the ground drawn through the returns that are
+called ground.
 
 Classes are those of the open LAS standard (ASPRS, LAS 1.4, table 17, from memory): 2 ground, 7 and 18 noise.
 """
@@ -23,7 +24,8 @@ _CELL_M, _GROUND_CELL_M = 1.0, 4.0
 _CHUNK = 2_000_000
 # An empty cell takes the mean of its neighbors where this many of the eight were seen.
 _NEIGHBORS = 4
-# Head of the standard's first and fourth version [bytes]; records of a head, and how far points are packed, at most: our own limits.
+# Head of the standard's first and fourth version [bytes]; records of a head, and how far points are packed, at most:
+# our own limits.
 _HEAD_BYTES, _HEAD_BYTES_1_4, _MOST_RECORDS, _PACKED = 227, 375, 2_000, 60
 _MOST_CELLS = 120_000_000
 INSTALL = "Install the extra part: pip install 'overwood[cloud]'."
@@ -35,7 +37,8 @@ def read(file: str, content: bytes, outline_wkt: str) -> Cut:
     Raises
     ------
     Misuse
-        when the part that reads clouds is missing, or the cloud says not where it lies, or has no ground, or is too thin.
+        when the part that reads clouds is missing, or the cloud says not where it lies, or has no ground, or is too
+        thin.
     """
     try:
         import laspy
@@ -60,7 +63,9 @@ def _must_hold_what_it_says(file: str, content: bytes) -> None:
     if len(content) < _HEAD_BYTES:
         raise _damaged(file)
     minor, first = content[25], struct.unpack_from("<I", content, 96)[0]
-    records, length, points = (struct.unpack_from(kind, content, at)[0] for kind, at in (("<I", 100), ("<H", 105), ("<I", 107)))
+    records, length, points = (
+        struct.unpack_from(kind, content, at)[0] for kind, at in (("<I", 100), ("<H", 105), ("<I", 107))
+    )
     if minor >= 4 and len(content) >= _HEAD_BYTES_1_4:
         records += struct.unpack_from("<I", content, 243)[0]
         points = struct.unpack_from("<Q", content, 247)[0]
@@ -87,7 +92,8 @@ def _cut(file: str, source: Any, outline_wkt: str) -> Cut:
     size = math.ceil((north - south + 2 * strip) / side), math.ceil((east - west + 2 * strip) / side)
     if size[0] * size[1] > _MOST_CELLS:
         raise Misuse(
-            f"{file} has {size[0] * size[1] / 1e6:.0f} million cells of a meter on this stand.", remedy="Check its coordinate system."
+            f"{file} has {size[0] * size[1] / 1e6:.0f} million cells of a meter on this stand.",
+            remedy="Check its coordinate system.",
         )
     top, ground, returns = _gathered(source, corner, size, side)
     inside = mask(shape, size, corner, side)
@@ -103,7 +109,8 @@ def _cut(file: str, source: Any, outline_wkt: str) -> Cut:
 def _gathered(
     source: Any, corner: tuple[float, float], size: tuple[int, int], side: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
-    """Highest return of each cell, sums of ground returns on coarser cells (count, sum), and returns counted, chunk by chunk."""
+    """Highest return of each cell, sums of ground returns on coarser cells (count, sum), and returns counted, chunk by
+    chunk."""
     times = round(_GROUND_CELL_M / _CELL_M)
     rough = math.ceil(size[0] / times), math.ceil(size[1] / times)
     top, ground = np.full(size, -np.inf), np.zeros((2, *rough))
@@ -124,17 +131,22 @@ def _gathered(
 
 def _must_be_enough(file: str, ground: NDArray[np.float64], density: float) -> None:
     if density == 0:
-        raise Misuse(f"{file} does not reach the stand.", remedy="Give the cloud of this place, or correct the outline.")
+        raise Misuse(
+            f"{file} does not reach the stand.", remedy="Give the cloud of this place, or correct the outline."
+        )
     if not ground[0].any():
         remedy = "Have its ground returns classified (class 2), or give a raster of canopy heights."
         raise Misuse(f"{file} has no returns called ground, so that nothing tells height above it.", remedy=remedy)
     if density < limit("canopy_least_returns_m2"):
         remedy = "Give a denser one, or a raster of canopy heights made from it by somebody who knows it."
-        raise Misuse(f"{file} has {density:.1f} returns a square meter on the stand: too thin for crowns.", remedy=remedy)
+        raise Misuse(
+            f"{file} has {density:.1f} returns a square meter on the stand: too thin for crowns.", remedy=remedy
+        )
 
 
 def _ground_surface(ground: NDArray[np.float64], size: tuple[int, int]) -> NDArray[np.float64]:
-    """Ground level at each cell: straight lines between the cells that have ground returns, beyond them the nearest one's."""
+    """Ground level at each cell: straight lines between the cells that have ground returns, beyond them the nearest
+    one's."""
     from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 
     times = round(_GROUND_CELL_M / _CELL_M)

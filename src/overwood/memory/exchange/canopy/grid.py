@@ -21,8 +21,11 @@ _MOST_BYTES = 1_500_000_000
 _LIMITS = apart.Limits(memory=6_000_000_000, cpu_seconds=300)
 
 
-def read(file: str, content: bytes, *, own: Mapping[str, float] | None = None, **said: str) -> tuple[dict[str, Any], bytes]:
-    """The heights of a file around an outline (well-known text, degrees), checked; ``height`` is the unit a person named, or blank.
+def read(
+    file: str, content: bytes, *, own: Mapping[str, float] | None = None, **said: str
+) -> tuple[dict[str, Any], bytes]:
+    """The heights of a file around an outline (well-known text, degrees), checked; ``height`` is the unit a person
+    named, or blank.
 
     ``own`` are the office's limits of plausibility, where it has some.
 
@@ -42,7 +45,9 @@ def read(file: str, content: bytes, *, own: Mapping[str, float] | None = None, *
         remedy = "Give a GeoTIFF of canopy heights, or a point cloud (LAS, LAZ)."
         raise Misuse(f"{file} is neither a GeoTIFF nor a point cloud.", remedy=remedy)
     grid = checks.checked(file, cut, said.get("height", ""))
-    plain = {one.name: getattr(grid, one.name) for one in dataclasses.fields(grid) if one.name not in ("heights_m", "inside")}
+    plain = {
+        one.name: getattr(grid, one.name) for one in dataclasses.fields(grid) if one.name not in ("heights_m", "inside")
+    }
     body = np.ascontiguousarray(grid.heights_m, dtype="<f4").tobytes() + np.packbits(grid.inside).tobytes()
     return plain | {"shape": grid.heights_m.shape}, body
 
@@ -52,7 +57,9 @@ def read_apart(file: str, content: bytes, outline_wkt: str, height: str = "") ->
     if len(content) > _MOST_BYTES:
         remedy = "Cut it to the property first."
         raise Misuse(f"{file} has {len(content) / 1e9:.1f} GB; {_MOST_BYTES / 1e9:.1f} GB can be read.", remedy=remedy)
-    plain, body = apart.answer("canopy", file, content, {"outline": outline_wkt, "height": height, "own": plausible.own()}, limits=_LIMITS)
+    plain, body = apart.answer(
+        "canopy", file, content, {"outline": outline_wkt, "height": height, "own": plausible.own()}, limits=_LIMITS
+    )
     rows, columns = plain.pop("shape")
     cells = rows * columns
     heights = np.frombuffer(body, dtype="<f4", count=cells).reshape(rows, columns)

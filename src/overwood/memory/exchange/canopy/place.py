@@ -1,4 +1,5 @@
-"""Where a grid lies on the ground: the stand's shape in its coordinates, the true size of its cells, and units by their names."""
+"""Where a grid lies on the ground: the stand's shape in its coordinates, the true size of its cells, and units by their
+names."""
 
 from __future__ import annotations
 
@@ -34,7 +35,9 @@ def shape_in(outline_wkt: str, system_wkt: str) -> Any:
     from pyproj import Transformer
 
     turned = Transformer.from_crs(4326, system_wkt, always_xy=True)
-    return shapely.transform(shapely.from_wkt(outline_wkt), lambda at: np.column_stack(turned.transform(at[:, 0], at[:, 1])))
+    return shapely.transform(
+        shapely.from_wkt(outline_wkt), lambda at: np.column_stack(turned.transform(at[:, 0], at[:, 1]))
+    )
 
 
 def cell_m_at(system_wkt: str, at: Any, east: float, north: float) -> tuple[float, float]:
@@ -61,4 +64,7 @@ def reached_share(shape: Any, size: tuple[int, int], corner: tuple[float, float]
     import shapely
 
     west, north = corner
-    return float(shapely.intersection(shape, shapely.box(west, north - size[0] * side, west + size[1] * side, north)).area / shape.area)
+    return float(
+        shapely.intersection(shape, shapely.box(west, north - size[0] * side, west + size[1] * side, north)).area
+        / shape.area
+    )

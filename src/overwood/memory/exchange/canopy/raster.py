@@ -10,7 +10,15 @@ from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse, OverwoodError
 from overwood.memory.exchange.canopy.cells import Cut
-from overwood.memory.exchange.canopy.place import MARGIN_M, cell_m_at, mask, reached_share, shape_in, unit_named, unit_of_heights
+from overwood.memory.exchange.canopy.place import (
+    MARGIN_M,
+    cell_m_at,
+    mask,
+    reached_share,
+    shape_in,
+    unit_named,
+    unit_of_heights,
+)
 
 # Cells coarser than this hold several crowns each; much finer ones are put together: our own limits.
 _COARSEST_M, _FINEST_M = 2.05, 0.45
@@ -51,7 +59,8 @@ def _cut(file: str, source: Any, outline_wkt: str) -> Cut:
         notes.append(f"cells of {cell_m:.2f} m are put together {times} by {times}, the highest of each counts")
     inside = mask(shape, heights.shape, corner, side * times)
     return Cut(
-        heights=heights, inside=inside, cell_m=cell_m * times, system=source.crs.to_wkt(), corner=corner, side=side * times,
+        heights=heights, inside=inside, cell_m=cell_m * times, system=source.crs.to_wkt(), corner=corner,
+        side=side * times,
         unit=unit_named(str(source.units[0] or "")) or unit_of_heights(source.crs.to_wkt()), kind="raster",
         reached_share=reached_share(shape, heights.shape, corner, side * times), notes=tuple(notes),
     )  # fmt: skip
@@ -74,7 +83,9 @@ def _must_be_heights(file: str, source: Any) -> None:
 
 def _cell_m(file: str, source: Any, shape: Any) -> float:
     """True side of a cell where the stand lies, by geodesy: web maps and degrees say otherwise than the ground."""
-    east_m, north_m = cell_m_at(source.crs.to_wkt(), shape.centroid, float(source.transform.a), float(-source.transform.e))
+    east_m, north_m = cell_m_at(
+        source.crs.to_wkt(), shape.centroid, float(source.transform.a), float(-source.transform.e)
+    )
     if abs(east_m / north_m - 1) > _SQUARE:
         remedy = "Export it with square cells, in UTM or state plane coordinates."
         raise Misuse(f"{file} has cells of {east_m:.2f} by {north_m:.2f} m on the ground.", remedy=remedy)
@@ -96,10 +107,13 @@ def _window(file: str, source: Any, shape: Any, margin: float) -> tuple[NDArray[
         raise Misuse(f"{file} does not reach the stand.", remedy=remedy)
     if (right - left) * (bottom - top) > _MOST_CELLS:
         raise Misuse(
-            f"{file} has {(right - left) * (bottom - top) / 1e6:.0f} million cells on this stand.", remedy="Give one of 0.5 m or 1 m."
+            f"{file} has {(right - left) * (bottom - top) / 1e6:.0f} million cells on this stand.",
+            remedy="Give one of 0.5 m or 1 m.",
         )
     cells = source.read(1, window=((top, bottom), (left, right)), masked=True)
-    heights = np.ma.filled(cells.astype(np.float32), np.nan) * np.float32(source.scales[0]) + np.float32(source.offsets[0])
+    heights = np.ma.filled(cells.astype(np.float32), np.nan) * np.float32(source.scales[0]) + np.float32(
+        source.offsets[0]
+    )
     heights[~np.isfinite(heights)] = np.nan
     return heights, (grid.c + left * grid.a, grid.f + top * grid.e)
 

@@ -38,6 +38,8 @@ def read(name: str, content: bytes, *, system: str = "", layer: str = "") -> Out
     if not rows:
         raise unreadable(name, "there is no outline in it", "a polygon, or a closed track, for each stand")
     if len(rows) > MOST_SHAPES:
-        raise unreadable(name, f"it holds more than {MOST_SHAPES:,} shapes", f"at most {MOST_SHAPES:,}", "Send it in parts.")
+        raise unreadable(
+            name, f"it holds more than {MOST_SHAPES:,} shapes", f"at most {MOST_SHAPES:,}", "Send it in parts."
+        )
     named = system or next((one.system for one in layers if one.system), "")
     return on_the_earth(name, rows, named)

@@ -26,11 +26,18 @@ def on_the_earth(name: str, rows: Sequence[Raw], system: str) -> OutlineFile:
         try:
             polygon, notes_of_shape = _polygon(row.shape, to_degrees)
         except _NoOutline as fault:
-            problems.append(Problem(what=fault.what, file=name, row=number, found=_title(row.values), remedy=fault.remedy))
+            problems.append(
+                Problem(what=fault.what, file=name, row=number, found=_title(row.values), remedy=fault.remedy)
+            )
             continue
         corners += _corners(polygon)
         if corners > MOST_CORNERS:
-            raise unreadable(name, f"its outlines have more than {MOST_CORNERS:,} corners", f"at most {MOST_CORNERS:,}", "Simplify them.")
+            raise unreadable(
+                name,
+                f"its outlines have more than {MOST_CORNERS:,} corners",
+                f"at most {MOST_CORNERS:,}",
+                "Simplify them.",
+            )
         shapes.append(Shape(number=number, values=row.values, polygon=polygon, notes=notes_of_shape))
     return OutlineFile(file=name, system=title, shapes=tuple(shapes), problems=tuple(problems), notes=tuple(notes))
 
@@ -61,11 +68,17 @@ def _transformation(name: str, rows: Sequence[Raw], system: str) -> tuple[Callab
     bounds = shapely.total_bounds(there) if there else (0.0, 0.0, 0.0, 0.0)
     if not system:
         _must_be_degrees(name, bounds)
-        return lambda shape: shape, "none named", ["The file names no coordinate system; it is read as longitude and latitude (WGS 84)."]
+        return (
+            lambda shape: shape,
+            "none named",
+            ["The file names no coordinate system; it is read as longitude and latitude (WGS 84)."],
+        )
     try:
         of_file = pyproj.CRS.from_user_input(system)
     except pyproj.exceptions.CRSError as fault:
-        raise Misuse(f"{system[:60]!r} is no known coordinate system.", remedy="Give its number, such as --crs EPSG:26917.") from fault
+        raise Misuse(
+            f"{system[:60]!r} is no known coordinate system.", remedy="Give its number, such as --crs EPSG:26917."
+        ) from fault
     if of_file.to_epsg(min_confidence=100) == 4326:
         _must_be_degrees(name, bounds)
         return lambda shape: shape, of_file.name, []
@@ -118,9 +131,14 @@ def _polygon(shape: Any, to_degrees: Callable[[Any], Any]) -> tuple[Any, tuple[s
     area, notes = _area_of(shapely.force_2d(shape))
     polygon = to_degrees(area)
     if not np.isfinite(shapely.get_coordinates(polygon)).all():
-        raise _NoOutline("The outline has coordinates that are nowhere on the earth.", "Check the coordinate system of the file.")
+        raise _NoOutline(
+            "The outline has coordinates that are nowhere on the earth.", "Check the coordinate system of the file."
+        )
     if not polygon.is_valid:
-        polygon, notes = _mended(polygon), [*notes, "Two corners on one spot or a touching edge were mended; the area stays."]
+        polygon, notes = (
+            _mended(polygon),
+            [*notes, "Two corners on one spot or a touching edge were mended; the area stays."],
+        )
     return polygon, tuple(notes)
 
 
@@ -135,7 +153,9 @@ def _area_of(shape: Any) -> tuple[Any, list[str]]:
         areas = [part for part in shape.geoms if part.geom_type in ("Polygon", "MultiPolygon")]
         if areas:
             return shapely.union_all(areas), ["Lines and points beside the area were left out."]
-    raise _NoOutline(f"The entry is a {shape.geom_type.lower()}, not an area.", "Give the stand as a polygon or a closed track.")
+    raise _NoOutline(
+        f"The entry is a {shape.geom_type.lower()}, not an area.", "Give the stand as a polygon or a closed track."
+    )
 
 
 def _closed(shape: Any) -> tuple[Any, list[str]]:
@@ -147,7 +167,10 @@ def _closed(shape: Any) -> tuple[Any, list[str]]:
         ends = shapely.get_coordinates(line)
         gap = math.dist(ends[0], ends[-1])
         if len(ends) < 3 or gap > _OPEN_SHARE * line.length:
-            raise _NoOutline("The line does not come back to where it began, so it bounds no area.", "Close it, or walk it to its start.")
+            raise _NoOutline(
+                "The line does not come back to where it began, so it bounds no area.",
+                "Close it, or walk it to its start.",
+            )
         if gap:
             notes.append(f"The track was closed over a gap of {gap / line.length:.1%} of its length.")
         rings.append(shapely.LinearRing(ends))
@@ -160,7 +183,9 @@ def _mended(shape: Any) -> Any:
     import shapely
 
     mended = shapely.make_valid(shape, method="structure")
-    if mended.geom_type in ("Polygon", "MultiPolygon") and abs(mended.area - shape.area) <= _MENDED_SHARE * abs(shape.area):
+    if mended.geom_type in ("Polygon", "MultiPolygon") and abs(mended.area - shape.area) <= _MENDED_SHARE * abs(
+        shape.area
+    ):
         return mended
     reason = shapely.is_valid_reason(shape)
     raise _NoOutline(f"The outline crosses itself: {reason}.", "Move the corner back.")

@@ -15,7 +15,10 @@ def read(name: str, content: bytes, **said: str) -> tuple[dict[str, Any], bytes]
     import shapely
 
     file = outlines.read(name, content, **said)
-    shapes = [vars(one) | {"values": dict(one.values), "polygon": shapely.to_wkb(one.polygon, hex=True)} for one in file.shapes]
+    shapes = [
+        vars(one) | {"values": dict(one.values), "polygon": shapely.to_wkb(one.polygon, hex=True)}
+        for one in file.shapes
+    ]
     return vars(file) | {"shapes": shapes, "problems": [dataclasses.asdict(one) for one in file.problems]}, b""
 
 
@@ -24,7 +27,9 @@ def read_apart(name: str, content: bytes, **said: str) -> OutlineFile:
     import shapely
 
     plain, _ = apart.answer("outlines", name, content, said)
-    shapes = (one | {"polygon": shapely.from_wkb(one["polygon"]), "notes": tuple(one["notes"])} for one in plain["shapes"])
+    shapes = (
+        one | {"polygon": shapely.from_wkb(one["polygon"]), "notes": tuple(one["notes"])} for one in plain["shapes"]
+    )
     return OutlineFile(
         file=plain["file"],
         system=plain["system"],

@@ -1,4 +1,5 @@
-"""Files of outlines to raw shapes: each kind is checked to be what its ending says before the library of many formats reads it."""
+"""Files of outlines to raw shapes: each kind is checked to be what its ending says before the library of many formats
+reads it."""
 
 from __future__ import annotations
 
@@ -23,7 +24,9 @@ _SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 _WKT = re.compile(r"\b(MULTI)?POLYGON\b", re.IGNORECASE)
 
 
-def _by_gdal(name: str, folder: Path, file: str, wanted: str, *, lines: bool = False, every: bool = False) -> list[Layer]:
+def _by_gdal(
+    name: str, folder: Path, file: str, wanted: str, *, lines: bool = False, every: bool = False
+) -> list[Layer]:
     """Layers of a file that lies in a folder of our own."""
     import pyogrio
     from pyogrio.errors import DataLayerError, DataSourceError, FieldError
@@ -34,19 +37,34 @@ def _by_gdal(name: str, folder: Path, file: str, wanted: str, *, lines: bool = F
             warnings.simplefilter("ignore")
             listed = pyogrio.list_layers(path)
         kinds = {str(row[0]): str(row[1] or "") for row in listed}
-        areas = [one for one, kind in kinds.items() if "Polygon" in kind or "Unknown" in kind or "Collection" in kind or "Surface" in kind]
-        chosen = [one for one in ("tracks", "routes") if one in kinds] if lines else list(kinds) if every else areas or list(kinds)
+        areas = [
+            one
+            for one, kind in kinds.items()
+            if "Polygon" in kind or "Unknown" in kind or "Collection" in kind or "Surface" in kind
+        ]
+        chosen = (
+            [one for one in ("tracks", "routes") if one in kinds]
+            if lines
+            else list(kinds)
+            if every
+            else areas or list(kinds)
+        )
         if wanted:
             chosen = [one for one in kinds if one == wanted]
         if wanted and not chosen:
             raise Misuse(f"{name} has no layer {wanted!r}.", remedy=f"It has {', '.join(kinds)}.")
         if len(chosen) > 1 and not (lines or every):
-            raise Misuse(f"{name} holds {len(chosen)} layers of areas: {', '.join(chosen)}.", remedy="Choose one with --layer NAME.")
+            raise Misuse(
+                f"{name} holds {len(chosen)} layers of areas: {', '.join(chosen)}.",
+                remedy="Choose one with --layer NAME.",
+            )
         return [_layer(path, one) for one in chosen]
     # The library itself raises NameError where a coordinate system is no text.
     except (DataSourceError, DataLayerError, FieldError, RuntimeError, ValueError, NameError) as fault:
         text = str(fault).replace(str(folder), "").strip(" .")
-        raise unreadable(name, f"it is damaged or not what its ending says ({text[:120]})", remedy="Write it again and send it.") from fault
+        raise unreadable(
+            name, f"it is damaged or not what its ending says ({text[:120]})", remedy="Write it again and send it."
+        ) from fault
 
 
 def _layer(path: Path, layer: str) -> Layer:
@@ -56,7 +74,11 @@ def _layer(path: Path, layer: str) -> Layer:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         about, _, shapes, columns = read_raw(path, layer=layer, max_features=MOST_SHAPES + 1, force_2d=True)
-        polygons = shapely.from_wkb(shapes, on_invalid="ignore") if shapes is not None else [None] * (len(columns[0]) if columns else 0)
+        polygons = (
+            shapely.from_wkb(shapes, on_invalid="ignore")
+            if shapes is not None
+            else [None] * (len(columns[0]) if columns else 0)
+        )
     fields = [str(field) for field in about["fields"]]
     rows = []
     for number, polygon in enumerate(polygons):
@@ -125,7 +147,9 @@ def _members(name: str, content: bytes, endings: Sequence[str]) -> dict[str, byt
             raise unreadable(name, "it unpacks to too much", f"at most {MOST_UNPACKED // 2**20} MB")
         return {entry.filename: archive.read(entry) for entry in inside if not entry.filename.startswith("__MACOSX")}
     except (zipfile.BadZipFile, zlib.error, OSError, NotImplementedError, EOFError, RuntimeError, ValueError) as fault:
-        raise unreadable(name, f"the zip file is damaged or has a password ({fault})", remedy="Pack it again.") from fault
+        raise unreadable(
+            name, f"the zip file is damaged or has a password ({fault})", remedy="Pack it again."
+        ) from fault
 
 
 def _kmz(name: str, content: bytes, layer: str) -> list[Layer]:
@@ -144,7 +168,9 @@ def _zip(name: str, content: bytes, layer: str) -> list[Layer]:
         return _shapefile(name, inside, stems, layer)
     others = [path for path in inside if Path(path).suffix.lower() in ENDINGS and Path(path).suffix.lower() != ".zip"]
     if len(others) != 1:
-        raise unreadable(name, f"it holds {len(others)} files of outlines", "a shapefile (.shp, .shx, .dbf, .prj), or one other file")
+        raise unreadable(
+            name, f"it holds {len(others)} files of outlines", "a shapefile (.shp, .shx, .dbf, .prj), or one other file"
+        )
     return READERS[Path(others[0]).suffix.lower()](name, inside[others[0]], layer)
 
 
@@ -153,10 +179,14 @@ def _shapefile(name: str, inside: Mapping[str, bytes], stems: Sequence[str], lay
     if layer and layer not in titles:
         raise Misuse(f"{name} has no layer {layer!r}.", remedy=f"It has {', '.join(titles)}.")
     if not layer and len(titles) > 1:
-        raise Misuse(f"{name} holds {len(titles)} shapefiles: {', '.join(titles)}.", remedy="Choose one with --layer NAME.")
+        raise Misuse(
+            f"{name} holds {len(titles)} shapefiles: {', '.join(titles)}.", remedy="Choose one with --layer NAME."
+        )
     stem = titles[layer] if layer else stems[0]
     parts = {
-        path[len(stem) :].lower(): content for path, content in inside.items() if path[: len(stem)] == stem and path[len(stem) :][:1] == "."
+        path[len(stem) :].lower(): content
+        for path, content in inside.items()
+        if path[: len(stem)] == stem and path[len(stem) :][:1] == "."
     }
     missing = [part for part in (".shx", ".dbf") if part not in parts]
     if missing:
@@ -182,7 +212,9 @@ def _wkt(name: str, content: bytes, layer: str) -> list[Layer]:
     for number, entry in _entries(text):
         geometry = _WKT.search(entry)
         if not geometry:
-            raise unreadable(f"{name} line {number}", f"{entry[:40]!r} is no outline", "NAME; POLYGON ((...)) or MULTIPOLYGON")
+            raise unreadable(
+                f"{name} line {number}", f"{entry[:40]!r} is no outline", "NAME; POLYGON ((...)) or MULTIPOLYGON"
+            )
         title, _, srid = entry[: geometry.start()].upper().partition("SRID=")
         system = f"EPSG:{srid.strip('; ,')}" if srid else system
         try:
@@ -208,6 +240,7 @@ def _entries(text: str) -> list[tuple[int, str]]:
 
 
 READERS: dict[str, Callable[[str, bytes, str], list[Layer]]] = {
-    ".gpkg": _geopackage, ".zip": _zip, ".geojson": _geojson, ".json": _geojson, ".kml": _kml, ".kmz": _kmz, ".gpx": _gpx, ".wkt": _wkt,
+    ".gpkg": _geopackage, ".zip": _zip, ".geojson": _geojson, ".json": _geojson, ".kml": _kml, ".kmz": _kmz,
+    ".gpx": _gpx, ".wkt": _wkt,
     ".txt": _wkt,
 }  # fmt: skip

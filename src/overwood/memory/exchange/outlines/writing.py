@@ -29,7 +29,8 @@ def write(title: str, rows: Sequence[Row], kind: str, system: str = DEGREES) -> 
 
     if kind not in KINDS_OUT:
         raise Misuse(
-            f"outlines are not written as {kind!r}.", remedy=f"End the file with one of {', '.join('.' + one for one in KINDS_OUT)}."
+            f"outlines are not written as {kind!r}.",
+            remedy=f"End the file with one of {', '.join('.' + one for one in KINDS_OUT)}.",
         )
     if system != DEGREES and kind not in ("gpkg", "zip"):
         raise Misuse(f"a {kind} file keeps longitude and latitude.", remedy="Leave --crs out, or write .gpkg or .zip.")
@@ -40,13 +41,16 @@ def write(title: str, rows: Sequence[Row], kind: str, system: str = DEGREES) -> 
     try:
         rows = _in_system(rows, system)
     except pyproj.exceptions.CRSError as fault:
-        raise Misuse(f"{system!r} is no known coordinate system.", remedy="Give its number, such as EPSG:26917.") from fault
+        raise Misuse(
+            f"{system!r} is no known coordinate system.", remedy="Give its number, such as EPSG:26917."
+        ) from fault
     with tempfile.TemporaryDirectory() as folder:
         return _gdal_out(Path(folder), title, rows, kind, system)
 
 
 _DRIVERS = {
-    "gpkg": ("GPKG", "outlines.gpkg"), "zip": ("ESRI Shapefile", "outlines.shp"), "geojson": ("GeoJSON", "outlines.geojson"),
+    "gpkg": ("GPKG", "outlines.gpkg"), "zip": ("ESRI Shapefile", "outlines.shp"), "geojson": ("GeoJSON",
+    "outlines.geojson"),
     "kml": ("LIBKML", "doc.kml"), "kmz": ("LIBKML", "doc.kml"),
 }  # fmt: skip
 
@@ -74,7 +78,8 @@ def _gdal_out(folder: Path, title: str, rows: Sequence[Row], kind: str, system: 
     shapes = [shape if shape.geom_type == "MultiPolygon" else shapely.multipolygons([shape]) for _, shape in rows]
     more = {"encoding": "UTF-8"} if kind == "zip" else {"COORDINATE_PRECISION": "9"} if kind == "geojson" else {}
     write_raw(
-        folder / file, shapely.to_wkb(np.array(shapes, dtype=object)), fields, names, layer=title, driver=driver, geometry_type="MultiPolygon", crs=system, **more
+        folder / file, shapely.to_wkb(np.array(shapes, dtype=object)), fields, names, layer=title, driver=driver,
+        geometry_type="MultiPolygon", crs=system, **more
     )  # fmt: skip
     return _zipped(folder) if kind in ("zip", "kmz") else (folder / file).read_bytes()
 
@@ -94,7 +99,9 @@ def _zipped(folder: Path) -> bytes:
 def _wkt_out(rows: Sequence[Row]) -> bytes:
     import shapely
 
-    return "".join(f"{next(iter(words.values()))}; {shapely.to_wkt(shape, rounding_precision=9)}\n" for words, shape in rows).encode()
+    return "".join(
+        f"{next(iter(words.values()))}; {shapely.to_wkt(shape, rounding_precision=9)}\n" for words, shape in rows
+    ).encode()
 
 
 def _gpx_out(title: str, rows: Sequence[Row]) -> bytes:

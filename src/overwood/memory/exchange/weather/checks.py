@@ -22,7 +22,8 @@ SHORT_GAP_H = 3
 MOST_RAIN_YR_IN, MOST_RAIN_H_IN = 120.0, 6.0
 FEWEST_HOURS = 24 * 20
 WARMEST_HOURS = (11, 18)
-# Hourly records of a station begin in the 19th century; a file of our time does not reach beyond this one: our own choice.
+# Hourly records of a station begin in the 19th century; a file of our time does not reach beyond this one: our own
+# choice.
 FIRST_YEAR, LAST_YEAR = 1850, 2100
 # A file of one season a year has gaps of less than a year; a longer one is a slip in a year, or two files in one.
 LONGEST_GAP_D = 366
@@ -48,17 +49,35 @@ def checked(columns: Columns, how: Reading, file: str) -> Weather:
     units = columns.units
     temp = _temperature(on_clock["temp"], units["temp"], file)
     rh = _humidity(on_clock, units, temp, file, notes)
-    wind, gust = (_wind(on_clock.get(name), units.get(name, "mi/h"), name, how, len(clock), notes) for name in ("wind", "gust"))
+    wind, gust = (
+        _wind(on_clock.get(name), units.get(name, "mi/h"), name, how, len(clock), notes) for name in ("wind", "gust")
+    )
     rain, wet = _rain(on_clock, units.get("rain", "in"), clock, notes)
     for name, values in (("temperature", temp), ("humidity", rh), ("wind", wind)):
         _fill(values, name, notes)
     _check_clock(clock, temp, how, file)
     if columns.months_of_other_years:
-        notes.append("a composite year: its months are of different years, so rain history breaks at the first of a month")
+        notes.append(
+            "a composite year: its months are of different years, so rain history breaks at the first of a month"
+        )
     direction = on_clock.get("wind_from", np.full(len(clock), np.nan))
     mixing = on_clock.get("mixing", np.full(len(clock), np.nan)) * (FT_PER_M if units.get("mixing") == "m" else 1.0)
     transport = on_clock.get("transport", np.full(len(clock), np.nan)) * MI_H[units.get("transport", "mi/h")]
-    return Weather(clock, temp, rh, wind, gust, direction, mixing, transport, rain, wet, columns.months_of_other_years, file, tuple(notes))
+    return Weather(
+        clock,
+        temp,
+        rh,
+        wind,
+        gust,
+        direction,
+        mixing,
+        transport,
+        rain,
+        wet,
+        columns.months_of_other_years,
+        file,
+        tuple(notes),
+    )
 
 
 def _local(columns: Columns, file: str, notes: list[str]) -> NDArray[np.datetime64]:
@@ -74,7 +93,9 @@ def _local(columns: Columns, file: str, notes: list[str]) -> NDArray[np.datetime
     return columns.hour + np.timedelta64(whole, "h")
 
 
-def _clock(hour: NDArray[np.datetime64], file: str, notes: list[str]) -> tuple[NDArray[np.datetime64], NDArray[np.int64]]:
+def _clock(
+    hour: NDArray[np.datetime64], file: str, notes: list[str]
+) -> tuple[NDArray[np.datetime64], NDArray[np.int64]]:
     """Every hour from the first to the last of each year at hand, and where each row goes (-1: nowhere)."""
     known = ~np.isnat(hour)
     if not known.all():
@@ -98,7 +119,8 @@ def _clock(hour: NDArray[np.datetime64], file: str, notes: list[str]) -> tuple[N
     gone = len(clock) - len(seen)
     if gone:
         notes.append(
-            f"{gone} hours are missing between {first} and {last}; gaps up to {SHORT_GAP_H} h are bridged, longer ones are not judged"
+            f"{gone} hours are missing between {first} and {last}; gaps up to {SHORT_GAP_H} h are bridged, "
+            "longer ones are not judged"
         )
     if _leap_day_missing(clock, seen):
         notes.append("a leap year without 29 February: that day is not judged")
@@ -106,7 +128,8 @@ def _clock(hour: NDArray[np.datetime64], file: str, notes: list[str]) -> tuple[N
 
 
 def _check_span(hours: NDArray[np.datetime64], file: str) -> None:
-    """Days that cannot be, and gaps of years, are refused: an unbroken clock over them would be a slip of one digit made long.
+    """Days that cannot be, and gaps of years, are refused: an unbroken clock over them would be a slip of one digit
+    made long.
 
     Raises
     ------
@@ -117,7 +140,8 @@ def _check_span(hours: NDArray[np.datetime64], file: str) -> None:
     outside = (years < FIRST_YEAR) | (years > LAST_YEAR)
     if outside.any():
         raise Misuse(
-            f"{file}: {int(outside.sum())} times lie outside {FIRST_YEAR} to {LAST_YEAR}, the first {hours[outside][0]}.",
+            f"{file}: {int(outside.sum())} times lie outside {FIRST_YEAR} to {LAST_YEAR}, the first "
+            f"{hours[outside][0]}.",
             remedy="Mend the year in that row.",
         )
     ordered = np.unique(hours)
@@ -125,7 +149,8 @@ def _check_span(hours: NDArray[np.datetime64], file: str) -> None:
     if len(gap_d) and gap_d.max() > LONGEST_GAP_D:
         widest = int(gap_d.argmax())
         raise Misuse(
-            f"{file}: nothing lies between {ordered[widest]} and {ordered[widest + 1]}, which is {gap_d.max() / 365.25:.0f} years.",
+            f"{file}: nothing lies between {ordered[widest]} and {ordered[widest + 1]}, which is "
+            f"{gap_d.max() / 365.25:.0f} years.",
             remedy="Mend the year if it is a slip; else give each span a file of its own.",
         )
 
@@ -150,7 +175,10 @@ def _temperature(values: Array, unit: str, file: str) -> Array:
     low, high = float(known.min()), float(known.max())
     if low < TEMP_SPAN_F[0] or high > TEMP_SPAN_F[1]:
         other = "C" if unit == "F" else "F"
-        raise Misuse(f"{file}: temperatures from {low:.0f} to {high:.0f} F cannot be, read as {unit}.", remedy=f"Try --unit temp={other}.")
+        raise Misuse(
+            f"{file}: temperatures from {low:.0f} to {high:.0f} F cannot be, read as {unit}.",
+            remedy=f"Try --unit temp={other}.",
+        )
     return found
 
 
@@ -168,7 +196,10 @@ def _humidity(on_clock: dict[str, Array], units: dict[str, str], temp_f: Array, 
     over = found > MOST_RH_PCT
     if over.any():
         far = found > SLIGHTLY_OVER_RH_PCT
-        notes.append(f"{int(over.sum())} humidities over 100 %: {int((over & ~far).sum())} trimmed to 100, {int(far.sum())} dropped")
+        notes.append(
+            f"{int(over.sum())} humidities over 100 %: {int((over & ~far).sum())} trimmed to 100, "
+            f"{int(far.sum())} dropped"
+        )
         found = np.where(far, np.nan, np.minimum(found, MOST_RH_PCT))
     if (found < 0).any():
         notes.append(f"{int((found < 0).sum())} humidities below 0 are dropped")
@@ -200,18 +231,23 @@ def _wind(values: Array | None, unit: str, name: str, how: Reading, size: int, n
         notes.append(f"{name} in knots is turned to mi/h")
     impossible = (found > MOST_WIND_MI_H) | (found < 0)
     if impossible.any():
-        notes.append(f"{int(impossible.sum())} impossible {name}s dropped, the worst {np.nanmax(np.abs(found)):.0f} mi/h")
+        notes.append(
+            f"{int(impossible.sum())} impossible {name}s dropped, the worst {np.nanmax(np.abs(found)):.0f} mi/h"
+        )
         found = np.where(impossible, np.nan, found)
     if how.wind_height == "10m":
         if name == "wind":
             notes.append(
-                f"winds are taken as those at 10 m and divided by {WIND_10M_OVER_20FT} for 20 ft (--wind-height 20ft if they are that already)"
+                f"winds are taken as those at 10 m and divided by {WIND_10M_OVER_20FT} for 20 ft "
+                "(--wind-height 20ft if they are that already)"
             )
         found = found / WIND_10M_OVER_20FT
     return found
 
 
-def _rain(on_clock: dict[str, Array], unit: str, clock: NDArray[np.datetime64], notes: list[str]) -> tuple[Array, NDArray[np.bool_]]:
+def _rain(
+    on_clock: dict[str, Array], unit: str, clock: NDArray[np.datetime64], notes: list[str]
+) -> tuple[Array, NDArray[np.bool_]]:
     """Rain in inches and wet hours; a unit that cannot be right is mended or the column is dropped, with a note."""
     code = on_clock.get("code")
     wet = (
@@ -222,7 +258,11 @@ def _rain(on_clock: dict[str, Array], unit: str, clock: NDArray[np.datetime64], 
     if "rain" not in on_clock:
         notes.append(
             "there is no rain column"
-            + ("; wet hours come from the code of present weather" if code is not None else ": days since rain are not known")
+            + (
+                "; wet hours come from the code of present weather"
+                if code is not None
+                else ": days since rain are not known"
+            )
         )
         return np.full(len(clock), np.nan), wet
     found = on_clock["rain"] / (MM_PER_IN if unit == "mm" else 1.0)
@@ -230,7 +270,10 @@ def _rain(on_clock: dict[str, Array], unit: str, clock: NDArray[np.datetime64], 
     yearly = float(np.nansum(found)) / years
     if yearly > MOST_RAIN_YR_IN or float(np.nanmax(np.nan_to_num(found))) > MOST_RAIN_H_IN:
         found = found / 10
-        notes.append(f"rain of {yearly:.0f} in a year as labelled cannot be: read as tenths of {unit}, {yearly / 10:.0f} in a year")
+        notes.append(
+            f"rain of {yearly:.0f} in a year as labelled cannot be: read as tenths of {unit}, "
+            f"{yearly / 10:.0f} in a year"
+        )
     found = _drop_blind_months(found, wet, clock, notes)
     return found, wet | (np.nan_to_num(found) > 0)
 
@@ -241,7 +284,9 @@ def _drop_blind_months(rain: Array, wet: NDArray[np.bool_], clock: NDArray[np.da
     blind = [m for m in np.unique(month) if np.nansum(rain[month == m]) == 0 and wet[month == m].sum() > 3]
     if blind:
         names = ", ".join(str(m) for m in blind[:6])
-        notes.append(f"rain is missing in {names} though rain was seen: wet hours there come from the code of present weather")
+        notes.append(
+            f"rain is missing in {names} though rain was seen: wet hours there come from the code of present weather"
+        )
         rain = np.where(np.isin(month, blind), np.nan, rain)
     return rain
 
@@ -267,7 +312,10 @@ def _check_clock(clock: NDArray[np.datetime64], temp_f: Array, how: Reading, fil
         return
     hour = (clock - clock.astype("datetime64[D]")).astype(np.int64)
     mean = np.array(
-        [np.nanmean(temp_f[hour == h]) if (hour == h).any() and not np.isnan(temp_f[hour == h]).all() else -np.inf for h in range(24)]
+        [
+            np.nanmean(temp_f[hour == h]) if (hour == h).any() and not np.isnan(temp_f[hour == h]).all() else -np.inf
+            for h in range(24)
+        ]
     )
     warmest = int(mean.argmax())
     if not WARMEST_HOURS[0] <= warmest <= WARMEST_HOURS[1]:

@@ -30,14 +30,17 @@ UNITS = {
     "transport": ("mi/h", "m/s", "kn", "km/h"),
 }
 _WRITTEN = {
-    "f": "F", "degf": "F", "c": "C", "degc": "C", "%": "%", "pct": "%", "percent": "%", "mph": "mi/h", "mi/h": "mi/h", "m/s": "m/s",
-    "ms": "m/s", "mps": "m/s", "kt": "kn", "kn": "kn", "kts": "kn", "knots": "kn", "km/h": "km/h", "kmh": "km/h", "kph": "km/h", "in": "in",
+    "f": "F", "degf": "F", "c": "C", "degc": "C", "%": "%", "pct": "%", "percent": "%", "mph": "mi/h", "mi/h": "mi/h",
+    "m/s": "m/s",
+    "ms": "m/s", "mps": "m/s", "kt": "kn", "kn": "kn", "kts": "kn", "knots": "kn", "km/h": "km/h", "kmh": "km/h",
+    "kph": "km/h", "in": "in",
     "inch": "in", "mm": "mm", "ft": "ft", "feet": "ft", "m": "m", "agl ft": "ft",
 }  # fmt: skip
 _EMPTY = ("", "na", "nan", "null", "none", "m", "-9999", "-9900", "9999")
 # The hours a time is ahead of universal time, as ISO 8601 writes them after the minutes; zero is universal time itself.
 _AHEAD = re.compile(r":\d{2}(?:\.\d+)?\s?(?!\+00:?00$)([+-])(\d{2}):?(\d{2})$")
-# Whatever else the clock's library would take (a zone of another form, "now", a year alone) would be a wrong time without a word.
+# Whatever else the clock's library would take (a zone of another form, "now", a year alone) would be a wrong time
+# without a word.
 _PLAIN = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}(:\d{2}(:\d{2}(\.\d+)?)?)?)?")
 _HEADINGS = Path(__file__).with_name("headings.csv")
 
@@ -88,7 +91,9 @@ def columns_of(path: Path, how: Reading) -> Columns:
     try:
         table = pl.read_csv(io.StringIO(text), skip_rows=skip, infer_schema=False, truncate_ragged_lines=True)
     except pl.exceptions.PolarsError as fault:
-        raise Misuse(f"{path.name} is no table: {fault}.", remedy="One row an hour, headings in the first row.") from fault
+        raise Misuse(
+            f"{path.name} is no table: {fault}.", remedy="One row an hour, headings in the first row."
+        ) from fault
     column_of, written = _matched(table.columns, how, path.name)
     table = _one_station(table, column_of, how, path.name)
     hour, clock, other_years = _hours(table, column_of, how, path.name)
@@ -100,7 +105,9 @@ def columns_of(path: Path, how: Reading) -> Columns:
             if bad:
                 unreadable[quantity] = bad
     units, notes = _units(values, written, how, path.name)
-    return Columns(hour, clock, values, units, other_years, how.zone_h if how.zone_h is not None else zone, unreadable, notes)
+    return Columns(
+        hour, clock, values, units, other_years, how.zone_h if how.zone_h is not None else zone, unreadable, notes
+    )
 
 
 def _preamble(text: str) -> tuple[int, float | None]:
@@ -138,7 +145,8 @@ def _matched(headings: list[str], how: Reading, file: str) -> tuple[dict[str, st
     for need in ("temp", "wind"):
         if need not in column_of:
             raise Misuse(
-                f"{file}: no column is known as {need}.", remedy=f"Name it: --column {need}=HEADING. It has {', '.join(headings[:30])}."
+                f"{file}: no column is known as {need}.",
+                remedy=f"Name it: --column {need}=HEADING. It has {', '.join(headings[:30])}.",
             )
     if "rh" not in column_of and "dew" not in column_of:
         raise Misuse(f"{file} has neither humidity nor dew point.", remedy="Name one: --column rh=HEADING.")
@@ -163,29 +171,42 @@ def _one_station(table: pl.DataFrame, column_of: dict[str, str], how: Reading, f
         return table
     names = sorted(str(name) for name in table[column_of["station"]].unique().to_list())
     if not how.station and len(names) > 1:
-        raise Misuse(f"{file} holds {len(names)} stations: {', '.join(names[:12])}.", remedy="Choose one with --station NAME.")
+        raise Misuse(
+            f"{file} holds {len(names)} stations: {', '.join(names[:12])}.", remedy="Choose one with --station NAME."
+        )
     if how.station and how.station not in names:
         raise Misuse(f"{file} has no station {how.station!r}.", remedy=f"It has {', '.join(names[:12])}.")
     return table.filter(pl.col(column_of["station"]) == (how.station or names[0]))
 
 
-def _hours(table: pl.DataFrame, column_of: dict[str, str], how: Reading, file: str) -> tuple[NDArray[np.datetime64], str, bool]:
+def _hours(
+    table: pl.DataFrame, column_of: dict[str, str], how: Reading, file: str
+) -> tuple[NDArray[np.datetime64], str, bool]:
     """Start of each row's hour, by which clock it is kept, and whether months are of different years."""
     if {"year", "month", "day", "hour"} <= set(column_of) and how.clock != "utc":
         parts = [table[column_of[name]].cast(int, strict=False).to_list() for name in ("year", "month", "day", "hour")]
-        text = ["NaT" if None in part else "{:04d}-{:02d}-{:02d}T{:02d}".format(*part) for part in zip(*parts, strict=True)]
+        text = [
+            "NaT" if None in part else "{:04d}-{:02d}-{:02d}T{:02d}".format(*part) for part in zip(*parts, strict=True)
+        ]
         return np.array(text, dtype="datetime64[h]"), "local", False
     if "clock_end" in column_of and "date" in column_of:
         return _end_of_hour(table[column_of["date"]].to_list(), table[column_of["clock_end"]].to_list())
     name = _time_column(column_of)
     if not name:
-        raise Misuse(f"{file} has no column of times.", remedy="Name it: --column time=HEADING, with times such as 2024-02-15 13:00.")
+        raise Misuse(
+            f"{file} has no column of times.",
+            remedy="Name it: --column time=HEADING, with times such as 2024-02-15 13:00.",
+        )
     written = _times(table, column_of)
     if _zone_of(written) is not None:
         _all_ahead(written, file)
         return np.array([_moment(text) for text in written], dtype="datetime64[h]"), "utc", False
     zoned = name == column_of.get("utc") or any(text.endswith(("Z", "+00:00", "UTC")) for text in written[:50])
-    return np.array([_moment(text) for text in written], dtype="datetime64[h]"), how.clock or ("utc" if zoned else "local"), False
+    return (
+        np.array([_moment(text) for text in written], dtype="datetime64[h]"),
+        how.clock or ("utc" if zoned else "local"),
+        False,
+    )
 
 
 def _time_column(column_of: dict[str, str]) -> str:
@@ -204,7 +225,8 @@ def _ahead_min(text: str) -> int | None:
 
 
 def _zone_of(written: list[str]) -> float | None:
-    """Hours of standard time, as the times say themselves: summer time is the later of two, so standard time is the lesser."""
+    """Hours of standard time, as the times say themselves: summer time is the later of two, so standard time is the
+    lesser."""
     said = {minutes for text in written if (minutes := _ahead_min(text)) is not None}
     return min(said) / 60 if said else None
 
@@ -260,7 +282,9 @@ def _numbers(cells: list[str | None]) -> tuple[Array, int]:
     return column_of, bad
 
 
-def _units(values: dict[str, Array], written: dict[str, str], how: Reading, file: str) -> tuple[dict[str, str], tuple[str, ...]]:
+def _units(
+    values: dict[str, Array], written: dict[str, str], how: Reading, file: str
+) -> tuple[dict[str, str], tuple[str, ...]]:
     """Unit of each quantity: as a person says, else as the heading says, else told from the numbers with a note."""
     column_of, notes = {}, []
     for quantity, numbers in values.items():
