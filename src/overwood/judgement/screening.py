@@ -282,8 +282,9 @@ class _Standing:
         """Share of each oak group in the basal area of the overwood's oaks; NaN without any."""
         square, oaks = self.taken.dbh_in**2, self.overwood & self.oak
         of = [
-            species_mask(self.taken.species, lambda code, name=name: by_code(code).oak_group == name) for name in GROUPS
-        ]  # type: ignore[misc]
+            species_mask(self.taken.species, lambda code, name=name: by_code(code).oak_group == name)  # type: ignore[misc]
+            for name in GROUPS
+        ]
         whole = self.total(oaks, square)
         return np.array([np.where(whole > 0, self.total(oaks & mask, square) / whole, np.nan) for mask in of])
 
