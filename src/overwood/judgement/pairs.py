@@ -9,9 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from overwood.ground.records import StandFile, Visit
-from overwood.ground.species import by_code
 from overwood.judgement.evidence import overstory
-from overwood.judgement.evidence.counting import HEIGHTS_FT, Count, count_of, low_height_ft, tall_oaks
+from overwood.judgement.evidence.counting import HEIGHTS_FT, Count, count_of, low_height_ft, tall_oaks, tall_rivals
 from overwood.judgement.evidence.tally import Array, cruise_of
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science
@@ -50,7 +49,7 @@ def _totals(file: StandFile, visit: Visit, rules: Rules) -> PointTotals:
     if visit.kind == "cruise":
         return _of_cruise(file, visit, rules)
     count = count_of(file, visit)
-    return PointTotals((), {}) if count is None else _of_count(count, rules)
+    return PointTotals((), {}) if count is None else _of_count(count)
 
 
 def _of_cruise(file: StandFile, visit: Visit, rules: Rules) -> PointTotals:
@@ -66,11 +65,9 @@ def _of_cruise(file: StandFile, visit: Visit, rules: Rules) -> PointTotals:
     return PointTotals(tuple(point.point for point in cruise.points), totals)
 
 
-def _of_count(count: Count, rules: Rules) -> PointTotals:
-    waist = rules.number("waist_high_ft")
+def _of_count(count: Count) -> PointTotals:
     small = [line for line in tall_oaks(count, 0.0) if low_height_ft(line) < 1.0]
-    rivals = [x for x in count.lines if not by_code(x.species).is_oak and low_height_ft(x) >= waist and x.stems > 0]
-    lines = {"oak_stems_under_1ft_ac": small, "competitor_stems_3ft_ac": rivals}
+    lines = {"oak_stems_under_1ft_ac": small, "competitor_stems_3ft_ac": tall_rivals(count)}
     lines |= {f"oak_stems_{height:g}ft_ac".replace(".", "_"): tall_oaks(count, height) for height in HEIGHTS_FT}
     # Plots of another size hold other counts by chance, but the acre they stand for is the same.
     totals = {name: count.per_plot(chosen) / count.plot_ac for name, chosen in lines.items()}

@@ -186,3 +186,11 @@ def test_a_size_of_an_overstory_point_is_none_of_the_plot_of_young_stems_there()
     )
 
     assert figures(both)["oak_stems_3ft_ac"].value == figures(file)["oak_stems_3ft_ac"].value
+
+
+def test_figures_of_3_ft_stay_of_3_ft_where_an_office_calls_more_waist_high():
+    file = count([(0, 316, "3-4.5", 4), (1, 802, "3-4.5", 2)])
+    taller = reproduction.figures(file, RULES.with_value("waist_high_ft", 4.5), ON, NO_SPROUTS, SITE)
+
+    assert taller["competitor_stems_3ft_ac"].value == figures(file)["competitor_stems_3ft_ac"].value > 0
+    assert "4.5 ft and taller" in taller["burnable_collar_share"].note

@@ -21,6 +21,8 @@ from overwood.science import reproduction as science
 from overwood.science import survey
 
 HEIGHTS_FT = (1.0, 3.0, 4.5)
+# The height in the name of the figure on competitors.
+RIVAL_FT = HEIGHTS_FT[1]
 
 
 @dataclass(frozen=True)
@@ -187,3 +189,11 @@ def plot_inputs(count: Count, lines: list[Seedling], name: str = "") -> tuple[In
         Input(name=label, value=len(lines), unit="rows", rows=tuple(line.id for line in lines)),
         Input(name="plots", value=count.n, unit="plots", rows=tuple(point.id for point in count.points)),
     )
+
+
+def tall_rivals(count: Count) -> list[Seedling]:
+    """Lines of other species as tall as the figure's name says, whatever an office calls waist high."""
+    return [
+        line for line in count.lines
+        if not by_code(line.species).is_oak and low_height_ft(line) >= RIVAL_FT and line.stems > 0
+    ]  # fmt: skip

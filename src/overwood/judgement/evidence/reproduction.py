@@ -17,12 +17,14 @@ from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.judgement.evidence import oak_verdict
 from overwood.judgement.evidence.counting import (
     HEIGHTS_FT,
+    RIVAL_FT,
     Count,
     count_of,
     height_ft,
     low_height_ft,
     plot_inputs,
     tall_oaks,
+    tall_rivals,
 )
 from overwood.judgement.evidence.looked import ALL_TREES, OAKS, OTHERS
 from overwood.judgement.evidence.tally import Array, mean_figure, share_figure
@@ -199,8 +201,7 @@ def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
 
 
 def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
-    height = rules.number("waist_high_ft")
-    rivals = [x for x in count.lines if not by_code(x.species).is_oak and low_height_ft(x) >= height and x.stems > 0]
+    rivals = tall_rivals(count)
     leads = _leads(count, rules)
     under, judged = leads.overtopped, leads.with_oak
     rule = tables.constants(science.TABLE)["competitive_height"]
@@ -222,8 +223,8 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
         overtopped, led = (unmeasured(name, missing, "share") for name in ("overtopped_share", "competitor_led_share"))
     free_oaks = _free_oaks(count, leads.free_tall, rules)
     competitors = _density_of(
-        count, rules, "competitor_stems_3ft_ac", rivals, (frozenset({OTHERS}), height, math.inf),
-        f"stems of other species at least {measures.amount(height, 'ft', 'g')} tall",
+        count, rules, "competitor_stems_3ft_ac", rivals, (frozenset({OTHERS}), RIVAL_FT, math.inf),
+        f"stems of other species at least {measures.amount(RIVAL_FT, 'ft', 'g')} tall",
     )  # fmt: skip
     return {
         "overtopped_share": overtopped,
@@ -378,7 +379,7 @@ def _collars(count: Count, rules: Rules) -> Figure:
         len(measured),
         rules=rules,
         method=(
-            f"measured oaks of {measures.amount(3, 'ft', 'g')} and taller with a collar of "
+            f"measured oaks of {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller with a collar of "
             f"{measures.amount(limit, 'in.', 'g')} and more"
         ),
         inputs=plot_inputs(count, measured),
