@@ -9,7 +9,7 @@ import pytest
 
 from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import Point, Ring, Seedling, Stand, StandFile, Visit
-from overwood.judgement.evidence import reproduction
+from overwood.judgement.evidence import counting, reproduction
 from overwood.judgement.rules import load
 
 ON = dt.date(2025, 10, 15)
@@ -194,3 +194,10 @@ def test_figures_of_3_ft_stay_of_3_ft_where_an_office_calls_more_waist_high():
 
     assert taller["competitor_stems_3ft_ac"].value == figures(file)["competitor_stems_3ft_ac"].value > 0
     assert "4.5 ft and taller" in taller["burnable_collar_share"].note
+
+
+def test_the_size_named_for_the_next_count_is_one_that_plots_have():
+    file = count([(0, 802, "3-4.5", 1)])
+    points = tuple(replace(point, plot_area_ac=0.01 if int(point.point) >= 25 else None) for point in file.points)
+
+    assert counting.plot_ac(replace(file, points=points), file.visits[0]) == pytest.approx(1 / 735)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
+import statistics
 from dataclasses import dataclass
 from typing import cast
 
@@ -172,9 +173,11 @@ def rule_plot_ac() -> float:
 
 
 def plot_ac(file: StandFile, visit: Visit | None) -> float:
-    """Size of the plots of a count [ac]; that of the rule where there was none."""
+    """Size of most plots of a count [ac]; that of the rule where there was none."""
     count = count_of(file, visit) if visit else None
-    return count.plot_ac if count else rule_plot_ac()
+    if count is None:
+        return rule_plot_ac()
+    return statistics.mode(count.areas_ac) if count.areas_ac else count.plot_ac
 
 
 def tall_oaks(count: Count, at_least_ft: float) -> list[Seedling]:
