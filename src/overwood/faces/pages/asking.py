@@ -53,6 +53,9 @@ DESK = _Desk()
 def begin(told: Told) -> None:
     """Take what the server was started with; without an overlay named, one that lies beside the book is in force."""
     overlay, book = told.path("rules"), told.path("book")
+    with DESK.lock:
+        # Answers of another book or another day are none of this desk.
+        DESK.kept.clear()
     DESK.on = dt.date.fromisoformat(told.on) if told.on else None
     DESK.prices, DESK.token, DESK.tour, DESK.metric = told.path("prices"), told.token, told.tour, told.metric
     DESK.office, DESK.office_folder = bool(told.hosts), Path(told.office_folder)
