@@ -241,7 +241,7 @@ def _settle(case: Case, branch: str) -> Choice:
         branch,
         [f"the count does not settle it: {oak.why}"],
         short=(
-            f"{span(bound)} oaks of {measures.amount(3, 'ft', 'g')}, one-sided {bound.level or 0:.0%}: too few, "
+            f"{span(bound)} of oak {measures.amount(3, 'ft', 'g')}, one-sided {bound.level or 0:.0%}: too few, "
             f"or enough; {_stocked_words(case)}"
         ),
         title=title,
@@ -445,12 +445,12 @@ def _seed_cut(case: Case, branch: str) -> Choice:
         branch,
         [
             f"a good crop lies ready and the midstory is gone: {crop.why}",
-            f"not ready to release: {span(tall)} oaks of {measures.amount(3, 'ft', 'g')} and taller; {oak.why}",
+            f"not ready to release: {span(tall)} of oak {measures.amount(3, 'ft', 'g')} and taller; {oak.why}",
             *_why_mature(case),
         ],
         short=(
             f"{crop_in_short(case.figures, case.rules.number('crop_bearing_share'))}; midstory gone; "
-            f"{span(tall)} oaks of {measures.amount(3, 'ft', 'g')}"
+            f"{span(tall)} of oak {measures.amount(3, 'ft', 'g')}"
         ),
         title=f"Seed cut: mark now, sell, cut to {measures.span(low, high, 'ft2/ac')} on firm ground",
         would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks bearing: wait for a crop"],

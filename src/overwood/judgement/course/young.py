@@ -22,13 +22,13 @@ def free_oaks_short(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [
-            f"{opening}: {span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')} and more "
+            f"{opening}: {span(free)} of free oak {measures.amount(4.5, 'ft', 'g')} and more "
             f"{_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted for an oak component",
             f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species "
             f"above {measures.amount(3, 'ft', 'g')}",
         ],
         short=(
-            f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')}, "
+            f"{span(free)} of free oak {measures.amount(4.5, 'ft', 'g')}, "
             f"{measures.digits(wanted, 'stems/ac')} wanted; competitors hold the ground"
         ),
         title="Release the few free oaks and deaden the culls, or accept the mix",
@@ -52,11 +52,11 @@ def free_oaks_hold(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [
-            f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')} and more "
+            f"{span(free)} of free oak {measures.amount(4.5, 'ft', 'g')} and more "
             f"{_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted"
         ],
         short=(
-            f"{span(free)} free oaks of {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted"
+            f"{span(free)} of free oak {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted"
         ),
         follow_on=["clean around the best oaks at age 10 to 20"],
         gates=("oak enough", "competitors under"),
