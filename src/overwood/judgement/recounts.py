@@ -102,17 +102,7 @@ def _small(first: Count, later: Count, shared: list[str] | None, level: float) -
     if first.not_looked_at(frozenset({OAKS}), 0.0, 1.0) or later.not_looked_at(frozenset({OAKS}), 0.0, 1.0):
         return None
     before, after = (_per_ac(count, 0.0, shared) - _per_ac(count, 1.0, shared) for count in (first, later))
-    gap = (
-        paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
-    )
-    return _measure(
-        f"oaks under {measures.amount(1, 'ft', 'g')}",
-        "stems/ac",
-        float(before.mean()),
-        float(after.mean()),
-        gap,
-        ("more", "fewer"),
-    )
+    return _compared(f"oaks under {measures.amount(1, 'ft', 'g')}", before, after, shared, level)
 
 
 def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.ndarray:
@@ -129,17 +119,14 @@ def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.
 
 def _stems(first: Count, later: Count, height: float, shared: list[str] | None, level: float) -> Measure:
     before, after = _per_ac(first, height, shared), _per_ac(later, height, shared)
-    gap = (
-        paired_difference(before, after, level=level) if shared else independent_difference(before, after, level=level)
-    )
-    return _measure(
-        f"oaks of {measures.amount(height, 'ft', 'g')} and more",
-        "stems/ac",
-        float(before.mean()),
-        float(after.mean()),
-        gap,
-        ("more", "fewer"),
-    )
+    return _compared(f"oaks of {measures.amount(height, 'ft', 'g')} and more", before, after, shared, level)
+
+
+def _compared(what: str, before: np.ndarray, after: np.ndarray, shared: list[str] | None, level: float) -> Measure:
+    """Stems an acre, plot by plot, of two counts; in pairs where the plots are the same."""
+    difference = paired_difference if shared else independent_difference
+    gap = difference(before, after, level=level)
+    return _measure(what, "stems/ac", float(before.mean()), float(after.mean()), gap, ("more", "fewer"))
 
 
 def _measure(what: str, unit: str, before: float, after: float, gap: Estimate, words: tuple[str, str]) -> Measure:

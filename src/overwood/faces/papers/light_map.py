@@ -84,18 +84,22 @@ def _floor(block: Block, light: Light, places: dict[str, Any], legend: str) -> d
     }
 
 
-def _crowns(block: Block, standing: Mask, places: dict[str, Any], scale: float) -> dict[str, Any]:
+def circles(block: Block, which: Mask, scale: float) -> list[dict[str, float]]:
+    """Crowns of some trees for a chart: where they stand [ft], and how large each circle is drawn."""
     t = block.crowns
-    values = [
+    return [
         {
             "x": round(float(t.x[i]) * FT_PER_M % block.map.width_ft, 1),
             "y": round(float(t.y[i]) * FT_PER_M % block.map.height_ft, 1),
             "area": round(math.pi * float(t.a[i] * t.b[i]) * (FT_PER_M * scale) ** 2, 1),
         }
-        for i in np.flatnonzero(standing)
+        for i in np.flatnonzero(which)
     ]
+
+
+def _crowns(block: Block, standing: Mask, places: dict[str, Any], scale: float) -> dict[str, Any]:
     return {
-        "data": {"values": values},
+        "data": {"values": circles(block, standing, scale)},
         "mark": {
             "type": "point",
             "shape": "circle",

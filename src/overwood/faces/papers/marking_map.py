@@ -12,8 +12,7 @@ from typing import Any
 import numpy as np
 
 from overwood.faces.papers import press
-from overwood.faces.papers.light_map import axis
-from overwood.ground.units import FT_PER_M
+from overwood.faces.papers.light_map import axis, circles
 from overwood.judgement.stem_map import Block, Mask
 from overwood.judgement.walking import Strips
 
@@ -123,15 +122,6 @@ def _ways(panel: Panel, laid: Strips, places: dict[str, Any]) -> dict[str, Any]:
 
 
 def _crowns(block: Block, leave: Mask, places: dict[str, Any], scale: float) -> dict[str, Any]:
-    t = block.crowns
-    values = [
-        {
-            "x": round(float(t.x[i]) * FT_PER_M % block.map.width_ft, 1),
-            "y": round(float(t.y[i]) * FT_PER_M % block.map.height_ft, 1),
-            "area": round(math.pi * float(t.a[i] * t.b[i]) * (FT_PER_M * scale) ** 2, 1),
-        }
-        for i in np.flatnonzero(leave)
-    ]
     mark = {
         "type": "point",
         "shape": "circle",
@@ -142,7 +132,7 @@ def _crowns(block: Block, leave: Mask, places: dict[str, Any], scale: float) -> 
         "clip": True,
     }
     return {
-        "data": {"values": values},
+        "data": {"values": circles(block, leave, scale)},
         "mark": {**mark, "strokeWidth": 1},
         "encoding": {**places, "size": {"field": "area", "type": "quantitative", "scale": None, "legend": None}},
     }
