@@ -100,3 +100,14 @@ def test_what_a_marking_sells_is_what_its_sheet_calls_to_cut_and_no_stem_that_is
     assert sold == {stop.stem.stem for stop in marked.walk("take")}
     assert {stop.stem.stem for stop in marked.walk("inject")} and not sold & {stop.stem.stem for stop in marked.walk("inject")}
     assert timber.sale_of_stems("S2", ask, None, sold, "a marking").trees == marked.calls.count("take")
+
+
+def test_a_load_sent_twice_a_ticket_without_a_number_and_a_comma_for_a_point_are_refused(cuts, tmp_path):
+    rows = '17,white oak,1200,doyle\n17,white oak,800,doyle\n17,white oak,1200,doyle\n,black oak,900,doyle\n18,black oak,"1,5",doyle\n'
+    (tmp_path / "t.csv").write_text(HEAD + rows, encoding="utf-8")
+
+    with pytest.raises(BadRecords) as fault:
+        timber.settle(cuts.sale, tmp_path / "t.csv", RULES)
+
+    assert {(problem.row, problem.column) for problem in fault.value.problems} == {(4, "ticket"), (5, "ticket"), (6, "boards_bf")}
+    assert any("row 2 again" in problem.found for problem in fault.value.problems)

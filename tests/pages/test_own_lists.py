@@ -106,3 +106,28 @@ def test_of_two_tabs_the_second_does_not_write_over_the_first_unseen(bare):
     assert first.status_code == 302 and second.status_code == 400
     assert "was changed elsewhere since the page was opened" in _said(second) and '"Ben"' in second.content.decode()
     assert asking.law().filled_by == "Ada"
+
+
+def test_a_list_shown_and_kept_again_loses_no_digit_and_no_letter(bare):
+    typed = {"price.1.high": "1234.567", "cost.road_each": "1,234,567.5", "source": "Señora 🌳"}
+    _kept(bare, "/prices/", LIST | LINES | typed)
+    first, page = asking.prices(), bare.get("/prices/").content.decode()
+    shown = {name: html.unescape(value) for name, value in re.findall(r'name="((?:price|cost)\.[^"]+)"[^>]*? value="([^"]*)"', page)}
+
+    assert (first.prices[0].high, first.costs["road_each"], first.source) == (1234.567, 1234567.5, "Señora 🌳")
+    assert (shown["price.1.high"], shown["cost.road_each"]) == ("1234.567", "1234567.5")
+
+
+@pytest.mark.parametrize("typed", ["1,5", "12,34", "1_000"])
+def test_a_comma_that_may_be_a_decimal_point_is_no_part_of_a_price(bare, typed):
+    page = _kept(bare, "/prices/", LIST | LINES | {"price.1.low": typed})
+
+    assert page.status_code == 400 and f"the low is '{typed}'" in _said(page)
+
+
+def test_a_price_list_that_is_no_utf_8_is_refused_and_not_kept_with_letters_lost(bare):
+    sent = SimpleUploadedFile("mine.toml", (ROOT / "demo" / "prices.toml").read_text().replace("invented", "inventé").encode("latin-1"))
+
+    page = _kept(bare, "/prices/", {"file": sent})
+    assert page.status_code == 400 and "is not UTF-8 text" in _said(page)
+    assert not asking.DESK.own_prices.exists()

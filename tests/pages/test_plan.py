@@ -9,6 +9,7 @@ import pytest
 
 from overwood.desk import plan as desk
 from overwood.faces.pages import plan as page
+from overwood.ground.errors import BadRule
 from overwood.judgement.plan import limits
 from overwood.judgement.rules import load
 
@@ -66,3 +67,11 @@ def test_a_plan_asked_for_waits_its_turn_and_its_limits_stand_in_the_form_again(
     form = owner.get("/plan/").content.decode()
     assert 'name="crew_days" inputmode="decimal" value="12"' in form
     assert 'name="alone S6" value="yes" aria-label="S6 left alone" checked' in form
+
+
+def test_numbers_and_names_of_the_form_are_read_as_they_were_typed(demo_book):
+    found = limits.parse(page.limits_text({"crew_days": "1,200", "together": "Ñ 🌳, S2"}), load())
+
+    assert (set(found.crew_days), found.begin_together) == ({1200.0}, (("Ñ 🌳", "S2"),))
+    with pytest.raises(BadRule, match="days_a_year is '1,5'"):
+        limits.parse(page.limits_text({"crew_days": "1,5"}), load())

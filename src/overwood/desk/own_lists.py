@@ -3,7 +3,6 @@ then put in their place."""
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import tempfile
@@ -14,6 +13,7 @@ from typing import Any, TypeVar
 
 from overwood.ground.errors import BadRule
 from overwood.judgement import prices as price_lists
+from overwood.judgement import toml_file
 from overwood.judgement.fire import card
 from overwood.judgement.fire.card import Law
 from overwood.judgement.prices import PriceList
@@ -102,7 +102,7 @@ def keep_prices(path: Path, form: PriceForm) -> PriceList:
             f"price.{number}.product",
             f"Price line {number}: ",
         )
-    return _in_place(path, [*top, *_blocks("price", form.lines.values(), text), *tail], price_lists.load)
+    return _in_place(path, _content([*top, *_blocks("price", form.lines.values(), text), *tail]), price_lists.load)
 
 
 def keep_law(path: Path, form: LawForm) -> Law:
@@ -121,12 +121,13 @@ def keep_law(path: Path, form: LawForm) -> Law:
             f"closed.{number}.from",
             f"Line {number} of closed hours: ",
         )
-    return _in_place(path, [*top, *_blocks("closed", form.closed.values(), ("from", "to", "why"))], card.load_law)
+    closed = _blocks("closed", form.closed.values(), ("from", "to", "why"))
+    return _in_place(path, _content([*top, *closed]), card.load_law)
 
 
 def send_in(path: Path, content: bytes, load: Callable[[Path], _Made]) -> _Made:
     """Put a sent file in the place of the list that is there, once it reads."""
-    return _in_place(path, content.decode("utf-8", "replace").splitlines(), load)
+    return _in_place(path, content, load)
 
 
 def _numbered(rows: Iterable[Row]) -> Rows:
@@ -134,19 +135,13 @@ def _numbered(rows: Iterable[Row]) -> Rows:
 
 
 def _shown(value: Any) -> str:
-    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+    return "" if value is None else f"{value:.15g}" if isinstance(value, float) else str(value)
 
 
 def _lines(values: Row, text: tuple[str, ...] = ()) -> list[str]:
     """Entries of a table; what is no number is written as text, so that the reader can refuse it by name."""
-    return [f"{name} = {json.dumps(value) if name in text else _number(value)}" for name, value in values.items()]
-
-
-def _number(value: str) -> str:
-    try:
-        return repr(float(value.replace(",", ""))).removesuffix(".0")
-    except ValueError:
-        return json.dumps(value)
+    written = {name: toml_file.as_text if name in text else toml_file.number_or_text for name in values}
+    return [f"{name} = {written[name](value)}" for name, value in values.items()]
 
 
 def _blocks(name: str, rows: Iterable[Row], text: tuple[str, ...]) -> list[str]:
@@ -161,23 +156,27 @@ def _blocks(name: str, rows: Iterable[Row], text: tuple[str, ...]) -> list[str]:
     return lines
 
 
+def _content(lines: list[str]) -> bytes:
+    return ("\n".join(lines) + "\n").encode()
+
+
 def _check(lines: list[str], load: Callable[[Path], Any], field: str, head: str) -> None:
     """Read a part alone, so that a fault is at its own line of the form."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "part.toml"
-        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        path.write_bytes(_content(lines))
         try:
             load(path)
         except BadRule as fault:
             raise BadRule(head + _without_place(fault, path), remedy=fault.remedy, field=field) from None
 
 
-def _in_place(path: Path, lines: list[str], load: Callable[[Path], _Made]) -> _Made:
+def _in_place(path: Path, content: bytes, load: Callable[[Path], _Made]) -> _Made:
     """Write beside, check as the program will read it, keep the one before under its own name, and put the new one in
     its place."""
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.new")
-    beside.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    beside.write_bytes(content)
     try:
         made = load(beside)
         if path.exists():

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from overwood.desk.answers import Question, stand_file
+from overwood.ground import plausible, typed
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRecords, NotFound, Problem
 from overwood.ground.records import StandFile, Stem, Tree
@@ -378,17 +379,22 @@ def settle(sold: Sale, tickets: Path, rules: Rules) -> Settlement:
     """
     rows = _csv_rows(tickets)
     problems: list[Problem] = []
-    loads = [
-        load
-        for number, row in enumerate(rows, start=2)
-        if (load := _load(row, number, tickets.name, sold.log_rule, problems))
-    ]
+    loads: dict[Load, int] = {}
+    for number, row in enumerate(rows, start=2):
+        load = _load(row, number, tickets.name, sold.log_rule, problems)
+        if load in loads:
+            said = f"row {loads[load]} again: the same ticket, species and board feet"
+            expected = "each scaled volume once; loads that are truly alike by ticket numbers of their own"
+            what, name = "A load counts twice.", tickets.name
+            problems.append(Problem(what=what, file=name, row=number, column="ticket", found=said, expected=expected))
+        elif load is not None:
+            loads[load] = number
     if problems or not rows:
         remedy = (
             f"Columns: {', '.join(_TICKET_COLUMNS)}; one species of one load a row, all by the log rule of the sale."
         )
         raise BadRecords(f"{tickets.name} holds scale tickets that cannot be taken.", tuple(problems), remedy=remedy)
-    return settlement.settle(sold, loads, rules)
+    return settlement.settle(sold, tuple(loads), rules)
 
 
 def _load(row: dict[str, str], number: int, file: str, log_rule: str, problems: list[Problem]) -> Load | None:
@@ -406,6 +412,9 @@ def _load(row: dict[str, str], number: int, file: str, log_rule: str, problems: 
         )
         problems.append(problem)
 
+    most = plausible.span("tickets", "boards_bf")[1]
+    if not text.get("ticket"):
+        bad("ticket", "the number of the scale ticket, without which a load sent twice cannot be told")
     known = species_room.match(text.get("species", ""))
     codes = (known.spcd,) if known.spcd is not None else known.choices
     if not codes or codes == (species_room.UNKNOWN,):
@@ -413,13 +422,9 @@ def _load(row: dict[str, str], number: int, file: str, log_rule: str, problems: 
     if text.get("log_rule", "").lower() != log_rule:
         bad("log_rule", f"{log_rule}, the rule of the sale: scale by another rule is no volume to compare")
     try:
-        boards = float(text.get("boards_bf", "").replace(",", ""))
-        if not 0 <= boards <= _MOST_LOAD_BF:
+        boards = typed.number(text.get("boards_bf", ""))
+        if not 0 <= boards <= most:
             raise ValueError
     except ValueError:
-        bad("boards_bf", f"board feet of the load, 0 to {_MOST_LOAD_BF:,}")
+        bad("boards_bf", f"board feet of the load, 0 to {most:,.0f}")
     return Load(text.get("ticket", ""), text["species"], codes, boards) if len(problems) == before else None
-
-
-# A truck carries some thousands of board feet; a row of a whole month's sum may hold more.
-_MOST_LOAD_BF = 2_000_000

@@ -5,11 +5,13 @@ The reader alone decides what is in the file; the line is only for the words of 
 
 from __future__ import annotations
 
+import json
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from overwood.ground import typed
 from overwood.ground.errors import BadRule
 
 # A list of prices or rules is some tens of kilobytes.
@@ -85,6 +87,19 @@ def read(path: Path, *, what: str) -> TomlFile:
         ) from fault
     except (tomllib.TOMLDecodeError, RecursionError) as fault:
         raise BadRule(f"{path.name} is not readable TOML: {fault}.", remedy="Mend that line.") from fault
+
+
+def as_text(value: str) -> str:
+    """A text as TOML writes it, letters of every script as they are."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def number_or_text(value: str) -> str:
+    """A typed number as TOML; what is none stays a text, which the reader refuses by name."""
+    try:
+        return repr(typed.number(value)).removesuffix(".0")
+    except ValueError:
+        return as_text(value)
 
 
 def _holds(lines: list[str], path: tuple[str | int, ...]) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from overwood.desk import work as desk_work
 from overwood.faces.pages import asking
 from overwood.faces.telling import planned
 from overwood.ground.errors import Misuse, NotFound
+from overwood.judgement import toml_file
 from overwood.judgement.futures.courses import load as courses
 from overwood.judgement.plan.answer import Plan, StandPlan, standing
 from overwood.judgement.plan.limits import parse
@@ -100,36 +100,30 @@ def limits_text(form: QueryDict | dict[str, str]) -> str:
     tables: dict[str, list[str]] = {}
     for name, (table, entry, _) in _NUMBERS.items():
         if value := str(form.get(name, "")).strip():
-            tables.setdefault(table, []).append(f"{entry} = {_number(value)}")
+            tables.setdefault(table, []).append(f"{entry} = {toml_file.number_or_text(value)}")
     stands = [stand.stand for stand in session.stands()]
     alone = [stand for stand in stands if form.get(f"alone {stand}")]
-    top = [*tables.pop("", []), *([f"leave_alone = {json.dumps(alone)}"] if alone else [])]
+    top = [*tables.pop("", []), *([f"leave_alone = {_list(alone)}"] if alone else [])]
     parts = ["\n".join(top), *(f"[{table}]\n" + "\n".join(lines) for table, lines in tables.items())]
     groups = [
         [name.strip() for name in group.split(",") if name.strip()]
         for group in str(form.get("together", "")).split(";")
     ]
-    parts += [f"[[begin_together]]\nstands = {json.dumps(group)}" for group in groups if group]
+    parts += [f"[[begin_together]]\nstands = {_list(group)}" for group in groups if group]
     return "\n".join([*parts, *(pin for stand in stands if (pin := _pin(stand, form)))])
 
 
-def _number(value: str) -> str:
-    """A typed number as TOML; what is none stays a text, which the reader refuses in its own words."""
-    plain = value.replace(",", "")
-    try:
-        float(plain)
-    except ValueError:
-        return json.dumps(value)
-    return plain if plain[0] != "." else f"0{plain}"
+def _list(stands: list[str]) -> str:
+    return f"[{', '.join(map(toml_file.as_text, stands))}]"
 
 
 def _pin(stand: str, form: QueryDict | dict[str, str]) -> str:
     course, begin = str(form.get(f"course {stand}", "")).strip(), str(form.get(f"begin {stand}", "")).strip()
     if not course and not begin:
         return ""
-    lines = ["[[pin]]", f"stand = {json.dumps(stand)}"]
-    lines += [f"course = {json.dumps(course)}"] if course else []
-    lines += [f"begin = {_number(begin)}"] if begin else []
+    lines = ["[[pin]]", f"stand = {toml_file.as_text(stand)}"]
+    lines += [f"course = {toml_file.as_text(course)}"] if course else []
+    lines += [f"begin = {toml_file.number_or_text(begin)}"] if begin else []
     return "\n".join(lines)
 
 
