@@ -84,6 +84,7 @@ def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money 
         prices.costs.get("planting_per_tree", 0.0),
         ask.rules.number("value_growth_share_yr"),
         ask.rules.number("real_rate"),
+        ask.rules.number("crop_tree_age_yr"),
     )
 
 

@@ -290,7 +290,7 @@ def test_the_present_value_is_that_of_the_dated_sums():
     # Two futures by hand: injected in year 0, burned in year 1, cut in year 2 from 110 to 55 ft2/ac, released in year 5; and never released.
     course = next(course for course in courses.load() if course.name == "inject, two cuts")
     course = dataclasses.replace(course, numbers={**course.numbers, "residual_ft2_ac": 55.0})
-    money = cash.Money(2000.0, {"injection": 100.0, "burn": 80.0, "marking": 30.0}, 1.5, 0.02, 0.04)
+    money = cash.Money(2000.0, {"injection": 100.0, "burn": 80.0, "marking": 30.0}, 1.5, 0.02, 0.04, 10.0)
     rows = np.zeros((2, len(science.RESULTS)))
     for row, came in zip(
         rows, ({"release_year": 5, "burns": 1, "burn_year": 1, "cut_year": 2}, {"release_year": -1, "cut_year": 2}), strict=True

@@ -33,7 +33,7 @@ def _came(**years):
 def test_works_days_and_money_of_two_futures_fall_in_their_years():
     course = ALL["inject, burn, two cuts"]
     course.numbers["residual_ft2_ac"] = 60.0
-    money = cash.Money(2000.0, {"injection": 100.0, "burn": 50.0, "marking": 20.0}, 0.0, 0.0, 0.04)
+    money = cash.Money(2000.0, {"injection": 100.0, "burn": 50.0, "marking": 20.0}, 0.0, 0.0, 0.04, 10.0)
     came = np.array([
         _came(inject_year=0, burns=1, burn_year=2, cut_year=3, release_year=6, dominant_oaks_ac=500),
         _came(inject_year=0, cut_year=5),
@@ -55,14 +55,14 @@ def test_works_days_and_money_of_two_futures_fall_in_their_years():
 
 
 def test_a_seed_cut_of_before_the_plan_is_no_work_of_it_and_its_stand_is_not_uncut():
-    fell = columns.fell_in(ALL["two cuts"], np.array([_came(cut_year=-3, release_year=1)]))
+    fell = columns.fell_in(ALL["two cuts"], np.array([_came(cut_year=-3, release_year=1)]), RULES)
     assert (fell[columns.SEED_CUT].tolist(), fell[columns.REMOVAL].tolist()) == ([-1], [1])
     paths = columns.paths_of(_plot(opened=3.0), ALL["two cuts"], np.array([_came(cut_year=-3)]), RULES, 5)
     assert columns.column_of(_plot(opened=3.0), ALL["two cuts"], paths, 5).uncut.tolist() == [0] * 5
 
 
 def test_a_cut_without_a_seed_cut_before_it_is_a_clearcut():
-    fell = columns.fell_in(ALL["cut all now"], np.array([_came(release_year=2)]))
+    fell = columns.fell_in(ALL["cut all now"], np.array([_came(release_year=2)]), RULES)
     assert (fell[columns.CLEARCUT].tolist(), fell[columns.REMOVAL].tolist()) == ([2], [-1])
 
 

@@ -13,8 +13,6 @@ from overwood.science import regeneration as science
 
 Array = NDArray[np.float64]
 _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
-# The middle of the ages 5 to 15 at which crop trees are released, as the courses say.
-CROP_TREE_AGE_YR = 10
 
 
 @dataclass(frozen=True)
@@ -26,6 +24,7 @@ class Money:
     planted_each_usd: float
     growth_share_yr: float
     rate: float
+    crop_tree_age_yr: float
 
 
 @dataclass(frozen=True)
@@ -57,7 +56,7 @@ def _work(course: Course, came: Array, money: Money) -> Iterator[Sums]:
     yield Sums("marking", -cost.get("marking", 0.0) * ones, came[:, _RESULT["cut_year"]])
     yield Sums("planting", -numbers["planted_ac"] * money.planted_each_usd * ones, came[:, _RESULT["plant_year"]])
     yield Sums("fence", -cost.get("fence", 0.0) * (numbers["fence"] > 0) * ones, numbers["start_yr"] * ones)
-    weeded = np.where(released >= 0, released + CROP_TREE_AGE_YR, -1.0)
+    weeded = np.where(released >= 0, released + money.crop_tree_age_yr, -1.0)
     yield Sums("crop-tree release", -cost.get("weeding", 0.0) * (numbers["crop_trees"] > 0) * ones, weeded)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.judgement.choices import square_fence_ft
-from overwood.judgement.futures.cash import CROP_TREE_AGE_YR, Money, present_value, sums_of
+from overwood.judgement.futures.cash import Money, present_value, sums_of
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import draw_parameters
 from overwood.judgement.futures.setting import Setting
@@ -184,7 +184,7 @@ def stand_number(stand: str) -> int:
 
 def paths_of(plot: Plot, course: Course, came: Array, rules: Rules, years: int) -> Paths:
     """What one course of one stand comes to in every draw."""
-    fell = fell_in(course, came)
+    fell = fell_in(course, came, rules)
     days = dict(plot.work.crew_days)
     days[PLANTING] = days[PLANTING] * course.numbers["planted_ac"]
     crew = sum(
@@ -220,7 +220,7 @@ def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
     }
 
 
-def fell_in(course: Course, came: Array) -> dict[str, Years]:
+def fell_in(course: Course, came: Array, rules: Rules) -> dict[str, Years]:
     """The year in which each operation falls in every draw, -1 for never; a seed cut of before the plan is none of
     it."""
     year = {name: came[:, _RESULT[name]].astype(np.int64) for name in science.RESULTS if name.endswith("_year")}
@@ -228,6 +228,7 @@ def fell_in(course: Course, came: Array) -> dict[str, Years]:
     released = year["release_year"]
     clear = numbers["residual_ft2_ac"] == 0 and numbers["one_cut"] == 0
     begin = np.full(len(came), int(numbers["start_yr"]))
+    weeded_yr = int(rules.number("crop_tree_age_yr"))
     return {
         INJECTION: year["inject_year"],
         BURN: np.where(came[:, _RESULT["burns"]] > 0, year["burn_year"], _NEVER),
@@ -237,7 +238,7 @@ def fell_in(course: Course, came: Array) -> dict[str, Years]:
         CLEARCUT: released if clear else never,
         PLANTING: year["plant_year"],
         FENCE: begin if numbers["fence"] else never,
-        CROP_TREES: np.where(released >= 0, released + CROP_TREE_AGE_YR, _NEVER) if numbers["crop_trees"] else never,
+        CROP_TREES: np.where(released >= 0, released + weeded_yr, _NEVER) if numbers["crop_trees"] else never,
     }
 
 
