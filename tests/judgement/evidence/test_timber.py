@@ -104,6 +104,7 @@ def test_heights_are_scaled_to_the_stands_own():
     trees = [("1", 802, 18.0, {"height_ft": 70.0}), ("2", 802, 8.0)]
 
     assert "scaled 0.76 to 1 measured heights" in " ".join(valued(trees).notes)
+    assert "from dbh alone: none was measured" in " ".join(valued([("1", 802, 18.0)]).notes)
 
 
 def test_value_is_volume_times_price_with_a_span(tmp_path):

@@ -96,10 +96,9 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
     if above:
         notes.append(f"{above} trees carry a grade that trees of their dbh cannot have (hanks1976): look again")
     heights, scale = heights_ft(cruise, dbh)
-    notes.append(
-        f"heights for cubic volume from dbh, scaled {scale:.2f} to "
-        f"{int(np.sum(~np.isnan(_measured(cruise))))} measured heights"
-    )
+    measured = int(np.sum(~np.isnan(_measured(cruise))))
+    met = f", scaled {scale:.2f} to {measured} measured heights" if measured else " alone: none was measured"
+    notes.append(f"heights for cubic volume from dbh{met}")
     pieces: list[Piece] = []
     for place, tree in enumerate(cruise.trees):
         pieces += _pieces(

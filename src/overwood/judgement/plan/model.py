@@ -184,9 +184,10 @@ def _begin(column: Column) -> int:
 def _pinned(columns: Sequence[Column], places: dict[str, list[int]], pin: Pin, begin_year: int) -> Row:
     held = [place for place in places[pin.stand] if fits(columns[place], pin, begin_year)]
     if not held:
-        listed = sorted(
-            {f"{columns[place].course} from {begin_year + columns[place].start_yr}" for place in places[pin.stand]}
-        )
+        begun: dict[str, set[int]] = {}
+        for place in places[pin.stand]:
+            begun.setdefault(columns[place].course, set()).add(begin_year + columns[place].start_yr)
+        listed = [f"{course} from {', '.join(map(str, sorted(years)))}" for course, years in sorted(begun.items())]
         raise NoPlan(
             f"nothing {pin.stand} can do is what its pin asks for ({pin.words}).",
             remedy=f"It can: {'; '.join(listed)}.",
