@@ -84,14 +84,14 @@ class _Maker:
         rings, since = self._rings(cruises), self._operations(cruises)
         floor_ring = counts.join(self.table("rings").filter(pl.col("layer") == "reproduction"), on="visit", how="inner")
         self._look_for_strange_ones(cruises, floor_ring, points, plots)
-        bearing, looked, late = self._acorns()
+        crop = self._acorns()
         region = screening.Region(
             rings=rings, point_stand=_codes(points, "s"), trees=self._trees(points), plot_stand=_codes(plots, "s"),
             floor=self._floor(plots),
             plot_ac=self._by_stand(floor_ring, "plot_area_ac"), floor_low_ft=self._by_stand(floor_ring,
                 "low_height_ft", blank=1.0),
             floor_high_ft=self._by_stand(floor_ring, "high_height_ft", blank=np.inf), cruise_yr=self._years(cruises),
-            count_yr=self._years(counts), age_yr=self._ages(), bearing=bearing, looked=looked, crop_late=late, **since,
+            count_yr=self._years(counts), age_yr=self._ages(), **crop, **since,
         )  # fmt: skip
         strange = (
             pl.concat([each.select("stand") for each in self.strange])["stand"].unique().to_list()
@@ -275,8 +275,8 @@ class _Maker:
         cored = self._by_stand(cores.group_by("s").agg(grown.mean().alias("age")), "age")
         return np.where(np.isnan(cored), self.on.year - born, cored)
 
-    def _acorns(self) -> tuple[Any, Any, Any]:
-        """Oaks that bear and oaks looked at, by group and stand, and where only a look out of season speaks."""
+    def _acorns(self) -> dict[str, Any]:
+        """Oaks that bear and oaks looked at, by group and stand; where only a look out of season speaks, or one elsewhere."""
         import polars as pl
 
         year, (first, final) = acorns.crop_year(self.on), self.rules["window_acorn"].window
@@ -309,7 +309,8 @@ class _Maker:
         ]
         spoken = [each[2] > 0 for each in sums]
         bearing, looked = (np.select(spoken, [each[part] for each in sums], 0.0) for part in (0, 1))
-        return bearing, looked, ~spoken[0] & ~spoken[1] & spoken[2]
+        late, elsewhere = ~spoken[0] & ~spoken[1] & spoken[2], ~spoken[0] & spoken[1]
+        return {"bearing": bearing, "looked": looked, "crop_late": late, "crop_elsewhere": elsewhere}
 
     def _crop(self, seen: Any, key: str) -> tuple[Any, Any, Any]:
         """Bearing and looked at by group (two rows), and all trees looked at, for each stand by its own name or its

@@ -230,10 +230,12 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
     if not share.measured:
         settle = f"Look at {rules.number('crop_fewest_trees'):.0f} or more oaks of each group, {check}."
         return _gate(name, NOT_LOOKED, "no_check", share.note, settle=settle)
-    numbers = {"value": share.number, "limit": limit, "trees": float(share.n or 0)}
+    if share.n is None:
+        return _gate(name, NO, "no_bearers", share.method, values={"value": share.number, "limit": limit})
+    numbers = {"value": share.number, "limit": limit, "trees": float(share.n)}
     why = _crop_words(figures, limit) + (f"; {share.note}" if share.note else "")
     early = any(doubt.code == "out_of_season" for doubt in share.doubts)
-    if early or (share.n or 0) < int(rules.number("crop_fewest_trees")):
+    if early or share.n < int(rules.number("crop_fewest_trees")):
         return _gate(name, UNSURE, "out_of_season" if early else "few_trees", why, settle=f"Check again, {check}.", values=numbers)
     answer = against(share, limit)
     settles = {
@@ -321,6 +323,8 @@ def last_good_crop(file: StandFile, rules: Rules, on: dt.date, years: int) -> in
     """The last autumn within so many years in which the crop was good."""
     for year in range(acorns.crop_year(on), acorns.crop_year(on) - years, -1):
         check = acorns.check_of(file, year, rules)
+        if check is not None and acorns.bore_nothing(file, check, year, rules):
+            continue
         trees = [group for name in acorns.GROUPS if (group := check.group(name))] if check else []
         limit = rules.number("crop_bearing_share")
         if any(sum(map(acorns.is_bearing, group)) / len(group) >= limit for group in trees):

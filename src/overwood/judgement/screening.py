@@ -112,6 +112,7 @@ class Region:
     bearing: Array
     looked: Array
     crop_late: Mask
+    crop_elsewhere: Mask
     stage: Codes
     injected: Mask
     injected_since: Mask
@@ -234,6 +235,13 @@ class _Standing:
         found = {name: np.where(seen, value, np.nan) for name, value in found.items()}
         return found | {"declining_share": np.where(noted > 0, self.total(judged & sick) / noted, np.nan)}
 
+    def no_bearers(self) -> Mask:
+        """Whether the canopy was looked at and no oak large enough to bear was tallied."""
+        looked_from = max(self.rules.number("overwood_low_dbh_in"), self.rules.number("canopy_looked_from_in"))
+        seen = self.region.rings.covers(looked_from, math.inf) & (self.points > 0)
+        able = self.overwood & self.oak & (self.taken.dbh_in >= self.rules.number("acorn_tree_dbh_in"))
+        return seen & (self.total(able) == 0)
+
     def _sprouts(self) -> Array:
         """Chance that the stump of each oak sprouts."""
         shares = np.zeros(len(self.stand))
@@ -299,7 +307,9 @@ def _crop(region: Region, standing: _Standing, rules: Rules) -> tuple[Spans, Arr
     ends = verdicts.share_ends(
         value * trees, trees, survey.z_quantile(rules.number("interval_level")), intervals.share_step()
     )
-    return Spans(*(np.where(value >= 0, column, np.nan) for column in (value, *ends))), trees
+    nothing = region.crop_elsewhere & standing.no_bearers()
+    spans = (np.where(nothing, 0.0, np.where(value >= 0, column, np.nan)) for column in (value, *ends))
+    return Spans(*spans), np.where(nothing, math.inf, trees)
 
 
 def _counts(region: Region, rules: Rules, sprouts: Array) -> tuple[Tallies, Mask, dict[str, Array]]:

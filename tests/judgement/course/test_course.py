@@ -12,7 +12,10 @@ from overwood.desk import answers
 from overwood.ground.figure import Figure
 from overwood.ground.records import Decision, Operation, Sighting, StandFile
 from overwood.judgement import gates
-from overwood.judgement.course import advise
+from overwood.judgement.course import advise, firmness
+from overwood.judgement.course.branch import Case
+from overwood.judgement.evidence import all_figures
+from overwood.judgement.maturity import judge
 from overwood.judgement.rules import load
 
 RULES = load()
@@ -107,7 +110,14 @@ def test_a_young_open_stand_waits(files):
 def test_what_would_change_the_answer_names_the_threshold(files):
     advice = advise(files["S2"], RULES, DEMO_DAY)
 
-    assert any(text.startswith("crop bearing share at 0.6") for text in advice.thresholds)
+    assert any(text.startswith("oaks that bear in a good crop: 60% instead of 50%") for text in advice.thresholds)
+
+
+def test_every_limit_that_a_step_may_hang_on_has_words_of_its_own(files):
+    for file in files.values():
+        figures = all_figures(file, RULES, DEMO_DAY)
+        case = Case(file, figures, gates.all_gates(file, figures, RULES, DEMO_DAY), judge(file, figures, RULES), RULES, DEMO_DAY)
+        assert [name for name in firmness.ranged(case) if not RULES[name].short] == []
 
 
 def test_a_changed_threshold_changes_the_step(files):

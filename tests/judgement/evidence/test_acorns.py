@@ -5,10 +5,15 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 
+import numpy as np
 import pytest
 
 from overwood.ground.records import AcornTree, Stand, StandFile, Visit
+from overwood.judgement import gates
+from overwood.judgement.course import firmness, standings
+from overwood.judgement.course.branch import Case
 from overwood.judgement.evidence import acorns, all_figures
+from overwood.judgement.maturity import judge
 from overwood.judgement.rules import load
 from records import cruise
 
@@ -73,6 +78,23 @@ def test_neighbours_speak_where_the_stand_was_not_looked_at():
 
     assert found["bearing_white_share"].value == pytest.approx(20 / 30)
     assert "not in this stand" in found["bearing_white_share"].note
+
+
+def test_no_crop_falls_where_no_oak_could_bear_whatever_the_neighbours_oaks_do():
+    visit, trees = check(dt.date(2025, 9, 9), name="n", first=100, at="B")
+    near = {"neighbour_visits": (visit,), "neighbour_acorn_trees": trees}
+    on = dt.date(2025, 10, 1)
+    for species, dbh, answer in ((621, 16.0, gates.NO), (802, 5.0, gates.NO), (802, 16.0, gates.YES)):
+        file = cruise([("1", species, dbh), ("2", 621, 14.0)], **near)
+        figures = all_figures(file, RULES, on)
+        gate = gates.crop_good(file, figures, RULES, on)
+        assert gate.answer == answer, (species, dbh)
+        assert ("no oak of 10 in. and larger" in gate.why) == (answer == gates.NO)
+        assert (gates.last_good_crop(file, RULES, on, 3) is None) == (answer == gates.NO)
+        assert ("acorns lie on the litter" in gates.burn_safe(file, figures, RULES, on).why) == (answer == gates.YES)
+        case = Case(file, figures, gates.all_gates(file, figures, RULES, on), judge(file, figures, RULES), RULES, on)
+        codes = standings.crop_good(firmness.cases_of(case), standings.Limits(RULES))
+        assert gates.ANSWERS[int(np.ravel(codes)[0])] == answer
 
 
 def test_few_trees_are_said_to_be_few():

@@ -157,7 +157,6 @@ _MISSING_WORDS = {
     "browse_share": "browse",
     "crop_bearing_share": "this autumn's acorn check",
 }
-_UNIT_WORDS = frozenset({"ac", "ft2", "ft", "in", "pct", "yr", "deg", "usd"})
 _EXPIRED_WORDS = {
     "cruise fresh": "a fresh cruise",
     "oak enough": "a fresh count",
@@ -175,15 +174,9 @@ def _measure_next(choice: Choice, found: dict[str, g.Gate]) -> list[str]:
     first = [found[name] for name in choice.gates if name in found]
     tasks = [gate.settle for gate in first if gate.answer in (g.UNSURE, *g.UNKNOWN) and gate.settle]
     tasks += [gate.settle for gate in found.values() if gate not in first and gate.answer in g.UNKNOWN and gate.settle]
+    # A task of the choice may go on from what its gate asks for.
+    tasks = [task for task in tasks if not any(said.startswith(task) for said in choice.measure)]
     return list(dict.fromkeys([*choice.measure, *tasks]))
-
-
-def _plain_name(rule: str) -> str:
-    """The name of a rule without its unit, which is said beside its number."""
-    words = rule.split("_")
-    while len(words) > 1 and words[-1] in _UNIT_WORDS:
-        words.pop()
-    return " ".join(words)
 
 
 def _thresholds(case: Case, step: str) -> tuple[str, ...]:
@@ -192,7 +185,6 @@ def _thresholds(case: Case, step: str) -> tuple[str, ...]:
     for name, end, other in turning_limits(case, step):
         rule = case.rules[name]
         words.append(
-            f"{_plain_name(name)} at {measures.digits(end, rule.unit, 'g')} instead of "
-            f"{measures.amount(rule.number, rule.unit, 'g')}: {all_steps()[other].title.lower()}"
+            f"{measures.prose(rule.short)}: {rule.said(end)} instead of {rule.said(rule.number)} makes it '{all_steps()[other].title.lower()}'"
         )
     return tuple(words)

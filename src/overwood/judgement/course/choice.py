@@ -25,6 +25,8 @@ def choose(case: Case, branch: str) -> Choice:
     choice = _WORDS[branch](case, branch)
     if branch not in ("cruise_needed", *_YOUNG, "thin", "wait"):
         _shared_doubts(case, choice)
+    if branch not in _UNSEEN and case.answer("free of invasives") == NO:
+        choice.doubts.append(Doubt("invasives", {"why": case.gates["free of invasives"].why}))
     thin = _thin_looks(case, choice.gates)
     choice.doubts[:0], choice.is_thin = [*set_aside(case.file), *thin], bool(thin) and branch not in _UNSEEN
     if "oak enough" in choice.gates:
@@ -69,8 +71,6 @@ def _shared_doubts(case: Case, choice: Choice) -> None:
     oak_share, limit = case.figures["oak_share"], case.rules.number("oak_share_for_oak_stand")
     if oak_share.measured and oak_share.number < limit:
         choice.doubts.append(Doubt("little_oak", {"share": oak_share.number}))
-    if case.answer("free of invasives") == NO:
-        choice.doubts.append(Doubt("invasives", {"why": case.gates["free of invasives"].why}))
     if case.answer("browse low") in (NO, UNSURE):
         choice.doubts.append(Doubt("browse", {"why": case.gates["browse low"].why}))
     if stage(case.file) != "opened":

@@ -207,14 +207,14 @@ def _looked_at(case: Case) -> dict[str, Any]:
     """What of a stand no draw moves: its stage, how old each look is, and whether it speaks."""
     file, on, figures, rules = case.file, case.on, case.figures, case.rules
     below, treated, margin = file.latest("midstory"), file.done("injection"), margin_of(file, figures, rules)
-    spoken = acorns.check_of(file, acorns.crop_year(on), rules)
+    spoken, looked = acorns.check_of(file, acorns.crop_year(on), rules), figures["crop_bearing_share"].n
     return {
         "stage": STAGES.index(stage(file)),
         "cruise_yr": _years(file.latest("cruise"), on),
         "midstory_yr": _years(below, on),
         "injected": bool(treated),
         "injected_since": bool(treated) and below is not None and treated[-1].started_on > below.visited_on,
-        "crop_trees": (figures["crop_bearing_share"].n or 0) if spoken else math.inf,
+        "crop_trees": math.inf if looked is None else looked,
         "crop_doubted": spoken is not None and spoken.out_of_season,
         "count_yr": _years(file.latest("reproduction"), on),
         "is_judged": figures["oak_verdict"].measured,

@@ -14,7 +14,7 @@ from overwood.ground.figure import Figure, Input, doubted, unmeasured
 from overwood.ground.records import AcornTree, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import overstory
-from overwood.judgement.evidence.tally import Array, cruise_of, group_of, share_figure
+from overwood.judgement.evidence.tally import Array, Cruise, cruise_of, group_of, share_figure
 from overwood.judgement.rules import Rules
 from overwood.science import acorns as science
 from overwood.science import survey
@@ -97,7 +97,8 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     found |= {
         f"crop_{group}_class": _crop_class(found[f"bearing_{group}_share"], check, group, rules) for group in GROUPS
     }
-    found["crop_bearing_share"] = _carrying(file, found, rules)
+    nothing = _no_bearers(file, check, rules)
+    found["crop_bearing_share"] = nothing or _carrying(file, found, rules)
     return found | _expected(file, found, rules)
 
 
@@ -185,6 +186,42 @@ def _counts_beside(trees: tuple[AcornTree, ...], group: str) -> tuple[str, tuple
     return "; ".join(said), tuple(sources)
 
 
+def _no_bearers(file: StandFile, check: Check | None, rules: Rules) -> Figure | None:
+    """No crop, where only oaks of other stands were looked at and the cruise here tallied none that could bear."""
+    visit = file.latest("cruise")
+    if check is None or check.own or visit is None:
+        return None
+    cruise = cruise_of(file, visit)
+    if overstory.canopy_not_looked_at(cruise, rules) or (_bearing_size(cruise, rules)).any():
+        return None
+    least = measures.amount(rules.number("acorn_tree_dbh_in"), "in.", "g")
+    method = f"no oak of {least} and larger was tallied on {cruise.n} points, so no crop falls here, whatever oaks of other stands bear"
+    return Figure(
+        name="crop_bearing_share",
+        value=0.0,
+        unit="share",
+        low=0.0,
+        high=0.0,
+        method=method,
+        inputs=(Input(name="cruise", value=cruise.n, unit="points"),),
+    )
+
+
+def bore_nothing(file: StandFile, check: Check, year: int, rules: Rules) -> bool:
+    """Whether no crop of an autumn fell here: none could bear at the cruise, and no work was done between the two."""
+    nothing, visit = _no_bearers(file, check, rules), file.latest("cruise")
+    if nothing is None or visit is None:
+        return False
+    autumn = dt.date(year, _FIRST_MONTH, 1)
+    return not any(row.state == "done" and autumn <= row.started_on <= visit.visited_on for row in file.operations)
+
+
+def _bearing_size(cruise: Cruise, rules: Rules) -> Array:
+    """Oaks of the main canopy large enough to bear, as a mask of the cruise's trees."""
+    large = cruise.dbh_in >= rules.number("acorn_tree_dbh_in")
+    return overstory.oak_mask(cruise) & overstory.overwood_mask(cruise, rules) & large
+
+
 def _carrying(file: StandFile, found: dict[str, Figure], rules: Rules) -> Figure:
     """The better group among those that make up enough of the stand's oaks."""
     shares = _group_shares(file, rules)
@@ -232,8 +269,7 @@ def _expected(file: StandFile, found: dict[str, Figure], rules: Rules) -> dict[s
         missing = "needs a cruise and an acorn check of this autumn"
         return {name: unmeasured(name, missing, "acorns/ac" if "acorns" in name else "stems/ac") for name in names}
     cruise = cruise_of(file, visit)
-    bearing_size = cruise.dbh_in >= rules.number("acorn_tree_dbh_in")
-    oaks = overstory.oak_mask(cruise) & overstory.overwood_mask(cruise, rules) & bearing_size
+    oaks = _bearing_size(cruise, rules)
     crop = [0.0, 0.0, 0.0]
     for place in np.flatnonzero(oaks):
         code = int(cruise.spcd[place])

@@ -186,6 +186,11 @@ def _lacking(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
     return not_looked_at(cruise, rules, sizes) if not_looked_at(cruise, rules, needed) else ""
 
 
+def canopy_not_looked_at(cruise: Cruise, rules: Rules) -> str:
+    """What a cruise did not look at of the main canopy's oaks, in words; nothing where it can be told."""
+    return _lacking(cruise, rules, _canopy_sizes(rules, frozenset({OAKS})))
+
+
 def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
     """What a cruise did not look at of some sizes and kinds, in words; nothing where it looked at all of them."""
     looks, visit = looks_of(cruise, rules), cruise.visit.visit

@@ -48,6 +48,8 @@ class Rule:
     marked_note: str = field(default="", metadata={"inner": True})
     # Where in the source a published value was read: table, page, abstract, or a summary of it.
     place: str = ""
+    # What a limit is of, in a few words for a sentence: 'oaks of {3 ft} wanted'.
+    short: str = ""
 
     @property
     def number(self) -> float:
@@ -66,6 +68,10 @@ class Rule:
     def words(self) -> str:
         """The note in the system of units in force."""
         return measures.prose(self.marked_note or self.note)
+
+    def said(self, value: float) -> str:
+        """A value of the rule in words: '50 stems/ac', or '60 %' where it is a share."""
+        return f"{value:.0%}" if self.unit.startswith("share") else measures.amount(value, self.unit, "g")
 
     @property
     def window(self) -> tuple[str, str]:
@@ -151,7 +157,9 @@ def _checked(name: str, book: str, fields: dict[str, Any], where: Callable[[], s
     if fields["source"] not in all_sources():
         raise BadRule(f"{where()}: entry {name!r} names the unknown source {fields['source']!r}.")
     rule = Rule(
-        name=name, book=book, **{key: fields[key] for key in (*_NEEDED, "low", "high", "place") if key in fields}
+        name=name,
+        book=book,
+        **{key: fields[key] for key in (*_NEEDED, "low", "high", "place", "short") if key in fields},
     )
     with measures.in_units(measures.US):
         rule = replace(rule, note=measures.prose(rule.note), marked_note=rule.note)
