@@ -276,7 +276,7 @@ class _Maker:
         return np.where(np.isnan(cored), self.on.year - born, cored)
 
     def _acorns(self) -> dict[str, Any]:
-        """Oaks that bear and oaks looked at, by group and stand; where only a look out of season speaks, or one elsewhere."""
+        """Oaks that bear and oaks looked at, by group and stand; where a look out of season or elsewhere speaks."""
         import polars as pl
 
         year, (first, final) = acorns.crop_year(self.on), self.rules["window_acorn"].window

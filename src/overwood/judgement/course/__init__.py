@@ -185,6 +185,7 @@ def _thresholds(case: Case, step: str) -> tuple[str, ...]:
     for name, end, other in turning_limits(case, step):
         rule = case.rules[name]
         words.append(
-            f"{measures.prose(rule.short)}: {rule.said(end)} instead of {rule.said(rule.number)} makes it '{all_steps()[other].title.lower()}'"
+            f"{measures.prose(rule.short)}: {rule.said(end)} instead of {rule.said(rule.number)} "
+            f"makes it '{all_steps()[other].title.lower()}'"
         )
     return tuple(words)

@@ -14,7 +14,7 @@ from overwood.ground.figure import Figure, Input, doubted, unmeasured
 from overwood.ground.records import AcornTree, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import overstory
-from overwood.judgement.evidence.tally import Array, Cruise, cruise_of, group_of, share_figure
+from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, group_of, share_figure
 from overwood.judgement.rules import Rules
 from overwood.science import acorns as science
 from overwood.science import survey
@@ -195,7 +195,10 @@ def _no_bearers(file: StandFile, check: Check | None, rules: Rules) -> Figure | 
     if overstory.canopy_not_looked_at(cruise, rules) or (_bearing_size(cruise, rules)).any():
         return None
     least = measures.amount(rules.number("acorn_tree_dbh_in"), "in.", "g")
-    method = f"no oak of {least} and larger was tallied on {cruise.n} points, so no crop falls here, whatever oaks of other stands bear"
+    method = (
+        f"no oak of {least} and larger was tallied on {cruise.n} points, so no crop falls here, "
+        "whatever oaks of other stands bear"
+    )
     return Figure(
         name="crop_bearing_share",
         value=0.0,
@@ -216,7 +219,7 @@ def bore_nothing(file: StandFile, check: Check, year: int, rules: Rules) -> bool
     return not any(row.state == "done" and autumn <= row.started_on <= visit.visited_on for row in file.operations)
 
 
-def _bearing_size(cruise: Cruise, rules: Rules) -> Array:
+def _bearing_size(cruise: Cruise, rules: Rules) -> Mask:
     """Oaks of the main canopy large enough to bear, as a mask of the cruise's trees."""
     large = cruise.dbh_in >= rules.number("acorn_tree_dbh_in")
     return overstory.oak_mask(cruise) & overstory.overwood_mask(cruise, rules) & large
