@@ -341,12 +341,14 @@ def test_markings_are_put_aside_compared_and_taken_up_again(browser_page):
     page.get_by_role("button", name="Undo").click()
     page.wait_for_function("before => document.getElementById('sum-ba').textContent === before", arg=table)
     page.get_by_role("button", name="Choose by drawing around").click()
+    page.locator("#trees").scroll_into_view_if_needed()
     box = page.locator("#trees").bounding_box()
     for step, (x, y) in enumerate(((0.1, 0.1), (0.9, 0.1), (0.9, 0.5), (0.1, 0.5), (0.1, 0.1))):
         page.mouse.move(box["x"] + x * box["width"], box["y"] + y * box["height"], steps=3)
         if step == 0:
             page.mouse.down()
     page.mouse.up()
+    page.wait_for_selector("#chosen-said >> text=trees chosen")
     chosen = int(page.locator("#chosen-said").inner_text().split()[0])
     assert 10 < chosen < page.evaluate("document.getElementById('tree').options.length")
     page.get_by_role("button", name="Choose by drawing around").click()

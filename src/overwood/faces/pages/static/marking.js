@@ -278,7 +278,9 @@ const lasso = document.getElementById("lasso");
 function drawing() { return lasso.getAttribute("aria-pressed") === "true"; }
 lasso.addEventListener("click", () => { lasso.setAttribute("aria-pressed", String(!drawing())); trees.style.touchAction = drawing() ? "none" : ""; trees.style.cursor = drawing() ? "crosshair" : ""; });
 trees.addEventListener("pointerdown", (event) => { if (drawing() && state) { line = [place(event)]; trees.setPointerCapture(event.pointerId); } });
-trees.addEventListener("pointermove", (event) => { if (line) { line.push(place(event)); drawTrees(); } });
+// A busy machine hands several moves over as one: the corners between them are part of the line too.
+function moves(event) { const several = event.getCoalescedEvents?.() ?? []; return several.length ? several : [event]; }
+trees.addEventListener("pointermove", (event) => { if (line) { line.push(...moves(event).map(place)); drawTrees(); } });
 trees.addEventListener("pointerup", () => { if (!line) return; const points = line; line = null; pick((tree) => within(tree, points)); });
 document.getElementById("choose").addEventListener("click", byRule);
 document.getElementById("none").addEventListener("click", () => { picked.clear(); sayPicked(); });
