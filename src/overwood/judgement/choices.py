@@ -76,6 +76,13 @@ class Choice:
         return {rate: value + self.land_after_npv for rate, value in self.npv.items()}
 
 
+# What stands under every figure of money that grows trees on; docs/growth.md tells the evidence.
+GROWN_BY = (
+    "Trees grow by equations of one forest, their level by two, and die at rates of four; thinned trees grow faster "
+    "once the lag of their species is over"
+)
+
+
 @dataclass(frozen=True)
 class Choices:
     """All choices of a stand with what was tried."""

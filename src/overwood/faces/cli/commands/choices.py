@@ -71,6 +71,8 @@ def command(
 
 def show(choices: Any) -> None:
     """The comparison in words."""
+    from overwood.judgement.choices import GROWN_BY
+
     rates = list(choices.choices[0].npv)
     rows = [
         (
@@ -110,6 +112,6 @@ def show(choices: Any) -> None:
     if choices.missing_costs:
         click.echo(f"Counted as free, because the list has no cost: {', '.join(choices.missing_costs)}.")
     click.echo(
-        f"Prices: {choices.price_list}. Growth is fitted to one unmanaged site; values are not an "
-        "appraisal. Oak has no price here: weigh it yourself."
+        f"Prices: {choices.price_list}. {GROWN_BY}. Values are not an appraisal. "
+        "Oak has no price here: weigh it yourself."
     )

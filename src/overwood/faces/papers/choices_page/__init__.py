@@ -8,7 +8,7 @@ from typing import Any
 
 from overwood.faces.papers import press
 from overwood.ground import measures
-from overwood.judgement.choices import Choices
+from overwood.judgement.choices import GROWN_BY, Choices
 from overwood.judgement.course.steps import caution
 
 
@@ -57,8 +57,7 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
         ],
         "turns": _turns(choices),
         "notes": [
-            "Trees of the cruise are grown on by equations fitted to one unmanaged site, thinned trees "
-            "grow faster by an assumed factor, and are priced by your list.",
+            f"{GROWN_BY}. They are priced by your list.",
             "Sale fees, marking, injection and counts are taken from your list; what the list lacks is counted as free"
             + (f": {', '.join(choices.missing_costs)}." if choices.missing_costs else "; here nothing is lacking."),
             "Land after is the worth now of bare land when the last tree is sold, an assumption.",
