@@ -18,6 +18,7 @@ from typing import Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure
 from overwood.ground.records import Visit
@@ -96,6 +97,8 @@ class Firmness:
     brings_back: float
     is_known: bool
     is_firm: bool
+    # Where the limits decide: what those are of that change the step alone, with their quantities marked.
+    limits: tuple[str, ...] = ()
 
     DERIVED: ClassVar = ("of_ten", "words")
 
@@ -128,7 +131,8 @@ class Firmness:
         if not self.look:
             return ""
         if self.look == _LIMITS:
-            return "what decides are the limits of the rulebook, more than any look"
+            named = f": {', '.join(map(measures.prose, self.limits))}" if self.limits else ""
+            return f"what decides is where the limits are set, more than any look{named}"
         return f"{_LOOK_WORDS[self.look]} would settle most of it"
 
 
@@ -242,6 +246,7 @@ def firmness_of(case: Case, step: str, *, is_thin: bool) -> Firmness:
     look, back = _settling(draws, step, changed[:_ASKED_AGAIN])
     others = Counter(steps[draw] for draw in changed).most_common()
     stays = 1 - len(changed) / count
+    turning = turning_limits(case, step) if look == _LIMITS else ()
     return Firmness(
         draws=count,
         stays=stays,
@@ -249,6 +254,7 @@ def firmness_of(case: Case, step: str, *, is_thin: bool) -> Firmness:
         others=tuple((name, number / count) for name, number in others),
         look=look,
         brings_back=back,
+        limits=tuple(dict.fromkeys(case.rules[name].short for name, _, _ in turning)),
         is_known=not (is_thin or any(_has_no_error(case.figures[name]) for name in _read(case))),
     )
 

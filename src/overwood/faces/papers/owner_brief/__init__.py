@@ -257,7 +257,7 @@ def _work(brief: Brief) -> list[dict[str, str]]:
     rows = []
     for row in sorted(brief.file.operations, key=lambda entry: entry.started_on)[-_MOST_WORK:]:
         sums = (("cost", row.cost_usd), ("income", row.income_usd))
-        money = ", ".join(f"{what} {usd:,.0f} $" for what, usd in sums if usd)
+        money = ", ".join(f"{what} US$ {usd:,.0f}" for what, usd in sums if usd)
         rows.append(
             {
                 "when": f"{row.started_on:%b %Y}",
@@ -279,7 +279,7 @@ def _paid(brief: Brief) -> str:
             if done
             else "No work has been done so far."
         )
-    return f"By the file, all work done so far has cost {cost:,.0f} $ and brought {income:,.0f} $."
+    return f"By the file, all work done so far has cost US$ {cost:,.0f} and brought US$ {income:,.0f}."
 
 
 def sources_of(figures: dict[str, Figure]) -> list[str]:
