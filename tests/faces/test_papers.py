@@ -148,8 +148,8 @@ def test_what_was_paid_counts_work_that_was_done_and_no_plan(demo_book, ask):
 
     said = owner_brief.content(dataclasses.replace(brief, file=file))["paid"]
 
-    assert "cost 1,200 $" in said
-    assert "brought 5,000 $" in said
+    assert "cost US$ 1,200 " in said
+    assert "brought US$ 5,000" in said
 
 
 def test_a_brief_is_the_same_bytes_for_the_same_data(demo_book, ask, tmp_path):

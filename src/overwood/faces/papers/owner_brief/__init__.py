@@ -152,8 +152,8 @@ def _decision(brief: Brief) -> dict[str, Any]:
 
 
 def own_doubts(brief: Brief) -> list[str]:
-    """Doubts that no gate's sentence tells already: the figure of a gate stands in the table, with its one span."""
-    return [doubt.words for doubt in brief.advice.doubts if not doubt.gate]
+    """Doubts that neither a gate's sentence nor the head of the brief tells already."""
+    return [doubt.words for doubt in brief.advice.doubts if not doubt.gate and not doubt.code.startswith("not_firm")]
 
 
 def _conflict(one: Conflict) -> str:
