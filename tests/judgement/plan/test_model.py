@@ -120,7 +120,7 @@ def test_a_property_too_large_to_be_solved_whole_is_planned_within_its_gap(seed,
     limits, touching = plans.bound_by(columns, 8, seed)
     whole = plans.planned(columns, limits, touching)[1]
     monkeypatch.setattr(solving, "_WHOLE", 0)
-    monkeypatch.setattr(solving, "_LEFT", 1)
+    monkeypatch.setattr(solving, "_FIRST", 1)
 
     narrowed = plans.planned(columns, limits, touching, gap=0.01)[1]
 

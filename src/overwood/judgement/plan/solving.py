@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -24,9 +24,8 @@ _LARGE_GAP = 1 / 100
 _ROUNDS, _EPS = 15, 1 / 1_000_000
 # A round of exclusions that lowers the bound by less than this share is the last.
 _WORTH = 1 / 5000
-# A dive settles this part of the stands that are chosen in parts, until so few are left; so many more are freed where
-# that was too few.
-_SETTLED_SHARE, _LEFT, _FREED = 3 / 20, 8, 6
+# So many columns of each stand are searched first.
+_FIRST = 4
 
 
 @dataclass(frozen=True)
@@ -77,21 +76,18 @@ def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] =
     relaxed = _relaxed(rows, model.pairs, objective, end)
     if relaxed is None:
         return None
-    stands = _stands(rows, len(objective))
-    dived = _dived(relaxed, model.pairs, objective, stands, end)
-    return _freed(
-        _Large(rows, model.pairs, objective, stands), relaxed, dived, Solver(max(solver.gap, _LARGE_GAP), end)
-    )
+    large = _Large(rows, model.pairs, objective, _ranks(relaxed, _stands(rows, len(objective))))
+    return _widened(large, relaxed, Solver(max(solver.gap, _LARGE_GAP), end))
 
 
 @dataclass(frozen=True)
 class _Large:
-    """A model that is too large to be solved whole; ``stands`` says which stand each column is of."""
+    """A model that is too large to be solved whole; ``ranks`` says which columns of a stand cost the least, from 0."""
 
     rows: tuple[Row, ...]
     pairs: tuple[Pair, ...]
     objective: Array
-    stands: Places
+    ranks: Places
 
 
 def _stands(rows: Sequence[Row], columns: int) -> Places:
@@ -101,55 +97,25 @@ def _stands(rows: Sequence[Row], columns: int) -> Places:
     return stands
 
 
-def _dived(relaxed: _Relaxed, pairs: Sequence[Pair], objective: Array, stands: Places, end: float) -> Array:
-    """Shares of the relaxed model with more and more stands settled on their largest share, until few are chosen in
-    parts."""
-    shares, rows, open_, part = relaxed.shares, list(relaxed.rows), np.ones(len(objective)), _SETTLED_SHARE
-    while time.monotonic() < end:
-        largest = _largest(shares, stands)
-        if len(largest) <= _LEFT:
-            break
-        settled = largest[: max(1, int(part * len(largest)))]
-        tried = open_.copy()
-        tried[np.isin(stands, stands[settled])] = 0.0
-        tried[settled] = 1.0
-        found = _linear(rows, objective, tried)
-        if found is None and len(settled) == 1:
-            # What cannot be settled so is closed, and the dive goes on.
-            tried = open_.copy()
-            tried[settled] = 0.0
-            found = _linear(rows, objective, tried)
-            if found is None:
-                break
-        elif found is None:
-            part /= 2
-            continue
-        shares, open_ = found.x, tried
-        rows += [row for pair in pairs for row in _broken(pair, shares)]
-    return shares
+def _ranks(relaxed: _Relaxed, stands: Places) -> Places:
+    """The rank of each column among those of its stand: first what the relaxed model chooses, then what costs it the
+    least."""
+    order = np.lexsort((relaxed.loss, -relaxed.shares, stands))
+    firsts = np.flatnonzero(np.diff(stands[order], prepend=-1))
+    ranks = np.empty(len(stands), dtype=np.int64)
+    ranks[order] = np.arange(len(stands)) - np.repeat(firsts, np.diff(firsts, append=len(stands)))
+    return ranks
 
 
-def _largest(shares: Array, stands: Places) -> list[int]:
-    """The largest share of each stand that is chosen in parts, the surest first."""
-    parted = np.unique(stands[(shares > _EPS) & (shares < 1 - _EPS)])
-    largest = [int(np.argmax(np.where(stands == stand, shares, -1.0))) for stand in parted]
-    return sorted(largest, key=lambda place: -shares[place])
-
-
-def _freed(large: _Large, relaxed: _Relaxed, shares: Array, until: Solver) -> Solution | None:
-    """Whole plans near a dive: stands chosen in parts are free, and more of them until the gap is met, or all are."""
+def _widened(large: _Large, relaxed: _Relaxed, until: Solver) -> Solution | None:
+    """The best plan among a few columns of each stand, and among twice as many until the gap is met, or all are in."""
     best: Solution | None = None
-    parted = np.unique(large.stands[(shares > _EPS) & (shares < 1 - _EPS)])
-    # The stands that could as well do something else come first.
-    second = np.array(
-        [np.sort(relaxed.loss[large.stands == stand])[:2].sum() for stand in range(large.stands.max() + 1)]
-    )
-    order = [*parted, *(stand for stand in np.argsort(second, kind="stable") if stand not in set(parted.tolist()))]
-    count = max(len(parted), _LEFT)
+    count = _FIRST
     while (seconds := until.seconds - time.monotonic()) > 0:
-        is_last = count >= len(order)
-        left = np.flatnonzero(np.isin(large.stands, order[:count]) | (shares > 0.5))
+        left = np.flatnonzero((large.ranks < count) | (relaxed.shares > _EPS))
+        is_last = bool((large.ranks < count).all())
         if best is not None:
+            # A column that costs more than a better plan may is in none.
             left = np.union1d(left[relaxed.loss[left] <= relaxed.bound - best.objective + _EPS], best.chosen)
         try:
             found = _searched(
@@ -157,30 +123,20 @@ def _freed(large: _Large, relaxed: _Relaxed, shares: Array, until: Solver) -> So
                 large.pairs,
                 large.objective,
                 left,
-                Solver(until.gap / 4, seconds if is_last else seconds / 4),
+                Solver(until.gap / 2, seconds if is_last else seconds / 4),
             )
         except NoPlan:
             found = None
         if found is not None and (best is None or found.objective > best.objective):
             best = Solution(found.chosen, found.objective, max(relaxed.bound, found.objective), found.in_time)
         if best is not None and best.gap <= until.gap:
-            return best
+            return replace(best, in_time=True)
         if is_last:
             return best if best is None or not (found and found.in_time) else _bounded(best, found)
-        shares = _shares_of(best, shares)
-        count = min(count + _FREED, len(order)) if best is not None else min(2 * count, len(order))
+        count *= 2
     if best is None:
         raise NoPlan("no plan was found in the time given.", remedy="Give the search more time, or loosen a limit.")
-    return Solution(best.chosen, best.objective, best.bound, in_time=False)
-
-
-def _shares_of(best: Solution | None, shares: Array) -> Array:
-    """The best plan as shares, where there is one."""
-    if best is None:
-        return shares
-    whole = np.zeros(len(shares))
-    whole[list(best.chosen)] = 1.0
-    return whole
+    return replace(best, in_time=False)
 
 
 def _bounded(best: Solution, last: Solution) -> Solution:
@@ -237,7 +193,7 @@ def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array, end: 
     plan."""
     held, last = list(rows), np.inf
     for _ in range(_ROUNDS):
-        found = _linear(held, objective, np.ones(len(objective)))
+        found = _linear(held, objective)
         if found is None:
             return None
         bound = -float(found.fun)
@@ -249,8 +205,8 @@ def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array, end: 
     return _Relaxed(bound, found.x, np.maximum(found.lower.marginals, 0.0), tuple(held))
 
 
-def _linear(rows: Sequence[Row], objective: Array, most_share: Array) -> Any:
-    """The best shares of columns, each up to its most; None where none keep the limits."""
+def _linear(rows: Sequence[Row], objective: Array) -> Any:
+    """The best shares of columns; None where none keep the limits."""
     from scipy.optimize import linprog
 
     matrix, low, high = _matrix(rows, len(objective))
@@ -262,7 +218,7 @@ def _linear(rows: Sequence[Row], objective: Array, most_share: Array) -> Any:
         b_ub=np.concatenate([high[most], -low[least]]),
         A_eq=matrix[is_even],
         b_eq=low[is_even],
-        bounds=np.column_stack([np.zeros(len(objective)), most_share]),
+        bounds=(0, 1),
         method="highs",
     )
     return None if found.status == _INFEASIBLE else found
