@@ -130,7 +130,7 @@ def papers_of(stand, ask, tongue):
     if stand == "S3":
         lights = marking.states_told(stand, ask, marking.wants(ask))
         rule = marking.rule_sheet(stand, ask, marking.wants(ask), lights)
-        found["rule"] = marking_sheet.rule_content(rule, lights, ask.on, marking.snags(stand, ask), tongue)
+        found["rule"] = marking_sheet.rule_content(rule, lights, ask.on, marking.warnings(stand, ask), tongue)
     found["monitoring"] = monitoring_sheet.content(file, answers.evidence(stand, ask), ask.on, tongue)
     found["residual"] = residual_sheet.content(marking.after_cut(stand, ask, marking.wants(ask)), ask.on, tongue)
     for kind in FORMS:

@@ -43,13 +43,32 @@ def test_the_next_step_is_the_advice_and_later_ones_wait_for_their_gates(demo_bo
     advice = answers.advice("S1", answers.question(DEMO_DAY))
     steps = [row.step for row in found.treatments]
 
-    assert steps == ["inject", "seed_cut", "count", "release"]
+    assert steps == ["inject", "count", "seed_cut", "release"]
+    # Injected stems are checked in the summer before the cut, and the last cut waits for three autumn counts after it.
+    assert "from winter 2026-27" in " ".join(advice.follow_on) and found.treatments[2].season.startswith("1 Dec 2026")
+    assert found.treatments[3].season.startswith("1 Nov 2029")
     assert [row.step for row in found.treatments if row.is_next] == [advice.step]
     assert found.treatments[0].season == str(advice.window)
     for row in found.treatments:
         assert row.cautions
         assert all(gate == next(one for one in advice.gates if one.name == gate.name) for gate in row.opens)
         assert all(gate.name in GATES for gate in row.opens)
+
+
+def test_the_course_holds_nothing_that_the_advice_does_not_lead_to(demo_book):
+    thinned, old, whole = made("S6"), made("S8"), made("S7")
+
+    assert [row.step for row in thinned.treatments] == ["thin"] and [row.rule for row in thinned.wanted] == ["thin_residual_stocking_pct"]
+    # A stand to be thinned to 62 % stocking is not marked by the rule of a seed cut: 115 ft2/ac at 100 %, Gingrich 1967.
+    assert list(thinned.guide) == ["Leave"] and "about 71 ft2/ac" in thinned.guide["Leave"][0]
+    assert [row.step for row in old.treatments] == ["measure"] and not old.wanted and not old.watched and not old.guide
+    assert [row.step for row in whole.treatments] == ["release", "count"] and not whole.guide
+
+
+def test_a_marking_says_where_the_advice_is_another_step(demo_book):
+    ask = answers.question(DEMO_DAY)
+    assert "another one" in marking.warnings("S6", ask)[0]
+    assert not any("another one" in text for text in marking.warnings("S2", ask))
 
 
 def test_an_opened_stand_is_not_cut_open_again(demo_book):

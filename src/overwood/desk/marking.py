@@ -13,7 +13,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from overwood.desk import light
-from overwood.desk.answers import Question, all_files, stand_file
+from overwood.desk.answers import Question, advice, all_files, stand_file
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure, unmeasured
@@ -22,6 +22,7 @@ from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import evidence as judged
 from overwood.judgement import leave_rule, marking, marking_bound, marking_rows, residual_check, stem_map, walking
+from overwood.judgement.crew_words import sentence
 from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.leave_trees import calls
@@ -68,7 +69,7 @@ class Marked:
     years: int
     worth: Worth = field(repr=False, metadata={"inner": True})
     strips: Strips = field(repr=False, metadata={"inner": True})
-    snags: str = ""
+    warnings: tuple[str, ...] = ()
     DERIVED: ClassVar = ("stem_map", "acres", "trees")
 
     @property
@@ -269,7 +270,7 @@ def _marked(
     later = stem_map.light_of(block, standing, ask.rules, f"{years} years on", band=wanted.band, years=years)
     laid = walking.strips(block.map.width_ft, ask.rules.number("marking_strip_ft"))
     closing = _later_range(block, standing, ask, years)
-    return Marked(name, block, wanted, made, later, closing, years, worth, laid, snag_note(file, ask.rules, ask.on))
+    return Marked(name, block, wanted, made, later, closing, years, worth, laid, warnings(name, ask))
 
 
 def trade_off(
@@ -352,9 +353,11 @@ def after_cut(name: str, ask: Question, wanted: Wants) -> AfterCut:
     )
 
 
-def snags(name: str, ask: Question) -> str:
-    """What work in a stand must know of stems injected some years ago."""
-    return snag_note(stand_file(name).as_of(ask.on), ask.rules, ask.on)
+def warnings(name: str, ask: Question) -> tuple[str, ...]:
+    """What a marking of a stand must say first: that the advice is another step, and stems injected some years ago."""
+    file = stand_file(name).as_of(ask.on)
+    told = "" if advice(name, ask).step == "seed_cut" else sentence("not_next")
+    return tuple(text for text in (told, snag_note(file, ask.rules, ask.on)) if text)
 
 
 def mapped_stands(ask: Question) -> list[str]:

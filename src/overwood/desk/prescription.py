@@ -3,6 +3,7 @@ opens each step."""
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 
 from overwood.desk import answers, fire, kept, marking, timber
@@ -24,7 +25,7 @@ from overwood.judgement.injection import Order
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import upcoming
+from overwood.judgement.windows import Window, cut_after_injection, season, upcoming
 from overwood.science import survey
 
 
@@ -100,19 +101,21 @@ def prescription(name: str, ask: Question) -> Prescription:
     advice, wants = answers.advice(name, ask), marking.wants(ask)
     # The futures that the advice read, so that the paper shows no others.
     run = kept.of(advice.outlook.answer) if advice.outlook is not None else None
+    treatments = _treatments(name, file, advice, wants, ask)
+    course = frozenset(one.step for one in treatments)
     return Prescription(
         stand=file.stand.stand,
         file=file,
         advice=advice,
         stock=standing,
         floor=reproduction.by_class(file, ask.rules),
-        wanted=_wanted(advice, wants, ask.rules),
+        wanted=_wanted(course, advice, wants, ask.rules),
         futures=kept.shaped(run, Futures) if run is not None else None,
         futures_name=run.words if run is not None else "",
         money=timber.compare(name, ask, ask.prices) if ask.prices is not None else None,
-        treatments=_treatments(name, file, advice, wants, ask),
-        guide=_guide(name, file, wants, ask),
-        watched=_watched(advice, ask.rules),
+        treatments=treatments,
+        guide=_guide(name, course, advice, wants, ask),
+        watched=_watched(course, advice, ask.rules),
         noted=tuple(_sighting(row.kind, row.subject, row.note) for row in file.sightings),
         not_looked_up=tuple(
             item.item for item in answers.completeness(name, ask) if "look-up" in item.item and item.state == "missing"
@@ -124,31 +127,40 @@ def _sighting(kind: str, subject: str, note: str) -> str:
     return ", ".join(part for part in (kind, subject, note) if part)
 
 
-def _wanted(advice: Advice, wants: Wants, rules: Rules) -> tuple[Wanted, ...]:
-    """The desired condition in numbers, each from the rule that the advice reads."""
-    figures, number = advice.figures, rules.number
+def _wanted(course: frozenset[str], advice: Advice, wants: Wants, rules: Rules) -> tuple[Wanted, ...]:
+    """The desired condition in numbers for the steps of the course, each from the rule that the advice reads."""
+    figures, number, rows = advice.figures, rules.number, []
     tall = measures.amount(number("waist_high_ft"), "ft", "g")
-    return (
-        Wanted("canopy left by the seed cut",
-            f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}",
-            figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
-        Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun",
-            figures["floor_light_pct"], "light_low_pct"),
-        Wanted("tolerant midstory", f"under {measures.amount(number('midstory_stems_ac'), 'stems/ac', 'g')}",
-            figures["midstory_stems_ac"], "midstory_stems_ac"),
-        Wanted(f"oaks of {tall} and more before the last cut",
-            f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures["oak_stems_3ft_ac"],
-            "several_hundred_ac"),
-        Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} and more", _needed(figures),
-            figures["oak_stocked_4_5ft_share"], "verdict_level"),
-        Wanted("tallest oaks when the overwood comes off",
-            "at most "
-                f"{measures.amount(number('latest_release_height_ft'), 'ft', 'g')}", figures["tallest_oak_ft"],
+    if "thin" in course:
+        left = rules["thin_residual_stocking_pct"]
+        rows.append(Wanted("stocking left by the thinning", f"{left.span[0]:g} to {left.span[2]:g} %",
+            figures["overwood_stocking_pct"], left.name))  # fmt: skip
+    if "seed_cut" in course:
+        rows += [
+            Wanted("canopy left by the seed cut",
+                f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}",
+                figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
+            Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun",
+                figures["floor_light_pct"], "light_low_pct"),
+            Wanted("tolerant midstory", f"under {measures.amount(number('midstory_stems_ac'), 'stems/ac', 'g')}",
+                figures["midstory_stems_ac"], "midstory_stems_ac"),
+        ]  # fmt: skip
+    if "release" in course:
+        rows += [
+            Wanted(f"oaks of {tall} and more before the last cut",
+                f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures["oak_stems_3ft_ac"],
+                "several_hundred_ac"),
+            Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} and more", _needed(figures),
+                figures["oak_stocked_4_5ft_share"], "verdict_level"),
+            Wanted("tallest oaks when the overwood comes off",
+                f"at most {measures.amount(number('latest_release_height_ft'), 'ft', 'g')}", figures["tallest_oak_ft"],
                 "latest_release_height_ft"),
-        Wanted("plots with young trees that a competitor leads", f"under {number('competitor_led_share'):.0%}",
-            figures["competitor_led_share"], "competitor_led_share"),
-        Wanted("young oaks browsed", f"under {number('browse_share'):.0%}", figures["browse_share"], "browse_share"),
-    )  # fmt: skip
+            Wanted("plots with young trees that a competitor leads", f"under {number('competitor_led_share'):.0%}",
+                figures["competitor_led_share"], "competitor_led_share"),
+            Wanted("young oaks browsed", f"under {number('browse_share'):.0%}", figures["browse_share"],
+                "browse_share"),
+        ]  # fmt: skip
+    return tuple(rows)
 
 
 def _needed(figures: dict[str, Figure]) -> str:
@@ -159,12 +171,25 @@ def _needed(figures: dict[str, Figure]) -> str:
 def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Question) -> tuple[Treatment, ...]:
     """The course from today: the next step, and those after it that its gates open."""
     at, gates = stage(file), {gate.name: gate for gate in advice.gates}
-    made = []
-    if at not in ("opened", "released") and (
-        advice.step == "inject" or gates["midstory shades"].answer in ("yes", "unsure")
-    ):
+    made: list[Treatment] = []
+    regenerates = at not in ("opened", "released") and advice.step in _BEFORE_A_SEED_CUT
+    # What comes later begins once the next step is over.
+    after = ask.on if advice.window is None else advice.window.end + dt.timedelta(days=1)
+    counts = upcoming(ask.rules, "window_reproduction", ask.on)
+    if regenerates and (advice.step == "inject" or gates["midstory shades"].answer in ("yes", "unsure")):
         made.append(_treatment("inject", advice, ask, *_of_injection(name, ask), gates, ()))
-    if at not in ("opened", "released"):
+        after = cut_after_injection(ask.rules, ask.on).start
+    if at == "opened" or regenerates or advice.step == "release":
+        area = plot_ac(file, file.latest("reproduction"))
+        plots = (
+            f"{ask.rules.number('fewest_reproduction_plots'):.0f} or more plots of {measures.plot_size(area)} "
+            f"({measures.amount(round(float(survey.plot_radius_ft(area)), 2), 'ft', 'g')} radius), the same "
+            "stakes each time"
+        )
+        if advice.window != counts or advice.step == "count":
+            stakes = ("every stake found, empty plots written down",)
+            made.append(_treatment("count", advice, ask, (plots,), stakes, gates, ()))
+    if regenerates:
         cut = (
             f"leave {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of large-crowned "
             f"oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun"
@@ -174,21 +199,11 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
             f"{measures.amount(wants.ba_high_ft2_ac, 'ft2/ac', 'g')} by the check of the marking",
             f"at most {ask.rules.number('damage_limit_share'):.0%} of the trees left severely hurt by the felling",
         )
-        made.append(
-            _treatment(
-                "seed_cut", advice, ask, (cut,), accepted, gates, ("crop good", "midstory shades", "free of invasives")
-            )
-        )
-    if at != "released":
-        area = plot_ac(file, file.latest("reproduction"))
-        plots = (
-            f"{ask.rules.number('fewest_reproduction_plots'):.0f} or more plots of {measures.plot_size(area)} "
-            f"({measures.amount(round(float(survey.plot_radius_ft(area)), 2), 'ft', 'g')} radius), the same "
-            "stakes each time"
-        )
-        made.append(
-            _treatment("count", advice, ask, (plots,), ("every stake found, empty plots written down",), gates, ())
-        )
+        opens = ("crop good", "midstory shades", "free of invasives")
+        cut_in = upcoming(ask.rules, "window_cut", after)
+        made.append(_treatment("seed_cut", advice, ask, (cut,), accepted, gates, opens, cut_in))
+        after = _counted_after(advice.window if advice.step == "seed_cut" and advice.window else cut_in, ask)
+    if at == "opened" or regenerates or advice.step == "release":
         over = (
             "make the removal cut before the oaks pass "
             f"{measures.amount(ask.rules.number('latest_release_height_ft'), 'ft', 'g')}, on firm or frozen "
@@ -203,11 +218,22 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
                 ("count again the autumn after the cut",),
                 gates,
                 ("oak enough", "low enough", "competitors under"),
+                upcoming(ask.rules, "window_removal", after),
             )
         )
     if not any(one.step == advice.step for one in made):
-        made.insert(0, _treatment(advice.step, advice, ask, (advice.why_in_one_line,), (), gates, ()))
-    return tuple(made)
+        made.append(_treatment(advice.step, advice, ask, (advice.why_in_one_line, *advice.follow_on), (), gates, ()))
+    return tuple(sorted(made, key=lambda one: not one.is_next))
+
+
+# Steps of a mature stand whose overwood still stands whole: a seed cut comes after them, or is one.
+_BEFORE_A_SEED_CUT = ("inject", "check_injection", "check_acorns", "seed_cut", "count", "settle")
+
+
+def _counted_after(cut: Window, ask: Question) -> dt.date:
+    """The day after the last of the counts that the fewest years to the removal cut hold."""
+    years = int(ask.rules["removal_delay_yr"].span[0])
+    return season(ask.rules, "window_reproduction", cut.end.year + years - 1).end + dt.timedelta(days=1)
 
 
 def _treatment(
@@ -218,10 +244,16 @@ def _treatment(
     accepted: tuple[str, ...],
     gates: dict[str, Gate],
     opens: tuple[str, ...],
+    window: Window | None = None,
 ) -> Treatment:
+    """One step; ``window`` is its first season where what comes before it must be done and checked."""
     kind, is_next = all_steps()[step], advice.step == step
-    window = advice.window if is_next else (upcoming(ask.rules, kind.window, ask.on) if kind.window else None)
-    later = "" if is_next or not opens else ", or the same season of a later year, once its gates are open"
+    if is_next or window is None:
+        window = advice.window if is_next else (upcoming(ask.rules, kind.window, ask.on) if kind.window else None)
+    later = ", or the same season of a later year, once its gates are open" if opens else ""
+    if step == "count":
+        later = " and every autumn after"
+    later = "" if is_next else later
     season = f"{window}{later}" if window else ""
     return Treatment(
         step,
@@ -253,9 +285,14 @@ def _of_injection(name: str, ask: Question) -> tuple[tuple[str, ...], tuple[str,
     )
 
 
-def _guide(name: str, file: StandFile, wants: Wants, ask: Question) -> dict[str, tuple[str, ...]]:
-    """What the markers go by: the rule tried on the cruise, or where there is a stem map its marking sheet."""
-    if stage(file) in ("opened", "released"):
+def _guide(
+    name: str, course: frozenset[str], advice: Advice, wants: Wants, ask: Question
+) -> dict[str, tuple[str, ...]]:
+    """What the markers go by: the rule tried on the cruise, or where there is a stem map its marking sheet; of a
+    thinning how far it goes, for no rule of a seed cut serves it."""
+    if "thin" in course:
+        return {"Leave": (_thinned_to(advice, ask.rules),)}
+    if "seed_cut" not in course:
         return {}
     if marking.has_map(name, ask):
         return {"Tree by tree": ("by the marking sheet of the stem map that lies on the table",)}
@@ -271,19 +308,34 @@ def _guide(name: str, file: StandFile, wants: Wants, ask: Question) -> dict[str,
     }
 
 
-def _watched(advice: Advice, rules: Rules) -> tuple[Watch, ...]:
-    """What is looked at again, and the numbers at which the next step opens."""
+def _thinned_to(advice: Advice, rules: Rules) -> str:
+    """How far a thinning goes, in basal area too: trees of like size take ground in proportion to it."""
+    left, now, ba = rules["thin_residual_stocking_pct"], advice.figures["overwood_stocking_pct"], "overwood_ba_ft2_ac"
+    about = advice.figures[ba].number * left.number / now.number
+    return (
+        f"down to {left.number:g} % stocking ({left.span[0]:g} to {left.span[2]:g}), about "
+        f"{measures.amount(about, 'ft2/ac')} where the trees that stay are of the mean size of all; more where they "
+        "are larger"
+    )
+
+
+def _watched(course: frozenset[str], advice: Advice, rules: Rules) -> tuple[Watch, ...]:
+    """What is looked at again for the steps of the course, and the numbers at which the next one opens."""
     number, on = rules.number, advice.on
     enough = (
         f"the last cut opens at {measures.amount(number('several_hundred_ac'), 'oaks/ac', 'g')} of "
         f"{measures.amount(number('waist_high_ft'), 'ft', 'g')} and more, the bound at "
         f"{number('verdict_level'):.0%} counting, or by the stocked-plot rule"
     )
-    return (
-        Watch("the same plots counted", str(upcoming(rules, "window_reproduction", on)), enough),
-        Watch(f"acorns on {number('crop_fewest_trees'):.0f} or more oaks of each group", str(upcoming(rules,
-            "window_acorn", on)), f"the seed cut opens at {number('crop_bearing_share'):.0%} of the oaks bearing"),
-        Watch("browse and competitors on the plots", "with each count",
+    rows = []
+    if "release" in course:
+        rows.append(Watch("the same plots counted", str(upcoming(rules, "window_reproduction", on)), enough))
+    if "seed_cut" in course:
+        rows.append(Watch(f"acorns on {number('crop_fewest_trees'):.0f} or more oaks of each group",
+            str(upcoming(rules, "window_acorn", on)),
+            f"the seed cut opens at {number('crop_bearing_share'):.0%} of the oaks bearing"))  # fmt: skip
+    if "release" in course:
+        rows.append(Watch("browse and competitors on the plots", "with each count",
             f"over {number('browse_share'):.0%} browsed or {number('competitor_led_share'):.0%} of plots "
-                "led by a competitor the course is changed first"),
-    )  # fmt: skip
+                "led by a competitor the course is changed first"))  # fmt: skip
+    return tuple(rows)

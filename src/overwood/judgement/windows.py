@@ -60,6 +60,16 @@ def upcoming(rules: Rules, name: str, on: dt.date) -> Window:
     raise AssertionError("a season comes every year")
 
 
+def cut_after_injection(rules: Rules, on: dt.date) -> Window:
+    """The first season of the seed cut after an injection still to come: the treated stems are checked in the summer
+    between."""
+    injected = min(upcoming(rules, name, on).start for name in ("window_injection", "window_injection_late"))
+    summer = season(rules, "window_growing", injected.year)
+    if summer.start <= injected:
+        summer = season(rules, "window_growing", injected.year + 1)
+    return upcoming(rules, "window_cut", summer.end + dt.timedelta(days=1))
+
+
 def open_days(work: Window, rules: Rules, allowed: str = "", closed: str = "") -> list[Window]:
     """The parts of a work season inside an allowed season and outside a closed one."""
     days = [work.start + dt.timedelta(days=offset) for offset in range(work.days)]

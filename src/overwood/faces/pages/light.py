@@ -45,7 +45,9 @@ def cautions() -> list[str]:
     return [caution(name) for name in ("felling", "snags", "forecast")]
 
 
-@coming.at_once("Light and marking", lambda _request, given: (f"light {given['name']}",), "light")
+@coming.at_once(
+    "Light and marking", lambda _request, given: (f"light {given['name']}", f"warnings {given['name']}"), "light"
+)
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Light of the stand; with a stem map also the marking table."""
     ask = asking.question()
@@ -62,7 +64,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "figures": [(_LABELS.get(key, key), figure) for key, figure in found.figures.items()],
         "has_map": has_map,
         "rule": None if has_map else _rule(name, ask, found),
-        "cautions": cautions(),
+        "cautions": [*asking.kept(f"warnings {name}", ask, lambda: marking.warnings(name, ask)), *cautions()],
         "moves": _MOVES,
         "forms": marking.FORMS,
     }

@@ -61,7 +61,7 @@ def _marking(name: str, ask: Question, target: Path, tongue: str) -> None:
     told = marking.states_told(name, ask, wanted)
     rule = marking.rule_sheet(name, ask, wanted, told)
     with answered.printed(rule.stand, "rule", ask, rule):
-        marking_sheet.write_rule(rule, told, ask.on, target, marking.snags(name, ask), tongue)
+        marking_sheet.write_rule(rule, told, ask.on, target, marking.warnings(name, ask), tongue)
 
 
 def _injection(name: str, ask: Question, target: Path, tongue: str) -> None:

@@ -16,7 +16,7 @@ from overwood.judgement.evidence import oak_verdict, set_aside
 from overwood.judgement.evidence.counting import Count, count_of
 from overwood.judgement.gates import NO, UNSURE, YES, crop_in_short, span
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import season, upcoming
+from overwood.judgement.windows import cut_after_injection, season, upcoming
 from overwood.science import reproduction as science
 
 
@@ -345,8 +345,9 @@ def _inject(case: Case, branch: str) -> Choice:
     )
     if crop.answer == YES:
         choice.follow_on.append("the crop is good this autumn, so seedlings will come: do not burn them")
+    winter = cut_after_injection(case.rules, case.on).start.year
     choice.follow_on.append(
-        f"the seed cut can follow in a good crop year from winter {case.on.year + 1}-{(case.on.year + 2) % 100:02d}"
+        f"the seed cut can follow in a good crop year from winter {winter}-{(winter + 1) % 100:02d}"
     )
     return choice
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -222,7 +223,7 @@ def _show(marked: Any) -> None:
         "crown_closing_ft_yr says; over its range the mean "
         f"is {marked.later_range_pct[0]:.0f} to {marked.later_range_pct[1]:.0f} %."
     )
-    _cautions(marked.snags)
+    _cautions(marked.warnings)
 
 
 def _money(made: Any) -> str:
@@ -265,11 +266,11 @@ def _show_curve(curve: Any) -> None:
     )
 
 
-def _write_rule(rule: Any, lights: Any, ask: Any, sheet: Path, snags: str, tongue: str) -> None:
+def _write_rule(rule: Any, lights: Any, ask: Any, sheet: Path, warnings: Sequence[str], tongue: str) -> None:
     from overwood.faces.papers import answered, marking_sheet
 
     with answered.printed(rule.stand, "rule", ask, rule):
-        marking_sheet.write_rule(rule, lights, ask.on, sheet, snags, tongue)
+        marking_sheet.write_rule(rule, lights, ask.on, sheet, warnings, tongue)
 
 
 def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: str, as_json: bool) -> None:
@@ -277,9 +278,9 @@ def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: s
     from overwood.faces.cli.commands.light import show_told
 
     lights = marking.states_told(stand, ask, wanted)
-    rule, snags = marking.rule_sheet(stand, ask, wanted, lights), marking.snags(stand, ask)
+    rule, warnings = marking.rule_sheet(stand, ask, wanted, lights), marking.warnings(stand, ask)
     if sheet:
-        _write_rule(rule, lights, ask, sheet, snags, tongue)
+        _write_rule(rule, lights, ask, sheet, warnings, tongue)
     if as_json:
         output.as_json(output.plain(rule) | {"drawn": output.plain(lights)})
         return
@@ -305,15 +306,15 @@ def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: s
     show_told(rule.stand, lights)
     output.bullets("Short of what was wanted", rule.shortfalls)
     output.bullets("Light afterwards", [rule.light_pct.note] if rule.light_pct.note else [])
-    _cautions(snags)
+    _cautions(warnings)
     if sheet:
         click.echo(f"Marking sheet written to {sheet}.")
 
 
-def _cautions(snags: str) -> None:
+def _cautions(warnings: Sequence[str]) -> None:
     from overwood.judgement.course.steps import caution
 
     output.bullets(
         "Cautions",
-        [*([snags] if snags else []), *(caution(name) for name in ("felling", "snags", "boundary", "herbicide"))],
+        [*warnings, *(caution(name) for name in ("felling", "snags", "boundary", "herbicide"))],
     )

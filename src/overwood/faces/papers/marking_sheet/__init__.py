@@ -29,10 +29,15 @@ def write(marked: desk.Marked, on: dt.date, target: Path, tongue: str = ENGLISH)
 
 
 def write_rule(
-    rule: RuleSheet, lights: Sequence[StateLight], on: dt.date, target: Path, snags: str = "", tongue: str = ENGLISH
-) -> None:  # fmt: skip
+    rule: RuleSheet,
+    lights: Sequence[StateLight],
+    on: dt.date,
+    target: Path,
+    warnings: Sequence[str] = (),
+    tongue: str = ENGLISH,
+) -> None:
     """Write the rule sheet of a stand without a map as PDF."""
-    press.set_pdf("marking_sheet/rule.typ", rule_content(rule, lights, on, snags, tongue), target)
+    press.set_pdf("marking_sheet/rule.typ", rule_content(rule, lights, on, warnings, tongue), target)
 
 
 def content(marked: desk.Marked, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
@@ -83,7 +88,7 @@ def content(marked: desk.Marked, on: dt.date, tongue: str = ENGLISH) -> dict[str
             "other_calls", inject=f"{marked.calls.count('inject'):,}", be=f"{marked.calls.count('let be'):,}"
         ),
         check=words.texts("check"),
-        cautions=_cautions(marked.snags, words),
+        cautions=_cautions(marked.warnings, words),
     )
 
 
@@ -93,9 +98,9 @@ def _picture(words: Words, marked: desk.Marked, key: str, state: Light, standing
     return press.svg(light_map.chart(marked.block, state, standing, side_px=300, words=beside))
 
 
-def _cautions(snags: str, words: Words) -> list[Text]:
-    """The usual cautions, led by stems injected here before."""
-    return [*([words.sentence(snags)] if snags else []), *map(words.caution, _CAUTIONS)]
+def _cautions(warnings: Sequence[str], words: Words) -> list[Text]:
+    """The usual cautions, led by what is to be known of this stand."""
+    return [*map(words.sentence, warnings), *map(words.caution, _CAUTIONS)]
 
 
 def totals(marked: desk.Marked, words: Words) -> list[list[Text]]:
@@ -152,7 +157,7 @@ def _sums(marked: desk.Marked, words: Words) -> list[Text]:
 
 
 def rule_content(
-    rule: RuleSheet, lights: Sequence[StateLight], on: dt.date, snags: str = "", tongue: str = ENGLISH
+    rule: RuleSheet, lights: Sequence[StateLight], on: dt.date, warnings: Sequence[str] = (), tongue: str = ENGLISH
 ) -> dict[str, Any]:  # fmt: skip
     """Everything the template of a rule prints."""
     words = language.words("marking_sheet", tongue)
@@ -177,7 +182,7 @@ def rule_content(
             *([words.sentence(rule.light_pct.note)] if rule.light_pct.measured and rule.light_pct.note else []),
             *(words.framed("short", text) for text in rule.shortfalls),
         ],
-        cautions=_cautions(snags, words),
+        cautions=_cautions(warnings, words),
     )
 
 
