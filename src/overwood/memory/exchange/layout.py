@@ -12,6 +12,7 @@ from overwood.memory.exchange.reading import Row, Sheet
 _LOOK_AT_ROWS = 40
 # Words that stand below a heading beside units.
 _BELOW = ("no", "number", "code", "id", "name", "num", "letters", "class", "")
+_LABEL = re.compile(r"^\s*([A-Za-z][A-Za-z ./#]{0,30}?)\s*[:=]\s*(.*)$")
 _PAIR = re.compile(r"^\s*([A-Za-z][A-Za-z ./]{0,30}?)\s*[:=]\s*(\S.*)?$")
 
 
@@ -75,6 +76,20 @@ def of(sheet: Sheet, told: Container[str] = (), kept: Container[str] = ()) -> La
     )
 
 
+def labels(cells: Sequence[str]) -> tuple[tuple[str, str], ...] | None:
+    """The labels of a row with their values, "" where none is written; None where anything in the row is neither."""
+    pairs: list[tuple[str, str]] = []
+    for cell in (cell for cell in cells if cell):
+        said = _LABEL.match(cell)
+        if said and not cell[:1].isdigit():
+            pairs.append((said[1], said[2].strip()))
+        elif pairs and not pairs[-1][1]:
+            pairs[-1] = (pairs[-1][0], cell)
+        else:
+            return None
+    return tuple(pairs) if any(value for _, value in pairs) else None
+
+
 def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
     """A sheet whose headings come again further right (two trees on a line, two tables) with the right part put below.
 
@@ -122,8 +137,8 @@ def _row_score(cells: Sequence[str]) -> float:
     filled = [cell for cell in cells[: headings.MOST_HEADINGS] if cell.strip()]
     known = headings.score(cells)
     spread = sum(1 for cell in filled if classes.is_class_heading(cell))
-    # A title is one long cell; headings are several short ones.
-    return known + min(spread, known) / 100 if len(filled) > 1 else 0
+    # A title is one long cell, labels have their values beside them; headings are several short ones.
+    return known + min(spread, known) / 100 if len(filled) > 1 and not labels(filled) else 0
 
 
 def _joined(rows: Sequence[Row], place: int) -> tuple[int, int, list[str]]:

@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 
 from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.ground.records import TABLES
-from overwood.memory.exchange import applying, dates, headings, layout, legend, sheets, strays, together
+from overwood.memory.exchange import applying, below, dates, headings, layout, legend, sheets, strays, together
 from overwood.memory.exchange import asking as ask
 from overwood.memory.exchange.headings import columns_of, signature, tables
 from overwood.memory.exchange.measures import units_of
@@ -106,6 +106,7 @@ def propose(
         when a file breaks off as a table, or is too long to be understood row by row.
     """
     _refuse_long(given)
+    given = [part for sheet in given for part in below.apart(sheet)]
     answers, known = answers or Answers(), known or Known()
     drafts = sheets.drafts(given, answers, remembered or {}, known)
     words = legend.of(given)

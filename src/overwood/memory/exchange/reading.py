@@ -58,6 +58,8 @@ class Sheet:
     encoding: str = "utf-8"
     delimiter: str = ","
     hidden: workbooks.Hidden = field(default_factory=workbooks.Hidden)
+    # Whether its rows are the columns of the file.
+    on_its_side: bool = False
 
     def rows(self) -> Iterator[Row]:
         """All rows; a csv is read anew each time, so a long one never stands in memory as cells."""

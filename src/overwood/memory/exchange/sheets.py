@@ -11,6 +11,7 @@ from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.memory.exchange import (
     applying,
     asking,
+    below,
     body,
     classes,
     design,
@@ -176,7 +177,7 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
         questions=(*of_years, *asked, *stems.questions, *of_empties),
-        notes=(*hidden.notes(sheet, found.headings, used), *stems.notes, *said_round),
+        notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round),
     )  # fmt: skip
 
 
@@ -412,6 +413,8 @@ def _size(draft: Draft, lines: Lines, said: Said) -> tuple[design.Design, Questi
         titled = next(((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0))
         return design.question(table, said, titled[:2], f"row {titled[2]} says {titled[1]}")
     name, text = written[0]
+    if name not in draft.places:
+        return design.question(table, said, (name, text), f"rows among the plots say {text}")
     heading = found.headings[draft.places[name]]
     return design.question(table, said, (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}")
 

@@ -10,14 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwood.ground import species
-from overwood.memory.exchange import headings
-from overwood.memory.exchange.layout import Layout
+from overwood.memory.exchange import headings, sections
+from overwood.memory.exchange.layout import Layout, labels
 from overwood.memory.exchange.proposal import RowFate
-from overwood.memory.exchange.reading import Row
 
 # Blank cells of these take the value above.
 FILLED_DOWN = ("stand", "visited_on", "point", "subplot", "stratum", "observer", "baf_ft2_ac", "plot_area_ac")
-_SECTIONS = {"stand": "section_stand", "point": "section_point", "visited_on": "section_date"}
 _LABELLED = ("stand", "point", "tree", "species", "line", "stem")
 _NAMES = ("stand", "point", "subplot", "tree", "line", "stem", "species", "stems")
 _COUNTED = ("dbh_in", "stems", "height_class", "height_ft", "basal_diameter_in")
@@ -94,45 +92,13 @@ def of(layout: Layout, places: Mapping[str, int], wide: Sequence[int], table: st
     """The body of a sheet as lines; ``places`` are the columns that were understood, ``wide`` those of counts."""
     names = (*places, *(f"wide:{place}" for place in wide))
     where = (*places.values(), *wide)
-    sections = _sections(layout) if table in _TALLIES else {}
-    added = tuple(
-        name for name in _SECTIONS if name not in names and any(name == kind for kind, _ in sections.values())
-    )
-    walk = _Walk(layout=layout, columns=(*names, *added), where=where, table=table, sections=sections)
+    said = sections.of(layout, table, names) if table in _TALLIES else {}
+    spoken = {column for pairs in said.values() for column, _ in pairs}
+    added = tuple(name for name in sections.COLUMNS if name in spoken and name not in names)
+    walk = _Walk(layout=layout, columns=(*names, *added), where=where, table=table, said=said)
     for row, cells in layout.body:
         walk.take(row, [cell.strip() for cell in cells])
     return walk.result()
-
-
-def _sections(layout: Layout) -> dict[int, tuple[str, str]]:
-    """Rows that name the stand, plot or day of the rows below: row to (column, value)."""
-    below = _named_in(layout.body)
-    above = {
-        row: said
-        for row, said in _named_in(layout.titles).items()
-        if said[0] in {column for column, _ in below.values()}
-    }
-    return above | below
-
-
-def _named_in(rows: Sequence[Row]) -> dict[int, tuple[str, str]]:
-    sections = {}
-    for row, cells in rows:
-        filled = [cell.strip() for cell in cells if cell.strip()]
-        if len(filled) > 2:
-            continue
-        text = " ".join(filled)
-        for column in _SECTIONS:
-            said = _section(column, text)
-            if said:
-                sections[row] = (column, said)
-    return sections
-
-
-def _section(column: str, text: str) -> str:
-    words = "|".join(sorted(map(re.escape, headings.words(_SECTIONS[column])), key=len, reverse=True))
-    said = re.match(rf"^(?:{words})\s*(?:no\.?|#|number)?\s*[:#.]?\s*([\w./-]+)$", text, re.IGNORECASE)
-    return said[1] if said and any(letter.isdigit() for letter in said[1]) else ""
 
 
 class _Walk:
@@ -145,9 +111,9 @@ class _Walk:
         columns: tuple[str, ...],
         where: tuple[int, ...],
         table: str,
-        sections: Mapping[int, tuple[str, str]],
+        said: Mapping[int, sections.Said],
     ) -> None:
-        self.layout, self.columns, self.where, self.table, self.sections = layout, columns, where, table, sections
+        self.layout, self.columns, self.where, self.table, self.said = layout, columns, where, table, said
         self.above: dict[str, str] = {}
         self.rows_seen: set[int] = set()
         self.points = self._points_with_more()
@@ -156,9 +122,8 @@ class _Walk:
         self.empties: list[Line] = []
         self.fates: list[RowFate] = [self._fate(row, "title") for row, _ in layout.titles]
         self.fates += [self._fate(row, "heading") for row in layout.heading_rows]
-        for row, (column, value) in sections.items():
-            if any(row == title for title, _ in layout.titles):
-                self._enter_section(column, value)
+        for row, _ in layout.titles:
+            self._enter_sections(row)
 
     def _points_with_more(self) -> frozenset[str]:
         """Names in the plot column of rows that say something besides."""
@@ -200,9 +165,8 @@ class _Walk:
         first = next(cell for cell in cells if cell)
         if self._repeats_headings(cells):
             return "heading", "the headings again"
-        if row in self.sections and not self._in_point_column(row, raw):
-            column, value = self.sections[row]
-            self._enter_section(column, value)
+        if row in self.said and not self._in_point_column(row, raw):
+            self._enter_sections(row)
             return "heading", first
         text = " ".join(cell for cell in cells if cell)
         if STATED.match(text) and self.table in _TALLIES:
@@ -212,7 +176,7 @@ class _Walk:
             return "total", label
         if self._was_not_looked_at(cells, raw):
             return "note", f"not looked at: {' '.join(cell for cell in cells if cell)[:80]}"
-        if self._is_note(cells, raw):
+        if self._is_note(cells, raw) or (self.table in _TALLIES and labels(cells)):
             return "note", " ".join(cell for cell in cells if cell)[:80]
         return "", ""
 
@@ -228,12 +192,14 @@ class _Walk:
 
     def _in_point_column(self, row: int, raw: list[str]) -> bool:
         """Whether a plot's name stands alone in the plot column: it may be an empty plot."""
-        return self.sections[row][0] == "point" and "point" in self.columns and bool(raw[self.columns.index("point")])
+        at = self.columns.index("point") if "point" in self.columns else -1
+        return at >= 0 and bool(raw[at]) and sections.is_only(self.said, row, "point")
 
-    def _enter_section(self, column: str, value: str) -> None:
-        self.above[column] = value
-        if column == "stand":
-            self.above.pop("point", None)
+    def _enter_sections(self, row: int) -> None:
+        for column, value in self.said.get(row, ()):
+            self.above[column] = value
+            if column == "stand":
+                self.above.pop("point", None)
 
     def _total_label(self, first: str, raw: list[str]) -> str:
         """The words that make a row a total; "" where it is none. SUM in the species column is sugar maple."""
@@ -288,7 +254,9 @@ class _Walk:
         sheet."""
         if re.search(r"\d[/:]\d", only):
             return not any(re.search(r"\d[/:]\d", name) for name in self.points)
-        known = set(headings.words(_SECTIONS["point"])) | {word for name in self.points for word in _words_of(name)}
+        known = set(headings.words(sections.COLUMNS["point"])) | {
+            word for name in self.points for word in _words_of(name)
+        }
         return any(word not in known for word in _words_of(only))
 
     def _with_above(self, raw: list[str]) -> list[str]:

@@ -1,0 +1,120 @@
+"""Tables that stand below each other on one sheet, and sheets that lie on their side, as sheets of their own."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange.layout import labels
+from overwood.memory.exchange.reading import Row, Sheet
+
+# Rows that are looked through for a second table: our own limit.
+_MOST_ROWS = 20_000
+# A sheet on its side has a heading in most rows of its first column, and hardly any row that could be headings.
+_SHARE, _FEWEST, _WIDEST = 0.6, 3, 2_000
+
+
+def apart(sheet: Sheet) -> list[Sheet]:
+    """The tables of a sheet, each under its own headings; the sheet itself where it holds one.
+
+    A part keeps the numbers of its rows, and is named by the row it begins with.
+    """
+    rows = [(row, cells) for row, cells in sheet.rows() if any(cell.strip() for cell in cells)]
+    if len(rows) > _MOST_ROWS:
+        return [sheet]
+    upright = _upright(rows)
+    if upright:
+        return [dataclasses.replace(sheet, source=upright, on_its_side=True)]
+    starts = _starts(rows)
+    if not starts:
+        return [sheet]
+    ends = (*starts[1:], len(rows))
+    parts = [dataclasses.replace(sheet, source=rows[: starts[0]])]
+    for start, end in zip(starts, ends, strict=True):
+        name = f"{sheet.name} from row {rows[start][0]}"
+        parts.append(dataclasses.replace(sheet, name=name, source=rows[start:end]))
+    return parts
+
+
+def notes(sheet: Sheet) -> tuple[str, ...]:
+    """What must be said of a sheet that was turned."""
+    said = "The sheet lies on its side: its columns are read as rows, row 3 is column C."
+    return (said,) if sheet.on_its_side else ()
+
+
+def _upright(rows: Sequence[Row]) -> list[Row]:
+    """The columns as rows, where the first column holds the headings; none elsewhere."""
+    first = [cells[0].strip() if cells else "" for _, cells in rows]
+    filled = [cell for cell in first if cell]
+    width = max((len(cells) for _, cells in rows), default=0)
+    known = headings.score(filled)
+    if known < max(_FEWEST, _SHARE * len(filled)) or width <= _FEWEST or len(rows) > headings.MOST_HEADINGS:
+        return []
+    if width > _WIDEST or max(headings.score(cells) for _, cells in rows) > 1:
+        return []
+    columns = [[cells[at].strip() if at < len(cells) else "" for _, cells in rows] for at in range(width)]
+    return [(at + 1, cells) for at, cells in enumerate(columns)]
+
+
+def _starts(rows: Sequence[Row]) -> list[int]:
+    """Places at which another table begins: its headings, with the rows of words above them."""
+    top: list[str] = []
+    starts: list[int] = []
+    for place, (_, raw) in enumerate(rows):
+        cells = [cell.strip() for cell in raw]
+        if not _may_be_headings(cells) or not _is_line(rows[place + 1 : place + 2]):
+            continue
+        words = [headings.plain(cell) for cell in cells]
+        start = place
+        while start and _follows(rows, start) and _is_above(rows[start - 1][1]):
+            start -= 1
+        if top and _is_other(words, top) and (start < place or not _follows(rows, start)):
+            starts.append(start)
+            top = words
+        top = top or words
+    return starts
+
+
+def _is_other(words: Sequence[str], top: Sequence[str]) -> bool:
+    """Whether headings are others than those above: not the same again, cut short or with a slip of the pen."""
+    new = [word for word in words if word and word not in top]
+    same = sum(1 for word, above in zip(words, top, strict=False) if word and word == above)
+    if same < _FEWEST - 1 or same * 2 < sum(map(bool, words)):
+        return bool(new)
+    return any(headings.score([word]) or classes.is_member_heading(word) for word in new)
+
+
+def _follows(rows: Sequence[Row], place: int) -> bool:
+    """Whether a row stands directly below the one before."""
+    return place > 0 and rows[place - 1][0] == rows[place][0] - 1
+
+
+def _may_be_headings(cells: Sequence[str]) -> bool:
+    """Whether a row is several short words, at least two of them headings, or one beside species and classes."""
+    filled = [cell for cell in cells if cell]
+    numbers = [cell for cell in filled if cell[:1].isdigit() and not classes.is_class_heading(cell)]
+    if len(filled) < _FEWEST - 1 or filled[0][:1].isdigit() or numbers or labels(filled):
+        return False
+    # A letter alone is a code of a line sooner than a heading.
+    known = [cell for cell in filled if len(cell) > 1 and headings.score([cell])]
+    if len(known) != 1 or len(filled) < _FEWEST:
+        return len(known) > 1
+    return all(classes.is_member_heading(cell) for cell in filled if cell not in known)
+
+
+def _is_line(below: Sequence[Row]) -> bool:
+    """Whether a row is a line of a tally: several cells, a digit among them, no heading or label."""
+    filled = [cell.strip() for _, cells in below for cell in cells if cell.strip()]
+    digits = sum(map(_has_digit, filled))
+    return len(filled) > 1 and digits > 0 and (digits > 1 or not headings.score(filled)) and not labels(filled)
+
+
+def _has_digit(cell: str) -> bool:
+    return any(letter.isdigit() for letter in cell)
+
+
+def _is_above(cells: Sequence[str]) -> bool:
+    """Whether a row is a title or label of the table below it rather than a line of the one above."""
+    filled = [cell.strip() for cell in cells if cell.strip()]
+    return len(filled) == 1 or bool(labels(filled))
