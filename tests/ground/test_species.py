@@ -49,6 +49,21 @@ def test_letters_that_several_symbols_begin_with_are_asked_about(written):
     assert len(found.choices) > 1
 
 
+@pytest.mark.parametrize(
+    ("written", "codes"),
+    # FIA numbers of the national list; a scientific name that is another's is no name at all.
+    [
+        ("Oak, white", (802,)), ("Oak (black)", (837,)), ("Oak, white (Quercus alba)", (802,)), ("Poplar (tulip)", (621,)),
+        ("Maple, red", (316,)), ("red oak (Quercus rubra)", (833,)), ("Oak, red", (833, 837, 806, 812)), ("soft maple", (316, 317)),
+        ("white oak (Quercus rubra)", ()), ("oak (dead)", ()), ("WO (dead)", ()), ("white pine", (129,)),
+    ],
+)  # fmt: skip
+def test_names_written_the_other_way_about_are_known(written, codes):
+    found = species.match(written)
+
+    assert ((found.spcd,) if found.spcd is not None else found.choices) == codes
+
+
 @pytest.mark.parametrize("written", ["zzz", "XQZ", "qqqq", "nosuch", "WK", "beth"])
 def test_no_guess_is_made_far_away(written):
     found = species.match(written)

@@ -37,6 +37,7 @@ AMBIGUOUS: dict[str, tuple[int, ...]] = {
     "BIRCH": (372, 371, 373),
     "WHITE OAKS": (802, 832, 835),
     "MAPLE RED OR SUGAR": (316, 318),
+    "SOFT MAPLE": (316, 317),
 }
 
 
@@ -164,8 +165,25 @@ def match(written: str) -> Match:
         return Match(written, bare[0]) if len(bare) == 1 else Match(written, None, bare)
     if name in _codes_by_initial():
         return Match(written, _codes_by_initial()[name])
+    found = _in_other_order(written)
+    if found:
+        return Match(written, found[0]) if len(found) == 1 else Match(written, None, found)
     close = near(written)
     return Match(written, None, (), by_code(close[0]).common_name if close else "")
+
+
+def _in_other_order(written: str) -> tuple[int, ...]:
+    """The species behind "Oak, white", "Oak (white)" and "Oak, white (Quercus alba)"; none where the scientific name is
+    another's, or there is neither comma nor bracket."""
+    outside, _, inside = written.partition("(")
+    inside = inside.rstrip(" )")
+    latin = _codes_by_name().get(normal(inside)) if " " in inside.strip() else None
+    kind, _, which = (outside if latin or not inside else f"{outside}, {inside}").partition(",")
+    name = normal(f"{which} {kind}")
+    if not which.strip() and not latin:
+        return ()
+    named = AMBIGUOUS.get(name) or tuple({_codes_by_name()[name]} if name in _codes_by_name() else ())
+    return (latin,) if latin in named else named if latin is None else ()
 
 
 # Letters in common, as a share, from which an unknown name is near a known one.

@@ -153,9 +153,15 @@ def point(said: Said) -> Asked:
     return _set("point", text, said, said.setting("point"), choices=(Choice("1", "all lines stand on one plot"),))
 
 
-def height_class(said: Said) -> Asked:
-    """The height class of a count that has no column for it."""
+def height_class(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
+    """The height class of a count that has no column for it; trees counted by a prism have none, and stop here."""
     told = said.setting("height_class")
+    if said.design("baf_ft2_ac")[1] or {"baf", "basal area factor", "prism", "prism factor"} & set(titles):
+        text = (
+            "Trees counted by a prism need their diameters, and the sheet has none: add a column of dbh or of inch "
+            "classes. If these are young stems on plots, leave the factor out."
+        )
+        return _set("height_class", text, said, "")
     choices = tuple(Choice(name, f"all stems are {name} ft") for name in HEIGHT_CLASSES)
     text = "The sheet says no heights: if all its stems are of one height class, which one?"
     return _set("height_class", text, said, told if told in HEIGHT_CLASSES else "", choices=choices)

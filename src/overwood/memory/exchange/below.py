@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from collections.abc import Sequence
 
 from overwood.memory.exchange import classes, headings
@@ -69,7 +70,8 @@ def _starts(rows: Sequence[Row]) -> list[int]:
         start = place
         while start and _follows(rows, start) and _is_above(rows[start - 1][1]):
             start -= 1
-        if top and _is_other(words, top) and (start < place or not _follows(rows, start)):
+        is_apart = start < place or not _follows(rows, start) or _shares(words, top)
+        if top and _is_other(words, top) and is_apart:
             starts.append(start)
             top = words
         top = top or words
@@ -77,12 +79,19 @@ def _starts(rows: Sequence[Row]) -> list[int]:
 
 
 def _is_other(words: Sequence[str], top: Sequence[str]) -> bool:
-    """Whether headings are others than those above: not the same again, cut short or with a slip of the pen."""
-    new = [word for word in words if word and word not in top]
-    same = sum(1 for word, above in zip(words, top, strict=False) if word and word == above)
-    if same < _FEWEST - 1 or same * 2 < sum(map(bool, words)):
+    """Whether headings are others than those above, or stand elsewhere: not the same again, cut short or with a slip of
+    the pen."""
+    pairs = list(itertools.zip_longest(words, top[: len(words)], fillvalue=""))
+    new = [word for word, above in pairs if word and word != above]
+    same = sum(1 for word, above in pairs if word and word == above)
+    if same < _FEWEST - 1 or same < len(new):
         return bool(new)
     return any(headings.score([word]) or classes.is_member_heading(word) for word in new)
+
+
+def _shares(words: Sequence[str], top: Sequence[str]) -> bool:
+    """Whether any heading stands where it stood above."""
+    return any(word and word == above for word, above in zip(words, top, strict=False))
 
 
 def _follows(rows: Sequence[Row], place: int) -> bool:

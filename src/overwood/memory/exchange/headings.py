@@ -115,6 +115,11 @@ def may_be_counts(heading: str) -> bool:
     )
 
 
+def is_stand_and_plot(heading: str) -> bool:
+    """Whether a heading names a stand and its plot in one, such as Stand-Plot or Stand/Pt."""
+    return bool(re.fullmatch(r"(stand|std|unit|tract) (and )?(plot|point|pt|plt)( no| id)?", plain(heading)))
+
+
 def is_no_count(heading: str) -> bool:
     """Whether a heading says what is measured, named or summed: its whole numbers count no stems of a plot."""
     ordinary = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from overwood.memory.exchange import classes, headings
 from overwood.memory.exchange.reading import Row, Sheet
@@ -13,6 +13,9 @@ _LOOK_AT_ROWS = 40
 # Words that stand below a heading beside units.
 _BELOW = ("no", "number", "code", "id", "name", "num", "letters", "class", "")
 _LABEL = re.compile(r"^\s*([A-Za-z][A-Za-z ./#]{0,30}?)\s*[:=]\s*(.*)$")
+# A heading with the number of the tree on its line, and how many trees make such a sheet.
+_NUMBERED = re.compile(r"^\s*(.*[A-Za-z.)])[\s_#]*([1-9]|[12]\d)\s*$")
+_FEWEST_TREES = 2
 _PAIR = re.compile(r"^\s*([A-Za-z][A-Za-z ./]{0,30}?)\s*[:=]\s*(\S.*)?$")
 
 
@@ -28,6 +31,8 @@ class Layout:
     headings: tuple[str, ...]
     body: tuple[Row, ...]
     delimiter: str = ""
+    # Columns that come again further right: each with the first of its kind.
+    again: Mapping[int, int] = field(default_factory=dict)
 
     @property
     def title_text(self) -> str:
@@ -70,7 +75,7 @@ def of(sheet: Sheet, told: Container[str] = (), kept: Container[str] = ()) -> La
         sheet=sheet.name,
         titles=tuple(rows[:first]),
         heading_rows=tuple(row for row, _ in rows[first : last + 1]),
-        headings=tuple(joined),
+        headings=_unnumbered(joined),
         body=tuple(rows[last + 1 :]),
         delimiter=sheet.delimiter if isinstance(sheet.source, bytes) else "",
     )
@@ -117,7 +122,20 @@ def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
                         [right.get(at, cell) for at, cell in enumerate(cells[: min(min(m.values()) for m in copies)])],
                     )
                 )
-    return replace(found, body=tuple(body))
+    moved = {place: first for moves in copies for first, place in moves.items()}
+    return replace(found, body=tuple(body), again=moved)
+
+
+def _unnumbered(cells: Sequence[str]) -> tuple[str, ...]:
+    """Headings of several trees on a line (Sp1, DBH1, Sp2, DBH2) without their numbers, so that they come again."""
+    parts = {at: found for at, cell in enumerate(cells[: headings.MOST_HEADINGS]) if (found := _NUMBERED.match(cell))}
+    known = headings.synonyms()["trees"]
+    kinds = {at: found[1] for at, found in parts.items() if headings.plain(found[1]) in known}
+    species = {parts[at][2] for at, word in kinds.items() if known[headings.plain(word)] == "species"}
+    alone = {known.get(headings.plain(cell)) for cell in cells}
+    if len(species) + ("species" in alone) < _FEWEST_TREES or not species:
+        return tuple(cells)
+    return tuple(kinds[at] if at in kinds and parts[at][2] in species else cell for at, cell in enumerate(cells))
 
 
 def _heading_place(rows: Sequence[Row], told: Container[str], kept: Container[str]) -> int:

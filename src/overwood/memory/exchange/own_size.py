@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from overwood.ground.errors import Problem
 from overwood.memory.exchange import classes, design, layout
@@ -26,6 +26,7 @@ class OwnSizes:
     lines: Lines
     usual: design.Design
     mean: design.Design
+    by_point: Mapping[Place, design.Design] = field(default_factory=dict)
 
 
 def of_sheet(
@@ -68,14 +69,14 @@ def by_point(lines: Lines) -> Sizes:
     """What is written of each point of a tally, empty points too."""
     said: dict[Place, set[tuple[str, str]]] = {}
     for line in (*lines.lines, *lines.empties):
-        here = said.setdefault(_place(lines, line), set())
+        here = said.setdefault(place_of(lines, line), set())
         here |= {(name, text) for name in SIZES if (text := _cell(lines, line, name))}
     return {place: frozenset(sizes) for place, sizes in said.items()}
 
 
 def unclear(lines: Lines, sizes: Sizes) -> tuple[str, ...]:
     """Points with stems of which no size, or more than one, is written."""
-    tallied = dict.fromkeys(_place(lines, line) for line in lines.lines)
+    tallied = dict.fromkeys(place_of(lines, line) for line in lines.lines)
     return tuple(place[-1] for place in tallied if len(sizes[place]) != 1)
 
 
@@ -89,9 +90,24 @@ def of(lines: Lines, sizes: Sizes, names: Mapping[str, str], table: str) -> OwnS
             if size is None:
                 return text
             read[place] = size
-    stems = Counter(_place(lines, line) for line in lines.lines)
-    usual = Counter(read.values()).most_common(1)[0][0]
-    return OwnSizes(_as_contract(lines, read), usual, _mean(stems, read))
+    return with_sizes(lines, read, Counter(read.values()).most_common(1)[0][0])
+
+
+def with_sizes(lines: Lines, read: Mapping[Place, design.Design], usual: design.Design) -> OwnSizes:
+    """Lines with the size of each point in the contract's columns."""
+    stems = Counter(place_of(lines, line) for line in lines.lines)
+    missing = tuple(name for name in SIZES if name not in lines.columns)
+
+    def wider(line: Line) -> Line:
+        return replace(line, cells=(*line.cells, *("" for _ in missing)))
+
+    full = replace(
+        lines,
+        columns=(*lines.columns, *missing),
+        lines=tuple(map(wider, lines.lines)),
+        empties=tuple(map(wider, lines.empties)),
+    )
+    return OwnSizes(_as_contract(full, read), usual, _mean(stems, read), read)
 
 
 def of_list(lines: Lines, names: Mapping[str, str]) -> Lines:
@@ -114,7 +130,7 @@ def of_list(lines: Lines, names: Mapping[str, str]) -> Lines:
 
 def _as_contract(lines: Lines, read: Mapping[Place, design.Design]) -> Lines:
     def plain(line: Line) -> Line:
-        texts = _texts(read.get(_place(lines, line), design.Design()))
+        texts = _texts(read.get(place_of(lines, line), design.Design()))
         return replace(
             line, cells=tuple(texts.get(name, cell) for name, cell in zip(lines.columns, line.cells, strict=True))
         )
@@ -140,7 +156,8 @@ def _mean(stems: Mapping[Place, int], read: Mapping[Place, design.Design]) -> de
     return design.Design(plot_area_ac=total / sum(number / (area or 1) for number, area in areas))
 
 
-def _place(lines: Lines, line: Line) -> Place:
+def place_of(lines: Lines, line: Line) -> Place:
+    """Stand, day and point of a line, "" for each that has no column."""
     return tuple(_cell(lines, line, name) for name in _PLACE)
 
 

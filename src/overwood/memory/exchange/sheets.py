@@ -27,6 +27,9 @@ from overwood.memory.exchange import (
     plot_kinds,
     several_stems,
     shape,
+    sheet_notes,
+    slopes,
+    stand_and_plot,
     stem_map,
     straighten,
     unlisted,
@@ -66,6 +69,12 @@ class Draft:
     # One of several kinds of plots on the sheet, and what stops the lines that name none.
     plot_kind: str = ""
     problem: Problem | None = None
+
+    @property
+    def used(self) -> set[int]:
+        """The places of all columns that are read."""
+        again = self.layout.again if self.layout else ()
+        return {*self.places.values(), *(self.wide.places if self.wide else ()), *again}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,6 +178,7 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     lines, of_years = years.of(lines, sheet.name, said)
     stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
     lines, asked = hidden.rows(sheet, stems.lines, said)
+    lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
     round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
     lines = girths.as_diameters(lines) if round_stems else lines
@@ -176,7 +186,7 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_years, *asked, *stems.questions, *of_empties),
+        questions=(*of_years, *asked, *of_names, *stems.questions, *of_empties),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round),
     )  # fmt: skip
 
@@ -232,13 +242,17 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     said = dataclasses.replace(draft.said, known=known, day_order=order, day_numbers=numbers)
     found, table, lines = draft.layout, draft.table, draft.lines
     names = {column: found.headings[place] for column, place in draft.places.items()}
+    lines, written = slopes.apart(lines)
     constants, questions = _constants(draft, lines, said)
     if table == "points":
         lines = own_size.of_list(lines, names)
     own, problems = own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
     lines = own.lines if own else lines
     size, ring, asked = (design.Design(), {}, []) if problems else _ring(draft, lines, said, own)
-    questions += [*draft.questions, *asked]
+    tilted = slopes.of(written, names, said)
+    own = slopes.applied(lines, own, size, tilted) if not problems else own
+    lines, size = (own.lines, own.mean) if own else (lines, size)
+    questions += [*draft.questions, *tilted.questions, *asked]
     done = body.of(found, table, lines, names, said, size, legend)
     if table == "stems":
         mapped, asked = stem_map.block(done.lines, said)
@@ -269,7 +283,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
         heading_row=found.heading_rows[-1],
         headings=_headings(draft, done),
         questions=tuple(questions),
-        notes=(*_row_notes(fates), *_filled_notes(lines), *draft.notes, *done.notes, *_unused(draft)),
+        notes=(*sheet_notes.of_rows(fates), *sheet_notes.of_filled(lines), *draft.notes, *tilted.notes, *done.notes, *sheet_notes.of_unused(found, draft.used)),
         doubts=looked.words,
         fates=fates,
         mapping=_mapping(draft, done),
@@ -326,7 +340,7 @@ def _headings(draft: Draft, done: body.Body) -> tuple[HeadingUse, ...]:
     for place, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
         if not heading:
             continue
-        column = _column(columns.get(place, "")) or (f"stems of {' '.join(wide[place])}" if place in wide else "-")
+        column = _column(columns.get(found.again.get(place, place), "")) or (f"stems of {' '.join(wide[place])}" if place in wide else "-")
         units = measures.units_of(draft.table, column) if place in columns else ()
         such = _first_values(found, place)
         shown.append(HeadingUse(heading=heading, column=column, unit=done.units.get(column, ""), units=units, such_as=such))
@@ -361,7 +375,7 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
     questions: list[Question] = []
     found, table = draft.layout, draft.table
     assert found is not None
-    used = {*draft.places.values(), *(draft.wide.places if draft.wide else ())}
+    used = draft.used
     titles = found.title_pairs
     asked = {}
     if table == "stands":
@@ -373,10 +387,12 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
         if lines.lines and table in ("trees", "seedlings") and heading_places.may_have_counts(found, lines, draft.places, used, said):
             asked["stems"] = lambda: asking.stems(said)
         if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
-            asked["height_class"] = lambda: asking.height_class(said)
+            asked["height_class"] = lambda: asking.height_class(said, titles)
             asked["stems"] = lambda: asking.stems(said)
     more = heading_places.other_counts(found, used, said) if table in ("trees", "seedlings") and "stems" in draft.places else ()
     questions += [asking.other_counts(said, more).question] if more else []
+    if stand_and_plot.is_open(draft.questions):
+        asked.pop("stand", None)
     for column, question in asked.items():
         if any(lines.values(column, empty_too=column in _PLACE)) or (column == "visited_on" and table == "points"):
             continue
@@ -459,31 +475,3 @@ def fates_of(sheet: str, lines: Lines, refused: Sequence[int]) -> tuple[RowFate,
         if line.row not in told or told[line.row].fate != "refused":
             told[line.row] = RowFate(sheet=sheet, row=line.row, fate="tally")
     return tuple(told[row] for row in sorted(told))
-
-
-def _row_notes(fates: Sequence[RowFate]) -> list[str]:
-    notes = []
-    for fate, word in (("total", "Left out as totals"), ("note", "Left out as notes"), ("empty", "Looked at, nothing counted")):
-        rows = [one for one in fates if one.fate == fate]
-        if rows:
-            shown = ", ".join(f"row {one.row}" + (f" ({one.why})" if one.why else "") for one in rows[:6])
-            notes.append(f"{word}: {shown}{f' and {len(rows) - 6} more' if len(rows) > 6 else ''}.")
-    return notes
-
-
-def _filled_notes(lines: Lines) -> list[str]:
-    return [f"Blank cells and ditto marks of {', '.join(lines.filled)} take the value above."] if lines.filled else []
-
-
-def _unused(draft: Draft) -> list[str]:
-    found = draft.layout
-    assert found is not None
-    used = {*draft.places.values(), *(draft.wide.places if draft.wide else ())}
-    left = [cell for place, cell in enumerate(found.headings) if cell and place not in used]
-    width = max((len(cells) for _, cells in found.body), default=0)
-    bare = [place for place in range(width) if place >= len(found.headings) or not found.headings[place]]
-    filled = [place for place in bare[: headings.MOST_HEADINGS] if any(place < len(c) and c[place].strip() for _, c in found.body)]
-    an_acre = [cell for cell in left if headings.is_per_area(cell)]
-    notes = [f"{', '.join(an_acre)} is an amount an acre, no count, and is not read."] if an_acre else []
-    notes += [f"Not used: {', '.join(left[:20])}{' and more' if len(left) > 20 else ''}."] if left else []
-    return notes + ([f"{len(filled)} columns have values and no heading; they are left out."] if filled else [])

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwood.ground import species
-from overwood.memory.exchange import headings, sections
+from overwood.memory.exchange import classes, headings, sections
 from overwood.memory.exchange.layout import Layout, labels
 from overwood.memory.exchange.proposal import RowFate
 
@@ -118,6 +118,8 @@ class _Walk:
         self.rows_seen: set[int] = set()
         self.points = self._points_with_more()
         self.filled: set[str] = set()
+        # Stems counted in all lines, and in those since the last row that sums them.
+        self.total = self.since = 0.0
         self.lines: list[Line] = []
         self.empties: list[Line] = []
         self.fates: list[RowFate] = [self._fate(row, "title") for row, _ in layout.titles]
@@ -156,6 +158,8 @@ class _Walk:
         word = self._emptiness(raw, values)
         if word is None:
             self.lines.append(line)
+            count = _count(values[self.columns.index("stems")]) if "stems" in self.columns else 0.0
+            self.total, self.since = self.total + count, self.since + count
         else:
             self.empties.append(line)
             self.fates.append(self._fate(row, "empty", word))
@@ -174,6 +178,8 @@ class _Walk:
         label = self._total_label(first, raw)
         if label:
             return "total", label
+        if self._is_sum(cells, raw):
+            return "total", f"{first}, the sum of what stands above"
         if self._was_not_looked_at(cells, raw):
             return "note", f"not looked at: {' '.join(cell for cell in cells if cell)[:80]}"
         if self._is_note(cells, raw) or (self.table in _TALLIES and labels(cells)):
@@ -208,6 +214,16 @@ class _Walk:
             if value and column in (*_LABELLED, *_COUNTED) and not (column == "species" and species.match(value).spcd):
                 labels.append(value)
         return next((label for label in labels if _says_total(label) or _COUNT_NOTE.match(label)), "")
+
+    def _is_sum(self, cells: list[str], raw: list[str]) -> bool:
+        """Whether a row holds nothing but the sum of the counts above it, since the last such row or of all."""
+        place = self.columns.index("stems") if "stems" in self.columns else -1
+        if place < 0 or not raw[place] or sum(map(bool, cells)) > 1:
+            return False
+        number = _count(raw[place])
+        is_sum = number > 0 and number in (self.since, self.total)
+        self.since = 0.0 if is_sum else self.since
+        return is_sum
 
     def _was_not_looked_at(self, cells: list[str], raw: list[str]) -> bool:
         """Whether a row without sizes or counts says that its plot was skipped: such a plot is not an empty one."""
@@ -336,6 +352,11 @@ def _says_total(label: str) -> bool:
 def _whole(text: str) -> str:
     """A number that is a name, without the .0 a spreadsheet gave it."""
     return text.split(".", maxsplit=1)[0] if re.fullmatch(r"\d+\.0+", text) else text
+
+
+def _count(text: str) -> float:
+    found = classes.measure(text)
+    return found[0] if found else 0.0
 
 
 def _words_of(text: str) -> list[str]:

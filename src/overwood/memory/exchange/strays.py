@@ -28,6 +28,8 @@ _ASKED_WHERE_NEEDED = {
     "year",
     "other_factor",
     "empty_plots",
+    "slope",
+    "stand_in_plot",
 }
 
 

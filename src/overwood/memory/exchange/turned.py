@@ -28,11 +28,14 @@ def _changed(lines: Lines, column: str, change: Callable[[Line, str], str]) -> L
 
 
 def _open_classes(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
-    """Diameters of classes without an upper limit, as the size that a person says; two-sided ones of a wide sheet by
-    their middle."""
+    """Diameters of classes without an upper limit, as the size that a person says; two-sided ones of a wide sheet, or a
+    column of classes, by their middle."""
     if "dbh_in" not in lines.columns:
         return lines, []
-    wide = lines.columns[-1] == "stems" and "dbh_in" in lines.columns[-3:]
+    sizes = [cell for cell in lines.values("dbh_in") if cell]
+    ranges = sum(classes.middle(cell) != cell for cell in sizes)
+    # Two limits in one cell of a column of sizes are a slip; in most cells they are classes.
+    wide = (lines.columns[-1] == "stems" and "dbh_in" in lines.columns[-3:]) or ranges * 2 > len(sizes)
     written = sorted({cell for cell in lines.values("dbh_in") if classes.is_open_ended(cell)})
     questions = [_open_question(cell, said) for cell in written]
     told = {question.key.partition("dbh_in.")[2]: question.answer for question in questions}

@@ -1,0 +1,128 @@
+"""Small tables under labels, tables below each other, sheets on their side, stand and plot in one cell, slopes."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from foreign_files import FLOOR, PLACE, PRISM, proposed, question, read, rows
+from overwood.ground.errors import Misuse
+
+PLOTS = {**PLACE, "plot_area_ac": "0.1"}
+
+
+def _stems(applied):
+    return [(row["point"], row["species"], float(row["dbh_in"])) for row in rows(applied, "trees")]
+
+
+def test_labels_above_a_table_are_no_trees_and_hold_for_the_rows_below():
+    table = "Species,DBH (in)\n"
+    text = f"Plot:,1\nBAF:,10\n{table}WO,18\nPlot:,2\nBAF:,20\n{table}BO,12\n"
+
+    came = read(text, settings=PLACE)
+
+    assert _stems(came) == [("1", "802", 18.0), ("2", "837", 12.0)]
+    assert [row["baf_ft2_ac"] for row in rows(came, "points")] == ["10", "20"]
+
+
+def test_a_label_whose_value_is_none_is_shown_as_a_note():
+    shown = proposed("Plot: 1\nSpecies,DBH (in)\nWO,18\nPlot: 2\nBAF: ten\nSpecies,DBH (in)\nBO,12\n", settings=PRISM)
+
+    assert any("BAF: ten" in note for sheet in shown.sheets for note in sheet.notes)
+
+
+def test_a_table_with_other_species_in_its_headings_is_read_under_them():
+    text = "Point 1\nDBH (in),WO,RM\n10,2,1\nPoint 2\nDBH (in),RM,WO\n12,3,\n"
+
+    came = read(text, settings=PRISM)
+
+    found = {(row["point"], row["species"]): row["stems"] for row in rows(came, "trees")}
+    assert found == {("1", "802"): "2", ("1", "316"): "1", ("2", "316"): "3"}
+
+
+def test_headings_that_come_again_with_a_slip_of_the_pen_begin_no_other_table():
+    shown = proposed("Plot,Sp,DBH (in)\n1,WO,18\n\nPlot,Sp.,Dbhh (in)\n2,BO,12\n", settings=PRISM)
+
+    assert [sheet.lines for sheet in shown.sheets] == [2]
+
+
+def test_a_summary_below_the_tally_is_left_out_by_name():
+    shown = proposed("Plot,Sp,DBH (in)\n1,WO,18\n2,RM,9\n\nSpecies,Trees,BA/ac\nWO,1,10\nRM,1,10\n", settings=PRISM)
+
+    assert [(sheet.lines, bool(sheet.why_not)) for sheet in shown.sheets] == [(2, False), (0, True)]
+
+
+def test_the_columns_of_a_sheet_on_its_side_are_read_as_rows():
+    shown = proposed("Plot,1,1,2,3\nSp,WO,BO,RM,WO\nDBH (in),18,12,9,20\n", settings=PRISM)
+
+    assert shown.sheets[0].lines == 4
+    assert any("on its side" in note for note in shown.sheets[0].notes)
+
+
+def test_a_plot_name_that_begins_with_a_stand_is_asked_about_before_the_stand():
+    text = "Plot,Sp,DBH (in)\nK1-1,WO,18\nK2-1,BO,12\n"
+    known = {name: value for name, value in PRISM.items() if name != "stand"}
+
+    keys = {one.key for one in proposed(text, settings=known).open_questions}
+    came = read(text, settings={**known, "stand_in_plot": "yes"})
+
+    assert keys == {"stand_in_plot"}
+    assert sorted((row["stand"], row["visit"]) for row in rows(came, "visits")) == [
+        ("K1", "K1-2025-05-14-cruise"),
+        ("K2", "K2-2025-05-14-cruise"),
+    ]
+    with pytest.raises(Misuse, match="stand"):
+        read(text, settings={**PRISM, "stand_in_plot": "yes"})
+
+
+# A circle laid out along a slope of 60 % is cos(atan 0.6) = 1 / hypot(1, 0.6) of its area on the map (geometry).
+@pytest.mark.parametrize(
+    ("design", "column", "steep"), [(PLOTS, "plot_area_ac", 0.1 / math.hypot(1, 0.6)), (PRISM, "baf_ft2_ac", 10 * math.hypot(1, 0.6))]
+)
+def test_an_uncorrected_slope_changes_the_size_of_its_point(design, column, steep):
+    text = "Plot,Sp,DBH (in),Slope %\n1,WO,18,60\n2,BO,12,0\n3,none,,60\n"
+
+    assert [one.key for one in proposed(text, settings=design).open_questions] == ["slope"]
+    told = {row["point"]: float(row[column]) for row in rows(read(text, settings={**design, "slope": "uncorrected"}), "points")}
+    level = rows(read(text, settings={**design, "slope": "corrected"}), "points")
+
+    assert told == pytest.approx({"1": steep, "2": float(design[column]), "3": steep}, rel=1e-5)
+    assert {row.get(column, "") for row in level} <= {"clear"}
+
+
+@pytest.mark.parametrize(("heading", "steep"), [("Slope (deg)", "30"), ("Slope factor", "1.1547"), ("Slope factor", "0.866")])
+def test_slopes_in_degrees_and_as_factors_are_read(heading, steep):
+    text = f"Plot,Sp,DBH (in),{heading}\n1,WO,18,{steep}\n2,BO,12,{'1' if 'factor' in heading else '0'}\n"
+
+    sizes = [float(row["plot_area_ac"]) for row in rows(read(text, settings={**PLOTS, "slope": "uncorrected"}), "points")]
+
+    assert sizes == pytest.approx([0.1 * math.cos(math.radians(30)), 0.1], rel=1e-4)
+
+
+def test_a_slope_without_its_unit_is_asked_with_both():
+    text = "Plot,Sp,DBH (in),Slope\n1,WO,18,30\n2,BO,12,0\n"
+
+    ways = [choice.value for choice in question(proposed(text, settings=PLOTS), "slope").choices]
+    sizes = [float(row["plot_area_ac"]) for row in rows(read(text, settings={**PLOTS, "slope": "uncorrected degrees"}), "points")]
+
+    assert ways == ["corrected", "uncorrected %", "uncorrected degrees"]
+    assert sizes == pytest.approx([0.1 * math.cos(math.radians(30)), 0.1], rel=1e-4)
+
+
+def test_gentle_slopes_ask_nothing():
+    assert not proposed("Plot,Sp,DBH (in),Slope %\n1,WO,18,8\n2,BO,12,0\n", settings=PRISM).open_questions
+
+
+def test_a_row_that_only_sums_the_counts_above_is_a_total():
+    came = read("Plot,Sp,DBH (in),Count\n1,WO,18,2\n1,BO,12,1\n,,,3\n2,WO,20,4\n,,,4\n,,,7\n", settings=PLOTS)
+
+    assert [row["stems"] for row in rows(came, "trees")] == ["2", "1", "4"]
+
+
+def test_trees_counted_by_a_prism_without_diameters_never_become_young_stems():
+    shown = proposed("Point,WO,RM\n1,3,4\n2,5,2\n", settings={**PRISM, "height_class": "1-3"})
+
+    assert "diameters" in question(shown, "height_class").text
+    assert "height_class" in {one.key for one in shown.open_questions}
+    assert not proposed("Plot,WO,RM\n1,3,4\n", settings={**FLOOR, "height_class": "1-3"}).open_questions
