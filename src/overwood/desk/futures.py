@@ -73,7 +73,8 @@ def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money 
     if prices is None or found is None:
         return None
     value = float((timber.tree_values(found, prices) * timber.trees_per_ac(found.cruise)).sum())
-    costs = {name: prices.costs.get(name, 0.0) for name in ("injection", "burn", "marking", "weeding")}
+    area_ac = file.stand.area_ac or 1.0
+    costs = {name: prices.cost(name, area_ac) for name in ("injection", "burn", "marking", "weeding")}
     if file.stand.area_ac:
         costs["fence"] = (
             prices.costs.get("fence_per_ft", 0.0) * square_fence_ft(file.stand.area_ac) / file.stand.area_ac
@@ -85,6 +86,11 @@ def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money 
         ask.rules.number("value_growth_share_yr"),
         ask.rules.number("real_rate"),
         ask.rules.number("crop_tree_age_yr"),
+        fee_share=prices.costs.get("sale_fee_share", 0.0),
+        paid_back_usd_ac={
+            name: sum(practice.on(area_ac) for practice in prices.cost_shares if practice.work == name)
+            for name in costs
+        },
     )
 
 

@@ -293,20 +293,16 @@ def _with_sites(
 
 def _cost(stand: _Stand, name: str, file: StandFile) -> float:
     """Cost an acre with the fixed cost of coming at all."""
-    fixed = stand.prices.costs.get("mobilisation_each", 0.0) / (file.stand.area_ac or 1.0)
-    rate = stand.prices.costs.get(name, 0.0)
-    return -(rate + (fixed if name in ("injection", "burn", "weeding") and rate else 0.0))
+    return -stand.prices.cost(name, file.stand.area_ac or 1.0)
 
 
 def _cost_share(stand: _Stand, work: str, year: float, file: StandFile) -> list[Flow]:
     """What the user's cost-share table pays back a year after the work, on the acres it covers."""
-    flows = []
-    for practice in stand.prices.cost_shares:
-        if practice.work == work:
-            area = file.stand.area_ac or 1.0
-            covered = 1.0 if practice.acres is None else min(practice.acres / area, 1.0)
-            flows.append(Flow(year, practice.rate_usd_ac * covered, f"cost-share {practice.code}".strip()))
-    return flows
+    return [
+        Flow(year, practice.on(file.stand.area_ac or 1.0), f"cost-share {practice.code}".strip())
+        for practice in stand.prices.cost_shares
+        if practice.work == work
+    ]
 
 
 def _sale(stand: _Stand, file: StandFile, year: float, worth: float, what: str) -> list[Flow]:

@@ -67,6 +67,14 @@ class CostShare:
     rate_usd_ac: float
     acres: float | None = None
 
+    def on(self, area_ac: float) -> float:
+        """US$ an acre of a stand of so many acres: the practice may cover a part of them."""
+        return self.rate_usd_ac * (1.0 if self.acres is None else min(self.acres / area_ac, 1.0))
+
+
+# Works that somebody must come for: each pays its part of the cost of coming at all.
+_COMES_FOR = ("injection", "burn", "weeding")
+
 
 @dataclass(frozen=True)
 class PriceList:
@@ -80,6 +88,12 @@ class PriceList:
     cost_shares: tuple[CostShare, ...] = ()
     tons_per_mbf: float | None = None
     weight_source: str = ""
+
+    def cost(self, name: str, area_ac: float) -> float:
+        """Cost of a work by its own unit, with the cost of coming at all spread over the acres of the stand."""
+        rate = self.costs.get(name, 0.0)
+        comes = self.costs.get("mobilisation_each", 0.0) / area_ac if name in _COMES_FOR and rate else 0.0
+        return rate + comes
 
     def find(self, product: str, spcd: int, grade: str) -> tuple[Price | None, str]:
         """The line for a log, and what stands in where it has none of its own: the species, its kind, then other."""

@@ -302,14 +302,20 @@ def test_the_present_value_is_that_of_the_dated_sums():
 
     sale = (1000 * 1.02**2 - 30) / 1.04**2
     assert second == pytest.approx(-100 + sale)
-    assert first == pytest.approx(-100 - 80 / 1.04 + sale + 1000 * 1.02**5 / 1.04**5)
+    assert first == pytest.approx(-100 - 80 / 1.04 + sale + (1000 * 1.02**5 - 30) / 1.04**5)
+
+    # A fee of a tenth is taken from both sales; each work's cost share comes a year after it.
+    paid = dataclasses.replace(money, fee_share=0.1, paid_back_usd_ac={"injection": 40.0, "burn": 20.0})
+    sale = (900 * 1.02**2 - 30) / 1.04**2
+    expected = -100 + 40 / 1.04 - 80 / 1.04 + 20 / 1.04**2 + sale + (900 * 1.02**5 - 30) / 1.04**5
+    assert cash.present_value(course, rows, 110.0, paid)[0] == pytest.approx(expected)
 
 
 def test_money_is_shown_with_prices_and_waiting_earns_what_growth_falls_short(demo_book):
-    found = futures.futures("S1", answers.question(DEMO_DAY), count=60, sets=20, seed=1, prices=prices.load(ROOT / "demo" / "prices.toml"))[
-        0
-    ]
+    listed = prices.load(ROOT / "demo" / "prices.toml")
+    found = futures.futures("S1", answers.question(DEMO_DAY), count=60, sets=20, seed=1, prices=listed)[0]
 
     now, later = (of(found, name).npv_usd_ac[1] for name in ("cut all now", "wait ten years, then cut"))
-    assert later / now == pytest.approx((1.02 / 1.04) ** 10, rel=1e-6)
+    marking = listed.costs["marking"]
+    assert (later * 1.04**10 + marking) / (now + marking) == pytest.approx(1.02**10, rel=1e-6)
     assert of(found, "do nothing").npv_usd_ac == (0, 0, 0)

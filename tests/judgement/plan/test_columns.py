@@ -46,9 +46,12 @@ def test_works_days_and_money_of_two_futures_fall_in_their_years():
     assert paths.crew_days[0].tolist() == [8, 0, 3, 4, 0, 0, 0, 0]
     assert paths.crew_days[1].tolist() == [8, 0, 0, 0, 0, 4, 0, 0]
     assert column.burn_days.tolist() == [0, 0, 0.5, 0, 0, 0, 0, 0]
-    assert paths.spent_usd[0].tolist() == [4000, 0, 2000, 800, 0, 0, 0, 0]
+    assert paths.spent_usd[0].tolist() == [4000, 0, 2000, 800, 0, 0, 800, 0]
     assert paths.earned_usd[0].tolist() == pytest.approx([0, 0, 0, 32_000, 0, 0, 48_000, 0])
-    assert paths.value_usd[0] == pytest.approx(-4000 - 2000 / 1.04**2 + (32_000 - 800) / 1.04**3 + 48_000 / 1.04**6)
+    assert paths.value_usd[0] == pytest.approx(-4000 - 2000 / 1.04**2 + (32_000 - 800) / 1.04**3 + (48_000 - 800) / 1.04**6)
+    # Never released within the plan: six tenths still stand at its end, and are worth what they bring then.
+    assert paths.value_usd[1] == pytest.approx(-4000 + (32_000 - 800) / 1.04**5 + 48_000 / 1.04**8)
+    assert columns.alone(_plot(money), 2, 8).value_usd == pytest.approx(80_000 / 1.04**8)
     assert (column.oak_chance, column.works) == (0.5, 3.0)
     assert column.uncut.tolist() == [1, 1, 1, 0.5, 0.5, 0, 0, 0]
     assert (column.opened.tolist(), column.sold.tolist()) == ([6, -1], [3, 5])

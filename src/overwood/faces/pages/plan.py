@@ -219,12 +219,12 @@ def _bars(made: Plan) -> list[dict[str, Any]]:
         }
         bars = [
             {
-                "season": made.seasons[load.year],
+                "season": planned.span(made, load),
                 "mean": round(scale * load.mean, 1),
                 "low": round(scale * load.low, 1),
                 "high": round(scale * load.high, 1),
                 "capacity": None if load.capacity is None else round(scale * load.capacity, 1),
-                "words": texts.get(made.seasons[load.year], ()),
+                "words": texts.get(planned.span(made, load), ()),
             }
             for load in rows
         ]

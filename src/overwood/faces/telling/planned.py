@@ -35,8 +35,8 @@ def head(plan: Plan) -> list[str]:
     ]
     if plan.value_usd is not None:
         lines.append(
-            f"Present value of its sales less its work: US$ {plan.value_usd:,.0f} ({plan.price_list}). "
-            "Trees left standing count nothing in it."
+            f"Present value of its sales less its work, and of what stands at its end: US$ {plan.value_usd:,.0f} "
+            f"({plan.price_list})."
         )
     over = [f"{kind} in {share:.0%}" for kind, share in judged.over_any_year.items()]
     if over:
@@ -143,13 +143,18 @@ def _load(plan: Plan, load: Load) -> tuple[str, ...]:
     shown = _usd if load.kind == MONEY else _days
     return (
         load.kind if load.kind != MONEY else "spent on work, US$",
-        plan.seasons[load.year],
+        span(plan, load),
         "no limit" if load.capacity is None else shown(load.capacity),
         shown(load.mean),
         f"{shown(load.low)} to {shown(load.high)}",
         "" if load.over_chance is None else f"{load.over_chance:.0%}",
         standing(load.year),
     )
+
+
+def span(plan: Plan, load: Load) -> str:
+    """The year of a load, or the two years of a sketch that share what there is."""
+    return " and ".join(dict.fromkeys((plan.seasons[load.year], plan.seasons[load.last_year])))
 
 
 def _days(value: float) -> str:
@@ -169,9 +174,9 @@ def curve(plan: Plan) -> list[tuple[str, ...]]:
 
 
 CURVE_NOTE = (
-    "Each is the plan with the most oak among those worth as much. More money comes mostly from cutting "
-    "stands that this plan leaves alone, "
-    "for what is left standing counts nothing in it."
+    "Each is the plan with the most oak among those worth as much. What stands at the end of the plan counts as if "
+    "it were sold then: cutting sooner is worth more only where trees gain less in value (value_growth_share_yr) than "
+    "your rate asks (real_rate)."
 )
 
 
@@ -236,8 +241,8 @@ def made(plan: Plan) -> list[str]:
     )
     if plan.price_list:
         lines.append(
-            "not in the money: fees of a sale, the cost of coming at all, cost shares; a preparatory cut "
-            "is marked and sold with the seed cut"
+            "in the money as in `overwood choices`: fees of a sale, the cost of coming at all, cost shares; not in it: "
+            "works behind the last year of the plan; a preparatory cut is marked and sold with the seed cut"
         )
     lines += _openings(plan) if plan.limits.apart_yr else []
     lines += (

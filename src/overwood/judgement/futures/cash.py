@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,11 +13,16 @@ from overwood.science import regeneration as science
 
 Array = NDArray[np.float64]
 _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
+# A sale is marked, the last one too.
+LAST_MARKING = "marking of the last cut"
 
 
 @dataclass(frozen=True)
 class Money:
-    """What standing timber is worth and work costs an acre, by work; work without a cost is free."""
+    """What standing timber is worth and work costs an acre, by work; work without a cost is free.
+
+    ``fee_share`` of a sale goes to who sells it; ``paid_back_usd_ac`` comes by cost share a year after a work.
+    """
 
     value_usd_ac: float
     costs_usd_ac: dict[str, float]
@@ -25,6 +30,8 @@ class Money:
     growth_share_yr: float
     rate: float
     crop_tree_age_yr: float
+    fee_share: float = 0.0
+    paid_back_usd_ac: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -43,7 +50,13 @@ def sums_of(course: Course, came: Array, ba_ft2_ac: float, money: Money) -> tupl
     ``came`` is of shape (futures, RESULTS and more). A course of several burns has them all in the year of the last.
     """
     return tuple(
-        sums for sums in (*_work(course, came, money), *_sales(course, came, ba_ft2_ac, money)) if np.any(sums.usd_ac)
+        sums
+        for sums in (
+            *_work(course, came, money),
+            *_paid_back(course, came, money),
+            *_sales(course, came, ba_ft2_ac, money),
+        )
+        if np.any(sums.usd_ac)
     )
 
 
@@ -54,19 +67,74 @@ def _work(course: Course, came: Array, money: Money) -> Iterator[Sums]:
     yield Sums("burn", -cost.get("burn", 0.0) * came[:, _RESULT["burns"]], came[:, _RESULT["burn_year"]])
     # A seed cut of before the first year was marked before.
     yield Sums("marking", -cost.get("marking", 0.0) * ones, came[:, _RESULT["cut_year"]])
+    yield Sums(LAST_MARKING, -cost.get("marking", 0.0) * ones, released)
     yield Sums("planting", -numbers["planted_ac"] * money.planted_each_usd * ones, came[:, _RESULT["plant_year"]])
     yield Sums("fence", -cost.get("fence", 0.0) * (numbers["fence"] > 0) * ones, numbers["start_yr"] * ones)
-    weeded = np.where(released >= 0, released + money.crop_tree_age_yr, -1.0)
-    yield Sums("crop-tree release", -cost.get("weeding", 0.0) * (numbers["crop_trees"] > 0) * ones, weeded)
+    weeding = -cost.get("weeding", 0.0) * (numbers["crop_trees"] > 0) * ones
+    yield Sums("crop-tree release", weeding, _weeded(came, money))
+
+
+def _weeded(came: Array, money: Money) -> Array:
+    """The year of the crop-tree release, -1 where the overwood stays."""
+    released = came[:, _RESULT["release_year"]]
+    return np.where(released >= 0, released + money.crop_tree_age_yr, -1.0)
+
+
+def _paid_back(course: Course, came: Array, money: Money) -> Iterator[Sums]:
+    ones = np.ones(len(came))
+    done = {
+        "injection": (ones, came[:, _RESULT["inject_year"]]),
+        "burn": (came[:, _RESULT["burns"]], came[:, _RESULT["burn_year"]]),
+        "weeding": (ones * (course.numbers["crop_trees"] > 0), _weeded(came, money)),
+    }
+    for work, (times, year) in done.items():
+        usd_ac = money.paid_back_usd_ac.get(work, 0.0)
+        yield Sums(f"cost share of {work}", usd_ac * times, np.where(year >= 0, year + 1, -1.0))
 
 
 def _sales(course: Course, came: Array, ba_ft2_ac: float, money: Money) -> Iterator[Sums]:
-    released, cut, numbers = came[:, _RESULT["release_year"]], came[:, _RESULT["cut_year"]], course.numbers
-    grown = 1 + money.growth_share_yr
+    released, cut = came[:, _RESULT["release_year"]], came[:, _RESULT["cut_year"]]
+    sold, left = _shares_sold(course, came, ba_ft2_ac)
+    yield Sums("seed cut", sold * _stumpage(money, cut), cut)
+    yield Sums("removal cut", left * _stumpage(money, released), released)
+
+
+def _shares_sold(course: Course, came: Array, ba_ft2_ac: float) -> tuple[Array, Array]:
+    """Shares of the standing trees that the seed cut and the removal cut sell, wherever these come."""
+    numbers, cut = course.numbers, came[:, _RESULT["cut_year"]]
     sold = 1 - min(numbers["residual_ft2_ac"] / ba_ft2_ac, 1.0) if numbers["residual_ft2_ac"] else 0.0
     left = np.maximum(1 - np.where(cut >= 0, sold, 0.0) - min(numbers["kept_ft2_ac"] / ba_ft2_ac, 1.0), 0.0)
-    yield Sums("seed cut", money.value_usd_ac * sold * grown ** np.maximum(cut, 0.0), cut)
-    yield Sums("removal cut", money.value_usd_ac * left * grown ** np.maximum(released, 0.0), released)
+    return np.full(len(came), sold), left
+
+
+def _stumpage(money: Money, years: Array) -> Array:
+    """What all trees bring so many years on, less the fee of the sale, US$ an acre."""
+    grown = (1 + money.growth_share_yr) ** np.maximum(years, 0.0)
+    return np.asarray(money.value_usd_ac * (1 - money.fee_share) * grown)
+
+
+def standing_usd_ac(money: Money, years: int, share: Array | float = 1.0) -> Array:
+    """Present value of a share of today's trees, grown on and sold in so many years [US$/ac]."""
+    return np.asarray(share * _stumpage(money, np.asarray(float(years))) * (1 + money.rate) ** -years)
+
+
+def value_within(course: Course, came: Array, ba_ft2_ac: float, money: Money, years: int) -> Array:
+    """Present value an acre of each future of a plan of so many years, of shape (futures,): the dated sums that fall in
+    it, and what stands at its end as if it were sold then."""
+    sold, left = _shares_sold(course, came, ba_ft2_ac)
+    gone = np.zeros(len(came))
+    for share, name in ((sold, "cut_year"), (left, "release_year")):
+        gone += share * _falls(came[:, _RESULT[name]], years)
+    total = standing_usd_ac(money, years, 1 - gone)
+    for sums in sums_of(course, came, ba_ft2_ac, money):
+        total += np.where(
+            _falls(sums.years, years), sums.usd_ac * (1 + money.rate) ** -np.maximum(sums.years, 0.0), 0.0
+        )
+    return total
+
+
+def _falls(year: Array, years: int) -> NDArray[np.bool_]:
+    return np.asarray((year >= 0) & (year < years))
 
 
 def present_value(course: Course, came: Array, ba_ft2_ac: float, money: Money) -> Array:

@@ -60,11 +60,12 @@ class StandPlan:
 
 @dataclass(frozen=True, kw_only=True)
 class Load:
-    """Days or money of a year (from 0) beside what there is: mean, tenth and nine tenths over the paths, and how often
-    it is passed."""
+    """Days or money of a period beside what there is: mean, tenth and nine tenths over the paths, and how often it is
+    passed. ``year`` to ``last_year`` (from 0) is one year, or the two of a sketch."""
 
     kind: str
     year: int
+    last_year: int
     capacity: float | None
     mean: float
     low: float

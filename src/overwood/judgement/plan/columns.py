@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.judgement.choices import square_fence_ft
-from overwood.judgement.futures.cash import Money, present_value, sums_of
+from overwood.judgement.futures.cash import LAST_MARKING, Money, standing_usd_ac, sums_of, value_within
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import draw_parameters
 from overwood.judgement.futures.setting import Setting
@@ -29,8 +29,8 @@ INJECTION, BURN, PREPARATORY, SEED_CUT, REMOVAL, CLEARCUT, PLANTING, FENCE, CROP
 LEAVE_ALONE = "leave alone"
 # Which cost of the price list a work asks for; cuts but the first are sold as they stand.
 COST_ENTRIES = {
-    INJECTION: "injection", BURN: "burn", SEED_CUT: "marking", PLANTING: "planting", FENCE: "fence",
-    CROP_TREES: "weeding",
+    INJECTION: "injection", BURN: "burn", SEED_CUT: "marking", REMOVAL: "marking", CLEARCUT: "marking",
+    PLANTING: "planting", FENCE: "fence", CROP_TREES: "weeding",
 }  # fmt: skip
 _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
 # Futures run for forty years; a course that begins later would not be seen to its end.
@@ -193,7 +193,7 @@ def paths_of(plot: Plot, course: Course, came: Array, rules: Rules, years: int) 
     spent, earned = _money_by_year(plot, course, came, years)
     value = np.zeros(len(came))
     if plot.money is not None:
-        value = plot.area_ac * present_value(course, came, plot.start.ba_ft2_ac, plot.money)
+        value = plot.area_ac * value_within(course, came, plot.start.ba_ft2_ac, plot.money, years)
     oak = came[:, _RESULT["dominant_oaks_ac"]] >= rules.number("future_oak_stand_ac")
     return Paths(
         oak,
@@ -208,13 +208,14 @@ def paths_of(plot: Plot, course: Course, came: Array, rules: Rules, years: int) 
 
 
 def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
-    """What each operation costs on the whole stand where it falls in the first year; marking is that of the seed
-    cut."""
+    """What each operation costs on the whole stand where it falls in the first year; a sale costs its marking."""
     if plot.money is None:
         return {}
     listed = [(sums, sums.years == 0) for sums in sums_of(course, came, plot.start.ba_ft2_ac, plot.money)]
+    clear = course.numbers["residual_ft2_ac"] == 0 and course.numbers["one_cut"] == 0
+    marked = {"marking": SEED_CUT, LAST_MARKING: CLEARCUT if clear else REMOVAL}
     return {
-        SEED_CUT if sums.kind == "marking" else sums.kind: -plot.area_ac * float(sums.usd_ac[now].mean())
+        marked.get(sums.kind, sums.kind): -plot.area_ac * float(sums.usd_ac[now].mean())
         for sums, now in listed
         if now.any() and sums.usd_ac[now].max() < 0
     }
@@ -297,11 +298,11 @@ def _first(*when: Years) -> Years:
 
 
 def alone(plot: Plot, draws: int, years: int) -> Column:
-    """No work while the plan runs; no oak stand comes of it."""
+    """No work while the plan runs; no oak stand comes of it, and its trees are worth what they bring at its end."""
     none, never = np.zeros(years), np.full(draws, _NEVER)
     return Column(
         stand=plot.stand, course=LEAVE_ALONE, start_yr=0, area_ac=plot.area_ac, oak_chance=0.0, oak_error=0.0,
-        value_usd=0.0,
+        value_usd=0.0 if plot.money is None else plot.area_ac * float(standing_usd_ac(plot.money, years)),
         chances=np.zeros((len(OPERATIONS), years)), crew_days=none, burn_days=none, spent_usd=none, earned_usd=none,
         uncut=np.full(years, float(plot.start.stand["opened_yr"] < 0)), works=0.0, opened=never, sold=never,
     )  # fmt: skip

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from overwood.judgement.plan.answer import Judgement, Load
 from overwood.judgement.plan.columns import Column, Paths, Plot, column_of, paths_of, simulated
-from overwood.judgement.plan.limits import Limits
+from overwood.judgement.plan.limits import Limits, over, periods
 from overwood.judgement.plan.model import BURN, CREW, MONEY
 from overwood.judgement.rules import Rules
 
@@ -51,7 +51,9 @@ def judged(found: Sequence[Fresh], limits: Limits, *, paths: int, seed: int, has
         oak_high_ac=float(high),
         loads=tuple(load for kind, capacity, _ in kinds for load in _loads(kind, loads[kind], capacity)),
         over_any_year={
-            kind: float((loads[kind] > np.array(capacity)).any(axis=1).mean())
+            kind: float(
+                np.any([_sum(loads[kind], one) > over(capacity, one) for one in periods(limits.years)], axis=0).mean()
+            )
             for kind, capacity, _ in kinds
             if capacity
         },
@@ -64,16 +66,30 @@ def _summed(found: Sequence[Fresh], name: str, shape: tuple[int, int]) -> Array:
 
 
 def _loads(kind: str, loads: Array, capacity: tuple[float, ...]) -> list[Load]:
+    """Period by period, as the limits hold."""
     rows = []
-    for year in range(loads.shape[1]):
-        low, high = np.percentile(loads[:, year], [_LOW_PCT, _HIGH_PCT])
-        most = capacity[year] if capacity else None
-        over = None if most is None else float((loads[:, year] > most).mean())
-        mean = float(loads[:, year].mean())
+    for period in periods(loads.shape[1]):
+        load = _sum(loads, period)
+        low, high = np.percentile(load, [_LOW_PCT, _HIGH_PCT])
+        most = over(capacity, period) if capacity else None
         rows.append(
-            Load(kind=kind, year=year, capacity=most, mean=mean, low=float(low), high=float(high), over_chance=over)
+            Load(
+                kind=kind,
+                year=period[0],
+                last_year=period[1],
+                capacity=most,
+                mean=float(load.mean()),
+                low=float(low),
+                high=float(high),
+                over_chance=None if most is None else float((load > most).mean()),
+            )
         )
     return rows
+
+
+def _sum(loads: Array, period: tuple[int, int]) -> Array:
+    """Loads of each path over a period, of shape (paths,)."""
+    return np.asarray(loads[:, period[0] : period[1] + 1].sum(axis=1))
 
 
 def _same_year(found: Sequence[Fresh], group: tuple[str, ...]) -> float:
