@@ -78,6 +78,11 @@ def test_no_card_contradicts_the_advice(made_up):
         told = {card.name: card for card in cards}
         gates = {gate.name: gate.answer for gate in advice.gates}
         waits = told["waits"].branch
+        if advice.step in ("thin", "wait"):
+            # No card asks for what only a cut for new oaks needs.
+            assert waits in ("young", "unmeasured") and told["shade"].branch != "yes" and told["stay"].branch != "cut"
+            assert told["do"].branch in ("thin", "wait", "cut_unsure")
+            continue
         assert (waits == "many") == (gates["oak enough"] == "yes" and told["waits"].tenths is not None)
         assert waits not in ("some", "none") or gates["oak enough"] == "no"
         light = advice.figures["floor_light_pct"]

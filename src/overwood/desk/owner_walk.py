@@ -96,9 +96,16 @@ def _waits(advice: Advice) -> Card:
     if not share.measured:
         return _card("waits", "unmeasured", None, ("oak_stocked_1ft_share",))
     tenths, enough = _of_ten(share.number), _answer(advice, "oak enough")
+    if _is_young(advice):
+        return _card("waits", "young", tenths, ("oak_stocked_1ft_share",), of=share)
     # What waits is enough or not by the advice's own gate; the count is only told beside it.
     branch = {YES: "many", NO: "some" if tenths else "none"}.get(enough, "unsure")
     return _card("waits", branch, tenths, ("oak_stocked_1ft_share", "oak_verdict"), of=share)
+
+
+def _is_young(advice: Advice) -> bool:
+    """Whether the stand is to be thinned or let grow: what a cut for new oaks would need is not told of it."""
+    return advice.step in ("thin", "wait")
 
 
 def _light(advice: Advice, ask: Question) -> Card:
@@ -117,15 +124,18 @@ def _shade(advice: Advice) -> Card:
     answer, rest = _answer(advice, "midstory shades"), ("midstory_stems_ac", "midstory_ba_ft2_ac", "ba_ft2_ac")
     if answer not in (YES, NO, UNSURE) or not (below.measured and whole.measured and whole.number > 0):
         return _card("shade", "unknown", None, rest)
-    return _card(
-        "shade", answer, _of_ten(below.number / whole.number), rest, (), *(("herbicide",) if answer == YES else ())
-    )
+    tenths = _of_ten(below.number / whole.number)
+    if answer == YES and _is_young(advice):
+        return _card("shade", "young", tenths, rest)
+    return _card("shade", answer, tenths, rest, (), *(("herbicide",) if answer == YES else ()))
 
 
 def _acorns(advice: Advice) -> Card:
     share, answer = advice.figures["crop_bearing_share"], _answer(advice, "crop good")
     if not share.measured or answer not in (YES, NO, UNSURE):
         return _card("acorns", "unknown", None, ("crop_bearing_share",))
+    if _is_young(advice) and share.n:
+        return _card("acorns", "young", _of_ten(share.number), ("crop_bearing_share",), of=share)
     return _card("acorns", answer, _of_ten(share.number), ("crop_bearing_share",), of=share)
 
 
@@ -142,6 +152,11 @@ def _stay(advice: Advice, at: str, ask: Question) -> Card:
         return _card("stay", "opened", None, ("overwood_ba_ft2_ac",), (), "felling")
     if not canopy.measured:
         return _card("stay", "unmeasured", None, ("overwood_ba_ft2_ac",), (), "felling")
+    if advice.step == "wait":
+        return _card("stay", "grow", None, ("overwood_ba_ft2_ac",))
+    if advice.step == "thin":
+        share = ask.rules.number("thin_residual_stocking_pct") / advice.figures["overwood_stocking_pct"].number
+        return _card("stay", "thinning", max(_of_ten(share), 1), ("overwood_stocking_pct",), (), "felling")
     if canopy.number <= wants.ba_high_ft2_ac:
         return _card("stay", "thin", None, ("overwood_ba_ft2_ac",), (), "felling")
     return _card(
@@ -183,7 +198,8 @@ def _sure(advice: Advice, ask: Question) -> Card:
 def _do(advice: Advice) -> Card:
     step = all_steps()[advice.step]
     months = _months(advice.window) if advice.window and step.work != "wait" else ()
-    return Card("do", "cut_unsure" if advice.cut_in_doubt else step.work, None, None, months, (), advice.cautions)
+    branch = "cut_unsure" if advice.cut_in_doubt else "thin" if advice.step == "thin" else step.work
+    return Card("do", branch, None, None, months, (), advice.cautions)
 
 
 def _step_words(advice: Advice) -> str:

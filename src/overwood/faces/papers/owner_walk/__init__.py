@@ -68,6 +68,7 @@ _SIGNS = {
     "yes": ("!", "A mark: yes, with care"),
     "opened": ("!", "A mark: these were left on purpose"),
     "thin": ("!", "A mark: as it should be"),
+    "grow": ("!", "A mark: let them grow"),
     "wait": ("...", "Three dots: wait"),
     "look": ("...", "Three dots: look"),
     "treat": ("...", "Three dots: to be done"),
