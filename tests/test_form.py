@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import csv
 import importlib
 import inspect
@@ -162,3 +163,48 @@ def test_nothing_committed_names_a_host_or_a_machine():
     ):
         assert not hosts.search((ROOT / name).read_text(encoding="utf-8")), name
     assert not (ROOT / "uv.lock").exists()
+
+
+# What a process holds in modules: the desk of a server process, the folder of the region in force (set before anything is read), and
+# which answer has which name in the API. The compiler's own setting is put back at once.
+_HELD = {
+    "faces/pages/asking.py": {"DESK"},
+    "ground/tables.py": {"_REGION"},
+    "faces/telling/__init__.py": {"_NAMED"},
+    "science/compiling.py": {"_COMPILER"},
+}
+_CHANGES = {"add", "append", "clear", "discard", "extend", "insert", "move_to_end", "pop", "popitem", "remove", "setdefault", "update"}
+
+
+def _changed(tree):
+    """Names of a module that something in it changes: by item, by attribute, by a call that changes its object, or by `global`."""
+    of_module = {
+        target.id
+        for node in tree.body
+        if isinstance(node, (ast.Assign, ast.AnnAssign))
+        for target in (node.targets if isinstance(node, ast.Assign) else [node.target])
+        if isinstance(target, ast.Name)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Global):
+            yield from node.names
+        inner = None
+        if isinstance(node, (ast.Subscript, ast.Attribute)) and not isinstance(node.ctx, ast.Load):
+            inner = node.value
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in _CHANGES:
+            inner = node.func.value
+        while isinstance(inner, (ast.Subscript, ast.Attribute)):
+            inner = inner.value
+        if isinstance(inner, ast.Name) and inner.id in of_module:
+            yield inner.id
+
+
+def test_no_module_keeps_what_changes():
+    # What would differ from one server process to another lies in the book, or is keyed by all it rests on (`served/memo`).
+    source = ROOT / "src/overwood"
+    found = {
+        file.relative_to(source).as_posix(): names
+        for file in source.rglob("*.py")
+        if (names := set(_changed(ast.parse(file.read_text(encoding="utf-8")))))
+    }
+    assert found == _HELD

@@ -9,6 +9,8 @@ from types import SimpleNamespace
 import pytest
 
 from overwood.faces.pages import judging
+from overwood.faces.served.memo import Memo, Rounds
+from overwood.ground import measures
 from overwood.ground.errors import OverwoodError
 
 ASK = SimpleNamespace(on="2025-10-15", rules=SimpleNamespace(version="r"))
@@ -19,8 +21,8 @@ NAMES = ("S1", "S2", "S3")
 def desk(monkeypatch):
     """Three stands of no book; what judging one does can be put in its place."""
     made = SimpleNamespace(judge=lambda name, ask: name)
-    monkeypatch.setattr(judging, "_KNOWN", {})
-    monkeypatch.setattr(judging, "_ROUND", judging._Round())
+    monkeypatch.setattr(judging.asking.DESK, "judged", Memo(100))
+    monkeypatch.setattr(judging.asking.DESK, "rounds", Rounds())
     monkeypatch.setattr(judging.session, "stands", lambda: [SimpleNamespace(stand=name) for name in NAMES])
     monkeypatch.setattr(judging.session, "stand_marks", lambda: dict.fromkeys(NAMES, "mark"))
     monkeypatch.setattr(judging.kept, "newest_futures", dict)
@@ -73,7 +75,18 @@ def test_advice_by_another_rulebook_is_not_the_whole_answer(desk):
     other = SimpleNamespace(on=ASK.on, rules=SimpleNamespace(version="changed"))
 
     assert judging.standing(other, 60).left == 0
-    assert all(key[2:4] == (ASK.on, "changed") for key, _ in judging._KNOWN.values())
+    held = [judging.asking.DESK.judged.get((name, measures.US)) for name in NAMES]
+    assert all(key[2:4] == (ASK.on, "changed") for key, _ in held)
+
+
+def test_stands_said_in_other_units_are_not_the_whole_answer(desk, monkeypatch):
+    judging.whole(ASK)
+    # A round that somebody else asked for ended meanwhile, its sentences in US units.
+    monkeypatch.setattr(judging.asking.DESK.rounds, "right_for", judging._version(ASK))
+    monkeypatch.setattr(judging, "_version", lambda ask: judging.asking.DESK.rounds.right_for)
+
+    with measures.in_units(measures.METRIC):
+        assert judging.standing(ASK, 0).left > 0
 
 
 def test_the_api_names_a_stand_whose_records_break_the_judging_and_tells_what_is_due_in_the_others(desk, monkeypatch):

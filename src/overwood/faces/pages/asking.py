@@ -6,7 +6,6 @@ import contextlib
 import datetime as dt
 import json
 import threading
-from collections import OrderedDict
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -18,17 +17,19 @@ from overwood.desk import answers, office, session, timber
 from overwood.desk import kept as kept_answers
 from overwood.desk.answers import Question
 from overwood.desk.office import Person
+from overwood.faces.served.memo import Memo, Rounds
 from overwood.faces.served.serving import Told
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, OverwoodError
 from overwood.judgement.fire.card import Law, load_law
 from overwood.judgement.prices import PriceList
 
-_MOST_KEPT = 400
+_MOST_KEPT, _MOST_TABLES, _MOST_STANDS = 400, 12, 100_000
 
 
 class _Desk:
-    """What the server was started with, and the answers kept for one version of the records."""
+    """What the server process was started with, and what it holds so as not to work it out again: the one state of a
+    process, which loses nothing with it."""
 
     def __init__(self) -> None:
         self.on: dt.date | None = None
@@ -43,7 +44,10 @@ class _Desk:
         self.office = False
         self.office_folder = Path()
         self.backgrounds: tuple[Path, ...] = ()
-        self.kept: OrderedDict[Any, Any] = OrderedDict()
+        self.kept, self.tables = Memo(_MOST_KEPT), Memo(_MOST_TABLES)
+        self.judged, self.drawn, self.rounds = Memo(_MOST_STANDS), Memo(_MOST_STANDS), Rounds()
+        # One marking table changes at a time: a table is no thing for two threads.
+        self.at_table = threading.Lock()
         self.lock = threading.Lock()
 
 
@@ -53,9 +57,9 @@ DESK = _Desk()
 def begin(told: Told) -> None:
     """Take what the server was started with; without an overlay named, one that lies beside the book is in force."""
     overlay, book = told.path("rules"), told.path("book")
-    with DESK.lock:
-        # Answers of another book or another day are none of this desk.
-        DESK.kept.clear()
+    # Answers of another book or another day are none of this desk.
+    for held in (DESK.kept, DESK.tables, DESK.judged, DESK.drawn):
+        held.clear()
     DESK.on = dt.date.fromisoformat(told.on) if told.on else None
     DESK.prices, DESK.token, DESK.tour, DESK.metric = told.path("prices"), told.token, told.tour, told.metric
     DESK.office, DESK.office_folder = bool(told.hosts), Path(told.office_folder)
@@ -134,37 +138,29 @@ def _there(path: Path) -> Path | None:
 
 def list_marks() -> tuple[tuple[int, int], ...]:
     """What changes when the price list or the law does."""
-    stats = (path.stat() for path in (price_path(), law_path()) if path is not None)
-    return tuple((stat.st_mtime_ns, stat.st_size) for stat in stats)
+    return tuple(mark_of(path) for path in (price_path(), law_path()) if path is not None)
+
+
+def mark_of(path: Path) -> tuple[int, int]:
+    """What changes when a file does."""
+    stat = path.stat()
+    return stat.st_mtime_ns, stat.st_size
 
 
 def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
     """An answer worked out once for a version of the records, a day, the rules and the units its sentences are said
     in."""
-    key = _key(name, ask)
-    with DESK.lock:
-        if key in DESK.kept:
-            DESK.kept.move_to_end(key)
-            return DESK.kept[key]
-    found = work()
-    with DESK.lock:
-        # Answers about records as they were are asked for no more: kept, they would only fill the memory.
-        for old in [other for other in DESK.kept if other[1] != key[1]]:
-            del DESK.kept[old]
-        DESK.kept[key] = found
-        while len(DESK.kept) > _MOST_KEPT:
-            DESK.kept.popitem(last=False)
-    return found
+    return DESK.kept.once((name, measures.system()), _rests_on(ask), work)
 
 
 def is_kept(name: str, ask: Question) -> bool:
     """Whether an answer is worked out for the records, the day and the rules as they are."""
-    with DESK.lock:
-        return _key(name, ask) in DESK.kept
+    held = DESK.kept.get((name, measures.system()))
+    return held is not None and held[0] == _rests_on(ask)
 
 
-def _key(name: str, ask: Question) -> Any:
-    return (name, kept_answers.view_version(), ask.on, ask.rules.version, list_marks(), measures.system())
+def _rests_on(ask: Question) -> Any:
+    return (kept_answers.view_version(), ask.on, ask.rules.version, list_marks())
 
 
 def everywhere(request: HttpRequest) -> dict[str, Any]:

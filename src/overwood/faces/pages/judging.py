@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from overwood.desk import answers, kept, session
@@ -33,48 +34,38 @@ class Standing:
         return PropertyStanding(tuple(self.known.values()), tuple(Unjudged(*fault) for fault in self.faults.items()))
 
 
-@dataclass
-class _Round:
-    """Rounds of judging: how many began, the newest that ended, and for which records and question it was right."""
-
-    begun: int = 0
-    ended: int = 0
-    is_on: bool = False
-    right_for: Any = None
-
-
-_LOCK = threading.Condition()
-_KNOWN: dict[tuple[str, str], tuple[Any, Judged | Unjudged]] = {}
-_ROUND = _Round()
 # Stands are judged in well under a second each; who waits longer than this for all of them is told so.
 WHOLE_WITHIN_S = 300.0
 
 
 def standing(ask: Question, wait_s: float) -> Standing:
     """What is known by now; waits a moment, so that a small property comes whole."""
-    version, stands = _version(ask), tuple(session.stands())
-    with _LOCK:
+    version, stands, rounds = _version(ask), tuple(session.stands()), asking.DESK.rounds
+    with rounds.turn:
         # A round under way may have read the records before what is asked now was written: then the one after it is
         # waited for.
-        wanted = _ROUND.begun + 1
+        wanted = rounds.begun + 1
 
         def is_known() -> bool:
-            if _ROUND.right_for == version or _ROUND.ended >= wanted:
+            if rounds.right_for == version or rounds.ended >= wanted:
                 return True
-            if not _ROUND.is_on:
-                _ROUND.begun, _ROUND.is_on = _ROUND.begun + 1, True
-                threading.Thread(target=_judge_all, args=(ask, _ROUND.begun, measures.system()), daemon=True).start()
+            if not rounds.is_on:
+                rounds.begun, rounds.is_on = rounds.begun + 1, True
+                threading.Thread(target=_judge_all, args=(ask, rounds.begun, measures.system()), daemon=True).start()
             return False
 
-        _LOCK.wait_for(is_known, timeout=wait_s)
-        keys = {stand.stand: (stand.stand, measures.system()) for stand in stands}
-        found = {name: _KNOWN[key][1] for name, key in keys.items() if key in _KNOWN}
-        of_this_question = all(_KNOWN[keys[name]][0][2:] == version[1:-1] for name in found)
+        rounds.turn.wait_for(is_known, timeout=wait_s)
+        held = {stand.stand: asking.DESK.judged.get((stand.stand, measures.system())) for stand in stands}
+        judged_once = {name: one for name, one in held.items() if one is not None}
+        of_this_question = all(key[2:] == version[1:-1] for key, _ in judged_once.values())
+        # A round that others asked for may have said its sentences in other units: then stands lack here.
         is_whole = (
             of_this_question
-            and _ROUND.right_for is not None
-            and (_ROUND.right_for == version or _ROUND.ended >= wanted)
+            and len(judged_once) == len(stands)
+            and rounds.right_for is not None
+            and (rounds.right_for == version or rounds.ended >= wanted)
         )
+    found: dict[str, Judged | Unjudged] = {name: judged for name, (_, judged) in judged_once.items()}
     known = {name: one for name, one in found.items() if isinstance(one, Judged)}
     left = 0 if is_whole else max(1, len(stands) - len(found))
     return Standing(stands, known, {name: one.reason for name, one in found.items() if isinstance(one, Unjudged)}, left)
@@ -109,22 +100,18 @@ def _judge_all(ask: Question, number: int, system: str) -> None:
 def _judge_changed(ask: Question, number: int, system: str) -> None:
     from django.db import connection
 
-    right_for = None
+    right_for, rounds = None, asking.DESK.rounds
     try:
         version, marks, newest = _version(ask), session.stand_marks(), kept.newest_futures()
         for name, mark in marks.items():
-            key = (mark, newest.get(name), *version[1:-1])
-            if (name, system) in _KNOWN and _KNOWN[name, system][0] == key:
-                continue
-            found = _judged(name, ask)
-            with _LOCK:
-                _KNOWN[name, system] = (key, found)
+            rests_on = (mark, newest.get(name), *version[1:-1])
+            asking.DESK.judged.once((name, system), rests_on, partial(_judged, name, ask))
         right_for = version
     finally:
         # Also a round that broke off ends: nobody waits for ever.
-        with _LOCK:
-            _ROUND.ended, _ROUND.is_on, _ROUND.right_for = number, False, right_for
-            _LOCK.notify_all()
+        with rounds.turn:
+            rounds.ended, rounds.is_on, rounds.right_for = number, False, right_for
+            rounds.turn.notify_all()
         connection.close()
 
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import base64
-import threading
-from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -27,13 +25,8 @@ _LABELS = {
     "floor_light_pct": "Light on the floor",
     "floor_light_curve_pct": "By the planning curve",
 }
-_MOST_TABLES = 12
 _MOVES = 3_000
 _SEARCH = "search"
-# Tables worked out from the records alone; what was marked on them lies in the book. Only a cache: any process makes
-# its own.
-_TABLES: OrderedDict[Any, tuple[MarkingTable, int]] = OrderedDict()
-_LOCK = threading.Lock()
 
 
 class _Stale(Exception):
@@ -82,17 +75,14 @@ def _table(name: str) -> tuple[MarkingTable, int]:
     """The marking on the table of who asks, and its stamp: as the book has it, for the records and rules as they are
     now."""
     ask = asking.question()
-    # People of an office mark each on a table of their own.
+    # People of an office mark each on a table of their own; what is marked on it lies in the book.
     key = (office.acting(), name, session.data_version(), ask.on, ask.rules.version, asking.list_marks())
-    found, stamp = _TABLES.get(key) or (MarkingTable(name, ask, asking.prices()), 0)
+    found, stamp = asking.DESK.tables.get(key) or (MarkingTable(name, ask, asking.prices()), 0)
     draft = desk_work.draft("marking", name)
     if draft is not None and draft.stamp != stamp:
         found.lay_down(draft.content)
         stamp = draft.stamp
-    _TABLES[key] = found, stamp
-    _TABLES.move_to_end(key)
-    while len(_TABLES) > _MOST_TABLES:
-        _TABLES.popitem(last=False)
+    asking.DESK.tables.put(key, (found, stamp))
     return found, stamp
 
 
@@ -104,7 +94,7 @@ def _after(name: str, act: Callable[[MarkingTable], None], seen: int | None = No
     _Stale
         when ``seen`` is not the stamp of the marking that lies there.
     """
-    with _LOCK:
+    with asking.DESK.at_table:
         found, stamp = _table(name)
         if seen is not None and seen != stamp:
             raise _Stale
@@ -113,15 +103,14 @@ def _after(name: str, act: Callable[[MarkingTable], None], seen: int | None = No
         made_for = f"{session.data_version()} {ask.on} {ask.rules.version}"
         after = desk_work.keep_draft("marking", name, made_for, found.content(), stamp)
         if after is None:
-            _TABLES.clear()
+            asking.DESK.tables.clear()
             raise _Stale
-        _TABLES[next(reversed(_TABLES))] = found, after
-        return found, after
+        return _table(name)
 
 
 def table(request: HttpRequest, name: str) -> HttpResponse:
     """The stems and the marking as it stands."""
-    with _LOCK:
+    with asking.DESK.at_table:
         found, stamp = _table(name)
         block = found.block
         drawing = {
@@ -142,7 +131,7 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
 def aside(request: HttpRequest, name: str) -> HttpResponse:
     """A marking that was put aside, to be drawn beside the one on the table."""
     title = request.GET.get("title", "")
-    with _LOCK:
+    with asking.DESK.at_table:
         leave, light_pct = _table(name)[0].look_at(title)
     return JsonResponse({"title": title, "leave": leave, "light": _cells(light_pct)})
 
@@ -175,7 +164,7 @@ def change(request: HttpRequest, name: str) -> HttpResponse:
     try:
         return JsonResponse(_state(*_after(name, act, seen if isinstance(seen, int) else None)))
     except _Stale:
-        with _LOCK:
+        with asking.DESK.at_table:
             return JsonResponse(_state(*_table(name)), status=409)
 
 
@@ -196,7 +185,7 @@ def changed(name: str, *, flip: str | None, basal_area_ft2_ac: float | None) -> 
     acts += [] if basal_area_ft2_ac is None else [_asked_of_table({"basal_area": basal_area_ft2_ac})]
     for act in acts:
         _after(name, act)
-    with _LOCK:
+    with asking.DESK.at_table:
         found, _ = _table(name)
         return {"leave": found.leave, **plain(found.sums())}
 
@@ -224,7 +213,7 @@ def trees(request: HttpRequest, name: str) -> HttpResponse:
     import csv
     import io
 
-    with _LOCK:
+    with asking.DESK.at_table:
         rows = _table(name)[0].rows()
     columns = ("stem", "call", "species", "dbh_in", "east_ft", "north_ft", "score")
     out = io.StringIO()
@@ -256,7 +245,7 @@ def begin_search(name: str, rows: Sequence[str] = ()) -> desk_work.Work:
     if not marking.has_map(name, ask):
         raise NotFound(f"{name} has no stem map.", remedy="Bring one in, or use the marking rule.")
     wanted = marking.check_rows(name, ask, rows)
-    with _LOCK:
+    with asking.DESK.at_table:
         below = _table(name)[0].below(wanted.wildlife)
     if below:
         raise Misuse(
@@ -310,7 +299,7 @@ def on_table(name: str) -> tuple[set[str], set[str]]:
             f"nothing is marked in {name} yet.",
             remedy="Mark on the page Light and marking; papers print the marking that lies there.",
         )
-    with _LOCK:
+    with asking.DESK.at_table:
         found, _ = _table(name)
         if found.carried_over:
             raise Misuse(

@@ -6,7 +6,6 @@ import datetime as dt
 import functools
 import json
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
@@ -60,13 +59,11 @@ def _told(one: outlines.Outline, judged: judging.Judged | None) -> dict[str, Any
     }
 
 
-@functools.cache
-def _look(path: Path) -> backgrounds.Background:
-    return backgrounds.look(path)
-
-
 def _behind() -> list[backgrounds.Background]:
-    return [_look(path) for path in asking.DESK.backgrounds]
+    return [
+        asking.DESK.drawn.once(path, asking.mark_of(path), functools.partial(backgrounds.look, path))
+        for path in asking.DESK.backgrounds
+    ]
 
 
 def _drawing(request: HttpRequest) -> outlines.Drawing:

@@ -34,9 +34,6 @@ _M_PER_DEGREE = 111_200
 _SOON_DAYS = 120
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.3
-# What was drawn last of each stand and of the map, with all that it was drawn from: a page of many stands draws only
-# what changed.
-_DRAWN: dict[str, tuple[Any, str]] = {}
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "stand": lambda row: row["stand"].stand,
     "when": lambda row: row["advice"].window.start if row["advice"] and row["advice"].window else dt.date.max,
@@ -88,7 +85,8 @@ def _row(stand: Stand, judged: judging.Judged | None, fault: str) -> dict[str, A
         strip = drawn.strip(judged.advice, judged.due) if judged else None
         return render_to_string("property_row.html", {"row": row | {"strip": strip}})
 
-    row["html"] = _drawn_once(f"row {stand.stand}", (stand, judged, fault, measures.is_metric()), html)
+    # A page of many stands draws only what changed.
+    row["html"] = asking.DESK.drawn.once(f"row {stand.stand}", (stand, judged, fault, measures.is_metric()), html)
     return row
 
 
@@ -102,16 +100,11 @@ def _map(stands: tuple[Stand, ...], advised: dict[str, Advice]) -> dict[str, Any
         (name, wkt, *((advised[name].work, advised[name].title) if name in advised else ()))
         for name, wkt in outlines.items()
     )
-    html = _drawn_once("map", of, lambda: render_to_string("property_map.html", {"map": shapes_of(outlines, advised)}))
-    return {"box": ground.box, "html": html}
 
+    def html() -> str:
+        return render_to_string("property_map.html", {"map": shapes_of(outlines, advised)})
 
-def _drawn_once(name: str, of: Any, draw: Callable[[], str]) -> str:
-    """A part of the page as it was drawn last, or drawn anew where anything it is drawn from has changed."""
-    before = _DRAWN.get(name)
-    if before is None or before[0] != of:
-        before = _DRAWN[name] = (of, draw())
-    return before[1]
+    return {"box": ground.box, "html": asking.DESK.drawn.once("map", of, html)}
 
 
 @dataclass(frozen=True)
