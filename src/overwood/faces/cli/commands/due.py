@@ -31,7 +31,7 @@ def command(until: dt.date | None, ics: Path | None, ask: Any, as_json: bool) ->
         click.echo("Nothing is due. Bring records in with `overwood import FILE`, or look further ahead with --until.")
     else:
         rows = [
-            (str(e.window), e.stand, e.what, "" if e.days_left is None else str(e.days_left), e.why[:160])
+            (str(e.window), e.stand, e.what, "" if e.days_left is None else str(e.days_left), e.why)
             for e in found
         ]
         output.table(
