@@ -30,10 +30,7 @@ def command(until: dt.date | None, ics: Path | None, ask: Any, as_json: bool) ->
     if not found:
         click.echo("Nothing is due. Bring records in with `overwood import FILE`, or look further ahead with --until.")
     else:
-        rows = [
-            (str(e.window), e.stand, e.what, "" if e.days_left is None else str(e.days_left), e.why)
-            for e in found
-        ]
+        rows = [(str(e.window), e.stand, e.what, "" if e.days_left is None else str(e.days_left), e.why) for e in found]
         output.table(
             ("when", "stand", "what", "days left", "why"), rows, title=f"Due, seen from {ask.on:%d %b %Y}", numeric=(3,)
         )
