@@ -57,7 +57,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "figures": [(_LABELS.get(key, key), figure) for key, figure in found.figures.items()],
         "has_map": has_map,
         "rule": None if has_map else _rule(name, ask, found),
-        "cautions": [*asking.kept(f"warnings {name}", ask, lambda: marking.warnings(name, ask)), *cautions()],
+        "warnings": asking.kept(f"warnings {name}", ask, lambda: marking.warnings(name, ask)),
+        "cautions": cautions(),
         "moves": _MOVES,
         "forms": marking.FORMS,
     }
