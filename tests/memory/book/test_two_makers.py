@@ -43,6 +43,13 @@ def visit_of(device, trees):
     }
 
 
+def young(device, stems, replaces=""):
+    """A line of young stems on the point of :data:`VISIT`."""
+    row = {"visit": "A1-k", "point": "1", "line": "1", "species": "833", "height_class": "1-3", "stems": str(stems)}
+    row |= {"record_id": numbered(f"{device} young {stems}"), "record_device": device}
+    return row | ({"record_replaces": replaces} if replaces else {})
+
+
 def sent(tables):
     report = entering.enter(tables, today=TODAY, name="visit", synced=True)
     assert (report.faults, report.needs_consent) == ([], ())
@@ -117,9 +124,9 @@ def test_a_call_stores_one_visit_and_nothing_else(tables):
 
 
 UPLOADS = (
-    visit_of("first", [tree("first", 1, 18.2), tree("first", 2, 16.0)]),
+    visit_of("first", [tree("first", 1, 18.2), tree("first", 2, 16.0)]) | {"seedlings": [young("first", 4)]},
     visit_of("second", [tree("second", 1, 14.9), tree("second", 3, 12.1)]),
-    {"trees": [tree("first", 2, 16.5, numbered("first 2 16.0"))]},
+    {"trees": [tree("first", 2, 16.5, numbered("first 2 16.0"))], "seedlings": [young("first", 6, numbered("first young 4"))]},
     {"trees": [tree("second", 2, 16.7, numbered("first 2 16.0"))]},
     {"trees": [tree("second", 3, 12.3, numbered("second 3 12.1"))]},
 )
@@ -131,7 +138,7 @@ ONE_BOOK = {}
 def state():
     """What the book says: what is in force, and what waits."""
     waits = {(one.table, one.key): {tuple(side.values.items()) for side in one.sides} for one in conflicts.open_conflicts()}
-    return trees_in_force(), waits
+    return trees_in_force(), [(row.line, row.stems) for row in store.records("seedlings")], waits
 
 
 def after_uploads(fresh, path, order):

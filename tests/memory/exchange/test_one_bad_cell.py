@@ -12,6 +12,12 @@ SHEETS = {
     "trees": ("Plot,Tree,Sp,DBH (in)", ["1,1,WO,18", "1,2,BO,14.5", "2,1,RM,8", "2,2,WO,21", "3,1,YP,16"], PRISM),
     "seedlings": ("Plot,Line,Species,Ht class,Count", ["1,1,WO,1-3,2", "1,2,RM,3-4.5,5", "2,1,BO,1-3,3", "3,1,WO,1-3,1"], FLOOR),
     "acorn_trees": ("Tree,Species,DBH (in),Acorns", ["1,WO,18,0", "2,BO,20,12", "3,WO,16,4"], PLACE),
+    "stems": (
+        "Tag,Species,DBH (in),Azimuth (deg),Distance (ft)",
+        ["1,WO,18,10,33", "2,BO,20,120,48.5", "3,RM,8,300,12"],
+        {**PLACE, "edge": "open", "width_ft": "200", "height_ft": "200", "from_east_ft": "100", "from_north_ft": "100"},
+    ),
+    "stands": ("Stand,Name,Acres,Aspect,Slope %", ["K1,ridge,20,180,35", "K2,cove,12.5,20,10", "K3,bench,8,90,5"], {"property": "millrun"}),
 }
 
 
