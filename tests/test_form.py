@@ -208,3 +208,12 @@ def test_no_module_keeps_what_changes():
         if (names := set(_changed(ast.parse(file.read_text(encoding="utf-8")))))
     }
     assert found == _HELD
+
+
+def test_every_fault_found_by_trying_is_held_by_a_test_that_is_there():
+    with (ROOT / "tests" / "reproducers.csv").open(encoding="utf-8", newline="") as stream:
+        held = [(row["number"], *row["test"].split("::")) for row in csv.DictReader(stream)]
+
+    lost = [one for one in held if f"def {one[2]}(" not in (ROOT / "tests" / one[1]).read_text(encoding="utf-8")]
+    assert lost == []
+    assert {number for number, *_ in held} == {f"R{number}" for number in range(1, 61)}

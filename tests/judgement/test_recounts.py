@@ -35,6 +35,8 @@ def test_the_same_plots_are_known_as_the_same(file):
     figures = all_figures(file, RULES, DEMO_DAY)
     assert waist.after == pytest.approx(figures["oak_stems_3ft_ac"].number)
     assert waist.low < waist.after - waist.before < waist.high
+    tallest = next(row for row in found[-1].measures if row.what == "tallest oak of a plot")
+    assert (tallest.unit, tallest.before > 1, tallest.word.endswith("ft a year")) == ("ft", True, True)
 
 
 def test_plots_that_lived_and_plots_that_got_an_oak_add_up(file):

@@ -75,6 +75,7 @@ def test_every_page_forbids_what_comes_from_elsewhere(served):
         _, headers, _ = served.ask(path)
         assert "script-src 'self'" in headers["Content-Security-Policy"]
         assert "unsafe" not in headers["Content-Security-Policy"]
+        assert "manifest-src 'self'" in headers["Content-Security-Policy"]
         assert headers["X-Content-Type-Options"] == "nosniff"
 
 

@@ -221,7 +221,9 @@ def test_a_tally_becomes_a_count_with_its_empty_plots(fresh):
     assert "25.0 %" in fresh.page("/stand/A/why/oak_stocked_4_5ft_share/")
 
     # More lines under the same visit go on after those it holds.
-    fresh.send("/tally/A/", [*head, *line("1", "red maple", "1-3", "7", "")])
+    blank = [(name, "" if name == "observer" else value) for name, value in head]
+    fresh.send("/tally/A/", [*blank, *line("1", "red maple", "1-3", "7", "")])
+    assert "Forester" in fresh.page("/records/visits/?text=A-1")
     rows = fresh.page("/records/seedlings/?text=A-1")
     assert rows.count("<td>A-1</td>") == 3 and "stems 7" in rows
 

@@ -19,7 +19,28 @@ good_row = st.tuples(
     st.integers(1, 30).map(str), st.sampled_from(["", "browsed", "by the road"]),
 )  # fmt: skip
 cell = st.sampled_from(
-    ["", "none", "-", "0", "WO", "Total", "checked by J", '"', "do.", "4", "1-3", "|||", "Plot 7", "x", "12.5", "Species", "Plot: 7", "BAF: 10", "DBH (in)", "WO 2"]
+    [
+        "",
+        "none",
+        "-",
+        "0",
+        "WO",
+        "Total",
+        "checked by J",
+        '"',
+        "do.",
+        "4",
+        "1-3",
+        "|||",
+        "Plot 7",
+        "x",
+        "12.5",
+        "Species",
+        "Plot: 7",
+        "BAF: 10",
+        "DBH (in)",
+        "WO 2",
+    ]
 )
 any_row = st.one_of(good_row.map(list), st.lists(cell, min_size=0, max_size=5))
 slip = st.sampled_from(["??", "-4", "nan", "inf", "1e999", "12+", "lots", "9" * 40])

@@ -68,7 +68,7 @@ def _days_left(file: StandFile, advice: Advice, rules: Rules) -> int | None:
 
 
 def _counts(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
-    """A yearly count from the seed cut until the release, and at ages 3, 8 to 10 and 16 to 20 after it."""
+    """A yearly count from the seed cut until the release, and at the ages of the rulebook after it."""
     if advice.stage not in ("opened", "midstory treated", "released") or advice.step in ("count", "settle"):
         return []
     if advice.stage == "released" and not _count_age(file, rules, advice.on):
