@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import plans
+import rolling
 from overwood.judgement.plan import check, clash, model, solving
 from overwood.judgement.plan.columns import LEAVE_ALONE
 from overwood.judgement.plan.limits import Limits, Pin
@@ -129,3 +130,10 @@ def test_a_property_too_large_to_be_solved_whole_is_planned_within_its_gap(seed,
         assert narrowed.objective <= whole.objective + 1e-6 <= narrowed.bound + 2e-6
         assert narrowed.gap <= 0.01
         assert check.breaches([columns[place] for place in narrowed.chosen], model.places_of(columns), limits, touching, plans.BEGIN) == []
+
+
+def test_planning_anew_each_autumn_beats_a_plan_of_fixed_years():
+    # The same design, of stands, fixed years and crops unknown in advance, as a prototype in which planning anew was better on 12 of 12 paths.
+    paths = rolling.compared(6, 8, 5)
+    assert sum(anew > once for once, anew in paths) >= 4
+    assert sum(anew for _, anew in paths) > 1.2 * sum(once for once, _ in paths)
