@@ -75,7 +75,9 @@ def test_a_fault_of_a_price_list_is_at_its_line_and_changes_nothing(bare, typed,
 
 
 def test_what_the_page_shows_and_keeps_again_is_the_same_list_and_the_one_before_is_kept(bare):
-    given = (ROOT / "demo" / "prices.toml").read_bytes()
+    share = '[[cost_share]]\ncode = "666"\nwork = "weeding"\nrate_usd_ac = 90\nnote = "until \\"May\\""\n'
+    noted = (ROOT / "demo" / "prices.toml").read_text().replace("[[price]]", 'note = "asked by telephone"\n[[price]]', 1)
+    given = (noted.replace("high = 2600", 'high = 2600\nnote = "two bids"') + share).encode()
     assert _kept(bare, "/prices/", {"file": SimpleUploadedFile("mine.toml", given)}).status_code == 302
     first, page = asking.prices(), bare.get("/prices/").content.decode()
     shown = dict(re.findall(r'<input[^>]*name="([a-z0-9_.]+)"[^>]*?value="([^"]*)"', page))
@@ -83,6 +85,7 @@ def test_what_the_page_shows_and_keeps_again_is_the_same_list_and_the_one_before
 
     assert _kept(bare, "/prices/", {name: html.unescape(value) for name, value in (shown | chosen).items()}).status_code == 302
     assert asking.prices() == first and len(first.prices) == 12
+    assert (first.note, first.prices[0].note, first.cost_shares[-1].note) == ("asked by telephone", "two bids", 'until "May"')
     assert asking.DESK.own_prices.with_name("book.prices.before.toml").read_bytes().strip() == given.strip()
     assert price_lists.load(asking.DESK.own_prices) == first and DEMO.exists()
 
@@ -131,3 +134,17 @@ def test_a_price_list_that_is_no_utf_8_is_refused_and_not_kept_with_letters_lost
     page = _kept(bare, "/prices/", {"file": sent})
     assert page.status_code == 400 and "is not UTF-8 text" in _said(page)
     assert not asking.DESK.own_prices.exists()
+
+
+def test_a_command_answers_under_the_rules_the_prices_and_the_law_that_pages_kept_with_the_book(bare, demo_book, run):
+    """One book, one answer: the desk and the command line read the same lists."""
+    _kept(bare, "/prices/", LIST | LINES)
+    _kept(bare, "/law/", {"filled_by": "Ada", "filled_on": "2025-10-01", "asked": "the county", "permit": "none needed"})
+    demo_book.with_name("demo.prices.toml").write_bytes(asking.DESK.own_prices.read_bytes())
+    assert asking.DESK.own_law == demo_book.with_name("demo.law.toml")
+    at = ("--book", demo_book, "--on", "2025-10-15")
+
+    assert [run(*command)[0] for command in (("prices", "--book", demo_book), ("choices", "S6", *at), ("timber", "S6", *at))] == [0] * 3
+    assert '"filled_by": "Ada"' in run("burn", "S7", *at, "--json")[1]
+    demo_book.with_name("demo.rules.toml").write_text('[figures.interval_level]\nvalue = "wrong"\n')
+    assert run("advise", "S6", *at)[0] == 1

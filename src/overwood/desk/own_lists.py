@@ -21,13 +21,14 @@ from overwood.judgement.prices import PriceList
 # One line of a form, by column, as it was typed; and the lines of a form by their number on it.
 Row = Mapping[str, str]
 Rows = Mapping[int, Row]
-PRICE_COLUMNS = ("product", "species", "grade", "low", "mean", "high", "unit")
-SHARE_COLUMNS = ("code", "work", "rate_usd_ac", "acres")
+PRICE_COLUMNS = ("product", "species", "grade", "low", "mean", "high", "unit", "note")
+SHARE_COLUMNS = ("code", "work", "rate_usd_ac", "acres", "note")
 CLOSED_COLUMNS = ("from", "to", "first_hour", "last_hour", "why")
+_PRICE_TEXTS = ("date", "source", "log_rule", "note")
 LAW_TEXTS = ("filled_by", "filled_on", "asked", "permit")
 # A line that reads, to look at the head of a list alone.
 _ANY_PRICE = {"product": "sawlog", "species": "other", "low": "0", "mean": "0", "high": "0", "unit": "US$/MBF"}
-_MAY_BE_BLANK = frozenset({"grade", "acres", "why"})
+_MAY_BE_BLANK = frozenset({"grade", "acres", "note", "why"})
 _Made = TypeVar("_Made")
 
 
@@ -53,7 +54,7 @@ def price_form(listed: PriceList | None) -> PriceForm:
     """A price list as the form shows it; an empty form without one."""
     if listed is None:
         return PriceForm(head={}, lines={}, costs={}, shares={})
-    head = {"date": listed.date.isoformat(), "source": listed.source, "log_rule": listed.log_rule}
+    head = {name: str(getattr(listed, name)) for name in _PRICE_TEXTS}
     head |= {"tons_per_mbf": _shown(listed.tons_per_mbf), "weight_source": listed.weight_source}
     return PriceForm(
         head=head,
@@ -84,16 +85,16 @@ def keep_prices(path: Path, form: PriceForm) -> PriceList:
     BadRule
         with the field of the form that cannot be taken; nothing is changed then.
     """
-    head = {name: form.head.get(name, "") for name in ("date", "source", "log_rule")}
+    head = {name: form.head.get(name, "") for name in _PRICE_TEXTS}
     weight = {"tons_per_mbf": form.head.get("tons_per_mbf", ""), "source": form.head.get("weight_source", "")}
     top = _lines(head, text=tuple(head)) + (
         ["", "[weight]", *_lines(weight, text=("source",))] if any(weight.values()) else []
     )
     costs = {name: value for name, value in form.costs.items() if value}
     tail = (["", "[cost]", *_lines(costs)] if costs else []) + _blocks(
-        "cost_share", form.shares.values(), ("code", "work")
+        "cost_share", form.shares.values(), ("code", "work", "note")
     )
-    text = ("product", "species", "grade", "unit")
+    text = ("product", "species", "grade", "unit", "note")
     _check([*top, *_blocks("price", [_ANY_PRICE], text)], price_lists.load, "", "")
     for number, row in form.lines.items():
         _check(

@@ -172,6 +172,11 @@ def law_beside(book: Path | None) -> Path:
     return _beside(book, "law.toml")
 
 
+def where_kept(path: Path) -> Path | None:
+    """The place of a list that pages write; None where none was kept."""
+    return path if path.exists() else None
+
+
 def _beside(book: Path | None, ending: str) -> Path:
     from overwood.memory.book import setup
 

@@ -56,6 +56,7 @@ class Price:
     high: float
     unit: str
     grade: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,7 @@ class CostShare:
     work: str
     rate_usd_ac: float
     acres: float | None = None
+    note: str = ""
 
     def on(self, area_ac: float) -> float:
         """US$ an acre of a stand of so many acres: the practice may cover a part of them."""
@@ -88,6 +90,7 @@ class PriceList:
     cost_shares: tuple[CostShare, ...] = ()
     tons_per_mbf: float | None = None
     weight_source: str = ""
+    note: str = ""
 
     def cost(self, name: str, area_ac: float) -> float:
         """Cost of a work by its own unit, with the cost of coming at all spread over the acres of the stand."""
@@ -172,9 +175,8 @@ def load(path: Path) -> PriceList:
     tons, weight_source = _weight(file.plain.get("weight"), file.where("weight"))
     _check_weights(prices, tons, file.name)
     shares = tuple(_cost_share(file, number, entry) for number, entry in enumerate(file.tables("cost_share")))
-    return PriceList(
-        _date(file), str(file.plain["source"]), rule, tuple(prices), _costs(file), shares, tons, weight_source
-    )
+    source, note = (str(file.plain.get(key, "")) for key in ("source", "note"))
+    return PriceList(_date(file), source, rule, tuple(prices), _costs(file), shares, tons, weight_source, note)
 
 
 def _amount(file: toml_file.TomlFile, value: Any, *path: str | int, most: float = math.inf) -> float:
@@ -217,7 +219,8 @@ def _price(file: toml_file.TomlFile, number: int, entry: dict[str, Any]) -> Pric
         what = f"{file.where(*here)}: low {low:g}, mean {mean:g} and high {high:g} are not in order."
         raise BadRule(what, remedy="0 <= low <= mean <= high.")
     species = _species(file, str(entry["species"]), number)
-    return Price(str(entry["product"]), species, low, mean, high, str(entry["unit"]), str(entry.get("grade", "")))
+    grade, note = (str(entry.get(key, "")) for key in ("grade", "note"))
+    return Price(str(entry["product"]), species, low, mean, high, str(entry["unit"]), grade, note)
 
 
 def _species(file: toml_file.TomlFile, written: str, number: int) -> str:
@@ -270,4 +273,4 @@ def _cost_share(file: toml_file.TomlFile, number: int, entry: dict[str, Any]) ->
         )
     rate = _amount(file, entry["rate_usd_ac"], *here, "rate_usd_ac")
     acres = _amount(file, entry["acres"], *here, "acres") if "acres" in entry else None
-    return CostShare(str(entry.get("code", "")), str(entry["work"]), rate, acres)
+    return CostShare(str(entry.get("code", "")), str(entry["work"]), rate, acres, str(entry.get("note", "")))

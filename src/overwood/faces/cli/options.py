@@ -49,9 +49,18 @@ book_option = click.option(
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object for machines.")
 on_option = click.option("--on", type=Day(), default=dt.date.today, show_default="today", help="Answer as of this day.")
 rules_option = click.option(
-    "--rules", "overlay", type=_PATH, envvar="OVERWOOD_RULES", help="An office's overlay of the rules."
+    "--rules",
+    "overlay",
+    type=_PATH,
+    envvar="OVERWOOD_RULES",
+    help="An office's overlay of the rules; the one kept with the book if left out.",
 )
-prices_option = click.option("--prices", type=_PATH, envvar="OVERWOOD_PRICES", help="Your price list (TOML).")
+prices_option = click.option(
+    "--prices",
+    type=_PATH,
+    envvar="OVERWOOD_PRICES",
+    help="Your price list (TOML); the one kept with the book if left out.",
+)
 language_option = click.option(
     "--language",
     "tongue",
@@ -75,7 +84,8 @@ def metric_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def asks(command: Callable[..., Any]) -> Callable[..., Any]:
-    """A command that asks the book a question: opens it and hands over the question."""
+    """A command that asks the book a question: opens it and hands over the question, under the rules, the prices and
+    the law kept with the book where the command names no others."""
 
     @book_option
     @on_option
@@ -85,7 +95,11 @@ def asks(command: Callable[..., Any]) -> Callable[..., Any]:
     def wrapped(book: Path | None, on: dt.date, overlay: Path | None, **more: Any) -> Any:
         from overwood.desk import answers, session
 
-        ask = answers.question(on, overlay)
+        for name, beside in (("prices", session.prices_beside), ("law_file", session.law_beside)):
+            if name in more:
+                more[name] = more[name] or session.where_kept(beside(book))
+        prices = more.get("prices") or session.where_kept(session.prices_beside(book))
+        ask = answers.question(on, overlay or session.where_kept(session.rules_beside(book)), prices)
         session.open_book(book)
         if "stand" in more:
             more["stand"] = answers.stand_name(more["stand"])

@@ -114,7 +114,7 @@ def question(on: str = "") -> Question:
 
 def price_path() -> Path | None:
     """The price list in force: the one the server was told of, or the one that was typed; None where there is none."""
-    return DESK.prices or _there(DESK.own_prices)
+    return DESK.prices or session.where_kept(DESK.own_prices)
 
 
 def prices() -> PriceList | None:
@@ -124,16 +124,12 @@ def prices() -> PriceList | None:
 
 def law_path() -> Path | None:
     """Where that lies which was found out of the law for burning; None where nothing was."""
-    return _there(DESK.own_law)
+    return session.where_kept(DESK.own_law)
 
 
 def law() -> Law:
     """What was found out of the law for burning."""
     return load_law(law_path())
-
-
-def _there(path: Path) -> Path | None:
-    return path if path.exists() else None
 
 
 def list_marks() -> tuple[tuple[int, int], ...]:

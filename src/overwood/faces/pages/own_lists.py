@@ -114,7 +114,10 @@ def _keep_prices(request: HttpRequest) -> None:
         with asking.at_field("file"):
             listed = own_lists.send_in(path, sent.read(), price_lists.load)
     else:
-        head = {name: _typed(request, name) for name in ("date", "source", "log_rule", "tons_per_mbf", "weight_source")}
+        head = {
+            name: _typed(request, name)
+            for name in ("date", "source", "log_rule", "note", "tons_per_mbf", "weight_source")
+        }
         costs = {name: _typed(request, f"cost.{name}") for name in _COST_WORDS}
         lines = _rows(request, "price", own_lists.PRICE_COLUMNS, but=("product", "unit", "grade"))
         shares = _rows(request, "share", own_lists.SHARE_COLUMNS, but=("work",))

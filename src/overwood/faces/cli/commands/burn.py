@@ -58,7 +58,12 @@ class Named(click.ParamType):
     multiple=True,
     help="Fuel model, such as FM9; several times for several. Three are shown where fewer are named.",
 )
-@click.option("--law", "law_file", type=_PATH, help="What you found out about hours, permits and bans (TOML).")
+@click.option(
+    "--law",
+    "law_file",
+    type=_PATH,
+    help="What you found out about hours, permits and bans (TOML); what is kept with the book if left out.",
+)
 @click.option("--new-law", type=_PATH, help="Write an empty law file to fill in, and stop.")
 @click.option(
     "--planned", type=Day(), help="Day the burn is planned for; the first day of the burn window if left out."

@@ -7,13 +7,14 @@ from pathlib import Path
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import json_option, prices_option
+from overwood.faces.cli.options import book_option, json_option, prices_option
 
 
 @click.command("prices")
 @prices_option
+@book_option
 @json_option
-def command(prices: Path | None, as_json: bool) -> None:
+def command(prices: Path | None, book: Path | None, as_json: bool) -> None:
     """Check your price list and show it.
 
     A TOML file: date = "2025-09-01", source = "...", log_rule = "doyle"; for each price a [[price]] with product,
@@ -22,11 +23,13 @@ def command(prices: Path | None, as_json: bool) -> None:
     pulpwood and firewood in US$/ton or US$/cord; under [cost] what work costs an acre. demo/prices.toml is an invented
     example.
     """
-    from overwood.desk import timber
+    from overwood.desk import session, timber
 
+    prices = prices or session.where_kept(session.prices_beside(book))
     if prices is None:
         raise click.UsageError(
-            "Name your list with --prices FILE or in OVERWOOD_PRICES; demo/prices.toml is an invented example."
+            "No list is kept with the book: name yours with --prices FILE or in OVERWOOD_PRICES; demo/prices.toml is "
+            "an invented example."
         )
     listed = timber.price_list(prices)
     assert listed is not None
