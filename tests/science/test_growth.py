@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from conftest import DOCS
+from overwood.ground.species import UNKNOWN, serving
 from overwood.judgement.growing import response
 from overwood.judgement.rules import defaults
 from overwood.science import growth
@@ -52,7 +53,7 @@ def test_the_range_between_sites_holds_the_second_mapped_forest(spcd, seen):
 def test_no_species_without_a_row_borrows_red_maple():
     birch = 372
 
-    assert growth.growth_species(birch) == growth.mortality_species(birch) == growth.ANY_OTHER
+    assert serving(growth.GROWTH_TABLE, birch) == serving(growth.MORTALITY_TABLE, birch) == UNKNOWN
 
 
 def test_a_red_maple_over_16_inches_has_a_death_rate_of_its_size():

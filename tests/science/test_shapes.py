@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from overwood.ground.species import serving
 from overwood.science import acorns, overstory, reproduction, sample_size, survey
 
 
@@ -53,10 +54,10 @@ def test_a_species_without_a_curve_is_refused():
 
 
 def test_other_oaks_borrow_the_lower_table_of_their_group():
-    assert reproduction.sprout_table_species(823) == 802
-    assert reproduction.sprout_table_species(812) == 837
+    assert serving(reproduction.SPROUT_TABLE, 823) == 802
+    assert serving(reproduction.SPROUT_TABLE, 812) == 837
     with pytest.raises(KeyError, match="covers oaks"):
-        reproduction.sprout_table_species(316)
+        serving(reproduction.SPROUT_TABLE, 316)
 
 
 def test_a_forest_crown_is_never_wider_than_an_open_one():

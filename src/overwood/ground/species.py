@@ -9,12 +9,12 @@ from __future__ import annotations
 import difflib
 import functools
 import re
-from collections.abc import Container
 from dataclasses import dataclass
 
 from overwood.ground import tables
 
 TABLE = "ground/tables/species.csv"
+STAND_INS = "ground/tables/stand_ins.csv"
 UNKNOWN = 999
 ANY_OAK = 800
 
@@ -221,14 +221,20 @@ def find(written: str) -> Species:
     raise KeyError(f"unknown species {written!r}: give an FIA code, a PLANTS symbol or a common name{hint}")
 
 
-def stand_in(spcd: int, known: Container[int], *, hickory: int, white_oak: int, red_oak: int, other: int) -> int:
-    """The species of a table that serves for one without a row: itself, any hickory, an oak of its group, or the
-    other."""
-    if spcd in known:
+@functools.cache
+def serving(table: str, spcd: int) -> int:
+    """The species whose row of a table serves for ``spcd``: itself, or who stands in by ``stand_ins.csv``.
+
+    Raises
+    ------
+    KeyError
+        when nothing stands in for it.
+    """
+    if any(int(row["spcd"]) == spcd for row in tables.rows(table)):
         return spcd
-    entry = by_code(spcd)
-    if "hickory" in entry.common_name:
-        return hickory
-    if entry.is_oak:
-        return red_oak if entry.oak_group == "red" else white_oak
-    return other
+    entry, row = by_code(spcd), {row["table"]: row for row in tables.rows(STAND_INS)}[table]
+    oak = "red_oak" if entry.oak_group == "red" else "white_oak"
+    who = row["hickory" if entry.is_hickory else oak if entry.is_oak else "other"]
+    if not who:
+        raise KeyError(f"{row['lacks']} for {entry.common_name}")
+    return int(who)

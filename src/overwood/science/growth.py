@@ -15,14 +15,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import by_code, stand_in
+from overwood.ground.species import by_code, serving
 from overwood.ground.units import FT2_PER_IN2_OF_DBH
 
 Array = NDArray[np.float64]
 GROWTH_TABLE = "science/tables/diameter_growth.csv"
 MORTALITY_TABLE = "science/tables/mortality.csv"
 # The row of both tables for every species without one of its own.
-ANY_OTHER = 999
 # Crowding moves a death rate by no more than this either way: nothing farther was seen.
 MOST_CROWDING = 3.0
 
@@ -71,23 +70,6 @@ def _growth() -> dict[int, Equation]:
     return {int(r["spcd"]): Equation(**{name: float(r[name]) for name in names}) for r in tables.rows(GROWTH_TABLE)}
 
 
-def growth_species(spcd: int) -> int:
-    """The species whose increment equation serves for ``spcd``.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    int
-        Itself; pignut hickory for a hickory, white oak for white oaks, black oak for red oaks, 999 (any other)
-        otherwise.
-    """
-    return stand_in(spcd, _growth(), hickory=403, white_oak=802, red_oak=837, other=ANY_OTHER)
-
-
 def diameter_growth_in_yr(spcd: int, dbh_in: ArrayLike, ba_larger_ft2_ac: ArrayLike, *, growth_z: float = 0.0) -> Array:
     """Yearly increment of diameter in a closed stand on a middling site.
 
@@ -118,7 +100,7 @@ def diameter_growth_in_yr(spcd: int, dbh_in: ArrayLike, ba_larger_ft2_ac: ArrayL
     >>> round(float(diameter_growth_in_yr(802, 16, 30)), 3)
     0.125
     """
-    one = _growth()[growth_species(spcd)]
+    one = _growth()[serving(GROWTH_TABLE, spcd)]
     dbh, larger = np.asarray(dbh_in, dtype=float), np.asarray(ba_larger_ft2_ac, dtype=float)
     level = one.level * np.exp(growth_z * one.level_spread_ln)
     return level * one.b1 * dbh**one.b2 * np.exp(-one.b3 * dbh - one.b4 * larger)
@@ -137,7 +119,7 @@ def growth_error_in_yr(spcd: int) -> float:
     float
         Residual standard error [in/yr].
     """
-    return _growth()[growth_species(spcd)].rse_in_yr
+    return _growth()[serving(GROWTH_TABLE, spcd)].rse_in_yr
 
 
 def thinning_response(ba_ft2_ac: float, response: Response) -> float:
@@ -214,23 +196,6 @@ def _deaths(rows: list[dict[str, str]]) -> Deaths:
     return Deaths(high_in=high, rate_yr=rate, larger_ft2_ac=larger, spread_ln=float(rows[0]["spread_ln"]))
 
 
-def mortality_species(spcd: int) -> int:
-    """The species whose death rates serve for ``spcd``.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    int
-        Itself; pignut hickory for a hickory, white oak for white oaks, black oak for red oaks, 999 (any other)
-        otherwise.
-    """
-    return stand_in(spcd, _mortality(), hickory=403, white_oak=802, red_oak=837, other=ANY_OTHER)
-
-
 def mortality_yr(spcd: int, dbh_in: ArrayLike, *, death_z: float = 0.0) -> Array:
     """Chance that a tree dies in a year, under the crowding usual for its size in a closed stand.
 
@@ -258,7 +223,7 @@ def mortality_yr(spcd: int, dbh_in: ArrayLike, *, death_z: float = 0.0) -> Array
     >>> 0 < float(mortality_yr(802, 18)) < 0.01
     True
     """
-    one = _mortality()[mortality_species(spcd)]
+    one = _mortality()[serving(MORTALITY_TABLE, spcd)]
     chance = one.rate_yr[_size_class(one, dbh_in)] * np.exp(death_z * one.spread_ln)
     return np.clip(chance, 0.0, 1.0)
 
@@ -292,7 +257,7 @@ def crowding_response(spcd: int, dbh_in: ArrayLike, ba_larger_ft2_ac: ArrayLike,
     (``fan_poster``); the step between the classes is taken as 55 ft2/ac of larger trees (an assumption). For other
     species half of it is assumed: in one Ohio study white oaks died more where basal area was lower (``wayne2018``).
     """
-    one = _mortality()[mortality_species(spcd)]
+    one = _mortality()[serving(MORTALITY_TABLE, spcd)]
     slope = response.death_red if by_code(spcd).oak_group == "red" else response.death_other
     beyond = np.asarray(ba_larger_ft2_ac, dtype=float) - one.larger_ft2_ac[_size_class(one, dbh_in)]
     return np.clip(np.exp(slope * beyond), 1 / MOST_CROWDING, MOST_CROWDING)

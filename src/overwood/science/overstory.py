@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import ANY_OAK, by_code, stand_in
+from overwood.ground.species import serving
 from overwood.ground.units import FT2_PER_ACRE, FT2_PER_IN2_OF_DBH
 
 Array = NDArray[np.float64]
@@ -22,8 +22,6 @@ CROWN_TABLE = "science/tables/crown_width.csv"
 SITE_TABLE = "science/tables/site_index.csv"
 STOCKING_CHART_QMD_IN = (3.0, 15.0)
 SITE_AGES_YR = (10.0, 100.0)
-_ANY_HICKORY = 400
-_HICKORIES = range(401, 414)
 
 
 def basal_area_ft2(dbh_in: ArrayLike) -> Array:
@@ -303,23 +301,6 @@ def _crown_coefficients() -> dict[int, tuple[float, ...]]:
     }
 
 
-def crown_table_species(spcd: int) -> int:
-    """The species whose crown curve serves for ``spcd``.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    int
-        Itself where it has a curve; any hickory for a hickory; white oak or black oak for other oaks; red maple for
-        everything else, which the caller should say is a stand-in.
-    """
-    return stand_in(spcd, _crown_coefficients(), hickory=_ANY_HICKORY, white_oak=802, red_oak=837, other=316)
-
-
 def crown_width_ft(spcd: int, dbh_in: ArrayLike, *, crown_ratio_pct: ArrayLike, hopkins_index: float) -> Array:
     """Crown width of a tree grown in a stand.
 
@@ -348,7 +329,7 @@ def crown_width_ft(spcd: int, dbh_in: ArrayLike, *, crown_ratio_pct: ArrayLike, 
     >>> round(float(crown_width_ft(802, 12, crown_ratio_pct=40, hopkins_index=0)), 2)
     23.34
     """
-    b0, b1, b2, b3, b4 = _crown_coefficients()[crown_table_species(spcd)]
+    b0, b1, b2, b3, b4 = _crown_coefficients()[serving(CROWN_TABLE, spcd)]
     dbh = np.asarray(dbh_in, dtype=float)
     width = b0 + b1 * dbh + b2 * dbh**2 + b3 * np.asarray(crown_ratio_pct, dtype=float) + b4 * hopkins_index
     return np.minimum(width, open_crown_width_ft(dbh))
@@ -403,33 +384,6 @@ def _site_coefficients() -> dict[int, tuple[float, ...]]:
     }
 
 
-def site_curve_species(spcd: int) -> int:
-    """The species whose height curve serves for ``spcd``.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    int
-        Itself, any hickory for a hickory, the upland oak curve for an oak without its own.
-
-    Raises
-    ------
-    KeyError
-        when no published curve fits.
-    """
-    if spcd in _site_coefficients():
-        return spcd
-    if spcd in _HICKORIES:
-        return _ANY_HICKORY
-    if by_code(spcd).is_oak:
-        return ANY_OAK
-    raise KeyError(f"no site index curve for {by_code(spcd).common_name}")
-
-
 def dominant_height_ft(spcd: int, age_yr: ArrayLike, site_index_ft: ArrayLike) -> Array:
     """Height of dominant trees from age and site index.
 
@@ -456,7 +410,7 @@ def dominant_height_ft(spcd: int, age_yr: ArrayLike, site_index_ft: ArrayLike) -
     >>> round(float(dominant_height_ft(837, 80, 70)), 1)
     87.0
     """
-    b1, b2, b3, b4, b5 = _site_coefficients()[site_curve_species(spcd)]
+    b1, b2, b3, b4, b5 = _site_coefficients()[serving(SITE_TABLE, spcd)]
     site = np.asarray(site_index_ft, dtype=float)
     return b1 * site**b2 * (1 - np.exp(b3 * np.asarray(age_yr, dtype=float))) ** (b4 * site**b5)
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import ANY_OAK, by_code
+from overwood.ground.species import ANY_OAK, by_code, serving
 from overwood.science import decisions, intervals, sample_size, survey
 
 Array = NDArray[np.float64]
@@ -80,32 +80,6 @@ def _sprout_classes() -> dict[int, tuple[tuple[float, float, float], ...]]:
     return {spcd: tuple(sorted(classes)) for spcd, classes in found.items()}
 
 
-def sprout_table_species(spcd: int) -> int:
-    """The oak whose sprouting table serves for ``spcd``.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    int
-        Itself; white oak for other white oaks and unnamed oaks, black oak for other red oaks (an assumption, chosen
-        as the lower of each group).
-
-    Raises
-    ------
-    KeyError
-        for a species that is not an oak.
-    """
-    if spcd in _sprout_classes():
-        return spcd
-    if not by_code(spcd).is_oak:
-        raise KeyError(f"no stump sprouting table for {by_code(spcd).common_name}: the table covers oaks")
-    return 837 if by_code(spcd).oak_group == "red" else 802
-
-
 def stump_sprout_share(spcd: int, dbh_in: ArrayLike, *, shade_multiplier: float) -> Array:
     """Share of cut stumps expected to sprout, from the published table of classes.
 
@@ -132,7 +106,7 @@ def stump_sprout_share(spcd: int, dbh_in: ArrayLike, *, shade_multiplier: float)
     >>> float(stump_sprout_share(802, 14, shade_multiplier=1))
     0.15
     """
-    classes = _sprout_classes()[sprout_table_species(spcd)]
+    classes = _sprout_classes()[serving(SPROUT_TABLE, spcd)]
     whole_inch = np.floor(np.asarray(dbh_in, dtype=float) + 0.5)
     uppers = np.array([high for _, high, _ in classes])
     shares = np.array([share for _, _, share in classes])

@@ -198,3 +198,10 @@ _READERS: dict[str, Callable[[str, Key, Wrong], Any]] = {
     "list": _list,
     "whole": _whole,
 }
+
+
+def stand_in(spcd: int, table: str) -> list[str]:
+    """A note where a table has no row of a species and that of another serves."""
+    used = species.serving(table, spcd)
+    names = [species.by_code(code).common_name for code in (spcd, used)]
+    return [] if used == spcd else [f"nothing of its own for {names[0]}: {names[1]} stands in"]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from overwood.desk.formulas.keys import Formula, Key, Values
-from overwood.ground import species
+from overwood.desk.formulas.keys import Formula, Key, Values, stand_in
 from overwood.ground.errors import Misuse
 from overwood.judgement.rules import load
 from overwood.science import acorns, overstory, reproduction, sample_size, survey
@@ -68,7 +67,7 @@ def _crown_width(species: int, dbh_in: float, crown_ratio_pct: float | None, hop
 
 
 def _crown_notes(species: int, dbh_in: float, crown_ratio_pct: float | None, **_: Any) -> list[str]:
-    notes = _stand_in(species, overstory.crown_table_species(species))
+    notes = stand_in(species, overstory.CROWN_TABLE)
     if crown_ratio_pct is None:
         notes.append("crown ratio assumed (crown_ratio_codominant_pct)")
     if dbh_in < 5:
@@ -76,17 +75,8 @@ def _crown_notes(species: int, dbh_in: float, crown_ratio_pct: float | None, **_
     return notes
 
 
-def _stand_in(wanted: int, used: int) -> list[str]:
-    if wanted == used:
-        return []
-    return [
-        f"no curve of its own for {species.by_code(wanted).common_name}: that of "
-        f"{species.by_code(used).common_name} stands in"
-    ]
-
-
 def _site_notes(species: int, age_yr: float, site_index_ft: float | None = None, **_: Any) -> list[str]:
-    notes = _stand_in(species, overstory.site_curve_species(species))
+    notes = stand_in(species, overstory.SITE_TABLE)
     low, high = overstory.SITE_AGES_YR
     if not low <= age_yr <= high:
         notes.append(f"outside the published range: ages {low:g} to {high:g}")
@@ -101,7 +91,7 @@ def _sprout(species: int, dbh_in: float, shade: float | None) -> Values:
 
 
 def _sprout_notes(species: int, shade: float | None, **_: Any) -> list[str]:
-    notes = _stand_in(species, reproduction.sprout_table_species(species))
+    notes = stand_in(species, reproduction.SPROUT_TABLE)
     return notes + (
         [f"shade multiplier {shade:g} is an assumption (sprout_shade_multiplier)"] if shade not in (None, 1.0) else []
     )

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from overwood.desk.formulas.keys import Formula, Key, Values
-from overwood.ground import species as species_room
+from overwood.desk.formulas.keys import Formula, Key, Values, stand_in
 from overwood.ground.errors import Misuse
 from overwood.judgement.growing import response
 from overwood.judgement.rules import load
@@ -85,14 +84,7 @@ def _growth_notes(species: int, ba_larger_ft2_ac: float | None, **_: Any) -> lis
     ]
     if ba_larger_ft2_ac is None:
         notes.append("basal area of larger trees assumed (ba_larger_share)")
-    return notes + _stand_in(species, growth.growth_species(species))
-
-
-def _stand_in(wanted: int, used: int) -> list[str]:
-    if wanted == used:
-        return []
-    named = species_room.by_code(used).common_name
-    return [f"no equation of its own for {species_room.by_code(wanted).common_name}: that of {named} stands in"]
+    return notes + stand_in(species, growth.GROWTH_TABLE)
 
 
 def _stream(amounts: list[float], years: list[float]) -> None:
@@ -183,7 +175,7 @@ TIMBER = (
         compute=lambda species, dbh_in: {"height_ft": float(timber.height_ft(species, dbh_in, scale=1.0))},
         notes=lambda species, **_: [
             "own fit to one tall Virginia site; scale it to your own heights",
-            *_stand_in(species, timber.height_curve_species(species)),
+            *stand_in(species, timber.trees.HEIGHT_TABLE),
         ],
     ),
     Formula(
@@ -195,7 +187,7 @@ TIMBER = (
         sources=("jenkins2003",),
         status="published",
         compute=lambda species, dbh_in: {"dry_lb": float(timber.biomass_dry_lb(species, dbh_in))},
-        notes=lambda species, **_: _stand_in(species, timber.wood_species(species)),
+        notes=lambda species, **_: stand_in(species, timber.wood.WOOD_TABLE),
     ),
     Formula(
         name="bark-thickness",
@@ -208,7 +200,7 @@ TIMBER = (
         compute=lambda species, dbh_in: {"bark_in": float(timber.bark_thickness_in(species, dbh_in))},
         notes=lambda species, **_: [
             "an average of the stem, for volume and not for heat",
-            *_stand_in(species, timber.wood_species(species)),
+            *stand_in(species, timber.wood.WOOD_TABLE),
         ],
     ),
     Formula(
@@ -223,7 +215,7 @@ TIMBER = (
             name: float(timber.foot_bark_in(species, dbh_in, end))
             for name, end in (("bark_in", "ratio"), ("low_in", "low"), ("high_in", "high"))
         },
-        notes=lambda species, **_: _stand_in(species, timber.foot_species(species)),
+        notes=lambda species, **_: stand_in(species, timber.wood.FOOT_TABLE),
     ),
     Formula(
         name="diameter-growth",

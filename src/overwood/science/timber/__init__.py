@@ -13,7 +13,6 @@ from overwood.science.timber.logs import (
 from overwood.science.timber.trees import (
     MOST_LOGS,
     TREE_DBH_IN,
-    height_curve_species,
     height_ft,
     height_scale,
     merchantable_height_ft,
@@ -28,11 +27,9 @@ from overwood.science.timber.wood import (
     biomass_dry_lb,
     commercial_group,
     foot_bark_in,
-    foot_species,
     green_lb_ft3,
     green_tons_per_cord,
     inside_bark_ratio,
-    wood_species,
 )
 
 __all__ = [
@@ -44,10 +41,8 @@ __all__ = [
     "commercial_group",
     "doyle_bf",
     "foot_bark_in",
-    "foot_species",
     "green_lb_ft3",
     "green_tons_per_cord",
-    "height_curve_species",
     "height_ft",
     "height_scale",
     "huber_ft3",
@@ -63,5 +58,4 @@ __all__ = [
     "tree_cords",
     "tree_cubic_ft3",
     "upper_tapers_in",
-    "wood_species",
 ]

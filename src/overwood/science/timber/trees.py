@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import stand_in
+from overwood.ground.species import serving
 from overwood.science.timber.logs import BOARD_RULES, TABLE
 
 Array = NDArray[np.float64]
@@ -244,22 +244,6 @@ def _height_curves() -> dict[int, tuple[float, float, float, float]]:
     }
 
 
-def height_curve_species(spcd: int) -> int:
-    """The species whose height curve serves for ``spcd``.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    int
-        Itself; any hickory for a hickory; the curve of its group for an oak; red maple otherwise.
-    """
-    return stand_in(spcd, _height_curves(), hickory=400, white_oak=832, red_oak=806, other=316)
-
-
 def height_ft(spcd: int, dbh_in: ArrayLike, *, scale: float) -> Array:
     """Total height from dbh.
 
@@ -286,7 +270,7 @@ def height_ft(spcd: int, dbh_in: ArrayLike, *, scale: float) -> Array:
     >>> round(float(height_ft(802, 18, scale=1)))
     90
     """
-    a, b, c, _ = _height_curves()[height_curve_species(spcd)]
+    a, b, c, _ = _height_curves()[serving(HEIGHT_TABLE, spcd)]
     return 4.5 + scale * a * (1 - np.exp(-b * np.asarray(dbh_in, dtype=float))) ** c
 
 

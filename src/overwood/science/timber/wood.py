@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import stand_in
+from overwood.ground.species import serving
 from overwood.ground.units import IN_PER_CM, LB_PER_KG, LB_PER_TON
 
 Array = NDArray[np.float64]
@@ -20,22 +20,6 @@ FOOT_TABLE = "science/tables/bark_at_foot.csv"
 @functools.cache
 def _wood() -> dict[int, dict[str, str]]:
     return {int(row["spcd"]): row for row in tables.rows(WOOD_TABLE)}
-
-
-def wood_species(spcd: int) -> int:
-    """The species whose wood properties serve for ``spcd``.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    int
-        Itself where it has a row; pignut hickory for any hickory, white or black oak for an oak, red maple otherwise.
-    """
-    return stand_in(spcd, _wood(), hickory=403, white_oak=802, red_oak=837, other=316)
 
 
 def commercial_group(spcd: int) -> str:
@@ -51,7 +35,7 @@ def commercial_group(spcd: int) -> str:
     str
         Such as select white oaks.
     """
-    return _wood()[wood_species(spcd)]["commercial_group"]
+    return _wood()[serving(WOOD_TABLE, spcd)]["commercial_group"]
 
 
 def inside_bark_ratio(spcd: int) -> float:
@@ -76,7 +60,7 @@ def inside_bark_ratio(spcd: int) -> float:
     >>> round(inside_bark_ratio(802), 4)
     0.9285
     """
-    share = float(_wood()[wood_species(spcd)]["bark_pct_of_wood"]) / 100
+    share = float(_wood()[serving(WOOD_TABLE, spcd)]["bark_pct_of_wood"]) / 100
     return float(1 / np.sqrt(1 + share))
 
 
@@ -112,22 +96,6 @@ def _foot() -> dict[int, dict[str, str]]:
     return {int(row["spcd"]): row for row in tables.rows(FOOT_TABLE)}
 
 
-def foot_species(spcd: int) -> int:
-    """The species whose bark at the foot serves for ``spcd``.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    int
-        Itself where it has a row; pignut hickory for any hickory, white or scarlet oak for an oak, red maple otherwise.
-    """
-    return stand_in(spcd, _foot(), hickory=403, white_oak=802, red_oak=806, other=316)
-
-
 def foot_bark_in(spcd: int, dbh_in: ArrayLike, end: str = "ratio") -> Array:
     """Bark on one side of the stem where a surface fire heats it, from the foot to breast height.
 
@@ -155,7 +123,7 @@ def foot_bark_in(spcd: int, dbh_in: ArrayLike, end: str = "ratio") -> Array:
     >>> [round(float(foot_bark_in(code, 12)), 2) for code in (802, 833, 316)]
     [0.48, 0.36, 0.34]
     """
-    return np.asarray(dbh_in, dtype=float) * float(_foot()[foot_species(spcd)][end])
+    return np.asarray(dbh_in, dtype=float) * float(_foot()[serving(FOOT_TABLE, spcd)][end])
 
 
 def green_lb_ft3(spcd: int) -> float:
@@ -180,7 +148,7 @@ def green_lb_ft3(spcd: int) -> float:
     >>> round(green_lb_ft3(802), 1)
     63.0
     """
-    row = _wood()[wood_species(spcd)]
+    row = _wood()[serving(WOOD_TABLE, spcd)]
     return 62.4 * float(row["sg_green"]) * (1 + float(row["moisture_pct"]) / 100)
 
 
@@ -240,5 +208,5 @@ def biomass_dry_lb(spcd: int, dbh_in: ArrayLike) -> Array:
     >>> round(float(biomass_dry_lb(802, 12)))
     1207
     """
-    b0, b1 = _biomass()[_wood()[wood_species(spcd)]["jenkins_group"]]
+    b0, b1 = _biomass()[_wood()[serving(WOOD_TABLE, spcd)]["jenkins_group"]]
     return LB_PER_KG * np.exp(b0 + b1 * np.log(np.asarray(dbh_in, dtype=float) / IN_PER_CM))
