@@ -8,7 +8,7 @@ import numpy as np
 import psychrolib
 import pytest
 import scipy
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from conftest import ROOT
@@ -101,24 +101,6 @@ def test_the_sides_of_an_ellipse():
     e = np.sqrt(ratio**2 - 1) / ratio
     assert float(spread.spread_share(wind, "backing")) == pytest.approx((1 - e) / (1 + e))
     assert float(spread.spread_share(wind, "flanking")) == pytest.approx(1 - e)
-
-
-@settings(deadline=None)
-@given(temp=st.floats(35, 100), below=st.floats(0, 40))
-def test_humidity_from_the_dew_point_is_that_of_psychrolib(temp, below):
-    # psychrolib 2.5 (ASHRAE formulas), above freezing; Bolton's formula is within half a point.
-    dew = max(temp - below, 32.5)
-
-    expected = 100 * psychrolib.GetRelHumFromTDewPoint(temp, dew)
-
-    assert float(moisture.rh_from_dew_point_pct(temp, dew)) == pytest.approx(expected, abs=0.5)
-
-
-def test_the_rule_of_halves():
-    # Fire check G14: air at 60 F and 40 % heated to 80 F, 20.2 %; extension pages say 20. Check G15: 15 C at 40 % has its dew point at 1.52 C.
-    assert float(moisture.rh_from_dew_point_pct(59, 1.52 * 1.8 + 32)) == pytest.approx(40, abs=0.3)
-    dew = scipy.optimize.brentq(lambda d: float(moisture.rh_from_dew_point_pct(60, d)) - 40, 0, 60)
-    assert float(moisture.rh_from_dew_point_pct(80, dew)) == pytest.approx(20.2, abs=0.3)
 
 
 def test_a_lag_closes_63_percent_of_a_gap_in_its_time():

@@ -38,7 +38,6 @@ COLUMNS = (
     "advice_wanted", "told_by",
     "rulebook_version", "not_judged",
 )  # fmt: skip
-_NUMBERS = ("area_ac", *FIGURES)
 
 
 @dataclass(frozen=True)

@@ -119,14 +119,6 @@ def mine(most: int = _MOST_KEPT) -> list[Work]:
     return [_work(row) for row in kept.mine(office.acting(), most)]
 
 
-def newest_result(kind: str, stand: str) -> Work | None:
-    """The newest result of a kind of work on a stand, whoever asked for it."""
-    from overwood.memory.book import work as kept
-
-    row = kept.newest_result(kind, stand)
-    return _work(row) if row else None
-
-
 def stop(number: int) -> Work:
     """Ask work to stop and sum up what it has."""
     from overwood.memory.book import work as kept

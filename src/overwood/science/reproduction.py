@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
-from overwood.ground.species import ANY_OAK, by_code, serving
+from overwood.ground.species import serving
 from overwood.science import decisions, intervals, sample_size, survey
 
 Array = NDArray[np.float64]
@@ -359,19 +359,3 @@ def advance_success(
     site = (np.asarray(site_index_ft, dtype=float) - 65) / 10
     logit = b0 + b_ln_diameter * np.log(np.asarray(basal_diameter_in, dtype=float)) + b_site_10ft * site + k
     return 1 / (1 + np.exp(-logit))
-
-
-def is_oak(spcd: ArrayLike) -> NDArray[np.bool_]:
-    """Which species codes are oaks.
-
-    Parameters
-    ----------
-    spcd : int or array
-        FIA species codes.
-
-    Returns
-    -------
-    bool or array
-        True for oaks.
-    """
-    return np.vectorize(lambda code: by_code(int(code)).is_oak or int(code) == ANY_OAK, otypes=[bool])(spcd)

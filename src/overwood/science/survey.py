@@ -16,7 +16,6 @@ from numpy.typing import ArrayLike, NDArray
 from overwood.ground.units import FT2_PER_ACRE, FT2_PER_IN2_OF_DBH
 
 Array = NDArray[np.float64]
-_MAX_PLOTS = 10_000_000
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwood.ground.records import Seedling
 from overwood.ground.species import by_code
@@ -22,7 +21,6 @@ from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 from overwood.science import sample_size
 
-Array = NDArray[np.float64]
 _PIONEERS = (621, 741, 742, 743, 746)
 # Spaces of a future at the least: fewer would add luck that a whole stand does not have.
 FEWEST = 60

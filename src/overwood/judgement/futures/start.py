@@ -24,7 +24,6 @@ from overwood.judgement.rules import Rules
 from overwood.science import intervals, reproduction, survey
 from overwood.science import regeneration as science
 
-Array = NDArray[np.float64]
 # White oak stands for the oaks of a stand in which none was named.
 _ANY_WHITE, _CHESTNUT_OAK = 802, 832
 

@@ -212,12 +212,6 @@ def value_row(columns: Sequence[Column], least_usd: float) -> Row:
     return Row(Key(VALUE), tuple(place for place, _ in held), tuple(usd for _, usd in held), least_usd, np.inf)
 
 
-def near_chance(one: Column, other: Column, apart_yr: int) -> float:
-    """Chance that two stands are opened within fewer years than ``apart_yr``, over the draws both share."""
-    both = (one.opened >= 0) & (other.opened >= 0)
-    return float((both & (np.abs(one.opened - other.opened) < apart_yr)).mean())
-
-
 def _near_chances(ones: Sequence[Column], others: Sequence[Column], apart_yr: int) -> Array:
     """Chances of all pairs, of shape (ones, others)."""
     left, right = np.array([one.opened for one in ones]), np.array([other.opened for other in others])

@@ -76,11 +76,6 @@ def mine(who: str, most: int) -> list[dict[str, Any]]:
     return list(Work.objects.filter(who=who).order_by("-id").values(*columns)[:most])
 
 
-def newest_result(kind: str, stand: str) -> dict[str, Any] | None:
-    """The newest work of a kind on a stand that came to a result."""
-    return Work.objects.filter(kind=kind, asked__stand=stand, state=DONE).order_by("-id").values(*_COLUMNS).first()
-
-
 def count_open(who: str | None = None) -> int:
     query = Work.objects.filter(state__in=_OPEN)
     return query.filter(who=who).count() if who is not None else query.count()

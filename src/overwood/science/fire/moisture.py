@@ -269,31 +269,5 @@ def drought_index(max_temp_f: ArrayLike, rain_in: ArrayLike, annual_rain_in: flo
     return found
 
 
-def rh_from_dew_point_pct(temp_f: ArrayLike, dew_point_f: ArrayLike) -> Array:
-    """Relative humidity from temperature and dew point.
-
-    Parameters
-    ----------
-    temp_f, dew_point_f : float or array
-        Air temperature and dew point [F].
-
-    Returns
-    -------
-    float or array
-        Relative humidity over water [%].
-
-    Notes
-    -----
-    Vapour pressure 6.112 exp(17.67 T / (T + 243.5)), T in C (``bolton1980``), from memory.
-
-    Examples
-    --------
-    >>> round(float(rh_from_dew_point_pct(59, 34.74)), 1)
-    40.0
-    """
-    t, d = ((np.asarray(value, dtype=float) - 32) / 1.8 for value in (temp_f, dew_point_f))
-    return np.asarray(100 * _vapour(d) / _vapour(t))
-
-
 def _vapour(celsius: Array) -> Array:
     return np.asarray(6.112 * np.exp(17.67 * celsius / (celsius + 243.5)))

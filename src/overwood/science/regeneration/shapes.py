@@ -93,9 +93,7 @@ def _dtype(names: tuple[str, ...]) -> np.dtype[np.void]:
     return np.dtype([(name, np.float64) for name in names])
 
 
-PARAMETER_ROW, PLAN_ROW, STAND_ROW, OAK_ROW, GATE_ROW, CANOPY_ROW = map(
-    _dtype, (PARAMETERS, PLAN, STAND, OAK, GATE, CANOPY)
-)
+CANOPY_ROW = _dtype(CANOPY)
 
 # Columns of the stems of a place: how many like stems, their height and the greatest their root has carried [ft], the
 # collar against that expected of it, kind (the place of the species among the stand's oaks, one past the last for

@@ -11,8 +11,6 @@ from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, language_option
 from overwood.ground.errors import Misuse
 
-_FIGURES = ("stems_ac", "ba_ft2_ac", "light_before_pct", "left_alive_ac")
-
 
 @click.command("injection")
 @click.argument("stand")
