@@ -18,7 +18,7 @@ from overwood.judgement import drawn_stand, stem_map
 from overwood.judgement.canopy import Surface
 from overwood.judgement.canopy import surface as above
 from overwood.judgement.canopy.light import light_from_above
-from overwood.judgement.evidence.overstory import overwood_mask
+from overwood.judgement.evidence.layers import overwood_mask
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.rules import load
 from overwood.science.light.crowns import Crowns

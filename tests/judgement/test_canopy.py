@@ -18,7 +18,7 @@ from overwood.judgement import canopy, drawn_stand, stem_map
 from overwood.judgement.canopy import Flight, Surface, Verdict
 from overwood.judgement.canopy import surface as above
 from overwood.judgement.canopy.light import light_from_above
-from overwood.judgement.evidence.overstory import overwood_mask
+from overwood.judgement.evidence.layers import overwood_mask
 from overwood.judgement.evidence.tally import cruise_of
 
 FLIGHT = Flight(file="c.tif", digest="d", kind="raster", flown_on=dt.date(2025, 6, 1), unit="m", seen_share=1.0, notes=())

@@ -8,7 +8,7 @@ import pytest
 from conftest import DEMO_DAY
 from overwood.desk import answers, entering, light, marking
 from overwood.judgement import drawn_stand
-from overwood.judgement.evidence.overstory import overwood_mask
+from overwood.judgement.evidence.layers import overwood_mask
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.rules import load
 from records import cruise

@@ -13,7 +13,7 @@ from overwood.ground import measures
 from overwood.ground.errors import NotFound, OverwoodError
 from overwood.ground.records import StandFile
 from overwood.ground.units import FT_PER_M
-from overwood.judgement.evidence import all_figures, overstory, tally
+from overwood.judgement.evidence import all_figures, layers, tally
 from overwood.judgement.gates import UNKNOWN, all_gates
 from overwood.science import overstory as science
 from overwood.science import sample_size
@@ -83,7 +83,7 @@ def _for_basal_area(file: StandFile, ask: Question, level: float) -> list[Need]:
             for e in (10, 15, 20)
         ]
     cruise = tally.cruise_of(file, visit)
-    overwood = overstory.overwood_mask(cruise, ask.rules)
+    overwood = layers.overwood_mask(cruise, ask.rules)
     totals = cruise.totals(np.where(overwood, science.basal_area_ft2(cruise.dbh_in), 0.0))
     if len(totals) < 2 or totals.mean() <= 0:
         return []

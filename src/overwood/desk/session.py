@@ -193,16 +193,16 @@ def keep_paper(
     stand: str, which: str, title: str, own_words: str, made_on: dt.date, rules_version: str, content: bytes
 ) -> int:
     """Keep a document as it was printed, with the versions it was made from; returns its number."""
-    from overwood.memory.book import store
+    from overwood.memory.book import outputs
 
-    return store.keep_paper(stand, which, title, own_words, made_on, rules_version, content)
+    return outputs.keep_paper(stand, which, title, own_words, made_on, rules_version, content)
 
 
 def kept_papers(stand: str) -> list[dict[str, Any]]:
     """Kept documents of a stand, newest first."""
-    from overwood.memory.book import store
+    from overwood.memory.book import outputs
 
-    return store.papers(stand)
+    return outputs.papers(stand)
 
 
 def kept_paper(stand: str, number: int) -> bytes:
@@ -213,9 +213,9 @@ def kept_paper(stand: str, number: int) -> bytes:
     NotFound
         when there is none of this number.
     """
-    from overwood.memory.book import store
+    from overwood.memory.book import outputs
 
-    content = store.paper_content(stand, number)
+    content = outputs.paper_content(stand, number)
     if content is None:
         raise NotFound(f"{stand} has no kept paper {number}.")
     return content

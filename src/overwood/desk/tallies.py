@@ -1,7 +1,8 @@
-"""Tallies from the woods: taps are kept as they arrive, whatever way they take; what they come to is shown, then written.
+"""Tallies from the woods: taps are kept as they arrive; what they come to is shown, then written.
 
-A tap is one row of the contract or the taking back of an earlier tap. Taps are kept once, by their identifier, so a file,
-a request and their repeats come to the same. Nothing reaches the records before a person has seen what it would come to.
+A tap is one row of the contract or the taking back of an earlier tap. Taps are kept once, by their identifier, so a
+file, a request and their repeats come to the same. Nothing reaches the records before a person has seen what it would
+come to.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ _DEVICE_LETTERS = 16
 
 @dataclass(frozen=True, kw_only=True)
 class Taken:
-    """What came of a tally or of photos: how many were new, which of those sent the desk now holds, and doubts of it."""
+    """What came of a tally or of photos: how many were new, which of those sent the desk now holds, and doubts."""
 
     walk: str
     device: str
@@ -112,7 +113,9 @@ def _photos_taken(said: dict[str, Any], walk: Any) -> Taken:
 
     rows = photos.rows(said, walk)
     new = kept.keep_photos(walk.id, rows)
-    return Taken(walk=walk.id.hex, device=str(said["device"]), new=new, held=tuple(row["id"].hex for row in rows), what=_PHOTOS)
+    return Taken(
+        walk=walk.id.hex, device=str(said["device"]), new=new, held=tuple(row["id"].hex for row in rows), what=_PHOTOS
+    )
 
 
 def standing(text: str, *, today: dt.date) -> Standing:
@@ -143,7 +146,8 @@ def waiting_at(stand: str) -> tuple[str, ...]:
 
 
 def write(text: str, *, today: dt.date, leave_out_faulty: bool = False) -> Standing:
-    """Write what the taps of a walk come to: new records in, those taken back on the phone aside. Places two phones took wait.
+    """Write what the taps of a walk come to: new records in, those taken back on the phone aside. Places that two
+    phones took wait.
 
     Raises
     ------
@@ -169,15 +173,20 @@ def write(text: str, *, today: dt.date, leave_out_faulty: bool = False) -> Stand
 
 
 def _carried_over(text: str, today: dt.date, *, leave_out_faulty: bool) -> tuple[Any, _Come, entering.Report]:
-    """Write within a transaction that the caller ends: first what no longer counts goes aside, then the new comes in."""
+    """Write in a transaction that the caller ends: first what no longer counts goes aside, then the new comes in."""
     from overwood.memory.book import store, view
 
     walk = walks.walk_of(text)
     come = _come(walk, today)
     if come.aside:
-        view.set_aside(come.aside, kind="undo", about=f"taken back on the phone, {_name(walk)}", because="", by=store.WHO.get())
+        view.set_aside(
+            come.aside, kind="undo", about=f"taken back on the phone, {_name(walk)}", because="", by=store.WHO.get()
+        )
     coming = entering.Incoming(
-        name=_name(walk), digest=secrets.token_hex(32), sheets=entering.typed_sheets(_name(walk), come.tables), is_typed=True
+        name=_name(walk),
+        digest=secrets.token_hex(32),
+        sheets=entering.typed_sheets(_name(walk), come.tables),
+        is_typed=True,
     )
     report = entering.write(coming, today=today, synced=True, leave_out_faulty=leave_out_faulty)
     return walk, come, report
@@ -223,7 +232,10 @@ def _read(content: bytes) -> dict[str, Any]:
     if not ok or last < 0 or not device.isalnum() or len(device) > _DEVICE_LETTERS:
         raise BadRecords("this is no tally of the woods kit.", remedy=wrong)
     if said.get("version") != walks.VERSION:
-        raise BadRecords("the tally was written by another version of the kit.", remedy="Update the kit on the phone, then send again.")
+        raise BadRecords(
+            "the tally was written by another version of the kit.",
+            remedy="Update the kit on the phone, then send again.",
+        )
     if hashlib.sha256(_compact(records)).hexdigest() != digest:
         raise BadRecords("the tally is damaged: its records do not fit its digest.", remedy=wrong)
     return dict(said)
@@ -253,9 +265,17 @@ def _walk_of(said: dict[str, Any]) -> Any:
     except ValueError:
         walk = None
     if walk is None:
-        raise BadRecords("the tally belongs to a walk of another book.", remedy="Open the book that made the walk, and send it there.")
-    if not hmac.compare_digest(str(said["seal"]), str(walk.content["seal"])) or walks.seal(walk.content, walk.key) != walk.content["seal"]:
-        raise BadRecords("the seal of the walk is not right.", remedy="Load the walk from this desk onto the phone again, then send.")
+        raise BadRecords(
+            "the tally belongs to a walk of another book.",
+            remedy="Open the book that made the walk, and send it there.",
+        )
+    if (
+        not hmac.compare_digest(str(said["seal"]), str(walk.content["seal"]))
+        or walks.seal(walk.content, walk.key) != walk.content["seal"]
+    ):
+        raise BadRecords(
+            "the seal of the walk is not right.", remedy="Load the walk from this desk onto the phone again, then send."
+        )
     return walk
 
 
@@ -271,15 +291,19 @@ def _tap(number: int, one: Any, device: str) -> dict[str, Any]:
         of = one.get("of")
         row = {str(name): str(value) for name, value in (one.get("row") or {}).items()}
         tap = {
-            "id": uuid.UUID(one["id"]), "device": device, "seq": int(one["seq"]), "made_at": str(one["at"]), "act": str(one["act"]),
-            "table": str(one.get("table") or ""), "row": row, "of": uuid.UUID(of) if of else None,
+            "id": uuid.UUID(one["id"]), "device": device, "seq": int(one["seq"]), "made_at": str(one["at"]),
+            "act": str(one["act"]), "table": str(one.get("table") or ""), "row": row,
+            "of": uuid.UUID(of) if of else None,
         }  # fmt: skip
         dt.datetime.fromisoformat(str(one["at"]))
     except (ValueError, KeyError, TypeError, AttributeError):
-        raise BadRecords(f"record {number} of the tally is damaged.", remedy="Send it again; nothing is lost on the phone.") from None
+        raise BadRecords(
+            f"record {number} of the tally is damaged.", remedy="Send it again; nothing is lost on the phone."
+        ) from None
     if not _says_something(tap):
         raise BadRecords(
-            f"record {number} of the tally says nothing that is known.", remedy="Update the kit on the phone, then send again."
+            f"record {number} of the tally says nothing that is known.",
+            remedy="Update the kit on the phone, then send again.",
         )
     return tap
 
@@ -301,17 +325,25 @@ def _clock(said: dict[str, Any], now: dt.datetime | None) -> tuple[str, ...]:
         return ("The phone did not say what time it has.",)
     if abs(off) < _MOST_CLOCK_OFF:
         return ()
-    return (f"The phone's clock is {off.total_seconds() / 3600:+.0f} h off: look at the days of its visits before writing them.",)
+    return (
+        f"The phone's clock is {off.total_seconds() / 3600:+.0f} h off: "
+        "look at the days of its visits before writing them.",
+    )
 
 
 def _walk_doubts(walk: Any) -> tuple[str, ...]:
     doubts = []
     strange = [one for one in taps_of(walk) if one.act == ADD and not _of_walk(walk, one)]
     if strange:
-        doubts.append(f"{len(strange)} taps name a visit or stand that is not in this walk; they are kept, and go into no record.")
+        doubts.append(
+            f"{len(strange)} taps name a visit or stand that is not in this walk; they are kept, and go into no record."
+        )
     late = [one for one in taps_of(walk) if one.made_at[:10] > walk.expires_on.isoformat()]
     if late:
-        doubts.append(f"{len(late)} taps were made after the walk expired on {walk.expires_on}: is the stand still what the walk says?")
+        doubts.append(
+            f"{len(late)} taps were made after the walk expired on {walk.expires_on}: "
+            "is the stand still what the walk says?"
+        )
     if walk.recalled_at is not None:
         doubts.append(f"The walk was recalled on {walk.recalled_at:%Y-%m-%d}: its taps are kept, and wait.")
     return tuple(doubts)
@@ -326,7 +358,9 @@ def _missing(walk: Any) -> tuple[str, ...]:
     for device, said in walk.phones.items():
         gone = said["last"] - len([number for number in seen[device] if number <= said["last"]])
         if gone > 0:
-            doubts.append(f"Phone {device} gave {said['last']} numbers by {said['seen'][:16]}; {gone} of them have not arrived.")
+            doubts.append(
+                f"Phone {device} gave {said['last']} numbers by {said['seen'][:16]}; {gone} of them have not arrived."
+            )
     return tuple(doubts)
 
 
@@ -404,14 +438,18 @@ def _rows(walk: Any, taps: list[Any], today: dt.date) -> tuple[dict[str, list[di
             by_visit[one.row.get("visit", "")].append(one)
     held = store.key_values("visits", "visit")
     doubts = (
-        [f"{gone} trees were tapped as taken by the marking; they stay among the taps, the records are the trees left."] if gone else []
+        [f"{gone} trees were tapped as taken by the marking; they stay among the taps, the records are the trees left."]
+        if gone
+        else []
     )
     for stand in walk.content["stands"]:
         for visit in stand["visits"]:
             if by_visit.get(visit["visit"]) and visit["visit"] not in held:
                 day, doubt = _day(walk, by_visit[visit["visit"]], today)
                 doubts += [f"{visit['visit']}: {doubt}"] if doubt else []
-                tables["visits"].append({"visit": visit["visit"], "stand": stand["stand"], "kind": visit["kind"], "visited_on": day})
+                tables["visits"].append(
+                    {"visit": visit["visit"], "stand": stand["stand"], "kind": visit["kind"], "visited_on": day}
+                )
                 tables["rings"] += [{"visit": visit["visit"], **ring} for ring in visit["rings"]]
     doubts += _alike(tables)
     return {table: tables[table] for table in TABLES if tables.get(table)}, tuple(doubts)
@@ -424,7 +462,9 @@ def _alike(tables: dict[str, list[dict[str, str]]]) -> list[str]:
         counts = Counter(tuple(row.get(name, "") for name in TABLES[table].key) for row in rows)
         twice = [" ".join(key) for key, count in counts.items() if count > 1]
         if twice:
-            doubts.append(f"{table} numbered alike on the phone: {'; '.join(twice)}. None of them counts until you settle it.")
+            doubts.append(
+                f"{table} numbered alike on the phone: {'; '.join(twice)}. None of them counts until you settle it."
+            )
     return doubts
 
 
@@ -440,14 +480,22 @@ def _day(walk: Any, taps: list[Any], today: dt.date) -> tuple[str, str]:
 
 
 def _aside(walk: Any, counted: list[Any], contests: tuple[Contest, ...]) -> dict[str, list[str]]:
-    """Records of the book whose tap was taken back since, or lost its place to another phone's; a place that waits stays as it is."""
+    """Records of the book whose tap was taken back since, or lost its place to another phone's; a place that waits
+    stays as it is."""
     from overwood.memory.book import store
 
     back = {one.of for one in taps_of(walk) if one.act == BACK}
     counts, waits = {one.id for one in counted}, {one.mark for one in contests}
     gone: dict[str, list[str]] = defaultdict(list)
     for one in taps_of(walk):
-        if one.act == ADD and one.table != _TAKEN and one.id not in counts and (one.id in back or _mark(one) not in waits):
+        if (
+            one.act == ADD
+            and one.table != _TAKEN
+            and one.id not in counts
+            and (one.id in back or _mark(one) not in waits)
+        ):
             gone[one.table].append(one.id.hex)
-    standing_now = {table: sorted(key for key, (_, up) in store.rows_by_id(table, ids).items() if up) for table, ids in gone.items()}
+    standing_now = {
+        table: sorted(key for key, (_, up) in store.rows_by_id(table, ids).items() if up) for table, ids in gone.items()
+    }
     return {table: ids for table, ids in standing_now.items() if ids}

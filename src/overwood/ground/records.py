@@ -13,23 +13,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.ground import columns, deciding
-from overwood.ground.vocabulary import (
-    CALLS,
-    CHANGING_KINDS,
-    CROWN_CLASSES,
-    DAMAGES,
-    DESIGNS,
-    HEIGHT_CLASSES,
-    LAYERS,
-    LIGHT_MEASURES,
-    MAP_EDGES,
-    OPERATION_KINDS,
-    QUALITIES,
-    SIGHTING_KINDS,
-    TREE_GRADES,
-    VISIT_KINDS,
-)
+from overwood.ground import columns, deciding, vocabulary
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,7 +62,7 @@ class Stratum(Record):
 class Visit(Record):
     visit: str = columns.key("short name of the visit, unique in the book")
     stand: str = columns.text("stand", required=True)
-    kind: str = columns.text("what was looked at", VISIT_KINDS, required=True)
+    kind: str = columns.text("what was looked at", vocabulary.VISIT_KINDS, required=True)
     visited_on: dt.date = columns.date("day of the visit", required=True)
     observer: str = columns.text("who looked, by role")
     note: str = columns.text("anything else")
@@ -87,17 +71,24 @@ class Visit(Record):
 @dataclass(frozen=True, kw_only=True)
 class Ring(Record):
     visit: str = columns.key("visit")
-    layer: str = columns.column("", kind="text", about="what this plot is for", choices=LAYERS, required=True)
-    design: str = columns.text("how stems are taken in", DESIGNS, required=True)
+    layer: str = columns.column(
+        "", kind="text", about="what this plot is for", choices=vocabulary.LAYERS, required=True
+    )
+    design: str = columns.text("how stems are taken in", vocabulary.DESIGNS, required=True)
     baf_ft2_ac: float | None = columns.number("count factor of the prism", "ft2/ac", 1, 120)
     plot_area_ac: float | None = columns.number("plot area", "ac", 0.0001, 10)
     strip_width_ft: float | None = columns.number("full width of the strip", "ft", 1, 500)
     low_dbh_in: float | None = columns.number("smallest dbh taken in", "in", 0, 60)
     high_dbh_in: float | None = columns.number("dbh from which the next ring takes over", "in", 0, 200)
-    low_height_ft: float | None = columns.number("shortest stem counted; 0 where new seedlings were counted too", "ft", 0, 60)
-    high_height_ft: float | None = columns.number("height up to which stems were counted here; blank where there was no limit", "ft", 0, 99)
+    low_height_ft: float | None = columns.number(
+        "shortest stem counted; 0 where new seedlings were counted too", "ft", 0, 60
+    )
+    high_height_ft: float | None = columns.number(
+        "height up to which stems were counted here; blank where there was no limit", "ft", 0, 99
+    )
     looked_for: str = columns.text(
-        "kinds looked for on this ring, apart by semicolons, of oaks, other trees, invasives; blank: all trees, and invasives not said"
+        "kinds looked for on this ring, apart by semicolons, of oaks, other trees, invasives; "
+        "blank: all trees, and invasives not said"
     )
 
 
@@ -107,7 +98,8 @@ class Point(Record):
     point: str = columns.key("number of the plot or point")
     stratum: str = columns.text("part of the stand it fell in")
     cluster: str = columns.text(
-        "name of the group of plots, or the line, it belongs to where several stand close together; blank where it stands alone"
+        "name of the group of plots, or the line, it belongs to where several stand close together; "
+        "blank where it stands alone"
     )
     longitude_deg: float | None = columns.number("longitude", "deg", -180, 180)
     latitude_deg: float | None = columns.number("latitude", "deg", -90, 90)
@@ -116,9 +108,14 @@ class Point(Record):
         "count factor of the prism for the overstory at this point; blank: the ring's", "ft2/ac", 1, 120
     )
     plot_area_ac: float | None = columns.number(
-        "area of the plot at this point, of the overstory where the visit tallied one; blank: the ring's", "ac", 0.0001, 10
+        "area of the plot at this point, of the overstory where the visit tallied one; blank: the ring's",
+        "ac",
+        0.0001,
+        10,
     )
-    fenced: bool | None = columns.yes_no("yes inside a deer fence: such plots are compared with the others and are not in the sample")
+    fenced: bool | None = columns.yes_no(
+        "yes inside a deer fence: such plots are compared with the others and are not in the sample"
+    )
     in_stand: bool | None = columns.yes_no("no where the centre fell outside the stand: then it is not in the sample")
     note: str = columns.text("anything else")
 
@@ -133,15 +130,18 @@ class Tree(Record):
     dbh_in: float = columns.number("diameter at breast height", "in", 0.5, 100, required=True)
     stems: int = columns.whole("stems of this size counted together", 1, 1000, 1)
     status: str = columns.text("live or dead", ("live", "dead"))
-    crown_class: str = columns.text("crown class", CROWN_CLASSES)
+    crown_class: str = columns.text("crown class", vocabulary.CROWN_CLASSES)
     height_ft: float | None = columns.number("total height", "ft", 4.5, 220)
     crown_ratio_pct: float | None = columns.number("live crown ratio", "%", 0, 100)
     dieback_pct: float | None = columns.number("crown dieback", "%", 0, 100)
     logs: float | None = columns.number("merchantable 16-ft logs, in halves", "logs", 0, 4)
-    grade: str = columns.text("grade of the butt log by the published faces", TREE_GRADES)
-    quality: str = columns.text("best use the butt log is fit for", QUALITIES)
+    grade: str = columns.text("grade of the butt log by the published faces", vocabulary.TREE_GRADES)
+    quality: str = columns.text("best use the butt log is fit for", vocabulary.QUALITIES)
     defect_pct: float | None = columns.number("volume lost to rot, sweep and crook", "%", 0, 100)
-    damage: str = columns.text("hurt by the logging: severe is a bole wound over 100 in2, a broken main fork, or pushed over", DAMAGES)
+    damage: str = columns.text(
+        "hurt by the logging: severe is a bole wound over 100 in2, a broken main fork, or pushed over",
+        vocabulary.DAMAGES,
+    )
     edge_count: int = columns.whole("times the tree counts, 2 where walk-through or mirage says so", 1, 3, 1)
 
 
@@ -176,7 +176,7 @@ class Seedling(Record):
     line: str = columns.key("line of the tally on this plot")
     species: int = columns.species()
     species_written: str = columns.text("species as it was written, where it was not understood")
-    height_class: str = columns.text("height class, ft", tuple(HEIGHT_CLASSES))
+    height_class: str = columns.text("height class, ft", tuple(vocabulary.HEIGHT_CLASSES))
     height_ft: float | None = columns.number("height where measured", "ft", 0, 60)
     stems: int = columns.whole("stems counted", 0, 5000, 1)
     basal_diameter_in: float | None = columns.number("diameter at the ground line", "in", 0.01, 6)
@@ -192,7 +192,9 @@ class AcornTree(Record):
     species: int = columns.species()
     species_written: str = columns.text("species as it was written, where it was not understood")
     dbh_in: float | None = columns.number("diameter at breast height", "in", 0.5, 100)
-    cluster: str = columns.text("name of the place where several of the trees stand together; blank where this one stands alone")
+    cluster: str = columns.text(
+        "name of the place where several of the trees stand together; blank where this one stands alone"
+    )
     bearing: bool | None = columns.yes_no("acorns seen")
     acorns: int | None = columns.whole("acorns counted", 0, 100_000)
     method: str = columns.text("how it was counted", ("limb", "timed", "index"))
@@ -206,7 +208,8 @@ class LightReading(Record):
     point: str = columns.key("place of the reading")
     light_pct: float = columns.number("light, or the share of sky seen", "%", 0, 100, required=True)
     measures: str = columns.text(
-        "light of full sun (a sensor), or openness, the share of sky seen (densiometer, photo); light if blank", LIGHT_MEASURES
+        "light of full sun (a sensor), or openness, the share of sky seen (densiometer, photo); light if blank",
+        vocabulary.LIGHT_MEASURES,
     )
     device: str = columns.text("sensor, densiometer or photo")
     east_ft: float | None = columns.number("place east of the stem map's south-west corner", "ft", 0, 20_000)
@@ -218,7 +221,9 @@ class LightReading(Record):
 class Fuel(Record):
     visit: str = columns.key("visit")
     point: str = columns.key("place looked at")
-    fuel_model: str = columns.column("", kind="fuel", about="published fuel model that fits best, such as FM9 or TL6; a bare 9 is FM9")
+    fuel_model: str = columns.column(
+        "", kind="fuel", about="published fuel model that fits best, such as FM9 or TL6; a bare 9 is FM9"
+    )
     litter_in: float | None = columns.number("depth of loose leaves", "in", 0, 24)
     duff_in: float | None = columns.number("depth of duff below them", "in", 0, 24)
     oak_leaf_pct: float | None = columns.number("oak leaves in the litter", "%", 0, 100)
@@ -232,15 +237,18 @@ class StemMap(Record):
     width_ft: float = columns.number("east-west side of the mapped block", "ft", 10, 20_000, required=True)
     height_ft: float = columns.number("north-south side of the mapped block", "ft", 10, 20_000, required=True)
     edge: str = columns.text(
-        "torus where like forest goes on around, open where none stands outside, buffer where the outer strip is mapped only to shade",
-        MAP_EDGES,
+        "torus where like forest goes on around, open where none stands outside, "
+        "buffer where the outer strip is mapped only to shade",
+        vocabulary.MAP_EDGES,
         required=True,
     )
-    edge_north: str = columns.text("edge of the north side where it differs", MAP_EDGES)
-    edge_east: str = columns.text("edge of the east side where it differs", MAP_EDGES)
-    edge_south: str = columns.text("edge of the south side where it differs", MAP_EDGES)
-    edge_west: str = columns.text("edge of the west side where it differs", MAP_EDGES)
-    buffer_ft: float | None = columns.number("width of the strip mapped only to shade; 165 ft or more is wanted", "ft", 1, 1000)
+    edge_north: str = columns.text("edge of the north side where it differs", vocabulary.MAP_EDGES)
+    edge_east: str = columns.text("edge of the east side where it differs", vocabulary.MAP_EDGES)
+    edge_south: str = columns.text("edge of the south side where it differs", vocabulary.MAP_EDGES)
+    edge_west: str = columns.text("edge of the west side where it differs", vocabulary.MAP_EDGES)
+    buffer_ft: float | None = columns.number(
+        "width of the strip mapped only to shade; 165 ft or more is wanted", "ft", 1, 1000
+    )
     longitude_deg: float | None = columns.number("longitude of the block's south-west corner", "deg", -180, 180)
     latitude_deg: float | None = columns.number("latitude of that corner", "deg", -90, 90)
 
@@ -254,24 +262,24 @@ class Stem(Record):
     dbh_in: float = columns.number("diameter at breast height", "in", 0.5, 100, required=True)
     east_ft: float = columns.number("place east of the block's south-west corner", "ft", 0, 20_000, required=True)
     north_ft: float = columns.number("place north of that corner", "ft", 0, 20_000, required=True)
-    crown_class: str = columns.text("crown class", CROWN_CLASSES)
+    crown_class: str = columns.text("crown class", vocabulary.CROWN_CLASSES)
     height_ft: float | None = columns.number("total height", "ft", 4.5, 220)
     crown_base_ft: float | None = columns.number("height to the live crown", "ft", 0, 200)
     radius_north_ft: float | None = columns.number("crown radius north", "ft", 0, 80)
     radius_east_ft: float | None = columns.number("crown radius east", "ft", 0, 80)
     radius_south_ft: float | None = columns.number("crown radius south", "ft", 0, 80)
     radius_west_ft: float | None = columns.number("crown radius west", "ft", 0, 80)
-    grade: str = columns.text("grade of the butt log by the published faces", TREE_GRADES)
+    grade: str = columns.text("grade of the butt log by the published faces", vocabulary.TREE_GRADES)
     dieback_pct: float | None = columns.number("crown dieback", "%", 0, 100)
     acorns: float | None = columns.number("mean acorns counted over the autumns on record", "acorns", 0, 100_000)
-    must: str = columns.text("leave or cut whatever the search says", CALLS)
+    must: str = columns.text("leave or cut whatever the search says", vocabulary.CALLS)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Operation(Record):
     operation: str = columns.key("short name of the operation, unique in the book")
     stand: str = columns.text("stand", required=True)
-    kind: str = columns.text("what was done", OPERATION_KINDS, required=True)
+    kind: str = columns.text("what was done", vocabulary.OPERATION_KINDS, required=True)
     state: str = columns.text("planned, done or failed", ("planned", "done", "failed"), required=True)
     started_on: dt.date = columns.date("first day", required=True)
     ended_on: dt.date | None = columns.date("last day")
@@ -303,7 +311,7 @@ class Sighting(Record):
     sighting: str = columns.key("short name of the sighting, unique in the book")
     stand: str = columns.text("stand", required=True)
     seen_on: dt.date = columns.date("day", required=True)
-    kind: str = columns.text("what was seen", SIGHTING_KINDS, required=True)
+    kind: str = columns.text("what was seen", vocabulary.SIGHTING_KINDS, required=True)
     subject: str = columns.text("species or thing")
     area_ac: float | None = columns.number("area", "ac", 0, 100_000)
     note: str = columns.text("anything else")
@@ -338,7 +346,9 @@ TABLES: dict[str, Table] = {
         Table(name="seedlings", record=Seedling, key=("visit", "point", "line"), about="the reproduction tally"),
         Table(name="acorn_trees", record=AcornTree, key=("visit", "tree"), about="the acorn check, tree by tree"),
         Table(name="light_readings", record=LightReading, key=("visit", "point"), about="light readings"),
-        Table(name="fuels", record=Fuel, key=("visit", "point"), about="fuel on the floor and at the foot of leave trees"),
+        Table(
+            name="fuels", record=Fuel, key=("visit", "point"), about="fuel on the floor and at the foot of leave trees"
+        ),
         Table(name="stem_maps", record=StemMap, key=("visit",), about="mapped blocks"),
         Table(name="stems", record=Stem, key=("visit", "stem"), about="mapped stems"),
         Table(name="operations", record=Operation, key=("operation",), about="work planned, done or failed"),
@@ -348,13 +358,15 @@ TABLES: dict[str, Table] = {
 }
 
 
+# Tables whose rows belong to a visit.
+BY_VISIT = tuple(name for name, table in TABLES.items() if table.key[0] == "visit" and name != "visits")
 # Where a file keeps the day it is known as of, and the last day it was asked as of with what was known then.
 _DAY, _AS_OF = ("known on",), ("as of",)
 
 
 @dataclass(frozen=True, kw_only=True)
 class StandFile:
-    """Everything the book holds of one stand, in the current view, with all acorn checks of its property (its own among them)."""
+    """Everything the book holds of one stand in the current view, with all acorn checks of its property."""
 
     stand: Stand
     property: Property | None = None
@@ -396,20 +408,7 @@ class StandFile:
         neighbours = tuple(visit for visit in self.neighbour_visits if visit.visited_on <= on)
         near = {visit.visit for visit in neighbours}
         tallies: dict[str, Any] = {
-            name: tuple(row for row in getattr(self, name) if row.visit in known)
-            for name in (
-                "rings",
-                "points",
-                "trees",
-                "crowns",
-                "site_trees",
-                "seedlings",
-                "acorn_trees",
-                "light_readings",
-                "fuels",
-                "stem_maps",
-                "stems",
-            )
+            name: tuple(row for row in getattr(self, name) if row.visit in known) for name in BY_VISIT
         }
         return dataclasses.replace(
             self,
@@ -429,7 +428,8 @@ class StandFile:
     def deciding(self, kind: str) -> tuple[Visit | None, tuple[Visit, ...]]:
         """The visit of a kind that decides, and newer ones that cover too little to replace it.
 
-        A tally of the midstory alone is no cruise of the canopy; of the kind "midstory" it decides where it is newer than the cruise.
+        A tally of the midstory alone is no cruise of the canopy; of the kind "midstory" it decides where it is newer
+        than the cruise.
         """
         key = ("deciding", kind)
         if key not in self.worked_out:
@@ -441,7 +441,7 @@ class StandFile:
         if kind not in ("cruise", "midstory", "reproduction"):
             visits = self.visits_of(kind)
             return (visits[-1] if visits else None), ()
-        worked = [row.ended_on or row.started_on for row in self.done(*CHANGING_KINDS)]
+        worked = [row.ended_on or row.started_on for row in self.done(*vocabulary.CHANGING_KINDS)]
         return deciding.newest_complete(self._lookers(kind), self.look_points, worked)
 
     def _lookers(self, kind: str) -> tuple[Visit, ...]:
@@ -453,13 +453,15 @@ class StandFile:
             return self._cruises(tuple(visit for visit in cruises if visit.visit not in self._midstory_alone))
         canopy = self.latest("cruise")
         later = [
-            visit for visit in cruises if visit.visit in self._midstory_alone and (not canopy or visit.visited_on >= canopy.visited_on)
+            visit
+            for visit in cruises
+            if visit.visit in self._midstory_alone and (not canopy or visit.visited_on >= canopy.visited_on)
         ]
         return (*((canopy,) if canopy else ()), *later)
 
     @functools.cached_property
     def worked_out(self) -> dict[tuple[Any, ...], Any]:
-        """What was worked out of this file and is asked for many times; another day or another record is another file."""
+        """What was worked out of this file and is asked for often; another day or another record is another file."""
         return {}
 
     @functools.cached_property

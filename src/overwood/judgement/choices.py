@@ -20,7 +20,7 @@ from overwood.ground.errors import Misuse
 from overwood.ground.records import StandFile
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement.course.stage import stage
-from overwood.judgement.evidence import overstory, site, timber
+from overwood.judgement.evidence import layers, site, timber
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.gates import Figures
 from overwood.judgement.growing import grown, response
@@ -108,8 +108,8 @@ class _Stand:
         self.rules, self.prices, self.end = rules, prices, "mean"
         self.cruise = cruise_of(file, visit)
         self.answers = response(rules, site.index_ft(file, rules))
-        self.oak = overstory.oak_mask(self.cruise)
-        self.overwood = overstory.overwood_mask(self.cruise, rules)
+        self.oak = layers.oak_mask(self.cruise)
+        self.overwood = layers.overwood_mask(self.cruise, rules)
         self._standing: dict[tuple[int, bytes, int | None], timber.Timber] = {}
 
     def priced(self, end: str) -> _Stand:

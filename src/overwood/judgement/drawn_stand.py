@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from overwood.ground.records import StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement.crew_words import sentence
-from overwood.judgement.evidence.overstory import injected_of, overwood_mask
+from overwood.judgement.evidence.layers import injected_of, overwood_mask
 from overwood.judgement.evidence.tally import Cruise, Mask, cruise_of
 from overwood.judgement.leave_rule import largest_oaks
 from overwood.judgement.rules import Rules

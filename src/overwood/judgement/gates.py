@@ -26,7 +26,7 @@ Figures = dict[str, Figure]
 
 @dataclass(frozen=True)
 class Asked:
-    """What of a gate is the same on every day: its question, the figure it reads, its rules, and whether yes is good for the step."""
+    """What of a gate is the same on every day: its question, the figure it reads, its rules, and whether yes is good."""
 
     question: str
     figure: str = ""
@@ -43,23 +43,31 @@ GATES: dict[str, Asked] = {
         yes_is_good=False,
     ),
     "crop good": Asked(
-        "Is this year's acorn crop good enough to open the stand?", "crop_bearing_share", ("crop_bearing_share", "crop_fewest_trees")
+        "Is this year's acorn crop good enough to open the stand?",
+        "crop_bearing_share",
+        ("crop_bearing_share", "crop_fewest_trees"),
     ),
     "burn safe": Asked(
         "Would a burn this winter spare the acorns and seedlings that are wanted?",
         "crop_bearing_share",
         ("burn_youngest_seedling_yr", "burn_collar_majority", "crop_bearing_share"),
     ),
-    "free of invasives": Asked("Is the stand free of invasive plants that light would spread?", "", ("fresh_invasives_yr",)),
+    "free of invasives": Asked(
+        "Is the stand free of invasive plants that light would spread?", "", ("fresh_invasives_yr",)
+    ),
     "oak enough": Asked(
         "Is there enough oak on the ground to cut now?",
         "oak_verdict",
         ("verdict_level", "several_hundred_ac", "waist_high_ft", "clumped_ratio", "fresh_reproduction_yr"),
     ),
     "low enough": Asked(
-        "Is the reproduction still low enough to fell the overwood over it?", "tallest_oak_ft", ("latest_release_height_ft",)
+        "Is the reproduction still low enough to fell the overwood over it?",
+        "tallest_oak_ft",
+        ("latest_release_height_ft",),
     ),
-    "competitors under": Asked("Do the oaks keep ahead of their competitors?", "competitor_led_share", ("competitor_led_share",)),
+    "competitors under": Asked(
+        "Do the oaks keep ahead of their competitors?", "competitor_led_share", ("competitor_led_share",)
+    ),
     "browse low": Asked("Do deer leave the oaks alone?", "browse_share", ("browse_share",)),
 }
 
@@ -68,8 +76,8 @@ GATES: dict[str, Asked] = {
 class Gate:
     """One gate as it stands on a day.
 
-    ``code`` is the reason in short and ``values`` its numbers; ``why`` and ``settle`` are sentences made from them, which no
-    logic reads. ``good`` says whether the answer is good for going on; None where it says nothing.
+    ``code`` is the reason in short and ``values`` its numbers; ``why`` and ``settle`` are sentences made from them that
+    no logic reads. ``good`` says whether the answer is good for going on; None where it says nothing.
     """
 
     name: str
@@ -115,7 +123,14 @@ def gate(
 
 
 def _gate(
-    name: str, answer: str, code: str, why: str, *, settle: str = "", figure: str = "", values: Mapping[str, float] | None = None
+    name: str,
+    answer: str,
+    code: str,
+    why: str,
+    *,
+    settle: str = "",
+    figure: str = "",
+    values: Mapping[str, float] | None = None,
 ) -> Gate:
     return gate(name, GATES[name], answer, code, why, settle=settle, figure=figure, values=values)
 
@@ -142,7 +157,9 @@ def span(figure: Figure, unit: str = "", places: int = 0) -> str:
         return "not measured"
     scale, unit = (100.0, "%") if figure.unit == "share" else (1.0, unit or figure.unit)
     number, *ends = (
-        measures.digits(scale * value, unit, f".{places}f") for value in (figure.number, figure.low, figure.high) if value is not None
+        measures.digits(scale * value, unit, f".{places}f")
+        for value in (figure.number, figure.low, figure.high)
+        if value is not None
     )
     interval = f" ({ends[0]} to {ends[1]})" if len(ends) == 2 else ""
     return f"{number}{interval} {measures.unit_word(unit)}".rstrip()
@@ -159,7 +176,8 @@ def oak_enough(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> 
     """Is there enough oak on the ground to take the overwood off now?"""
     name, verdict, visit = "oak enough", figures["oak_verdict"], file.latest("reproduction")
     if visit is None or not verdict.measured:
-        settle = f"Count {rules.number('fewest_reproduction_plots'):.0f} or more plots of {measures.plot_size(1 / 735)} ({measures.amount(4.34, 'ft', 'g')} radius)."
+        plots = f"plots of {measures.plot_size(1 / 735)} ({measures.amount(4.34, 'ft', 'g')} radius)"
+        settle = f"Count {rules.number('fewest_reproduction_plots'):.0f} or more {plots}."
         return _gate(name, NOT_LOOKED, "no_count", verdict.note, settle=settle)
     why = verdict.method + (f"; {verdict.note}" if verdict.note else "")
     age, limit = years_since(visit.visited_on, on), rules.number("fresh_reproduction_yr")
@@ -169,7 +187,9 @@ def oak_enough(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> 
     answer, more = _VERDICTS[str(verdict.value)], figures["plots_to_settle"]
     settle = ""
     if answer == UNSURE:
-        settle = f"{more.number:.0f} plots in all would settle it, if what was seen is true" if more.measured else more.note
+        settle = (
+            f"{more.number:.0f} plots in all would settle it, if what was seen is true" if more.measured else more.note
+        )
     return _gate(name, answer, f"verdict_{verdict.value}", why, settle=settle, values={"plots_to_settle": more.number})
 
 
@@ -178,13 +198,15 @@ def low_enough(figures: Figures, rules: Rules) -> Gate:
     name, limit, height = "low enough", rules["latest_release_height_ft"], figures["tallest_oak_ft"]
     if not height.measured:
         return _gate(name, NOT_LOOKED, "no_figure", height.note, settle="Measure the tallest oaks.")
-    why = f"tallest oak {measures.amount(height.number, 'ft', '.1f')}; felling breaks reproduction above {measures.amount(limit.number, 'ft', 'g')}"
+    above = measures.amount(limit.number, "ft", "g")
+    why = f"tallest oak {measures.amount(height.number, 'ft', '.1f')}; felling breaks reproduction above {above}"
     numbers = {"value": height.number, "limit": limit.number}
     if height.number >= limit.number:
         return _gate(name, NO, "above", why, values=numbers)
     pace, left = rules["growth_released_ft_yr"], limit.number - height.number
     soon, late = left / float(pace.high or 1), left / float(pace.low or 1)
-    why += f", reached in {soon:.1f} to {late:.1f} yr at {measures.span(pace.span[0], pace.span[2], 'ft a year', 'g')} (assumption)"
+    at = measures.span(pace.span[0], pace.span[2], "ft a year", "g")
+    why += f", reached in {soon:.1f} to {late:.1f} yr at {at} (assumption)"
     return _gate(name, YES, "below", why, values=numbers | {"years_low": soon, "years_high": late})
 
 
@@ -193,14 +215,19 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
     name, visit = "midstory shades", file.latest("midstory")
     stems, ba = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"]
     if visit is None or not stems.measured:
-        settle = (
-            f"Cruise, with a {measures.plot_size(1 / 50, '-')} ring for stems {measures.amount(1, 'in.', 'g')} and larger at each point."
-        )
+        ring, least = measures.plot_size(1 / 50, "-"), measures.amount(1, "in.", "g")
+        settle = f"Cruise, with a {ring} ring for stems {least} and larger at each point."
         return _gate(name, NOT_LOOKED, "no_midstory_ring", stems.note, settle=settle)
     limits = rules.number("midstory_stems_ac"), rules.number("midstory_ba_ft2_ac")
-    numbers = {"stems_ac": stems.number, "stems_limit_ac": limits[0], "ba_ft2_ac": ba.number, "ba_limit_ft2_ac": limits[1]}
+    numbers = {
+        "stems_ac": stems.number,
+        "stems_limit_ac": limits[0],
+        "ba_ft2_ac": ba.number,
+        "ba_limit_ft2_ac": limits[1],
+    }
     why = (
-        f"{span(stems)} of tolerant midstory (limit {measures.digits(limits[0], 'stems/ac', 'g')}) with {span(ba, places=1)} "
+        f"{span(stems)} of tolerant midstory (limit {measures.digits(limits[0], 'stems/ac', 'g')}) "
+        f"with {span(ba, places=1)} "
         f"(limit {measures.digits(limits[1], 'ft2/ac', 'g')}); floor light {span(figures['floor_light_pct'])}"
     )
     treated = file.done("injection")
@@ -236,7 +263,14 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
     why = _crop_words(figures, limit) + (f"; {share.note}" if share.note else "")
     early = any(doubt.code == "out_of_season" for doubt in share.doubts)
     if early or share.n < int(rules.number("crop_fewest_trees")):
-        return _gate(name, UNSURE, "out_of_season" if early else "few_trees", why, settle=f"Check again, {check}.", values=numbers)
+        return _gate(
+            name,
+            UNSURE,
+            "out_of_season" if early else "few_trees",
+            why,
+            settle=f"Check again, {check}.",
+            values=numbers,
+        )
     answer = against(share, limit)
     settles = {
         UNSURE: f"Look at more trees now, or check again {check}.",
@@ -255,7 +289,8 @@ def _crop_words(figures: Figures, limit: float) -> str:
     seedlings = figures["seedlings_8yr_ac"]
     worth = ""
     if seedlings.measured and seedlings.low is not None and seedlings.high is not None:
-        worth = f"; worth {_round(seedlings.low)} to {_round(seedlings.high)} {measures.unit_word('seedlings/ac')} in eight years by the published chain"
+        worth = f"; worth {_round(seedlings.low)} to {_round(seedlings.high)} {measures.unit_word('seedlings/ac')}"
+        worth += " in eight years by the published chain"
     return crop_in_short(figures, limit) + worth
 
 
@@ -270,9 +305,16 @@ def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
     recent = last_good_crop(file, rules, on, wait)
     spares = recent is None or decisions.fire_spares(False, acorns.crop_year(on) - recent, wait)
     if recent is not None and not spares and figures["oak_stems_1ft_ac"].measured:
-        why, settle = f"seedlings of the {recent} crop are under {wait} years old", f"Not before autumn {recent + wait}."
+        why = f"seedlings of the {recent} crop are under {wait} years old"
+        settle = f"Not before autumn {recent + wait}."
         return _gate(
-            name, NO, "young_seedlings", why, settle=settle, figure="bearing_white_share", values={"crop_year": recent, "wait_yr": wait}
+            name,
+            NO,
+            "young_seedlings",
+            why,
+            settle=settle,
+            figure="bearing_white_share",
+            values={"crop_year": recent, "wait_yr": wait},
         )
     return _burn_by_collars(figures, rules)
 
@@ -287,15 +329,22 @@ def _burn_by_collars(figures: Figures, rules: Rules) -> Gate:
         return _gate(name, NOT_LOOKED, "no_collars", collar.note, settle=settle, figure=collar.name)
     limit = rules.number("burn_collar_majority")
     answer = against(collar, limit)
-    why = f"{span(collar)} of the tall oaks have a collar of {measures.amount(rules.number('burn_collar_in'), 'in.', 'g')} and larger"
+    thick = measures.amount(rules.number("burn_collar_in"), "in.", "g")
+    why = f"{span(collar)} of the tall oaks have a collar of {thick} and larger"
     settle = "Measure collars on more plots." if answer == UNSURE else ""
     return _gate(
-        name, answer, f"collars_{_CODE_OF[answer]}", why, settle=settle, figure=collar.name, values={"value": collar.number, "limit": limit}
+        name,
+        answer,
+        f"collars_{_CODE_OF[answer]}",
+        why,
+        settle=settle,
+        figure=collar.name,
+        values={"value": collar.number, "limit": limit},
     )
 
 
 def _burn_of_small_oaks(figures: Figures) -> Gate:
-    """No oak is tall: a burn meets only the small ones, whose roots are too small to sprout; where there are none it harms none."""
+    """No oak is tall: a burn meets only the small ones, whose roots are too small to sprout; else it harms none."""
     one, small = figures["oak_stems_1ft_ac"], figures["oak_stems_under_1ft_ac"]
     counts = [
         f"{span(one)} of {measures.amount(1, 'ft', 'g')} and taller"
@@ -306,16 +355,26 @@ def _burn_of_small_oaks(figures: Figures) -> Gate:
         else f"those under {measures.amount(1, 'ft', 'g')} not counted",
     ]
     tall = span(figures["oak_stems_3ft_ac"])
-    why = f"no oak of {measures.amount(3, 'ft', 'g')} and taller was counted ({tall}); the small oaks are what a burn would meet: {' and '.join(counts)}"
+    why = (
+        f"no oak of {measures.amount(3, 'ft', 'g')} and taller was counted ({tall}); the small oaks are what a burn "
+        f"would meet: {' and '.join(counts)}"
+    )
     answer, code, settle = YES, "no_oaks", ""
     if one.number > 0 or small.number > 0:
         answer, code = NO, "small_oaks"
         settle = "Not before they stand tall enough to sprout again; or write down that they are not wanted."
         why += "; their roots are too small to sprout after fire"
     elif not (one.measured and small.measured):
-        answer, code, settle = NOT_LOOKED, "small_oaks_not_counted", f"Count oaks under {measures.amount(1, 'ft', 'g')} too."
+        answer, code = NOT_LOOKED, "small_oaks_not_counted"
+        settle = f"Count oaks under {measures.amount(1, 'ft', 'g')} too."
     return _gate(
-        "burn safe", answer, code, why, settle=settle, figure=one.name, values={"of_1ft_ac": one.number, "under_1ft_ac": small.number}
+        "burn safe",
+        answer,
+        code,
+        why,
+        settle=settle,
+        figure=one.name,
+        values={"of_1ft_ac": one.number, "under_1ft_ac": small.number},
     )
 
 
@@ -338,21 +397,31 @@ def _settle(answer: str, measure: str, act: str) -> str:
 
 def competitors_under(figures: Figures, rules: Rules) -> Gate:
     """Do the oaks keep ahead of their competitors? An oak more never says no to it, nor a competitor more yes."""
-    share, limit, under = figures["competitor_led_share"], rules.number("competitor_led_share"), figures["overtopped_share"]
+    share, limit = figures["competitor_led_share"], rules.number("competitor_led_share")
+    under = figures["overtopped_share"]
     answer = _below(share, limit)
     why = (
-        share.note if not share.measured else f"a competitor leads on {span(share)} of the plots that hold young trees (limit {limit:.0%})"
+        share.note
+        if not share.measured
+        else f"a competitor leads on {span(share)} of the plots that hold young trees (limit {limit:.0%})"
     )
     if share.measured and under.measured:
         why += f"; it overtops the best oak on {span(under)} of the plots with an oak"
-    settle = _settle(answer, "Note the tallest competitor of each plot.", "Plan to weed round the best oaks before the last cut.")
+    settle = _settle(
+        answer, "Note the tallest competitor of each plot.", "Plan to weed round the best oaks before the last cut."
+    )
     return _gate(
-        "competitors under", answer, _CODE_OF[against(share, limit)], why, settle=settle, values={"value": share.number, "limit": limit}
+        "competitors under",
+        answer,
+        _CODE_OF[against(share, limit)],
+        why,
+        settle=settle,
+        values={"value": share.number, "limit": limit},
     )
 
 
 def browse_low(figures: Figures, rules: Rules) -> Gate:
-    """Do deer leave the oaks alone? A fence that holds more oaks than the ground outside says no, whatever the tips say."""
+    """Do deer leave the oaks alone? A fence that holds more oaks than the ground outside says no, whatever tips say."""
     share, limit, fence = figures["browse_share"], rules.number("browse_share"), figures["fenced_more_oaks_ac"]
     answer, code = _below(share, limit), _CODE_OF[against(share, limit)]
     why = share.note if not share.measured else f"{span(share)} of oak stems are browsed (limit {limit:.0%})"
@@ -363,10 +432,19 @@ def browse_low(figures: Figures, rules: Rules) -> Gate:
             why += ": deer hold the oaks down"
     if answer in (NO, UNSURE):
         why += "; the forecast is not to be relied on where deer hold the oaks down"
-    act = "Lower the deer, or fence." if fence.measured else "Compare with a small fenced check; lower the deer, or fence."
+    act = (
+        "Lower the deer, or fence."
+        if fence.measured
+        else "Compare with a small fenced check; lower the deer, or fence."
+    )
     settle = _settle(answer, "Note browsed stems at the next count.", act)
     return _gate(
-        "browse low", answer, code, why, settle=settle, values={"value": share.number, "limit": limit, "inside_more_ac": fence.number}
+        "browse low",
+        answer,
+        code,
+        why,
+        settle=settle,
+        values={"value": share.number, "limit": limit, "inside_more_ac": fence.number},
     )
 
 
@@ -383,7 +461,9 @@ def free_of_invasives(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     else:
         answer, code, why = NOT_LOOKED, "nobody_looked", "nobody looked for invasive plants: no visit says that it did"
     measure = "Look for invasive plants along the roads and on the plots, and note it."
-    return _gate("free of invasives", answer, code, why, settle=_settle(answer, measure, "Treat them before the canopy opens."))
+    return _gate(
+        "free of invasives", answer, code, why, settle=_settle(answer, measure, "Treat them before the canopy opens.")
+    )
 
 
 def cruise_fresh(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:

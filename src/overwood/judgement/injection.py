@@ -17,13 +17,8 @@ from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import light as light_figures
-from overwood.judgement.evidence.overstory import (
-    injected_of,
-    midstory_mask,
-    midstory_sizes,
-    not_looked_at,
-    species_mask,
-)
+from overwood.judgement.evidence.layers import injected_of, midstory_mask, species_mask
+from overwood.judgement.evidence.overstory import midstory_sizes, not_looked_at
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.gates import years_since
 from overwood.judgement.light_gain import gain

@@ -15,7 +15,7 @@ from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import timber
-from overwood.judgement.evidence.overstory import midstory_mask, oak_mask, overwood_mask, white_oak_mask
+from overwood.judgement.evidence.layers import midstory_mask, oak_mask, overwood_mask, white_oak_mask
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, tallied_mean
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science

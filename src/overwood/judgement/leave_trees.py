@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 
 from overwood.ground.species import by_code
-from overwood.judgement.evidence.overstory import species_mask
+from overwood.judgement.evidence.layers import species_mask
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.stem_map import Block, Mask
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement.drawn_stand import DrawnLight, draw_block
-from overwood.judgement.evidence.overstory import injected_of, overwood_mask
+from overwood.judgement.evidence.layers import injected_of, overwood_mask
 from overwood.judgement.evidence.tally import Mask, cruise_of
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, block_of, field_of

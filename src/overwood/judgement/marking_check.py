@@ -9,7 +9,7 @@ import numpy as np
 from overwood.ground.errors import NotFound
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
-from overwood.judgement.evidence.overstory import oak_mask
+from overwood.judgement.evidence.layers import oak_mask
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of
 from overwood.judgement.leave_rule import largest_oaks
 from overwood.judgement.rules import Rules

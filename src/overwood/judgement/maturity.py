@@ -11,7 +11,7 @@ from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
-from overwood.judgement.evidence import overstory, tally
+from overwood.judgement.evidence import layers, tally
 from overwood.judgement.gates import Figures
 from overwood.judgement.rules import Rule, Rules
 
@@ -83,7 +83,7 @@ def overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
         return {}
     cruise = tally.cruise_of(file, visit)
     weight: dict[int, float] = defaultdict(float)
-    overwood = overstory.overwood_mask(cruise, rules)
+    overwood = layers.overwood_mask(cruise, rules)
     for code, dbh, per_ac in zip(
         *(each[overwood].tolist() for each in (cruise.spcd, cruise.dbh_in, cruise.per_ac)), strict=True
     ):

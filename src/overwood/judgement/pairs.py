@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overwood.ground.records import StandFile, Visit
-from overwood.judgement.evidence import overstory
+from overwood.judgement.evidence import layers
 from overwood.judgement.evidence.counting import HEIGHTS_FT, Count, count_of, low_height_ft, tall_oaks, tall_rivals
 from overwood.judgement.evidence.tally import Array, cruise_of
 from overwood.judgement.rules import Rules
@@ -55,7 +55,7 @@ def _totals(file: StandFile, visit: Visit, rules: Rules) -> PointTotals:
 def _of_cruise(file: StandFile, visit: Visit, rules: Rules) -> PointTotals:
     cruise = cruise_of(file, visit)
     each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
-    upper, lower = overstory.overwood_mask(cruise, rules), overstory.midstory_mask(cruise, rules)
+    upper, lower = layers.overwood_mask(cruise, rules), layers.midstory_mask(cruise, rules)
     totals = {
         "ba_ft2_ac": cruise.totals(each),
         "overwood_ba_ft2_ac": cruise.totals(np.where(upper, each, 0.0)),

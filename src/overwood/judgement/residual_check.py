@@ -10,7 +10,7 @@ from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import StandFile
 from overwood.judgement.crew_words import Sentence, sentence
-from overwood.judgement.evidence.overstory import oak_mask
+from overwood.judgement.evidence.layers import oak_mask
 from overwood.judgement.evidence.tally import Cruise, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science

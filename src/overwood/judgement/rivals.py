@@ -8,7 +8,7 @@ import numpy as np
 
 from overwood.ground.records import StandFile
 from overwood.ground.species import UNKNOWN, by_code
-from overwood.judgement.evidence.overstory import midstory_mask
+from overwood.judgement.evidence.layers import midstory_mask
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.rules import Rules
 

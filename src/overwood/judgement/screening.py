@@ -18,7 +18,7 @@ from overwood.ground import tables
 from overwood.ground.species import by_code
 from overwood.judgement.course.standings import Cases, Limits, Spans, Standings, Tallies, standings_of
 from overwood.judgement.evidence.acorns import GROUPS
-from overwood.judgement.evidence.overstory import midstory_of, overwood_of, species_mask
+from overwood.judgement.evidence.layers import midstory_of, overwood_of, species_mask
 from overwood.judgement.rules import Rules
 from overwood.science import intervals, overstory, reproduction, survey, verdicts
 

@@ -19,7 +19,7 @@ from overwood.ground.records import StandFile, Stem, StemMap
 from overwood.ground.species import by_code
 from overwood.ground.units import FT2_PER_ACRE, FT_PER_M, IN_PER_FT, M2_PER_ACRE
 from overwood.ground.vocabulary import MAP_SIDES
-from overwood.judgement.evidence import overstory as layers
+from overwood.judgement.evidence import layers
 from overwood.judgement.rules import Rules
 from overwood.science import overstory, timber
 from overwood.science.light import (

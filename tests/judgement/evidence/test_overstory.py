@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from overwood.ground.records import Crown, Point, Ring, SiteTree, Stand, StandFile, Stratum, Visit
-from overwood.judgement.evidence import all_figures, overstory, stock, tally
+from overwood.judgement.evidence import all_figures, layers, stock, tally
 from overwood.judgement.rules import load
 from records import cruise
 
@@ -130,7 +130,7 @@ def test_the_midstory_is_the_tolerant_stems_below_the_canopy():
     ]
     taken = tally.cruise_of(cruise(trees), cruise(trees).visits[0])
 
-    assert overstory.midstory_mask(taken, RULES).tolist() == [True, False, False, False, False, True]
+    assert layers.midstory_mask(taken, RULES).tolist() == [True, False, False, False, False, True]
 
 
 def test_the_shares_of_large_and_oak_trees():

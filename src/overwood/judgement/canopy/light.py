@@ -18,7 +18,7 @@ from overwood.ground.records import StandFile, Stem, StemMap, Visit
 from overwood.ground.units import FT2_PER_ACRE, FT_PER_M
 from overwood.judgement.canopy.answer import CanopyLight
 from overwood.judgement.canopy.surface import Array, Surface
-from overwood.judgement.evidence.overstory import overwood_mask
+from overwood.judgement.evidence.layers import overwood_mask
 from overwood.judgement.evidence.tally import Cruise
 from overwood.judgement.evidence.timber import heights_ft
 from overwood.judgement.rules import Rules

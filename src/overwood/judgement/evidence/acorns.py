@@ -13,7 +13,7 @@ from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure, Input, doubted, unmeasured
 from overwood.ground.records import AcornTree, StandFile, Visit
 from overwood.ground.species import by_code
-from overwood.judgement.evidence import overstory
+from overwood.judgement.evidence import layers, overstory
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, group_of, share_figure
 from overwood.judgement.rules import Rules
 from overwood.science import acorns as science
@@ -222,7 +222,7 @@ def bore_nothing(file: StandFile, check: Check, year: int, rules: Rules) -> bool
 def _bearing_size(cruise: Cruise, rules: Rules) -> Mask:
     """Oaks of the main canopy large enough to bear, as a mask of the cruise's trees."""
     large = cruise.dbh_in >= rules.number("acorn_tree_dbh_in")
-    return overstory.oak_mask(cruise) & overstory.overwood_mask(cruise, rules) & large
+    return layers.oak_mask(cruise) & layers.overwood_mask(cruise, rules) & large
 
 
 def _carrying(file: StandFile, found: dict[str, Figure], rules: Rules) -> Figure:
@@ -257,10 +257,10 @@ def _group_shares(file: StandFile, rules: Rules) -> dict[str, float]:
     if visit is None:
         return {}
     cruise = cruise_of(file, visit)
-    oak = overstory.oak_mask(cruise) & overstory.overwood_mask(cruise, rules)
+    oak = layers.oak_mask(cruise) & layers.overwood_mask(cruise, rules)
     ba = cruise.dbh_in**2 * cruise.per_ac
     total = ba[oak].sum()
-    of = {g: overstory.species_mask(cruise.spcd, lambda code, g=g: by_code(code).oak_group == g) for g in GROUPS}  # type: ignore[misc]
+    of = {g: layers.species_mask(cruise.spcd, lambda code, g=g: by_code(code).oak_group == g) for g in GROUPS}  # type: ignore[misc]
     return {g: float(ba[oak & of[g]].sum() / total) for g in GROUPS} if total > 0 else {}
 
 

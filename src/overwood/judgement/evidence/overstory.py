@@ -6,10 +6,9 @@ import datetime as dt
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwood.ground import measures
 from overwood.ground.copies import with_fields
@@ -17,6 +16,7 @@ from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import Crown, StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import looked, site
+from overwood.judgement.evidence.layers import midstory_mask, oak_mask, overwood_mask
 from overwood.judgement.evidence.looked import ALL_TREES, OAKS, OTHERS
 from overwood.judgement.evidence.tally import (
     Array,
@@ -34,8 +34,6 @@ from overwood.judgement.rules import Rules
 from overwood.science import overstory as science
 from overwood.science import reproduction
 
-# The rules that the layers of a cruise hang on.
-_LAYER_LIMITS = ("midstory_high_dbh_in", "midstory_low_dbh_in", "overwood_low_dbh_in")
 _NO_CRUISE = "no cruise of this stand is in the book"
 _FIGURES = (
     ("ba_ft2_ac", "ft2/ac"),
@@ -77,68 +75,10 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     return found
 
 
-def midstory_mask(cruise: Cruise, rules: Rules) -> Mask:
-    """Shade-tolerant stems below the main canopy, as the rulebook says."""
-    return _layer(cruise, rules, midstory_of)
-
-
-def overwood_mask(cruise: Cruise, rules: Rules) -> Mask:
-    """Trees of the main canopy."""
-    return _layer(cruise, rules, overwood_of)
-
-
-def _layer(cruise: Cruise, rules: Rules, of: Callable[..., Mask]) -> Mask:
-    key = (of, *(rules.number(name) for name in _LAYER_LIMITS))
-    if key not in cruise.worked_out:
-        cruise.worked_out[key] = of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
-    return cast("Mask", cruise.worked_out[key])
-
-
-def midstory_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
-    """The midstory of any list of stems."""
-    tolerant = species_mask(spcd, lambda code: by_code(code).is_tolerant or "understory" in by_code(code).stand_role)
-    below = (dbh_in < rules.number("midstory_high_dbh_in")) | (crown_class == "overtopped")
-    in_canopy = np.isin(crown_class, ("dominant", "codominant"))
-    return tolerant & below & ~in_canopy & (dbh_in >= rules.number("midstory_low_dbh_in"))
-
-
-def injected_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
-    """Stems to inject of any list: midstory from the smallest size worth a cut; never an oak."""
-    oak = species_mask(spcd, lambda code: by_code(code).is_oak)
-    return midstory_of(spcd, dbh_in, crown_class, rules) & ~oak & (dbh_in >= rules.number("injection_low_dbh_in"))
-
-
-def overwood_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
-    """The main canopy of any list of stems."""
-    return ~midstory_of(spcd, dbh_in, crown_class, rules) & (dbh_in >= rules.number("overwood_low_dbh_in"))
-
-
-def species_mask(spcd: NDArray[np.int64], ask: Callable[[int], bool]) -> Mask:
-    """Which of a list of stems are of species that answer a question with yes; each species is asked once."""
-    if not len(spcd):
-        return np.zeros(0, dtype=bool)
-    codes = np.flatnonzero(np.bincount(spcd))
-    says = np.zeros(codes[-1] + 1, dtype=bool)
-    says[codes] = [ask(int(code)) for code in codes]
-    return says[spcd]
-
-
-def white_oak_mask(spcd: NDArray[np.int64]) -> Mask:
-    """Oaks of the white oak group."""
-    return species_mask(spcd, lambda code: by_code(code).oak_group == "white")
-
-
-def oak_mask(cruise: Cruise) -> Mask:
-    """Oaks of any layer."""
-    key = ("oaks",)
-    if key not in cruise.worked_out:
-        cruise.worked_out[key] = species_mask(cruise.spcd, lambda code: by_code(code).is_oak)
-    return cast("Mask", cruise.worked_out[key])
-
-
 @dataclass(frozen=True)
 class Sizes:
-    """The stems a figure speaks of: kinds, and dbh from ``low_in`` up to ``high_in``; a gap from ``needed_from_in`` up leaves it unmeasured."""
+    """The stems a figure speaks of: kinds, and dbh from ``low_in`` up to ``high_in``; a gap from ``needed_from_in`` up
+    leaves it unmeasured."""
 
     kinds: frozenset[str]
     low_in: float
@@ -160,7 +100,15 @@ def _every_size(rules: Rules) -> Sizes:
 
 
 def mean_of(
-    cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, mask: Mask, method: str, sizes: Sizes | None = None, **more: Any
+    cruise: Cruise,
+    rules: Rules,
+    name: str,
+    unit: str,
+    amount: Array,
+    mask: Mask,
+    method: str,
+    sizes: Sizes | None = None,
+    **more: Any,
 ) -> Figure:
     chosen, notes = np.where(mask, amount, 0.0), list(cruise.notes)
     if sizes is not None:
@@ -170,7 +118,9 @@ def mean_of(
         notes += [missing] if missing else []
         if not mask.any():
             more["one"] = one_more(cruise, rules, sizes.low_in, sizes.high_in, _AMOUNT.get(unit, lambda dbh: 0.0))
-    return tallied_mean(name, unit, cruise, chosen, used=mask, rules=rules, method=method, note="; ".join(notes), **more)
+    return tallied_mean(
+        name, unit, cruise, chosen, used=mask, rules=rules, method=method, note="; ".join(notes), **more
+    )
 
 
 _AMOUNT: dict[str, Callable[[float], float]] = {
@@ -204,12 +154,15 @@ def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
         return ""
     upper = "and more" if gap[1] == math.inf else f"to {measures.digits(gap[1], 'in.', 'g')}"
     guess = next((look for look in looks if not look.is_said and look.low >= gap[1]), None)
-    words = f"stems of {measures.digits(gap[0], 'in.', 'g')} {upper} {measures.unit_word('in.')} dbh were not looked at on {visit}"
+    sizes_in = f"{measures.digits(gap[0], 'in.', 'g')} {upper} {measures.unit_word('in.')}"
+    words = f"stems of {sizes_in} dbh were not looked at on {visit}"
     if guess is None:
         return words
     smallest = min(cruise.smallest_dbh_in.values(), default=math.inf)
     return f"{words}: its ring does not say the least dbh taken in" + (
-        f", and the smallest tree tallied has {measures.amount(smallest, 'in.', 'g')}" if math.isfinite(smallest) else ""
+        f", and the smallest tree tallied has {measures.amount(smallest, 'in.', 'g')}"
+        if math.isfinite(smallest)
+        else ""
     )
 
 
@@ -221,11 +174,27 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     found = {
         "ba_ft2_ac": mean_of(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole, _every_size(rules)),
         "trees_ac": mean_of(
-            cruise, rules, "trees_ac", "trees/ac", one, everything, "what each tallied tree stands for", _every_size(rules)
+            cruise,
+            rules,
+            "trees_ac",
+            "trees/ac",
+            one,
+            everything,
+            "what each tallied tree stands for",
+            _every_size(rules),
         ),
-        "overwood_ba_ft2_ac": mean_of(cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, whole, _canopy_sizes(rules)),
+        "overwood_ba_ft2_ac": mean_of(
+            cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, whole, _canopy_sizes(rules)
+        ),
         "overwood_trees_ac": mean_of(
-            cruise, rules, "overwood_trees_ac", "trees/ac", one, overwood, "trees of the main canopy", _canopy_sizes(rules)
+            cruise,
+            rules,
+            "overwood_trees_ac",
+            "trees/ac",
+            one,
+            overwood,
+            "trees of the main canopy",
+            _canopy_sizes(rules),
         ),
         "overwood_stocking_pct": mean_of(
             cruise,
@@ -234,7 +203,8 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             "%",
             area,
             overwood,
-            "tree-area equation -0.00507 + 0.01698 dbh + 0.00317 dbh2 (dbh in the inches of the paper, % of an acre), summed over the trees",
+            "tree-area equation -0.00507 + 0.01698 dbh + 0.00317 dbh2 (dbh in the inches of the paper, % of an acre), "
+            "summed over the trees",
             _canopy_sizes(rules),
             sources=("gingrich1967",),
             status="published",
@@ -262,7 +232,9 @@ def _mean_diameter(found: dict[str, Figure]) -> Figure:
         return unmeasured("qmd_in", ba.note or "no tree was tallied", "in")
     inputs = (Input(name=ba.name, figure=ba.name), Input(name=trees.name, figure=trees.name))
     value = float(science.quadratic_mean_diameter_in(ba.number, trees.number))
-    return Figure(name="qmd_in", value=value, unit="in", n=ba.n, method="sqrt(BA / trees / 0.005454)", inputs=inputs, note=ba.note)
+    return Figure(
+        name="qmd_in", value=value, unit="in", n=ba.n, method="sqrt(BA / trees / 0.005454)", inputs=inputs, note=ba.note
+    )
 
 
 def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
@@ -276,8 +248,16 @@ def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
     qmd = float(science.quadratic_mean_diameter_in(ba.number, trees.number))
     levels = science.stocking_levels(qmd)
     low, high = science.STOCKING_CHART_QMD_IN
-    outside = "" if low <= qmd <= high else f"outside the published chart of {measures.span(low, high, 'in.', 'g')} mean diameter"
-    line: dict[str, Any] = {"inputs": (Input(name="overwood_qmd_in", figure="overwood_qmd_in"),), "n": ba.n, "note": outside}
+    outside = (
+        ""
+        if low <= qmd <= high
+        else f"outside the published chart of {measures.span(low, high, 'in.', 'g')} mean diameter"
+    )
+    line: dict[str, Any] = {
+        "inputs": (Input(name="overwood_qmd_in", figure="overwood_qmd_in"),),
+        "n": ba.n,
+        "note": outside,
+    }
     sources = ("gingrich1967", "krajicek1961", "treearea_page")
     c_line = levels.b_ba_ft2_ac - rules.number("c_line_below_b_ft2_ac")
     return {
@@ -358,7 +338,9 @@ def _canopy_shares(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     return {
         "oak_share": share("oak_share", oak_mask(cruise), "oak part of overwood basal area"),
         "large_share": share(
-            "large_share", cruise.dbh_in >= large, f"overwood basal area in trees of {measures.amount(large, 'in.', 'g')} and more"
+            "large_share",
+            cruise.dbh_in >= large,
+            f"overwood basal area in trees of {measures.amount(large, 'in.', 'g')} and more",
         ),
         "middle_share": share(
             "middle_share",
@@ -370,7 +352,10 @@ def _canopy_shares(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
 
 def crown_ratio_pct(cruise: Cruise, rules: Rules) -> Array:
     """Measured live crown ratio, or the assumed one of the crown class (codominant where none was noted)."""
-    assumed = {name: rules.number(f"crown_ratio_{name}_pct") for name in ("dominant", "codominant", "intermediate", "overtopped")}
+    assumed = {
+        name: rules.number(f"crown_ratio_{name}_pct")
+        for name in ("dominant", "codominant", "intermediate", "overtopped")
+    }
     filled = np.array([assumed.get(str(name) or "codominant", assumed["codominant"]) for name in cruise.crown_class])
     return np.where(np.isnan(cruise.crown_ratio_pct), filled, cruise.crown_ratio_pct) if len(filled) else filled
 
@@ -383,12 +368,21 @@ def _crowns_from_dbh(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         width[of] = science.crown_width_ft(int(code), cruise.dbh_in[of], crown_ratio_pct=ratio[of], hopkins_index=index)
     area = science.crown_area_pct_ac(width) if len(width) else width
     total = mean_of(
-        cruise, rules, "crown_area_pct", "%", area, overwood, "crown areas from dbh, species and crown ratio, summed", _canopy_sizes(rules)
+        cruise,
+        rules,
+        "crown_area_pct",
+        "%",
+        area,
+        overwood,
+        "crown areas from dbh, species and crown ratio, summed",
+        _canopy_sizes(rules),
     )
     if not total.measured:
         gone = {name: unmeasured(name, total.note) for name in ("crown_cover_pct", "mean_crown_width_ft")}
         return {"crown_area_pct": total, **gone}
-    bounds = [None if edge is None else float(science.cover_from_crown_area_pct(edge)) for edge in (total.low, total.high)]
+    bounds = [
+        None if edge is None else float(science.cover_from_crown_area_pct(edge)) for edge in (total.low, total.high)
+    ]
     cover = Figure(
         name="crown_cover_pct",
         value=float(science.cover_from_crown_area_pct(total.number)),

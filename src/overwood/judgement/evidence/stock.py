@@ -11,7 +11,8 @@ import numpy as np
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
-from overwood.judgement.evidence.overstory import mean_of, midstory_mask, oak_mask, overwood_mask, sprout_shares
+from overwood.judgement.evidence.layers import midstory_mask, oak_mask, overwood_mask
+from overwood.judgement.evidence.overstory import mean_of, sprout_shares
 from overwood.judgement.evidence.tally import Cruise, cruise_of
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science

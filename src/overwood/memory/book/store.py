@@ -8,18 +8,17 @@ import zlib
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from contextvars import ContextVar
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from django.db import OperationalError, connection, transaction
 from django.db.models import Count, Max, Q
 
 from overwood.ground.errors import OverwoodError
-from overwood.ground.records import TABLES, Property, Record, Stand, StandFile, Visit
-from overwood.memory.book.models import MODELS, Answer, Aside, Batch, Paper, Quarantine, SavedMapping, Upload
+from overwood.ground.records import BY_VISIT, TABLES, Property, Record, Stand, StandFile, Visit
+from overwood.memory.book.models import MODELS, Aside, Batch, Quarantine, SavedMapping, Upload
 from overwood.memory.book.view import current, disputes, lock_book, sliced, standing
 
-_BY_VISIT = tuple(name for name, table in TABLES.items() if table.key[0] == "visit" and name != "visits")
 _BY_STAND = ("strata", "visits", "operations", "decisions", "sightings")
 _INSERT_AT_ONCE = 5_000
 
@@ -70,12 +69,15 @@ def begin_batch(file_name: str, digest: str) -> Batch:
     """
     lock_book()
     try:
-        return Batch.objects.create(file_name=file_name, digest=digest, entered_at=datetime.now(UTC), entered_by=WHO.get())
+        return Batch.objects.create(
+            file_name=file_name, digest=digest, entered_at=datetime.now(UTC), entered_by=WHO.get()
+        )
     except OperationalError as fault:
         if "readonly" not in str(fault):
             raise
         raise OverwoodError(
-            "this book may only be read; nothing was written.", remedy="Copy it to a place of your own, or ask for the right to write it."
+            "this book may only be read; nothing was written.",
+            remedy="Copy it to a place of your own, or ask for the right to write it.",
         ) from fault
 
 
@@ -91,7 +93,7 @@ def batches() -> list[dict[str, Any]]:
 
 
 def data_version() -> str:
-    """Changes whenever the current view changes; entries and rulings are written one after the other, so none is missed."""
+    """Changes whenever the current view does; entries and rulings are written one after the other: none is missed."""
     lifted = 'select count(*) from "ruling" where "lifted_at" is not null'
     with connection.cursor() as cursor:
         cursor.execute(f'select (select max("id") from "batch"), (select max("id") from "ruling"), ({lifted})')
@@ -128,7 +130,15 @@ def history(table: str, row_id: str) -> list[dict[str, Any]]:
     return found
 
 
-_WITH_ENTRY = ("id", "batch_id", "replaces", "batch__entered_at", "batch__entered_by", "batch__file_name", "batch__withdrawn_at")
+_WITH_ENTRY = (
+    "id",
+    "batch_id",
+    "replaces",
+    "batch__entered_at",
+    "batch__entered_by",
+    "batch__file_name",
+    "batch__withdrawn_at",
+)
 
 
 def key_values(table: str, column: str) -> set[str]:
@@ -158,11 +168,13 @@ def newest(table: str, text: str, most: int) -> list[Any]:
 
 
 def raw_rows(table: str, keys: Iterable[str] | None = None) -> list[tuple[Any, ...]]:
-    """Current rows as plain tuples, id first, then the columns of the contract; ``keys`` are values of the first key."""
+    """Current rows as plain tuples, id first, then columns of the contract; ``keys`` are values of the first key."""
     query, names = current(table), list(TABLES[table].columns)
     lead = TABLES[table].key[0]
     parts = [query] if keys is None else [query.filter(**{f"{lead}__in": part}) for part in sliced(set(keys))]
-    return [(row[0].hex, *row[1:]) for part in parts for row in part.values_list("id", *names).iterator(chunk_size=5_000)]
+    return [
+        (row[0].hex, *row[1:]) for part in parts for row in part.values_list("id", *names).iterator(chunk_size=5_000)
+    ]
 
 
 def unknown_species(code: int) -> list[tuple[str, str, int, str, str]]:
@@ -171,7 +183,9 @@ def unknown_species(code: int) -> list[tuple[str, str, int, str, str]]:
     for name, table in TABLES.items():
         if "species_written" in table.columns:
             held = current(name).filter(species=code).exclude(species_written="").order_by("id")
-            rows += [(name, row[0].hex, *row[1:]) for row in held.values_list("id", "batch_id", "visit", "species_written")]
+            rows += [
+                (name, row[0].hex, *row[1:]) for row in held.values_list("id", "batch_id", "visit", "species_written")
+            ]
     return rows
 
 
@@ -181,7 +195,8 @@ def stand_names() -> list[str]:
 
 
 def stand_marks(only: str | None = None) -> dict[str, str]:
-    """For each stand (or for ``only`` one) which entries in force its records came by, its own and the acorn checks of its property."""
+    """For each stand (or ``only`` one) which entries in force its records came by, its own and the acorn checks of its
+    property."""
     in_force = Batch.objects.filter(withdrawn_at=None).values("id")
     owners = dict(current("stands").values_list("stand", "property"))
     listed = set(stand_names()) if only is None else {only}
@@ -193,8 +208,10 @@ def stand_marks(only: str | None = None) -> dict[str, str]:
         rows = MODELS[table].objects.filter(batch__in=in_force, **({} if only is None else {"stand": only}))
         for stand, batch in rows.values_list("stand", "batch").distinct():
             own[stand].add(batch)
-    for table in _BY_VISIT:
-        rows = MODELS[table].objects.filter(batch__in=in_force, **({} if only is None else {"visit__in": looked.values("visit")}))
+    for table in BY_VISIT:
+        rows = MODELS[table].objects.filter(
+            batch__in=in_force, **({} if only is None else {"visit__in": looked.values("visit")})
+        )
         for visit, batch in rows.values_list("visit", "batch").distinct():
             stand, kind = visits.get(visit, ("", ""))
             own[stand].add(batch)
@@ -203,7 +220,11 @@ def stand_marks(only: str | None = None) -> dict[str, str]:
     # Single records set aside, or back again, are rare: then every stand is looked at anew.
     aside = Aside.objects.filter(ruling__lifted_at=None).aggregate(last=Max("id"), count=Count("id"))
     rest = f"{aside['last'] or 0}.{aside['count']}"
-    return {name: f"{sorted(own[name])} {sorted(crops[owner])} {rest}" for name, owner in sorted(owners.items()) if name in listed}
+    return {
+        name: f"{sorted(own[name])} {sorted(crops[owner])} {rest}"
+        for name, owner in sorted(owners.items())
+        if name in listed
+    }
 
 
 def stand_files(names: Sequence[str] | None = None) -> dict[str, StandFile]:
@@ -212,7 +233,7 @@ def stand_files(names: Sequence[str] | None = None) -> dict[str, StandFile]:
     wanted = set(names) if names is not None else {stand.stand for stand in stands if not stand.merged_into}
     by_stand = {table: _grouped(in_slices(table, "stand", wanted), "stand") for table in _BY_STAND}
     visits = {v.visit: v.stand for rows in by_stand["visits"].values() for v in rows if isinstance(v, Visit)}
-    by_visit = {table: _grouped(in_slices(table, "visit", visits), "visit") for table in _BY_VISIT}
+    by_visit = {table: _grouped(in_slices(table, "visit", visits), "visit") for table in BY_VISIT}
     owners = {stand.property for stand in stands if stand.stand in wanted}
     near = _acorn_checks([stand for stand in stands if stand.property in owners])
     properties: dict[str, Property] = {row.property: row for row in records("properties")}
@@ -222,7 +243,7 @@ def stand_files(names: Sequence[str] | None = None) -> dict[str, StandFile]:
         if stand.stand not in wanted:
             continue
         own = [visit.visit for visit in by_stand["visits"].get(stand.stand, ())]
-        tallies = {table: tuple(row for name in own for row in by_visit[table].get(name, ())) for table in _BY_VISIT}
+        tallies = {table: tuple(row for name in own for row in by_visit[table].get(name, ())) for table in BY_VISIT}
         checks, trees = near.get(stand.property, ((), ()))
         files[stand.stand] = StandFile(
             stand=stand,
@@ -251,7 +272,9 @@ def columns_of(table: str, columns: Sequence[str], keys: Iterable[str]) -> list[
 def counts_of(table: str, column: str, values: Iterable[str]) -> dict[str, int]:
     """How many current rows each value of a column has."""
     query = current(table).order_by()
-    parts = [query.filter(**{f"{column}__in": part}).values(column).annotate(n=Count("id")) for part in sliced(set(values))]
+    parts = [
+        query.filter(**{f"{column}__in": part}).values(column).annotate(n=Count("id")) for part in sliced(set(values))
+    ]
     return {row[column]: row["n"] for part in parts for row in part}
 
 
@@ -311,7 +334,10 @@ def _acorn_checks(stands: Sequence[Stand]) -> dict[str, tuple[tuple[Visit, ...],
     found: dict[str, list[Visit]] = defaultdict(list)
     for visit in visits:
         found[owners[visit.stand]].append(visit)
-    return {owner: (tuple(checks), tuple(row for visit in checks for row in trees.get(visit.visit, ()))) for owner, checks in found.items()}
+    return {
+        owner: (tuple(checks), tuple(row for visit in checks for row in trees.get(visit.visit, ())))
+        for owner, checks in found.items()
+    }
 
 
 def _disputes(visits: dict[str, str]) -> dict[str, list[str]]:
@@ -370,10 +396,13 @@ def settle_name(file_name: str, outcome: str) -> int:
 
 
 def save_mapping(name: str, signature: str, spec: dict[str, Any], *, rename: bool = False) -> str:
-    """Keep how a layout is read, and hand its name on; the same headings again keep their first name unless told to ``rename``."""
+    """Keep how a layout is read, and hand its name on; the same headings again keep their first name unless told to
+    ``rename``."""
     now = {"spec": spec, "saved_at": datetime.now(UTC)}
     named = {**now, "name": name}
-    row, _ = SavedMapping.objects.update_or_create(signature=signature, defaults=named if rename else now, create_defaults=named)
+    row, _ = SavedMapping.objects.update_or_create(
+        signature=signature, defaults=named if rename else now, create_defaults=named
+    )
     return str(row.name)
 
 
@@ -392,8 +421,11 @@ def forget_mapping(number: int) -> bool:
 
 
 def keep_upload(file_name: str, content: bytes, most: int) -> int:
-    """Keep a sent file until it is settled; of each person no more than ``most``, the oldest go first. Returns its number."""
-    row = Upload.objects.create(who=WHO.get(), file_name=file_name, content=zlib.compress(content), sent_at=datetime.now(UTC))
+    """Keep a sent file until it is settled; of each person no more than ``most``, the oldest go first. Returns its
+    number."""
+    row = Upload.objects.create(
+        who=WHO.get(), file_name=file_name, content=zlib.compress(content), sent_at=datetime.now(UTC)
+    )
     own = Upload.objects.filter(who=WHO.get()).order_by("-id").values_list("id", flat=True)
     Upload.objects.filter(id__in=list(own[most:])).delete()
     return int(row.id)
@@ -417,71 +449,3 @@ def answer_upload(number: int, answers: dict[str, Any]) -> None:
 def drop_upload(number: int) -> bool:
     """Put a sent file away; False where the same person sent none of this number."""
     return bool(Upload.objects.filter(id=number, who=WHO.get()).delete()[0])
-
-
-def keep_answer(stand: str, kind: str, made_on: date, rules_version: str, **told: Any) -> int:
-    """Add an answer as it was made (its settings, result and digest, and the mark of its records); returns its number."""
-    head = {"stand": stand, "kind": kind, "made_on": made_on, "rules_version": rules_version}
-    kept = Answer.objects.create(**head, **told, made_at=datetime.now(UTC), made_by=WHO.get(), data_version=data_version())
-    return int(kept.id)
-
-
-def kept_answers(stand: str | None = None, kind: str | None = None) -> list[dict[str, Any]]:
-    """Kept answers, oldest first."""
-    query = Answer.objects.order_by("made_on", "id")
-    if stand is not None:
-        query = query.filter(stand=stand)
-    if kind is not None:
-        query = query.filter(kind=kind)
-    return list(query.values())
-
-
-def newest_answer(stand: str, kind: str) -> dict[str, Any] | None:
-    """The answer of a kind that was kept last for a stand."""
-    return Answer.objects.filter(stand=stand, kind=kind).order_by("-id").values().first()
-
-
-def kept_answer(number: int) -> dict[str, Any] | None:
-    """A kept answer by its number."""
-    return Answer.objects.filter(id=number).values().first()
-
-
-def newest_answer_numbers(kind: str) -> dict[str, int]:
-    """The newest kept answer of a kind of each stand that has one."""
-    return dict(Answer.objects.filter(kind=kind).order_by().values("stand").annotate(last=Max("id")).values_list("stand", "last"))
-
-
-def newest_answer_number(kind: str) -> int:
-    """Changes whenever an answer of this kind is kept."""
-    return Answer.objects.filter(kind=kind).aggregate(last=Max("id"))["last"] or 0
-
-
-def keep_paper(stand: str, which: str, title: str, own_words: str, made_on: date, rules_version: str, content: bytes) -> int:
-    """Add a document as it was printed; returns its number."""
-    kept = Paper.objects.create(
-        stand=stand,
-        which=which,
-        title=title,
-        own_words=own_words,
-        made_on=made_on,
-        made_at=datetime.now(UTC),
-        made_by=WHO.get(),
-        rules_version=rules_version,
-        data_version=data_version(),
-        content=content,
-    )
-    return int(kept.id)
-
-
-def papers(stand: str) -> list[dict[str, Any]]:
-    """Kept documents of a stand without their content, newest first."""
-    return list(Paper.objects.filter(stand=stand).order_by("-id").values(*_PAPER))
-
-
-_PAPER = ("id", "stand", "which", "title", "own_words", "made_on", "made_at", "made_by", "rules_version", "data_version")
-
-
-def paper_content(stand: str, number: int) -> bytes | None:
-    """A kept document of a stand as it was printed."""
-    row = Paper.objects.filter(stand=stand, id=number).first()
-    return bytes(row.content) if row else None

@@ -16,6 +16,7 @@ from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.ground.records import TABLES
 from overwood.memory.exchange import applying, below, dates, headings, layout, legend, sheets, strays, together
 from overwood.memory.exchange import asking as ask
+from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.headings import columns_of, signature, tables
 from overwood.memory.exchange.measures import units_of
 from overwood.memory.exchange.proposal import (
@@ -127,7 +128,7 @@ def propose(
     return proposal
 
 
-def _days(drafts: Sequence[sheets.Draft], answers: Answers) -> tuple[str, bool, tuple[Question, ...]]:
+def _days(drafts: Sequence[Draft], answers: Answers) -> tuple[str, bool, tuple[Question, ...]]:
     """The order of day and month in the whole file, whether numbers are days, and what must be asked of either."""
     days = [cell for draft in drafts if draft.lines for cell in draft.lines.values("visited_on") if cell]
     said, order, questions = Said(answers=answers, sheet=""), dates.order(days), []

@@ -32,9 +32,11 @@ from overwood.memory.exchange import (
     stand_and_plot,
     stem_map,
     straighten,
+    taken_in,
     unlisted,
     years,
 )
+from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import Answers, HeadingUse, Known, KnownStand, Question, RowFate, SheetProposal
 from overwood.memory.exchange.proposal import Mapping as Kept
 from overwood.memory.exchange.reading import Sheet
@@ -46,35 +48,7 @@ _SHOWN_VALUES = 3
 _TALL_FT = 15
 # Columns that an empty plot fills as well.
 _PLACE = ("stand", "visited_on", "point")
-# Words of a title row that say how stems were taken in.
-_TITLED = (("baf", "baf_ft2_ac"), ("basal area factor", "baf_ft2_ac"), ("prism", "baf_ft2_ac"), ("plot size", "plot_area_ac"))
 _GUIDE = ("sheet", "column", "what goes in")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Draft:
-    """A sheet with its table chosen and its rows straightened; ``lines`` is None where the sheet is left out."""
-
-    sheet: Sheet
-    said: Said
-    layout: layout.Layout | None = None
-    table: str = ""
-    why_not: str = ""
-    places: Mapping[str, int] = dataclasses.field(default_factory=dict)
-    wide: shape.Wide | None = None
-    lines: Lines | None = None
-    # What was asked and said while the lines were made.
-    questions: tuple[Question, ...] = ()
-    notes: tuple[str, ...] = ()
-    # One of several kinds of plots on the sheet, and what stops the lines that name none.
-    plot_kind: str = ""
-    problem: Problem | None = None
-
-    @property
-    def used(self) -> set[int]:
-        """The places of all columns that are read."""
-        again = self.layout.again if self.layout else ()
-        return {*self.places.values(), *(self.wide.places if self.wide else ()), *again}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,14 +75,27 @@ def is_guide(sheet: Sheet) -> bool:
 
 def all_empty(given: Sequence[Sheet]) -> BadRecords:
     """What is said of sheets that hold headings and nothing else."""
-    problems = tuple(Problem(what="The sheet has headings and no row.", file=one.file, sheet=one.name) for one in given[:3])
-    named = f"The sheets of {given[0].file} are empty." if len({one.file for one in given}) == 1 else "The sheets are empty."
+    problems = tuple(
+        Problem(what="The sheet has headings and no row.", file=one.file, sheet=one.name) for one in given[:3]
+    )
+    named = (
+        f"The sheets of {given[0].file} are empty."
+        if len({one.file for one in given}) == 1
+        else "The sheets are empty."
+    )
     return BadRecords(named, problems, remedy="Fill in a row below the headings and import it again.")
 
 
 def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Kept], known: Known) -> list[Draft]:
     """Every sheet with its table and its rows; several tally sheets are asked apart."""
-    several = sum(1 for sheet in given if not legend.pairs(sheet) and layout.of(sheet, *_spoken(answers, remembered)) is not None) > 1
+    several = (
+        sum(
+            1
+            for sheet in given
+            if not legend.pairs(sheet) and layout.of(sheet, *_spoken(answers, remembered)) is not None
+        )
+        > 1
+    )
     made = [_draft(sheet, answers, remembered, known, several, len(given) > 1) for sheet in given]
     made = [part for draft in made for part in _by_plot_kind(draft)]
     several = several or len(made) > len(given)
@@ -126,8 +113,14 @@ def _by_plot_kind(draft: Draft) -> list[Draft]:
     """A tally of trees whose lines name several kinds of plots, apart: each kind is asked for its size and layer."""
     if draft.lines is not None and draft.table == "seedlings":
         young, kind, asked = plot_kinds.of_young(draft.lines, draft.sheet.name, draft.said)
-        stray = plot_kinds.no_kind(draft.sheet.file, draft.sheet.name) if kind and "" in plot_kinds.kinds(draft.lines) else None
-        return [dataclasses.replace(draft, lines=young, plot_kind=kind, questions=(*draft.questions, *asked), problem=stray)]
+        stray = (
+            plot_kinds.no_kind(draft.sheet.file, draft.sheet.name)
+            if kind and "" in plot_kinds.kinds(draft.lines)
+            else None
+        )
+        return [
+            dataclasses.replace(draft, lines=young, plot_kind=kind, questions=(*draft.questions, *asked), problem=stray)
+        ]
     kinds = plot_kinds.kinds(draft.lines) if draft.lines is not None and draft.table == "trees" else ()
     if draft.lines is None or len(kinds) < 2:
         return [draft]
@@ -149,7 +142,9 @@ def _spoken(answers: Answers, remembered: Mapping[str, Kept]) -> tuple[set[str],
     return {part for key in answers.columns for part in (key, key.partition(".")[2])} - {""}, remembered
 
 
-def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known: Known, several: bool, legends: bool) -> Draft:
+def _draft(
+    sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known: Known, several: bool, legends: bool
+) -> Draft:
     said = Said(answers=answers, sheet=sheet.name, known=known, one_of_several=several)
     if said.table == "-":
         return Draft(sheet=sheet, said=said, why_not="it was said to be left out")
@@ -168,7 +163,9 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     if table in ("trees", "seedlings"):
         beside = layout.side_by_side(found, places)
         # Diameters that stand beside each other without a second species are stems of one line.
-        places |= several_stems.more_columns(found, places, said) if table == "trees" and beside is found and not wide else {}
+        places |= (
+            several_stems.more_columns(found, places, said) if table == "trees" and beside is found and not wide else {}
+        )
         found = beside
         if "visited_on" not in places and (at := years.place(found)) >= 0 and at not in places.values():
             places |= {years.YEAR: at}
@@ -182,7 +179,11 @@ def _draft(sheet: Sheet, answers: Answers, remembered: Mapping[str, Kept], known
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
     round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
     lines = girths.as_diameters(lines) if round_stems else lines
-    said_round = (f"{found.headings[places['dbh_in']]} is the way round a stem: the diameter is it over pi.",) if round_stems else ()
+    said_round = (
+        (f"{found.headings[places['dbh_in']]} is the way round a stem: the diameter is it over pi.",)
+        if round_stems
+        else ()
+    )
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
@@ -195,35 +196,52 @@ def _what_lacks(found: layout.Layout, said: Said) -> str:
     """Why a sheet with headings is no tally: the species that it lacks beside sizes or counts, or all of it."""
     known = heading_places.of(found, "trees", said) | heading_places.of(found, "seedlings", said)
     if "species" not in known and {"dbh_in", "height_class", "stems"} & set(known):
-        return "it has sizes or counts and no column of species; say which heading is the species with --map HEADING=species, or add it"
+        return (
+            "it has sizes or counts and no column of species; say which heading is the species with "
+            "--map HEADING=species, or add it"
+        )
     return "no headings of a tally were recognised"
 
 
 def _no_points(one: Draft) -> Draft:
     """A list of plots without a tally that it goes with is left out."""
-    return Draft(sheet=one.sheet, said=one.said, layout=one.layout, why_not="it lists plots, and no tally of the file goes with them")
+    return Draft(
+        sheet=one.sheet,
+        said=one.said,
+        layout=one.layout,
+        why_not="it lists plots, and no tally of the file goes with them",
+    )
 
 
 def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape.Wide | None]:
     """The table a sheet holds, the places of its columns, and its columns of counts."""
     if said.table and said.table not in headings.tables():
-        raise Misuse(f"there is no table {said.table!r} for a sheet.", remedy=f"There are {', '.join(headings.tables())}.")
+        raise Misuse(
+            f"there is no table {said.table!r} for a sheet.", remedy=f"There are {', '.join(headings.tables())}."
+        )
     fits = {table: heading_places.of(found, table, said) for table in headings.tables()}
     wides = {table: shape.wide_of(found.headings, fits[table], table) for table in ("trees", "seedlings")}
     if shape.are_diameters(wides["seedlings"]):
         wides["seedlings"] = None
-    full = {t: {**p, **dict.fromkeys((*wide.columns, "stems"), -1)} if (wide := wides.get(t)) else p for t, p in fits.items()}
+    full = {
+        t: {**p, **dict.fromkeys((*wide.columns, "stems"), -1)} if (wide := wides.get(t)) else p
+        for t, p in fits.items()
+    }
     table = said.table or headings.best_table(full, found.headings, _class_texts(found, fits["seedlings"]))
     return table, fits.get(table, {}), wides.get(table)
 
 
 def _class_texts(found: layout.Layout, places: Mapping[str, int]) -> bool:
-    """Whether the cells of a size class are classes of height rather than diameters: by its title, else by the cells."""
+    """Whether cells of a size class are classes of height rather than diameters: by its title, else by the cells."""
     if re.search(r"regen|repro(duction)?\b|seedling|advance", f"{found.sheet} {found.title_text}", re.IGNORECASE):
         return True
     place = places.get("height_class", -1)
     values = [cells[place].strip() for _, cells in found.body[:200] if 0 <= place < len(cells) and cells[place].strip()]
-    tall = [given for value in values if (given := classes.span(value)) is not None and given.low >= _TALL_FT and not given.unit]
+    tall = [
+        given
+        for value in values
+        if (given := classes.span(value)) is not None and given.low >= _TALL_FT and not given.unit
+    ]
     if len(tall) * 2 > len(values) and "dbh_in" in headings.exact_columns("trees", found.headings):
         return False
     if not any(any(letter.isdigit() for letter in value) for value in values) and "dbh_in" in headings.exact_columns(
@@ -246,9 +264,11 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     constants, questions = _constants(draft, lines, said)
     if table == "points":
         lines = own_size.of_list(lines, names)
-    own, problems = own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
+    own, problems = (
+        own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
+    )
     lines = own.lines if own else lines
-    size, ring, asked = (design.Design(), {}, []) if problems else _ring(draft, lines, said, own)
+    size, ring, asked = (design.Design(), {}, []) if problems else taken_in.ring(draft, lines, said, own)
     tilted = slopes.of(written, names, said)
     own = slopes.applied(lines, own, size, tilted) if not problems else own
     lines, size = (own.lines, own.mean) if own else (lines, size)
@@ -267,13 +287,16 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
         kind = kinds.value or kinds.question.default
     problems += done.problems
     good, refusals = (
-        (done.lines, ()) if not problems or problems == list(done.problems) else (none_of(done.lines), refused_rows(done.lines))
+        (done.lines, ())
+        if not problems or problems == list(done.problems)
+        else (none_of(done.lines), refused_rows(done.lines))
     )
     looked = doubts.of(table, done, size, constants, said)
     questions += [*done.questions, *looked.questions]
     fates = fates_of(found.sheet, dataclasses.replace(done.lines, lines=good.lines), (*refusals,))
     ready = applying.Ready(
-        file=found.file, sheet=found.sheet, table=table, lines=looked.without(good), kind=kind, constants=constants, ring=ring,
+        file=found.file, sheet=found.sheet, table=table, lines=looked.without(good), kind=kind, constants=constants,
+        ring=ring,
         has_own_sizes=own is not None or table == "points",
     )  # fmt: skip
     shown = SheetProposal(
@@ -283,7 +306,14 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
         heading_row=found.heading_rows[-1],
         headings=_headings(draft, done),
         questions=tuple(questions),
-        notes=(*sheet_notes.of_rows(fates), *sheet_notes.of_filled(lines), *draft.notes, *tilted.notes, *done.notes, *sheet_notes.of_unused(found, draft.used)),
+        notes=(
+            *sheet_notes.of_rows(fates),
+            *sheet_notes.of_filled(lines),
+            *draft.notes,
+            *tilted.notes,
+            *done.notes,
+            *sheet_notes.of_unused(found, draft.used),
+        ),
         doubts=looked.words,
         fates=fates,
         mapping=_mapping(draft, done),
@@ -316,12 +346,22 @@ def _left_out(draft: Draft) -> SheetProposal:
     shown = _all_headings(draft.layout) if draft.layout else ()
     row = draft.layout.heading_rows[-1] if draft.layout else 0
     return SheetProposal(
-        file=draft.sheet.file, sheet=draft.sheet.name, table="", why_not=draft.why_not, heading_row=row, headings=shown, fates=fates
+        file=draft.sheet.file,
+        sheet=draft.sheet.name,
+        table="",
+        why_not=draft.why_not,
+        heading_row=row,
+        headings=shown,
+        fates=fates,
     )
 
 
 def _all_headings(found: layout.Layout) -> tuple[HeadingUse, ...]:
-    values = ((cell, _first_values(found, place)) for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]) if cell)
+    values = (
+        (cell, _first_values(found, place))
+        for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS])
+        if cell
+    )
     return tuple(HeadingUse(heading=cell, column="-", such_as=such) for cell, such in values)
 
 
@@ -340,15 +380,19 @@ def _headings(draft: Draft, done: body.Body) -> tuple[HeadingUse, ...]:
     for place, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
         if not heading:
             continue
-        column = _column(columns.get(found.again.get(place, place), "")) or (f"stems of {' '.join(wide[place])}" if place in wide else "-")
+        column = _column(columns.get(found.again.get(place, place), "")) or (
+            f"stems of {' '.join(wide[place])}" if place in wide else "-"
+        )
         units = measures.units_of(draft.table, column) if place in columns else ()
         such = _first_values(found, place)
-        shown.append(HeadingUse(heading=heading, column=column, unit=done.units.get(column, ""), units=units, such_as=such))
+        shown.append(
+            HeadingUse(heading=heading, column=column, unit=done.units.get(column, ""), units=units, such_as=such)
+        )
     return tuple(shown)
 
 
 def _column(name: str) -> str:
-    """The column a heading is shown and kept as: that of the record which it adds to; none for what only chooses lines."""
+    """The column a heading is shown and kept as: that of the record it adds to; none for what only chooses lines."""
     return "" if name == years.YEAR else name.partition("#")[0]
 
 
@@ -384,12 +428,20 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
         asked = {"stand": lambda: asking.stand(said, titles), "visited_on": lambda: asking.day(said, titles)}
         if table in ("trees", "seedlings"):
             asked["point"] = lambda: asking.point(said)
-        if lines.lines and table in ("trees", "seedlings") and heading_places.may_have_counts(found, lines, draft.places, used, said):
+        if (
+            lines.lines
+            and table in ("trees", "seedlings")
+            and heading_places.may_have_counts(found, lines, draft.places, used, said)
+        ):
             asked["stems"] = lambda: asking.stems(said)
         if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said, titles)
             asked["stems"] = lambda: asking.stems(said)
-    more = heading_places.other_counts(found, used, said) if table in ("trees", "seedlings") and "stems" in draft.places else ()
+    more = (
+        heading_places.other_counts(found, used, said)
+        if table in ("trees", "seedlings") and "stems" in draft.places
+        else ()
+    )
     questions += [asking.other_counts(said, more).question] if more else []
     if stand_and_plot.is_open(draft.questions):
         asked.pop("stand", None)
@@ -400,70 +452,6 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
         constants[column] = one.value
         questions.append(one.question)
     return constants, questions
-
-
-def _ring(draft: Draft, lines: Lines, said: Said, own: own_size.OwnSizes | None) -> tuple[design.Design, dict[str, str], list[Question]]:
-    """How stems were taken in: the ring of the visits, and its questions."""
-    table = draft.table
-    if table not in ("trees", "seedlings"):
-        return design.Design(), {}, []
-    if own:
-        size, questions, ring = own.mean, [], _of_size(own.usual)
-    else:
-        size, question = _size(draft, lines, said)
-        questions, ring = [question], _of_size(size)
-    limits, asked = _limits(table, lines, said)
-    more = {"layer": "reproduction"} if table == "seedlings" else {"layer": said.setting("layer").lower() or "overstory"}
-    return size, {**more, **ring, **limits}, [*questions, *asked]
-
-
-def _size(draft: Draft, lines: Lines, said: Said) -> tuple[design.Design, Question]:
-    """The one factor or plot size of a sheet or of a kind of plots on it, and the question for it."""
-    found, table = draft.layout, draft.table
-    assert found is not None
-    written = sorted(own_size.written(lines))
-    by_kind = plot_kinds.size_of(draft.plot_kind)
-    if not written and by_kind[0]:
-        return design.question(table, said, by_kind, f"the kind of plot is {draft.plot_kind!r}")
-    if not written:
-        titled = next(((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0))
-        return design.question(table, said, titled[:2], f"row {titled[2]} says {titled[1]}")
-    name, text = written[0]
-    if name not in draft.places:
-        return design.question(table, said, (name, text), f"rows among the plots say {text}")
-    heading = found.headings[draft.places[name]]
-    return design.question(table, said, (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}")
-
-
-def _of_size(size: design.Design) -> dict[str, str]:
-    if size.plot_area_ac:
-        return {"design": "fixed", "plot_area_ac": repr(size.plot_area_ac)}
-    return {"design": "prism", "baf_ft2_ac": f"{size.baf_ft2_ac:g}"} if size.baf_ft2_ac else {}
-
-
-def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
-    """The sizes that were looked for; needed of trees where the sheets share visits and must not overlap."""
-    if table == "seedlings":
-        asked = [
-            asking.limit("low_height_ft", "What is the shortest stem that was counted, ft (0: new seedlings too)?", said, "", False),
-            asking.limit("high_height_ft", "Up to which height were stems counted, ft (blank: no limit)?", said, "", False),
-            asking.looked_for(said),
-        ]
-        names: tuple[str, ...] = ("low_height_ft", "high_height_ft", "looked_for")
-    else:
-        seen = [found[0] for value in lines.values("dbh_in") if (found := classes.measure(value)) is not None]
-        shown = f"diameters of the sheet run from {min(seen):g} to {max(seen):g}, as written" if seen else ""
-        low = "What is the least dbh that was taken in, in.? What is smaller counts as not looked for."
-        high = "From which dbh does another ring take over, in. (blank: none)?"
-        asked = [
-            asking.layer(said, False),
-            asking.limit("low_dbh_in", low, said, shown, False),
-            asking.limit("high_dbh_in", high, said, shown, False),
-            asking.looked_for(said),
-        ]
-        names = ("", "low_dbh_in", "high_dbh_in", "looked_for")
-    told = {name: one.value for name, one in zip(names, asked, strict=True) if name and one.value}
-    return told, [one.question for one in asked]
 
 
 def fates_of(sheet: str, lines: Lines, refused: Sequence[int]) -> tuple[RowFate, ...]:

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from overwood.ground.errors import Misuse
 from overwood.memory.exchange import body, headings
+from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import Answers, Proposal
-from overwood.memory.exchange.sheets import Draft
 
 # Questions that the values of a file raise or do not: an answer to one that is not raised does no harm.
 _ASKED_WHERE_NEEDED = {

@@ -1,0 +1,97 @@
+"""How the stems of a foreign sheet were taken in: factor or plot size, and the sizes looked for."""
+
+from __future__ import annotations
+
+from overwood.memory.exchange import asking, classes, design, own_size, plot_kinds
+from overwood.memory.exchange.draft import Draft
+from overwood.memory.exchange.proposal import Question
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import Lines
+
+# Words of a title row that say how stems were taken in.
+_TITLED = (
+    ("baf", "baf_ft2_ac"),
+    ("basal area factor", "baf_ft2_ac"),
+    ("prism", "baf_ft2_ac"),
+    ("plot size", "plot_area_ac"),
+)
+
+
+def ring(
+    draft: Draft, lines: Lines, said: Said, own: own_size.OwnSizes | None
+) -> tuple[design.Design, dict[str, str], list[Question]]:
+    """How stems were taken in: the ring of the visits, and its questions."""
+    table = draft.table
+    if table not in ("trees", "seedlings"):
+        return design.Design(), {}, []
+    if own:
+        size, questions, found = own.mean, [], _of_size(own.usual)
+    else:
+        size, question = _size(draft, lines, said)
+        questions, found = [question], _of_size(size)
+    limits, asked = _limits(table, lines, said)
+    more = (
+        {"layer": "reproduction"} if table == "seedlings" else {"layer": said.setting("layer").lower() or "overstory"}
+    )
+    return size, {**more, **found, **limits}, [*questions, *asked]
+
+
+def _size(draft: Draft, lines: Lines, said: Said) -> tuple[design.Design, Question]:
+    """The one factor or plot size of a sheet or of a kind of plots on it, and the question for it."""
+    found, table = draft.layout, draft.table
+    assert found is not None
+    written = sorted(own_size.written(lines))
+    by_kind = plot_kinds.size_of(draft.plot_kind)
+    if not written and by_kind[0]:
+        return design.question(table, said, by_kind, f"the kind of plot is {draft.plot_kind!r}")
+    if not written:
+        titled = next(
+            ((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0)
+        )
+        return design.question(table, said, titled[:2], f"row {titled[2]} says {titled[1]}")
+    name, text = written[0]
+    if name not in draft.places:
+        return design.question(table, said, (name, text), f"rows among the plots say {text}")
+    heading = found.headings[draft.places[name]]
+    return design.question(
+        table, said, (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}"
+    )
+
+
+def _of_size(size: design.Design) -> dict[str, str]:
+    if size.plot_area_ac:
+        return {"design": "fixed", "plot_area_ac": repr(size.plot_area_ac)}
+    return {"design": "prism", "baf_ft2_ac": f"{size.baf_ft2_ac:g}"} if size.baf_ft2_ac else {}
+
+
+def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
+    """The sizes that were looked for; needed of trees where the sheets share visits and must not overlap."""
+    if table == "seedlings":
+        asked = [
+            asking.limit(
+                "low_height_ft",
+                "What is the shortest stem that was counted, ft (0: new seedlings too)?",
+                said,
+                "",
+                False,
+            ),
+            asking.limit(
+                "high_height_ft", "Up to which height were stems counted, ft (blank: no limit)?", said, "", False
+            ),
+            asking.looked_for(said),
+        ]
+        names: tuple[str, ...] = ("low_height_ft", "high_height_ft", "looked_for")
+    else:
+        seen = [found[0] for value in lines.values("dbh_in") if (found := classes.measure(value)) is not None]
+        shown = f"diameters of the sheet run from {min(seen):g} to {max(seen):g}, as written" if seen else ""
+        low = "What is the least dbh that was taken in, in.? What is smaller counts as not looked for."
+        high = "From which dbh does another ring take over, in. (blank: none)?"
+        asked = [
+            asking.layer(said, False),
+            asking.limit("low_dbh_in", low, said, shown, False),
+            asking.limit("high_dbh_in", high, said, shown, False),
+            asking.looked_for(said),
+        ]
+        names = ("", "low_dbh_in", "high_dbh_in", "looked_for")
+    told = {name: one.value for name, one in zip(names, asked, strict=True) if name and one.value}
+    return told, [one.question for one in asked]
