@@ -1,8 +1,7 @@
 """Tallies from the woods: taps are kept as they arrive; what they come to is shown, then written.
 
 A tap is one row of the contract or the taking back of an earlier tap. Taps are kept once, by their identifier, so a
-file, a request and their repeats come to the same. Nothing reaches the records before a person has seen what it would
-come to.
+file, a request and their repeats come to the same. A person sees what they come to before they reach the records.
 """
 
 from __future__ import annotations

@@ -26,7 +26,7 @@ Figures = dict[str, Figure]
 
 @dataclass(frozen=True)
 class Asked:
-    """What of a gate is the same on every day: its question, the figure it reads, its rules, and whether yes is good."""
+    """What of a gate is the same on every day: question, the figure it reads, its rules, and whether yes is good."""
 
     question: str
     figure: str = ""
