@@ -217,8 +217,10 @@ def test_known_headings_keep_their_name_unless_another_is_told(command, sheet):
 
 
 def test_rows_there_already_are_told_once_and_the_same_everywhere(command, sheet):
+    looked = command.run("import", sheet("more.csv", "Stand,Acres\nL1,20\nL2,30\n"), "--set", "property=millrun", "--book", command.book)
     came = command.send(sheet("more.csv", "Stand,Acres\nL1,20\nL2,30\n"), {"property": "millrun"})
 
+    assert "3 rows = 2 to store + 0 empty plots" in looked.text
     assert "3 rows = 2 stored + 0 empty plots + 1 headings, totals and notes + 0 refused + 0 already there" in came.text
     assert "rows were" not in came.text
 

@@ -91,10 +91,11 @@ def replacements(review: Review) -> list[str]:
     return lines
 
 
-def sums(rows: RowSums) -> str:
-    """Rows of a file by what became of them; the parts add up, and it is said where they do not."""
+def sums(rows: RowSums, *, written: bool) -> str:
+    """Rows of a file by what became of them, or would, where nothing was ``written``; the parts add up, and it is said
+    where they do not."""
     parts = (
-        f"{rows.rows:,} rows = {rows.stored:,} stored + {rows.empty_plots:,} empty plots + {rows.notes:,} "
+        f"{rows.rows:,} rows = {rows.stored:,} {'stored' if written else 'to store'} + {rows.empty_plots:,} empty plots + {rows.notes:,} "
         "headings, totals and notes"
         f" + {rows.refused:,} refused + {rows.already:,} already there"
     )

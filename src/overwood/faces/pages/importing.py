@@ -138,7 +138,9 @@ def _came(report: entering.Report) -> dict[str, Any]:
         "faults": report.faults[:_SHOWN_FAULTS],
         "fault_count": len(report.faults),
         "notes": report.warnings[:_SHOWN_FAULTS],
-        "sums": reviews.sums(report.review.sums) if report.review and report.review.sums else "",
+        "sums": reviews.sums(report.review.sums, written=report.batch is not None)
+        if report.review and report.review.sums
+        else "",
         "status": 422 if report.faults else 200,
     }
 
@@ -262,7 +264,7 @@ def _review(look: importing.FileLook) -> dict[str, Any]:
         "review": review,
         "visits": visits,
         "others": others,
-        "sums": reviews.sums(review.sums) if review.sums else "",
+        "sums": reviews.sums(review.sums, written=False) if review.sums else "",
         "faults": report.faults[:_SHOWN_FAULTS],
         "fault_count": len(report.faults),
         "notes": report.warnings[:_SHOWN_FAULTS],

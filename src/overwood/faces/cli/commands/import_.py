@@ -290,7 +290,7 @@ def show_review(report: Any) -> None:
     output.bullets("Replaced or withdrawn, old beside new", replaced[:_SHOWN])
     _more(len(replaced))
     if review.sums:
-        click.echo(f"{report.file}: {reviews.sums(review.sums)}.")
+        click.echo(f"{report.file}: {reviews.sums(review.sums, written=report.batch is not None)}.")
 
 
 def _more(count: int) -> None:
