@@ -101,6 +101,8 @@ def test_one_newer_point_is_said_at_the_head_and_is_the_first_doubt():
     words = "d of 01 Sep 2025 has 1 point and does not replace c (25 points)"
 
     assert basis(short) == ("Trees: c, 01 May 2025, 25 points",)
+    told = monitoring.changes(short, RULES, ON)
+    assert (told.between, told.figures) == ({}, ()), "a cruise is not held against itself"
     assert [doubt.words for doubt in set_aside(short)] == [words]
     advice = advise(short, RULES, ON)
     assert advice.doubts[0].words == words

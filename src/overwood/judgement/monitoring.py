@@ -60,17 +60,15 @@ class Changes:
 
 
 def changes(file: StandFile, rules: Rules, on: dt.date) -> Changes:
-    """Compare the last two visits of each kind."""
+    """Compare the last two visits of each kind that decided; one that covers too little to replace another is none."""
     known = file.as_of(on)
     between: dict[str, tuple[dt.date, dt.date]] = {}
     found: list[Change] = []
     for kind, names in _WATCHED.items():
-        days = sorted({visit.visited_on for visit in known.visits_of(kind)})
-        if len(days) < 2:
-            continue
-        before_on, now_on = days[-2], days[-1]
-        between[kind] = (before_on, now_on)
-        found += _changes_of(known, kind, names, (before_on, now_on), rules)
+        days = _decided_on(known, kind)
+        if len(days) == 2:
+            between[kind] = days[0], days[1]
+            found += _changes_of(known, kind, names, between[kind], rules)
     first = min((pair[0] for pair in between.values()), default=on)
     work = [
         f"{row.kind}, {row.started_on:%d %b %Y}"
@@ -79,6 +77,16 @@ def changes(file: StandFile, rules: Rules, on: dt.date) -> Changes:
     ]
     twice = _same_day(known)
     return Changes(stand=file.stand.stand, between=between, figures=tuple(found), work=tuple(work), same_day=twice)
+
+
+def _decided_on(known: StandFile, kind: str) -> list[dt.date]:
+    """The days of the last two visits of a kind that decided, the later one last; fewer where there were fewer."""
+    found: list[dt.date] = []
+    for day in sorted({visit.visited_on for visit in known.visits_of(kind)}, reverse=True):
+        visit = known.as_of(day).latest(kind)
+        if visit is not None and visit.visited_on not in found:
+            found.append(visit.visited_on)
+    return sorted(found)[-2:]
 
 
 def _changes_of(
