@@ -94,9 +94,9 @@ def replacements(review: Review) -> list[str]:
 def sums(rows: RowSums, *, written: bool) -> str:
     """Rows of a file by what became of them, or would, where nothing was ``written``; the parts add up, and it is said
     where they do not."""
+    word = "stored" if written else "to store"
     parts = (
-        f"{rows.rows:,} rows = {rows.stored:,} {'stored' if written else 'to store'} + {rows.empty_plots:,} empty plots + {rows.notes:,} "
-        "headings, totals and notes"
-        f" + {rows.refused:,} refused + {rows.already:,} already there"
+        f"{rows.rows:,} rows = {rows.stored:,} {word} + {rows.empty_plots:,} empty plots + {rows.notes:,} "
+        f"headings, totals and notes + {rows.refused:,} refused + {rows.already:,} already there"
     )
     return parts if rows.closes else f"{parts}: THESE DO NOT ADD UP, tell us"
