@@ -69,6 +69,7 @@ def test_a_marking_says_where_the_advice_is_another_step(demo_book):
     ask = answers.question(DEMO_DAY)
     assert "another one" in marking.warnings("S6", ask)[0]
     assert not any("another one" in text for text in marking.warnings("S2", ask))
+    assert "another one" in fire.injection_warnings("S6", ask)[0] and fire.injection_warnings("S1", ask) == ()
 
 
 def test_an_opened_stand_is_not_cut_open_again(demo_book):

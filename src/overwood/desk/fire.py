@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.desk import work
-from overwood.desk.answers import Question, stand_file
+from overwood.desk.answers import Question, advice, stand_file
 from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.records import StandFile
@@ -17,6 +17,7 @@ from overwood.ground.vocabulary import CUT_KINDS
 from overwood.ground.weather import Weather
 from overwood.judgement import evidence as judged
 from overwood.judgement import injection as injecting
+from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import reproduction
 from overwood.judgement.fire import card, day_by_day, days, gates, harm, pool
 from overwood.judgement.fire.card import Law, Range
@@ -252,6 +253,11 @@ def injection(
     """
     file = stand_file(name).as_of(ask.on)
     return injecting.order(file, ask.rules, ask.on, inches_per_cut=inches_per_cut, product=product), file
+
+
+def injection_warnings(name: str, ask: Question) -> tuple[str, ...]:
+    """What an injection order of a stand must say first: that the advice is another step."""
+    return () if advice(name, ask).step == "inject" else (sentence("not_next_injection"),)
 
 
 def product_of(active: str, share: float | None, most_gal_ac_yr: float | None) -> Product:

@@ -69,7 +69,7 @@ def _injection(name: str, ask: Question, target: Path, tongue: str) -> None:
 
     order, file = fire.injection(name, ask, product=fire.product_on_table(name))
     with answered.printed(order.stand, "injection", ask, order):
-        injection_order.write(order, file, ask.on, target, tongue)
+        injection_order.write(order, file, ask.on, target, tongue, fire.injection_warnings(name, ask))
 
 
 def _prescription(name: str, ask: Question, target: Path) -> None:

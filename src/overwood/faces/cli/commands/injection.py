@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -63,11 +64,11 @@ def command(
         from overwood.faces.papers import answered, injection_order
 
         with answered.printed(work.stand, "injection", ask, work):
-            injection_order.write(work, file, ask.on, order, tongue)
+            injection_order.write(work, file, ask.on, order, tongue, fire.injection_warnings(stand, ask))
     if as_json:
         output.as_json(work)
         return
-    _show(work)
+    _show(work, fire.injection_warnings(stand, ask))
     if order:
         click.echo(f"Work order written to {order}.")
 
@@ -79,7 +80,7 @@ def span(value: Any, places: int = 0) -> str:
     return f"{value.likely:,.{places}f} ({value.low:,.{places}f} to {value.high:,.{places}f})"
 
 
-def _show(order: Any) -> None:
+def _show(order: Any, warnings: Sequence[str]) -> None:
     rows = [
         (
             row.species,
@@ -123,7 +124,7 @@ def _show(order: Any) -> None:
     output.bullets("Small stems", [order.left_alive_text])
     from overwood.desk.fire import injection_cautions
 
-    output.bullets("Cautions", injection_cautions())
+    output.bullets("Cautions", [*warnings, *injection_cautions()])
 
 
 def product_words(order: Any) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +16,21 @@ from overwood.judgement.injection import Order, Row, Span
 _HEADINGS = ("work", "stems", "never", "species", "accepted", "applicator", "tally")
 
 
-def write(order: Order, file: StandFile, on: dt.date, target: Path, tongue: str = ENGLISH) -> None:
+def write(
+    order: Order,
+    file: StandFile,
+    on: dt.date,
+    target: Path,
+    tongue: str = ENGLISH,
+    warnings: Sequence[str] = (),
+) -> None:
     """Write the order as PDF."""
-    press.set_pdf("injection_order/order.typ", content(order, file, on, tongue), target)
+    press.set_pdf("injection_order/order.typ", content(order, file, on, tongue, warnings), target)
 
 
-def content(order: Order, file: StandFile, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
+def content(
+    order: Order, file: StandFile, on: dt.date, tongue: str = ENGLISH, warnings: Sequence[str] = ()
+) -> dict[str, Any]:
     """Everything the template prints."""
     words = language.words("injection_order", tongue)
     shape, scale = outline.drawn(file.stand.boundary_wkt)
@@ -39,7 +49,11 @@ def content(order: Order, file: StandFile, on: dt.date, tongue: str = ENGLISH) -
         never=[words.sentence(made) for made in order.never],
         exceptions=[words.sentence(made) for made in (*order.exceptions, order.left_alive_text)],
         accepted=[words.text("accepted", pct=f"{100 * order.dead_share_wanted:.0f}"), words.text("again")],
-        cautions=[*map(words.caution, INJECTION_CAUTIONS), _in_words(words, "dead", years=order.snags_yr)],
+        cautions=[
+            *map(words.sentence, warnings),
+            *map(words.caution, INJECTION_CAUTIONS),
+            _in_words(words, "dead", years=order.snags_yr),
+        ],
         blanks=words.texts("blanks"),
         tally=words.texts("tally"),
     )
