@@ -66,7 +66,7 @@ def tried(start: Start, rules: Rules, stands: int) -> Tried:
     for stand in range(stands):
         whole = wood(rng)
         plots = rng.choice(WOOD, PLOTS, replace=False)
-        count = replace(start, counted=science.Counted(whole.stems[plots], whole.ground[plots]), plots=PLOTS, per_plot=1)
+        count = replace(start, counted=science.Counted(whole.stems[plots], whole.ground[plots], whole.crops), plots=PLOTS, per_plot=1)
         for at, work in enumerate(WORK):
             ahead = learning.simulated(count, history(work), unknown, rules, int(rng.integers(2**31)))
             lives = _lived(start, whole, true[stand], history(work), rules, rng)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import binom
 
 from overwood.judgement.futures import draws
 from overwood.judgement.futures.start import gate_row
@@ -271,12 +272,44 @@ def test_a_known_good_crop_makes_the_next_one_less_likely():
         stand, p = stand_row(good_crop_ago_yr=ago)[0], parameters()[0]
         good, hits = np.zeros(2, dtype=np.bool_), 0
         for seed in range(2_000):
-            canopies.crop_of(good, canopies.crops_before(stand, p, seed), p, seed, 0)
+            canopies.crop_of(good, BARE.crops, canopies.crops_before(stand, p, seed), p, seed, 0)
             hits += good[regeneration.WHITE]
         return hits / 2_000
 
     assert share(-1.0) == pytest.approx(0.30, abs=0.03)
     assert share(1.0) == pytest.approx(0.18, abs=0.03)
+
+
+@pytest.mark.parametrize(("bearing", "looked"), [(0, 0), (3, 12), (6, 12), (8, 12), (40, 40)])
+def test_a_crop_that_was_looked_at_is_as_likely_as_bayes_rule_says(bearing, looked):
+    # Two binomial likelihoods of scipy.
+    like = [binom.pmf(bearing, looked, P[name]) for name in ("bearing_good", "bearing_poor")]
+    expected = 0.3 * like[0] / (0.3 * like[0] + 0.7 * like[1])
+    crops = np.zeros((1, 2, 3))
+    crops[0, :, :2] = bearing, looked
+    p, good = parameters(crop_after_good=1.0)[0], np.zeros((2_000, 2), dtype=np.bool_)
+    for seed in range(2_000):
+        canopies.crop_of(good[seed], crops, np.zeros((2, 2), dtype=np.bool_), p, seed, 0)
+    assert good.mean(axis=0) == pytest.approx(expected, abs=0.035)
+
+
+def test_a_burn_waits_until_the_seedlings_of_a_known_crop_are_as_old_as_the_advice_wants():
+    # The crop was one year before the first autumn; three years are wanted.
+    plan = NONE | {"burns": 1.0, "residual_ft2_ac": 60.0, "crop_wait_yr": 20.0}
+    luck_of = {"burn_chance": 1.0, "good_crop_chance": 1e-9, "bearing_poor": 0.0}
+    stand = stand_row(good_crop_ago_yr=1.0)
+    tall = counted(6.0, stout=2.0)
+    assert (simulated(plan, tall, futures=20, stand=stand, **luck_of)["burn_year"] == RULES.number("burn_youngest_seedling_yr") - 1).all()
+
+
+def test_the_crop_seen_decides_the_first_cut_and_not_a_crop_drawn_anew():
+    def cut_years(bearing, side):
+        crops = np.zeros((1, 2, 3))
+        crops[0] = bearing, 40, side
+        return simulated(TWO | {"inject": 0.0}, BARE._replace(crops=crops), futures=100)["cut_year"]
+
+    assert (cut_years(36, 1) == 0).all()
+    assert (cut_years(2, -1) > 0).all()
 
 
 @pytest.mark.parametrize("after", [0.2, 0.5, 1.0])
@@ -285,7 +318,7 @@ def test_crops_that_empty_the_trees_come_as_often_in_the_long_run(after, lag):
     # White oaks look back one year, red oaks two; the share of good years stays that of Johnson 1994.
     rng, good = np.random.default_rng(4), [False, False]
     for u in rng.random(30_000):
-        good.append(regeneration.crop_is_good(0.3, after, good[-lag], u))
+        good.append(u < regeneration.crop_chance(0.3, after, good[-lag]))
     years = np.array(good[2:])
     assert years.mean() == pytest.approx(0.3, abs=0.01)
     follows = years[lag:][years[:-lag]].mean()

@@ -15,12 +15,14 @@ from importlib.resources import files
 from typing import Any
 
 import numba
+from numba import types
 from numba.misc.appdirs import AppDirs
 
 # The rooms whose kernels call functions outside their own folder, and the modules they call; a test holds this against
 # the imports.
 BEYOND = {"regeneration": ("decisions",)}
 _COMPILER: Any = numba.config
+_JIT: Any = numba.njit
 
 
 def digest(room: str) -> str:
@@ -106,8 +108,21 @@ def kernel(room: str, **options: Any) -> Callable[[Callable[..., Any]], Any]:
     def compiled(function: Callable[..., Any]) -> Any:
         before, _COMPILER.CACHE_DIR = _COMPILER.CACHE_DIR, folder(room)
         try:
-            return numba.njit(cache=True, **options)(function)
+            return _once(_JIT(cache=True, no_cfunc_wrapper=True, **options)(function))
         finally:
             _COMPILER.CACHE_DIR = before
 
     return compiled
+
+
+def _once(dispatcher: Any) -> Any:
+    """A kernel that other kernels compile once for all constants: by itself the compiler makes one for each."""
+    template = dispatcher.get_call_template
+
+    def of_types(args: tuple[Any, ...], named: dict[str, Any]) -> Any:
+        return template(
+            tuple(map(types.unliteral, args)), {name: types.unliteral(kind) for name, kind in named.items()}
+        )
+
+    dispatcher.get_call_template = of_types
+    return dispatcher

@@ -93,7 +93,7 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     """This autumn's crop, by group and as a whole, and what it may become."""
     year = crop_year(on)
     check = check_of(file, year, rules)
-    found = {f"bearing_{group}_share": _bearing(check, group, year, rules) for group in GROUPS}
+    found = {f"bearing_{group}_share": bearing(check, group, year, rules) for group in GROUPS}
     found |= {
         f"crop_{group}_class": _crop_class(found[f"bearing_{group}_share"], check, group, rules) for group in GROUPS
     }
@@ -102,7 +102,8 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     return found | _expected(file, found, rules)
 
 
-def _bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure:
+def bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure:
+    """Share of a group's oaks seen bearing in an autumn."""
     name = f"bearing_{group}_share"
     trees = check.group(group) if check else ()
     if check is None or not trees:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -26,7 +26,7 @@ from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence.reproduction import HEIGHTS_FT, count_of, height_ft
 from overwood.judgement.futures import pooling
 from overwood.judgement.futures.draws import SOURCES, draw_parameters
-from overwood.judgement.futures.start import Start, drawn_spaces, gate_row, same_spaces, start_of
+from overwood.judgement.futures.start import Start, crops_seen, drawn_spaces, gate_row, same_spaces, start_of
 from overwood.judgement.gates import years_since
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
@@ -157,6 +157,8 @@ def case_of(file: StandFile, rules: Rules) -> Case:
     first = visits[0]
     then = file.as_of(first.visited_on)
     start = start_of(then, all_figures(then, rules, first.visited_on), rules)
+    # The crops since are known, as the work is.
+    start = replace(start, counted=start.counted._replace(crops=crops_seen(file, rules, first.visited_on)))
     later = [visit for visit in visits if _years(first.visited_on, visit.visited_on) >= 1]
     seen = tuple(_seen(file, visit, first, rules) for visit in later)
     horizon = max(row.years for row in seen)

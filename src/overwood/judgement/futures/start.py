@@ -15,13 +15,13 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import CUT_KINDS
-from overwood.judgement.evidence import stock
+from overwood.judgement.evidence import acorns, stock
 from overwood.judgement.evidence.counting import rule_plot_ac
 from overwood.judgement.evidence.reproduction import Count, count_of
 from overwood.judgement.futures import spaces
 from overwood.judgement.gates import UNKNOWN, UNSURE, YES, last_good_crop, midstory_shades, years_since
 from overwood.judgement.rules import Rules
-from overwood.science import intervals, reproduction, survey
+from overwood.science import decisions, intervals, reproduction, survey
 from overwood.science import regeneration as science
 
 # White oak stands for the oaks of a stand in which none was named.
@@ -85,10 +85,13 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     share = figures["oak_share"]
     species, oaks = _oaks(file, count, rules)
     stand = _stand(file, figures, rules, visit.visited_on, float(oaks["ba_ft2_ac"].sum()))
-    counted = spaces.from_count(count, species, rules, stand["space_ac"])
+    counted, crops = (
+        spaces.from_count(count, species, rules, stand["space_ac"]),
+        crops_seen(file, rules, visit.visited_on),
+    )
     return Start(
-        visit=visit.visit, counted=counted.spaces, plots=count.n, per_plot=counted.per_plot, species=species,
-        oaks=oaks, stand=stand,
+        visit=visit.visit, counted=counted.spaces._replace(crops=crops), plots=count.n, per_plot=counted.per_plot,
+        species=species, oaks=oaks, stand=stand,
         oak_share=share.number if share.measured else 1.0, notes=_notes(file, figures, stand),
     )  # fmt: skip
 
@@ -166,6 +169,24 @@ def _oaks(file: StandFile, count: Count, rules: Rules) -> tuple[tuple[int, ...],
         for code in species
     ]
     return species, science.rows(np.array(rows, dtype=float), science.OAK)
+
+
+def crops_seen(file: StandFile, rules: Rules, on: dt.date) -> NDArray[np.float64]:
+    """What was seen of the crops from the autumn of a count on: trees bearing, trees looked at, and the side of the
+    crop gate; zeros where nobody looked or no oak could bear. Of shape (autumns, 2 oak groups, 3)."""
+    last = max((v.visited_on.year for v in (*file.visits, *file.neighbour_visits) if v.kind == "acorn"), default=0)
+    seen = np.zeros((max(last + 1 - on.year, 0), 2, 3))
+    for autumn, groups in enumerate(seen):
+        check = acorns.check_of(file, on.year + autumn, rules)
+        if check is None or check.out_of_season or acorns.bore_nothing(file, check, on.year + autumn, rules):
+            continue
+        for name, row in zip(acorns.GROUPS, groups, strict=True):
+            share = acorns.bearing(check, name, on.year + autumn, rules)
+            if share.measured and share.n:
+                enough = share.n >= rules.number("crop_fewest_trees")
+                side = decisions.side(*share.ends, rules.number("crop_bearing_share")) if enough else 0
+                row[:] = share.number * share.n, share.n, side
+    return seen
 
 
 def _good_crop_ago(file: StandFile, rules: Rules, on: dt.date) -> float:

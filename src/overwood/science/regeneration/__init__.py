@@ -6,7 +6,8 @@ from overwood.science.regeneration.luck import STAND_BIT
 from overwood.science.regeneration.pool import HISTORY, many_pools, pool_years
 from overwood.science.regeneration.processes import (
     collar_in,
-    crop_is_good,
+    crop_chance,
+    crop_chance_seen,
     crop_years,
     floor_light,
     germinants_ac,
@@ -53,8 +54,9 @@ __all__ = [
     "collar_gate",
     "collar_in",
     "counted_of",
+    "crop_chance",
+    "crop_chance_seen",
     "crop_gate",
-    "crop_is_good",
     "crop_years",
     "floor_light",
     "germinants_ac",

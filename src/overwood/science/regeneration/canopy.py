@@ -7,7 +7,7 @@ import numpy as np
 
 from overwood.science.regeneration.compiling import compiled
 from overwood.science.regeneration.luck import CROP, TOGETHER, chance
-from overwood.science.regeneration.processes import crop_is_good, floor_light
+from overwood.science.regeneration.processes import crop_chance, crop_chance_seen, floor_light
 from overwood.science.regeneration.shapes import CANOPY_ROW, RED, WHITE
 
 
@@ -49,6 +49,15 @@ def new_canopy(oaks, stand, p):  # type: ignore[no-untyped-def]
         whole = floor_light(canopy["whole_ba"][0], stand["midstory_before"], p)
         canopy["before"][0] = max(whole, p["light_kept_share"] * light_full(canopy, p))
     return canopy
+
+
+@compiled
+def sprouting_ac(oaks):  # type: ignore[no-untyped-def]
+    """Oak stumps of all species that are expected to sprout [1/ac]; ``oaks`` are records by OAK."""
+    total = 0.0
+    for species in range(len(oaks)):
+        total += oaks[species]["sprouts_ac"]
+    return total
 
 
 @compiled
@@ -200,13 +209,15 @@ def crops_before(stand, p, seed):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def crop_of(good, past, p, seed, year):  # type: ignore[no-untyped-def]
-    """Whether the white and the red oaks bear well this year.
+def crop_of(good, crops, past, p, seed, year):  # type: ignore[no-untyped-def]
+    """Whether the white and the red oaks bear well this year: by luck, weighed by what was seen of the crop.
 
     Parameters
     ----------
     good : array of bool, shape (2,)
         Set in place, by group.
+    crops : array, shape (autumns, 2, 3)
+        What was seen of the first autumns' crops by group: trees bearing, trees looked at, side of the crop gate.
     past : array of bool, shape (2, 2)
         Good crops one and two years back, by group; moved on in place.
     p : record
@@ -216,7 +227,9 @@ def crop_of(good, past, p, seed, year):  # type: ignore[no-untyped-def]
     """
     white, red = chance(seed, CROP, year, WHITE, 0), chance(seed, CROP, year, RED, 0)
     shared = white if chance(seed, TOGETHER, year, 0, 0) < p["crop_together"] else red
-    good[WHITE] = crop_is_good(p["good_crop_chance"], p["crop_after_good"], past[WHITE, 0], white)
-    good[RED] = crop_is_good(p["good_crop_chance"], p["crop_after_good"], past[RED, 1], shared)
     for group in range(2):
+        # White oaks look back one year, red oaks two.
+        before = crop_chance(p["good_crop_chance"], p["crop_after_good"], past[group, group])
+        bearing, looked = (crops[year, group, 0], crops[year, group, 1]) if year < len(crops) else (0.0, 0.0)
+        good[group] = (white if group == WHITE else shared) < crop_chance_seen(before, bearing, looked, p)
         past[group, 1], past[group, 0] = past[group, 0], good[group]

@@ -7,8 +7,8 @@ import math
 
 import numpy as np
 
-from overwood.science.regeneration.canopy import crop_of, crops_before, new_canopy, open_to, take_midstory
-from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.canopy import crop_of, crops_before, new_canopy, open_to, sprouting_ac, take_midstory
+from overwood.science.regeneration.compiling import compiled, within
 from overwood.science.regeneration.floor import burn, fell_over, inject_tall, new_floor, plant
 from overwood.science.regeneration.forester import collar_gate, crop_gate, fire_spares, oak_gate
 from overwood.science.regeneration.luck import BURN_DAY, chance
@@ -39,7 +39,7 @@ _BURN_TRIES = 3
 def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
     """Set the work done; True where a seed cut as deep as the course's is done."""
     work["injected"][0], work["cut"][0], work["prepared"][0], work["burned_after"][0] = -1.0, -1.0, -1.0, -1.0
-    work["good_ago"][0] = stand["good_crop_ago_yr"] if stand["good_crop_ago_yr"] >= 0 else 99.0
+    work["good_ago"][0] = stand["good_crop_ago_yr"] - 1 if stand["good_crop_ago_yr"] >= 0 else 99.0
     work["burn_year"][0], work["plant_year"][0] = -1.0, -1.0
     done = plan["residual_ft2_ac"] > 0 and canopy["ba"][0] <= p["no_cut_above_times"] * plan["residual_ft2_ac"]
     if stand["opened_yr"] >= 0 and done:
@@ -49,16 +49,13 @@ def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _try_burn(floor, canopy, work, gate, p, growing, bears, seed, year):  # type: ignore[no-untyped-def]
+def _try_burn(floor, canopy, work, gate, p, leaf_out, bears, seed, year):  # type: ignore[no-untyped-def]
     """A burn where a burn day comes, no wanted seedling is too young, and most tall oaks have a stout root; whether it
     burned."""
     day = chance(seed, BURN_DAY, year, 0, 0) < p["burn_chance"]
-    if (
-        day
-        and fire_spares(bears, work["good_ago"][0], gate["burn_wait_yr"])
-        and collar_gate(floor, gate, p, seed, year)
-    ):
-        burn(floor, canopy, growing, p, seed, year)
+    spares = fire_spares(bears, work["good_ago"][0], gate["burn_wait_yr"])
+    if day and spares and collar_gate(floor, gate, p, seed, year):
+        burn(floor, canopy, leaf_out, p, seed, year)
         work["burns"][0] += 1
         work["burn_year"][0] = year
         return True
@@ -74,7 +71,7 @@ def _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed):  # 
         work["injected"][0] = year
         return False
     if work["burns"][0] < plan["burns"] and not is_cut:
-        burned = _try_burn(floor, canopy, work, gate, p, False, bears, seed, year)
+        burned = _try_burn(floor, canopy, work, gate, p, 0.0, bears, seed, year)
         if burned or year - plan["start_yr"] < p["burn_patience_yr"] * plan["burns"]:
             return False
     if plan["prep_ft2_ac"] > 0 and work["prepared"][0] < 0 and not is_cut:
@@ -106,7 +103,7 @@ def _after_cut(floor, canopy, work, plan, p, gate, year, bears, seed):  # type: 
     since = year - work["cut"][0]
     if plan["burn_after_yr"] == 0 or work["burned_after"][0] >= 0 or since >= plan["burn_after_yr"] + _BURN_TRIES:
         return True
-    if since >= plan["burn_after_yr"] and _try_burn(floor, canopy, work, gate, p, True, bears, seed, year):
+    if since >= plan["burn_after_yr"] and _try_burn(floor, canopy, work, gate, p, 1.0, bears, seed, year):
         work["burned_after"][0] = year
     return False
 
@@ -132,7 +129,9 @@ def _released(floor, canopy, oaks, plan, p, stand, gate, gains, year, seed, resu
     result[_RESULTS - 1] = won[len(oaks)] * open_share
     for species in range(len(oaks)):
         result[_RESULTS + species] = (won[species] + oaks[species]["sprouts_ac"] * sprouting) * open_share
-    result[0], result[1] = year, result[_RESULTS - 1 :].sum()
+    result[0] = year
+    for kind in range(_RESULTS - 1, len(result)):
+        result[1] += result[kind]
     result[9], result[10] = won[len(oaks) + 1], won[len(oaks) + 2]
 
 
@@ -152,7 +151,7 @@ def _goes(floor, work, plan, p, stand, gate, sprouts, ready, seed, year):  # typ
     return side == 1 or (late and plan["release_anyway"] > 0)
 
 
-@compiled
+@within
 def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type: ignore[no-untyped-def]
     """One future of one course.
 
@@ -198,14 +197,15 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
     floor, canopy, work = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p), np.zeros(1, WORK_ROW)
     is_cut = _start(canopy, work, plan, p, stand)
     good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
-    gains, sprouts = gain_table(stand["site_index_ft"], p), oaks["sprouts_ac"].sum()
+    gains, sprouts = gain_table(stand["site_index_ft"], p), sprouting_ac(oaks)
     result = np.zeros(_RESULTS + len(oaks))
     result[0] = -1.0
     for year in range(years):
-        crop_of(good, past, p, seed, year)
+        crop_of(good, counted.crops, past, p, seed, year)
         canopy["bore_white"][0], canopy["bore_red"][0] = canopy["white"][0], canopy["red"][0]
         bearing = canopy["white"][0] + canopy["red"][0]
-        crop, bears = crop_gate(good, canopy["white"][0] / bearing if bearing > 0 else 1.0, gate, p, seed, year)
+        white_share = canopy["white"][0] / bearing if bearing > 0 else 1.0
+        crop, bears = crop_gate(good, counted.crops, white_share, gate, p, seed, year)
         work["good_ago"][0] = 0.0 if bears else work["good_ago"][0] + 1
         if year < plan["start_yr"]:
             pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
@@ -269,7 +269,9 @@ def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, years, se
     results = np.zeros((courses, futures, _RESULTS + len(oaks)))
     for future in range(futures):
         for course in range(courses):
-            results[course, future] = one_future(
+            result = one_future(
                 counted, drawn[future], oaks, plans[course], parameters[future], stand[0], gate[0], years, seeds[future]
             )
+            for number in range(len(result)):
+                results[course, future, number] = result[number]
     return results

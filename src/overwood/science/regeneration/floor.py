@@ -64,8 +64,15 @@ def new_floor(counted, which, oaks, p, seed):  # type: ignore[no-untyped-def]
     Floor
         Its own copy, with a lasting vigor drawn for each space, about a mean of one.
     """
-    stems, ground = counted.stems[which], counted.ground[which]
+    # Loops, not array expressions: those take the compiler many times as long.
+    stems = np.empty((len(which), SLOTS, counted.stems.shape[2]))
+    ground = np.empty((len(which), counted.ground.shape[1]))
     for space in range(len(which)):
+        for slot in range(SLOTS):
+            for column in range(stems.shape[2]):
+                stems[space, slot, column] = counted.stems[which[space], slot, column]
+        for column in range(ground.shape[1]):
+            ground[space, column] = counted.ground[which[space], column]
         ground[space, VIGOR] = math.exp(
             p["plot_spread_ln"] * (normal(seed, VIGOR_LUCK, 0, space) - p["plot_spread_ln"] / 2)
         )
@@ -138,7 +145,7 @@ def plant(floor, space_ac, stems_ac, p, seed):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def burn(floor, canopy, growing, p, seed, year):  # type: ignore[no-untyped-def]
+def burn(floor, canopy, leaf_out, p, seed, year):  # type: ignore[no-untyped-def]
     """One burn: stems are topkilled and sprout from the root they had, small roots die, saplings and midstory thin.
 
     Parameters
@@ -147,20 +154,22 @@ def burn(floor, canopy, growing, p, seed, year):  # type: ignore[no-untyped-def]
         Changed in place.
     canopy : array of one record
         Its midstory is thinned in place.
-    growing : bool
-        True at leaf-out and later, when rivals' roots die more often; oaks' hardly do (``brose1998``).
+    leaf_out : float
+        1 at leaf-out and later, when rivals' roots die more often; oaks' hardly do (``brose1998``); else 0.
     p : record
         Parameters.
     seed, year : int
         Seed of the future and year of the run.
     """
-    floor.small[:GAINED] *= p["burn_young"]
-    floor.small[GAINED] = 0.0
-    times = p["burn_growing_times"] if growing else 1.0
+    for age in range(YOUNG_YEARS):
+        for species in range(len(floor.small) + GAINED):
+            floor.small[species, age] *= p["burn_young"]
+        floor.small[GAINED, age] = 0.0
+    times = p["burn_growing_times"] if leaf_out > 0 else 1.0
     tolerant, pioneer = max(1 - times * (1 - p["burn_tolerant"]), 0.0), max(1 - times * (1 - p["burn_pioneer"]), 0.0)
     canopy["mid"][0] *= 1 - p["burn_midstory"]
     for space in range(len(floor.ground)):
-        _burn_oaks(floor, space, p["burn_growing_oak_times"] if growing else 1.0, p, seed, year)
+        _burn_oaks(floor, space, p["burn_growing_oak_times"] if leaf_out > 0 else 1.0, p, seed, year)
         if floor.ground[space, TOLERANT_FT] < p["burn_escape_ft"]:
             lives = chance(seed, RIVAL_BURN, year, space, 0) < tolerant
             floor.ground[space, TOLERANT_FT] = min(floor.ground[space, TOLERANT_FT], p["topkill_ft"]) if lives else 0.0
@@ -171,14 +180,15 @@ def burn(floor, canopy, growing, p, seed, year):  # type: ignore[no-untyped-def]
 
 @compiled
 def _burn_oaks(floor, space, times, p, seed, year):  # type: ignore[no-untyped-def]
-    stems = floor.stems[space]
+    stems = floor.stems
     for slot in range(SLOTS):
-        if stems[slot, NUMBER] > 0 and stems[slot, OAK_FT] < p["burn_escape_ft"]:
-            deaths = times * (1 - burn_survival(collar_in(stems[slot, CARRIED_FT], stems[slot, STOUT], p), p))
-            stems[slot, NUMBER] = living(
-                stems[slot, NUMBER], 1 - deaths, seed, BURN, year, space, int(stems[slot, NAME])
+        if stems[space, slot, NUMBER] > 0 and stems[space, slot, OAK_FT] < p["burn_escape_ft"]:
+            collar = collar_in(stems[space, slot, CARRIED_FT], stems[space, slot, STOUT], p)
+            deaths = times * (1 - burn_survival(collar, p))
+            stems[space, slot, NUMBER] = living(
+                stems[space, slot, NUMBER], 1 - deaths, seed, BURN, year, space, int(stems[space, slot, NAME])
             )
-            stems[slot, OAK_FT] = min(stems[slot, OAK_FT] * p["topkill_share"], p["topkill_ft"])
+            stems[space, slot, OAK_FT] = min(stems[space, slot, OAK_FT] * p["topkill_share"], p["topkill_ft"])
 
 
 @compiled
@@ -227,7 +237,8 @@ def fell_over(floor, share, p, seed, year):  # type: ignore[no-untyped-def]
     """
     for space in range(len(floor.ground)):
         if chance(seed, FELL, year, space, 0) < share:
-            floor.stems[space, :, NUMBER] = 0.0
+            for slot in range(SLOTS):
+                floor.stems[space, slot, NUMBER] = 0.0
             floor.ground[space, TOLERANT_FT] = min(floor.ground[space, TOLERANT_FT], p["topkill_ft"])
             floor.ground[space, PIONEER_FT] = min(floor.ground[space, PIONEER_FT], p["topkill_ft"])
 

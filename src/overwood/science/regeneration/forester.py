@@ -99,13 +99,15 @@ def collar_gate(floor, gate, p, seed, year):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def crop_gate(good, white_share, gate, p, seed, year):  # type: ignore[no-untyped-def]
+def crop_gate(good, crops, white_share, gate, p, seed, year):  # type: ignore[no-untyped-def]
     """The advice's question whether the crop is good enough, asked of so many trees of each group.
 
     Parameters
     ----------
     good : array of bool, shape (2,)
         The truth, by group.
+    crops : array, shape (autumns, 2, 3)
+        What was seen of the first autumns' crops by group: trees bearing, trees looked at, side of the gate.
     white_share : float
         White oaks' part of the oak canopy, 0 to 1; a group that is a small part is not looked at.
     gate, p : record
@@ -122,6 +124,10 @@ def crop_gate(good, white_share, gate, p, seed, year):  # type: ignore[no-untype
     trees = int(gate["crop_trees"])
     for group in range(2):
         if (white_share if group == WHITE else 1 - white_share) < gate["group_share"]:
+            continue
+        if year < len(crops) and crops[year, group, 1] > 0:
+            best = max(best, int(crops[year, group, 2]))
+            bears = bears or crops[year, group, 0] / crops[year, group, 1] >= gate["crop_bearing_share"]
             continue
         seen = 0
         for tree in range(trees):

@@ -4,8 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from overwood.science.regeneration.canopy import crop_of, crops_before, light_now, new_canopy, open_to, take_midstory
-from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.canopy import (
+    crop_of,
+    crops_before,
+    light_now,
+    new_canopy,
+    open_to,
+    sprouting_ac,
+    take_midstory,
+)
+from overwood.science.regeneration.compiling import compiled, within
 from overwood.science.regeneration.floor import burn, fell_over, inject_tall, new_floor, plant
 from overwood.science.regeneration.forester import oak_gate
 from overwood.science.regeneration.processes import collar_in
@@ -21,6 +29,7 @@ from overwood.science.regeneration.shapes import (
     SLOTS,
     STOUT,
     TOLERANT_FT,
+    YOUNG_YEARS,
 )
 from overwood.science.regeneration.year import gain_table, pass_year
 
@@ -35,7 +44,8 @@ _FIRST = 900
 @compiled
 def _work(floor, canopy, history, p, stand, seed, year):  # type: ignore[no-untyped-def]
     """The work of a year, by the same functions as the courses."""
-    cut_to, injects, burns, fence, planted = history[year]
+    cut_to, injects, burns = history[year, 0], history[year, 1], history[year, 2]
+    fence, planted = history[year, 3], history[year, 4]
     canopy["browse"][0] = 0.0 if fence > 0 else stand["browse_share"]
     if injects > 0:
         take_midstory(canopy, p, year)
@@ -45,7 +55,7 @@ def _work(floor, canopy, history, p, stand, seed, year):  # type: ignore[no-unty
         open_to(canopy, p, year, cut_to)
         fell_over(floor, p["logging_loss_share"] * (1.0 if last else p["seed_cut_loss"]), p, seed, year)
     if burns > 0:
-        burn(floor, canopy, burns > 1, p, seed, year)
+        burn(floor, canopy, 1.0 if burns > 1 else 0.0, p, seed, year)
     if planted > 0:
         plant(floor, stand["space_ac"], planted, p, seed)
 
@@ -74,7 +84,9 @@ def _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, row):  # ty
         row[11] += (floor.ground[space, TOLERANT_FT] > 0) / spaces
         row[12] += (floor.ground[space, PIONEER_FT] > 0) / spaces
         row[13] += floor.ground[space, PIONEER_FT] / spaces
-    row[3] += floor.small[:GAINED].sum() / stand["space_ac"]
+    for species in range(len(floor.small) + GAINED):
+        for age in range(YOUNG_YEARS):
+            row[3] += floor.small[species, age] / stand["space_ac"]
     row[4], row[5] = first / begun if begun > 0 else 0.0, height / first if first > 0 else 0.0
     row[7], row[8], row[9] = light_now(canopy, p, year), canopy["mid"][0], stocked / spaces
     row[10] = oak_gate(floor, stand["space_ac"], sprouts, gate, seed, year)[0]
@@ -82,6 +94,16 @@ def _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, row):  # ty
 
 
 @compiled
+def _standing(floor):  # type: ignore[no-untyped-def]
+    """Stems on the floor."""
+    total = 0.0
+    for space in range(len(floor.ground)):
+        for slot in range(SLOTS):
+            total += floor.stems[space, slot, NUMBER]
+    return total
+
+
+@within
 def pool_years(counted, which, oaks, history, p, stand, gate, seed):  # type: ignore[no-untyped-def]
     """The pool of one future year by year.
 
@@ -120,19 +142,21 @@ def pool_years(counted, which, oaks, history, p, stand, gate, seed):  # type: ig
     good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
     gains, sprouts, begun = (
         gain_table(stand["site_index_ft"], p),
-        oaks["sprouts_ac"].sum(),
-        floor.stems[:, :, NUMBER].sum(),
+        sprouting_ac(oaks),
+        _standing(floor),
     )
     seen = np.zeros((len(history) + 1, _SEEN))
     for year in range(len(history) + 1):
         _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, seen[year])
         if year < len(history):
-            crop_of(good, past, p, seed, year)
+            crop_of(good, counted.crops, past, p, seed, year)
             canopy["bore_white"][0], canopy["bore_red"][0] = canopy["white"][0], canopy["red"][0]
             _work(floor, canopy, history, p, stand, seed, year)
             pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
     won = winners(floor, stand, 0.0, gains, p, seed, len(history))
-    seen[-1, 16], seen[-1, 17], seen[-1, 18] = won[: len(oaks) + 1].sum(), won[len(oaks) + 1], won[len(oaks) + 2]
+    for kind in range(len(oaks) + 1):
+        seen[-1, 16] += won[kind]
+    seen[-1, 17], seen[-1, 18] = won[len(oaks) + 1], won[len(oaks) + 2]
     return seen
 
 
@@ -164,7 +188,8 @@ def many_pools(counted, drawn, oaks, history, parameters, stand, gate, seeds):  
     """
     seen = np.zeros((len(drawn), len(history) + 1, _SEEN))
     for future in range(len(drawn)):
-        seen[future] = pool_years(
-            counted, drawn[future], oaks, history, parameters[future], stand[0], gate[0], seeds[future]
-        )
+        one = pool_years(counted, drawn[future], oaks, history, parameters[future], stand[0], gate[0], seeds[future])
+        for year in range(len(one)):
+            for number in range(_SEEN):
+                seen[future, year, number] = one[year, number]
     return seen

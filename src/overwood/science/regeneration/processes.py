@@ -342,8 +342,8 @@ def crop_years(years: int, good_share: float, seed: int) -> list[int]:
 
 
 @compiled
-def crop_is_good(chance, after_good, was_good, u):  # type: ignore[no-untyped-def]
-    """Whether a crop is good, less often after a good one.
+def crop_chance(chance, after_good, was_good):  # type: ignore[no-untyped-def]
+    """Chance of a good crop in a year of which nothing was seen: less after a good one.
 
     Parameters
     ----------
@@ -354,13 +354,11 @@ def crop_is_good(chance, after_good, was_good, u):  # type: ignore[no-untyped-de
     was_good : bool
         Whether the crop before was good: the year before for white oaks, two years before for red oaks, whose acorns
         take two.
-    u : float
-        Chance of the year, 0 to 1.
 
     Returns
     -------
-    bool
-        True for a good crop.
+    float
+        Chance, 0 to 1.
 
     Notes
     -----
@@ -369,11 +367,41 @@ def crop_is_good(chance, after_good, was_good, u):  # type: ignore[no-untyped-de
 
     Examples
     --------
-    >>> crop_is_good(0.3, 1.0, True, 0.29), crop_is_good(0.3, 0.5, True, 0.29)
-    (True, False)
+    >>> round(crop_chance(0.3, 1.0, True), 3), round(crop_chance(0.3, 0.5, True), 3)
+    (0.3, 0.176)
     """
-    base = chance / (1 - chance + after_good * chance)
-    return u < base * (after_good if was_good else 1.0)
+    return chance / (1 - chance + after_good * chance) * (after_good if was_good else 1.0)
+
+
+@compiled
+def crop_chance_seen(chance, bearing, looked, p):  # type: ignore[no-untyped-def]
+    """Chance of a good crop once so many trees were looked at (Bayes' rule, each tree by itself).
+
+    Parameters
+    ----------
+    chance : float
+        Chance before anybody looked, 0 to 1.
+    bearing, looked : float
+        Trees seen bearing, and trees looked at; 0 of 0 changes nothing.
+    p : record
+        Parameters: shares of trees that are seen bearing in a good and in another year.
+
+    Returns
+    -------
+    float
+        Chance, 0 to 1.
+
+    Examples
+    --------
+    >>> p = {"bearing_good": 0.75, "bearing_poor": 0.25}
+    >>> [round(crop_chance_seen.py_func(0.3, bearing, 10.0, p), 3) for bearing in (3.0, 5.0, 7.0)]
+    [0.005, 0.3, 0.972]
+    """
+    if looked <= 0:
+        return chance
+    good, other = p["bearing_good"], p["bearing_poor"]
+    log_odds = bearing * math.log(good / other) + (looked - bearing) * math.log((1 - good) / (1 - other))
+    return chance / (chance + (1 - chance) * math.exp(-log_odds))
 
 
 @compiled

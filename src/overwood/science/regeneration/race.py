@@ -93,7 +93,9 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
         won[kind] += best
         if max(tolerant, pioneer) > 0:
             won[kinds + (1 if other else 0)] += 1 - best
-    return won / len(floor.ground)
+    for who in range(len(won)):
+        won[who] /= len(floor.ground)
+    return won
 
 
 @compiled
@@ -101,5 +103,8 @@ def _stocked(floor):  # type: ignore[no-untyped-def]
     """Spaces on which an oak stands."""
     stocked = 0
     for space in range(len(floor.ground)):
-        stocked += floor.stems[space, :, NUMBER].max() > 0
+        has = False
+        for slot in range(SLOTS):
+            has = has or floor.stems[space, slot, NUMBER] > 0
+        stocked += has
     return stocked

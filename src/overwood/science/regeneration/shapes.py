@@ -103,8 +103,9 @@ NUMBER, OAK_FT, CARRIED_FT, STOUT, KIND, NAME = range(6)
 TOLERANT_FT, PIONEER_FT, VIGOR = range(3)
 # Rows behind the small seedlings of each species: what those of each age have gained, and the most they had [ft].
 GAINED, MOST = -2, -1
-# Growing spaces as they were counted: stems (spaces, SLOTS, 6) and ground (spaces, 3).
-Counted = namedtuple("Counted", "stems ground")
+# Growing spaces as they were counted: stems (spaces, SLOTS, 6) and ground (spaces, 3); and what was seen of the first
+# autumns' acorn crops (autumns, 2 oak groups, 3): trees bearing, trees looked at, side of the crop gate.
+Counted = namedtuple("Counted", "stems ground crops")
 # The floor of one future as it changes, and its small seedlings expected on a space (species + 2, YOUNG_YEARS).
 Floor = namedtuple("Floor", "stems ground small")
 
@@ -112,7 +113,7 @@ Floor = namedtuple("Floor", "stems ground small")
 def counted_of(
     number: np.ndarray, height_ft: np.ndarray, stout: np.ndarray, kind: np.ndarray, rivals_ft: np.ndarray
 ) -> Counted:
-    """Growing spaces from what stands in their places.
+    """Growing spaces from what stands in their places; no crop was looked at.
 
     Parameters
     ----------
@@ -135,7 +136,7 @@ def counted_of(
     name = np.broadcast_to(np.arange(SLOTS, dtype=np.float64), np.shape(number))
     stems = np.stack([number, height_ft, height_ft, stout, kind, name], axis=-1).astype(np.float64)
     ground = np.column_stack([rivals_ft[0], rivals_ft[1], np.ones(len(number))]).astype(np.float64)
-    return Counted(np.ascontiguousarray(stems), np.ascontiguousarray(ground))
+    return Counted(np.ascontiguousarray(stems), np.ascontiguousarray(ground), np.zeros((0, 2, 3)))
 
 
 def rows(values: np.ndarray, names: tuple[str, ...]) -> np.ndarray:

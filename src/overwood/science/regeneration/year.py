@@ -181,9 +181,12 @@ def _grow_young(floor, table, light, browse, luck, gains, p, seed, year):  # typ
         gain = oak_gain_ft(height, height, between(gains, height), light, browse, p) * luck if age > 0 else 0.0
         before, after = small[MOST, age], max(small[GAINED, age] + gain, 0.0)
         small[GAINED, age], small[MOST, age] = after, max(before, after)
-        small[:GAINED, age] *= between(table[0, 0], height)
+        lives = between(table[0, 0], height)
+        for species in range(len(small) + GAINED):
+            small[species, age] *= lives
         _rise(floor, age, before, after, p, seed, year)
-    small[:GAINED, last - 1] += small[:GAINED, last]
+    for species in range(len(small) + GAINED):
+        small[species, last - 1] += small[species, last]
     small[GAINED, last - 1], small[MOST, last - 1] = (
         max(small[GAINED, last], small[GAINED, last - 1]),
         max(small[MOST, last], small[MOST, last - 1]),
