@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from overwood.judgement.course.due import Due
@@ -11,10 +11,8 @@ from overwood.judgement.course.due import Due
 
 def write(target: Path, found: Sequence[Due], made_on: dt.date) -> None:
     """Write what is due as iCalendar, each season as one all-day event with its cautions."""
-    from overwood.memory.exchange import calendar
-
-    events = [
-        calendar.Event(
+    seasons = [
+        (
             f"{entry.stand}: {entry.what}",
             entry.window.start,
             entry.window.end,
@@ -22,4 +20,11 @@ def write(target: Path, found: Sequence[Due], made_on: dt.date) -> None:
         )
         for entry in found
     ]
-    target.write_bytes(calendar.calendar(events, made_on))
+    target.write_bytes(text(seasons, made_on))
+
+
+def text(seasons: Iterable[tuple[str, dt.date, dt.date, str]], made_on: dt.date) -> bytes:
+    """Seasons as iCalendar: title, first and last day, and note of each."""
+    from overwood.memory.exchange import calendar
+
+    return calendar.calendar([calendar.Event(*season) for season in seasons], made_on)

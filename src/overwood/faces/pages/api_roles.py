@@ -21,5 +21,6 @@ SENDS = {
     "/import/undone/<int:number>/redo": ("forester", "took an undo back by the API"),
     "/stands/<name>/decisions": ("forester", "wrote a decision down by the API"),
     "/stands/<name>/papers/<which>": ("forester", "printed and kept a paper by the API"),
+    "/plan": ("forester", "made a plan by the API"),
     "/rules/<name>": ("forester", "changed the rulebook by the API"),
 }

@@ -24,11 +24,13 @@ PLAN = plan.PLAN
 # Fields of the form that are one number: the table and entry of the limits, and the label beside them.
 _NUMBERS = {
     "years": ("", "years", "Years planned"),
-    "crew_days": ("crew", "days_a_year", "Crew days a year"),
-    "burn_days": ("burn", "days_a_year", "Burn days a year"),
-    "spend_usd": ("money", "spend_usd_a_year", "Spent on work a year at most, US$"),
+    "crew_days": ("crew", "days_a_year", "Crew days a year (or one number a year: 40; 40; 20)"),
+    "burn_days": ("burn", "days_a_year", "Burn days a year (or one number a year)"),
+    "spend_usd": ("money", "spend_usd_a_year", "Spent on work a year at most, US$ (or one number a year)"),
     "value_usd": ("money", "value_at_least_usd", "Present value at least, US$"),
     "apart_yr": ("openings", "apart_yr", "Touching stands opened so many years apart"),
+    "chance": ("openings", "chance", "... but with this chance at the most, 0 to 1"),
+    "touching_ft": ("openings", "touching_ft", "Outlines so near touch, ft"),
     "old_share": ("old", "share", "Share of the acres left uncut, 0 to 1"),
 }
 # A load's bar is so wide [px] at the largest load of its kind.
@@ -46,6 +48,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "numbers": [(name, label, values.get(name, "")) for name, (_, _, label) in _NUMBERS.items()],
         "rows": _rows(values),
         "together": values.get("together", ""),
+        "neighbors": values.get("neighbors", ""),
         "courses": [course.name for course in courses(None)],
         "has_prices": asking.price_path() is not None,
         "unread": unread,
@@ -86,13 +89,37 @@ def run(request: HttpRequest) -> HttpResponse:
     values.pop("csrfmiddlewaretoken", None)
     if "years" not in request.POST:
         raise Misuse("the form of the limits did not come whole.", remedy="Load the page again.")
-    text = limits_text(request.POST)
-    ask = asking.question()
-    parse(text, ask.rules, "the form")
+    work = begin(limits_text(request.POST))
     desk_work.keep_draft(PLAN, kept.PROPERTY, "", values, None)
-    asked = {"stand": kept.PROPERTY, "on": ask.on.isoformat(), "limits": text}
-    work = desk_work.begin(PLAN, "plan of the property", asked, plan.steps())
     return render(request, "job.html", {"job": work, "address": _address(work.number), "title": "Plan"})
+
+
+def begin(limits: str) -> desk_work.Work:
+    """Begin a plan under the limits of a text.
+
+    Raises
+    ------
+    BadRule
+        with the line of the limit that cannot be used.
+    """
+    ask = asking.question()
+    parse(limits, ask.rules, "the form")
+    asked = {"stand": kept.PROPERTY, "on": ask.on.isoformat(), "limits": limits}
+    return desk_work.begin(PLAN, "plan of the property", asked, plan.steps())
+
+
+def newest() -> tuple[Plan, kept.KeptAnswer]:
+    """The plan kept last.
+
+    Raises
+    ------
+    NotFound
+        when none is kept.
+    """
+    found = plan.newest()
+    if found is None:
+        raise NotFound("no plan is kept yet.", remedy="Make one on the page Plan.")
+    return found
 
 
 def limits_text(form: QueryDict | dict[str, str]) -> str:
@@ -100,17 +127,28 @@ def limits_text(form: QueryDict | dict[str, str]) -> str:
     tables: dict[str, list[str]] = {}
     for name, (table, entry, _) in _NUMBERS.items():
         if value := str(form.get(name, "")).strip():
-            tables.setdefault(table, []).append(f"{entry} = {toml_file.number_or_text(value)}")
+            tables.setdefault(table, []).append(f"{entry} = {_number_or_years(value)}")
+    if pairs := _groups(form, "neighbors"):
+        tables.setdefault("openings", []).append(f"neighbors = [{', '.join(map(_list, pairs))}]")
     stands = [stand.stand for stand in session.stands()]
     alone = [stand for stand in stands if form.get(f"alone {stand}")]
     top = [*tables.pop("", []), *([f"leave_alone = {_list(alone)}"] if alone else [])]
     parts = ["\n".join(top), *(f"[{table}]\n" + "\n".join(lines) for table, lines in tables.items())]
-    groups = [
-        [name.strip() for name in group.split(",") if name.strip()]
-        for group in str(form.get("together", "")).split(";")
-    ]
-    parts += [f"[[begin_together]]\nstands = {_list(group)}" for group in groups if group]
+    parts += [f"[[begin_together]]\nstands = {_list(group)}" for group in _groups(form, "together")]
     return "\n".join([*parts, *(pin for stand in stands if (pin := _pin(stand, form)))])
+
+
+def _number_or_years(value: str) -> str:
+    """One number, or a list of one a year apart by semicolons."""
+    if ";" not in value:
+        return toml_file.number_or_text(value)
+    return f"[{', '.join(toml_file.number_or_text(one.strip()) for one in value.split(';'))}]"
+
+
+def _groups(form: QueryDict | dict[str, str], name: str) -> list[list[str]]:
+    """Groups of stands of a field: stands apart by a comma, groups by a semicolon."""
+    listed = [[one.strip() for one in group.split(",")] for group in str(form.get(name, "")).split(";")]
+    return [stands for group in listed if (stands := [one for one in group if one])]
 
 
 def _list(stands: list[str]) -> str:
@@ -147,9 +185,7 @@ def running(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "job.html", {"job": work, "address": _address(number), "title": "Plan"})
     if work.fault:
         raise NotFound(work.fault)
-    found = plan.newest()
-    assert found is not None
-    return render(request, "plan_done.html", {"title": "Plan", **_shown(*found)})
+    return render(request, "plan_done.html", {"title": "Plan", **_shown(*newest())})
 
 
 def orders(request: HttpRequest) -> HttpResponse:
@@ -157,15 +193,23 @@ def orders(request: HttpRequest) -> HttpResponse:
     from overwood.faces.pages.papers import PRESS
     from overwood.faces.papers import press, year_orders
 
-    found = plan.newest()
-    if found is None:
-        raise NotFound("no plan is kept yet.", remedy="Make one on the page Plan.")
-    made, answer = found
+    made, answer = newest()
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.printed_from(answer.words):
         target = Path(folder) / "orders.pdf"
         year_orders.write(made, target)
         response = HttpResponse(target.read_bytes(), content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="orders-{made.seasons[0].replace("/", "-")}.pdf"'
+    return response
+
+
+def calendar(request: HttpRequest) -> HttpResponse:
+    """The works of the first five years of the plan kept last, as iCalendar."""
+    from overwood.desk import calendar as desk
+
+    made, _ = newest()
+    text = desk.text(planned.seasons(made), made.on)
+    response = HttpResponse(text, content_type="text/calendar; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="plan.ics"'
     return response
 
 

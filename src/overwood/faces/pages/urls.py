@@ -72,6 +72,7 @@ PLACES = (
     Place("plan/run/", "plan.run", send="forester", does="made a plan"),
     Place("plan/run/<int:number>/", "plan.running", send="forester"),
     Place("plan/orders.pdf", "plan.orders"),
+    Place("plan/plan.ics", "plan.calendar"),
     Place("work/", "tray.page", see="field", metric=True),
     Place("work/<int:number>/stop/", "tray.stop", see="field", send="field", metric=True),
     Place("money/<str:name>/", "money.page", metric=True),

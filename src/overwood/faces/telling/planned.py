@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from overwood.judgement.course.steps import caution
-from overwood.judgement.plan.answer import Load, Plan, Refusal, StandPlan, season_words, standing
+from overwood.judgement.plan.answer import PLANNED, Load, Plan, Refusal, StandPlan, season_words, standing
 from overwood.judgement.plan.clash import Clash
 from overwood.judgement.plan.model import ALONE, APART, BURN, CREW, MONEY, OLD, PIN, TOGETHER, VALUE
 from overwood.judgement.plan.orders import HELD, ORDERED, UNNAMED, WAITS
@@ -93,6 +94,41 @@ def orders(plan: Plan) -> list[tuple[str, ...]]:
         )
         for one in plan.orders
     ]
+
+
+def seasons(plan: Plan) -> list[tuple[str, dt.date, dt.date, str]]:
+    """Title, first and last day and note of the works of the first five years; what is held or sketched is in no
+    calendar."""
+    listed = [
+        (
+            f"{one.stand}: {one.operation}{' (only if its gate opens)' if one.state == WAITS else ''}",
+            *((one.window.start, one.window.end) if one.window else _year(plan, 0)),
+            "\n".join([_STATES[one.state].format(waits_for=one.waits_for, advised=""), *one.cautions]),
+        )
+        for one in plan.orders
+        if one.state != HELD
+    ]
+    for stand in plan.stands:
+        for operation in dict.fromkeys(work.operation for work in stand.works):
+            years = {work.year: work.chance for work in stand.works if work.operation == operation and work.year > 0}
+            likely = max(years, key=lambda year: (years[year], -year), default=0)
+            if years and standing(likely) == PLANNED:
+                note = f"{_share(years[likely])} that it falls in {plan.seasons[likely]}. {CALENDAR_NOTE}"
+                listed.append((f"{stand.stand}: {operation} (planned, not ordered)", *_year(plan, likely), note))
+    return sorted(listed, key=lambda one: (one[1], one[0]))
+
+
+CALENDAR_NOTE = "Ask the advice on the stand again before anything is done, and plan again each autumn."
+
+
+def _year(plan: Plan, year: int) -> tuple[dt.date, dt.date]:
+    """First and last day of a year of the plan."""
+    first, following = (_anniversary(plan.on, plan.begin_year + number) for number in (year, year + 1))
+    return first, following - dt.timedelta(days=1)
+
+
+def _anniversary(day: dt.date, year: int) -> dt.date:
+    return day.replace(year=year) if (day.month, day.day) != (2, 29) else dt.date(year, 3, 1)
 
 
 def standing_title(plan: Plan, what: str) -> str:

@@ -95,7 +95,7 @@ class SettledPrice:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Order:
+class YearOrder:
     """A work of the first year. ``state`` says whether the advice on the stand names the same step."""
 
     stand: str
@@ -177,7 +177,7 @@ class Plan:
     curve: tuple[CurvePoint, ...]
     settled: tuple[SettledPrice, ...]
     judged: Judgement
-    orders: tuple[Order, ...]
+    orders: tuple[YearOrder, ...]
     differing: tuple[Differing, ...]
     before: int | None
     moved: tuple[Moved, ...]

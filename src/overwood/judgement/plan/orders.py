@@ -10,7 +10,7 @@ import numpy as np
 
 from overwood.judgement.course import Advice
 from overwood.judgement.course.steps import all_steps, caution
-from overwood.judgement.plan.answer import Differing, Moved, Order, Plan, StandPlan, season_words
+from overwood.judgement.plan.answer import Differing, Moved, YearOrder, Plan, StandPlan, season_words
 from overwood.judgement.plan.columns import (
     BURN,
     CLEARCUT,
@@ -65,7 +65,7 @@ class Ordering:
     first_usd: dict[str, float] | None
 
 
-def orders_of(found: Iterable[Ordering], rules: Rules) -> tuple[Order, ...]:
+def orders_of(found: Iterable[Ordering], rules: Rules) -> tuple[YearOrder, ...]:
     """Every work that may fall in the first year, the surest first, stand by stand."""
     listed = [order for one in found for order in _of_stand(one, rules)]
     return tuple(sorted(listed, key=lambda order: (_RANK[order.state], order.stand, -order.chance)))
@@ -74,7 +74,7 @@ def orders_of(found: Iterable[Ordering], rules: Rules) -> tuple[Order, ...]:
 _RANK = {ORDERED: 0, UNNAMED: 1, WAITS: 2, HELD: 3}
 
 
-def _of_stand(one: Ordering, rules: Rules) -> Iterable[Order]:
+def _of_stand(one: Ordering, rules: Rules) -> Iterable[YearOrder]:
     column = one.column
     for place, operation in enumerate(OPERATIONS):
         chance = float(column.chances[place, 0])
@@ -82,7 +82,7 @@ def _of_stand(one: Ordering, rules: Rules) -> Iterable[Order]:
             continue
         step = all_steps().get(_LIKE.get(operation, ""))
         window = step.window if step else _WINDOW.get(operation, "")
-        yield Order(
+        yield YearOrder(
             stand=column.stand,
             operation=operation,
             area_ac=column.area_ac,

@@ -47,6 +47,9 @@ _PATH = click.Path(path_type=Path)
 @click.option("--keep", is_flag=True, help="Keep the plan in the book; the next one says what moved.")
 @click.option("--kept", is_flag=True, help="Show the plan kept last, and stop.")
 @click.option("--orders", "orders_file", type=OutFile(), help="Write the orders of the first year as PDF.")
+@click.option(
+    "--calendar", "calendar_file", type=OutFile(), help="Write the works of five years as a calendar file (iCalendar)."
+)
 @prices_option
 @asks
 def command(
@@ -57,6 +60,7 @@ def command(
     kept: bool,
     keep: bool,
     orders_file: Path | None,
+    calendar_file: Path | None,
     **told: Any,
 ) -> None:
     """Plan every stand of the property: which course, begun when, under your crews, burn days, money and openings.
@@ -90,6 +94,8 @@ def command(
     answer = desk.keep(made, ask, asked) if keep and isinstance(made, desk.Plan) else None
     if orders_file and isinstance(made, desk.Plan):
         _write_orders(made, answer, orders_file)
+    if calendar_file and isinstance(made, desk.Plan):
+        _write_calendar(made, calendar_file)
     if as_json:
         output.as_json(made)
     elif isinstance(made, desk.Plan):
@@ -114,6 +120,12 @@ def _write_orders(plan: Any, answer: Any, target: Path) -> None:
     )
     with press.printed_from(words):
         year_orders.write(plan, target)
+
+
+def _write_calendar(plan: Any, target: Path) -> None:
+    from overwood.desk import calendar
+
+    target.write_bytes(calendar.text(telling().seasons(plan), plan.on))
 
 
 def _refuse(refusal: Any, as_json: bool) -> None:

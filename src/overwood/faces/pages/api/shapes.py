@@ -108,6 +108,12 @@ class FuturesIn(Schema):
     seed: int = Field(1, ge=0, le=2**31 - 1)
 
 
+class PlanIn(Schema):
+    """Limits of a plan as the text of a file of limits (TOML); an empty one binds nothing."""
+
+    limits: str = Field("", max_length=100_000)
+
+
 class WorkOut(Schema):
     """Work beside the pages: ask again until it is finished."""
 

@@ -8,9 +8,11 @@ from django.http import HttpRequest
 
 from overwood.desk import kept
 from overwood.desk import work as desk_work
-from overwood.faces.pages import futures, light
+from overwood.faces.pages import futures, light, plan
 from overwood.faces.pages.api.reading import FAULTS, router
-from overwood.faces.pages.api.shapes import FuturesIn, WorkOut
+from overwood.faces.pages.api.shapes import FuturesIn, PlanIn, WorkOut
+from overwood.faces.telling import plain, shape
+from overwood.judgement.plan.answer import Plan
 
 
 def _out(work: desk_work.Work) -> dict[str, Any]:
@@ -38,6 +40,19 @@ def run_futures(request: HttpRequest, name: str, asked: FuturesIn) -> Any:
 def run_search(request: HttpRequest, name: str) -> Any:
     """Begin the search for the leave trees; its marking comes on the table."""
     return _out(light.begin_search(name))
+
+
+@router.get("/plan", response={200: shape(Plan), **FAULTS})
+def kept_plan(request: HttpRequest) -> Any:
+    """The plan of the property kept last."""
+    found = plan.newest()
+    return plain(found[0])
+
+
+@router.post("/plan", response={200: WorkOut, **FAULTS})
+def run_plan(request: HttpRequest, asked: PlanIn) -> Any:
+    """Begin a plan of the property under the limits of a file of limits; it is kept as the property's."""
+    return _out(plan.begin(asked.limits))
 
 
 @router.get("/work/{int:number}", response={200: WorkOut, **FAULTS})

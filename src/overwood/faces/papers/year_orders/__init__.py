@@ -7,7 +7,7 @@ from typing import Any
 
 from overwood.faces.papers import press
 from overwood.faces.telling import planned
-from overwood.judgement.plan.answer import Order, Plan
+from overwood.judgement.plan.answer import Plan, YearOrder
 from overwood.judgement.plan.orders import HELD, ORDERED, UNNAMED, WAITS
 
 _PARTS = (
@@ -46,5 +46,5 @@ def _part(plan: Plan, states: tuple[str, ...], name: str) -> dict[str, Any]:
     return {"name": name, "rows": [list(row) for row in rows]}
 
 
-def _key(order: Order) -> tuple[str, str]:
+def _key(order: YearOrder) -> tuple[str, str]:
     return order.stand, order.operation
