@@ -10,7 +10,7 @@ import numpy as np
 
 from overwood.judgement.course import Advice
 from overwood.judgement.course.steps import all_steps, caution
-from overwood.judgement.plan.answer import Differing, Moved, YearOrder, Plan, StandPlan, season_words
+from overwood.judgement.plan.answer import Differing, Moved, Plan, StandPlan, YearOrder, season_words
 from overwood.judgement.plan.columns import (
     BURN,
     CLEARCUT,
