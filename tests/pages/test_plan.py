@@ -49,6 +49,7 @@ def test_a_plan_made_on_the_page_is_shown_and_printed(owner, few):
     assert f"Answer {done['answer']} (plan)" in shown
     assert "leave alone" in shown and "Cut now: the removal cut in one entry" not in shown.split("Limits")[1]
     assert "S4 left alone, beside the best plan without it: " in shown
+    assert 'id="plan-year" type="range" min="0" max="4"' in shown and shown.count("data-shades=") == 7
     assert "Trees are felled by trained people" in shown
     paper = owner.get("/plan/orders.pdf")
     assert paper["Content-Type"] == "application/pdf" and paper.content.startswith(b"%PDF")

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 
 from overwood.desk import kept, office, plan, session
 from overwood.desk import work as desk_work
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, property
 from overwood.faces.telling import planned
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement import toml_file
@@ -221,7 +221,8 @@ def _shown(made: Plan, answer: kept.KeptAnswer) -> dict[str, Any]:
         "words": planned,
         "head": planned.head(made),
         "heading": planned.title(made),
-        "strips": [_strip(made, one) for one in made.stands],
+        "strips": (strips := [_strip(made, one) for one in made.stands]),
+        "map": _map(made, strips),
         "orders": planned.orders(made),
         "order_headings": planned.ORDERS,
         "differing": planned.differing(made),
@@ -246,6 +247,20 @@ def _strip(made: Plan, one: StandPlan) -> dict[str, Any]:
         cells.append({"shade": shade, "works": [(work.operation, f"{work.chance:.0%}") for work in works]})
     chance = "" if one.begins is None else f"{100 * one.oak_chance:.0f} % ± {100 * one.oak_error:.0f}"
     return {"stand": one.stand, "area_ac": one.area_ac, "course": one.course, "chance": chance, "cells": cells}
+
+
+def _map(made: Plan, strips: list[dict[str, Any]]) -> dict[str, Any] | None:
+    """The stands as shapes with a shade for each year, and what each year says; None where no outline is on record."""
+    cells = {strip["stand"]: strip["cells"] for strip in strips}
+    drawn = property.shapes_of({one.stand: one.boundary_wkt for one in session.stands() if one.stand in cells}, {})
+    if drawn is None:
+        return None
+    shapes = [{**shape, "shades": [cell["shade"] for cell in cells[shape["name"]]]} for shape in drawn["stands"]]
+    said = []
+    for year, season in enumerate(made.seasons):
+        works = [f"{stand} {work} {chance}" for stand, row in cells.items() for work, chance in row[year]["works"]]
+        said.append(f"{season} ({standing(year)}): {'; '.join(works) or 'no work'}")
+    return {"box": drawn["box"], "shapes": shapes, "said": said, "last": made.years - 1}
 
 
 def _bars(made: Plan) -> list[dict[str, Any]]:

@@ -83,5 +83,12 @@ for (const secret of document.querySelectorAll("code.secret")) {
   });
   secret.after(" ", button);
 }
+// The map of a plan shows the year of its slider.
+document.addEventListener("input", (event) => {
+  if (event.target.id !== "plan-year") return;
+  const year = Number(event.target.value);
+  document.getElementById("plan-year-said").textContent = JSON.parse(document.getElementById("plan-years").textContent)[year];
+  for (const stand of document.querySelectorAll("path[data-shades]")) stand.setAttribute("class", `there sure${stand.dataset.shades.split(",")[year]}`);
+});
 again();
 beside();
