@@ -29,6 +29,7 @@ MATRIX = {
     "map/keep/": ("/map/keep/", "reader", "forester"),
     "map/typed/": ("/map/typed/", "forester", "forester"),
     "outlines/": ("/outlines/", "reader", "forester"),
+    "ground/": ("/ground/", "reader", "forester"),
     "outlines/outlines.<str:kind>": ("/outlines/outlines.gpkg", "reader", "admin"),
     "map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>": ("/map/behind/0/0/0/0", "reader", "admin"),
     "stands.pdf": ("/stands.pdf", "reader", "admin"),

@@ -18,6 +18,7 @@ from overwood.judgement.futures.cash import Money
 from overwood.judgement.futures.learning import Past, Watched, past_scored
 from overwood.judgement.futures.learning import watch as watch_counts
 from overwood.judgement.futures.run import Futures, run
+from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.prices import PriceList
 
 # Without a count, rounds of so many are run until the seed moves no printed chance by more than a point (one standard
@@ -73,12 +74,10 @@ def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money 
     if prices is None or found is None:
         return None
     value = float((timber.tree_values(found, prices) * timber.trees_per_ac(found.cruise)).sum())
-    area_ac = file.stand.area_ac or 1.0
-    costs = {name: prices.cost(name, area_ac) for name in ("injection", "burn", "marking", "weeding")}
-    if file.stand.area_ac:
-        costs["fence"] = (
-            prices.costs.get("fence_per_ft", 0.0) * square_fence_ft(file.stand.area_ac) / file.stand.area_ac
-        )
+    area_ac = net_area_ac(file)
+    costs = {name: prices.cost(name, area_ac or 1.0) for name in ("injection", "burn", "marking", "weeding")}
+    if area_ac:
+        costs["fence"] = prices.costs.get("fence_per_ft", 0.0) * square_fence_ft(area_ac) / area_ac
     return Money(
         value,
         costs,

@@ -31,6 +31,7 @@ from overwood.judgement.marking import Marking
 from overwood.judgement.marking_bound import TradeOff
 from overwood.judgement.marking_check import Check, check
 from overwood.judgement.marking_wants import Wants, default_wants
+from overwood.judgement.net_ground import net_ground
 from overwood.judgement.prices import PriceList
 from overwood.judgement.stem_map import Block, Light
 from overwood.judgement.stem_value import Worth, worth_of
@@ -354,10 +355,11 @@ def after_cut(name: str, ask: Question, wanted: Wants) -> AfterCut:
 
 
 def warnings(name: str, ask: Question) -> tuple[str, ...]:
-    """What a marking of a stand must say first: that the advice is another step, and stems injected some years ago."""
+    """What a marking of a stand must say first: that the advice is another step, the ground kept out of
+    work, and stems injected some years ago."""
     file = stand_file(name).as_of(ask.on)
     told = "" if advice(name, ask).step == "seed_cut" else sentence("not_next")
-    return tuple(text for text in (told, snag_note(file, ask.rules, ask.on)) if text)
+    return tuple(text for text in (told, *net_ground(file).lines, snag_note(file, ask.rules, ask.on)) if text)
 
 
 def mapped_stands(ask: Question) -> list[str]:

@@ -16,6 +16,7 @@ from overwood.judgement import injection
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.futures import courses as listed
 from overwood.judgement.futures.start import start_of
+from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.plan import limits as limits_room
 from overwood.judgement.plan import schedule
 from overwood.judgement.plan.answer import NotPlanned, Plan, Refusal
@@ -134,7 +135,8 @@ def _plot(file: StandFile, ask: Question) -> Plot:
     NotFound
         when it has no area, no count or no overwood.
     """
-    if not file.stand.area_ac:
+    area = net_area_ac(file)
+    if not area:
         raise NotFound(
             f"{file.stand.stand} has no acreage on record.", remedy="Note it in the stands sheet, or draw the outline."
         )
@@ -145,8 +147,8 @@ def _plot(file: StandFile, ask: Question) -> Plot:
             f"{file.stand.stand} has no cruise that its timber can be valued by.",
             remedy="Cruise it, or plan without prices.",
         )
-    work = workload_of(start, file.stand.area_ac, _injection_days(file, ask), ask.rules)
-    return Plot(file.stand.stand, file.stand.area_ac, start, work, money)
+    work = workload_of(start, area, _injection_days(file, ask), ask.rules)
+    return Plot(file.stand.stand, area, start, work, money)
 
 
 def _injection_days(file: StandFile, ask: Question) -> float | None:

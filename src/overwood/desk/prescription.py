@@ -24,6 +24,7 @@ from overwood.judgement.gates import Gate, span
 from overwood.judgement.injection import Order
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.marking_wants import Wants
+from overwood.judgement.net_ground import net_ground
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, cut_after_injection, season, upcoming
 from overwood.science import survey
@@ -80,6 +81,7 @@ class Prescription:
     guide: dict[str, tuple[str, ...]]
     watched: tuple[Watch, ...]
     noted: tuple[str, ...]
+    ground: tuple[str, ...]
     not_looked_up: tuple[str, ...]
 
 
@@ -117,6 +119,7 @@ def prescription(name: str, ask: Question) -> Prescription:
         guide=_guide(name, course, advice, wants, ask),
         watched=_watched(course, advice, ask.rules),
         noted=tuple(_sighting(row.kind, row.subject, row.note) for row in file.sightings),
+        ground=net_ground(file).lines,
         not_looked_up=tuple(
             item.item for item in answers.completeness(name, ask) if "look-up" in item.item and item.state == "missing"
         ),

@@ -12,14 +12,15 @@ import numpy as np
 from overwood.desk.answers import Question, stand_file
 from overwood.ground import plausible, typed
 from overwood.ground import species as species_room
-from overwood.ground.errors import BadRecords, NotFound, Problem
-from overwood.ground.records import StandFile, Stem, Tree
+from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
+from overwood.ground.records import StandFile, Stem, StemMap, Tree
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
 from overwood.judgement import choices, prices, selling, settlement, walking
 from overwood.judgement import sale as sale_room
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence import timber as evidence
+from overwood.judgement.net_ground import net_ground, protected
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.judgement.sale import Sale, SoldTree
@@ -152,6 +153,8 @@ def _cut_list(
     file = stand_file(name).as_of(ask.on)
     stems = [one for one in marked if isinstance(one, Stem)]
     ground = next((row for row in file.stem_maps if stems and row.visit == stems[0].visit), None)
+    if ground is not None:
+        _none_protected(file, ground, stems)
     laid = walking.strips(ground.width_ft if ground else 1.0, ask.rules.number("marking_strip_ft"))
     east, north = (np.array([getattr(stem, side) for stem in stems], dtype=float) for side in ("east_ft", "north_ft"))
     walked = [stems[place] for place in walking.order(east, north, laid)]
@@ -165,6 +168,17 @@ def _cut_list(
         *([(None, None, None)] * len(loose)),
     ]
     return CutList(name, sold, tuple(CutRow(*place, tree) for place, tree in zip(places, sold.each_tree, strict=True)))
+
+
+def _none_protected(file: StandFile, ground: StemMap, stems: Sequence[Stem]) -> None:
+    kept = [stem.stem for stem, stays in zip(stems, protected(file, ground, stems), strict=True) if stays]
+    if kept:
+        raise Misuse(
+            f"marked trees {', '.join(kept[:8])}{' and more' if len(kept) > 8 else ''} stand on ground kept out "
+            "of work: "
+            f"{'; '.join(zone.words for zone in net_ground(file).zones if zone.protects)}.",
+            remedy="Take them off the marking, or correct the sheet ground_features.",
+        )
 
 
 def write_cut_list(made: CutList, target: Path) -> None:

@@ -33,6 +33,7 @@ class Column:
                 "POLYGON or MULTIPOLYGON as well-known text in degrees, longitude then latitude, that does not "
                 "cross itself"
             ),
+            "shape": "a point, line or area as well-known text in degrees, longitude then latitude",
             "fuel": "a published fuel model, such as FM9 or TL6",
             "species": "a species by FIA code, PLANTS symbol or common name",
         }.get(self.kind, "text")

@@ -32,6 +32,10 @@ VISIT_KINDS = (
     "injection check",
     "inspection",
 )
+# Ground where no work goes, and ground without trees to treat: both are taken out of the acres that are treated.
+PROTECTED_KINDS = ("stream", "pond or wetland", "spring", "grave site", "other site")
+CLEARED_KINDS = ("road", "landing", "skid trail", "line")
+FEATURE_KINDS = (*PROTECTED_KINDS, *CLEARED_KINDS)
 MAP_EDGES = ("torus", "open", "buffer")
 MAP_SIDES = ("north", "east", "south", "west")
 DAMAGES = ("none", "slight", "severe")

@@ -25,6 +25,7 @@ from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.gates import Figures
 from overwood.judgement.growing import grown, response
 from overwood.judgement.leave_rule import largest_oaks
+from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.judgement.waiting import of_growth
@@ -293,13 +294,13 @@ def _with_sites(
 
 def _cost(stand: _Stand, name: str, file: StandFile) -> float:
     """Cost an acre with the fixed cost of coming at all."""
-    return -stand.prices.cost(name, file.stand.area_ac or 1.0)
+    return -stand.prices.cost(name, net_area_ac(file) or 1.0)
 
 
 def _cost_share(stand: _Stand, work: str, year: float, file: StandFile) -> list[Flow]:
     """What the user's cost-share table pays back a year after the work, on the acres it covers."""
     return [
-        Flow(year, practice.on(file.stand.area_ac or 1.0), f"cost-share {practice.code}".strip())
+        Flow(year, practice.on(net_area_ac(file) or 1.0), f"cost-share {practice.code}".strip())
         for practice in stand.prices.cost_shares
         if practice.work == work
     ]
@@ -327,7 +328,7 @@ def _extra_flows(
     sales = [flow.year for flow in flows if flow.kind == "marking"]
     if not sales:
         return []
-    first, regenerates, area = min(sales), name in _REGENERATES, file.stand.area_ac or 1.0
+    first, regenerates, area = min(sales), name in _REGENERATES, net_area_ac(file) or 1.0
     found = []
     if "road" in extras:
         found.append(Flow(first, _cost(stand, EXTRAS["road"], file) / area, "road"))

@@ -22,6 +22,7 @@ from overwood.judgement.evidence.overstory import midstory_sizes, not_looked_at
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.gates import years_since
 from overwood.judgement.light_gain import gain
+from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, upcoming
 from overwood.science import injection as science
@@ -167,7 +168,7 @@ def order(
     gallons = cuts_ac * ml / ML_PER_GAL
     left = _left_alive(cruise, chosen, rules)
     hours = _hours_ac(stems, rules)
-    before, area = _light(file, rules), file.stand.area_ac
+    before, area = _light(file, rules), net_area_ac(file)
     pure, water = _mix(gallons, product, rules)
     return Order(
         stand=file.stand.stand,
@@ -256,7 +257,7 @@ def crew_days(file: StandFile, rules: Rules, on: dt.date) -> Span | None:
         as the order does.
     """
     _, cruise, chosen = _to_treat(file, rules, on)
-    hours, area = _hours_ac(_stems(cruise, chosen, rules), rules), file.stand.area_ac
+    hours, area = _hours_ac(_stems(cruise, chosen, rules), rules), net_area_ac(file)
     return None if area is None else _crew_days(hours, area, rules, int(rules.number("injection_crew")))
 
 

@@ -20,6 +20,7 @@ from overwood.ground.species import by_code
 from overwood.ground.units import FT2_PER_ACRE, FT_PER_M, IN_PER_FT, M2_PER_ACRE
 from overwood.ground.vocabulary import MAP_SIDES
 from overwood.judgement.evidence import layers
+from overwood.judgement.net_ground import held
 from overwood.judgement.rules import Rules
 from overwood.science import overstory, timber
 from overwood.science.light import (
@@ -168,7 +169,7 @@ def block_of(file: StandFile, rules: Rules) -> Block:
             f"{file.stand.stand} has no stem map.",
             remedy="Bring one in with the sheets stem_maps and stems, or use the rule sheet.",
         )
-    stems = tuple(stem for stem in file.stems if stem.visit == visit.visit)
+    stems = held(file, drawn, [stem for stem in file.stems if stem.visit == visit.visit])
     if not stems:
         raise NotFound(f"the stem map {visit.visit} holds no stem.", remedy="Fill the sheet stems.")
     outside = [s.stem for s in stems if s.east_ft > drawn.width_ft or s.north_ft > drawn.height_ft]
@@ -183,8 +184,8 @@ def block_of(file: StandFile, rules: Rules) -> Block:
     acres = drawn.width_ft * drawn.height_ft / FT2_PER_ACRE
     crown_class = np.array([stem.crown_class for stem in stems], dtype=np.str_)
     # Stems that must stay count with the main canopy, however small.
-    held = np.array([stem.must == "leave" for stem in stems])
-    midstory = ~layers.overwood_of(spcd, dbh, crown_class, rules) & ~held
+    stays = np.array([stem.must == "leave" for stem in stems])
+    midstory = ~layers.overwood_of(spcd, dbh, crown_class, rules) & ~stays
     crowns, measured = _crowns(stems, drawn, rules)
     counts = _counts(stems)
     parts = tuple(_score_parts(place, stems, crowns, measured, counts, rules) for place in range(len(stems)))
@@ -199,7 +200,7 @@ def block_of(file: StandFile, rules: Rules) -> Block:
         oak=layers.species_mask(spcd, lambda code: by_code(code).is_oak),
         white=layers.white_oak_mask(spcd),
         midstory=midstory,
-        inject=layers.injected_of(spcd, dbh, crown_class, rules) & ~held,
+        inject=layers.injected_of(spcd, dbh, crown_class, rules) & ~stays,
         ba_ft2_ac=overstory.basal_area_ft2(dbh) / acres,
         acres=acres,
         score=np.array([sum(part.values()) for part in parts]),

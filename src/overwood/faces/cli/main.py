@@ -16,6 +16,7 @@ from overwood import __version__
 COMMANDS: dict[str, tuple[str, str]] = {
     "import": ("import_", "Bring records in from csv, xlsx, ods, zip or a folder."),
     "outlines": ("outlines", "Outlines of stands in from geodata, and out again."),
+    "ground": ("ground", "Streams, roads and sites from geodata, with the ground kept around them."),
     "property": ("property", "All stands: what each is, its next step, why, how firm."),
     "region": ("region", "Next steps of many stands from parquet parts, without a book, on several cores."),
     "advise": ("advise", "The next step of one stand, with reasons, doubts and cautions."),

@@ -57,7 +57,7 @@ def download(request: HttpRequest, kind: str) -> HttpResponse:
 
 def _outcome(request: HttpRequest) -> dict[str, Any]:
     """What the sent file comes to; written where that was asked for."""
-    name, content = _sent(request)
+    name, content = sent(request)
     answers = _answers(request)
     frame = {
         "file_name": name,
@@ -106,7 +106,7 @@ def _answers(request: HttpRequest) -> OutlineAnswers:
     )
 
 
-def _sent(request: HttpRequest) -> tuple[str, bytes]:
+def sent(request: HttpRequest) -> tuple[str, bytes]:
     """Name and content of the file now sent, or of that which the last form carried."""
     given = request.FILES.get("file")
     if isinstance(given, UploadedFile):

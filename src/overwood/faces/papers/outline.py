@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from overwood.ground import measures
+from overwood.ground.records import StandFile
+from overwood.ground.units import FT_PER_M
+from overwood.judgement.net_ground import net_ground, plane
 
-_FT_PER_DEGREE = 364_567.2  # one degree of latitude near 37.5 N, for the scale bar alone
 
-
-def drawn(wkt: str) -> tuple[str, str]:
-    """The stand's outline as a small SVG with a scale bar; nothing where there is none."""
-    if not wkt:
+def of_stand(file: StandFile) -> tuple[str, str]:
+    """The stand's outline with the ground kept out of work, as a small SVG with a scale bar; nothing where there is no
+    outline."""
+    if not file.stand.boundary_wkt:
         return "", ""
-    import shapely
-
-    shape = shapely.from_wkt(wkt)
-    shrink = math.cos(math.radians(shape.centroid.y))
-    rings = [shape.exterior] if shape.geom_type == "Polygon" else [part.exterior for part in shape.geoms]
-    points = [[(x * shrink * _FT_PER_DEGREE, -y * _FT_PER_DEGREE) for x, y in ring.coords] for ring in rings]
+    shape = plane(file.stand, file.stand.boundary_wkt)
+    points = _rings(shape)
     west, south = min(x for ring in points for x, _ in ring), max(y for ring in points for _, y in ring)
     east, north = max(x for ring in points for x, _ in ring), min(y for ring in points for _, y in ring)
     wide, tall = east - west, south - north
@@ -31,12 +30,32 @@ def drawn(wkt: str) -> tuple[str, str]:
         )
         for ring in points
     )
+    kept = "".join(
+        _area(zone.ground, west, north, "#56B4E9" if zone.protects else "#BBBBBB")
+        for zone in net_ground(file).zones
+        if zone.acres
+    )
     line = (
         f'<line x1="0" y1="{tall + edge:.0f}" x2="{bar:.0f}" y2="{tall + edge:.0f}" stroke="#222222" '
         f'stroke-width="{edge / 5:.0f}"/>'
     )
     box = f"{-edge:.0f} {-edge:.0f} {wide + 2 * edge:.0f} {tall + 3 * edge:.0f}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{line}</svg>',
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{kept}{line}</svg>',
         f"{measures.amount(bar, 'ft', ',.0f')}",
+    )
+
+
+def _rings(shape: Any) -> list[list[tuple[float, float]]]:
+    """Outer rings of a shape in the plane [m], in feet east and south."""
+    parts = [shape] if shape.geom_type == "Polygon" else shape.geoms
+    rings = [part.exterior.coords for part in parts if part.geom_type == "Polygon"]
+    return [[(x * FT_PER_M, -y * FT_PER_M) for x, y in ring] for ring in rings]
+
+
+def _area(shape: Any, west: float, north: float, fill: str) -> str:
+    """Ground within the outline, filled."""
+    return "".join(
+        f'<polygon points="{" ".join(f"{x - west:.0f},{y - north:.0f}" for x, y in ring)}" fill="{fill}"/>'
+        for ring in _rings(shape)
     )

@@ -19,7 +19,7 @@ from overwood.ground.records import BY_VISIT, TABLES, Property, Record, Stand, S
 from overwood.memory.book.models import MODELS, Aside, Batch, Quarantine, SavedMapping, Upload
 from overwood.memory.book.view import current, disputes, lock_book, sliced, standing
 
-_BY_STAND = ("strata", "visits", "operations", "decisions", "sightings")
+_BY_STAND = ("strata", "visits", "operations", "decisions", "sightings", "ground_features")
 _INSERT_AT_ONCE = 5_000
 
 atomic = transaction.atomic

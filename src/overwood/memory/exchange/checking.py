@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import functools
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -215,12 +216,14 @@ def _outline(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]
     import polars as pl
 
     values = cells.fill_null("")
-    wrong = [bool(outline_fault(cell)) for cell in values.to_list()]
-    return values, pl.Series(wrong, dtype=pl.Boolean), outline_fault
+    fault = functools.partial(outline_fault, kind=column.kind)
+    wrong = [bool(fault(cell)) for cell in values.to_list()]
+    return values, pl.Series(wrong, dtype=pl.Boolean), fault
 
 
-def outline_fault(cell: str) -> str:
-    """What is wrong with an outline, in words; "" where nothing is, or where there is none."""
+def outline_fault(cell: str, kind: str = "outline") -> str:
+    """What is wrong with an outline, or with a shape of any kind, in words; "" where nothing is, or where there is
+    none."""
     if not cell:
         return ""
     import shapely
@@ -230,7 +233,9 @@ def outline_fault(cell: str) -> str:
         shape = shapely.from_wkt(cell)
     except GEOSException:
         return "It cannot be read as well-known text."
-    if shape.geom_type not in ("Polygon", "MultiPolygon") or shape.is_empty:
+    if shape.is_empty:
+        return "It is empty."
+    if kind == "outline" and shape.geom_type not in ("Polygon", "MultiPolygon"):
         return f"It is a {shape.geom_type}, not an area."
     west, south, east, north = shape.bounds
     if west < -180 or east > 180 or south < -90 or north > 90:
@@ -266,6 +271,7 @@ _CHECKS: dict[str, Callable[[Any, Column], tuple[Any, Any, Callable[[str], str]]
     "boolean": _boolean,
     "species": _species,
     "outline": _outline,
+    "shape": _outline,
     "fuel": _fuel,
 }
 

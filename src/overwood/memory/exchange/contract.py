@@ -11,7 +11,7 @@ from overwood.ground.columns import Column
 from overwood.ground.records import TABLES, Table
 
 PROFILE = "tabular-data-package"
-_TYPES = {"text": "string", "species": "string", "outline": "string", "fuel": "string"}
+_TYPES = {"text": "string", "species": "string", "outline": "string", "fuel": "string", "shape": "string"}
 _PARENTS = {
     "stands": (("property", "properties"),),
     "strata": (("stand", "stands"),),
@@ -30,6 +30,7 @@ _PARENTS = {
     "operations": (("stand", "stands"),),
     "decisions": (("stand", "stands"),),
     "sightings": (("stand", "stands"),),
+    "ground_features": (("stand", "stands"),),
 }
 
 

@@ -55,9 +55,9 @@ def _is_typed(cells: Any, column: Column) -> bool:
         return bool(kind.is_integer()) and all(
             code in known and code != species.UNKNOWN for code in cells.drop_nulls().unique().to_list()
         )
-    if column.kind == "outline":
+    if column.kind in ("outline", "shape"):
         return bool(kind == pl.String) and not any(
-            cell != cell.strip() or outline_fault(cell) for cell in cells.drop_nulls().to_list()
+            cell != cell.strip() or outline_fault(cell, column.kind) for cell in cells.drop_nulls().to_list()
         )
     wanted = {
         "number": kind.is_numeric(),

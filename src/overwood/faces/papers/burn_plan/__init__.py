@@ -12,6 +12,7 @@ from typing import Any
 from overwood.desk.fire import Burn, cautions
 from overwood.faces.papers import burn_calendar, outline, press
 from overwood.ground import measures
+from overwood.judgement.net_ground import net_ground
 
 _HERE = Path(__file__).resolve().parent
 _WARNING = (
@@ -33,7 +34,7 @@ def write(burn: Burn, on: dt.date, target: Path) -> None:
 
 def content(burn: Burn, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
-    shape, scale = outline.drawn(burn.file.stand.boundary_wkt)
+    shape, scale = outline.of_stand(burn.file)
     texts = _words()["texts"]
     return {
         "title": f"Burn plan, draft, stand {burn.stand}",
@@ -134,6 +135,7 @@ def _lines(fill: str, burn: Burn) -> list[str]:
                 f"slope {stand.slope_pct:g} %"
                 + ("" if stand.aspect_deg is None else f", facing {stand.aspect_deg:g} degrees")
             )
+        place += net_ground(burn.file).lines
         return [*place, f"fuel models to be looked at: {', '.join(burn.fuels)}"]
     if fill == "season":
         return [

@@ -12,6 +12,7 @@ from overwood.faces.papers import language, outline, press
 from overwood.faces.papers.language import ENGLISH, Text, Words
 from overwood.ground.records import StandFile
 from overwood.judgement.injection import Order, Row, Span
+from overwood.judgement.net_ground import net_ground
 
 _HEADINGS = ("work", "stems", "never", "species", "accepted", "applicator", "tally")
 
@@ -33,7 +34,7 @@ def content(
 ) -> dict[str, Any]:
     """Everything the template prints."""
     words = language.words("injection_order", tongue)
-    shape, scale = outline.drawn(file.stand.boundary_wkt)
+    shape, scale = outline.of_stand(file)
     return words.frame(
         title=words.line("title", stand=order.stand),
         heading=words.text("title", stand=order.stand),
@@ -46,7 +47,7 @@ def content(
         map_says=words.line("map_says"),
         heads=words.texts("heads"),
         rows=[_row(row, words) for row in order.rows],
-        never=[words.sentence(made) for made in order.never],
+        never=[words.sentence(made) for made in (*net_ground(file).lines, *order.never)],
         exceptions=[words.sentence(made) for made in (*order.exceptions, order.left_alive_text)],
         accepted=[words.text("accepted", pct=f"{100 * order.dead_share_wanted:.0f}"), words.text("again")],
         cautions=[
@@ -83,7 +84,7 @@ def _span(span: Span, places: int = 0) -> str:
 def _work(order: Order, words: Words) -> list[Text]:
     named = {"product": order.product.active} if order.product else {}
     return [
-        words.text("area", acres=f"{order.area_ac:g}") if order.area_ac else words.text("area_unknown"),
+        words.text("area", acres=f"{round(order.area_ac, 1):g}") if order.area_ac else words.text("area_unknown"),
         *_totals(order, words),
         words.text("density", stems=f"{order.stems_ac.number:.0f}", ba=f"{order.ba_ft2_ac.number:.0f}"),
         words.text(

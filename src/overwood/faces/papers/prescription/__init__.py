@@ -28,7 +28,7 @@ def write(prescription: Prescription, on: dt.date, target: Path) -> None:
 def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
     advice, stand, owner = prescription.advice, prescription.file.stand, prescription.file.property
-    shape, scale = outline.drawn(stand.boundary_wkt)
+    shape, scale = outline.of_stand(prescription.file)
     return {
         "title": f"Prescription, stand {prescription.stand}",
         "subtitle": f"{advice.name}, {owner.name if owner and owner.name else stand.property}"
@@ -64,7 +64,8 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
         "money_note": "" if prescription.money else "No price list was given, so nothing is weighed in money.",
         "treatments": [_treatment(number, row) for number, row in enumerate(prescription.treatments, start=1)],
         "guide": {name: [sentence(text) for text in texts] for name, texts in prescription.guide.items()},
-        "noted": [sentence(text) for text in prescription.noted] or ["Nothing of the kind is noted for this stand."],
+        "noted": [sentence(text) for text in (*prescription.ground, *prescription.noted)]
+        or ["Nothing of the kind is noted for this stand."],
         "not_looked_up": [sentence(f"not done yet: {text}") for text in prescription.not_looked_up],
         "watched": [{"what": row.what, "when": row.when, "opens": row.opens} for row in prescription.watched],
         "would_change": [sentence(text) for text in advice.would_change] or ["A fresh look at the stand."],

@@ -13,6 +13,7 @@ from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.ground.units import BF_PER_MBF
 from overwood.judgement.course.steps import caution
+from overwood.judgement.net_ground import net_ground
 from overwood.judgement.sale import Sale, SaleLine
 
 _HERE = Path(__file__).resolve().parent
@@ -33,7 +34,7 @@ def write(sale: Sale, file: StandFile, on: dt.date, target: Path) -> None:
 def content(sale: Sale, file: StandFile, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
     words = _words()
-    shape, scale = outline.drawn(file.stand.boundary_wkt)
+    shape, scale = outline.of_stand(file)
     owner = file.property.name if file.property else file.stand.property
     return {
         "title": "Timber for sale by sealed bids",
@@ -102,7 +103,7 @@ def _tract(sale: Sale, file: StandFile) -> list[str]:
     if sale.mapped_ac is not None:
         parts.append(f"the marked trees stand on {sale.mapped_ac:.1f} acres of it that were mapped tree by tree")
     parts.append(f"for sale: {sale.trees} marked trees, by {sale.marking}, and no other tree")
-    return parts
+    return [*parts, *net_ground(file).lines]
 
 
 def _volume_note(sale: Sale) -> str:

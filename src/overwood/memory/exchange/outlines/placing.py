@@ -18,13 +18,14 @@ _MENDED_SHARE = 0.001
 _SURE_SHIFT_M = 5.0
 
 
-def on_the_earth(name: str, rows: Sequence[Raw], system: str) -> OutlineFile:
-    """Every shape as a polygon in degrees, and what is wrong with those that are none."""
+def on_the_earth(name: str, rows: Sequence[Raw], system: str, *, areas: bool = True) -> OutlineFile:
+    """Every shape as a polygon in degrees, and what is wrong with those that are none; lines and points as they are
+    where not only ``areas`` are wanted."""
     to_degrees, title, notes = _transformation(name, rows, system)
     shapes, problems, corners = [], [], 0
     for number, row in enumerate(rows, start=1):
         try:
-            polygon, notes_of_shape = _polygon(row.shape, to_degrees)
+            polygon, notes_of_shape = _polygon(row.shape, to_degrees, areas)
         except _NoOutline as fault:
             problems.append(
                 Problem(what=fault.what, file=name, row=number, found=_title(row.values), remedy=fault.remedy)
@@ -121,14 +122,15 @@ def _chosen_shift(of_file: Any, bounds: Any) -> tuple[Any, list[str]]:
     return chosen, [f"{of_file.name} is shifted to WGS 84 {sure}.{grid} Areas hold; the place of an edge may not."]
 
 
-def _polygon(shape: Any, to_degrees: Callable[[Any], Any]) -> tuple[Any, tuple[str, ...]]:
+def _polygon(shape: Any, to_degrees: Callable[[Any], Any], areas: bool) -> tuple[Any, tuple[str, ...]]:
     """A sound polygon in degrees with what was mended in it."""
     import numpy as np
     import shapely
 
     if shape is None or shape.is_empty:
         raise _NoOutline("The entry has no shape.", "Leave it out, or draw it.")
-    area, notes = _area_of(shapely.force_2d(shape))
+    flat = shapely.force_2d(shape)
+    area, notes = _area_of(flat) if areas else (flat, [])
     polygon = to_degrees(area)
     if not np.isfinite(shapely.get_coordinates(polygon)).all():
         raise _NoOutline(

@@ -21,7 +21,9 @@ from overwood.memory.exchange.outlines.shapes import MOST_SHAPES, MOST_UNPACKED,
 
 ENDINGS = (".gpkg", ".zip", ".geojson", ".json", ".kml", ".kmz", ".gpx", ".wkt", ".txt")
 _SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
-_WKT = re.compile(r"\b(MULTI)?POLYGON\b", re.IGNORECASE)
+_WKT = re.compile(r"\b(MULTI)?(POLYGON|LINESTRING|POINT)\b", re.IGNORECASE)
+# Asked for in place of a layer's name: points, lines and areas of all layers.
+EVERY_LAYER = "*"
 
 
 def _by_gdal(
@@ -49,7 +51,9 @@ def _by_gdal(
             if every
             else areas or list(kinds)
         )
-        if wanted:
+        if wanted == EVERY_LAYER:
+            chosen, every = [one for one in kinds if not one.endswith("_points")], True
+        elif wanted:
             chosen = [one for one in kinds if one == wanted]
         if wanted and not chosen:
             raise Misuse(f"{name} has no layer {wanted!r}.", remedy=f"It has {', '.join(kinds)}.")
@@ -176,6 +180,8 @@ def _zip(name: str, content: bytes, layer: str) -> list[Layer]:
 
 def _shapefile(name: str, inside: Mapping[str, bytes], stems: Sequence[str], layer: str) -> list[Layer]:
     titles = {Path(stem).name: stem for stem in stems}
+    if layer == EVERY_LAYER:
+        return [one for title in titles for one in _shapefile(name, inside, stems, title)]
     if layer and layer not in titles:
         raise Misuse(f"{name} has no layer {layer!r}.", remedy=f"It has {', '.join(titles)}.")
     if not layer and len(titles) > 1:
