@@ -74,9 +74,10 @@ def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money 
     if prices is None or found is None:
         return None
     value = float((timber.tree_values(found, prices) * timber.trees_per_ac(found.cruise)).sum())
-    area_ac = net_area_ac(file)
-    costs = {name: prices.cost(name, area_ac or 1.0) for name in ("injection", "burn", "marking", "weeding")}
-    if area_ac:
+    noted_ac = net_area_ac(file)
+    area_ac = noted_ac or 1.0
+    costs = {name: prices.cost(name, area_ac) for name in ("injection", "burn", "marking", "weeding")}
+    if noted_ac:
         costs["fence"] = prices.costs.get("fence_per_ft", 0.0) * square_fence_ft(area_ac) / area_ac
     return Money(
         value,

@@ -74,3 +74,17 @@ def species(about: str = "species", required: bool = True) -> Any:
 
 def yes_no(about: str) -> Any:
     return column(kind="boolean", about=about)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """One table of the contract: its name, its record, and the fields that make two rows the same row."""
+
+    name: str
+    record: type[Any]
+    key: tuple[str, ...]
+    about: str
+
+    @property
+    def columns(self) -> dict[str, Column]:
+        return {f.name: f.metadata["column"] for f in dataclasses.fields(self.record) if "column" in f.metadata}

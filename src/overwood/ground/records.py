@@ -322,29 +322,12 @@ class GroundFeature(Record):
     stand: str = columns.key("stand")
     feature: str = columns.key("short name of the feature in this stand")
     kind: str = columns.text("what it is", vocabulary.FEATURE_KINDS, required=True)
-    buffer_ft: float | None = columns.number(
-        "ground kept out of work on each side of it, or half the width of a road or line", "ft", 0, 1000, required=True
-    )
-    shape_wkt: str = columns.column(
-        "", kind="shape", about="its point, line or area as well-known text, longitude then latitude", required=True
-    )
+    buffer_ft: float | None = columns.number("ground kept out of work to each side", "ft", 0, 1000, required=True)
+    shape_wkt: str = columns.column("", kind="shape", about="point, line or area, longitude first", required=True)
     note: str = columns.text("anything else")
 
 
-@dataclass(frozen=True, kw_only=True)
-class Table:
-    """One table of the contract: its name, its record, and the fields that make two rows the same row."""
-
-    name: str
-    record: type[Record]
-    key: tuple[str, ...]
-    about: str
-
-    @property
-    def columns(self) -> dict[str, columns.Column]:
-        return {f.name: f.metadata["column"] for f in dataclasses.fields(self.record) if "column" in f.metadata}
-
-
+Table = columns.Table
 TABLES: dict[str, Table] = {
     table.name: table
     for table in (
@@ -368,12 +351,7 @@ TABLES: dict[str, Table] = {
         Table(name="operations", record=Operation, key=("operation",), about="work planned, done or failed"),
         Table(name="decisions", record=Decision, key=("decision",), about="decisions with their reasons"),
         Table(name="sightings", record=Sighting, key=("sighting",), about="things seen that bear on the work"),
-        Table(
-            name="ground_features",
-            record=GroundFeature,
-            key=("stand", "feature"),
-            about="streams, roads and sites with the ground kept around them",
-        ),
+        Table(name="ground_features", record=GroundFeature, key=("stand", "feature"), about="streams, roads, sites"),
     )
 }
 

@@ -70,7 +70,7 @@ class NetGround:
     @property
     def lines(self) -> tuple[Sentence, ...]:
         """What a paper lists: the net ground, then each zone, then what keeps them from being respected in full."""
-        net = ()
+        net: tuple[Sentence, ...] = ()
         if self.net_ac is not None and self.out_share:
             net = (sentence("ground_net", net=f"{self.net_ac:.1f}", whole=f"{self.area_ac:g}"),)
         return (*net, *(zone.words for zone in self.zones), *self.faults)
