@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 
+import pypdf
 import pytest
 
 from conftest import DEMO_DAY, ROOT
@@ -34,6 +35,55 @@ def test_a_region_has_its_own_species_courses_and_cautions(demo_book):
     assert "Unsourced example of a region's own caution for felling." in other["cautions"]
     assert not any("Unsourced" in text for text in own["cautions"])
     assert (own["rulebook_version"], other["rulebook_version"]) == ("2025.1", "2025.1/example.1")
+
+
+# One process answers all: commands apart by a line of their own.
+ALL = """
+import json, sys
+from overwood.faces.cli.main import main
+for words in json.loads(sys.argv[1]):
+    try:
+        main(words)
+    except SystemExit as done:
+        print("stopped with", done.code)
+    print("----")
+"""
+
+
+def rooms(asked_of, region):
+    """What each of some commands says, under a region or without one."""
+    environment = os.environ | {"PYTHONPATH": str(ROOT / "src")} | ({} if region is None else {"OVERWOOD_REGION": str(region)})
+    done = subprocess.run(
+        [sys.executable, "-c", ALL, json.dumps([[*map(str, words)] for words in asked_of])],
+        capture_output=True, text=True, env=environment, check=False,
+    )  # fmt: skip
+    said = done.stdout.split("----\n")
+    assert len(said) == len(asked_of) + 1, done.stderr
+    return said
+
+
+def test_every_room_reads_the_region(demo_book, tmp_path):
+    sheet, brief = tmp_path / "tally.csv", tmp_path / "brief.pdf"
+    sheet.write_text("stand,date,point,species,ganzdick,baf\nN1,2025-06-01,1,WO,14.2,10\nN1,2025-06-01,2,RM,9.1,10\n")
+    day = ["--book", demo_book, "--on", DEMO_DAY.isoformat()]
+    figures = [["light", "S1", *day, "--json"], ["choices", "S1", *day, "--prices", ROOT / "demo" / "prices.toml", "--json"]]
+    others = [
+        ["import", sheet, "--look", "--json", "--book", demo_book],
+        ["futures", "S3", *day, "--futures", "50", "--sets", "10", "--json"],
+        ["brief", "S6", *day, "--to", brief],
+    ]
+    own = [json.loads(said) for said in rooms(figures, None)[:2]]
+    said = rooms([*figures, *others], EXAMPLE)
+    light, money, came, futures = (json.loads(one) for one in said[:4])
+
+    curve = [one["figures"]["floor_light_curve_pct"]["value"] for one in (own[0], light)]
+    assert curve[0] > 1.5 * curve[1]
+    assert (own[1]["rate"], money["rate"]) == (0.04, 0.12)
+    # A heading that only the region knows.
+    assert ("ganzdick", "dbh_in") in [(one["heading"], one["column"]) for one in came["sheets"][0]["headings"]]
+    assert [one["course"]["name"] for one in futures["outcomes"]] == ["the example's only course"]
+    pages = " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(brief).pages).split())
+    assert "Unsourced example of a region's own words" in pages
 
 
 def test_a_threshold_of_a_region_changes_the_step_that_hangs_on_it(demo_book):

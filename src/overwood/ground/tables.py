@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import csv
 import functools
+import tomllib
 from pathlib import Path
+from typing import Any
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 # The folder of the region in force, if another than the program's own is; set once, before anything is read.
@@ -30,7 +32,7 @@ def use_region(folder: Path) -> None:
     """
     if [folder] == _REGION:
         return
-    if rows.cache_info().currsize:
+    if rows.cache_info().currsize or words.cache_info().currsize:
         raise RuntimeError("a region is set before anything is read")
     _REGION[:] = [folder]
 
@@ -42,15 +44,28 @@ def region_file(name: str) -> Path | None:
 
 
 @functools.cache
-def rows(name: str) -> tuple[dict[str, str], ...]:
-    """All rows of the table ``name``, a path below the package such as ``science/tables/stocking.csv``."""
+def rows(name: str, keys: int = 1) -> tuple[dict[str, str], ...]:
+    """All rows of the table ``name``, a path below the package such as ``science/tables/stocking.csv``; a region's row
+    takes the place of those with the same first ``keys`` columns."""
     own, regional = _read(_PACKAGE / name), region_file(name)
     if regional is None:
         return own
-    key = next(iter(own[0]))
-    added = _read(regional)
-    replaced = {row[key] for row in added}
-    return (*(row for row in own if row[key] not in replaced), *({**dict.fromkeys(own[0], ""), **row} for row in added))
+    names, added = list(own[0])[:keys], _read(regional)
+    replaced = {tuple(row[key] for key in names) for row in added}
+    kept = (row for row in own if tuple(row[key] for key in names) not in replaced)
+    return (*kept, *({**dict.fromkeys(own[0], ""), **row} for row in added))
+
+
+@functools.cache
+def words(name: str) -> dict[str, Any]:
+    """The entries of a TOML file by its path below the package; a region's stand over the program's, key by key."""
+    own, regional = tomllib.loads((_PACKAGE / name).read_text(encoding="utf-8")), region_file(name)
+    return own if regional is None else _over(own, tomllib.loads(regional.read_text(encoding="utf-8")))
+
+
+def _over(own: dict[str, Any], regional: dict[str, Any]) -> dict[str, Any]:
+    both = {name: _over(own[name], regional[name]) for name in own if isinstance(regional.get(name), dict)}
+    return {**own, **regional, **both}
 
 
 def _read(path: Path) -> tuple[dict[str, str], ...]:

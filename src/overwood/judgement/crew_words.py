@@ -4,14 +4,10 @@ it."""
 from __future__ import annotations
 
 import datetime as dt
-import functools
-import tomllib
-from pathlib import Path
 from typing import Any
 
 from overwood.ground import measures, tables
 
-_FILE = Path(__file__).resolve().with_suffix(".toml")
 ENGLISH, SPANISH = "en", "es"
 MONTHS = {
     ENGLISH: (
@@ -45,15 +41,9 @@ MONTHS = {
 }
 
 
-@functools.cache
 def table() -> dict[str, dict[str, str]]:
-    """The sentences by language and code, a region's own over the program's."""
-    words = tomllib.loads(_FILE.read_text(encoding="utf-8"))
-    regional = tables.region_file("judgement/crew_words.toml")
-    if regional is not None:
-        for language, own in tomllib.loads(regional.read_text(encoding="utf-8")).items():
-            words[language] = {**words[language], **own}
-    return words
+    """The sentences by language and code."""
+    return tables.words("judgement/crew_words.toml")
 
 
 class Sentence(str):

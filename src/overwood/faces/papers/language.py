@@ -7,14 +7,12 @@ A word that a language lacks is a fault, never the other language in its place.
 from __future__ import annotations
 
 import datetime as dt
-import functools
 import string
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
+from overwood.ground import tables
 from overwood.ground.errors import Misuse
 from overwood.ground.species import Species, by_code, match
 from overwood.judgement.course import steps
@@ -22,17 +20,13 @@ from overwood.judgement.crew_words import ENGLISH, MONTHS, SPANISH, Sentence
 from overwood.judgement.windows import Window
 
 LANGUAGES = {ENGLISH: "English", SPANISH: "Español", "both": "English + Español"}
-_HERE = Path(__file__).resolve().parent
-_SHARED = "language.toml"
 # A text as a template takes it: in one language, or English and Spanish to stand beside each other.
 Text = str | dict[str, str]
 
 
-@functools.cache
 def table(paper: str = "") -> dict[str, Any]:
-    """The word file of a paper, or the words that all papers share, as written."""
-    path = _HERE / paper / "words.toml" if paper else _HERE / _SHARED
-    return tomllib.loads(path.read_text(encoding="utf-8"))
+    """The word file of a paper, or the words that all papers share."""
+    return tables.words(f"faces/papers/{paper}/words.toml" if paper else "faces/papers/language.toml")
 
 
 @dataclass(frozen=True)

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import functools
-import tomllib
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from overwood.ground import measures, tables
 from overwood.ground.errors import Misuse
-
-_FILE = Path(__file__).resolve().parent.parent / "rules" / "steps.toml"
 
 
 @dataclass(frozen=True)
@@ -34,13 +30,8 @@ class Step:
     opens: bool
 
 
-@functools.cache
 def _plain() -> dict[str, Any]:
-    plain, regional = tomllib.loads(_FILE.read_text(encoding="utf-8")), tables.region_file("judgement/rules/steps.toml")
-    if regional is not None:
-        for name, entry in tomllib.loads(regional.read_text(encoding="utf-8")).items():
-            plain[name] = {**plain.get(name, {}), **entry}
-    return plain
+    return tables.words("judgement/rules/steps.toml")
 
 
 def all_steps() -> dict[str, Step]:

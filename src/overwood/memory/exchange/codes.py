@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 import functools
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
-from overwood.ground import species
+from overwood.ground import species, tables
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.ground.vocabulary import HEIGHT_CLASSES
@@ -41,9 +39,8 @@ class Codes:
 @functools.cache
 def _letters() -> dict[str, dict[str, str]]:
     known: dict[str, dict[str, str]] = {}
-    with Path(__file__).with_name("codes.csv").open(encoding="utf-8", newline="") as stream:
-        for row in csv.DictReader(stream):
-            known.setdefault(row["column"], {}).update(dict.fromkeys(row["written"].split("|"), row["code"]))
+    for row in tables.rows("memory/exchange/codes.csv", 3):
+        known.setdefault(row["column"], {}).update(dict.fromkeys(row["written"].split("|"), row["code"]))
     return known
 
 

@@ -5,15 +5,14 @@ Nothing is decided about the values below a heading here, but for telling a tabl
 
 from __future__ import annotations
 
-import csv
 import difflib
 import functools
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
-_HERE = Path(__file__).parent
+from overwood.ground.tables import rows
+
 # Headings beyond these are not matched: no tally has more, and matching must stay linear.
 MOST_HEADINGS = 300
 _SHORTEST_GUESSED = 4
@@ -43,20 +42,17 @@ DEFINING = {
 def synonyms() -> dict[str, dict[str, str]]:
     """Table, then heading in plain letters, to column."""
     known: dict[str, dict[str, str]] = {}
-    with (_HERE / "column_words.csv").open(encoding="utf-8", newline="") as stream:
-        for row in csv.DictReader(stream):
-            for word in (row["column"].replace("_", " "), *row["synonyms"].split("|")):
-                known.setdefault(row["table"], {}).setdefault(word, row["column"])
+    for row in rows("memory/exchange/column_words.csv", 3):
+        for word in (row["column"].replace("_", " "), *row["synonyms"].split("|")):
+            known.setdefault(row["table"], {}).setdefault(word, row["column"])
     return known
 
 
 @functools.cache
 def words(kind: str) -> frozenset[str]:
     """Words of one kind that field sheets use, such as those for an empty plot."""
-    with (_HERE / "words.csv").open(encoding="utf-8", newline="") as stream:
-        return frozenset(
-            word for row in csv.DictReader(stream) if row["kind"] == kind for word in row["words"].split("|")
-        )
+    of_kind = (row for row in rows("memory/exchange/words.csv", 2) if row["kind"] == kind)
+    return frozenset(word for row in of_kind for word in row["words"].split("|"))
 
 
 def tables() -> list[str]:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-import functools
-import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from overwood.desk.fire import Burn, cautions
 from overwood.faces.papers import burn_calendar, outline, press
-from overwood.ground import measures
+from overwood.ground import measures, tables
 from overwood.judgement.net_ground import net_ground
 
-_HERE = Path(__file__).resolve().parent
 _WARNING = (
     "Draft. It holds no leave to burn. A certified burn manager completes, signs and carries it, under the "
     "law and permit of the place; "
@@ -22,9 +19,8 @@ _WARNING = (
 )
 
 
-@functools.cache
 def _words() -> dict[str, Any]:
-    return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
+    return tables.words("faces/papers/burn_plan/words.toml")
 
 
 def write(burn: Burn, on: dt.date, target: Path) -> None:

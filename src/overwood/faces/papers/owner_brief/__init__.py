@@ -7,21 +7,18 @@ asks for them.
 
 from __future__ import annotations
 
-import functools
-import tomllib
 from pathlib import Path
 from typing import Any
 
 from overwood.desk.answers import Brief
 from overwood.faces.papers import charts, press
-from overwood.ground import measures
+from overwood.ground import measures, tables
 from overwood.ground.figure import Figure
 from overwood.ground.sources import all_sources, cite
 from overwood.judgement.course import Advice
 from overwood.judgement.course.conflicts import Conflict
 from overwood.judgement.course.steps import caution
 
-_HERE = Path(__file__).resolve().parent
 _KEY_FIGURES = (
     ("overwood_ba_ft2_ac", "Main canopy, {square feet of stem an acre}", 0),
     ("overwood_trees_ac", "Main canopy, {trees an acre}", 0),
@@ -56,15 +53,13 @@ _GLOSSARY = (
 )
 
 
-@functools.cache
 def _words() -> dict[str, dict[str, str]]:
-    return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
+    return tables.words("faces/papers/owner_brief/words.toml")
 
 
-@functools.cache
 def gate_words() -> dict[str, dict[str, str]]:
     """The owner's sentence for each answer of each gate."""
-    return tomllib.loads((_HERE / "gates.toml").read_text(encoding="utf-8"))
+    return tables.words("faces/papers/owner_brief/gates.toml")
 
 
 def lead(advice: Advice) -> str:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import calendar
-import functools
-import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -13,19 +11,17 @@ from typing import Any
 from overwood.desk import codes
 from overwood.desk.owner_walk import Card, OwnerWalk
 from overwood.faces.papers import press
-from overwood.ground import measures
+from overwood.ground import measures, tables
 from overwood.ground.errors import Misuse
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
 
-_HERE = Path(__file__).resolve().parent
 _DOT, _GAP = 13, 4
 
 
-@functools.cache
 def words() -> dict[str, dict[str, str]]:
     """Titles and words of every branch of every card."""
-    return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
+    return tables.words("faces/papers/owner_walk/words.toml")
 
 
 def text(card: Card, step: str) -> str:
@@ -140,10 +136,9 @@ def content(found: OwnerWalk, on: Any) -> dict[str, Any]:
     }
 
 
-@functools.cache
 def questions() -> dict[str, dict[str, Any]]:
     """What a teacher asks at each stop, and what people do there."""
-    return tomllib.loads((_HERE / "questions.toml").read_text(encoding="utf-8"))
+    return tables.words("faces/papers/owner_walk/questions.toml")
 
 
 def chosen(found: OwnerWalk, names: Sequence[str]) -> OwnerWalk:

@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-import functools
-import tomllib
 from pathlib import Path
 from typing import Any
 
 from overwood.faces.papers import outline, press
-from overwood.ground import measures
+from overwood.ground import measures, tables
 from overwood.ground.records import StandFile
 from overwood.ground.units import BF_PER_MBF
 from overwood.judgement.course.steps import caution
 from overwood.judgement.net_ground import net_ground
 from overwood.judgement.sale import Sale, SaleLine
 
-_HERE = Path(__file__).resolve().parent
 _CLASS_IN = 4
 _BLANKS = ("Bidder", "Address", "Lump sum, or price for each product", "Signature and date")
 
 
-@functools.cache
 def _words() -> dict[str, Any]:
-    return tomllib.loads((_HERE / "words.toml").read_text(encoding="utf-8"))
+    return tables.words("faces/papers/sale_notice/words.toml")
 
 
 def write(sale: Sale, file: StandFile, on: dt.date, target: Path) -> None:

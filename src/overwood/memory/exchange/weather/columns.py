@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import tables
 from overwood.ground.errors import Misuse, NotFound
 
 if TYPE_CHECKING:
@@ -42,7 +43,6 @@ _AHEAD = re.compile(r":\d{2}(?:\.\d+)?\s?(?!\+00:?00$)([+-])(\d{2}):?(\d{2})$")
 # Whatever else the clock's library would take (a zone of another form, "now", a year alone) would be a wrong time
 # without a word.
 _PLAIN = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}(:\d{2}(:\d{2}(\.\d+)?)?)?)?")
-_HEADINGS = Path(__file__).with_name("headings.csv")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,8 +124,8 @@ def _preamble(text: str) -> tuple[int, float | None]:
 
 
 def _known() -> dict[str, tuple[str, str]]:
-    with _HEADINGS.open(encoding="utf-8", newline="") as stream:
-        return {row["heading"]: (row["quantity"], row["unit"]) for row in csv.DictReader(stream)}
+    known = tables.rows("memory/exchange/weather/headings.csv")
+    return {row["heading"]: (row["quantity"], row["unit"]) for row in known}
 
 
 def _matched(headings: list[str], how: Reading, file: str) -> tuple[dict[str, str], dict[str, str]]:
