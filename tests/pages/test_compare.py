@@ -6,8 +6,9 @@ import html
 import re
 
 from conftest import DEMO_DAY
-from overwood.desk import answers
+from overwood.desk import answers, session, timber
 from overwood.desk.calendar import write
+from overwood.faces.pages import asking
 from overwood.judgement.course.due import due_of
 
 BROWSER = {"Sec-Fetch-Mode": "navigate"}
@@ -39,6 +40,26 @@ def test_one_stand_or_five_are_not_compared_and_an_unknown_one_is_named(owner):
 
     assert "1 stand chosen. Choose 2 to 4." in _said(one) and "5 stands chosen. Choose 2 to 4." in _said(five)
     assert owner.get("/compare/?stand=S1&stand=S99").status_code == 404
+
+
+def test_oak_and_money_across_the_property_are_those_of_each_stand(owner, ask):
+    answer, prices = owner.get("/across/"), asking.prices()
+    page = _said(answer)
+
+    totals = []
+    for stand in session.stands():
+        figures = answers.advice(stand.stand, ask).figures
+        row = page.split(f"{stand.stand} {stand.name}")[1]
+        assert row.startswith(f" canopy {figures['oak_share'].number:.0%};")
+        plots = figures["oak_stocked_4_5ft_share"]
+        assert row.split("; ")[1].startswith(f"plots {plots.number:.0%}, " if plots.measured else "plots not counted")
+        worth = timber.timber(stand.stand, ask, prices, "").valued.value_usd_ac
+        assert f"{worth.number:,.0f} ({worth.low:,.0f} to {worth.high:,.0f})" in row
+        totals.append(worth.number * stand.area_ac)
+    assert f"8 of 8 stands together about US$ {round(sum(totals), -3):,.0f} , standing" in page
+    # Nothing is drawn beyond its scale.
+    places = [float(place) for place in re.findall(r'(?:cx|x1|x2)="([\d.]+)%"', answer.content.decode())]
+    assert len(places) > 40 and min(places) >= 0 and max(places) == 100
 
 
 def test_the_calendar_page_holds_what_the_calendar_file_holds(owner, tmp_path):

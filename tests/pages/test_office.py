@@ -35,6 +35,7 @@ MATRIX = {
     "stands.pdf": ("/stands.pdf", "reader", "admin"),
     "due.ics": ("/due.ics", "reader", "reader"),
     "due/": ("/due/", "reader", "admin"),
+    "across/": ("/across/", "reader", "admin"),
     "compare/": ("/compare/?stand=S1&stand=S2", "reader", "admin"),
     "stand/<str:name>/": ("/stand/S1/", "reader", "admin"),
     "stand/<str:name>/why/<str:figure>/": ("/stand/S1/why/oak_share/", "reader", "admin"),

@@ -47,7 +47,9 @@ def standing(ask: Question, wait_s: float) -> Standing:
         wanted = rounds.begun + 1
 
         def is_known() -> bool:
-            if rounds.right_for == version or rounds.ended >= wanted:
+            # What a round found may be let go since, as by a server that opens another book.
+            is_held = all((stand.stand, measures.system()) in asking.DESK.judged for stand in stands)
+            if (rounds.right_for == version and is_held) or rounds.ended >= wanted:
                 return True
             if not rounds.is_on:
                 rounds.begun, rounds.is_on = rounds.begun + 1, True

@@ -37,6 +37,7 @@ PLACES = (
     Place("due.ics", "property.calendar", send="reader", metric=True),
     Place("due/", "due.page", metric=True),
     Place("compare/", "compare.page", metric=True),
+    Place("across/", "across.page", metric=True),
     Place("stands.pdf", "property.table"),
     Place("map/stands.json", "mapping.shapes", metric=True),
     Place("map/check/", "mapping.check", send="reader", metric=True),
