@@ -17,6 +17,7 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import Stand
 
 _ANSWER = "across"
+_OAK = ("oak_share", "oak_stocked_4_5ft_share", "needed_stocked_share")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,9 +61,8 @@ def _row(stand: Stand, ask: Question) -> Row:
         figures = answers.advice(stand.stand, ask).figures
     except OverwoodError as fault:
         return Row(stand=stand, fault=str(fault))
-    oak = {"above": "oak_share", "below": "oak_stocked_4_5ft_share", "wanted": "needed_stocked_share"}
-    measured = {part: figures[name] for part, name in oak.items() if figures[name].measured}
-    return Row(stand=stand, **measured, worth=_worth(stand.stand, ask))
+    above, below, wanted = (figures[name] if figures[name].measured else None for name in _OAK)
+    return Row(stand=stand, above=above, below=below, wanted=wanted, worth=_worth(stand.stand, ask))
 
 
 def _worth(name: str, ask: Question) -> Figure | None:
