@@ -1,10 +1,10 @@
 """What other stands teach: how far stands differ is fitted from their own counts, and they count for as much as that
 allows.
 
-Each stand's counts alone give every parameter a normal likelihood (its posterior over its prior). Stands are taken to
-scatter about a common value; the scatter is integrated over a grid, weighed by how well it explains the stands and by a
-prior that it is small. What comes out for a new stand is a normal likelihood of its own, broad where the stands differ
-(partial pooling, ``gelman2013``).
+Each stand's counts alone give every parameter a normal likelihood (its posterior over its prior). The range is what is
+thought of any stand; a share of its variance is each stand's own, the rest common to all. That share is learned from
+the stands over a grid. What comes out for a new stand is a mixture over the share: no narrower than the range where
+stands have nothing in common (partial pooling, ``gelman2013``).
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
 Array = NDArray[np.float64]
-_GRID = 41
+# Shares of the variance that are tried, and the weight of what is thought of them before any stand is seen, in stands.
+_GRID, _THOUGHT = 40, 2.0
 
 
 @dataclass(frozen=True)
@@ -61,28 +62,58 @@ def estimate(values: Array, weight: Array, after: Array | None = None) -> Estima
     return Estimate(mean * (1 + precision) / precision if precision > 0 else 0.0, precision)
 
 
-def pooled(estimates: Sequence[Estimate], usual_scatter: float) -> tuple[float, float, float]:
-    """Middle, variance for a new stand and mean scatter between stands, from the other stands' estimates.
+@dataclass(frozen=True)
+class Mixture:
+    """What is thought of a new stand, share by share: weight of each share of the variance that is a stand's own, and
+    the stand's middle and variance then, on the scale of the range (middle 0, variance 1)."""
 
-    ``usual_scatter`` is the scatter between stands thought likely before seeing any, as a part of the prior spread
-    (half normal).
+    share: Array
+    weight: Array
+    middle: Array
+    variance: Array
+
+    @property
+    def moments(self) -> tuple[float, float]:
+        """Middle and variance of the whole."""
+        middle = float(self.weight @ self.middle)
+        return middle, float(self.weight @ (self.variance + (self.middle - middle) ** 2))
+
+    @property
+    def between(self) -> float:
+        """Mean scatter between stands."""
+        return float(self.weight @ self.share**0.5)
+
+    def log_ratio(self, scaled: Array) -> Array:
+        """Logarithm of the mixture's density over that of the range, at values on its scale."""
+        each = np.exp(-0.5 * (scaled[:, None] - self.middle) ** 2 / self.variance) / self.variance**0.5
+        return np.asarray(np.log(np.maximum(each @ self.weight, 1e-300)) + 0.5 * scaled**2)
+
+
+def pooled(estimates: Sequence[Estimate], own_share: float) -> Mixture:
+    """What the other stands' estimates say of a new one.
+
+    ``own_share`` is the share of a parameter's variance thought to be each stand's own before seeing any (mean of a
+    beta distribution; a half makes every share as likely).
     """
+    share = np.array([own_share])
+    if 0 < own_share < 1:
+        share = (np.arange(_GRID) + 0.5) / _GRID
+    thought = (
+        share ** (_THOUGHT * own_share - 1) * (1 - share) ** (_THOUGHT * (1 - own_share) - 1)
+        if len(share) > 1
+        else np.ones(1)
+    )
     told = [one for one in estimates if one.precision > 0]
-    if not told:
-        return 0.0, float("inf"), usual_scatter
-    means = np.array([one.mean for one in told])
-    errors = 1 / np.array([one.precision for one in told])
-    grid = np.linspace(0, 3 * usual_scatter, _GRID) if usual_scatter > 0 else np.zeros(1)
-    at = errors + grid[:, None] ** 2
-    precision = (1 / at).sum(axis=1)
-    middle = (means / at).sum(axis=1) / precision
-    fit = -0.5 * (np.log(at).sum(axis=1) + np.log(precision) + ((means - middle[:, None]) ** 2 / at).sum(axis=1))
-    fit -= 0.5 * (grid / usual_scatter) ** 2 if usual_scatter > 0 else 0.0
-    weight = np.exp(fit - fit.max())
-    weight /= weight.sum()
-    centre = float(weight @ middle)
-    variance = float(weight @ (1 / precision + grid**2 + (middle - centre) ** 2))
-    return centre, variance, float(weight @ grid)
+    means, errors = np.array([one.mean for one in told]), 1 / np.array([one.precision for one in told])
+    # Each estimate about what is common to all stands: its own error and the stand's own part.
+    at, common = errors + share[:, None], 1 - share
+    known, pull = (1 / at).sum(axis=1), (means / at).sum(axis=1)
+    # Marginal normal likelihood, with what is common integrated out.
+    fit = -0.5 * (np.log(at).sum(axis=1) + np.log1p(common * known) + (means**2 / at).sum(axis=1))
+    fit += 0.5 * common * pull**2 / (1 + common * known)
+    weight = thought * np.exp(fit - fit.max())
+    left = common / (1 + common * known)
+    return Mixture(share, weight / weight.sum(), left * pull, left + share)
 
 
 def log_prior(
@@ -97,22 +128,12 @@ def log_prior(
         values = parameters[:, science.PARAMETERS.index(name)]
         if np.ptp(values) == 0 or not others:
             continue
-        middle, variance, between = pooled(
-            [estimate(values, other.weight, other.after[name]) for other in others],
-            rules.number("learn_between_stands"),
-        )
-        if np.isinf(variance):
+        estimates = [estimate(values, other.weight, other.after[name]) for other in others]
+        if not any(one.precision > 0 for one in estimates):
             continue
+        mixture = pooled(estimates, rules.number("learn_own_share"))
         centre, spread = float(values.mean()), float(values.std())
-        scaled = (values - centre) / spread
-        total -= (scaled - middle) ** 2 / (2 * variance)
-        # Beside the range, whose middle is 0 and variance 1 on this scale.
-        said.append(
-            Pooled(
-                name,
-                centre + spread * middle / (1 + variance),
-                spread * (variance / (1 + variance)) ** 0.5,
-                spread * between,
-            )
-        )
+        total += mixture.log_ratio((values - centre) / spread)
+        middle, variance = mixture.moments
+        said.append(Pooled(name, centre + spread * middle, spread * variance**0.5, spread * mixture.between))
     return total, tuple(said)
