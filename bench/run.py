@@ -124,7 +124,7 @@ def bench_light() -> None:
         f"light of 20 acres, 8,000 trees, 10,000 points, 420 directions: {whole:.2f} CPU s, slowest of five {max(runs) / whole:.2f} times that"
     )
     ledger = Ledger(crowns, ways, raster, edge="torus")
-    shadows, entries = 8_000 * len(ways.z), len(ledger.place)
+    shadows, entries = 8_000 * len(ways.z), len(ledger.shadows.cell)
     table, towards, floor = pieces(crowns)[0], seen(ways, LEVEL), raster.floor("torus")
     assert brute.outlines(table, towards, floor) == entries
     root, outline = _root_s(), min(_cpu(lambda: brute.outlines(table, towards, floor)) for _ in range(5))
@@ -141,12 +141,12 @@ def bench_light() -> None:
 
     takes = [_cpu(changes) / len(picked) for _ in range(5)]
     one = min(takes)
-    # Each entry reads its place and factor (4 bytes each), and reads and writes what passes (8 each).
-    least = entries / 8_000 * 24 / _bytes_a_s()
+    # Each entry reads its cell (2 bytes) and factor (4), and reads and writes what passes (8 each).
+    least = entries / 8_000 * 22 / _bytes_a_s()
     print(
         f"  one tree's change: {1e6 * one:.0f} CPU us, slowest of five {max(takes) / one:.2f} times that; recomputing costs {whole / one:,.0f} times as much; "
         f"its bytes at the speed of a plain copy {1e6 * least:.0f} us, {one / least:.1f} times less; "
-        f"shadows held {(ledger.place.nbytes + ledger.factor.nbytes + ledger.passing.nbytes) / 1e6:.0f} MB"
+        f"shadows held {(sum(part.nbytes for part in ledger.shadows) + ledger.passing.nbytes) / 1e6:.0f} MB"
     )
 
 
@@ -218,7 +218,7 @@ def bench_marking(folder: Path) -> None:
     ask = answers.question(dt.date(2025, 10, 15))
     wanted = marking.wants(ask)
     marking.mark("S2", ask, wanted, seed=1, moves=10, years=5)
-    for moves in (3_000, 20_000):
+    for moves in (3_000, 18_000):
         start = time.perf_counter()
         found = marking.mark("S2", ask, wanted, seed=1, moves=moves, years=5)
         took = time.perf_counter() - start
@@ -244,7 +244,7 @@ def bench_marking_beside_highs(folder: Path, seconds: float = 120.0) -> None:
         asked = dataclasses.replace(wants, light_low_pct=low, light_high_pct=high)
         rules = ask.rules.with_value("marking_quality_weight", 0.0)
         start = time.perf_counter()
-        ours = marking.search(block, asked, rules, seed=1, moves=6_000)
+        ours = marking.search(block, asked, rules, seed=1, moves=80_000)
         took = time.perf_counter() - start
         theirs = solve(block, asked, rules, seconds)
         shown = "nothing" if theirs is None else f"{theirs.share_in_band:.1%} (its linear light said {theirs.thought:.1%})"

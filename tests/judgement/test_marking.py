@@ -28,6 +28,7 @@ from overwood.judgement import (
     light_fit,
     marking,
     marking_bound,
+    marking_places,
     marking_rows,
     marking_wants,
     prices,
@@ -126,6 +127,42 @@ def test_the_running_sums_of_the_search_are_those_made_anew(asked):
     np.testing.assert_allclose(now.sums, state.standing(terms).sums, atol=1e-9)
     assert annealing.worth(terms, now, state.cells) == pytest.approx(state.worth(), abs=1e-9)
     assert annealing.shortfall(terms, now, state.cells) == pytest.approx(state.short(), abs=1e-9)
+
+
+def test_what_a_move_is_guessed_to_bring_is_what_it_brings():
+    # The guess of one tree leaves out only cells it hardly dims; of two, also what their crowns share.
+    state = marking.prepared(block(), WANTS, RULES)
+    state.stand_as(marking.start(state, np.zeros(80, dtype=np.str_)))
+    terms = state.terms()
+    now = state.standing(terms)
+    for pair, off in ((False, 0.02), (True, 0.1)):
+        annealing.look(terms, now)
+        found = []
+        for tree in range(80):
+            flipped = (tree, (tree + 1) % 80) if pair else (tree,)
+            guess, before = annealing._guess(terms, now, tree, flipped[1] if pair else -1), now.sums[annealing.INSIDE]
+            for turned in flipped:
+                annealing.flip(terms, now, turned)
+            found.append((guess, now.sums[annealing.INSIDE] - before))
+            for turned in flipped[::-1]:
+                annealing.flip(terms, now, turned)
+        guessed, brought = np.array(found).T
+
+        assert brought.min() < -1 < 1 < brought.max()
+        assert np.abs(guessed - brought).max() < off * np.abs(brought).max()
+
+
+def test_guesses_spare_moves_and_decide_none():
+    # With a slack that leaves no move out the same moves end about as well: guesses lose little, and no want.
+    asked = dataclasses.replace(WANTS, light_low_pct=35.0, light_high_pct=45.0)
+    guessed, tried = (
+        [marking.search(block(), asked, RULES.with_value("marking_guess_heats", heats), seed=seed, moves=1_500) for seed in range(4)]
+        for heats in (2.0, 1000.0)
+    )
+
+    assert not any(found.shortfalls for found in (*guessed, *tried))
+    means = [np.mean([found.light_after.share_in_band for found in several]) for several in (guessed, tried)]
+    assert means[0] > means[1] - 0.05
 
 
 def test_the_same_seed_gives_the_same_marking_and_another_seed_may_not():
@@ -657,7 +694,7 @@ def test_no_marking_beats_the_bound(span, cover):
     wants = dataclasses.replace(WANTS, ba_low_ft2_ac=low, ba_high_ft2_ac=high, seed_cover_share=cover)
     cells = made.raster(RULES)
     reach = np.zeros((9, cells.rows * cells.columns), dtype=bool)
-    for tree, near in enumerate(marking.seed_reach(made, RULES, np.arange(9))):
+    for tree, near in enumerate(marking_places.seed_reach(made, RULES, np.arange(9))):
         reach[tree, near] = True
     best = 0.0
     for bits in itertools.product([False, True], repeat=9):

@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.units import FT_PER_M, M2_PER_ACRE
+from overwood.ground.units import M2_PER_ACRE
 from overwood.judgement.crew_words import Sentence, sentence
 from overwood.judgement.leave_trees import may_stay, to_inject
+from overwood.judgement.marking_places import neighbours, seed_reach
 from overwood.judgement.marking_wants import Wants, check_wants, stocking_of
 from overwood.judgement.rules import Rules
-from overwood.judgement.stem_map import Block, Light, edge_of, light_of, search_season
+from overwood.judgement.stem_map import Block, Light, light_of, search_season
 from overwood.judgement.stem_value import Worth, worth_of
 from overwood.science.light import annealing, past_boles
 from overwood.science.light.ledger import Ledger
-from overwood.science.light.raster import wraps
 from overwood.science.light.shadow import seen
 
 Mask = NDArray[np.bool_]
-_SETTLE_EVERY, _STEP = 2_000, 100
+_PHASES, _STEP = 6, 100
 # Moves that try an exchange with one of so many trees nearest by, as a share.
 _EXCHANGED, _NEAREST = 0.5, 9
 
@@ -57,46 +58,6 @@ def mean_score(score: NDArray[np.float64], ba: NDArray[np.float64], kept: Mask) 
     return float((score * ba)[kept].sum() / max(ba[kept].sum(), 1e-9))
 
 
-def seed_reach(block: Block, rules: Rules, trees: NDArray[np.int64]) -> list[NDArray[np.int64]]:
-    """Which cells of the floor, counted row by row, lie within reach of the crowns of some stems."""
-    crowns, raster, beyond = block.crowns, block.raster(rules), rules.number("seed_tree_reach_ft") / FT_PER_M
-    wrap_x, wrap_y = wraps(edge_of(block.map))
-    found = []
-    for tree in trees:
-        a, b = float(crowns.a[tree]) + beyond, float(crowns.b[tree]) + beyond
-        columns, across = _within(float(crowns.x[tree]), a, raster.east_m, raster.columns, wrap_x)
-        rows, up = _within(float(crowns.y[tree]), b, raster.north_m, raster.rows, wrap_y)
-        inside = across[None, :] ** 2 + up[:, None] ** 2 <= 1
-        found.append(np.unique((rows[:, None] * raster.columns + columns[None, :])[inside]))
-    return found
-
-
-def _within(
-    middle: float, reach: float, cell: float, count: int, wrapped: bool
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Rows or columns near a place, and how far their middles are from it in reaches."""
-    places = np.arange(math.floor((middle - reach) / cell), math.ceil((middle + reach) / cell) + 1, dtype=np.int64)
-    away = np.asarray(((places + 1 / 2) * cell - middle) / reach, dtype=np.float64)
-    if wrapped:
-        return places % count, away
-    inside = (places >= 0) & (places < count)
-    return places[inside], away[inside]
-
-
-def neighbours(block: Block, trees: NDArray[np.int64], spacing_ft: float) -> list[NDArray[np.int64]]:
-    """Which of some trees stand closer to each of them than a spacing, across the edges of a torus too."""
-    from scipy.spatial import cKDTree
-
-    if not spacing_ft:
-        return [np.zeros(0, dtype=np.int64)] * len(trees)
-    wrapped = zip((block.map.width_ft, block.map.height_ft), wraps(edge_of(block.map)), strict=True)
-    around = [side if repeats else 0.0 for side, repeats in wrapped]
-    places = np.array([(block.stems[tree].east_ft, block.stems[tree].north_ft) for tree in trees])
-    places = np.column_stack([along % side if side else along for along, side in zip(places.T, around, strict=True)])
-    near = cKDTree(places, boxsize=around).query_ball_point(places, math.nextafter(spacing_ft, 0.0))
-    return [np.array([other for other in others if other != at], dtype=np.int64) for at, others in enumerate(near)]
-
-
 class Search:
     """State of the search: the ledger of light, basal area, seed cover, spacing and money, and the worth of it all."""
 
@@ -107,6 +68,8 @@ class Search:
             for name in ("quality", "ba", "cover", "one_group", "spacing", "short")
         }
         self.weights["light"] = 1.0
+        self.soft = rules.number("marking_soft_last_pct") / 100
+        self.slack = rules.number("marking_guess_heats")
         self.trees = np.flatnonzero(block.overwood)
         self.open = may_stay(block, wants)[self.trees] & np.array(
             [block.stems[place].must == "" for place in self.trees], dtype=bool
@@ -116,6 +79,9 @@ class Search:
         # Stems that are let be stand and shade throughout; they come last and are never flipped.
         shading = np.concatenate((self.trees, np.flatnonzero(block.let_be)))
         self.ledger = Ledger(block.crowns.taken(shading), ways, **block.ground(rules))
+        self.ratio = np.ones(len(self.ledger.shadows.touched), dtype=np.float32)
+        self.strong = np.zeros(len(shading), dtype=np.int64)
+        self.guessed = np.zeros(self.ledger.light.size)
         self.core = block.core(rules)
         self.ba = block.ba_ft2_ac[self.trees]
         self.quality = quality[self.trees] / max(quality[self.trees].max(), 1e-9)
@@ -230,7 +196,7 @@ class Search:
         core[self.core] = True
         reach = [cells if oak else cells[:0] for oak, cells in zip(self.oak, self.reach, strict=True)]
         return annealing.Terms(
-            first=ledger.first, place=ledger.place, factor=ledger.factor, ways=len(ledger.weight), core=core.ravel(),
+            shadows=ledger.shadows, core=core.ravel(),
             reach_first=_first(reach), reach=np.concatenate(reach), near_first=_first(self.near),
             near=np.concatenate(self.near),
             oak=self.oak, white=self.block.white[self.trees], ba=self.ba, quality=self.quality,
@@ -238,7 +204,8 @@ class Search:
             base=np.array([float(self.volume.sum()) if name == "sale volume" else float(name in self.shares) for name in sums]),  # noqa: E501
             low=np.array([low for _, low, _ in sums.values()]), high=np.array([high for _, _, high in sums.values()]),
             weight=np.array([weight["ba" if name == "basal area" else "short"] for name in sums]),
-            light_low=w.light_low_pct / 100, light_high=w.light_high_pct / 100, cover=w.seed_cover_share,
+            light_low=w.light_low_pct / 100, light_high=w.light_high_pct / 100, light_soft=self.soft,
+            slack=self.slack, cover=w.seed_cover_share,
             light_weight=float(weight["light"]), quality_weight=float(weight["quality"]),
             cover_weight=float(weight["cover"]),
             group_weight=float(weight["one_group"] * w.both_oak_groups),
@@ -248,7 +215,7 @@ class Search:
     def standing(self, terms: annealing.Terms) -> annealing.Standing:
         """What changes in a search, with its running sums made anew; the arrays are this search's own."""
         kept, ledger, light = self.kept, self.ledger, self.ledger.light.ravel()
-        inside = terms.core & (light >= terms.light_low) & (light <= terms.light_high)
+        inside = self.inside(light)[terms.core]
         covered, close = terms.core & (self.covered > 0), kept & (self.close > 0)
         oak = kept & self.oak
         counts = (inside.sum(), self.ba[kept].sum(), (self.ba * self.quality)[kept].sum(), covered.sum(), oak.sum())
@@ -256,14 +223,20 @@ class Search:
             [*counts, (oak & terms.white).sum(), kept.sum(), close.sum(), *terms.amounts[:, kept].sum(axis=1)],
             dtype=np.float64,
         )
-        return annealing.Standing(ledger.passing.ravel(), light, kept, self.covered, self.close, sums)
+        return annealing.Standing(
+            ledger.passing, light, kept, self.covered, self.close, sums, self.ratio, self.strong, self.guessed
+        )
+
+    def inside(self, light: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Part of each cell that counts as inside the light wanted: half at an end, whole or none well away from it."""
+        ends = np.minimum(light - self.wants.light_low_pct / 100, self.wants.light_high_pct / 100 - light)
+        return np.clip(ends / self.soft + 0.5, 0.0, 1.0)
 
     def worth(self) -> float:
         """Area in the band, a little for the quality kept, less what each other want falls short."""
         short = self.short()
-        w, weight, light = self.wants, self.weights, self.ledger.light[self.core]
-        inside = ((light >= w.light_low_pct / 100) & (light <= w.light_high_pct / 100)).mean()
-        total = weight["light"] * float(inside) + weight["quality"] * mean_score(self.quality, self.ba, self.kept)
+        weight, inside = self.weights, float(self.inside(self.ledger.light[self.core]).mean())
+        total = weight["light"] * inside + weight["quality"] * mean_score(self.quality, self.ba, self.kept)
         return total - short
 
     def short(self) -> float:
@@ -338,22 +311,52 @@ def run(
     others = exchanges(state, trees, picks, rng)
     hot, cold = rules.number("marking_heat_first"), rules.number("marking_heat_last")
     heats = hot * (cold / hot) ** (np.arange(1, moves + 1) / moves)
-    terms, best, best_standing = state.terms(), np.zeros(2), state.kept.copy()
-    # A marking that meets every want but the light goes before any that does not.
-    best[:] = state.short() == 0, state.worth()
-    while made < moves and len(trees):
-        if made % _SETTLE_EVERY == 0:
-            state.ledger.settle()
-            now = state.standing(terms)
-        span = slice(made, min(made + _STEP, moves))
-        annealing.anneal(
-            terms, now, trees[picks[span]], others[span], chances[span], heats[span], state.cells, best, best_standing
-        )
-        made = span.stop
-        if progress is not None and made % _STEP == 0 and not progress(made, float(best[1])):
-            break
+    best, best_standing = np.zeros(2), state.kept.copy()
+    for first, stop, soft in _phases(moves if len(trees) else 0, rules):
+        # Each phase goes on from the best of the one before; a marking that meets every want but the light goes before
+        # any that does not.
+        state.stand_as(best_standing)
+        state.ledger.settle()
+        state.soft = soft
+        terms = state.terms()
+        now = state.standing(terms)
+        if first == 0:
+            annealing.look(terms, now)
+        best[:] = state.short() == 0, state.worth()
+        while made < stop:
+            span = slice(made, min(made + _STEP, stop))
+            annealing.anneal(
+                terms,
+                now,
+                trees[picks[span]],
+                others[span],
+                chances[span],
+                heats[span],
+                state.cells,
+                best,
+                best_standing,
+            )
+            made = span.stop
+            if progress is not None and made % _STEP == 0 and not progress(made, float(best[1])):
+                break
+        else:
+            continue
+        break
     state.stand_as(best_standing)
     return _marking(state, rules, worth, made, seed)
+
+
+def _phases(moves: int, rules: Rules) -> Iterator[tuple[int, int, float]]:
+    """First and last move of each part of a search, and how wide the ends of the light wanted are in it [share].
+
+    Wide at first, so that ground near the light wanted draws the search too; narrow at last.
+    """
+    wide, narrow = rules.number("marking_soft_first_pct") / 100, rules.number("marking_soft_last_pct") / 100
+    ends = np.arange(_PHASES + 1) * moves // _PHASES // _STEP * _STEP
+    ends[-1] = moves
+    for phase, (first, stop) in enumerate(itertools.pairwise(ends.tolist())):
+        if first < stop:
+            yield first, stop, wide * (narrow / wide) ** (phase / (_PHASES - 1))
 
 
 def exchanges(

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
 from overwood.judgement.leave_trees import may_stay
-from overwood.judgement.marking import Marking, mean_score, prepared, run, seed_reach
+from overwood.judgement.marking import Marking, mean_score, prepared, run
+from overwood.judgement.marking_places import seed_reach
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block

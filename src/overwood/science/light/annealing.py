@@ -9,9 +9,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.science.light.ledger import Shadows, turn
 from overwood.science.light.shadow import kernel
 
 Array = NDArray[np.float64]
+# A cell of whose light a tree leaves more than this is left out of guesses about the tree.
+_HARDLY = 0.998
 # Places of the running sums; the sums of the further wants follow.
 INSIDE, BA, QUALITY_BA, COVERED, OAKS, WHITE, KEPT, CLOSE, MORE = range(9)
 
@@ -19,10 +22,7 @@ INSIDE, BA, QUALITY_BA, COVERED, OAKS, WHITE, KEPT, CLOSE, MORE = range(9)
 class Terms(NamedTuple):
     """What does not change during a search: shadows, seed reach, neighbors, amounts of each tree, wants and weights."""
 
-    first: NDArray[np.int64]
-    place: NDArray[np.int32]
-    factor: NDArray[np.float32]
-    ways: int
+    shadows: Shadows
     core: NDArray[np.bool_]
     reach_first: NDArray[np.int64]
     reach: NDArray[np.int64]
@@ -39,6 +39,8 @@ class Terms(NamedTuple):
     weight: Array
     light_low: float
     light_high: float
+    light_soft: float
+    slack: float
     cover: float
     light_weight: float
     quality_weight: float
@@ -48,8 +50,10 @@ class Terms(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """What changes: what passes by cell and direction, light, trees standing, oaks over each cell, near leave trees,
-    sums."""
+    """What changes: what passes by way and cell, light, trees standing, oaks over each cell, near leave trees, sums; of
+    each tree and cell it dims the light with it over the light without it, as last seen, and where its strong ones
+    end; and room for light guessed.
+    """
 
     passing: Array
     light: Array
@@ -57,14 +61,22 @@ class Standing(NamedTuple):
     covered: NDArray[np.int32]
     close: NDArray[np.int64]
     sums: Array
+    ratio: NDArray[np.float32]
+    strong: NDArray[np.int64]
+    guessed: Array
 
 
 @kernel
 def flip(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Cut a standing tree or put a cut one back; light and every sum follow."""
-    standing = now.standing[tree]
-    sign = -1 if standing else 1
-    _turn(terms, now, tree, standing)
+    _shade(terms, now, tree)
+    _count(terms, now, tree)
+
+
+@kernel
+def _count(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """A flip without its light: every other sum, and whether the tree stands."""
+    sign = -1 if now.standing[tree] else 1
     if terms.oak[tree]:
         for at in range(terms.reach_first[tree], terms.reach_first[tree + 1]):
             cell = terms.reach[at]
@@ -86,36 +98,53 @@ def flip(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cover 
     now.sums[KEPT] += sign
     for want in range(len(terms.low)):
         now.sums[MORE + want] += sign * terms.amounts[want, tree]
-    now.standing[tree] = not standing
+    now.standing[tree] = not now.standing[tree]
 
 
 @kernel
-def _turn(terms, now, tree, standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Take a standing tree's factors out of what passes, or multiply them in; the light changes by the difference."""
-    cell, stop, change = -1, 0, 0.0
-    for entry in range(terms.first[tree], terms.first[tree + 1]):
-        at = terms.place[entry]
-        if at >= stop:
-            if cell >= 0:
-                _change(terms, now, cell, change)
-            cell, change = at // terms.ways, 0.0
-            stop = (cell + 1) * terms.ways
-        before = now.passing[at]
-        after = before / terms.factor[entry] if standing else before * terms.factor[entry]
-        now.passing[at] = after
-        change += after - before
-    if cell >= 0:
-        _change(terms, now, cell, change)
+def _shade(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """The light of a flip, the ground inside the band, and how much the tree dims each cell."""
+    shadows, standing, inside_now = terms.shadows, now.standing[tree], 0.0
+    for at in range(shadows.over[tree], shadows.over[tree + 1]):
+        cell = shadows.touched[at]
+        now.guessed[cell] = now.light[cell]
+    turn(shadows, now.passing, now.light, tree, standing)
+    for at in range(shadows.over[tree], shadows.over[tree + 1]):
+        cell = shadows.touched[at]
+        before, after = now.guessed[cell], now.light[cell]
+        now.ratio[at] = before / after if standing else after / before
+        if terms.core[cell]:
+            inside_now += inside(terms, after) - inside(terms, before)
+    now.sums[INSIDE] += inside_now
 
 
 @kernel
-def _change(terms, now, cell, change):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    before = now.light[cell]
-    after = before + change
-    now.light[cell] = after
-    if terms.core[cell]:
-        was = terms.light_low <= before <= terms.light_high
-        now.sums[INSIDE] += (terms.light_low <= after <= terms.light_high) - was
+def _guess(terms, now, tree, other):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """What the ground inside the band changes by, if each tree dims each cell by the share it did when last looked at;
+    ``other`` is -1 where one tree flips alone."""
+    shadows, change = terms.shadows, 0.0
+    if other >= 0:
+        for at in range(shadows.over[other], now.strong[other]):
+            cell = shadows.touched[at]
+            now.guessed[cell] = now.light[cell]
+    for turned in (tree, other):
+        if turned < 0:
+            break
+        for at in range(shadows.over[turned], now.strong[turned]):
+            cell = shadows.touched[at]
+            before = now.guessed[cell] if turned == other else now.light[cell]
+            after = before / now.ratio[at] if now.standing[turned] else before * now.ratio[at]
+            now.guessed[cell] = after
+            if terms.core[cell]:
+                change += inside(terms, after) - inside(terms, before)
+    return change
+
+
+@kernel
+def inside(terms, light):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Part of a cell that counts as inside the band: 1 well inside, 0 well outside, half at an end."""
+    up, down = (light - terms.light_low) / terms.light_soft, (terms.light_high - light) / terms.light_soft
+    return min(max(min(up, down) + 0.5, 0.0), 1.0)
 
 
 @kernel
@@ -143,29 +172,62 @@ def worth(terms, now, cells):  # type: ignore[no-untyped-def]  # pragma: no cove
 
 
 @kernel
-def _move(terms, now, tree, other):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Flip a tree, and with it another where one of the two stands and the other does not: an exchange of places."""
-    exchange = other >= 0 and now.standing[tree] != now.standing[other]
-    flip(terms, now, tree)
-    if exchange:
-        flip(terms, now, other)
-    return exchange
+def look(terms, now):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Flip every tree there and back, so that how much it dims each cell is known; cells it hardly dims go last, and
+    guesses leave them out."""
+    shadows = terms.shadows
+    for tree in range(len(now.standing)):
+        flip(terms, now, tree)
+        flip(terms, now, tree)
+        end = shadows.over[tree]
+        for at in range(end, shadows.over[tree + 1]):
+            if now.ratio[at] < _HARDLY:
+                now.ratio[at], now.ratio[end] = now.ratio[end], now.ratio[at]
+                shadows.touched[at], shadows.touched[end] = shadows.touched[end], shadows.touched[at]
+                end += 1
+        now.strong[tree] = end
 
 
 @kernel
 def anneal(terms, now, trees, others, chances, heats, cells, best, best_standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Some moves in a row; ``best`` holds whether the best so far meets every want but the light, and its worth."""
-    value = worth(terms, now, cells)
+    """Some moves in a row; ``best`` holds whether the best so far meets every want but the light, and its worth.
+
+    A move is guessed first; only where the guess comes near to what would be taken is the light itself worked out, and
+    that decides.
+    """
+    value, made = worth(terms, now, cells), 0
     for move in range(len(trees)):
-        exchange = _move(terms, now, trees[move], others[move])
+        tree, other = trees[move], others[move]
+        # Another tree changes places with this one where one of the two stands and the other does not.
+        if other >= 0 and now.standing[tree] == now.standing[other]:
+            other = -1
+        bar, was = value + heats[move] * math.log(max(chances[move], 1e-300)), now.sums[INSIDE]
+        change = _guess(terms, now, tree, other)
+        _count(terms, now, tree)
+        if other >= 0:
+            _count(terms, now, other)
+        now.sums[INSIDE] = was + change
         tried = worth(terms, now, cells)
-        if tried >= value or chances[move] < math.exp((tried - value) / heats[move]):
+        now.sums[INSIDE] = was
+        _count(terms, now, tree)
+        if other >= 0:
+            _count(terms, now, other)
+        # A guess is off by some part of a cell too, however cold it is.
+        if tried < bar - terms.slack * (heats[move] + terms.light_weight / (3 * cells)):
+            continue
+        made += 1
+        flip(terms, now, tree)
+        if other >= 0:
+            flip(terms, now, other)
+        tried = worth(terms, now, cells)
+        if tried >= bar:
             value = tried
             meets = 1.0 if shortfall(terms, now, cells) < 1e-12 else 0.0
             if meets > best[0] or (meets == best[0] and value > best[1]):
                 best[0], best[1] = meets, value
                 best_standing[:] = now.standing
         else:
-            flip(terms, now, trees[move])
-            if exchange:
-                flip(terms, now, others[move])
+            flip(terms, now, tree)
+            if other >= 0:
+                flip(terms, now, other)
+    return made

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overwood.science.light.crowns import Crowns
 from overwood.science.light.raster import Raster
@@ -13,6 +15,18 @@ from overwood.science.light.sky import Directions
 
 # Through the darkest crown this much passes: enough to be dark, and to divide by.
 _DARKEST = 1e-12
+
+
+class Shadows(NamedTuple):
+    """Each crown's shadows: where a tree's entries begin, how many each way has of them, cell and factor of each; and
+    the cells that a tree ever dims, each once."""
+
+    first: NDArray[np.int64]
+    counts: NDArray[np.uint16]
+    cell: NDArray[np.unsignedinteger | np.signedinteger]
+    factor: NDArray[np.float32]
+    over: NDArray[np.int64]
+    touched: NDArray[np.unsignedinteger | np.signedinteger]
 
 
 class Ledger:
@@ -44,126 +58,115 @@ class Ledger:
         gradient: tuple[float, float] = LEVEL,
     ) -> None:
         ways = seen(directions, gradient)
-        table, owner = pieces(crowns)
         self.weight = ways[:, 3].copy()
-        self.first, self.place, self.factor = _entries(table, owner, len(crowns.x), ways, raster.floor(edge), *gradient)
-        self.passing = np.empty((raster.rows * raster.columns, len(ways)))
+        self.shadows = _shadows(crowns, ways, raster.floor(edge), *gradient)
+        self.passing = np.empty((len(ways), raster.rows * raster.columns))
         self.standing = np.ones(len(crowns.x), dtype=np.bool_)
         self.light = np.zeros(raster.shape)
         self.settle()
 
     def flip(self, tree: int) -> None:
         """Cut a standing tree, or put a cut one back."""
-        span = slice(self.first[tree], self.first[tree + 1])
-        _turn(
-            self.passing.ravel(),
-            self.light.ravel(),
-            self.place[span],
-            self.factor[span],
-            self.standing[tree],
-            len(self.weight),
-        )
+        turn(self.shadows, self.passing, self.light.ravel(), tree, self.standing[tree])
         self.standing[tree] = not self.standing[tree]
 
     def weighed(self, weight: Array) -> Array:
         """The light [share of the open] by other weights of the same directions, shape (directions,)."""
-        return np.asarray(self.passing @ (weight / self.weight)).reshape(self.light.shape)
+        return np.asarray((weight / self.weight) @ self.passing).reshape(self.light.shape)
 
     def settle(self) -> None:
         """Multiply the light anew from the trees that stand, in their order, so that changes of rounding do not pile
         up."""
-        _anew(self.passing, self.light.ravel(), self.weight, self.first, self.place, self.factor, self.standing)
+        _anew(self.shadows, self.passing, self.light.ravel(), self.weight, self.standing)
 
 
-def _entries(table, owner, trees, ways, floor, gx, gy):  # type: ignore[no-untyped-def]
-    """Each crown's shadows: where a tree's entries begin, cell times ways plus way of each, and the factor of each.
-
-    Entries of a tree go cell by cell, because what passes is laid out so. Counted first, so that nothing is held twice.
-    """
+def _shadows(crowns, ways, floor, gx, gy):  # type: ignore[no-untyped-def]
+    """Each crown's shadows, tree by tree and way by way. Counted first, so that nothing is held twice."""
+    table, owner = pieces(crowns)
+    trees, cells = len(crowns.x), floor.rows * floor.columns
     begin = np.searchsorted(owner, np.arange(trees + 1))
-    cells, nothing = floor.rows * floor.columns, (np.empty(0, np.int32), np.empty(0, np.float32))
-    first = np.zeros(trees + 1, dtype=np.int64)
-    _list(table, begin, ways, floor, gx, gy, first, *nothing, np.zeros(cells, np.int64), False)
-    first = np.cumsum(first)
-    place, factor = np.empty(first[-1], np.int32), np.empty(first[-1], np.float32)
-    _list(table, begin, ways, floor, gx, gy, first, place, factor, np.zeros(cells, np.int64), True)
-    return first, place, factor
+    kind = np.uint16 if cells <= np.iinfo(np.uint16).max else np.int32
+    counts = np.zeros((trees, len(ways)), np.uint16)
+    touched = np.zeros(trees, np.int64)
+    _count(table, begin, ways, floor, gx, gy, counts, touched, np.full(cells, -1, np.int64))
+    first, over = (np.concatenate(([0], np.cumsum(part))) for part in (counts.sum(axis=1, dtype=np.int64), touched))
+    found = Shadows(
+        first, counts, np.empty(first[-1], kind), np.empty(first[-1], np.float32), over, np.empty(over[-1], kind)
+    )
+    _fill(table, begin, ways, floor, gx, gy, found, np.full(cells, -1, np.int64))
+    return found
 
 
 @kernel
-def _list(table, begin, ways, floor, gx, gy, first, place, factor, room, fill):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Count each tree's entries into ``first``, or fill them in, sorted by cell; ``room`` is all zeros before and
-    after."""
-    for tree in range(len(begin) - 1):
-        crown = table[begin[tree] : begin[tree + 1]]
-        touched = np.sort(_walk(crown, ways, floor, gx, gy, place, factor, room, False))
-        if not fill:
-            first[tree + 1] = room[touched].sum()
-        else:
-            at = first[tree]
-            for cell in touched:
-                at, room[cell] = at + room[cell], at
-            _walk(crown, ways, floor, gx, gy, place, factor, room, True)
-        room[touched] = 0
+def _count(table, begin, ways, floor, gx, gy, counts, touched, seen_by):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Entries of each tree and way, and cells that a tree ever dims; ``seen_by`` is the last tree seen at each cell."""
+    for tree in range(len(counts)):
+        for d in range(len(ways)):
+            for at in range(begin[tree], begin[tree + 1]):
+                shadow = shadow_of(table[at], ways[d], floor, gx, gy)
+                for row in range(shadow.first, shadow.last + 1):
+                    _, _, start, stop = row_of(shadow, row, floor)
+                    line = wrapped(row, floor.rows) * floor.columns
+                    for column in range(start, stop + 1):
+                        cell = line + wrapped(column, floor.columns)
+                        counts[tree, d] += 1
+                        if seen_by[cell] != tree:
+                            seen_by[cell] = tree
+                            touched[tree] += 1
 
 
 @kernel
-def _walk(crown, ways, floor, gx, gy, place, factor, room, fill):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Count a crown's entries by cell and return the cells, or write each entry where its cell has room."""
-    touched, count = np.empty(256, np.int64), 0
-    for d in range(len(ways)):
-        for piece in crown:
-            shadow = shadow_of(piece, ways[d], floor, gx, gy)
-            for row in range(shadow.first, shadow.last + 1):
-                middle, h, start, stop = row_of(shadow, row, floor)
-                for column in range(start, stop + 1):
-                    cell = wrapped(row, floor.rows) * floor.columns + wrapped(column, floor.columns)
-                    if fill:
-                        e = column - middle
-                        q, v = h - shadow.a * e * e, row - shadow.row
-                        depth = (
-                            depth_at(shadow, piece, ways[d], column - shadow.column, v, q, gx, gy, floor)
-                            if q > 0
-                            else 0.0
-                        )
-                        place[room[cell]] = cell * len(ways) + d
-                        factor[room[cell]] = max(math.exp(-depth), _DARKEST)
-                    elif room[cell] == 0:
-                        if count == len(touched):
-                            touched = np.concatenate((touched, np.empty(count, np.int64)))
-                        touched[count] = cell
-                        count += 1
-                    room[cell] += 1
-    return touched[:count]
+def _fill(table, begin, ways, floor, gx, gy, found, seen_by):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Write what ``_count`` counted, in the same order."""
+    entry, over = 0, 0
+    for tree in range(len(found.counts)):
+        for d in range(len(ways)):
+            for at in range(begin[tree], begin[tree + 1]):
+                shadow = shadow_of(table[at], ways[d], floor, gx, gy)
+                for row in range(shadow.first, shadow.last + 1):
+                    middle, h, start, stop = row_of(shadow, row, floor)
+                    line, v = wrapped(row, floor.rows) * floor.columns, row - shadow.row
+                    for column in range(start, stop + 1):
+                        e, cell = column - middle, line + wrapped(column, floor.columns)
+                        q, depth = h - shadow.a * e * e, 0.0
+                        if q > 0:
+                            depth = depth_at(shadow, table[at], ways[d], column - shadow.column, v, q, gx, gy, floor)
+                        found.cell[entry], found.factor[entry] = cell, max(math.exp(-depth), _DARKEST)
+                        entry += 1
+                        if seen_by[cell] != tree:
+                            seen_by[cell] = tree
+                            found.touched[over] = cell
+                            over += 1
 
 
 @kernel
-def _turn(passing, light, place, factor, standing, ways):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+def turn(shadows, passing, light, tree, standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Take a standing tree's factors out of what passes, or multiply them in; the light changes by the difference."""
-    cell, stop, change = -1, 0, 0.0
-    for entry in range(len(place)):
-        at = place[entry]
-        if at >= stop:
-            if cell >= 0:
-                light[cell] += change
-            cell, change = at // ways, 0.0
-            stop = (cell + 1) * ways
-        before = passing[at]
-        after = before / factor[entry] if standing else before * factor[entry]
-        passing[at] = after
-        change += after - before
-    if cell >= 0:
-        light[cell] += change
+    entry = shadows.first[tree]
+    for d in range(len(passing)):
+        way, stop = passing[d], entry + shadows.counts[tree, d]
+        for at in range(entry, stop):
+            cell, factor = shadows.cell[at], np.float64(shadows.factor[at])
+            before = way[cell]
+            after = before / factor if standing else before * factor
+            way[cell] = after
+            light[cell] += after - before
+        entry = stop
 
 
 @kernel
-def _anew(passing, light, weight, first, place, factor, standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+def _anew(shadows, passing, light, weight, standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """What passes, and the light, from the trees that stand."""
-    passing[:, :] = weight
-    flat = passing.ravel()
+    light[:] = 0.0
+    for d in range(len(passing)):
+        passing[d, :] = weight[d]
     for tree in range(len(standing)):
         if standing[tree]:
-            for entry in range(first[tree], first[tree + 1]):
-                flat[place[entry]] *= factor[entry]
-    for cell in range(len(passing)):
-        light[cell] = passing[cell].sum()
+            entry = shadows.first[tree]
+            for d in range(len(passing)):
+                stop = entry + shadows.counts[tree, d]
+                for at in range(entry, stop):
+                    passing[d, shadows.cell[at]] *= shadows.factor[at]
+                entry = stop
+    for d in range(len(passing)):
+        light += passing[d]
