@@ -209,3 +209,23 @@ def _no_sizes(seed):
     rows = [[name, *(sum(s.point == name and s.species == code for s in stems) for code in kinds)] for name in names]
     said = Said(settings={**PRISM.settings, "height_class": "1-3"})
     return Case(sheets={"c": [("Point", *(LETTERS[code] for code in kinds)), *rows]}, said=said, stopped=True)
+
+
+@sheet("trees marked in and out of the plot")
+def _in_and_out(seed):
+    names, stems = cruise(seed, empty=0)
+    marks = ["Out" if number % 5 == 0 else "In" for number in range(len(stems))]
+    rows = [[*row, mark] for row, mark in zip(numbered(stems), marks, strict=True)]
+    rows.append([99, 1, "WO", 21, "Out"])
+    inside = [stem for stem, mark in zip(stems, marks, strict=True) if mark == "In"]
+    return Case(sheets={"c": [(*HEAD, "In/Out"), *rows]}, how=XLSX, said=PRISM, looks=[Look(points=[*names, "99"], stems=inside)])
+
+
+@sheet("a column of other species beside the named ones")
+def _others(seed):
+    names, lines = young_count(seed, empty=0, species=(802, 316, 999), classes=("1-3",))
+    held = {(one.point, one.species): one.stems for one in lines}
+    rows = [[name, *(held.get((name, code), "") for code in (802, 316, 999))] for name in names]
+    said = Said(settings={"stand": "K1", "visited_on": FLOOR_DAY.isoformat(), "plot_area_ac": "0.001", "height_class": "1-3"})
+    look = Look(on=FLOOR_DAY, kind="reproduction", points=names, young=lines, size=Size(plot_area_ac=0.001))
+    return Case(sheets={"regen": [("Plot", "White oak", "Red maple", "Other"), *rows]}, said=said, looks=[look], unknown=("Other",))

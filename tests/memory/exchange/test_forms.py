@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from foreign_files import FLOOR, PLACE, PRISM, proposed, question, read, rows
+from foreign_files import FLOOR, PLACE, PRISM, fates, proposed, question, read, rows
 from overwood.ground.errors import Misuse
 
 PLOTS = {**PLACE, "plot_area_ac": "0.1"}
@@ -126,3 +126,33 @@ def test_trees_counted_by_a_prism_without_diameters_never_become_young_stems():
     assert "diameters" in question(shown, "height_class").text
     assert "height_class" in {one.key for one in shown.open_questions}
     assert not proposed("Plot,WO,RM\n1,3,4\n", settings={**FLOOR, "height_class": "1-3"}).open_questions
+
+
+def test_a_tree_marked_out_counts_nothing_and_its_point_was_looked_at():
+    text = "Plot,Sp,DBH (in),In/Out\n1,WO,18,In\n1,BO,12,Out\n2,YP,15,Borderline\n3,WO,20,out\n"
+
+    assert [one.key for one in proposed(text, settings=PRISM).open_questions] == ["borderline"]
+    counted, dropped = (read(text, settings={**PRISM, "borderline": answer}) for answer in ("in", "out"))
+
+    assert _stems(counted) == [("1", "802", 18.0), ("2", "621", 15.0)]
+    assert _stems(dropped) == [("1", "802", 18.0)]
+    assert [row["point"] for row in rows(dropped, "points")] == ["1", "2", "3"]
+    assert fates(dropped) == {1: "heading", 2: "tally", 3: "note", 4: "note", 5: "note"}
+
+
+def test_a_column_headed_in_that_counts_holds_counts():
+    came = read("Plot,Sp,DBH (in),In\n1,WO,18,1\n1,BO,12,3\n", settings=PRISM)
+
+    assert [row["stems"] for row in rows(came, "trees")] == ["1", "3"]
+
+
+def test_a_column_of_other_species_is_counted_as_unknown():
+    came = read("Plot,WO,BO,Other\n1,3,10,2\n2,0,5,\n", settings={**FLOOR, "height_class": "1-3"})
+
+    assert [(row["species"], row["stems"]) for row in rows(came, "seedlings")][2] == ("999", "2")
+
+
+def test_a_number_in_brackets_behind_a_diameter_is_no_second_stem():
+    came = read("Plot,Sp,DBH (in)\n1,WO,12 (3)\n1,BO,15\n", settings=PRISM)
+
+    assert [size for *_, size in ((row["point"], row["dbh_in"]) for row in rows(came, "trees"))] == ["12 (3)", "15"]

@@ -195,7 +195,8 @@ def _sizes(cell: str, *, reads_pairs: bool) -> list[str]:
     """The diameters of a cell; one where it holds one, a class, a fraction, or something that is no list of numbers."""
     if _PAIR.match(cell):
         return cell.split(",") if reads_pairs else [cell]
-    if _FRACTION.search(cell) or classes.measure(cell) is not None or classes.span(cell) is not None:
+    # "12 (3)" may be three stems of 12: never a stem of 3.
+    if "(" in cell or _FRACTION.search(cell) or classes.measure(cell) is not None or classes.span(cell) is not None:
         return [cell]
     # A comma before a digit is a decimal where other marks part the sizes: 12,5; 14,0.
     marks = _PARTS if not re.search(r"\d,\d+\s*[;/+&]", cell) else _HARD_PARTS

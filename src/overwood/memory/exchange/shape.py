@@ -58,7 +58,8 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
     if "species" not in taken:
         kinds = {place: (name,) for place, cell in free.items() if (name := _species(cell))}
         if len(kinds) >= _FEWEST:
-            return Wide(("species",), kinds)
+            kinds |= {place: (cell,) for place, cell in free.items() if is_word("other_species", cell)}
+            return Wide(("species",), dict(sorted(kinds.items())))
     return None
 
 
@@ -133,6 +134,7 @@ def _species(cell: str) -> str:
 def _species_and_size(cell: str, sized: str) -> tuple[str, str] | None:
     before, size = classes.heading_class(cell) if sized == "height_class" else _before_number(cell)
     kind = _species(before) if before else ""
+    kind = kind or (before if is_word("other_species", before) else "")
     return (kind, size) if kind and size else None
 
 

@@ -20,6 +20,7 @@ from overwood.memory.exchange import (
     heading_places,
     headings,
     hidden,
+    in_or_out,
     layout,
     legend,
     measures,
@@ -175,6 +176,7 @@ def _draft(
     lines, of_years = years.of(lines, sheet.name, said)
     stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
     lines, asked = hidden.rows(sheet, stems.lines, said)
+    lines, of_borders = in_or_out.apart(lines, sheet.name, said)
     lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
     round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
@@ -187,7 +189,7 @@ def _draft(
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_years, *asked, *of_names, *stems.questions, *of_empties),
+        questions=(*of_years, *asked, *of_names, *of_borders, *stems.questions, *of_empties),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round),
     )  # fmt: skip
 

@@ -30,6 +30,7 @@ _ASKED_WHERE_NEEDED = {
     "empty_plots",
     "slope",
     "stand_in_plot",
+    "borderline",
 }
 
 

@@ -1,0 +1,67 @@
+"""Trees that a sheet marks as in or out of the plot: those that are out were looked at and count nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from overwood.memory.exchange import classes
+from overwood.memory.exchange.proposal import Choice, Question, RowFate
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import Line, Lines
+
+COLUMN = "in_or_out"
+_IN, _OUT = ("in", "i", "y", "yes", "x", "1", "1.0"), ("out", "o", "n", "no", "0", "0.0")
+_KEY = "borderline"
+
+
+def apart(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+    """The lines of trees that are in, without the column, and the question for those that are neither in nor out."""
+    place = lines.place(COLUMN)
+    if place < 0:
+        return lines, ()
+    sizes = [found[0] for cell in lines.values(COLUMN) if (found := classes.measure(cell)) is not None]
+    if max(sizes, default=0.0) > 1 and "stems" not in lines.columns:
+        return replace(lines, columns=tuple("stems" if name == COLUMN else name for name in lines.columns)), ()
+    told = said.setting(_KEY).lower()
+    answer = told if told in ("in", "out") else ""
+    unclear = [line for line in lines.lines if line.cells[place].lower() not in (*_IN, *_OUT)]
+    out = {line.row for line in lines.lines if line.cells[place].lower() in _OUT}
+    out |= {line.row for line in unclear} if answer == "out" else set()
+    left = Lines(
+        tuple(name for name in lines.columns if name != COLUMN),
+        tuple(_without(line, place) for line in lines.lines if line.row not in out),
+        tuple(_without(line, place) for line in (*lines.empties, *_bare_points(lines, out))),
+        (*lines.fates, *(RowFate(sheet=sheet, row=row, fate="note", why="out of the plot") for row in sorted(out))),
+        lines.filled,
+    )
+    return left, (_question(unclear, place, answer, said),) if unclear else ()
+
+
+def _without(line: Line, place: int) -> Line:
+    return replace(line, cells=(*line.cells[:place], *line.cells[place + 1 :]))
+
+
+def _bare_points(lines: Lines, out: set[int]) -> list[Line]:
+    """A line without a tree for each point all of whose trees are out: it was looked at."""
+    names = [lines.place(name) for name in ("stand", "visited_on", "point") if lines.place(name) >= 0]
+
+    def key(line: Line) -> tuple[str, ...]:
+        return tuple(line.cells[at] for at in names)
+
+    held = {key(line) for line in lines.lines if line.row not in out}
+    keep = {*names, *(at for name in ("baf_ft2_ac", "plot_area_ac", "cluster") if (at := lines.place(name)) >= 0)}
+    bare = {key(line): line for line in lines.lines if line.row in out and key(line) not in held}
+    return [
+        replace(line, cells=tuple(cell if at in keep else "" for at, cell in enumerate(line.cells)))
+        for line in bare.values()
+    ]
+
+
+def _question(unclear: list[Line], place: int, answer: str, said: Said) -> Question:
+    shown = ", ".join(dict.fromkeys(line.cells[place] or "blank" for line in unclear[:8]))
+    text = f"Neither in nor out: {shown}, from row {unclear[0].row} on ({len(unclear)} in all). Do such trees count?"
+    choices = (
+        Choice("in", "each counts as a whole stem"),
+        Choice("out", "none counts; to count every second one, mark it in and the others out"),
+    )
+    return Question(key=said.key(_KEY), kind="set", sheet=said.sheet, text=text, choices=choices, answer=answer)
