@@ -228,4 +228,20 @@ def _others(seed):
     rows = [[name, *(held.get((name, code), "") for code in (802, 316, 999))] for name in names]
     said = Said(settings={"stand": "K1", "visited_on": FLOOR_DAY.isoformat(), "plot_area_ac": "0.001", "height_class": "1-3"})
     look = Look(on=FLOOR_DAY, kind="reproduction", points=names, young=lines, size=Size(plot_area_ac=0.001))
-    return Case(sheets={"regen": [("Plot", "White oak", "Red maple", "Other"), *rows]}, said=said, looks=[look], unknown=("Other",))
+    return Case(sheets={"regen": [("Plot", "White oak", "Red maple", "Other"), *rows]}, said=said, looks=[look])
+
+
+@sheet("seedlings beside the trees of one sheet")
+def _beside(seed):
+    names, stems = cruise(seed, empty=0)
+    plots, lines = young_count(seed, empty=0, classes=("1-3", "3-4.5"))
+    left, right = numbered(stems), lined(lines)
+    most = max(len(left), len(right))
+    pad = [[""] * len(HEAD)] * (most - len(left)), [[""] * len(WORDS)] * (most - len(right))
+    rows = [[*one, "", *other] for one, other in zip([*left, *pad[0]], [*right, *pad[1]], strict=True)]
+    said = Said(settings={"stand": "K1", "visited_on": FLOOR_DAY.isoformat(), "c.baf_ft2_ac": "10", "c, right part.plot_area_ac": "0.001"})
+    looks = [
+        Look(on=FLOOR_DAY, points=names, stems=stems),
+        Look(on=FLOOR_DAY, kind="reproduction", points=plots, young=lines, size=Size(plot_area_ac=0.001)),
+    ]
+    return Case(sheets={"c": [(*HEAD, "", *WORDS), *rows]}, how=XLSX, said=said, looks=looks)

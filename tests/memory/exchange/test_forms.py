@@ -156,3 +156,46 @@ def test_a_number_in_brackets_behind_a_diameter_is_no_second_stem():
     came = read("Plot,Sp,DBH (in)\n1,WO,12 (3)\n1,BO,15\n", settings=PRISM)
 
     assert [size for *_, size in ((row["point"], row["dbh_in"]) for row in rows(came, "trees"))] == ["12 (3)", "15"]
+
+
+def test_headings_that_come_again_in_another_unit_are_read_in_it():
+    came = read("Plot,Sp,DBH (in)\n1,WO,18\nPlot,Sp,DBH (cm)\n2,BO,38.1\n", settings=PRISM)
+
+    assert _stems(came) == [("1", "802", 18.0), ("2", "837", 15.0)]
+
+
+@pytest.mark.parametrize("place", ["Plot,", ""])
+def test_young_stems_beside_the_trees_keep_their_own_species(place):
+    text = f"Point,Sp,DBH (in),{place}Species,Ht class,Count\n1,WO,18,{place and '1,'}RM,1-3,9\n1,BO,12,{place and '2,'}WO,3-4.5,4\n"
+    said = {**PLACE, "sheet.baf_ft2_ac": "10", "sheet, right part.plot_area_ac": "0.001"}
+
+    came = read(text, settings=said)
+
+    assert _stems(came) == [("1", "802", 18.0), ("1", "837", 12.0)]
+    assert [(row["point"], row["species"]) for row in rows(came, "seedlings")] == [("1", "316"), ("2" if place else "1", "802")]
+
+
+def test_a_plot_whose_table_holds_no_line_is_asked_about():
+    table = "Sp,DBH (in)\n"
+    text = f"Plot: 1\n{table}WO,18\nPlot: 2\n{table}Plot: 3\n{table}BO,12\nPlot: 4\n{table}"
+
+    assert "(2, 4)" in question(proposed(text, settings=PRISM), "empty_plots").text
+    came = read(text, settings={**PRISM, "empty_plots": "add"})
+    assert {row["point"] for row in rows(came, "points")} == {"1", "2", "3", "4"}
+
+
+def test_a_ring_below_the_canopy_is_refused_where_slopes_would_change_its_plots():
+    said = {**PLACE, "plot_area_ac": "0.02", "layer": "midstory", "slope": "uncorrected"}
+    came = read("Plot,Sp,DBH (in),Slope %\n1,RM,2,40\n2,BG,3,30\n", settings=said)
+
+    assert not rows(came, "trees")
+    assert "such plots hold one" in came.problems[0].what
+
+
+def test_several_slopes_at_a_point_hold_by_their_mean_and_it_is_said():
+    text = "Plot,Sp,DBH (in),Slope %\n1,WO,18,40\n1,BO,14,20\n2,BO,12,0\n"
+    said = {**PLOTS, "slope": "uncorrected"}
+    mean = (math.hypot(1, 0.4) + math.hypot(1, 0.2)) / 2
+
+    assert [float(row["plot_area_ac"]) for row in rows(read(text, settings=said), "points")] == pytest.approx([0.1 / mean, 0.1], rel=1e-4)
+    assert any("Several slopes at point 1" in note for note in proposed(text, settings=said).sheets[0].notes)

@@ -25,7 +25,21 @@ _SHOWN_CHANGES = 200
 _FIELDS = {"settings": "set.", "codes": "code.", "tables": "holds.", "columns": "as.", "units": "in."}
 _FIELD_OF_KIND = {"set": "set.", "code": "code.", "table": "holds.", "map": "as.", "unit": "in."}
 # Questions whose answer is one of a list and nothing else.
-_LISTED = ("stand", "property")
+# Questions that take none but the answers listed.
+_LISTED = (
+    "stand",
+    "property",
+    "slope",
+    "stand_in_plot",
+    "borderline",
+    "day_order",
+    "day_numbers",
+    "blank_species",
+    "blank_count",
+    "commas",
+    "more_diameters",
+    "empty_plots",
+)
 
 
 def page(request: HttpRequest) -> HttpResponse:

@@ -14,6 +14,9 @@ from overwood.memory.exchange.reading import Row, Sheet
 _MOST_ROWS = 20_000
 # A sheet on its side has a heading in most rows of its first column, and hardly any row that could be headings.
 _SHARE, _FEWEST, _WIDEST = 0.6, 3, 2_000
+_TWO = 2
+_PLACES = ("stand", "visited_on", "point")
+_SIZED = {"dbh_in", "height_class", "height_ft", "stems"}
 
 
 def apart(sheet: Sheet) -> list[Sheet]:
@@ -27,6 +30,15 @@ def apart(sheet: Sheet) -> list[Sheet]:
     upright = _upright(rows)
     if upright:
         return [dataclasses.replace(sheet, source=upright, on_its_side=True)]
+    beside = _beside(rows)
+    if beside:
+        right = dataclasses.replace(sheet, name=f"{sheet.name}, right part", source=beside[1])
+        return [part for one in (dataclasses.replace(sheet, source=beside[0]), right) for part in _cut(one)]
+    return _cut(sheet, rows)
+
+
+def _cut(sheet: Sheet, rows: Sequence[Row] = ()) -> list[Sheet]:
+    rows = list(rows) or list(sheet.rows())
     starts = _starts(rows)
     if not starts:
         return [sheet]
@@ -58,6 +70,30 @@ def _upright(rows: Sequence[Row]) -> list[Row]:
     return [(at + 1, cells) for at, cells in enumerate(columns)]
 
 
+def _beside(rows: Sequence[Row]) -> tuple[list[Row], list[Row]] | None:
+    """The left and the right part of rows whose headings name a second tally of another kind, as of young stems."""
+    head = next((cells for _, cells in rows if _may_be_headings([cell.strip() for cell in cells])), [])
+    known = {**headings.synonyms()["trees"], **headings.synonyms()["seedlings"]}
+    columns = [known.get(headings.plain(cell), "") for cell in head[: headings.MOST_HEADINGS]]
+    species = [at for at, name in enumerate(columns) if name == "species"]
+    if len(species) != _TWO:
+        return None
+    start = next((at for at in range(species[0] + 1, species[1]) if columns[at] in ("stand", "point")), species[1])
+    left, right = set(columns[:start]) - {""}, set(columns[start:]) - {""}
+    if right <= left or not right & _SIZED or not left & _SIZED:
+        return None
+    shared = [at for at in range(start) if columns[at] in _PLACES and columns[at] not in right]
+
+    def of_right(cells: Sequence[str]) -> list[str]:
+        own = [cell if at >= start else "" for at, cell in enumerate(cells)]
+        if any(cell.strip() for cell in own):
+            return [cell if at in shared else mine for at, (cell, mine) in enumerate(zip(cells, own, strict=True))]
+        return own
+
+    parts = [(row, cells[:start]) for row, cells in rows], [(row, of_right(cells)) for row, cells in rows]
+    return parts[0], [(row, cells) for row, cells in parts[1] if any(cell.strip() for cell in cells)]
+
+
 def _starts(rows: Sequence[Row]) -> list[int]:
     """Places at which another table begins: its headings, with the rows of words above them."""
     top: list[str] = []
@@ -66,7 +102,7 @@ def _starts(rows: Sequence[Row]) -> list[int]:
         cells = [cell.strip() for cell in raw]
         if not _may_be_headings(cells) or not _is_line(rows[place + 1 : place + 2]):
             continue
-        words = [headings.plain(cell) for cell in cells]
+        words = [f"{headings.plain(cell)} {headings.unit_in(cell)}".strip() for cell in cells]
         start = place
         while start and _follows(rows, start) and _is_above(rows[start - 1][1]):
             start -= 1

@@ -166,6 +166,12 @@ def _cell(lines: Lines, line: Line, name: str) -> str:
     return line.cells[place] if place >= 0 else ""
 
 
+def on_slopes_below(sheet: layout.Layout, said: Said) -> list[Problem]:
+    """What stops a ring below the canopy whose plots are to be corrected for slope: it holds one size."""
+    is_below = said.setting("layer").lower() not in ("", "overstory")
+    return _stop(sheet, "differing", ["slopes"])[1] if is_below else []
+
+
 # What stops a sheet: column, what, what was expected, what to do.
 _STOPS = {
     "differing": (

@@ -65,7 +65,9 @@ def of(written: Mapping[own_size.Place, tuple[str, ...]], names: Mapping[str, st
     units = ("factor",) if FACTOR in names else _units(heading, written)
     read = {unit: {place: _secant(texts, unit) for place, texts in written.items()} for unit in units}
     odd = sorted({text for place, texts in written.items() if read[units[0]][place] is None for text in texts})
-    notes = (f"Slopes that are no single number at their point are not read: {', '.join(odd[:6])}.",) if odd else ()
+    notes: tuple[str, ...] = (f"Slopes that are no numbers are not read: {', '.join(odd[:6])}.",) if odd else ()
+    several = [place[-1] for place, texts in written.items() if len(texts) > 1]
+    notes += (f"Several slopes at point {', '.join(several[:8])}: their mean holds.",) if several else ()
     known = {unit: {place: one for place, one in some.items() if one is not None} for unit, some in read.items()}
     if max((one for some in known.values() for one in some.values()), default=1.0) < _of_pct(_LEAST_PCT):
         return Slopes({}, notes=notes)
@@ -119,10 +121,14 @@ def _of_pct(slope: float) -> float:
 
 
 def _secant(texts: tuple[str, ...], unit: str) -> float | None:
-    """1/cos of the one slope a point has; None where it has several, or none that is a number."""
-    if not texts:
-        return 1.0
-    found = classes.measure(texts[0].rstrip("%° ")) if len(texts) == 1 else None
+    """1/cos of the slope of a point, the mean where it has several; None where one is no number."""
+    each = [_secant_of(text, unit) for text in texts]
+    known = [one for one in each if one is not None]
+    return None if len(known) < len(each) else statistics.fmean(known or (1.0,))
+
+
+def _secant_of(text: str, unit: str) -> float | None:
+    found = classes.measure(text.rstrip("%° "))
     if found is None or found[0] < 0:
         return None
     number = found[0]

@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from overwood.memory.exchange import sections
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said
@@ -86,6 +87,10 @@ def _named(found: Layout, lines: Lines, ranged: Sequence[Line], point: int) -> d
     """Plots that a range or a note calls empty, with the row that does."""
     named = {name: line.row for line in ranged for name in _spread(line.cells[point])}
     notes = {one.row for one in lines.fates if one.fate == "note"}
+    # A plot whose labels stand above a table without a line.
+    said = sections.of(found, "trees", ("point",))
+    heads = {one.row for one in lines.fates if one.fate in ("heading", "title")}
+    named |= {name: row for row, pairs in said.items() if row in heads for column, name in pairs if column == "point"}
     for row, cells in found.body:
         text = " ".join(cell.strip() for cell in cells if cell.strip())
         if row in notes and _EMPTY.search(text) and _PLOTS.search(text) and not STATED.match(text):
