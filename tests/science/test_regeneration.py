@@ -15,6 +15,7 @@ from overwood.science import acorns, light, regeneration, reproduction
 from overwood.science.regeneration import canopy as canopies
 from overwood.science.regeneration import floor as floors
 from overwood.science.regeneration import luck
+from overwood.science.regeneration import race as races
 from overwood.science.regeneration import year as years_of
 
 # The futures compile once on a fresh machine.
@@ -488,6 +489,25 @@ def test_oaks_at_the_end_are_of_the_group_that_was_there():
     for found in (white, red, seeded):
         parts = found["dominant_white_ac"] + found["dominant_red_ac"] + found["dominant_planted_ac"]
         assert parts == pytest.approx(found["dominant_oaks_ac"])
+
+
+def test_crop_trees_are_the_most_promising_of_the_stand():
+    # Half of the spaces hold an oak of 8 ft, half one of 1 ft; as many are released as are tall. By hand: the tall ones win as
+    # released, the small ones as left.
+    stand, p = stand_row()[0], parameters(logging_loss_share=0.0)[0]
+    gains = years_of.gain_table(stand["site_index_ft"], p)
+
+    def leads(height, released_ac, spaces=SPACES):
+        start = counted(height, rivals=(6.0, 0.0), spaces=spaces)
+        floor = regeneration.Floor(start.stems, start.ground, np.zeros((4, 3)))
+        return races.winners(floor, stand, released_ac, gains, p, 1, 0)[:3].sum()
+
+    tall, small = np.full((SPACES, 1), 8.0), np.full((SPACES, 1), 1.0)
+    mixed = np.where(np.arange(SPACES)[:, None] % 2, tall, small)
+    every = 735.0
+    assert leads(tall, every) > leads(tall, 0.0) and leads(small, every) > leads(small, 0.0)
+    assert leads(mixed, every / 2) == pytest.approx((leads(tall, every) + leads(small, 0.0)) / 2)
+    assert leads(mixed, every) == pytest.approx((leads(tall, every) + leads(small, every)) / 2)
 
 
 def test_later_ages_keep_fewer_dominants():

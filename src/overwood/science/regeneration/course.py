@@ -118,11 +118,14 @@ def _released(floor, canopy, oaks, plan, p, stand, gate, gains, year, seed, resu
             )
     result[2] /= len(floor.ground) * stand["space_ac"]
     kept = plan["kept_ft2_ac"] / canopy["whole_ba"][0] if canopy["whole_ba"][0] > 0 else 0.0
+    won = winners(floor, stand, plan["crop_trees"], gains, p, seed, year) / stand["space_ac"]
+    leads = 0.0
+    for kind in range(len(oaks) + 1):
+        leads += won[kind]
     # Who leads at 20 by the model; later some of them are lost, as was seen in unreleased young stands; crop trees are
     # not.
-    lost = p["dominant_loss_10yr"] * (0.0 if plan["crop_trees"] > 0 else 1.0)
+    lost = p["dominant_loss_10yr"] * (max(1 - plan["crop_trees"] / leads, 0.0) if leads > 0 else 1.0)
     open_share = (1 - p["kept_shade"] * kept) * (1 - lost) ** (max(gate["age_yr"] - 20.0, 0.0) / 10.0)
-    won = winners(floor, stand, plan["crop_trees"], gains, p, seed, year) / stand["space_ac"]
     # Stumps of the first cut sprout in shade, those of the last in the open; trees kept leave no stump.
     first, last = canopy["felled_first"][0], max(1 - canopy["felled_first"][0] - kept, 0.0)
     sprouting = (p["sprout_shade"] * first + last) * p["sprout_to_dominance"]

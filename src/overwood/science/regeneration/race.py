@@ -39,7 +39,8 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
     stand : record
         The stand, by STAND.
     released_ac : float
-        Oaks released from their rivals as crop trees at age 5 to 15 [1/ac], one on a space, wherever an oak stands.
+        Oaks released from their rivals as crop trees at age 5 to 15 [1/ac], one on a space: the most promising of the
+        stand, as a crew picks them.
     gains : array, shape (81,)
         As :func:`gain_table` gives it.
     p : record
@@ -63,11 +64,8 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
     won = np.zeros(kinds + 2)
     site = stand["site_index_ft"]
     comes = 1 - (1 - pioneer_arrival(1.0, site, p)) ** 3
-    released = (
-        min(released_ac * stand["space_ac"] * len(floor.ground) / max(_stocked(floor), 1), 1.0)
-        if released_ac > 0
-        else 0.0
-    )
+    chances = np.zeros((len(floor.ground), 2))
+    kind_of, behind_of = np.zeros(len(floor.ground), np.int64), np.zeros(len(floor.ground), np.int64)
     for space in range(len(floor.ground)):
         tolerant, pioneer = floor.ground[space, TOLERANT_FT], floor.ground[space, PIONEER_FT]
         if pioneer <= 0 and chance(seed, PIONEER, year, space, 9) < comes:
@@ -89,22 +87,29 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
                 if wins > best:
                     best, kind, other = wins, int(floor.stems[space, slot, KIND]), behind
                     helped = success_chance(collar, times, 1.0, site, p)
-        best = (best + released * (helped - best)) * (1 - p["logging_loss_share"])
-        won[kind] += best
-        if max(tolerant, pioneer) > 0:
-            won[kinds + (1 if other else 0)] += 1 - best
+        chances[space, 0], chances[space, 1], kind_of[space] = best, helped, kind
+        behind_of[space] = (2 if other else 1) if max(tolerant, pioneer) > 0 else 0
+    for space in range(len(floor.ground)):
+        best, helped = chances[space, 0], chances[space, 1]
+        if released_ac > 0:
+            picked = min(
+                max(released_ac * stand["space_ac"] * len(chances) - _more_promising(chances, space), 0.0), 1.0
+            )
+            best += picked * (helped - best)
+        best *= 1 - p["logging_loss_share"]
+        won[kind_of[space]] += best
+        if behind_of[space] > 0:
+            won[kinds + behind_of[space] - 1] += 1 - best
     for who in range(len(won)):
         won[who] /= len(floor.ground)
     return won
 
 
 @compiled
-def _stocked(floor):  # type: ignore[no-untyped-def]
-    """Spaces on which an oak stands."""
-    stocked = 0
-    for space in range(len(floor.ground)):
-        has = False
-        for slot in range(SLOTS):
-            has = has or floor.stems[space, slot, NUMBER] > 0
-        stocked += has
-    return stocked
+def _more_promising(chances, space):  # type: ignore[no-untyped-def]
+    """Spaces whose oak would do better when released than that of a space; of like ones those before it."""
+    before = 0
+    for other in range(len(chances)):
+        more = chances[other, 1] - chances[space, 1]
+        before += more > 0 or (more == 0 and other < space)
+    return before
