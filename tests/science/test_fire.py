@@ -83,6 +83,14 @@ def test_there_are_thirteen_and_forty_models():
     assert len(codes) == 53
 
 
+def test_a_bare_number_is_one_of_the_thirteen():
+    # Anderson 1982 numbers his models 1 to 13; TL8 and TL9 of Scott and Burgan 2005 are other fuels.
+    assert [spread.fuel_model(code).code for code in ("1", "08", " 9 ", "13", "fm9")] == ["FM1", "FM8", "FM9", "FM13", "FM9"]
+    for code in ("0", "14", "-9"):
+        with pytest.raises(KeyError, match="no fuel model"):
+            spread.fuel_model(code)
+
+
 def test_an_unknown_fuel_names_the_nearest():
     with pytest.raises(KeyError, match="TL"):
         spread.fuel_model("TL66")

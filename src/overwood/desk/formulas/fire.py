@@ -62,6 +62,12 @@ def _fire(
     }
 
 
+def _named(code: str) -> str:
+    """Which fuel model was taken for what was written."""
+    model = spread.fuel_model(code)
+    return f"fuel model {model.code}: {model.description}"
+
+
 def _wind(
     fuel_depth_ft: float | None,
     shelter: str | None,
@@ -169,7 +175,11 @@ FIRE = (
         ),
         status="memory",
         compute=_fire,
-        notes=lambda **_: [_MODEL_RANGE, "residence is not how long flames stay at a stem"],
+        notes=lambda fuel_model, **_: [
+            _named(fuel_model),
+            _MODEL_RANGE,
+            "residence is not how long flames stay at a stem",
+        ],
     ),
     Formula(
         name="wind-adjustment",

@@ -103,7 +103,7 @@ def fuel_model(code: str) -> FuelModel:
     Parameters
     ----------
     code : str
-        Such as FM9 or TL6.
+        Such as FM9 or TL6; a bare number from 1 to 13 is one of the 13 of ``anderson1982``, which were numbered so.
 
     Returns
     -------
@@ -115,9 +115,11 @@ def fuel_model(code: str) -> FuelModel:
     KeyError
         naming the nearest code.
     """
-    found = fuel_models().get(code.upper())
+    written = code.strip().upper()
+    found = fuel_models().get(f"FM{int(written)}" if written.isdecimal() else written)
     if found is None:
-        near = difflib.get_close_matches(code.upper(), fuel_models(), n=1, cutoff=0.3)
+        # A number that is no model has no near one: TU4 is not like 14.
+        near = [] if written.isdecimal() else difflib.get_close_matches(written, fuel_models(), n=1, cutoff=0.3)
         hint = f"; the nearest is {near[0]}" if near else ""
         raise KeyError(f"there is no fuel model {code!r}{hint}")
     return found
