@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from overwood.ground import tables
 
 TABLE = "ground/tables/species.csv"
-STAND_INS = "ground/tables/stand_ins.csv"
+STAND_INS, PIONEERS = "ground/tables/stand_ins.csv", "ground/tables/pioneers.csv"
 UNKNOWN = 999
 ANY_OAK = 800
 
@@ -68,6 +68,11 @@ class Species:
     def is_hickory(self) -> bool:
         """True for every Carya, pecan among them."""
         return self.genus == "Carya"
+
+    @property
+    def is_pioneer(self) -> bool:
+        """True for species that come in light by seed blown far (``pioneers.csv``)."""
+        return any(int(row["spcd"]) == self.spcd for row in tables.rows(PIONEERS))
 
     @property
     def is_tolerant(self) -> bool:

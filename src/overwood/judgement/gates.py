@@ -13,7 +13,7 @@ from overwood.ground.records import StandFile
 from overwood.judgement.evidence import acorns, invasives
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import upcoming
-from overwood.science import decisions
+from overwood.science import decisions, survey
 
 YES, NO, UNSURE, NOT_LOOKED, TOO_OLD = "yes", "no", "unsure", "not looked at", "too old"
 ANSWERS = (YES, NO, UNSURE, NOT_LOOKED, TOO_OLD)
@@ -176,7 +176,8 @@ def oak_enough(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> 
     """Is there enough oak on the ground to take the overwood off now?"""
     name, verdict, visit = "oak enough", figures["oak_verdict"], file.latest("reproduction")
     if visit is None or not verdict.measured:
-        plots = f"plots of {measures.plot_size(1 / 735)} ({measures.amount(4.34, 'ft', 'g')} radius)"
+        radius = measures.amount(float(survey.plot_radius_ft(1 / 735)), "ft", ".2f")
+        plots = f"plots of {measures.plot_size(1 / 735)} ({radius} radius)"
         settle = f"Count {rules.number('fewest_reproduction_plots'):.0f} or more {plots}."
         return _gate(name, NOT_LOOKED, "no_count", verdict.note, settle=settle)
     why = verdict.method + (f"; {verdict.note}" if verdict.note else "")

@@ -188,7 +188,7 @@ def test_doubt_is_parted_from_luck_as_in_a_made_up_case():
 @pytest.mark.parametrize("name", draws.varied(RULES))
 def test_the_value_is_the_mean_of_what_is_drawn_and_the_range_its_bounds(name):
     low, value, high = RULES[draws.SOURCES[name]].span
-    drawn = draws.quantiles(low, value, high, (np.arange(4_000) + 0.5) / 4_000)
+    drawn = draws.quantiles(low, value, high, (np.arange(4_000) + 0.5) / 4_000, 4.0)
 
     assert low <= drawn.min() and drawn.max() <= high
     assert drawn.mean() == pytest.approx(value, abs=0.002 * (high - low))

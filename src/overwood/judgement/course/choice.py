@@ -322,7 +322,7 @@ def _keep_counting(case: Case, branch: str) -> Choice:
 def _inject(case: Case, branch: str) -> Choice:
     oak, midstory = case.gates["oak enough"], case.gates["midstory shades"]
     crop = case.gates["crop good"]
-    stems = case.figures["injection_stems_ac"]
+    stems, least = case.figures["injection_stems_ac"], case.rules.number("injection_low_dbh_in")
     choice = Choice(
         branch,
         [f"not enough oak, and the midstory shades the floor: {midstory.why}", f"oak: {oak.why}", *_why_mature(case)],
@@ -338,8 +338,8 @@ def _inject(case: Case, branch: str) -> Choice:
             ("burn this winter", case.gates["burn safe"].why),
         ],
         follow_on=[
-            f"treats about {span(stems)} {measures.amount(1.5, 'in.', 'g')} and larger; check next summer "
-            "that 9 of 10 are dead"
+            f"treats about {span(stems)} {measures.amount(least, 'in.', 'g')} and larger; "
+            "check next summer that 9 of 10 are dead"
         ],
         gates=("midstory shades", "oak enough"),
     )

@@ -34,22 +34,20 @@ _CONSTANTS = {
     "overwinter_unburied": "science/tables/acorns.csv",
 }
 SOURCES = {name: _ENTRIES.get(name, f"future_{name}") for name in science.PARAMETERS if name not in _CONSTANTS}
-# How closely draws keep to their mean; a range with its value in the middle has then a standard deviation of 0.22 of
-# its width.
-_CLOSE = 4.0
 
 
-def quantiles(low: float, mean: float, high: float, shares: Array) -> Array:
+def quantiles(low: float, mean: float, high: float, shares: Array, close: float) -> Array:
     """Values of a range at shares of its draws: a beta distribution over the range whose mean is the value.
 
-    Where the value lies near an end the draws keep closer to it, so that they do not pile up at the end.
+    ``close`` is how closely draws keep to their mean (the assumption ``future_draws_close``). Where the value lies near
+    an end they keep closer to it, so that they do not pile up at the end.
     """
     if low >= high:
         return np.full(np.shape(shares), mean)
     from scipy.special import betaincinv
 
     middle = min(max((mean - low) / (high - low), 1e-3), 1 - 1e-3)
-    close = max(_CLOSE, 1 / min(middle, 1 - middle))
+    close = max(close, 1 / min(middle, 1 - middle))
     return low + (high - low) * np.asarray(betaincinv(middle * close, (1 - middle) * close, shares))
 
 
@@ -67,7 +65,9 @@ def from_shares(rules: Rules, shares: Array, oak_share: float) -> Array:
         if name in _CONSTANTS:
             sets[:, at] = tables.constants(_CONSTANTS[name])[name]
         elif name in place:
-            sets[:, at] = quantiles(*rules[SOURCES[name]].span, shares[:, place[name]])
+            sets[:, at] = quantiles(
+                *rules[SOURCES[name]].span, shares[:, place[name]], rules.number("future_draws_close")
+            )
         else:
             sets[:, at] = rules.number(SOURCES[name])
     sets[:, science.PARAMETERS.index("crop_mean_ac")] *= oak_share

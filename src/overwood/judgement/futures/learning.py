@@ -45,10 +45,6 @@ LEARNED = (
 _DAYS_A_YEAR = 365.25
 # Months in which a burn finds leaves out or coming.
 _LEAF_OUT = range(4, 11)
-# Part of the draws that are taken as near.
-_NEAR = 0.15
-# Spread of the roots of counts [1/ac] below which they tell nothing apart.
-_LEAST_SPREAD = 2.0
 # Middle, tenth and nine tenths.
 _SHOWN = (1 / 2, 1 / 10, 9 / 10)
 
@@ -280,9 +276,11 @@ def lesson_of(pools: Array, seen: Sequence[Seen], rules: Rules, seed: int, added
     shown_all = np.column_stack(gave) - np.array(wanted)
     spread = shown_all.std(axis=0)
     # What hardly any draw shows must not outweigh the rest: a root's difference under that of a few stems is none.
-    apart = shown_all[:, spread > 0] / np.maximum(spread[spread > 0], _LEAST_SPREAD)
+    apart = shown_all[:, spread > 0] / np.maximum(spread[spread > 0], rules.number("learn_least_spread"))
     far = np.sqrt((apart**2).sum(axis=1))
-    reach = np.quantile(far, max(_NEAR, min(1.0, 3 * rules.number("learn_fewest_effective") / len(far))))
+    reach = np.quantile(
+        far, max(rules.number("learn_near_share"), min(1.0, 3 * rules.number("learn_fewest_effective") / len(far)))
+    )
     # A little beyond the reach, so that draws that lie alike weigh alike.
     weight = np.maximum(1 - (far / (1.05 * reach + 1e-9)) ** 2, 0.0)
     if added is not None:

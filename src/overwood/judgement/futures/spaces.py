@@ -15,20 +15,19 @@ import numpy as np
 
 from overwood.ground.records import Seedling
 from overwood.ground.species import by_code
+from overwood.ground.units import FT2_PER_ACRE
 from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.judgement.evidence.reproduction import Count, height_ft
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 from overwood.science import sample_size
 
-_PIONEERS = (621, 741, 742, 743, 746)
 # Spaces of a future at the least: fewer would add luck that a whole stand does not have.
 FEWEST = 60
 # Plots within so much of a space are taken as they are.
 _ALIKE = 0.1
 _VARIANTS = 24
 _GOLDEN = (5**0.5 - 1) / 2
-_SQFT_PER_AC = 43_560.0
 
 
 @dataclass(frozen=True)
@@ -92,7 +91,7 @@ def nearness(area_ac: float, radius_ft: float) -> float:
     The mean of exp(-r^2 / 4 s^2) over pairs of points of a disk, of which the clumping of counts is made in a Thomas
     process.
     """
-    disk = np.sqrt(area_ac * _SQFT_PER_AC / np.pi)
+    disk = np.sqrt(area_ac * FT2_PER_ACRE / np.pi)
     r = (np.arange(200) + 0.5) / 200 * 2 * disk
     half = np.clip(r / (2 * disk), 0, 1)
     # The density of the distance between two random points of a disk (line picking in a circle).
@@ -137,8 +136,7 @@ def _plots(count: Count, species: tuple[int, ...], rules: Rules) -> list[list[St
     number = 0
     for line in count.lines:
         entry = by_code(line.species)
-        pioneer = line.species in _PIONEERS or entry.genus == "Betula"
-        group = "oak" if entry.is_oak else "pioneer" if pioneer else "tolerant"
+        group = "oak" if entry.is_oak else "pioneer" if entry.is_pioneer else "tolerant"
         kind = species.index(line.species) if entry.is_oak else -1
         for _ in range(line.stems):
             number += 1
