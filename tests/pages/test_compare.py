@@ -82,7 +82,11 @@ def test_a_page_comes_before_its_numbers_and_whole_once_they_are_there(owner):
     assert "data-coming" in first and 'hx-get="/money/S6/"' in first and "What stands there" not in first
 
     assert owner.get("/money/S6/", headers={"HX-Request": "true", "HX-Target": "section#coming"}).headers["HX-Refresh"] == "true"
-    assert "What stands there" in owner.get("/money/S6/", headers=BROWSER).content.decode()
+    whole = owner.get("/money/S6/", headers=BROWSER).content.decode()
+    assert "What stands there" in whole
+    # The page says which stand it is of, by name, and leads to the same page of the stands around it.
+    assert "Money, S6 Pole Ground" in " ".join(re.sub(r"<[^>]+>", " ", whole).split())
+    assert 'href="/money/S5/" rel="prev"' in whole and 'href="/money/S7/" rel="next"' in whole
 
 
 def test_a_page_without_numbers_says_why_instead_of_waiting_for_ever(owner):

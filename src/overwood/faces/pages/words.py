@@ -11,6 +11,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.text import Truncator, slugify
 
+from overwood.desk import session
 from overwood.faces.telling import figures as output
 from overwood.ground import measures
 from overwood.ground.figure import Figure
@@ -175,6 +176,22 @@ def percent(share: float) -> str:
 
 
 register.filter("anchor", slugify)
+
+
+@register.inclusion_tag("stand_head.html", takes_context=True)
+def stand_head(context: template.Context, what: str, kind: str = "") -> dict[str, str]:
+    """The heading of a page of one stand: what it is, the stand by its name, and the same page of those around it."""
+    name = context["name"]
+    names = {stand.stand: stand.name or "" for stand in session.stands()}
+    order = list(names)
+    at = order.index(name) if name in names else len(order)
+    return {
+        "heading": f"{what}, {name}" + (f": {kind}" if kind else ""),
+        "stand_name": names.get(name, ""),
+        "part": context["part"],
+        "before": order[at - 1] if 0 < at < len(order) else "",
+        "after": order[at + 1] if at + 1 < len(order) else "",
+    }
 
 
 @register.simple_tag
