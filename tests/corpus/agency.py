@@ -188,7 +188,8 @@ def _fenced(seed):
 def _apart(seed):
     names, lines = young_count(seed, empty=4)
     sheets = {"Plots": [("Plot", "Slope"), *([name, 10 + int(name)] for name in names)], "Tally": [WORDS, *lined(lines)]}
-    return Case(sheets=sheets, how=ODS, said=FLOOR, looks=[floor(names, lines)])
+    said = Said(settings={**FLOOR.settings, "Plots.slope": "corrected"})
+    return Case(sheets=sheets, how=ODS, said=said, asked=("Plots.slope",), looks=[floor(names, lines)])
 
 
 @sheet("young stems of two stands under their names")

@@ -6,8 +6,10 @@ import math
 
 import pytest
 
-from foreign_files import FLOOR, PLACE, PRISM, fates, proposed, question, read, rows
+from foreign_files import FLOOR, PLACE, PRISM, K, fates, proposed, question, read, rows, sheets
 from overwood.ground.errors import Misuse
+from overwood.memory.exchange import proposing
+from overwood.memory.exchange.proposal import Answers
 
 PLOTS = {**PLACE, "plot_area_ac": "0.1"}
 
@@ -199,3 +201,16 @@ def test_several_slopes_at_a_point_hold_by_their_mean_and_it_is_said():
 
     assert [float(row["plot_area_ac"]) for row in rows(read(text, settings=said), "points")] == pytest.approx([0.1 / mean, 0.1], rel=1e-4)
     assert any("Several slopes at point 1" in note for note in proposed(text, settings=said).sheets[0].notes)
+
+
+def test_slopes_of_a_list_of_plots_are_asked_about_and_never_passed_over():
+    tally = sheets("Plot,Sp,DBH (in)\n1,WO,18\n2,BO,12\n", "trees.csv")
+    listed = sheets("Plot,Slope %\n1,40\n2,10\n", "plots.csv")
+
+    def told(**more):
+        return proposing.propose([*tally, *listed], Answers(settings={**PRISM, **more}), {}, K)
+
+    assert [one.key for one in told().open_questions] == ["plots.slope"]
+    assert not proposing.apply(told(**{"plots.slope": "corrected"})).problems
+    (problem,) = proposing.apply(told(**{"plots.slope": "uncorrected"})).problems
+    assert "not carried over" in problem.what

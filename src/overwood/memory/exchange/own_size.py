@@ -166,9 +166,12 @@ def _cell(lines: Lines, line: Line, name: str) -> str:
     return line.cells[place] if place >= 0 else ""
 
 
-def on_slopes_below(sheet: layout.Layout, said: Said) -> list[Problem]:
-    """What stops a ring below the canopy whose plots are to be corrected for slope: it holds one size."""
-    is_below = said.setting("layer").lower() not in ("", "overstory")
+def on_slopes(sheet: layout.Layout, table: str, said: Said) -> list[Problem]:
+    """What stops slopes that are to be corrected for: a ring below the canopy holds one size, a list of plots no
+    stems."""
+    if table == "points":
+        return _stop(sheet, "listed slopes", [])[1]
+    is_below = table == "trees" and said.setting("layer").lower() not in ("", "overstory")
     return _stop(sheet, "differing", ["slopes"])[1] if is_below else []
 
 
@@ -192,6 +195,12 @@ _STOPS = {
         "One factor or plot size was answered, and the sheet has several, each at its points.",
         "no answer: each point is read with its own",
         "Leave the answer out; or leave the column of the sheet out, and the answer holds for all points.",
+    ),
+    "listed slopes": (
+        "slope",
+        "Slopes of a list of plots are not carried over to their stems.",
+        "the slope of each plot in a column of the tally",
+        "Put the slopes into the tally and leave their column out of the list.",
     ),
     "no size": (
         "plot_area_ac",

@@ -272,7 +272,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     lines = own.lines if own else lines
     size, ring, asked = (design.Design(), {}, []) if problems else taken_in.ring(draft, lines, said, own)
     tilted = slopes.of(written, names, said)
-    problems += own_size.on_slopes_below(found, said) if table == "trees" and tilted.by_point else []
+    problems += own_size.on_slopes(found, table, said) if tilted.by_point else []
     own = slopes.applied(lines, own, size, tilted) if not problems else own
     lines, size = (own.lines, own.mean) if own else (lines, size)
     questions += [*draft.questions, *tilted.questions, *asked]
