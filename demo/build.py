@@ -14,6 +14,7 @@ import numpy as np
 import truth
 
 from overwood.ground.records import TABLES
+from overwood.ground.species import by_code
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.ground.vocabulary import HEIGHT_CLASSES
 from overwood.memory.exchange.package import write_package
@@ -85,7 +86,7 @@ def upper_ba(text: str) -> float:
 def sprouts(points: list[list[tuple[int, float]]]) -> float:
     total = 0.0
     for spcd, dbh in (tree for point in points for tree in point):
-        if bool(reproduction.is_oak(spcd)) and dbh >= SPLIT_IN:
+        if by_code(spcd).is_oak and dbh >= SPLIT_IN:
             total += float(reproduction.stump_sprout_share(spcd, dbh, shade_multiplier=1)) * BAF / (0.005454154 * dbh**2)
     return total / len(points)
 
