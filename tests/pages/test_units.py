@@ -171,19 +171,30 @@ def _printed(browser, monkeypatch, path):
     return printed
 
 
-@pytest.mark.parametrize("which", ["brief-sources", "walk", "prescription", "tally"])
-def test_a_paper_in_metric_says_us_units_in_brackets_only(browser, monkeypatch, which):
+CREW = [f"S1/{which}.pdf?language={tongue}" for which in ("injection", "monitoring", "residual", "marking") for tongue in ("en", "both")]
+SPANISH_UNIT = re.compile(r"(?<!\w)(?:pies?|pulg(?:adas)?|acres?|galones)(?!\w)", re.IGNORECASE)
+
+
+@pytest.mark.parametrize("path", [*(f"S3/{which}.pdf" for which in ("brief-sources", "walk", "prescription", "tally")), *CREW])
+def test_a_paper_in_metric_says_us_units_in_brackets_only(browser, monkeypatch, path):
     in_metric(browser)
 
-    *before, printed = _printed(browser, monkeypatch, f"/papers/S3/{which}.pdf")
+    *before, printed = _printed(browser, monkeypatch, f"/papers/{path}")
 
     left = []
-    for text in _texts({key: part for key, part in printed.items() if key not in ("sources", "work")}):
+    for text in _texts({key: part for key, part in printed.items() if key not in ("sources", "work")[: 1 if path in CREW else 2]}):
         if re.match(r"[A-Z][a-z]+ [A-Z]\. .*\(\d{4}\)", text):
             continue  # A source by its title.
         bare = re.sub(r"\([\d.,]+ (?:acres|ft2/ac|in)\)", "", text).replace("bd ft", "")
-        left += [text] if US_UNIT.search(bare) else []
+        left += (
+            [text] if US_UNIT.search(bare) or SPANISH_UNIT.search(bare.replace("pies tablares", "").replace("muertos en pie", "")) else []
+        )
     assert left == []
+    if path.startswith("S1/injection"):
+        # An inch is 2.54 cm: by whole centimeters a sixth of the cuts would be missing.
+        assert "for each 2.5 cm of dbh" in str(printed)
+    if path.startswith("S1/monitoring"):
+        return  # It prints no answer: figures alone.
     # The answer was made and kept in US units first, and the paper names that one.
     assert len(before) == 1
     assert before[0]["foot"] == printed["foot"]
@@ -227,5 +238,5 @@ def test_the_list_of_papers_says_which_are_in_us_units(browser):
     cards = browser.get("/papers/S3/").content.decode().split("<li><h2>")[1:]
 
     us = {card.split("</h2>")[0] for card in cards if "In US units." in card}
-    assert {"Sale notice", "Marking sheet"} <= us
-    assert not us & {"Written prescription", "Tally summary"}
+    assert {"Sale notice", "Cut list"} <= us
+    assert not us & {"Written prescription", "Tally summary", "Marking sheet", "Injection order"}

@@ -277,7 +277,7 @@ def _of_injection(name: str, ask: Question) -> tuple[tuple[str, ...], tuple[str,
         return (str(fault),), ()
     spec = (
         f"{span(order.stems_ac)} of shade-tolerant midstory, no oak among them",
-        f"one cut for each {measures.amount(order.spacing_in, 'in.', 'g')} of dbh, "
+        f"one cut for each {order.spacing} {measures.unit_word('in.')} of dbh, "
         f"{measures.digits(order.cuts_ac, 'cuts/ac', ',.0f')} cuts and "
         f"{measures.digits(order.solution_gal_ac, 'gal/ac', '.2f')} {measures.unit_word('gal')} of solution "
         f"{measures.unit_word('an acre')}; yearly limit of the label {order.yearly_limit}",

@@ -136,6 +136,11 @@ class Order:
     snags_yr: Span
     totals: Totals | None
 
+    @property
+    def spacing(self) -> str:
+        """Dbh for each cut, in the system in force; to a tenth of a centimeter, for 3 is no inch."""
+        return measures.digits(self.spacing_in, "in.", ".1f" if measures.is_metric() else "g")
+
 
 def treated_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Stems to treat: midstory from the smallest size worth a cut; never an oak."""

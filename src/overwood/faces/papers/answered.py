@@ -15,7 +15,18 @@ from overwood.ground import measures
 
 # Papers whose every value can be said in metric units; all others are printed in US units, and say so where they are
 # listed.
-METRIC = ("brief", "brief-sources", "walk", "prescription", "choices", "tally")
+METRIC = (
+    "brief",
+    "brief-sources",
+    "walk",
+    "prescription",
+    "choices",
+    "tally",
+    "injection",
+    "marking",
+    "monitoring",
+    "residual",
+)
 # Names of the answers that were kept in US units, while the same paper is printed in metric ones.
 _NAMED: ContextVar[dict[tuple[str, str], str] | None] = ContextVar("answers kept", default=None)
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.errors import Misuse
 from overwood.ground.species import Species, by_code, match
 from overwood.judgement.course import steps
@@ -57,9 +57,12 @@ class Words:
         return self._each(lambda language: self._filled(key, language, values), law=key in self._law)
 
     def texts(self, key: str) -> list[Text]:
-        """A list of texts without values."""
+        """A list of texts without values, their marked units in the system in force."""
         lists = {language: self._entry(key, language) for language in (ENGLISH, SPANISH)}
-        return [self._each(lambda language, at=at: lists[language][at]) for at in range(len(lists[ENGLISH]))]
+        return [
+            self._each(lambda language, at=at: measures.prose(lists[language][at].format()))
+            for at in range(len(lists[ENGLISH]))
+        ]
 
     def line(self, key: str, **values: Any) -> str:
         """A text for where there is room for one line only, such as a title or a picture."""
@@ -131,7 +134,8 @@ class Words:
 
     def _filled(self, key: str, language: str, values: dict[str, Any]) -> str:
         text: str = self._entry(key, language)
-        return text.format(**{name: self._value(value, language) for name, value in values.items()})
+        filled = text.format(**{name: self._value(value, language) for name, value in values.items()})
+        return measures.prose(filled)
 
     def _value(self, value: Any, language: str) -> str:
         return self._filled(value.key, language, value.values) if isinstance(value, Part) else phrase(value, language)

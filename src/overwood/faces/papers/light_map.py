@@ -11,10 +11,13 @@ from typing import Any
 import numpy as np
 
 from overwood.faces.papers import press
+from overwood.ground import measures
 from overwood.ground.units import FT_PER_M
 from overwood.judgement.stem_map import Block, Light, Mask
 
 _TOP_PCT = 60
+# Meters between the marks of an axis.
+_MARK_M = 10
 
 
 def write_picture(block: Block, states: Sequence[Light], target: Path) -> None:
@@ -53,9 +56,14 @@ def chart(
 
 
 def axis(field: str, low: float, top: float, title: str, *, grid: bool = False) -> dict[str, Any]:
-    """One axis of a map in feet."""
+    """One axis of a map in feet, marked in the system in force."""
     scale = {"domain": [low, top], "nice": False, "zero": False}
-    return {"field": field, "type": "quantitative", "scale": scale, "axis": {"title": title, "grid": grid}}
+    marks: dict[str, Any] = {"title": title, "grid": grid}
+    if measures.is_metric():
+        first = math.ceil(low / FT_PER_M / _MARK_M) * _MARK_M
+        marks["values"] = [m * FT_PER_M for m in range(first, math.floor(top / FT_PER_M) + 1, _MARK_M)]
+        marks["labelExpr"] = f"format(datum.value / {FT_PER_M!r}, '.0f')"
+    return {"field": field, "type": "quantitative", "scale": scale, "axis": marks}
 
 
 def _floor(block: Block, light: Light, places: dict[str, Any], legend: str) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import Any
 from overwood.desk.fire import INJECTION_CAUTIONS
 from overwood.faces.papers import language, outline, press
 from overwood.faces.papers.language import ENGLISH, Text, Words
+from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.judgement.injection import Order, Row, Span
 from overwood.judgement.net_ground import net_ground
@@ -63,10 +64,10 @@ def content(
 def _row(row: Row, words: Words) -> list[Text]:
     return [
         words.species(row.species),
-        row.dbh_class_in,
-        f"{row.stems_ac:.0f}",
-        f"{row.cuts_ac:,.0f}",
-        f"{row.solution_ml_ac:,.0f}",
+        measures.limits(row.dbh_class_in, "in."),
+        measures.digits(row.stems_ac, "stems/ac"),
+        measures.digits(row.cuts_ac, "cuts/ac", ",.0f"),
+        measures.digits(row.solution_ml_ac, "ml/ac", ",.0f"),
     ]
 
 
@@ -75,9 +76,9 @@ def _in_words(words: Words, key: str, places: int = 0, **spans: Span) -> Text:
     return words.text(key, **{name: _span(span, places) for name, span in spans.items()})
 
 
-def _span(span: Span, places: int = 0) -> str:
+def _span(span: Span, places: int = 0, unit: str = "") -> str:
     """Low and high with a dash, which every language reads; one number where there is nothing to doubt."""
-    ends = [f"{end:,.{places}f}" for end in (span.low, span.high)]
+    ends = [measures.digits(end, unit, f",.{places}f") for end in (span.low, span.high)]
     return ends[0] if ends[0] == ends[1] else "-".join(ends)
 
 
@@ -89,15 +90,15 @@ def _work(order: Order, words: Words) -> list[Text]:
         words.text("density", stems=f"{order.stems_ac.number:.0f}", ba=f"{order.ba_ft2_ac.number:.0f}"),
         words.text(
             "cuts_named" if named else "cuts",
-            inches=f"{order.spacing_in:g}",
+            inches=order.spacing,
             cuts=f"{order.cuts_ac:,.0f}",
             gallons=f"{order.solution_gal_ac:.2f}",
-            product_gal=_span(order.product_gal_ac, 2),
-            water=_span(order.water_gal_ac, 2),
+            product_gal=_span(order.product_gal_ac, 2, "gal/ac"),
+            water=_span(order.water_gal_ac, 2, "gal/ac"),
             **named,
         ),
         words.framed("yearly", order.yearly_limit),
-        words.text("labor", hours=_span(order.hours_ac, 1), cost=_span(order.cost_usd_ac)),
+        words.text("labor", hours=_span(order.hours_ac, 1, "hours/ac"), cost=_span(order.cost_usd_ac, 0, "US$/ac")),
         words.text("season", first=order.windows[0], second=order.windows[1]),
         words.text(
             "light",

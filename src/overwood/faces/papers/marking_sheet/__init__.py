@@ -14,6 +14,7 @@ import numpy as np
 from overwood.desk import marking as desk
 from overwood.faces.papers import language, light_map, marking_map, press
 from overwood.faces.papers.language import ENGLISH, Text, Words
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.species import by_code
 from overwood.judgement.leave_rule import RuleSheet
@@ -75,9 +76,9 @@ def content(marked: desk.Marked, on: dt.date, tongue: str = ENGLISH) -> dict[str
                 str(row.strip),
                 row.stem.stem,
                 by_code(row.stem.species).common_name,
-                f"{row.stem.dbh_in:.1f}",
-                f"{row.stem.east_ft:.0f}",
-                f"{row.stem.north_ft:.0f}",
+                measures.digits(row.stem.dbh_in, "in", ".1f"),
+                measures.digits(row.stem.east_ft, "ft"),
+                measures.digits(row.stem.north_ft, "ft"),
                 marking_map.panel_of(parts, row.stem.east_ft, row.stem.north_ft),
             ]
             for row in marked.walk("leave")
@@ -116,7 +117,7 @@ def totals(marked: desk.Marked, words: Words) -> list[list[Text]]:
     )
     whole = [sum(row[at] for _, row in rows) for at in range(4)]
     return [
-        [name, f"{row[0]:.0f}", f"{row[1]:.1f}", f"{row[2]:.0f}", f"{row[3]:.1f}"]
+        [name, f"{row[0]:.0f}", _ba(row[1]), f"{row[2]:.0f}", _ba(row[3])]
         for name, row in (*rows, (words.text("all"), whole))
     ]
 
@@ -170,7 +171,14 @@ def rule_content(
         take=[words.sentence(text) for text in rule.take],
         rule_heads=words.texts("rule_heads"),
         rows=[
-            [words.species(row.species), row.dbh_class_in, *(f"{value:.1f}" for value in list(vars(row).values())[2:])]
+            [
+                words.species(row.species),
+                measures.limits(row.dbh_class_in, "in."),
+                *(
+                    measures.digits(value, unit, ".1f")
+                    for value, unit in zip(list(vars(row).values())[2:], ("trees/ac", "ft2/ac") * 2, strict=True)
+                ),
+            ]
             for row in rule.rows
         ],
         sums=[
@@ -197,5 +205,13 @@ def _figure(key: str, figure: Figure, words: Words) -> Text:
         return words.text(f"{key}_unknown")
     span = language.Part("no_span", {})
     if figure.low is not None and figure.high is not None:
-        span = language.Part("span", {"low": f"{figure.low:.0f}", "high": f"{figure.high:.0f}"})
-    return words.text(key, value=f"{figure.number:.0f}", span=span)
+        span = language.Part("span", {"low": _digits(figure.low, figure), "high": _digits(figure.high, figure)})
+    return words.text(key, value=_digits(figure.number, figure), span=span)
+
+
+def _digits(value: float, figure: Figure) -> str:
+    return measures.digits(value, figure.unit)
+
+
+def _ba(value_ft2_ac: float) -> str:
+    return measures.digits(value_ft2_ac, "ft2/ac", ".1f")

@@ -8,7 +8,7 @@ from typing import Any
 
 from overwood.faces.papers import language, press
 from overwood.faces.papers.language import ENGLISH, Text, Words
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Visit
 from overwood.judgement.evidence.counting import plot_ac
@@ -45,7 +45,7 @@ def content(file: StandFile, figures: dict[str, Figure], on: dt.date, tongue: st
         how=[_go(file, visit, words), words.text("count"), words.text("zero", pct=f"{free_pct:.0f}"), *fence],
         last=_last(figures, visit.visited_on if visit else None, words),
         cautions=[words.caution(name) for name in ("field", "snags")],
-        heads=words.texts("heads"),
+        heads=[_limits(head) for head in words.texts("heads")],
         plots=[f"{point.point} F" if point.fenced else point.point for point in points]
         or [str(n + 1) for n in range(_BLANK_PLOTS)],
     )
@@ -70,6 +70,14 @@ def _last(figures: dict[str, Figure], day: dt.date | None, words: Words) -> list
 def _span(figure: Figure, places: int) -> str:
     """A figure with its interval; a share as a percentage."""
     scale = 100.0 if figure.unit == "share" else 1.0
-    if figure.low is None or figure.high is None:
-        return f"{scale * figure.number:,.{places}f}"
-    return f"{scale * figure.number:,.{places}f} ({scale * figure.low:,.{places}f}-{scale * figure.high:,.{places}f})"
+    number, *ends = (
+        measures.digits(scale * one, figure.unit, f",.{places}f")
+        for one in (figure.number, figure.low, figure.high)
+        if one is not None
+    )
+    return f"{number} ({ends[0]}-{ends[1]})" if len(ends) == 2 else number
+
+
+def _limits(head: Text) -> Text:
+    """The heading of a column; a height class by its limits in the system in force."""
+    return measures.limits(head, "ft") if isinstance(head, str) and head[0].isdigit() else head

@@ -10,6 +10,7 @@ from typing import Any
 from overwood.desk.marking import AfterCut
 from overwood.faces.papers import language, press
 from overwood.faces.papers.language import ENGLISH, Part, Text, Words
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.judgement.residual_check import Residual
 
@@ -49,7 +50,9 @@ def _seen(check: Residual, words: Words) -> list[Text]:
     ba, damage = check.verdicts
     hurt = check.damage_share
     return [
-        words.text("seen_ba", value=f"{check.ba_ft2_ac.number:.0f}", span=_span(check.ba_ft2_ac), verdict=ba),
+        words.text(
+            "seen_ba", value=measures.digits(check.ba_ft2_ac.number, "ft2/ac"), span=_span(check.ba_ft2_ac), verdict=ba
+        ),
         words.text("seen_damage", value=f"{100 * hurt.number:.0f}", span=_span(hurt, 100.0), verdict=damage)
         if hurt.measured
         else words.text("seen_damage_unknown", verdict=damage),
@@ -62,4 +65,5 @@ def _span(figure: Figure, scale: float = 1.0) -> Part:
     """The interval of a figure as part of a text."""
     if figure.low is None or figure.high is None:
         return Part("no_span")
-    return Part("span", {"low": f"{scale * figure.low:.0f}", "high": f"{scale * figure.high:.0f}"})
+    low, high = (measures.digits(scale * end, figure.unit) for end in (figure.low, figure.high))
+    return Part("span", {"low": low, "high": high})
