@@ -232,7 +232,7 @@ def test_a_damaged_file_is_a_plain_fault_or_still_sound(kind):
         ("w.geojson", b'{"type": "FeatureCollection", "features": []}', "no outline in it"),
         ("w.json", b"{" * 100_000, "no JSON"),
         ("w.zip", b"PK\x03\x04broken", "damaged"),
-        ("w.wkt", b"K1; POINT (1 2)", "is no outline"),
+        ("w.wkt", b"K1; CIRCLE (1 2)", "is no outline"),
         ("w.wkt", b"K1; POLYGON ((1 2, 3", "cannot be read"),
     ],
 )
