@@ -45,6 +45,19 @@ def test_every_kernel_of_a_room_is_kept_under_its_digest(room):
     assert kept and all(compiling.digest(room) in path for path in kept)
 
 
+def test_a_kernel_compiles_once_for_all_constants():
+    @compiling.kernel("fire")
+    def inner(x, which, times):
+        return which * x if times else x
+
+    @compiling.kernel("fire")
+    def outer(x):
+        return inner(x, 1, True) + inner(x, 2, False) + inner(x, 3, x > 0)
+
+    assert outer(1.0) == 5.0
+    assert len(inner.signatures) == 1
+
+
 def test_no_other_module_keeps_compiled_code_of_its_own():
     assert [path for path in (ROOT / "src").rglob("*.py") if "numba.njit" in path.read_text()] == [SCIENCE / "compiling.py"]
 

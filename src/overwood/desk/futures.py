@@ -68,6 +68,15 @@ def futures(
     return found, file
 
 
+def compiles_first() -> str:
+    """What a person is told who waits for the compiler; empty where the simulation was compiled before."""
+    from overwood.science import compiling
+
+    if any(Path(compiling.folder("regeneration")).rglob("*.many_futures-*.nbc")):
+        return ""
+    return "compiling once on this machine, a quarter of a minute on an idle one"
+
+
 def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money | None:
     """Value and costs by the user's price list; None without one or without a cruise."""
     found = timber.timber_of(file, ask.rules, prices.log_rule) if prices else None

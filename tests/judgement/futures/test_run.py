@@ -68,6 +68,13 @@ def test_the_demo_stand_gets_every_built_in_course_in_the_order_of_sense(demo_bo
     assert found.rules_version == RULES.version
 
 
+def test_who_waits_for_the_compiler_is_told(demo_book, monkeypatch, tmp_path):
+    made()
+    assert futures.compiles_first() == ""
+    monkeypatch.setattr("overwood.science.compiling.folder", lambda room: str(tmp_path))
+    assert "compiling once" in futures.compiles_first()
+
+
 def test_dominants_are_told_by_species(demo_book):
     found = made()
     for outcome in found.outcomes:

@@ -61,6 +61,8 @@ def begin(name: str, *, count: int | None, sets: int, seed: int) -> desk_work.Wo
 
 def do_run(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
     """The simulation itself, as a worker does it."""
+    if words := futures.compiles_first():
+        step(0, words)
     result, _ = futures.futures(
         asked["stand"], asking.question(asked["on"]), count=asked["count"], sets=asked["sets"], seed=asked["seed"],
         prices=asking.prices(),

@@ -63,7 +63,7 @@ def command(
 ) -> None:
     """Simulate many futures of STAND from its own count: chance of oak, years, who wins, and what the answer turns on.
 
-    The first run after installing compiles for half a minute. Without --futures as many are run as leave no printed
+    The first run after installing compiles once, and says so. Without --futures as many are run as leave no printed
     chance more than a point (one standard error) to the seed.
     """
     from overwood.desk import answers, futures, timber
@@ -72,6 +72,8 @@ def command(
     if kept:
         _show_kept(stand, kept_answers.all_of(answers.stand_file(stand).stand.stand, "futures"), as_json)
         return
+    if words := futures.compiles_first():
+        click.echo(f"{words[0].upper()}{words[1:]}.", err=True)
     with watched("futures", count or futures.LEAST) as progress:
         result, file = futures.futures(
             stand,
