@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 from dataclasses import dataclass
@@ -42,6 +43,7 @@ class Span:
         return change(self.low), (self.high if self.high >= _OPEN and math.isinf(self.high) else change(self.high))
 
 
+@functools.lru_cache(maxsize=16_384)
 def _plain(text: str) -> str:
     tidy = (
         text.strip().lower().replace("′", "'").replace("’", "'").replace("″", '"').replace("”", '"').replace("''", '"')
@@ -49,6 +51,7 @@ def _plain(text: str) -> str:
     return re.sub(r"\s+", " ", tidy).replace("ft.", "ft").replace("in.", "in").replace("(", "").replace(")", "").strip()
 
 
+@functools.lru_cache(maxsize=16_384)
 def span(text: str) -> Span | None:
     """A class such as 1-3', <6in, 3-4.5, 30-90 cm or >4.5 ft; None where the text is no class."""
     tidy = _plain(text)
@@ -162,6 +165,7 @@ def heading_class(cell: str) -> tuple[str, str]:
     return cell.strip(), ""
 
 
+@functools.lru_cache(maxsize=16_384)
 def is_class_heading(cell: str) -> bool:
     """Whether a heading is a class of heights or diameters."""
     return is_height_class_heading(cell) or dbh_class(cell) is not None

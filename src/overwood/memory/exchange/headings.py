@@ -65,6 +65,7 @@ def columns_of(table: str) -> list[str]:
     return sorted(set(synonyms()[table].values()))
 
 
+@functools.lru_cache(maxsize=16_384)
 def plain(heading: str) -> str:
     """A heading in lower case without its unit or punctuation."""
     text = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", heading.lower())
@@ -86,6 +87,7 @@ def unit_in(heading: str) -> str:
     return next((UNIT_WORDS[word.strip(". ")] for word in named if word.strip(". ") in UNIT_WORDS), "")
 
 
+@functools.lru_cache(maxsize=16_384)
 def is_per_area(heading: str) -> bool:
     """Whether a heading is an amount an acre or a hectare: no count of a plot."""
     return bool(re.search(r"(/|\bper|\ban)\s*(ac|acre|acres|ha|hectare)\b|\b(tpa|tph|spa|bapa)\b", heading.lower()))
