@@ -20,6 +20,8 @@ import pytest
 
 from conftest import DEMO_DAY, ROOT, missing
 
+# A door whose passwords are cheap to hash, where hashing is not what a test is about.
+CHEAP = (str(Path(__file__).with_name("cheap_passwords.py")),)
 CHROMIUM = "/usr/bin/chromium"
 # Looks 50 ms apart: five minutes, so that a busy machine fails no test.
 _PATIENCE = 6_000
@@ -137,9 +139,11 @@ def start(book: Path, *more: str) -> Served:
     return _answers(Served(int(address[1]), address[2], process, book))
 
 
-def start_office(book: Path | None, *more: str, authority: Path | None = None, database: str = "") -> Served:
+def start_office(
+    book: Path | None, *more: str, authority: Path | None = None, database: str = "", door: tuple[str, ...] = ("-m", "overwood")
+) -> Served:
     """Start the desk of an office as its command does; trusts the authority it made, or the one named."""
-    command = [sys.executable, "-m", "overwood", "serve", "--office", "--listen", "127.0.0.1", "--port", "0", "--host", "localhost", *more]
+    command = [sys.executable, *door, "serve", "--office", "--listen", "127.0.0.1", "--port", "0", "--host", "localhost", *more]
     command += ["--book", str(book)] if book else []
     process, address = _launched(command, r"https://localhost:(\d+)(/\S*)", {**os.environ, "DATABASE_URL": database} if database else None)
     beside = book or Path(os.environ["HOME"]) / ".local" / "share" / "overwood" / "book.sqlite3"

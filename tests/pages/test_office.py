@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import re
 import shutil
+import sqlite3
 import ssl
 import subprocess
 import sys
@@ -12,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from conftest import DEMO, DEMO_DAY, ROOT
-from pages.conftest import Watched, copied, serious, start_office, stop
+from pages.conftest import CHEAP, Watched, copied, serious, start_office, stop
 
 pytestmark = pytest.mark.slow
 
@@ -174,9 +177,8 @@ API = {
 @pytest.fixture(scope="module")
 def office(demo_file, tmp_path_factory):
     """An office on the demo with one account of each role."""
-    found = start_office(
-        copied(demo_file, tmp_path_factory.mktemp("office")), "--on", DEMO_DAY.isoformat(), "--prices", str(ROOT / "demo" / "prices.toml")
-    )
+    book, prices = copied(demo_file, tmp_path_factory.mktemp("office")), ROOT / "demo" / "prices.toml"
+    found = start_office(book, "--on", DEMO_DAY.isoformat(), "--prices", str(prices), door=CHEAP)
     assert found.send(found.address, {"name": "admin", "password": PASSWORD})[0] == 302
     admin = found.logged_in("admin", PASSWORD)
     for role in ROLES[:-1]:
@@ -697,6 +699,11 @@ def test_the_machine_itself_makes_accounts_and_new_passwords(tmp_path, demo_file
         assert found.logged_in("second", PASSWORD + " two").ask("/")[0] == 200
     finally:
         stop(found)
+    # At least 19 MiB and two passes: OWASP Password Storage Cheat Sheet (2024), Argon2id.
+    with contextlib.closing(sqlite3.connect(book)) as opened:
+        hashes = [row[0] for row in opened.execute("select password from auth_user")]
+    costs = [re.search(r"^argon2\$argon2id\$v=19\$m=(\d+),t=(\d+),", one) for one in hashes]
+    assert len(costs) == 2 and all(int(one[1]) >= 19_456 and int(one[2]) >= 2 for one in costs)
 
 
 def test_a_bearer_of_any_case_leaves_the_cookie_out(people):
@@ -805,7 +812,7 @@ def test_slow_and_large_bodies_of_strangers_hold_nobody_up(office):
 
 
 def test_an_address_that_fails_with_many_names_waits(tmp_path, empty_book_file):
-    served = start_office(copied(empty_book_file, tmp_path))
+    served = start_office(copied(empty_book_file, tmp_path), door=CHEAP)
     try:
         statuses = {served.someone().send("/login/", {"name": f"name{n}", "password": "guess"})[0] for n in range(20)}
         assert statuses == {403}
