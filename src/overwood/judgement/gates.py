@@ -326,7 +326,8 @@ def _burn_by_collars(figures: Figures, rules: Rules) -> Gate:
     if not collar.measured and tall.measured and tall.number == 0:
         return _burn_of_small_oaks(figures)
     if not collar.measured:
-        settle = f"Measure collars of the oaks {measures.amount(3, 'ft', 'g')} and taller."
+        waist = measures.amount(rules.number("waist_high_ft"), "ft", "g")
+        settle = f"Measure collars of the oaks {waist} and taller."
         return _gate(name, NOT_LOOKED, "no_collars", collar.note, settle=settle, figure=collar.name)
     limit = rules.number("burn_collar_majority")
     answer = against(collar, limit)

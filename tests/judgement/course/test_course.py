@@ -121,6 +121,22 @@ def test_every_limit_that_a_step_may_hang_on_has_words_of_its_own(files):
         assert [name for name in firmness.ranged(case) if not RULES[name].short] == []
 
 
+def test_words_name_the_height_that_an_office_calls_waist_high(files):
+    found = advise(files["S3"], RULES.with_value("waist_high_ft", 4.0), DEMO_DAY)
+
+    assert found.branch == "count_unsettled"
+    said = " ".join((found.why_in_one_line, *found.would_change))
+    assert "oak 4 ft" in found.why_in_one_line and "oaks of 4 ft an acre" in said and " 3 ft" not in said
+
+
+def test_plots_that_would_settle_a_count_are_more_than_were_looked_at(files):
+    for waist_ft in (3.0, 3.5, 4.0):
+        figures = all_figures(files["S3"], RULES.with_value("waist_high_ft", waist_ft), DEMO_DAY)
+        more = figures["plots_to_settle"]
+
+        assert figures["oak_verdict"].value == "unsure" and (not more.measured or more.number > (more.n or 0)), waist_ft
+
+
 def test_a_changed_threshold_changes_the_step(files):
     assert step(files["S2"], rules=RULES.with_value("crop_bearing_share", 0.6)) == "check_acorns"
 

@@ -203,16 +203,19 @@ def _change_adequate(case: Case) -> list[str]:
         return []
     enough = case.figures["oak_verdict"].value == "adequate"
     return [
-        f"{_tally_words(turned, count)} (now {_tally_words(margin.tally, count)}): "
+        f"{_tally_words(case, turned, count)} (now {_tally_words(case, margin.tally, count)}): "
         f"{'unsure or inadequate' if enough else 'adequate'}"
     ]
 
 
-def _tally_words(tally: oak_verdict.Tally, count: Count) -> str:
+def _waist(case: Case) -> str:
+    return measures.amount(case.rules.number("waist_high_ft"), "ft", "g")
+
+
+def _tally_words(case: Case, tally: oak_verdict.Tally, count: Count) -> str:
     density = (
         f"{measures.digits(tally.stems_waist / tally.plots / tally.plot_ac, '/ac')} oaks of "
-        f"{measures.amount(3, 'ft', 'g')} {measures.unit_word('an acre')} on {tally.stocked_waist} of "
-        f"{tally.plots} plots"
+        f"{_waist(case)} {measures.unit_word('an acre')} on {tally.stocked_waist} of {tally.plots} plots"
     )
     return (
         density
@@ -241,8 +244,8 @@ def _settle(case: Case, branch: str) -> Choice:
         branch,
         [f"the count does not settle it: {oak.why}"],
         short=(
-            f"{span(bound)} of oak {measures.amount(3, 'ft', 'g')}, one-sided {bound.level or 0:.0%}: too few, "
-            f"or enough; {_stocked_words(case)}"
+            f"{span(bound)} of oak {_waist(case)}, one-sided {bound.level or 0:.0%}: too few, or enough; "
+            f"{_stocked_words(case)}"
         ),
         title=title,
         gates=("oak enough", "competitors under"),

@@ -5,6 +5,7 @@ Every part only rises with the oaks counted: one oak more never turns the verdic
 
 from __future__ import annotations
 
+import bisect
 import math
 from dataclasses import dataclass
 
@@ -27,10 +28,10 @@ class Tally:
 
     plots: int
     plot_ac: float
-    stocked_tall: int
-    stocked_waist: int
+    stocked_tall: float
+    stocked_waist: float
     stems_waist: float
-    places: int
+    places: float
 
     def shifted(self, plots: int) -> Tally:
         """The same count with so many plots more (or fewer) that hold an oak, of the stems such plots hold here."""
@@ -42,7 +43,7 @@ class Tally:
         )  # fmt: skip
 
 
-def _within(hits: int, plots: int) -> int:
+def _within(hits: float, plots: int) -> float:
     return min(max(hits, 0), plots)
 
 
@@ -101,7 +102,7 @@ def figures(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figure
         "needed_stocked_share": _needed(count, verdict, sprouts),
         "oak_stems_3ft_bound_ac": _bound(count, verdict, rules),
         "oak_verdict": _figure(count, tally, verdict, sprouts, rules),
-        "plots_to_settle": _to_settle(count, verdict, rules),
+        "plots_to_settle": _to_settle(count, verdict, credited, rules),
         "dominants_at_20_ac": _dominants(count, verdict.plots, found["oak_stocked_4_5ft_share"], sprouts),
     }
 
@@ -246,7 +247,22 @@ def _by_sprouts(count: Count, verdict: Verdict, sprouts: Figure) -> tuple[Doubt,
     return (Doubt("rule_by_sprouts"),)
 
 
-def _to_settle(count: Count, verdict: Verdict, rules: Rules) -> Figure:
+def _settled_at(count: Count, tally: Tally, sprouts_ac: float, rules: Rules) -> int | None:
+    """Plots at which the verdict itself is settled if they go on as these do; None within a hundred times as many."""
+
+    def is_open(plots: int) -> bool:
+        times = plots / tally.plots
+        counts = (tally.stocked_tall * times, tally.stocked_waist * times, tally.stems_waist * times)
+        like = Tally(plots, tally.plot_ac, *counts, places=tally.places * times)
+        return judge(like, sprouts_ac, rules, follows_rule=count.follows_rule_plot).side == 0
+
+    most = 100 * tally.plots
+    if is_open(most):
+        return None
+    return bisect.bisect_left(range(most), True, lo=tally.plots, key=lambda plots: not is_open(plots))
+
+
+def _to_settle(count: Count, verdict: Verdict, sprouts_ac: float, rules: Rules) -> Figure:
     if verdict.side != 0:
         return Figure(name="plots_to_settle", value=0, unit="plots", n=count.n, method="the verdict is settled")
     level, rule, plots = rules.number("verdict_level"), rules["several_hundred_ac"], verdict.plots
@@ -257,7 +273,10 @@ def _to_settle(count: Count, verdict: Verdict, rules: Rules) -> Figure:
         target = rule.span[0] if verdict.stems_ac >= rule.number else rule.number
         k = rules.number("verdict_clumping_k")
         answers.append(science.plots_to_settle_density(verdict.stems_ac, target, count.plot_ac, k, level=level))
-    known = [number for number in answers if number is not None]
+    # The plots that were looked at do not settle it: a number of no more than them is none.
+    known = [number for number in answers if number is not None and number > count.n]
+    if not known and (more := _settled_at(count, tally_of(count, rules), sprouts_ac, rules)):
+        known = [more]
     if not known:
         return unmeasured(
             "plots_to_settle", "what was seen sits on the threshold; no number of plots settles it", "plots"
