@@ -174,3 +174,12 @@ def test_papers_list_the_ground_that_is_kept(demo_book, ask, tongue):
         shown = paper.content(prescription.prescription("S1", ask), ask.on)
         assert any("Long Run" in line for line in shown["noted"])
         assert shown["map"].count("<polygon") == 2
+
+
+def test_the_work_of_the_property_is_summed_over_the_acres_that_are_treated(demo_book, ask):
+    ground_features.write(look(("stream", "Long Run", across("S1"))), TODAY)
+
+    told = answers.advice("S1", ask)
+
+    assert told.treated_ac == pytest.approx(net_ground(answers.stand_file("S1")).net_ac)
+    assert told.treated_ac < told.area_ac

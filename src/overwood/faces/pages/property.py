@@ -165,7 +165,7 @@ def due(found: judging.Standing, on: dt.date, days: int) -> list[Due]:
 
 
 def _sums(found: list[Advice]) -> list[dict[str, Any]]:
-    """Stands, acres and, with a price list, the cost of each step."""
+    """Stands, acres that are treated and, with a price list, the cost of each step."""
     listed = asking.prices()
     costs = listed.costs if listed else {}
     sums: dict[str, dict[str, Any]] = {}
@@ -175,10 +175,10 @@ def _sums(found: list[Advice]) -> list[dict[str, Any]]:
         title = step.title_in_doubt if row.cut_in_doubt else step.title
         entry = sums.setdefault(title, {"title": title, "stands": 0, "acres": 0.0, "cost": None})
         entry["stands"] += 1
-        entry["acres"] += row.area_ac or 0.0
+        entry["acres"] += row.treated_ac or 0.0
         each = None if row.cut_in_doubt else costs.get(step.cost)
         if each is not None:
-            entry["cost"] = (entry["cost"] or 0.0) + each * (row.area_ac or 0.0)
+            entry["cost"] = (entry["cost"] or 0.0) + each * (row.treated_ac or 0.0)
     return sorted(sums.values(), key=lambda entry: -entry["acres"])
 
 

@@ -21,6 +21,7 @@ from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import describe, stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import all_figures
+from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import Window, upcoming
@@ -64,6 +65,8 @@ class Advice:
     outlook: Outlook | None
     overridden: str
     rulebook_version: str
+    # Acres that work goes on: less than the stand's where streams, roads and sites are kept out.
+    treated_ac: float | None = field(repr=False, metadata={"inner": True})
     figures: dict[str, Figure] = field(repr=False, metadata={"inner": True})
 
 
@@ -95,6 +98,7 @@ def advise(
         stand=known.stand.stand,
         name=known.stand.name or known.stand.stand,
         area_ac=known.stand.area_ac,
+        treated_ac=net_area_ac(known),
         on=on,
         what_it_is=describe(known, figures, rules, on, judged.verdict),
         stage=stage(known),
