@@ -359,7 +359,7 @@ def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_pat
         forecast.write(found, file, ask.on, tmp_path / f"{name}.pdf")
 
     text, best = text_of(tmp_path / "one.pdf"), forecast.best_of(found)
-    assert f"The best odds here: {best.course.name}" in text or "None of the choices tried" in text
+    assert f"The best odds here: “{best.course.name}”" in text or "None of the choices tried" in text
     assert f"{forecast.of_ten(best.oak_part_chance)}" in text
     for words in (
         "How sure is this?",

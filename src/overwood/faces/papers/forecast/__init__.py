@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.faces.papers import press
+from overwood.faces.papers.owner_brief import sentence
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures.run import Futures, Outcome
@@ -76,11 +77,11 @@ def _headline(best: Outcome) -> str:
     if best.oak_part_chance < _HALF:
         return (
             "None of the choices tried brings oak back more often than not. The best of them, "
-            f"{best.course.name}, keeps oak as a part of the woods "
+            f"“{best.course.name}”, keeps oak as a part of the woods "
             f"{of_ten(best.oak_part_chance)}."
         )
     return (
-        f"The best odds here: {best.course.name}. Oak stays a part of the woods "
+        f"The best odds here: “{best.course.name}”. Oak stays a part of the woods "
         f"{of_ten(best.oak_part_chance)}, and makes an oak stand again "
         f"{of_ten(best.oak_stand_chance)}."
     )
@@ -102,7 +103,7 @@ def _sure(futures: Futures, best: Outcome) -> list[str]:
         "them helped to set it.",
         f"The cut waited {best.years_waited:.1f} years for acorns on average.",
         # The owner has no use for the name of an entry of the assumptions.
-        *(note.partition(" (future_")[0] for note in futures.notes),
+        *(sentence(note.partition(" (future_")[0]) for note in futures.notes),
         "Most of this rests on few studies, or on guesses with a range. Compare the choices. Do not count the stems.",
     ]
 
@@ -110,8 +111,8 @@ def _sure(futures: Futures, best: Outcome) -> list[str]:
 def _span(best: Outcome) -> str:
     low, high = (round(10 * share) for share in best.oak_stand_span)
     if low == high:
-        return f"With other guesses, an oak stand came back about as often under {best.course.name}: {low} times of 10."
-    return f"With other guesses, an oak stand came back {low} to {high} times of 10 under {best.course.name}."
+        return f"With other guesses, an oak stand under “{best.course.name}” came back as often: {low} times of 10."
+    return f"With other guesses, an oak stand under “{best.course.name}” came back {low} to {high} times of 10."
 
 
 def _winners(best: Outcome) -> str:
