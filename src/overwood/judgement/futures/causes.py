@@ -51,6 +51,8 @@ def indices(outcome: Callable[[Array], Array], inputs: int, rows: int, seed: int
     for at in range(inputs):
         mixed[at, :, at] = b[:, at]
     values = outcome(np.concatenate([a, b, mixed.reshape(-1, inputs)]))
+    # About their mean: what is left out of the estimate is noise alone.
+    values = values - values[: 2 * rows].mean()
     of_a, of_b, of_mixed = values[:rows], values[rows : 2 * rows], values[2 * rows :].reshape(inputs, rows)
     variance = np.concatenate([of_a, of_b]).var()
     if variance == 0:
