@@ -2,7 +2,7 @@
 
 Run by hand from the root of the repository: `python docs/consistency.py FOLDER [PART]`. What is held lies in FOLDER, a file a
 part, so that parts may run one after the other or side by side; without PART the parts that lack are run and the page is written.
-All parts take about forty minutes of one processor.
+All parts take about twenty minutes of one processor.
 """
 
 from __future__ import annotations
