@@ -80,13 +80,22 @@ def test_advice_by_another_rulebook_is_not_the_whole_answer(desk):
 
 
 def test_stands_said_in_other_units_are_not_the_whole_answer(desk, monkeypatch):
-    judging.whole(ASK)
-    # A round that somebody else asked for ended meanwhile, its sentences in US units.
-    monkeypatch.setattr(judging.asking.DESK.rounds, "right_for", judging._version(ASK))
-    monkeypatch.setattr(judging, "_version", lambda ask: judging.asking.DESK.rounds.right_for)
+    import threading
 
+    judging.whole(ASK)
+    go_on = threading.Event()
+    desk.judge = lambda name, ask: go_on.wait(60)
+    rounds = judging.asking.DESK.rounds
     with measures.in_units(measures.METRIC):
         assert judging.standing(ASK, 0).left > 0
+        # A round that somebody else asked for ends, its sentences in US units.
+        with rounds.turn:
+            rounds.ended = rounds.begun + 1
+        assert judging.standing(ASK, 0).left > 0
+        with rounds.turn:
+            rounds.ended = rounds.begun - 1
+        go_on.set()
+        assert judging.standing(ASK, 60).left == 0
 
 
 def test_the_api_names_a_stand_whose_records_break_the_judging_and_tells_what_is_due_in_the_others(desk, monkeypatch):
