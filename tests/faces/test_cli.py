@@ -192,6 +192,8 @@ def test_entries_can_be_undone(run, tmp_path):
     run("import", write(tmp_path, dict(SHEETS)), "--book", book)
 
     status, out, _ = run("entries", "--undo", 1, "--book", book)
+    assert status == 1 and "Run the same command with --yes" in out
+    status, out, _ = run("entries", "--undo", 1, "--yes", "--book", book)
 
     assert (status, "withdrawn" in out) == (0, True)
     assert "holds no stand yet" in run("property", "--book", book)[1]

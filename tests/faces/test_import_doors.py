@@ -335,7 +335,7 @@ def test_an_undo_names_what_hangs_on_it_and_can_be_taken_back(command, sheet):
     command.send(sheet("north/cruise.csv", NORTH), PRISM)
     (entry,) = [one["id"] for one in store.batches() if one["file_name"] == "cruise.csv"]
 
-    undone = command.run("entries", "--undo", entry, "--book", command.book)
+    undone = command.run("entries", "--undo", entry, "--yes", "--book", command.book)
 
     assert undone.taken and "3 trees" in undone.text and dbh_by_stand() == {}
     number = re.search(r"--redo (\d+)", undone.text)[1]

@@ -54,11 +54,8 @@ def _undo(preview: Any, what: str, work: Any, yes: bool) -> None:
     output.bullets("  Visits that go", preview.visits)
     if not yes and sys.stdin.isatty():
         click.confirm("Take all of it out?", abort=True)
-    elif not yes and len(preview.entries) > 1:
-        click.echo(
-            "Nothing was undone, because other entries hang on it. Run the same command with --yes to take "
-            "all of it out."
-        )
+    elif not yes:
+        click.echo("Nothing was undone: nobody can be asked here. Run the same command with --yes to take it out.")
         sys.exit(1)
     number = work()
     click.echo(f"{what} is withdrawn (undo {number}). To take that back: overwood entries --redo {number}")
