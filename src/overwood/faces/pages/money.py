@@ -63,7 +63,8 @@ def _standing(valued: Valued, area_ac: float | None) -> dict[str, Any]:
 def _summed(species: str, product: str, unit: str, lines: list[Line]) -> dict[str, Any]:
     worths = [line.value.number for line in lines if line.value is not None and line.value.measured]
     volume = sum(line.volume.number for line in lines if line.volume.measured)
-    says = f"{measures.digits(volume, f'{unit}/ac', ',.0f')} {measures.unit_word(unit)}"
+    # A few tons an acre are not rounded to whole ones.
+    says = f"{measures.digits(volume, f'{unit}/ac', ',.0f' if volume >= 10 else '.1f')} {measures.unit_word(unit)}"
     return {
         "species": species,
         "product": product,
