@@ -36,6 +36,14 @@ def workbook(lines, *merged):
     return stream.getvalue()
 
 
+@pytest.mark.parametrize(
+    ("heading", "column"),
+    [("Ht (logs)", "logs"), ("Height (16' logs)", "logs"), ("Ht (ft)", "height_ft"), ("Ht (8 ft logs)", "height_ft")],
+)
+def test_a_height_in_logs_is_a_count_of_logs_where_they_are_of_the_usual_length(heading, column):
+    assert column in headings.exact_columns("trees", [heading])
+
+
 def test_every_table_knows_words_for_the_column_that_tells_its_records_apart():
     for table in headings.tables():
         own = set(TABLES[table].key) - {"visit", "property", "ring"}

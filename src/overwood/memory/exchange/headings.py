@@ -68,7 +68,9 @@ def columns_of(table: str) -> list[str]:
 @functools.lru_cache(maxsize=16_384)
 def plain(heading: str) -> str:
     """A heading in lower case without its unit or punctuation."""
-    text = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", heading.lower())
+    # 'Ht (logs)' is a count of logs and no height: what counts stays, where it is of the usual length.
+    text = re.sub(r"[(\[]\s*(16\s*-?\s*(ft|foot|')\s*)?logs?\s*[)\]]", " logs ", heading.lower())
+    text = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", text)
     text = re.sub(r"[\s_./#:?,;\-]+", " ", text).strip()
     parts = text.split()
     while len(parts) > 1 and parts[-1] in UNIT_WORDS:
