@@ -236,6 +236,13 @@ def test_a_class_that_fits_no_single_one_is_asked_and_can_be_split():
     assert [(line["height_class"], line["stems"]) for line in lines] == [("<0.5", "3"), ("0.5-1", "2")]
 
 
+@pytest.mark.parametrize("count", ["few", "NT", "2.5"])
+def test_what_is_no_whole_number_is_not_shared_over_classes_as_one_stem(count):
+    applied = read(f"Plot,Species,Ht class,Count\n1,WO,<1 ft,5\n2,WO,<1 ft,{count}\n", settings=FLOOR, codes={"<1 ft": "split"})
+
+    assert [line["stems"] for line in rows(applied, "seedlings") if line["point"] == "2"] == [count]
+
+
 def test_a_class_that_a_spreadsheet_made_a_day_of_is_asked():
     one = question(proposed("Plot,Species,Ht class,Count\n1,WO,3-Jan,5\n", settings=FLOOR), "height_class.3-Jan")
 

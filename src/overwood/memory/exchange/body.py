@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -360,7 +361,10 @@ def _dated(lines: Sequence[Line], place: int, layout: Layout, said: Said) -> tup
 
 
 def _split(columns: Sequence[str], line: Line, written: Line) -> list[Line]:
-    """A line whose height class is to be shared over two classes, as two lines; an odd stem goes to the lower."""
+    """A line whose height class is to be shared over two classes, as two lines; an odd stem goes to the lower.
+
+    What cannot be shared, a count that is no whole number, stays one line and is refused by its count.
+    """
     if "height_class" not in columns:
         return [line]
     place = columns.index("height_class")
@@ -369,13 +373,13 @@ def _split(columns: Sequence[str], line: Line, written: Line) -> list[Line]:
     given = classes.span(written.cells[place])
     names = classes.near_height_classes(given, "") if given else ()
     at = columns.index("stems") if "stems" in columns else -1
-    found = classes.measure(line.cells[at]) if at >= 0 else None
-    total = int(found[0]) if found else 1
-    shares = (
-        [total // len(names) + (1 if number < total % len(names) else 0) for number in range(len(names))]
-        if names
-        else []
-    )
+    count = line.cells[at].strip() if at >= 0 else ""
+    if not names:
+        return [line]
+    if count and not re.fullmatch(r"\d+(\.0*)?", count):
+        return [Line(line.row, tuple(names[0] if p == place else c for p, c in enumerate(line.cells)))]
+    total = int(float(count)) if count else 1
+    shares = [total // len(names) + (1 if number < total % len(names) else 0) for number in range(len(names))]
     grown = []
     for name, share in zip(names, shares, strict=True):
         cells = [name if p == place else str(share) if p == at else c for p, c in enumerate(line.cells)]
