@@ -699,7 +699,7 @@ def test_the_machine_itself_makes_accounts_and_new_passwords(tmp_path, demo_file
         assert found.logged_in("second", PASSWORD + " two").ask("/")[0] == 200
     finally:
         stop(found)
-    # At least 19 MiB and two passes: OWASP Password Storage Cheat Sheet (2024), Argon2id.
+    # At least 19 MiB and two passes: from memory of the OWASP Password Storage Cheat Sheet (2024), Argon2id.
     with contextlib.closing(sqlite3.connect(book)) as opened:
         hashes = [row[0] for row in opened.execute("select password from auth_user")]
     costs = [re.search(r"^argon2\$argon2id\$v=19\$m=(\d+),t=(\d+),", one) for one in hashes]
