@@ -9,7 +9,7 @@ import math
 import pytest
 import shapely
 
-from overwood.desk import answers, ground_features, marking, timber
+from overwood.desk import answers, ground_features, marking, outline_files, outline_matching, outlines, timber
 from overwood.desk.ground_features import Asked
 from overwood.ground.errors import Misuse
 from overwood.judgement import stem_map
@@ -98,6 +98,37 @@ def test_what_is_not_understood_is_told_and_what_touches_no_stand_is_not_kept(de
         look(("", "x", across("S1")), kind="puddle")
     with pytest.raises(Misuse, match="no width"):
         look(("", "x", across("S1")), kind="stream", buffer_ft=-1)
+
+
+def test_a_part_split_off_keeps_the_stream_that_crosses_it(demo_book):
+    ground_features.write(look(("stream", "Long Run", across("S1"))), TODAY)
+    whole = net_ground(answers.stand_file("S1"))
+    west, south, east, north = outline("S1").bounds
+    middle = (west + east) / 2
+    line = {"type": "LineString", "coordinates": [[middle, south - 0.001], [middle, north + 0.001]]}
+    drawing = outlines.Drawing(act="split", stand="S1", other="S1b", shape=line)
+
+    assert "stream Long Run runs into S1b now" in " ".join(outlines.propose(drawing).notes)
+    outlines.keep(drawing, TODAY)
+
+    parts = [net_ground(answers.stand_file(name)).zones for name in ("S1", "S1b")]
+    assert [len(zones) for zones in parts] == [1, 1]
+    assert sum(zones[0].acres for zones in parts) == pytest.approx(whole.zones[0].acres, rel=1e-3)
+
+
+def test_an_outline_moved_over_a_stream_of_its_neighbor_takes_it_along_once(demo_book):
+    """Two streams of one name are two; a file with the same outline again adds nothing."""
+    ground_features.write(look(("stream", "Long Run", across("S1")), ("stream", "Long Run", across("S2"))), TODAY)
+    both = outline("S1").union(outline("S2"))
+    content = outline_file("stands", [({"name": "S1"}, both)], "gpkg")
+    asked = outline_matching.OutlineAnswers(area="outline")
+
+    for turn in range(2):
+        found = outline_files.look("stands.gpkg", content, asked)
+        told = [note for note in found.notes if "Long Run" in note]
+        assert len(told) == 1 - turn
+        outline_files.write(found, asked, TODAY)
+        assert [zone.feature for zone in net_ground(answers.stand_file("S1")).zones] == ["Long Run", "Long Run 2"]
 
 
 @pytest.mark.parametrize("ending", ["gpkg", "zip", "kml"])

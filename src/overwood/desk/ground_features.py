@@ -13,7 +13,7 @@ from overwood.desk import answers, entering, outlines
 from overwood.ground.errors import Misuse, Problem
 from overwood.ground.records import TABLES, GroundFeature, StandFile
 from overwood.ground.vocabulary import FEATURE_KINDS
-from overwood.judgement.net_ground import NetGround, net_ground
+from overwood.judgement.net_ground import NetGround, laid_on, net_ground
 from overwood.judgement.rules import Rules
 
 TABLE = "ground_features"
@@ -174,21 +174,12 @@ def _width(kind: str, shape: Any, asked: Asked, rules: Rules) -> tuple[float, st
 
 def _coming(file: StandFile, features: Sequence[GroundFeature]) -> Coming | None:
     """The features that touch a stand, beside those that are there; None where none does."""
-    trial = dataclasses.replace(file, ground_features=tuple(features))
-    names: dict[str, int] = {}
-    rows = []
-    for feature, zone in zip(features, net_ground(trial).zones, strict=True):
-        if zone.acres <= 0:
-            continue
-        # Two shapes of one name are two features.
-        names[feature.feature] = names.get(feature.feature, 0) + 1
-        again = "" if names[feature.feature] == 1 else f" {names[feature.feature]}"
-        rows.append(dataclasses.replace(feature, stand=file.stand.stand, feature=feature.feature + again))
+    rows = laid_on(file.stand, features)
     if not rows:
         return None
     there = {row.feature: row for row in file.ground_features} | {row.feature: row for row in rows}
     after = dataclasses.replace(file, ground_features=tuple(there.values()))
-    return Coming(stand=file.stand.stand, rows=tuple(rows), ground=net_ground(after))
+    return Coming(stand=file.stand.stand, rows=rows, ground=net_ground(after))
 
 
 def _far(features: Sequence[GroundFeature], touched: Sequence[Coming | None]) -> list[str]:

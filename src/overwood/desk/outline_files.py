@@ -93,7 +93,7 @@ def look(name: str, content: bytes, answers: OutlineAnswers) -> Look:
         left_out=tuple(label for label, stand in answers.stands.items() if stand == LEFT_OUT),
         questions=(*(match.question for _, match in pairs if match.question), *_area_question(coming, answers)),
         problems=(*file.problems, *wrong),
-        notes=(*file.notes, *_overlaps(coming, book)),
+        notes=(*file.notes, *_overlaps(coming, book), *_crossed(coming)),
     )
 
 
@@ -114,10 +114,7 @@ def write(look: Look, answers: OutlineAnswers, today: dt.date) -> entering.Repor
         raise Misuse(f"{look.file} holds no outline that can be written.", remedy="See what is wrong with each.")
     stands = {stand.stand: stand for stand in session.stands()}
     rows = [_row(one, stands.get(one.stand), answers) for one in look.outlines]
-    report = entering.enter({"stands": rows}, today=today, name=f"outlines: {look.file}", replace=entering.ALL)
-    if report.faults:
-        raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
-    return report
+    return outlines.write(rows, today, f"outlines: {look.file}")
 
 
 def give_out(kind: str, only: Sequence[str] = (), system: str = "") -> bytes:
@@ -246,6 +243,10 @@ def _overlaps(coming: Sequence[Coming], book: BookOutlines) -> list[str]:
             if common:
                 notes.append(f"{common:.1f} ac of {name} lie in {names[other]} too.")
     return notes
+
+
+def _crossed(coming: Sequence[Coming]) -> list[str]:
+    return outlines.crossed_words(outlines.newly_crossed({one.stand: one.wkt for one in coming}))
 
 
 def _row(one: Coming, stand: Stand | None, answers: OutlineAnswers) -> dict[str, str]:

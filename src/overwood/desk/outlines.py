@@ -12,8 +12,9 @@ from typing import Any
 from overwood.desk import entering, places, session
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.records import Stand
+from overwood.ground.records import GroundFeature, Stand
 from overwood.ground.units import M2_PER_ACRE
+from overwood.judgement.net_ground import laid_on
 
 ACTS = ("draw", "change", "split", "merge")
 # What is smaller is a slip of the hand at a shared edge, not land in two stands: our own choice.
@@ -87,7 +88,8 @@ def propose(drawing: Drawing) -> Proposal:
     """
     known = {stand.stand: stand for stand in session.stands()}
     shapes, notes = _DOERS[_act(drawing)](drawing, known)
-    notes = [*notes, *_overlaps(shapes, known)]
+    crossed = newly_crossed({name: wkt_of(shape) for name, shape in shapes.items()})
+    notes = [*notes, *_overlaps(shapes, known), *crossed_words(crossed)]
     found = [
         Outline(name, _geojson(shape), area_ac(shape), known[name].area_ac if name in known else None)
         for name, shape in shapes.items()
@@ -102,12 +104,43 @@ def keep(drawing: Drawing, today: dt.date) -> entering.Report:
     rows = [_row(name, shape, drawing, known) for name, shape in shapes.items()]
     if drawing.act == "merge":
         rows.append(entering.as_text(known[drawing.other]) | {"merged_into": drawing.stand})
-    report = entering.enter(
-        {"stands": rows}, today=today, name=f"drawn: {drawing.act} {drawing.stand}", replace=entering.ALL
-    )
+    return write(rows, today, f"drawn: {drawing.act} {drawing.stand}")
+
+
+def write(rows: Sequence[dict[str, str]], today: dt.date, name: str) -> entering.Report:
+    """Write rows of stands with the streams, roads and sites that come to lie in them, as one entry.
+
+    Raises
+    ------
+    Misuse
+        when a row has a fault: nothing is written.
+    """
+    shapes = {row["stand"]: row["boundary_wkt"] for row in rows if not row.get("merged_into")}
+    features = [entering.as_text(row) for row in newly_crossed(shapes)]
+    tables = {"stands": rows} | ({"ground_features": features} if features else {})
+    report = entering.enter(tables, today=today, name=name, replace=entering.ALL)
     if report.faults:
-        raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was changed.")
+        raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
     return report
+
+
+def newly_crossed(shapes: Mapping[str, str]) -> list[GroundFeature]:
+    """Features on record with other stands that touch outlines as they would be, by stand, as well-known text.
+
+    A feature is on record with the stands it crossed when it came in; an outline drawn later must take it along.
+    """
+    features = session.ground_features()
+    crossed: list[GroundFeature] = []
+    for name, wkt in shapes.items():
+        there = [row for row in features if row.stand == name]
+        crossed += laid_on(Stand(stand=name, boundary_wkt=wkt), [row for row in features if row.stand != name], there)
+    return crossed
+
+
+def crossed_words(crossed: Sequence[GroundFeature]) -> list[str]:
+    """What a person is told of features that an outline comes to touch."""
+    return [f"{row.kind} {row.feature.removeprefix(row.kind).strip()}".strip() + f" runs into {row.stand} now: "
+            "its ground is kept out of work there too." for row in crossed]  # fmt: skip
 
 
 def _act(drawing: Drawing) -> str:

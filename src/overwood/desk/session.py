@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from overwood.ground.errors import NotFound, OverwoodError
-from overwood.ground.records import TABLES, Property, Stand
+from overwood.ground.records import TABLES, GroundFeature, Property, Stand
 
 if TYPE_CHECKING:
     from overwood.memory.book.drill import Drill
@@ -125,6 +125,14 @@ def stands() -> list[Stand]:
 
     found: list[Stand] = store.records("stands", merged_into="")
     return sorted(found, key=lambda stand: stand.stand)
+
+
+def ground_features() -> list[GroundFeature]:
+    """Streams, roads and sites of every stand."""
+    from overwood.memory.book import store
+
+    found: list[GroundFeature] = store.records("ground_features")
+    return found
 
 
 def stand_marks(only: str | None = None) -> dict[str, str]:

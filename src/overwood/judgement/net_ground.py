@@ -4,6 +4,7 @@ treated, and the mapped trees that must stay for them."""
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -106,6 +107,27 @@ def _found(file: StandFile) -> NetGround:
     out = shapely.union_all([zone.ground for zone in zones])
     kept = shapely.union_all([zone.ground for zone in zones if zone.protects])
     return NetGround(zones, out.area / outline.area, kept.area / outline.area, stand.area_ac, _faults(file, zones))
+
+
+def laid_on(
+    stand: Stand, features: Sequence[GroundFeature], there: Sequence[GroundFeature] = ()
+) -> tuple[GroundFeature, ...]:
+    """The features that touch a stand, as rows of it; two shapes of one name are two features.
+
+    A shape that is ``there`` among the stand's rows is not laid again, nor is its name taken by another.
+    """
+    outline = plane(stand, stand.boundary_wkt)
+    shapes, names = {row.shape_wkt for row in there}, {row.feature for row in there}
+    rows = []
+    for row in features:
+        if row.shape_wkt in shapes or _zone(stand, outline, row).acres <= 0:
+            continue
+        own = (name for name in itertools.chain([row.feature], (f"{row.feature} {n}" for n in itertools.count(2))))
+        name = next(name for name in own if name not in names)
+        names.add(name)
+        shapes.add(row.shape_wkt)
+        rows.append(dataclasses.replace(row, stand=stand.stand, feature=name))
+    return tuple(rows)
 
 
 def _faults(file: StandFile, zones: Sequence[Zone]) -> tuple[Sentence, ...]:
