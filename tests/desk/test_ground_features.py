@@ -190,6 +190,17 @@ def test_orders_are_for_the_acres_that_are_treated(demo_book, ask):
     assert after.cuts_ac == before.cuts_ac
 
 
+def test_timber_that_is_not_for_sale_is_told(demo_book, ask):
+    before = timber.timber("S1", ask, None, "")
+    ground_features.write(look(("stream", "Long Run", across("S1")), ("road", "haul", across("S1"))), TODAY)
+    after = timber.timber("S1", ask, None, "")
+
+    kept = net_ground(answers.stand_file("S1"))
+    assert f"{kept.protected_share * kept.area_ac:.1f} acres lie where no work goes" in after.valued.notes[-1]
+    assert set(after.valued.notes) - set(before.valued.notes) == {after.valued.notes[-1]}
+    assert after.valued.sawtimber_bf_ac.number == before.valued.sawtimber_bf_ac.number
+
+
 @pytest.mark.parametrize("tongue", ["en", "es", "both"])
 def test_papers_list_the_ground_that_is_kept(demo_book, ask, tongue):
     from overwood.desk import fire, prescription

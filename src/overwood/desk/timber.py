@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from overwood.desk.answers import Question, stand_file
-from overwood.ground import plausible, typed
+from overwood.ground import measures, plausible, typed
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
 from overwood.ground.records import StandFile, Stem, StemMap, Tree
@@ -66,7 +66,17 @@ def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) ->
         if valued.sawtimber_bf_ac.number > 0
         else None
     )
+    valued = replace(valued, notes=(*valued.notes, *_not_for_sale(file)))
     return StandTimber(name, file.stand.area_ac, valued, method, listed)
+
+
+def _not_for_sale(file: StandFile) -> tuple[str, ...]:
+    """The acres whose trees must stay, which count in what stands there and not in what can be sold."""
+    ground = net_ground(file)
+    if not ground.protected_share or ground.area_ac is None:
+        return ()
+    kept = measures.with_us(ground.protected_share * ground.area_ac, "acres", ".1f")
+    return (f"{kept} lie where no work goes (streams, sites): their trees count in what stands and are not for sale",)
 
 
 def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...] = ()) -> choices.Choices:
