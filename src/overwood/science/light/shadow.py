@@ -107,7 +107,7 @@ def shadow_of(piece, way, floor, gx, gy):  # type: ignore[no-untyped-def]  # pra
     """The shadow of one piece of a crown in one direction on a floor that rises by gx and gy."""
     ia, ib, ic = piece[3], piece[4], piece[5]
     dx, dy, dz = way[0], way[1], way[2]
-    step = piece[2] / (dz - gx * dx - gy * dy)
+    step = piece[2] * (1 / (dz - gx * dx - gy * dy))
     vx, vy, vz = dx * ia, dy * ib, dz * ic
     inverse_vv = 1 / (vx * vx + vy * vy + vz * vz)
     hx, hy = gx * ic, gy * ic
@@ -117,11 +117,13 @@ def shadow_of(piece, way, floor, gx, gy):  # type: ignore[no-untyped-def]  # pra
     c = (ib * ib + hy * hy - wy * wy * inverse_vv) * floor.north_m * floor.north_m
     lean = -b / a
     d = c + b * lean
-    column, row = (piece[0] - step * dx) / floor.east_m - 0.5, (piece[1] - step * dy) / floor.north_m - 0.5
+    # Reciprocals are the same for every crown, and a compiler works them out once.
+    column = (piece[0] - step * dx) * (1 / floor.east_m) - 0.5
+    row = (piece[1] - step * dy) * (1 / floor.north_m) - 0.5
     if floor.wrap_x:
-        column -= floor.columns * math.floor(column / floor.columns)
+        column -= floor.columns * np.floor(column * (1 / floor.columns))
     if floor.wrap_y:
-        row -= floor.rows * math.floor(row / floor.rows)
+        row -= floor.rows * np.floor(row * (1 / floor.rows))
     reach = 1 / math.sqrt(d)
     first, last = math.ceil(row - reach), math.floor(row + reach)
     if not floor.wrap_y:
