@@ -143,6 +143,7 @@ class Tree(Record):
         vocabulary.DAMAGES,
     )
     edge_count: int = columns.whole("times the tree counts, 2 where walk-through or mirage says so", 1, 3, 1)
+    note: str = columns.text("anything else")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -122,3 +122,38 @@ def test_the_note_on_a_factor_is_a_question_with_its_row():
     asked = proposed(HEAD + "1,WO,12\nBAF 20 from here,,\n2,BO,14\n", settings=PLACE | {"baf_ft2_ac": "10"})
 
     assert "Row 3 says 'BAF 20 from here'" in question(asked, "other_factor").text
+
+
+def test_a_remark_of_a_tree_is_kept_and_says_that_it_is_dead_or_cull():
+    """Dead trees counted live would raise basal area: a plain word is taken, more words are asked about."""
+    text = "Plot,Sp,DBH (in),Remarks\n1,WO,12,dead\n1,WO,14,Snag\n1,BO,9,fire scar\n2,RM,8,dead top\n2,WO,16,cull\n3,,,no trees\n4,,,not visited\n,,,rain from noon\n"
+    said = PRISM | {}
+
+    with pytest.raises(Misuse, match="dead top"):
+        read(text, settings=said)
+    trees = {meaning: rows(read(text, settings=said, codes={"note_mark.dead top": meaning}), "trees") for meaning in ("dead", "none")}
+
+    assert [tree["status"] for tree in trees["dead"]] == ["dead", "dead", "", "dead", ""]
+    assert [tree["status"] for tree in trees["none"]] == ["dead", "dead", "", "", ""]
+    assert [tree["quality"] for tree in trees["none"]] == ["", "", "", "", "cull"]
+    assert [tree["note"] for tree in trees["none"]] == ["dead", "Snag", "fire scar", "dead top", "cull"]
+    assert counts(read(text, settings=said, codes={"note_mark.dead top": "none"})) == {"heading": 1, "tally": 5, "empty": 1, "note": 2}
+
+
+def test_a_quotation_mark_alone_is_the_same_as_above_and_swallows_no_row():
+    """A person who types a table by hand; to the csv standard (RFC 4180, section 2) the mark would open a cell of many lines."""
+    assert [row["species"] for row in rows(read(HEAD + '1,WO,12\n1,",14\n1,",9\n2,BO,8\n', settings=PRISM), "trees")] == ["802", "802", "802", "837"]
+    assert sizes('Plot,DBH (in),Sp\n1,12,WO\n1,14,"\n2,9,BO\n3,10,BO\n') == [12, 14, 9, 10]
+
+
+def test_a_quotation_mark_never_closed_is_told_with_its_row():
+    with pytest.raises(BadRecords) as fault:
+        read(HEAD + '1,WO,12\n1,"BO,14\n2,RM,9\n3,BO,8\n', settings=PRISM)
+    assert "closing quotation mark" in str(fault.value.problems[0])
+    assert fault.value.problems[0].row == 3
+
+
+def test_a_cell_may_break_its_line_and_hold_commas():
+    text = 'Plot,Sp,DBH (in),Remarks\n1,WO,12,"leans, wet\nfork, scar"\n1,BO,9,\n'
+
+    assert [tree["note"] for tree in rows(read(text, settings=PRISM), "trees")] == ["leans, wet\nfork, scar", ""]

@@ -19,6 +19,8 @@ from overwood.memory.exchange.straighten import Line, Lines
 _NUMBERS = {"trees": "tree", "seedlings": "line", "acorn_trees": "tree", "stems": "stem"}
 # Layers whose points may have a factor or plot size of their own.
 _SIZED = ("overstory", "reproduction")
+# Marks that stand beside a tree in words: behind its species, in its remark.
+_BESIDE = ("species_mark", "note_mark")
 _POINT_COLUMNS = ("stratum", "cluster", "fenced", "in_stand", "longitude_deg", "latitude_deg")
 
 
@@ -289,9 +291,10 @@ def _tally(one: Ready, names: Mapping[Visit, tuple[str, str]], *, apart: bool) -
 
 def _marks(one: Ready, column: str) -> bool:
     """Whether a sheet says in marks what a column of the record holds."""
-    marks = {"status": ("dead_mark", "live_mark", "species_mark"), "quality": ("cull_mark", "species_mark", "status")}[
-        column
-    ]
+    marks = {
+        "status": ("dead_mark", "live_mark", *_BESIDE),
+        "quality": ("cull_mark", "status", *_BESIDE),
+    }[column]
     return one.table == "trees" and any(name in one.lines.columns for name in marks)
 
 
@@ -299,14 +302,9 @@ def _standing(one: Ready, line: Line) -> dict[str, str]:
     """Status and quality of a tree as its marks say; a mark never takes away what a column says."""
     if not (_marks(one, "status") or _marks(one, "quality")):
         return {}
-    status, quality, mark = (one.value(line, name) for name in ("status", "quality", "species_mark"))
-    dead = (
-        one.value(line, "dead_mark") == "yes"
-        or one.value(line, "live_mark") == "no"
-        or mark == "dead"
-        or status == "dead"
-    )
-    cull = one.value(line, "cull_mark") == "yes" or mark == "cull" or status == "cull"
+    status, quality, *marks = (one.value(line, name) for name in ("status", "quality", *_BESIDE))
+    dead = one.value(line, "dead_mark") == "yes" or one.value(line, "live_mark") == "no" or "dead" in (status, *marks)
+    cull = one.value(line, "cull_mark") == "yes" or "cull" in (status, *marks)
     standing = {
         "status": "dead" if dead else "" if status == "cull" else status,
         "quality": "cull" if cull else quality,

@@ -45,6 +45,7 @@ def of(
     """Read a tally; ``names`` are the headings by column."""
     lines = _with_acorn_words(_with_points_of_commas(lines, layout.delimiter), table)
     lines, marked = _with_marks_apart(lines)
+    lines = _with_remarks_apart(lines) if table == "trees" else lines
     lines, early = turned.of(lines, table, said)
     units, questions, notes = _units(layout, table, lines, names, said, design)
     questions += early
@@ -169,6 +170,24 @@ def _with_marks_apart(lines: Lines) -> tuple[Lines, tuple[str, ...]]:
     return replace(
         lines, columns=columns, lines=tuple(map(apart, lines.lines)), empties=tuple(map(apart, lines.empties))
     ), (said,)
+
+
+def _with_remarks_apart(lines: Lines) -> Lines:
+    """Remarks that may say that a tree is dead or cull, in a column of their own; the remark stays as it is written."""
+    place = lines.place("note")
+    if place < 0 or not any(map(codes.marks_a_tree, set(lines.values("note")))):
+        return lines
+
+    def apart(line: Line) -> Line:
+        remark = line.cells[place]
+        return Line(line.row, (*line.cells, remark if codes.marks_a_tree(remark) else ""))
+
+    return replace(
+        lines,
+        columns=(*lines.columns, "note_mark"),
+        lines=tuple(map(apart, lines.lines)),
+        empties=tuple(map(apart, lines.empties)),
+    )
 
 
 def _units(

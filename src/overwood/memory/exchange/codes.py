@@ -22,7 +22,12 @@ UNKNOWN = str(species.UNKNOWN)
 LETTERED = ("crown_class", "status", "quality", "origin", "place", "method")
 YES_NO = ("bearing", "fenced", "in_stand")
 MARKED = ("dead_mark", "cull_mark", "live_mark")
-CODED = ("species", "species_mark", "height_class", *LETTERED, *YES_NO, *MARKED)
+CODED = ("species", "species_mark", "note_mark", "height_class", *LETTERED, *YES_NO, *MARKED)
+# Columns of marks beside a tree, with what is asked about each that does not say itself what it is.
+_BESIDE = {
+    "species_mark": "{written} stands behind the species of {lines}: what does it mark?",
+    "note_mark": "{written} is the remark of {lines}: is the tree dead, or cull?",
+}
 _CUT_MARKS = "*†‡+^#°"
 
 
@@ -63,8 +68,8 @@ def of(
         return _yes_no(column, counts, said)
     if column in MARKED:
         return _marks(column, counts, said)
-    if column == "species_mark":
-        return _species_marks(counts, said)
+    if column in _BESIDE:
+        return _marks_beside(column, counts, said)
     known = _letters()[column]
     choices = _choices(column)
     meant, questions = {}, []
@@ -223,11 +228,11 @@ def _marks(column: str, counts: Mapping[str, int], said: Said) -> Codes:
     return Codes(column, meant, tuple(questions))
 
 
-def _species_marks(counts: Mapping[str, int], said: Said) -> Codes:
-    """A mark beside a species: dead and cull say so themselves, a sign is asked about."""
+def _marks_beside(column: str, counts: Mapping[str, int], said: Said) -> Codes:
+    """A mark beside a species, or a remark: dead and cull say so themselves, a sign or more words are asked about."""
     meant, questions = {}, []
     for written, count in counts.items():
-        told = said.code("species_mark", written)
+        told = said.code(column, written)
         plain = "dead" if is_word("dead", written) else "cull" if is_word("cull", written) else ""
         meant[written] = told or plain
         if told or not plain:
@@ -236,9 +241,17 @@ def _species_marks(counts: Mapping[str, int], said: Said) -> Codes:
                 Choice("cull", "the tree is cull"),
                 Choice("none", "neither"),
             )
-            text = f"{written!r} stands behind the species of {_lines(count)}: what does it mark?"
-            questions.append(_asked("species_mark", written, said, text=text, choices=choices))
-    return Codes("species_mark", meant, tuple(questions))
+            text = _BESIDE[column].format(written=repr(written), lines=_lines(count))
+            questions.append(_asked(column, written, said, text=text, choices=choices))
+    return Codes(column, meant, tuple(questions))
+
+
+def marks_a_tree(remark: str) -> bool:
+    """Whether a remark may say that its tree is dead or cull."""
+    words = re.split(r"[^a-z]+", remark.lower())
+    return is_word("dead", remark) or any(
+        len(word) > 1 and (is_word("dead", word) or is_word("cull", word)) for word in words
+    )
 
 
 def is_species(written: str) -> bool:

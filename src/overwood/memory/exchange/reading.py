@@ -13,8 +13,8 @@ import re
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 
 from overwood.ground.errors import BadRecords, Problem
 from overwood.memory.exchange import workbooks
@@ -32,6 +32,7 @@ _WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb")
 _TEXTS = (".csv", ".tsv", ".txt")
 # A cell this long is a lost quotation mark, not a note.
 _LONGEST_CELL = 100_000
+_LOST = "Close or remove it; where it stands for the same as above, fill the cell or write do."
 
 # What a damaged zip file is known to raise: a wrong offset, length, checksum or method.
 _DAMAGE = (
@@ -68,11 +69,12 @@ class Sheet:
             return
         text = io.TextIOWrapper(io.BytesIO(self.source), encoding=self.encoding, newline="")
         reader = csv.reader(text, delimiter=self.delimiter, strict=False)
-        line = 1
+        line, width = 1, 0
         try:
             for cells in reader:
-                if cells and max(map(len, cells)) > _LONGEST_CELL:
-                    raise _unreadable(self.file, "a cell runs over many lines", line, "a closing quotation mark")
+                width = max(width, len(cells))
+                if reader.line_num > line and _swallows_rows(cells, width, self.delimiter):
+                    raise _unreadable(self.file, "a cell runs over many lines", line, "a closing quotation mark", _LOST)
                 yield line, cells
                 line = reader.line_num + 1
         except csv.Error as fault:
@@ -82,6 +84,18 @@ class Sheet:
                 line,
                 "a csv file; look for a missing closing quotation mark",
             ) from fault
+
+
+def _swallows_rows(cells: Sequence[str], width: int, delimiter: str) -> bool:
+    """Whether a cell of several lines holds rows of the table, as after a quotation mark that is not closed, or stands
+    alone for the same as above."""
+    for cell in cells:
+        lines = cell.splitlines()
+        if len(cell) > _LONGEST_CELL or (len(lines) > 1 and cell.startswith(delimiter)):
+            return True
+        if any(line.count(delimiter) >= max(width - 1, 2) for line in lines[1:]):
+            return True
+    return False
 
 
 def _unreadable(file: str, what: str, row: int | None = None, expected: str = "", remedy: str = "") -> BadRecords:
@@ -136,7 +150,26 @@ def _refuse_long(name: str, texts: list[bytes]) -> None:
 def _text_sheet(name: str, content: bytes) -> Sheet:
     encoding = _encoding(name, content)
     head = content[:65_536].decode(encoding, errors="ignore")
-    return Sheet(name, _stem(name), content, encoding, _delimiter(head))
+    sheet = Sheet(name, _stem(name), content, encoding, _delimiter(head))
+    return _with_dittos(sheet) if b'"' in content else sheet
+
+
+def _with_dittos(sheet: Sheet) -> Sheet:
+    """The table with marks that stand alone in their cell, for the same as above, written as a table writes them.
+
+    A cell may rightly begin with the delimiter or break its line; only a table that cannot be read otherwise is
+    mended.
+    """
+    assert isinstance(sheet.source, bytes)
+    mark = re.escape(sheet.delimiter)
+    alone = re.compile(rf'(^|(?<={mark}))"(?={mark}|\r?$)', re.MULTILINE)
+    try:
+        for _ in sheet.rows():
+            pass
+    except BadRecords:
+        text = alone.sub('""""', sheet.source.decode(sheet.encoding))
+        return replace(sheet, source=text.encode("utf-8"), encoding="utf-8")
+    return sheet
 
 
 def _encoding(name: str, content: bytes) -> str:

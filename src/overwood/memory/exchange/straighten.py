@@ -245,6 +245,8 @@ class _Walk:
 
     def _is_note(self, cells: list[str], raw: list[str]) -> bool:
         """Whether a row has words only: nothing in a column of the tally, or a sentence in the first."""
+        told = (self.columns.index("note"),) if "note" in self.columns and self.table in _TALLIES else ()
+        raw = ["" if place in told else value for place, value in enumerate(raw)]
         filled = [value for value in raw if value]
         if not filled:
             return True
