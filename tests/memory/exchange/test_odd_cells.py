@@ -142,7 +142,12 @@ def test_a_remark_of_a_tree_is_kept_and_says_that_it_is_dead_or_cull():
 
 def test_a_quotation_mark_alone_is_the_same_as_above_and_swallows_no_row():
     """A person who types a table by hand; to the csv standard (RFC 4180, section 2) the mark would open a cell of many lines."""
-    assert [row["species"] for row in rows(read(HEAD + '1,WO,12\n1,",14\n1,",9\n2,BO,8\n', settings=PRISM), "trees")] == ["802", "802", "802", "837"]
+    assert [row["species"] for row in rows(read(HEAD + '1,WO,12\n1,",14\n1,",9\n2,BO,8\n', settings=PRISM), "trees")] == [
+        "802",
+        "802",
+        "802",
+        "837",
+    ]
     assert sizes('Plot,DBH (in),Sp\n1,12,WO\n1,14,"\n2,9,BO\n3,10,BO\n') == [12, 14, 9, 10]
 
 
