@@ -16,6 +16,7 @@ from faces.test_woods_kit import in_node
 from memory.test_screen_codes import series
 from overwood.desk import from_phone, photos, tallies, walks
 from overwood.desk.answers import stand_file
+from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse, NotFound
 from overwood.judgement import marking_check
 
@@ -220,13 +221,21 @@ def test_the_basal_areas_that_a_phone_judges_are_those_of_the_desk_point_by_poin
             phone.tap(
                 table, place | {"tree": str(tree), "species": "802", "dbh_in": dbh} | ({"status": status} if table == "trees" else {})
             )
+    # A note kept later takes the point's row back and gives it anew: the point keeps its place among the looks.
+    opened = [one for one in phone.taps if one["table"] == "points"]
+    for old in opened[:3]:
+        phone.tap("", {}, act="take back", of=old["id"])
+        phone.tap("points", old["row"] | {"note": "ferns"})
+        phone.taps[-1]["id"] = old["id"][:-4] + "beef"
     tallies.take(phone.tally())
     assert not tallies.write(walk["walk"], today=LATER).report.faults
     low, high = visit["check"]["low"], visit["check"]["high"]
     desk = marking_check.check(stand_file("S3"), ask.rules, ba_low_ft2_ac=low, ba_high_ft2_ac=high)
-    script = "const f = await import('./fold.js'); const c = await import('./check.js'); const a = f.pointBasalAreas(given.taps, given.visit, null);"
+    script = "const f = await import('./fold.js'); const c = await import('./check.js'); const a = f.pointBasalAreas(f.standing(given.taps), given.visit, null);"
     script += "const l = c.judge(a, given.visit.check); console.log(JSON.stringify([a, l.verdict, l.n]));"
     areas, verdict, n = in_node(script, {"taps": phone.taps, "visit": visit})
+    first_come = [row["row"]["point"] for row in opened if row["row"].get("in_stand") != "no"]
+    assert [row.point for row in stand_file("S3").points if row.visit == visit["visit"] and row.in_stand is not False] == first_come
     assert areas == pytest.approx(desk.points_ba_ft2_ac)
     assert (verdict, n) == (desk.looked.verdict, desk.looked.n)
 
@@ -372,6 +381,46 @@ def test_a_walk_carries_the_old_plots_the_species_of_the_stand_and_what_stood_th
     assert walks.seal(kept.content, kept.key) == walk["seal"]
 
 
+def test_a_walk_carries_each_old_tree_stem_and_reading_and_no_stems_where_none_were_looked_for(demo_book, ask):
+    stand = walk_for(ask, "reproduction", "cruise", "light", "acorn")["stands"][0]
+    file = stand_file("S3").as_of(DEMO_DAY)
+    young, cruise, light, acorn = stand["visits"]
+
+    def rows(visit, *names):
+        return sorted((point, *(row.get(name, "") for name in names)) for point, found in visit["old"].items() for row in found)
+
+    def held(table, kind, *names):
+        of = file.latest(kind).visit
+        return sorted((row.point, *(f"{getattr(row, name):g}" if name != "height_class" else row.height_class for name in names))
+                      for row in getattr(file, table) if row.visit == of)  # fmt: skip
+
+    assert rows(young, "species", "height_class", "stems") == held("seedlings", "reproduction", "species", "height_class", "stems")
+    assert rows(cruise, "species", "dbh_in") == held("trees", "cruise", "species", "dbh_in")
+    assert rows(light, "light_pct") == held("light_readings", "light", "light_pct") != []
+    assert light["before"] == {}
+    bore = [row.bearing for row in file.acorn_trees if row.visit == file.latest("acorn").visit]
+    assert [one["bearing"] for one in acorn["acorn_trees"]] == [{True: "yes", False: "no", None: ""}[one] for one in bore]
+    assert any(bore)
+
+
+def test_a_walk_of_a_metric_office_says_how_and_stores_us_units(demo_book, ask):
+    plain = walk_for(ask, "marking check")
+    with measures.in_units(measures.METRIC):
+        metric = walk_for(ask, "marking check")
+    assert plain["units"] == {}
+    assert {unit: turned["word"] for unit, turned in metric["units"].items()} == {
+        "in": "cm",
+        "ft": "m",
+        "ft2/ac": "m²/ha",
+        "acre": "hectare",
+    }
+    # Exact by definition: an inch is 2.54 cm, a foot 0.3048 m (NIST SP 811, 2008).
+    assert metric["units"]["in"]["factor"] == pytest.approx(2.54, rel=1e-12)
+    assert metric["units"]["ft"]["factor"] == pytest.approx(0.3048, rel=1e-12)
+    assert metric["stands"][0]["visits"][0]["check"] == plain["stands"][0]["visits"][0]["check"]
+    assert metric["stands"][0]["visits"][0]["rings"] == plain["stands"][0]["visits"][0]["rings"]
+
+
 def test_an_old_plot_keeps_its_fence_group_part_and_place_in_the_next_visit(demo_book, ask):
     from overwood.desk import entering
 
@@ -405,6 +454,18 @@ def test_a_photo_is_kept_once_and_shown_with_its_walk_and_plot(demo_book, ask):
         with pytest.raises(NotFound):
             photos.picture(walk["walk"], number)
     assert tallies.standing(walk["walk"], today=LATER).doubts == ()
+
+
+def test_a_stand_shows_the_photos_of_its_plots_and_of_no_other_stand_s(demo_book, ask):
+    walk = walk_for(ask, stands=("S3", "S1"))
+    (ours, theirs), phone = (stand["visits"][0]["visit"] for stand in walk["stands"]), Phone(walk, "aaa")
+    tallies.take(phone.tally([picture(ours), picture(theirs, 2)], overwood="photos"))
+    for _ in range(2):
+        shown = {name: [(one.photo, one.walk) for one in photos.of_stand(stand_file(name))] for name in ("S3", "S1", "S2")}
+        assert shown == {"S3": [(uuid.UUID(int=1).hex, walk["walk"])], "S1": [(uuid.UUID(int=2).hex, walk["walk"])], "S2": []}
+        phone.plot(ours, "1", 1)
+        tallies.take(phone.tally())
+        tallies.write(walk["walk"], today=LATER)
 
 
 def test_photos_are_written_into_a_folder_by_visit_and_plot(demo_book, ask, tmp_path):

@@ -87,7 +87,7 @@ def test_every_word_that_a_screen_asks_for_is_there_and_none_is_left_over():
     asked = set(re.findall(r'"([a-z][^"\\]*)"', code))
     kinds = {
         "kind": walks.KINDS, "sighting": SIGHTING_KINDS, "damage": DAMAGES, "height": HEIGHT_CLASSES, "layer": LAYERS, "crown": CROWN_CLASSES,
-        "device": ("sensor", "densiometer", "photo"), "test": ("safe", "offline", "lasting", "place"),
+        "device": ("sensor", "densiometer", "photo"), "test": ("safe", "offline", "lasting", "place"), "unit": ("in", "ft", "ft2/ac", "yd"),
     }  # fmt: skip
     made = {f"{kind} {name}" for kind, names in kinds.items() for name in names} | {f"test {name} do" for name in kinds["test"]}
     made |= {f"ring {what} to" for what in ("dbh", "height")} | set(sequential.VERDICTS)
@@ -105,7 +105,7 @@ def test_a_stem_counts_in_the_ring_of_its_size_and_a_point_under_way_or_outside_
     tap = iter(range(1, 99))
 
     def row(table, point, **more):
-        return {"act": "add", "table": table, "seq": next(tap), "row": {"visit": "v", "point": point, **more}}
+        return {"act": "add", "table": table, "id": f"{next(tap):032x}", "row": {"visit": "v", "point": point, **more}}
 
     taps = [
         row("points", "2"), row("trees", "2", dbh_in="14", status="live"), row("trees", "2", dbh_in="5", status="live"),
@@ -180,6 +180,15 @@ def test_a_compass_shows_less_where_declination_is_east_and_the_place_is_the_mea
     assert (east, west, none) == (355, 5, None)
     assert (mean["fixes"], mean["accuracy"]) == (10, 5)
     assert mean["lat"] == pytest.approx(38.0 - 0.5e-5)
+
+
+def test_a_record_that_takes_the_place_of_another_keeps_its_place_in_time():
+    # The desk reads the points of a check in the order of their identifiers: a note kept later must not move a point among the looks.
+    script = "const { identifier } = await import('./store.js'); const old = identifier(given); const between = identifier(given + 60000);"
+    script += "const anew = identifier(Number.parseInt(old.slice(0, 12), 16)); console.log(JSON.stringify([old, anew, between]));"
+    old, anew, between = in_node(script, 1_700_000_000_000)
+    assert old[:12] == anew[:12] and anew != old
+    assert max(old, anew) < between
 
 
 def test_identifiers_are_version_7_and_sort_by_time():

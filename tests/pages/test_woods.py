@@ -284,8 +284,8 @@ def tap(page, *names):
     """Tap buttons one after another, digits too."""
     for name in names:
         for one in name if name.isdigit() else (name,):
-            # A button of a height class bears its count behind its name.
-            page.get_by_role("button", name=re.compile(rf"^{re.escape(one)} ?\d*$")).first.tap()
+            # A button of a height class bears its count behind its name, and what was counted at the visit before.
+            page.get_by_role("button", name=re.compile(rf"^{re.escape(one)} ?\d*( ?was \d+)?$")).first.tap()
 
 
 def at_next_plot(page, kind):

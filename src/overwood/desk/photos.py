@@ -13,6 +13,7 @@ from typing import Any
 
 from overwood.desk import walks
 from overwood.ground.errors import BadRecords, NotFound
+from overwood.ground.records import StandFile
 
 _JPEG, _JPEG_END = b"\xff\xd8\xff", b"\xff\xd9"
 _MOST_BYTES = 3 * 1024 * 1024
@@ -24,6 +25,7 @@ class PhotoLine:
     """A photo in a list: its identifier and what it shows."""
 
     photo: str
+    walk: str
     device: str
     made_at: str
     visit: str
@@ -70,10 +72,25 @@ def listed(text: str) -> list[PhotoLine]:
     """The photos of a walk, plot by plot."""
     from overwood.memory.book import walks as kept
 
-    return [
-        PhotoLine(photo=one.id.hex, device=one.device, made_at=one.made_at, visit=one.visit, point=one.point)
-        for one in kept.photos(walks.walk_of(text).id)
-    ]
+    return [_line(one) for one in kept.photos(walks.walk_of(text).id)]
+
+
+def of_stand(file: StandFile) -> list[PhotoLine]:
+    """The photos of a stand's plots, visit by visit: those of its visits in the book, and those of visits of its walks
+    that nobody has written yet."""
+    from overwood.memory.book import walks as kept
+
+    name, named = file.stand.stand, {visit.visit for visit in file.visits}
+    for walk in kept.photographed():
+        stands = walk.content["stands"]
+        named |= {visit["visit"] for stand in stands if stand["stand"] == name for visit in stand["visits"]}
+    return [_line(one) for one in kept.photos_of(named)]
+
+
+def _line(one: Any) -> PhotoLine:
+    return PhotoLine(
+        photo=one.id.hex, walk=one.walk_id.hex, device=one.device, made_at=one.made_at, visit=one.visit, point=one.point
+    )
 
 
 def picture(text: str, number: str) -> bytes:

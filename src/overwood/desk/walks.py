@@ -18,6 +18,7 @@ from typing import Any
 
 from overwood.desk import layout, marking
 from overwood.desk.answers import Question, stand_file
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.records import Point, StandFile
 from overwood.ground.species import UNKNOWN, all_species, by_code
@@ -33,6 +34,9 @@ VERSION = 1
 # Visits whose plots take trees by the prism, and those that take all stems of a fixed plot.
 _BY_PRISM = ("cruise", "marking check", "residual check")
 _LONGEST_DAYS = 60
+_TURNED = ("in", "ft", "ft2/ac", "acre")
+# What a phone shows of the rows of the visit before, beside those it tallies.
+_OLD = ("species", "dbh_in", "stems", "status", "height_class", "light_pct", "measures")
 _NOT_FOR_GOOD = ("visit", "point", "baf_ft2_ac", "plot_area_ac", "note")
 # A walk is named by its identifier or at least so many of its first letters.
 _FEWEST_LETTERS = 4
@@ -108,6 +112,8 @@ def make(
         "made_on": ask.on.isoformat(),
         "expires_on": expires_on.isoformat(),
         "declination_deg": declination_deg,
+        # How a phone says values; what it stores stays in US units.
+        "units": {unit: measures.for_script(unit) for unit in _TURNED} if measures.is_metric() else {},
         "height_classes": list(HEIGHT_CLASSES),
         "damages": list(DAMAGES),
         "sighting_kinds": list(SIGHTING_KINDS),
@@ -229,7 +235,9 @@ def _visit(file: StandFile, kind: str, ask: Question, design: Design, mark: str)
         "kind": kind,
         "rings": _rings(file, kind, design),
         "points": [] if kind == "acorn" else _points(file, kind, design),
-        "before": _before(file, before.visit) if before and not design.anew else {},
+        # Where readings were taken no stems were looked for: an empty count would be said as "nothing there".
+        "before": _before(file, before.visit) if before and not design.anew and kind != "light" else {},
+        "old": _old(file, before.visit) if before and not design.anew else {},
         "before_on": before.visited_on.isoformat() if before else "",
         "acorn_trees": _acorn_trees(file) if kind == "acorn" else [],
     }
@@ -332,6 +340,19 @@ def _before(file: StandFile, visit: str) -> dict[str, dict[str, int]]:
     return {point: dict(found) for point, found in counts.items()}
 
 
+def _old(file: StandFile, visit: str) -> dict[str, list[dict[str, str]]]:
+    """For each point of the visit before: its trees, young stems or reading, as they were then."""
+    from overwood.desk.entering import as_text
+
+    rows: dict[str, list[dict[str, str]]] = {}
+    tallied: tuple[Any, ...] = (*file.trees, *file.seedlings, *file.light_readings)
+    for row in tallied:
+        if row.visit == visit:
+            said = as_text(row)
+            rows.setdefault(row.point, []).append({name: said[name] for name in _OLD if said.get(name)})
+    return rows
+
+
 def _acorn_trees(file: StandFile) -> list[dict[str, str]]:
     """The numbered trees of the stand's last acorn check."""
     before = file.latest("acorn")
@@ -343,6 +364,8 @@ def _acorn_trees(file: StandFile) -> list[dict[str, str]]:
             "species": str(row.species),
             "dbh_in": "" if row.dbh_in is None else f"{row.dbh_in:g}",
             "cluster": row.cluster,
+            "acorns": "" if row.acorns is None else str(row.acorns),
+            "bearing": {True: "yes", False: "no", None: ""}[row.bearing],
         }
         for row in file.acorn_trees
         if row.visit == before.visit

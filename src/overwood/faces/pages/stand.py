@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, tallies
+from overwood.desk import answers, photos, tallies
 from overwood.desk.answers import Brief, Question
 from overwood.faces.pages import asking, drawn, judging
 from overwood.faces.papers import owner_brief
@@ -106,6 +106,7 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "basis": made.basis,
         "set_aside": (*(doubt.words for doubt in made.set_aside), *tallies.waiting_at(name)),
         "due": due,
+        "photos": photos.of_stand(file),
         "visits": sorted(file.visits, key=lambda visit: visit.visited_on, reverse=True),
         "work": sorted(file.operations, key=lambda row: row.started_on, reverse=True),
         "decisions": sorted(file.decisions, key=lambda row: row.decided_on, reverse=True),

@@ -13,6 +13,7 @@ from overwood.desk import answers, from_phone, photos, session, tallies, walks
 from overwood.faces import reviews
 from overwood.faces.pages import asking
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES
+from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse
 
 _SHOWN_FAULTS = 200
@@ -110,7 +111,9 @@ def _made(request: HttpRequest) -> str:
                           anew=given.get("anew") == "yes")  # fmt: skip
     declination = None if not given.get("declination") else _decimal(given.get("declination"), -90, 90, "declination")
     kinds, days = given.getlist("kind") or ["cruise"], _number(given.get("days"), 1, 60, "days")
-    made = walks.make(stands, kinds, asking.question(), design=design, days=days, declination_deg=declination)
+    # The phone says values as the page would: in the units of whoever makes the walk, else of the office.
+    with measures.in_units(request.units):
+        made = walks.make(stands, kinds, asking.question(), design=design, days=days, declination_deg=declination)
     asking.note(request, f"walk {made['walk'][:8]} for {', '.join(stands)}")
     return str(made["walk"])
 

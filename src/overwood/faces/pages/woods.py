@@ -35,7 +35,8 @@ def door(request: HttpRequest) -> HttpResponse:
         for one in walks.listed()
         if not one.recalled
     ]
-    return JsonResponse({"token": get_token(request), "walks": out})
+    now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
+    return JsonResponse({"token": get_token(request), "now": now, "walks": out})
 
 
 def walk(request: HttpRequest, number: str) -> HttpResponse:

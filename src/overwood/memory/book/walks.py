@@ -72,6 +72,18 @@ def photos(walk: UUID) -> list[Photo]:
     return list(Photo.objects.filter(walk_id=walk).defer("jpeg").order_by("visit", "point", "made_at", "id"))
 
 
+def photographed() -> list[Walk]:
+    """Walks that photos came back from."""
+    return list(Walk.objects.filter(id__in=Photo.objects.values("walk_id")))
+
+
+def photos_of(visits: set[str]) -> list[Photo]:
+    """The photos of these visits without their content, visit by visit and plot by plot."""
+    if not visits:
+        return []
+    return list(Photo.objects.filter(visit__in=visits).defer("jpeg").order_by("visit", "point", "made_at", "id"))
+
+
 def photo(walk: UUID, number: UUID) -> bytes | None:
     """The content of a photo of this walk; None where there is none."""
     content = Photo.objects.filter(walk_id=walk, id=number).values_list("jpeg", flat=True).first()

@@ -9,7 +9,15 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import OutFile, asks, book_option, json_option, language_option, on_option
+from overwood.faces.cli.options import (
+    OutFile,
+    asks,
+    book_option,
+    json_option,
+    language_option,
+    metric_option,
+    on_option,
+)
 
 
 @click.group("woods")
@@ -68,6 +76,7 @@ def kit(folder: Path) -> None:
     help="Magnetic declination here in degrees, east positive, from your map.",
 )
 @click.option("--out", type=OutFile(), help="Write the walk to this file.")
+@metric_option
 @asks
 def walk(
     stands: str, kinds: tuple[str, ...], days: int, points: int | None, seed: int, baf: float | None, new_plots: bool,

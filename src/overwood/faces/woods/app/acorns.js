@@ -5,6 +5,7 @@ import { ofVisit, standing } from "./fold.js";
 import { head, put, state } from "./kit.js";
 import { lastOf, said } from "./plot.js";
 import { t } from "./say.js";
+import { amount } from "./units.js";
 import { today } from "./today.js";
 
 const SECONDS = 30;
@@ -14,6 +15,9 @@ let clock = null;
 let timed = "";
 
 const under = (row) => (row.acorns ? t("acorns count", { acorns: row.acorns }) : t(row.bearing === "yes" ? "acorns seen" : "none seen"));
+
+// What the tree bore at the check before; an older walk says nothing of it.
+const then = (visit, one) => (one.acorns || one.bearing ? t("before on", { on: visit.before_on, what: under(one) }) : "");
 
 export async function acornTrees(stand, visit) {
   const here = () => acornTrees(stand, visit);
@@ -26,7 +30,7 @@ export async function acornTrees(stand, visit) {
   const fresh = () => (chosen.species ? pick({ tree: anew, species: chosen.species, dbh_in: "", cluster: "" })() : tell(t("species first")));
   const known = [...visit.acorn_trees, ...rows.map((tap) => tap.row).filter((row) => !visit.acorn_trees.some((one) => one.tree === row.tree))];
   const list = known.map((one) =>
-    button(t("tree of", { tree: one.tree, species: species(one.species) }), pick(one), { kind: "wide", under: rowOf(one) ? under(rowOf(one)) : one.dbh_in ? `${one.dbh_in} in` : "" }),
+    button(t("tree of", { tree: one.tree, species: species(one.species) }), pick(one), { kind: "wide", under: [rowOf(one) ? under(rowOf(one)) : one.dbh_in ? amount(one.dbh_in, "in", 1) : "", then(visit, one)].filter(Boolean).join("; ") }),
   );
   const last = lastOf(rows);
   const back = async () => {
@@ -78,6 +82,7 @@ function acornCount(visit, rows, here) {
   show({
     head: head(t("tree number", { tree: tree.tree }), species(tree.species)),
     main: [
+      then(visit, tree) ? line(t("before", { what: then(visit, tree) })) : null,
       left,
       button(t("start clock"), () => run(left), { kind: "wide" }),
       heading(t("acorns counted")),

@@ -5,7 +5,18 @@ import * as store from "./store.js";
 const PAGE = 200;
 const DIGEST = ', "digest": "';
 
-export class Trouble extends Error {}
+// Bytes of photos in one file: mail and the desk's door refuse what is much larger. Our own choice.
+const FILE_BYTES = 12e6;
+// A clock this far off would put a visit on a wrong day.
+const CLOCK_HOURS = 6;
+
+// What a person can act on; `refused` where the desk understood and said no, so that asking again does not help.
+export class Trouble extends Error {
+  constructor(words, refused = false) {
+    super(words);
+    this.refused = refused;
+  }
+}
 
 // A walk from the text of its file; a letter that slipped on the way shows by the digest at its end.
 export async function readWalk(text) {
@@ -25,6 +36,9 @@ export async function readWalk(text) {
 export function isOver(walk, today = store.localTime().slice(0, 10)) {
   return today > walk.expires_on;
 }
+
+// Whether the phone's clock stands before the day that the walk was made on.
+export const isBefore = (walk, today = store.localTime().slice(0, 10)) => today < walk.made_on;
 
 const bare = ({ id, seq, at, act, table, row, of }) => ({ id, seq, at, act, table, row, of });
 
@@ -63,7 +77,7 @@ async function answered(response) {
   const said = parsed(text);
   if (response.ok && said) return { said, text };
   if (response.status === 401 || response.status === 403) throw new Trouble(t("desk strange"));
-  throw new Trouble(said?.what ? `${said.what} ${said.remedy || ""}` : t("desk answered", { status: response.status }));
+  throw new Trouble(said?.what ? `${said.what} ${said.remedy || ""}` : t("desk answered", { status: response.status }), response.status === 400);
 }
 
 const ask = async (address, more) => (await asked(address, more)).said;
@@ -82,6 +96,12 @@ async function asked(address, more) {
 export const door = () => ask("door.json");
 export const fetchWalk = async (number) => readWalk((await asked(`walk/${number}.json`)).text);
 
+// What is said of the phone's clock beside the desk's; "" where they agree, or the desk does not say its time.
+export function clockWords(now, mine = Date.now()) {
+  const hours = (mine - Date.parse(now)) / 3600000;
+  return Math.abs(hours) >= CLOCK_HOURS ? t("clock off", { hours: Math.round(hours) }) : "";
+}
+
 // Sends what was not sent, page by page; the desk's answer says what it holds. Returns how many went, and the desk's doubts.
 export async function send(walk) {
   const { token } = await door();
@@ -93,17 +113,24 @@ export async function send(walk) {
     await store.markHeld(said.held);
     said.doubts.forEach((doubt) => doubts.add(doubt));
   }
-  return { sent: waiting.length, photos: await sendPhotos(walk, token), doubts: [...doubts] };
+  const pictures = await sendPhotos(walk, token);
+  return { sent: waiting.length, photos: pictures.sent, doubts: [...doubts, ...pictures.doubts] };
 }
 
-// One at a time, because they are large; each is sent until the desk says that it holds it.
+// One at a time, because they are large; each is sent until the desk says that it holds it. One that the desk refuses keeps none back.
 async function sendPhotos(walk, token) {
-  const waiting = await store.unsentPhotos(walk.walk);
-  for (const photo of waiting) {
-    const said = await ask("up", { method: "POST", body: await photos(walk, [photo]), headers: { "Content-Type": "application/json", "X-CSRFToken": token } });
-    await store.markHeld(said.held, "photos");
+  const went = { sent: 0, doubts: [] };
+  for (const photo of await store.unsentPhotos(walk.walk)) {
+    try {
+      const said = await ask("up", { method: "POST", body: await photos(walk, [photo]), headers: { "Content-Type": "application/json", "X-CSRFToken": token } });
+      await store.markHeld(said.held, "photos");
+      went.sent += 1;
+    } catch (fault) {
+      if (!fault.refused) throw fault;
+      went.doubts.push(fault.message);
+    }
   }
-  return waiting.length;
+  return went;
 }
 
 // Photos as the desk takes them by request and by file.
@@ -119,9 +146,21 @@ async function base64(blob) {
   return btoa(text);
 }
 
-export async function photoFile(walk) {
-  const name = `${walk.walk.slice(0, 8)}-${await store.device()}.photos.json`;
-  return new File([await photos(walk, await store.photos(walk.walk))], name, { type: "application/json" });
+// Every photo of the walk, in as many files as keep each small enough to be handed on.
+export async function photoFiles(walk) {
+  const parts = [[]];
+  let bytes = 0;
+  for (const photo of await store.photos(walk.walk)) {
+    bytes += photo.jpeg.size;
+    if (bytes > FILE_BYTES && parts.at(-1).length) {
+      parts.push([]);
+      bytes = photo.jpeg.size;
+    }
+    parts.at(-1).push(photo);
+  }
+  const own = await store.device();
+  const name = (at) => `${walk.walk.slice(0, 8)}-${own}${parts.length > 1 ? `-${at + 1}of${parts.length}` : ""}.photos.json`;
+  return Promise.all(parts.map(async (some, at) => new File([await photos(walk, some)], name(at), { type: "application/json" })));
 }
 
 // A second copy beside the records, where the platform has a file room of its own; true where it was written.

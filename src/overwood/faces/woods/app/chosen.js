@@ -2,6 +2,7 @@
 import { button, grid, make, tell } from "./dom.js";
 import { state } from "./kit.js";
 import { t } from "./say.js";
+import { digits, stored, word } from "./units.js";
 
 // Species and way of reading stay from tree to tree; damage, crown and a bitten tip are of one stem.
 export const chosen = { at: "", visit: "", species: "", digits: "", browse: "", damage: "none", crown: "", device: "sensor", more: false };
@@ -46,5 +47,13 @@ export function number(low, high, unit) {
   const value = Number(chosen.digits);
   if (chosen.digits !== "" && Number.isFinite(value) && value >= low && value <= high) return String(value);
   tell(t("number first", { low, high, unit }));
+  return null;
+}
+
+// A diameter that was tapped, in inches.
+export function diameter(low, high) {
+  const value = Number(stored(chosen.digits, "in"));
+  if (chosen.digits !== "" && Number.isFinite(value) && value >= low && value <= high) return String(value);
+  tell(t("number first", { low: digits(String(low), "in", 2), high: digits(String(high), "in", 2), unit: word("in") }));
   return null;
 }

@@ -24,14 +24,19 @@ function stemBasalArea(rings, dbh) {
   return ring.design === "prism" ? Number(ring.baf_ft2_ac) : (Math.PI * (dbh / 24) ** 2) / Number(ring.plot_area_ac);
 }
 
-// Basal area of each point of a check, in the order they were taken, of the trees left. The last point is left out while it is being
-// tallied, because half a point would judge the marking wrongly; so is a point whose center lies outside the stand.
+// Basal area an acre of the trees left at a point.
+export const basalAreaAt = (taps, visit, point) =>
+  ofPoint(taps, visit.visit, point)
+    .filter((tree) => tree.table === "trees" && tree.row.status !== "dead")
+    .reduce((sum, tree) => sum + stemBasalArea(visit.rings, Number(tree.row.dbh_in)), 0);
+
+// Basal area of each point of a check, of the trees left, in the order of the points' identifiers, which is the desk's too. The last point
+// is left out while it is being tallied, because half a point would judge the marking wrongly; so is one whose center lies outside the stand.
 export function pointBasalAreas(taps, visit, underWay) {
   const inside = (tap) => tap.table === "points" && tap.row.in_stand !== "no";
-  const taken = ofVisit(taps, visit.visit).filter(inside).sort((a, b) => a.seq - b.seq).map((tap) => tap.row.point);
+  const taken = ofVisit(taps, visit.visit).filter(inside).sort((a, b) => (a.id < b.id ? -1 : 1)).map((tap) => tap.row.point);
   if (taken.at(-1) === underWay) taken.pop();
-  const left = (point) => ofPoint(taps, visit.visit, point).filter((tree) => tree.table === "trees" && tree.row.status !== "dead");
-  return taken.map((point) => left(point).reduce((sum, tree) => sum + stemBasalArea(visit.rings, Number(tree.row.dbh_in)), 0));
+  return taken.map((point) => basalAreaAt(taps, visit, point));
 }
 
 // A note in two parts: what a person wrote, and in square brackets what the phone or the desk put there.

@@ -5,19 +5,27 @@ const [WIDE, HIGH, ROOM] = [640, 480, 60];
 // Farther off than this, one's own place would make the stand a dot.
 const FARTHEST_FT = 15000;
 
-export function draw(canvas, { stand, visit, done, here, track }) {
+// `placed` are the plots with a place, `track` the way gone so far.
+export function draw(canvas, { outline, placed, done, here, track }) {
   if (!canvas) return;
+  const corners = [...outline.flat(), ...placed.map((point) => [point.lon, point.lat])];
+  const isNear = (place) => !corners.length || corners.some(([lon, lat]) => distanceFt(place, { lon, lat }) < FARTHEST_FT);
+  const near = here && isNear(here) ? [[here.lon, here.lat]] : [];
+  const own = track.filter(isNear).map((fix) => [fix.lon, fix.lat]);
+  const all = [...corners, ...near, ...own];
+  canvas.hidden = !all.length;
+  canvas.dataset.track = own.length;
+  canvas.dataset.plots = placed.length;
+  if (all.length) onto(canvas.getContext("2d"), scaled(all), { outline, placed, done, near, own });
+}
+
+function onto(pen, at, { outline, placed, done, near, own }) {
   const style = getComputedStyle(document.documentElement);
   const [ink, paper, go, faint] = ["--ink", "--paper", "--go", "--line"].map((name) => style.getPropertyValue(name).trim());
-  const placed = visit.points.filter((point) => point.lat !== null);
-  const near = here && placed.some((point) => distanceFt(here, point) < FARTHEST_FT) ? [[here.lon, here.lat]] : [];
-  const own = near.length ? track.map((fix) => [fix.lon, fix.lat]) : [];
-  const at = scaled([...stand.outline.flat(), ...placed.map((point) => [point.lon, point.lat]), ...near]);
-  const pen = canvas.getContext("2d");
   pen.fillStyle = paper;
   pen.fillRect(0, 0, WIDE, HIGH);
   pen.lineWidth = 4;
-  for (const ring of stand.outline) stroke(pen, ring.map(at), ink, true);
+  for (const ring of outline) stroke(pen, ring.map(at), ink, true);
   stroke(pen, own.map(at), faint, false);
   pen.font = "bold 22px system-ui, sans-serif";
   for (const point of placed) mark(pen, at([point.lon, point.lat]), point.point, { ink, fill: done.has(point.point) ? go : paper });

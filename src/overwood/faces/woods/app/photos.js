@@ -29,6 +29,8 @@ export function photos(visit, point, here) {
     await here();
     return tell(t("photo kept", { n: held.length + 1 }));
   });
+  // No picture came back: the person went back, or the camera is not allowed.
+  take.addEventListener("cancel", () => tell(t("photo none")));
   const back = async () => {
     const gone = await store.dropPhoto(state.walk.walk, visit.visit, point);
     await refresh();

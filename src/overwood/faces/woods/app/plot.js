@@ -1,4 +1,5 @@
 // One plot: its frame, what can be taken back, its place, note and photos. What is tallied there has a file for each kind.
+import { before } from "./before.js";
 import * as carry from "./carry.js";
 import { button, heading, line, make, show, tell } from "./dom.js";
 import { noteOf, noteParts, ofPoint, standing } from "./fold.js";
@@ -7,29 +8,31 @@ import { head, put, state } from "./kit.js";
 import { light } from "./light.js";
 import { photos } from "./photos.js";
 import { meanOfBest, watch } from "./place.js";
-import { before, find, order, points, way } from "./points.js";
+import { find, order, placeOf, points, way } from "./points.js";
 import { t } from "./say.js";
 import { sighting } from "./seen.js";
 import { trees } from "./trees.js";
+import { amount, heightWords, isTurned, plotSize } from "./units.js";
 import { seedlings } from "./young.js";
 
 // Radius of a round plot of so many acres; an acre is 43,560 square feet.
-const part = (acres) => Math.round(1 / acres);
-const radius = (acres) => Math.sqrt((acres * 43560) / Math.PI).toFixed(1);
-const span = (key, low, high) => (low || high ? t(high ? `${key} to` : key, { low: low || 0, high }) : "");
+const radius = (acres) => amount(Math.sqrt((acres * 43560) / Math.PI), "ft", 1);
+const span = (key, unit, low, high) => (low || high ? t(high ? `${key} to` : key, { low: amount(low || "0", unit, 2), high: high ? amount(high, unit, 2) : "" }) : "");
+const factor = (baf) => (isTurned("ft2/ac") ? amount(baf, "ft2/ac", 1) : baf);
 
 function ringWords(ring) {
   const layer = t(`layer ${ring.layer}`);
   const area = Number(ring.plot_area_ac);
-  const laid = ring.design === "prism" ? t("ring prism", { layer, baf: ring.baf_ft2_ac }) : area ? t("ring plot", { layer, part: part(area), ft: radius(area) }) : t("ring strip", { layer, ft: ring.strip_width_ft });
-  const sizes = [span("ring dbh", ring.low_dbh_in, ring.high_dbh_in), span("ring height", ring.low_height_ft, ring.high_height_ft)];
+  const round = () => (area ? t("ring plot", { layer, size: plotSize(area), radius: radius(area) }) : t("ring strip", { layer, wide: amount(ring.strip_width_ft, "ft", 1) }));
+  const laid = ring.design === "prism" ? t("ring prism", { layer, baf: factor(ring.baf_ft2_ac) }) : round();
+  const sizes = [span("ring dbh", "in", ring.low_dbh_in, ring.high_dbh_in), span("ring height", "ft", ring.low_height_ft, ring.high_height_ft)];
   return [laid, ...sizes, ring.looked_for ? t("ring only", { what: ring.looked_for }) : ""].filter(Boolean).join(", ");
 }
 
 function short(ring) {
   if (!ring) return "";
-  if (ring.design === "prism") return t("short prism", { baf: ring.baf_ft2_ac });
-  return ring.plot_area_ac ? t("short plot", { part: part(Number(ring.plot_area_ac)) }) : t("short strip");
+  if (ring.design === "prism") return t("short prism", { baf: factor(ring.baf_ft2_ac) });
+  return ring.plot_area_ac ? plotSize(Number(ring.plot_area_ac)) : t("short strip");
 }
 
 export async function plot(stand, visit, point) {
@@ -44,16 +47,26 @@ export async function plot(stand, visit, point) {
     main: [
       ...body,
       last ? line(t("last", { what: said(last) }), "last") : null,
+      before(visit, point) ? line(t("before", { what: before(visit, point) })) : null,
       heading(t("this plot")),
       ...visit.rings.map((ring) => line(ringWords(ring))),
-      before(visit, point) ? line(t("before", { what: before(visit, point) })) : null,
       ...placeAndNote(visit, point, rows, here),
       ...photos(visit, point, here),
       button(t("seen on the way"), () => sighting(stand, here), { kind: "wide" }),
     ],
     // While a number stands on the keypad, the buttons that keep it lie under the thumb.
-    foot: chosen.digits ? keeps : feet(stand, visit, point, rows, here),
+    foot: chosen.digits ? [...keeps, ...takeBack(last, here)] : feet(stand, visit, point, rows, here),
   });
+}
+
+// The last record of the plot is taken back by one tap, also while a number stands on the keypad.
+function takeBack(last, here) {
+  if (!last) return [];
+  const back = async () => {
+    await put([{ act: "take back", of: last.id }], t("taken back", { what: said(last) }));
+    await here();
+  };
+  return [button(t("take back"), back)];
 }
 
 const mark = (visit, point) => `${visit.visit} ${point}`;
@@ -80,15 +93,10 @@ function feet(stand, visit, point, rows, here) {
     await (next ? plot(stand, visit, next) : points(stand, visit));
     if (kept) tell(t("copied"));
   };
-  const last = lastOf(rows);
-  const back = async () => {
-    await put([{ act: "take back", of: last.id }], t("taken back", { what: said(last) }));
-    await here();
-  };
   return [
-    button(t("take back"), back),
+    ...takeBack(lastOf(rows), here),
     every,
-    button(next ? t("next plot", { point: next }) : t("done"), leave, { kind: "go", under: next ? way(find(visit, next)) : "" }),
+    button(next ? t("next plot", { point: next }) : t("done"), leave, { kind: "go", under: next ? way(placeOf(visit, next)) : "" }),
   ];
 }
 
@@ -106,13 +114,14 @@ export function withPoint(visit, point, rows, thing) {
 async function changePoint(visit, point, changes, words) {
   const old = ofPoint(standing(state.taps), visit.visit, point).find((tap) => tap.table === "points");
   const things = old ? [{ act: "take back", of: old.id }] : [];
-  return put([...things, pointTap(visit, point, { ...(old?.row || {}), ...changes })], words);
+  return put([...things, { ...pointTap(visit, point, { ...(old?.row || {}), ...changes }), since: old?.id }], words);
 }
 
+const treeWords = (row) => t("tree", { species: species(row.species), dbh: amount(row.dbh_in, "in", 1) });
 const SAID = {
-  trees: (row) => [t("tree", { species: species(row.species), dbh: row.dbh_in }), row.status === "dead" ? t("tree dead") : "", row.damage ? t("tree damage", { damage: t(`damage ${row.damage}`) }) : "", row.crown_class ? t(`crown ${row.crown_class}`) : ""].filter(Boolean).join(", "),
-  taken: (row) => `${t("tree", { species: species(row.species), dbh: row.dbh_in })}, ${t("tree taken")}`,
-  seedlings: (row) => [t("young", { species: species(row.species), height: row.height_class }), row.browsed === "1" ? t("browsed") : row.browsed === "0" ? t("not browsed") : ""].filter(Boolean).join(", "),
+  trees: (row) => [treeWords(row), row.status === "dead" ? t("tree dead") : "", row.damage ? t("tree damage", { damage: t(`damage ${row.damage}`) }) : "", row.crown_class ? t(`crown ${row.crown_class}`) : ""].filter(Boolean).join(", "),
+  taken: (row) => `${treeWords(row)}, ${t("tree taken")}`,
+  seedlings: (row) => [t("young", { species: species(row.species), height: heightWords(row.height_class) }), row.browsed === "1" ? t("browsed") : row.browsed === "0" ? t("not browsed") : ""].filter(Boolean).join(", "),
   light_readings: (row) => t("pct", { pct: row.light_pct }),
   acorn_trees: (row) => (row.acorns ? t("acorn tree", row) : t(row.bearing === "yes" ? "acorn tree bears" : "acorn tree none", row)),
   points: () => t("nothing there"),
@@ -137,10 +146,12 @@ function takePlace(visit, point, here) {
     if (chosen.at !== mark(visit, point) || document.querySelector("#head h1").textContent !== t("plot", { point })) return tell(t("place left", { point }));
     const mean = meanOfBest(fixes);
     if (!mean) return tell(t("no fix"));
-    const within = t("place within", { fixes: mean.fixes, ft: Math.round(mean.accuracy * 3.28084) });
+    const feet = mean.accuracy * 3.28084;
+    // What is stored is said in US units by every office.
+    const within = t("place within", { fixes: mean.fixes, far: `${Math.round(feet)} ${t("unit ft")}` });
     const { own } = noteParts(ofPoint(standing(state.taps), visit.visit, point).find((tap) => tap.table === "points")?.row.note, find(visit, point)?.row.note);
     const place = { longitude_deg: mean.lon.toFixed(6), latitude_deg: mean.lat.toFixed(6), note: noteOf(own, within) };
-    await changePoint(visit, point, place, t("plot place", { point, within }));
+    await changePoint(visit, point, place, t("plot place", { point, within: t("place within", { fixes: mean.fixes, far: amount(feet, "ft") }) }));
     return here();
   };
   placing = { stop, timer: setTimeout(end, Number(document.documentElement.dataset.fixMs || 30000)) };

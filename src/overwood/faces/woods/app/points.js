@@ -3,18 +3,23 @@ import { button, line, make, show, tell } from "./dom.js";
 import { head, state } from "./kit.js";
 import { pointsDone, standing } from "./fold.js";
 import { acornTrees } from "./acorns.js";
+import { countsBefore } from "./before.js";
 import { draw } from "./map.js";
 import { bearing, course, distanceFt, magnetic, turn, watch } from "./place.js";
 import { plot } from "./plot.js";
 import { t } from "./say.js";
 import { today } from "./today.js";
+import { keepTrack, trackOf } from "./store.js";
 import { verdict } from "./trees.js";
+import { amount, onFoot } from "./units.js";
 
-// A day's own track is long: the oldest fixes go first.
-const MOST_FIXES = 3000;
+// A day's own track is long: it keeps a fix where one has gone on so far, and the oldest go first.
+const [MOST_FIXES, STEP_FT] = [3000, 30];
 let stop = null;
 let here = null;
-let track = [];
+// The way gone on a walk, found again after the kit was closed; and the fixes since one looks for the way, which tell the course.
+let track = { walk: "", way: [] };
+let fixes = [];
 
 export const order = (visit, taps) => {
   const planned = visit.points.map((point) => point.point);
@@ -28,7 +33,7 @@ export function way(point) {
   const toward = bearing(here, point);
   const declination = state.walk.declination_deg;
   const deg = declination === null ? t("true", { deg: Math.round(toward) % 360 }) : t("by compass", { deg: Math.round(magnetic(toward, declination)) % 360 });
-  return [t("way", { yd: Math.round(distanceFt(here, point) / 3), deg }), turning(course(track), toward)].filter(Boolean).join(", ");
+  return [t("way", { far: onFoot(distanceFt(here, point)), deg }), turning(course(fixes), toward)].filter(Boolean).join(", ");
 }
 
 function turning(going, toward) {
@@ -41,16 +46,39 @@ function turning(going, toward) {
 
 function follow(stand, visit) {
   tell(t("looking"));
+  fixes = [];
   stop = watch((fix) => {
     here = fix;
-    track = [...track, fix].slice(-MOST_FIXES);
+    fixes = [...fixes, fix].slice(-MOST_FIXES);
     const told = document.getElementById("told");
     if (told.textContent === t("looking")) tell("");
-    for (const label of document.querySelectorAll("[data-way]")) label.textContent = way(find(visit, label.dataset.way));
+    for (const label of document.querySelectorAll("[data-way]")) label.textContent = way(placeOf(visit, label.dataset.way));
     const place = document.getElementById("here");
-    if (place) place.textContent = t("your place", { ft: Math.round(fix.accuracy * 3.28084) });
-    draw(document.getElementById("map"), { stand, visit, done: pointsDone(standing(state.taps), visit.visit), here, track });
+    if (place) place.textContent = t("your place", { far: amount(fix.accuracy * 3.28084, "ft") });
+    if (walked(fix)) keepTrack(track.walk, track.way).catch(() => {});
+    drawn(stand, visit);
   }, tell);
+}
+
+// Whether the fix goes on the track: one has gone on since the last.
+function walked(fix) {
+  const last = track.way.at(-1);
+  if (last && distanceFt(last, fix) < STEP_FT) return false;
+  track.way = [...track.way, fix].slice(-MOST_FIXES);
+  return true;
+}
+
+// Where a plot lies: as the phone took its place, else as it was planned.
+export function placeOf(visit, point) {
+  const row = standing(state.taps).find((tap) => tap.table === "points" && tap.row.visit === visit.visit && tap.row.point === point)?.row;
+  if (row?.longitude_deg) return { point, lon: Number(row.longitude_deg), lat: Number(row.latitude_deg) };
+  return find(visit, point);
+}
+
+function drawn(stand, visit) {
+  const taps = standing(state.taps);
+  const placed = order(visit, taps).map((point) => placeOf(visit, point)).filter((place) => place && place.lat !== null);
+  draw(document.getElementById("map"), { outline: stand.outline, placed, done: pointsDone(taps, visit.visit), here, track: track.way });
 }
 
 function unfollow() {
@@ -60,6 +88,7 @@ function unfollow() {
 
 export async function points(stand, visit) {
   if (visit.kind === "acorn") return acornTrees(stand, visit);
+  if (track.walk !== state.walk.walk) track = { walk: state.walk.walk, way: await trackOf(state.walk.walk) };
   const taps = standing(state.taps);
   const done = pointsDone(taps, visit.visit);
   const all = order(visit, taps);
@@ -70,25 +99,24 @@ export async function points(stand, visit) {
     return points(stand, visit);
   };
   const rows = all.map((point) => {
-    const under = done.has(point) ? t("done under", { what: count(taps, visit, point) }) : before(visit, point);
+    const under = done.has(point) ? t("done under", { what: count(taps, visit, point) }) : countsBefore(visit, point);
     const made = button(t("plot", { point }), () => plot(stand, visit, point), { kind: "wide", under });
-    made.append(make("span", { "data-way": point }, way(find(visit, point))));
+    made.append(make("span", { "data-way": point }, way(placeOf(visit, point))));
     return made;
   });
-  const placed = visit.points.some((point) => point.lat !== null);
   show({
     head: head(t(`kind ${visit.kind}`), `${stand.stand}, ${t("of done", { done: done.size, all: all.length })}`),
     main: [
       ...(visit.check ? verdict(visit, null) : []),
-      placed ? make("canvas", { id: "map", width: 640, height: 480, role: "img", "aria-label": t("map of", { stand: stand.stand }) }) : null,
-      make("p", { id: "here" }, here ? t("your place", { ft: Math.round(here.accuracy * 3.28084) }) : ""),
+      make("canvas", { id: "map", width: 640, height: 480, role: "img", "aria-label": t("map of", { stand: stand.stand }) }),
+      make("p", { id: "here" }, here ? t("your place", { far: amount(here.accuracy * 3.28084, "ft") }) : ""),
       button(t(stop ? "stop way" : "show way"), followed, { kind: "wide" }),
       make("div", { class: "rows" }, rows),
       button(t("unlisted"), () => plot(stand, visit, unlisted(all)), { kind: "wide" }),
     ],
     foot: [button(t("back"), leave), next ? button(t("next plot", { point: next }), () => plot(stand, visit, next), { kind: "go" }) : null],
   });
-  draw(document.getElementById("map"), { stand, visit, done, here, track });
+  drawn(stand, visit);
 }
 
 function leave() {
@@ -102,11 +130,4 @@ export const find = (visit, point) => visit.points.find((one) => one.point === p
 function count(taps, visit, point) {
   const rows = taps.filter((tap) => tap.row.visit === visit.visit && tap.row.point === point && tap.table !== "points");
   return rows.length ? t("tallied", { n: rows.length }) : t("nothing there");
-}
-
-export function before(visit, point) {
-  const old = visit.before[point];
-  if (!old) return "";
-  const said = Object.entries(old).map(([name, stems]) => `${stems} ${name}`);
-  return t("before on", { on: visit.before_on, what: said.length ? said.join(", ") : t("nothing there") });
 }

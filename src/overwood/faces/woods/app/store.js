@@ -61,6 +61,9 @@ export const taps = async (walk) => (await (await db()).getAllFromIndex("taps", 
 export const unsent = async (walk) => (await (await db()).getAllFromIndex("taps", "unsent", [walk, 1])).sort((a, b) => a.seq - b.seq);
 export const lastNumber = async (walk) => (await setting(`last ${walk}`)) || 0;
 
+export const trackOf = async (walk) => (await setting(`track ${walk}`)) || [];
+export const keepTrack = (walk, way) => keepSetting(`track ${walk}`, way);
+
 export async function keepWalk(walk) {
   const base = await db();
   const change = base.transaction("walks", "readwrite", STRICT);
@@ -68,7 +71,7 @@ export async function keepWalk(walk) {
   await change.done;
 }
 
-// Adds taps together: all of them are on the disk, or none. `things` are {act, table, row, of}.
+// Adds taps together: all of them are on the disk, or none. `things` are {act, table, row, of, since}.
 export async function add(walk, things) {
   const own = await device();
   const base = await db();
@@ -79,7 +82,9 @@ export async function add(walk, things) {
   for (const thing of things) {
     seq += 1;
     const row = typeof thing.row === "function" ? thing.row(`${own}-${seq}`) : thing.row;
-    const tap = { id: identifier(), walk, device: own, seq, at: localTime(), unsent: 1, act: thing.act, table: thing.table || "", row: row || {}, of: thing.of || null };
+    // What takes the place of an earlier record keeps its time in the identifier, and so its place among the others.
+    const id = identifier(thing.since ? Number.parseInt(thing.since.slice(0, 12), 16) : Date.now());
+    const tap = { id, walk, device: own, seq, at: localTime(), unsent: 1, act: thing.act, table: thing.table || "", row: row || {}, of: thing.of || null };
     change.objectStore("taps").add(tap);
     added.push(tap);
   }
@@ -123,12 +128,13 @@ export async function dropPhoto(walk, visit, point) {
 // Takes a walk off the phone, once the desk holds all that was tapped and photographed; false where it does not.
 export async function forget(walk) {
   const base = await db();
-  const change = base.transaction(["walks", "taps", "photos"], "readwrite", STRICT);
+  const change = base.transaction(["walks", "taps", "photos", "settings"], "readwrite", STRICT);
   const [taps, pictures] = [change.objectStore("taps"), change.objectStore("photos")];
   const waiting = (await taps.index("unsent").count([walk, 1])) + (await pictures.index("unsent").count([walk, 1]));
   if (!waiting) {
     for (const kept of [taps, pictures]) for (const key of await kept.index("walk").getAllKeys(walk)) kept.delete(key);
     change.objectStore("walks").delete(walk);
+    change.objectStore("settings").delete(`track ${walk}`);
   }
   await change.done;
   return !waiting;

@@ -32,6 +32,8 @@ async function walkCards(walk) {
   const taps = standing(await store.taps(walk.walk));
   const cards = [];
   if (carry.isOver(walk)) cards.push(line(t("walk over", { made: walk.made_on, ended: walk.expires_on }), "stop"));
+  // Such a clock would put what is tapped on a day before the walk was made.
+  if (carry.isBefore(walk)) cards.push(line(t("clock before", { made: walk.made_on, day: store.localTime().slice(0, 10) }), "stop"));
   for (const stand of walk.stands) {
     cards.push(heading(`${stand.stand} ${stand.name === stand.stand ? "" : stand.name}`));
     const open = async (act) => {
@@ -79,7 +81,8 @@ async function load() {
     const lines = answer.walks.map((walk) =>
       button(walk.stands.join(", "), () => trouble(async () => keep(await carry.fetchWalk(walk.walk))), { kind: "wide", under: t("until", { until: walk.expires_on }) }),
     );
-    list.replaceChildren(...(lines.length ? lines : [line(t("desk has none"))]));
+    const clock = carry.clockWords(answer.now);
+    list.replaceChildren(...(clock ? [line(clock, "stop")] : []), ...(lines.length ? lines : [line(t("desk has none"))]));
   };
   show({
     head: head(t("load")),
@@ -91,20 +94,24 @@ async function load() {
 async function send() {
   tell(t("sending"));
   const [went, doubts] = [{ sent: 0, photos: 0 }, []];
-  try {
-    for (const walk of state.walks) {
+  // A walk that the desk refuses keeps no other from being sent.
+  for (const walk of state.walks) {
+    try {
       const done = await carry.send(walk);
       went.sent += done.sent;
       went.photos += done.photos;
       doubts.push(...done.doubts);
+    } catch (fault) {
+      const words = faultWords(fault);
+      if (!doubts.includes(words)) doubts.push(words);
+      if (!fault.refused) break;
     }
-    doubts.unshift(t("went", { n: went.sent }), went.photos ? t("photos went", { n: went.photos }) : "");
-  } catch (fault) {
-    doubts.unshift(faultWords(fault));
   }
+  if (went.sent || !doubts.length) doubts.unshift(t("went", { n: went.sent }));
+  if (went.photos) doubts.splice(1, 0, t("photos went", { n: went.photos }));
   await refresh();
   await sendOrSave();
-  tell(doubts.filter(Boolean).join(" "));
+  tell(doubts.join(" "));
 }
 
 async function sendOrSave() {
@@ -117,7 +124,7 @@ async function sendOrSave() {
       button(t("send"), send, { kind: "wide go", under: t("unsent", { n: state.unsent }) }),
       ...each("save file", async (walk) => save(await carry.file(walk))),
       ...each("show codes", asCodes),
-      ...pictured.map((walk) => button(t("save photos", { stands: stands(walk) }), () => trouble(async () => save(await carry.photoFile(walk))), { kind: "wide" })),
+      ...pictured.map((walk) => button(t("save photos", { stands: stands(walk) }), () => trouble(async () => save(...(await carry.photoFiles(walk)))), { kind: "wide" })),
       ...(await finished()),
     ],
     foot: [button(t("back"), today)],
@@ -150,6 +157,7 @@ async function finished() {
 // A tally as codes, one after another: the desk needs all of a series.
 async function asCodes(walk) {
   const texts = await codes.series(walk);
+  const pictures = state.photos.filter((place) => place[0] === walk.walk).length;
   const at = (number) => {
     const canvas = codes.drawn(texts[number], Math.min(document.documentElement.clientWidth, 700) - 24);
     const title = t("code of", { n: number + 1, all: texts.length });
@@ -158,7 +166,7 @@ async function asCodes(walk) {
     canvas.dataset.text = texts[number];
     show({
       head: head(title),
-      main: [make("div", { class: "code" }, canvas), line(t("photograph codes"))],
+      main: [make("div", { class: "code" }, canvas), pictures ? line(t("codes no photos", { n: pictures }), "stop") : null, line(t("photograph codes"))],
       foot: [
         button(t("back"), sendOrSave), button(t("code before"), () => at(number - 1), { disabled: number === 0 }),
         button(t("code next"), () => at(number + 1), { kind: "go", disabled: number === texts.length - 1 }),
@@ -168,17 +176,19 @@ async function asCodes(walk) {
   at(0);
 }
 
-async function save(file) {
-  if (navigator.canShare?.({ files: [file] }) && navigator.maxTouchPoints > 0) {
+async function save(...files) {
+  if (navigator.canShare?.({ files }) && navigator.maxTouchPoints > 0) {
     try {
-      await navigator.share({ files: [file] });
+      await navigator.share({ files });
       return tell(t("handed on"));
     } catch {
       // Not shared: it is saved instead.
     }
   }
-  const address = URL.createObjectURL(file);
-  make("a", { href: address, download: file.name }).click();
-  setTimeout(() => URL.revokeObjectURL(address), 60000);
-  return tell(t("saved as", { name: file.name }));
+  for (const file of files) {
+    const address = URL.createObjectURL(file);
+    make("a", { href: address, download: file.name }).click();
+    setTimeout(() => URL.revokeObjectURL(address), 60000);
+  }
+  return tell(t("saved as", { name: files.map((file) => file.name).join(", ") }));
 }

@@ -1,11 +1,12 @@
 // Trees of a plot: a cruise with its rings, the marking and its sequential verdict, damage after the cut, treated stems.
-import { chosen, choice, keypad, number, reading, species, speciesChips } from "./chosen.js";
+import { chosen, choice, diameter, keypad, reading, species, speciesChips } from "./chosen.js";
 import { judge } from "./check.js";
 import { button, heading, line, tell } from "./dom.js";
-import { nextTree, pointBasalAreas, ringOf, standing } from "./fold.js";
+import { basalAreaAt, nextTree, pointBasalAreas, ringOf, standing } from "./fold.js";
 import { put, state } from "./kit.js";
 import { said, withPoint } from "./plot.js";
 import { t } from "./say.js";
+import { amount, digits, word } from "./units.js";
 
 const CROWNS = ["dominant", "codominant", "intermediate", "overtopped"];
 const WITH_CROWN = ["cruise", "marking check"];
@@ -20,7 +21,7 @@ const crown = () => (chosen.crown ? { crown_class: chosen.crown } : {});
 export function trees(visit, point, rows, here) {
   const store = (label, table, more) => async () => {
     if (!chosen.species) return tell(t("species first"));
-    const dbh = number(0.5, 100, "in");
+    const dbh = diameter(0.5, 100);
     if (dbh === null || !fits(visit, Number(dbh))) return null;
     const row = { visit: visit.visit, point, tree: nextTree(rows), species: chosen.species, dbh_in: dbh, ...more() };
     const what = said({ table: "trees", row });
@@ -32,9 +33,11 @@ export function trees(visit, point, rows, here) {
   const body = [
     ...(visit.check ? verdict(visit, point) : []),
     ...speciesChips(visit, here),
-    ...marks(visit, here),
-    reading(t("dbh")),
+    ...damages(visit, here),
+    reading(t("dbh", { unit: word("in") })),
     keypad(here),
+    // Below the keypad, because most trees are tallied without it.
+    ...crowns(visit, here),
     line(counted(visit, rows)),
   ];
   return { body, keeps };
@@ -44,17 +47,18 @@ export function trees(visit, point, rows, here) {
 function fits(visit, dbh) {
   const rings = visit.rings.filter((ring) => ring.layer !== "reproduction");
   if (!rings.length || ringOf(rings, dbh)) return true;
-  const sizes = rings.map((ring) => `${ring.low_dbh_in || 0}${ring.high_dbh_in ? `–${ring.high_dbh_in}` : "+"} in`).join(", ");
-  tell(t("no ring", { dbh, sizes }));
+  const limit = (text) => digits(text, "in", 2);
+  const sizes = rings.map((ring) => `${limit(ring.low_dbh_in || "0")}${ring.high_dbh_in ? `–${limit(ring.high_dbh_in)}` : "+"} ${word("in")}`).join(", ");
+  tell(t("no ring", { dbh: amount(String(dbh), "in", 1), sizes }));
   return false;
 }
 
-function marks(visit, here) {
-  const pick = (name) => (value) => { chosen[name] = chosen[name] === value && name === "crown" ? "" : value; return here(); };
-  if (visit.kind === "residual check") return [heading(t("damage by logging")), choice(state.walk.damages, chosen.damage, (one) => t(`damage ${one}`), pick("damage"))];
-  if (!WITH_CROWN.includes(visit.kind)) return [];
-  return [heading(t("crown")), choice(CROWNS, chosen.crown, (one) => t(`crown ${one}`), pick("crown"))];
-}
+const pick = (name, here) => (value) => { chosen[name] = chosen[name] === value && name === "crown" ? "" : value; return here(); };
+
+const damages = (visit, here) =>
+  visit.kind === "residual check" ? [heading(t("damage by logging")), choice(state.walk.damages, chosen.damage, (one) => t(`damage ${one}`), pick("damage", here))] : [];
+
+const crowns = (visit, here) => (WITH_CROWN.includes(visit.kind) ? [heading(t("crown")), choice(CROWNS, chosen.crown, (one) => t(`crown ${one}`), pick("crown", here))] : []);
 
 // How many stand here, ring by ring where there are several, and how many were taken.
 function counted(visit, rows) {
@@ -72,11 +76,15 @@ function counted(visit, rows) {
 export function verdict(visit, underWay) {
   const able = visit.rings.some((ring) => ring.layer === "overstory" && (ring.design === "prism" || ring.plot_area_ac));
   if (!able) return [line(t("no verdict"))];
-  const { low, high } = visit.check;
-  const areas = pointBasalAreas(standing(state.taps), visit, underWay);
-  if (!areas.length) return [line(t("wanted", { low, high }))];
+  const [low, high] = [visit.check.low, visit.check.high].map((end) => digits(end, "ft2/ac"));
+  const taps = standing(state.taps);
+  const areas = pointBasalAreas(taps, visit, underWay);
+  const started = underWay !== null && taps.some((tap) => tap.table === "points" && tap.row.visit === visit.visit && tap.row.point === underWay);
+  const soFar = started ? [line(t("plot so far", { ba: amount(basalAreaAt(taps, visit, underWay), "ft2/ac") }))] : [];
+  if (!areas.length) return [line(t("wanted", { low, high, unit: word("ft2/ac") })), ...soFar];
   const mean = areas.reduce((sum, area) => sum + area, 0) / areas.length;
   const looked = judge(areas, visit.check);
   const words = looked.verdict === "more points" ? t("more points", { n: looked.nextLook - areas.length }) : t(looked.verdict);
-  return [line(t("stay", { mean: mean.toFixed(0), n: areas.length, low, high })), line(words, ["below", "above"].includes(looked.verdict) ? "stop" : "")];
+  const stay = t("stay", { mean: digits(mean, "ft2/ac"), n: areas.length, low, high, unit: word("ft2/ac") });
+  return [line(stay), line(words, ["below", "above"].includes(looked.verdict) ? "stop" : ""), ...soFar];
 }

@@ -1,10 +1,12 @@
 // Young stems of a plot: one tap is one stem.
+import { stemsBefore } from "./before.js";
 import { chosen, choice, species, speciesChips } from "./chosen.js";
-import { button, grid, heading, line, tell } from "./dom.js";
+import { button, grid, heading, line, make, tell } from "./dom.js";
 import { stems } from "./fold.js";
 import { put, state } from "./kit.js";
 import { withPoint } from "./plot.js";
 import { t } from "./say.js";
+import { heightButton, heightWords } from "./units.js";
 
 const BROWSE = { "": "not looked", 0: "not browsed", 1: "browsed" };
 
@@ -13,13 +15,18 @@ export function seedlings(visit, point, rows, here) {
     if (!chosen.species) return tell(t("species first"));
     const browsed = chosen.browse;
     const row = (mark) => ({ visit: visit.visit, point, line: mark, species: chosen.species, height_class: height, stems: "1", ...(browsed ? { browsed } : {}) });
-    const words = [t("young", { species: species(chosen.species), height }), browsed ? t(BROWSE[browsed]) : ""].filter(Boolean).join(", ");
+    const words = [t("young", { species: species(chosen.species), height: heightWords(height) }), browsed ? t(BROWSE[browsed]) : ""].filter(Boolean).join(", ");
     const kept = await put(withPoint(visit, point, rows, { act: "add", table: "seedlings", row }), `${words}.`);
     // Left standing, it would make every later stem a bitten one.
     if (kept && browsed === "1") chosen.browse = "0";
     return here();
   };
-  const counted = (height) => button(t(`height ${height}`), tap(height), { under: stems(rows, { species: chosen.species, height_class: height }) });
+  const counted = (height) => {
+    const made = button(heightButton(height), tap(height), { under: stems(rows, { species: chosen.species, height_class: height }) });
+    const was = chosen.species ? stemsBefore(visit, point, chosen.species, height) : null;
+    if (was !== null) made.append(make("span", {}, t("was", { n: was })));
+    return made;
+  };
   const body = [
     ...speciesChips(visit, here),
     heading(chosen.species ? t("one tap of", { species: species(chosen.species) }) : t("one tap")),
