@@ -14,7 +14,7 @@ import pytest
 from conftest import DEMO_DAY
 from faces.test_woods_kit import in_node
 from memory.test_screen_codes import series
-from overwood.desk import from_phone, photos, tallies, walks
+from overwood.desk import arrivals, from_phone, photos, tallies, walks
 from overwood.desk.answers import stand_file
 from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse, NotFound
@@ -454,6 +454,31 @@ def test_a_photo_is_kept_once_and_shown_with_its_walk_and_plot(demo_book, ask):
         with pytest.raises(NotFound):
             photos.picture(walk["walk"], number)
     assert tallies.standing(walk["walk"], today=LATER).doubts == ()
+
+
+def test_photos_that_a_phone_holds_and_never_sent_are_said(demo_book, ask):
+    walk = walk_for(ask)
+    visit, phone = visit_of(walk), Phone(walk, "aaa")
+    phone.plot(visit, "1", 1)
+    tallies.take(phone.tally(pictures=3))
+    tallies.take(phone.tally([picture(visit)], overwood="photos"))
+    assert tallies.standing(walk["walk"], today=LATER).doubts == ("Phone aaa holds 3 photos; 2 of them have not arrived.",)
+    tallies.take(phone.tally([picture(visit, 2), picture(visit, 3)], overwood="photos"))
+    assert tallies.standing(walk["walk"], today=LATER).doubts == ()
+
+
+def test_a_walk_written_anew_is_a_receipt_for_phones_that_hand_over_files(demo_book, ask):
+    walk = walk_for(ask)
+    visit, phone, other = visit_of(walk), Phone(walk, "aaa"), Phone(walk, "bbb")
+    phone.plot(visit, "1", 5)
+    other.plot(visit, "2", 1)
+    tallies.take(phone.tally(phone.taps[:2] + phone.taps[4:]))
+    tallies.take(other.tally())
+    tallies.take(phone.tally([picture(visit)], overwood="photos"))
+    text = walks.as_file(walk, arrivals.receipt(uuid.UUID(walk["walk"])))
+    assert json.loads(text)["held"] == {"taps": {"aaa": [[1, 2], [5, 6]], "bbb": [[1, 2]]}, "photos": [uuid.UUID(int=1).hex]}
+    body, digest = text.rsplit(', "digest": "', 1)
+    assert hashlib.sha256(body.encode()).hexdigest() == digest.removesuffix('"}')
 
 
 def test_a_stand_shows_the_photos_of_its_plots_and_of_no_other_stand_s(demo_book, ask):

@@ -264,3 +264,85 @@ def test_photos_of_a_phone_are_numbered_by_their_own_identifiers(chromium, own_d
         watched.close()
     numbers = set(re.findall(r"/photos/([0-9a-f]+)\.jpg", own_desk.page(f"/walks/{walk['walk']}/")))
     assert len(numbers) == 2 and all(uuid.UUID(one).version == 7 for one in numbers)
+
+
+TWO_AT_ONCE = """(names) => { for (const name of names) [...document.querySelectorAll('button')].find((one) => one.textContent.startsWith(name)).click(); }"""
+
+
+def test_two_buttons_tapped_at_once_open_a_plot_once_and_number_two_trees_apart(chromium, desk):
+    walk = walk_made(desk.book, "reproduction", "injection check")
+    watched = phone(chromium, desk)
+    page = opened(watched, walk)
+    at_next_plot(page, "reproduction")
+    tap(page, "white oak")
+    page.evaluate(TWO_AT_ONCE, ["1 to 3 ft", "3 to 4.5"])
+    page.locator("#unsent", has_text="3 not sent").wait_for()
+    at_next_plot(page, "injection check")
+    tap(page, "white oak", "9")
+    page.evaluate(TWO_AT_ONCE, ["Live tree", "Dead tree"])
+    page.locator("#unsent", has_text="6 not sent").wait_for()
+    taps = page.evaluate(STORED, walk["walk"])
+    assert [one["table"] for one in taps] == ["points", "seedlings", "seedlings", "points", "trees", "trees"]
+    assert [one["row"]["tree"] for one in taps if one["table"] == "trees"] == ["1", "2"]
+    watched.close()
+
+
+def test_a_file_taken_in_at_the_desk_is_receipted_by_the_walk_written_anew(chromium, own_desk):
+    walk = walk_made(own_desk.book, "reproduction")
+    watched = phone(chromium, own_desk)
+    page = opened(watched, walk)
+    at_next_plot(page, "reproduction")
+    tap(page, "white oak", "1 to 3 ft", "1 to 3 ft")
+    page.set_input_files("#photo", {"name": "a.png", "mimeType": "image/png", "buffer": red_picture()})
+    told(page, "The photo is kept: 1")
+    page.evaluate("navigator.canShare = undefined")
+    begin(page)
+    page.get_by_role("button", name="Send or save").tap()
+    for name in ("Save a file", "Save the photos"):
+        with page.expect_download() as file:
+            page.get_by_role("button", name=name).tap()
+        status, _, _ = own_desk.send("/walks/", {"act": "take"}, files=[("file", "f.json", file.value.path().read_bytes())])
+        assert status == 302
+    begin(page)
+    tap_later = "async ([walk, visit]) => { await (await import('/woods/store.js')).add(walk, [{ act: 'add', table: 'points', row: { visit, point: '9' } }]); }"
+    page.evaluate(tap_later, [walk["walk"], walk["stands"][0]["visits"][0]["visit"]])
+    assert page.get_by_role("button", name="Take off this phone").count() == 0
+    page.get_by_role("button", name="Load a walk").tap()
+    receipt = own_desk.page(f"/woods/walk/{walk['walk']}.json").encode()
+    page.set_input_files("#walk-file", {"name": "w.json", "mimeType": "application/json", "buffer": receipt})
+    page.get_by_text("is on the phone").wait_for()
+    assert unsent(page) == 1, "what was tapped since then still waits"
+    watched.close()
+
+
+def test_three_in_five_replies_lost_and_every_tap_arrives_once(chromium, own_desk):
+    import random
+
+    walk, chance = walk_made(own_desk.book, "reproduction"), random.Random(3)
+    visit = walk["stands"][0]["visits"][0]["visit"]
+    watched = phone(chromium, own_desk)
+    page = opened(watched, walk)
+    script = """async ([walk, visit]) => { const store = await import('/woods/store.js'); const add = (table, row) => ({ act: 'add', table, row });
+      for (let plot = 1; plot <= 60; plot += 1) await store.add(walk, [add('points', { visit, point: `${plot}` }), ...Array.from({ length: 10 },
+        (_, line) => add('seedlings', { visit, point: `${plot}`, line: `${line}`, species: '802', height_class: '1-3', stems: '1' }))]); }"""
+    page.evaluate(script, [walk["walk"], visit])
+    begin(page)
+    fates = {"lost before": 0, "lost after": 0, "arrived": 0}
+
+    def way(route):
+        fate = chance.choices(list(fates), (3, 3, 4))[0]
+        fates[fate] += 1
+        if fate == "lost after":
+            route.fetch()
+        route.continue_() if fate == "arrived" else route.abort()
+
+    page.route("**/woods/up", way)
+    page.get_by_role("button", name="Send or save").tap()
+    while unsent(page):
+        page.get_by_role("button", name="Send to the desk").tap()
+        page.locator("#told", has_text=re.compile("No way to the desk|taps went")).wait_for()
+    assert min(fates.values()) > 0, fates
+    watched.context.close()
+    text = own_desk.page(f"/walks/{walk['walk']}/")
+    assert "What the 660 taps come to" in text and "60 points, 600 stems" in text
+    assert "have not arrived" not in text and "numbered alike" not in text

@@ -18,7 +18,7 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
-from overwood.desk import entering, photos, walks
+from overwood.desk import arrivals, entering, photos, walks
 from overwood.ground.errors import BadRecords, Misuse
 from overwood.ground.records import TABLES
 
@@ -95,7 +95,7 @@ def take(content: bytes, *, now: dt.datetime | None = None) -> Taken:
         return _photos_taken(said, walk)
     rows = [_tap(number, one, str(said["device"])) for number, one in enumerate(said["records"], start=1)]
     before = {one.id for one in kept.taps(walk.id)}
-    kept.keep(walk.id, rows, str(said["device"]), int(said["last"]))
+    kept.keep(walk.id, rows, str(said["device"]), arrivals.said_by(said))
     held = {one.id for one in kept.taps(walk.id)}
     sent = [row["id"] for row in rows]
     return Taken(
@@ -194,7 +194,7 @@ def _carried_over(text: str, today: dt.date, *, leave_out_faulty: bool) -> tuple
 def _standing(walk: Any, come: _Come, report: entering.Report) -> Standing:
     return Standing(
         walk=walk.id.hex, report=report, contests=come.contests, to_set_aside=come.aside,
-        doubts=(*come.doubts, *_walk_doubts(walk), *_missing(walk)),
+        doubts=(*come.doubts, *_walk_doubts(walk), *arrivals.missing(walk)),
     )  # fmt: skip
 
 
@@ -345,21 +345,6 @@ def _walk_doubts(walk: Any) -> tuple[str, ...]:
         )
     if walk.recalled_at is not None:
         doubts.append(f"The walk was recalled on {walk.recalled_at:%Y-%m-%d}: its taps are kept, and wait.")
-    return tuple(doubts)
-
-
-def _missing(walk: Any) -> tuple[str, ...]:
-    """What phones gave numbers to and the desk has not seen."""
-    seen: dict[str, set[int]] = defaultdict(set)
-    for one in taps_of(walk):
-        seen[one.device].add(one.seq)
-    doubts = []
-    for device, said in walk.phones.items():
-        gone = said["last"] - len([number for number in seen[device] if number <= said["last"]])
-        if gone > 0:
-            doubts.append(
-                f"Phone {device} gave {said['last']} numbers by {said['seen'][:16]}; {gone} of them have not arrived."
-            )
     return tuple(doubts)
 
 

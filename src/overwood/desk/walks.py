@@ -131,9 +131,10 @@ def plan(name: str, kind: str, ask: Question, design: Design) -> dict[str, Any]:
     return _stand(name, ["reproduction" if kind == "recount" else kind], ask, design, "")
 
 
-def as_file(content: dict[str, Any]) -> str:
-    """A walk as the text of its file: JSON whose last entry is the SHA-256 of all that stands before it."""
-    body = json.dumps(content)[:-1]
+def as_file(content: dict[str, Any], held: dict[str, Any] | None = None) -> str:
+    """A walk as the text of its file: JSON with what the desk ``held`` of it by then as a receipt, and as the last
+    entry the SHA-256 of all that stands before it."""
+    body = json.dumps(content | ({"held": held} if held else {}))[:-1]
     return f'{body}, "digest": "{hashlib.sha256(body.encode()).hexdigest()}"}}'
 
 

@@ -7,7 +7,7 @@ import datetime as dt
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.middleware.csrf import get_token
 
-from overwood.desk import tallies, walks
+from overwood.desk import arrivals, tallies, walks
 from overwood.faces import woods
 from overwood.faces.pages import asking
 from overwood.ground.errors import OverwoodError
@@ -40,8 +40,9 @@ def door(request: HttpRequest) -> HttpResponse:
 
 
 def walk(request: HttpRequest, number: str) -> HttpResponse:
-    """One walk as it was made."""
-    answer = HttpResponse(walks.as_file(walks.walk_of(number).content), content_type="application/json")
+    """One walk as it was made, with a receipt of what came back from it."""
+    held = walks.walk_of(number)
+    answer = HttpResponse(walks.as_file(held.content, arrivals.receipt(held.id)), content_type="application/json")
     answer["Content-Disposition"] = f'attachment; filename="{number[:8]}.walk.json"'
     return answer
 

@@ -45,8 +45,14 @@ def taps(walk: UUID) -> list[Tap]:
     return list(Tap.objects.filter(walk_id=walk).order_by("device", "seq", "id"))
 
 
-def keep(walk: UUID, rows: list[dict[str, Any]], device: str, last_number: int) -> None:
-    """Add the taps that are not there yet, and put down the highest number the phone said it had given."""
+def numbers(walk: UUID) -> list[tuple[str, int]]:
+    """Phone and number of every tap of a walk, phone by phone in their order."""
+    return list(Tap.objects.filter(walk_id=walk).order_by("device", "seq").values_list("device", "seq"))
+
+
+def keep(walk: UUID, rows: list[dict[str, Any]], device: str, said: dict[str, int]) -> None:
+    """Add the taps that are not there yet, and put down what the phone said: the highest number it had given (`last`)
+    and how many photos it holds (`pictures`)."""
     now = datetime.now(UTC)
     with transaction.atomic():
         Tap.objects.bulk_create(
@@ -54,7 +60,8 @@ def keep(walk: UUID, rows: list[dict[str, Any]], device: str, last_number: int) 
         )
         held = Walk.objects.select_for_update().get(id=walk)
         before = held.phones.get(device, {"last": 0})
-        held.phones[device] = {"last": max(before["last"], last_number), "seen": now.isoformat(timespec="seconds")}
+        said = said | {"last": max(before["last"], said["last"])}
+        held.phones[device] = {**before, **said, "seen": now.isoformat(timespec="seconds")}
         held.save(update_fields=["phones"])
 
 

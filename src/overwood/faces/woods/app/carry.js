@@ -52,7 +52,7 @@ async function hex(text) {
 async function message(kind, walk, records) {
   return {
     overwood: kind, version: 1, walk: walk.walk, seal: walk.seal, device: await store.device(),
-    last: await store.lastNumber(walk.walk), now: new Date().toISOString().replace("Z", "+00:00"), digest: await digest(records), records,
+    last: await store.lastNumber(walk.walk), pictures: await store.photosHere(walk.walk), now: new Date().toISOString().replace("Z", "+00:00"), digest: await digest(records), records,
   };
 }
 

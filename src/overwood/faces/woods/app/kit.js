@@ -19,8 +19,17 @@ export async function refresh() {
   state.old = waiting.filter((one) => new Date(one.at).getTime() < yesterday).length;
 }
 
-// Stores taps, then answers: a shake, a tone, a line, and the screen anew.
-export async function put(things, words) {
+// Stores taps, then answers: a shake, a tone, a line, and the screen anew. `things` may be a function that makes them from what stands
+// when their turn comes: two buttons tapped at once must not open a plot twice, nor number two trees alike.
+let turn = Promise.resolve();
+
+export function put(things, words) {
+  turn = turn.then(() => kept(typeof things === "function" ? things() : things, words));
+  return turn;
+}
+
+async function kept(things, words) {
+  if (!things.length) return [];
   let added;
   try {
     added = await store.add(state.walk.walk, things);

@@ -5,13 +5,13 @@ import { put } from "./kit.js";
 import { withPoint } from "./plot.js";
 import { t } from "./say.js";
 
-export function light(visit, point, rows, here) {
+export function light(visit, point, _rows, here) {
   const store = async () => {
     const pct = number(0, 100, "%");
     if (pct === null) return null;
-    const old = rows.filter((tap) => tap.table === "light_readings").map((tap) => ({ act: "take back", of: tap.id }));
+    const old = (held) => held.filter((tap) => tap.table === "light_readings").map((tap) => ({ act: "take back", of: tap.id }));
     const row = { visit: visit.visit, point, light_pct: pct, device: chosen.device, measures: chosen.device === "sensor" ? "light" : "openness" };
-    const kept = await put([...old, ...withPoint(visit, point, rows, { act: "add", table: "light_readings", row })], t("read", { point, pct }));
+    const kept = await put(withPoint(visit, point, (held) => [...old(held), { act: "add", table: "light_readings", row }]), t("read", { point, pct }));
     if (kept) chosen.digits = "";
     return here();
   };

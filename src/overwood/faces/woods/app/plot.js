@@ -82,7 +82,7 @@ function arrive(visit, point) {
 function feet(stand, visit, point, rows, here) {
   const every = button(t("all plots"), () => points(stand, visit));
   const empty = async () => {
-    await put([pointTap(visit, point)], t("plot empty", { point }));
+    await put(withPoint(visit, point, () => []), t("plot empty", { point }));
     await here();
   };
   if (!rows.some((tap) => tap.table === "points")) return [button(t("nothing here"), empty), every];
@@ -105,10 +105,12 @@ export function pointTap(visit, point, changes = {}) {
   return { act: "add", table: "points", row: { ...row, ...changes } };
 }
 
-// The first tap at a plot says that somebody was there.
-export function withPoint(visit, point, rows, thing) {
-  return rows.some((tap) => tap.table === "points") ? [thing] : [pointTap(visit, point), thing];
-}
+// The first tap at a plot says that somebody was there. `make` makes the record from the rows that stand there when its turn comes.
+export const withPoint = (visit, point, make) => () => {
+  const rows = ofPoint(standing(state.taps), visit.visit, point);
+  const things = [make(rows)].flat();
+  return rows.some((tap) => tap.table === "points") ? things : [pointTap(visit, point), ...things];
+};
 
 // Another text on the plot itself: the row as it was is taken back, and comes again with the change.
 async function changePoint(visit, point, changes, words) {

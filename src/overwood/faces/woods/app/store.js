@@ -104,6 +104,7 @@ export async function photoPlaces() {
   return places;
 }
 
+export const photosHere = async (walk) => (await db()).countFromIndex("photos", "walk", walk);
 export const photosWaiting = async (walk) => (await db()).countFromIndex("photos", "unsent", [walk, 1]);
 
 export async function addPhoto(walk, visit, point, jpeg) {
@@ -138,6 +139,14 @@ export async function forget(walk) {
   }
   await change.done;
   return !waiting;
+}
+
+// Marks what the desk says it holds of this phone: spans of numbers of its taps, and identifiers of photos.
+export async function takeReceipt(walk, { taps = {}, photos: pictures = [] }) {
+  const spans = taps[await device()] || [];
+  const held = (await unsent(walk)).filter((tap) => spans.some(([first, last]) => tap.seq >= first && tap.seq <= last));
+  await markHeld(held.map((tap) => tap.id));
+  await markHeld(pictures, "photos");
 }
 
 export async function markHeld(ids, kind = "taps") {

@@ -65,8 +65,10 @@ async function trouble(act) {
   }
 }
 
-async function keep(walk) {
+async function keep({ held, digest, ...walk }) {
   await store.keepWalk(walk);
+  // A walk written anew says what the desk holds: the receipt of a phone that hands over files only.
+  if (held) await store.takeReceipt(walk.walk, held);
   await today();
   tell(t(carry.isOver(walk) ? "walk loaded over" : "walk loaded", { stands: stands(walk), until: walk.expires_on }));
 }
@@ -136,7 +138,7 @@ async function finished() {
   const buttons = [];
   for (const walk of state.walks) {
     const waiting = (await store.unsent(walk.walk)).length + (await store.photosWaiting(walk.walk));
-    if (waiting || !(await store.lastNumber(walk.walk))) continue;
+    if (waiting) continue;
     let sure = false;
     const off = async () => {
       if (!sure) {

@@ -23,9 +23,10 @@ export function trees(visit, point, rows, here) {
     if (!chosen.species) return tell(t("species first"));
     const dbh = diameter(0.5, 100);
     if (dbh === null || !fits(visit, Number(dbh))) return null;
-    const row = { visit: visit.visit, point, tree: nextTree(rows), species: chosen.species, dbh_in: dbh, ...more() };
-    const what = said({ table: "trees", row });
-    const kept = await put(withPoint(visit, point, rows, { act: "add", table, row }), t("kept tree", { label: t(label), what }));
+    const seen = { species: chosen.species, dbh_in: dbh, ...more() };
+    const row = (held) => ({ visit: visit.visit, point, tree: nextTree(held), ...seen });
+    const what = said({ table: "trees", row: seen });
+    const kept = await put(withPoint(visit, point, (held) => ({ act: "add", table, row: row(held) })), t("kept tree", { label: t(label), what }));
     if (kept) Object.assign(chosen, { digits: "", damage: "none", crown: "" });
     return here();
   };

@@ -46,7 +46,7 @@ export const WORDS = {
     "send": "Send to the desk",
     "forget": "Take off this phone: {stands}",
     "forget sure": "Tap again to take it off: {stands}",
-    "forgot": "The walk is off this phone. The desk has all its taps.",
+    "forgot": "The walk is off this phone. The desk has all that was tapped and photographed.",
     "code of": "Code {n} of {all}",
     "photograph codes": "Photograph every code of the series, then take the pictures in at the desk, under Walks. Half a series is refused there, and nothing is lost here.",
     "code before": "Code before",

@@ -16,7 +16,7 @@ export function seedlings(visit, point, rows, here) {
     const browsed = chosen.browse;
     const row = (mark) => ({ visit: visit.visit, point, line: mark, species: chosen.species, height_class: height, stems: "1", ...(browsed ? { browsed } : {}) });
     const words = [t("young", { species: species(chosen.species), height: heightWords(height) }), browsed ? t(BROWSE[browsed]) : ""].filter(Boolean).join(", ");
-    const kept = await put(withPoint(visit, point, rows, { act: "add", table: "seedlings", row }), `${words}.`);
+    const kept = await put(withPoint(visit, point, () => ({ act: "add", table: "seedlings", row })), `${words}.`);
     // Left standing, it would make every later stem a bitten one.
     if (kept && browsed === "1") chosen.browse = "0";
     return here();
