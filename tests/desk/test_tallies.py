@@ -286,6 +286,18 @@ def test_a_tally_that_is_not_right_is_refused_in_words(demo_book, ask, change, w
     assert tallies.take(phone.tally()).new == 2
 
 
+def test_a_walk_brought_up_and_a_tally_at_the_door_of_tables_say_what_they_are(demo_book, ask, tmp_path):
+    from overwood.memory.exchange import reading
+
+    walk = walk_for(ask)
+    with pytest.raises(BadRecords, match="this is a walk, which goes down to the phone"):
+        tallies.take(walks.as_file(walk).encode())
+    for content in (Phone(walk, "aaa").tally(), walks.as_file(walk).encode()):
+        with pytest.raises(BadRecords) as refused:
+            reading.read_file("x.tally.json", content.replace(b'"overwood": ', b'"overwood":'))
+        assert refused.value.problems[0].remedy == "Bring it in with `overwood woods take`."
+
+
 def test_every_cut_of_a_file_and_every_slipped_byte_is_refused(demo_book, ask):
     walk = walk_for(ask)
     phone = Phone(walk, "aaa")

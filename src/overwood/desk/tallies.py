@@ -29,6 +29,8 @@ ADD, BACK = "add", "take back"
 _TAKEN = "taken"
 _PHOTOS = "photos"
 _GZIP = b"\x1f\x8b"
+# How a walk's file begins.
+_WALK = b'{"overwood": "walk"'
 _MOST_BYTES = 32 * 1024 * 1024
 _MOST_CLOCK_OFF = dt.timedelta(hours=6)
 _DEVICE_LETTERS = 16
@@ -227,7 +229,11 @@ def _read(content: bytes) -> dict[str, Any]:
         {name: said[name] for name in ("walk", "seal", "device", "last")}
         last, device = int(said["last"]), str(said["device"])
     except (ValueError, KeyError, TypeError, OSError, EOFError, zlib.error):
-        raise BadRecords("this is no tally of the woods kit, or it is damaged.", remedy=wrong) from None
+        if content.startswith(_WALK):
+            told, wrong = "this is a walk, which goes down to the phone.", "Choose the tally that the phone saved."
+        else:
+            told = "this is no tally of the woods kit, or it is damaged."
+        raise BadRecords(told, remedy=wrong) from None
     if not ok or last < 0 or not device.isalnum() or len(device) > _DEVICE_LETTERS:
         raise BadRecords("this is no tally of the woods kit.", remedy=wrong)
     if said.get("version") != walks.VERSION:

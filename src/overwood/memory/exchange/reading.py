@@ -30,6 +30,8 @@ _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 MOST_LINES = 2_000_000
 _WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb")
 _TEXTS = (".csv", ".tsv", ".txt")
+# How the kit for the woods begins every file: tallies, photos and walks.
+_KIT_FILE = b'{"overwood":'
 # A cell this long is a lost quotation mark, not a note.
 _LONGEST_CELL = 100_000
 _LOST = "Close or remove it; where it stands for the same as above, fill the cell or write do."
@@ -121,6 +123,8 @@ def read_file(name: str, content: bytes) -> list[Sheet]:
     if ending in _TEXTS:
         _refuse_long(name, [content])
         return [_text_sheet(name, content)]
+    if content[: len(_KIT_FILE)] == _KIT_FILE:
+        raise _unreadable(name, "this is a file of the woods kit", remedy="Bring it in with `overwood woods take`.")
     raise _unreadable(
         name, f"files ending in {ending or 'nothing'} are not known", expected="csv, xlsx, ods, xls or zip"
     )

@@ -24,15 +24,18 @@ export async function refresh() {
 let turn = Promise.resolve();
 
 export function put(things, words) {
-  turn = turn.then(() => kept(typeof things === "function" ? things() : things, words));
+  // The walk of the moment of the tap, whichever screen is shown when its turn comes.
+  const { walk } = state.walk;
+  turn = turn.then(() => kept(walk, things, words));
   return turn;
 }
 
-async function kept(things, words) {
-  if (!things.length) return [];
+async function kept(walk, given, words) {
   let added;
   try {
-    added = await store.add(state.walk.walk, things);
+    const things = typeof given === "function" ? given() : given;
+    if (!things.length) return [];
+    added = await store.add(walk, things);
   } catch (fault) {
     const full = fault?.name === "QuotaExceededError";
     tell(full ? t("storage full") : t("not kept", { fault: fault?.message || fault }));
