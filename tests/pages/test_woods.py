@@ -236,6 +236,7 @@ def test_a_killed_browser_loses_no_tap_that_was_answered(chromium, desk, tmp_pat
     """The tap is answered once the transaction is complete; SIGKILL in the middle of writing takes nothing back."""
     walk = walk_made(desk.book, "cruise")
     answered: set[str] = set()
+    _first_life(chromium.browser_type, tmp_path / "profile", desk)
     for _ in range(3):
         answered |= _killed(chromium.browser_type, tmp_path / "profile", desk, walk)
     context = chromium.browser_type.launch_persistent_context(str(tmp_path / "profile"), executable_path=CHROMIUM, args=["--no-sandbox"])
@@ -247,6 +248,16 @@ def test_a_killed_browser_loses_no_tap_that_was_answered(chromium, desk, tmp_pat
     assert len(answered) > 30
     assert answered <= {one for one, _ in held}
     assert [seq for _, seq in held] == list(range(1, len(held) + 1))
+
+
+def _first_life(browsers, profile, desk):
+    """A phone opens the kit once in the office. Chromium writes down that an address has a store half a minute after its first use, or when
+    it is closed; killed before that, it may begin that store anew (seen in 1 of 36 profiles)."""
+    context = browsers.launch_persistent_context(str(profile), executable_path=CHROMIUM, args=["--no-sandbox"])
+    page = context.new_page()
+    page.goto(desk.base + "/woods/")
+    page.wait_for_selector("html[data-ready]")
+    context.close()
 
 
 def _killed(browsers, profile, desk, walk, taps=20):

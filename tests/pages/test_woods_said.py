@@ -346,3 +346,44 @@ def test_three_in_five_replies_lost_and_every_tap_arrives_once(chromium, own_des
     text = own_desk.page(f"/walks/{walk['walk']}/")
     assert "What the 660 taps come to" in text and "60 points, 600 stems" in text
     assert "have not arrived" not in text and "numbered alike" not in text
+
+
+# What a browser does that finds its store damaged: it begins an empty one.
+EMPTIED = """() => new Promise((done, fail) => { const asked = indexedDB.deleteDatabase('overwood-woods'); asked.onsuccess = done; asked.onerror = fail; })"""
+
+
+def test_a_store_that_the_browser_emptied_comes_back_from_its_copy_and_arrives_once(chromium, own_desk):
+    walk = walk_made(own_desk.book, "reproduction")
+    watched = phone(chromium, own_desk)
+    page = opened(watched, walk)
+    at_next_plot(page, "reproduction")
+    tap(page, "white oak", "1 to 3 ft", "1 to 3 ft", "Take back", "All plots")
+    page.get_by_role("button", name="Show the way").wait_for()
+    begin(page)
+    page.get_by_role("button", name="Send or save").tap()
+    page.get_by_role("button", name="Send to the desk").tap()
+    told(page, "4 taps went to the desk.")
+    at_next_plot(page, "reproduction")
+    tap(page, "Nothing here", "All plots")
+    page.get_by_role("button", name="Show the way").wait_for()
+    before = page.evaluate(STORED, walk["walk"])
+    page.goto(own_desk.base + "/woods/leaf.svg")
+    page.evaluate(EMPTIED)
+    page = watched.go("/woods/")
+    told(page, "5 taps came back from its second copy")
+    after = page.evaluate(STORED, walk["walk"])
+    assert [(one["id"], one["seq"], one["device"]) for one in after] == [(one["id"], one["seq"], one["device"]) for one in before]
+    page.get_by_role("button", name="Send or save").tap()
+    page.get_by_role("button", name="Send to the desk").tap()
+    page.locator("#unsent", has_text="0 not sent").wait_for()
+    text = own_desk.page(f"/walks/{walk['walk']}/")
+    assert "What the 5 taps come to" in text and "2 points, 1 stem" in text and "have not arrived" not in text
+    # A walk taken off the phone does not come back.
+    for _ in range(2):
+        page.get_by_role("button", name=re.compile("ake it off|Take off")).tap()
+    told(page, "The walk is off this phone.")
+    page.goto(own_desk.base + "/woods/leaf.svg")
+    page.evaluate(EMPTIED)
+    page = watched.go("/woods/")
+    page.get_by_text("No walk is on this phone yet.").wait_for()
+    watched.close()

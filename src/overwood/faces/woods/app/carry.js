@@ -163,16 +163,41 @@ export async function photoFiles(walk) {
   return Promise.all(parts.map(async (some, at) => new File([await photos(walk, some)], name(at), { type: "application/json" })));
 }
 
-// A second copy beside the records, where the platform has a file room of its own; true where it was written.
+const COPY = ".copy.json";
+const room = () => navigator.storage.getDirectory();
+
+// A second copy of a walk and its taps beside the store, where the platform has a file room of its own; true where it was written. A file
+// is there whole or not at all, for it takes its name when it is closed.
 export async function copyBeside(walk) {
   try {
-    const room = await navigator.storage.getDirectory();
-    const place = await room.getFileHandle(`${walk.walk}.tally.json`, { create: true });
+    const place = await (await room()).getFileHandle(walk.walk + COPY, { create: true });
     const stream = await place.createWritable();
-    await stream.write(await file(walk));
+    const [device, last, taps] = [await store.device(), await store.lastNumber(walk.walk), await store.taps(walk.walk)];
+    await stream.write(JSON.stringify({ device, last, walk, taps }));
     await stream.close();
     return true;
   } catch {
     return false;
   }
+}
+
+// Takes a walk off the phone with its copy; false where the desk does not hold all of it.
+export async function forget(walk) {
+  const gone = await store.forget(walk.walk);
+  if (gone) await room().then((files) => files.removeEntry(walk.walk + COPY)).catch(() => {});
+  return gone;
+}
+
+// A browser may find its store damaged and begin an empty one: walks and taps come back from the copies. How many taps came.
+export async function bringBack() {
+  if (!(await store.isNew())) return 0;
+  let taps = 0;
+  try {
+    for await (const [name, place] of (await room()).entries()) {
+      if (name.endsWith(COPY)) taps += await store.restore(parsed(await (await place.getFile()).text()));
+    }
+  } catch {
+    // No file room, or nothing in it: the store is new.
+  }
+  return taps;
 }

@@ -1,4 +1,5 @@
 // The kit: which screen is shown, what is always in sight, and what happens on each tap.
+import { bringBack } from "./carry.js";
 import * as store from "./store.js";
 import { make, tell } from "./dom.js";
 import { speak, t } from "./say.js";
@@ -100,9 +101,11 @@ async function begin() {
     await applyLook();
     await alone();
     clearTimeout(late);
+    const back = await bringBack();
     await refresh();
     await navigator.storage?.persist?.();
     await today();
+    if (back) tell(t("brought back", { n: back }));
   } catch (fault) {
     clearTimeout(late);
     document.getElementById("main").replaceChildren(make("p", { class: "stop" }, t("storage refused", { fault: fault?.message || fault })));

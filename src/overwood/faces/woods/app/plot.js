@@ -80,7 +80,10 @@ function arrive(visit, point) {
 }
 
 function feet(stand, visit, point, rows, here) {
-  const every = button(t("all plots"), () => points(stand, visit));
+  const every = button(t("all plots"), async () => {
+    await carry.copyBeside(state.walk);
+    await points(stand, visit);
+  });
   const empty = async () => {
     await put(withPoint(visit, point, () => []), t("plot empty", { point }));
     await here();

@@ -54,6 +54,22 @@ export async function device() {
   return name;
 }
 
+// Whether nothing was ever kept here: the phone gives itself a name at the first start.
+export const isNew = async () => !(await setting("device"));
+
+// Puts a copy of a walk back, all of it or nothing: numbers go on where they stood. How many taps it had.
+export async function restore({ device: name, last, walk, taps: copied }) {
+  const base = await db();
+  const change = base.transaction(["walks", "taps", "settings"], "readwrite", STRICT);
+  const settings = change.objectStore("settings");
+  change.objectStore("walks").put(walk);
+  for (const tap of copied) change.objectStore("taps").put(tap);
+  settings.put(last, `last ${walk.walk}`);
+  settings.put(name, "device");
+  await change.done;
+  return copied.length;
+}
+
 export const setting = async (name) => (await db()).get("settings", name);
 export const keepSetting = async (name, value) => (await db()).put("settings", value, name);
 export const walks = async () => (await db()).getAll("walks");

@@ -69,6 +69,7 @@ async function keep({ held, digest, ...walk }) {
   await store.keepWalk(walk);
   // A walk written anew says what the desk holds: the receipt of a phone that hands over files only.
   if (held) await store.takeReceipt(walk.walk, held);
+  await carry.copyBeside(walk);
   await today();
   tell(t(carry.isOver(walk) ? "walk loaded over" : "walk loaded", { stands: stands(walk), until: walk.expires_on }));
 }
@@ -146,7 +147,7 @@ async function finished() {
         made.textContent = t("forget sure", { stands: stands(walk) });
         return;
       }
-      const gone = await store.forget(walk.walk);
+      const gone = await carry.forget(walk);
       await today();
       if (gone) tell(t("forgot"));
     };
