@@ -164,7 +164,8 @@ export async function photoFiles(walk) {
 }
 
 const COPY = ".copy.json";
-const room = () => navigator.storage.getDirectory();
+// Where the context is not secure there is none: that is a refusal like any other.
+const room = async () => navigator.storage.getDirectory();
 
 // A second copy of a walk and its taps beside the store, where the platform has a file room of its own; true where it was written. A file
 // is there whole or not at all, for it takes its name when it is closed.
