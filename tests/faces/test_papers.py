@@ -11,7 +11,7 @@ import pytest
 
 import reading
 from conftest import ROOT
-from overwood.desk import answers, fire, futures, light, marking
+from overwood.desk import answers, fire, futures, light, marking, timber
 from overwood.faces.papers import (
     burn_calendar,
     burn_plan,
@@ -26,6 +26,7 @@ from overwood.faces.papers import (
     owner_brief,
     press,
     stand_table,
+    tally_summary,
 )
 from overwood.ground import measures
 from overwood.judgement import gates, walking
@@ -80,6 +81,13 @@ def test_a_cut_that_is_not_firm_is_no_decision_in_the_brief(demo_book, ask):
     assert brief.advice.step == "seed_cut" and brief.advice.firm.stays < 0.5
     assert "not firmly" in said["lead"] and said["step"] == "Settle the doubt before the seed cut is marked"
     assert owner_brief.lead(firm).startswith("This is the year for the first cut.")
+
+
+def test_papers_name_a_log_rule_as_people_write_it(demo_book, ask):
+    said = str(tally_summary.content(timber.timber("S2", ask, None, ""), ask.on))
+
+    assert "log rule Doyle" in said and "Sawtimber by International 1/4" in said
+    assert "doyle" not in said and "international-" not in said
 
 
 def test_every_answer_of_every_gate_has_a_plain_sentence_without_a_number():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from overwood.faces.pages.words import sentence
+from overwood.ground import doubt, tables
 
 
 @pytest.mark.parametrize(
@@ -20,3 +21,8 @@ from overwood.faces.pages.words import sentence
 )
 def test_a_text_becomes_a_sentence_and_a_name_keeps_its_letters(text, said):
     assert sentence(text) == said
+
+
+def test_no_doubt_speaks_of_draws_as_programmers_do():
+    texts = [row["text"] for row in tables.rows(doubt.TABLE)]
+    assert texts and not any("draws" in text.split() for text in texts)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import re
 
-from overwood.faces.pages import asking, judging
+from overwood.faces.pages import asking, judging, property
 
 
 def _page(owner, query=""):
@@ -23,3 +23,28 @@ def test_a_rule_changed_shows_on_a_page_that_was_drawn_before(owner, monkeypatch
     changed = _page(owner)
     assert "Mark a thinning to 60 % stocking" in changed and "thinning to 62 %" not in changed
     assert all(asking.DESK.drawn.get(name) != one for name, one in drawn.items())
+
+
+def _box(west, south, east, north):
+    return f"POLYGON(({west} {south}, {east} {south}, {east} {north}, {west} {north}, {west} {south}))"
+
+
+def test_a_stand_too_low_for_two_lines_has_its_kind_of_work_beside_it_within_the_map():
+    drawn = property.shapes_of(
+        {
+            "tall": _box(0.0, 0.0, 0.004, 0.01),
+            "low": _box(0.006, 0.008, 0.01, 0.0085),
+            "last": _box(0.006, 0.0, 0.01, 0.0005),
+        },
+        {},
+    )
+    tall, low, last = drawn["stands"]
+    assert tall["kind_dy"] == "36"
+    # A name is 42 units high on a map of 1,000; 0.0005 of 0.01 degrees are 50.
+    assert 200 < float(low["y"]) + float(low["kind_dy"]) <= 240
+    assert 925 < float(last["y"]) + float(last["kind_dy"]) < 950
+
+
+def test_a_row_of_the_property_says_shares_in_one_style(owner):
+    page = _page(owner)
+    assert "88% stocked, oak 81%" in page and "% stocked" in page and " % stocked" not in page

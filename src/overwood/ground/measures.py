@@ -211,6 +211,11 @@ def span(low: float, high: float, unit: str, form: str = ".0f") -> str:
     return f"{digits(low, unit, form)} to {amount(high, unit, form)}"
 
 
+def log_rule_words(rule: str) -> str:
+    """A log rule as people write it: 'Doyle', 'International 1/4'."""
+    return rule.replace("-", " ").title()
+
+
 def with_us(value: float, unit: str, form: str = ".0f") -> str:
     """A key figure on paper: in metric the US value stands in brackets behind it."""
     text = amount(value, unit, form)

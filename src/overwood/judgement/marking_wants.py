@@ -199,7 +199,7 @@ def _check_money(
         if most < wants.least_sale_bf_ac:
             raise Misuse(
                 f"with {measures.amount(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} left, at most "
-                f"{measures.amount(most, 'bd ft/ac', ',.0f')} ({worth.log_rule}) can be sold; "
+                f"{measures.amount(most, 'bd ft/ac', ',.0f')} ({measures.log_rule_words(worth.log_rule)}) can be sold; "
                 f"{measures.digits(wants.least_sale_bf_ac, 'bd ft/ac', ',.0f')} are wanted.",
                 remedy="Want less basal area or a smaller sale.",
             )

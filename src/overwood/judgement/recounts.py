@@ -167,8 +167,8 @@ def _plot_histories(first: Count, later: Count, shared: list[str], years: float,
         )
     return [
         growth,
-        _share(f"plots that kept an oak of {measures.amount(1, 'ft', 'g')} (lived)", len(kept), len(had), level),
-        _share(f"plots that got an oak of {measures.amount(1, 'ft', 'g')} (came)", len(came), len(bare), level),
+        _share(f"plots that kept an oak of {measures.amount(1, 'ft', 'g')} or taller", len(kept), len(had), level),
+        _share(f"plots with a new oak of {measures.amount(1, 'ft', 'g')} or taller", len(came), len(bare), level),
     ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from overwood.ground import measures
 from overwood.ground.species import by_code, match
 from overwood.judgement.crew_words import Sentence, sentence
 from overwood.judgement.rules import Rules
@@ -59,7 +60,7 @@ def settle(sale: Sale, loads: Sequence[Load], rules: Rules) -> Settlement:
     return Settlement(
         stand=sale.stand,
         marking=sale.marking,
-        log_rule=sale.log_rule,
+        log_rule=measures.log_rule_words(sale.log_rule),
         tickets=len({load.ticket for load in loads}),
         rows=rows,
         trees=sale.trees,
@@ -118,7 +119,7 @@ def _verdict(marked_bf: float, scaled_bf: float, limit: float) -> Sentence:
 
 
 def _lessons(sale: Sale, marked_bf: float, scaled_bf: float) -> tuple[Sentence, ...]:
-    rule = sentence("settle_teach_rule", rule=sale.log_rule)
+    rule = sentence("settle_teach_rule", rule=measures.log_rule_words(sale.log_rule))
     ratio = [sentence("settle_teach_ratio", ratio=f"{scaled_bf / marked_bf:.0%}")] if marked_bf > 0 else []
     assumed = [sentence("settle_teach_assumed", notes="; ".join(sale.notes))] if sale.notes else []
     return (*ratio, *assumed, rule)

@@ -32,6 +32,8 @@ _AHEAD_DAYS = 365
 _M_PER_DEGREE = 111_200
 # What begins within so many days is next, all else later.
 _SOON_DAYS = 120
+# Where the kind of work is written under a stand's name on the map, how high both are, and one alone, in units of it.
+_KIND_DY, _LABEL_HIGH, _KIND_HIGH = 36, 84, 30
 # How long a page waits for stands that are still to be judged.
 _WAIT_S = 0.3
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
@@ -224,6 +226,16 @@ def plane(outlines: dict[str, str]) -> Plane | None:
     return Plane(*(float(end) for end in shapely.total_bounds(shapes))) if shapes else None
 
 
+def _kind_below(ground: Plane, shape: Any, y: float) -> float:
+    """How far under its name a stand's kind is written: in its shape, or beneath (above, at the rim) one too low."""
+    _, south, _, north = shape.bounds
+    top, foot = ground.at(0.0, north)[1], ground.at(0.0, south)[1]
+    if foot - top >= _LABEL_HIGH:
+        return _KIND_DY
+    lowest = ground.at(0.0, ground.south)[1]
+    return foot - y + _KIND_HIGH if foot + _KIND_HIGH <= lowest else top - y - _KIND_HIGH / 3
+
+
 def shapes_of(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str, Any] | None:
     """The stands as shapes in one plane, north up; None where no outline is noted."""
     import shapely
@@ -248,6 +260,7 @@ def shapes_of(outlines: dict[str, str], advised: dict[str, Advice]) -> dict[str,
                 ),
                 "x": f"{x:.1f}",
                 "y": f"{y:.1f}",
+                "kind_dy": f"{_kind_below(ground, shape, y):.0f}",
                 "kind": advised[name].work if name in advised else "unknown",
                 "title": advised[name].title if name in advised else "",
             }

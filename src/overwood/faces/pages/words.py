@@ -24,6 +24,7 @@ from overwood.judgement.rules import Rule
 _POWERS = re.compile(r"\b(ft|m)([23])(?![\w])")
 register = template.Library()
 register.filter("of_ten", output.of_ten)
+register.filter("log_rule", measures.log_rule_words)
 
 
 @register.filter

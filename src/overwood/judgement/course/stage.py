@@ -47,6 +47,6 @@ def describe(file: StandFile, figures: Figures, rules: Rules, on: dt.date, matur
     if age.measured:
         words.append(f"{age.number:.0f} yr")
     words.append(f"{measures.amount(figures['overwood_ba_ft2_ac'].number, 'ft2/ac')}")
-    words.append(f"{figures['overwood_stocking_pct'].number:.0f} % stocked")
+    words.append(f"{figures['overwood_stocking_pct'].number:.0f}% stocked")
     words.append(f"oak {figures['oak_share'].number:.0%}")
     return ", ".join(words)

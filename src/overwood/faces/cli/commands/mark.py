@@ -227,7 +227,8 @@ def _show(marked: Any) -> None:
 
 
 def _money(made: Any) -> str:
-    sold = f"Sold: {measures.amount(made.sale_bf_ac, 'bd ft/ac', ',.0f')} ({made.log_rule}, logs assumed from dbh)"
+    rule = measures.log_rule_words(made.log_rule)
+    sold = f"Sold: {measures.amount(made.sale_bf_ac, 'bd ft/ac', ',.0f')} ({rule}, logs assumed from dbh)"
     if made.sale_usd_ac is None:
         return f"{sold}; stocking left {made.stocking_pct:.0f} %. Name your price list (--prices) to see money."
     return (

@@ -8,6 +8,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import book_option, json_option, prices_option
+from overwood.ground import measures
 
 
 @click.command("prices")
@@ -51,7 +52,7 @@ def command(prices: Path | None, book: Path | None, as_json: bool) -> None:
     output.table(
         ("product", "species", "grade", "low", "mean", "high", "unit"),
         rows,
-        title=f"{listed.source}, {listed.date}, {listed.log_rule}",
+        title=f"{listed.source}, {listed.date}, {measures.log_rule_words(listed.log_rule)}",
         numeric=(3, 4, 5),
     )
     for name, amount in listed.costs.items():

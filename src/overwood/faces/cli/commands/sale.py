@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import OutFile, asks, language_option, prices_option
+from overwood.ground import measures
 
 if TYPE_CHECKING:
     from overwood.desk.timber import CutList
@@ -132,7 +133,7 @@ def _show_settlement(settled: Settlement) -> None:
         return (name, str(row.trees), f"{row.marked_bf:,.0f}", f"{row.scaled_bf:,.0f}", gap)
 
     rows = [cells(row.species, row) for row in settled.rows] + [cells("in all", settled)]
-    title = f"{settled.tickets} scale tickets against the marking, {settled.log_rule}"
+    title = f"{settled.tickets} scale tickets against the marking, {measures.log_rule_words(settled.log_rule)}"
     output.table(
         ("species", "trees", "marked, bd ft", "scaled, bd ft", "difference"), rows, title=title, numeric=range(1, 5)
     )
@@ -163,7 +164,7 @@ def show(sale: Any) -> None:
     output.table(
         ("species", "product", "grade", "trees", "in all", "unit"),
         rows,
-        title=f"{sale.stand}: {sale.trees} marked trees, {sale.log_rule}, by {sale.marking}",
+        title=f"{sale.stand}: {sale.trees} marked trees, {measures.log_rule_words(sale.log_rule)}, by {sale.marking}",
         numeric=(3, 4),
     )
     sums = [
@@ -178,9 +179,10 @@ def show(sale: Any) -> None:
             "-" if sale.value_usd is None else f"{sale.value_usd[1]:,.0f}",
         )
     )
-    output.table(("species", "trees", f"bd ft, {sale.log_rule}", "US$"), sums, title="By species", numeric=(1, 2, 3))
+    boards_head = f"bd ft, {measures.log_rule_words(sale.log_rule)}"
+    output.table(("species", "trees", boards_head, "US$"), sums, title="By species", numeric=(1, 2, 3))
     for rule, boards in sale.by_rule.items():
-        click.echo(f"  sawtimber by {rule}: {boards:,.0f} bd ft")
+        click.echo(f"  sawtimber by {measures.log_rule_words(rule)}: {boards:,.0f} bd ft")
     if sale.value_usd:
         low, _, high = sale.value_usd
         click.echo(f"Value from {low:,.0f} at the low prices to {high:,.0f} US$ at the high.")

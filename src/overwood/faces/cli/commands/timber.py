@@ -53,12 +53,12 @@ def show(found: Any) -> None:
     output.table(
         ("species", "product", "grade", "an acre", "interval", "unit", "US$/ac", ""),
         rows,
-        title=f"{found.stand}: timber, {valued.timber.log_rule}",
+        title=f"{found.stand}: timber, {measures.log_rule_words(valued.timber.log_rule)}",
         numeric=(3, 6),
     )
     for rule, figure in valued.by_rule.items():
         value, span, unit = output.shown(figure)
-        click.echo(f"  sawtimber by {rule}: {value} ({span}) {unit}")
+        click.echo(f"  sawtimber by {measures.log_rule_words(rule)}: {value} ({span}) {unit}")
     if valued.value_usd_ac:
         value, span, _ = output.shown(valued.value_usd_ac)
         click.echo(

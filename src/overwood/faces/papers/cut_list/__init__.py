@@ -9,6 +9,7 @@ from typing import Any
 from overwood.desk.timber import CutList, CutRow
 from overwood.faces.papers import language, press
 from overwood.faces.papers.language import ENGLISH
+from overwood.ground import measures
 
 _CAUTIONS = ("felling", "snags", "boundary", "season")
 
@@ -28,7 +29,7 @@ def content(made: CutList, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]
         heading=words.text("title", stand=made.stand),
         subtitle=words.text("subtitle_map" if mapped else "subtitle", trees=sale.trees, marking=sale.marking, day=on),
         headings={name: words.text(f"head_{name}") for name in ("list", "totals")},
-        how=words.text("how" if mapped else "how_plain", rule=sale.log_rule),
+        how=words.text("how" if mapped else "how_plain", rule=measures.log_rule_words(sale.log_rule)),
         heads=words.texts("heads" if mapped else "heads_plain"),
         mapped=mapped,
         rows=[_row(row, mapped) for row in made.rows],

@@ -150,7 +150,7 @@ def _sums(marked: desk.Marked, words: Words) -> list[Text]:
             low=f"{marked.later_range_pct[0]:.0f}",
             high=f"{marked.later_range_pct[1]:.0f}",
         ),
-        words.text("sale", boards=f"{made.sale_bf_ac:,.0f}", rule=made.log_rule),
+        words.text("sale", boards=f"{made.sale_bf_ac:,.0f}", rule=measures.log_rule_words(made.log_rule)),
         words.text("cover", share=f"{made.seed_cover_share:.0%}"),
         words.text("search", **search) if made.moves else words.text("as_laid"),
         *(words.framed("short", text) for text in made.shortfalls),

@@ -29,7 +29,7 @@ _KEY_FIGURES = (
     ("floor_light_pct", "Light on the floor, % of full sun", 0),
     ("oak_stems_1ft_ac", "Young oaks of {1 ft} and more, {an acre}", 0),
     ("oak_stems_3ft_ac", "Young oaks of {3 ft} and more, {an acre}", 0),
-    ("oak_stocked_4_5ft_share", "Plots with an oak of {4.5 ft} and more, %", 0),
+    ("oak_stocked_4_5ft_share", "Plots with an oak {4.5 ft} or taller, %", 0),
     ("needed_stocked_share", "Such plots needed before the last cut, %", 0),
     ("crop_bearing_share", "Oaks bearing acorns this autumn, %", 0),
     ("browse_share", "Young oaks browsed by deer, %", 0),

@@ -58,7 +58,7 @@ def content(sale: Sale, file: StandFile, on: dt.date) -> dict[str, Any]:
         ]
         + [{"species": "In all", "trees": f"{sale.trees:,}", "boards": f"{sale.boards_bf / BF_PER_MBF:,.1f}"}],
         "classes": _classes(sale),
-        "rule": sale.log_rule,
+        "rule": measures.log_rule_words(sale.log_rule),
         "volume_note": _volume_note(sale),
         "terms": [{"item": item, "text": text or "to be completed"} for item, text in words["terms"]],
         "conditions": words["conditions"],
@@ -95,7 +95,7 @@ def _tract(sale: Sale, file: StandFile) -> list[str]:
     ]
     if stand.slope_pct is not None:
         parts.append(f"slope about {stand.slope_pct:g} %")
-    parts.append(f"log rule {sale.log_rule}, trees by 16-ft logs and form class")
+    parts.append(f"log rule {measures.log_rule_words(sale.log_rule)}, trees by 16-ft logs and form class")
     if sale.mapped_ac is not None:
         parts.append(f"the marked trees stand on {sale.mapped_ac:.1f} acres of it that were mapped tree by tree")
     parts.append(f"for sale: {sale.trees} marked trees, by {sale.marking}, and no other tree")
@@ -104,11 +104,13 @@ def _tract(sale: Sale, file: StandFile) -> list[str]:
 
 def _volume_note(sale: Sale) -> str:
     others = ", ".join(
-        f"{boards / BF_PER_MBF:,.1f} MBF by {rule}" for rule, boards in sale.by_rule.items() if rule != sale.log_rule
+        f"{boards / BF_PER_MBF:,.1f} MBF by {measures.log_rule_words(rule)}"
+        for rule, boards in sale.by_rule.items()
+        if rule != sale.log_rule
     )
     return (
-        f"Sawtimber of the marked trees {sale.boards_bf / BF_PER_MBF:,.1f} MBF by {sale.log_rule} "
-        f"({others}). Every marked tree is "
+        f"Sawtimber of the marked trees {sale.boards_bf / BF_PER_MBF:,.1f} MBF by "
+        f"{measures.log_rule_words(sale.log_rule)} ({others}). Every marked tree is "
         "counted once, so there is no sampling error; logs and form that were not measured are assumed, as noted: "
         + "; ".join(sale.notes)
         + "."

@@ -8,6 +8,7 @@ from typing import Any
 
 from overwood.faces.papers import language, press
 from overwood.faces.papers.language import ENGLISH, Text, Words
+from overwood.ground import measures
 from overwood.judgement.settlement import Settlement
 
 
@@ -24,7 +25,12 @@ def content(made: Settlement, on: dt.date, tongue: str = ENGLISH) -> dict[str, A
         title=words.line("title", stand=made.stand),
         heading=words.text("title", stand=made.stand),
         subtitle=words.text(
-            "subtitle", tickets=made.tickets, trees=made.trees, marking=made.marking, day=on, rule=made.log_rule
+            "subtitle",
+            tickets=made.tickets,
+            trees=made.trees,
+            marking=made.marking,
+            day=on,
+            rule=measures.log_rule_words(made.log_rule),
         ),
         headings={name: words.text(f"head_{name}") for name in ("rows", "look", "lessons")},
         heads=words.texts("heads"),

@@ -25,7 +25,8 @@ def content(found: StandTimber, on: dt.date) -> dict[str, Any]:
     return {
         "title": f"Tally summary, stand {found.stand}",
         "subtitle": (
-            f"{valued.sawtimber_bf_ac.n} points{area}, as of {on.day} {on:%B %Y}, log rule {valued.timber.log_rule}"
+            f"{valued.sawtimber_bf_ac.n} points{area}, as of {on.day} {on:%B %Y}, log rule "
+            f"{measures.log_rule_words(valued.timber.log_rule)}"
         ),
         "footer": "Overwood. Not an appraisal.",
         "rows": [row(line.species, line.product, line.grade, line.volume, line.value) for line in valued.lines],
@@ -60,7 +61,7 @@ def row(species: str, product: str, grade: str, volume: Figure, value: Figure | 
 def sums(found: StandTimber) -> list[str]:
     """Sawtimber by each rule and the value, as sentences."""
     lines = [
-        f"Sawtimber by {rule}: {measures.amount(figure.number, 'bd ft an acre', ',.0f')}"
+        f"Sawtimber by {measures.log_rule_words(rule)}: {measures.amount(figure.number, 'bd ft an acre', ',.0f')}"
         + (
             (
                 f", likely between {measures.digits(figure.low, 'bd ft/ac', ',.0f')} and "
