@@ -253,8 +253,7 @@ def test_a_killed_browser_loses_no_tap_that_was_answered(chromium, desk, tmp_pat
 
 
 def _wait_until_gone(group):
-    """Until no process of a killed browser is left: one that still holds the store makes the next browser fail to open it, and Chromium then
-    begins an empty one (an empty store was seen in 2 of 89 profiles whose browser was started again at once)."""
+    """Until no process of a killed browser is left. Even so Chromium began with an empty store in 1 of 50 fresh profiles, why is not known."""
     for _ in range(600):
         left = []
         for stat in Path("/proc").glob("[0-9]*/stat"):
