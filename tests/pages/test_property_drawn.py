@@ -48,3 +48,9 @@ def test_a_stand_too_low_for_two_lines_has_its_kind_of_work_beside_it_within_the
 def test_a_row_of_the_property_says_shares_in_one_style(owner):
     page = _page(owner)
     assert "88% stocked, oak 81%" in page and "% stocked" in page and " % stocked" not in page
+
+
+def test_a_number_of_young_oaks_is_written_alike_where_a_stand_says_it_twice(owner):
+    judging.whole(asking.question())
+    page = owner.get("/stand/S7/").content.decode()
+    assert "1,503" in page and "1503" not in page

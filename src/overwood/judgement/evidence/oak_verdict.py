@@ -173,7 +173,7 @@ def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
     low, high = (_density(end) if math.isfinite(end) else "no limit" for end in (verdict.low_ac, verdict.high_ac))
     words += (
         f"; stems {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller "
-        f"{measures.amount(verdict.stems_ac, '/ac').replace(' /', '/')} ({low} to {high}, one-sided "
+        f"{measures.amount(verdict.stems_ac, '/ac', ',.0f').replace(' /', '/')} ({low} to {high}, one-sided "
         f"{level:.0%}) against {_density(rule.number)}, lower bound at least {_density(rule.span[0])}: "
         f"{science.SIDES[verdict.by_density]}"
     )
@@ -185,7 +185,7 @@ def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
 
 
 def _density(stems_ac: float) -> str:
-    return measures.digits(stems_ac, "stems/ac")
+    return measures.digits(stems_ac, "stems/ac", ",.0f")
 
 
 def turning_plots(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> int | None:
