@@ -57,6 +57,8 @@ _CONVERSIONS = (
     Conversion("share", "%", 100.0),
     Conversion("degC", "degF", 1.8, 32.0),
     Conversion("kg", "lb", LB_PER_KG),
+    # Of the trade's log of 16 ft, by which it counts height, and by halves of it.
+    Conversion("8-ft logs", "logs", 0.5),
 )
 _BY_UNITS = {(c.source, c.target): c for c in _CONVERSIONS}
 

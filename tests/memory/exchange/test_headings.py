@@ -38,9 +38,9 @@ def workbook(lines, *merged):
 
 @pytest.mark.parametrize(
     ("heading", "column"),
-    [("Ht (logs)", "logs"), ("Height (16' logs)", "logs"), ("Ht (ft)", "height_ft"), ("Ht (8 ft logs)", "height_ft")],
+    [("Ht (logs)", "logs"), ("Height (16' logs)", "logs"), ("Ht (ft)", "height_ft"), ("Ht (8 ft logs)", "logs")],
 )
-def test_a_height_in_logs_is_a_count_of_logs_where_they_are_of_the_usual_length(heading, column):
+def test_a_height_in_logs_is_a_count_of_logs_of_a_usual_length(heading, column):
     assert column in headings.exact_columns("trees", [heading])
 
 

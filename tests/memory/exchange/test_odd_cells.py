@@ -162,3 +162,19 @@ def test_a_cell_may_break_its_line_and_hold_commas():
     text = 'Plot,Sp,DBH (in),Remarks\n1,WO,12,"leans, wet\nfork, scar"\n1,BO,9,\n'
 
     assert [tree["note"] for tree in rows(read(text, settings=PRISM), "trees")] == ["leans, wet\nfork, scar", ""]
+
+
+def test_a_size_class_without_an_upper_limit_is_asked_and_its_answer_is_taken():
+    text = HEAD + "1,WO,14\n1,BO,17+\n2,WO,>20\n"
+
+    assert {one.key for one in proposed(text, settings=PRISM).questions if one.kind == "code"} == {"dbh_in.17+", "dbh_in.>20"}
+    assert sizes(text, codes={"dbh_in.17+": "18", "dbh_in.>20": "22"}) == [14, 18, 22]
+
+
+@pytest.mark.parametrize("heading", ["Ht (8 ft logs)", "8-ft logs", "Half logs", "Logs (8')", "No. of 8 ft logs"])
+def test_logs_of_eight_feet_are_halves_of_the_usual_ones(heading):
+    """Mesavage and Girard 1946: heights are counted in 16-ft logs and halves of them."""
+    applied = read(f"Plot,Sp,DBH (in),{heading}\n1,WO,14,3\n1,BO,18,4\n2,WO,12,\n", settings=PRISM)
+
+    assert [float(row["logs"] or 0) for row in rows(applied, "trees")] == [1.5, 2, 0]
+    assert all(not row.get("height_ft") for row in rows(applied, "trees"))

@@ -149,7 +149,11 @@ def land(said: Said) -> Asked:
 
 def point(said: Said) -> Asked:
     """The plot of a tally without a column for it."""
-    text = "The sheet does not say the plot or point of a line: if all of it is one plot, give its number."
+    text = (
+        "The sheet does not say the plot or point of a line: if all of it is one plot, give its number. Where it sums "
+        "several plots, give the size of all together, or the prism's factor over their number: they cannot be told "
+        "apart, and no error is known."
+    )
     return _set("point", text, said, said.setting("point"), choices=(Choice("1", "all lines stand on one plot"),))
 
 

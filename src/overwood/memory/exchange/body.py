@@ -56,7 +56,7 @@ def of(
         notes += meant[column].notes
     written = {column: tuple(one.meant) for column, one in meant.items()}
     stands, asked = asking.stand_names(_every(lines, "stand") if table != "stands" else [], said)
-    written |= {"stand": tuple(stands)}
+    written |= {"stand": tuple(stands), "dbh_in": tuple(one.key.partition("dbh_in.")[2] for one in early)}
     questions += asked
     lines, more, nameless = _with_blanks(lines, table, said)
     questions += more

@@ -25,6 +25,10 @@ UNIT_WORDS = {
     "ft2": "ft2", "sq ft": "ft2", "sqft": "ft2", "ft²": "ft2", "m2/ha": "m2/ha", "m²/ha": "m2/ha",
     "ft2/ac": "ft2/ac", "ft²/ac": "ft2/ac", "sq ft/ac": "ft2/ac", "yd": "yd", "chain": "chain", "chains": "chain",
 }  # fmt: skip
+_HALF_LOGS = re.compile(
+    r"\b(?:8\s*-?\s*(?:ft|foot|')\s*|half[\s-]*)logs?\b|\blogs?\s*[(\[,]?\s*8\s*-?\s*(?:ft|foot|')\s*[)\]]?",
+    re.IGNORECASE,
+)
 # Amounts an acre that a sheet is right to hold: how stems were taken in.
 _PER_AREA = ("baf_ft2_ac",)
 _COUNTS = ("stems", "browsed", "acorns", "edge_count", "logs")
@@ -68,8 +72,9 @@ def columns_of(table: str) -> list[str]:
 @functools.lru_cache(maxsize=16_384)
 def plain(heading: str) -> str:
     """A heading in lower case without its unit or punctuation."""
-    # 'Ht (logs)' is a count of logs and no height: what counts stays, where it is of the usual length.
-    text = re.sub(r"[(\[]\s*(16\s*-?\s*(ft|foot|')\s*)?logs?\s*[)\]]", " logs ", heading.lower())
+    # 'Ht (logs)' is a count of logs and no height: what counts stays, where it is of a usual length.
+    text = re.sub(r"[(\[]\s*((16|8)\s*-?\s*(ft|foot|')\s*)?logs?\s*[)\]]", " logs ", heading.lower())
+    text = _HALF_LOGS.sub(" logs ", text)
     text = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", text)
     text = re.sub(r"[\s_./#:?,;\-]+", " ", text).strip()
     parts = text.split()
@@ -80,6 +85,8 @@ def plain(heading: str) -> str:
 
 def unit_in(heading: str) -> str:
     """The unit a heading names, or an empty text."""
+    if _HALF_LOGS.search(heading):
+        return "8-ft logs"
     inside = re.search(r"[(\[]\s*([^)\]]+?)\s*[)\]]", heading)
     if inside:
         text = inside.group(1).lower().strip(". ")
