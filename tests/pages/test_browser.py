@@ -90,6 +90,15 @@ def test_figures_unfold_in_place_and_what_if_answers_in_place(browser_page):
     page.wait_for_selector("#moved [data-what-if]")
 
 
+def test_cautions_that_are_folded_on_the_screen_stand_on_paper(browser_page):
+    page = browser_page.go("/due/")
+    caution = page.locator("table.due details li").first
+    assert not caution.is_visible()
+    page.emulate_media(media="print")
+    assert caution.evaluate("item => item.checkVisibility({ contentVisibilityAuto: true }) && item.offsetHeight > 0")
+    page.emulate_media(media="screen")
+
+
 def test_a_stand_takes_three_screens_on_a_desk_and_six_on_a_phone_before_anything_is_unfolded(browser_page):
     for name in ("S1", "S2", "S3", "S5", "S8"):
         for width, height, screens in ((1366, 768, 3), (390, 844, 6)):
