@@ -214,7 +214,8 @@ def _waist(case: Case) -> str:
 
 def _tally_words(case: Case, tally: oak_verdict.Tally, count: Count) -> str:
     stems_ac = measures.digits(tally.stems_waist / tally.plots / tally.plot_ac, "/ac", ",.0f")
-    density = f"{stems_ac} oaks of {_waist(case)} {measures.unit_word('an acre')} on {tally.stocked_waist} of {tally.plots} plots"
+    an_acre = measures.unit_word("an acre")
+    density = f"{stems_ac} oaks of {_waist(case)} {an_acre} on {tally.stocked_waist} of {tally.plots} plots"
     return (
         density
         if not count.follows_rule_plot
