@@ -69,6 +69,7 @@ def test_ground_under_two_zones_counts_once(demo_book):
     one = look(("stream", "a", line)).stands[0].ground
     two = look(("stream", "a", line), ("road", "b", line)).stands[0].ground
 
+    assert [zone.kind for zone in two.zones] == ["stream", "road"]
     assert two.net_ac == pytest.approx(one.net_ac, rel=1e-9)
     assert two.protected_share == pytest.approx(one.protected_share)
 

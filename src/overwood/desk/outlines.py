@@ -14,7 +14,7 @@ from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import GroundFeature, Stand
 from overwood.ground.units import M2_PER_ACRE
-from overwood.judgement.net_ground import laid_on
+from overwood.judgement.net_ground import called, laid_on
 
 ACTS = ("draw", "change", "split", "merge")
 # What is smaller is a slip of the hand at a shared edge, not land in two stands: our own choice.
@@ -129,7 +129,8 @@ def newly_crossed(shapes: Mapping[str, str]) -> list[GroundFeature]:
 
     A feature is on record with the stands it crossed when it came in; an outline drawn later must take it along.
     """
-    features = session.ground_features()
+    # Where two stands keep more and less of one stream, the wider ground is the safe one.
+    features = sorted(session.ground_features(), key=lambda row: -(row.buffer_ft or 0.0))
     crossed: list[GroundFeature] = []
     for name, wkt in shapes.items():
         there = [row for row in features if row.stand == name]
@@ -139,8 +140,8 @@ def newly_crossed(shapes: Mapping[str, str]) -> list[GroundFeature]:
 
 def crossed_words(crossed: Sequence[GroundFeature]) -> list[str]:
     """What a person is told of features that an outline comes to touch."""
-    return [f"{row.kind} {row.feature.removeprefix(row.kind).strip()}".strip() + f" runs into {row.stand} now: "
-            "its ground is kept out of work there too." for row in crossed]  # fmt: skip
+    names = [(f"{row.kind} {called(row.kind, row.feature)}".strip(), row.stand) for row in crossed]
+    return [f"{name} runs into {stand} now: its ground is kept out of work there too." for name, stand in names]
 
 
 def _act(drawing: Drawing) -> str:

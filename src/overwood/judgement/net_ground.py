@@ -47,8 +47,8 @@ class Zone:
 
     @property
     def name(self) -> str:
-        """The feature's own name; nothing where it is called by its kind alone."""
-        return self.feature.removeprefix(self.kind).strip()
+        """As ``called``."""
+        return called(self.kind, self.feature)
 
 
 @dataclass(frozen=True)
@@ -112,22 +112,32 @@ def _found(file: StandFile) -> NetGround:
 def laid_on(
     stand: Stand, features: Sequence[GroundFeature], there: Sequence[GroundFeature] = ()
 ) -> tuple[GroundFeature, ...]:
-    """The features that touch a stand, as rows of it; two shapes of one name are two features.
+    """The features that touch a stand, as rows of it; two features of one name are told apart by a number.
 
-    A shape that is ``there`` among the stand's rows is not laid again, nor is its name taken by another.
+    What is ``there`` among the stand's rows, or comes twice, is laid once; a road along a stream is another feature.
     """
     outline = plane(stand, stand.boundary_wkt)
-    shapes, names = {row.shape_wkt for row in there}, {row.feature for row in there}
+    known, names = {_same(row) for row in there}, {row.feature for row in there}
     rows = []
     for row in features:
-        if row.shape_wkt in shapes or _zone(stand, outline, row).acres <= 0:
+        if _same(row) in known or _zone(stand, outline, row).acres <= 0:
             continue
         own = (name for name in itertools.chain([row.feature], (f"{row.feature} {n}" for n in itertools.count(2))))
         name = next(name for name in own if name not in names)
         names.add(name)
-        shapes.add(row.shape_wkt)
+        known.add(_same(row))
         rows.append(dataclasses.replace(row, stand=stand.stand, feature=name))
     return tuple(rows)
+
+
+def _same(row: GroundFeature) -> tuple[str, str]:
+    """What two rows of one feature have in common, whatever stand they are of."""
+    return row.kind, row.shape_wkt
+
+
+def called(kind: str, feature: str) -> str:
+    """A feature's own name; nothing where it is called by its kind alone."""
+    return feature.removeprefix(kind).strip()
 
 
 def _faults(file: StandFile, zones: Sequence[Zone]) -> tuple[Sentence, ...]:

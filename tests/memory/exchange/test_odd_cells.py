@@ -149,6 +149,10 @@ def test_a_quotation_mark_alone_is_the_same_as_above_and_swallows_no_row():
         "837",
     ]
     assert sizes('Plot,DBH (in),Sp\n1,12,WO\n1,14,"\n2,9,BO\n3,10,BO\n') == [12, 14, 9, 10]
+    first = rows(read('Plot,Sp,DBH (in)\n1,WO,12\n",WO,13\n",BO,14\n2,RM,9\n', settings=PRISM), "trees")
+    assert [(row["point"], float(row["dbh_in"])) for row in first] == [("1", 12), ("1", 13), ("1", 14), ("2", 9)]
+    two = rows(read('Plot,Sp,Crown,DBH (in)\n1,WO,D,12\n1,",",13\n2,RM,C,9\n', settings=PRISM), "trees")
+    assert [row["crown_class"] for row in two] == ["dominant", "dominant", "codominant"]
 
 
 def test_a_quotation_mark_never_closed_is_told_with_its_row():
@@ -159,9 +163,22 @@ def test_a_quotation_mark_never_closed_is_told_with_its_row():
 
 
 def test_a_cell_may_break_its_line_and_hold_commas():
-    text = 'Plot,Sp,DBH (in),Remarks\n1,WO,12,"leans, wet\nfork, scar"\n1,BO,9,\n'
+    remark = "leans, wet\nfork, scar, broken, top, more"
+    text = f'Plot,Sp,DBH (in),Remarks\n1,WO,12,"{remark}"\n1,BO,9,\n'
 
-    assert [tree["note"] for tree in rows(read(text, settings=PRISM), "trees")] == ["leans, wet\nfork, scar", ""]
+    assert [tree["note"] for tree in rows(read(text, settings=PRISM), "trees")] == [remark, ""]
+
+
+def test_a_letter_in_the_remarks_is_no_dead_tree():
+    text = "Plot,Sp,DBH (in),Remarks\n1,WO,12,x\n1,WO,13,d\n1,BO,14,c\n2,WO,9,sn\n"
+
+    assert [tree.get("status", "") for tree in rows(read(text, settings=PRISM), "trees")] == [""] * 4
+
+
+@pytest.mark.parametrize("last", ['2,RM,8,"x"', "2,RM,8,x"])
+def test_a_mark_not_closed_in_its_row_is_told_though_another_closes_it(last):
+    with pytest.raises(BadRecords, match="cannot be read"):
+        read(f'Plot,Sp,DBH (in),Remarks\n1,"WO,12,a\n1,BO,9,b\n{last}\n3,WO,11,\n', settings=PRISM)
 
 
 def test_a_size_class_without_an_upper_limit_is_asked_and_its_answer_is_taken():

@@ -44,9 +44,10 @@ def of(
 ) -> Body:
     """Read a tally; ``names`` are the headings by column."""
     lines = _with_acorn_words(_with_points_of_commas(lines, layout.delimiter), table)
+    # Columns of marks are added last: the sizes of a wide sheet are known by where they stand.
+    lines, early = turned.of(lines, table, said)
     lines, marked = _with_marks_apart(lines)
     lines = _with_remarks_apart(lines) if table == "trees" else lines
-    lines, early = turned.of(lines, table, said)
     units, questions, notes = _units(layout, table, lines, names, said, design)
     questions += early
     meant: dict[str, Codes] = {}
@@ -56,7 +57,10 @@ def of(
         notes += meant[column].notes
     written = {column: tuple(one.meant) for column, one in meant.items()}
     stands, asked = asking.stand_names(_every(lines, "stand") if table != "stands" else [], said)
-    written |= {"stand": tuple(stands), "dbh_in": tuple(one.key.partition("dbh_in.")[2] for one in early)}
+    written |= {
+        "stand": tuple(stands),
+        "dbh_in": tuple(one.key.partition("dbh_in.")[2] for one in early if one.kind == "code"),
+    }
     questions += asked
     lines, more, nameless = _with_blanks(lines, table, said)
     questions += more

@@ -28,6 +28,8 @@ _BESIDE = {
     "species_mark": "{written} stands behind the species of {lines}: what does it mark?",
     "note_mark": "{written} is the remark of {lines}: is the tree dead, or cull?",
 }
+# Letters of a remark stand for anything: x may be a tree to cut.
+_LONGEST_LETTERS = 2
 _CUT_MARKS = "*†‡+^#°"
 
 
@@ -249,9 +251,7 @@ def _marks_beside(column: str, counts: Mapping[str, int], said: Said) -> Codes:
 def marks_a_tree(remark: str) -> bool:
     """Whether a remark may say that its tree is dead or cull."""
     words = re.split(r"[^a-z]+", remark.lower())
-    return is_word("dead", remark) or any(
-        len(word) > 1 and (is_word("dead", word) or is_word("cull", word)) for word in words
-    )
+    return any(len(word) > _LONGEST_LETTERS and (is_word("dead", word) or is_word("cull", word)) for word in words)
 
 
 def is_species(written: str) -> bool:

@@ -73,8 +73,8 @@ def columns_of(table: str) -> list[str]:
 def plain(heading: str) -> str:
     """A heading in lower case without its unit or punctuation."""
     # 'Ht (logs)' is a count of logs and no height: what counts stays, where it is of a usual length.
-    text = re.sub(r"[(\[]\s*((16|8)\s*-?\s*(ft|foot|')\s*)?logs?\s*[)\]]", " logs ", heading.lower())
-    text = _HALF_LOGS.sub(" logs ", text)
+    text = _HALF_LOGS.sub(" logs ", heading.lower())
+    text = re.sub(r"[(\[]\s*(16\s*-?\s*(ft|foot|')\s*)?logs?\s*[)\]]", " logs ", text)
     text = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", text)
     text = re.sub(r"[\s_./#:?,;\-]+", " ", text).strip()
     parts = text.split()

@@ -13,7 +13,7 @@ import re
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from overwood.ground.errors import BadRecords, Problem
@@ -70,14 +70,15 @@ class Sheet:
             yield from self.source
             return
         text = io.TextIOWrapper(io.BytesIO(self.source), encoding=self.encoding, newline="")
-        reader = csv.reader(text, delimiter=self.delimiter, strict=False)
-        line, width = 1, 0
+        taken: list[str] = []
+        reader = csv.reader(_noted(text, taken), delimiter=self.delimiter, strict=False)
+        line = 1
         try:
             for cells in reader:
-                width = max(width, len(cells))
-                if reader.line_num > line and _swallows_rows(cells, width, self.delimiter):
+                if _holds_rows(cells, taken, self.delimiter):
                     raise _unreadable(self.file, "a cell runs over many lines", line, "a closing quotation mark", _LOST)
                 yield line, cells
+                taken.clear()
                 line = reader.line_num + 1
         except csv.Error as fault:
             raise _unreadable(
@@ -88,15 +89,31 @@ class Sheet:
             ) from fault
 
 
-def _swallows_rows(cells: Sequence[str], width: int, delimiter: str) -> bool:
-    """Whether a cell of several lines holds rows of the table, as after a quotation mark that is not closed, or stands
-    alone for the same as above."""
-    for cell in cells:
-        lines = cell.splitlines()
-        if len(cell) > _LONGEST_CELL or (len(lines) > 1 and cell.startswith(delimiter)):
-            return True
-        if any(line.count(delimiter) >= max(width - 1, 2) for line in lines[1:]):
-            return True
+def _noted(text: Iterable[str], taken: list[str]) -> Iterator[str]:
+    """Lines as they are read, put down in ``taken``."""
+    for line in text:
+        taken.append(line)
+        yield line
+
+
+def _holds_rows(cells: Sequence[str], lines: Sequence[str], delimiter: str) -> bool:
+    """Whether a cell holds what is no cell, as after a quotation mark that is not closed, or stands alone for the same
+    as above; ``lines`` are those the cells were read from.
+
+    Two marks alone enclose text that begins and ends as cells do. By RFC 4180, section 2, a mark closes its cell right
+    before the next delimiter; one that does not was none of a cell's.
+    """
+    if max(map(len, cells), default=0) > _LONGEST_CELL:
+        return True
+    if not any('"' in line for line in lines):
+        return False
+    ends = (delimiter, "\n", "\r")
+    if any(delimiter in cell and cell.startswith(ends) and cell.endswith(ends) for cell in cells):
+        return True
+    try:
+        list(csv.reader(lines if len(lines) > 1 else (), delimiter=delimiter, strict=True))
+    except csv.Error:
+        return True
     return False
 
 
