@@ -12,7 +12,7 @@ import pytest
 from overwood.desk.formulas import compute, every
 from overwood.ground import tables
 from overwood.judgement.rules import load
-from overwood.science import light, overstory, reproduction, sample_size, survey, timber
+from overwood.science import light, overstory, reproduction, survey, timber
 
 HERE = Path(__file__).resolve().parent
 STATUSES = {"found", "memory", "computed", "assumption"}
@@ -76,13 +76,6 @@ def test_the_worked_example_of_stump_sprouts():
     trees = ((802, 8, 20), (802, 14, 10), (837, 14, 12), (833, 18, 8), (806, 13, 6))
     total = sum(n * float(reproduction.stump_sprout_share(code, dbh, shade_multiplier=1)) for code, dbh, n in trees)
     assert total == pytest.approx(19.3, abs=0.05)
-
-
-def test_plots_for_a_density_with_clumping():
-    # Practice check P5 and 2.2: 400 an acre, k 1: 123, 76 and 55 plots for 25 %, 31, 19 and 14 for 50 %.
-    sizes = (1 / 735, 1 / 300, 1 / 100)
-    assert [sample_size.plots_for_density(400, size, 1, 0.25, level=0.9) for size in sizes] == [123, 76, 55]
-    assert [sample_size.plots_for_density(400, size, 1, 0.50, level=0.9) for size in sizes] == [31, 19, 14]
 
 
 def test_ratio_of_means():

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from overwood.ground import tables
 from overwood.ground.species import serving
-from overwood.science import decisions, intervals, sample_size, survey
+from overwood.science import decisions, intervals, survey
 
 Array = NDArray[np.float64]
 TABLE = "science/tables/reproduction.csv"
@@ -253,70 +253,6 @@ def stocked_plot_verdict(plots: float, stocked: float, sprouts_ac: float, *, lev
     c = tables.constants(TABLE)
     dominants = success_per_stocked_plot() * (share * c["plots_per_acre"] + sprouts_ac)
     return Verdict(share, low, high, needed, decisions.side(low, high, needed), dominants)
-
-
-def plots_to_settle_share(share: float, needed: float, *, level: float) -> int | None:
-    """Plots at which the one-sided bound of a share would clear the threshold, if the share seen is the true one.
-
-    Parameters
-    ----------
-    share : float
-        Stocked share seen, 0 to 1.
-    needed : float
-        Stocked share needed, 0 to 1.
-    level : float
-        One-sided confidence, 0 to 1.
-
-    Returns
-    -------
-    int or None
-        Plots in all; None where the share sits on the threshold so that no number would do.
-
-    Examples
-    --------
-    >>> plots_to_settle_share(0.40, 0.563, level=0.9)
-    19
-    """
-    if abs(share - needed) < 1e-3:
-        return None
-
-    def settled(n: int) -> bool:
-        low, high = share_bounds(share * n, n, level=level)
-        return low >= needed or high < needed
-
-    return sample_size.first_true(settled, 2)
-
-
-def plots_to_settle_density(
-    stems_ac: float, needed_ac: float, plot_ac: float, clumping_k: float, *, level: float
-) -> int | None:
-    """Plots at which the one-sided bound of stems per acre would clear the threshold, with the clumping seen.
-
-    Parameters
-    ----------
-    stems_ac, needed_ac : float
-        Density seen and needed [stems/ac].
-    plot_ac : float
-        Plot area [ac].
-    clumping_k : float
-        Clumping of the counts.
-    level : float
-        One-sided confidence, 0 to 1.
-
-    Returns
-    -------
-    int or None
-        Plots in all; None where density sits on the threshold.
-
-    Examples
-    --------
-    >>> plots_to_settle_density(400, 300, 1 / 735, 0.6, level=0.9)
-    93
-    """
-    if stems_ac <= 0 or abs(stems_ac - needed_ac) < 1e-6 * needed_ac:
-        return None
-    error = abs(stems_ac - needed_ac) / stems_ac
-    return max(2, sample_size.plots_for_density(stems_ac, plot_ac, clumping_k, error, level=2 * level - 1))
 
 
 def advance_success(

@@ -88,53 +88,6 @@ def plots_for_proportion(share: float, margin: float, *, level: float) -> int:
     return int(np.ceil(z_quantile(level) ** 2 * share * (1 - share) / margin**2 - 1e-9))
 
 
-def count_cv_squared(stems_per_plot: float, clumping_k: float) -> float:
-    """Squared coefficient of variation of a count on small plots, by the negative binomial: 1/m + 1/k.
-
-    Parameters
-    ----------
-    stems_per_plot : float
-        Mean count m.
-    clumping_k : float
-        Clumping: small is clumped, large is random.
-
-    Returns
-    -------
-    float
-        Squared coefficient of variation.
-    """
-    return 1 / stems_per_plot + 1 / clumping_k
-
-
-def plots_for_density(stems_ac: float, plot_ac: float, clumping_k: float, error: float, *, level: float) -> int:
-    """Plots for a wanted relative error of stems per acre counted on small plots.
-
-    Parameters
-    ----------
-    stems_ac : float
-        Density expected [stems/ac].
-    plot_ac : float
-        Plot area [ac].
-    clumping_k : float
-        Clumping of the negative binomial.
-    error : float
-        Wanted half-width as a share of the mean.
-    level : float
-        Two-sided confidence, 0 to 1.
-
-    Returns
-    -------
-    int
-        Number of plots.
-
-    Examples
-    --------
-    >>> plots_for_density(400, 1 / 735, 1, 0.25, level=0.9)
-    123
-    """
-    return int(np.ceil((z_quantile(level) / error) ** 2 * count_cv_squared(stems_ac * plot_ac, clumping_k) - 1e-9))
-
-
 def clumping_k(counts: ArrayLike) -> float:
     """Clumping of counts on equal plots, by moments; infinity when no more clumped than chance.
 

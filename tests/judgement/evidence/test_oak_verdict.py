@@ -8,6 +8,8 @@ import datetime as dt
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
+from scipy.stats import norm
 
 from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import Point, Ring, Seedling, Stand, StandFile, Visit
@@ -169,3 +171,33 @@ def test_a_verdict_that_a_few_plots_would_turn_is_found(stocked, turns):
 
     assert oak_verdict.turning_plots(tally, 34.0, RULES, follows_rule=True) == turns
     assert dataclasses.replace(tally).shifted(-1).stocked_tall == stocked - 1
+
+
+def _over_again(times: int, lines, plots: int, area: float, clusters) -> StandFile:
+    """The same plots counted again and again on new ground, so that what was seen is true."""
+    more = [(n * plots + plot, *rest) for n in range(times) for plot, *rest in lines]
+    return floor(more, times * plots, area, [f"{n}{place}" for n in range(times) for place in clusters])
+
+
+@settings(deadline=None, max_examples=100)
+@given(counts(), st.sampled_from([2, 3, 7]))
+def test_as_many_plots_as_would_settle_a_count_do_settle_it(count, times):
+    more = reproduction.figures(floor(*count), RULES, ON, unmeasured("oak_sprouts_ac", "no cruise"), SITE)["plots_to_settle"]
+    needed = more.number if more.measured else float("inf")
+
+    assert (verdict(_over_again(times, *count)) == 0) == (times * count[1] < needed)
+
+
+def test_plots_to_settle_a_number_of_oaks_follow_its_own_bound():
+    """22 oaks on 40 plots are 404 an acre, enough by their mean; the score bound of a negative binomial (McCullagh and
+    Nelder 1989) must reach 300, and is solved here by scipy."""
+    mean, k, z = 22 / 40, RULES.number("verdict_clumping_k"), norm.ppf(RULES.number("verdict_level"))
+
+    def low_ac(plots):
+        return 735 * brentq(lambda m: mean - m - z * ((m + m * m / k) / plots) ** 0.5, 1e-6, mean)
+
+    told = reproduction.figures(
+        floor([(2 * p, 802, "3-4.5", 1 + (p < 4)) for p in range(18)], 40), RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE
+    )["plots_to_settle"].number
+
+    assert low_ac(told - 1) < RULES["several_hundred_ac"].low <= low_ac(told)

@@ -102,7 +102,7 @@ def figures(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figure
         "needed_stocked_share": _needed(count, verdict, sprouts),
         "oak_stems_3ft_bound_ac": _bound(count, verdict, rules),
         "oak_verdict": _figure(count, tally, verdict, sprouts, rules),
-        "plots_to_settle": _to_settle(count, verdict, credited, rules),
+        "plots_to_settle": _to_settle(count, tally, verdict, credited, rules),
         "dominants_at_20_ac": _dominants(count, verdict.plots, found["oak_stocked_4_5ft_share"], sprouts),
     }
 
@@ -262,32 +262,21 @@ def _settled_at(count: Count, tally: Tally, sprouts_ac: float, rules: Rules) -> 
     return bisect.bisect_left(range(most), True, lo=tally.plots, key=lambda plots: not is_open(plots))
 
 
-def _to_settle(count: Count, verdict: Verdict, sprouts_ac: float, rules: Rules) -> Figure:
+def _to_settle(count: Count, tally: Tally, verdict: Verdict, sprouts_ac: float, rules: Rules) -> Figure:
     if verdict.side != 0:
         return Figure(name="plots_to_settle", value=0, unit="plots", n=count.n, method="the verdict is settled")
-    level, rule, plots = rules.number("verdict_level"), rules["several_hundred_ac"], verdict.plots
-    answers = []
-    if count.follows_rule_plot and plots.side == 0:
-        answers.append(science.plots_to_settle_share(plots.stocked_share, plots.needed_share, level=level))
-    if verdict.by_density == 0 and not (verdict.clumped and verdict.stems_ac >= rule.number):
-        target = rule.span[0] if verdict.stems_ac >= rule.number else rule.number
-        k = rules.number("verdict_clumping_k")
-        answers.append(science.plots_to_settle_density(verdict.stems_ac, target, count.plot_ac, k, level=level))
-    # The plots that were looked at do not settle it: a number of no more than them is none.
-    known = [number for number in answers if number is not None and number > count.n]
-    if not known and (more := _settled_at(count, tally_of(count, rules), sprouts_ac, rules)):
-        known = [more]
-    if not known:
+    more = _settled_at(count, tally, sprouts_ac, rules)
+    if more is None:
         return unmeasured(
             "plots_to_settle", "what was seen sits on the threshold; no number of plots settles it", "plots"
         )
     return Figure(
         name="plots_to_settle",
-        value=min(known),
+        value=more,
         unit="plots in all",
         n=count.n,
-        method="plots at which the one-sided bound clears the rule, if what was seen is true",
-        sources=("wilson1927", "cochran1977"),
+        method="fewest plots at which the verdict is settled by its own bounds, if what was seen is true",
+        sources=("wilson1927", "mccullagh1989"),
         inputs=(Input(name="oak_verdict", figure="oak_verdict"),),
     )
 
