@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 
 import pypdf
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from overwood.desk import marking, timber
 from overwood.faces.papers import cut_list, settlement_sheet
 from overwood.ground.errors import BadRecords
+from overwood.judgement.crew_words import sentence
 from overwood.judgement.rules import load
 from overwood.judgement.settlement import Load, settle
 
@@ -76,6 +78,37 @@ def test_tickets_by_another_rule_or_without_a_species_are_refused_by_row_and_col
         timber.settle(cuts.sale, tmp_path / "t.csv", RULES)
 
     assert {(problem.row, problem.column) for problem in fault.value.problems} == {(2, "log_rule"), (3, "species"), (4, "boards_bf")}
+
+
+def texts_of(content):
+    """Every string of a paper's content."""
+    if isinstance(content, str):
+        return [content]
+    return [text for part in (content.values() if isinstance(content, dict) else content) for text in texts_of(part)]
+
+
+def test_a_settlement_in_spanish_names_what_was_assumed_in_spanish(demo_book, ask):
+    stems = {stem.stem for stem in timber._mapped(timber.stand_file("S2")) if stem.dbh_in > 20}
+    sold = timber.cut_list_of_stems("S2", ask, None, stems, sentence("marked_table")).sale
+    made = settle(sold, [Load("1", "red oak", (833, 837), 900), Load("1", "white oak", (802,), 9e5)], RULES)
+
+    spanish = " ".join(texts_of(settlement_sheet.content(made, ask.on, "es")))
+
+    assert any(note.code == "timber_logs" for note in sold.notes)
+    assert "trozas anotadas" in spanish and "clase de forma 78" in spanish and "white oak (Quercus alba)" in spanish
+    for english in (*sold.notes, *made.lessons, sold.marking, "form class", "assumed", "marking"):
+        assert english not in spanish
+
+
+def test_grades_and_heights_are_no_reason_why_board_feet_differ(demo_book, ask):
+    stems = {stem.stem for stem in timber._mapped(timber.stand_file("S2")) if stem.dbh_in > 20}
+    sold = timber.cut_list_of_stems("S2", ask, None, stems, "thick ones").sale
+    told = dataclasses.replace(sold, notes=tuple(note for note in sold.notes if note.code != "timber_logs"))
+
+    lessons = {lesson.code: lesson for lesson in settle(told, [Load("1", "white oak", (802,), 900)], RULES).lessons}
+
+    assert "settle_teach_assumed" not in lessons and "timber_form" == lessons["settle_teach_form"].values["notes"].code
+    assert "grade" not in lessons["settle_teach_form"] and "heights" not in lessons["settle_teach_form"]
 
 
 @pytest.mark.parametrize("tongue", ["en", "both"])

@@ -18,6 +18,7 @@ from overwood.ground.units import FT2_PER_ACRE
 from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
 from overwood.judgement import choices, prices, selling, settlement, walking
 from overwood.judgement import sale as sale_room
+from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence import timber as evidence
 from overwood.judgement.net_ground import net_ground, protected
@@ -139,9 +140,9 @@ def cut_list(
     rule = log_rule or (listed.log_rule if listed else "doyle")
     _same_rule(rule, listed)
     if marking is not None:
-        return _cut_list(name, ask, listed, _listed_trees(marking, file), f"the list {marking.name}", rule)
+        return _cut_list(name, ask, listed, _listed_trees(marking, file), sentence("marked_listed", file=marking.name), rule)
     called = [stem for stem in _mapped(file) if stem.must == "cut"]
-    return _cut_list(name, ask, listed, called, "the calls noted on the stem map", rule)
+    return _cut_list(name, ask, listed, called, sentence("marked_mapped"), rule)
 
 
 def sale_of_stems(name: str, ask: Question, listed: PriceList | None, stems: set[str], marking: str) -> Sale:

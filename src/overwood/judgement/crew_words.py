@@ -62,7 +62,8 @@ class Sentence(str):
 
 
 def sentence(code: str, **values: Any) -> Sentence:
-    """The sentence of a code; days among the values are said as a month and a year.
+    """The sentence of a code; days among the values are said as a month and a year, several values parted by
+    semicolons.
 
     Raises
     ------
@@ -78,6 +79,8 @@ def sentence(code: str, **values: Any) -> Sentence:
 def _value(value: Any, language: str) -> str:
     if isinstance(value, Sentence):
         return value.in_language(language)
+    if isinstance(value, tuple):
+        return "; ".join(_value(part, language) for part in value)
     return month(value, language) if isinstance(value, dt.date) else str(value)
 
 

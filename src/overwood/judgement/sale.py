@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from overwood.ground.errors import NotFound
 from overwood.ground.records import Point, Ring, Stand, StandFile, Tree, Visit
 from overwood.ground.species import by_code
+from overwood.judgement.crew_words import Sentence
 from overwood.judgement.evidence import timber
 from overwood.judgement.evidence.timber import Piece
 from overwood.judgement.prices import PriceList
@@ -69,7 +70,7 @@ class Sale:
     by_rule: dict[str, float]
     value_usd: tuple[float, float, float] | None
     unpriced: tuple[str, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
     each_tree: tuple[SoldTree, ...] = ()
     # Ground of the stem map whose trees are sold; None where they stand on no map.
     mapped_ac: float | None = None

@@ -68,7 +68,7 @@ def settle(sale: Sale, loads: Sequence[Load], rules: Rules) -> Settlement:
         scaled_bf=scaled,
         gap_share=_gap(marked, scaled),
         limit_share=limit,
-        lessons=_lessons(sale, marked, scaled),
+        lessons=_lessons(sale, marked, scaled, rules),
     )
 
 
@@ -118,8 +118,11 @@ def _verdict(marked_bf: float, scaled_bf: float, limit: float) -> Sentence:
     return sentence("settle_near") if abs(gap) <= limit else sentence("settle_over" if gap > 0 else "settle_under")
 
 
-def _lessons(sale: Sale, marked_bf: float, scaled_bf: float) -> tuple[Sentence, ...]:
+def _lessons(sale: Sale, marked_bf: float, scaled_bf: float, rules: Rules) -> tuple[Sentence, ...]:
     rule = sentence("settle_teach_rule", rule=measures.log_rule_words(sale.log_rule))
     ratio = [sentence("settle_teach_ratio", ratio=f"{scaled_bf / marked_bf:.0%}")] if marked_bf > 0 else []
-    assumed = [sentence("settle_teach_assumed", notes="; ".join(sale.notes))] if sale.notes else []
-    return (*ratio, *assumed, rule)
+    # Form is never measured; grades and heights do not bear on board feet.
+    form = sentence("timber_form", pct=f"{rules.number('form_class_pct'):g}")
+    logs = tuple(note for note in sale.notes if note.code == "timber_logs")
+    assumed = sentence("settle_teach_assumed", notes=(form, *logs)) if logs else sentence("settle_teach_form", notes=form)
+    return (*ratio, assumed, rule)

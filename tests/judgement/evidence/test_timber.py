@@ -91,8 +91,8 @@ def test_missing_logs_and_grades_are_assumed_aloud():
     found = valued([("1", 802, 18.0)])
 
     assert found.sawtimber_bf_ac.number > 0
-    assert "1 trees of sawlog size have no logs noted" in " ".join(found.notes)
-    assert "1 trees of sawlog size have no grade" in " ".join(found.notes)
+    assert "trees of sawlog size without logs noted, assumed from dbh (logs_per_inch): 1" in " ".join(found.notes)
+    assert "trees of sawlog size without a grade: 1" in " ".join(found.notes)
     assert found.lines[0].grade == "not graded"
 
 
@@ -103,7 +103,7 @@ def test_a_grade_too_good_for_the_size_is_questioned():
 def test_heights_are_scaled_to_the_stands_own():
     trees = [("1", 802, 18.0, {"height_ft": 70.0}), ("2", 802, 8.0)]
 
-    assert "scaled 0.76 to 1 measured heights" in " ".join(valued(trees).notes)
+    assert "scaled by 0.76 to measured heights: 1" in " ".join(valued(trees).notes)
     assert "from dbh alone: none was measured" in " ".join(valued([("1", 802, 18.0)]).notes)
 
 

@@ -21,6 +21,7 @@ from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, stand
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
+from overwood.judgement.crew_words import sentence
 
 _MOST_WORDS = 1_500
 # Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our
@@ -126,7 +127,7 @@ def _notice(name: str, ask: Question, target: Path) -> None:
         left, taken = light.on_table(name)
         sale, marked = (
             timber.sale_of_stems(
-                name, ask, listed, marking.to_sell(name, ask, marking.wants(ask), left), "the marking on the table"
+                name, ask, listed, marking.to_sell(name, ask, marking.wants(ask), left), sentence("marked_table")
             ),
             {"left": sorted(left), "taken": sorted(taken)},
         )
@@ -150,7 +151,7 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
         )
     left, taken = light.on_table(name)
     sold = marking.to_sell(name, ask, marking.wants(ask), left)
-    made = timber.cut_list_of_stems(name, ask, listed, sold, "the marking on the table")
+    made = timber.cut_list_of_stems(name, ask, listed, sold, sentence("marked_table"))
     with answered.printed(made.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
         cut_list.write(made, ask.on, target, tongue)
 

@@ -12,6 +12,7 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Tree
 from overwood.ground.species import by_code
 from overwood.ground.units import BF_PER_MBF
+from overwood.judgement.crew_words import Sentence, sentence
 from overwood.judgement.evidence.tally import Array, Cruise, cruise_of, tallied_mean
 from overwood.judgement.prices import Price, PriceList, unit_refused
 from overwood.judgement.rules import Rules
@@ -38,7 +39,7 @@ class Timber:
     cruise: Cruise
     pieces: tuple[Piece, ...]
     log_rule: str
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
     def amounts(self, chosen: list[Piece]) -> Array:
         """Amount of each tallied tree in some pieces."""
@@ -84,21 +85,21 @@ def timber_of(file: StandFile, rules: Rules, log_rule: str) -> Timber | None:
 def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
     """Products of every tree of a cruise, which may be one grown on."""
     dbh = cruise.dbh_in
-    notes: list[str] = []
+    notes: list[Sentence] = []
     logs, assumed = _logs(cruise, rules, dbh)
     if assumed:
-        notes.append(f"{assumed} trees of sawlog size have no logs noted: assumed from dbh (logs_per_inch)")
+        notes.append(sentence("timber_logs", trees=assumed))
     ungraded = sum(1 for tree in cruise.trees if tree.dbh_in >= rules.number("sawlog_dbh_in") and not tree.grade)
     if ungraded:
-        notes.append(f"{ungraded} trees of sawlog size have no grade")
+        notes.append(sentence("timber_ungraded", trees=ungraded))
     smallest = {"1": rules.number("grade_1_dbh_in"), "2": rules.number("grade_2_dbh_in")}
     above = sum(1 for tree in cruise.trees if tree.dbh_in < smallest.get(tree.grade, 0.0))
     if above:
-        notes.append(f"{above} trees carry a grade that trees of their dbh cannot have (hanks1976): look again")
+        notes.append(sentence("timber_overgraded", trees=above))
     heights, scale = heights_ft(cruise, dbh)
     measured = int(np.sum(~np.isnan(_measured(cruise))))
-    met = f", scaled {scale:.2f} to {measured} measured heights" if measured else " alone: none was measured"
-    notes.append(f"heights for cubic volume from dbh{met}")
+    scaled = sentence("timber_heights_scaled", scale=f"{scale:.2f}", trees=measured)
+    notes.append(scaled if measured else sentence("timber_heights"))
     pieces: list[Piece] = []
     for place, tree in enumerate(cruise.trees):
         pieces += _pieces(
@@ -135,7 +136,7 @@ def heights_ft(cruise: Cruise, dbh: Array) -> tuple[Array, float]:
 
 
 def _pieces(
-    place: int, tree: Tree, dbh: float, logs: float, height: float, rules: Rules, log_rule: str, notes: list[str]
+    place: int, tree: Tree, dbh: float, logs: float, height: float, rules: Rules, log_rule: str, notes: list[Sentence]
 ) -> list[Piece]:
     quality, grade = tree.quality, tree.grade or "not graded"
     spcd, sound = tree.species, 1 - (tree.defect_pct or 0.0) / 100
@@ -153,14 +154,14 @@ def _pieces(
     return pieces + ([Piece(place, "sawlog", grade, whole - butt, "bd ft")] if whole > butt else [])
 
 
-def _best_use(quality: str, spcd: int, dbh: float, rules: Rules, notes: list[str]) -> str:
+def _best_use(quality: str, spcd: int, dbh: float, rules: Rules, notes: list[Sentence]) -> str:
     """Veneer or stave where the cruiser says so and the tree is of that size; the butt log alone is."""
     if quality == "veneer" and dbh >= rules.number("veneer_dbh_in"):
         return "veneer"
     if quality == "stave" and dbh >= rules.number("stave_dbh_in") and by_code(spcd).oak_group == "white":
         return "stave"
     if quality in ("veneer", "stave"):
-        notes.append(f"butt logs called {quality} but too small, or not white oak for staves, are taken as sawlogs")
+        notes.append(sentence(f"timber_not_{quality}"))
     return "sawlog"
 
 

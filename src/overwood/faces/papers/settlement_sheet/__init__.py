@@ -34,13 +34,17 @@ def content(made: Settlement, on: dt.date, tongue: str = ENGLISH) -> dict[str, A
         ),
         headings={name: words.text(f"head_{name}") for name in ("rows", "look", "lessons")},
         heads=words.texts("heads"),
-        rows=[_row(row.species, row, words) for row in made.rows] + [_row(words.text("all"), made, words)],
+        rows=[_row(_named(row.species, words), row, words) for row in made.rows] + [_row(words.text("all"), made, words)],
         limit=words.text("limit", pct=f"{100 * made.limit_share:g}"),
         look=[words.text("look", species=row.species, text=row.verdict) for row in far],
         lessons=[words.framed("lesson", text) for text in made.lessons],
         cautions=[words.caution("money")],
         blanks=words.texts("blanks"),
     )
+
+
+def _named(names: str, words: Words) -> str:
+    return ", ".join(map(words.species, names.split(", ")))
 
 
 def _row(name: Text, row: Any, words: Words) -> list[Text]:
