@@ -140,7 +140,8 @@ def cut_list(
     rule = log_rule or (listed.log_rule if listed else "doyle")
     _same_rule(rule, listed)
     if marking is not None:
-        return _cut_list(name, ask, listed, _listed_trees(marking, file), sentence("marked_listed", file=marking.name), rule)
+        by = sentence("marked_listed", file=marking.name)
+        return _cut_list(name, ask, listed, _listed_trees(marking, file), by, rule)
     called = [stem for stem in _mapped(file) if stem.must == "cut"]
     return _cut_list(name, ask, listed, called, sentence("marked_mapped"), rule)
 

@@ -124,5 +124,5 @@ def _lessons(sale: Sale, marked_bf: float, scaled_bf: float, rules: Rules) -> tu
     # Form is never measured; grades and heights do not bear on board feet.
     form = sentence("timber_form", pct=f"{rules.number('form_class_pct'):g}")
     logs = tuple(note for note in sale.notes if note.code == "timber_logs")
-    assumed = sentence("settle_teach_assumed", notes=(form, *logs)) if logs else sentence("settle_teach_form", notes=form)
+    assumed = sentence("settle_teach_assumed" if logs else "settle_teach_form", notes=(form, *logs))
     return (*ratio, assumed, rule)

@@ -20,6 +20,7 @@ def write(made: Settlement, on: dt.date, target: Path, tongue: str = ENGLISH) ->
 def content(made: Settlement, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
     """Everything the template prints."""
     words = language.words("settlement_sheet", tongue)
+    rows = [_row(_named(row.species, words), row, words) for row in made.rows]
     far = [row for row in made.rows if row.verdict.code != "settle_near"]
     return words.frame(
         title=words.line("title", stand=made.stand),
@@ -34,7 +35,7 @@ def content(made: Settlement, on: dt.date, tongue: str = ENGLISH) -> dict[str, A
         ),
         headings={name: words.text(f"head_{name}") for name in ("rows", "look", "lessons")},
         heads=words.texts("heads"),
-        rows=[_row(_named(row.species, words), row, words) for row in made.rows] + [_row(words.text("all"), made, words)],
+        rows=[*rows, _row(words.text("all"), made, words)],
         limit=words.text("limit", pct=f"{100 * made.limit_share:g}"),
         look=[words.text("look", species=row.species, text=row.verdict) for row in far],
         lessons=[words.framed("lesson", text) for text in made.lessons],
