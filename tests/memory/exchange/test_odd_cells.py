@@ -195,3 +195,65 @@ def test_logs_of_eight_feet_are_halves_of_the_usual_ones(heading):
 
     assert [float(row["logs"] or 0) for row in rows(applied, "trees")] == [1.5, 2, 0]
     assert all(not row.get("height_ft") for row in rows(applied, "trees"))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Plot,BAF,Sp,DBH (cm)\n1,2,WO,35\n2,2,BO,41\n", PLACE),
+        ("BAF: 2\nPlot,Sp,DBH (cm)\n1,WO,35\n2,BO,41\n", PLACE),
+        ("Plot,Sp,DBH (cm)\n1,WO,35\n2,BO,41\n", PLACE | {"baf_ft2_ac": "2"}),
+        ("Plot,BAF,Sp,DBH (in)\n1,2,WO,14\n2,2,BO,16\n", PLACE),
+    ],
+)
+def test_a_factor_beside_metric_diameters_is_asked_about_for_its_unit(text, said):
+    """A factor of 2 m2/ha counts 8.712 ft2/ac a tree (an acre is 0.40468564 ha, a foot 0.3048 m): four times a factor of 2 ft2/ac."""
+    asked = question(proposed(text, settings=said), "factor_unit")
+    assert asked.is_open
+    assert [choice.value for choice in asked.choices] == ["m2/ha", "ft2/ac"]
+    with pytest.raises(Misuse, match="names no unit"):
+        read(text, settings=said)
+    factors = [rows(read(text, settings=said | {"factor_unit": unit}), "rings")[0]["baf_ft2_ac"] for unit in ("m2/ha", "ft2/ac")]
+    assert [float(factor) for factor in factors] == [8.712, 2]
+
+
+def test_factors_of_several_points_beside_metric_diameters_are_asked_about_once():
+    text = "Plot,BAF,Sp,DBH (cm)\n1,2,WO,35\n2,4,BO,41\n"
+
+    with pytest.raises(Misuse, match="names no unit"):
+        read(text, settings=PLACE)
+    points = rows(read(text, settings=PLACE | {"factor_unit": "m2/ha"}), "points")
+    assert [float(point["baf_ft2_ac"]) for point in points] == [8.712, pytest.approx(17.424, abs=1e-3)]
+
+
+def test_factors_of_a_list_of_plots_are_asked_about_beside_their_tally():
+    book = openpyxl.Workbook()
+    book.active.title = "Plots"
+    trees = book.create_sheet("Trees")
+    for sheet, lines in (
+        (book.active, [("Plot", "BAF"), (1, 2), (2, 4)]),
+        (trees, [("Plot", "Sp", "DBH (cm)"), (1, "WO", 35), (2, "BO", 41)]),
+    ):
+        for cells in lines:
+            sheet.append(cells)
+    kept = io.BytesIO()
+    book.save(kept)
+    said = PLACE | {"Trees.baf_ft2_ac": "2 m2/ha"}
+
+    assert question(proposed(kept.getvalue(), "a.xlsx", settings=said), "Plots.factor_unit").is_open
+    points = rows(read(kept.getvalue(), "a.xlsx", settings=said | {"Plots.factor_unit": "m2/ha"}), "points")
+    assert [float(point["baf_ft2_ac"]) for point in points] == [8.712, pytest.approx(17.424, abs=1e-3)]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Plot,BAF (m2/ha),Sp,DBH (cm)\n1,2,WO,35\n2,2,BO,41\n", PLACE),
+        ("Plot,BAF,Sp,DBH (cm)\n1,2,WO,35\n2,2,BO,41\n", PLACE | {"baf_ft2_ac": "2 m2/ha"}),
+        ("Plot,BAF,Sp,DBH (cm)\n1,10,WO,35\n2,10,BO,41\n", PLACE),
+        ("Plot,BAF,Sp,DBH (in)\n1,5,WO,14\n2,5,BO,16\n", PLACE),
+    ],
+)
+def test_a_factor_that_can_be_of_one_unit_only_asks_nothing(text, said):
+    assert "factor_unit" not in {one.key for one in proposed(text, settings=said).questions}
+    assert read(text, settings=said)

@@ -11,6 +11,7 @@ from overwood.memory.exchange import classes
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
 
+FACTOR_UNITS = ("m2/ha", "ft2/ac")
 # A plain number above these limits is hardly a plot size in acres: it is asked about.
 _LARGEST_PLAIN = {"trees": "tree_plot_most_ac", "seedlings": "seedling_plot_most_ac"}
 
@@ -54,6 +55,41 @@ def read(name: str, text: str, table: str) -> Design | None:
     return factor(text) if name == "baf_ft2_ac" else plot(text, table)
 
 
+def in_unit(name: str, text: str, said: Said) -> str:
+    """A factor without a unit with the one that was answered for it; anything else as it stands."""
+    told = said.setting("factor_unit")
+    return f"{text} {told}" if name == "baf_ft2_ac" and told in FACTOR_UNITS and _bare(text) is not None else text
+
+
+def _bare(text: str) -> float | None:
+    found = classes.measure(text.lower().replace("baf", "").strip())
+    return found[0] if found and not found[1] else None
+
+
+def factor_unit(factors: Sequence[str], is_metric: bool, said: Said) -> Question | None:
+    """The question for the unit of factors that name none and may be in m2/ha; None where they can only be in ft2/ac.
+
+    A factor of 2 m2/ha is 8.7 ft2/ac: read in the other unit every figure an acre is a quarter of what it is.
+    """
+    limit = plausible.limit("baf_metric_most") if is_metric else plausible.limit("baf_plain_least")
+    doubted = [number for text in factors if (number := _bare(text)) is not None]
+    doubted = [number for number in doubted if number < limit or (is_metric and number == limit)]
+    if not doubted:
+        return None
+    told, factor_of = said.setting("factor_unit"), units.conversion("m2/ha", "ft2/ac")
+    shown = f"{doubted[0]:g}"
+    beside = " and the diameters are metric" if is_metric else ", and it is a small one for ft2/ac"
+    choices = (
+        Choice("m2/ha", f"a tree stands for {shown} m2/ha, {factor_of(doubted[0]):.1f} ft2/ac"),
+        Choice("ft2/ac", f"a tree stands for {shown} ft2/ac"),
+    )
+    return Question(
+        key=said.key("factor_unit"), kind="set", sheet=said.sheet, choices=choices,
+        text=f"The basal area factor {shown} names no unit{beside}: is it in m2/ha or in ft2/ac?",
+        answer=told if told in FACTOR_UNITS else "",
+    )  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Tally:
     """What a tree tally holds: diameters in inches with the stems they stand for, and the plots they stood on."""
@@ -95,7 +131,7 @@ def question(table: str, said: Said, written: tuple[str, str] = ("", ""), where:
     told = bool(text)
     if not told and written[0] in names and written[1]:
         name, text = written
-    known = read(name, text, table) if text else None
+    known = read(name, in_unit(name, text, said), table) if text else None
     refused = text if known is None else ""
     # The key that the choices shown are answers to comes first.
     first = "plot_area_ac" if _readings(refused, table) else name

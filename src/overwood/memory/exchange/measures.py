@@ -110,6 +110,11 @@ def _in_title(title: str, candidates: Sequence[str]) -> str:
     return named[0] if len(named) == 1 else ""
 
 
+def unit_in_title(column: str, title: str) -> str:
+    """The unit a title names for the values of a column of trees; "" where it names none or several."""
+    return _in_title(title, _CANDIDATES.get(unit_of("trees", column), ()))
+
+
 def _told_question(column: str, told: str, said: Said, heading: str) -> Question | None:
     if not told:
         return None

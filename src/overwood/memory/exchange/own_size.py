@@ -48,7 +48,7 @@ def of_sheet(
     told = said.design()
     if told[1]:
         return _stop(sheet, "answered", [f"{told[0]}={told[1]}"], told[0])
-    own = of(lines, sizes, names, table)
+    own = of(lines, sizes, names, table, said)
     return _stop(sheet, "no size", [own]) if isinstance(own, str) else (own, [])
 
 
@@ -80,13 +80,13 @@ def unclear(lines: Lines, sizes: Sizes) -> tuple[str, ...]:
     return tuple(place[-1] for place in tallied if len(sizes[place]) != 1)
 
 
-def of(lines: Lines, sizes: Sizes, names: Mapping[str, str], table: str) -> OwnSizes | str:
+def of(lines: Lines, sizes: Sizes, names: Mapping[str, str], table: str, said: Said) -> OwnSizes | str:
     """The sizes of all points; the first text that stands for no size where there is one. ``names`` are the headings of
     the columns."""
     read: dict[Place, design.Design] = {}
     for place, here in sizes.items():
         for name, text in here:
-            size = design.read(name, with_unit(text, names.get(name, "")), table)
+            size = design.read(name, design.in_unit(name, with_unit(text, names.get(name, "")), said), table)
             if size is None:
                 return text
             read[place] = size
@@ -110,14 +110,14 @@ def with_sizes(lines: Lines, read: Mapping[Place, design.Design], usual: design.
     return OwnSizes(_as_contract(full, read), usual, _mean(stems, read), read)
 
 
-def of_list(lines: Lines, names: Mapping[str, str]) -> Lines:
+def of_list(lines: Lines, names: Mapping[str, str], said: Said) -> Lines:
     """A list of plots with its sizes as the contract writes them; what stands for no size is left to the checks."""
 
     def plain(line: Line) -> Line:
         cells = list(line.cells)
         for name in SIZES:
             size = (
-                design.read(name, with_unit(text, names.get(name, "")), "trees")
+                design.read(name, design.in_unit(name, with_unit(text, names.get(name, "")), said), "trees")
                 if (text := _cell(lines, line, name))
                 else None
             )

@@ -265,7 +265,7 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     lines, written = slopes.apart(lines)
     constants, questions = _constants(draft, lines, said)
     if table == "points":
-        lines = own_size.of_list(lines, names)
+        lines = own_size.of_list(lines, names, said)
     own, problems = (
         own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
     )

@@ -27,6 +27,7 @@ _ASKED_WHERE_NEEDED = {
     "plots_read",
     "year",
     "other_factor",
+    "factor_unit",
     "empty_plots",
     "slope",
     "stand_in_plot",

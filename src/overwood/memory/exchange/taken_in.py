@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from overwood.memory.exchange import asking, classes, design, own_size, plot_kinds
+from overwood.memory.exchange import asking, classes, design, headings, measures, own_size, plot_kinds
 from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import Question
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
 
+_METRIC = {"cm", "mm", "m"}
 # Words of a title row that say how stems were taken in.
 _TITLED = (
     ("baf", "baf_ft2_ac"),
@@ -22,13 +23,23 @@ def ring(
 ) -> tuple[design.Design, dict[str, str], list[Question]]:
     """How stems were taken in: the ring of the visits, and its questions."""
     table = draft.table
+    if table == "points":
+        # A list of plots holds no diameters that would say which unit is likely.
+        unit = design.factor_unit(_factors_of_points(draft), True, said)
+        return design.Design(), {}, [unit] if unit else []
     if table not in ("trees", "seedlings"):
         return design.Design(), {}, []
     if own:
         size, questions, found = own.mean, [], _of_size(own.usual)
+        factors = _factors_of_points(draft)
     else:
-        size, question = _size(draft, lines, said)
+        written, where = _written(draft, lines)
+        size, question = design.question(table, said, written, where)
         questions, found = [question], _of_size(size)
+        name, text = said.design() if said.design()[1] else written
+        factors = [text] if name == "baf_ft2_ac" else []
+    unit = design.factor_unit(factors, _is_metric(draft, lines, said), said) if table == "trees" else None
+    questions += [unit] if unit else []
     limits, asked = _limits(table, lines, said)
     more = (
         {"layer": "reproduction"} if table == "seedlings" else {"layer": said.setting("layer").lower() or "overstory"}
@@ -36,26 +47,42 @@ def ring(
     return size, {**more, **found, **limits}, [*questions, *asked]
 
 
-def _size(draft: Draft, lines: Lines, said: Said) -> tuple[design.Design, Question]:
-    """The one factor or plot size of a sheet or of a kind of plots on it, and the question for it."""
-    found, table = draft.layout, draft.table
+def _written(draft: Draft, lines: Lines) -> tuple[tuple[str, str], str]:
+    """The one factor or plot size that a sheet, or a kind of plots on it, says, as (column, text), and where."""
+    found = draft.layout
     assert found is not None
     written = sorted(own_size.written(lines))
     by_kind = plot_kinds.size_of(draft.plot_kind)
     if not written and by_kind[0]:
-        return design.question(table, said, by_kind, f"the kind of plot is {draft.plot_kind!r}")
+        return by_kind, f"the kind of plot is {draft.plot_kind!r}"
     if not written:
         titled = next(
             ((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0)
         )
-        return design.question(table, said, titled[:2], f"row {titled[2]} says {titled[1]}")
+        return titled[:2], f"row {titled[2]} says {titled[1]}"
     name, text = written[0]
     if name not in draft.places:
-        return design.question(table, said, (name, text), f"rows among the plots say {text}")
+        return (name, text), f"rows among the plots say {text}"
     heading = found.headings[draft.places[name]]
-    return design.question(
-        table, said, (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}"
-    )
+    return (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}"
+
+
+def _factors_of_points(draft: Draft) -> list[str]:
+    """The factors of a sheet whose points differ, each with the unit of its heading."""
+    place = draft.places.get("baf_ft2_ac")
+    heading = draft.layout.headings[place] if draft.layout and place is not None else ""
+    written = sorted(own_size.written(draft.lines)) if draft.lines else []
+    return [own_size.with_unit(text, heading) for name, text in written if name == "baf_ft2_ac"]
+
+
+def _is_metric(draft: Draft, lines: Lines, said: Said) -> bool:
+    """Whether diameters are in a metric unit: as told, by their heading, in their cells or by the title."""
+    found, place = draft.layout, draft.places.get("dbh_in")
+    assert found is not None
+    heading = found.headings[place] if place is not None else ""
+    own = {size[1] for value in lines.values("dbh_in") if (size := classes.measure(value)) is not None} - {""}
+    named = said.unit("dbh_in") or headings.unit_in(heading) or measures.unit_in_title("dbh_in", found.title_text)
+    return named in _METRIC or (not named and bool(own & _METRIC))
 
 
 def _of_size(size: design.Design) -> dict[str, str]:
