@@ -147,7 +147,7 @@ def _plot(file: StandFile, ask: Question) -> Plot:
             f"{file.stand.stand} has no cruise that its timber can be valued by.",
             remedy="Cruise it, or plan without prices.",
         )
-    work = workload_of(start, area, _injection_days(file, ask), ask.rules)
+    work = workload_of(area, _injection_days(file, ask), ask.rules)
     return Plot(file.stand.stand, area, start, work, money)
 
 

@@ -355,9 +355,7 @@ def _never(rules: Rules) -> tuple[str, ...]:
 def _light(file: StandFile, rules: Rules) -> Figure:
     from overwood.judgement.evidence import overstory as standing
 
-    return light_figures.figures(file, rules, dt.date.max, standing.figures(file, rules, dt.date.max))[
-        "floor_light_pct"
-    ]
+    return light_figures.figures(file, rules, standing.figures(file, rules, dt.date.max))["floor_light_pct"]
 
 
 def _light_after(file: StandFile, rules: Rules, before: Figure) -> Span:

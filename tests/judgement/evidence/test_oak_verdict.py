@@ -40,7 +40,7 @@ def floor(lines, plots, area=1 / 735, clusters=()) -> StandFile:
 
 def verdict(file: StandFile, sprouts=0.0) -> int:
     credited = Figure(name="oak_sprouts_ac", value=sprouts) if sprouts else unmeasured("oak_sprouts_ac", "no cruise")
-    return RANK[str(reproduction.figures(file, RULES, ON, credited, SITE)["oak_verdict"].value)]
+    return RANK[str(reproduction.figures(file, RULES, credited, SITE)["oak_verdict"].value)]
 
 
 @st.composite
@@ -66,7 +66,7 @@ def test_one_oak_more_never_turns_the_verdict_against_the_oak(count, plot, heigh
 def answers(file: StandFile) -> list[int]:
     """The gates of the floor that turn on oaks and their competitors, as ranks that rise with the oaks."""
     rank = {"no": -1, "unsure": 0, "not looked at": 0, "yes": 1}
-    found = reproduction.figures(file, RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE)
+    found = reproduction.figures(file, RULES, unmeasured("oak_sprouts_ac", ""), SITE)
     found |= {"midstory_stems_ac": unmeasured("midstory_stems_ac", "")}
     free = found["free_oaks_ac"].number
     return [rank[gates.oak_enough(file, found, RULES, ON).answer], rank[gates.competitors_under(found, RULES).answer], free]
@@ -110,7 +110,7 @@ def test_an_overtopped_oak_on_a_plot_that_had_none_leaves_the_gate_on_competitor
     # Poplars of 4.5 ft lead on 12 of 40 plots, free oaks on 28: 30 % (limit 50 %). Small oaks under all the poplars change nothing.
     lines = [*((plot, 802, "3-4.5", 1) for plot in range(28)), *((plot, 621, "4.5-10", 1) for plot in range(28, 40))]
     under = [*lines, *((plot, 802, "1-3", 1) for plot in range(28, 40))]
-    before, after = (reproduction.figures(floor(each, 40), RULES, ON, unmeasured("s", ""), SITE) for each in (lines, under))
+    before, after = (reproduction.figures(floor(each, 40), RULES, unmeasured("s", ""), SITE) for each in (lines, under))
 
     assert before["competitor_led_share"].value == after["competitor_led_share"].value == 12 / 40
     assert before["overtopped_share"].value == 0
@@ -121,14 +121,14 @@ def test_an_overtopped_oak_on_a_plot_that_had_none_leaves_the_gate_on_competitor
 def test_oaks_alone_in_the_open_keep_ahead_and_a_floor_of_others_says_no():
     alone = [(plot, 802, "1-3", 1) for plot in range(10)]
     others = [(plot, 316, "1-3", 2) for plot in range(40)]
-    found = [reproduction.figures(floor(each, 40), RULES, ON, unmeasured("s", ""), SITE) for each in (alone, others)]
+    found = [reproduction.figures(floor(each, 40), RULES, unmeasured("s", ""), SITE) for each in (alone, others)]
 
     assert [gates.competitors_under(each, RULES).answer for each in found] == ["yes", "no"]
     assert [each["competitor_led_share"].n for each in found] == [10, 40]
 
 
 def test_an_empty_floor_does_not_say_who_leads():
-    found = reproduction.figures(floor([], 40), RULES, ON, unmeasured("s", ""), SITE)
+    found = reproduction.figures(floor([], 40), RULES, unmeasured("s", ""), SITE)
 
     assert not found["competitor_led_share"].measured
     assert "no tree of 1 ft" in gates.competitors_under(found, RULES).why
@@ -149,7 +149,7 @@ def test_oaks_on_a_few_plots_do_not_pass_by_their_number():
 def test_plots_in_groups_are_worth_fewer():
     lines = [(plot, 802, "4.5-10", 1) for plot in range(28)]
     alone, grouped = floor(lines, 40), floor(lines, 40, clusters=[f"c{plot // 4}" for plot in range(40)])
-    one, four = (reproduction.figures(file, RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE) for file in (alone, grouped))
+    one, four = (reproduction.figures(file, RULES, unmeasured("oak_sprouts_ac", ""), SITE) for file in (alone, grouped))
 
     assert four["oak_stocked_4_5ft_share"].low < one["oak_stocked_4_5ft_share"].low
     assert "places as the sample" in four["oak_stocked_4_5ft_share"].method
@@ -157,7 +157,7 @@ def test_plots_in_groups_are_worth_fewer():
 
 
 def test_a_rule_that_is_not_used_prints_neither_its_limit_nor_its_verdict():
-    figures = reproduction.figures(floor([(0, 802, "4.5-10", 1)], 40, area=1 / 4047), RULES, ON, unmeasured("oak_sprouts_ac", ""), SITE)
+    figures = reproduction.figures(floor([(0, 802, "4.5-10", 1)], 40, area=1 / 4047), RULES, unmeasured("oak_sprouts_ac", ""), SITE)
 
     assert not figures["needed_stocked_share"].measured
     assert "needed" not in figures["oak_verdict"].method

@@ -33,7 +33,7 @@ def count(lines, plots=40, area=1 / 735) -> StandFile:
 
 
 def figures(file, sprouts=NO_SPROUTS):
-    return reproduction.figures(file, RULES, ON, sprouts, SITE)
+    return reproduction.figures(file, RULES, sprouts, SITE)
 
 
 def spread(plots, height="4.5-10", species=802, stems=1):
@@ -190,7 +190,7 @@ def test_a_size_of_an_overstory_point_is_none_of_the_plot_of_young_stems_there()
 
 def test_figures_of_3_ft_stay_of_3_ft_where_an_office_calls_more_waist_high():
     file = count([(0, 316, "3-4.5", 4), (1, 802, "3-4.5", 2)])
-    taller = reproduction.figures(file, RULES.with_value("waist_high_ft", 4.5), ON, NO_SPROUTS, SITE)
+    taller = reproduction.figures(file, RULES.with_value("waist_high_ft", 4.5), NO_SPROUTS, SITE)
 
     assert taller["competitor_stems_3ft_ac"].value == figures(file)["competitor_stems_3ft_ac"].value > 0
     assert "4.5 ft and taller" in taller["burnable_collar_share"].note

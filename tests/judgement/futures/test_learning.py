@@ -157,7 +157,7 @@ def test_a_burn_and_an_injection_come_in_their_years(case):
         )
         for n, (kind, day) in enumerate([("injection", dt.date(2021, 10, 1)), ("burn", dt.date(2023, 3, 1))])
     ]
-    history = learning.history_of(dataclasses.replace(file, operations=tuple(work)), case.start, dt.date(2021, 8, 24), 3)
+    history = learning.history_of(dataclasses.replace(file, operations=tuple(work)), dt.date(2021, 8, 24), 3)
 
     assert history[:, 1].tolist() == [1, 0, 0]
     assert history[:, 2].tolist() == [0, 1, 0]

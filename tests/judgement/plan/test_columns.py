@@ -18,7 +18,7 @@ ALL = {course.name: course for course in courses.load()}
 
 def _plot(money=None, opened=-1.0):
     start = SimpleNamespace(ba_ft2_ac=100.0, stand={"opened_yr": opened})
-    work = columns.workload_of(start, 40.0, 8.0, RULES)
+    work = columns.workload_of(40.0, 8.0, RULES)
     return columns.Plot("A", 40.0, start, work, money)
 
 

@@ -7,7 +7,6 @@ A word that a language lacks is a fault, never the other language in its place.
 from __future__ import annotations
 
 import datetime as dt
-import string
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -179,8 +178,3 @@ def day(on: dt.date, language: str) -> str:
     """A day in words."""
     name = MONTHS[language][on.month - 1]
     return f"{on.day} {name} {on.year}" if language == ENGLISH else f"{on.day} de {name} de {on.year}"
-
-
-def names_of(text: str) -> set[str]:
-    """The values that a text names in braces."""
-    return {name for _, name, _, _ in string.Formatter().parse(text) if name}

@@ -100,7 +100,7 @@ def advise(
         area_ac=known.stand.area_ac,
         treated_ac=net_area_ac(known),
         on=on,
-        what_it_is=describe(known, figures, rules, on, judged.verdict),
+        what_it_is=describe(known, figures, rules, judged.verdict),
         stage=stage(known),
         step=choice.step,
         branch=choice.branch,
@@ -127,7 +127,7 @@ def advise(
             *((waiting.words(waiting.waiting(known, rules, prices), rules),) if choice.waits else ()),
         ),
         outlook=outlook,
-        overridden=_override(known, choice.step),
+        overridden=_override(known),
         rulebook_version=rules.version,
         figures=figures,
     )
@@ -138,7 +138,7 @@ def _not_firm(firm: Firmness) -> tuple[Doubt, ...]:
     return (Doubt("not_firm_open" if firm.look else "not_firm", {"of_ten": firm.of_ten, "settles": firm.settles}),)
 
 
-def _override(file: StandFile, step: str) -> str:
+def _override(file: StandFile) -> str:
     """What a person decided against the advice, if the last decision was of that kind."""
     if not file.decisions:
         return ""

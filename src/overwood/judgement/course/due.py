@@ -36,7 +36,7 @@ def due_of(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
                 window=advice.window,
                 why=advice.doubts[0].words if advice.cut_in_doubt else advice.why_in_one_line,
                 cautions=advice.cautions,
-                days_left=_days_left(file, advice, rules),
+                days_left=_days_left(advice, rules),
             )
         )
     if advice.second_window is not None and advice.second_window != advice.window:
@@ -52,7 +52,7 @@ def due_of(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
     return found + _counts(file, advice, rules) + _acorns(advice, rules) + _cruise(file, advice, rules)
 
 
-def _days_left(file: StandFile, advice: Advice, rules: Rules) -> int | None:
+def _days_left(advice: Advice, rules: Rules) -> int | None:
     """Days of the season outside what guidance closes; None where nothing closes it."""
     limits = [conflict.days_left for conflict in advice.conflicts if conflict.days_left is not None]
     if advice.window is None or not limits:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from overwood.ground import measures
 from overwood.ground.records import Operation, StandFile
 from overwood.ground.vocabulary import CUT_KINDS, OPENING_KINDS, REMOVAL_KINDS
@@ -27,7 +25,7 @@ def last_cut(file: StandFile) -> Operation | None:
     return cuts[-1] if cuts else None
 
 
-def describe(file: StandFile, figures: Figures, rules: Rules, on: dt.date, maturity: str) -> str:
+def describe(file: StandFile, figures: Figures, rules: Rules, maturity: str) -> str:
     """What the stand is, in one line of the trade's words."""
     if not figures["overwood_ba_ft2_ac"].measured:
         return "not cruised"

@@ -76,8 +76,8 @@ def all_figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]
     """Everything the records of a stand support on a day."""
     known = file.as_of(on)
     found = _noted(overstory.figures(known, rules, on), _left_out(known, "cruise"))
-    found |= light.figures(known, rules, on, found)
-    floor = reproduction.figures(known, rules, on, found["oak_sprouts_ac"], found["site_index_ft"])
+    found |= light.figures(known, rules, found)
+    floor = reproduction.figures(known, rules, found["oak_sprouts_ac"], found["site_index_ft"])
     found |= _noted(floor, _left_out(known, "reproduction"))
     found[deer.NAME] = deer.fence_figure(known, rules)
     found |= acorns.figures(known, rules, on)

@@ -20,7 +20,7 @@ _CURVE_NOTE = (
 )
 
 
-def figures(file: StandFile, rules: Rules, on: dt.date, standing: dict[str, Figure]) -> dict[str, Figure]:
+def figures(file: StandFile, rules: Rules, standing: dict[str, Figure]) -> dict[str, Figure]:
     """Light now: readings where there are some, else the planning curve, which is told beside them."""
     ba, below = standing["overwood_ba_ft2_ac"], standing["midstory_ba_ft2_ac"]
     if not ba.measured:

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from dataclasses import dataclass, replace
 
@@ -36,7 +35,7 @@ _NO_COUNT = "no reproduction count of this stand is in the book"
 _COMPETITORS = {316: "red maple", 318: "sugar maple", 621: "yellow-poplar", 531: "American beech"}
 
 
-def figures(file: StandFile, rules: Rules, on: dt.date, sprouts: Figure, site_index: Figure) -> dict[str, Figure]:
+def figures(file: StandFile, rules: Rules, sprouts: Figure, site_index: Figure) -> dict[str, Figure]:
     """Every figure of the latest count."""
     visit = file.latest("reproduction")
     count = count_of(file, visit) if visit else None

@@ -105,9 +105,3 @@ def _dominants(one: Setting, shares: Array, seed: int) -> Array:
 def words(entry: str, rules: Rules) -> str:
     """The name of an assumption in plain words."""
     return next((row["words"] for row in tables.rows(_NAMES) if row["entry"] == entry), rules[entry].note or entry)
-
-
-def unnamed(rules: Rules) -> tuple[str, ...]:
-    """Assumptions that are drawn and have no name in plain words."""
-    named = {row["entry"] for row in tables.rows(_NAMES)}
-    return tuple(SOURCES[name] for name in varied(rules) if SOURCES[name] not in named)

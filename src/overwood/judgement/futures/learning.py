@@ -158,7 +158,7 @@ def case_of(file: StandFile, rules: Rules) -> Case:
     later = [visit for visit in visits if _years(first.visited_on, visit.visited_on) >= 1]
     seen = tuple(_seen(file, visit, first, rules) for visit in later)
     horizon = max(row.years for row in seen)
-    return Case(file, start, first.visited_on, history_of(file, start, first.visited_on, horizon), seen)
+    return Case(file, start, first.visited_on, history_of(file, first.visited_on, horizon), seen)
 
 
 def _years(first: dt.date, later: dt.date) -> int:
@@ -179,7 +179,7 @@ def _seen(file: StandFile, visit: Visit, first: Visit, rules: Rules) -> Seen:
     return Seen(visit.visit, visit.visited_on, years, tuple(means), tuple(errors), same, 1 / (count.n * count.plot_ac))
 
 
-def history_of(file: StandFile, start: Start, first_on: dt.date, years: int) -> Array:
+def history_of(file: StandFile, first_on: dt.date, years: int) -> Array:
     """Work of each year since a count, as the simulation takes it."""
     rows = np.zeros((years, len(science.HISTORY)))
     rows[:, 0] = -1.0

@@ -123,7 +123,7 @@ class Paths:
     first_usd: dict[str, float]
 
 
-def workload_of(start: Start, area_ac: float, injection_days: float | None, rules: Rules) -> Workload:
+def workload_of(area_ac: float, injection_days: float | None, rules: Rules) -> Workload:
     """Days of work on a stand; injection by its own order where that says them, the rest by the assumptions named
     ``plan_...``."""
     burn_days = float(math.ceil(area_ac / rules.number("plan_burn_ac_day")))

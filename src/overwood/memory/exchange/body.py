@@ -43,7 +43,7 @@ def of(
     legend: Mapping[str, str],
 ) -> Body:
     """Read a tally; ``names`` are the headings by column."""
-    lines = _with_acorn_words(_with_points_of_commas(lines, layout.delimiter), table)
+    lines = _with_acorn_words(_with_points_of_commas(lines, layout.delimiter))
     # Columns of marks are added last: the sizes of a wide sheet are known by where they stand.
     lines, early = turned.of(lines, table, said)
     lines, marked = _with_marks_apart(lines)
@@ -62,7 +62,7 @@ def of(
         "dbh_in": tuple(one.key.partition("dbh_in.")[2] for one in early if one.kind == "code"),
     }
     questions += asked
-    lines, more, nameless = _with_blanks(lines, table, said)
+    lines, more, nameless = _with_blanks(lines, said)
     questions += more
     lines, problems = _translated(layout, table, lines, units, meant, said)
     lines, strange = _with_stands(lines, stands, layout)
@@ -138,7 +138,7 @@ def _with_points_of_commas(lines: Lines, delimiter: str) -> Lines:
     return replace(lines, lines=tuple(map(mended, lines.lines)), empties=tuple(map(mended, lines.empties)))
 
 
-def _with_acorn_words(lines: Lines, table: str) -> Lines:
+def _with_acorn_words(lines: Lines) -> Lines:
     """A column of acorns that holds yes and no, or words, says whether a tree bears; so does one of cull its mark."""
     columns = list(lines.columns)
     for column, other in (("acorns", "bearing"), ("defect_pct", "cull_mark")):
@@ -243,7 +243,7 @@ def tally_of(lines: Lines, unit: str) -> Tally:
     return Tally([size for size, _ in found], [count for _, count in found], len(plots))
 
 
-def _with_blanks(lines: Lines, table: str, said: Said) -> tuple[Lines, list[Question], tuple[str, ...]]:
+def _with_blanks(lines: Lines, said: Said) -> tuple[Lines, list[Question], tuple[str, ...]]:
     """What a blank species and a blank count mean, where lines have them; what was not asked for is said."""
     questions: list[Question] = []
     notes: tuple[str, ...] = ()

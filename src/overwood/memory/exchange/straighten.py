@@ -155,7 +155,7 @@ class _Walk:
             return
         values = self._with_above(raw)
         line = Line(row, tuple(values))
-        word = self._emptiness(raw, values)
+        word = self._emptiness(values)
         if word is None:
             self.lines.append(line)
             count = _count(values[self.columns.index("stems")]) if "stems" in self.columns else 0.0
@@ -182,7 +182,7 @@ class _Walk:
             return "total", f"{first}, the sum of what stands above"
         if self._was_not_looked_at(cells, raw):
             return "note", f"not looked at: {' '.join(cell for cell in cells if cell)[:80]}"
-        if self._is_note(cells, raw) or (self.table in _TALLIES and labels(cells)):
+        if self._is_note(raw) or (self.table in _TALLIES and labels(cells)):
             return "note", " ".join(cell for cell in cells if cell)[:80]
         return "", ""
 
@@ -243,7 +243,7 @@ class _Walk:
             for phrase in headings.words("unvisited")
         )
 
-    def _is_note(self, cells: list[str], raw: list[str]) -> bool:
+    def _is_note(self, raw: list[str]) -> bool:
         """Whether a row has words only: nothing in a column of the tally, or a sentence in the first."""
         told = (self.columns.index("note"),) if "note" in self.columns and self.table in _TALLIES else ()
         raw = ["" if place in told else value for place, value in enumerate(raw)]
@@ -297,7 +297,7 @@ class _Walk:
                 self.above[column] = value if fresh else value or above
         return values
 
-    def _emptiness(self, raw: list[str], values: list[str]) -> str | None:
+    def _emptiness(self, values: list[str]) -> str | None:
         """The word by which a plot is empty, "" where only its number stands there; None where the row holds a line."""
         if self.table not in _TALLIES:
             return None

@@ -267,7 +267,3 @@ def drought_index(max_temp_f: ArrayLike, rain_in: ArrayLike, annual_rain_in: flo
         index = drought_step(index, warm, net, annual_rain_in)
         found[day] = index
     return found
-
-
-def _vapour(celsius: Array) -> Array:
-    return np.asarray(6.112 * np.exp(17.67 * celsius / (celsius + 243.5)))
