@@ -52,4 +52,4 @@ def test_every_kind_of_clash_is_said_in_plain_words():
 
 @pytest.mark.parametrize(("amount", "words"), [(3.21, "3.2 acres given up"), (0.01, "no oak given up"), (-0.4, "0.4 acres more")])
 def test_what_is_settled_is_priced_in_plain_words(amount, words):
-    assert planned._given_up(amount, "{:.1f} acres", 0.05, "no oak") == words
+    assert planned._given_up(amount, f"{abs(amount):.1f} acres", 0.05, "no oak") == words

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import re
 
 import pytest
@@ -10,22 +9,7 @@ import pytest
 from conftest import DEMO_DAY
 from overwood.faces.pages.urls import PLACES
 from overwood.ground import measures
-
-_WORDS = r"ft[²³23]?|inch(?:es)?|feet|foot|acres?|ac|mi/h|mph|gal(?:lons?)?|°F|tons?|lb|ch/h|Btu|MBF"
-# "in" and "F" stand for units behind a number only, or at the end of a heading.
-US_UNIT = re.compile(rf"(?<!\w)(?:{_WORDS})(?!\w)|(?<=\d[ ])(?:in(?:\.|(?=[,;)]|$))|F(?!\w))|, in\.$")
-# Titles of sources, the published form of an equation, and what a person wrote in the records stay as they are.
-QUOTED = (
-    "bd ft",
-    "thousand board feet",
-    "board foot",
-    "n inch of board a foot square",
-    "the foot of",
-    "at the foot",
-    "Most an acre and year, gal, as the label has it",
-    "in the inches of the paper",
-    "Every tree of 16 in. and more was sold by a former owner",
-)
+from unit_words import has_us_unit, texts, us_units
 
 
 @pytest.fixture
@@ -46,23 +30,6 @@ def browser(demo_book, monkeypatch):
 def in_metric(browser):
     browser.get("/units/metric/?next=/stand/S3/")
     return browser
-
-
-def said(page):
-    """What a page says, one text a line: its words and the labels that are read aloud, without what is typed into forms."""
-    text = re.sub(r"<(script|style)\b.*?</\1>|<ul class=\"plain sources\">.*?</ul>", "", page.content.decode(), flags=re.DOTALL)
-    labels = re.findall(r"(?:title|aria-label|alt)=\"([^\"]*)\"", text)
-    return [html.unescape(line).strip() for line in (*re.sub(r"<[^>]+>", "\n", text).split("\n"), *labels) if line.strip()]
-
-
-def us_units(page):
-    found = []
-    for line in said(page):
-        bare = "" if line.startswith("Rows are typed in US units.") else line
-        for quote in QUOTED:
-            bare = bare.replace(quote, "")
-        found += [line] if US_UNIT.search(bare) else []
-    return found
 
 
 def test_a_stand_s_page_and_its_estimates_say_no_us_unit_in_metric(browser):
@@ -152,13 +119,6 @@ def test_the_property_lists_its_stands_in_metric(browser, ask, monkeypatch):
     assert "8.9 hectares" in browser.get("/").content.decode()
 
 
-def _texts(content):
-    if isinstance(content, str):
-        return re.findall(r">([^<>]+)<", content) if content.startswith("<svg") else [content]
-    parts = content.values() if isinstance(content, dict) else content if isinstance(content, list | tuple) else ()
-    return [text for part in parts for text in _texts(part)]
-
-
 def _printed(browser, monkeypatch, path):
     """What the last printing of a paper was set from; the setting itself takes seconds and is tested elsewhere."""
     from overwood.faces.papers import press
@@ -182,13 +142,11 @@ def test_a_paper_in_metric_says_us_units_in_brackets_only(browser, monkeypatch, 
     *before, printed = _printed(browser, monkeypatch, f"/papers/{path}")
 
     left = []
-    for text in _texts({key: part for key, part in printed.items() if key not in ("sources", "work")[: 1 if path in CREW else 2]}):
+    for text in texts({key: part for key, part in printed.items() if key not in ("sources", "work")[: 1 if path in CREW else 2]}):
         if re.match(r"[A-Z][a-z]+ [A-Z]\. .*\(\d{4}\)", text):
             continue  # A source by its title.
-        bare = re.sub(r"\([\d.,]+ (?:acres|ft2/ac|in)\)", "", text).replace("bd ft", "")
-        left += (
-            [text] if US_UNIT.search(bare) or SPANISH_UNIT.search(bare.replace("pies tablares", "").replace("muertos en pie", "")) else []
-        )
+        bare = re.sub(r"\([\d.,]+ (?:acres|ft2/ac|in)\)", "", text)
+        left += [text] if has_us_unit(bare) or SPANISH_UNIT.search(bare.replace("pies tablares", "").replace("muertos en pie", "")) else []
     assert left == []
     if path.startswith("S1/injection"):
         # An inch is 2.54 cm: by whole centimeters a sixth of the cuts would be missing.

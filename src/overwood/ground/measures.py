@@ -64,11 +64,14 @@ _TURNS: dict[str, Turn] = {
     "in/yr": Turn("cm/yr", _CM),
     "miles": Turn("km", 5.28 / FT_PER_M),
     "mi/h": Turn("km/h", 5.28 / FT_PER_M),
+    "a foot": Turn("a meter", 1 / _M),
     "An acre": Turn("A hectare", 1 / _HA),
     "ac": Turn("ha", _HA),
     "acre": Turn("hectare", _HA),
     "acres": Turn("hectares", _HA),
     "these acres": Turn("these hectares", _HA),
+    "acres of oak stand": Turn("hectares of oak stand", _HA),
+    "Acres of oak stand": Turn("Hectares of oak stand", _HA),
     "Acres": Turn("Hectares", _HA),
     "ft2": Turn("m2", _M**2),
     "ft2/ac": Turn("m2/ha", _M2_HA),
@@ -161,9 +164,9 @@ def convert(value: float, unit: str) -> float:
 
 
 def back(value: float, unit: str) -> float:
-    """A value typed in the metric unit, in the US ``unit`` of the rulebook, on the digits that were typed."""
+    """A value typed in the metric unit, in the US ``unit``, to ten digits: far more than anybody types."""
     turn = metric_of(unit)
-    return value if turn is None else float(f"{(value - turn.offset) / turn.factor:.6g}")
+    return value if turn is None else float(f"{(value - turn.offset) / turn.factor:.10g}")
 
 
 def unit_word(unit: str) -> str:

@@ -26,6 +26,8 @@ from overwood.ground.errors import NotFound, OverwoodError
 Answer = Callable[[HttpRequest], HttpResponse]
 COOKIE = "overwood_owner"
 UNITS = "overwood_units"
+# The field in which a form says the units it was shown in.
+FIELD = "units"
 _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
     "connect-src 'self'; manifest-src 'self'; form-action 'self'; "
@@ -81,6 +83,9 @@ def _take_units(request: HttpRequest, view: object, given: object, named: object
 
     assert request.resolver_match is not None
     request.units = request.COOKIES.get(UNITS, measures.METRIC if DESK.metric else measures.US)
+    if (sent := request.POST.get(FIELD)) in measures.SYSTEMS:
+        # What was typed means what its form said, though the switch was turned elsewhere since.
+        request.units = sent
     if request.units == measures.METRIC and speaks_metric(request.resolver_match.route):
         measures.use(measures.METRIC)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from django.core.files.uploadedfile import UploadedFile
@@ -9,30 +10,37 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from overwood.desk import own_lists
-from overwood.desk.own_lists import LawForm, PriceForm, Rows
-from overwood.faces.pages import asking
+from overwood.desk.own_lists import LawForm, PriceForm, Row, Rows
+from overwood.faces.pages import asking, units
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.vocabulary import TREE_GRADES
 from overwood.judgement import prices as price_lists
 from overwood.judgement.fire import card
 from overwood.science.timber import BOARD_RULES
 
+# What turns a number: its text, its US unit, and what stood at its place before.
+Turned = Callable[[str, str, str], str]
 # Blank lines below those that are there.
 _BLANK = 4
 _MOST_LINES = 300
+# Each cost in words, and the unit it is given by.
 _COST_WORDS = {
-    "injection": "Injection, an acre",
-    "burn": "Burn, an acre",
-    "marking": "Marking, an acre",
-    "cruise": "Cruise, an acre",
-    "count": "Count of reproduction, an acre",
-    "weeding": "Release of young oaks, an acre",
-    "planting_per_tree": "Planting, a tree",
-    "fence_per_ft": "Fence, a foot",
-    "road_each": "Road, each entry",
-    "sale_fee_share": "Sale fee, share of the price (0 to 1)",
-    "mobilisation_each": "Moving a crew in, each entry",
+    "injection": ("Injection", "an acre"),
+    "burn": ("Burn", "an acre"),
+    "marking": ("Marking", "an acre"),
+    "cruise": ("Cruise", "an acre"),
+    "count": ("Count of reproduction", "an acre"),
+    "weeding": ("Release of young oaks", "an acre"),
+    "planting_per_tree": ("Planting", "a tree"),
+    "fence_per_ft": ("Fence", "a foot"),
+    "road_each": ("Road", "each entry"),
+    "sale_fee_share": ("Sale fee", "share of the price (0 to 1)"),
+    "mobilisation_each": ("Moving a crew in", "each entry"),
 }
+_MONEY = ("low", "mean", "high")
+_SHARE_UNITS = {"rate_usd_ac": "US$/ac", "acres": "acres"}
+_WEIGHT = "tons"
 
 
 def prices(request: HttpRequest) -> HttpResponse:
@@ -41,16 +49,19 @@ def prices(request: HttpRequest) -> HttpResponse:
         _keep_prices(request)
         return HttpResponseRedirect("/prices/#kept")
     listed = asking.prices()
-    form = own_lists.price_form(listed)
+    form = _said(own_lists.price_form(listed))
     context = {
         "title": "Prices and costs",
         "listed": listed,
         "form": form,
         "lines": _numbered(form.lines),
         "shares": _numbered(form.shares),
-        "costs": [(name, words, form.costs.get(name, "")) for name, words in _COST_WORDS.items()],
+        "costs": [
+            (name, f"{words}, {measures.unit_word(by)}", form.costs.get(name, ""))
+            for name, (words, by) in _COST_WORDS.items()
+        ],
         "products": price_lists.PRODUCT_UNITS,
-        "units": price_lists.UNITS,
+        "units": [(unit, measures.unit_word(unit)) for unit in price_lists.UNITS],
         "grades": TREE_GRADES,
         "rules": BOARD_RULES,
         "shared": price_lists.SHARED_WORK,
@@ -121,8 +132,52 @@ def _keep_prices(request: HttpRequest) -> None:
         costs = {name: _typed(request, f"cost.{name}") for name in _COST_WORDS}
         lines = _rows(request, "price", own_lists.PRICE_COLUMNS, but=("product", "unit", "grade"))
         shares = _rows(request, "share", own_lists.SHARE_COLUMNS, but=("work",))
-        listed = own_lists.keep_prices(path, PriceForm(head=head, lines=lines, costs=costs, shares=shares))
+        typed = PriceForm(head=head, lines=lines, costs=costs, shares=shares)
+        listed = own_lists.keep_prices(path, _in_us(request, typed))
     asking.note(request, f"the price list: {len(listed.prices)} prices of {listed.date}, {len(listed.costs)} costs")
+
+
+def _said(form: PriceForm) -> PriceForm:
+    """A price list as its form shows it, in the units in force."""
+    return _turned(form, lambda text, unit, _: units.shown(text, unit))
+
+
+def _in_us(request: HttpRequest, typed: PriceForm) -> PriceForm:
+    """A typed price list in US units; a number that was left as it was shown is the same number still."""
+    before = own_lists.price_form(asking.prices())
+    return _turned(typed, lambda text, unit, held: units.in_us(request.POST, text, unit, held), before)
+
+
+def _turned(form: PriceForm, turn: Turned, before: PriceForm | None = None) -> PriceForm:
+    """Each number of a price list with its unit turned; beside it what stood at its place in the US unit."""
+    before = before or PriceForm(head={}, lines={}, costs={}, shares={})
+    weight = turn(form.head.get("tons_per_mbf", ""), _WEIGHT, before.head.get("tons_per_mbf", ""))
+    return PriceForm(
+        head={**form.head, "tons_per_mbf": weight},
+        lines={
+            number: _line(row, dict.fromkeys(_MONEY, row.get("unit", "")), turn, _same_unit(before.lines, number, row))
+            for number, row in form.lines.items()
+        },
+        costs={
+            name: turn(value, _COST_WORDS[name][1], before.costs.get(name, "")) for name, value in form.costs.items()
+        },
+        shares={
+            number: _line(row, _SHARE_UNITS, turn, before.shares.get(number, {})) for number, row in form.shares.items()
+        },
+    )
+
+
+def _line(row: Row, units_of: Row, turn: Turned, before: Row) -> Row:
+    return {
+        column: turn(text, units_of[column], before.get(column, "")) if column in units_of else text
+        for column, text in row.items()
+    }
+
+
+def _same_unit(lines: Rows, number: int, row: Row) -> Row:
+    """The line that stood there, where it was priced by the same unit."""
+    before = lines.get(number, {})
+    return before if before.get("unit") == row.get("unit") else {}
 
 
 def _keep_law(request: HttpRequest) -> None:

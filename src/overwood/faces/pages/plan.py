@@ -12,8 +12,10 @@ from django.views.decorators.http import require_POST
 
 from overwood.desk import kept, office, plan, session
 from overwood.desk import work as desk_work
-from overwood.faces.pages import asking, property
+from overwood.faces.pages import asking, property, units
+from overwood.faces.pages.guard import FIELD
 from overwood.faces.telling import planned
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement import toml_file
 from overwood.judgement.futures.courses import load as courses
@@ -30,9 +32,10 @@ _NUMBERS = {
     "value_usd": ("money", "value_at_least_usd", "Present value at least, US$"),
     "apart_yr": ("openings", "apart_yr", "Touching stands opened so many years apart"),
     "chance": ("openings", "chance", "... but with this chance at the most, 0 to 1"),
-    "touching_ft": ("openings", "touching_ft", "Outlines so near touch, ft"),
-    "old_share": ("old", "share", "Share of the acres left uncut, 0 to 1"),
+    "touching_ft": ("openings", "touching_ft", "Outlines so near touch"),
+    "old_share": ("old", "share", "Share of the ground left uncut, 0 to 1"),
 }
+_UNITS = {"touching_ft": "ft"}
 # A load's bar is so wide [px] at the largest load of its kind.
 _BAR = 220.0
 # Chances from which a cell of a strip is the darker.
@@ -45,7 +48,7 @@ def page(request: HttpRequest) -> HttpResponse:
     values = _values()
     context: dict[str, Any] = {
         "title": "Plan",
-        "numbers": [(name, label, values.get(name, "")) for name, (_, _, label) in _NUMBERS.items()],
+        "numbers": [_field(name, label, values.get(name, "")) for name, (_, _, label) in _NUMBERS.items()],
         "rows": _rows(values),
         "together": values.get("together", ""),
         "neighbors": values.get("neighbors", ""),
@@ -54,6 +57,13 @@ def page(request: HttpRequest) -> HttpResponse:
         "unread": unread,
     }
     return render(request, "plan.html", {**context, **(_shown(*found) if found else {})})
+
+
+def _field(name: str, label: str, value: str) -> tuple[str, str, str]:
+    """A field of the form, in the units in force."""
+    if name not in _UNITS:
+        return name, label, value
+    return name, f"{label}, {measures.unit_word(_UNITS[name])}", units.shown(value, _UNITS[name])
 
 
 def _newest() -> tuple[tuple[Plan, kept.KeptAnswer] | None, str]:
@@ -89,7 +99,14 @@ def run(request: HttpRequest) -> HttpResponse:
     values.pop("csrfmiddlewaretoken", None)
     if "years" not in request.POST:
         raise Misuse("the form of the limits did not come whole.", remedy="Load the page again.")
-    work = begin(limits_text(request.POST))
+    held = _values()
+    values |= {
+        name: units.in_us(values, values[name], unit, held.get(name, ""))
+        for name, unit in _UNITS.items()
+        if name in values
+    }
+    values.pop(FIELD, None)
+    work = begin(limits_text(values))
     desk_work.keep_draft(PLAN, kept.PROPERTY, "", values, None)
     return render(request, "job.html", {"job": work, "address": _address(work.number), "title": "Plan"})
 
@@ -224,7 +241,7 @@ def _shown(made: Plan, answer: kept.KeptAnswer) -> dict[str, Any]:
         "strips": (strips := [_strip(made, one) for one in made.stands]),
         "map": _map(made, strips),
         "orders": planned.orders(made),
-        "order_headings": planned.ORDERS,
+        "order_headings": planned.headings(planned.ORDERS),
         "differing": planned.differing(made),
         "loads": _bars(made),
         "curve": planned.curve(made),
@@ -246,7 +263,8 @@ def _strip(made: Plan, one: StandPlan) -> dict[str, Any]:
         shade = next((number for number, least in enumerate(_SHADES, start=1) if surest >= least), 3 if works else 0)
         cells.append({"shade": shade, "works": [(work.operation, f"{work.chance:.0%}") for work in works]})
     chance = "" if one.begins is None else f"{100 * one.oak_chance:.0f} % ± {100 * one.oak_error:.0f}"
-    return {"stand": one.stand, "area_ac": one.area_ac, "course": one.course, "chance": chance, "cells": cells}
+    area = measures.digits(one.area_ac, "acres", "g")
+    return {"stand": one.stand, "area": area, "course": one.course, "chance": chance, "cells": cells}
 
 
 def _map(made: Plan, strips: list[dict[str, Any]]) -> dict[str, Any] | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from overwood.ground import measures
 from overwood.judgement.course.steps import caution
 from overwood.judgement.plan.answer import PLANNED, Load, Plan, Refusal, StandPlan, season_words, standing
 from overwood.judgement.plan.clash import Clash
@@ -20,18 +21,24 @@ _LEAST_AC = 0.05
 CURVE = ("acres of oak stand", "present value, US$", "works", "")
 
 
+def headings(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Headings of a table, in the units in force."""
+    return tuple(measures.unit_word(name) for name in names)
+
+
 def title(plan: Plan) -> str:
     """What it is, in a line."""
-    return f"Plan of {len(plan.stands)} stands, {plan.acres:,.0f} acres, {plan.seasons[0]} to {plan.seasons[-1]}"
+    acres = measures.amount(plan.acres, "acres", ",.0f")
+    return f"Plan of {len(plan.stands)} stands, {acres}, {plan.seasons[0]} to {plan.seasons[-1]}"
 
 
 def head(plan: Plan) -> list[str]:
     """What the plan comes to and how far to trust it."""
     judged = plan.judged
     lines = [
-        f"Acres that become an oak stand: {judged.oak_ac:.0f} of {plan.acres:,.0f} on {judged.paths} fresh paths "
-        f"({judged.oak_low_ac:.0f} to {judged.oak_high_ac:.0f} in 80 of 100); by the draws it was chosen by "
-        f"{plan.oak_ac:.0f}.",
+        f"{measures.unit_word('Acres')} that become an oak stand: {_ac(judged.oak_ac)} of {_ac(plan.acres)} on "
+        f"{judged.paths} fresh paths ({_ac(judged.oak_low_ac)} to {_ac(judged.oak_high_ac)} in 80 of 100); by the "
+        f"draws it was chosen by {_ac(plan.oak_ac)}.",
         f"No plan under these limits is better by more than {max(plan.gap, 0):.1%} by those draws (the gap).",
     ]
     if plan.value_usd is not None:
@@ -54,12 +61,17 @@ def head(plan: Plan) -> list[str]:
     return lines
 
 
+def _ac(acres: float) -> str:
+    """Acres alone, in the units in force."""
+    return measures.digits(acres, "acres", ",.0f")
+
+
 def stands(plan: Plan) -> list[tuple[str, ...]]:
     """A row for each stand."""
     return [
         (
             one.stand,
-            f"{one.area_ac:g}",
+            measures.digits(one.area_ac, "acres", "g"),
             one.course,
             "" if one.begins is None else season_words(one.begins),
             _chance(one),
@@ -86,7 +98,7 @@ def orders(plan: Plan) -> list[tuple[str, ...]]:
         (
             one.stand,
             one.operation + ("" if one.chance >= 0.995 else f" ({one.chance:.0%})"),
-            f"{one.area_ac:g}",
+            measures.digits(one.area_ac, "acres", "g"),
             str(one.window) if one.window else "",
             f"{one.crew_days:.1f}" if one.crew_days else "",
             f"{one.spend_usd:,.0f}" if one.spend_usd else "",
@@ -204,7 +216,12 @@ def _usd(value: float) -> str:
 def curve(plan: Plan) -> list[tuple[str, ...]]:
     """Plans from the most oak to the most money."""
     return [
-        (f"{one.oak_ac:.1f}", f"{one.value_usd:,.0f}", f"{one.works:.0f}", "this plan" if one.is_this_plan else "")
+        (
+            measures.digits(one.oak_ac, "acres", ".1f"),
+            f"{one.value_usd:,.0f}",
+            f"{one.works:.0f}",
+            "this plan" if one.is_this_plan else "",
+        )
         for one in plan.curve
     ]
 
@@ -218,15 +235,16 @@ CURVE_NOTE = (
 
 def settled(plan: Plan) -> list[str]:
     """Pins and stands left alone, priced."""
-    lines = []
+    lines, no_money = [], "no present value"
     for one in plan.settled:
         what = f"{one.subject} left alone" if one.kind == ALONE else f"pin of {one.subject}"
         money = (
             ""
             if one.value_usd is None
-            else f", {_given_up(one.value_usd, 'US$ {:,.0f} of present value', 1, 'no present value')}"
+            else f", {_given_up(one.value_usd, f'US$ {abs(one.value_usd):,.0f} of present value', 1, no_money)}"
         )
-        oak = _given_up(one.oak_ac, "{:.1f} acres of oak stand", _LEAST_AC, "no oak")
+        of_oak = f"{measures.amount(abs(one.oak_ac), 'acres', '.1f')} of oak stand"
+        oak = _given_up(one.oak_ac, of_oak, _LEAST_AC, "no oak")
         why = (
             " (works and waits must gain a little to be planned; what is settled need not)"
             if one.oak_ac <= -_LEAST_AC
@@ -246,7 +264,7 @@ def _given_up(amount: float, words: str, least: float, nothing: str) -> str:
     """What is given up, or more than else, in words; what is less than the least is neither."""
     if abs(amount) < least:
         return f"{nothing} given up"
-    return f"{words.format(abs(amount))} {'given up' if amount > 0 else 'more'}"
+    return f"{words} {'given up' if amount > 0 else 'more'}"
 
 
 def moved(plan: Plan) -> list[str]:

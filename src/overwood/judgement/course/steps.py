@@ -65,6 +65,20 @@ def caution(name: str) -> str:
     return measures.prose(str(_plain()["caution"][name]["text"]))
 
 
+def said(text: str) -> str:
+    """A caution that was kept in US units, in the units in force; words that are no caution of today as they stand."""
+    return _kept_cautions(measures.system()).get(text, text)
+
+
+@functools.cache
+def _kept_cautions(system: str) -> dict[str, str]:
+    texts = [str(entry["text"]) for entry in _plain()["caution"].values()]
+    with measures.in_units(measures.US):
+        kept = [measures.prose(text) for text in texts]
+    with measures.in_units(system):
+        return {us: measures.prose(text) for us, text in zip(kept, texts, strict=True)}
+
+
 def caution_in_spanish(name: str) -> str:
     """The text of one caution in Spanish, for the papers of the crew.
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
@@ -73,7 +74,7 @@ class Difference:
 
 @dataclass(frozen=True)
 class Futures:
-    """All courses of a stand."""
+    """All courses of a stand; ``site_taken_ft`` is the site index that was assumed, where none was noted."""
 
     stand: str
     visit: str
@@ -88,6 +89,15 @@ class Futures:
     causes: tuple[Cause, ...]
     seed_error: float
     notes: tuple[str, ...]
+    site_taken_ft: float | None = None
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """The notes as they are read, in the units in force; what was kept holds no unit in words."""
+        if self.site_taken_ft is None:
+            return self.notes
+        taken = measures.amount(self.site_taken_ft, "ft", "g")
+        return (f"no site index is noted: {taken} is taken (future_site_index_ft)", *self.notes)
 
 
 @dataclass(frozen=True)
@@ -277,6 +287,7 @@ def _summed(
         causes=drives,
         seed_error=seed_error(ran, rules),
         notes=(*start.notes, *dropped),
+        site_taken_ft=start.site_taken_ft,
     )
 
 

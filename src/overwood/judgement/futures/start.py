@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground import measures, tables
+from overwood.ground import tables
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
@@ -32,7 +32,8 @@ _ANY_WHITE, _CHESTNUT_OAK = 802, 832
 class Start:
     """The stand as the simulation takes it; ``stand`` holds the numbers of STAND by name.
 
-    ``counted`` are growing spaces made from the count, ``per_plot`` of them from each plot in turn.
+    ``counted`` are growing spaces made from the count, ``per_plot`` of them from each plot in turn;
+    ``site_taken_ft`` is the site index that is assumed where none is noted.
     """
 
     visit: str
@@ -44,6 +45,7 @@ class Start:
     stand: dict[str, float]
     oak_share: float
     notes: tuple[str, ...]
+    site_taken_ft: float | None = None
 
     @property
     def ba_ft2_ac(self) -> float:
@@ -74,7 +76,7 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
     if count is None or visit is None:
         raise NotFound(
             f"{file.stand.stand} has no reproduction count.",
-            remedy=f"Count 30 or more plots of {measures.plot_size(1 / 735)} first.",
+            remedy="Count 30 or more plots first; the tally sheet of a count says their size.",
         )
     ba = figures["overwood_ba_ft2_ac"]
     if not ba.measured or ba.number <= 0:
@@ -93,6 +95,7 @@ def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start
         visit=visit.visit, counted=counted.spaces._replace(crops=crops), plots=count.n, per_plot=counted.per_plot,
         species=species, oaks=oaks, stand=stand,
         oak_share=share.number if share.measured else 1.0, notes=_notes(file, figures, stand),
+        site_taken_ft=None if figures["site_index_ft"].measured else stand["site_index_ft"],
     )  # fmt: skip
 
 
@@ -119,11 +122,6 @@ def _stand(
 
 def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float]) -> tuple[str, ...]:
     notes = []
-    if not figures["site_index_ft"].measured:
-        notes.append(
-            f"no site index is noted: {measures.amount(stand['site_index_ft'], 'ft', 'g')} is taken "
-            "(future_site_index_ft)"
-        )
     if not figures["browse_share"].measured:
         notes.append("browse was not noted: no deer are taken, which is hopeful")
     elif stand["browse_share"] > 0:

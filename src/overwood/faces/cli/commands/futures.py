@@ -231,7 +231,7 @@ def _show(futures: Any) -> None:
     output.bullets(
         "Notes",
         [
-            *futures.notes,
+            *futures.told,
             f"rulebook {futures.rules_version}, seed {futures.seed}; another seed moves no chance by more "
             f"than {100 * futures.seed_error:.1f} points (one standard error)",
         ],

@@ -53,6 +53,9 @@ function again() {
   if (kept.lost && who === kept.who && location.pathname === kept.page) {
     const form = formOf(kept.sent);
     if (form) {
+      // Numbers go back into a form of the units they were typed in.
+      const units = kept.sent.units?.[0];
+      if (form.elements.units && units && form.elements.units.value !== units) { location.replace(`/units/${units}/?next=${encodeURIComponent(location.pathname + location.search)}`); return; }
       fill(form, kept.sent);
       const said = Object.assign(document.createElement("p"), { className: "good", textContent: "This was not sent, because the log-in had ended. Look at it and send it again." });
       said.setAttribute("role", "status");

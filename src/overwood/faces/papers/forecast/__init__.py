@@ -103,7 +103,7 @@ def _sure(futures: Futures, best: Outcome) -> list[str]:
         "them helped to set it.",
         f"The cut waited {best.years_waited:.1f} years for acorns on average.",
         # The owner has no use for the name of an entry of the assumptions.
-        *(sentence(note.partition(" (future_")[0]) for note in futures.notes),
+        *(sentence(note.partition(" (future_")[0]) for note in futures.told),
         "Most of this rests on few studies, or on guesses with a range. Compare the choices. Do not count the stems.",
     ]
 

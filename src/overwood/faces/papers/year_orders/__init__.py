@@ -7,6 +7,7 @@ from typing import Any
 
 from overwood.faces.papers import press
 from overwood.faces.telling import planned
+from overwood.judgement.course.steps import said
 from overwood.judgement.plan.answer import Plan, YearOrder
 from overwood.judgement.plan.orders import HELD, ORDERED, UNNAMED, WAITS
 
@@ -29,12 +30,13 @@ def content(plan: Plan) -> dict[str, Any]:
         "title": f"Orders for {plan.seasons[0]}",
         "subtitle": f"From the plan of {len(plan.stands)} stands made {plan.on.day} {plan.on:%B %Y}",
         "footer": "Overwood. A plan on simulated futures: the label, the permit and the person in charge go before it.",
+        "headings": [word[:1].upper() + word[1:] for word in planned.headings(planned.ORDERS)],
         "head": planned.head(plan),
         "parts": [part for states, name in _PARTS if (part := _part(plan, states, name))["rows"]],
         "differing": planned.differing(plan),
         "loads": [list(row[:5]) for row in planned.loads(plan) if row[1] == plan.seasons[0]],
         "cautions": list(
-            dict.fromkeys([*(text for order in plan.orders for text in order.cautions), *planned.cautions(plan)])
+            dict.fromkeys([*(said(text) for order in plan.orders for text in order.cautions), *planned.cautions(plan)])
         ),
         "blanks": list(_BLANKS),
     }

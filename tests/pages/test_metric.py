@@ -1,0 +1,139 @@
+"""No US unit is left on any page of the demo that is asked for in metric; pages that are not there yet are named, and say so themselves."""
+
+from __future__ import annotations
+
+import functools
+import html
+import re
+import shutil
+
+import pytest
+
+from conftest import ROOT
+from overwood.desk import own_lists
+from overwood.desk import plan as desk
+from overwood.desk import work as desk_work
+from overwood.faces.pages import asking, futures, plan
+from overwood.faces.pages.urls import PLACES
+from unit_words import us_units
+
+# Pages that still say their values in US units, and say that they do.
+STILL_US = {
+    "start/", "outlines/", "canopy/<str:name>/",
+    "import/", "import/file/<int:number>/", "import/species/", "import/mappings/", "import/mappings/<int:number>/", "import/waiting/<int:number>/",
+    "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/", "conflicts/",
+    "records/", "records/<str:table>/", "records/<str:table>/<str:row>/", "tally/<str:name>/", "walks/", "walks/<str:number>/",
+    "rules/", "calc/", "calc/<str:name>/", "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
+    "papers/<str:name>/kept/<int:number>/guest/", "stands.pdf", "papers/<str:name>/woods/<str:what>.pdf",
+}  # fmt: skip
+# What machines read, sheets to be typed, files as they were kept, and the app of the woods, which asks its walk.
+NO_PAGE = {
+    "outlines/outlines.<str:kind>", "light/<str:name>/trees.csv", "canopy/<str:name>/crowns.csv", "law.toml", "prices/prices.toml",
+    "import/template.xlsx", "tally/<str:name>/draft/", "walks/<str:number>/photos/<str:name>.jpg",
+    "woods/", "woods/door.json", "woods/walk/<str:number>.json", "woods/up", "woods/<str:name>",
+    "units/<str:system>/", "trust/authority.pem", "guest/<str:token>/", "guest/<str:token>/paper.pdf",
+}  # fmt: skip
+PAGES = (
+    "/", "/due/", "/compare/", "/across/", "/ground/", "/stand/S1/", "/stand/S5/", "/stand/S3/why/site_index_ft/", "/stand/S3/chart/diameters.svg",
+    "/stand/S3/chart/floor.svg", "/light/S2/", "/light/S3/", "/fire/S1/", "/money/S3/", "/owner-walk/S1/", "/papers/S3/",
+    "/futures/S3/", "/futures/S1/", "/plan/", "/prices/", "/law/", "/work/", "/words/",
+)  # fmt: skip
+
+
+@pytest.fixture
+def few(monkeypatch, tmp_path):
+    """Few draws of one course."""
+    file = tmp_path / "courses.toml"
+    file.write_text('[[course]]\nname = "cut all now"\ncut_year = 0\n')
+    monkeypatch.setattr(desk, "PlanAsked", functools.partial(desk.PlanAsked, draws=20, paths=50, courses=file))
+
+
+def test_every_page_speaks_metric_or_is_named_here():
+    assert {place.route for place in PLACES if not place.metric} == STILL_US | NO_PAGE
+
+
+@pytest.mark.slow
+def test_no_page_of_the_demo_that_speaks_metric_leaves_a_us_unit(owner, few):
+    go_on = lambda done, note: True  # noqa: E731
+    plan.do_run({"stand": "", "on": "2025-10-15", "limits": 'leave_alone = ["S4"]\nyears = 5'}, go_on)
+    futures.do_run({"stand": "S3", "on": "2025-10-15", "count": 20, "sets": 10, "seed": 1}, go_on)
+    owner.get("/units/metric/?next=/")
+
+    left = {}
+    for path in PAGES:
+        page = owner.get(path)
+        assert page.status_code == 200, path
+        assert b"still says all its values" not in page.content, path
+        if found := us_units(page):
+            left[path] = found
+
+    assert left == {}
+
+
+def test_a_limit_of_the_plan_typed_in_meters_is_kept_in_feet_and_shown_as_it_was_typed(owner, monkeypatch):
+    begun = []
+    monkeypatch.setattr(plan, "begin", lambda limits: begun.append(limits) or desk_work.begin("plan", "a plan", {"stand": ""}, 1))
+    owner.get("/units/metric/?next=/")
+
+    owner.post("/plan/run/", {"years": "8", "touching_ft": "30", "units": "metric"})
+    metric = owner.get("/plan/").content.decode()
+    owner.post("/plan/run/", {"years": "8", "touching_ft": "30", "units": "metric"})
+    owner.get("/units/US/?next=/")
+    us = owner.get("/plan/").content.decode()
+    owner.post("/plan/run/", {"years": "8", "touching_ft": "98.42519685"})
+
+    # 30 m by hand: 30 / 0.3048.
+    assert [text.split("touching_ft = ")[1].split()[0] for text in begun] == ["98.42519685"] * 3
+    assert 'name="touching_ft" inputmode="decimal" value="30"' in metric and "touch, m<br>" in metric
+    assert 'name="touching_ft" inputmode="decimal" value="98.42519685"' in us and "touch, ft<br>" in us
+
+
+@pytest.fixture
+def priced(owner, monkeypatch, tmp_path):
+    """The demo with a price list of the test's own, which may be written over."""
+    own = tmp_path / "prices.toml"
+    shutil.copy(ROOT / "demo" / "prices.toml", own)
+    monkeypatch.setattr(asking.DESK, "prices", own)
+    monkeypatch.setattr(asking.DESK, "own_prices", own)
+    return owner
+
+
+def _as_shown(page, action):
+    """What a browser would send of a form that nobody touched."""
+    form = re.search(rf'<form method="post" action="{action}">(.*?)</form>', page.content.decode(), re.DOTALL)[1]
+    sent = {name: value for name, value in re.findall(r'<input [^>]*?name="([^"]+)"[^>]*?value="([^"]*)"', form)}
+    for name, choices in re.findall(r'<select name="([^"]+)"[^>]*>(.*?)</select>', form, re.DOTALL):
+        options = re.findall(r'<option( value="([^"]*)")?( selected)?>([^<]*)', choices)
+        values = [(value if given else words, chosen) for given, value, chosen, words in options]
+        sent[name] = next((value for value, chosen in values if chosen), values[0][0])
+    return {name: html.unescape(value) for name, value in sent.items()}
+
+
+def test_a_price_list_kept_untouched_in_metric_is_the_same_list_and_a_new_cost_is_turned(priced):
+    before = own_lists.price_form(asking.prices())
+    priced.get("/units/metric/?next=/")
+
+    shown = _as_shown(priced.get("/prices/"), "/prices/")
+    kept = priced.post("/prices/", shown)
+    assert kept.status_code == 302, kept.content.decode()
+    after = own_lists.price_form(asking.prices())
+    priced.post("/prices/", _as_shown(priced.get("/prices/"), "/prices/") | {"cost.injection": "250", "cost.fence_per_ft": "10"})
+    costs = asking.prices().costs
+
+    assert (dict(after.costs), list(after.lines.values()), list(after.shares.values())) == (
+        dict(before.costs), list(before.lines.values()), list(before.shares.values())
+    )  # fmt: skip
+    assert len(before.lines) > 5 and before.costs["injection"]
+    # A hectare is 10,000 / 4,046.8564224 acres, a foot 0.3048 m.
+    assert costs["injection"] == pytest.approx(250 * 0.40468564224, rel=1e-9)
+    assert costs["fence_per_ft"] == pytest.approx(3.048, rel=1e-9)
+
+
+def test_a_form_means_the_units_it_was_shown_in_whatever_the_switch_says_since(priced):
+    priced.get("/units/metric/?next=/")
+    shown = _as_shown(priced.get("/prices/"), "/prices/")
+    priced.get("/units/US/?next=/")
+
+    priced.post("/prices/", shown | {"cost.injection": "250"})
+
+    assert asking.prices().costs["injection"] == pytest.approx(250 * 0.40468564224, rel=1e-9)

@@ -1,0 +1,56 @@
+"""What a page or a paper says, and the US units left in it."""
+
+from __future__ import annotations
+
+import html
+import re
+
+_WORDS = (
+    r"ft[²³23]?|inch(?:es)?|feet|foot|acres?|ac|mi/h|mph|miles?|gal(?:lons?)?|quarts?|pints?|°F|degF|tons?|lb|pounds?|ch/h|chains?|Btu|MBF"
+    r"|cords?|yards?|in/yr|sq ft"
+)
+# "in" and "F" stand for units behind a number only, or at the end of a heading.
+US_UNIT = re.compile(rf"(?<!\w)(?:{_WORDS})(?!\w)|(?<=\d[ ])(?:in(?:\.|(?=[,;)]|$| dbh| d\.b\.h))|F(?!\w))|, in\.$")
+# Other meanings of a word, titles of sources, the published form of an equation, and what a person wrote in the records stay as they are.
+QUOTED = (
+    "bd ft",
+    "thousand board feet",
+    "US$/MBF",
+    "board foot",
+    "n inch of board a foot square",
+    "a chain is",
+    "the published chain",
+    "the foot of",
+    "the foot in the woods",
+    "at the foot",
+    "Most an acre and year, gal, as the label has it",
+    "in the inches of the paper",
+    "Every tree of 16 in. and more was sold by a former owner",
+)
+
+
+def said(page):
+    """What a page says, one text a line: its words and the labels that are read aloud, without what is typed into forms."""
+    text = re.sub(r"<(script|style)\b.*?</\1>|<ul class=\"plain sources\">.*?</ul>", "", page.content.decode(), flags=re.DOTALL)
+    labels = re.findall(r"(?:title|aria-label|alt|placeholder)=\"([^\"]*)\"", text)
+    return [html.unescape(line).strip() for line in (*re.sub(r"<[^>]+>", "\n", text).split("\n"), *labels) if line.strip()]
+
+
+def us_units(page):
+    found = []
+    for line in said(page):
+        found += [line] if not line.startswith("Rows are typed in US units.") and has_us_unit(line) else []
+    return found
+
+
+def has_us_unit(text):
+    for quote in QUOTED:
+        text = text.replace(quote, "")
+    return bool(US_UNIT.search(text))
+
+
+def texts(content):
+    if isinstance(content, str):
+        return re.findall(r">([^<>]+)<", content) if content.startswith("<svg") else [content]
+    parts = content.values() if isinstance(content, dict) else content if isinstance(content, list | tuple) else ()
+    return [text for part in parts for text in texts(part)]
