@@ -222,8 +222,8 @@ def test_properties_come_to_parts_by_their_names_alone(tmp_path):
     rows = [tuple({"stand": f"s{n}", "property": f"p{n % 7}"}.get(name) for name in columns) for n in range(70)]
     assert parts.write(tmp_path / "one", {"stands": rows}, 20) > 1
     parts.write(tmp_path / "other", {"stands": rows[::-1]}, 20)
-    whole = [parts.owners(part) for part in parts.parts_of(tmp_path / "one")]
-    assert [sorted(part) for part in whole] == [sorted(parts.owners(part)) for part in parts.parts_of(tmp_path / "other")]
+    whole = [parts.owners(part).rows() for part in parts.parts_of(tmp_path / "one")]
+    assert [sorted(part) for part in whole] == [sorted(parts.owners(part).rows()) for part in parts.parts_of(tmp_path / "other")]
     owners = [{owner for _, owner in part} for part in whole]
     assert sum(map(len, owners)) == len(set().union(*owners)) == 7
 

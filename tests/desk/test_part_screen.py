@@ -8,6 +8,7 @@ import shutil
 import numpy as np
 import polars as pl
 import pytest
+from polars.testing import assert_frame_equal
 
 import synthetic
 from overwood.desk import part_advice, part_columns, part_screen
@@ -126,6 +127,36 @@ def test_typed_columns_are_read_as_their_text_is(part, tmp_path):
     assert typed.keys() == text.keys()
     for name, frame in typed.items():
         assert frame.equals(text[name].select(frame.columns)), name
+
+
+def test_rows_in_any_order_lie_at_their_points_and_say_the_same(part, tmp_path):
+    folder, _ = part
+    [place] = parts.parts_of(folder)
+    mixed = tmp_path / part_advice.PARTS / place.name
+    mixed.mkdir(parents=True)
+    for file in place.glob("*.parquet"):
+        pl.read_parquet(file).sample(fraction=1.0, shuffle=True, seed=4).write_parquet(mixed / file.name)
+    found = parts.frames(mixed, synthetic.ON)
+    for name in ("trees", "seedlings"):
+        at = found["points"][found[name][parts.AT] - 1]
+        assert at.select("visit", "point").equals(found[name].select("visit", "point")), name
+    assert_frame_equal(screened(mixed.parent), screened(folder), abs_tol=1e-9)
+
+
+def test_one_word_among_thousands_is_refused_with_its_row_or_freed_of_its_spaces(part, tmp_path):
+    folder, _ = part
+    spoiled = tmp_path / "spoiled"
+    shutil.copytree(parts.parts_of(folder)[0], spoiled)
+    trees = pl.read_parquet(spoiled / "trees.parquet")
+
+    def spoil(word):
+        words = [*trees["status"][:700], word, *trees["status"][701:]]
+        trees.with_columns(pl.Series("status", words)).write_parquet(spoiled / "trees.parquet")
+        return parts.frames(spoiled, synthetic.ON)
+
+    with pytest.raises(BadRecords, match=r"trees\.parquet, row 701, column status"):
+        spoil("gone")
+    assert spoil("dead ")["trees"]["status"][700] == "dead"
 
 
 def test_a_cruise_without_a_point_says_nothing(part):

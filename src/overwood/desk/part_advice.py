@@ -8,8 +8,8 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import hashlib
+import math
 import os
-from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -210,18 +210,18 @@ def mark_of(ask: Ask) -> str:
 
 def _refuse_shared(found: Iterable[Path]) -> None:
     """A stand in two parts would be counted twice, and a property in two would not know all its acorn checks."""
+    import polars as pl
+
     from overwood.memory.exchange import parts
 
-    stand_in: dict[str, str] = {}
-    property_in: dict[str, str] = {}
-    for part in found:
-        for stand, owner in parts.owners(part):
-            for what, name, known in (("stand", stand, stand_in), ("property", owner, property_in)):
-                if known.setdefault(name, part.name) != part.name:
-                    places = f"{known[name]} and in {part.name}"
-                    raise BadRecords(
-                        f"{what} {name!r} lies in {places}.", remedy="Bring all records of a property into one part."
-                    )
+    owners = pl.concat([parts.owners(part).with_columns(pl.lit(part.name).alias("part")) for part in found])
+    for what in ("stand", "property"):
+        places = owners.group_by(what, maintain_order=True).agg(pl.col("part").unique(maintain_order=True))
+        for name, in_parts in places.filter(pl.col("part").list.len() > 1).head(1).iter_rows():
+            raise BadRecords(
+                f"{what} {name!r} lies in {in_parts[0]} and in {in_parts[1]}.",
+                remedy="Bring all records of a property into one part.",
+            )
 
 
 def _work(tasks: list[Task], hands: Hands) -> Iterator[str]:
@@ -372,20 +372,16 @@ def _standing(target: Path, tasks: list[Task], parts_now: int, refused: tuple[st
 
     import polars as pl
 
-    stands: dict[str, list[float | None]] = defaultdict(list)
-    unjudged = []
-    for task in tasks:
-        if task.target.is_file():
-            for stand, area, step, fault in (
-                pl.read_parquet(task.target).select("stand", "area_ac", "step", "not_judged").iter_rows()
-            ):
-                stands[step or "not judged"].append(area)
-                unjudged += [judging.Unjudged(stand, fault)] if fault else []
+    columns = ("stand", "area_ac", "step", "not_judged")
+    laid = [pl.read_parquet(task.target, columns=columns) for task in tasks if task.target.is_file()]
+    whole = pl.concat(laid) if laid else pl.DataFrame(schema=dict.fromkeys(columns, pl.String))
+    faults = whole.filter(pl.col("not_judged") != "").select("stand", "not_judged")
+    unjudged = [judging.Unjudged(stand, fault) for stand, fault in faults.iter_rows()]
+    named = pl.when(pl.col("step").fill_null("") == "").then(pl.lit("not judged")).otherwise("step").alias("step")
+    # Sums that do not hang on their order.
     steps = tuple(
-        StepCount(
-            step, len(areas), round(sum(sorted(area for area in areas if area is not None)), 2), areas.count(None)
-        )
-        for step, areas in sorted(stands.items())
+        StepCount(step, len(areas), round(math.fsum(area for area in areas if area is not None), 2), areas.count(None))
+        for step, areas in whole.group_by(named).agg("area_ac").sort("step").iter_rows()
     )
     with (target / COUNTS).open("w", newline="", encoding="utf-8") as out:
         writer = csv.writer(out, lineterminator="\n")

@@ -16,10 +16,10 @@ import numpy as np
 
 from overwood.ground import tables
 from overwood.ground.species import by_code
-from overwood.ground.vocabulary import CROWN_CLASSES, HEIGHT_CLASSES, OPENING_KINDS, REMOVAL_KINDS
+from overwood.ground.vocabulary import HEIGHT_CLASSES, OPENING_KINDS, REMOVAL_KINDS
 from overwood.judgement import screening
 from overwood.judgement.course.stage import STAGES
-from overwood.judgement.evidence import acorns
+from overwood.judgement.evidence import acorns, layers
 from overwood.judgement.evidence.looked import OAKS, OTHERS
 from overwood.judgement.rules import Rules
 from overwood.memory.exchange import parts
@@ -211,13 +211,14 @@ class _Maker:
         blank = pl.any_horizontal(pl.col("stems", "edge_count").is_null())
         self.strange.append(self._stands_of(mine.filter(blank), points))
         mine = mine.filter(~blank)
-        classes = ("", *CROWN_CLASSES)
+        of_class = mine["crown_class"]
         return screening.Trees(
             point=_codes(mine, "p"),
             species=_codes(mine, "species"),
             dbh_in=mine["dbh_in"].to_numpy(),
             lines=(mine["stems"] * mine["edge_count"]).cast(float).to_numpy(),
-            crown_class=np.array(classes)[mine["crown_class"].cast(pl.Enum(classes)).to_physical().to_numpy()],
+            is_overtopped=(of_class == "overtopped").to_numpy(),
+            in_canopy=of_class.is_in(layers.UPPER).to_numpy(),
             dieback_pct=mine["dieback_pct"].fill_null(np.nan).to_numpy(),
         )
 

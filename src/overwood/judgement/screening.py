@@ -18,7 +18,7 @@ from overwood.ground import tables
 from overwood.ground.species import by_code
 from overwood.judgement.course.standings import Cases, Limits, Spans, Standings, Tallies, standings_of
 from overwood.judgement.evidence.acorns import GROUPS
-from overwood.judgement.evidence.layers import midstory_of, overwood_of, species_mask
+from overwood.judgement.evidence.layers import midstory_by, overwood_beside, species_mask
 from overwood.judgement.rules import Rules
 from overwood.science import intervals, overstory, reproduction, survey, verdicts
 
@@ -75,7 +75,8 @@ class Trees:
     species: Codes
     dbh_in: Array
     lines: Array
-    crown_class: NDArray[np.str_]
+    is_overtopped: Mask
+    in_canopy: Mask
     dieback_pct: Array
 
 
@@ -187,13 +188,13 @@ class _Standing:
         by_prism = survey.trees_per_acre_prism(baf, trees.dbh_in)
         per_ac = trees.lines * np.where(in_canopy_ring & ~np.isnan(baf), by_prism, 1 / area)
         kept = in_canopy_ring | in_midstory_ring
-        # Words are slow to copy, and mostly every tree is kept.
+        # Mostly every tree is kept.
         taken = trees if kept.all() else Trees(**{name: column[kept] for name, column in vars(trees).items()})
-        stems = taken.species, taken.dbh_in, taken.crown_class, rules
+        below = midstory_by(taken.species, taken.dbh_in, taken.is_overtopped, taken.in_canopy, rules)
         return cls(
             region=region, rules=rules, points=np.bincount(region.point_stand, minlength=region.n).astype(float),
             stand=stand[kept],
-            taken=taken, per_ac=per_ac[kept], overwood=overwood_of(*stems), below=midstory_of(*stems),
+            taken=taken, per_ac=per_ac[kept], overwood=overwood_beside(below, taken.dbh_in, rules), below=below,
             oak=species_mask(taken.species, lambda code: by_code(code).is_oak),
         )  # fmt: skip
 

@@ -12,6 +12,8 @@ from overwood.ground.species import by_code
 from overwood.judgement.evidence.tally import Array, Cruise, Mask
 from overwood.judgement.rules import Rules
 
+# The crown classes of the main canopy.
+UPPER = ("dominant", "codominant")
 # The rules that the layers of a cruise hang on.
 _LAYER_LIMITS = ("midstory_high_dbh_in", "midstory_low_dbh_in", "overwood_low_dbh_in")
 
@@ -35,9 +37,14 @@ def _layer(cruise: Cruise, rules: Rules, of: Callable[..., Mask]) -> Mask:
 
 def midstory_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
     """The midstory of any list of stems."""
+    in_canopy = np.isin(crown_class, UPPER)
+    return midstory_by(spcd, dbh_in, crown_class == "overtopped", in_canopy, rules)
+
+
+def midstory_by(spcd: NDArray[np.int64], dbh_in: Array, is_overtopped: Mask, in_canopy: Mask, rules: Rules) -> Mask:
+    """The midstory of a list of stems, by what their crown classes say."""
     tolerant = species_mask(spcd, lambda code: by_code(code).is_tolerant or "understory" in by_code(code).stand_role)
-    below = (dbh_in < rules.number("midstory_high_dbh_in")) | (crown_class == "overtopped")
-    in_canopy = np.isin(crown_class, ("dominant", "codominant"))
+    below = (dbh_in < rules.number("midstory_high_dbh_in")) | is_overtopped
     return tolerant & below & ~in_canopy & (dbh_in >= rules.number("midstory_low_dbh_in"))
 
 
@@ -49,7 +56,12 @@ def injected_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.
 
 def overwood_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
     """The main canopy of any list of stems."""
-    return ~midstory_of(spcd, dbh_in, crown_class, rules) & (dbh_in >= rules.number("overwood_low_dbh_in"))
+    return overwood_beside(midstory_of(spcd, dbh_in, crown_class, rules), dbh_in, rules)
+
+
+def overwood_beside(midstory: Mask, dbh_in: Array, rules: Rules) -> Mask:
+    """The main canopy of a list of stems, its midstory being known."""
+    return ~midstory & (dbh_in >= rules.number("overwood_low_dbh_in"))
 
 
 def species_mask(spcd: NDArray[np.int64], ask: Callable[[int], bool]) -> Mask:

@@ -42,7 +42,7 @@ def digest(part: Path, *beside: str) -> str:
     return found.hexdigest()
 
 
-def owners(part: Path) -> list[tuple[str, str]]:
+def owners(part: Path) -> Any:
     """Stand and property of each row of a part's stands, as they are written.
 
     Raises
@@ -50,13 +50,15 @@ def owners(part: Path) -> list[tuple[str, str]]:
     BadRecords
         when the file cannot be read or lacks one of the two columns.
     """
+    import polars as pl
+
     frame = _frame(part / f"stands{ENDING}", TABLES["stands"])
     for name in ("stand", "property"):
         if name not in frame.columns:
             raise BadRecords(
                 f"{_said(part)}: there is no column {name!r}.", remedy="See the contract (docs/contract.md)."
             )
-    return [(stand or "", owner or "") for stand, owner in frame.select("stand", "property").iter_rows()]
+    return frame.select(pl.col("stand", "property").cast(pl.String).fill_null(""))
 
 
 def write(folder: Path, tables: Mapping[str, Rows], stands_a_part: int) -> int:
@@ -162,7 +164,11 @@ def _at_points(frame: Any, points: Any) -> Any:
     import polars as pl
 
     key = ["visit", "point"]
-    return frame.join(points.select(*key, pl.col(ROW).alias(AT)), on=key, how="left", maintain_order="left")
+    # Rows of a point mostly stand together: each run of them is looked up once.
+    run = frame.select(pl.struct(key).rle_id().alias(AT))[AT]
+    firsts = frame.select(key).filter(run.diff().fill_null(1) != 0)
+    at = firsts.join(points.select(*key, pl.col(ROW).alias(AT)), on=key, how="left", maintain_order="left")[AT]
+    return frame.with_columns(at.gather(run))
 
 
 def _of_stands(found: Mapping[str, Any], only: Collection[str]) -> dict[str, Any]:

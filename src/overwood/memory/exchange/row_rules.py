@@ -22,6 +22,8 @@ class RowRule:
     what: str
     expected: str
     severity: str = "error"
+    # A column without whose value nothing is wrong, where looking for that costs much.
+    needs: str = ""
 
 
 def rules_of(table: str, today: dt.date) -> list[RowRule]:
@@ -309,6 +311,7 @@ def _seedling_rules(c: Any, today: dt.date) -> list[RowRule]:
             "height_ft",
             "The height does not lie in the height class.",
             "a height inside the class (a stem of 3 ft belongs to 3-4.5)",
+            needs="height_ft",
         ),
         RowRule(
             c("browsed") > c("stems").fill_null(1),

@@ -23,20 +23,24 @@ def plain(table: Table, frame: Any, today: dt.date) -> Any | None:
 
     if not all(_is_typed(frame[name], column) for name, column in table.columns.items() if name in frame.columns):
         return None
+    # A key of another table is looked at there.
     linked = {column for columns, _ in contract.parents(table.name) for column in columns}
-    faults = [
-        _fault(name, column, is_linked=name in linked)
+    texts = [
+        (frame[name], column)
         for name, column in table.columns.items()
-        if name in frame.columns
+        if name in frame.columns and column.kind == "text" and (column.choices or name not in linked)
     ]
+    faults = [_fault(name, column) for name, column in table.columns.items() if name in frame.columns]
     absent = [name for name, column in table.columns.items() if name not in frame.columns]
     if any(table.columns[name].required for name in absent) or any(frame.select(faults).row(0)):
+        return None
+    if any(_is_misspelled(cells, column) for cells, column in texts):
         return None
     whole = frame.select(_whole(name, column, name in frame.columns) for name, column in table.columns.items())
     rules = [
         rule.wrong.fill_null(False).any().alias(str(place))
         for place, rule in enumerate(rules_of(table.name, today))
-        if rule.severity == "error"
+        if rule.severity == "error" and (not rule.needs or whole[rule.needs].null_count() < whole.height)
     ]
     if rules and any(whole.select(rules).row(0)):
         return None
@@ -68,18 +72,24 @@ def _is_typed(cells: Any, column: Column) -> bool:
     return bool(wanted.get(column.kind, column.kind == "text" and kind == pl.String))
 
 
-def _fault(name: str, column: Column, *, is_linked: bool) -> Any:
-    """An expression: whether any cell of a typed column is at fault; a key ``is_linked`` to another table is looked at
-    there."""
+def _is_misspelled(cells: Any, column: Column) -> bool:
+    """Whether any text of a column is none of its choices or stands between spaces; words repeat, and each is looked at
+    once."""
+    import polars as pl
+
+    words = cells.drop_nulls().unique().cast(pl.String)
+    if column.choices:
+        return not words.is_in(["", *column.choices]).all()
+    return bool((words.str.strip_chars(SPACES) != words).any())
+
+
+def _fault(name: str, column: Column) -> Any:
+    """An expression: whether any cell of a typed column is at fault, whatever its words."""
     import polars as pl
 
     cells = pl.col(name)
     wrong = [cells.is_null().any()] if column.required else []
-    if column.kind == "text":
-        allowed = ["", *column.choices]
-        unsaid = pl.lit(False) if is_linked else (cells.str.strip_chars(SPACES) != cells).any()
-        wrong.append((~cells.is_in(allowed)).any() if column.choices else unsaid)
-        wrong += [(cells == "").any()] if column.required else []
+    wrong += [(cells == "").any()] if column.required and column.kind == "text" else []
     if column.kind in ("number", "integer"):
         number = cells.cast(pl.Float64)
         wrong.append((~number.is_finite()).any())
