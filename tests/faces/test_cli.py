@@ -106,7 +106,7 @@ def test_advice_in_words_has_reason_season_doubt_and_caution(run, demo_book):
 
     assert status == 0
     for words in (
-        "Next step: Add plots (87 in all; 40 now)",
+        "Next step: Add plots (56 in all; 40 now)",
         "15 Aug to 30 Sep 2026",
         "Doubts",
         "stiltgrass",

@@ -52,10 +52,16 @@ def test_the_first_day_runs_as_printed(run, tmp_path, monkeypatch):
             assert status == 0, (line, out, err)
             said[line] = out
     cruise = next(out for line, out in said.items() if line.startswith("overwood import cruise.csv --yes"))
-    # 11 trees of a 10-factor prism over 4 points.
-    assert f"{11 * 10 / 4} ft2/ac" in cruise
+    # 11 trees of a 20-factor prism over 4 points.
+    assert f"{11 * 20 / 4} ft2/ac" in cruise
     assert "4 points, 11 stems" in cruise
-    assert "Add plots" in next(out for line, out in said.items() if " advise " in line)
+    advice = next(out for line, out in said.items() if " advise " in line)
+    assert "Add plots" in advice
+    # What is printed to be typed can be typed: the stand's name has a space.
+    named = [shlex.split(line)[1:] for line in re.findall(r"`(overwood [^`]+)`", advice)]
+    assert len(named) == 2
+    for words in named:
+        assert run(*("ba_ft2_ac" if word == "NAME" else word for word in words))[0] == 0, words
     assert (tmp_path / "Ridge 4-brief.pdf").read_bytes().startswith(b"%PDF")
 
 

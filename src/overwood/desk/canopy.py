@@ -19,6 +19,7 @@ from overwood.desk.kept import KeptAnswer
 from overwood.desk.question import Question
 from overwood.ground import plausible, species
 from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
+from overwood.ground.shell import shell_word
 from overwood.judgement import canopy
 from overwood.judgement.canopy import CanopyMap, Flight, Surface, Verdict
 from overwood.judgement.canopy.checking import carried_over
@@ -99,7 +100,7 @@ def newest(name: str, ask: Question) -> tuple[CanopyMap, KeptAnswer]:
     stand = stand_file(name).stand.stand
     answer = _kept_by(stand, ask.on)
     if answer is None:
-        remedy = f"Keep one with `overwood canopy {stand} RASTER --flown DAY --keep`."
+        remedy = f"Keep one with `overwood canopy {shell_word(stand)} RASTER --flown DAY --keep`."
         raise NotFound(f"no map from above is kept for {stand}.", remedy=remedy)
     return kept.shaped(answer, CanopyMap), answer
 

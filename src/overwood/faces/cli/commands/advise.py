@@ -10,6 +10,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, metric_option, prices_option
 from overwood.ground import measures
+from overwood.ground.shell import shell_word
 
 # Good for going on, against it, or silent.
 _SIGNS = {True: "+", False: "-", None: "?"}
@@ -56,7 +57,8 @@ def show(advice: Any) -> None:
             click.wrap_text(line, width=110, initial_indent=f"  {_SIGNS[gate.good]} ", subsequent_indent=" " * 4)
         )
     output.bullets("Cautions", advice.cautions)
-    figures = f"`overwood evidence {advice.stand}`; any one of them: `overwood why {advice.stand} NAME`"
+    stand = shell_word(advice.stand)
+    figures = f"`overwood evidence {stand}`; any one of them: `overwood why {stand} NAME`"
     click.echo(f"Figures: {figures}. Rulebook {advice.rulebook_version}.")
 
 

@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import OutFile, asks
+from overwood.ground.shell import shell_word
 
 
 @click.command("archive")
@@ -39,4 +40,4 @@ def command(stand: str, target: Path, pdf: Path | None, ask: Any, as_json: bool)
         return
     click.echo(f"{target}: {len(made.members) + 1} files of {stand}, {sum(made.about['rows'].values()):,} rows.")
     click.echo(f"Seal: {seal}")
-    click.echo(f"Check it at any time with `overwood archive-check {target} --seal {seal[:16]}`.")
+    click.echo(f"Check it at any time with `overwood archive-check {shell_word(str(target))} --seal {seal[:16]}`.")

@@ -12,6 +12,7 @@ import click
 from overwood.faces.cli.commands import property as property_command
 from overwood.faces.cli.options import Day
 from overwood.ground import measures
+from overwood.ground.shell import shell_word
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -79,8 +80,8 @@ def command(package: Path | None, out: Path, on: dt.date) -> None:
         "  overwood import sheets.xlsx       every fault is named by sheet, row and column; nothing is lost\n"
         "  overwood property                 the table above, for your stands\n"
         "  overwood advise STAND, overwood why STAND FIGURE, overwood brief STAND\n"
-        f"Look around in the demo: overwood advise S3 --book {book} --on {on}\n"
-        f"or in the browser:        overwood desk --book {book} --on {on}\n"
+        f"Look around in the demo: overwood advise S3 --book {shell_word(str(book))} --on {on}\n"
+        f"or in the browser:        overwood desk --book {shell_word(str(book))} --on {on}\n"
         f"The command lies at {Path(sys.argv[0]).absolute()}; the demo's sheets at {package.parent}."
     )
 

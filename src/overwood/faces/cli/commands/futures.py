@@ -10,6 +10,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
 from overwood.faces.cli.progress import watched
+from overwood.ground.shell import shell_word
 
 _WARNING = (
     "A bet, not a promise: most numbers behind it were published only in part or not at all. Use it to "
@@ -102,7 +103,8 @@ def command(
         return
     _show(result)
     if made is not None:
-        click.echo(f"Kept in the book as answer {made.number}; see them with `overwood futures {stand} --kept`.")
+        again = f"`overwood futures {shell_word(stand)} --kept`"
+        click.echo(f"Kept in the book as answer {made.number}; see them with {again}.")
     if forecast:
         click.echo(f"Forecast for the owner written to {forecast}.")
 
@@ -112,7 +114,7 @@ def _show_kept(stand: str, rows: list[Any], as_json: bool) -> None:
         output.as_json(rows)
         return
     if not rows:
-        click.echo(f"No futures of {stand} are kept. Keep some with `overwood futures {stand} --keep`.")
+        click.echo(f"No futures of {stand} are kept. Keep some with `overwood futures {shell_word(stand)} --keep`.")
         return
     table = [
         (

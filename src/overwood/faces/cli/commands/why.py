@@ -11,6 +11,7 @@ from overwood.faces.cli.options import asks, metric_option
 from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.nearest import nearest
+from overwood.ground.shell import shell_word
 from overwood.ground.sources import cite
 
 _ROWS_SHOWN = 12
@@ -30,7 +31,9 @@ def command(stand: str, figure: str, all_rows: bool, ask: Any, as_json: bool) ->
     if figure not in figures:
         near = nearest(figure, figures)
         hint = f"The nearest is {near!r}. " if near else ""
-        raise NotFound(f"there is no figure {figure!r}.", remedy=f"{hint}`overwood evidence {stand}` lists them all.")
+        raise NotFound(
+            f"there is no figure {figure!r}.", remedy=f"{hint}`overwood evidence {shell_word(stand)}` lists them all."
+        )
     tree = _tree(figure, figures, set())
     words = answers.tally_rows(stand, tuple(_all_rows(tree)))
     if as_json:
