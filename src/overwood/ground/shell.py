@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
+import sys
 
 _PLAIN = re.compile(r"[\w.=/@:,+%-]+")
 # Within double quotes a shell still acts on these.
 _ACTIVE = frozenset('"$`\\!')
 
 
-def shell_word(text: str, *, is_windows: bool = os.name == "nt") -> str:
+def shell_word(text: str, *, is_windows: bool = sys.platform == "win32") -> str:
     """A text as one word of a command line; Windows knows double quotes only, and its paths are full of backslashes.
 
     >>> shell_word("stand=K1"), shell_word("height_class.<1=<0.5")
