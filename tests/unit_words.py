@@ -11,11 +11,13 @@ _WORDS = (
 )
 # "in" and "F" stand for units behind a number only, or at the end of a heading.
 US_UNIT = re.compile(rf"(?<!\w)(?:{_WORDS})(?!\w)|(?<=\d[ ])(?:in(?:\.|(?=[,;)]|$| dbh| d\.b\.h))|F(?!\w))|, in\.$")
+_SPANISH = re.compile(r"(?<!\w)(?:pies?|pulg(?:adas)?|acres?|galones)(?!\w)", re.IGNORECASE)
+_BRACKETS = re.compile(r"\([\d.,]+ (?:acres|ft2/ac|in)\)")
+_SOURCE = re.compile(r"[A-Z][a-z]+ [A-Z]\. .*\(\d{4}\)")
 # Other meanings of a word, titles of sources, the published form of an equation, and what a person wrote in the records stay as they are.
 QUOTED = (
     "bd ft",
-    "thousand board feet",
-    "US$/MBF",
+    "board feet",
     "board foot",
     "n inch of board a foot square",
     "a chain is",
@@ -23,9 +25,13 @@ QUOTED = (
     "the foot of",
     "the foot in the woods",
     "at the foot",
+    "at its foot",
+    "at your feet",
+    "MBF",
     "Most an acre and year, gal, as the label has it",
     "in the inches of the paper",
     "Every tree of 16 in. and more was sold by a former owner",
+    "before the crop; line 2,900 ft",
 )
 
 
@@ -54,3 +60,13 @@ def texts(content):
         return re.findall(r">([^<>]+)<", content) if content.startswith("<svg") else [content]
     parts = content.values() if isinstance(content, dict) else content if isinstance(content, list | tuple) else ()
     return [text for part in parts for text in texts(part)]
+
+
+def left_on_paper(printed):
+    """Texts of a paper with a US unit that does not stand in brackets behind its metric value; sources go by their titles."""
+    left = []
+    for text in texts({key: part for key, part in printed.items() if key not in ("sources", "foot")}):
+        if not _SOURCE.match(text):
+            bare = _BRACKETS.sub("", text).replace("pies tablares", "").replace("en pie", "")
+            left += [text] if has_us_unit(bare) or _SPANISH.search(bare) else []
+    return left

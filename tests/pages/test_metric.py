@@ -15,7 +15,9 @@ from overwood.desk import plan as desk
 from overwood.desk import work as desk_work
 from overwood.faces.pages import asking, futures, plan
 from overwood.faces.pages.urls import PLACES
-from unit_words import us_units
+from overwood.faces.papers import year_orders
+from overwood.ground import measures
+from unit_words import left_on_paper, us_units
 
 # Pages that still say their values in US units, and say that they do.
 STILL_US = {
@@ -24,7 +26,7 @@ STILL_US = {
     "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/", "conflicts/",
     "records/", "records/<str:table>/", "records/<str:table>/<str:row>/", "tally/<str:name>/", "walks/", "walks/<str:number>/",
     "rules/", "calc/", "calc/<str:name>/", "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
-    "papers/<str:name>/kept/<int:number>/guest/", "stands.pdf", "papers/<str:name>/woods/<str:what>.pdf",
+    "papers/<str:name>/kept/<int:number>/guest/", "papers/<str:name>/woods/<str:what>.pdf",
 }  # fmt: skip
 # What machines read, sheets to be typed, files as they were kept, and the app of the woods, which asks its walk.
 NO_PAGE = {
@@ -66,6 +68,8 @@ def test_no_page_of_the_demo_that_speaks_metric_leaves_a_us_unit(owner, few):
         assert b"still says all its values" not in page.content, path
         if found := us_units(page):
             left[path] = found
+    with measures.in_units(measures.METRIC):
+        left |= {"orders": found} if (found := left_on_paper(year_orders.content(plan.newest()[0]))) else {}
 
     assert left == {}
 

@@ -9,7 +9,7 @@ import pytest
 from conftest import DEMO_DAY
 from overwood.faces.pages.urls import PLACES
 from overwood.ground import measures
-from unit_words import has_us_unit, texts, us_units
+from unit_words import us_units
 
 
 @pytest.fixture
@@ -119,57 +119,6 @@ def test_the_property_lists_its_stands_in_metric(browser, ask, monkeypatch):
     assert "8.9 hectares" in browser.get("/").content.decode()
 
 
-def _printed(browser, monkeypatch, path):
-    """What the last printing of a paper was set from; the setting itself takes seconds and is tested elsewhere."""
-    from overwood.faces.papers import press
-
-    printed = []
-    monkeypatch.setattr(
-        press, "_compiled", lambda template, data, kind, **more: printed.append(data | {"foot": press._ANSWER.get()}) or b""
-    )
-    assert browser.get(path).status_code == 200
-    return printed
-
-
-CREW = [f"S1/{which}.pdf?language={tongue}" for which in ("injection", "monitoring", "residual", "marking") for tongue in ("en", "both")]
-SPANISH_UNIT = re.compile(r"(?<!\w)(?:pies?|pulg(?:adas)?|acres?|galones)(?!\w)", re.IGNORECASE)
-
-
-@pytest.mark.parametrize("path", [*(f"S3/{which}.pdf" for which in ("brief-sources", "walk", "prescription", "tally")), *CREW])
-def test_a_paper_in_metric_says_us_units_in_brackets_only(browser, monkeypatch, path):
-    in_metric(browser)
-
-    *before, printed = _printed(browser, monkeypatch, f"/papers/{path}")
-
-    left = []
-    for text in texts({key: part for key, part in printed.items() if key not in ("sources", "work")[: 1 if path in CREW else 2]}):
-        if re.match(r"[A-Z][a-z]+ [A-Z]\. .*\(\d{4}\)", text):
-            continue  # A source by its title.
-        bare = re.sub(r"\([\d.,]+ (?:acres|ft2/ac|in)\)", "", text)
-        left += [text] if has_us_unit(bare) or SPANISH_UNIT.search(bare.replace("pies tablares", "").replace("muertos en pie", "")) else []
-    assert left == []
-    if path.startswith("S1/injection"):
-        # An inch is 2.54 cm: by whole centimeters a sixth of the cuts would be missing.
-        assert "for each 2.5 cm of dbh" in str(printed)
-    if path.startswith("S1/monitoring"):
-        return  # It prints no answer: figures alone.
-    # The answer was made and kept in US units first, and the paper names that one.
-    assert len(before) == 1
-    assert before[0]["foot"] == printed["foot"]
-
-
-def test_an_answer_is_kept_in_us_units_whatever_the_paper_says(browser, monkeypatch):
-    from overwood.desk import kept
-
-    _printed(browser, monkeypatch, "/papers/S3/brief.pdf")
-    us = kept.newest("S3", "advice")
-    in_metric(browser)
-    _printed(browser, monkeypatch, "/papers/S3/brief.pdf")
-
-    assert [answer.digest for answer in kept.all_of("S3", "advice")] == [us.digest]
-    assert "m2/ha" not in str(us.result)
-
-
 def test_a_decision_is_written_down_in_us_units(browser, monkeypatch):
     from overwood.desk import answers
 
@@ -188,13 +137,3 @@ def test_no_answer_is_kept_in_metric_units(ask):
 
     with measures.in_units(measures.METRIC), pytest.raises(ValueError, match="kept in US units"):
         kept.keep("S3", "advice", ask, {}, {"why": "13.3 m2/ha"})
-
-
-def test_the_list_of_papers_says_which_are_in_us_units(browser):
-    in_metric(browser)
-
-    cards = browser.get("/papers/S3/").content.decode().split("<li><h2>")[1:]
-
-    us = {card.split("</h2>")[0] for card in cards if "In US units." in card}
-    assert {"Sale notice", "Cut list"} <= us
-    assert not us & {"Written prescription", "Tally summary", "Marking sheet", "Injection order"}

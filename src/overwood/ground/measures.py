@@ -48,6 +48,7 @@ _TURNS: dict[str, Turn] = {
     "pie": Turn("m", _M),
     "pies": Turn("m", _M),
     "pulg": Turn("cm", _CM),
+    "pulgadas": Turn("centímetros", _CM),
     "pies²/acre": Turn("m²/ha", _M2_HA),
     "pies cuadrados de área basal por acre": Turn("metros cuadrados de área basal por hectárea", _M2_HA),
     "galones": Turn("litros", _L),

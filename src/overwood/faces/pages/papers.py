@@ -242,7 +242,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Every paper of a stand, and those that were kept."""
-    from overwood.faces.papers import answered, language
+    from overwood.faces.papers import language
 
     answers.stand_file(name)
     context: dict[str, Any] = {
@@ -251,7 +251,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "crew": CREW,
         "languages": language.LANGUAGES,
         "language": _language(request),
-        "papers": [(key, title, about, key in answered.METRIC) for key, (title, about, _) in PAPERS.items()],
+        "papers": [(key, title, about) for key, (title, about, _) in PAPERS.items()],
         "kept": session.kept_papers(name),
         "sheets": FORMS,
     }
@@ -312,9 +312,7 @@ def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") 
         )
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.own_words(words):
         target = Path(folder) / "paper.pdf"
-        answered.in_asked_units(
-            which, lambda: PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else []))
-        )
+        answered.in_asked_units(lambda: PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else [])))
         return target.read_bytes()
 
 
@@ -388,12 +386,10 @@ def archive(request: HttpRequest, name: str) -> HttpResponse:
 
 def print_and_keep(request: HttpRequest, name: str, which: str, words: str, tongue: str = "en") -> int:
     """Make a paper and keep it; returns its number."""
-    from overwood.faces.papers import answered
-
     ask, words = asking.question(), words.strip()[:_MOST_WORDS]
     content = _made(name, which, ask, words, tongue)
     title = PAPERS[which][0] + {"en": "", "es": " in Spanish", "both": " in English and Spanish"}[tongue]
-    title += " in metric units" if measures.is_metric() and which in answered.METRIC else ""
+    title += " in metric units" if measures.is_metric() else ""
     number = session.keep_paper(name, which, title, words, ask.on, ask.rules.version, content)
     asking.note(request, f"{title} of {name}, kept as {number}")
     return number

@@ -38,7 +38,7 @@ PLACES = (
     Place("due/", "due.page", metric=True),
     Place("compare/", "compare.page", metric=True),
     Place("across/", "across.page", metric=True),
-    Place("stands.pdf", "property.table"),
+    Place("stands.pdf", "property.table", metric=True),
     Place("map/stands.json", "mapping.shapes", metric=True),
     Place("map/check/", "mapping.check", send="reader", metric=True),
     Place("map/keep/", "mapping.keep", send="forester", does="drew an outline", metric=True),

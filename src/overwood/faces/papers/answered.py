@@ -13,33 +13,18 @@ from overwood.desk.telling import plain
 from overwood.faces.papers import press
 from overwood.ground import measures
 
-# Papers whose every value can be said in metric units; all others are printed in US units, and say so where they are
-# listed.
-METRIC = (
-    "brief",
-    "brief-sources",
-    "walk",
-    "prescription",
-    "choices",
-    "tally",
-    "injection",
-    "marking",
-    "monitoring",
-    "residual",
-)
 # Names of the answers that were kept in US units, while the same paper is printed in metric ones.
 _NAMED: ContextVar[dict[tuple[str, str], str] | None] = ContextVar("answers kept", default=None)
 
 
-def in_asked_units(which: str, write: Callable[[], None]) -> bool:
-    """Write a paper in the units in force where it can be; whether it is in metric units.
+def in_asked_units(write: Callable[[], None]) -> None:
+    """Write a paper in the units in force.
 
     An answer is kept in US units whatever is asked for: for a metric paper it is made and kept so first, then printed.
     """
-    if not measures.is_metric() or which not in METRIC:
-        with measures.in_units(measures.US):
-            write()
-        return False
+    if not measures.is_metric():
+        write()
+        return
     token = _NAMED.set({})
     try:
         with measures.in_units(measures.US):
@@ -47,7 +32,6 @@ def in_asked_units(which: str, write: Callable[[], None]) -> bool:
         write()
     finally:
         _NAMED.reset(token)
-    return True
 
 
 @contextmanager

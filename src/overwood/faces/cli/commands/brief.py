@@ -32,7 +32,7 @@ def command(stand: str, target: Path | None, with_sources: bool, prices: Path | 
         with answered.printed(made.advice.stand, "advice", ask, made.advice):
             owner_brief.write(made, target, with_sources=with_sources)
 
-    answered.in_asked_units("brief", write)
+    answered.in_asked_units(write)
     if as_json:
         output.as_json({"stand": stand, "file": str(target)})
         return

@@ -40,6 +40,6 @@ def command(stand: str, target: Path | None, words: str, prices: Path | None, as
         with press.own_words(words), answered.printed(made.stand, "prescription", ask, made):
             paper.write(made, ask.on, target)
 
-    answered.in_asked_units("prescription", write)
+    answered.in_asked_units(write)
     click.echo(f"Prescription written to {target}. It is a draft until it is signed.")
     output.bullets("Cautions", answers.advice(stand, ask).cautions)

@@ -18,6 +18,10 @@ _WARNING = (
     "blanks are for that person."
 )
 
+# Columns of the computed fire and of what it costs, by what they are and their US unit.
+_BEHAVIOUR = (("Spread, ", "ch/h"), ("Flame, ", "ft"), ("", "Btu/ft/s"))
+_LOST = (("Boards", "bd ft/ac"), ("Value", "US$/ac"))
+
 
 def _words() -> dict[str, Any]:
     return tables.words("faces/papers/burn_plan/words.toml")
@@ -44,21 +48,32 @@ def content(burn: Burn, on: dt.date) -> dict[str, Any]:
             for gate in burn.gates.gates
         ],
         "override": burn.gates.override,
-        "card": [{"what": line.what, "range": line.words} for line in burn.card],
+        "card": [{"what": line.label, "range": line.words} for line in burn.card],
         "days_note": _days_note(burn),
         "behaviour": [
             {
                 "fuel": block.fuel,
                 "technique": kind.technique,
-                "spread": f"{kind.spread_ch_h:.1f}",
-                "flame": f"{kind.flame_ft:.1f}",
-                "intensity": f"{kind.intensity_btu_ft_s:.0f}",
+                "spread": measures.digits(kind.spread_ch_h, "ch/h", ".1f"),
+                "flame": measures.digits(kind.flame_ft, "ft", ".1f"),
+                "intensity": measures.digits(kind.intensity_btu_ft_s, "Btu/ft/s"),
             }
             for block in burn.days
             for kind in block.behaviour
         ],
+        "behaviour_heads": [
+            "Fuel",
+            "Firing",
+            *(f"{what}{measures.unit_word(unit)}" for what, unit in _BEHAVIOUR),
+        ],
         "calendar": press.svg({"vconcat": [burn_calendar.chart(block) for block in burn.days]}) if burn.days else "",
         "risk": _risk(burn),
+        "risk_heads": [
+            "Firing",
+            "Debris",
+            "Sawtimber wounded, %",
+            *(f"{what} lost, {measures.unit_word(unit)}" for what, unit in _LOST),
+        ],
         "risk_notes": _risk_notes(burn),
         "parts": [_part(number, part, burn) for number, part in enumerate(_words()["part"], start=1)],
         "map": shape,
@@ -89,22 +104,27 @@ def _risk(burn: Burn) -> list[dict[str, str]]:
             "technique": loss.technique,
             "debris": loss.debris,
             "wounded": _span([100 * share for share in loss.wounded_share]),
-            "boards": _span(loss.boards_bf_ac),
-            "value": "no prices" if loss.value_usd_ac is None else _span(loss.value_usd_ac),
+            "boards": _span(loss.boards_bf_ac, "bd ft/ac"),
+            "value": "no prices" if loss.value_usd_ac is None else _span(loss.value_usd_ac, "US$/ac"),
         }
         for loss in burn.harm.losses
     ]
 
 
-def _span(three: Sequence[float]) -> str:
-    return f"{three[1]:,.0f} ({three[0]:,.0f} to {three[2]:,.0f})"
+def _span(three: Sequence[float], unit: str = "%") -> str:
+    low, middle, high = (measures.digits(value, unit, ",.0f") for value in three)
+    return f"{middle} ({low} to {high})"
 
 
 def _risk_notes(burn: Burn) -> list[str]:
     if burn.harm is None:
         return ["The stand was never cruised: values at risk are not known."]
     published = burn.harm.published_usd_ac
-    beside = [] if published is None else [f"by the published share of a burn: {_span(published)} US$/ac"]
+    beside = (
+        []
+        if published is None
+        else [f"by the published share of a burn: {_span(published, 'US$/ac')} {measures.unit_word('US$/ac')}"]
+    )
     return [*beside, *burn.harm.notes]
 
 
@@ -124,7 +144,7 @@ def _lines(fill: str, burn: Burn) -> list[str]:
     if fill == "area":
         place = [
             f"stand {stand.stand} {stand.name}".strip(),
-            f"{measures.amount(stand.area_ac, 'acres', 'g')}" if stand.area_ac else "acreage not noted",
+            measures.with_us(stand.area_ac, "acres", "g") if stand.area_ac else "acreage not noted",
         ]
         if stand.slope_pct is not None:
             place.append(
@@ -141,4 +161,4 @@ def _lines(fill: str, burn: Burn) -> list[str]:
         ]
     if fill == "law":
         return [burn.law.words]
-    return list(texts[fill]) if fill else []
+    return [measures.prose(text) for text in texts[fill]] if fill else []

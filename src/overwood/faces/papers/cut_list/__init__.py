@@ -42,7 +42,8 @@ def content(made: CutList, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]
 
 def _row(row: CutRow, mapped: bool) -> list[str]:
     tree = row.tree
-    last = [tree.species, f"{tree.dbh_in:.1f}"], [f"{tree.boards_bf:,.0f}", "□"]
+    last = [tree.species, measures.digits(tree.dbh_in, "in.", ".1f")], [f"{tree.boards_bf:,.0f}", "□"]
     if not mapped:
         return [tree.tree, *last[0], *last[1]]
-    return [str(row.strip), tree.tree, *last[0], f"{row.east_ft:.0f}", f"{row.north_ft:.0f}", *last[1]]
+    place = [measures.digits(side, "ft") for side in (row.east_ft, row.north_ft) if side is not None]
+    return [str(row.strip), tree.tree, *last[0], *place, *last[1]]

@@ -15,6 +15,8 @@ from overwood.judgement.net_ground import net_ground
 from overwood.judgement.sale import Sale, SaleLine
 
 _CLASS_IN = 4
+# The log by which the form class and the volume tables count.
+_LOG_FT = 16
 _BLANKS = ("Bidder", "Address", "Lump sum, or price for each product", "Signature and date")
 
 
@@ -58,6 +60,7 @@ def content(sale: Sale, file: StandFile, on: dt.date) -> dict[str, Any]:
         ]
         + [{"species": "In all", "trees": f"{sale.trees:,}", "boards": f"{sale.boards_bf / BF_PER_MBF:,.1f}"}],
         "classes": _classes(sale),
+        "dbh_head": f"dbh, {measures.unit_word('in.')}",
         "rule": measures.log_rule_words(sale.log_rule),
         "volume_note": _volume_note(sale),
         "terms": [{"item": item, "text": text or "to be completed"} for item, text in words["terms"]],
@@ -75,7 +78,7 @@ def _classes(sale: Sale) -> list[list[str]]:
         row = sums.setdefault((tree.species, low), [0.0, 0.0])
         row[0], row[1] = row[0] + 1, row[1] + tree.boards_bf
     return [
-        [species, f"{low}-{low + _CLASS_IN}", f"{trees:.0f}", f"{boards / BF_PER_MBF:,.1f}"]
+        [species, measures.limits(f"{low}-{low + _CLASS_IN}", "in."), f"{trees:.0f}", f"{boards / BF_PER_MBF:,.1f}"]
         for (species, low), (trees, boards) in sorted(sums.items())
     ]
 
@@ -84,20 +87,22 @@ def _total(line: SaleLine) -> dict[str, str]:
     """What the marked trees hold, board feet in thousands."""
     if line.unit == "bd ft":
         return {"total": f"{line.amount / BF_PER_MBF:,.1f}", "unit": "MBF"}
-    return {"total": f"{line.amount:,.1f}", "unit": line.unit}
+    return {"total": measures.digits(line.amount, line.unit, ",.1f"), "unit": measures.unit_word(line.unit)}
 
 
 def _tract(sale: Sale, file: StandFile) -> list[str]:
     stand = file.stand
     parts = [
         f"Stand {stand.stand} {stand.name}",
-        f"{measures.amount(stand.area_ac, 'acres', 'g')}" if stand.area_ac else "acreage to be completed",
+        measures.with_us(stand.area_ac, "acres", "g") if stand.area_ac else "acreage to be completed",
     ]
     if stand.slope_pct is not None:
         parts.append(f"slope about {stand.slope_pct:g} %")
-    parts.append(f"log rule {measures.log_rule_words(sale.log_rule)}, trees by 16-ft logs and form class")
+    logs = f"{measures.amount(_LOG_FT, 'ft', 'g').replace(' ', '-')} logs"
+    parts.append(f"log rule {measures.log_rule_words(sale.log_rule)}, trees by {logs} and form class")
     if sale.mapped_ac is not None:
-        parts.append(f"the marked trees stand on {sale.mapped_ac:.1f} acres of it that were mapped tree by tree")
+        mapped = measures.with_us(sale.mapped_ac, "acres", ".1f")
+        parts.append(f"the marked trees stand on {mapped} of it that were mapped tree by tree")
     parts.append(f"for sale: {sale.trees} marked trees, by {sale.marking}, and no other tree")
     return [*parts, *net_ground(file).lines]
 

@@ -1,0 +1,97 @@
+"""No US unit is left on any paper of the demo in metric but in brackets behind the metric value; what is kept stays in US units."""
+
+from __future__ import annotations
+
+import pytest
+
+from conftest import DEMO_DAY, ROOT
+from overwood.desk import answers, fire, kept
+from overwood.faces.pages import asking, futures, papers
+from overwood.faces.papers import burn_plan, press, stand_table
+from overwood.ground import measures
+from unit_words import left_on_paper
+
+# Each paper of the page Papers, at a stand that has it.
+STANDS = {
+    "brief": "S3", "brief-sources": "S3", "prescription": "S3", "walk": "S3", "stations": "S3", "forecast": "S3", "injection": "S1", "plan": "S8",
+    "marking": "S2", "cuts": "S2", "residual": "S1", "monitoring": "S1", "tally": "S3", "notice": "S2", "choices": "S3",
+}  # fmt: skip
+RULE = "S1/marking"
+# These print figures alone, and name no answer.
+WITHOUT_ANSWER = {"residual", "monitoring", "tally"}
+
+
+def printed(owner, monkeypatch, path):
+    """What the printings of a paper were set from; the setting itself takes seconds and is tested elsewhere."""
+    made = []
+    monkeypatch.setattr(press, "_compiled", lambda template, data, kind, **more: made.append(data | {"foot": press._ANSWER.get()}) or b"")
+    page = owner.get(path)
+    assert page.status_code == 200, page.content.decode()
+    return made
+
+
+@pytest.mark.slow
+def test_no_paper_in_metric_leaves_a_us_unit_in_either_language(owner, monkeypatch):
+    futures.do_run({"stand": "S3", "on": DEMO_DAY.isoformat(), "count": 20, "sets": 10, "seed": 1}, lambda done, note: True)
+    assert owner.post("/light/S2/keep/", {"title": "first"}).status_code == 200
+    owner.get("/units/metric/?next=/")
+
+    left = {}
+    for name in [f"{stand}/{which}" for which, stand in STANDS.items()] + [RULE]:
+        which = name.partition("/")[2]
+        for tongue in ("en", "both") if which in papers.CREW else ("en",):
+            *before, made = printed(owner, monkeypatch, f"/papers/{name}.pdf?language={tongue}")
+            # The answer was made and kept in US units first, and the paper names that one.
+            assert len(before) == 1, name
+            assert before[0]["foot"] == made["foot"] and (which in WITHOUT_ANSWER or made["foot"]), name
+            if found := left_on_paper(made):
+                left[name, tongue] = found
+
+    assert left == {}
+    assert set(STANDS) == set(papers.PAPERS)
+
+
+def test_papers_of_metric_say_the_values_that_hand_arithmetic_gives(owner, monkeypatch):
+    owner.get("/units/metric/?next=/")
+
+    injection = printed(owner, monkeypatch, "/papers/S1/injection.pdf")[-1]
+    plan = printed(owner, monkeypatch, "/papers/S8/plan.pdf")[-1]
+
+    # An inch is 2.54 cm: by whole centimeters a sixth of the cuts would be missing.
+    assert "for each 2.5 cm of dbh" in str(injection)
+    # 12 acres x 0.404686; 20 ft x 0.3048; 4 ft x 0.3048.
+    assert "4.9 hectares (12 acres)" in str(plan)
+    assert "wind at 6.1 m" in str(plan) and "vines 1.2 m from every leave tree" in str(plan)
+
+
+def test_the_table_of_all_stands_leaves_no_us_unit(owner):
+    with measures.in_units(measures.METRIC):
+        advised = [answers.judge(name, asking.question())[0] for name in ("S1", "S3", "S5", "S8")]
+        made = stand_table.content(advised)
+
+    assert left_on_paper(made) == [] and len(made["rows"]) == 4
+
+
+@pytest.mark.slow
+def test_a_burn_plan_with_weather_says_its_fire_in_metric(owner):
+    with measures.in_units(measures.METRIC):
+        weather = fire.read_weather(ROOT / "demo" / "weather.csv")
+        burn = fire.burn("S7", asking.question(), weather=weather, override="trial", law=asking.law(), prices=asking.prices())
+        made = burn_plan.content(burn, DEMO_DAY)
+
+    first, row = burn.days[0].behaviour[0], made["behaviour"][0]
+    assert left_on_paper(made) == []
+    # A chain is 20.1168 m, a British thermal unit a foot and second 3.4613 kW/m.
+    assert float(row["spread"]) == pytest.approx(first.spread_ch_h * 20.1168 / 60, abs=0.006)
+    assert float(row["intensity"]) == pytest.approx(first.intensity_btu_ft_s * 3.4613, abs=0.6)
+    assert made["behaviour_heads"][2:] == ["Spread, m/min", "Flame, m", "kW/m"]
+
+
+def test_an_answer_is_kept_in_us_units_whatever_the_paper_says(owner, monkeypatch):
+    printed(owner, monkeypatch, "/papers/S3/brief.pdf")
+    us = kept.newest("S3", "advice")
+    owner.get("/units/metric/?next=/")
+    printed(owner, monkeypatch, "/papers/S3/brief.pdf")
+
+    assert [answer.digest for answer in kept.all_of("S3", "advice")] == [us.digest]
+    assert "m2/ha" not in str(us.result)
