@@ -102,7 +102,7 @@ def test_plots_needed_come_from_the_stands_own_spread(demo_book, ask):
     needs = {need.wanted: need.plots for need in layout.plots_needed("S3", ask)}
 
     assert needs["a verdict on the oak"] == pytest.approx(_plots_by_scipy("S3", ask), rel=0.02)
-    assert needs["overwood basal area within 10 %"] > needs["overwood basal area within 20 %"]
+    assert needs["overwood basal area within 10%"] > needs["overwood basal area within 20%"]
     assert needs["the least for a plan"] == 10
 
 

@@ -230,7 +230,7 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
 
     text = text_of(tmp_path / "one.pdf")
     assert f"Leave {int(found.marking.leave.sum())} trees" in text
-    assert f"{found.marking.light_after.mean_pct:.0f} % of full sun" in text
+    assert f"{found.marking.light_after.mean_pct:.0f}% of full sun" in text
     best = marking.tree_rows(found)[0]
     assert f"{best['stem']} {best['species']} {best['dbh_in']:.1f} {best['east_ft']:.0f} {best['north_ft']:.0f}" in text
     assert "hung-up (lodged) tree" in text
@@ -251,8 +251,8 @@ def test_a_marking_rule_says_what_to_leave_take_and_mind(demo_book, ask, tmp_pat
 
     text = text_of(tmp_path / "r.pdf")
     assert all(" ".join(words.split())[:60] in text for words in (*found.leave, *found.take))
-    assert f"{found.light_pct.number:.0f} % of full sun" in text
-    assert f"as cruised: {drawn[0].mean_pct:.0f} % of full sun" in text
+    assert f"{found.light_pct.number:.0f}% of full sun" in text
+    assert f"as cruised: {drawn[0].mean_pct:.0f}% of full sun" in text
     assert "hung-up (lodged) tree" in text
 
 

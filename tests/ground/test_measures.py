@@ -59,7 +59,7 @@ def test_each_unit_turns_by_the_printed_factor(us, metric, factor):
         (lambda: measures.class_words(10, math.inf, "ft"), "3 m and more"),
         # A log rule has no cubic meters: the board feet stay, the acre turns.
         (lambda: measures.amount(2000, "bd ft/ac", ",.0f"), "4,942 bd ft/ha"),
-        (lambda: measures.amount(33, "%"), "33 %"),
+        (lambda: measures.amount(33, "%"), "33%"),
         (lambda: measures.prose("within {50 ft}; {14 to 20 in.}; {1/735 acre}"), "within 15.2 m; 36 to 51 cm; 5.51 m2"),
     ],
 )

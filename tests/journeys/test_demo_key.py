@@ -122,7 +122,7 @@ def test_s6_is_thinned_and_looked_at_again_in_2040(demo_book, ask):
     advice = answers.advice("S6", ask)
 
     assert advice.maturity.verdict == "thin"
-    assert "62 %" in advice.title
+    assert "62%" in advice.title
     assert "2040" in _words(advice)
     assert "white oaks" in _words(advice)
 

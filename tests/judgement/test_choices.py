@@ -64,10 +64,10 @@ def test_a_shelterwood_pays_for_injection_and_gets_its_cost_share(found):
 def test_price_range_rate_cost_and_failed_crops_are_tried(found):
     row = found.sensitivity["shelterwood in two cuts"]
 
-    assert row["low prices"] < row["rate 4 %"] < row["high prices"]
-    assert row["rate 6 %"] < row["rate 4 %"] < row["rate 2 %"]
-    assert row["costs doubled"] < row["rate 4 %"] < row["costs halved"]
-    assert row["crop fails three years"] < row["rate 4 %"]
+    assert row["low prices"] < row["rate 4%"] < row["high prices"]
+    assert row["rate 6%"] < row["rate 4%"] < row["rate 2%"]
+    assert row["costs doubled"] < row["rate 4%"] < row["costs halved"]
+    assert row["crop fails three years"] < row["rate 4%"]
 
 
 def test_waiting_costs_what_growth_falls_short_of_the_rate(found):

@@ -218,7 +218,7 @@ def test_a_tally_becomes_a_count_with_its_empty_plots(fresh):
 
     status, _, body = fresh.send("/tally/A/", [*head, *line("1", "white oak", "4.5-10", "2", "1"), *line("2", "red maple", "1-3", "1", "")])
     assert status == 200 and b"2 seedlings" in body and b"4 points" in body
-    assert "25.0 %" in fresh.page("/stand/A/why/oak_stocked_4_5ft_share/")
+    assert "25.0%" in fresh.page("/stand/A/why/oak_stocked_4_5ft_share/")
 
     # More lines under the same visit go on after those it holds.
     blank = [(name, "" if name == "observer" else value) for name, value in head]
@@ -307,6 +307,6 @@ def test_every_kind_of_visit_is_typed(fresh):
     for kind in ("cruise", "acorn", "crown", "site", "light", "fuel", "marking check", "residual check", "injection check", "inspection"):
         assert f"<td>{kind}</td>" in seen
     assert fresh.ask("/tally/A/?kind=stem+map")[0] == 404
-    assert ('value="120.0' not in seen and "100 %" in fresh.page("/stand/A/why/bearing_white_share/")) or "50" in fresh.page(
+    assert ('value="120.0' not in seen and "100%" in fresh.page("/stand/A/why/bearing_white_share/")) or "50" in fresh.page(
         "/stand/A/why/bearing_white_share/"
     )

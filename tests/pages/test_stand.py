@@ -254,7 +254,7 @@ def test_a_stand_begins_with_its_decision_and_the_numbers_against_their_limits(s
 
     assert "points to the first cut this winter, but not firmly" in page and advice.firm.of_ten in page
     share = advice.figures["crop_bearing_share"]
-    assert re.search(rf"Oaks with acorns\s+{100 * share.number:.0f} %\s+50 wanted\s+enough", page)
+    assert re.search(rf"Oaks with acorns\s+{100 * share.number:.0f}%\s+50 wanted\s+enough", page)
     assert re.search(r"Young oaks, 3 ft or taller\s+55 an acre\s+400 needed\s+not yet enough", page)
 
 

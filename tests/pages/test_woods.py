@@ -367,7 +367,7 @@ def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, de
     page.get_by_text("1 tree here, 1 taken").wait_for()
     at_next_plot(page, "light")
     tap(page, "densiometer", "35", "Keep the reading")
-    told(page, "35 %.")
+    told(page, "35%.")
     at_next_plot(page, "residual check")
     tap(page, "white oak", "severe", "14", "Tree")
     told(page, "damage severe.")

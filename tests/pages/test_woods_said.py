@@ -50,7 +50,7 @@ def test_what_stood_at_a_plot_stands_beside_what_is_tallied_now(chromium, desk):
     )
     at_next_plot(page, "light")
     point = light["points"][0]["point"]
-    assert f"Before, {light['before_on']}: {light['old'][point][0]['light_pct']} %" in main_text(page)
+    assert f"Before, {light['before_on']}: {light['old'][point][0]['light_pct']}%" in main_text(page)
     assert "nothing there" not in main_text(page)
     begin(page)
     tap_first = acorn["acorn_trees"][0]

@@ -36,6 +36,6 @@ def test_bias_and_error_are_those_the_docs_print(cherry):
     off = timber.tree_cubic_ft3(dbh, timber.merchantable_height_ft(dbh, height, top_in=top)) - measured
 
     bias, rmse = float(off.mean()), float(np.sqrt((off**2).mean()))
-    printed = f"bias {bias:.2f} ft3 ({100 * bias / measured.mean():.1f} %), RMSE {rmse:.2f} ft3 ({100 * rmse / measured.mean():.1f} %)"
+    printed = f"bias {bias:.2f} ft3 ({100 * bias / measured.mean():.1f}%), RMSE {rmse:.2f} ft3 ({100 * rmse / measured.mean():.1f}%)"
     assert printed in (ROOT / "docs" / "timber.md").read_text(encoding="utf-8")
     assert abs(bias) < 0.10 * measured.mean()

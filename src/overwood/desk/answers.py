@@ -247,10 +247,8 @@ def _cell_in_words(name: str, unit: str, value: object) -> str:
     plain = name.removesuffix(ending).replace("_", " ")
     if not unit:
         return f"{plain} {height_class_words(str(value)) if name == 'height_class' and measures.is_metric() else value}"
-    return (
-        f"{plain} "
-        f"{measures.amount(value, unit, 'g') if isinstance(value, float) and measures.is_metric() else f'{value} {unit}'}"  # noqa: E501
-    )
+    is_turned = isinstance(value, float) and measures.is_metric()
+    return f"{plain} {measures.amount(value, unit, 'g') if is_turned else measures.with_unit(str(value), unit)}"
 
 
 def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: str = "") -> str:

@@ -226,7 +226,7 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
                     f"afterwards: {day.after.words}",
                     f"head flame {measures.span(day.head_flame_ft[0], day.head_flame_ft[1], 'ft', '.1f')}, "
                     f"scorch to {measures.amount(day.head_scorch_ft[1], 'ft')}, "
-                    f"{measures.amount(day.temp_f, 'F')}, humidity {day.rh_pct:.0f} %",
+                    f"{measures.amount(day.temp_f, 'F')}, humidity {day.rh_pct:.0f}%",
                     found.law.words,
                     *cautions(),
                 ]

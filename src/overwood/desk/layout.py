@@ -76,9 +76,9 @@ def _for_basal_area(file: StandFile, ask: Question, level: float) -> list[Need]:
     if visit is None:
         return [
             Need(
-                f"basal area within {e} %",
+                f"basal area within {e}%",
                 sample_size.plots_needed(35, e, level=level),
-                "spread of 35 % taken until the stand is cruised",
+                "spread of 35% taken until the stand is cruised",
             )
             for e in (10, 15, 20)
         ]
@@ -90,9 +90,9 @@ def _for_basal_area(file: StandFile, ask: Question, level: float) -> list[Need]:
     cv = float(100 * totals.std(ddof=1) / totals.mean())
     return [
         Need(
-            f"overwood basal area within {e} %",
+            f"overwood basal area within {e}%",
             sample_size.plots_needed(cv, e, level=level),
-            f"spread between points {cv:.0f} %, {level:.0%} interval",
+            f"spread between points {cv:.0f}%, {level:.0%} interval",
         )
         for e in (10, 15, 20)
     ]

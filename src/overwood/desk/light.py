@@ -161,12 +161,12 @@ class UnderModel:
 # Choices on which publications differ, tried one at a time beside the defaults.
 _MODELS: tuple[tuple[str, dict[str, float]], ...] = (
     ("as set", {}),
-    ("crowns widest at 40 % of their length", {"crown_widest_share": 0.4}),
+    ("crowns widest at 40% of their length", {"crown_widest_share": 0.4}),
     ("one openness per crown", {"crown_one_openness": 1}),
     ("even sky", {"sky_brightening": 0.0}),
     ("zenith five times the horizon", {"sky_brightening": 4.0}),
     ("sky light alone", {"light_beam_share": 0.0}),
-    ("60 % of the light as beam", {"light_beam_share": 0.6}),
+    ("60% of the light as beam", {"light_beam_share": 0.6}),
 )
 
 

@@ -136,14 +136,14 @@ def _wanted(course: frozenset[str], advice: Advice, wants: Wants, rules: Rules) 
     tall = measures.amount(number("waist_high_ft"), "ft", "g")
     if "thin" in course:
         left = rules["thin_residual_stocking_pct"]
-        rows.append(Wanted("stocking left by the thinning", f"{left.span[0]:g} to {left.span[2]:g} %",
+        rows.append(Wanted("stocking left by the thinning", f"{left.span[0]:g} to {left.span[2]:g}%",
             figures["overwood_stocking_pct"], left.name))  # fmt: skip
     if "seed_cut" in course:
         rows += [
             Wanted("canopy left by the seed cut",
                 f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}",
                 figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
-            Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun",
+            Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g}% of full sun",
                 figures["floor_light_pct"], "light_low_pct"),
             Wanted("tolerant midstory", f"under {measures.amount(number('midstory_stems_ac'), 'stems/ac', 'g')}",
                 figures["midstory_stems_ac"], "midstory_stems_ac"),
@@ -195,7 +195,7 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
     if regenerates:
         cut = (
             f"leave {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of large-crowned "
-            f"oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g} % of full sun"
+            f"oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g}% of full sun"
         )
         accepted = (
             f"canopy left between {measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} and "
@@ -316,7 +316,7 @@ def _thinned_to(advice: Advice, rules: Rules) -> str:
     left, now, ba = rules["thin_residual_stocking_pct"], advice.figures["overwood_stocking_pct"], "overwood_ba_ft2_ac"
     about = advice.figures[ba].number * left.number / now.number
     return (
-        f"down to {left.number:g} % stocking ({left.span[0]:g} to {left.span[2]:g}), about "
+        f"down to {left.number:g}% stocking ({left.span[0]:g} to {left.span[2]:g}), about "
         f"{measures.amount(about, 'ft2/ac')} where the trees that stay are of the mean size of all; more where they "
         "are larger"
     )

@@ -35,7 +35,7 @@ def totals(seen: VisitTotals | None) -> str:
     if seen.trees_ac is not None:
         parts.append(f"{measures.amount(seen.trees_ac, 'trees/ac', ',.0f')}")
     if seen.stocking_pct is not None:
-        parts.append(f"{seen.stocking_pct:.0f} % stocked")
+        parts.append(f"{seen.stocking_pct:.0f}% stocked")
     return ", ".join(parts)
 
 
@@ -65,7 +65,7 @@ def overfull(seen: VisitReview) -> str:
     if seen.overfull_pct is None:
         return ""
     return (
-        f"{totals(seen.after)} is {seen.overfull_pct:.0f} % stocked, more than stands are; "
+        f"{totals(seen.after)} is {seen.overfull_pct:.0f}% stocked, more than stands are; "
         "look at the basal area factor or plot size, at the unit of the diameters and at the points that were empty"
     )
 

@@ -205,9 +205,15 @@ def digits(value: float, unit: str, form: str = ".0f") -> str:
     return turned.rstrip("0").rstrip(".") if form.endswith("g") and "." in turned else turned
 
 
+def with_unit(number: str, unit: str, after: str = "") -> str:
+    """A number in words before its unit in words: '72 ft2/ac', '62%'; what stands ``after`` the number, such as its
+    span, comes before a unit and behind a percent sign."""
+    return f"{number}{unit}{after}" if unit.startswith("%") else f"{number}{after} {unit}".rstrip()
+
+
 def amount(value: float, unit: str, form: str = ".0f") -> str:
     """A value with its unit: '72 ft2/ac' or '16.5 m2/ha'; ``form`` as for ``digits``."""
-    return f"{digits(value, unit, form)} {unit_word(unit)}"
+    return with_unit(digits(value, unit, form), unit_word(unit))
 
 
 def span(low: float, high: float, unit: str, form: str = ".0f") -> str:

@@ -258,7 +258,7 @@ def _sensitivity(
 
     found = {}
     for name, flows in made.items():
-        row = {f"rate {100 * r:.0f} %": _npv(flows, r) for r in rates_tried(rules)}
+        row = {f"rate {100 * r:.0f}%": _npv(flows, r) for r in rates_tried(rules)}
         row |= {"low prices": _npv(cheap[name], rate), "high prices": _npv(dear[name], rate)}
         row |= {"costs doubled": _npv(costs(flows, 2.0), rate), "costs halved": _npv(costs(flows, 0.5), rate)}
         if name in late:

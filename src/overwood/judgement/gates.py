@@ -162,7 +162,7 @@ def span(figure: Figure, unit: str = "", places: int = 0) -> str:
         if value is not None
     )
     interval = f" ({ends[0]} to {ends[1]})" if len(ends) == 2 else ""
-    return f"{number}{interval} {measures.unit_word(unit)}".rstrip()
+    return measures.with_unit(number, measures.unit_word(unit), interval)
 
 
 def years_since(day: dt.date, on: dt.date) -> float:
@@ -281,7 +281,7 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
 
 
 def crop_in_short(figures: Figures, limit: float) -> str:
-    """The crop in a few words: '24 % of 40 oaks bear (14 % to 38 %), 20 % wanted'."""
+    """The crop in a few words: '24% of 40 oaks bear (14% to 38%), 20% wanted'."""
     share = figures["crop_bearing_share"]
     return f"{share.number:.0%} of {share.n} oaks bear ({share.low:.0%} to {share.high:.0%}), {limit:.0%} wanted"
 

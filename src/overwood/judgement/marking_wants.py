@@ -156,7 +156,7 @@ def _check_stocking(block: Block, wants: Wants, may_stay: NDArray[np.bool_], sta
     if most < wants.stocking_low_pct or least > wants.stocking_high_pct:
         raise Misuse(
             f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of these trees is a "
-            f"stocking of {least:.0f} to {most:.0f} %, "
+            f"stocking of {least:.0f} to {most:.0f}%, "
             f"not the {wants.stocking_low_pct:g} to {wants.stocking_high_pct:g} wanted.",
             remedy="Want basal area or stocking, or widen one of them.",
         )

@@ -149,7 +149,7 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
     if decline.measured and decline.number > rules.number("decline_share"):
         reasons.append(
             f"{decline.number:.0%} of overwood oaks have more than "
-            f"{rules.number('decline_dieback_pct'):.0f} % dieback: "
+            f"{rules.number('decline_dieback_pct'):.0f}% dieback: "
             "decline is advancing, waiting costs trees"
         )
     ba, c_line = figures["overwood_ba_ft2_ac"], figures["c_line_ba_ft2_ac"]
@@ -166,7 +166,7 @@ def _for_thinning(figures: Figures, rules: Rules, age: Figure, rotation: float) 
     if not stocking.measured:
         return [], ["stocking is not known"]
     if stocking.number < above:
-        return [], [f"stocking {stocking.number:.0f} %, under the {above:.0f} % from which a thinning pays"]
+        return [], [f"stocking {stocking.number:.0f}%, under the {above:.0f}% from which a thinning pays"]
     if age.measured and age.number < rules.number("thin_youngest_yr"):
         return [], [f"{age.number:.0f} years old: too young for a commercial thinning"]
     latest = rotation - rules.number("thin_years_before_rotation")
@@ -176,9 +176,9 @@ def _for_thinning(figures: Figures, rules: Rules, age: Figure, rotation: float) 
         ]
     b_line, ba = figures["b_line_ba_ft2_ac"], figures["overwood_ba_ft2_ac"]
     return [
-        f"stocking {stocking.number:.0f} % at {measures.amount(ba.number, 'ft2/ac')}, well above the B-line "
+        f"stocking {stocking.number:.0f}% at {measures.amount(ba.number, 'ft2/ac')}, well above the B-line "
         f"of {measures.amount(b_line.number, 'ft2/ac')}; "
         f"immature at {age.number:.0f} years"
         if age.measured
-        else f"stocking {stocking.number:.0f} %, above the B-line of {measures.amount(b_line.number, 'ft2/ac')}"
+        else f"stocking {stocking.number:.0f}%, above the B-line of {measures.amount(b_line.number, 'ft2/ac')}"
     ], []

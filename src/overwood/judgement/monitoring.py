@@ -222,7 +222,7 @@ def _lie(stand: Stand) -> str:
     return (
         ""
         if stand.slope_pct is None or stand.aspect_deg is None
-        else f"{stand.slope_pct:g} %, {stand.aspect_deg:g} deg"
+        else f"{stand.slope_pct:g}%, {stand.aspect_deg:g} deg"
     )
 
 

@@ -28,11 +28,11 @@ def method_of(volume: Figure, rules: Rules, *, tallied_all: bool) -> Method:
     if tallied_all:
         return Method("lump sum", error, "every sale tree is tallied: bids can be asked on the tally")
     if error <= limit:
-        return Method("lump sum", error, f"the cruise knows the volume within {error:.0f} %, under {limit:.0f} %")
+        return Method("lump sum", error, f"the cruise knows the volume within {error:.0f}%, under {limit:.0f}%")
     return Method(
         "by scale",
         error,
-        f"the cruise knows the volume within {error:.0f} % only, above {limit:.0f} %: tally the marked "
+        f"the cruise knows the volume within {error:.0f}% only, above {limit:.0f}%: tally the marked "
         "trees, or sell by scale",
     )
 

@@ -139,8 +139,8 @@ def thinning_response(ba_ft2_ac: float, response: Response) -> float:
 
     Notes
     -----
-    Red oak sawtimber released as crop trees grew 53 % more over six years (``ward2002``); oak sawtimber was thinned
-    from 104 to about 62 % of full stocking (``ward2019``). Between the two the gain is taken as even on the log scale
+    Red oak sawtimber released as crop trees grew 53% more over six years (``ward2002``); oak sawtimber was thinned
+    from 104 to about 62% of full stocking (``ward2019``). Between the two the gain is taken as even on the log scale
     (an assumption).
     """
     missing = 1 - min(ba_ft2_ac / response.full_ba_ft2_ac, 1.0)
@@ -253,7 +253,7 @@ def crowding_response(spcd: int, dbh_in: ArrayLike, ba_larger_ft2_ac: ArrayLike,
 
     Notes
     -----
-    Intermediate and suppressed red oaks of Missouri died at 4.3 % a year, dominant and codominant ones at 1.4
+    Intermediate and suppressed red oaks of Missouri died at 4.3% a year, dominant and codominant ones at 1.4
     (``fan_poster``); the step between the classes is taken as 55 ft2/ac of larger trees (an assumption). For other
     species half of it is assumed: in one Ohio study white oaks died more where basal area was lower (``wayne2018``).
     """

@@ -154,8 +154,8 @@ def rates_of_return(amounts: ArrayLike, years: ArrayLike) -> tuple[float, ...]:
 
     Notes
     -----
-    Roots in the logarithm of 1 + rate, from a rate of -99 % to one of e^12, found between the points of a grid
-    (``geometry``). Two rates closer together than 0.3 % of 1 + rate may be missed where the sign turns twice.
+    Roots in the logarithm of 1 + rate, from a rate of -99% to one of e^12, found between the points of a grid
+    (``geometry``). Two rates closer together than 0.3% of 1 + rate may be missed where the sign turns twice.
 
     Examples
     --------

@@ -316,7 +316,7 @@ def wilson_interval(hits: ArrayLike, n: ArrayLike, *, level: float) -> tuple[Arr
     hits, n : int or array
         Plots (or trees) that have it, and plots looked at.
     level : float
-        Two-sided confidence, 0 to 1; a one-sided bound at 90 % is the bound of the 80 % interval.
+        Two-sided confidence, 0 to 1; a one-sided bound at 90% is the bound of the 80% interval.
 
     Returns
     -------

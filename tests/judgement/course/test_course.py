@@ -159,7 +159,7 @@ def test_roost_trees_in_a_part_sun_cut_are_a_conflict_the_person_decides(files):
     found = {conflict.what: conflict for conflict in advice.conflicts}
     assert advice.step == "seed_cut"
     assert found["roost trees: season"].days_left == 90
-    assert "60 % canopy closure" in found["roost trees: canopy"].theirs
+    assert "60% canopy closure" in found["roost trees: canopy"].theirs
 
 
 def test_a_summer_thinning_meets_the_roost_season(files):

@@ -84,7 +84,7 @@ class TestRaster:
             ({"lon": -49.9}, "does not reach the stand"),
             ({"cell_m": 5.0}, "too coarse to tell one crown from the next"),
             # 0.0006 degrees are 66.6 m, less the strip of 40 m: 27 of 80 m lie south of it.
-            ({"lat": 37.5006}, "covers 67 % of the stand; 90 % are needed"),
+            ({"lat": 37.5006}, "covers 67% of the stand; 90% are needed"),
         ],
     )
     def test_an_unfit_raster_is_told_why(self, tmp_path, more, words):

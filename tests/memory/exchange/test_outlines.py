@@ -100,7 +100,7 @@ def shapefile(shape, system, **more):
 
 
 def test_a_shapefile_in_utm_feet_on_the_ground_is_the_plane_area():
-    """A square of 1,320 ft in UTM holds 40 acres of map; the ground differs by the square of the scale, within 0.1 %."""
+    """A square of 1,320 ft in UTM holds 40 acres of map; the ground differs by the square of the scale, within 0.1%."""
     side = 1320 * 0.3048
     square = shapely.box(385_000, 4_184_000, 385_000 + side, 4_184_000 + side)
     (shape,) = outlines.read("parcel.zip", shapefile(square, "EPSG:26917")).shapes

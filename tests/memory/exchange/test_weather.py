@@ -84,7 +84,7 @@ def test_humidity_over_100_is_trimmed_or_dropped(tmp_path):
 
     assert found.rh_pct[5] == 100
     assert found.rh_pct[50] == pytest.approx(40)
-    assert said(found, "2 humidities over 100 %: 1 trimmed to 100, 1 dropped")
+    assert said(found, "2 humidities over 100%: 1 trimmed to 100, 1 dropped")
 
 
 def test_a_share_is_read_as_percent(tmp_path):

@@ -92,8 +92,8 @@ FUTURES = (
         },
         units={"height_ft": "ft"},
         equation=(
-            "yearly gain at site index 70: oaks by size and light from 5 % to whole at 62 %; tolerants from "
-            "shade to full sun; pioneers above 20 %"
+            "yearly gain at site index 70: oaks by size and light from 5% to whole at 62%; tolerants from "
+            "shade to full sun; pioneers above 20%"
         ),
         sources=("johnson1984", "long2012", "assumed"),
         status="assumption",

@@ -118,7 +118,7 @@ def _proportion_notes(hits: int, n: int, level: float) -> list[str]:
     low, high = survey.exact_interval(hits, n, level=level)
     return [
         f"Wilson interval; the exact one is {low:.4f} to {high:.4f}",
-        "a one-sided bound at 90 % is the bound at level 0.80",
+        "a one-sided bound at 90% is the bound at level 0.80",
     ]
 
 

@@ -106,7 +106,7 @@ def _gauge(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> Gauge:
         gate=gate,
         heading=measures.prose(_HEADINGS[figure.name]),
         figure=figure,
-        value=f"{said(figure.number)} {measures.unit_word(unit)}".replace("ft2", "ft²").replace("m2", "m²")
+        value=measures.with_unit(said(figure.number), measures.unit_word(unit)).replace("ft2", "ft²").replace("m2", "m²")
         if figure.measured
         else "not measured",
         interval=_span(figure, said),

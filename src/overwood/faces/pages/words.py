@@ -37,7 +37,7 @@ def typeset(text: str) -> str:
 def value_of(figure: Figure) -> str:
     """The value with its unit."""
     value, _, unit = output.shown(figure)
-    return typeset(f"{value} {unit}".strip()) if figure.measured else "not measured"
+    return typeset(measures.with_unit(value, unit)) if figure.measured else "not measured"
 
 
 @register.filter
@@ -97,7 +97,8 @@ def number_tried(rule: Rule) -> str:
     """A number of the rulebook that may be moved: what it is, what it is now, and its range."""
     what = Truncator(cut_name(rule.words)).chars(90)
     low, now, high = (measures.digits(end, rule.unit, "g") for end in rule.span)
-    return f"{what[:1].upper()}{what[1:]}: now {now} {measures.unit_word(rule.unit)}, may be {low} to {high}"
+    said = measures.with_unit(now, measures.unit_word(rule.unit))
+    return f"{what[:1].upper()}{what[1:]}: now {said}, may be {low} to {high}"
 
 
 @register.filter

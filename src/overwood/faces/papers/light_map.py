@@ -43,7 +43,7 @@ def chart(
     block: Block, light: Light, standing: Mask, *, side_px: int, words: ChartWords | None = None
 ) -> dict[str, Any]:
     """One state as a Vega-Lite chart; crowns of the trees standing are drawn to scale."""
-    words = words or ChartWords(f"{light.state}: {light.mean_pct:.0f} % of full sun")
+    words = words or ChartWords(f"{light.state}: {light.mean_pct:.0f}% of full sun")
     width, height = block.map.width_ft, block.map.height_ft
     scale = side_px / max(width, height)
     places = {"x": axis("x", 0.0, width, words.east), "y": axis("y", 0.0, height, words.north)}

@@ -81,7 +81,7 @@ def stands(plan: Plan) -> list[tuple[str, ...]]:
 
 
 def _chance(one: StandPlan) -> str:
-    return "-" if one.begins is None else f"{100 * one.oak_chance:.0f} % ± {100 * one.oak_error:.0f}"
+    return "-" if one.begins is None else f"{100 * one.oak_chance:.0f}% ± {100 * one.oak_error:.0f}"
 
 
 _STATES = {

@@ -53,7 +53,7 @@ def _thin_looks(case: Case, gates: tuple[str, ...]) -> list[Doubt]:
 def _stocked_words(case: Case) -> str:
     """The stocked-plot rule in a few words, without its need where the plots do not serve it.
 
-    '42 of 60 plots hold an oak of 4.5 ft (61 to 77 %, one-sided 90 %), 58.5 % needed'.
+    '42 of 60 plots hold an oak of 4.5 ft (61 to 77%, one-sided 90%), 58.5% needed'.
     """
     share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
     if not share.measured or share.n is None:
@@ -62,7 +62,7 @@ def _stocked_words(case: Case) -> str:
     low, high = science.share_bounds(hits, share.n, level=level)
     words = (
         f"{hits} of {share.n} plots hold an oak of {measures.amount(4.5, 'ft', 'g')} ({100 * low:.0f} to "
-        f"{100 * high:.0f} %, one-sided {100 * level:.0f} %)"
+        f"{100 * high:.0f}%, one-sided {100 * level:.0f}%)"
     )
     return words + (f", {needed.number:.1%} needed" if needed.measured else "")
 
@@ -110,8 +110,8 @@ def _thin(case: Case, branch: str) -> Choice:
         branch,
         [f"thin, not regenerate: {reason}" for reason in case.maturity.reasons],
         short="; ".join(case.maturity.reasons),
-        title=f"Mark a thinning to {low.number:.0f} % stocking ({low.low:.0f} to {low.high:.0f})",
-        would_change=[f"stocking under {case.rules.number('thin_above_pct'):.0f} %: wait"],
+        title=f"Mark a thinning to {low.number:.0f}% stocking ({low.low:.0f} to {low.high:.0f})",
+        would_change=[f"stocking under {case.rules.number('thin_above_pct'):.0f}%: wait"],
         set_aside=[
             ("regenerate", f"too young: {joined(case.maturity.against)}"),
             ("wait", "crowded crowns shrink, and large-crowned oaks are the seed trees of the next stand"),

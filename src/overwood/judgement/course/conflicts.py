@@ -93,8 +93,8 @@ def _roost_cover(figures: Figures, rules: Rules) -> list[Conflict]:
     return [
         Conflict(
             what="roost trees: canopy",
-            ours=f"about {measures.amount(residual, 'ft2/ac')} and part sun, roughly {after:.0f} % crown cover",
-            theirs=f"at least {keep:.0f} % canopy closure in bat summer habitat",
+            ours=f"about {measures.amount(residual, 'ft2/ac')} and part sun, roughly {after:.0f}% crown cover",
+            theirs=f"at least {keep:.0f}% canopy closure in bat summer habitat",
             source="batguide",
         )
     ]

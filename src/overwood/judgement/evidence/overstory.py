@@ -265,7 +265,7 @@ def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
             name="overwood_qmd_in", value=qmd, unit="in", n=ba.n, method="sqrt(BA / trees / 0.005454)", inputs=inputs
         ),
         "a_line_ba_ft2_ac": Figure(
-            name="a_line_ba_ft2_ac", value=levels.a_ba_ft2_ac, unit="ft2/ac", method="100 % of the tree-area equation",
+            name="a_line_ba_ft2_ac", value=levels.a_ba_ft2_ac, unit="ft2/ac", method="100% of the tree-area equation",
             sources=("gingrich1967", "treearea_page"), status="published", **line,
         ),
         "b_line_ba_ft2_ac": Figure(
@@ -424,7 +424,7 @@ def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         cruise.totals(np.where(sick, one, 0.0)),
         cruise.totals(np.where(judged, one, 0.0)),
         rules=rules,
-        method=f"overwood oaks with more than {limit:g} % crown dieback",
+        method=f"overwood oaks with more than {limit:g}% crown dieback",
         inputs=(tally_input(cruise, judged),),
         is_whole=cruise.is_map,
         group=cruise.group,

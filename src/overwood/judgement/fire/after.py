@@ -46,7 +46,7 @@ class After:
                 (self.wind_most_mi_h, f"wind to {measures.amount(self.wind_most_mi_h, 'mi/h')}"),
                 (self.gust_most_mi_h, f"gusts to {measures.digits(self.gust_most_mi_h, 'mi/h')}"),
                 (self.shift_most_deg, f"wind shifts by {self.shift_most_deg:.0f} degrees"),
-                (self.rh_least_pct, f"humidity down to {self.rh_least_pct:.0f} %"),
+                (self.rh_least_pct, f"humidity down to {self.rh_least_pct:.0f}%"),
                 (self.rain_in, f"{measures.amount(self.rain_in, 'in. of rain', '.2f')}"),
                 (self.mixing_least_ft, f"mixing height from {measures.amount(self.mixing_least_ft, 'ft', ',.0f')}"),
                 (

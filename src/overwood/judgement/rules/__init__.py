@@ -70,7 +70,7 @@ class Rule:
         return measures.prose(self.marked_note or self.note)
 
     def said(self, value: float) -> str:
-        """A value of the rule in words: '50 stems/ac', or '60 %' where it is a share."""
+        """A value of the rule in words: '50 stems/ac', or '60%' where it is a share."""
         return f"{value:.0%}" if self.unit.startswith("share") else measures.amount(value, self.unit, "g")
 
     @property

@@ -234,7 +234,7 @@ _RADIUS = re.compile(rf"^(?:r|radius|rad)\s*[=:]?\s*{_NUMBER}{_UNIT}$|^{_NUMBER}
 
 
 def plot_area(text: str) -> tuple[float, str] | None:
-    """A plot size as (number, unit): 1/735, 0.1 ac, 4 m2, 4 %, or an area in ac of "radius 3.7 ft"; None where it is
+    """A plot size as (number, unit): 1/735, 0.1 ac, 4 m2, 4%, or an area in ac of "radius 3.7 ft"; None where it is
     none."""
     tidy = _plain(text)
     circle = _RADIUS.match(tidy)

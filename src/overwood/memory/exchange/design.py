@@ -166,7 +166,7 @@ def _readings(refused: str, table: str) -> tuple[Choice, ...]:
     ways = (
         f"{number:g} m2",
         f"1/{number:g}",
-        f"{number:g} %",
+        f"{number:g}%",
         f"radius {number:g} ft",
         f"radius {number:g} m",
         f"{number:g} ac",

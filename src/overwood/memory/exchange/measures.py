@@ -124,15 +124,15 @@ def _told_question(column: str, told: str, said: Said, heading: str) -> Question
 
 
 def _shares(column: str, heading: str, numbers: Sequence[float], said: Said) -> Reading:
-    """Percents, or shares of 1 where no value exceeds it: a crown of less than 1 % there is not, of the others one is
+    """Percents, or shares of 1 where no value exceeds it: a crown of less than 1% there is not, of the others one is
     asked."""
     if max(numbers) > 1 or all(number in (0, 1) for number in numbers):
         return Reading("%")
     if column == "crown_ratio_pct":
         return Reading("share", note=f"{heading} is read as shares of 1: no value exceeds 1.")
     choices = (
-        Choice("share", f"{max(numbers):g} is {100 * max(numbers):g} %"),
-        Choice("%", f"{max(numbers):g} is {max(numbers):g} %"),
+        Choice("share", f"{max(numbers):g} is {100 * max(numbers):g}%"),
+        Choice("%", f"{max(numbers):g} is {max(numbers):g}%"),
     )
     text = f"No value of {heading!r} exceeds 1: are they shares or percents?"
     return Reading("", Question(key=said.key(column), kind="unit", text=text, choices=choices, sheet=said.sheet))

@@ -22,7 +22,7 @@ from overwood.memory.exchange.straighten import Line, Lines
 SLOPE, FACTOR = "slope", "slope_factor"
 # Below this slope, %, a stem counts less than 1 in 200 more: common practice, no published source.
 _LEAST_PCT = 10.0
-# A factor above this is that of a slope of more than 130 %, on which nobody cruises.
+# A factor above this is that of a slope of more than 130%, on which nobody cruises.
 _MOST_FACTOR = 1.65
 _STEEPEST_DEG = 55.0
 

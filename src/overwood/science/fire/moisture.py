@@ -35,7 +35,7 @@ def equilibrium_pct(temp_f: ArrayLike, rh_pct: ArrayLike) -> Array:
 
     Notes
     -----
-    ``simard1968``; the small jump at 50 % is in the source.
+    ``simard1968``; the small jump at 50% is in the source.
 
     Examples
     --------
@@ -59,7 +59,7 @@ def lagged_pct(equilibrium: ArrayLike, start_pct: float, lag_h: float) -> Array:
     start_pct : float
         Moisture before the first hour [%].
     lag_h : float
-        Time lag [h]; 63 % of a gap is closed in this time.
+        Time lag [h]; 63% of a gap is closed in this time.
 
     Returns
     -------

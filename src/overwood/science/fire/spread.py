@@ -151,7 +151,7 @@ def herb_cured_share(herb_moisture_pct: float) -> float:
 
     Notes
     -----
-    1.33 - 1.11 M between 30 and 120 % (``scott2005``, ``andrews2018``), from memory.
+    1.33 - 1.11 M between 30 and 120% (``scott2005``, ``andrews2018``), from memory.
 
     Examples
     --------
@@ -472,7 +472,7 @@ def wind_factor_sheltered(canopy_cover_pct: float, canopy_height_ft: float, crow
 
     Notes
     -----
-    ``albini1979``, ``andrews2012``, for crowns that fill more than 5 % of the space; from memory.
+    ``albini1979``, ``andrews2012``, for crowns that fill more than 5% of the space; from memory.
 
     Examples
     --------

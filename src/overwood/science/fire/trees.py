@@ -176,7 +176,7 @@ def mortality_by_scorch_western(bark_in: ArrayLike, crown_scorch_pct: ArrayLike)
 
     Notes
     -----
-    ``ryan1988``, from memory: 37 % for half an inch of bark and no scorch at all.
+    ``ryan1988``, from memory: 37% for half an inch of bark and no scorch at all.
 
     Examples
     --------

@@ -133,7 +133,7 @@ def tree_bf_regression(rule: str, dbh_in: ArrayLike, logs: ArrayLike, form_class
 
     Notes
     -----
-    Source: ``wiant1986``. Up to 27 % high for Doyle at 10 in. and 3 logs.
+    Source: ``wiant1986``. Up to 27% high for Doyle at 10 in. and 3 logs.
 
     Examples
     --------

@@ -210,7 +210,7 @@ def _show_days(burn: Any) -> None:
     first = burn.days[0]
     shown = [day for season in first.seasons for day in season.days][:6]
     output.bullets("To the end of the next day", [f"after {day.day:%d %b %Y}: {day.after.words}" for day in shown])
-    ways = "; ".join(f"{way} {value:.0f} %" for way, value in first.moistures_pct.items())
+    ways = "; ".join(f"{way} {value:.0f}%" for way, value in first.moistures_pct.items())
     click.echo(
         f"Fuel moisture in these hours ({first.fuel}) by {ways}. The card goes by the tables; weigh the "
         "litter on the day."
@@ -300,7 +300,7 @@ def _show_harm(burn: Any) -> None:
     click.echo(
         f"Pulling debris from {measures.amount(burn.debris_trees_ac, 'trees an acre')} takes "
         f"{span(burn.debris_hours_ac, 1)} hours an acre. "
-        f"An escape ({span([100 * share for share in burn.escape_share], 2)} % of burns) is not in these figures."
+        f"An escape ({span([100 * share for share in burn.escape_share], 2)}% of burns) is not in these figures."
     )
     stems = [
         (
@@ -346,7 +346,7 @@ def _show_pool(burn: Any) -> None:
         (
             row["group"],
             row["burns"],
-            f"{100 * float(row['survival_share']):.0f} % ({100 * float(row['unburned_share']):.0f} % unburned)",
+            f"{100 * float(row['survival_share']):.0f}% ({100 * float(row['unburned_share']):.0f}% unburned)",
             row["note"],
             row["source"],
         )

@@ -91,7 +91,7 @@ def _show(seen: Any) -> None:
     click.echo(
         f"{len(seen.crowns)} crowns proposed on {measures.amount(seen.acres, 'ac', '.1f')} "
         f"({measures.amount(seen.crowns_ac, 'an acre', '.1f')}), {len(seen.gaps)} gaps on "
-        f"{100 * seen.gap_share:.1f} % of the ground; {100 * seen.covered_share:.0f} % of what was seen has "
+        f"{100 * seen.gap_share:.1f}% of the ground; {100 * seen.covered_share:.0f}% of what was seen has "
         "canopy over it."
     )
     if seen.gaps:
@@ -119,7 +119,7 @@ def size_name(size: Any) -> str:
 def _show_light(seen: Any) -> None:
     value, span, _ = output.shown(seen.floor_light)
     figure = (
-        f"The stand's figure of floor light stays {value} %{f' ({span})' if span else ''}."
+        f"The stand's figure of floor light stays {value}%{f' ({span})' if span else ''}."
         if seen.floor_light.measured
         else ""
     )
@@ -129,7 +129,7 @@ def _show_light(seen: Any) -> None:
     light = seen.light
     click.echo(
         f"Light by these crowns and the cruise's {light.small_stems_ac:.0f} other stems an acre: "
-        f"{light.mean_pct:.0f} % of full sun, "
+        f"{light.mean_pct:.0f}% of full sun, "
         f"{light.low_pct:.0f} to {light.high_pct:.0f} (model alone: {light.method}). {figure}"
     )
 
@@ -141,5 +141,5 @@ def check_words(check: Any) -> str:
     return (
         f"Looked at on the ground: {check.checked} crowns, {check.one_tree} one tree, {check.several} "
         f"several, {check.no_tree} none; "
-        f"one tree in {100 * check.one_tree_share:.0f} % ({100 * check.low_share:.0f} to {100 * check.high_share:.0f})."
+        f"one tree in {100 * check.one_tree_share:.0f}% ({100 * check.low_share:.0f} to {100 * check.high_share:.0f})."
     )

@@ -95,7 +95,7 @@ def _marking(out: Path, stand: str, ask: Question) -> str:
     click.echo(
         f"{stand} marked on its stem map: {measures.amount(found.marking.residual_ba_ft2_ac, 'ft2/ac')} "
         "stay and light goes from "
-        f"{found.marking.light_before.mean_pct:.0f} to {after.mean_pct:.0f} % of full sun, "
+        f"{found.marking.light_before.mean_pct:.0f} to {after.mean_pct:.0f}% of full sun, "
         f"{after.share_in_band:.0%} of the ground as wanted."
     )
     return _paper(out, f"{stand}-marking.pdf", lambda target: marking_sheet.write(found, ask.on, target))

@@ -80,7 +80,7 @@ def _show_head(head: Any) -> float:
         ("mean diameter", cruise.qmd_in),
     ):
         value, span, unit = output.shown(figure)
-        click.echo(f"{label}: {value} {unit}" + (f" ({span})" if span else ""))
+        click.echo(f"{label}: {measures.with_unit(value, unit)}" + (f" ({span})" if span else ""))
     click.echo(f"{cruise.points} points, {cruise.trees} trees" + _error_words(cruise))
     return float(head.level)
 
@@ -89,9 +89,9 @@ def _error_words(cruise: Any) -> str:
     if cruise.cv_pct is None or cruise.sampling_error_pct is None:
         return ""
     return (
-        f"; basal area varies {cruise.cv_pct:.0f} % between points, sampling error "
-        f"{cruise.sampling_error_pct:.0f} % at {cruise.level:.0%}; "
-        f"{cruise.points_needed} points for {cruise.error_wanted_pct:g} %"
+        f"; basal area varies {cruise.cv_pct:.0f}% between points, sampling error "
+        f"{cruise.sampling_error_pct:.0f}% at {cruise.level:.0%}; "
+        f"{cruise.points_needed} points for {cruise.error_wanted_pct:g}%"
     )
 
 

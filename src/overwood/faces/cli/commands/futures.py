@@ -143,7 +143,7 @@ def _show(futures: Any) -> None:
         rows.append(
             (
                 outcome.course.name,
-                f"{output.of_ten(outcome.oak_stand_chance)} ({100 * outcome.oak_stand_chance:.0f} % ± "
+                f"{output.of_ten(outcome.oak_stand_chance)} ({100 * outcome.oak_stand_chance:.0f}% ± "
                 f"{100 * outcome.oak_stand_error:.1f})",
                 f"{10 * outcome.oak_stand_span[0]:.0f} to {10 * outcome.oak_stand_span[1]:.0f}",
                 output.of_ten(outcome.oak_part_chance),

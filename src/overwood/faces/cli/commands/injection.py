@@ -111,8 +111,8 @@ def _show(order: Any, warnings: Sequence[str]) -> None:
     )
     before, before_span, _ = output.shown(order.light_before_pct)
     click.echo(
-        f"Season: {order.windows[0]}; second choice {order.windows[1]}. Floor light {before} % now "
-        f"({before_span}), {span(order.light_after_pct)} % "
+        f"Season: {order.windows[0]}; second choice {order.windows[1]}. Floor light {before}% now "
+        f"({before_span}), {span(order.light_after_pct)}% "
         f"after, for {span(order.light_lasts_yr)} years until crowns close. Injected stems stand dead "
         f"{span(order.snags_yr)} years."
     )
@@ -153,7 +153,7 @@ def _check(check: Any, as_json: bool) -> None:
     share, interval, _ = output.shown(check.dead_share)
     output.heading(f"{check.visit}: {check.verdict}")
     click.echo(
-        f"{share} % of {check.stems} treated stems are dead ({interval}); {check.wanted_share:.0%} are "
+        f"{share}% of {check.stems} treated stems are dead ({interval}); {check.wanted_share:.0%} are "
         f"wanted. {check.advice}"
     )
     rows = [(name, f"{dead}", f"{looked}", f"{dead / looked:.0%}") for name, (dead, looked) in check.by_species.items()]

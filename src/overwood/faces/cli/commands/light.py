@@ -102,7 +102,7 @@ def show_told(stand: str, told: Any) -> None:
 def _show_fit(fitted: Any) -> None:
     span = f" ({fitted.scale_low:.2f} to {fitted.scale_high:.2f})" if fitted.scale_low and fitted.scale_high else ""
     click.echo(
-        f"{fitted.readings} readings of {' and '.join(fitted.kinds)} average {fitted.readings_pct:.1f} %. "
+        f"{fitted.readings} readings of {' and '.join(fitted.kinds)} average {fitted.readings_pct:.1f}%. "
         f"The map gives {fitted.before_pct:.1f} "
         f"({fitted.before_error_pct:+.1f} points, {fitted.before_rms_pct:.1f} rms) and, with extinction "
         f"times {fitted.scale:.2f}{span}, "

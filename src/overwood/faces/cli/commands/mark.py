@@ -212,7 +212,7 @@ def _show(marked: Any) -> None:
         "Leave trees are dominant or codominant, of a known species and "
         f"{measures.amount(wants.least_dbh_in, 'in.', 'g')} or more, or marked to stay. What is let be "
         "shades. The light above needs the stems called inject dead: with them alive the mean is "
-        f"{made.light_not_injected.mean_pct:.1f} %, "
+        f"{made.light_not_injected.mean_pct:.1f}%, "
         f"and {made.light_not_injected.share_in_band:.0%} of the ground lies in the light wanted."
     )
     output.bullets("Constraints", marking.constraints(marked))
@@ -221,7 +221,7 @@ def _show(marked: Any) -> None:
     click.echo(
         f"{made.moves:,} moves, seed {made.seed}. The last row assumes leave crowns widen as "
         "crown_closing_ft_yr says; over its range the mean "
-        f"is {marked.later_range_pct[0]:.0f} to {marked.later_range_pct[1]:.0f} %."
+        f"is {marked.later_range_pct[0]:.0f} to {marked.later_range_pct[1]:.0f}%."
     )
     _cautions(marked.warnings)
 
@@ -230,10 +230,10 @@ def _money(made: Any) -> str:
     rule = measures.log_rule_words(made.log_rule)
     sold = f"Sold: {measures.amount(made.sale_bf_ac, 'bd ft/ac', ',.0f')} ({rule}, logs assumed from dbh)"
     if made.sale_usd_ac is None:
-        return f"{sold}; stocking left {made.stocking_pct:.0f} %. Name your price list (--prices) to see money."
+        return f"{sold}; stocking left {made.stocking_pct:.0f}%. Name your price list (--prices) to see money."
     return (
         f"{sold}, {measures.amount(made.sale_usd_ac, 'US$/ac', ',.0f')}; left standing "
-        f"{measures.amount(made.value_kept_usd_ac, 'US$/ac', ',.0f')}, stocking {made.stocking_pct:.0f} %. "
+        f"{measures.amount(made.value_kept_usd_ac, 'US$/ac', ',.0f')}, stocking {made.stocking_pct:.0f}%. "
         "Not an appraisal."
     )
 
@@ -303,7 +303,7 @@ def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: s
     output.table(headings, rows, title="What the rule leaves and takes of the main canopy", numeric=range(1, 6))
     for name in ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct"):
         value, span, unit = output.shown(getattr(rule, name))
-        click.echo(f"  {name}: {value} {unit} ({span})" if span else f"  {name}: {value} {unit}")
+        click.echo(f"  {name}: {measures.with_unit(value, unit)}" + (f" ({span})" if span else ""))
     show_told(rule.stand, lights)
     output.bullets("Short of what was wanted", rule.shortfalls)
     output.bullets("Light afterwards", [rule.light_pct.note] if rule.light_pct.note else [])

@@ -68,7 +68,7 @@ def _show(node: dict[str, Any], words: dict[str, str], *, depth: int, most: int 
     pad, figure = "  " * depth, node["figure"]
     value, span, unit = node["shown"]
     interval = f", {span} at {figure['level']:.0%}" if span and figure["level"] else f", {span}" if span else ""
-    output.heading(f"{pad}{figure['name']}: {value} {unit}{interval}")
+    output.heading(f"{pad}{figure['name']}: {measures.with_unit(value, unit)}{interval}")
     _line(pad, f"how: {figure['method']}")
     if figure["n"] is not None:
         _line(pad, f"from {figure['n']} plots, points or trees")
@@ -81,8 +81,10 @@ def _show(node: dict[str, Any], words: dict[str, str], *, depth: int, most: int 
         if entry["name"] == "standard error":
             _line(
                 pad,
-                f"standard error: {output.number(measures.convert(entry['value'], entry['unit']))} "
-                f"{measures.unit_word(entry['unit'])}",
+                "standard error: "
+                + measures.with_unit(
+                    output.number(measures.convert(entry["value"], entry["unit"])), measures.unit_word(entry["unit"])
+                ),
             )
         if entry["rows"]:
             _line(pad, f"{entry['name']}: {len(entry['rows'])} records")

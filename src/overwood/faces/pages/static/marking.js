@@ -64,7 +64,7 @@ function drawScale() {
   for (const value of [0, ...state.band, 75, 100]) {
     const x = value / 100 * scale.width;
     context.fillRect(Math.min(x, scale.width - 2), 0, 2, 26);
-    context.textAlign = value === 0 ? "left" : value === 100 ? "right" : "center"; context.fillText(value === 100 ? "100 % of full sun" : `${value}`, x, 46);
+    context.textAlign = value === 0 ? "left" : value === 100 ? "right" : "center"; context.fillText(value === 100 ? "100% of full sun" : `${value}`, x, 46);
   }
 }
 
@@ -109,9 +109,9 @@ function whole(number) { return number === null || number === undefined ? "–" 
 function drawSums() {
   const s = state.sums;
   const shown = {
-    "sum-light": `${s.mean_light_pct.toFixed(1)} %`, "sum-band": `${Math.round(100 * s.in_band_share)} %`,
+    "sum-light": `${s.mean_light_pct.toFixed(1)}%`, "sum-band": `${Math.round(100 * s.in_band_share)}%`,
     "sum-ba": amount(s.residual_ba_ft2_ac, "ft2/ac", 1), "sum-trees": turned(s.leave_trees_ac, "/ac", 1),
-    "sum-stocking": `${Math.round(s.stocking_pct)} %`, "sum-cover": `${Math.round(100 * s.seed_cover_share)} %`,
+    "sum-stocking": `${Math.round(s.stocking_pct)}%`, "sum-cover": `${Math.round(100 * s.seed_cover_share)}%`,
     "sum-sale": `${whole(anArea(s.sale_bf_ac))} bd ft`, "sum-value": s.sale_usd_ac === null ? "no prices" : `US$ ${whole(anArea(s.sale_usd_ac))}`,
   };
   for (const [id, text] of Object.entries(shown)) document.getElementById(id).textContent = text;
@@ -253,7 +253,7 @@ function read(event) {
   const row = Math.min(state.rows - 1, Math.max(0, Math.floor(at.north / state.height_ft * state.rows)));
   const column = Math.min(state.columns - 1, Math.max(0, Math.floor(at.east / state.width_ft * state.columns)));
   const cells = cellsOf(at.east / state.width_ft < wipe.value / 100 ? (beside ? beside.light : state.light_before) : state.light);
-  const lines = [`Light here ${(cells[row * state.columns + column] / 2).toFixed(0)} %`];
+  const lines = [`Light here ${(cells[row * state.columns + column] / 2).toFixed(0)}%`];
   if (tree) {
     const ba = tree.ba_ft2_ac; const stays = state.leave[tree.stem];
     lines.unshift(`${tree.stem}: ${tree.species}, ${turned(tree.dbh_in, "in.", 1)} ${state.units["in."].word}`, `crown ${amount(2 * tree.crown_ft, "ft", 0)} wide, score ${tree.score}`);

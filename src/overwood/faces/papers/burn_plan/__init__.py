@@ -148,7 +148,7 @@ def _lines(fill: str, burn: Burn) -> list[str]:
         ]
         if stand.slope_pct is not None:
             place.append(
-                f"slope {stand.slope_pct:g} %"
+                f"slope {stand.slope_pct:g}%"
                 + ("" if stand.aspect_deg is None else f", facing {stand.aspect_deg:g} degrees")
             )
         place += net_ground(burn.file).lines

@@ -44,7 +44,7 @@ _ROOMY_LETTERS, _TYPE_PT, _SMALL_TYPE_PT = 5_200, 9.4, 8.2
 _MOST_DUE, _MOST_WORK, _MOST_DOUBTS, _MOST_CONFLICTS, _MOST_LETTERS = 6, 6, 6, 3, 110
 _GLOSSARY = (
     "Basal area: the cross-section of all stems at breast height, {square feet an acre}; a measure of crowding.",
-    "Stocking: how fully the trees use the ground; 100 % is full, near 58 % they just use it all.",
+    "Stocking: how fully the trees use the ground; 100% is full, near 58% they just use it all.",
     "Advance reproduction: young trees already standing under the old ones.",
     "Overwood: the old trees that stand over the young ones. Midstory: the layer of small shade-loving trees between.",
     "Likely between: 9 times of 10 the true figure lies in such a span, of {these acres}. A rule is judged "

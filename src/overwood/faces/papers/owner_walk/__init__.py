@@ -202,10 +202,6 @@ def _link(figure: Figure) -> dict[str, str]:
         else f" ({measures.digits(scale * low, unit, ',.0f')} to {measures.digits(scale * high, unit, ',.0f')})"
     )
     looks = f", from {figure.n} looks" if figure.n else ""
-    return {
-        "name": figure.name,
-        "says": (
-            f"{measures.digits(scale * figure.number, unit, ',.1f')}{ends} {measures.unit_word(unit)}{looks}; "
-            f"{figure.method}"
-        ),
-    }
+    value = measures.digits(scale * figure.number, unit, ",.1f")
+    said = measures.with_unit(value, measures.unit_word(unit), ends)
+    return {"name": figure.name, "says": f"{said}{looks}; {figure.method}"}

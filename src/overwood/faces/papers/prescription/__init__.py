@@ -77,7 +77,7 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
 def _place(prescription: Prescription) -> list[str]:
     stand = prescription.file.stand
     told = (
-        f"slope {stand.slope_pct:g} %" if stand.slope_pct is not None else "slope not noted",
+        f"slope {stand.slope_pct:g}%" if stand.slope_pct is not None else "slope not noted",
         f"aspect {stand.aspect_deg:g} degrees"
         if stand.aspect_deg is not None
         else "aspect not noted"

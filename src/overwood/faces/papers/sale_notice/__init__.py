@@ -97,7 +97,7 @@ def _tract(sale: Sale, file: StandFile) -> list[str]:
         measures.with_us(stand.area_ac, "acres", "g") if stand.area_ac else "acreage to be completed",
     ]
     if stand.slope_pct is not None:
-        parts.append(f"slope about {stand.slope_pct:g} %")
+        parts.append(f"slope about {stand.slope_pct:g}%")
     logs = f"{measures.amount(_LOG_FT, 'ft', 'g').replace(' ', '-')} logs"
     parts.append(f"log rule {measures.log_rule_words(sale.log_rule)}, trees by {logs} and form class")
     if sale.mapped_ac is not None:

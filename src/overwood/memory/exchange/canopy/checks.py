@@ -31,7 +31,7 @@ def checked(file: str, cut: Cut, said: str) -> HeightGrid:
     heights, notes = _without_strays(file, cut, unit)
     seen = _seen_share(file, heights, cut)
     if seen < _ALL_SEEN_SHARE:
-        notes.append(f"{100 * (1 - seen):.1f} % of the stand was not seen: neither crown nor gap is drawn there")
+        notes.append(f"{100 * (1 - seen):.1f}% of the stand was not seen: neither crown nor gap is drawn there")
     return HeightGrid(
         heights_m=(heights * np.float32(_FACTOR[unit])).astype(np.float32), inside=cut.inside, cell_m=cut.cell_m,
         system=cut.system,
@@ -90,7 +90,7 @@ def _without_strays(file: str, cut: Cut, unit: str) -> tuple[NDArray[np.float32]
 def _too_tall(file: str, seen: NDArray[np.float32], unit: str, share: float) -> Misuse:
     low, middle, high = (float(value) for value in np.percentile(seen, (1, 50, 99)))
     words = (
-        f"{file} has {100 * share:.0f} % of the stand taller than {limit('canopy_tallest_ft'):g} ft (middle "
+        f"{file} has {100 * share:.0f}% of the stand taller than {limit('canopy_tallest_ft'):g} ft (middle "
         f"{middle:.0f} {unit}, lowest {low:.0f}):"
     )
     if unit == "m" and low < limit("canopy_tallest_ft") / 2 and high <= limit("canopy_tallest_ft"):
@@ -110,7 +110,7 @@ def _seen_share(file: str, heights: NDArray[np.float32], cut: Cut) -> float:
     if seen < limit("canopy_least_seen_share"):
         remedy = "Join the pieces to one raster of all of it, or draw the part that it covers as a stand of its own."
         raise Misuse(
-            f"{file} covers {100 * seen:.0f} % of the stand; {100 * limit('canopy_least_seen_share'):.0f} % "
+            f"{file} covers {100 * seen:.0f}% of the stand; {100 * limit('canopy_least_seen_share'):.0f}% "
             "are needed.",
             remedy=remedy,
         )

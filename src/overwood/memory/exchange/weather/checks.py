@@ -197,7 +197,7 @@ def _humidity(on_clock: dict[str, Array], units: dict[str, str], temp_f: Array, 
     if over.any():
         far = found > SLIGHTLY_OVER_RH_PCT
         notes.append(
-            f"{int(over.sum())} humidities over 100 %: {int((over & ~far).sum())} trimmed to 100, "
+            f"{int(over.sum())} humidities over 100%: {int((over & ~far).sum())} trimmed to 100, "
             f"{int(far.sum())} dropped"
         )
         found = np.where(far, np.nan, np.minimum(found, MOST_RH_PCT))

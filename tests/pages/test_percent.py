@@ -1,0 +1,53 @@
+"""A percent is written in one way, 62%, on every page and paper: the sign joined to its number, as American print has it."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import pypdf
+import pytest
+
+from conftest import ROOT
+from overwood.ground import measures
+from pages.test_browser import PAGES
+from pages.test_stand import said
+
+SOURCE = ROOT / "src" / "overwood"
+# A number, or the end of a value put in, then a sign that stands apart; "{% if %}" and "a % b" of code are none.
+APART = re.compile(r"[0-9}][\s\u00a0\u202f]+%(?![a-zA-Z(}\d]|\s*[a-z_0-9(\[]+\s*[=)%}\]<;])")
+
+
+def test_a_percent_sign_joins_its_number_and_a_unit_does_not():
+    said_so = [measures.amount(62, "%"), measures.amount(13.5, "% of full sun", ".1f"), measures.amount(115, "ft2/ac")]
+    assert said_so == ["62%", "13.5% of full sun", "115 ft2/ac"]
+    assert measures.with_unit("24", "%", " (14 to 38)") == "24% (14 to 38)"
+    assert measures.with_unit("404", "stems/ac", " (246 to 562)") == "404 (246 to 562) stems/ac"
+
+
+def test_no_words_of_the_program_set_a_percent_sign_apart():
+    kinds = ("*.py", "*.toml", "*.csv", "*.html", "*.js", "*.typ")
+    files = [path for kind in kinds for path in SOURCE.rglob(kind) if path.name != "map.js"]
+    apart = [(path.name, found[0]) for path in files for found in re.finditer(rf".*{APART.pattern}.*", path.read_text(encoding="utf-8"))]
+    assert apart == []
+
+
+@pytest.mark.slow
+def test_no_page_of_the_demo_sets_a_percent_sign_apart(served):
+    for path in PAGES:
+        # A value and its unit in two cells of a table are two texts.
+        text = said(re.sub(r"<script.*?</script>", "", served.page(path), flags=re.S).replace("</td>", " | "))
+        assert not APART.findall(text), (path, re.search(rf".*{APART.pattern}.*", text)[0][:300])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("stand", ["S1", "S2", "S7"])
+def test_no_paper_of_the_demo_sets_a_percent_sign_apart(served, stand):
+    links = sorted(set(re.findall(rf'href="(/papers/{stand}/[^"]+\.pdf[^"]*)"', served.page(f"/papers/{stand}/"))))
+    assert len(links) >= 8
+    for link in links:
+        status, headers, body = served.ask(link.replace("&amp;", "&"))
+        assert (status, headers["Content-Type"]) == (200, "application/pdf"), (link, body[:300])
+        text = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(body)).pages)
+        # What prints a blank to be filled in, "RH: ___ %", holds no number.
+        assert not APART.findall(text), (link, re.findall(rf".{{0,40}}{APART.pattern}.{{0,20}}", text))
