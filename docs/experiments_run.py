@@ -25,7 +25,7 @@ TABLE = "judgement/futures/experiments.csv"
 DRAWS, SPACES = 300, 120
 _ENDS = (5, 50, 95)
 _CHESTNUT_OAK = 832
-# How far the light named for a start may be off: 2 to 6 % of full sun are told of floors where 4 % is taken.
+# How far the light named for a start may be off: 2 to 6% of full sun are told of floors where 4% is taken.
 _LIGHT_ERROR = 0.25
 
 

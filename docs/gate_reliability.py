@@ -96,7 +96,7 @@ def table(found: Tried) -> list[str]:
             stands = np.unique(np.nonzero(inside)[2])
             error = 100 * (opened - said).std(ddof=1) / len(stands) ** 0.5
             rows.append(
-                f"| {100 * low:.0f} to {100 * high:.0f} % | {inside.sum()} of {len(stands)} stands | {100 * said.mean():.1f} | {100 * opened.mean():.1f} | {error:.1f} |"
+                f"| {100 * low:.0f} to {100 * high:.0f}% | {inside.sum()} of {len(stands)} stands | {100 * said.mean():.1f} | {100 * opened.mean():.1f} | {error:.1f} |"
             )
     rows.append(
         f"| all | {found.said.size} of {found.said.shape[2]} stands | {100 * found.said.mean():.1f} | {100 * found.opened.mean():.1f} | "

@@ -16,7 +16,7 @@ Smith and Shifley 1984, Teck and Hilt 1991) and yield tables could not be read, 
 ## Death by species
 
 Rate over all trees of 4.5 in. and larger, % a year. Virginia: two censuses of one open stem map (`scbi`), put on one mix of sizes
-(45, 30 and 25 % of trees in 4.5-11, 11-16 and over 16 in., an assumption). Ohio: 82 plots over 23 to 25 years (`wayne2018`).
+(45, 30 and 25% of trees in 4.5-11, 11-16 and over 16 in., an assumption). Ohio: 82 plots over 23 to 25 years (`wayne2018`).
 Missouri: 16 years where red oaks decline (`fan2011`). Second map: two censuses of another oak-hickory forest (`second_map`); it told red
 oaks and hickories as groups, so the same figure stands at each. Pooled: species fixed, sites drawn, ln rate = species + site + site within
 species + sampling, by restricted maximum likelihood (as DerSimonian and Laird 1986, `dersimonian1986`, with species). The range holds nine
@@ -122,11 +122,11 @@ what is not zero is the equation's own shape, the class middle, and the pooled l
 
 ## What growth and death answer to
 
-- **Crowding of a tree**: growth by basal area in larger trees, fitted in Virginia (weak for oaks: 0.1 % for each ft2/ac). Death by the same,
+- **Crowding of a tree**: growth by basal area in larger trees, fitted in Virginia (weak for oaks: 0.1% for each ft2/ac). Death by the same,
   against what is usual for the size: red oaks by `death_crowding_red`, others by half of it (`death_crowding_other`), at most threefold.
-  Printed: suppressed and intermediate red oaks 4.3 % a year, dominant and codominant 1.4 (`fan_poster`). One study found white oaks dying more where
+  Printed: suppressed and intermediate red oaks 4.3% a year, dominant and codominant 1.4 (`fan_poster`). One study found white oaks dying more where
   basal area was lower (`wayne2018`); the range of the others reaches to none.
-- **Thinning**: a stand of 60 % of full stocking grows 1.5 times as fast (1.25 to 1.6; `ward2002` measured 1.53 in red oak sawtimber), a full one (110 ft2/ac)
+- **Thinning**: a stand of 60% of full stocking grows 1.5 times as fast (1.25 to 1.6; `ward2002` measured 1.53 in red oak sawtimber), a full one (110 ft2/ac)
   once, between them even on the log scale, and never more than was measured. After a cut black oak gains at once to after a year, scarlet oak after 6 to 7
   years (`ring_thinning`), others after `release_lag_yr`. A stand that was open already grows so without a cut.
 - **Site**: growth in proportion to oak site index over 70 ft (`growth_site_power` 1; 0 to 1), the form of Teck and Hilt 1991 from memory. Death does not answer to site.
@@ -142,8 +142,8 @@ yellow-poplar and of species that fail there by pest or disease (ash, elm, dogwo
   stems, no sawtimber. In the second map basal area gained 8.8 ft2/ac where the former rates gave 2.7; part of that gap is ingrowth.
 - **Order of species**: print has red at or above scarlet, then black, white, chestnut oak (Shifley 2004, GTR SRS-73:198-205). Here scarlet borrows black's equation,
   and chestnut oak of 16 in. grows faster than white oak, as it did in Virginia.
-- **Yields**: no yield table could be read. Beside the A line (Gingrich 1967) a full white oak stand of 6 to 14 in. mean diameter stands at 102 to 116 % after 10 to
-  30 years (`tests/science/test_growth_a_line.py`); before the refit stands of 6 and 8 in. fell to 54 and 64 %. Up to a sixth too dense after 30 years
+- **Yields**: no yield table could be read. Beside the A line (Gingrich 1967) a full white oak stand of 6 to 14 in. mean diameter stands at 102 to 116% after 10 to
+  30 years (`tests/science/test_growth_a_line.py`); before the refit stands of 6 and 8 in. fell to 54 and 64%. Up to a sixth too dense after 30 years
   says that deaths in crowded stands are few or growth high: trust it for years, not for decades.
 """
 

@@ -31,7 +31,7 @@ class Case:
 
 @dataclass(frozen=True)
 class Coverage:
-    """Shares of samples, 0 to 1: the two-sided interval holds the truth, the lower bound lies under it, the upper over it; all at 90 %."""
+    """Shares of samples, 0 to 1: the two-sided interval holds the truth, the lower bound lies under it, the upper over it; all at 90%."""
 
     two_sided: float
     lower: float
@@ -140,7 +140,7 @@ def _oak_share(points: int) -> Case:
 
         return ends
 
-    return Case("share of basal area, ratio of means", f"67 %, 9 trees a point, {points} points", 2 / 3, draw)
+    return Case("share of basal area, ratio of means", f"67%, 9 trees a point, {points} points", 2 / 3, draw)
 
 
 def cases() -> Iterator[Case]:
@@ -185,7 +185,7 @@ def _stem_counts(rng: np.random.Generator) -> Array:
 
 
 def covered(case: Case, repeats: int) -> Coverage:
-    """Coverage of one case at 90 %, two-sided and one-sided."""
+    """Coverage of one case at 90%, two-sided and one-sided."""
     rng = np.random.default_rng(SEED)
     hold = np.zeros((repeats, 3))
     for repeat in range(repeats):
@@ -201,7 +201,7 @@ def page(repeats: int) -> str:
     lines = [
         "# How often the intervals hold",
         "",
-        f"Written by `docs/interval_coverage.py` with {repeats:,} samples of each truth, seed {SEED}. Nominal 90 %: the two-sided interval, and each one-sided",
+        f"Written by `docs/interval_coverage.py` with {repeats:,} samples of each truth, seed {SEED}. Nominal 90%: the two-sided interval, and each one-sided",
         "bound as a verdict uses it. The samples are drawn by the program from stated laws; no stand was measured. A run of fewer samples is a test.",
         "",
         "| estimator | truth and sample | two-sided | lower bound | upper bound |",
@@ -243,8 +243,8 @@ The verdict on the oak takes its bounds by the number counted, with a clumping t
 that the bounds by number alone err more often, and the plots stocked (`clumped_ratio`) then decide."""
 
 _FEW_READ_AS = """Upper bounds of 40 plots by the stems that the whole count is expected to find; behind each the chance that it finds none. Where some 3 to 6 stems are expected, only
-a count of none, or of none and one, can lie so low that its bound misses the truth: coverage steps from one whole stem to the next and no bound can make it 90 %. The clumping cannot be seen
-in so few stems either, so the bound allows for it and holds too often where there is none. From 8 to 10 stems on no bound above holds in more than 97 %."""
+a count of none, or of none and one, can lie so low that its bound misses the truth: coverage steps from one whole stem to the next and no bound can make it 90%. The clumping cannot be seen
+in so few stems either, so the bound allows for it and holds too often where there is none. From 8 to 10 stems on no bound above holds in more than 97%."""
 
 
 if __name__ == "__main__":

@@ -53,7 +53,7 @@ seven cut stands; `crown_radius_scale` and `crown_push_most` were fitted to all 
 |---|---|---|---|---|---|---|
 {rows}
 
-The field is off by {rms:.0f} points rms, {mean:+.1f} in the mean. Furthest off: {worst}. Two studies read 33 % and 14 % at nearly one basal area: no curve by basal area can meet both.
+The field is off by {rms:.0f} points rms, {mean:+.1f} in the mean. Furthest off: {worst}. Two studies read 33% and 14% at nearly one basal area: no curve by basal area can meet both.
 """
 # States of a drawn block that belong to a measured state of no known basal area.
 _STATES = {"uncut": "as cruised", "midstory out": "midstory out"}

@@ -247,8 +247,9 @@ def _cell_in_words(name: str, unit: str, value: object) -> str:
     plain = name.removesuffix(ending).replace("_", " ")
     if not unit:
         return f"{plain} {height_class_words(str(value)) if name == 'height_class' and measures.is_metric() else value}"
-    is_turned = isinstance(value, float) and measures.is_metric()
-    return f"{plain} {measures.amount(value, unit, 'g') if is_turned else measures.with_unit(str(value), unit)}"
+    if isinstance(value, float) and measures.is_metric():
+        return f"{plain} {measures.amount(value, unit, 'g')}"
+    return f"{plain} {measures.with_unit(str(value), unit)}"
 
 
 def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: str = "") -> str:

@@ -6,6 +6,8 @@ import dataclasses
 from dataclasses import dataclass
 from typing import Any
 
+from overwood.ground import measures
+
 
 @dataclass(frozen=True, kw_only=True)
 class Column:
@@ -41,7 +43,7 @@ class Column:
             words += f" from {self.low:g} to {self.high:g}"
         elif self.low is not None:
             words += f" of at least {self.low:g}"
-        return f"{words} {self.unit}".strip()
+        return measures.with_unit(words, self.unit)
 
 
 def column(default: Any = None, /, **spec: Any) -> Any:

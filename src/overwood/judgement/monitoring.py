@@ -220,9 +220,7 @@ def _lie(stand: Stand) -> str:
     if stand.slope_pct == 0:
         return "level"
     return (
-        ""
-        if stand.slope_pct is None or stand.aspect_deg is None
-        else f"{stand.slope_pct:g}%, {stand.aspect_deg:g} deg"
+        "" if stand.slope_pct is None or stand.aspect_deg is None else f"{stand.slope_pct:g}%, {stand.aspect_deg:g} deg"
     )
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-from overwood.ground import species
+from overwood.ground import measures, species
 from overwood.ground.errors import Misuse
 from overwood.judgement.rules import load
 
@@ -52,7 +52,7 @@ class Key:
             words += f" from {self.low:g}"
         if self.high is not None:
             words += f" to {self.high:g}" if self.low is not None else f", at most {self.high:g}"
-        return f"{words} {self.unit}".strip()
+        return measures.with_unit(words, self.unit)
 
 
 @dataclass(frozen=True, kw_only=True)

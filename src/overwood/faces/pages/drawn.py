@@ -106,9 +106,7 @@ def _gauge(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> Gauge:
         gate=gate,
         heading=measures.prose(_HEADINGS[figure.name]),
         figure=figure,
-        value=measures.with_unit(said(figure.number), measures.unit_word(unit)).replace("ft2", "ft²").replace("m2", "m²")
-        if figure.measured
-        else "not measured",
+        value=_value(said(figure.number), unit) if figure.measured else "not measured",
         interval=_span(figure, said),
         chip=_CHIPS.get((gate.name, gate.answer), gate.answer),
         limit=f"{said(limit)} {_LIMIT_WORDS.get(gate.name, 'at most')}",
@@ -141,6 +139,10 @@ def _against(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> tupl
         choices.append((-1.0 if math.isnan(share) else share, figures[name], limit, rules[rule] if rule else None))
     _, figure, limit, entry = max(choices, key=lambda one: one[0])
     return figure, limit, entry
+
+
+def _value(number: str, unit: str) -> str:
+    return measures.with_unit(number, measures.unit_word(unit)).replace("ft2", "ft²").replace("m2", "m²")
 
 
 def _round(value: float) -> str:

@@ -110,8 +110,7 @@ def _seen_share(file: str, heights: NDArray[np.float32], cut: Cut) -> float:
     if seen < limit("canopy_least_seen_share"):
         remedy = "Join the pieces to one raster of all of it, or draw the part that it covers as a stand of its own."
         raise Misuse(
-            f"{file} covers {100 * seen:.0f}% of the stand; {100 * limit('canopy_least_seen_share'):.0f}% "
-            "are needed.",
+            f"{file} covers {100 * seen:.0f}% of the stand; {100 * limit('canopy_least_seen_share'):.0f}% are needed.",
             remedy=remedy,
         )
     return seen
