@@ -55,6 +55,7 @@ _CONVERSIONS = (
     Conversion("m2/ha", "ft2/ac", FT_PER_M**2 / ACRE_PER_HA),
     Conversion("stems/ha", "stems/ac", 1 / ACRE_PER_HA),
     Conversion("share", "%", 100.0),
+    Conversion("tens of %", "%", 10.0),
     Conversion("degC", "degF", 1.8, 32.0),
     Conversion("kg", "lb", LB_PER_KG),
     # Of the trade's log of 16 ft, by which it counts height, and by halves of it.

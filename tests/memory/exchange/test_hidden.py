@@ -7,6 +7,7 @@ import io
 import openpyxl
 import pytest
 from odf.opendocument import OpenDocumentSpreadsheet
+from odf.style import Style, TextProperties
 from odf.table import CoveredTableCell, Table, TableCell, TableColumn, TableRow
 from odf.text import P
 
@@ -97,3 +98,40 @@ def test_words_merged_over_rows_of_an_ods_hold_for_each_and_numbers_do_not():
 @pytest.mark.parametrize("content", [b"no zip", b"PK\x03\x04 cut off"])
 def test_a_workbook_whose_look_cannot_be_understood_hides_nothing(content):
     assert workbook_child.looks_of(content) == {}
+
+
+def test_rows_struck_through_are_asked_about():
+    """A person who types takes a row back by striking it through: the cells are still there."""
+    book = openpyxl.load_workbook(io.BytesIO(workbook()))
+    for cell in book.active[3]:
+        cell.font = openpyxl.styles.Font(strike=True)
+    book.active["C2"].font = openpyxl.styles.Font(strike=True)
+    kept = io.BytesIO()
+    book.save(kept)
+
+    with pytest.raises(Misuse, match=r"1 rows of the tally are struck through in the sheet \(row 3\)"):
+        read(kept.getvalue(), "a.xlsx", settings=PRISM)
+    stems = {
+        told: len(rows(read(kept.getvalue(), "a.xlsx", settings=PRISM | {"struck_rows": told}), "trees")) for told in ("read", "leave out")
+    }
+    assert stems == {"read": 3, "leave out": 2}
+
+
+def test_rows_of_an_ods_struck_through_are_asked_about():
+    book, table = OpenDocumentSpreadsheet(), Table(name="Cruise")
+    style = Style(name="gone", family="table-cell")
+    style.addElement(TextProperties(textlinethroughstyle="solid"))
+    book.automaticstyles.addElement(style)
+    for number, cells in enumerate((("Plot", "Sp", "DBH (in)"), (1, "WO", 12), (1, "BO", 14))):
+        line = TableRow()
+        for value in cells:
+            cell = TableCell(valuetype="string", **({"stylename": style} if number == 2 else {}))
+            cell.addElement(P(text=str(value)))
+            line.addElement(cell)
+        table.addElement(line)
+    book.spreadsheet.addElement(table)
+    kept = io.BytesIO()
+    book.write(kept)
+
+    with pytest.raises(Misuse, match=r"struck through in the sheet \(row 3\)"):
+        read(kept.getvalue(), "a.ods", settings=PRISM)

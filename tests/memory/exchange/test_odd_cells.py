@@ -257,3 +257,124 @@ def test_factors_of_a_list_of_plots_are_asked_about_beside_their_tally():
 def test_a_factor_that_can_be_of_one_unit_only_asks_nothing(text, said):
     assert "factor_unit" not in {one.key for one in proposed(text, settings=said).questions}
     assert read(text, settings=said)
+
+
+@pytest.mark.parametrize("title", ["Cruise of K1, BAF 20, May 2025", "20-factor prism", "1/5 acre plots", "0.2-acre plots"])
+def test_a_title_that_names_another_factor_or_plot_is_asked_about(title):
+    text = f"{title.replace(',', '')},,\n{HEAD}1,WO,12\n2,BO,14\n"
+
+    asked = question(proposed(text, settings=PRISM), "other_factor")
+    assert "a factor of 10 ft2/ac" in asked.text
+    assert "Row 1 says" in asked.text
+    with pytest.raises(Misuse, match="one factor or plot size"):
+        read(text, settings=PRISM)
+    assert read(text, settings=PRISM | {"other_factor": "as written"})
+
+
+@pytest.mark.parametrize(
+    ("title", "name", "size"),
+    [
+        ("Cruise with BAF 20", "baf_ft2_ac", 20),
+        ("10-factor prism", "baf_ft2_ac", 10),
+        ("BAF 2 m2/ha", "baf_ft2_ac", 8.712),
+        ("1/5 acre plots", "plot_area_ac", 0.2),
+    ],
+)
+def test_a_factor_or_plot_in_a_title_is_proposed(title, name, size):
+    ring = rows(read(f"{title},,\n{HEAD}1,WO,12\n2,BO,14\n", settings=PLACE), "rings")[0]
+
+    assert float(ring[name]) == pytest.approx(size, abs=1e-3)
+
+
+@pytest.mark.parametrize("title", ["BAF 10 and 1/100 ac regen plots", "K1: 20.5 acres", "Tract of 1/4 section", "Prism cruise 2025"])
+def test_a_title_that_agrees_or_speaks_of_something_else_asks_nothing(title):
+    text = f"{title},,\n{HEAD}1,WO,12\n2,BO,14\n"
+
+    assert "other_factor" not in {one.key for one in proposed(text, settings=PRISM).questions}
+
+
+@pytest.mark.parametrize(
+    "text", ["Plot,Plot size,Sp,DBH (cm)\n1,0.04,WO,35\n2,0.04,BO,41\n", "Plot size: 0.04\nPlot,Sp,DBH (cm)\n1,WO,35\n2,BO,41\n"]
+)
+def test_a_plot_size_without_a_unit_on_a_metric_sheet_is_asked_about(text):
+    """A hectare is 2.471 acres (0.3048 m to the foot, 43,560 ft2 to the acre)."""
+    with pytest.raises(Misuse, match="in hectares or in acres"):
+        read(text, settings=PLACE)
+    sizes = [float(rows(read(text, settings=PLACE | {"plot_unit": unit}), "rings")[0]["plot_area_ac"]) for unit in ("ha", "ac")]
+    assert sizes == [pytest.approx(0.0988, abs=1e-4), 0.04]
+
+
+def test_names_of_one_plot_written_in_several_ways_are_told():
+    text = "Plot,Sp,DBH (in)\nPlot 1,WO,12\nplot 1,BO,14\nPLOT1,RM,5\n1,RM,6\n2A,RM,9\n2a,WO,9\nP-3,WO,8\n"
+
+    told = " ".join(proposed(text, settings=PRISM).sheets[0].doubts)
+    assert "Plot 1 and plot 1 and PLOT1 and 1, 2A and 2a are read as different plots" in told
+
+
+def test_a_line_that_numbers_several_trees_is_told():
+    shown = proposed("Plot,Tree,Sp,DBH (in)\n1,1-3,WO,12\n1,4,BO,14\n", settings=PRISM)
+
+    assert "row 2 name several trees" in " ".join(shown.sheets[0].doubts)
+
+
+@pytest.mark.parametrize(
+    ("heading", "column", "cells", "units"),
+    [
+        ("Cull", "defect_pct", ("1", "0", "0"), {"share": 100, "%": 1}),
+        ("Defect", "defect_pct", ("1", "3", "0"), {"tens of %": 10, "%": 1}),
+        ("LCR", "crown_ratio_pct", ("3", "4", "5"), {"tens of %": 30, "%": 3}),
+    ],
+)
+def test_percents_of_one_digit_are_asked_about(heading, column, cells, units):
+    text = f"Plot,Sp,DBH (in),{heading}\n" + "".join(f"{number},WO,12,{cell}\n" for number, cell in enumerate(cells, 1))
+
+    with pytest.raises(Misuse, match="percents"):
+        read(text, settings=PRISM)
+    assert {unit: float(rows(read(text, settings=PRISM, units={column: unit}), "trees")[0][column]) for unit in units} == units
+
+
+def test_a_class_read_to_a_tenth_ends_where_the_next_begins():
+    assert sizes("Plot,Sp,DBH class (in)\n1,WO,10.0-11.9\n1,BO,12-13.9\n2,RM,10-12\n") == [11, 13, 11]
+
+
+@pytest.mark.parametrize(("code", "meant"), [("BE", ("531", "332")), ("BW", ("951", "602"))])
+def test_letters_that_foresters_use_for_two_species_are_asked_about(code, meant):
+    asked = question(proposed(f"{HEAD}1,{code},12\n", settings=PRISM), code)
+
+    assert tuple(choice.value for choice in asked.choices)[:2] == meant
+    assert asked.needed
+
+
+def test_rows_that_sum_the_species_of_a_plot_are_no_stems():
+    text = "Plot,Sp,Ht class,Count\n1,WO,1-3,2\n1,RM,1-3,1\n1,ALL,1-3,3\n2,RM,1-3,4\n2,All species,1-3,4\n3,none,,\n"
+
+    found = read(text, settings=FLOOR)
+    assert [row["stems"] for row in rows(found, "seedlings")] == ["2", "1", "4"]
+    assert counts(found) == {"heading": 1, "tally": 3, "total": 2, "empty": 1}
+    trees = read("Plot,Sp,DBH (in),Count\n1,WO,12,2\n1,BO,9,1\n1,All,,3\n", settings=PRISM)
+    assert [row["stems"] for row in rows(trees, "trees")] == ["2", "1"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Plot,White oak,Black oak,Oaks,Red maple\n1,2,1,3,4\n2,0,0,0,3\n",
+        "Plot,Sp,Count\n1,White oak,2\n1,Black oak,1\n1,Oaks,3\n1,Red maple,4\n2,Red maple,3\n",
+    ],
+)
+def test_a_genus_that_holds_what_its_species_hold_is_asked_about(text):
+    said = FLOOR | {"height_class": "1-3"}
+
+    with pytest.raises(Misuse, match="is it their sum"):
+        read(text, settings=said)
+    stems = {
+        told: [int(row["stems"]) for row in rows(read(text, settings=said | {"sum_rows": told}), "seedlings")]
+        for told in ("leave out", "stems")
+    }
+    assert stems == {"leave out": [2, 1, 4, 3], "stems": [2, 1, 3, 4, 3]}
+
+
+def test_an_oak_of_unknown_kind_beside_others_is_a_stem():
+    text = "Plot,Sp,Count\n1,White oak,2\n1,Black oak,1\n1,Oak,3\n2,White oak,3\n2,Oak,1\n"
+
+    assert "sum_rows" not in {one.key for one in proposed(text, settings=FLOOR | {"height_class": "1-3"}).questions}

@@ -27,6 +27,7 @@ _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct",
 METRIC_SLACK = 0.035
 _OPEN = 99.0
 SPLIT = "split"
+_TENTH = 0.1
 
 
 @dataclass(frozen=True)
@@ -129,7 +130,9 @@ def dbh_class(text: str) -> tuple[float, str] | None:
     given = span(tidy)
     if given is None or math.isinf(given.high) or not given.low:
         return None
-    return (given.low + given.high) / 2, given.unit
+    # Sizes are read to a tenth: 10.0-11.9 holds all from 10 up to 12.
+    to_a_tenth = re.search(r"\.9\D*$", tidy) is not None and given.low == int(given.low)
+    return (given.low + given.high + (_TENTH if to_a_tenth else 0.0)) / 2, given.unit
 
 
 def is_open_ended(text: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
 
 FACTOR_UNITS = ("m2/ha", "ft2/ac")
+_PLOT_UNITS = ("ha", "ac")
 # A plain number above these limits is hardly a plot size in acres: it is asked about.
 _LARGEST_PLAIN = {"trees": "tree_plot_most_ac", "seedlings": "seedling_plot_most_ac"}
 
@@ -26,6 +28,12 @@ class Design:
     @property
     def is_known(self) -> bool:
         return self.baf_ft2_ac is not None or self.plot_area_ac is not None
+
+    def words(self) -> str:
+        """The factor or the plot in words."""
+        if self.baf_ft2_ac is not None:
+            return f"a factor of {self.baf_ft2_ac:.4g} ft2/ac"
+        return f"plots of {self.plot_area_ac:.4g} ac" if self.plot_area_ac is not None else "nothing"
 
 
 def factor(text: str) -> Design | None:
@@ -55,10 +63,51 @@ def read(name: str, text: str, table: str) -> Design | None:
     return factor(text) if name == "baf_ft2_ac" else plot(text, table)
 
 
+_NAMED_FACTOR = re.compile(
+    r"\b(?:baf|prism|factor)\D{0,12}?(\d+(?:\.\d+)?)(?!\s*/)\s*(m2/ha|m²/ha)?"
+    r"|(?<![\d/.])(\d+(?:\.\d+)?)\s*-?\s*(m2/ha|m²/ha)?\s*-?\s*(?:baf|factor prism|factor)\b(?!\s*[:=]?\s*\d)"
+)
+_NAMED_PLOT = re.compile(r"\b1/(\d+)(?:th)?\s*-?\s*ac|(?<![\d.])(0?\.\d+)\s*-?\s*ac(?:re)?s?\s+(?:plot|circ)")
+
+
+def sizes_named(text: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Factors in ft2/ac and plot sizes in acres that a title or note names in passing, each once."""
+    lowered = text.lower()
+    metric = units.conversion("m2/ha", "ft2/ac")
+    factors = [
+        metric(float(one or other)) if unit or its else float(one or other)
+        for one, unit, other, its in _NAMED_FACTOR.findall(lowered)
+    ]
+    plots = [1 / float(share) if share else float(area) for share, area in _NAMED_PLOT.findall(lowered)]
+    limits = plausible.limit("baf_least_ft2_ac"), plausible.limit("baf_most_ft2_ac")
+    known = tuple(dict.fromkeys(one for one in factors if limits[0] <= one <= limits[1]))
+    return known, tuple(dict.fromkeys(one for one in plots if one > 0))
+
+
 def in_unit(name: str, text: str, said: Said) -> str:
     """A factor without a unit with the one that was answered for it; anything else as it stands."""
     told = said.setting("factor_unit")
     return f"{text} {told}" if name == "baf_ft2_ac" and told in FACTOR_UNITS and _bare(text) is not None else text
+
+
+def plot_unit(written: tuple[str, str], said: Said) -> Question | None:
+    """The question for a plot size that a metric sheet writes without a unit; None where it says one.
+
+    A plot of 0.04 ha is 0.1 ac: read in the other unit, a stem counts two and a half times what it does.
+    """
+    number = _bare(written[1]) if written[0] == "plot_area_ac" else None
+    if number is None or plot(written[1], "trees") is None:
+        return None
+    told = said.setting("plot_unit")
+    choices = (
+        Choice("ha", f"{number:g} ha is {units.conversion('ha', 'ac')(number):.4g} ac"),
+        Choice("ac", f"{number:g} ac"),
+    )
+    return Question(
+        key=said.key("plot_unit"), kind="set", sheet=said.sheet, choices=choices,
+        text=f"The plot size {written[1]} names no unit, and the sheet is metric: is it in hectares or in acres?",
+        answer=told if told in _PLOT_UNITS else "",
+    )  # fmt: skip
 
 
 def _bare(text: str) -> float | None:
@@ -131,6 +180,8 @@ def question(table: str, said: Said, written: tuple[str, str] = ("", ""), where:
     told = bool(text)
     if not told and written[0] in names and written[1]:
         name, text = written
+        unit = said.setting("plot_unit")
+        text = f"{text} {unit}" if name == "plot_area_ac" and unit in _PLOT_UNITS and _bare(text) is not None else text
     known = read(name, in_unit(name, text, said), table) if text else None
     refused = text if known is None else ""
     # The key that the choices shown are answers to comes first.

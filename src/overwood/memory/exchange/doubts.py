@@ -10,10 +10,10 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from overwood.ground import plausible
-from overwood.memory.exchange import asking, classes
+from overwood.ground import plausible, units
+from overwood.memory.exchange import asking, classes, headings, own_size
 from overwood.memory.exchange import body as bodies
-from overwood.memory.exchange.design import Design
+from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines
@@ -22,6 +22,8 @@ _LEAVE_OUT = "leave out"
 # Where more points than this share come again, the sheet is not sorted by points.
 _FEW_AGAIN = 0.25
 _FEWEST_NUMBERED = 3
+# Two sizes nearer than this share of them are one, written in two ways.
+_SAME_SIZE = 0.01
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,7 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
     swap = _coordinates(read.lines, said)
     questions += swap
     words += _old_days(read.lines, constants, said)
-    words += _points_alike(read.lines)
+    words += [*_points_alike(read.lines), *_several_trees(read.lines)]
     words += _points_of_two_crews(read.lines)
     words += [*_points_again(read.lines), *_points_missing(read.lines)] if table in ("trees", "seedlings") else []
     swapped = bool(swap) and swap[0].answer == "swap"
@@ -126,14 +128,19 @@ def _points_missing(lines: Lines) -> list[str]:
 
 
 def _other_factor(lines: Lines, design: Design, said: Said) -> list[Question]:
-    """Notes among the rows that name another factor or plot than the one the sheet is read with."""
-    rows = [line.row for line in lines.lines]
-    notes = [one for one in lines.fates if one.fate == "note" and one.why and rows and one.row > min(rows)]
-    strange = [one for one in notes if _names_another(one.why, design)]
+    """Titles and notes among the rows that name another factor or plot than the one the sheet is read with."""
+    first = min((line.row for line in lines.lines), default=0)
+    notes = [one for one in lines.fates if one.fate == "note" and one.why and 0 < first < one.row]
+    titles = [one for one in lines.fates if one.fate == "title" and one.row < first]
+    strange = (
+        [one for one in titles if not _names_own(one.why, design, said)] if len(own_size.written(lines)) < 2 else []
+    )
+    strange += [one for one in notes if _names_another(one.why, design)]
     if not strange:
         return []
     answer = said.setting("other_factor")
-    text = f"Row {strange[0].row} says {strange[0].why!r}, and every line is read with one factor or plot size."
+    text = f"Row {strange[0].row} says {strange[0].why[:120]!r}, and every line is read with one factor or plot size"
+    text += f": {design.words()}." if design.is_known else "."
     choices = (
         Choice(
             AS_WRITTEN, "one holds for all lines; else give each point its own in a column of factors or plot sizes"
@@ -148,12 +155,24 @@ def _other_factor(lines: Lines, design: Design, said: Said) -> list[Question]:
 
 
 def _names_another(note: str, design: Design) -> bool:
-    factors = [float(number) for number in re.findall(r"(?:baf|prism|factor)\D{0,12}?(\d+(?:\.\d+)?)", note.lower())]
-    plots = [1 / float(number) for number in re.findall(r"\b1/(\d+)(?:th)?\s*-?\s*ac", note.lower()) if float(number)]
-    factor, area = design.baf_ft2_ac, design.plot_area_ac
-    return any(factor is None or abs(one - factor) > 0.01 for one in factors) or any(
-        area is None or abs(one / area - 1) > 0.01 for one in plots
+    """Whether words name a factor or plot that is not the one a sheet is read with."""
+    factors, plots = sizes_named(note)
+    return not all(_is_of(one, design.baf_ft2_ac) for one in factors) or not all(
+        _is_of(one, design.plot_area_ac) for one in plots
     )
+
+
+def _names_own(title: str, design: Design, said: Said) -> bool:
+    """Whether a title names no factor or plot, or the one a sheet is read with among others: of other rings."""
+    factors, plots = sizes_named(title)
+    if said.setting("factor_unit") == "m2/ha":
+        factors = (*factors, *map(units.conversion("m2/ha", "ft2/ac"), factors))
+    named = [*(_is_of(one, design.baf_ft2_ac) for one in factors), *(_is_of(one, design.plot_area_ac) for one in plots)]
+    return not named or any(named) or not design.is_known
+
+
+def _is_of(number: float, wanted: float | None) -> bool:
+    return wanted is not None and abs(number / wanted - 1) < _SAME_SIZE
 
 
 def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]:
@@ -237,20 +256,40 @@ def _swapped(lines: Lines) -> Lines:
 
 
 def _points_alike(lines: Lines) -> list[str]:
-    """Plots of one stand and day whose names differ by zeros in front, which most often are one plot."""
+    """Plots of one sheet whose names differ by zeros in front, capitals, blanks or the word plot: most often one plot.
+
+    Read as several, one plot of four names quarters every figure an acre.
+    """
     at = lines.place("point")
     if at < 0:
         return []
     names = dict.fromkeys(line.cells[at] for line in (*lines.lines, *lines.empties))
     groups: dict[str, list[str]] = {}
     for name in names:
-        groups.setdefault(name.lstrip("0") if name.strip("0").isdigit() else name, []).append(name)
+        groups.setdefault(_bare_name(name), []).append(name)
     twice = [" and ".join(group) for group in groups.values() if len(group) > 1]
     return (
         [f"Plots {', '.join(twice[:5])} are read as different plots; write the number in one way if they are one."]
         if twice
         else []
     )
+
+
+def _several_trees(lines: Lines) -> list[str]:
+    """Lines whose tree number is a range, where no column counts stems: such a line is read as one stem."""
+    tree = lines.place("tree")
+    if tree < 0 or lines.place("stems") >= 0:
+        return []
+    rows = [str(line.row) for line in lines.lines if re.fullmatch(r"\d+\s*(?:-|\u2013|to|&|,)\s*\d+", line.cells[tree])]
+    said = "name several trees and are read as one stem each; write the number of stems in a column of counts."
+    return [f"Lines of row {', '.join(rows[:8])} {said}"] if rows else []
+
+
+def _bare_name(name: str) -> str:
+    """The name of a plot without the word plot, blanks, capitals and zeros in front."""
+    words = "|".join(sorted(map(re.escape, headings.words("section_point")), key=len, reverse=True))
+    bare = re.sub(rf"^(?:{words})(?![a-z])[\s.#:_-]*|[\s_]+", "", name.casefold())
+    return bare.lstrip("0") or bare or name
 
 
 def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[str]:

@@ -11,27 +11,33 @@ from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines
 
 _READ, _LEFT = "read", "leave out"
+_WHY_HIDDEN = ("they were hidden to look at others, and count", "they were hidden because they do not count")
+_WHY_STRUCK = ("they count all the same", "they were taken back")
 
 
 def rows(sheet: Sheet, lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
-    """The lines without those of hidden rows where so answered, and the question; none where no hidden row holds a line
-    or an empty plot."""
-    hidden = set(sheet.hidden.rows)
-    held = sorted({line.row for line in (*lines.lines, *lines.empties)} & hidden)
-    if not held:
-        return lines, ()
-    told = said.setting("hidden_rows")
-    answer = told if told in (_READ, _LEFT) else ""
-    question = Question(
-        key=said.key("hidden_rows"), kind="set", sheet=said.sheet, answer=answer,
-        text=(f"{len(held)} rows of the tally are hidden in the sheet (row {', '.join(map(str, held[:8]))}): are "
-            "they read?"),
-        choices=(Choice(_READ, "they were hidden to look at others, and count"), Choice(_LEFT,
-            "they were hidden because they do not count")),
-    )  # fmt: skip
-    return (without(lines, set(held), sheet.name, "hidden in the sheet, and left out") if answer == _LEFT else lines), (
-        question,
-    )
+    """The lines without those of hidden or struck rows where so answered, and the questions; none where no such row
+    holds a line or an empty plot."""
+    questions: list[Question] = []
+    for key, numbers, looks, reasons in (
+        ("hidden_rows", sheet.hidden.rows, "hidden", _WHY_HIDDEN),
+        ("struck_rows", sheet.hidden.struck, "struck through", _WHY_STRUCK),
+    ):
+        held = sorted({line.row for line in (*lines.lines, *lines.empties)} & set(numbers))
+        if not held:
+            continue
+        told = said.setting(key)
+        answer = told if told in (_READ, _LEFT) else ""
+        text = f"{len(held)} rows of the tally are {looks} in the sheet (row {', '.join(map(str, held[:8]))}): are "
+        questions.append(
+            Question(
+                key=said.key(key), kind="set", sheet=said.sheet, answer=answer, text=f"{text}they read?",
+                choices=(Choice(_READ, reasons[0]), Choice(_LEFT, reasons[1])),
+            )
+        )  # fmt: skip
+        if answer == _LEFT:
+            lines = without(lines, set(held), sheet.name, f"{looks} in the sheet, and left out")
+    return lines, tuple(questions)
 
 
 def without(lines: Lines, held: set[int], sheet: str, why: str) -> Lines:

@@ -17,6 +17,7 @@ from overwood.memory.exchange.said import Said
 # Columns that belong to a point or a place and so stand in no table of the tally: their units.
 _BESIDE = {"azimuth_deg": "deg", "distance_ft": "ft"}
 _DECIMAL_COMMA = re.compile(r"^-?\d+,(\d{1,2}|\d{4,})$")
+_TEN = 10
 _ANY_COMMA = re.compile(r"^-?\d+,\d+$")
 # Units a column without a unit word may be in; the first is the trade's own. Below, the limit of the median from which
 # a unit is a possible one.
@@ -112,7 +113,7 @@ def _in_title(title: str, candidates: Sequence[str]) -> str:
 
 def unit_in_title(column: str, title: str) -> str:
     """The unit a title names for the values of a column of trees; "" where it names none or several."""
-    return _in_title(title, _CANDIDATES.get(unit_of("trees", column), ()))
+    return _in_title(title, _CANDIDATES.get(unit_of("trees", column) or unit_of("seedlings", column), ()))
 
 
 def _told_question(column: str, told: str, said: Said, heading: str) -> Question | None:
@@ -126,8 +127,8 @@ def _told_question(column: str, told: str, said: Said, heading: str) -> Question
 def _shares(column: str, heading: str, numbers: Sequence[float], said: Said) -> Reading:
     """Percents, or shares of 1 where no value exceeds it: a crown of less than 1% there is not, of the others one is
     asked."""
-    if max(numbers) > 1 or all(number in (0, 1) for number in numbers):
-        return Reading("%")
+    if max(numbers) > 1 or not any(numbers):
+        return _tens(column, heading, numbers, said)
     if column == "crown_ratio_pct":
         return Reading("share", note=f"{heading} is read as shares of 1: no value exceeds 1.")
     choices = (
@@ -135,6 +136,16 @@ def _shares(column: str, heading: str, numbers: Sequence[float], said: Said) -> 
         Choice("%", f"{max(numbers):g} is {max(numbers):g}%"),
     )
     text = f"No value of {heading!r} exceeds 1: are they shares or percents?"
+    return Reading("", Question(key=said.key(column), kind="unit", text=text, choices=choices, sheet=said.sheet))
+
+
+def _tens(column: str, heading: str, numbers: Sequence[float], said: Said) -> Reading:
+    """Percents; or tens of percents where every value is one digit, as many a cruiser writes them: that is asked."""
+    most = max(numbers)
+    if not 1 < most < _TEN or any(number % 1 for number in numbers):
+        return Reading("%")
+    choices = (Choice("tens of %", f"{most:g} is {_TEN * most:g} %"), Choice("%", f"{most:g} is {most:g} %"))
+    text = f"Every value of {heading!r} is a single digit: are they percents, or tens of percents?"
     return Reading("", Question(key=said.key(column), kind="unit", text=text, choices=choices, sheet=said.sheet))
 
 

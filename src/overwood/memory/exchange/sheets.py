@@ -33,6 +33,7 @@ from overwood.memory.exchange import (
     stand_and_plot,
     stem_map,
     straighten,
+    sums,
     taken_in,
     unlisted,
     years,
@@ -179,6 +180,7 @@ def _draft(
     lines, of_borders = in_or_out.apart(lines, sheet.name, said)
     lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
+    lines, of_sums = sums.apart(lines, sheet.name, said) if table in ("trees", "seedlings") else (lines, ())
     round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
     lines = girths.as_diameters(lines) if round_stems else lines
     said_round = (
@@ -189,7 +191,7 @@ def _draft(
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_years, *asked, *of_names, *of_borders, *stems.questions, *of_empties),
+        questions=(*of_years, *asked, *of_names, *of_borders, *stems.questions, *of_empties, *of_sums),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round),
     )  # fmt: skip
 

@@ -122,7 +122,10 @@ class _Walk:
         self.total = self.since = 0.0
         self.lines: list[Line] = []
         self.empties: list[Line] = []
-        self.fates: list[RowFate] = [self._fate(row, "title") for row, _ in layout.titles]
+        self.fates: list[RowFate] = [
+            self._fate(row, "title", " ".join(cell.strip() for cell in cells if cell.strip()))
+            for row, cells in layout.titles
+        ]
         self.fates += [self._fate(row, "heading") for row in layout.heading_rows]
         for row, _ in layout.titles:
             self._enter_sections(row)

@@ -9,6 +9,7 @@ from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
 
 _METRIC = {"cm", "mm", "m"}
+_LENGTHS = ("dbh_in", "height_ft", "height_class")
 # Words of a title row that say how stems were taken in.
 _TITLED = (
     ("baf", "baf_ft2_ac"),
@@ -38,6 +39,8 @@ def ring(
         questions, found = [question], _of_size(size)
         name, text = said.design() if said.design()[1] else written
         factors = [text] if name == "baf_ft2_ac" else []
+        plot = design.plot_unit(written, said) if not said.design()[1] and _is_metric(draft, lines, said) else None
+        questions += [plot] if plot else []
     unit = design.factor_unit(factors, _is_metric(draft, lines, said), said) if table == "trees" else None
     questions += [unit] if unit else []
     limits, asked = _limits(table, lines, said)
@@ -59,12 +62,27 @@ def _written(draft: Draft, lines: Lines) -> tuple[tuple[str, str], str]:
         titled = next(
             ((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0)
         )
-        return titled[:2], f"row {titled[2]} says {titled[1]}"
+        return (
+            (titled[:2], f"row {titled[2]} says {titled[1]}")
+            if titled[1]
+            else _in_passing(found.title_text, draft.table)
+        )
     name, text = written[0]
     if name not in draft.places:
         return (name, text), f"rows among the plots say {text}"
     heading = found.headings[draft.places[name]]
     return (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}"
+
+
+def _in_passing(title: str, table: str) -> tuple[tuple[str, str], str]:
+    """The one factor or plot size that a title names in passing; of several none is taken."""
+    factors, plots = design.sizes_named(title)
+    where = f"the title says {title[:80]!r}"
+    if table == "trees" and len(factors) == 1 and not plots:
+        return ("baf_ft2_ac", f"{factors[0]:.7g}"), where
+    if len(plots) == 1 and (table == "seedlings" or not factors):
+        return ("plot_area_ac", f"{plots[0]:.7g}"), where
+    return ("", ""), ""
 
 
 def _factors_of_points(draft: Draft) -> list[str]:
@@ -76,13 +94,16 @@ def _factors_of_points(draft: Draft) -> list[str]:
 
 
 def _is_metric(draft: Draft, lines: Lines, said: Said) -> bool:
-    """Whether diameters are in a metric unit: as told, by their heading, in their cells or by the title."""
-    found, place = draft.layout, draft.places.get("dbh_in")
+    """Whether diameters or heights are in a metric unit: as told, by their heading, in their cells or by the title."""
+    found = draft.layout
     assert found is not None
-    heading = found.headings[place] if place is not None else ""
-    own = {size[1] for value in lines.values("dbh_in") if (size := classes.measure(value)) is not None} - {""}
-    named = said.unit("dbh_in") or headings.unit_in(heading) or measures.unit_in_title("dbh_in", found.title_text)
-    return named in _METRIC or (not named and bool(own & _METRIC))
+    for column in (name for name in _LENGTHS if name in draft.places):
+        own = {size[1] for value in lines.values(column) if (size := classes.measure(value)) is not None}
+        named = said.unit(column) or headings.unit_in(found.headings[draft.places[column]])
+        named = named or measures.unit_in_title(column, found.title_text)
+        if named in _METRIC or (not named and own & _METRIC):
+            return True
+    return False
 
 
 def _of_size(size: design.Design) -> dict[str, str]:

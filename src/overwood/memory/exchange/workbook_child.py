@@ -81,6 +81,7 @@ def _bare(tag: str) -> str:
 def _looks_of_xlsx(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, Any]]]:
     links = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
     targets = {link.get("Id"): link.get("Target", "") for link in links}
+    struck = _struck_styles(archive)
     for node in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
         if _bare(node.tag) != "sheet":
             continue
@@ -93,9 +94,36 @@ def _looks_of_xlsx(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, An
                 "rows": [int(row[b"r"]) for row in _tags(b"row", text) if _is_hidden(row) and b"r" in row],
                 "columns": [at for one in _tags(b"col", text) if _is_hidden(one) for at in _columns(one)],
                 "sheet": node.get("state", "visible") != "visible",
+                "struck": _struck_rows(text, struck),
                 "unworked": sum(1 for cell in _FORMULAS.finditer(text) if b't="str"' not in cell[1]),
             },
         )
+
+
+def _struck_styles(archive: zipfile.ZipFile) -> set[bytes]:
+    """The numbers of the cell styles whose font is struck through."""
+    try:
+        parts = {_bare(node.tag): node for node in ElementTree.fromstring(archive.read("xl/styles.xml"))}
+    except (KeyError, ElementTree.ParseError):
+        return set()
+    fonts = [
+        any(_bare(one.tag) == "strike" and one.get("val") not in ("0", "false") for one in font)
+        for font in parts.get("fonts", ())
+    ]
+    styles = [int(style.get("fontId", 0)) for style in parts.get("cellXfs", ())]
+    return {b"%d" % at for at, font in enumerate(styles) if font < len(fonts) and fonts[font]}
+
+
+def _struck_rows(text: bytes, struck: set[bytes]) -> list[int]:
+    """Rows whose filled cells are all struck through: a person who types takes a row back so."""
+    if not struck:
+        return []
+    rows: dict[int, bool] = {}
+    for cell in _FILLED.finditer(text):
+        said = dict(re.findall(rb'([\w:]+)\s*=\s*"([^"]*)"', cell[1]))
+        row = int(re.sub(rb"\D", b"", said.get(b"r", b"")) or 0)
+        rows[row] = rows.get(row, True) and said.get(b"s") in struck
+    return [row for row, is_struck in rows.items() if row and is_struck]
 
 
 def _tags(name: bytes, text: bytes) -> Iterator[dict[bytes, bytes]]:
@@ -114,6 +142,7 @@ def _columns(tag: dict[bytes, bytes]) -> range:
 
 
 _MOST_COLUMNS = 300
+_FILLED = re.compile(rb"<(?:\w+:)?c\b([^>]*[^/>])>")
 # A formula without a value: a program wrote it, and no spreadsheet has opened the file since.
 _FORMULAS = re.compile(
     rb"<(?:\w+:)?c\b([^>]*)><(?:\w+:)?f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)(?:<(?:\w+:)?v\s*/>|<(?:\w+:)?v></(?:\w+:)?v>)?</(?:\w+:)?c>"
@@ -122,11 +151,14 @@ _FORMULAS = re.compile(
 
 def _looks_of_ods(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, Any]]]:
     look: dict[str, Any] = {}
+    struck: set[str] = set()
     row = column = 0
     for event, node in ElementTree.iterparse(archive.open("content.xml"), events=("start", "end")):
         tag, said = _bare(node.tag), {_bare(key): value for key, value in node.attrib.items()}
-        if tag == "table" and event == "start":
-            look, row, column = {"rows": [], "columns": [], "merged": []}, 0, 0
+        if tag == "style" and event == "end" and any(_is_line_through(one) for one in node):
+            struck.add(said.get("name", ""))
+        elif tag == "table" and event == "start":
+            look, row, column = {"rows": [], "columns": [], "merged": [], "struck": []}, 0, 0
         elif tag == "table-column" and event == "start":
             many = int(said.get("number-columns-repeated", 1))
             if said.get("visibility") in ("collapse", "filter"):
@@ -137,10 +169,19 @@ def _looks_of_ods(archive: zipfile.ZipFile) -> Iterator[tuple[str, dict[str, Any
             if said.get("visibility") in ("collapse", "filter"):
                 look["rows"] += range(row + 1, row + min(many, 10_000) + 1)
             look["merged"] += _merged_below(node, row)
+            filled = [one for one in node if any(_bare(text.tag) == "p" for text in one)]
+            if filled and all(
+                {_bare(k): v for k, v in one.attrib.items()}.get("style-name") in struck for one in filled
+            ):
+                look["struck"] += range(row + 1, row + min(many, 10_000) + 1)
             row += many
             node.clear()
         elif tag == "table" and event == "end":
             yield said.get("name", ""), look
+
+
+def _is_line_through(node: ElementTree.Element) -> bool:
+    return any(_bare(key) == "text-line-through-style" and value != "none" for key, value in node.attrib.items())
 
 
 def _merged_below(row: ElementTree.Element, top: int) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
@@ -163,7 +204,10 @@ def lines(content: bytes) -> Iterator[Any]:
     looks = looks_of(content)
     for title in book.sheet_names:
         look = looks.get(title, {})
-        yield {"sheet": title, "hidden": {name: look[name] for name in ("rows", "columns", "sheet") if look.get(name)}}
+        yield {
+            "sheet": title,
+            "hidden": {name: look[name] for name in ("rows", "columns", "sheet", "struck") if look.get(name)},
+        }
         if look.get("unworked"):
             raise ValueError(f"{title}: {look['unworked']} cells hold formulas that were never worked out")
         sheet = book.get_sheet_by_name(title)

@@ -27,9 +27,11 @@ Rows = list[tuple[int, list[str]]]
 
 @dataclass(frozen=True, kw_only=True)
 class Hidden:
-    """What of a sheet is hidden from who looks at it: rows and columns, counted from 1, or all of it."""
+    """What of a sheet is hidden from who looks at it: rows and columns, counted from 1, or all of it; rows struck
+    through too."""
 
     rows: tuple[int, ...] = ()
+    struck: tuple[int, ...] = ()
     columns: tuple[int, ...] = ()
     sheet: bool = False
 
@@ -93,6 +95,5 @@ def _sheets(file: str, target: Iterable[bytes], status: int) -> list[Told]:
 
 
 def _hidden(told: Mapping[str, Any]) -> Hidden:
-    return Hidden(
-        rows=tuple(told.get("rows", ())), columns=tuple(told.get("columns", ())), sheet=bool(told.get("sheet"))
-    )
+    rows, struck, columns = (tuple(told.get(name, ())) for name in ("rows", "struck", "columns"))
+    return Hidden(rows=rows, struck=struck, columns=columns, sheet=bool(told.get("sheet")))
