@@ -167,6 +167,7 @@ def test_nothing_committed_names_a_host_or_a_machine():
         "pyproject.toml",
         "Makefile",
         "requirements/run.txt",
+        "requirements/office.txt",
         "requirements/test.txt",
         "requirements/docs.txt",
         ".npmrc",

@@ -47,7 +47,7 @@ def test_without_the_extra_part_the_line_that_installs_it_is_said(folder, monkey
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(Misuse, match="cluster is missing") as said:
         part_advice.run(folder, ASK, part_advice.Hands(2, part_cluster.LOCAL))
-    assert "pip install 'overwood[cluster]'" in str(said.value.remedy)
+    assert 'pip install "overwood[cluster]"' in str(said.value.remedy)
 
 
 def test_a_worker_of_another_version_writes_nothing(folder):

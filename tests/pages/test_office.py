@@ -517,6 +517,22 @@ def test_an_owner_sees_one_paper_and_nothing_else(office, people):
     assert owner.ask(path)[0] == owner.ask(path + "paper.pdf")[0] == 404
 
 
+def test_an_address_ends_with_the_account_that_gave_it_out_and_each_opening_is_written_down(office, people):
+    admin = people["admin"]
+    admin.send("/office/", {"act": "add", "name": "parting", "role": "forester", "password": PASSWORD})
+    parting, owner = office.logged_in("parting", PASSWORD), office.someone()
+    assert parting.send("/papers/S1/brief/keep", {"words": ""}, form="/papers/S1/")[0] == 302
+    number = parting.page("/papers/S1/").split("/papers/S1/kept/")[1].split('"')[0]
+    given = parting.send(f"/papers/S1/kept/{number}/guest/", {"days": "30"}, form="/papers/S1/")[2]
+    path = _shown(given).removeprefix(office.base)
+    before = admin.page("/office/audit/").count("by an owner&#x27;s address")
+    assert owner.ask(path + "paper.pdf")[0] == owner.ask(path + "paper.pdf")[0] == 200
+    assert admin.page("/office/audit/").count("by an owner&#x27;s address") == before + 2
+    for act in ("close", "open"):
+        admin.send("/office/", {"act": act, "name": "parting"})
+        assert owner.ask(path)[0] == owner.ask(path + "paper.pdf")[0] == 404
+
+
 def test_a_program_asks_with_a_token(office, people):
     body = people["field"].send("/account/", {"act": "token", "label": "data loggers", "days": "30"})[2].decode()
     token = body.split('class="secret">')[1].split("<")[0]

@@ -11,8 +11,8 @@ from conftest import ROOT
 FOLDER = ROOT / "src" / "overwood" / "licenses"
 
 
-def _locked():
-    text = (ROOT / "requirements" / "run.txt").read_text(encoding="utf-8")
+def _locked(lock="run"):
+    text = (ROOT / "requirements" / f"{lock}.txt").read_text(encoding="utf-8")
     return set(re.findall(r"^([A-Za-z0-9._-]+)==([^\s;\\]+)", text, flags=re.MULTILINE))
 
 
@@ -30,6 +30,18 @@ def test_no_part_asks_that_the_program_take_its_own_licence():
     copyleft = [row["part"] for row in _listed() if re.search(r"\b[AL]?GPL|General Public", row["license"]) and "MIT" not in row["license"]]
 
     assert copyleft == []
+
+
+def test_an_office_has_a_lock_of_its_own_which_its_container_installs():
+    run, office = _locked(), _locked("office")
+    parts = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["optional-dependencies"]["office"]
+    wanted = {re.match(r"[a-z0-9-]+", part)[0] for part in parts}
+
+    # psycopg's compiled half is a package of its own.
+    assert office >= run and {name for name, _ in office - run} == {*wanted, "psycopg-binary"}
+    assert "requirements/office.txt" in (ROOT / "deploy" / "Containerfile").read_text(encoding="utf-8")
+    third = (ROOT / "THIRD-PARTY.md").read_text(encoding="utf-8")
+    assert all(f"{name}," in third for name in wanted)
 
 
 def test_what_is_bundled_into_the_pages_has_its_licence_text():

@@ -8,7 +8,7 @@ from typing import Any
 from overwood.ground.errors import Misuse, OverwoodError
 
 LOCAL = "local"
-INSTALL = "Install the extra part: pip install 'overwood[cluster]'."
+INSTALL = 'Install the extra part: pip install "overwood[cluster]".'
 # How often a part is begun anew where its worker ended, before it is given up.
 _TRIES = 3
 

@@ -184,4 +184,4 @@ def test_a_cloud_without_its_extra_part_names_it(tmp_path, monkeypatch, read_her
 
     monkeypatch.setitem(sys.modules, "laspy", None)
     (tmp_path / "c.las").write_bytes(b"LASF" + bytes(400))
-    assert "pip install 'overwood[cloud]'" in _refused(tmp_path / "c.las")
+    assert 'pip install "overwood[cloud]"' in _refused(tmp_path / "c.las")

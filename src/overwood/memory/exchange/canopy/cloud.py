@@ -28,7 +28,7 @@ _NEIGHBORS = 4
 # our own limits.
 _HEAD_BYTES, _HEAD_BYTES_1_4, _MOST_RECORDS, _PACKED = 227, 375, 2_000, 60
 _MOST_CELLS = 120_000_000
-INSTALL = "Install the extra part: pip install 'overwood[cloud]'."
+INSTALL = 'Install the extra part: pip install "overwood[cloud]".'
 
 
 def read(file: str, content: bytes, outline_wkt: str) -> Cut:
@@ -51,7 +51,7 @@ def read(file: str, content: bytes, outline_wkt: str) -> Cut:
     except OverwoodError:
         raise
     except Exception as fault:  # what the library raises of a damaged file has no common name
-        remedy = "Write it anew, or install the extra part: pip install 'overwood[cloud]'."
+        remedy = 'Write it anew, or install the extra part: pip install "overwood[cloud]".'
         raise Misuse(f"{file} cannot be read as a point cloud: {fault}.", remedy=remedy) from fault
 
 
