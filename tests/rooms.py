@@ -6,6 +6,7 @@ import dataclasses
 import datetime as dt
 import json
 import math
+import re
 from collections.abc import Iterator
 
 import numpy as np
@@ -48,6 +49,7 @@ def disagreements(
         *_columns(advice, known, rules),
         *_firm(advice),
         *_gates(advice),
+        *_spans(advice, rules),
         *_burn(advice, known, rules, on),
     ]
     found += [*(_injection(advice, known, rules, on, light=light) if order else ()), *_told(advice, file, rules, on), *_leading(advice)]
@@ -102,6 +104,36 @@ def _gates(advice: Advice) -> Iterator[str]:
             yield f"{gate.name} says {gate.code} with {value} against {limit}"
         if gate.figure and advice.figures[gate.figure].number != value:
             yield f"{gate.name} tells {value}, its figure {gate.figure} is {advice.figures[gate.figure].number}"
+
+
+_SPAN = re.compile(r"\(([\d.,]+) ?%? to ([\d.,]+) ?%?[^()]*\)")
+
+
+def _spans(advice: Advice, rules: Rules) -> Iterator[str]:
+    """Every span told in brackets is that of a figure, or of a rule: no figure has a second one in a sentence."""
+    figures = [figure for figure in advice.figures.values() if figure.measured]
+    known = [figure.ends for figure in figures] + [rule.span[::2] for rule in rules.entries.values() if isinstance(rule.value, int | float)]
+    told = [
+        *advice.why,
+        advice.why_in_one_line,
+        *advice.follow_on,
+        *advice.measure_next,
+        *advice.would_change,
+        *(gate.why for gate in advice.gates),
+    ]
+    told += [doubt.words for doubt in advice.doubts] + [" ".join(pair) for pair in advice.set_aside]
+    for words in [*told, *(figure.method for figure in figures), *(figure.note for figure in figures)]:
+        for span in _SPAN.finditer(words):
+            ends = [end.replace(",", "").rstrip(".") for end in span.groups()]
+            if not any(_as_printed(pair, ends, scale) for pair in known for scale in (1, 100)):
+                yield f"{span[0]} in {words!r} is the span of no figure"
+
+
+def _as_printed(pair: tuple[float, float], ends: list[str], scale: float) -> bool:
+    """Whether two numbers are these in print, to half of the last digit."""
+    return all(
+        abs(scale * number - float(end)) <= 0.5001 * 10.0 ** -len(end.partition(".")[2]) for number, end in zip(pair, ends, strict=True)
+    )
 
 
 def _burn(advice: Advice, file: StandFile, rules: Rules, on: dt.date) -> Iterator[str]:

@@ -86,7 +86,7 @@ def test_s3_is_unsure_and_says_how_many_plots_would_settle_it(demo_book, ask):
 
     assert figures["oak_verdict"].value == "unsure"
     assert figures["oak_stocked_4_5ft_share"].value == 5 / 40
-    bound = figures["oak_stems_3ft_bound_ac"]
+    bound = figures["oak_stems_3ft_ac"]
     # Key: 246 to 554 with the clumping of 0.6 taken as known and a bound as far below as above; the score bound is 285 to 615.
     assert bound.low == pytest.approx(285, abs=3)
     assert bound.high == pytest.approx(615, abs=3)

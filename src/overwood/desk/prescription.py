@@ -18,6 +18,7 @@ from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import reproduction, stock
 from overwood.judgement.evidence.counting import plot_ac
+from overwood.judgement.evidence.oak_verdict import stems_name
 from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.futures.run import Futures
 from overwood.judgement.gates import Gate, span
@@ -151,7 +152,7 @@ def _wanted(course: frozenset[str], advice: Advice, wants: Wants, rules: Rules) 
     if "release" in course:
         rows += [
             Wanted(f"oaks of {tall} and more before the last cut",
-                f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures["oak_stems_3ft_ac"],
+                f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures[stems_name(rules)],
                 "several_hundred_ac"),
             Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} and more", _needed(figures),
                 figures["oak_stocked_4_5ft_share"], "verdict_level"),

@@ -12,7 +12,7 @@ from overwood.ground.vocabulary import OPENING_KINDS, REMOVAL_KINDS
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.gates import years_since
-from overwood.judgement.pairs import paired_changes
+from overwood.judgement.pairs import changes_by_point
 from overwood.judgement.rules import Rules
 from overwood.science.survey import Estimate
 
@@ -99,7 +99,7 @@ def _changes_of(
     gaps: dict[str, Estimate] = {}
     points = 0
     if kind in ("cruise", "reproduction") and visits[0] is not None and visits[1] is not None:
-        gaps, points = paired_changes(known, visits[0], visits[1], rules)
+        gaps, points = changes_by_point(known, visits[0], visits[1], rules)
     found = []
     for name in names:
         if before[name].measured and now[name].measured:

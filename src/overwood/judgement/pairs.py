@@ -14,7 +14,7 @@ from overwood.judgement.evidence.counting import HEIGHTS_FT, Count, count_of, lo
 from overwood.judgement.evidence.tally import Array, cruise_of
 from overwood.judgement.rules import Rules
 from overwood.science import overstory as science
-from overwood.science.comparison import paired_difference
+from overwood.science.comparison import independent_difference, paired_difference
 from overwood.science.survey import Estimate
 
 
@@ -30,16 +30,21 @@ class PointTotals:
         return self.totals[name][[place[point] for point in points]]
 
 
-def paired_changes(file: StandFile, before: Visit, now: Visit, rules: Rules) -> tuple[dict[str, Estimate], int]:
-    """The change of each figure that both visits have by point, and how many points they share; nothing where they are
-    other points."""
+def changes_by_point(file: StandFile, before: Visit, now: Visit, rules: Rules) -> tuple[dict[str, Estimate], int]:
+    """The change of each figure that both visits have by point, and how many points they share.
+
+    Of other points it is that of two counts taken apart, as a recount tells it; nothing of two cruises, whose strata
+    such a change would lose.
+    """
     first, later = (_totals(file, visit, rules) for visit in (before, now))
     shared = [point for point in first.points if point in set(later.points)]
-    fewest = min(len(first.points), len(later.points))
-    if len(shared) < 2 or len(shared) < rules.number("same_plots_share") * fewest:
-        return {}, 0
-    level = rules.number("interval_level")
+    fewest, level = min(len(first.points), len(later.points)), rules.number("interval_level")
     names = [name for name in first.totals if name in later.totals]
+    if len(shared) < 2 or len(shared) < rules.number("same_plots_share") * fewest:
+        if now.kind == "cruise":
+            return {}, 0
+        gaps = {name: independent_difference(first.totals[name], later.totals[name], level=level) for name in names}
+        return {name: gap for name, gap in gaps.items() if np.isfinite(gap.se)}, 0
     return {
         name: paired_difference(first.of(name, shared), later.of(name, shared), level=level) for name in names
     }, len(shared)

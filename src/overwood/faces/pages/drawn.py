@@ -14,6 +14,7 @@ from overwood.ground.records import Operation, Visit
 from overwood.judgement import gates
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
+from overwood.judgement.evidence.oak_verdict import stems_name
 from overwood.judgement.rules import Rule, Rules
 from overwood.judgement.windows import Window
 
@@ -26,6 +27,7 @@ _HEADINGS = {
     "midstory_stems_ac": "Small shade trees",
     "midstory_ba_ft2_ac": "Small shade trees",
     "oak_stems_3ft_ac": "Young oaks, {3 ft} or taller",
+    "oak_stems_4_5ft_ac": "Young oaks, {4.5 ft} or taller",
     "oak_stocked_4_5ft_share": "Plots with an oak {4.5 ft} or taller",
     "browse_share": "Oaks browsed by deer",
     "competitor_led_share": "Plots a competitor leads",
@@ -104,7 +106,7 @@ def _gauge(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> Gauge:
     has_span = figure.measured and bool(ends)
     return Gauge(
         gate=gate,
-        heading=measures.prose(_HEADINGS[figure.name]),
+        heading=measures.prose(_HEADINGS.get(figure.name, "Young oaks")),
         figure=figure,
         value=_value(said(figure.number), unit) if figure.measured else "not measured",
         interval=_span(figure, said),
@@ -126,7 +128,7 @@ def _against(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> tupl
     pairs: dict[str, tuple[tuple[str, str], ...]] = {
         "crop good": (("crop_bearing_share", "crop_bearing_share"),),
         "midstory shades": (("midstory_stems_ac", "midstory_stems_ac"), ("midstory_ba_ft2_ac", "midstory_ba_ft2_ac")),
-        "oak enough": (("oak_stems_3ft_ac", "several_hundred_ac"), ("oak_stocked_4_5ft_share", "")),
+        "oak enough": ((stems_name(rules), "several_hundred_ac"), ("oak_stocked_4_5ft_share", "")),
         "browse low": (("browse_share", "browse_share"),),
         "competitors under": (("competitor_led_share", "competitor_led_share"),),
         "low enough": (("tallest_oak_ft", "latest_release_height_ft"),),

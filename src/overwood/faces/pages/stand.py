@@ -69,7 +69,7 @@ _PARTS = (
 )
 _ROWS_SHOWN = 60
 # Estimates that only others are made of.
-_INNER = {"oak_stems_3ft_bound_ac": "Oaks {3 ft} or taller, one-sided bound", "ba_ft2_ac": "Basal area of all trees"}
+_INNER = {"ba_ft2_ac": "Basal area of all trees"}
 # Stands listed beside a stand's page.
 _BESIDE = 14
 

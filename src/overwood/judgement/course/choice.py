@@ -17,7 +17,6 @@ from overwood.judgement.evidence.counting import Count, count_of
 from overwood.judgement.gates import NO, UNSURE, YES, crop_in_short, span
 from overwood.judgement.rules import Rules
 from overwood.judgement.windows import cut_after_injection, season, upcoming
-from overwood.science import reproduction as science
 
 
 def choose(case: Case, branch: str) -> Choice:
@@ -53,16 +52,15 @@ def _thin_looks(case: Case, gates: tuple[str, ...]) -> list[Doubt]:
 def _stocked_words(case: Case) -> str:
     """The stocked-plot rule in a few words, without its need where the plots do not serve it.
 
-    '42 of 60 plots hold an oak of 4.5 ft (61 to 77%, one-sided 90%), 58.5% needed'.
+    '42 of 60 plots hold an oak of 4.5 ft (62 to 77%), 58.5% needed'.
     """
     share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
     if not share.measured or share.n is None:
         return "no count"
-    hits, level = round(share.number * share.n), case.rules.number("verdict_level")
-    low, high = science.share_bounds(hits, share.n, level=level)
+    low, high = share.ends
     words = (
-        f"{hits} of {share.n} plots hold an oak of {measures.amount(4.5, 'ft', 'g')} ({100 * low:.0f} to "
-        f"{100 * high:.0f}%, one-sided {100 * level:.0f}%)"
+        f"{share.number * share.n:.0f} of {share.n} plots hold an oak of {measures.amount(4.5, 'ft', 'g')} "
+        f"({100 * low:.0f} to {100 * high:.0f}%)"
     )
     return words + (f", {needed.number:.1%} needed" if needed.measured else "")
 
@@ -234,7 +232,7 @@ def _add_plots_first(case: Case, branch: str) -> Choice:
 def _settle(case: Case, branch: str) -> Choice:
     oak, more = case.gates["oak enough"], case.figures["plots_to_settle"]
     count = case.file.latest("reproduction")
-    have, bound = count_plots(case), case.figures["oak_stems_3ft_bound_ac"]
+    have, stems = count_plots(case), case.figures[oak_verdict.stems_name(case.rules)]
     title = "Add plots, or count again"
     if more.measured and more.number:
         title = f"Add plots ({more.number:.0f} in all; {have} now), or count again"
@@ -242,10 +240,7 @@ def _settle(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [f"the count does not settle it: {oak.why}"],
-        short=(
-            f"{span(bound)} of oak {_waist(case)}, one-sided {bound.level or 0:.0%}: too few, or enough; "
-            f"{_stocked_words(case)}"
-        ),
+        short=f"{span(stems)} of oak {_waist(case)}: too few, or enough; {_stocked_words(case)}",
         title=title,
         gates=("oak enough", "competitors under"),
         doubts=_competition(case),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import bisect
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from overwood.ground import measures, tables
 from overwood.ground.doubt import Doubt
@@ -18,7 +18,7 @@ from overwood.judgement.rules import Rules
 from overwood.science import decisions, survey
 from overwood.science import reproduction as science
 
-NAMES = ("needed_stocked_share", "oak_stems_3ft_bound_ac", "oak_verdict", "plots_to_settle", "dominants_at_20_ac")
+NAMES = ("needed_stocked_share", "oak_verdict", "plots_to_settle", "dominants_at_20_ac")
 
 
 @dataclass(frozen=True)
@@ -76,13 +76,9 @@ def tall_by_plot(count: Count, rules: Rules) -> tuple[Array, Array]:
 
 def judge(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) -> Verdict:
     """Apply both rules to a tally."""
-    level, rule = rules.number("verdict_level"), rules["several_hundred_ac"]
-    # Plots in groups are worth fewer: by an assumed likeness, for one measured on the plots would move with every oak.
-    worth = 1 / (1 + (tally.plots / tally.places - 1) * rules.number("verdict_alike"))
+    level, rule, worth = rules.number("verdict_level"), rules["several_hundred_ac"], worth_of(tally, rules)
     by_plots = science.stocked_plot_verdict(tally.plots * worth, tally.stocked_tall * worth, sprouts_ac, level=level)
-    z = survey.z_quantile(2 * level - 1)
-    ends = decisions.count_ends(tally.stems_waist * worth, tally.plots * worth, z, rules.number("verdict_clumping_k"))
-    low, high = (end / tally.plot_ac for end in ends)
+    low, high = stems_ends(tally.stems_waist * worth, tally.plots * worth, tally.plot_ac, rules)
     mean = tally.stems_waist / tally.plots / tally.plot_ac
     by_density = decisions.density_side(mean, low, high, rule.number, rule.span[0])
     stocked = tally.stocked_waist / tally.plots
@@ -91,16 +87,56 @@ def judge(tally: Tally, sprouts_ac: float, rules: Rules, *, follows_rule: bool) 
     return Verdict(by_plots, mean, low, high, by_density, clumped, side)
 
 
+def worth_of(tally: Tally, rules: Rules) -> float:
+    """What a plot is worth beside a lone one.
+
+    Plots in groups are worth fewer by an assumed likeness: one measured on them would move with every oak.
+    """
+    return 1 / (1 + (tally.plots / tally.places - 1) * rules.number("verdict_alike"))
+
+
+def stems_ends(stems: float, plots: float, plot_ac: float, rules: Rules) -> tuple[float, float]:
+    """One-sided bounds of oaks an acre by their number on so many plots; the upper one may be infinite."""
+    z = survey.z_quantile(2 * rules.number("verdict_level") - 1)
+    low, high = decisions.count_ends(stems, plots, z, rules.number("verdict_clumping_k"))
+    return low / plot_ac, high / plot_ac
+
+
+def stems_name(rules: Rules) -> str:
+    """The figure of the oaks an acre that the verdict judges."""
+    return f"oak_stems_{rules.number('waist_high_ft'):g}ft_ac".replace(".", "_")
+
+
+def judged(figure: Figure, count: Count, rules: Rules, total: float) -> Figure:
+    """A figure of the oaks counted with the bounds that a verdict takes of it, so that it has one span wherever it is
+    told.
+
+    ``total`` is the oaks on all plots, or of a share the plots that hold one. The level is that of both bounds at once.
+    """
+    level, worth = rules.number("verdict_level"), worth_of(tally_of(count, rules), rules)
+    if figure.unit == "share":
+        low, high = science.share_bounds(total * worth, count.n * worth, level=level)
+        how, sources = f"{total:.0f} of {count.n}", ("wilson1927", "newcombe1998one")
+    else:
+        low, high = stems_ends(total * worth, count.n * worth, count.plot_ac, rules)
+        how = f"clumping of {rules.number('verdict_clumping_k'):g} assumed (verdict_clumping_k)"
+        sources = ("mccullagh1989", "garwood1936")
+    alike = () if worth == 1 else (f"{count.places} places, their plots alike by verdict_alike",)
+    return replace(
+        figure, low=low, high=high if math.isfinite(high) else None, level=2 * level - 1, sources=(*sources, "assumed"),
+        method="; ".join((figure.method, how, *alike, f"one-sided {level:.0%} bounds, as the verdict takes them")),
+    )  # fmt: skip
+
+
 def figures(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figure]) -> dict[str, Figure]:
     """The verdict with what it rests on; unmeasured where the count did not look for the oaks it turns on."""
-    for name in ("oak_stems_3ft_ac", "oak_stocked_4_5ft_share"):
+    for name in (stems_name(rules), "oak_stocked_4_5ft_share"):
         if not found[name].measured:
             return {missing: unmeasured(missing, found[name].note) for missing in NAMES}
     tally, credited = tally_of(count, rules), sprouts.number if sprouts.measured else 0.0
     verdict = judge(tally, credited, rules, follows_rule=count.follows_rule_plot)
     return {
         "needed_stocked_share": _needed(count, verdict, sprouts),
-        "oak_stems_3ft_bound_ac": _bound(count, verdict, rules),
         "oak_verdict": _figure(count, tally, verdict, sprouts, rules),
         "plots_to_settle": _to_settle(count, tally, verdict, credited, rules),
         "dominants_at_20_ac": _dominants(count, verdict.plots, found["oak_stocked_4_5ft_share"], sprouts),
@@ -128,25 +164,6 @@ def _needed(count: Count, verdict: Verdict, sprouts: Figure) -> Figure:
     )
 
 
-def _bound(count: Count, verdict: Verdict, rules: Rules) -> Figure:
-    level, k = rules.number("verdict_level"), rules.number("verdict_clumping_k")
-    return Figure(
-        name="oak_stems_3ft_bound_ac",
-        value=verdict.stems_ac,
-        unit="stems/ac",
-        low=verdict.low_ac,
-        high=verdict.high_ac if math.isfinite(verdict.high_ac) else None,
-        level=level,
-        n=count.n,
-        method=f"oaks {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller, one-sided "
-        f"{level:.0%} bounds by their number and an assumed "
-        f"clumping of {k:g} (verdict_clumping_k), as the verdict uses them",
-        sources=("mccullagh1989", "garwood1936", "assumed"),
-        inputs=(Input(name="oak_stems_3ft_ac", figure="oak_stems_3ft_ac"),),
-        status="assumption",
-    )
-
-
 def _figure(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules: Rules) -> Figure:
     names = ("oak_stocked_4_5ft_share", "needed_stocked_share") if count.follows_rule_plot else ()
     figure = Figure(
@@ -155,7 +172,7 @@ def _figure(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules
         n=count.n,
         method=_words(count, verdict, rules),
         sources=("sander1976", "practice", "wilson1927") if count.follows_rule_plot else ("practice",),
-        inputs=tuple(Input(name=name, figure=name) for name in (*names, "oak_stems_3ft_bound_ac", "spread_ratio")),
+        inputs=tuple(Input(name=name, figure=name) for name in (*names, stems_name(rules), "spread_ratio")),
         status="memory",
     )
     return doubted(figure, (*_narrow(count, tally, verdict, sprouts, rules), *_by_sprouts(count, verdict, sprouts)))

@@ -75,19 +75,28 @@ def _label(height: float) -> str:
 
 
 def _stems(count: Count, rules: Rules) -> dict[str, Figure]:
-    found = {"oak_stems_under_1ft_ac": _small_oaks(count, rules)}
-    for height in HEIGHTS_FT:
-        lines = tall_oaks(count, height)
-        name = f"oak_stems_{_label(height)}_ac"
-        found[name] = _density_of(
-            count,
-            rules,
-            name,
-            lines,
-            (frozenset({OAKS}), height, math.inf),
-            f"oaks at least {measures.amount(height, 'ft', 'g')} tall",
-        )
-    return found
+    small = _small_oaks(count, rules)
+    heights = sorted({*HEIGHTS_FT, rules.number("waist_high_ft")})
+    return {figure.name: figure for figure in (small, *(_taller(count, height, rules) for height in heights))}
+
+
+def _taller(count: Count, height: float, rules: Rules) -> Figure:
+    """Oaks of a height and taller."""
+    name, lines, kinds = f"oak_stems_{_label(height)}_ac", tall_oaks(count, height), frozenset({OAKS})
+    if count.not_reached(kinds, height):
+        return unmeasured(name, count.not_looked_at(kinds, height, math.inf), "stems/ac")
+    stems = float(count.oaks_by_plot(height).sum())
+    tall, plots = measures.amount(height, "ft", "g"), measures.plot_size(count.plot_ac)
+    figure = Figure(
+        name=name, value=stems / count.n / count.plot_ac, unit="stems/ac", n=count.n, inputs=plot_inputs(count, lines),
+        method=f"oaks at least {tall} tall on plots of {plots}",
+        note=_notes(count.not_looked_at(kinds, height, math.inf), _several_sizes(count), _few_plots(count, rules)),
+    )  # fmt: skip
+    return oak_verdict.judged(figure, count, rules, stems)
+
+
+def _notes(*words: str) -> str:
+    return "; ".join(word for word in words if word)
 
 
 def _small_oaks(count: Count, rules: Rules) -> Figure:
@@ -119,7 +128,7 @@ def _density_of(
         rules=rules,
         method=f"{what} on plots of {measures.plot_size(count.plot_ac)}",
         inputs=plot_inputs(count, lines),
-        note="; ".join(word for word in (missing, _several_sizes(count), _few_plots(count, rules)) if word),
+        note=_notes(missing, _several_sizes(count), _few_plots(count, rules)),
         one=1 / count.plot_ac,
     )
 
@@ -149,16 +158,13 @@ def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
         if missing:
             found[name] = unmeasured(name, missing, "share")
             continue
-        found[name] = share_figure(
-            name,
-            int((count.per_plot(lines) > 0).sum()),
-            count.n,
-            rules=rules,
+        stocked = int((count.oaks_by_plot(height) > 0).sum())
+        share = Figure(
+            name=name, value=stocked / count.n, unit="share", n=count.n, inputs=plot_inputs(count, lines),
             method=f"plots with an oak at least {measures.amount(height, 'ft', 'g')} tall",
-            inputs=plot_inputs(count, lines),
-            note="; ".join(word for word in (_several_sizes(count), _few_plots(count, rules)) if word),
-            places=count.by_place((count.per_plot(lines) > 0).astype(float)),
-        )
+            note=_notes(_several_sizes(count), _few_plots(count, rules)),
+        )  # fmt: skip
+        found[name] = oak_verdict.judged(share, count, rules, stocked)
     return found | _spread(count, rules)
 
 

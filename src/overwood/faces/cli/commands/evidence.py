@@ -59,8 +59,8 @@ def command(stand: str, by: bool, ask: Any, as_json: bool) -> None:
         rows,
         numeric=(1, 4),
         title=(
-            f"{stand}, {ask.on:%d %b %Y}; intervals {level:.0%} two-sided, of these acres, unless a figure says "
-            "one-sided"
+            f"{stand}, {ask.on:%d %b %Y}; intervals {level:.0%} two-sided, of these acres; of the oaks counted the "
+            "two one-sided bounds that the verdict takes"
         ),
     )
     if by:

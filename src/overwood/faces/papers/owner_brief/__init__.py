@@ -47,9 +47,8 @@ _GLOSSARY = (
     "Stocking: how fully the trees use the ground; 100% is full, near 58% they just use it all.",
     "Advance reproduction: young trees already standing under the old ones.",
     "Overwood: the old trees that stand over the young ones. Midstory: the layer of small shade-loving trees between.",
-    "Likely between: 9 times of 10 the true figure lies in such a span, of {these acres}. A rule is judged "
-    "by a one-sided bound instead, "
-    "which errs 1 time in 10 on its one side; the reasons then say one-sided.",
+    "Likely between: 9 times of 10 the true figure lies in such a span, of {these acres}. Of young oaks it is the "
+    "span a rule judges by, each end of which errs 1 time in 10.",
 )
 
 
