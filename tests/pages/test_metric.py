@@ -17,7 +17,7 @@ from overwood.faces.pages import asking, futures, plan
 from overwood.faces.pages.urls import PLACES
 from overwood.faces.papers import year_orders
 from overwood.ground import measures
-from unit_words import left_on_paper, us_units
+from unit_words import left_on_paper, said, us_units
 
 # Pages that still say their values in US units, and say that they do.
 STILL_US = {
@@ -25,7 +25,7 @@ STILL_US = {
     "import/", "import/file/<int:number>/", "import/species/", "import/mappings/", "import/mappings/<int:number>/", "import/waiting/<int:number>/",
     "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/", "conflicts/",
     "records/", "records/<str:table>/", "records/<str:table>/<str:row>/", "tally/<str:name>/", "walks/", "walks/<str:number>/",
-    "rules/", "calc/", "calc/<str:name>/", "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
+    "calc/", "calc/<str:name>/", "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
     "papers/<str:name>/kept/<int:number>/guest/", "papers/<str:name>/woods/<str:what>.pdf",
 }  # fmt: skip
 # What machines read, sheets to be typed, files as they were kept, and the app of the woods, which asks its walk.
@@ -38,7 +38,7 @@ NO_PAGE = {
 PAGES = (
     "/", "/due/", "/compare/", "/across/", "/ground/", "/stand/S1/", "/stand/S5/", "/stand/S3/why/site_index_ft/", "/stand/S3/chart/diameters.svg",
     "/stand/S3/chart/floor.svg", "/light/S2/", "/light/S3/", "/fire/S1/", "/money/S3/", "/owner-walk/S1/", "/papers/S3/",
-    "/futures/S3/", "/futures/S1/", "/plan/", "/prices/", "/law/", "/work/", "/words/",
+    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/",
 )  # fmt: skip
 
 
@@ -141,3 +141,25 @@ def test_a_form_means_the_units_it_was_shown_in_whatever_the_switch_says_since(p
     priced.post("/prices/", shown | {"cost.injection": "250"})
 
     assert asking.prices().costs["injection"] == pytest.approx(250 * 0.40468564224, rel=1e-9)
+
+
+def test_a_limit_of_the_rulebook_typed_in_metric_is_kept_in_its_own_unit(owner, monkeypatch, tmp_path):
+    monkeypatch.setattr(asking.DESK, "own_rules", tmp_path / "own.toml")
+    monkeypatch.setattr(asking.DESK, "overlay", None)
+    owner.get("/units/metric/?next=/")
+
+    def typed(value):
+        return owner.post("/rules/", {"name": "several_hundred_ac", "value": value, "note": "ours", "units": "metric"})
+
+    def shown():
+        return said(owner.get("/rules/?text=several_hundred_ac"))
+
+    assert {"988", "741 to 1236", "stems/ha"} <= set(shown())
+    # As it is shown it is the value in force; 1,000 stems a hectare are 404.68564224 an acre.
+    assert typed("988").status_code == 302
+    assert asking.question().rules["several_hundred_ac"].value == 400
+    assert typed("1000").status_code == 302
+    assert asking.question().rules["several_hundred_ac"].value == pytest.approx(404.68564224, rel=1e-9)
+    assert "1000" in shown()
+    refused = typed("5000")
+    assert refused.status_code == 400 and "expected 741 to 1236 stems/ha" in html.unescape(refused.content.decode())

@@ -9,10 +9,12 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from overwood.desk import overlay
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, units
+from overwood.ground import measures
 from overwood.ground.errors import NotFound, OverwoodError
 from overwood.ground.meanings import meanings, terms
 from overwood.ground.sources import all_sources, cite
+from overwood.judgement.rules import Rule
 
 
 def page(request: HttpRequest) -> HttpResponse:
@@ -20,7 +22,7 @@ def page(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         name, value, note = (request.POST.get(key, "") for key in ("name", "value", "note"))
         try:
-            change(request, name, value, note)
+            change(request, name, _in_us(request, name, value), note)
         except OverwoodError as fault:
             typed = {"name": name, "value": value, "note": note}
             return render(
@@ -38,18 +40,44 @@ def _context(text: str) -> dict[str, Any]:
     shown = [
         rule
         for rule in ask.rules.entries.values()
-        if all(word in f"{rule.name} {rule.note}".lower() for word in text.split())
+        if all(word in f"{rule.name} {rule.words}".lower() for word in text.split())
     ]
-    changed = {difference.name: difference.default for difference in ask.rules.differences}
+    changed = {
+        difference.name: _said(ask.rules.entries[difference.name], difference.default)
+        for difference in ask.rules.differences
+    }
     return {
         "title": "Rulebook",
-        "rules": shown,
+        "rules": [
+            {
+                "rule": rule,
+                "value": _said(rule, rule.value),
+                "range": "" if rule.low is None else f"{_said(rule, rule.low)} to {_said(rule, rule.high)}",
+            }
+            for rule in shown
+        ],
         "all": list(ask.rules.entries.values()),
         "changed": changed,
         "text": text,
         "overlay": asking.DESK.overlay,
         "own": asking.DESK.own_rules,
     }
+
+
+def _said(rule: Rule, value: Any) -> str:
+    """A value of an entry in the units in force; as it stands in the book where its unit has no other."""
+    if not measures.is_metric() or isinstance(value, bool) or not isinstance(value, int | float):
+        return str(value)
+    return measures.digits(float(value), rule.unit, "g") if measures.metric_of(rule.unit) else str(value)
+
+
+def _in_us(request: HttpRequest, name: str, value: str) -> str:
+    """A typed value in the unit of its entry; as it was shown, it is the value that is in force."""
+    rule = asking.question().rules.entries.get(name)
+    if rule is None or isinstance(rule.value, list | str):
+        return value
+    held = str(rule.value) if value.strip() == _said(rule, rule.value) else ""
+    return held or units.in_us(request.POST, value.strip(), rule.unit)
 
 
 def change(request: HttpRequest, name: str, value: str, note: str) -> None:

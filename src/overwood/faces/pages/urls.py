@@ -137,7 +137,7 @@ PLACES = (
     Place("woods/walk/<str:number>.json", "woods.walk", see="field"),
     Place("woods/up", "woods.up", see="field", send="field", does="sent a tally from the woods"),
     Place("woods/<str:name>", "woods.kit", see=""),
-    Place("rules/", "rules.page", send="forester", does="changed the rulebook"),
+    Place("rules/", "rules.page", send="forester", does="changed the rulebook", metric=True),
     Place("units/<str:system>/", "units.switch", see=""),
     Place("words/", "rules.words", metric=True),
     Place("sources/", "rules.sources", metric=True),

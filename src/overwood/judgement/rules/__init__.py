@@ -177,7 +177,8 @@ def _check_value(rule: Rule, where: Callable[[], str]) -> None:
     low = rule.low if rule.low is not None else float("-inf")
     high = rule.high if rule.high is not None else float("inf")
     if not low <= rule.value <= high:
-        raise BadRule(f"{where()}: {rule.name!r} is {rule.value:g}; expected {low:g} to {high:g} {rule.unit}.")
+        value, expected = measures.digits(rule.value, rule.unit, "g"), measures.span(low, high, rule.unit, "g")
+        raise BadRule(f"{where()}: {rule.name!r} is {value}; expected {expected}.")
 
 
 def _is_month_day(text: str) -> bool:
