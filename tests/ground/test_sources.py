@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 
 import overwood
@@ -40,3 +41,17 @@ def test_what_decides_who_is_midstory_has_a_status_of_its_own():
     for row in tables.rows(species.TABLE):
         assert (row["stand_role_status"], row["sprouting_status"]) == ("assumption", "memory"), row["common_name"]
         assert {row["stand_role_source"], row["sprouting_source"]} <= set(sources.all_sources())
+
+
+def test_a_reference_of_which_a_part_was_not_checked_is_not_called_published():
+    for row in bibliography():
+        unchecked = [name for name in ("author", "title", "where") if re.search("not checked|from memory", row[name])]
+        assert not unchecked or row["status"] == "memory", (row["key"], unchecked)
+
+
+def test_a_tolerance_that_was_read_for_the_genus_is_not_called_published_of_its_species():
+    # The table of Spurr and Barnes (1980), as it was read, has one line for oaks and hickories of these and for the elm.
+    of_a_genus = {802, 833, 837, 832, 812, 804, 823, 407, 403, 412, 972}
+    by_code = {int(row["spcd"]): row for row in tables.rows(species.TABLE)}
+
+    assert {by_code[code]["tolerance_status"] for code in of_a_genus} == {"assumption"}

@@ -90,6 +90,9 @@ def test_a_published_entry_names_the_place_where_it_was_read():
         ("removal_delay_yr", "assumption"),
         ("veneer_dbh_in", "practice"),
         ("roost_tree_felling", "memory"),
+        ("future_tolerant_full_ft_yr", "assumption"),
+        ("future_chestnut_shade_logit", "assumption"),
+        ("future_burn_tolerant", "assumption"),
     ],
 )
 def test_a_number_no_publication_gives_is_not_called_published(name, status):
