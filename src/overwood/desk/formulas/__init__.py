@@ -8,17 +8,19 @@ import importlib
 from typing import Any
 
 from overwood.desk.formulas.keys import Computed, Formula, read
+from overwood.desk.formulas.keys import formula as formula_of
+from overwood.ground import tables
 from overwood.ground.errors import Misuse
 
-# Rooms of formulas in the order they are listed; one is loaded when a formula is not in those before it, for a formula
-# by hand must not wait.
+# Rooms of formulas in the order they are listed, the rows of each in a TOML file beside it. One is loaded when a
+# formula is not in those before it, for a formula by hand must not wait.
 _ROOMS = ("spine", "timber", "light", "fire", "futures")
 
 
 @functools.cache
 def _room(name: str) -> dict[str, Formula]:
-    listed: tuple[Formula, ...] = getattr(importlib.import_module(f"{__name__}.{name}"), name.upper())
-    return {one.name: one for one in listed}
+    room, rows = importlib.import_module(f"{__name__}.{name}"), tables.words(f"desk/formulas/{name}.toml")
+    return {key: formula_of(key, row, room.COMPUTE[key], room.NOTES.get(key)) for key, row in rows.items()}
 
 
 def every() -> dict[str, Formula]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from overwood.desk.formulas.keys import Formula, Key, Values
+from collections.abc import Callable
+
+from overwood.desk.formulas.keys import Values
 from overwood.ground.species import by_code
 from overwood.judgement.rules import load
 
@@ -63,41 +65,10 @@ def _crops(years: int, good_share: float, seed: int) -> Values:
     return {"good_years": found, "good_count": len(found)}
 
 
-FUTURES = (
-    Formula(
-        name="crop-sequence",
-        about="years of good acorn crops in a simulated run",
-        keys={
-            "years": Key(kind="whole", low=1, high=100_000),
-            "good_share": Key(kind="number", unit="share", low=0, high=1),
-            "seed": Key(kind="whole", low=0, high=2_147_483_647),
-        },
-        units={"good_years": "year", "good_count": "years"},
-        equation="each year good with the chance given, independent",
-        sources=("johnson1994",),
-        status="assumption",
-        compute=_crops,
-        notes=lambda **_: [
-            "real crops of a species follow each other less evenly; one good crop in three to four years was published"
-        ],
-    ),
-    Formula(
-        name="growth-under-light",
-        about="height of a young stem after some years in steady light",
-        keys={
-            "species": Key(kind="species"),
-            "light_pct": Key(kind="number", unit="% of full sun", low=0, high=100),
-            "height_ft": Key(kind="number", unit="ft", low=0, high=60),
-            "years": Key(kind="whole", low=0, high=60),
-        },
-        units={"height_ft": "ft"},
-        equation=(
-            "yearly gain at site index 70: oaks by size and light from 5% to whole at 62%; tolerants from "
-            "shade to full sun; pioneers above 20%"
-        ),
-        sources=("johnson1984", "long2012", "assumed"),
-        status="assumption",
-        compute=_growth,
-        notes=_notes,
-    ),
-)
+COMPUTE: dict[str, Callable[..., Values]] = {
+    "crop-sequence": _crops,
+    "growth-under-light": _growth,
+}
+NOTES: dict[str, Callable[..., list[str]]] = {
+    "growth-under-light": _notes,
+}

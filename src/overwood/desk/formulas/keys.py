@@ -67,13 +67,28 @@ class Formula:
     sources: tuple[str, ...]
     status: str
     compute: Callable[..., Values] = field(metadata={"inner": True})
-    notes: Callable[..., list[str]] = field(default=lambda **_: [], metadata={"inner": True})
+    notes: Callable[..., list[str]] = field(metadata={"inner": True})
     DERIVED: ClassVar = ("inputs",)
 
     @property
     def inputs(self) -> dict[str, str]:
         """What may be given for each key, in words."""
         return {key: spec.domain + ("; may be left out" if spec.optional else "") for key, spec in self.keys.items()}
+
+
+def formula(
+    name: str, row: dict[str, Any], compute: Callable[..., Values], notes: Callable[..., list[str]] | None
+) -> Formula:
+    """A formula by its row of a room's TOML file; a note that the row has is said whatever is given."""
+    keys = {
+        key: Key(**{"kind": "number", **spec, "choices": tuple(spec.get("choices", ()))})
+        for key, spec in row["keys"].items()
+    }
+    said: list[str] = row.get("notes", [])
+    return Formula(
+        name=name, about=row["about"], keys=keys, units=row["units"], equation=row["equation"],
+        sources=tuple(row["sources"]), status=row["status"], compute=compute, notes=notes or (lambda **_: said),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from overwood.desk.formulas.keys import Formula, Key, Values
+from overwood.desk.formulas.keys import Values
 from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.judgement.rules import load
 from overwood.science import light
 
-_SKY = Key(kind="choice", choices=tuple(light.SKIES))
 _TREE_COLUMNS = ("x_m", "y_m", "centre_m", "a_m", "b_m", "c_m", "k_per_m")
 _MOST_CELLS = 4_000_000
 # Basal area of the cut stands that the planning curve was fitted to.
@@ -154,114 +154,19 @@ def _crown(row: dict[str, str], number: int, file: str, problems: list[Problem])
     return values
 
 
-LIGHT = (
-    Formula(
-        name="light-from-basal-area",
-        about="floor light from the basal area of the main canopy",
-        keys={
-            "ba_ft2_ac": Key(kind="number", unit="ft2/ac", low=0, high=400),
-            "midstory_ba_ft2_ac": Key(kind="number", unit="ft2/ac", low=0, high=200, optional=True, default=0.0),
-        },
-        units={"light_pct": "% of full sun"},
-        equation="100 M exp(-0.1124 - 0.01716 BA), M = 0.64^(midstory BA / 20)",
-        sources=("cunningham2011", "grayson2012", "schweitzer2006"),
-        status="assumption",
-        compute=_from_basal_area,
-        notes=_curve_notes,
+COMPUTE: dict[str, Callable[..., Values]] = {
+    "light-from-basal-area": _from_basal_area,
+    "crown-openness": lambda extinction_per_m, longest_chord_m: {
+        "share": float(light.mean_crown_openness(extinction_per_m, longest_chord_m))
+    },
+    "sphere-shade": _sphere,
+    "gap-light": lambda radius_m, height_m, sky: {"share": light.gap_light_share(radius_m, height_m, sky)},
+    "sun-elevation": _sun,
+    "light-field": _field,
+}
+NOTES: dict[str, Callable[..., list[str]]] = {
+    "light-from-basal-area": _curve_notes,
+    "sphere-shade": lambda extinction_per_m, **_: (
+        ["opaque, because no extinction is given"] if extinction_per_m is None else []
     ),
-    Formula(
-        name="crown-openness",
-        about="mean light through an ellipsoid crown",
-        keys={
-            "extinction_per_m": Key(kind="number", unit="1/m", low=0, high=20),
-            "longest_chord_m": Key(kind="number", unit="m", low=0, high=100),
-        },
-        units={"share": "share"},
-        equation="2 (1 - (1 + q) exp(-q)) / q^2, q = extinction x chord",
-        sources=("geometry",),
-        status="published",
-        compute=lambda extinction_per_m, longest_chord_m: {
-            "share": float(light.mean_crown_openness(extinction_per_m, longest_chord_m))
-        },
-    ),
-    Formula(
-        name="sphere-shade",
-        about="share of diffuse light a spherical crown takes from a point",
-        keys={
-            "radius_m": Key(kind="number", unit="m", above=0, high=50),
-            "height_m": Key(kind="number", unit="m", above=0, high=200),
-            "offset_m": Key(kind="number", unit="m", low=0, high=500, optional=True, default=0.0),
-            "extinction_per_m": Key(kind="number", unit="1/m", above=0, high=20, optional=True),
-            "sky": _SKY,
-        },
-        units={"share_blocked": "share"},
-        equation=(
-            "overhead and opaque: (R/H)^2 uniform, (3/7) s^2 + (4/7)(1 - c^3) overcast; else summed over "
-            "20,000 directions"
-        ),
-        sources=("geometry", "moon1942"),
-        status="memory",
-        compute=_sphere,
-        notes=lambda extinction_per_m, **_: (
-            ["opaque, because no extinction is given"] if extinction_per_m is None else []
-        ),
-    ),
-    Formula(
-        name="gap-light",
-        about="diffuse light at the middle of a round gap",
-        keys={
-            "radius_m": Key(kind="number", unit="m", above=0, high=1000),
-            "height_m": Key(kind="number", unit="m", above=0, high=200),
-            "sky": _SKY,
-        },
-        units={"share": "share"},
-        equation="1 - share of the sky's light below the wall's top; uniform: R^2 / (R^2 + H^2)",
-        sources=("geometry", "moon1942"),
-        status="memory",
-        compute=lambda radius_m, height_m, sky: {"share": light.gap_light_share(radius_m, height_m, sky)},
-        notes=lambda **_: ["the wall is opaque"],
-    ),
-    Formula(
-        name="sun-elevation",
-        about="height of the sun",
-        keys={
-            "latitude": Key(kind="number", unit="deg", low=-90, high=90),
-            "date": Key(kind="date"),
-            "solar_hour": Key(kind="number", unit="h", low=0, high=24),
-        },
-        units={"elevation_deg": "deg"},
-        equation=(
-            "sin e = sin lat sin dec + cos lat cos dec cos(15 (hour - 12)), declination by the almanac's short formula"
-        ),
-        sources=("almanac",),
-        status="memory",
-        compute=_sun,
-        notes=lambda **_: [
-            "true solar time, no refraction; for a place near 82.5 degrees west, elsewhere up to 0.1 degree off"
-        ],
-    ),
-    Formula(
-        name="light-field",
-        about="light on level ground below mapped crowns",
-        keys={
-            "trees": Key(kind="text"),
-            "width_m": Key(kind="number", unit="m", above=0, high=5000),
-            "height_m": Key(kind="number", unit="m", above=0, high=5000),
-            "edge": Key(kind="choice", choices=("torus", "open")),
-            "sky": _SKY,
-            "spacing_m": Key(kind="number", unit="m", above=0, high=100),
-            "directions": Key(kind="whole", low=10, high=100_000, optional=True, default=416),
-        },
-        units={
-            "mean_pct": "% of open light",
-            "min_pct": "% of open light",
-            "max_pct": "% of open light",
-            "share_30_50": "share of area",
-        },
-        equation="sum over directions of weight x exp(-sum of extinction x path in each crown)",
-        sources=("geometry", "moon1942"),
-        status="memory",
-        compute=_field,
-        notes=lambda **_: ["diffuse light of the overcast sky chosen, no direct sun, no boles"],
-    ),
-)
+}
