@@ -42,7 +42,7 @@ def contract() -> str:
     for name, table in TABLES.items():
         parts.append(f"## {name}\n\n{table.about}. Rows are told apart by {', '.join(f'`{key}`' for key in table.key)}.\n")
         rows = [
-            f"| `{column}` | {spec.about} | {spec.expected} | {'yes' if spec.required else ''} |" for column, spec in table.columns.items()
+            f"| `{column}` | {spec.words} | {spec.expected} | {'yes' if spec.required else ''} |" for column, spec in table.columns.items()
         ]
         parts.append("| column | what | expected | must be filled |\n|---|---|---|---|\n" + "\n".join(rows) + "\n")
     return "\n".join(parts)

@@ -31,6 +31,10 @@ QUOTED = (
     "in. or cm",
     "in feet or meters, not in inches or centimeters",
     "the foot in the woods",
+    "trees whose foot was looked at",
+    # Notes as persons wrote them.
+    "line 3,900 ft",
+    "a stem map of 5 acres",
     "at the foot",
     "at its foot",
     "the foot of a leave tree",

@@ -6,25 +6,27 @@ import functools
 import html
 import re
 import shutil
+import uuid
 
 import pytest
 
 from conftest import ROOT
-from overwood.desk import own_lists
+from overwood.desk import own_lists, session
 from overwood.desk import plan as desk
 from overwood.desk import work as desk_work
 from overwood.faces.pages import asking, futures, plan
 from overwood.faces.pages.urls import PLACES
 from overwood.faces.papers import year_orders
 from overwood.ground import measures
+from overwood.ground.records import TABLES
 from unit_words import left_on_paper, said, us_units
 
 # Pages that still say their values in US units, and say that they do.
 STILL_US = {
     "start/", "outlines/", "canopy/<str:name>/",
     "import/", "import/file/<int:number>/", "import/species/", "import/mappings/", "import/mappings/<int:number>/", "import/waiting/<int:number>/",
-    "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/", "conflicts/",
-    "records/", "records/<str:table>/", "records/<str:table>/<str:row>/", "tally/<str:name>/", "walks/", "walks/<str:number>/",
+    "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/",
+    "tally/<str:name>/", "walks/", "walks/<str:number>/",
     "calc/", "calc/<str:name>/", "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
     "papers/<str:name>/kept/<int:number>/guest/", "papers/<str:name>/woods/<str:what>.pdf",
 }  # fmt: skip
@@ -38,7 +40,7 @@ NO_PAGE = {
 PAGES = (
     "/", "/due/", "/compare/", "/across/", "/ground/", "/stand/S1/", "/stand/S5/", "/stand/S3/why/site_index_ft/", "/stand/S3/chart/diameters.svg",
     "/stand/S3/chart/floor.svg", "/light/S2/", "/light/S3/", "/fire/S1/", "/money/S3/", "/owner-walk/S1/", "/papers/S3/",
-    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/",
+    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/", "/conflicts/",
 )  # fmt: skip
 
 
@@ -48,6 +50,9 @@ def few(monkeypatch, tmp_path):
     file = tmp_path / "courses.toml"
     file.write_text('[[course]]\nname = "cut all now"\ncut_year = 0\n')
     monkeypatch.setattr(desk, "PlanAsked", functools.partial(desk.PlanAsked, draws=20, paths=50, courses=file))
+
+
+RECORDS = tuple(f"/records/{table}/" for table in TABLES)
 
 
 def test_every_page_speaks_metric_or_is_named_here():
@@ -62,7 +67,7 @@ def test_no_page_of_the_demo_that_speaks_metric_leaves_a_us_unit(owner, few):
     owner.get("/units/metric/?next=/")
 
     left = {}
-    for path in PAGES:
+    for path in (*PAGES, "/records/", *RECORDS):
         page = owner.get(path)
         assert page.status_code == 200, path
         assert b"still says all its values" not in page.content, path
@@ -163,3 +168,45 @@ def test_a_limit_of_the_rulebook_typed_in_metric_is_kept_in_its_own_unit(owner, 
     assert "1000" in shown()
     refused = typed("5000")
     assert refused.status_code == 400 and "expected 741 to 1236 stems/ha" in html.unescape(refused.content.decode())
+
+
+def _typed(page):
+    """What a form of a record holds, as a browser would send it."""
+    form = page.content.decode()
+    sent = dict(re.findall(r'<input name="([^"]+)"[^>]* value="([^"]*)"', form)) | {"units": "metric"}
+    return sent | dict(re.findall(r'<input type="hidden" name="(correcting)" value="([^"]*)"', form))
+
+
+def test_a_tree_typed_in_metric_is_stored_in_inches_and_comes_back_as_it_was_typed(owner):
+    owner.get("/units/metric/?next=/")
+    tree = {"visit": "S1-2025-cruise", "point": "1", "tree": "991", "species": "833", "dbh_in": "30.5", "height_ft": "21", "stems": "1"}
+
+    shown = owner.get("/records/trees/").content.decode()
+    written = owner.post("/records/trees/", tree | {"units": "metric"})
+    number = re.search(r'href="\?id=([\w-]+)" aria-label="Correct [^"]* 991"', written.content.decode())[1]
+    again = _typed(owner.get(f"/records/trees/?id={number}"))
+    same = owner.post("/records/trees/", again)
+    refused = html.unescape(owner.post("/records/trees/", tree | {"tree": "992", "dbh_in": "1000", "units": "metric"}).content.decode())
+
+    assert "dbh (cm)" in shown and "height (m)" in shown
+    # 30.5 / 2.54 and 21 / 0.3048, to four decimals as metric sheets are read.
+    assert (session.record_history("trees", uuid.UUID(number).hex)[0]["dbh_in"]) == 12.0079
+    assert (session.record_history("trees", uuid.UUID(number).hex)[0]["height_ft"]) == 68.8976
+    assert "dbh 30.5 cm" in written.content.decode() and "height 21 m" in written.content.decode()
+    assert (again["dbh_in"], again["height_ft"]) == ("30.5", "21")
+    assert "says so already" in same.content.decode()
+    assert "Found 1000." in refused and " cm" in refused.split("Found 1000. Expected")[1][:60]
+    assert us_units(owner.get(f"/records/trees/{number}/")) == []
+
+
+def test_a_correction_in_metric_says_before_and_after_in_metric(owner):
+    owner.get("/units/metric/?next=/")
+    number = re.search(r'href="\?id=([\w-]+)" aria-label="Correct S1"', owner.get("/records/stands/?text=S1").content.decode())[1]
+    given = _typed(owner.get(f"/records/stands/?id={number}"))
+
+    written = html.unescape(owner.post("/records/stands/", given | {"area_ac": "12"}).content.decode())
+
+    # 28 acres are 11.33 ha; 12 ha are 29.6526 acres.
+    assert given["area_ac"] == "11.3312" and "area, ha 11.33 -> 12" in written
+    assert session.record_history("stands", uuid.UUID(number).hex)[0]["area_ac"] == 28
+    assert "29.6526" in str(session.newest_records("stands", "S1", 1))

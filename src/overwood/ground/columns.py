@@ -39,11 +39,15 @@ class Column:
             "fuel": "a published fuel model, such as FM9 or TL6",
             "species": "a species by FIA code, PLANTS symbol or common name",
         }.get(self.kind, "text")
-        if self.low is not None and self.high is not None:
-            words += f" from {self.low:g} to {self.high:g}"
-        elif self.low is not None:
-            words += f" of at least {self.low:g}"
-        return measures.with_unit(words, self.unit)
+        low, high = (None if end is None else measures.digits(end, self.unit, "g") for end in (self.low, self.high))
+        if low is not None:
+            words += f" of at least {low}" if high is None else f" from {low} to {high}"
+        return measures.with_unit(words, measures.unit_word(self.unit))
+
+    @property
+    def words(self) -> str:
+        """What it is, in the units in force."""
+        return measures.prose(self.about)
 
 
 def column(default: Any = None, /, **spec: Any) -> Any:

@@ -134,7 +134,7 @@ class Tree(Record):
     height_ft: float | None = columns.number("total height", "ft", 4.5, 220)
     crown_ratio_pct: float | None = columns.number("live crown ratio", "%", 0, 100)
     dieback_pct: float | None = columns.number("crown dieback", "%", 0, 100)
-    logs: float | None = columns.number("merchantable 16-ft logs, in halves", "logs", 0, 4)
+    logs: float | None = columns.number("merchantable logs of {16 ft}, in halves", "logs", 0, 4)
     grade: str = columns.text("grade of the butt log by the published faces", vocabulary.TREE_GRADES)
     quality: str = columns.text("best use the butt log is fit for", vocabulary.QUALITIES)
     defect_pct: float | None = columns.number("volume lost to rot, sweep and crook", "%", 0, 100)
@@ -177,7 +177,7 @@ class Seedling(Record):
     line: str = columns.key("line of the tally on this plot")
     species: int = columns.species()
     species_written: str = columns.text("species as it was written, where it was not understood")
-    height_class: str = columns.text("height class, ft", tuple(vocabulary.HEIGHT_CLASSES))
+    height_class: str = columns.text("height class, {ft}", tuple(vocabulary.HEIGHT_CLASSES))
     height_ft: float | None = columns.number("height where measured", "ft", 0, 60)
     stems: int = columns.whole("stems counted", 0, 5000, 1)
     basal_diameter_in: float | None = columns.number("diameter at the ground line", "in", 0.01, 6)
@@ -248,7 +248,7 @@ class StemMap(Record):
     edge_south: str = columns.text("edge of the south side where it differs", vocabulary.MAP_EDGES)
     edge_west: str = columns.text("edge of the west side where it differs", vocabulary.MAP_EDGES)
     buffer_ft: float | None = columns.number(
-        "width of the strip mapped only to shade; 165 ft or more is wanted", "ft", 1, 1000
+        "width of the strip mapped only to shade; {165 ft} or more is wanted", "ft", 1, 1000
     )
     longitude_deg: float | None = columns.number("longitude of the block's south-west corner", "deg", -180, 180)
     latitude_deg: float | None = columns.number("latitude of that corner", "deg", -90, 90)

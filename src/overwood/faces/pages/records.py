@@ -11,7 +11,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from overwood.desk import entering, session
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, fields
+from overwood.ground import measures
 from overwood.ground.columns import Column
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import TABLES, Record, Table
@@ -55,20 +56,22 @@ def check_may_write(request: HttpRequest, table: str) -> None:
         raise Misuse(f"records of {table} need the role forester.", remedy="Ask a forester of your office.")
 
 
-def _field(name: str, column: Column, value: str) -> dict[str, Any]:
+def _field(table: str, name: str, column: Column, value: str) -> dict[str, Any]:
     kinds = {"number": "number", "integer": "number", "date": "date"}
     return {
         "name": name,
-        "label": name.replace("_", " "),
-        "about": column.about,
-        "unit": column.unit,
+        "label": fields.bare(name) if measures.is_metric() else name.replace("_", " "),
+        "about": column.words,
+        "unit": measures.unit_word(column.unit),
         "required": column.required,
-        "choices": column.choices or (("yes", "no") if column.kind == "boolean" else ()),
+        "choices": [
+            (one, fields.choice(one)) for one in column.choices or (("yes", "no") if column.kind == "boolean" else ())
+        ],
         "type": kinds.get(column.kind, "text"),
-        "low": column.low,
-        "high": column.high,
+        "low": fields.bound(column, column.low),
+        "high": fields.bound(column, column.high),
         "step": "1" if column.kind == "integer" else "any",
-        "value": value,
+        "value": fields.shown(table, name, value),
     }
 
 
@@ -93,6 +96,10 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
     if request.method == "POST":
         check_may_write(request, table)
         correcting = request.POST.get("correcting", "")
+        before = _held(table, correcting) if correcting else {}
+        given = {
+            name: fields.in_us(request.POST, table, name, text, before.get(name, "")) for name, text in given.items()
+        }
         row = _emptied(table, correcting, given) | {"record_replaces": correcting} if correcting else given
         yes = entering.ALL if correcting or request.POST.get("replace") else frozenset()
         report = entering.enter(
@@ -103,7 +110,8 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
             form=request.POST.get("form", ""),
             ask_species=not request.POST.get("keep_unknown"),
         )
-        context["report"], status = report, status_of(report)
+        context |= {"report": report, "faults": fields.faults(report, table), "corrected": fields.corrected(report)}
+        status = status_of(report)
         asking.note(request, told(report))
     held = session.newest_records(table, words, _MOST_ROWS)
     context |= {
@@ -114,7 +122,7 @@ def form(request: HttpRequest, table: str) -> HttpResponse:
         "form": uuid.uuid4().hex,
         "may_write": asking.person(request).may("forester" if table in _FORESTERS else "field"),
     }
-    context["fields"] = [_field(name, column, given[name]) for name, column in shape.columns.items()]
+    context["fields"] = [_field(table, name, column, given[name]) for name, column in shape.columns.items()]
     return render(request, "record.html", context, status=status)
 
 
@@ -158,9 +166,16 @@ def versions(table: str, row_id: str) -> list[dict[str, Any]]:
 def _in_a_line(row: Record, shape: Table) -> str:
     """What a record says beside its key."""
     plain = entering.as_text(row)
-    said = [f"{name.replace('_', ' ')} {value}" for name, value in plain.items() if value and name not in shape.key]
+    said = [_entry(shape.name, name, value) for name, value in plain.items() if value and name not in shape.key]
     text = ", ".join(said)
     return text if len(text) <= _LINE_LETTERS else f"{text[:_LINE_LETTERS]} ..."
+
+
+def _entry(table: str, column: str, text: str) -> str:
+    """A column and its value; the unit behind it where it is turned."""
+    name, said = fields.name(table, column), fields.value(table, column, text)
+    head, comma, unit = name.partition(", ")
+    return f"{head} {said} {unit}" if comma else f"{name} {said}"
 
 
 def history(request: HttpRequest, table: str, row: str) -> HttpResponse:

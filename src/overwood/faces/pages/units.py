@@ -25,17 +25,19 @@ def switch(request: HttpRequest, system: str) -> HttpResponse:
     return response
 
 
-def in_us(form: Mapping[str, str], text: str, unit: str, held: str = "") -> str:
+def in_us(form: Mapping[str, str], text: str, unit: str, held: str = "", places: int | None = None) -> str:
     """A number typed into a form, as text in its US unit; what is no number is handed on for the check to name.
 
     ``held`` is what the form showed, in the US unit: a field that was left as it was says exactly that again.
+    ``places`` are the decimals that are stored; without them as many as were typed.
     """
     if form.get(FIELD) != measures.METRIC or measures.metric_of(unit) is None:
         return text
     if held and text == shown(held, unit):
         return held
     try:
-        return repr(measures.back(typed.number(text), unit)).removesuffix(".0")
+        number = measures.back(typed.number(text), unit)
+        return repr(number if places is None else round(number, places)).removesuffix(".0")
     except ValueError:
         return text
 
@@ -48,3 +50,17 @@ def shown(text: str, unit: str) -> str:
         return text
     turned = measures.convert(number, unit)
     return text if turned == number else f"{turned:.7g}"
+
+
+def led_back(text: str, unit: str, places: int) -> str:
+    """A number in its US unit, in metric with the fewest decimals that lead back to it at so many decimals."""
+    try:
+        number = typed.number(text)
+    except ValueError:
+        return text
+    turned = measures.convert(number, unit)
+    for decimals in range(places + 3):
+        short = f"{turned:.{decimals}f}"
+        if round(measures.back(float(short), unit), places) == round(number, places):
+            return short
+    return f"{turned:.10g}"

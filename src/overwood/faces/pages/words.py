@@ -12,6 +12,7 @@ from django.utils.html import format_html
 from django.utils.text import Truncator, slugify
 
 from overwood.desk import session
+from overwood.faces.pages import fields
 from overwood.faces.telling import figures as output
 from overwood.ground import measures
 from overwood.ground.figure import Figure
@@ -153,6 +154,15 @@ def number_in(value: Any, unit: str) -> str:
 def unit(word: str) -> str:
     """A unit in the system in force, for a heading."""
     return typeset(measures.unit_word(word))
+
+
+register.simple_tag(fields.name, name="field_name")
+
+
+@register.simple_tag
+def field_value(table: str, column: str, text: str) -> str:
+    """A stored value of a record in the units in force; what is blank is said to be."""
+    return fields.value(table, column, text) or "blank"
 
 
 @register.filter

@@ -56,7 +56,7 @@ def table_schema(table: Table) -> dict[str, Any]:
 
 
 def _field(name: str, column: Column) -> dict[str, Any]:
-    field: dict[str, Any] = {"name": name, "type": _TYPES.get(column.kind, column.kind), "description": column.about}
+    field: dict[str, Any] = {"name": name, "type": _TYPES.get(column.kind, column.kind), "description": column.words}
     if column.unit:
         field["unit"] = column.unit
     limits: dict[str, Any] = {}
@@ -125,7 +125,7 @@ def template_workbook() -> bytes:
         for place, (heading, column) in enumerate(table.columns.items()):
             sheet.write(0, place, heading, strong)
             need = "; must be filled" if column.required else ""
-            guide.write_row(line, 0, (name, heading, f"{column.about}: {column.expected}{need}"))
+            guide.write_row(line, 0, (name, heading, f"{column.words}: {column.expected}{need}"))
             line += 1
     book.close()
     return stream.getvalue()

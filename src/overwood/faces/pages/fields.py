@@ -1,0 +1,113 @@
+"""Fields of records as a page names, shows and takes them: in the units in force, each number leading back to the one
+that is stored."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from overwood.desk.entering import Report
+from overwood.faces.pages import units
+from overwood.ground import measures
+from overwood.ground.columns import Column
+from overwood.ground.errors import Problem
+from overwood.ground.records import TABLES
+from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
+
+# Decimals to which a number turned from metric is stored, as those of metric sheets are; a plot is a small part of an
+# acre.
+_PLACES, _PLOT_PLACES = 4, 8
+_UNITS_IN_NAMES = ("_ft2_ac", "_in", "_ft", "_ac", "_pct", "_yr")
+
+
+def bare(column: str) -> str:
+    """The name of a column as words, without its unit."""
+    for ending in _UNITS_IN_NAMES:
+        if column.endswith(ending):
+            return column.removesuffix(ending).replace("_", " ")
+    return column.replace("_", " ")
+
+
+def unit(table: str, column: str) -> str:
+    """The unit of a column in the units in force; "" where it has none."""
+    return measures.unit_word(_column(table, column).unit)
+
+
+def name(table: str, column: str) -> str:
+    """The name of a column: the record's own in US units, without the unit where it is turned."""
+    return f"{bare(column)}, {unit(table, column)}" if _turns(table, column) else column.replace("_", " ")
+
+
+def value(table: str, column: str, text: str) -> str:
+    """A stored value as it is read."""
+    if column == "height_class" and measures.is_metric():
+        return choice(text)
+    return units.led_back(text, _column(table, column).unit, _decimals(text)) if _turns(table, column) else text
+
+
+def shown(table: str, column: str, text: str) -> str:
+    """A stored value as a field of a form holds it: so exact that it leads back to the same."""
+    return units.led_back(text, _column(table, column).unit, _places(column)) if _turns(table, column) else text
+
+
+def choice(word: str) -> str:
+    """One of the words that a field may hold; a class of heights by its limits."""
+    return height_class_words(word) if measures.is_metric() and word in HEIGHT_CLASSES else word
+
+
+def in_us(form: Mapping[str, str], table: str, column: str, text: str, held: str = "") -> str:
+    """What was typed into a field, in the unit that is stored; ``held`` is what the field held when it was shown."""
+    column_unit = TABLES[table].columns[column].unit
+    if held and form.get(units.FIELD) == measures.METRIC and text == shown(table, column, held):
+        return held
+    return units.in_us(form, text, column_unit, places=_places(column))
+
+
+def bound(column: Column, end: float | None) -> str:
+    """The least or the most that a field takes."""
+    return "" if end is None else f"{measures.convert(end, column.unit):.12g}"
+
+
+def faults(report: Report, table: str = "") -> list[Problem]:
+    """Faults of typed records, what was found in the units in force."""
+    return [
+        replace(one, found=shown(one.sheet or table, one.column, one.found))
+        if _known(one.sheet or table, one.column)
+        else one
+        for one in report.faults
+    ]
+
+
+def corrected(report: Report) -> list[str]:
+    """What an entry took the place of, in words."""
+    if not measures.is_metric() or report.review is None:
+        return report.corrected
+    parts: list[Any] = [*report.review.visits, *report.review.others]
+    changes = [change for part in parts for change in part.changes]
+    return [f"{one.table} {one.key}: {_changed(one)}" for one in changes]
+
+
+def _changed(one: Any) -> str:
+    before, after = (value(one.table, one.column, text) or "blank" for text in (one.before, one.after))
+    return f"{name(one.table, one.column)} {before} -> {after}"
+
+
+def _column(table: str, column: str) -> Column:
+    return TABLES[table].columns[column] if _known(table, column) else Column(kind="text", about="")
+
+
+def _known(table: str, column: str) -> bool:
+    return table in TABLES and column in TABLES[table].columns
+
+
+def _turns(table: str, column: str) -> bool:
+    return measures.is_metric() and measures.metric_of(_column(table, column).unit) is not None
+
+
+def _places(column: str) -> int:
+    return _PLOT_PLACES if column == "plot_area_ac" else _PLACES
+
+
+def _decimals(text: str) -> int:
+    return len(text.partition(".")[2])
