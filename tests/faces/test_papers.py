@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import io
+import re
 
 import numpy as np
 import pypdf
@@ -314,6 +315,20 @@ def test_totals_of_a_marking_sheet_are_those_of_the_marking(demo_book, ask):
     for strip in range(1, found.strips.count + 1):
         norths = [stop.stem.north_ft for stop in walked if stop.strip == strip]
         assert norths == sorted(norths, reverse=strip % 2 == 0)
+
+
+def test_a_burn_plan_takes_its_numbers_from_the_rules(demo_book, ask):
+    words = (ROOT / "src" / "overwood" / "faces" / "papers" / "burn_plan" / "words.toml").read_text(encoding="utf-8")
+    # Whatever is printed stands behind "=": names of publications stand in comments.
+    said = "\n".join(line for line in words.splitlines() if not line.startswith("#"))
+    assert not re.findall(r"(?<![\w{])\d[\d,.]*", said)
+
+    rules = ask.rules.with_value("burn_plan_mixing_ft", 2100).with_value("burn_plan_topkill_share", 0.6)
+    changed = dataclasses.replace(ask, rules=rules)
+    for question, height, share in ((ask, "1,700 ft", "over 80% of"), (changed, "2,100 ft", "over 60% of")):
+        content = burn_plan.content(fire.burn("S7", question, weather=None), question.on)
+        said = " ".join([*content["go"], *(line for part in content["parts"] for line in part["lines"])])
+        assert height in said and share in said and "{" not in said
 
 
 def test_a_draft_burn_plan_holds_every_part_and_no_leave_to_burn(demo_book, ask, tmp_path):

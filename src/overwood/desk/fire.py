@@ -55,6 +55,8 @@ class Burn:
     harm: Harm | None
     pool: PoolAfter | None
     notes: tuple[str, ...]
+    # Numbers of the draft's own words, by their names without what all have in common.
+    plan_numbers: dict[str, str] = field(default_factory=dict, metadata={"inner": True})
 
 
 def read_weather(path: Path, **how: Any) -> Weather:
@@ -119,7 +121,18 @@ def burn(
         harm=harm.harm(file, ask.rules, prices, years, flame),
         pool=pool.after(reproduction.by_class(file, ask.rules), ask.rules, growing=growing),
         notes=(*_notes(file, chosen, fuels, weather, ask.rules), *_of_days(blocks, ask.rules)),
+        plan_numbers=_plan_numbers(ask.rules),
     )
+
+
+def _plan_numbers(rules: Rules) -> dict[str, str]:
+    """The rules that a burn plan words, shares in percent."""
+    common, found = "burn_plan_", {}
+    for name in rules.entries:
+        if name.startswith(common):
+            form = ".0%" if name.endswith("_share") else ",g"
+            found[name.removeprefix(common)] = format(rules.number(name), form)
+    return found
 
 
 def window_days(found: BurnDays) -> tuple[WindowDay, ...]:

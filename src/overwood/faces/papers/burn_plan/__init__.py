@@ -78,7 +78,7 @@ def content(burn: Burn, on: dt.date) -> dict[str, Any]:
         "parts": [_part(number, part, burn) for number, part in enumerate(_words()["part"], start=1)],
         "map": shape,
         "scale": scale,
-        "go": texts["go"],
+        "go": [_worded(text, burn) for text in texts["go"]],
         "contacts": texts["contacts"],
         "cautions": list(cautions()),
     }
@@ -161,4 +161,8 @@ def _lines(fill: str, burn: Burn) -> list[str]:
         ]
     if fill == "law":
         return [burn.law.words]
-    return [measures.prose(text) for text in texts[fill]] if fill else []
+    return [_worded(text, burn) for text in texts[fill]] if fill else []
+
+
+def _worded(text: str, burn: Burn) -> str:
+    return measures.prose(text.format(**burn.plan_numbers))
