@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import overwood
+from conftest import ROOT
 from overwood.ground import sources, species, tables
 
 PACKAGE = Path(overwood.__file__).parent
@@ -55,3 +56,12 @@ def test_a_tolerance_that_was_read_for_the_genus_is_not_called_published_of_its_
     by_code = {int(row["spcd"]): row for row in tables.rows(species.TABLE)}
 
     assert {by_code[code]["tolerance_status"] for code in of_a_genus} == {"assumption"}
+
+
+def test_every_reference_is_cited_somewhere():
+    kinds = {".py", ".csv", ".toml", ".md"}
+    listed = (PACKAGE / sources.TABLE, ROOT / "docs" / "sources.md")
+    told = [path for room in ("src/overwood", "docs", "tests") for path in (ROOT / room).rglob("*") if path.suffix in kinds]
+    words = {word for path in told if path not in listed for word in re.findall(r"\w+", path.read_text(encoding="utf-8"))}
+
+    assert [row["key"] for row in bibliography() if row["key"] not in words] == []

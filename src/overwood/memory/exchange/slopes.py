@@ -1,8 +1,8 @@
 """The slope at each point of a tally: where distances were not corrected for it, each stem stands for more.
 
 A plot laid out along the ground, or a stem judged by a prism held level on a slope, takes in ground that is shorter on
-the map by the cosine of the slope's angle: a stem counts 1/cos times (T. W. Beers, 1969, Slope correction in horizontal
-point sampling, Journal of Forestry 67: 188-192, from memory of it; for fixed plots it is the projection of a circle).
+the map by the cosine of the slope's angle: a stem counts 1/cos times (``beers1969``, from memory of it; for fixed plots
+it is the projection of a circle).
 """
 
 from __future__ import annotations
