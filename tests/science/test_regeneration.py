@@ -670,3 +670,22 @@ def test_stands_of_a_property_share_crops_and_burn_weather_and_nothing_else():
     assert shared[0] == shared[1]
     assert luck.normal(here, luck.YEAR, 3, 0) == luck.normal(there, luck.YEAR, 3, 0)
     assert luck.chance(here, luck.LIVE, 3, 1, 2) != luck.chance(there, luck.LIVE, 3, 1, 2)
+
+
+# ---- many courses at once
+
+
+def test_a_course_comes_to_the_same_alone_and_among_others_whenever_they_begin():
+    base = TWO | {"burns": 1.0, "crop_trees": 100.0, "kept_ft2_ac": 20.0}
+    changes = [{}, {"crop_trees": 0.0}, {"kept_ft2_ac": 0.0}, {"fence": 1.0}, {"planted_ac": 200.0}, {"residual_ft2_ac": 110.0}]
+    courses = [base | change | {"start_yr": start} for start in (14.0, 0.0, 3.0, 2.5, 45.0) for change in changes]
+    plans = regeneration.rows(np.array([[plan[name] for name in regeneration.PLAN] for plan in [NOW, NONE, *courses]]), regeneration.PLAN)
+    drawn, seeds = np.tile(np.arange(SPACES), (20, 1)), np.arange(20) * 7 + 1
+    oaks, sets, gate = oak_rows(sprouts=5.0), parameters(20, drawn=True), gate_row(RULES)
+    # A stand that is untouched, and one that was opened two years ago.
+    for stand in (stand_row(), stand_row(opened_yr=2.0, midstory_before=0.5)):
+        together = regeneration.many_futures(ADVANCE, drawn, oaks, plans, sets, stand, gate, 40, seeds)
+        for place in range(len(plans)):
+            alone = regeneration.many_futures(ADVANCE, drawn, oaks, plans[place : place + 1], sets, stand, gate, 40, seeds)
+            assert np.array_equal(alone[0], together[place]), courses[place - 2]
+        assert len(np.unique(together[:, :, 0].mean(axis=1))) > 5

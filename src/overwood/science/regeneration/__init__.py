@@ -1,6 +1,6 @@
 """Young stems under an overwood, year by year: processes, and a floor of growing spaces under a course of treatment."""
 
-from overwood.science.regeneration.course import many_futures, one_future
+from overwood.science.regeneration.course import many_futures
 from overwood.science.regeneration.forester import collar_gate, crop_gate, oak_gate
 from overwood.science.regeneration.luck import STAND_BIT
 from overwood.science.regeneration.pool import HISTORY, many_pools, pool_years
@@ -65,7 +65,6 @@ __all__ = [
     "many_pools",
     "oak_gain_ft",
     "oak_gate",
-    "one_future",
     "open_gain_ft",
     "pioneer_gain_ft",
     "pool_years",

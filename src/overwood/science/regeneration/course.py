@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numba import literal_unroll
 
 from overwood.science.regeneration.canopy import crop_of, crops_before, new_canopy, open_to, sprouting_ac, take_midstory
 from overwood.science.regeneration.compiling import compiled, within
@@ -13,7 +14,7 @@ from overwood.science.regeneration.floor import burn, fell_over, inject_tall, ne
 from overwood.science.regeneration.forester import collar_gate, crop_gate, fire_spares, oak_gate
 from overwood.science.regeneration.luck import BURN_DAY, chance
 from overwood.science.regeneration.race import winners
-from overwood.science.regeneration.shapes import NUMBER, OAK_FT, RESULTS, SLOTS
+from overwood.science.regeneration.shapes import NUMBER, OAK_FT, PLAN, RESULTS, SLOTS, Floor
 from overwood.science.regeneration.year import gain_table, pass_year
 
 _WORK = (
@@ -31,6 +32,8 @@ _WORK = (
 )
 WORK_ROW = np.dtype([(name, np.float64) for name in _WORK])
 _RESULTS = len(RESULTS)
+# What of a course is done before its last cut.
+_BEFORE_LAST_CUT = tuple(name for name in PLAN if name not in ("kept_ft2_ac", "crop_trees"))
 # After a burn behind the first cut so many years may be tried for a day.
 _BURN_TRIES = 3
 
@@ -154,65 +157,26 @@ def _goes(floor, work, plan, p, stand, gate, sprouts, ready, seed, year):  # typ
     return side == 1 or (late and plan["release_anyway"] > 0)
 
 
+@compiled
+def _autumn(counted, canopy, good, past, gate, p, seed, year):  # type: ignore[no-untyped-def]
+    """The crop of a year as it falls and as it is seen: side of the crop gate, and whether the oaks seem to bear."""
+    crop_of(good, counted.crops, past, p, seed, year)
+    canopy["bore_white"][0], canopy["bore_red"][0] = canopy["white"][0], canopy["red"][0]
+    bearing = canopy["white"][0] + canopy["red"][0]
+    white_share = canopy["white"][0] / bearing if bearing > 0 else 1.0
+    return crop_gate(good, counted.crops, white_share, gate, p, seed, year)
+
+
 @within
-def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type: ignore[no-untyped-def]
-    """One future of one course.
+def _one_course(begin, floor, canopy, past, work, is_cut, gains, counted, oaks, plan, p, stand, gate, years, seed):  # type: ignore[no-untyped-def]
+    """One course in one future from the year it begins to its last cut; floor, canopy, past crops and work are its own.
 
-    Parameters
-    ----------
-    counted : Counted
-        The spaces as they were counted.
-    which : array of int, shape (spaces,)
-        Spaces this future starts from.
-    oaks : array of records, shape (species,)
-        The stand's oak species, by OAK.
-    plan, p, stand, gate : record
-        Course, parameters, stand and the forester's gates, by PLAN, PARAMETERS, STAND and GATE.
-    years : int
-        Years to run.
-    seed : int
-        Seed of all luck, the same for every course.
-
-    Returns
-    -------
-    array
-        Numbers by RESULTS, then the dominants of each species; release year -1 where the overwood never went.
-
-    Notes
-    -----
-    A year: the crop is looked at in autumn; midstory, burns and preparatory cut come first; the seed cut waits for the
-    crop gate and no longer than the course says; the overwood goes when the oak gate opens, or when waiting ends; then
-    stems live, grow and seed in. The crop that lets a cut go is borne by the trees that stood. Before ``start_yr`` no
-    work is done, and all waiting is counted from it.
-
-    Examples
-    --------
-    >>> from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, PLAN, STAND, counted_of, rows
-    >>> oaks = rows(np.array([[0.0, 60.0, 5.0, 0.0], [1.0, 40.0, 5.0, 0.0]]), OAK)
-    >>> bare = np.zeros((2, SLOTS))
-    >>> counted = counted_of(bare, bare, bare + 1, bare, np.zeros((2, 2)))
-    >>> stand, gate = rows(np.full(len(STAND), 0.5), STAND)[0], rows(np.ones(len(GATE)), GATE)[0]
-    >>> p = rows(np.linspace(0.1, 0.9, len(PARAMETERS)), PARAMETERS)[0]
-    >>> nothing = rows(np.array([-1.0] + [0.0] * 15), PLAN)[0]
-    >>> one_future(counted, np.arange(2), oaks, nothing, p, stand, gate, 3, 1)[:2].tolist()
-    [-1.0, 0.0]
+    Returns the year of the last cut, -1 where the overwood never goes.
     """
-    floor, canopy, work = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p), np.zeros(1, WORK_ROW)
-    is_cut = _start(canopy, work, plan, p, stand)
-    good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
-    gains, sprouts = gain_table(stand["site_index_ft"], p), sprouting_ac(oaks)
-    result = np.zeros(_RESULTS + len(oaks))
-    result[0] = -1.0
-    for year in range(years):
-        crop_of(good, counted.crops, past, p, seed, year)
-        canopy["bore_white"][0], canopy["bore_red"][0] = canopy["white"][0], canopy["red"][0]
-        bearing = canopy["white"][0] + canopy["red"][0]
-        white_share = canopy["white"][0] / bearing if bearing > 0 else 1.0
-        crop, bears = crop_gate(good, counted.crops, white_share, gate, p, seed, year)
+    good, sprouts = np.zeros(2, dtype=np.bool_), sprouting_ac(oaks)
+    for year in range(begin, years):
+        crop, bears = _autumn(counted, canopy, good, past, gate, p, seed, year)
         work["good_ago"][0] = 0.0 if bears else work["good_ago"][0] + 1
-        if year < plan["start_yr"]:
-            pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
-            continue
         if plan["fence"] > 0:
             canopy["browse"][0] = 0.0
         if is_cut:
@@ -231,13 +195,72 @@ def one_future(counted, which, oaks, plan, p, stand, gate, years, seed):  # type
             ready = _after_cut(floor, canopy, work, plan, p, gate, year, bears, seed)
         shaded = sprouts * (p["sprout_shade"] * canopy["felled_first"][0] + 1 - canopy["felled_first"][0])
         if _goes(floor, work, plan, p, stand, gate, shaded, ready, seed, year):
-            _released(floor, canopy, oaks, plan, p, stand, gate, gains, year, seed, result)
-            break
+            return year
         pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
+    return -1
+
+
+@compiled
+def _tell(result, work):  # type: ignore[no-untyped-def]
+    """The work done, among the results."""
     result[3], result[4], result[5] = work["missed"][0], work["injected"][0], work["burns"][0]
     result[6], result[7], result[8] = work["cut"][0], work["planted"][0], work["waited"][0]
     result[11], result[12], result[13] = work["burn_year"][0], work["prepared"][0], work["plant_year"][0]
-    return result
+
+
+@compiled
+def _leaders(plans):  # type: ignore[no-untyped-def]
+    """Of each course the first that is the same up to its last cut, maybe itself."""
+    leads = np.arange(len(plans))
+    for course in range(len(plans)):
+        for other in range(course - 1, -1, -1):
+            alike = True
+            for name in literal_unroll(_BEFORE_LAST_CUT):
+                alike = alike and plans[course][name] == plans[other][name]
+            if alike:
+                leads[course] = leads[other]
+                break
+    return leads
+
+
+@compiled
+def _begins(plan, years):  # type: ignore[no-untyped-def]
+    """The year of the run in which a course begins; the last for one that begins later."""
+    return int(min(max(math.ceil(plan["start_yr"]), 0), years))
+
+
+@compiled
+def _one_future(future, counted, which, oaks, plans, p, stand, gate, years, seed, leads, results):  # type: ignore[no-untyped-def]
+    """Every course over one future; the years before a course begins are the same for all, and are run once."""
+    floor, canopy = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p)
+    good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
+    gains, works = gain_table(stand["site_index_ft"], p), np.zeros(len(plans), WORK_ROW)
+    are_cut, ago = np.zeros(len(plans), dtype=np.bool_), 0.0
+    for course in range(len(plans)):
+        are_cut[course] = _start(canopy, works[course : course + 1], plans[course], p, stand)
+        ago = works[course]["good_ago"]
+    for year in range(years[0] + 1):
+        for course in range(len(plans)):
+            if leads[course] != course or _begins(plans[course], years[1]) != year:
+                continue
+            own = Floor(floor.stems.copy(), floor.ground.copy(), floor.small.copy())
+            shade, work = canopy.copy(), works[course : course + 1]
+            work["good_ago"][0] = ago
+            released = _one_course(
+                year, own, shade, past.copy(), work, are_cut[course], gains, counted, oaks, plans[course], p, stand,
+                gate, years[1], seed,
+            )  # fmt: skip
+            for like in range(course, len(plans)):
+                if leads[like] == course:
+                    result = results[like, future]
+                    result[0] = -1.0
+                    if released >= 0:
+                        _released(own, shade, oaks, plans[like], p, stand, gate, gains, released, seed, result)
+                    _tell(result, work)
+        if year < years[0]:
+            _, bears = _autumn(counted, canopy, good, past, gate, p, seed, year)
+            ago = 0.0 if bears else ago + 1
+            pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
 
 
 @compiled
@@ -253,28 +276,48 @@ def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, years, se
     oaks : array of records, shape (species,)
         The stand's oak species, by OAK.
     plans : array of records, shape (courses,)
-        Courses.
+        Courses, by PLAN.
     parameters : array of records, shape (futures,)
-        Parameters.
+        Parameters, by PARAMETERS.
     stand, gate : array of records, shape (1,)
-        What :func:`one_future` takes as records.
+        The stand and the forester's gates, by STAND and GATE.
     years : int
         Years to run.
     seeds : array of int, shape (futures,)
-        Seeds, common to all courses.
+        Seeds of all luck, common to all courses.
 
     Returns
     -------
     array, shape (courses, futures, len(RESULTS) + species)
-        Results.
+        Numbers by RESULTS, then the dominants of each species; release year -1 where the overwood never went.
+
+    Notes
+    -----
+    A year: the crop is looked at in autumn; midstory, burns and preparatory cut come first; the seed cut waits for the
+    crop gate and no longer than the course says; the overwood goes when the oak gate opens, or when waiting ends; then
+    stems live, grow and seed in. The crop that lets a cut go is borne by the trees that stood. Before ``start_yr`` no
+    work is done, and all waiting is counted from it; so these years are the same for all courses and run once.
+
+    Examples
+    --------
+    >>> from overwood.science.regeneration.shapes import GATE, OAK, PARAMETERS, PLAN, STAND, counted_of, rows
+    >>> oaks = rows(np.array([[0.0, 60.0, 5.0, 0.0], [1.0, 40.0, 5.0, 0.0]]), OAK)
+    >>> bare = np.zeros((2, SLOTS))
+    >>> counted = counted_of(bare, bare, bare + 1, bare, np.zeros((2, 2)))
+    >>> stand, gate = rows(np.full(len(STAND), 0.5), STAND), rows(np.ones(len(GATE)), GATE)
+    >>> p = rows(np.linspace(0.1, 0.9, len(PARAMETERS)), PARAMETERS)
+    >>> nothing = rows(np.array([-1.0] + [0.0] * 15), PLAN)
+    >>> drawn, seeds = np.array([[0, 1]]), np.array([1])
+    >>> many_futures(counted, drawn, oaks, nothing, p, stand, gate, 3, seeds)[0, 0, :2].tolist()
+    [-1.0, 0.0]
     """
     courses, futures = len(plans), len(drawn)
-    results = np.zeros((courses, futures, _RESULTS + len(oaks)))
+    results, leads, last = np.zeros((courses, futures, _RESULTS + len(oaks))), _leaders(plans), 0
+    for course in range(courses):
+        last = max(last, _begins(plans[course], years))
     for future in range(futures):
-        for course in range(courses):
-            result = one_future(
-                counted, drawn[future], oaks, plans[course], parameters[future], stand[0], gate[0], years, seeds[future]
-            )
-            for number in range(len(result)):
-                results[course, future, number] = result[number]
+        _one_future(
+            future, counted, drawn[future], oaks, plans, parameters[future], stand[0], gate[0], (last, years),
+            seeds[future], leads, results,
+        )  # fmt: skip
     return results
