@@ -144,7 +144,7 @@ def test_the_overlay_tints_the_sky(tmp_path):
     [
         (lambda f: f / "none.jpg", {}, NotFound, "no picture that can be read"),
         (lambda f: picture(f, np.full((30, 30), 9.0)), {}, Misuse, "30 by 30 pixels"),
-        (lambda f: picture(f, np.full((100, 100), 9.0), "q.png"), {}, Misuse, "one grey level"),
+        (lambda f: picture(f, np.full((100, 100), 9.0), "q.png"), {}, Misuse, "one gray level"),
         (lambda f: picture(f, holes()), {"circle": (100, 100, 300)}, Misuse, "leaves the picture"),
     ],
 )

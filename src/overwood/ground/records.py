@@ -116,7 +116,7 @@ class Point(Record):
     fenced: bool | None = columns.yes_no(
         "yes inside a deer fence: such plots are compared with the others and are not in the sample"
     )
-    in_stand: bool | None = columns.yes_no("no where the centre fell outside the stand: then it is not in the sample")
+    in_stand: bool | None = columns.yes_no("no where the center fell outside the stand: then it is not in the sample")
     note: str = columns.text("anything else")
 
 

@@ -18,7 +18,7 @@ Mask = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class SkyPhoto:
-    """What a photo shows; spans are for a threshold some grey levels lower and higher."""
+    """What a photo shows; spans are for a threshold some gray levels lower and higher."""
 
     threshold: int
     automatic: bool
@@ -40,13 +40,13 @@ def read(
     Raises
     ------
     Misuse
-        where the circle lies outside the picture, or the picture has one grey level only.
+        where the circle lies outside the picture, or the picture has one gray level only.
     """
     _check_lens(blue, lens)
     angle, bearing, solid = photo.sky_of_pixels((blue.shape[0], blue.shape[1]), lens)
     inside = blue[solid > 0]
     if inside.min() == inside.max():
-        raise Misuse("the picture is of one grey level inside its circle, so sky and leaves cannot be told apart.")
+        raise Misuse("the picture is of one gray level inside its circle, so sky and leaves cannot be told apart.")
     level = photo.otsu_threshold(inside) if threshold is None else threshold
     error, limit = int(rules.number("photo_threshold_error")), rules.number("photo_zenith_deg")
 

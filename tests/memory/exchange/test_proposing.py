@@ -623,7 +623,7 @@ def test_a_tally_without_species_says_what_it_lacks():
     (sheet,) = proposed("Stand,Date,Point,DBH (in)\nK1,2025-05-14,1,18\n").sheets
 
     assert not sheet.table and "no column of species" in sheet.why_not
-    assert proposed("Alpha,Beta,Gamma\na,b,c\n").sheets[0].why_not == "no headings of a tally were recognised"
+    assert proposed("Alpha,Beta,Gamma\na,b,c\n").sheets[0].why_not == "no headings of a tally were recognized"
 
 
 BLOCK = {**PLACE, "width_ft": "100", "height_ft": "100", "edge": "open"}

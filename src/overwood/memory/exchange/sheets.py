@@ -154,7 +154,7 @@ def _draft(
         return Draft(sheet=sheet, said=said, why_not="it is a legend of codes, and is used as one")
     found = layout.of(sheet, *_spoken(answers, remembered))
     if found is None:
-        return Draft(sheet=sheet, said=said, why_not="no headings of a tally were recognised")
+        return Draft(sheet=sheet, said=said, why_not="no headings of a tally were recognized")
     kept = remembered.get(headings.signature(found.headings))
     said = dataclasses.replace(said, kept=kept)
     table, places, wide = _table(found, said)
@@ -204,7 +204,7 @@ def _what_lacks(found: layout.Layout, said: Said) -> str:
             "it has sizes or counts and no column of species; say which heading is the species with "
             "--map HEADING=species, or add it"
         )
-    return "no headings of a tally were recognised"
+    return "no headings of a tally were recognized"
 
 
 def _no_points(one: Draft) -> Draft:

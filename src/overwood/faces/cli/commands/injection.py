@@ -106,7 +106,7 @@ def _show(order: Any, warnings: Sequence[str]) -> None:
     )
     click.echo(
         f"{product_words(order)} {span(order.product_gal_ac, 2)} gal/ac, water "
-        f"{span(order.water_gal_ac, 2)}; labour {span(order.hours_ac, 1)} h/ac, {days}; "
+        f"{span(order.water_gal_ac, 2)}; labor {span(order.hours_ac, 1)} h/ac, {days}; "
         f"{span(order.cost_usd_ac)} US$/ac."
     )
     before, before_span, _ = output.shown(order.light_before_pct)

@@ -56,7 +56,7 @@ class Circle(click.ParamType):
     help="Bearing of the picture's top, degrees.",
 )
 @click.option(
-    "--threshold", type=click.IntRange(0, 254), help="Grey level above which blue is sky; found by itself if left out."
+    "--threshold", type=click.IntRange(0, 254), help="Gray level above which blue is sky; found by itself if left out."
 )
 @click.option(
     "--latitude",
@@ -85,7 +85,7 @@ def command(
 ) -> None:
     """Canopy openness, and the season's light it lets through, from fisheye photos taken straight up.
 
-    Take them under an even sky before leaves colour, level, with the top to the north, a stop or two under the meter.
+    Take them under an even sky before leaves color, level, with the top to the north, a stop or two under the meter.
     """
     from overwood.desk import photo
     from overwood.judgement.rules import load

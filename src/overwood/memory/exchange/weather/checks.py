@@ -271,7 +271,7 @@ def _rain(
     if yearly > MOST_RAIN_YR_IN or float(np.nanmax(np.nan_to_num(found))) > MOST_RAIN_H_IN:
         found = found / 10
         notes.append(
-            f"rain of {yearly:.0f} in a year as labelled cannot be: read as tenths of {unit}, "
+            f"rain of {yearly:.0f} in a year as labeled cannot be: read as tenths of {unit}, "
             f"{yearly / 10:.0f} in a year"
         )
     found = _drop_blind_months(found, wet, clock, notes)
