@@ -6,7 +6,7 @@ import dataclasses
 import itertools
 from collections.abc import Sequence
 
-from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange import classes, headings, legend
 from overwood.memory.exchange.layout import labels
 from overwood.memory.exchange.reading import Row, Sheet
 
@@ -100,7 +100,7 @@ def _starts(rows: Sequence[Row]) -> list[int]:
     starts: list[int] = []
     for place, (_, raw) in enumerate(rows):
         cells = [cell.strip() for cell in raw]
-        if not _may_be_headings(cells) or not _is_line(rows[place + 1 : place + 2]):
+        if not _heads_legend(cells) and not (_may_be_headings(cells) and _is_line(rows[place + 1 : place + 2])):
             continue
         words = [f"{headings.plain(cell)} {headings.unit_in(cell)}".strip() for cell in cells]
         start = place
@@ -146,6 +146,11 @@ def _may_be_headings(cells: Sequence[str]) -> bool:
     if len(known) != 1 or len(filled) < _FEWEST:
         return len(known) > 1
     return all(classes.is_member_heading(cell) for cell in filled if cell not in known)
+
+
+def _heads_legend(cells: Sequence[str]) -> bool:
+    filled = [cell for cell in cells if cell]
+    return len(filled) == _TWO and legend.is_headed(filled)
 
 
 def _is_line(below: Sequence[Row]) -> bool:

@@ -17,6 +17,10 @@ from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
 _COUNTS = ("stems", "browsed", "acorns")
+# What a line cannot be without; codes that a line may be without.
+_NEEDED = ("dbh_in", "height_class")
+_OPEN_CODES = ("crown_class", "quality", "grade", "origin", "place", "logs")
+_UNMEASURED = ("-", "--", "---", "\u2013", "\u2014", "?", "n/a", "na", "nm")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,6 +52,7 @@ def of(
     lines, early = turned.of(lines, table, said)
     lines, marked = _with_marks_apart(lines)
     lines = _with_remarks_apart(lines) if table == "trees" else lines
+    lines, dashed = _without_dashes(lines, table, names)
     units, questions, notes = _units(layout, table, lines, names, said, design)
     questions += early
     meant: dict[str, Codes] = {}
@@ -73,7 +78,7 @@ def of(
         units=units,
         codes={column: known for column, known in kept_codes.items() if known},
         questions=tuple(questions),
-        notes=(*notes, *marked, *nameless),
+        notes=(*notes, *marked, *dashed, *nameless),
         problems=(*problems, *strange),
         written=written,
     )
@@ -191,6 +196,32 @@ def _with_remarks_apart(lines: Lines) -> Lines:
         columns=(*lines.columns, "note_mark"),
         lines=tuple(map(apart, lines.lines)),
         empties=tuple(map(apart, lines.empties)),
+    )
+
+
+def _without_dashes(lines: Lines, table: str, names: Mapping[str, str]) -> tuple[Lines, tuple[str, ...]]:
+    """Dashes and question marks for what was not measured as blanks, where a line may be without it; that is said."""
+    places = [
+        place
+        for place, column in enumerate(lines.columns)
+        if (measures.unit_of(table, column) and column not in _NEEDED) or column in _OPEN_CODES
+    ]
+    found = {
+        (place, line.cells[place])
+        for line in lines.lines
+        for place in places
+        if line.cells[place].lower() in _UNMEASURED
+    }
+    if not found:
+        return lines, ()
+
+    def bare(line: Line) -> Line:
+        return Line(line.row, tuple("" if (at, cell) in found else cell for at, cell in enumerate(line.cells)))
+
+    headed = sorted({names.get(lines.columns[place], lines.columns[place]) for place, _ in found})
+    marks = " ".join(sorted({mark for _, mark in found}))
+    return replace(lines, lines=tuple(map(bare, lines.lines))), (
+        f"{marks} in {', '.join(headed)} is read as not measured.",
     )
 
 

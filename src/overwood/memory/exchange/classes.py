@@ -220,16 +220,16 @@ def measure(text: str) -> tuple[float, str] | None:
     return (float(found[3]), unit) if unit or not found[4] else None
 
 
-_MIXED = re.compile(r"^(\d+)[ -](1/2|[13]/4|[1357]/8)\s*(\"|in|inch|inches|ft|feet|')?\.?$")
+_MIXED = re.compile(r"^(?:(\d+)[ -])?(1/2|[13]/4|[1357]/8)\s*(\"|in|inch|inches|ft|feet|')?\.?$")
 
 
 def _with_fraction(tidy: str) -> tuple[float, str] | None:
-    """A number with a half, quarter or eighth (8 1/2, 10-3/4)."""
+    """A number with a half, quarter or eighth (8 1/2, 10-3/4), or such a share alone (1/2)."""
     found = _MIXED.match(tidy)
     if not found:
         return None
     top, below = found[2].split("/")
-    return int(found[1]) + int(top) / int(below), headings.UNIT_WORDS.get(found[3] or "", "")
+    return int(found[1] or 0) + int(top) / int(below), headings.UNIT_WORDS.get(found[3] or "", "")
 
 
 _FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*([a-z²0-9 ]*?)\.?$")

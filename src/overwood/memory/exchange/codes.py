@@ -108,8 +108,10 @@ def _species(counts: Mapping[str, int], said: Said, legend: Mapping[str, str]) -
     meant, questions = {}, []
     own = _own_numbers(counts)
     for written, count in counts.items():
-        told = said.code("species", written)
-        spelled = told or legend.get(written.strip().upper(), "")
+        explained = legend.get(written.strip().upper(), "")
+        # What this file explains itself goes before what was kept of another.
+        told = said.told_code("species", written) if explained else said.code("species", written)
+        spelled = told or explained
         found = species.Match(written, None) if written in own and not spelled else _read_species(spelled or written)
         if told and found.spcd is None:
             raise Misuse(f"--code {written}={told}: {told!r} is no species.", remedy="Give its FIA code, such as 833.")

@@ -1,12 +1,14 @@
-"""A legend of codes on a sheet of its own: which words a cruiser's letters or numbers stand for."""
+"""A legend of codes, on a sheet of its own or beside, above or below a tally: what a cruiser's codes stand for."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Container, Sequence
 
 from overwood.ground import species
 from overwood.memory.exchange import classes
 from overwood.memory.exchange.headings import plain
+from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.reading import Row, Sheet
 
 _CODE = (
@@ -42,6 +44,8 @@ _MEANING = (
     "ht class",
 )
 _MOST_ROWS = 400
+# A code and its meaning written in one cell: "1 = white oak", "RM - red maple".
+_EXPLAINED = re.compile(r"^\s*([A-Za-z0-9]{1,8})\s*(?:=|:|-|\u2013)\s*(\S.*?)\s*$")
 
 
 def pairs(sheet: Sheet) -> list[tuple[str, str]]:
@@ -83,3 +87,34 @@ def of(sheets: Sequence[Sheet]) -> dict[str, str]:
     if len(sheets) < 2:
         return {}
     return {code.upper(): name for sheet in sheets for code, name in pairs(sheet)}
+
+
+def within(found: Layout, used: Container[int]) -> tuple[dict[str, str], set[int]]:
+    """What codes stand for by a legend on the sheet of the tally itself, in capitals, and the columns that hold it."""
+    words: dict[str, str] = {}
+    spoken: set[int] = set()
+    for place in range(len(found.headings) - 1):
+        if place in used or place + 1 in used or not is_headed(found.headings[place : place + 2]):
+            continue
+        rows = [(cells[place].strip(), cells[place + 1].strip()) for _, cells in found.body if len(cells) > place + 1]
+        listed = [pair for pair in rows if all(pair)]
+        known = [pair for pair in listed if _is_meaning(pair[1])]
+        if listed and len(known) * 2 > len(listed) and not _is_measured(known):
+            words |= {code.upper(): meaning for code, meaning in known}
+            spoken |= {place, place + 1}
+    for _, cells in (*found.titles, *found.body):
+        words |= _explained([cell for cell in cells if cell.strip()])
+    return words, spoken
+
+
+def is_headed(cells: Sequence[str]) -> bool:
+    """Whether two cells are the headings of a legend."""
+    return plain(cells[0]) in _CODE and plain(cells[1]) in _MEANING
+
+
+def _explained(filled: Sequence[str]) -> dict[str, str]:
+    """Codes that a row of words explains, one or several in a cell; none where anything else stands in the row."""
+    parts = [part for cell in filled for part in re.split(r"[;,]", cell) if part.strip()]
+    found = [_EXPLAINED.match(part) for part in parts]
+    pairs = [(one[1], one[2]) for one in found if one is not None and species.match(one[2]).spcd is not None]
+    return {code.upper(): meaning for code, meaning in pairs} if pairs and len(pairs) == len(parts) else {}

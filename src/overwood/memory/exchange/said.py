@@ -52,12 +52,16 @@ class Said:
         """The unit a column is to be read in."""
         return self._own(self.answers.units, column) or (self.kept.units.get(column, "") if self.kept else "")
 
-    def code(self, column: str, written: str) -> str:
-        """What a written value stands for."""
+    def told_code(self, column: str, written: str) -> str:
+        """What a written value was said to stand for with this file."""
         told = self.answers.codes
-        for name in (f"{prefix}{mark}" for prefix in self._prefixes for mark in (f"{column}.{written}", written)):
-            if name in told:
-                return told[name]
+        names = (f"{prefix}{mark}" for prefix in self._prefixes for mark in (f"{column}.{written}", written))
+        return next((told[name] for name in names if name in told), "")
+
+    def code(self, column: str, written: str) -> str:
+        """What a written value stands for: as said with this file, else as it was kept."""
+        if told := self.told_code(column, written):
+            return told
         kept: abc.Mapping[str, str] = self.kept.codes.get(column, {}) if self.kept else {}
         return kept.get(written, "")
 

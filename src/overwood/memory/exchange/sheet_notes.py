@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Mapping, Sequence
 
 from overwood.memory.exchange import headings
 from overwood.memory.exchange.layout import Layout
@@ -28,6 +28,16 @@ def of_rows(fates: Sequence[RowFate]) -> list[str]:
 def of_filled(lines: Lines) -> list[str]:
     """The columns whose blanks took the value above."""
     return [f"Blank cells and ditto marks of {', '.join(lines.filled)} take the value above."] if lines.filled else []
+
+
+def of_legend(words: Mapping[str, str]) -> list[str]:
+    """Codes that the sheet itself explains."""
+    shown = ", ".join(f"{code} is {meaning}" for code, meaning in list(words.items())[:12])
+    return (
+        [f"Codes are read as the sheet explains them: {shown}{' and more' if len(words) > 12 else ''}."]
+        if words
+        else []
+    )
 
 
 def of_unused(found: Layout, used: Container[int]) -> list[str]:

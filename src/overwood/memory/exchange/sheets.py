@@ -24,6 +24,7 @@ from overwood.memory.exchange import (
     layout,
     legend,
     measures,
+    merchantable,
     own_size,
     plot_kinds,
     several_stems,
@@ -180,6 +181,8 @@ def _draft(
     lines, of_borders = in_or_out.apart(lines, sheet.name, said)
     lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
+    logs = found.headings[places["logs"]] if "logs" in places else ""
+    lines, of_logs, said_logs = merchantable.as_logs(lines, logs, said)
     lines, of_sums = sums.apart(lines, sheet.name, said) if table in ("trees", "seedlings") else (lines, ())
     round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
     lines = girths.as_diameters(lines) if round_stems else lines
@@ -191,8 +194,8 @@ def _draft(
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_years, *asked, *of_names, *of_borders, *stems.questions, *of_empties, *of_sums),
-        notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round),
+        questions=(*of_years, *asked, *of_names, *of_borders, *stems.questions, *of_empties, *of_sums, *of_logs),
+        notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
 
@@ -256,7 +259,7 @@ def _class_texts(found: layout.Layout, places: Mapping[str, int]) -> bool:
     return len(numbers) * 2 <= len(values)
 
 
-def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], in_file: frozenset[str]) -> Read:
+def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], in_file: frozenset[str]) -> Read:
     """A draft with its questions, its lines in the record's words, and the fate of every row."""
     if draft.lines is None or draft.layout is None:
         return Read(proposal=_left_out(draft))
@@ -278,7 +281,8 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
     own = slopes.applied(lines, own, size, tilted) if not problems else own
     lines, size = (own.lines, own.mean) if own else (lines, size)
     questions += [*draft.questions, *tilted.questions, *asked]
-    done = body.of(found, table, lines, names, said, size, legend)
+    inside, spoken = legend.within(found, draft.used)
+    done = body.of(found, table, lines, names, said, size, {**words, **inside})
     if table == "stems":
         mapped, asked = stem_map.block(done.lines, said)
         questions += asked
@@ -317,7 +321,8 @@ def read(draft: Draft, *, order: str, numbers: bool, legend: Mapping[str, str], 
             *draft.notes,
             *tilted.notes,
             *done.notes,
-            *sheet_notes.of_unused(found, draft.used),
+            *sheet_notes.of_legend(inside),
+            *sheet_notes.of_unused(found, draft.used | spoken),
         ),
         doubts=looked.words,
         fates=fates,

@@ -1,0 +1,75 @@
+"""What stands beside the columns of a tally: legends of its codes, dashes for what was not measured, merchantable heights."""
+
+from __future__ import annotations
+
+import pytest
+
+from foreign_files import PRISM, proposed, question, read, rows
+
+
+def test_a_dash_is_what_was_not_measured():
+    text = "Plot,Sp,DBH (in),Height (ft),Logs,Crown\n1,WO,14,-,2,D\n1,BO,12,80,--,?\n2,RM,-,60,n/a,C\n3,-,-,-,-,-\n"
+
+    found = read(text, settings=PRISM)
+    assert [(row["height_ft"], row["logs"], row["crown_class"]) for row in rows(found, "trees")][:2] == [
+        ("", "2", "dominant"),
+        ("80", "", ""),
+    ]
+    assert "is read as not measured" in " ".join(proposed(text, settings=PRISM).sheets[0].notes)
+    # A tree without a diameter is still named by its row.
+    assert rows(found, "trees")[2]["dbh_in"] == "-"
+
+
+@pytest.mark.parametrize(
+    ("heading", "said", "cells", "logs"),
+    [
+        ("Merch Ht (ft)", {}, ("32", "48", "20"), [2, 3, 1]),
+        ("Merch Ht (m)", {}, ("9.8", "14.7", "5"), [2, 3, 1]),
+        ("MHT", {"merchantable_unit": "ft"}, ("32", "24", "-"), [2, 1.5, 0]),
+        ("Merchantable height", {"merchantable_unit": "m"}, ("10", "5", "90"), [2, 1, 4]),
+        ("Merch ht", {}, ("2", "1.5", "1/2"), [2, 1.5, 0.5]),
+    ],
+)
+def test_merchantable_heights_are_logs(heading, said, cells, logs):
+    """Logs of 16 ft and halves of them (Mesavage and Girard 1946): 9.8 m are 32.2 ft."""
+    text = f"Plot,Sp,DBH (in),{heading},Ht (ft)\n" + "".join(f"1,WO,14,{cell},80\n" for cell in cells)
+
+    found = rows(read(text, settings=PRISM | said), "trees")
+    assert [float(row["logs"] or 0) for row in found] == logs
+    assert [row["height_ft"] for row in found] == ["80"] * 3
+
+
+def test_a_merchantable_height_without_a_unit_is_asked_about():
+    asked = question(proposed("Plot,Sp,DBH (in),Merch Ht\n1,WO,14,32\n2,BO,16,48\n", settings=PRISM), "merchantable_unit")
+
+    assert asked.is_open
+    assert [choice.value for choice in asked.choices] == ["ft", "m", "logs"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Plot,Sp,DBH (in),,Code,Species\n1,1,12,,1,White oak\n1,2,14,,2,Black oak\n2,3,9,,3,Red maple\n2,1,15,,,\n",
+        "Plot,Sp,DBH (in),Code,Meaning\n1,1,12,1,White oak\n1,2,14,2,Black oak\n2,3,9,3,Red maple\n2,1,15,,\n",
+        "Plot,Sp,DBH (in)\n1,1,12\n1,2,14\n2,3,9\n2,1,15\n\nCodes:\n1 = White oak\n2 = Black oak\n3 = Red maple\n",
+        "1 = white oak; 2 = black oak; 3 = red maple,,\nPlot,Sp,DBH (in)\n1,1,12\n1,2,14\n2,3,9\n2,1,15\n",
+        "Plot,Sp,DBH (in)\n1,1,12\n1,2,14\n2,3,9\n2,1,15\n\nCode,Species\n1,White oak\n2,Black oak\n3,Red maple\n",
+    ],
+)
+def test_codes_that_the_sheet_itself_explains_are_read_so(text):
+    assert [row["species"] for row in rows(read(text, settings=PRISM), "trees")] == ["802", "837", "316", "802"]
+
+
+def test_a_legend_of_this_file_goes_before_codes_kept_of_another():
+    text = "Plot,Sp,DBH (in)\n1,1,12\n1,2,14\n\n1 = {}\n2 = {}\n"
+    first = proposed(text.format("white oak", "black oak"), settings=PRISM)
+    kept = {first.sheets[0].mapping.signature: first.sheets[0].mapping}
+
+    again = read(text.format("red maple", "white oak"), settings=PRISM, remembered=kept)
+    assert [row["species"] for row in rows(again, "trees")] == ["316", "802"]
+
+
+def test_words_of_a_title_are_no_legend():
+    text = "Owner: white oak farm,,\nWO: leave,,\nPlot,Sp,DBH (in)\n1,WO,12\n"
+
+    assert [row["species"] for row in rows(read(text, settings=PRISM), "trees")] == ["802"]
