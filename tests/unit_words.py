@@ -32,6 +32,8 @@ QUOTED = (
     "in feet or meters, not in inches or centimeters",
     "the foot in the woods",
     "trees whose foot was looked at",
+    "the feet of leave trees",
+    "Leave the whole foot blank",
     # Notes as persons wrote them.
     "line 3,900 ft",
     "a stem map of 5 acres",

@@ -7,6 +7,7 @@ import html
 import re
 import shutil
 import uuid
+from urllib.parse import quote
 
 import pytest
 
@@ -14,6 +15,7 @@ from conftest import ROOT
 from overwood.desk import own_lists, session
 from overwood.desk import plan as desk
 from overwood.desk import work as desk_work
+from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, futures, plan
 from overwood.faces.pages.urls import PLACES
 from overwood.faces.papers import year_orders
@@ -26,7 +28,7 @@ STILL_US = {
     "start/", "outlines/", "canopy/<str:name>/",
     "import/", "import/file/<int:number>/", "import/species/", "import/mappings/", "import/mappings/<int:number>/", "import/waiting/<int:number>/",
     "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/",
-    "tally/<str:name>/", "walks/", "walks/<str:number>/",
+    "walks/", "walks/<str:number>/",
     "calc/", "calc/<str:name>/", "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
     "papers/<str:name>/kept/<int:number>/guest/", "papers/<str:name>/woods/<str:what>.pdf",
 }  # fmt: skip
@@ -40,7 +42,7 @@ NO_PAGE = {
 PAGES = (
     "/", "/due/", "/compare/", "/across/", "/ground/", "/stand/S1/", "/stand/S5/", "/stand/S3/why/site_index_ft/", "/stand/S3/chart/diameters.svg",
     "/stand/S3/chart/floor.svg", "/light/S2/", "/light/S3/", "/fire/S1/", "/money/S3/", "/owner-walk/S1/", "/papers/S3/",
-    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/", "/conflicts/",
+    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/", "/conflicts/", *(f"/tally/S3/?kind={quote(kind)}" for kind in FORMS),
 )  # fmt: skip
 
 
@@ -210,3 +212,55 @@ def test_a_correction_in_metric_says_before_and_after_in_metric(owner):
     assert given["area_ac"] == "11.3312" and "area, ha 11.33 -> 12" in written
     assert session.record_history("stands", uuid.UUID(number).hex)[0]["area_ac"] == 28
     assert "29.6526" in str(session.newest_records("stands", "S1", 1))
+
+
+def test_a_tally_typed_in_metric_is_stored_in_us_units_and_its_draft_is_found_in_either_system(owner):
+    owner.get("/units/metric/?next=/")
+    lines = {
+        "point": ["1", "2"],
+        "species": ["white oak", "red maple"],
+        "dbh_in": ["30.5", "41"],
+        "stems": ["1", "1"],
+        "height_ft": ["21", ""],
+    }
+    typed = {"kind": "cruise", "visited_on": "2025-09-10", "baf_ft2_ac": "2.3", "units": "metric", "form": "one", **lines}
+    page = owner.get("/tally/S4/?kind=cruise").content.decode()
+
+    owner.post("/tally/S4/draft/", typed | {"stamp": "0"})
+    metric = owner.get("/tally/S4/?kind=cruise").content.decode()
+    owner.get("/units/US/?next=/")
+    us = owner.get("/tally/S4/?kind=cruise").content.decode()
+    owner.get("/units/metric/?next=/")
+    refused = owner.post(
+        "/tally/S4/", typed | {"foot_lines": "2", "foot_plots": "2", "foot_dbh_in": "71", "foot_stems": "2"}
+    ).content.decode()
+    written = owner.post(
+        "/tally/S4/", typed | {"foot_lines": "2", "foot_plots": "2", "foot_dbh_in": "71.5", "foot_stems": "2", "foot_height_ft": "21"}
+    )
+
+    assert "factor, m²/ha" in page and "Dbh, cm" in page and "Height, m" in page
+    assert 'aria-label="Dbh, line 1" value="30.5"' in metric and 'name="baf_ft2_ac" value="2.3"' in metric
+    assert 'aria-label="Dbh, line 1" value="12.0079"' in us
+    assert "dbh_in 71, and what was typed comes to 71.5" in refused
+    assert written.status_code == 200, said(written)
+    stored = session.newest_records("trees", "S4-2025-09-10-cruise", 9)
+    # 30.5 / 2.54, 41 / 2.54, 21 / 0.3048 and 2.3 / 0.2295684, to four decimals as metric sheets are read.
+    assert sorted(row.dbh_in for row in stored) == [12.0079, 16.1417]
+    assert {row.height_ft for row in stored} == {68.8976, None}
+    assert session.newest_records("rings", "S4-2025-09-10-cruise", 1)[0].baf_ft2_ac == pytest.approx(10.0188, abs=5e-5)
+
+
+def test_plots_of_a_count_are_told_in_square_meters_and_stored_as_ever(owner):
+    owner.get("/units/metric/?next=/")
+    page = owner.get("/tally/S4/").content.decode()
+    size = re.search(r'name="plot_area_ac" value="([^"]*)"', page)[1]
+    typed = {"kind": "reproduction", "visited_on": "2025-09-10", "plot_area_ac": size, "units": "metric", "form": "two"}
+
+    done = owner.post("/tally/S4/", typed | {"point": "1", "species": "white oak", "height_class": "1-3", "stems": "2"})
+
+    # 4,046.8564224 m2 / 735, on a radius of 1.324 m.
+    assert size == "5.5059" and "5.51 m2, radius 1.324 m".replace("m2", "m²") in page
+    assert '<option value="1-3">0.3-0.9 m</option>' in page
+    assert done.status_code == 200, said(done)
+    assert session.newest_records("rings", "S4-2025-09-10-reproduction", 1)[0].plot_area_ac == 0.00136054
+    assert session.newest_records("seedlings", "S4-2025-09-10-reproduction", 1)[0].height_class == "1-3"

@@ -69,6 +69,8 @@ _TURNS: dict[str, Turn] = {
     "An acre": Turn("A hectare", 1 / _HA),
     "ac": Turn("ha", _HA),
     "acre": Turn("hectare", _HA),
+    # The size of a plot, which in metric is told in square meters.
+    "ac of a plot": Turn("m2", _HA * 10_000),
     "acres": Turn("hectares", _HA),
     "these acres": Turn("these hectares", _HA),
     "acres of oak stand": Turn("hectares of oak stand", _HA),

@@ -31,7 +31,7 @@ def bare(column: str) -> str:
 
 def unit(table: str, column: str) -> str:
     """The unit of a column in the units in force; "" where it has none."""
-    return measures.unit_word(_column(table, column).unit)
+    return measures.unit_word(_unit(table, column) if measures.is_metric() else _column(table, column).unit)
 
 
 def name(table: str, column: str) -> str:
@@ -43,12 +43,12 @@ def value(table: str, column: str, text: str) -> str:
     """A stored value as it is read."""
     if column == "height_class" and measures.is_metric():
         return choice(text)
-    return units.led_back(text, _column(table, column).unit, _decimals(text)) if _turns(table, column) else text
+    return units.led_back(text, _unit(table, column), _decimals(text)) if _turns(table, column) else text
 
 
 def shown(table: str, column: str, text: str) -> str:
     """A stored value as a field of a form holds it: so exact that it leads back to the same."""
-    return units.led_back(text, _column(table, column).unit, _places(column)) if _turns(table, column) else text
+    return units.led_back(text, _unit(table, column), _places(column)) if _turns(table, column) else text
 
 
 def choice(word: str) -> str:
@@ -58,15 +58,14 @@ def choice(word: str) -> str:
 
 def in_us(form: Mapping[str, str], table: str, column: str, text: str, held: str = "") -> str:
     """What was typed into a field, in the unit that is stored; ``held`` is what the field held when it was shown."""
-    column_unit = TABLES[table].columns[column].unit
     if held and form.get(units.FIELD) == measures.METRIC and text == shown(table, column, held):
         return held
-    return units.in_us(form, text, column_unit, places=_places(column))
+    return units.in_us(form, text, _unit(table, column), places=_places(column))
 
 
-def bound(column: Column, end: float | None) -> str:
+def bound(table: str, column: str, end: float | None) -> str:
     """The least or the most that a field takes."""
-    return "" if end is None else f"{measures.convert(end, column.unit):.12g}"
+    return "" if end is None else f"{measures.convert(end, _unit(table, column)):.12g}"
 
 
 def faults(report: Report, table: str = "") -> list[Problem]:
@@ -97,12 +96,17 @@ def _column(table: str, column: str) -> Column:
     return TABLES[table].columns[column] if _known(table, column) else Column(kind="text", about="")
 
 
+def _unit(table: str, column: str) -> str:
+    """The unit by which a column is turned."""
+    return "ac of a plot" if column == "plot_area_ac" else _column(table, column).unit
+
+
 def _known(table: str, column: str) -> bool:
     return table in TABLES and column in TABLES[table].columns
 
 
 def _turns(table: str, column: str) -> bool:
-    return measures.is_metric() and measures.metric_of(_column(table, column).unit) is not None
+    return measures.is_metric() and measures.metric_of(_unit(table, column)) is not None
 
 
 def _places(column: str) -> int:

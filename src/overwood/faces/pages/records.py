@@ -62,14 +62,14 @@ def _field(table: str, name: str, column: Column, value: str) -> dict[str, Any]:
         "name": name,
         "label": fields.bare(name) if measures.is_metric() else name.replace("_", " "),
         "about": column.words,
-        "unit": measures.unit_word(column.unit),
+        "unit": fields.unit(table, name),
         "required": column.required,
         "choices": [
             (one, fields.choice(one)) for one in column.choices or (("yes", "no") if column.kind == "boolean" else ())
         ],
         "type": kinds.get(column.kind, "text"),
-        "low": fields.bound(column, column.low),
-        "high": fields.bound(column, column.high),
+        "low": fields.bound(table, name, column.low),
+        "high": fields.bound(table, name, column.high),
         "step": "1" if column.kind == "integer" else "any",
         "value": fields.shown(table, name, value),
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import uuid
+from collections.abc import Iterator
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -12,18 +13,20 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonRes
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, entering, foot_sums
+from overwood.desk import answers, entering, foot_sums, walks
 from overwood.desk import work as desk_work
 from overwood.desk.tally_forms import FORMS, Form
-from overwood.faces.pages import asking, records
-from overwood.ground.columns import Column
+from overwood.faces.pages import asking, fields, records
+from overwood.ground import measures
 from overwood.ground.errors import NotFound, Problem
 from overwood.ground.records import TABLES, StandFile
 from overwood.judgement.course.steps import caution
+from overwood.science import survey
 
 _LINES = 12
 _FEWEST_FREE = 4
 _HEAD = ("visit", "visited_on", "observer", "note", "plots", "baf_ft2_ac", "plot_area_ac")
+_SIZES = ("baf_ft2_ac", "plot_area_ac")
 # Columns that most lines share with the line above.
 _CARRIED = ("point", "species")
 
@@ -34,15 +37,16 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     file = answers.stand_file(name)
     title = (request.POST if request.method == "POST" else request.GET).get("kind", "reproduction")
     kind, draft = _form(title), _draft(name, title)
-    typed = request.POST if request.method == "POST" else QueryDict(draft.content["typed"] if draft else "")
-    given = _lines(typed, kind)
+    typed = request.POST if request.method == "POST" else _shown_again(draft.content["typed"] if draft else "", kind)
+    given, stored = _lines(typed, kind), _in_us(typed, kind)
+    plot_ac = walks.rule_plot_ac()
     context: dict[str, Any] = {"title": f"Tally, {name}", "name": name, "day": ask.on, "report": None}
     status, form = 200, typed.get("form", "") or uuid.uuid4().hex
     if request.method == "POST":
         day = typed.get("visited_on", "").strip() or ask.on.isoformat()
         visit = typed.get("visit", "").strip() or _free_name(file, f"{name}-{day}-{title.replace(' ', '-')}")
         yes = entering.ALL if request.POST.get("replace") else frozenset()
-        tables = _tables(file, title, visit, typed, given)
+        tables = _tables(file, title, visit, stored, _lines(stored, kind))
         ask_species = not request.POST.get("keep_unknown")
         slips = foot_sums.problems(kind, given, len(tables.get("points", ())), _foot(typed, kind))
         report = (
@@ -57,10 +61,11 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
                 ask_species=ask_species,
             )
         )
-        context["report"], status = report, records.status_of(report)
+        context |= {"report": report, "faults": report.faults if slips else fields.faults(report)}
+        status = records.status_of(report)
         asking.note(request, records.told(report))
         context["posted"] = form
-        draft = _settled(name, title, typed, stored=status == 200 or report.already)
+        draft = _settled(name, title, stored, stored=status == 200 or report.already)
         if status == 200 or report.already:
             form = uuid.uuid4().hex
         if status == 200:
@@ -72,9 +77,12 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "sampled": kind.layer,
         "plotted": kind.plotted,
         "foot": [
-            (key.replace("_", " "), key, value if status != 200 else "") for key, value in _foot(typed, kind).items()
+            (fields.name(kind.table, key), key, value if status != 200 else "")
+            for key, value in _foot(typed, kind).items()
         ],
-        "columns": [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns],
+        "columns": [_cell(kind.table, key) for key in kind.columns],
+        "head_units": {key: fields.unit("rings", key) for key in _SIZES},
+        "plot_note": f"{measures.plot_size(plot_ac)}, radius {measures.amount(_radius_ft(plot_ac), 'ft', '.2f')}",
         "lines": _shown(kind, given, context["report"]) if kind.table else [],
         "carried": " ".join(key for key in _CARRIED if key in kind.columns),
         "draft": draft if request.method != "POST" else None,
@@ -84,6 +92,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "cautions": [caution(key) for key in ("field", "snags")],
         **{key: typed.get(key, "") for key in _HEAD},
     }
+    if kind.layer == "reproduction":
+        context["plot_area_ac"] = context["plot_area_ac"] or fields.shown("rings", "plot_area_ac", f"{plot_ac:.8f}")
     # More lines go to the visit that was just written.
     context["visit"] = context.pop("written", context["visit"])
     return render(request, "tally.html", context, status=status)
@@ -106,7 +116,9 @@ def draft(request: HttpRequest, name: str) -> HttpResponse:
     after = (
         None
         if gone
-        else desk_work.keep_draft(_draft_kind(title), name, "", _content(FORMS[title], request.POST), stamp)
+        else desk_work.keep_draft(
+            _draft_kind(title), name, "", _content(FORMS[title], _in_us(request.POST, FORMS[title])), stamp
+        )
     )
     return JsonResponse({"stamp": after}, status=409 if after is None else 200)
 
@@ -157,16 +169,43 @@ def _foot(typed: QueryDict, kind: Form) -> dict[str, str]:
     return {name: typed.get(f"foot_{name}", "").strip() for name in foot_sums.names(kind)}
 
 
-def _cell(name: str, column: Column) -> dict[str, Any]:
+def _radius_ft(area_ac: float) -> float:
+    return float(survey.plot_radius_ft(area_ac))
+
+
+def _columns_of(kind: Form) -> Iterator[tuple[str, str, str]]:
+    """Each field that holds a number with a unit: its name on the form, and its table and column in the records."""
+    yield from ((key, "rings", key) for key in _SIZES)
+    yield from ((key, kind.table, key) for key in kind.columns)
+    yield from ((f"foot_{key}", kind.table, key) for key in foot_sums.names(kind) if key in kind.columns)
+
+
+def _in_us(typed: QueryDict, kind: Form) -> QueryDict:
+    """What was typed, in the units that are stored."""
+    turned = typed.copy()
+    for key, table, column in _columns_of(kind):
+        turned.setlist(key, [fields.in_us(typed, table, column, text.strip()) for text in typed.getlist(key)])
+    return turned
+
+
+def _shown_again(draft: str, kind: Form) -> QueryDict:
+    """A draft, which lies in the units that are stored, in those in force."""
+    kept = QueryDict(draft, mutable=True)
+    for key, table, column in _columns_of(kind):
+        kept.setlist(key, [fields.shown(table, column, text) for text in kept.getlist(key)])
+    return kept
+
+
+def _cell(table: str, name: str) -> dict[str, Any]:
     """How a column is typed."""
+    column, label, unit = TABLES[table].columns[name], fields.bare(name), fields.unit(table, name)
     choices = column.choices or (("yes", "no") if column.kind == "boolean" else ())
-    label = name.removesuffix("_in").removesuffix("_ft").removesuffix("_pct").removesuffix("_yr").replace("_", " ")
     return {
         "name": name,
         "label": label,
-        "unit": "" if column.unit == label else column.unit,
-        "choices": choices,
-        "about": column.about,
+        "unit": "" if unit == label else unit,
+        "choices": [(one, fields.choice(one)) for one in choices],
+        "about": column.words,
         "pad": {"integer": "numeric", "number": "decimal"}.get(column.kind, "numeric" if name == "point" else ""),
         "required": column.required,
     }
@@ -176,7 +215,7 @@ def _shown(
     kind: Form, given: list[dict[str, str]], report: entering.Report | None
 ) -> list[list[tuple[dict[str, Any], str, str]]]:
     """Lines typed so far, each cell with the fault found in it, and free ones below them."""
-    cells = [_cell(key, TABLES[kind.table].columns[key]) for key in kind.columns]
+    cells = [_cell(kind.table, key) for key in kind.columns]
     faults = {(one.row, one.column): _mend(one) for one in report.faults if one.sheet == kind.table} if report else {}
     free = max(_LINES - len(given), _FEWEST_FREE)
     lines = enumerate([*given, *({} for _ in range(free))], start=1)

@@ -135,6 +135,8 @@ function offer() {
   unsent.addEventListener("click", (event) => {
     const what = event.target.dataset.do;
     if (!what) return;
+    // Numbers go back into a form of the units they were typed in.
+    if (what === "take" && given.get("units") && given.get("units") !== form.elements.units.value) { location.assign(`/units/${given.get("units")}/?next=${encodeURIComponent(location.pathname + location.search)}`); return; }
     if (what === "take") take(given); else forget();
     unsent.hidden = true;
   });
