@@ -98,9 +98,11 @@ def sources() -> str:
 
 def figure_schema() -> str:
     """JSON Schema of a figure."""
-    from overwood.ground.figure import FIGURE_SCHEMA
+    from overwood.faces.telling import shape
+    from overwood.ground.figure import Figure
 
-    return json.dumps(FIGURE_SCHEMA, indent=1) + "\n"
+    told = {"$schema": "https://json-schema.org/draft/2020-12/schema", **shape(Figure).model_json_schema(mode="serialization")}
+    return json.dumps(told, indent=1) + "\n"
 
 
 def statuses() -> str:

@@ -121,7 +121,7 @@ def write_part(folder: Path, seeds: Iterable[int]) -> dict[str, StandFile]:
                 own = {key: f"{getattr(row, key)}{seed}" for key in ("visit", "operation") if hasattr(row, key)}
                 tables[name].append(_cells(name, row, **own, **({"stand": f"A{seed:04d}"} if hasattr(row, "stand") else {})))
     parts.write(folder, {name: rows for name, rows in tables.items() if rows}, len(tables["stands"]))
-    return parts.stand_files(parts.parts_of(folder)[0], ON)
+    return parts.files_of(parts.frames(parts.parts_of(folder)[0], ON))
 
 
 def _cells(table: str, row: object, **changed: object) -> tuple[object, ...]:

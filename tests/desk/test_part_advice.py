@@ -80,7 +80,7 @@ def _without_rows(advice):
 
 
 def test_advice_from_parts_is_that_of_the_book_they_were_written_from(demo_part, demo_book, ask):
-    files = parts.stand_files(demo_part, DEMO_DAY)
+    files = parts.files_of(parts.frames(demo_part, DEMO_DAY))
     by_parts = {name: advise(file, ask.rules, ask.on) for name, file in files.items()}
     by_book = {one.stand: one for one in answers.property_advice(ask)}
     assert by_parts.keys() == by_book.keys()
@@ -95,7 +95,7 @@ def test_the_table_of_results_says_what_the_advice_says(demo_part, ask, tmp_path
     target = tmp_path / "one.parquet"
     assert part_advice.judge_part(part_advice.Task(demo_part, target, ASK)) == ""
     rows = {row["stand"]: row for row in pl.read_parquet(target).iter_rows(named=True)}
-    for name, file in parts.stand_files(demo_part, DEMO_DAY).items():
+    for name, file in parts.files_of(parts.frames(demo_part, DEMO_DAY)).items():
         advice = advise(file, ask.rules, ask.on)
         row = rows.pop(name)
         assert (row["step"], row["next_step"], row["how_firm"]) == (advice.step, advice.title, advice.firm.of_ten)

@@ -281,16 +281,7 @@ def _listed_tree(
     text = {key: (value or "").strip().lstrip("'") for key, value in row.items() if key}
 
     def bad(column: str, expected: str) -> None:
-        problems.append(
-            Problem(
-                what="A value cannot be taken.",
-                file=file,
-                row=number,
-                column=column,
-                found=text.get(column, ""),
-                expected=expected,
-            )
-        )
+        problems.append(Problem.of_value(file, number, column, text.get(column, ""), expected))
 
     call = text.get("call", _SOLD[0])
     if call not in (*_SOLD, *_UNSOLD):
@@ -379,11 +370,7 @@ def _bid(row: dict[str, str], number: int, file: str, problems: list[Problem]) -
                 raise ValueError
         except ValueError:
             expected = f"a number from {low:g} to {high:g}"
-            problems.append(
-                Problem(
-                    what="A value cannot be taken.", file=file, row=number, column=column, found=text, expected=expected
-                )
-            )
+            problems.append(Problem.of_value(file, number, column, text, expected))
     return (
         selling.Bid((row.get("bidder") or "").strip() or f"bid {number - 1}", **values)
         if len(values) == len(limits)
@@ -428,15 +415,7 @@ def _load(row: dict[str, str], number: int, file: str, log_rule: str, problems: 
     before = len(problems)
 
     def bad(column: str, expected: str) -> None:
-        problem = Problem(
-            what="A value cannot be taken.",
-            file=file,
-            row=number,
-            column=column,
-            found=text.get(column, ""),
-            expected=expected,
-        )
-        problems.append(problem)
+        problems.append(Problem.of_value(file, number, column, text.get(column, ""), expected))
 
     most = plausible.span("tickets", "boards_bf")[1]
     if not text.get("ticket"):

@@ -26,6 +26,11 @@ class Problem:
     remedy: str = ""
     severity: str = "error"
 
+    @classmethod
+    def of_value(cls, file: str, row: int, column: str, found: str, expected: str) -> Problem:
+        """A value of a file that cannot be taken."""
+        return cls(what="A value cannot be taken.", file=file, row=row, column=column, found=found, expected=expected)
+
     @property
     def where(self) -> str:
         parts = [self.file, self.sheet]

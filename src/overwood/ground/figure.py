@@ -8,69 +8,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 from overwood.ground.copies import with_fields
 from overwood.ground.doubt import Doubt, joined
 
 Value = float | int | str | bool | None
-
-FIGURE_SCHEMA: dict[str, Any] = {
-    "$schema": "https://json-schema.org/draft/2020-12/schema",
-    "title": "Figure",
-    "type": "object",
-    "required": [
-        "name",
-        "value",
-        "unit",
-        "low",
-        "high",
-        "level",
-        "n",
-        "method",
-        "sources",
-        "inputs",
-        "note",
-        "status",
-        "doubts",
-    ],
-    "additionalProperties": False,
-    "properties": {
-        "name": {"type": "string"},
-        "value": {"type": ["number", "string", "boolean", "null"]},
-        "unit": {"type": "string"},
-        "low": {"type": ["number", "null"]},
-        "high": {"type": ["number", "null"]},
-        "level": {"type": ["number", "null"], "exclusiveMinimum": 0, "exclusiveMaximum": 1},
-        "n": {"type": ["integer", "null"], "minimum": 0},
-        "method": {"type": "string"},
-        "sources": {"type": "array", "items": {"type": "string"}},
-        "status": {"enum": ["measured", "published", "memory", "practice", "assumption", "unmeasured"]},
-        "note": {"type": "string"},
-        "doubts": {
-            "type": "array",
-            "items": {
-                "type": "object",
-                "required": ["code", "values", "words"],
-                "properties": {"code": {"type": "string"}, "values": {"type": "object"}, "words": {"type": "string"}},
-            },
-        },
-        "inputs": {
-            "type": "array",
-            "items": {
-                "type": "object",
-                "required": ["name", "value", "unit", "figure", "rows"],
-                "properties": {
-                    "name": {"type": "string"},
-                    "value": {"type": ["number", "string", "boolean", "null"]},
-                    "unit": {"type": "string"},
-                    "figure": {"type": "string"},
-                    "rows": {"type": "array", "items": {"type": "string"}},
-                },
-            },
-        },
-    },
-}
 
 
 @dataclass(frozen=True, kw_only=True)

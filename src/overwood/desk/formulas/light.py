@@ -132,11 +132,7 @@ def _crown(row: dict[str, str], number: int, file: str, problems: list[Problem])
                 raise ValueError
         except ValueError:
             expected = "a number" if column in ("x_m", "y_m") else "a number above 0"
-            problems.append(
-                Problem(
-                    what="A value cannot be taken.", file=file, row=number, column=column, found=text, expected=expected
-                )
-            )
+            problems.append(Problem.of_value(file, number, column, text, expected))
             return None
         values.append(value)
     if values[5] > values[2]:

@@ -204,50 +204,47 @@ def _class_question(written: str, count: int, said: Said, unit: str, default: st
 
 
 def _yes_no(column: str, counts: Mapping[str, int], said: Said) -> Codes:
-    meant, questions = {}, []
-    for written, count in counts.items():
-        told = said.code(column, written)
-        plain = "yes" if is_word("yes", written) else "no" if is_word("no", written) else ""
-        meant[written] = told or plain
-        if told or not plain:
-            choices = (Choice("yes", f"{column} yes"), Choice("no", f"{column} no"))
-            text = f"{written!r} ({_lines(count)}) is neither yes nor no for {column}."
-            questions.append(_asked(column, written, said, text=text, choices=choices))
-    return Codes(column, meant, tuple(questions))
+    meant = {written: _first_of(("yes", "no"), written) for written in counts}
+    choices = (Choice("yes", f"{column} yes"), Choice("no", f"{column} no"))
+    return _words_asked(
+        column, counts, said, meant, choices, f"{{written}} ({{lines}}) is neither yes nor no for {column}."
+    )
 
 
 def _marks(column: str, counts: Mapping[str, int], said: Said) -> Codes:
     """A mark in a column for dead or cull trees means yes; a plain no means no; other words are asked about."""
     word = column.removesuffix("_mark")
-    meant, questions = {}, []
-    for written, count in counts.items():
-        told = said.code(column, written)
-        yes = is_word("yes", written) or is_word(word, written) or written in _CUT_MARKS
-        plain = "yes" if yes else "no" if is_word("no", written) else ""
-        meant[written] = told or plain
-        if told or not plain:
-            choices = (Choice("yes", f"the tree is {word}"), Choice("no", f"the tree is not {word}"))
-            text = f"{written!r} ({_lines(count)}) stands in the column of {word} trees: is the tree {word}?"
-            questions.append(_asked(column, written, said, text=text, choices=choices))
-    return Codes(column, meant, tuple(questions))
+    meant = {
+        written: "yes" if is_word(word, written) or written in _CUT_MARKS else _first_of(("yes", "no"), written)
+        for written in counts
+    }
+    choices = (Choice("yes", f"the tree is {word}"), Choice("no", f"the tree is not {word}"))
+    text = f"{{written}} ({{lines}}) stands in the column of {word} trees: is the tree {word}?"
+    return _words_asked(column, counts, said, meant, choices, text)
 
 
 def _marks_beside(column: str, counts: Mapping[str, int], said: Said) -> Codes:
     """A mark beside a species, or a remark: dead and cull say so themselves, a sign or more words are asked about."""
-    meant, questions = {}, []
-    for written, count in counts.items():
-        told = said.code(column, written)
-        plain = "dead" if is_word("dead", written) else "cull" if is_word("cull", written) else ""
-        meant[written] = told or plain
-        if told or not plain:
-            choices = (
-                Choice("dead", "the tree is dead"),
-                Choice("cull", "the tree is cull"),
-                Choice("none", "neither"),
-            )
-            text = _BESIDE[column].format(written=repr(written), lines=_lines(count))
-            questions.append(_asked(column, written, said, text=text, choices=choices))
-    return Codes(column, meant, tuple(questions))
+    meant = {written: _first_of(("dead", "cull"), written) for written in counts}
+    choices = (Choice("dead", "the tree is dead"), Choice("cull", "the tree is cull"), Choice("none", "neither"))
+    return _words_asked(column, counts, said, meant, choices, _BESIDE[column])
+
+
+def _first_of(names: tuple[str, ...], written: str) -> str:
+    return next((name for name in names if is_word(name, written)), "")
+
+
+def _words_asked(
+    column: str, counts: Mapping[str, int], said: Said, meant: Mapping[str, str], choices: tuple[Choice, ...], text: str
+) -> Codes:
+    """Words of a column as they are meant; those that nobody knows, or that were answered, are asked about."""
+    told = {written: said.code(column, written) for written in counts}
+    questions = tuple(
+        _asked(column, written, said, text=text.format(written=repr(written), lines=_lines(count)), choices=choices)
+        for written, count in counts.items()
+        if told[written] or not meant[written]
+    )
+    return Codes(column, {written: told[written] or meant[written] for written in counts}, questions)
 
 
 def marks_a_tree(remark: str) -> bool:

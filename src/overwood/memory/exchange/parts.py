@@ -105,17 +105,6 @@ def _write_table(target: Path, table: Table, rows: Rows) -> None:
     pl.DataFrame(rows, schema=schema, orient="row").write_parquet(target)
 
 
-def stand_files(part: Path, today: dt.date, only: Collection[str] | None = None) -> dict[str, StandFile]:
-    """The files of the listed stands of a part (or of some), by name, its cells checked as those of any sheet are.
-
-    Raises
-    ------
-    BadRecords
-        when a table cannot be read, a cell or row is at fault, a key stands twice or a row belongs to nothing.
-    """
-    return files_of(frames(part, today), only)
-
-
 def files_of(found: Mapping[str, Any], only: Collection[str] | None = None) -> dict[str, StandFile]:
     """The files of the listed stands of :func:`frames`, or of some, by name."""
     if only is not None:
@@ -125,15 +114,14 @@ def files_of(found: Mapping[str, Any], only: Collection[str] | None = None) -> d
 
 
 def frames(part: Path, today: dt.date) -> dict[str, Any]:
-    """The tables of a part as typed columns of the contract, checked as :func:`stand_files` has them.
+    """The tables of a part as typed columns of the contract, its cells checked as those of any sheet are.
 
     ``__row`` counts the rows from 1, and ``__point`` is the row of the point a row was tallied at.
-
 
     Raises
     ------
     BadRecords
-        as :func:`stand_files`.
+        when a table cannot be read, a cell or row is at fault, a key stands twice or a row belongs to nothing.
     """
     held = {
         name: _frame(part / f"{name}{ENDING}", table)

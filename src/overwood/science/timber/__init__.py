@@ -25,7 +25,6 @@ from overwood.science.timber.trees import (
 from overwood.science.timber.wood import (
     bark_thickness_in,
     biomass_dry_lb,
-    commercial_group,
     foot_bark_in,
     green_lb_ft3,
     green_tons_per_cord,
@@ -38,7 +37,6 @@ __all__ = [
     "TREE_DBH_IN",
     "bark_thickness_in",
     "biomass_dry_lb",
-    "commercial_group",
     "doyle_bf",
     "foot_bark_in",
     "green_lb_ft3",

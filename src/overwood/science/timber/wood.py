@@ -1,4 +1,4 @@
-"""Wood and bark of a species: thickness, weight, biomass, and the group a buyer thinks in."""
+"""Wood and bark of a species: thickness, weight and biomass."""
 
 from __future__ import annotations
 
@@ -20,22 +20,6 @@ FOOT_TABLE = "science/tables/bark_at_foot.csv"
 @functools.cache
 def _wood() -> dict[int, dict[str, str]]:
     return {int(row["spcd"]): row for row in tables.rows(WOOD_TABLE)}
-
-
-def commercial_group(spcd: int) -> str:
-    """The group a buyer thinks in.
-
-    Parameters
-    ----------
-    spcd : int
-        FIA species code.
-
-    Returns
-    -------
-    str
-        Such as select white oaks.
-    """
-    return _wood()[serving(WOOD_TABLE, spcd)]["commercial_group"]
 
 
 def inside_bark_ratio(spcd: int) -> float:
