@@ -56,7 +56,7 @@ def test_the_first_day_runs_as_printed(run, tmp_path, monkeypatch):
     assert f"{11 * 20 / 4} ft2/ac" in cruise
     assert "4 points, 11 stems" in cruise
     advice = next(out for line, out in said.items() if " advise " in line)
-    assert "Add plots" in advice
+    assert "Add plots (30 in all; 4 now)" in advice and "has 4 points; at least 30 are wanted" in advice
     # What is printed to be typed can be typed: the stand's name has a space.
     named = [shlex.split(line)[1:] for line in re.findall(r"`(overwood [^`]+)`", advice)]
     assert len(named) == 2

@@ -289,10 +289,12 @@ def _to_settle(count: Count, tally: Tally, verdict: Verdict, sprouts_ac: float, 
         )
     return Figure(
         name="plots_to_settle",
-        value=more,
+        # A count of fewer plots is doubted whatever it says.
+        value=max(more, int(rules.number("fewest_reproduction_plots"))),
         unit="plots in all",
         n=count.n,
-        method="fewest plots at which the verdict is settled by its own bounds, if what was seen is true",
+        method="fewest plots at which the verdict is settled by its own bounds, if what was seen is true, and no fewer "
+        "than the rulebook wants of a count",
         sources=("wilson1927", "mccullagh1989"),
         inputs=(Input(name="oak_verdict", figure="oak_verdict"),),
     )
