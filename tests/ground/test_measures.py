@@ -56,7 +56,7 @@ def test_each_unit_turns_by_the_printed_factor(us, metric, factor):
         (lambda: measures.plot_size(1 / 735), "5.51 m2"),
         (lambda: measures.with_us(80, "ft2/ac"), "18.4 m2/ha (80 ft2/ac)"),
         (lambda: measures.class_words(3, 4.5, "ft"), "0.9-1.37 m"),
-        (lambda: measures.class_words(10, math.inf, "ft"), "3 m and more"),
+        (lambda: measures.class_words(10, math.inf, "ft"), "3 m or taller"),
         # A log rule has no cubic meters: the board feet stay, the acre turns.
         (lambda: measures.amount(2000, "bd ft/ac", ",.0f"), "4,942 bd ft/ha"),
         (lambda: measures.amount(33, "%"), "33%"),

@@ -87,7 +87,7 @@ def test_a_burn_without_collars_turns_on_the_oaks_it_would_meet(base, tall_ac, o
 
     assert (gate.answer, gate.code) == (answer, code)
     if tall_ac == 0.0:
-        assert f"{one_ac:.0f} stems/ac of 1 ft and taller" in gate.why
+        assert f"{one_ac:.0f} stems/ac of 1 ft or taller" in gate.why
         assert ("those under 1 ft not counted" in gate.why) is (small_ac is None)
 
 

@@ -31,7 +31,7 @@ def test_the_same_plots_are_known_as_the_same(file):
 
     assert [pair.same_plots for pair in found] == [True] * 4
     assert found[-1].plots == 40
-    waist = next(row for row in found[-1].measures if row.what == "oaks of 3 ft and more")
+    waist = next(row for row in found[-1].measures if row.what == "oaks of 3 ft or taller")
     figures = all_figures(file, RULES, DEMO_DAY)
     assert waist.after == pytest.approx(figures["oak_stems_3ft_ac"].number)
     assert waist.low < waist.after - waist.before < waist.high

@@ -32,7 +32,7 @@ def test_the_slider_lights_the_floor_and_a_click_takes_a_tree(browser_page):
     before = page.locator("#sum-light").inner_text()
     page.locator("#basal-area").fill("30")
     page.wait_for_function("before => document.getElementById('sum-light').textContent !== before", arg=before)
-    assert float(page.locator("#sum-light").inner_text().split()[0]) > 40
+    assert float(page.locator("#sum-light").inner_text().rstrip("%")) > 40
 
     trees = page.locator("#sum-trees").inner_text()
     page.locator("#flip").click()
@@ -111,7 +111,7 @@ def test_a_stand_takes_three_screens_on_a_desk_and_six_on_a_phone_before_anythin
 def test_futures_run_beside_the_page(browser_page):
     page = browser_page.go("/futures/S1/")
     page.get_by_label("How many").select_option(label="400, a quick look")
-    page.get_by_role("button", name="Run the futures").click()
+    page.get_by_role("button", name="Simulate").click()
     page.wait_for_selector("#run table", timeout=180_000)
     assert "inject, two cuts" in page.locator("#run").inner_text()
     assert "no species is promised" in page.locator("#run").inner_text()
@@ -222,10 +222,10 @@ def _look_ahead(page):
     """Fire, futures and money."""
     page.get_by_role("link", name="Fire and injection").click()
     page.wait_for_selector("text=Days that fit the")
-    page.get_by_role("link", name="Futures and counts").click()
+    page.get_by_role("link", name="Outcomes and counts").click()
     page.get_by_label("How many").select_option(label="400, a quick look")
-    page.get_by_role("button", name="Run the futures").click()
-    page.wait_for_selector("text=futures of each course", timeout=180_000)
+    page.get_by_role("button", name="Simulate").click()
+    page.wait_for_selector("text=simulated outcomes of each course", timeout=180_000)
     page.get_by_role("link", name="Money").click()
     page.wait_for_selector("text=What stands there")
 

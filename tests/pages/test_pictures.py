@@ -8,23 +8,31 @@ import os
 import numpy as np
 import pytest
 from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from conftest import ROOT
 
 pytestmark = pytest.mark.slow
 PICTURES = ROOT / "docs" / "pictures"
+# The name a picture keeps its page's words under.
+WORDS = "Words"
 WIDE, TALL = 1280, 900
 
 
-def checked(name, content):
-    """The stored picture is this one, or nearly: browsers differ in a few pixels of their letters."""
-    target = PICTURES / f"{name}.png"
+def checked(name, page):
+    """The stored picture is this one, or nearly, as browsers differ in a few pixels of their letters; the words of the
+    page, which a picture carries with it, are these to the letter."""
+    content, words = page.screenshot(), page.locator("body").inner_text()
+    target, anew = PICTURES / f"{name}.png", f"{name}: make the pictures anew with OVERWOOD_PICTURES=1"
     if os.environ.get("OVERWOOD_PICTURES") == "1":
-        image = Image.open(io.BytesIO(content)).convert("P", palette=Image.Palette.ADAPTIVE, colors=128)
-        image.save(target, optimize=True)
-    stored, now = (np.asarray(Image.open(source).convert("L"), dtype=float) for source in (target, io.BytesIO(content)))
-    assert stored.shape == now.shape, f"{name}: make the pictures anew with OVERWOOD_PICTURES=1"
-    assert np.abs(stored - now).mean() < 6, f"{name}: make the pictures anew with OVERWOOD_PICTURES=1"
+        image, carried = Image.open(io.BytesIO(content)).convert("P", palette=Image.Palette.ADAPTIVE, colors=128), PngInfo()
+        carried.add_itxt(WORDS, words, zip=True)
+        image.save(target, optimize=True, pnginfo=carried)
+    stored, now = Image.open(target), Image.open(io.BytesIO(content))
+    assert stored.info.get(WORDS, "").splitlines() == words.splitlines(), anew
+    before, after = (np.asarray(image.convert("L"), dtype=float) for image in (stored, now))
+    assert before.shape == after.shape, anew
+    assert np.abs(before - after).mean() < 6, anew
 
 
 @pytest.mark.parametrize(
@@ -33,7 +41,7 @@ def checked(name, content):
 def test_a_page_looks_as_its_picture(browser_page, name, path):
     page = browser_page.go(path)
     page.wait_for_load_state("networkidle")
-    checked(name, page.screenshot())
+    checked(name, page)
 
 
 def test_the_marking_table_looks_as_its_picture(browser_page):
@@ -44,7 +52,7 @@ def test_the_marking_table_looks_as_its_picture(browser_page):
         "() => document.getElementById('sum-ba').textContent.startsWith('54') || document.getElementById('sum-ba').textContent.startsWith('55')"
     )
     page.set_viewport_size({"width": WIDE, "height": 1250})
-    checked("page-marking", page.screenshot())
+    checked("page-marking", page)
 
 
 def test_the_map_looks_as_its_picture(browser_page):
@@ -53,10 +61,18 @@ def test_the_map_looks_as_its_picture(browser_page):
     page.wait_for_selector("#mapping[data-ready]")
     page.get_by_role("button", name="Split a stand").click()
     page.wait_for_timeout(500)
-    checked("page-map", page.screenshot())
+    checked("page-map", page)
 
 
 def test_the_phone_looks_as_its_picture(phone_page):
     page = phone_page.go("/stand/S2/")
     page.wait_for_load_state("networkidle")
-    checked("page-phone", page.screenshot())
+    checked("page-phone", page)
+
+
+def test_a_picture_whose_page_says_another_sentence_is_not_its_picture(browser_page):
+    page = browser_page.go("/stand/S2/")
+    page.wait_for_load_state("networkidle")
+    page.evaluate("document.querySelector('#step + p').textContent = 'Cut it all.'")
+    with pytest.raises(AssertionError, match="anew"):
+        checked("page-stand", page)

@@ -123,7 +123,7 @@ def test_the_forecast_paper_prints_the_run_that_lies_there_and_no_other(own, tmp
     assert "Records have changed since" in desk.page("/futures/S3/")
     status, _, body = desk.ask("/papers/S3/forecast.pdf")
     assert status == 400
-    assert b"Run the futures again" in body
+    assert b"Simulate the outcomes again" in body
 
 
 def test_a_marking_outlives_the_desk_and_its_search_comes_onto_it(own):

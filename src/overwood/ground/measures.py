@@ -272,11 +272,11 @@ def limits(label: str, unit: str) -> str:
 
 
 def class_words(low: float, high: float, unit: str) -> str:
-    """A class by its limits: '1-3 ft', 'under 0.3 m', '3 m and more'; no upper limit where ``high`` is infinite."""
+    """A class of heights: '1-3 ft', 'under 0.3 m', '3 m or taller'; no upper limit where ``high`` is infinite."""
     if low <= 0:
         return f"under {amount(high, unit, 'g')}"
     if math.isinf(high):
-        return f"{amount(low, unit, 'g')} and more"
+        return f"{amount(low, unit, 'g')} or taller"
     return f"{digits(low, unit, 'g')}-{amount(high, unit, 'g')}"
 
 

@@ -217,7 +217,7 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
     stems, ba = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"]
     if visit is None or not stems.measured:
         ring, least = measures.plot_size(1 / 50, "-"), measures.amount(1, "in.", "g")
-        settle = f"Cruise, with a {ring} ring for stems {least} and larger at each point."
+        settle = f"Cruise, with a {ring} ring for stems {least} or larger at each point."
         return _gate(name, NOT_LOOKED, "no_midstory_ring", stems.note, settle=settle)
     limits = rules.number("midstory_stems_ac"), rules.number("midstory_ba_ft2_ac")
     numbers = {
@@ -327,12 +327,12 @@ def _burn_by_collars(figures: Figures, rules: Rules) -> Gate:
         return _burn_of_small_oaks(figures)
     if not collar.measured:
         waist = measures.amount(rules.number("waist_high_ft"), "ft", "g")
-        settle = f"Measure collars of the oaks {waist} and taller."
+        settle = f"Measure collars of the oaks {waist} or taller."
         return _gate(name, NOT_LOOKED, "no_collars", collar.note, settle=settle, figure=collar.name)
     limit = rules.number("burn_collar_majority")
     answer = against(collar, limit)
     thick = measures.amount(rules.number("burn_collar_in"), "in.", "g")
-    why = f"{span(collar)} of the tall oaks have a collar of {thick} and larger"
+    why = f"{span(collar)} of the tall oaks have a collar of {thick} or larger"
     settle = "Measure collars on more plots." if answer == UNSURE else ""
     return _gate(
         name,
@@ -349,7 +349,7 @@ def _burn_of_small_oaks(figures: Figures) -> Gate:
     """No oak is tall: a burn meets only the small ones, whose roots are too small to sprout; else it harms none."""
     one, small = figures["oak_stems_1ft_ac"], figures["oak_stems_under_1ft_ac"]
     counts = [
-        f"{span(one)} of {measures.amount(1, 'ft', 'g')} and taller"
+        f"{span(one)} of {measures.amount(1, 'ft', 'g')} or taller"
         if one.measured
         else f"those of {measures.amount(1, 'ft', 'g')} not counted",
         f"{span(small)} under {measures.amount(1, 'ft', 'g')}"
@@ -358,7 +358,7 @@ def _burn_of_small_oaks(figures: Figures) -> Gate:
     ]
     tall = span(figures["oak_stems_3ft_ac"])
     why = (
-        f"no oak of {measures.amount(3, 'ft', 'g')} and taller was counted ({tall}); the small oaks are what a burn "
+        f"no oak of {measures.amount(3, 'ft', 'g')} or taller was counted ({tall}); the small oaks are what a burn "
         f"would meet: {' and '.join(counts)}"
     )
     answer, code, settle = YES, "no_oaks", ""

@@ -274,7 +274,7 @@ def _to_treat(file: StandFile, rules: Rules, on: dt.date) -> tuple[Visit, Cruise
             f"{file.stand.stand} was not cruised by {on}.",
             remedy=(
                 f"Cruise it, with a {measures.plot_size(1 / 50, '-')} ring for stems "
-                f"{measures.amount(1, 'in.', 'g')} and larger at each point."
+                f"{measures.amount(1, 'in.', 'g')} or larger at each point."
             ),
         )
     cruise = cruise_of(file, visit)
@@ -291,7 +291,7 @@ def _to_treat(file: StandFile, rules: Rules, on: dt.date) -> tuple[Visit, Cruise
     if not chosen.any():
         raise NotFound(
             f"the cruise {visit.visit} holds no midstory stem of "
-            f"{measures.amount(rules.number('injection_low_dbh_in'), 'in.', 'g')} and larger to treat.",
+            f"{measures.amount(rules.number('injection_low_dbh_in'), 'in.', 'g')} or larger to treat.",
             remedy="Was a ring tallied for small stems? If there is no midstory, there is nothing to inject.",
         )
     return visit, cruise, chosen

@@ -119,7 +119,7 @@ def _per_ac(count: Count, height: float, points: list[str] | None = None) -> np.
 
 def _stems(first: Count, later: Count, height: float, shared: list[str] | None, level: float) -> Measure:
     before, after = _per_ac(first, height, shared), _per_ac(later, height, shared)
-    return _compared(f"oaks of {measures.amount(height, 'ft', 'g')} and more", before, after, shared, level)
+    return _compared(f"oaks of {measures.amount(height, 'ft', 'g')} or taller", before, after, shared, level)
 
 
 def _compared(what: str, before: np.ndarray, after: np.ndarray, shared: list[str] | None, level: float) -> Measure:
@@ -213,7 +213,7 @@ def _twice(count: Count, recount: Count, shared: list[str], rules: Rules) -> tup
     found = []
     for height in (0.0, *HEIGHTS_FT):
         one, other = _per_ac(count, height, shared), _per_ac(recount, height, shared)
-        name = f"oaks of {measures.amount(height, 'ft', 'g')} and more" if height else "all oaks"
+        name = f"oaks of {measures.amount(height, 'ft', 'g')} or taller" if height else "all oaks"
         found.append(
             _measure(
                 name,
@@ -252,7 +252,7 @@ def _fence(outside: Count, inside: Count, rules: Rules) -> tuple[Measure, ...]:
         gap = independent_difference(one, other, level=level)
         found.append(
             _measure(
-                f"oaks of {measures.amount(height, 'ft', 'g')} and more",
+                f"oaks of {measures.amount(height, 'ft', 'g')} or taller",
                 "stems/ac",
                 float(one.mean()),
                 float(other.mean()),

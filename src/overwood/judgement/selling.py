@@ -18,21 +18,24 @@ class Method:
 
 
 def method_of(volume: Figure, rules: Rules, *, tallied_all: bool) -> Method:
-    """Lump sum where the volume is known well by the cruise or every sale tree was tallied, else by scale."""
-    error = (
-        100 * (volume.number - volume.low) / volume.number
-        if volume.low is not None and volume.number > 0
-        else float("inf")
-    )
+    """Lump sum where the volume is known well by the cruise or every sale tree was tallied, else by scale.
+
+    The error is half of the interval in percent of the mean, as a cruise's sampling error is told.
+    """
+    low, high = volume.low, volume.high
+    error = float("inf")
+    if low is not None and high is not None and volume.number > 0:
+        # To the tenth that is told, so that the words never contradict the answer.
+        error = round(100 * (high - low) / 2 / volume.number, 1)
     limit = rules.number("scale_above_error_pct")
     if tallied_all:
         return Method("lump sum", error, "every sale tree is tallied: bids can be asked on the tally")
     if error <= limit:
-        return Method("lump sum", error, f"the cruise knows the volume within {error:.0f}%, under {limit:.0f}%")
+        return Method("lump sum", error, f"the cruise knows the volume within {error:.1f}%, no more than {limit:g}%")
     return Method(
         "by scale",
         error,
-        f"the cruise knows the volume within {error:.0f}% only, above {limit:.0f}%: tally the marked "
+        f"the cruise knows the volume within {error:.1f}% only, above {limit:g}%: tally the marked "
         "trees, or sell by scale",
     )
 

@@ -193,7 +193,7 @@ def test_figures_of_3_ft_stay_of_3_ft_where_an_office_calls_more_waist_high():
     taller = reproduction.figures(file, RULES.with_value("waist_high_ft", 4.5), NO_SPROUTS, SITE)
 
     assert taller["competitor_stems_3ft_ac"].value == figures(file)["competitor_stems_3ft_ac"].value > 0
-    assert "4.5 ft and taller" in taller["burnable_collar_share"].note
+    assert "4.5 ft or taller" in taller["burnable_collar_share"].note
 
 
 def test_the_size_named_for_the_next_count_is_one_that_plots_have():

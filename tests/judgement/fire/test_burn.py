@@ -328,7 +328,7 @@ def test_the_floor_after_fire_keeps_oak_best_and_falls_with_every_burn(demo_book
         likely = [group.after_ac[burns][1] for burns in pool.BURNS]
         assert group.now_ac >= likely[0] >= likely[1] >= likely[2] >= 0
         assert all(three[0] <= three[1] <= three[2] for three in group.after_ac.values())
-    assert {group.size for group in result.groups} == {"under 3 ft", "3 ft and taller"}
+    assert {group.size for group in result.groups} == {"under 3 ft", "3 ft or taller"}
     assert result.season == "dormant season"
     assert {row["status"] for row in result.published} == {"published"}
     shares = [result.oak_share_now, *result.oak_share_after.values()]

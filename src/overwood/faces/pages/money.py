@@ -11,6 +11,7 @@ from overwood.desk import answers, timber
 from overwood.faces.pages import asking, coming
 from overwood.ground import measures
 from overwood.ground.errors import NotFound
+from overwood.ground.figure import Figure
 from overwood.judgement.choices import Choices
 from overwood.judgement.course.steps import caution
 from overwood.judgement.evidence.timber import Line, Valued
@@ -56,8 +57,14 @@ def _standing(valued: Valued, area_ac: float | None) -> dict[str, Any]:
         "total_mbf": valued.sawtimber_bf_ac.number * area_ac / 1000
         if area_ac and valued.sawtimber_bf_ac.measured
         else None,
-        "total_usd": worth.number * area_ac if area_ac and worth is not None and worth.measured else None,
+        "total_usd": _total(worth, area_ac) if area_ac and worth is not None and worth.measured else None,
     }
+
+
+def _total(worth: Figure, area_ac: float) -> list[float]:
+    """Low, likely and high of a stand in US$, on hundreds: more digits would say more than is known."""
+    ends = (worth.low, worth.number, worth.high)
+    return [round(area_ac * (worth.number if end is None else end), -2) for end in ends]
 
 
 def _summed(species: str, product: str, unit: str, lines: list[Line]) -> dict[str, Any]:

@@ -195,7 +195,7 @@ def _forecast(name: str, ask: Question, target: Path) -> None:
         )
     result, answer = run_of
     if answer.is_old:
-        remedy = "Run the futures again; the paper never prints a run of other records."
+        remedy = "Simulate the outcomes again; the paper never prints a run of other records."
         raise Misuse(f"records have changed since the futures of {name} were run.", remedy=remedy)
     with press.printed_from(answer.words):
         forecast.write(result, answers.stand_file(name).as_of(ask.on), ask.on, target)

@@ -335,7 +335,7 @@ def _inject(case: Case, branch: str) -> Choice:
             ("burn this winter", case.gates["burn safe"].why),
         ],
         follow_on=[
-            f"treats about {span(stems)} {measures.amount(least, 'in.', 'g')} and larger; "
+            f"treats about {span(stems)} {measures.amount(least, 'in.', 'g')} or larger; "
             "check next summer that 9 of 10 are dead"
         ],
         gates=("midstory shades", "oak enough"),
@@ -443,7 +443,7 @@ def _seed_cut(case: Case, branch: str) -> Choice:
         branch,
         [
             f"a good crop lies ready and the midstory is gone: {crop.why}",
-            f"not ready to release: {span(tall)} of oak {measures.amount(3, 'ft', 'g')} and taller; {oak.why}",
+            f"not ready to release: {span(tall)} of oak {measures.amount(3, 'ft', 'g')} or taller; {oak.why}",
             *_why_mature(case),
         ],
         short=(

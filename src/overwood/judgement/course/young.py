@@ -22,7 +22,7 @@ def free_oaks_short(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [
-            f"{opening}: {span(free)} of free oak {measures.amount(4.5, 'ft', 'g')} and more "
+            f"{opening}: {span(free)} of free oak {measures.amount(4.5, 'ft', 'g')} or taller "
             f"{_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted for an oak component",
             f"competitors hold the ground: {span(case.figures['competitor_stems_3ft_ac'])} of other species "
             f"above {measures.amount(3, 'ft', 'g')}",
@@ -52,7 +52,7 @@ def free_oaks_hold(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [
-            f"{span(free)} of free oak {measures.amount(4.5, 'ft', 'g')} and more "
+            f"{span(free)} of free oak {measures.amount(4.5, 'ft', 'g')} or taller "
             f"{_years_since_cut(case)}, {measures.digits(wanted, 'stems/ac')} wanted"
         ],
         short=(

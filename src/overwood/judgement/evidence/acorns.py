@@ -197,7 +197,7 @@ def _no_bearers(file: StandFile, check: Check | None, rules: Rules) -> Figure | 
         return None
     least = measures.amount(rules.number("acorn_tree_dbh_in"), "in.", "g")
     method = (
-        f"no oak of {least} and larger was tallied on {cruise.n} points, so no crop falls here, "
+        f"no oak of {least} or larger was tallied on {cruise.n} points, so no crop falls here, "
         "whatever oaks of other stands bear"
     )
     return Figure(

@@ -65,7 +65,7 @@ class Count:
         gap = looked.size_missed((self.look,), kinds, low_ft, high_ft)
         if gap is None:
             return ""
-        upper = "and taller" if gap[1] == math.inf else f"to {measures.amount(gap[1], 'ft', 'g')}"
+        upper = "or taller" if gap[1] == math.inf else f"to {measures.amount(gap[1], 'ft', 'g')}"
         return f"stems of {measures.amount(gap[0], 'ft', 'g')} {upper} were not counted on {self.visit.visit}"
 
     def not_reached(self, kinds: frozenset[str], at_ft: float) -> str:
@@ -101,7 +101,7 @@ class Count:
         return counts
 
     def oaks_by_plot(self, at_least_ft: float) -> Array:
-        """Oaks of a height and taller on each plot; nobody writes into it."""
+        """Oaks of a height or taller on each plot; nobody writes into it."""
         if at_least_ft not in self._oaks_by_plot:
             self._oaks_by_plot[at_least_ft] = self.per_plot(tall_oaks(self, at_least_ft))
         return self._oaks_by_plot[at_least_ft]
@@ -181,7 +181,7 @@ def plot_ac(file: StandFile, visit: Visit | None) -> float:
 
 
 def tall_oaks(count: Count, at_least_ft: float) -> list[Seedling]:
-    """Oak lines of a height and taller."""
+    """Oak lines of a height or taller."""
     return [line for low_ft, line in count.oaks if low_ft >= at_least_ft]
 
 

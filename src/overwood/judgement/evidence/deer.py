@@ -15,7 +15,7 @@ NAME = "fenced_more_oaks_ac"
 
 
 def fence_figure(file: StandFile, rules: Rules) -> Figure:
-    """Oaks of 1 ft and more inside the fence less those outside, at the newest count that has plots on both sides."""
+    """Oaks of 1 ft or taller inside the fence less those outside, at the newest count that has plots on both sides."""
     pairs = [
         (outside, inside)
         for visit in file.visits_of("reproduction")
@@ -41,7 +41,7 @@ def _difference(outside: Count, inside: Count, rules: Rules) -> Figure:
         level=level,
         n=gap.n,
         method=(
-            f"oaks of {measures.amount(1, 'ft', 'g')} and more: {inside.n} plots inside the fence less "
+            f"oaks of {measures.amount(1, 'ft', 'g')} or taller: {inside.n} plots inside the fence less "
             f"{outside.n} outside, {inside.visit.visited_on:%b %Y}"
         ),
         sources=("welch1947",),

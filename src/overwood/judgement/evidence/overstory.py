@@ -152,7 +152,7 @@ def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
     gap = looked.size_missed(looks, sizes.kinds, sizes.low_in, sizes.high_in)
     if gap is None:
         return ""
-    upper = "and more" if gap[1] == math.inf else f"to {measures.digits(gap[1], 'in.', 'g')}"
+    upper = "or larger" if gap[1] == math.inf else f"to {measures.digits(gap[1], 'in.', 'g')}"
     guess = next((look for look in looks if not look.is_said and look.low >= gap[1]), None)
     sizes_in = f"{measures.digits(gap[0], 'in.', 'g')} {upper} {measures.unit_word('in.')}"
     words = f"stems of {sizes_in} dbh were not looked at on {visit}"
@@ -340,7 +340,7 @@ def _canopy_shares(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         "large_share": share(
             "large_share",
             cruise.dbh_in >= large,
-            f"overwood basal area in trees of {measures.amount(large, 'in.', 'g')} and more",
+            f"overwood basal area in trees of {measures.amount(large, 'in.', 'g')} or larger",
         ),
         "middle_share": share(
             "middle_share",

@@ -216,7 +216,7 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
         int(judged.sum()),
         rules=rules,
         method=(
-            f"plots with an oak of {measures.amount(1, 'ft', 'g')} and taller, where all are noted as "
+            f"plots with an oak of {measures.amount(1, 'ft', 'g')} or taller, where all are noted as "
             f"overtopped or under {rule:g} of the tallest rival"
         ),
         inputs=plot_inputs(count, list(count.lines)),
@@ -248,7 +248,7 @@ def _competitor_led(count: Count, leads: Leads, rules: Rules) -> Figure:
     name, level = "competitor_led_share", rules.number("interval_level")
     hits, looks = float(leads.by_competitor.sum()), float((leads.by_competitor + leads.by_oak).sum())
     if not looks:
-        return unmeasured(name, f"no tree of {measures.amount(1, 'ft', 'g')} and taller stands on the plots", "share")
+        return unmeasured(name, f"no tree of {measures.amount(1, 'ft', 'g')} or taller stands on the plots", "share")
     worth = 1 / (1 + (count.n / count.places - 1) * rules.number("verdict_alike"))
     low, high = decisions.share_ends(hits * worth, looks * worth, survey.z_quantile(level), intervals.share_step())
     how = "" if worth == 1 else f", {count.places} places, their plots alike by verdict_alike"
@@ -372,9 +372,9 @@ def _collars(count: Count, rules: Rules) -> Figure:
     if not measured:
         height = rules.number("waist_high_ft")
         missing = (
-            f"no basal diameters of oaks {measures.amount(height, 'ft', 'g')} and taller"
+            f"no basal diameters of oaks {measures.amount(height, 'ft', 'g')} or taller"
             if tall
-            else f"no oak of {measures.amount(height, 'ft', 'g')} and taller was counted"
+            else f"no oak of {measures.amount(height, 'ft', 'g')} or taller was counted"
         )
         return unmeasured("burnable_collar_share", missing, "share")
     thick = [int((x.basal_diameter_in or 0) >= limit) for x in measured]
@@ -384,8 +384,8 @@ def _collars(count: Count, rules: Rules) -> Figure:
         len(measured),
         rules=rules,
         method=(
-            f"measured oaks of {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller with a collar of "
-            f"{measures.amount(limit, 'in.', 'g')} and more"
+            f"measured oaks of {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} or taller with a collar of "
+            f"{measures.amount(limit, 'in.', 'g')} or larger"
         ),
         inputs=plot_inputs(count, measured),
         places=_by_plot(count, measured, thick, [1] * len(measured)),

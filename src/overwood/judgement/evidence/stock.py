@@ -155,6 +155,6 @@ def _sprout_class(dbh: float) -> str:
     whole = int(np.floor(dbh + 0.5))
     return next(
         label
-        for label, high in (("2-5 in", 5), ("6-11 in", 11), ("12-16 in", 16), ("17 in and more", 999))
+        for label, high in (("2-5 in", 5), ("6-11 in", 11), ("12-16 in", 16), ("17 in or larger", 999))
         if whole <= high
     )

@@ -77,7 +77,7 @@ RESULTS = (
     "years_waited", "tolerant_wins_ac", "pioneer_wins_ac", "burn_year", "prep_year", "plant_year",
     "dominant_planted_ac",
 )  # fmt: skip
-# What is seen of a pool each year: oaks an acre of 1, 3 and 4.5 ft and more, all oaks, the first stems alive and their
+# What is seen of a pool each year: oaks an acre of 1, 3 and 4.5 ft or taller, all oaks, the first stems alive and their
 # mean height, tallest rivals on average, light, midstory left, spaces with an oak of 1 ft, side of the oak gate, spaces
 # with a tolerant rival and with a pioneer, mean pioneer, mean collar and share topkilled of the first stems; in the
 # last year who would lead if the overwood went.

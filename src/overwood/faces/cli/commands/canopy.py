@@ -113,7 +113,7 @@ def _show(seen: Any) -> None:
 
 def size_name(size: Any) -> str:
     """A class of height as it is told."""
-    return f"{size.from_ft:.0f} and more" if size.to_ft is None else f"{size.from_ft:.0f} to {size.to_ft:.0f}"
+    return f"{size.from_ft:.0f} or taller" if size.to_ft is None else f"{size.from_ft:.0f} to {size.to_ft:.0f}"
 
 
 def _show_light(seen: Any) -> None:

@@ -121,7 +121,7 @@ def _show(found: Any) -> None:
     rows = [
         (
             f"{row.seen.on:%b %Y}",
-            f"{row.height_ft:g} ft and more",
+            f"{row.height_ft:g} ft or taller",
             f"{row.seen.oaks_ac[(1.0, 3.0, 4.5).index(row.height_ft)]:,.0f}",
             f"{row.middle_ac:,.0f} ({row.low_ac:,.0f} to {row.high_ac:,.0f})",
             row.verdict,

@@ -95,3 +95,15 @@ document.addEventListener("input", (event) => {
 });
 again();
 beside();
+// On a phone a table stands as a list of its cells: each says what its column is.
+function named() {
+  for (const table of document.querySelectorAll("table.stack")) {
+    const words = (head) => [...head.childNodes].filter((part) => !part.classList?.contains("help") && part.nodeName !== "svg").map((part) => part.textContent).join("").trim();
+    const heads = [...table.querySelectorAll("thead th")].map(words);
+    for (const row of table.querySelectorAll("tbody tr")) for (const [place, cell] of [...row.cells].entries()) {
+      if (place && heads[place] && cell.colSpan === 1 && cell.textContent.trim() && !cell.dataset.label) cell.dataset.label = `${heads[place]}:`;
+    }
+  }
+}
+document.addEventListener("htmx:load", named);
+named();

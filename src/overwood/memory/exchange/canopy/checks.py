@@ -90,7 +90,7 @@ def _without_strays(file: str, cut: Cut, unit: str) -> tuple[NDArray[np.float32]
 def _too_tall(file: str, seen: NDArray[np.float32], unit: str, share: float) -> Misuse:
     low, middle, high = (float(value) for value in np.percentile(seen, (1, 50, 99)))
     words = (
-        f"{file} has {100 * share:.0f}% of the stand taller than {limit('canopy_tallest_ft'):g} ft (middle "
+        f"{file} has {100 * share:.0f}% of the stor taller than {limit('canopy_tallest_ft'):g} ft (middle "
         f"{middle:.0f} {unit}, lowest {low:.0f}):"
     )
     if unit == "m" and low < limit("canopy_tallest_ft") / 2 and high <= limit("canopy_tallest_ft"):

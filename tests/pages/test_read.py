@@ -1,0 +1,103 @@
+"""Pages as they are read: on paper, on a phone, with the keyboard alone, and by eyes that want no motion."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+pytestmark = pytest.mark.slow
+NEW_PAGES = ("/across/", "/due/", "/compare/?stand=S1&stand=S2", "/ground/")
+# A letter sheet between its margins, at 96 dots an inch.
+SHEET_WIDE, SHEET_TALL = 726, 960
+
+
+def test_a_page_printed_before_its_numbers_came_says_so(browser_page):
+    page = browser_page.page
+    held = []
+    page.route("**/compare/**", lambda route: held.append(route) if route.request.headers.get("hx-request") else route.continue_())
+    page.goto(browser_page.served.base + "/compare/?stand=S4&stand=S6&stand=S8")
+    assert "Being worked out" in page.locator("#coming").inner_text()
+    assert "Printed" not in page.locator("#coming").inner_text()
+    page.emulate_media(media="print")
+    said = page.locator("#coming").inner_text()
+    page.emulate_media(media="screen")
+    for route in held:
+        route.continue_()
+    page.wait_for_selector("[data-coming]", state="detached", timeout=120_000)
+    assert "Being worked out" not in said
+    assert "Printed before its numbers were there" in said
+
+
+def test_what_is_due_keeps_its_headings_and_the_names_of_its_months_on_paper(browser_page):
+    page = browser_page.go("/due/")
+    page.set_viewport_size({"width": SHEET_WIDE, "height": SHEET_TALL})
+    page.emulate_media(media="print")
+    heads = page.locator("table.due thead").first.bounding_box()
+    boxes = (
+        page.locator("table.due")
+        .first.locator("svg.months text")
+        .evaluate_all("found => found.map(one => one.getBoundingClientRect().toJSON())")
+    )
+    page.emulate_media(media="screen")
+    assert heads["x"] >= 0 and heads["height"] > 0
+    assert len(boxes) >= 4
+    assert all(one["x"] >= 0 and one["right"] < other["x"] for one, other in itertools.pairwise(boxes))
+
+
+@pytest.mark.parametrize("path", ["/stand/S2/", "/money/S2/", "/due/"])
+def test_nothing_a_sheet_of_paper_shows_lies_beside_it(browser_page, path):
+    page = browser_page.go(path)
+    page.set_viewport_size({"width": SHEET_WIDE, "height": SHEET_TALL})
+    page.emulate_media(media="print")
+    beside = page.evaluate(
+        "wide => [...document.querySelectorAll('main td, main th, main p, main li')].filter(one => one.checkVisibility() && "
+        "(one.getBoundingClientRect().right > wide + 1 || one.getBoundingClientRect().left < 0)).map(one => one.textContent.slice(0, 60))",
+        SHEET_WIDE,
+    )
+    page.emulate_media(media="screen")
+    assert beside == []
+
+
+def test_a_table_that_stands_as_a_list_on_a_phone_says_what_each_number_is(phone_page):
+    page = phone_page.go("/money/S2/")
+    cells = page.locator("table.stack tbody tr").first.locator("td")
+    said = cells.evaluate_all("found => found.map(one => getComputedStyle(one, '::before').content)")
+    assert said[0] in ("none", "normal")
+    assert [text.strip('"').strip() for text in said[2:5]] == ["Present value:", "Low to high:", "A year over 40 years:"]
+
+
+@pytest.mark.parametrize("path", NEW_PAGES)
+def test_the_keyboard_alone_reaches_all_there_is_to_press_and_shows_where_it_is(browser_page, path):
+    page = browser_page.go(path)
+    wanted = page.evaluate(
+        "() => [...document.querySelectorAll('a[href], button, select, textarea, summary, input:not([type=hidden])')]"
+        ".filter(one => one.checkVisibility({ contentVisibilityAuto: true, visibilityProperty: true }) && !one.disabled)"
+        ".map((one, place) => (one.dataset.place = place, place))"
+    )
+    reached, unseen = set(), []
+    for _ in range(len(wanted) + 60):
+        page.keyboard.press("Tab")
+        place, outline = page.evaluate(
+            "() => { const one = document.activeElement, look = getComputedStyle(one);"
+            " return [one.dataset.place ?? '', look.outlineStyle !== 'none' && parseFloat(look.outlineWidth) > 0]; }"
+        )
+        if place:
+            reached.add(int(place))
+        if place and not outline:
+            unseen.append(page.evaluate("document.activeElement.textContent.trim().slice(0, 40)"))
+    assert sorted(set(wanted) - reached) == []
+    assert unseen == []
+
+
+@pytest.mark.parametrize("path", NEW_PAGES)
+def test_who_wants_no_motion_gets_none(browser_page, path):
+    moves = (
+        "() => [getComputedStyle(document.documentElement).scrollBehavior, document.getAnimations().length, "
+        "[...document.querySelectorAll('*')].filter(one => getComputedStyle(one).transitionDuration.split(',').some(part => parseFloat(part) > 0)).length]"
+    )
+    page = browser_page.go(path)
+    page.emulate_media(reduced_motion="no-preference")
+    assert page.evaluate(moves)[0] == "smooth"
+    page.emulate_media(reduced_motion="reduce")
+    assert page.evaluate(moves) == ["auto", 0, 0]
