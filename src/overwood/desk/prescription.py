@@ -151,10 +151,10 @@ def _wanted(course: frozenset[str], advice: Advice, wants: Wants, rules: Rules) 
         ]  # fmt: skip
     if "release" in course:
         rows += [
-            Wanted(f"oaks of {tall} and more before the last cut",
+            Wanted(f"oaks of {tall} or taller before the last cut",
                 f"{measures.amount(number('several_hundred_ac'), 'stems/ac', 'g')}", figures[stems_name(rules)],
                 "several_hundred_ac"),
-            Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} and more", _needed(figures),
+            Wanted(f"or plots with an oak of {measures.amount(4.5, 'ft', 'g')} or taller", _needed(figures),
                 figures["oak_stocked_4_5ft_share"], "verdict_level"),
             Wanted("tallest oaks when the overwood comes off",
                 f"at most {measures.amount(number('latest_release_height_ft'), 'ft', 'g')}", figures["tallest_oak_ft"],
@@ -328,7 +328,7 @@ def _watched(course: frozenset[str], advice: Advice, rules: Rules) -> tuple[Watc
     number, on = rules.number, advice.on
     enough = (
         f"the last cut opens at {measures.amount(number('several_hundred_ac'), 'oaks/ac', 'g')} of "
-        f"{measures.amount(number('waist_high_ft'), 'ft', 'g')} and more, the bound at "
+        f"{measures.amount(number('waist_high_ft'), 'ft', 'g')} or taller, the bound at "
         f"{number('verdict_level'):.0%} counting, or by the stocked-plot rule"
     )
     rows = []

@@ -234,7 +234,8 @@ def _oak_words(name: str, figures: Figures) -> str:
     if name == "cut all now":
         if not dominants.measured:
             return "not known: no count of the floor"
-        return f"about {measures.amount(dominants.number, 'leading oaks an acre')} at age 20 by the stocked-plot rule"
+        leading = measures.amount(dominants.number, "leading oaks an acre")
+        return f"about {leading} at age 20 by the stocked-plot rule, of today's tall oaks and stumps alone"
     if name == "do nothing":
         return "oak fades as the midstory takes the floor; what stands is not counted as income"
     return "depends on crops and counts to come; `overwood futures` tries them"

@@ -61,7 +61,7 @@ def _crown_notes(species: int, dbh_in: float, crown_ratio_pct: float | None, **_
     if crown_ratio_pct is None:
         notes.append("crown ratio assumed (crown_ratio_codominant_pct)")
     if dbh_in < 5:
-        notes.append("outside the published range: fitted to trees of 5 in. and more")
+        notes.append("outside the published range: fitted to trees of 5 in. or larger")
     return notes
 
 

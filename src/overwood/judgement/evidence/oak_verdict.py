@@ -181,7 +181,7 @@ def _figure(count: Count, tally: Tally, verdict: Verdict, sprouts: Figure, rules
 def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
     level, rule, plots = rules.number("verdict_level"), rules["several_hundred_ac"], verdict.plots
     words = (
-        f"stocked plots {measures.amount(4.5, 'ft', 'g')} and taller {plots.stocked_share:.0%} "
+        f"stocked plots {measures.amount(4.5, 'ft', 'g')} or taller {plots.stocked_share:.0%} "
         f"({plots.low:.0%} to {plots.high:.0%}, one-sided "
         f"{level:.0%}) against {plots.needed_share:.1%} needed: {plots.verdict}"
         if count.follows_rule_plot
@@ -189,7 +189,7 @@ def _words(count: Count, verdict: Verdict, rules: Rules) -> str:
     )
     low, high = (_density(end) if math.isfinite(end) else "no limit" for end in (verdict.low_ac, verdict.high_ac))
     words += (
-        f"; stems {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} and taller "
+        f"; stems {measures.amount(rules.number('waist_high_ft'), 'ft', 'g')} or taller "
         f"{measures.amount(verdict.stems_ac, '/ac', ',.0f').replace(' /', '/')} ({low} to {high}, one-sided "
         f"{level:.0%}) against {_density(rule.number)}, lower bound at least {_density(rule.span[0])}: "
         f"{science.SIDES[verdict.by_density]}"

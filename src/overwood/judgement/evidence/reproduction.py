@@ -81,7 +81,7 @@ def _stems(count: Count, rules: Rules) -> dict[str, Figure]:
 
 
 def _taller(count: Count, height: float, rules: Rules) -> Figure:
-    """Oaks of a height and taller."""
+    """Oaks of a height or taller."""
     name, lines, kinds = f"oak_stems_{_label(height)}_ac", tall_oaks(count, height), frozenset({OAKS})
     if count.not_reached(kinds, height):
         return unmeasured(name, count.not_looked_at(kinds, height, math.inf), "stems/ac")

@@ -144,7 +144,7 @@ def _tens(column: str, heading: str, numbers: Sequence[float], said: Said) -> Re
     most = max(numbers)
     if not 1 < most < _TEN or any(number % 1 for number in numbers):
         return Reading("%")
-    choices = (Choice("tens of %", f"{most:g} is {_TEN * most:g} %"), Choice("%", f"{most:g} is {most:g} %"))
+    choices = (Choice("tens of %", f"{most:g} is {_TEN * most:g}%"), Choice("%", f"{most:g} is {most:g}%"))
     text = f"Every value of {heading!r} is a single digit: are they percents, or tens of percents?"
     return Reading("", Question(key=said.key(column), kind="unit", text=text, choices=choices, sheet=said.sheet))
 
