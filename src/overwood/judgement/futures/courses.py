@@ -98,7 +98,8 @@ def of_stand(
     A canopy up to ``no_cut_times`` the residual of a course needs no seed cut any more.
     """
     kept: dict[tuple[float, ...], Course] = {}
-    dropped = ["the midstory is gone: no course injects here, whatever its name says"] if start.stand["midstory"] == 0 else []
+    gone = "the midstory is gone: no course injects here, whatever its name says"
+    dropped = [gone] if start.stand["midstory"] == 0 else []
     for course in courses:
         here = _here(course, start, no_cut_times)
         alike = kept.setdefault(tuple(here.row), here)
