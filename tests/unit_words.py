@@ -80,7 +80,8 @@ def left_on_paper(printed):
     """Texts of a paper with a US unit that does not stand in brackets behind its metric value; sources go by their titles."""
     left = []
     for text in texts({key: part for key, part in printed.items() if key not in ("sources", "foot")}):
-        if not _SOURCE.match(text):
-            bare = _BRACKETS.sub("", text).replace("pies tablares", "").replace("en pie", "")
+        # The foot of a sheet, where its columns are summed.
+        if text not in ("foot", "pie") and not _SOURCE.match(text):
+            bare = _BRACKETS.sub("", text).replace("pies tablares", "").replace("en pie", "").replace("el pie ", "").replace("al pie", "")
             left += [text] if has_us_unit(bare) or _SPANISH.search(bare) else []
     return left

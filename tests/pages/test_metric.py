@@ -12,7 +12,7 @@ from urllib.parse import quote
 import pytest
 
 from conftest import ROOT
-from overwood.desk import own_lists, session
+from overwood.desk import own_lists, session, walks
 from overwood.desk import plan as desk
 from overwood.desk import work as desk_work
 from overwood.desk.tally_forms import FORMS
@@ -28,9 +28,9 @@ STILL_US = {
     "start/", "outlines/", "canopy/<str:name>/",
     "import/", "import/file/<int:number>/", "import/species/", "import/mappings/", "import/mappings/<int:number>/", "import/waiting/<int:number>/",
     "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/",
-    "walks/", "walks/<str:number>/",
+    "walks/<str:number>/",
     "calc/", "calc/<str:name>/", "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
-    "papers/<str:name>/kept/<int:number>/guest/", "papers/<str:name>/woods/<str:what>.pdf",
+    "papers/<str:name>/kept/<int:number>/guest/",
 }  # fmt: skip
 # What machines read, sheets to be typed, files as they were kept, and the app of the woods, which asks its walk.
 NO_PAGE = {
@@ -42,7 +42,7 @@ NO_PAGE = {
 PAGES = (
     "/", "/due/", "/compare/", "/across/", "/ground/", "/stand/S1/", "/stand/S5/", "/stand/S3/why/site_index_ft/", "/stand/S3/chart/diameters.svg",
     "/stand/S3/chart/floor.svg", "/light/S2/", "/light/S3/", "/fire/S1/", "/money/S3/", "/owner-walk/S1/", "/papers/S3/",
-    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/", "/conflicts/", *(f"/tally/S3/?kind={quote(kind)}" for kind in FORMS),
+    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/", "/conflicts/", "/walks/", *(f"/tally/S3/?kind={quote(kind)}" for kind in FORMS),
 )  # fmt: skip
 
 
@@ -264,3 +264,18 @@ def test_plots_of_a_count_are_told_in_square_meters_and_stored_as_ever(owner):
     assert done.status_code == 200, said(done)
     assert session.newest_records("rings", "S4-2025-09-10-reproduction", 1)[0].plot_area_ac == 0.00136054
     assert session.newest_records("seedlings", "S4-2025-09-10-reproduction", 1)[0].height_class == "1-3"
+
+
+def test_the_prism_of_a_walk_is_typed_in_metric(owner):
+    owner.get("/units/metric/?next=/")
+    asked = {"act": "make", "stand": "S4", "kind": "cruise", "days": "7", "points": "5", "anew": "yes", "units": "metric"}
+
+    page = owner.get("/walks/").content.decode()
+    refused = owner.post("/walks/", asked | {"baf": "40"})
+    made = owner.post("/walks/", asked | {"baf": "3"})
+
+    # Ten square feet an acre are 2.295684 m2/ha, 3 m2/ha 13.0680 square feet an acre.
+    assert 'name="baf" value="2.295684"' in page
+    assert refused.status_code == 422 and "Give a number from 0.2 to 27.5 m2/ha" in refused.content.decode().replace("m²", "m2")
+    held = walks.walk_of(made.headers["Location"].strip("/").rpartition("/")[2])
+    assert [ring["baf_ft2_ac"] for ring in held.content["stands"][0]["visits"][0]["rings"] if ring.get("baf_ft2_ac")] == ["13.068"]

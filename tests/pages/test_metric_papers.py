@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from urllib.parse import quote
+
 import pytest
 
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, fire, kept
+from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, futures, papers
 from overwood.faces.papers import burn_plan, press, stand_table
 from overwood.ground import measures
@@ -49,6 +52,20 @@ def test_no_paper_in_metric_leaves_a_us_unit_in_either_language(owner, monkeypat
 
     assert left == {}
     assert set(STANDS) == set(papers.PAPERS)
+
+
+@pytest.mark.parametrize("tongue", ["en", "es", "both"])
+def test_no_sheet_for_the_woods_leaves_a_us_unit(owner, monkeypatch, tongue):
+    owner.get("/units/metric/?next=/")
+    sheets = [*(quote(kind) for kind in FORMS), "map", "labels"]
+
+    made = {name: printed(owner, monkeypatch, f"/papers/S3/woods/{name}.pdf?language={tongue}")[-1] for name in sheets}
+
+    assert {name: found for name, sheet in made.items() if (found := left_on_paper(sheet))} == {}
+    # 1/735 acre is 5.51 m2, its radius 4.34 ft 1.324 m; a prism of 10 square feet an acre is one of 2.30 m2/ha.
+    count, cruise = str(made["reproduction"]), str(made["cruise"])
+    assert "5.51 m2" in count and "1.324 m" in count and "0.3-0.9 m" in count
+    assert "2.30 m²/ha, 12.7 cm dbh or larger" in cruise or tongue == "es"
 
 
 def test_papers_of_metric_say_the_values_that_hand_arithmetic_gives(owner, monkeypatch):

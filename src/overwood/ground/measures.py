@@ -125,7 +125,7 @@ _BY_AREA = (
 )
 # What is marked in the words of a data file: {4 ft}, {60 to 80 ft2/ac}; {50| ft2/ac} for the number alone; {1/735
 # acre}; {square feet an acre}.
-_SIZE_OR_UNIT = re.compile(r"\{(?:1/([0-9]+) acre|([A-Za-z][^{}0-9]*))\}")
+_SIZE_OR_UNIT = re.compile(r"\{(?:(1/([0-9]+) (?:de )?acre)|([A-Za-z][^{}0-9]*))\}")
 _MARK = re.compile(r"\{([+-]?[0-9][0-9.,]*)(?: (to|and|a) ([0-9][0-9.,]*))?(\|)? ([^{}]+)\}")
 
 
@@ -284,8 +284,14 @@ def prose(text: str) -> str:
     """Words of a data file with each marked quantity, as in '{4 ft} from the stem', in the system in force."""
     if "{" not in text:
         return text
-    sized = _SIZE_OR_UNIT.sub(lambda mark: plot_size(1 / float(mark[1])) if mark[1] else unit_word(mark[2]), text)
-    return _MARK.sub(_marked, sized)
+    return _MARK.sub(_marked, _SIZE_OR_UNIT.sub(_sized, text))
+
+
+def _sized(mark: re.Match[str]) -> str:
+    size, parts, unit = mark.groups()
+    if unit:
+        return unit_word(unit)
+    return plot_size(1 / float(parts)) if is_metric() else str(size)
 
 
 def _marked(mark: re.Match[str]) -> str:

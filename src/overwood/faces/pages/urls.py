@@ -81,7 +81,7 @@ PLACES = (
     Place("owner-walk/<str:name>/", "owner_walk.page", metric=True),
     Place("papers/<str:name>/", "papers.page", metric=True),
     Place("papers/<str:name>/<str:which>.pdf", "papers.paper", metric=True),
-    Place("papers/<str:name>/woods/<str:what>.pdf", "papers.for_woods"),
+    Place("papers/<str:name>/woods/<str:what>.pdf", "papers.for_woods", metric=True),
     Place(
         "papers/<str:name>/<str:which>/keep",
         "papers.keep",
@@ -129,7 +129,7 @@ PLACES = (
     Place("records/<str:table>/<str:row>/", "records.history", metric=True),
     Place("tally/<str:name>/", "tally.page", see="field", send="field", does="typed a tally", metric=True),
     Place("tally/<str:name>/draft/", "tally.draft", see="field", send="field"),
-    Place("walks/", "walks.page", see="field", send="field", does="made a walk or sent a tally"),
+    Place("walks/", "walks.page", see="field", send="field", does="made a walk or sent a tally", metric=True),
     Place("walks/<str:number>/", "walks.one", see="field", send="forester", does="wrote, settled or recalled a walk"),
     Place("walks/<str:number>/photos/<str:name>.jpg", "walks.photo", see="field"),
     Place("woods/", "woods.kit", see=""),

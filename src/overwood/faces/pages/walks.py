@@ -11,7 +11,7 @@ from django.shortcuts import render
 
 from overwood.desk import answers, from_phone, photos, session, tallies, walks
 from overwood.faces import reviews
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, units
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES
 from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse
@@ -33,7 +33,8 @@ def page(request: HttpRequest) -> HttpResponse:
         "walks": walks.listed(),
         "stands": stands,
         "kinds": walks.KINDS,
-        "design": walks.design(asking.question().rules),
+        "design": (design := walks.design(asking.question().rules)),
+        "baf": units.shown(f"{design.baf_ft2_ac:g}", "ft2/ac"),
         "given": request.POST,
     }
     return render(request, "walks.html", frame, status=frame["status"])
@@ -106,9 +107,13 @@ def _taken(request: HttpRequest) -> str:
 def _made(request: HttpRequest) -> str:
     given = request.POST
     stands = [answers.stand_name(name) for name in given.getlist("stand")]
-    design = walks.design(asking.question().rules, points=_number(given.get("points"), 1, 5000, "points"),
-        baf_ft2_ac=_decimal(given.get("baf"), 1, 120, "factor"),
-                          anew=given.get("anew") == "yes")  # fmt: skip
+    rules = asking.question().rules
+    design = walks.design(
+        rules,
+        points=_number(given.get("points"), 1, 5000, "points"),
+        baf_ft2_ac=_factor(request, f"{walks.design(rules).baf_ft2_ac:g}"),
+        anew=given.get("anew") == "yes",
+    )
     declination = None if not given.get("declination") else _decimal(given.get("declination"), -90, 90, "declination")
     kinds, days = given.getlist("kind") or ["cruise"], _number(given.get("days"), 1, 60, "days")
     # The phone says values as the page would: in the units of whoever makes the walk, else of the office.
@@ -122,11 +127,18 @@ def _number(text: str | None, low: int, high: int, what: str) -> int:
     return int(_decimal(text, low, high, what))
 
 
-def _decimal(text: str | None, low: float, high: float, what: str) -> float:
+def _factor(request: HttpRequest, held: str) -> float:
+    """The factor of the prism that was typed, in square feet an acre."""
+    text = units.in_us(request.POST, request.POST.get("baf", "").strip(), "ft2/ac", held, places=4)
+    return _decimal(text, 1, 120, "factor", "ft2/ac")
+
+
+def _decimal(text: str | None, low: float, high: float, what: str, unit: str = "") -> float:
     try:
         value = float(text or "")
     except ValueError:
         value = float("nan")
     if not low <= value <= high:
-        raise Misuse(f"{what} is {text!r}.", remedy=f"Give a number from {low:g} to {high:g}.")
+        said = units.shown(text or "", unit)
+        raise Misuse(f"{what} is {said!r}.", remedy=f"Give a number from {measures.span(low, high, unit, 'g')}.")
     return value

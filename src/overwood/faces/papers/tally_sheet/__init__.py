@@ -12,9 +12,11 @@ from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.papers import language, press
 from overwood.faces.papers.language import ENGLISH, Part, Text, Words
 from overwood.faces.papers.tally_sheet import drawing
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.ground.species import by_code
+from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
 from overwood.science import survey
 
 # Lines of a sheet of two pages; each row of points at its head takes the place of one. Our own measure of the page.
@@ -71,7 +73,7 @@ def content(plan: dict[str, Any], kind: str, on: dt.date, tongue: str = ENGLISH)
         points_head=words.text("points"),
         points=listed,
         choices=_choices(form, tongue),
-        columns=[words.glossed("columns", name, _heading(form, name)) for name in form.columns],
+        columns=[_column(form, name, words) for name in form.columns],
         widths=[_SHARES_OF_WIDTH.get(name, 1.0) for name in form.columns],
         foot_word=words.text("foot"),
         foot=[words.text("sum") if name in form.summed else "" for name in form.columns],
@@ -156,21 +158,28 @@ def _label(stand: str, point: dict[str, Any]) -> dict[str, str]:
 
 def _leg_cells(leg: legs.Leg) -> list[str]:
     way = "" if leg.bearing_deg is None else f"{leg.bearing_deg % 360:.0f}\u00b0"
-    far = "" if leg.distance_ft is None else f"{leg.distance_ft:,.0f}"
+    far = "" if leg.distance_ft is None else measures.digits(leg.distance_ft, "ft", ",.0f")
     return [leg.point, way, far, f"{leg.latitude_deg:.6f}", f"{leg.longitude_deg:.6f}"]
 
 
 def _ring(ring: dict[str, str], words: Words) -> Text:
     """A ring in the words of the trade."""
-    low, high = ring.get("low_dbh_in"), ring.get("high_dbh_in")
+    low, high = (_said(ring.get(name), "in.") for name in ("low_dbh_in", "high_dbh_in"))
     key = "between_dbh" if low and high else "from_dbh" if low else "to_dbh" if high else "no_bounds"
     values = {"layer": Part(f"layer_{ring['layer']}"), "bounds": Part(key, {"low": low, "high": high})}
     if ring.get("baf_ft2_ac"):
-        return words.text("prism", **values, baf=f"{float(ring['baf_ft2_ac']):g}")
+        return words.text("prism", **values, baf=_said(ring["baf_ft2_ac"], "ft2/ac"))
     if ring.get("plot_area_ac"):
         area = float(ring["plot_area_ac"])
-        return words.text("plot", **values, part=f"{1 / area:.0f}", radius=f"{float(survey.plot_radius_ft(area)):.2f}")
+        radius = measures.digits(float(survey.plot_radius_ft(area)), "ft", ".2f")
+        return words.text("plot", **values, part=f"{1 / area:.0f}", radius=radius)
     return words.text("strip", **values, design=Part(f"design_{ring.get('design') or 'fixed'}"))
+
+
+def _said(text: str | None, unit: str) -> str:
+    """A size of a ring in the units in force, so exact that no tree at the bound is tallied otherwise; "" where it has
+    none."""
+    return measures.digits(float(text), unit, ".1f" if measures.is_metric() else "g") if text else ""
 
 
 def _choices(form: Form, tongue: str) -> list[str]:
@@ -185,9 +194,9 @@ def _choices(form: Form, tongue: str) -> list[str]:
     for name, choices in kinds.items():
         head = name.replace("_", " ").capitalize()
         if choices and tongue == ENGLISH:
-            lines.append(f"{head}: {', '.join(choices)}.")
+            lines.append(f"{head}: {', '.join(map(_class, choices))}.")
         elif choices:
-            beside = [word if _is_number(word) else f"{word} ({spanish['choices'][word]})" for word in choices]
+            beside = [_class(word) if _is_number(word) else f"{word} ({spanish['choices'][word]})" for word in choices]
             lines.append(f"{head} ({spanish['columns'][name]}): {', '.join(beside)}.")
     return lines
 
@@ -197,7 +206,18 @@ def _is_number(word: str) -> bool:
     return not any(letter.isalpha() for letter in word)
 
 
+def _class(word: str) -> str:
+    """A choice as it is written; a class of heights in the units in force."""
+    return height_class_words(word) if measures.is_metric() and word in HEIGHT_CLASSES else word
+
+
+def _column(form: Form, name: str, words: Words) -> Text:
+    """The heading of a column."""
+    text = words.glossed("columns", name, _heading(form, name))
+    return text if isinstance(text, str) else {tongue: measures.prose(said) for tongue, said in text.items()}
+
+
 def _heading(form: Form, name: str) -> str:
-    unit = TABLES[form.table].columns[name].unit
+    unit = measures.unit_word(TABLES[form.table].columns[name].unit)
     bare = name.removesuffix("_in").removesuffix("_ft").removesuffix("_pct").removesuffix("_yr").replace("_", " ")
     return f"{bare}, {unit}" if unit and unit != bare else bare
