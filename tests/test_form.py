@@ -161,6 +161,14 @@ def test_published_check_tables_are_well_formed():
         assert all(row["source"] and row["status"] for row in rows)
 
 
+def test_notes_of_tests_name_a_publication_and_no_paper_that_is_not_here():
+    elsewhere = re.compile(r"\bchecks? [A-Z]+\d|\b(?:fire|practice|mensuration) check\b|\.md section", re.IGNORECASE)
+    for kind in ("*.py", "*.csv"):
+        for file in (ROOT / "tests").rglob(kind):
+            found = elsewhere.search(file.read_text(encoding="utf-8"))
+            assert found is None or file.name == "test_form.py", (file, found[0])
+
+
 def test_nothing_committed_names_a_host_or_a_machine():
     hosts = re.compile(r"files\.pythonhosted\.org|registry\.npmjs\.org|pypi\.org/simple|/root/|/home/[a-z]|/work/")
     for name in (

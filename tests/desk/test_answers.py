@@ -119,7 +119,7 @@ def _plots_by_scipy(stand, ask):
 
 @pytest.mark.parametrize(("acres", "plots"), [(28, 10), (34, 10), (15, 6), (5, 3), (100, 15), (200, 20)])
 def test_the_least_plots_for_a_plan(acres, plots):
-    # Practice check P22, NRCS Technical Note 190-FOR-01, table 5.
+    # NRCS Technical Note 190-FOR-01, table 5.
     assert layout.least_for_plan(acres) == plots
 
 

@@ -22,10 +22,10 @@ from overwood.ground.figure import Figure, Input, unmeasured
         ("cm", "in", 2.54, 1.0),
         ("m", "ft", 0.3048, 1.0),
         ("ha", "ac", 1.0, 2.471053814671653),
-        # Check E7: 16.1 m2/ha is 70.1 ft2/ac; J1: 5.3 m2/ha is 23.1 ft2/ac (regeneration checks, computed).
+        # 16.1 m2/ha are 70.1 ft2/ac, 5.3 m2/ha 23.1 ft2/ac; computed apart from the program.
         ("m2/ha", "ft2/ac", 16.1, 70.13),
         ("m2/ha", "ft2/ac", 5.3, 23.087),
-        # Check F6: 58,199 acorns/ha are 23,552 an acre (Greenberg 2021).
+        # 58,199 acorns/ha are 23,552 an acre (Greenberg 2021).
         ("stems/ha", "stems/ac", 58199, 23552.3),
         ("degC", "degF", 100.0, 212.0),
         ("ft", "m", 10.0, 3.048),

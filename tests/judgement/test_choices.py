@@ -133,7 +133,7 @@ def test_bids_are_ranked_net_of_terms_and_risk():
 
 
 def test_depletion_is_the_worked_arithmetic():
-    # Practice check P17: basis 18,000 over 180 MBF, 60 sold for 42,000 less 3,360.
+    # By hand: basis 18,000 over 180 MBF, 60 sold for 42,000 less 3,360.
     found = selling.depletion(18_000, 180, 60, 42_000, 3_360)
 
     assert (found.unit_usd, found.allowed_usd, found.gain_usd) == (100, 6_000, 32_640)

@@ -25,7 +25,7 @@ def cherry():
 
 
 def test_the_data_are_the_known_ones(cherry):
-    # Mensuration check M088: means of diameter, height and volume.
+    # Means of diameter, height and volume.
     assert [round(float(column.mean()), 4) for column in cherry] == [13.2484, 76.0, 30.171]
 
 

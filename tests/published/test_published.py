@@ -72,14 +72,14 @@ def test_the_b_level_of_the_handbooks_worked_stand():
 
 
 def test_the_worked_example_of_stump_sprouts():
-    # Sander 1977 table, worked example of 19.3 stumps an acre (check A9).
+    # Sander 1977 table, worked example of 19.3 stumps an acre.
     trees = ((802, 8, 20), (802, 14, 10), (837, 14, 12), (833, 18, 8), (806, 13, 6))
     total = sum(n * float(reproduction.stump_sprout_share(code, dbh, shade_multiplier=1)) for code, dbh, n in trees)
     assert total == pytest.approx(19.3, abs=0.05)
 
 
 def test_ratio_of_means():
-    # Mensuration check M082, by the formulas of Cochran 1977.
+    # By the formulas of Cochran 1977, computed apart from the program.
     ratio, se = survey.ratio_of_means([620, 910, 470, 800, 1010, 560], [10, 14, 8, 12, 16, 9])
     assert ratio == pytest.approx(63.333, abs=0.001)
     assert se == pytest.approx(0.976, abs=0.001)
@@ -150,5 +150,5 @@ def test_log_rules_give_the_tables_as_they_round(row):
     ("rule", "form", "bf"), [("international-1/4", 78, 519.665), ("scribner", 78, 484.581), ("doyle", 78, 428.942), ("doyle", 82, 480.415)]
 )
 def test_the_regressions_give_their_published_examples(rule, form, bf):
-    # Checks M045 to M050, Wiant 1986: 24 in., 2.5 logs.
+    # Worked examples of Wiant 1986: 24 in., 2.5 logs.
     assert float(timber.tree_bf_regression(rule, 24, 2.5, form)) == pytest.approx(bf, abs=0.01)

@@ -54,7 +54,7 @@ def test_the_equations_give_every_row_of_the_grid():
 
 
 def test_wind_across_a_slope_adds_as_an_arrow():
-    # Fire check D05: FM9, 10 % all, 3 mi/h across a 30 % slope, head 3.396 ch/h.
+    # Rothermel 1972, computed apart from the program: FM9, 10 % all, 3 mi/h across a 30 % slope, head 3.396 ch/h.
     found = fire(one=10.0, ten=10.0, hundred=10.0, wind=3.0, slope=30.0, wind_from_upslope_deg=90.0)
     assert float(found.spread_ch_h) == pytest.approx(3.396, rel=0.005)
 
@@ -126,7 +126,7 @@ def test_a_gap_in_the_weather_keeps_the_moisture():
     [(20, 10, 40, 10, 0, 19.3474), (20, 10, 40, 10, 5, 112.277), (10, 5, 90, 5, 0, 11.2989)],
 )
 def test_the_litter_code_takes_the_steps_of_its_equations(start, celsius, rh, km_h, rain_mm, expected):
-    # Fire checks G06 to G08 (Van Wagner 1977 and 1987, an independent implementation); G07 is the moisture after rain, before drying.
+    # Van Wagner 1977 and 1987, computed apart from the program; the second is the moisture after rain, before drying.
     weather = [np.array([value]) for value in (celsius * 1.8 + 32, rh, km_h / 1.609344, rain_mm / 25.4)]
     found = float(moisture.litter_pct(*weather, start_pct=start)[0])
     assert found == pytest.approx(expected, abs=0.8 if rain_mm else 0.001)
@@ -159,7 +159,7 @@ def test_shade_and_cool_air_keep_fuel_damper(aspect):
 
 
 def test_conduction_gives_the_square_law_of_the_kill_time():
-    # Heat in a half space, 0.06 cm2/min, from 20 C by 500 C to 60 C: t = x^2 / (4 a z^2), erf(z) = 1 - 40/480; fire check F04, 2.779 min.
+    # Heat in a half space, 0.06 cm2/min, from 20 C by 500 C to 60 C: t = x^2 / (4 a z^2), erf(z) = 1 - 40/480; 2.779 min.
     from scipy import special
 
     z = special.erfinv(1 - 40 / 480)
@@ -170,7 +170,7 @@ def test_conduction_gives_the_square_law_of_the_kill_time():
 
 @pytest.mark.parametrize(("dbh_cm", "ratio", "expected"), [(35, 0.040, 0.0738), (15, 0.028, 0.7118)])
 def test_the_chance_of_a_wound_is_that_of_the_lognormal(dbh_cm, ratio, expected):
-    # Fire checks I01 and I02; the chance is the area of the heating time's density above the kill time (scipy's quadrature).
+    # The chance is the area of the heating time's density above the kill time (scipy's quadrature).
     bark = ratio * dbh_cm / 2.54
     found = float(trees.wound_share(bark, heating_median_min=1.0, heating_log_sd=1.2))
     kill = float(trees.bark_kill_min(bark))

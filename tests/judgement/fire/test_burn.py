@@ -286,7 +286,7 @@ def test_loss_grows_with_time_at_the_stem_debris_and_years():
 
 
 def test_the_published_share_stands_beside_it_and_a_wide_gap_is_said():
-    # Mann et al. 2020: 1.5 % of value a burn; on 3,000 US$/ac that is 45 (fire check I04).
+    # Mann et al. 2020: 1.5 % of value a burn; on 3,000 US$/ac that is 45.
     assert harm._published(3000.0, south=False)[1] == pytest.approx(45)
     assert harm._published(3000.0, south=True)[1] == pytest.approx(90)
     wild = RULES.with_value("burn_death_large", 0.1).with_value("burn_heating_head_min", 2.0)
@@ -297,7 +297,7 @@ def test_the_published_share_stands_beside_it_and_a_wide_gap_is_said():
 
 
 def test_trees_that_lose_a_grade_are_as_many_as_published():
-    # Saunders et al. 2023: 29.1 % wounded x 7.0 % of wounded = 2.04 % of trees (fire check I03).
+    # Saunders et al. 2023: 29.1 % wounded x 7.0 % of wounded = 2.04 % of trees.
     assert 100 * 0.291 * harm._percent("grade_lost_of_wounded", "value") == pytest.approx(2.04, abs=0.01)
 
 
