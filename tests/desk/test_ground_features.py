@@ -9,7 +9,18 @@ import math
 import pytest
 import shapely
 
-from overwood.desk import answers, ground_features, marking, outline_files, outline_matching, outlines, timber
+from overwood.desk import (
+    answers,
+    ground_features,
+    importing,
+    marking,
+    outline_files,
+    outline_matching,
+    outlines,
+    session,
+    timber,
+    undoing,
+)
 from overwood.desk.ground_features import Asked
 from overwood.ground.errors import Misuse
 from overwood.judgement import stem_map
@@ -130,6 +141,25 @@ def test_an_outline_moved_over_a_stream_of_its_neighbor_takes_it_along_once(demo
         assert len(told) == 1 - turn
         outline_files.write(found, asked, TODAY)
         assert [zone.feature for zone in net_ground(answers.stand_file("S1")).zones] == ["Long Run", "Long Run 2"]
+
+
+def test_a_sheet_of_stands_with_outlines_takes_the_streams_along_once(demo_book):
+    """A sheet, by the contract or with headings of its own, is another way for an outline to come in: the ground is the same."""
+    ground_features.write(look(("stream", "Long Run", across("S1"))), TODAY)
+    wkt = outline("S1").wkt
+    sheet = f'stand,property,area_ac,boundary_wkt\nS77,{answers.stand_file("S1").stand.property},20,"{wkt}"\n'.encode()
+    sent = importing.FileSent(name="stands.csv", content=sheet)
+
+    seen = importing.consider(sent, today=TODAY)
+    assert "stream Long Run runs into S77 now" in " ".join(one.what for one in seen.report.problems)
+    report = importing.bring_in(sent, today=TODAY)
+    assert (report.new["stands"], report.new["ground_features"]) == (1, 1)
+    assert [zone.feature for zone in net_ground(answers.stand_file("S77")).zones] == ["Long Run"]
+    assert report.review.sums.closes
+    assert importing.bring_in(sent, today=TODAY).already
+
+    undoing.undo(report.batch)
+    assert not [row for row in session.ground_features() if row.stand == "S77"]
 
 
 @pytest.mark.parametrize("ending", ["gpkg", "zip", "kml"])

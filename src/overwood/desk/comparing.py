@@ -12,7 +12,7 @@ from typing import Any
 from overwood.desk.account import Account
 from overwood.desk.incoming import Clash, Origin
 from overwood.desk.review import Change
-from overwood.ground.records import Table
+from overwood.ground.records import Record, Table
 from overwood.memory.exchange.reading import Sheet
 
 # A row to be added: the row it replaces, and its values; None where it is not added.
@@ -213,6 +213,11 @@ def typed(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.12g}"
     return "" if value is None else str(value)
+
+
+def as_text(record: Record) -> dict[str, str]:
+    """A record as the text of its columns, as a person would type it."""
+    return {f.name: typed(getattr(record, f.name)) for f in dataclasses.fields(record) if "column" in f.metadata}
 
 
 def _changes(

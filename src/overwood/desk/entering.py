@@ -3,17 +3,16 @@ yes."""
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import hashlib
 import secrets
 from collections.abc import Iterable, Mapping
 
-from overwood.desk.comparing import typed
+from overwood.desk.comparing import as_text, typed
 from overwood.desk.entry import Entry, Progress
 from overwood.desk.incoming import ORIGIN, Clash, Incoming, Report
 from overwood.ground.errors import Misuse
-from overwood.ground.records import TABLES, Record
+from overwood.ground.records import TABLES
 from overwood.memory.exchange.reading import Sheet
 
 __all__ = [
@@ -170,8 +169,3 @@ def _sheet(name: str, table: str, rows: list[Mapping[str, str]]) -> Sheet:
     columns += [column for column in ORIGIN if column in said]
     cells = [columns, *([row.get(column, "") for column in columns] for row in rows)]
     return Sheet(file=name, name=table, source=list(enumerate(cells)))
-
-
-def as_text(record: Record) -> dict[str, str]:
-    """A record as the text of its columns, as a person would type it."""
-    return {f.name: typed(getattr(record, f.name)) for f in dataclasses.fields(record) if "column" in f.metadata}

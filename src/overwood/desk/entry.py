@@ -11,9 +11,9 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from overwood.desk import places
+from overwood.desk import crossing, places, session
 from overwood.desk.account import Account
-from overwood.desk.comparing import Comparison, Made, filler, key_places, with_defaults
+from overwood.desk.comparing import Comparison, Made, as_text, filler, key_places, with_defaults
 from overwood.desk.incoming import ORIGIN, Incoming, Origin, Report, clears_of, origins_of, without_clears
 from overwood.ground.records import TABLES, Table
 from overwood.memory.exchange import checking, contract, reading
@@ -22,6 +22,7 @@ from overwood.memory.exchange.reading import Sheet
 
 Progress = Callable[[str, int], None]
 _SEPARATOR = "\x1f"
+_FEATURES = "ground_features"
 _MOST_COMPARED = 5_000
 # Which rings a tally is of.
 _LAYERS_OF = {"trees": ("overstory", "midstory"), "seedlings": ("reproduction",)}
@@ -45,6 +46,8 @@ class Entry(Account):
         self.parents: dict[tuple[str, tuple[str, ...]], set[str]] = {}
         self.filled: dict[str, bool] = {}
         self.lost: dict[str, set[str]] = defaultdict(set)
+        # Outlines that come in new or changed, by stand.
+        self.outlines: dict[str, str] = {}
         self.batch: Any = None
 
     def run(self, coming: Incoming, digest: str, instead_of: int | None) -> None:
@@ -59,6 +62,9 @@ class Entry(Account):
             for make_chunks in parts.get(table, []):
                 for sheet, frame in make_chunks():
                     self._chunk(TABLES[table], sheet, frame)
+        # A file that says features itself says all of them.
+        if self.outlines and _FEATURES not in parts:
+            self._take_features_along(coming.name)
         for table, leads in self.touched.items():
             view.settle_disputes(table, leads)
         if instead_of is not None:
@@ -303,7 +309,30 @@ class Entry(Account):
         self.refuse(sheet, lost[checking.ROW].to_list())
         self._lose(TABLES["stands"], lost, lost[checking.ROW].to_list())
         self.seen["stands"].difference_update(off)
+        if not self.synced and self._book_has(_FEATURES):
+            held = {(one.stand, one.boundary_wkt) for one in session.stands()}
+            gone = told["merged_into"].fill_null("").to_list() if "merged_into" in told.columns else [""] * told.height
+            rows = zip(told["stand"].to_list(), told["boundary_wkt"].to_list(), gone, strict=True)
+            self.outlines |= {
+                name: wkt for name, wkt, to in rows if not to and name not in off and (name, wkt) not in held
+            }
         return good.filter(~pl.col("stand").is_in(list(off)))
+
+    def _take_features_along(self, name: str) -> None:
+        """Streams, roads and sites on record that the outlines come to touch, as rows of their stands."""
+        crossed = crossing.newly_crossed(self.outlines)
+        if not crossed:
+            return
+        texts = [as_text(row) for row in crossed]
+        headings = list(TABLES[_FEATURES].columns)
+        rows = [(number, [text.get(one, "") for one in headings]) for number, text in enumerate(texts, 1)]
+        sheet = Sheet(file=name, name=_FEATURES, source=[])
+        # They stand in no row of the file, whose sums stay as they are.
+        self.foreign = True
+        self._chunk(TABLES[_FEATURES], sheet, _frame(headings, rows))
+        self.foreign = False
+        for words in crossing.crossed_words(crossed):
+            self.warn(sheet, words)
 
     def _insert(self, table: Table, sheet: Sheet, good: Any, origins: dict[int, Origin]) -> None:
         from overwood.memory.book import store

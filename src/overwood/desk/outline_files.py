@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.desk import entering, outline_matching, outlines, session
+from overwood.desk import crossing, entering, outline_matching, outlines, session
 from overwood.desk.outline_matching import LEFT_OUT, BookOutlines, Match, NamedShape, OutlineAnswers, Question
 from overwood.ground.errors import Misuse, NotFound, Problem
 from overwood.ground.records import Stand
@@ -246,7 +246,7 @@ def _overlaps(coming: Sequence[Coming], book: BookOutlines) -> list[str]:
 
 
 def _crossed(coming: Sequence[Coming]) -> list[str]:
-    return outlines.crossed_words(outlines.newly_crossed({one.stand: one.wkt for one in coming}))
+    return crossing.crossed_words(crossing.newly_crossed({one.stand: one.wkt for one in coming}))
 
 
 def _row(one: Coming, stand: Stand | None, answers: OutlineAnswers) -> dict[str, str]:

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from overwood.desk import entering, places, session
+from overwood.desk.crossing import crossed_words, newly_crossed
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.records import GroundFeature, Stand
+from overwood.ground.records import Stand
 from overwood.ground.units import M2_PER_ACRE
-from overwood.judgement.net_ground import called, laid_on
 
 ACTS = ("draw", "change", "split", "merge")
 # What is smaller is a slip of the hand at a shared edge, not land in two stands: our own choice.
@@ -108,40 +108,17 @@ def keep(drawing: Drawing, today: dt.date) -> entering.Report:
 
 
 def write(rows: Sequence[dict[str, str]], today: dt.date, name: str) -> entering.Report:
-    """Write rows of stands with the streams, roads and sites that come to lie in them, as one entry.
+    """Write rows of stands as one entry, which takes along the streams, roads and sites that come to lie in them.
 
     Raises
     ------
     Misuse
         when a row has a fault: nothing is written.
     """
-    shapes = {row["stand"]: row["boundary_wkt"] for row in rows if not row.get("merged_into")}
-    features = [entering.as_text(row) for row in newly_crossed(shapes)]
-    tables = {"stands": rows} | ({"ground_features": features} if features else {})
-    report = entering.enter(tables, today=today, name=name, replace=entering.ALL)
+    report = entering.enter({"stands": rows}, today=today, name=name, replace=entering.ALL)
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
     return report
-
-
-def newly_crossed(shapes: Mapping[str, str]) -> list[GroundFeature]:
-    """Features on record with other stands that touch outlines as they would be, by stand, as well-known text.
-
-    A feature is on record with the stands it crossed when it came in; an outline drawn later must take it along.
-    """
-    # Where two stands keep more and less of one stream, the wider ground is the safe one.
-    features = sorted(session.ground_features(), key=lambda row: -(row.buffer_ft or 0.0))
-    crossed: list[GroundFeature] = []
-    for name, wkt in shapes.items():
-        there = [row for row in features if row.stand == name]
-        crossed += laid_on(Stand(stand=name, boundary_wkt=wkt), [row for row in features if row.stand != name], there)
-    return crossed
-
-
-def crossed_words(crossed: Sequence[GroundFeature]) -> list[str]:
-    """What a person is told of features that an outline comes to touch."""
-    names = [(f"{row.kind} {called(row.kind, row.feature)}".strip(), row.stand) for row in crossed]
-    return [f"{name} runs into {stand} now: its ground is kept out of work there too." for name, stand in names]
 
 
 def _act(drawing: Drawing) -> str:
