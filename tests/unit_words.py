@@ -18,11 +18,18 @@ _SOURCE = re.compile(r"[A-Z][a-z]+ [A-Z]\. .*\(\d{4}\)")
 QUOTED = (
     "bd ft",
     "board feet",
+    "Board feet",
     "board foot",
     "n inch of board a foot square",
     "a chain is",
     "the published chain",
     "the foot of",
+    # A ratio by its name in the trade, and equations as they were published.
+    "bark-at-foot",
+    "Bark-at-foot",
+    "sum of tpa x dbh / inches per cut",
+    "every 16-ft log scaled",
+    "0.71 d each 4 ft",
     # What a plain number of a foreign sheet may mean.
     "ft²/ac, as a plain number",
     "ac, as a plain number",

@@ -12,7 +12,7 @@ from urllib.parse import quote
 import pytest
 
 from conftest import ROOT
-from overwood.desk import own_lists, session, walks
+from overwood.desk import formulas, own_lists, session, walks
 from overwood.desk import plan as desk
 from overwood.desk import work as desk_work
 from overwood.desk.tally_forms import FORMS
@@ -29,7 +29,7 @@ STILL_US = {
     "import/", "import/file/<int:number>/", "import/species/", "import/mappings/", "import/mappings/<int:number>/", "import/waiting/<int:number>/",
     "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/",
     "walks/<str:number>/",
-    "calc/", "calc/<str:name>/", "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
+    "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
     "papers/<str:name>/kept/<int:number>/guest/",
 }  # fmt: skip
 # What machines read, sheets to be typed, files as they were kept, and the app of the woods, which asks its walk.
@@ -279,3 +279,20 @@ def test_the_prism_of_a_walk_is_typed_in_metric(owner):
     assert refused.status_code == 422 and "Give a number from 0.2 to 27.5 m2/ha" in refused.content.decode().replace("m²", "m2")
     held = walks.walk_of(made.headers["Location"].strip("/").rpartition("/")[2])
     assert [ring["baf_ft2_ac"] for ring in held.content["stands"][0]["visits"][0]["rings"] if ring.get("baf_ft2_ac")] == ["13.068"]
+
+
+def test_no_formula_leaves_a_us_unit_and_values_go_in_and_come_out_in_metric(owner):
+    owner.get("/units/metric/?next=/")
+
+    left = {one: found for one in ("", *formulas.every()) if (found := us_units(owner.get(f"/calc/{one}{'/' if one else ''}")))}
+    shown = said(owner.get("/calc/basal-area/?units=metric&dbh_in=30,40&tpa=100,50"))
+    refused = html.unescape(owner.get("/calc/crown-width/?units=metric&species=833&dbh_in=9999").content.decode())
+    linked = said(owner.get("/calc/basal-area/?units=US&dbh_in=10&tpa=100"))
+
+    assert left == {}
+    # pi / 40,000 x (100 x 900 + 50 x 1,600) m2/ha; the quadratic mean of 30, 40 by 100, 50 is 33.6650 cm.
+    assert float(shown[shown.index("ba:") + 1]) == pytest.approx(13.3518, abs=0.0002)
+    assert float(shown[shown.index("qmd:") + 1]) == pytest.approx(33.6650, abs=0.0002)
+    assert "dbh_in=9999 is outside" in refused and " cm" in refused.split("Expected")[1][:60]
+    # A link says the units it means: 100 trees of 10 in. are 54.54 square feet.
+    assert float(linked[linked.index("ba_ft2_ac:") + 1]) == pytest.approx(54.54, abs=0.01)

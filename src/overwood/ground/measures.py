@@ -101,6 +101,7 @@ _TURNS: dict[str, Turn] = {
     "degF": Turn("degC", *_C),
     "F": Turn("C", *_C),
     "ch/h": Turn("m/min", _M_PER_CHAIN / 60),
+    "chains/h": Turn("m/min", _M_PER_CHAIN / 60),
     "Btu/ft/s": Turn("kW/m", _KJ_PER_BTU * FT_PER_M),
     "gal": Turn("L", _L),
     "gallons": Turn("liters", _L),

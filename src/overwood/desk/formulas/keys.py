@@ -47,12 +47,15 @@ class Key:
             return "one of " + ", ".join(self.choices)
         words = _WORDS[self.kind]
         if self.above is not None:
-            words += f" above {self.above:g}"
+            words += f" above {self._said(self.above)}"
         if self.low is not None:
-            words += f" from {self.low:g}"
+            words += f" from {self._said(self.low)}"
         if self.high is not None:
-            words += f" to {self.high:g}" if self.low is not None else f", at most {self.high:g}"
-        return measures.with_unit(words, self.unit)
+            words += f" to {self._said(self.high)}" if self.low is not None else f", at most {self._said(self.high)}"
+        return measures.with_unit(words, measures.unit_word(self.unit))
+
+    def _said(self, end: float) -> str:
+        return measures.digits(end, self.unit, "g")
 
 
 @dataclass(frozen=True, kw_only=True)

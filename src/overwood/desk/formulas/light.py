@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.desk.formulas.keys import Values
+from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.judgement.rules import load
 from overwood.science import light
@@ -36,7 +37,7 @@ def _curve_notes(ba_ft2_ac: float, midstory_ba_ft2_ac: float) -> list[str]:
         "size and spacing matter more"
     ]
     if not _CURVE_BA[0] <= ba_ft2_ac <= _CURVE_BA[1]:
-        notes.append(f"outside the measured range: {_CURVE_BA[0]} to {_CURVE_BA[1]} ft2/ac")
+        notes.append(f"outside the measured range: {measures.span(*_CURVE_BA, 'ft2/ac')}")
     return notes + (["the midstory's share is an assumption (light_midstory_*)"] if midstory_ba_ft2_ac else [])
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from overwood.desk.formulas.keys import Values, stand_in
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.judgement.rules import load
 from overwood.science import acorns, overstory, reproduction, sample_size, survey
@@ -38,7 +39,10 @@ def _outside_chart(qmd: float) -> list[str]:
     return (
         []
         if low <= qmd <= high
-        else [f"outside the published range: mean diameter {qmd:.1f} in., chart {low:g} to {high:g}"]
+        else [
+            f"outside the published range: mean diameter {measures.amount(qmd, 'in.', '.1f')}, chart "
+            f"{measures.span(low, high, 'in.', 'g')}"
+        ]
     )
 
 
@@ -61,7 +65,7 @@ def _crown_notes(species: int, dbh_in: float, crown_ratio_pct: float | None, **_
     if crown_ratio_pct is None:
         notes.append("crown ratio assumed (crown_ratio_codominant_pct)")
     if dbh_in < 5:
-        notes.append("outside the published range: fitted to trees of 5 in. or larger")
+        notes.append(f"outside the published range: fitted to trees of {measures.amount(5, 'in.')} or larger")
     return notes
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from overwood.desk.formulas.keys import Values, stand_in
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.judgement.growing import response
 from overwood.judgement.rules import load
@@ -34,7 +35,7 @@ def _log_notes(rule: str, diameter_in: float, length_ft: float, **_: Any) -> lis
     if rule in ("scribner", "doyle", "international-1/4", "international-1/8"):
         notes.append("diameter is that of the small end inside bark")
     if rule == "scribner" and not (6 <= diameter_in <= 44 and 10 <= length_ft <= 24):
-        notes.append("outside the published range: 6 to 44 in., 10 to 24 ft")
+        notes.append(f"outside the published range: {measures.span(6, 44, 'in.')}, {measures.span(10, 24, 'ft')}")
     if rule.startswith("international"):
         notes.append("printed tables round to the nearest 5")
     return notes

@@ -18,7 +18,7 @@ from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
 # Decimals to which a number turned from metric is stored, as those of metric sheets are; a plot is a small part of an
 # acre.
 _PLACES, _PLOT_PLACES = 4, 8
-_UNITS_IN_NAMES = ("_ft2_ac", "_in", "_ft", "_ac", "_pct", "_yr")
+_UNITS_IN_NAMES = ("_btu_ft_s", "_ft2_ac", "_mi_h", "_ch_h", "_ft3", "_in", "_ft", "_ac", "_pct", "_yr", "_f", "_lb")
 
 
 def bare(column: str) -> str:

@@ -83,7 +83,7 @@ def _take_units(request: HttpRequest, view: object, given: object, named: object
 
     assert request.resolver_match is not None
     request.units = request.COOKIES.get(UNITS, measures.METRIC if DESK.metric else measures.US)
-    if (sent := request.POST.get(FIELD)) in measures.SYSTEMS:
+    if (sent := request.POST.get(FIELD) or request.GET.get(FIELD)) in measures.SYSTEMS:
         # What was typed means what its form said, though the switch was turned elsewhere since.
         request.units = sent
     if request.units == measures.METRIC and speaks_metric(request.resolver_match.route):
