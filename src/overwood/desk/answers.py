@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from overwood.desk import judging
+from overwood.desk import book, judging
 from overwood.desk.question import Question, priced, question  # noqa: F401 (faces ask by way of the answers)
 from overwood.ground import measures
 from overwood.ground.doubt import Doubt
@@ -33,15 +33,13 @@ def stand_file(name: str) -> StandFile:
     NotFound
         naming the nearest stand of the book.
     """
-    from overwood.memory.book import store
-
-    files = store.stand_files([name])
+    files = book.store.stand_files([name])
     if name in files:
         return files[name]
     same = stand_name(name)
     if same != name:
-        return store.stand_files([same])[same]
-    names = store.stand_names()
+        return book.store.stand_files([same])[same]
+    names = book.store.stand_names()
     near = nearest(name, names)
     listed = (
         f"The book holds {', '.join(names[:12])}."
@@ -55,17 +53,13 @@ def stand_file(name: str) -> StandFile:
 
 def stand_name(typed: str) -> str:
     """The stand that was meant, in its own capitals; as it was typed where none or several are so called."""
-    from overwood.memory.book import store
-
-    names = store.stand_names()
+    names = book.store.stand_names()
     same = [name for name in names if name.casefold() == typed.strip().casefold()]
     return same[0] if len(same) == 1 and typed not in names else typed
 
 
 def all_files() -> dict[str, StandFile]:
-    from overwood.memory.book import store
-
-    return store.stand_files()
+    return book.store.stand_files()
 
 
 def evidence(name: str, ask: Question) -> dict[str, Figure]:
@@ -264,8 +258,6 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: s
     """
     import hashlib
 
-    from overwood.memory.book import store
-
     file = stand_file(name)
     # What is written down is said in US units, whatever the page that asked shows.
     with measures.in_units(measures.US):
@@ -277,7 +269,7 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: s
         )
     title = f"{file.stand.stand}-{ask.on.isoformat()}-{len(file.decisions) + 1}"
     mark = hashlib.sha256(f"decision {form or title}".encode()).hexdigest()
-    if form and store.batch_of(mark):
+    if form and book.store.batch_of(mark):
         return file.decisions[-1].decision if file.decisions else title
     columns = (
         "decision",
@@ -301,10 +293,10 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: s
         _by_account(by),
         ask.rules.version,
     )
-    with store.atomic():
-        batch = store.begin_batch("decision", mark)
-        store.insert(
-            "decisions", ("id", "batch_id", "replaces", *columns), [(store.new_ids(1)[0], batch.id, None, *values)]
+    with book.store.atomic():
+        batch = book.store.begin_batch("decision", mark)
+        book.store.insert(
+            "decisions", ("id", "batch_id", "replaces", *columns), [(book.store.new_ids(1)[0], batch.id, None, *values)]
         )
         batch.rows = {"decisions": 1}
         batch.save(update_fields=["rows"])
@@ -344,8 +336,6 @@ class Brief:
 
 def brief(name: str, ask: Question) -> Brief:
     """Everything the owner's brief says, asked once."""
-    from overwood.memory.book import store
-
     file = stand_file(name).as_of(ask.on)
     advised = _advise(file, ask)
     return Brief(
@@ -355,7 +345,7 @@ def brief(name: str, ask: Question) -> Brief:
         classes=stock.breakdown(file, ask.rules, "dbh class"),
         floor=reproduction.by_class(file, ask.rules),
         rules=ask.rules,
-        data_version=store.data_version(),
+        data_version=book.store.data_version(),
         waiting=waiting.words(waiting.waiting(file, ask.rules, ask.prices), ask.rules),
         rivals=rivals.words(file, ask.rules),
         basis=judged.basis(file),

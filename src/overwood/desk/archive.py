@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood import __version__
-from overwood.desk import answers, kept, session
+from overwood.desk import answers, book, kept, session
 from overwood.desk.question import Question
 from overwood.desk.telling import plain
 from overwood.ground.errors import BadRecords, Problem
@@ -156,24 +156,19 @@ def check(path: Path, seal: str = "") -> CheckedArchive:
 
 
 def _rows(name: str) -> dict[str, list[tuple[Any, ...]]]:
-    from overwood.memory.book import stand_rows
-
-    return stand_rows.every_row(name)
+    return book.stand_rows.every_row(name)
 
 
 def _rulings(rows: dict[str, list[tuple[Any, ...]]]) -> list[dict[str, Any]]:
-    from overwood.memory.book import stand_rows
-
-    return stand_rows.rulings_of(rows)
+    return book.stand_rows.rulings_of(rows)
 
 
 def _csv(table: str, rows: list[tuple[Any, ...]]) -> bytes:
-    from overwood.memory.book import stand_rows
     from overwood.memory.exchange import package
 
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*stand_rows.ENTRY, *TABLES[table].columns])
+    writer.writerow([*book.stand_rows.ENTRY, *TABLES[table].columns])
     writer.writerows([[package.text_of(value) for value in row] for row in rows])
     return text.getvalue().encode()
 

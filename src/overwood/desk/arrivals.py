@@ -6,19 +6,19 @@ import uuid
 from collections import Counter, defaultdict
 from typing import Any
 
+from overwood.desk import book
+
 
 def receipt(walk: uuid.UUID) -> dict[str, Any]:
     """What the desk holds of a walk: spans of the numbers of each phone's taps, and the identifiers of its photos."""
-    from overwood.memory.book import walks
-
     spans: dict[str, list[list[int]]] = {}
-    for device, number in walks.numbers(walk):
+    for device, number in book.walks.numbers(walk):
         own = spans.setdefault(device, [])
         if own and number <= own[-1][1] + 1:
             own[-1][1] = number
         else:
             own.append([number, number])
-    return {"taps": spans, "photos": [one.id.hex for one in walks.photos(walk)]}
+    return {"taps": spans, "photos": [one.id.hex for one in book.walks.photos(walk)]}
 
 
 def said_by(message: dict[str, Any]) -> dict[str, int]:
@@ -31,11 +31,9 @@ def said_by(message: dict[str, Any]) -> dict[str, int]:
 
 def missing(walk: Any) -> tuple[str, ...]:
     """What phones gave numbers to, or photographed, and the desk has not seen."""
-    from overwood.memory.book import walks
-
-    pictures = Counter(one.device for one in walks.photos(walk.id))
+    pictures = Counter(one.device for one in book.walks.photos(walk.id))
     seen: dict[str, set[int]] = defaultdict(set)
-    for device, number in walks.numbers(walk.id):
+    for device, number in book.walks.numbers(walk.id):
         seen[device].add(number)
     doubts = []
     for device, said in walk.phones.items():

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from overwood.desk import book
 from overwood.desk.account import Account
 from overwood.desk.incoming import Clash, Origin
 from overwood.desk.review import Change
@@ -40,16 +41,14 @@ class _Held:
 
 
 def _held(table: Table, leads: list[str], origins: dict[int, Origin]) -> _Held:
-    from overwood.memory.book import store, view
-
-    places, rows = key_places(table), store.raw_rows(table.name, leads)
+    places, rows = key_places(table), book.store.raw_rows(table.name, leads)
     named = {one for origin in origins.values() for one in (origin.id, origin.replaces) if one}
     return _Held(
         by_key={tuple(row[1 + place] for place in places): row for row in rows},
-        by_id=store.rows_by_id(table.name, named) if named else {},
-        disputed=view.disputed_keys(table.name, leads),
+        by_id=book.store.rows_by_id(table.name, named) if named else {},
+        disputed=book.view.disputed_keys(table.name, leads),
         in_force={row[0] for row in rows},
-        corrected=store.corrected(table.name, named) if named else set(),
+        corrected=book.store.corrected(table.name, named) if named else set(),
     )
 
 
@@ -86,9 +85,7 @@ class Comparison:
 
     def made(self, rows: list[tuple[int, tuple[Any, ...]]]) -> list[Made]:
         """Rows to be added; what the book holds already is left out."""
-        from overwood.memory.book import store
-
-        ids, places, made = iter(store.new_ids(len(rows))), key_places(self.table), []
+        ids, places, made = iter(book.store.new_ids(len(rows))), key_places(self.table), []
         for number, row in rows:
             origin = self.origins.get(number, Origin())
             case = _Case(self.table, self.sheet, number, tuple(row[place] for place in places), row, origin)

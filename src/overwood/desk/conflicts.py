@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import ClassVar
 
+from overwood.desk import book
 from overwood.desk.comparing import typed
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import TABLES
@@ -42,12 +43,10 @@ class Dispute:
 
 def open_conflicts() -> tuple[Dispute, ...]:
     """Every conflict that waits for a person, by table and key."""
-    from overwood.memory.book import store, view
-
-    groups: dict[tuple[str, tuple[str, ...]], list[view.Claim]] = defaultdict(list)
-    for claim in view.rivals():
+    groups: dict[tuple[str, tuple[str, ...]], list[book.view.Claim]] = defaultdict(list)
+    for claim in book.view.rivals():
         groups[claim.table, claim.key].append(claim)
-    stands = {visit.visit: visit.stand for visit in store.records("visits")} if groups else {}
+    stands = {visit.visit: visit.stand for visit in book.store.records("visits")} if groups else {}
     return tuple(
         Dispute(table=table, key=" ".join(key), stand=_stand(claims[0].values, stands), sides=tuple(map(_side, claims)))
         for (table, key), claims in groups.items()
@@ -59,16 +58,14 @@ def _stand(values: dict[str, object], stands: dict[str, str]) -> str:
 
 
 def _side(claim: object) -> Side:
-    from overwood.memory.book import store, view
-
-    assert isinstance(claim, view.Claim)
+    assert isinstance(claim, book.view.Claim)
     values = {name: typed(value) for name, value in claim.values.items()}
     return Side(
         id=claim.row,
         entry=claim.entry,
         device=claim.device,
         entered_by=claim.entered_by,
-        made_at=store.made_at(claim.row),
+        made_at=book.store.made_at(claim.row),
         values=values,
     )
 
@@ -81,17 +78,15 @@ def settle(table: str, row_id: str, *, because: str = "") -> int:
     Misuse
         when the record is in no conflict.
     """
-    from overwood.memory.book import store, view
-
-    with store.atomic():
-        view.lock_book()
-        claims = [claim for claim in view.rivals() if claim.table == table]
+    with book.store.atomic():
+        book.view.lock_book()
+        claims = [claim for claim in book.view.rivals() if claim.table == table]
         mine = next((claim for claim in claims if claim.row == row_id), None)
         if mine is None:
             raise Misuse(f"{row_id} in {table} is in no conflict.", remedy="See `overwood conflicts`.")
-        rows = {table: view.losing_rows(table, row_id)}
+        rows = {table: book.view.losing_rows(table, row_id)}
         about = f"{table} {' '.join(mine.key)}: entry {mine.entry} stands"
-        return view.set_aside(rows, kind="settle", about=about, because=because, by=store.WHO.get())
+        return book.view.set_aside(rows, kind="settle", about=about, because=because, by=book.store.WHO.get())
 
 
 def table_of(waiting: tuple[Dispute, ...], row_id: str) -> str:

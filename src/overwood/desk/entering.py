@@ -8,6 +8,7 @@ import hashlib
 import secrets
 from collections.abc import Iterable, Mapping
 
+from overwood.desk import book
 from overwood.desk.comparing import as_text, typed
 from overwood.desk.entry import Entry, Progress
 from overwood.desk.incoming import ORIGIN, Clash, Incoming, Report
@@ -49,11 +50,9 @@ def look(
 ) -> Report:
     """What would come of storing; nothing is written. ``instead_of`` is an earlier entry that it would take the place
     of."""
-    from overwood.memory.book import store
-
     report = Report(coming.name)
     try:
-        with store.atomic():
+        with book.store.atomic():
             Entry(report, today=today, progress=progress, synced=synced).run(coming, secrets.token_hex(32), instead_of)
             raise _Unstored
     except _Unstored:
@@ -82,11 +81,9 @@ def write(
     """
     from django.db import IntegrityError
 
-    from overwood.memory.book import store
-
     report = Report(coming.name)
     try:
-        with store.atomic():
+        with book.store.atomic():
             entry = Entry(report, today=today, progress=progress, synced=synced, ask_species=ask_species)
             entry.run(coming, coming.digest, instead_of)
             # What a device made is kept beside what is there, so that nothing is replaced that its maker did not see.
@@ -99,7 +96,7 @@ def write(
     except _Unstored:
         report.nothing_stored()
     except IntegrityError:
-        known = store.batch_of(coming.digest)
+        known = book.store.batch_of(coming.digest)
         if known is None:
             raise
         return Report(coming.name, batch=int(known.id), already=True)

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from overwood.desk import crossing, places, session
+from overwood.desk import book, crossing, places, session
 from overwood.desk.account import Account
 from overwood.desk.comparing import Comparison, Made, as_text, filler, key_places, with_defaults
 from overwood.desk.incoming import ORIGIN, Incoming, Origin, Report, clears_of, origins_of, without_clears
@@ -52,9 +52,7 @@ class Entry(Account):
 
     def run(self, coming: Incoming, digest: str, instead_of: int | None) -> None:
         """Store everything that can be stored, and make the review: in a transaction that the caller ends."""
-        from overwood.memory.book import store, view
-
-        self.batch = store.begin_batch(coming.name, digest)
+        self.batch = book.store.begin_batch(coming.name, digest)
         self.report.batch = int(self.batch.id)
         self.report.problems += coming.problems
         parts = self._parts(coming)
@@ -66,7 +64,7 @@ class Entry(Account):
         if self.outlines and _FEATURES not in parts:
             self._take_features_along(coming.name)
         for table, leads in self.touched.items():
-            view.settle_disputes(table, leads)
+            book.view.settle_disputes(table, leads)
         if instead_of is not None:
             self._withdraw_the_rest(instead_of)
         if not (coming.is_typed or self.synced):
@@ -75,7 +73,7 @@ class Entry(Account):
         self.batch.save(update_fields=["rows"])
         sums = self.sums + RowSums.of(coming.fates, refused=self.refused, already=self.already - self.stored)
         self.report.review = self.ledger.review(
-            sums if sums.rows else None, store.data_version(), is_typed=coming.is_typed
+            sums if sums.rows else None, book.store.data_version(), is_typed=coming.is_typed
         )
 
     def _parts(self, coming: Incoming) -> dict[str, list[Callable[[], Any]]]:
@@ -225,19 +223,17 @@ class Entry(Account):
 
     def _parent_keys(self, parent: str, keys: tuple[str, ...], good: Any) -> set[str]:
         """Keys of a parent table that the book holds, as far as this chunk needs them."""
-        from overwood.memory.book import store
-
         held = self.parents.setdefault((parent, keys), set())
         if not self._book_has(parent):
             return held
         if len(keys) == 1:
             if not held:
-                held |= store.key_values(parent, keys[0])
+                held |= book.store.key_values(parent, keys[0])
             return held
         looked = self.parents.setdefault((parent, ("looked",)), set())
         visits = set(good[keys[0]].unique().to_list()) - looked
         looked |= visits
-        held |= {f"{row[1]}{_SEPARATOR}{row[2]}" for row in store.raw_rows(parent, visits)}
+        held |= {f"{row[1]}{_SEPARATOR}{row[2]}" for row in book.store.raw_rows(parent, visits)}
         return held
 
     def _without_twins(self, table: Table, sheet: Sheet, good: Any) -> Any:
@@ -335,8 +331,6 @@ class Entry(Account):
             self.warn(sheet, words)
 
     def _insert(self, table: Table, sheet: Sheet, good: Any, origins: dict[int, Origin]) -> None:
-        from overwood.memory.book import store
-
         if not good.height:
             return
         names, lead = list(table.columns), table.key[0]
@@ -349,61 +343,55 @@ class Entry(Account):
         else:
             made = self._fresh(table, sheet, rows)
         entries = ((row_id, self.batch.id, old, device, *row) for row_id, old, device, row in made)
-        count = store.insert(table.name, ("id", "batch_id", "replaces", "record_device", *names), entries)
+        count = book.store.insert(table.name, ("id", "batch_id", "replaces", "record_device", *names), entries)
         self.report.new[table.name] = self.report.new.get(table.name, 0) + count
         self.report.ids += [row_id for row_id, *_ in made] if self.synced else []
 
     def _fresh(self, table: Table, sheet: Sheet, rows: list[Any]) -> list[Made]:
         """Rows of a table that the book has none of."""
-        from overwood.memory.book import store
-
         places, fill = key_places(table), filler(table)
         for number, row in rows:
             self.ledger.part(table.name, tuple(row[place] for place in places)).rows[table.name] += 1
             self.take(sheet, number, stored=True)
-        return [(row_id, None, "", fill(row)) for row_id, (_, row) in zip(store.new_ids(len(rows)), rows, strict=True)]
+        return [
+            (row_id, None, "", fill(row)) for row_id, (_, row) in zip(book.store.new_ids(len(rows)), rows, strict=True)
+        ]
 
     def _book_has(self, table: str) -> bool:
-        from overwood.memory.book import store
-
         if table not in self.filled:
-            self.filled[table] = store.any_row(table)
+            self.filled[table] = book.store.any_row(table)
         return self.filled[table]
 
     def _note_what_stays(self) -> None:
         """Lines of the book at points of this file that the file does not have: it changes nothing of them, and they
         are told."""
-        from overwood.memory.book import store
-
         for table, layers in _LAYERS_OF.items():
             rings = (mark.split(_SEPARATOR) for mark in self.seen["rings"])
             visits = {mark.split(_SEPARATOR)[0] for mark in self.seen[table]} | {
                 visit for visit, layer, *_ in rings if layer in layers
             }
             known = [visit for visit in visits if self.ledger.visits[visit].was_there]
-            for key in store.columns_of(table, TABLES[table].key, known) if known else ():
+            for key in book.store.columns_of(table, TABLES[table].key, known) if known else ():
                 marks = [_SEPARATOR.join(map(str, key[:length])) for length in (2, len(key))]
                 if marks[0] in self.seen["points"] and marks[1] not in self.seen[table]:
                     self.ledger.part(table, key).stays.append(f"{table} {' '.join(map(str, key[1:]))}")
 
     def _withdraw_the_rest(self, entry: int) -> None:
         """Rows of an earlier entry that this one no longer has."""
-        from overwood.memory.book import store, view
-
         gone: dict[str, list[str]] = {}
         for table, shape in TABLES.items():
-            for row_id, *key in store.current_of_entry(table, entry):
+            for row_id, *key in book.store.current_of_entry(table, entry):
                 if _SEPARATOR.join(map(str, key)) not in self.seen[table]:
                     gone.setdefault(table, []).append(row_id)
                     self.ledger.look_before([key[0]] if shape.key[0] == "visit" else [])
                     self.ledger.part(table, tuple(key)).withdrawn.append(f"{table} {' '.join(map(str, key))}")
         if gone:
-            view.set_aside(
+            book.view.set_aside(
                 gone,
                 kind="undo",
                 about=f"rows of entry {entry} that entry {self.batch.id} no longer has",
                 because="",
-                by=store.WHO.get(),
+                by=book.store.WHO.get(),
             )
 
 

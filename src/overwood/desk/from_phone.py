@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from overwood.desk import tallies
+from overwood.desk import book, tallies
 from overwood.desk.tallies import Taken
 from overwood.ground.errors import Misuse
 
@@ -22,7 +22,6 @@ def take(files: Sequence[tuple[str, bytes]]) -> list[Taken]:
     BadRecords
         when one is damaged, a series of codes is not whole, or names no walk of this book.
     """
-    from overwood.memory.book import store
     from overwood.memory.exchange import screen_codes
 
     if not files:
@@ -36,5 +35,5 @@ def take(files: Sequence[tuple[str, bytes]]) -> list[Taken]:
         else:
             whole.append(content)
     whole += screen_codes.joined(texts)
-    with store.atomic():
+    with book.store.atomic():
         return [tallies.take(content) for content in whole]

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar
 
-from overwood.desk import entering, mappings
+from overwood.desk import book, entering, mappings
 from overwood.ground import plausible
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
 from overwood.judgement.rules import Rules
@@ -237,26 +237,22 @@ def _by_limits_of(rules: Rules | None) -> None:
 
 def _read(sent: FileSent, *, today: dt.date, answers: Answers, layouts: dict[str, Mapping] | None = None) -> _Read:
     """How a file is read; ``layouts`` are mappings that belong to this file alone."""
-    from overwood.memory.book import contents
-
-    entries = contents.entries_of(sent.digest)
+    entries = book.contents.entries_of(sent.digest)
     sheets = reading.read_file(sent.name, sent.content)
     own, strange = proposing.sort_out(sheets)
     if not strange:
-        coming = entering.Incoming(name=sent.name, digest=contents.free_mark(sent.digest), sheets=tuple(own))
+        coming = entering.Incoming(name=sent.name, digest=book.contents.free_mark(sent.digest), sheets=tuple(own))
         return _Read(
-            look=FileLook(file=sent.name), coming=coming, already=next(filter(contents.is_whole, entries), None)
+            look=FileLook(file=sent.name), coming=coming, already=next(filter(book.contents.is_whole, entries), None)
         )
     proposal = proposing.propose(strange, answers, {**mappings.remembered(), **(layouts or {})}, mappings.known(today))
-    look = FileLook(file=sent.name, proposal=proposal, instead_of=next(filter(contents.has_rows, entries), None))
+    look = FileLook(file=sent.name, proposal=proposal, instead_of=next(filter(book.contents.has_rows, entries), None))
     if proposal.open_questions or not (proposal.understood or own):
         return _Read(look=look)
     return _Read(look=look, coming=_coming(sent, own, proposal))
 
 
 def _coming(sent: FileSent, own: list[reading.Sheet], proposal: Proposal) -> entering.Incoming:
-    from overwood.memory.book import contents
-
     applied = proposing.apply(proposal)
     left_out = [
         Problem(
@@ -267,7 +263,7 @@ def _coming(sent: FileSent, own: list[reading.Sheet], proposal: Proposal) -> ent
     ]
     return entering.Incoming(
         name=sent.name,
-        digest=contents.free_mark(sent.digest),
+        digest=book.contents.free_mark(sent.digest),
         sheets=tuple(own),
         parts=_without_listed_lands(applied.parts, own),
         fates=applied.fates,
@@ -313,8 +309,6 @@ def _settled(
     sent: FileSent, look: FileLook, report: entering.Report, answers: Answers, save_as: str
 ) -> entering.Report:
     """What stays of a file beside its records: the mapping of one that came in, the whole of one with faults."""
-    from overwood.memory.book import store
-
     title = save_as or sent.name.rsplit(".", 1)[0]
     report.problems = [*report.problems, *_said_of_reading(look.proposal)]
     if report.faults:
@@ -322,7 +316,7 @@ def _settled(
             "answers": answers.to_json(),
             "mappings": [one.to_json() for one in look.proposal.mappings] if look.proposal else [],
         }
-        report.quarantine = store.hold(
+        report.quarantine = book.store.hold(
             sent.name, sent.digest, sent.content, waits, [dataclasses.asdict(p) for p in report.problems]
         )
         return report
@@ -332,7 +326,7 @@ def _settled(
         report.mapping = ", ".join(mappings.keep(look.proposal.mappings, title, rename=bool(save_as)))
     if report.batch is None:
         return _same_as_before(report, look.instead_of)
-    store.settle_name(sent.name, f"came in whole as entry {report.batch}")
+    book.store.settle_name(sent.name, f"came in whole as entry {report.batch}")
     return report
 
 
@@ -358,9 +352,7 @@ def foreign_tables() -> list[str]:
 
 def quarantine() -> list[dict[str, Any]]:
     """Files that wait, with their problems."""
-    from overwood.memory.book import store
-
-    return store.held()
+    return book.store.held()
 
 
 def release(
@@ -373,9 +365,7 @@ def release(
     NotFound
         when no file waits under this number.
     """
-    from overwood.memory.book import store
-
-    waiting = store.held_file(number)
+    waiting = book.store.held_file(number)
     if waiting is None:
         raise NotFound(f"no file waits in quarantine under number {number}.", remedy="See `overwood quarantine`.")
     _by_limits_of(rules)
@@ -388,14 +378,12 @@ def release(
         raise NeedsAnswers(read.look)
     report = entering.write(read.coming, today=today, replace=replace, leave_out_faulty=True)
     if report.batch is not None:
-        store.settle(number, f"good rows came in as entry {report.batch}")
+        book.store.settle(number, f"good rows came in as entry {report.batch}")
     return report
 
 
 def discard(number: int) -> None:
     """Set a waiting file aside; it is kept, but no longer listed."""
-    from overwood.memory.book import store
-
-    if store.held_file(number) is None:
+    if book.store.held_file(number) is None:
         raise NotFound(f"no file waits in quarantine under number {number}.", remedy="See `overwood quarantine`.")
-    store.settle(number, "set aside")
+    book.store.settle(number, "set aside")

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypedDict
 
-from overwood.desk import session
+from overwood.desk import book, session
 from overwood.desk.question import Question
 from overwood.desk.telling import plain
 from overwood.ground import measures
@@ -93,15 +93,13 @@ def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer:
     """
     if measures.is_metric():
         raise ValueError(f"an answer ({kind}) is kept in US units; make it within measures.in_units(measures.US)")
-    from overwood.memory.book import outputs
-
     result = plain(answer)
     digest, mark = digest_of(result), _mark(stand)
-    last = outputs.newest_answer(stand, kind)
+    last = book.outputs.newest_answer(stand, kind)
     same = {"digest": digest, "stand_mark": mark, "rules_version": ask.rules.version, "settings": settings}
     if last is None or any(last[name] != value for name, value in same.items()):
         told = {"settings": settings, "result": result, "digest": digest, "stand_mark": mark}
-        outputs.keep_answer(stand, kind, ask.on, ask.rules.version, **told)
+        book.outputs.keep_answer(stand, kind, ask.on, ask.rules.version, **told)
     newest_one = newest(stand, kind)
     assert newest_one is not None
     return newest_one
@@ -109,9 +107,7 @@ def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer:
 
 def newest(stand: str, kind: str) -> KeptAnswer | None:
     """The answer of a kind that was kept last for a stand."""
-    from overwood.memory.book import outputs
-
-    row = outputs.newest_answer(stand, kind)
+    row = book.outputs.newest_answer(stand, kind)
     return _kept(row) if row else None
 
 
@@ -185,9 +181,7 @@ def of(number: int) -> KeptAnswer:
     NotFound
         when there is none of this number.
     """
-    from overwood.memory.book import outputs
-
-    row = outputs.kept_answer(number)
+    row = book.outputs.kept_answer(number)
     if row is None:
         raise NotFound(f"there is no kept answer {number}.")
     return _kept(row)
@@ -195,23 +189,17 @@ def of(number: int) -> KeptAnswer:
 
 def all_of(stand: str, kind: str | None = None) -> list[KeptAnswer]:
     """Kept answers of a stand, oldest first."""
-    from overwood.memory.book import outputs
-
-    return [_kept(row) for row in outputs.kept_answers(stand, kind)]
+    return [_kept(row) for row in book.outputs.kept_answers(stand, kind)]
 
 
 def newest_futures() -> dict[str, int]:
     """The number of the newest kept futures of each stand that has any."""
-    from overwood.memory.book import outputs
-
-    return outputs.newest_answer_numbers(FUTURES)
+    return book.outputs.newest_answer_numbers(FUTURES)
 
 
 def view_version() -> str:
     """Changes whenever the records change or futures are kept: what advice rests on."""
-    from overwood.memory.book import outputs, store
-
-    return f"{store.data_version()}/{outputs.newest_answer_number(FUTURES)}"
+    return f"{book.store.data_version()}/{book.outputs.newest_answer_number(FUTURES)}"
 
 
 def _kept(row: dict[str, Any]) -> KeptAnswer:

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.desk import office
+from overwood.desk import book, office
 from overwood.ground.errors import Misuse, NotFound
 
 # How long an invitation, or an address for a new password, stays open: our own choice.
@@ -37,26 +37,20 @@ def password_backend() -> str:
 
 def second_factor(who: str) -> str:
     """ "" without a second factor, "begun" before it is confirmed, "on" when the log-in asks for it."""
-    from overwood.memory.book import second_factor as kept
-
-    return kept.state(who)
+    return book.second_factor.state(who)
 
 
 def begin_second_factor(who: str) -> NewFactor:
     """A new key; the log-in asks for its codes once one was typed back."""
-    from overwood.memory.book import second_factor as kept
-
-    if kept.state(who) == "on":
+    if book.second_factor.state(who) == "on":
         raise Misuse("your account has a second factor already.", remedy="Take it off first, with your password.")
-    letters, address = kept.begin(who)
+    letters, address = book.second_factor.begin(who)
     return NewFactor(letters=" ".join(letters[at : at + 4] for at in range(0, len(letters), 4)), address=address)
 
 
 def confirm_second_factor(who: str, code: str, now: dt.datetime) -> list[str]:
     """Put the second factor in force; returns the spare codes, told once."""
-    from overwood.memory.book import second_factor as kept
-
-    spare = kept.confirm(who, code, now)
+    spare = book.second_factor.confirm(who, code, now)
     if not spare:
         raise Misuse(
             "this code is not right, so nothing was changed.",
@@ -67,9 +61,7 @@ def confirm_second_factor(who: str, code: str, now: dt.datetime) -> list[str]:
 
 def end_second_factor(who: str) -> None:
     """Take the second factor off an account."""
-    from overwood.memory.book import second_factor as kept
-
-    if not kept.end(who):
+    if not book.second_factor.end(who):
         raise NotFound(f"{who} has no second factor.")
 
 
@@ -81,19 +73,15 @@ def invite(name: str, role: str, made_by: str, now: dt.datetime) -> str:
     Misuse
         when the name is taken or cannot be, or the role is not known.
     """
-    from overwood.memory.book import links
-
     office.check_new(name, role)
-    return links.new(name, role, made_by, now + dt.timedelta(hours=LINK_HOURS))
+    return book.links.new(name, role, made_by, now + dt.timedelta(hours=LINK_HOURS))
 
 
 def new_password_link(name: str, made_by: str, now: dt.datetime) -> str:
     """The secret part of an address that gives an account a new password once."""
-    from overwood.memory.book import links
-
     if office.person(name) is None:
         raise NotFound(f"there is no open account {name!r}.", remedy="See the list of accounts.")
-    return links.new(name, "", made_by, now + dt.timedelta(hours=LINK_HOURS))
+    return book.links.new(name, "", made_by, now + dt.timedelta(hours=LINK_HOURS))
 
 
 def invitation(token: str, now: dt.datetime) -> Invitation:
@@ -104,9 +92,7 @@ def invitation(token: str, now: dt.datetime) -> Invitation:
     NotFound
         when it was used, has ended, or was never given out.
     """
-    from overwood.memory.book import links
-
-    row = links.of(token, now)
+    row = book.links.of(token, now)
     if row is None:
         raise NotFound(
             "this address was used, has ended, or was never given out.",
@@ -118,11 +104,9 @@ def invitation(token: str, now: dt.datetime) -> Invitation:
 def take(token: str, password: str, now: dt.datetime) -> Invitation:
     """Use an address: the account is made, or has the new password. Nothing is used up where the password is too
     weak."""
-    from overwood.memory.book import links
-
     asked = invitation(token, now)
-    with links.whole():
-        if not links.take(token, now):
+    with book.links.whole():
+        if not book.links.take(token, now):
             raise NotFound(
                 "this address was used a moment ago.", remedy="Log in, or ask an admin of your office for a new one."
             )
@@ -135,21 +119,15 @@ def take(token: str, password: str, now: dt.datetime) -> Invitation:
 
 def sessions(who: str | None = None) -> list[dict[str, Any]]:
     """Log-ins under way, of one account or of all, newest first."""
-    from overwood.memory.book import links
-
-    return links.sessions(who)
+    return book.links.sessions(who)
 
 
 def session_mark(key: str | None) -> str:
     """The mark under which a browser's own log-in is listed."""
-    from overwood.memory.book import log_ins
-
-    return log_ins.mark_of(key)
+    return book.log_ins.mark_of(key)
 
 
 def end_session(mark: str, who: str | None = None) -> None:
     """End a log-in of one account, or of any."""
-    from overwood.memory.book import links
-
-    if not links.end_session(mark, who):
+    if not book.links.end_session(mark, who):
         raise NotFound("this log-in has ended already.")

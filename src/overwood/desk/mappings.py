@@ -11,6 +11,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from overwood.desk import book
 from overwood.ground import species
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import Property, Stand
@@ -32,13 +33,11 @@ class KeptMapping:
 
 def kept() -> tuple[KeptMapping, ...]:
     """Every kept mapping, by name."""
-    from overwood.memory.book import store
-
     return tuple(
         KeptMapping(
             number=row["id"], name=row["name"], saved_at=row["saved_at"], mapping=shapes.Mapping.from_json(row["spec"])
         )
-        for row in store.mappings()
+        for row in book.store.mappings()
     )
 
 
@@ -67,18 +66,14 @@ def remembered() -> dict[str, shapes.Mapping]:
 
 def keep(mappings: Iterable[shapes.Mapping], name: str, *, rename: bool) -> tuple[str, ...]:
     """Keep how the sheets of a file were read, once it came in without a fault; the names they are kept under."""
-    from overwood.memory.book import store
-
-    names = [store.save_mapping(name, mapping.signature, mapping.to_json(), rename=rename) for mapping in mappings]
+    names = [book.store.save_mapping(name, mapping.signature, mapping.to_json(), rename=rename) for mapping in mappings]
     return tuple(dict.fromkeys(names))
 
 
 def forget(number: int) -> KeptMapping:
     """Take a kept mapping away; the next such sheet is asked about anew."""
-    from overwood.memory.book import store
-
     entry = one(number)
-    store.forget_mapping(number)
+    book.store.forget_mapping(number)
     return entry
 
 
@@ -97,13 +92,11 @@ def change(
     Misuse
         when a heading, column, unit or code is none; nothing is changed then.
     """
-    from overwood.memory.book import store
-
     entry = one(number)
     mended = _with_columns(entry.mapping, columns or {})
     mended = _with_units(mended, units or {})
     mended = _with_codes(mended, codes or {})
-    store.change_mapping(number, mended.to_json())
+    book.store.change_mapping(number, mended.to_json())
     return one(number)
 
 
@@ -161,17 +154,15 @@ def units_of(table: str, column: str) -> tuple[str, ...]:
 def known(today: dt.date) -> shapes.Known:
     """What the book knows that a foreign file is held against: stands to choose from, their last visit, where their
     property lies."""
-    from overwood.memory.book import store
-
-    places: dict[str, Property] = {row.property: row for row in store.records("properties")}
-    visits = store.records("visits")
+    places: dict[str, Property] = {row.property: row for row in book.store.records("properties")}
+    visits = book.store.records("visits")
     last: dict[str, dt.date] = {}
     for visit in visits:
         last[visit.stand] = max(visit.visited_on, last.get(visit.stand, visit.visited_on))
     return shapes.Known(
         stands=tuple(
             _known_stand(row, places.get(row.property), last.get(row.stand))
-            for row in store.records("stands", merged_into="")
+            for row in book.store.records("stands", merged_into="")
         ),
         properties=tuple(sorted(places)),
         visits=frozenset(visit.visit for visit in visits),

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from overwood.desk import entering
+from overwood.desk import book, entering
 from overwood.ground import species
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import TABLES
@@ -40,9 +40,7 @@ class _Row:
 
 def unknown_species() -> tuple[UnknownSpecies, ...]:
     """What is still unknown in the book, the most frequent first."""
-    from overwood.memory.book import store
-
-    files = {row["id"]: row["file_name"] for row in store.batches()}
+    files = {row["id"]: row["file_name"] for row in book.store.batches()}
     counts = Counter((row.written, row.stand, row.entry, row.table) for row in _rows())
     return tuple(
         UnknownSpecies(
@@ -94,10 +92,8 @@ def _code(meant: str) -> int:
 
 
 def _rows() -> list[_Row]:
-    from overwood.memory.book import store
-
-    stands = {visit.visit: visit.stand for visit in store.records("visits")}
-    rows = store.unknown_species(species.UNKNOWN)
+    stands = {visit.visit: visit.stand for visit in book.store.records("visits")}
+    rows = book.store.unknown_species(species.UNKNOWN)
     return [
         _Row(table=table, id=row_id, entry=entry, stand=stands.get(visit, ""), written=written)
         for table, row_id, entry, visit, written in rows
@@ -106,10 +102,8 @@ def _rows() -> list[_Row]:
 
 def _corrected(rows: Sequence[_Row], code: int) -> list[dict[str, str]]:
     """The rows as they would be typed, with the species they are; how they were written stays beside it."""
-    from overwood.memory.book import store
-
     if not rows:
         return []
     wanted = {row.id for row in rows}
-    held = [record for record in store.records(rows[0].table) if record.id in wanted]
+    held = [record for record in book.store.records(rows[0].table) if record.id in wanted]
     return [entering.as_text(record) | {"species": str(code)} for record in held]

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
+from overwood.desk import book
 from overwood.ground.errors import Misuse, NotFound
 
 # Each role may do what the ones before it may.
@@ -50,34 +51,26 @@ def apps() -> list[str]:
 @contextmanager
 def acting_as(person: Person) -> Iterator[None]:
     """Write what is entered under this person's name."""
-    from overwood.memory.book import store
-
-    mark = store.WHO.set(person.name)
+    mark = book.store.WHO.set(person.name)
     try:
         yield
     finally:
-        store.WHO.reset(mark)
+        book.store.WHO.reset(mark)
 
 
 def acting() -> str:
     """The name under which is written now."""
-    from overwood.memory.book import store
-
-    return store.WHO.get()
+    return book.store.WHO.get()
 
 
 def accounts() -> list[dict[str, Any]]:
     """Every account with its role, whether it is open, and its last log-in."""
-    from overwood.memory.book import accounts as kept
-
-    return kept.accounts()
+    return book.accounts.accounts()
 
 
 def person(name: str) -> Person | None:
     """The person of an open account that has a role."""
-    from overwood.memory.book import accounts as kept
-
-    found = kept.account(name)
+    found = book.accounts.account(name)
     return Person(found["name"], found["role"]) if found and found["active"] and found["role"] in ROLES else None
 
 
@@ -89,25 +82,21 @@ def add(name: str, role: str, password: str) -> None:
     Misuse
         when the name is taken or cannot be, the role is not known, or the password is weak.
     """
-    from overwood.memory.book import accounts as kept
-
     check_new(name, role)
     _strong(name, password)
-    kept.add(name, role, password)
+    book.accounts.add(name, role, password)
 
 
 def check_new(name: str, role: str) -> None:
     """Refuse a name that is taken or cannot be, and a role that is not known."""
-    from overwood.memory.book import accounts as kept
-
     _known_role(role)
-    if kept.account(name) is not None:
+    if book.accounts.account(name) is not None:
         raise Misuse(
             f"there is an account {name!r} already.",
             remedy="Choose another name, or give that one a new password.",
             field="name",
         )
-    faults = kept.name_faults(name)
+    faults = book.accounts.name_faults(name)
     if faults:
         raise Misuse(
             f"the name {name!r} cannot be: {' '.join(faults)}", remedy="Use letters, digits and @ . + - _", field="name"
@@ -120,9 +109,7 @@ def _known_role(role: str) -> None:
 
 
 def _strong(name: str, password: str) -> None:
-    from overwood.memory.book import accounts as kept
-
-    faults = kept.password_faults(name, password)
+    faults = book.accounts.password_faults(name, password)
     if len(password) > _LONGEST_PASSWORD:
         raise Misuse(
             f"the password is longer than {_LONGEST_PASSWORD} characters.",
@@ -138,9 +125,7 @@ def _strong(name: str, password: str) -> None:
 
 
 def _known(name: str) -> dict[str, Any]:
-    from overwood.memory.book import accounts as kept
-
-    found = kept.account(name)
+    found = book.accounts.account(name)
     if found is None:
         raise NotFound(f"there is no account {name!r}.", remedy="See the list of accounts.")
     return found
@@ -154,58 +139,46 @@ def _another_admin(name: str) -> None:
 
 def set_role(name: str, role: str) -> None:
     """Give an account another role; one open admin always stays."""
-    from overwood.memory.book import accounts as kept
-
     _known_role(role)
     _known(name)
     if role != "admin":
         _another_admin(name)
-    kept.set_role(name, role)
+    book.accounts.set_role(name, role)
 
 
 def set_open(name: str, is_open: bool) -> None:
     """Close an account, or open it again; one open admin always stays."""
-    from overwood.memory.book import accounts as kept
-
     _known(name)
     if not is_open:
         _another_admin(name)
-    kept.set_active(name, is_open)
+    book.accounts.set_active(name, is_open)
 
 
 def set_password(name: str, password: str) -> None:
     """A new password: ends the account's sessions, and forgets its failed log-ins."""
-    from overwood.memory.book import accounts as kept
-
     _known(name)
     _strong(name, password)
-    kept.set_password(name, password)
-    kept.unlock(name)
+    book.accounts.set_password(name, password)
+    book.accounts.unlock(name)
 
 
 def new_key(who: str, label: str, days: int, today: dt.date) -> str:
     """A token of the API for an account, told once; it ends after some days, or with a new password."""
-    from overwood.memory.book import accounts as kept
-
     if not label:
         raise Misuse("the token has no name.", remedy="Say what will use it.", field="label")
     if not 1 <= days <= MOST_TOKEN_DAYS:
         raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_TOKEN_DAYS} days.", field="days")
-    return kept.new_key(who, label, today + dt.timedelta(days=days))
+    return book.accounts.new_key(who, label, today + dt.timedelta(days=days))
 
 
 def keys(who: str | None = None) -> list[dict[str, Any]]:
     """Tokens that were not ended, of one account or of all."""
-    from overwood.memory.book import accounts as kept
-
-    return kept.keys(who)
+    return book.accounts.keys(who)
 
 
 def withdraw_key(number: int, who: str | None = None) -> None:
     """End a token of one account, or of any."""
-    from overwood.memory.book import accounts as kept
-
-    if not kept.withdraw_key(number, who):
+    if not book.accounts.withdraw_key(number, who):
         raise NotFound(
             f"there is no token {number} of yours in force." if who else f"there is no token {number} in force."
         )
@@ -213,9 +186,7 @@ def withdraw_key(number: int, who: str | None = None) -> None:
 
 def failures_from(address: str, minutes: int) -> int:
     """Log-ins that failed from one address in the last minutes, whatever the name."""
-    from overwood.memory.book import accounts as kept
-
-    return kept.failures_from(address, minutes)
+    return book.accounts.failures_from(address, minutes)
 
 
 @dataclass(frozen=True)
@@ -229,9 +200,7 @@ class LogState:
 
 def log_state() -> LogState:
     """Whether the audit log follows from its first line to its last, and was not cut off."""
-    from overwood.memory.book import audit
-
-    chain, fault = audit.chain(), ""
+    chain, fault = book.audit.chain(), ""
     if chain.broken_at is not None:
         fault = (
             f"The log does not follow from line {chain.broken_at} on: a line there was changed or taken out "
@@ -239,7 +208,7 @@ def log_state() -> LogState:
             "or the office's secret is not the one it was sealed with."
         )
     elif chain.is_cut:
-        fault = f"{audit.CUT[0].upper()}{audit.CUT[1:]}."
+        fault = f"{book.audit.CUT[0].upper()}{book.audit.CUT[1:]}."
     elif chain.lines and chain.without_secret == chain.lines:
         fault = (
             "No line is sealed with the office's secret: the log is from an older program, or was written by "
@@ -255,9 +224,7 @@ def session_engine() -> str:
 
 def person_of_key(token: str) -> Person | None:
     """Who made a token in force."""
-    from overwood.memory.book import accounts as kept
-
-    found = kept.account_of_key(token)
+    found = book.accounts.account_of_key(token)
     return Person(found["name"], found["role"]) if found and found["role"] in ROLES else None
 
 
@@ -277,13 +244,11 @@ class GuestPaper:
 def new_guest(who: str, stand: str, paper: int, days: int, today: dt.date, to_call: tuple[str, str] = ("", "")) -> str:
     """The secret part of an address that shows one kept paper for some days, told once; ``to_call`` is a name and a
     telephone."""
-    from overwood.memory.book import accounts as kept
-
     if not 1 <= days <= MOST_GUEST_DAYS:
         raise Misuse(f"{days} days cannot be.", remedy=f"Give 1 to {MOST_GUEST_DAYS} days.", field="days")
     until = today + dt.timedelta(days=days)
     contact, telephone = (part.strip() for part in to_call)
-    token = kept.new_guest(who, stand, paper, until, contact=contact or who, telephone=telephone)
+    token = book.accounts.new_guest(who, stand, paper, until, contact=contact or who, telephone=telephone)
     if token is None:
         raise NotFound(f"{stand} has no kept paper {paper}.")
     return token
@@ -291,16 +256,12 @@ def new_guest(who: str, stand: str, paper: int, days: int, today: dt.date, to_ca
 
 def guests() -> list[dict[str, Any]]:
     """Addresses of guests in force or ended, newest first."""
-    from overwood.memory.book import accounts as kept
-
-    return kept.guests()
+    return book.accounts.guests()
 
 
 def withdraw_guest(number: int) -> None:
     """End a guest's address."""
-    from overwood.memory.book import accounts as kept
-
-    if not kept.withdraw_guest(number):
+    if not book.accounts.withdraw_guest(number):
         raise NotFound(f"there is no guest's address {number} in force.")
 
 
@@ -312,9 +273,7 @@ def guest_paper(token: str, today: dt.date) -> GuestPaper:
     NotFound
         when the address was never given out, was withdrawn, or has ended.
     """
-    from overwood.memory.book import accounts as kept
-
-    found = kept.guest_paper(token, today)
+    found = book.accounts.guest_paper(token, today)
     if found is None:
         raise NotFound("this address shows nothing (any more).", remedy="Ask your forester for a new one.")
     return GuestPaper(**found)
@@ -322,13 +281,9 @@ def guest_paper(token: str, today: dt.date) -> GuestPaper:
 
 def trace(person: Person, what: str, address: str, status: int) -> None:
     """Write down what a person changed."""
-    from overwood.memory.book import audit
-
-    audit.trace(person.name, person.role, what, address, status)
+    book.audit.trace(person.name, person.role, what, address, status)
 
 
 def traces(text: str = "", most: int = 300) -> list[dict[str, Any]]:
     """Who changed what, newest first."""
-    from overwood.memory.book import audit
-
-    return audit.traces(text, most)
+    return book.audit.traces(text, most)

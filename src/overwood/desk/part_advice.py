@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import overwood
-from overwood.desk import judging, kept, part_forecasts, regions
+from overwood.desk import book, judging, kept, part_forecasts, regions
 from overwood.desk.question import Question, question
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES, StandFile
@@ -124,17 +124,18 @@ def from_book(folder: Path, stands_a_part: int) -> int:
     OverwoodError
         when parts are there already, or records of the book are in conflict: parts cannot say which of two stands.
     """
-    from overwood.memory.book import store, view
     from overwood.memory.exchange import parts
 
     if parts.parts_of(folder / PARTS):
         raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy="Name a new folder.")
-    waiting = view.disputes()
+    waiting = book.view.disputes()
     if waiting:
         raise OverwoodError(
             f"{len(waiting)} records of the book are in conflict.", remedy="Settle them: `overwood conflicts`."
         )
-    tables = {name: [row[1:] for row in sorted(store.raw_rows(name), key=lambda row: str(row[0]))] for name in TABLES}
+    tables = {
+        name: [row[1:] for row in sorted(book.store.raw_rows(name), key=lambda row: str(row[0]))] for name in TABLES
+    }
     count = parts.write(folder / PARTS, tables, stands_a_part)
     for part in parts.parts_of(folder / PARTS):
         part_forecasts.write(part)

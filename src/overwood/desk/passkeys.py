@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
+from overwood.desk import book
 from overwood.ground.errors import Misuse, NotFound
 
 # How long a device may take to answer, and passkeys of one account: our own choice.
@@ -74,9 +75,7 @@ def _state(state: State, now: dt.datetime) -> State:
 
 def of(who: str) -> list[dict[str, Any]]:
     """The passkeys of an account."""
-    from overwood.memory.book import passkeys as kept
-
-    return kept.of(who)
+    return book.passkeys.of(who)
 
 
 def begin(who: str, origin: str, now: dt.datetime) -> Asked:
@@ -99,15 +98,13 @@ def finish(who: str, label: str, origin: str, state: State, answer: Mapping[str,
     Misuse
         when it does not hold, has no name, or is kept already.
     """
-    from overwood.memory.book import passkeys as kept
-
     if not label or len(label) > _LONGEST_LABEL:
         raise Misuse(
             "the passkey has no name.", remedy=f"Say which device it is, in {_LONGEST_LABEL} letters or fewer."
         )
     made = _checked(lambda: _server(origin).register_complete(_state(state, now), answer))
     credential = made.credential_data
-    if not kept.add(who, label, credential.credential_id, bytes(credential), made.counter, now):
+    if not book.passkeys.add(who, label, credential.credential_id, bytes(credential), made.counter, now):
         raise Misuse("this passkey is kept already.", remedy="Log in with it.")
 
 
@@ -127,25 +124,21 @@ def finish_log_in(origin: str, state: State, answer: Mapping[str, Any], now: dt.
     server = _server(origin)
     from fido2.webauthn import AttestedCredentialData, AuthenticationResponse
 
-    from overwood.memory.book import passkeys as kept
-
     said = _checked(lambda: AuthenticationResponse.from_dict(answer))
-    row = kept.data_of(said.raw_id)
+    row = book.passkeys.data_of(said.raw_id)
     if row is None:
         raise Misuse("this desk does not know the passkey, or it has ended.", remedy="Log in with name and password.")
     known = [AttestedCredentialData(row[1])]
     _checked(lambda: server.authenticate_complete(_state(state, now), known, said))
     begun_at = dt.datetime.fromisoformat(state["begun_at"])
-    if not kept.use(said.raw_id, said.response.authenticator_data.counter, begun_at, now):
+    if not book.passkeys.use(said.raw_id, said.response.authenticator_data.counter, begun_at, now):
         raise Misuse("this answer was used already.", remedy="Try again.")
     return row[0]
 
 
 def end(number: int, who: str) -> None:
     """End a passkey of an account."""
-    from overwood.memory.book import passkeys as kept
-
-    if not kept.end(number, who):
+    if not book.passkeys.end(number, who):
         raise NotFound(f"you have no passkey {number}.")
 
 

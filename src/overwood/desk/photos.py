@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from overwood.desk import walks
+from overwood.desk import book, walks
 from overwood.ground.errors import BadRecords, NotFound
 from overwood.ground.records import StandFile
 
@@ -70,21 +70,17 @@ def _row(number: int, one: Any, device: str, walk: Any) -> dict[str, Any]:
 
 def listed(text: str) -> list[PhotoLine]:
     """The photos of a walk, plot by plot."""
-    from overwood.memory.book import walks as kept
-
-    return [_line(one) for one in kept.photos(walks.walk_of(text).id)]
+    return [_line(one) for one in book.walks.photos(walks.walk_of(text).id)]
 
 
 def of_stand(file: StandFile) -> list[PhotoLine]:
     """The photos of a stand's plots, visit by visit: those of its visits in the book, and those of visits of its walks
     that nobody has written yet."""
-    from overwood.memory.book import walks as kept
-
     name, named = file.stand.stand, {visit.visit for visit in file.visits}
-    for walk in kept.photographed():
+    for walk in book.walks.photographed():
         stands = walk.content["stands"]
         named |= {visit["visit"] for stand in stands if stand["stand"] == name for visit in stand["visits"]}
-    return [_line(one) for one in kept.photos_of(named)]
+    return [_line(one) for one in book.walks.photos_of(named)]
 
 
 def _line(one: Any) -> PhotoLine:
@@ -101,10 +97,8 @@ def picture(text: str, number: str) -> bytes:
     NotFound
         when the walk has no such photo.
     """
-    from overwood.memory.book import walks as kept
-
     try:
-        content = kept.photo(walks.walk_of(text).id, uuid.UUID(number))
+        content = book.walks.photo(walks.walk_of(text).id, uuid.UUID(number))
     except ValueError:
         content = None
     if content is None:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from overwood.desk import book
 from overwood.ground.errors import Misuse
 from overwood.ground.records import Property, Stand
 
@@ -94,9 +95,7 @@ def strays(stands: Iterable[tuple[str, str, str]]) -> dict[str, Astray]:
     property."""
     import shapely
 
-    from overwood.memory.book import store
-
-    grounds, owners = Grounds.of(store.records("stands", merged_into="")), lands()
+    grounds, owners = Grounds.of(book.store.records("stands", merged_into="")), lands()
     found = {}
     for stand, owner, wkt in stands:
         off = grounds.astray(shapely.from_wkt(wkt), owners.get(owner), but=stand)
@@ -151,7 +150,5 @@ def _miles(east: float, north: float, other_east: float, other_north: float) -> 
 
 def lands() -> Mapping[str, Property]:
     """Properties of the book by name."""
-    from overwood.memory.book import store
-
-    rows: list[Property] = store.records("properties")
+    rows: list[Property] = book.store.records("properties")
     return {row.property: row for row in rows}

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from overwood.desk import book
 from overwood.ground import plausible
 from overwood.ground.records import TABLES
 from overwood.ground.units import FT2_PER_IN2_OF_DBH
@@ -221,15 +222,11 @@ class Ledger:
 
 def _tallied(table: str, visits: set[str]) -> set[tuple[str, str]]:
     """Visit and point of every line of a tally that is in force."""
-    from overwood.memory.book import store
-
-    return {(visit, point) for visit, point in store.columns_of(table, ("visit", "point"), visits)}
+    return {(visit, point) for visit, point in book.store.columns_of(table, ("visit", "point"), visits)}
 
 
 def _heads(visits: Iterable[str]) -> dict[str, Any]:
-    from overwood.memory.book import store
-
-    return {row.visit: row for row in store.in_slices("visits", "visit", set(visits))}
+    return {row.visit: row for row in book.store.in_slices("visits", "visit", set(visits))}
 
 
 def totals(visits: Iterable[str]) -> dict[str, VisitTotals]:
@@ -237,25 +234,23 @@ def totals(visits: Iterable[str]) -> dict[str, VisitTotals]:
 
     Sources: the expansion of a stem by ``science.survey``, as the evidence has it; live trees, points in the stand.
     """
-    from overwood.memory.book import store
-
     wanted = set(visits)
     heads = _heads(wanted)
     points = _points(
-        store.columns_of(
+        book.store.columns_of(
             "points", ("visit", "point", "in_stand", "strip_length_ft", "baf_ft2_ac", "plot_area_ac"), heads
         )
     )
     rings: dict[str, list[Any]] = defaultdict(list)
-    for ring in store.in_slices("rings", "visit", heads):
+    for ring in book.store.in_slices("rings", "visit", heads):
         rings[ring.visit].append(ring)
     trees: dict[str, list[Any]] = defaultdict(list)
-    for row in store.columns_of("trees", ("visit", "point", "dbh_in", "stems", "edge_count", "status"), heads):
+    for row in book.store.columns_of("trees", ("visit", "point", "dbh_in", "stems", "edge_count", "status"), heads):
         trees[row[0]].append(row)
     young: dict[str, int] = defaultdict(int)
-    for visit, stems in store.columns_of("seedlings", ("visit", "stems"), heads):
+    for visit, stems in book.store.columns_of("seedlings", ("visit", "stems"), heads):
         young[visit] += stems or 0
-    mapped = store.counts_of("stems", "visit", heads)
+    mapped = book.store.counts_of("stems", "visit", heads)
     return {
         visit: _totals(points.get(visit, {}), rings[visit], trees[visit], young[visit] + mapped.get(visit, 0))
         for visit in heads

@@ -7,6 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from overwood.desk import book
 from overwood.ground.errors import NotFound, OverwoodError
 from overwood.ground.records import TABLES, GroundFeature, Property, Stand
 
@@ -17,9 +18,7 @@ if TYPE_CHECKING:
 def open_book(path: Path | None, *, create: bool = False, web: dict[str, Any] | None = None) -> None:
     """Make the book ready for the functions of the desk; ``web`` holds the settings of the pages, where they are
     served."""
-    from overwood.memory.book import setup
-
-    setup.open_book(path, create=create, web=web)
+    book.setup.open_book(path, create=create, web=web)
 
 
 def invented() -> Path:
@@ -30,47 +29,36 @@ def invented() -> Path:
 
 def backup(target: Path | None) -> Path:
     """Copy the book; returns where the copy lies."""
-    from overwood.memory.book import setup
-
-    return setup.backup(target)
+    return book.setup.backup(target)
 
 
 def restore(source: Path) -> Path:
     """Put a backup in the book's place; returns where the book as it was is kept."""
-    from overwood.memory.book import setup
-
-    return setup.restore(source)
+    return book.setup.restore(source)
 
 
 def is_read_only() -> bool:
     """Whether the open book may be read and not written."""
-    from overwood.memory.book import setup
-
-    return setup.is_read_only()
+    return book.setup.is_read_only()
 
 
 def check_sound() -> None:
     """Refuse to go on with a damaged book."""
-    from overwood.memory.book import setup
-
-    setup.check_live()
+    book.setup.check_live()
 
 
 def drill(source: Path | None) -> Drill:
     """Prove that a copy, or one made now, opens and holds the rows of the book."""
-    from overwood.memory.book import drill as drilled
-
-    return drilled.drill(source)
+    return book.drill.drill(source)
 
 
 def export(target: Path) -> dict[str, int]:
     """Write the current view of everything as a data package; returns rows by table."""
-    from overwood.memory.book import store
     from overwood.memory.exchange import package
 
     if target.exists() and (target.is_file() or any(target.iterdir())):
         raise OverwoodError(f"{target} is already there.", remedy="Name a new folder or zip file.")
-    tables = {name: [row[1:] for row in sorted(store.raw_rows(name))] for name in TABLES}
+    tables = {name: [row[1:] for row in sorted(book.store.raw_rows(name))] for name in TABLES}
     package.write_package(target, {name: rows for name, rows in tables.items()})
     return {name: len(rows) for name, rows in tables.items() if rows}
 
@@ -100,54 +88,40 @@ def template_workbook() -> bytes:
 
 def entries() -> list[dict[str, Any]]:
     """What was brought in, newest first."""
-    from overwood.memory.book import store
-
-    return store.batches()
+    return book.store.batches()
 
 
 def newest_records(table: str, text: str, most: int) -> list[Any]:
     """Records of a table, the newest first; ``text`` is looked for in their key."""
-    from overwood.memory.book import store
-
-    return store.newest(table, text, most)
+    return book.store.newest(table, text, most)
 
 
 def record_history(table: str, row_id: str) -> list[dict[str, Any]]:
     """A record and those it replaced, newest first."""
-    from overwood.memory.book import store
-
-    return store.history(table, row_id)
+    return book.store.history(table, row_id)
 
 
 def stands() -> list[Stand]:
     """Every stand of the book that is listed, by name; those merged into another are not."""
-    from overwood.memory.book import store
-
-    found: list[Stand] = store.records("stands", merged_into="")
+    found: list[Stand] = book.store.records("stands", merged_into="")
     return sorted(found, key=lambda stand: stand.stand)
 
 
 def ground_features() -> list[GroundFeature]:
     """Streams, roads and sites of every stand."""
-    from overwood.memory.book import store
-
-    found: list[GroundFeature] = store.records("ground_features")
+    found: list[GroundFeature] = book.store.records("ground_features")
     return found
 
 
 def stand_marks(only: str | None = None) -> dict[str, str]:
     """For each stand, or ``only`` one, a mark that changes when what can change its advice does: its records, its
     property's acorn checks."""
-    from overwood.memory.book import store
-
-    return store.stand_marks(only)
+    return book.store.stand_marks(only)
 
 
 def data_version() -> str:
     """Changes whenever what the book says changes."""
-    from overwood.memory.book import store
-
-    return store.data_version()
+    return book.store.data_version()
 
 
 def close() -> None:
@@ -159,9 +133,7 @@ def close() -> None:
 
 def owner() -> Property | None:
     """The first property of the book."""
-    from overwood.memory.book import store
-
-    found: list[Property] = store.records("properties")
+    found: list[Property] = book.store.records("properties")
     return found[0] if found else None
 
 
@@ -201,16 +173,12 @@ def keep_paper(
     stand: str, which: str, title: str, own_words: str, made_on: dt.date, rules_version: str, content: bytes
 ) -> int:
     """Keep a document as it was printed, with the versions it was made from; returns its number."""
-    from overwood.memory.book import outputs
-
-    return outputs.keep_paper(stand, which, title, own_words, made_on, rules_version, content)
+    return book.outputs.keep_paper(stand, which, title, own_words, made_on, rules_version, content)
 
 
 def kept_papers(stand: str) -> list[dict[str, Any]]:
     """Kept documents of a stand, newest first."""
-    from overwood.memory.book import outputs
-
-    return outputs.papers(stand)
+    return book.outputs.papers(stand)
 
 
 def kept_paper(stand: str, number: int) -> bytes:
@@ -221,9 +189,7 @@ def kept_paper(stand: str, number: int) -> bytes:
     NotFound
         when there is none of this number.
     """
-    from overwood.memory.book import outputs
-
-    content = outputs.paper_content(stand, number)
+    content = book.outputs.paper_content(stand, number)
     if content is None:
         raise NotFound(f"{stand} has no kept paper {number}.")
     return content

@@ -18,7 +18,7 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
-from overwood.desk import arrivals, entering, photos, walks
+from overwood.desk import arrivals, book, entering, photos, walks
 from overwood.ground.errors import BadRecords, Misuse
 from overwood.ground.records import TABLES
 
@@ -89,16 +89,14 @@ def take(content: bytes, *, now: dt.datetime | None = None) -> Taken:
     BadRecords
         when it is no tally, is damaged, or names no walk of this book.
     """
-    from overwood.memory.book import walks as kept
-
     said = _read(content)
     walk = _walk_of(said)
     if said["overwood"] == _PHOTOS:
         return _photos_taken(said, walk)
     rows = [_tap(number, one, str(said["device"])) for number, one in enumerate(said["records"], start=1)]
-    before = {one.id for one in kept.taps(walk.id)}
-    kept.keep(walk.id, rows, str(said["device"]), arrivals.said_by(said))
-    held = {one.id for one in kept.taps(walk.id)}
+    before = {one.id for one in book.walks.taps(walk.id)}
+    book.walks.keep(walk.id, rows, str(said["device"]), arrivals.said_by(said))
+    held = {one.id for one in book.walks.taps(walk.id)}
     sent = [row["id"] for row in rows]
     return Taken(
         walk=walk.id.hex,
@@ -110,10 +108,8 @@ def take(content: bytes, *, now: dt.datetime | None = None) -> Taken:
 
 
 def _photos_taken(said: dict[str, Any], walk: Any) -> Taken:
-    from overwood.memory.book import walks as kept
-
     rows = photos.rows(said, walk)
-    new = kept.keep_photos(walk.id, rows)
+    new = book.walks.keep_photos(walk.id, rows)
     return Taken(
         walk=walk.id.hex, device=str(said["device"]), new=new, held=tuple(row["id"].hex for row in rows), what=_PHOTOS
     )
@@ -121,10 +117,8 @@ def _photos_taken(said: dict[str, Any], walk: Any) -> Taken:
 
 def standing(text: str, *, today: dt.date) -> Standing:
     """What the taps of a walk would come to in the book; nothing is written."""
-    from overwood.memory.book import store
-
     try:
-        with store.atomic():
+        with book.store.atomic():
             walk, come, report = _carried_over(text, today, leave_out_faulty=False)
             raise _OnlyLooked
     except _OnlyLooked:
@@ -134,10 +128,8 @@ def standing(text: str, *, today: dt.date) -> Standing:
 
 def waiting_at(stand: str) -> tuple[str, ...]:
     """What waits at a stand for a person's word, one line a walk: places that two phones took."""
-    from overwood.memory.book import walks as kept
-
     lines = []
-    for walk in kept.of_several_phones():
+    for walk in book.walks.of_several_phones():
         visits = {visit["visit"] for one in walk.content["stands"] if one["stand"] == stand for visit in one["visits"]}
         marks = [one.mark for one in _folded(walk)[1] if any(one.mark.startswith(f"{visit} ") for visit in visits)]
         if marks:
@@ -155,8 +147,6 @@ def write(text: str, *, today: dt.date, leave_out_faulty: bool = False) -> Stand
     Misuse
         when the walk was recalled.
     """
-    from overwood.memory.book import store
-
     walk = walks.walk_of(text)
     if walk.recalled_at is not None:
         raise Misuse(
@@ -164,7 +154,7 @@ def write(text: str, *, today: dt.date, leave_out_faulty: bool = False) -> Stand
             remedy=f"Take the recall back with `overwood woods recall {walk.id.hex[:8]} --back`, then write.",
         )
     try:
-        with store.atomic():
+        with book.store.atomic():
             walk, come, report = _carried_over(text, today, leave_out_faulty=leave_out_faulty)
             if report.faults and not leave_out_faulty:
                 raise _OnlyLooked
@@ -175,13 +165,15 @@ def write(text: str, *, today: dt.date, leave_out_faulty: bool = False) -> Stand
 
 def _carried_over(text: str, today: dt.date, *, leave_out_faulty: bool) -> tuple[Any, _Come, entering.Report]:
     """Write in a transaction that the caller ends: first what no longer counts goes aside, then the new comes in."""
-    from overwood.memory.book import store, view
-
     walk = walks.walk_of(text)
     come = _come(walk, today)
     if come.aside:
-        view.set_aside(
-            come.aside, kind="undo", about=f"taken back on the phone, {_name(walk)}", because="", by=store.WHO.get()
+        book.view.set_aside(
+            come.aside,
+            kind="undo",
+            about=f"taken back on the phone, {_name(walk)}",
+            because="",
+            by=book.store.WHO.get(),
         )
     coming = entering.Incoming(
         name=_name(walk),
@@ -208,14 +200,12 @@ def settle(text: str, mark: str, device: str) -> None:
     Misuse
         when two phones did not both take this place, or the phone is none of them.
     """
-    from overwood.memory.book import walks as kept
-
     walk = walks.walk_of(text)
     sides = {one.mark: one.sides for one in _folded(walk)[1]}
     if mark not in sides or device not in sides[mark]:
         open_ones = "; ".join(f"{name}: {', '.join(found)}" for name, found in sides.items()) or "none"
         raise Misuse(f"no two phones wait at {mark!r} with one called {device!r}.", remedy=f"Open now: {open_ones}.")
-    kept.settle(walk.id, mark, device)
+    book.walks.settle(walk.id, mark, device)
 
 
 def _read(content: bytes) -> dict[str, Any]:
@@ -263,10 +253,8 @@ def _compact(records: list[Any]) -> bytes:
 
 
 def _walk_of(said: dict[str, Any]) -> Any:
-    from overwood.memory.book import walks as kept
-
     try:
-        walk = kept.one(uuid.UUID(str(said["walk"])))
+        walk = book.walks.one(uuid.UUID(str(said["walk"])))
     except ValueError:
         walk = None
     if walk is None:
@@ -356,9 +344,7 @@ def _walk_doubts(walk: Any) -> tuple[str, ...]:
 
 def taps_of(walk: Any) -> list[Any]:
     """Every tap of a walk, phone by phone in the order of their numbers."""
-    from overwood.memory.book import walks as kept
-
-    return kept.taps(walk.id)
+    return book.walks.taps(walk.id)
 
 
 def _name(walk: Any) -> str:
@@ -415,8 +401,6 @@ def _counts(taps: list[Any]) -> dict[str, int]:
 
 def _rows(walk: Any, taps: list[Any], today: dt.date) -> tuple[dict[str, list[dict[str, str]]], tuple[str, ...]]:
     """Rows of the contract by table, visits and rings before what hangs on them; and doubts of their days."""
-    from overwood.memory.book import store
-
     tables: dict[str, list[dict[str, str]]] = defaultdict(list)
     by_visit: dict[str, list[Any]] = defaultdict(list)
     gone = sum(one.table == _TAKEN for one in taps)
@@ -426,7 +410,7 @@ def _rows(walk: Any, taps: list[Any], today: dt.date) -> tuple[dict[str, list[di
         tables[one.table].append(one.row | {"record_id": one.id.hex, "record_device": one.device})
         if one.table != "sightings":
             by_visit[one.row.get("visit", "")].append(one)
-    held = store.key_values("visits", "visit")
+    held = book.store.key_values("visits", "visit")
     doubts = (
         [f"{gone} trees were tapped as taken by the marking; they stay among the taps, the records are the trees left."]
         if gone
@@ -472,8 +456,6 @@ def _day(walk: Any, taps: list[Any], today: dt.date) -> tuple[str, str]:
 def _aside(walk: Any, counted: list[Any], contests: tuple[Contest, ...]) -> dict[str, list[str]]:
     """Records of the book whose tap was taken back since, or lost its place to another phone's; a place that waits
     stays as it is."""
-    from overwood.memory.book import store
-
     back = {one.of for one in taps_of(walk) if one.act == BACK}
     counts, waits = {one.id for one in counted}, {one.mark for one in contests}
     gone: dict[str, list[str]] = defaultdict(list)
@@ -486,6 +468,7 @@ def _aside(walk: Any, counted: list[Any], contests: tuple[Contest, ...]) -> dict
         ):
             gone[one.table].append(one.id.hex)
     standing_now = {
-        table: sorted(key for key, (_, up) in store.rows_by_id(table, ids).items() if up) for table, ids in gone.items()
+        table: sorted(key for key, (_, up) in book.store.rows_by_id(table, ids).items() if up)
+        for table, ids in gone.items()
     }
     return {table: ids for table, ids in standing_now.items() if ids}

@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
+from overwood.desk import book
 from overwood.ground.errors import Misuse
 
 
@@ -38,15 +39,13 @@ def undo_preview(entry: int) -> Undo:
     Misuse
         when there is no such entry in force.
     """
-    from overwood.memory.book import store
-
     wanted = _with_hanging(entry)
-    lines = [_line(row) for row in store.batches() if row["id"] in wanted]
+    lines = [_line(row) for row in book.store.batches() if row["id"] in wanted]
     lines.sort(key=lambda line: (line.number != entry, line.number))
     rows: Counter[str] = Counter()
     for line in lines:
         rows.update(line.rows)
-    return Undo(entries=tuple(lines), visits=tuple(store.visits_of_entries(wanted)), rows=dict(rows))
+    return Undo(entries=tuple(lines), visits=tuple(book.store.visits_of_entries(wanted)), rows=dict(rows))
 
 
 def _line(row: dict[str, Any]) -> EntryLine:
@@ -61,14 +60,12 @@ def undo(entry: int) -> int:
     Misuse
         when there is no such entry in force.
     """
-    from overwood.memory.book import store, view
-
-    with store.atomic():
-        view.lock_book()
+    with book.store.atomic():
+        book.view.lock_book()
         wanted = _with_hanging(entry)
         others = sorted(wanted - {entry})
         about = f"entry {entry}" + (f" with {', '.join(map(str, others))}, which hang on it" if others else "")
-        return view.withdraw_entries(wanted, about=about, by=store.WHO.get())
+        return book.view.withdraw_entries(wanted, about=about, by=book.store.WHO.get())
 
 
 class _Tried(Exception):
@@ -77,15 +74,13 @@ class _Tried(Exception):
 
 def _with_hanging(entry: int) -> set[int]:
     """The entry and those in force that correct its rows, or whose stand, visit or point only it made, and so on."""
-    from overwood.memory.book import store, view
-
     wanted = {entry}
     try:
-        with store.atomic():
-            if not view.withdraw_entries({entry}, about="", by=""):
+        with book.store.atomic():
+            if not book.view.withdraw_entries({entry}, about="", by=""):
                 raise Misuse(f"there is no entry {entry} to withdraw.", remedy="See `overwood entries`.")
-            while more := view.entries_that_replace(wanted) | view.entries_without_parents(wanted):
-                view.withdraw_entries(more, about="", by="")
+            while more := book.view.entries_that_replace(wanted) | book.view.entries_without_parents(wanted):
+                book.view.withdraw_entries(more, about="", by="")
                 wanted |= more
             raise _Tried
     except _Tried:
@@ -100,11 +95,9 @@ def visit_preview(visit: str) -> Undo:
     Misuse
         when the book has no such visit.
     """
-    from overwood.memory.book import store
-
     rows = _visit_rows(visit)
-    came_by = store.entries_of_rows(rows)
-    lines = tuple(_line(row) for row in store.batches() if row["id"] in came_by)
+    came_by = book.store.entries_of_rows(rows)
+    lines = tuple(_line(row) for row in book.store.batches() if row["id"] in came_by)
     return Undo(entries=lines, visits=(visit,), rows={table: len(ids) for table, ids in rows.items()})
 
 
@@ -116,17 +109,15 @@ def undo_visit(visit: str) -> int:
     Misuse
         when the book has no such visit.
     """
-    from overwood.memory.book import store, view
-
-    with store.atomic():
-        view.lock_book()
-        return view.set_aside(_visit_rows(visit), kind="undo", about=f"visit {visit}", because="", by=store.WHO.get())
+    with book.store.atomic():
+        book.view.lock_book()
+        return book.view.set_aside(
+            _visit_rows(visit), kind="undo", about=f"visit {visit}", because="", by=book.store.WHO.get()
+        )
 
 
 def _visit_rows(visit: str) -> dict[str, list[str]]:
-    from overwood.memory.book import view
-
-    rows = view.rows_of_visit(visit)
+    rows = book.view.rows_of_visit(visit)
     if not rows:
         raise Misuse(f"there is no visit {visit!r} to withdraw.", remedy="See the visits of its stand.")
     return rows
@@ -140,17 +131,15 @@ def redo(ruling: int) -> None:
     Misuse
         when there is no such ruling, or something it rests on is no longer in force.
     """
-    from overwood.memory.book import store, view
-
-    with store.atomic():
-        hidden = view.entries_of_ruling(ruling)
+    with book.store.atomic():
+        hidden = book.view.entries_of_ruling(ruling)
         try:
-            lifted = view.lift(ruling, by=store.WHO.get())
-        except view.SameContent:
+            lifted = book.view.lift(ruling, by=book.store.WHO.get())
+        except book.view.SameContent:
             raise Misuse("the same file came in again since.", remedy="Undo that entry first.") from None
         if not lifted:
             raise Misuse(f"there is no undo {ruling} to take back.", remedy="See `overwood entries`.")
-        if view.entries_missing_parents(hidden):
+        if book.view.entries_missing_parents(hidden):
             raise Misuse(
                 f"undo {ruling} cannot be taken back: its stand, visit or point was undone too.",
                 remedy="Take that undo back first.",
@@ -159,6 +148,4 @@ def redo(ruling: int) -> None:
 
 def rulings() -> list[dict[str, Any]]:
     """Undos and settlements, newest first."""
-    from overwood.memory.book import view
-
-    return view.rulings()
+    return book.view.rulings()

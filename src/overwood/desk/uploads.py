@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from overwood.desk import book
 from overwood.desk.importing import FileSent
 from overwood.ground.errors import NotFound
 
@@ -14,9 +15,7 @@ _MOST = 8
 
 def keep(sent: FileSent) -> int:
     """Keep a file until it is written or put away; returns its number."""
-    from overwood.memory.book import store
-
-    return store.keep_upload(sent.name, sent.content, _MOST)
+    return book.store.keep_upload(sent.name, sent.content, _MOST)
 
 
 def one(number: int) -> tuple[FileSent, dict[str, Any]]:
@@ -27,9 +26,7 @@ def one(number: int) -> tuple[FileSent, dict[str, Any]]:
     NotFound
         when there is none of this number.
     """
-    from overwood.memory.book import store
-
-    row = store.upload(number)
+    row = book.store.upload(number)
     if row is None:
         raise NotFound(f"no file {number} is unfinished.", remedy="Send the file again on the page Import.")
     name, content, answers = row
@@ -38,20 +35,14 @@ def one(number: int) -> tuple[FileSent, dict[str, Any]]:
 
 def unfinished() -> list[dict[str, Any]]:
     """Files of the same person that are neither written nor put away, the newest first."""
-    from overwood.memory.book import store
-
-    return store.uploads()
+    return book.store.uploads()
 
 
 def answer(number: int, answers: dict[str, Any]) -> None:
     """Keep the answers given so far."""
-    from overwood.memory.book import store
-
-    store.answer_upload(number, answers)
+    book.store.answer_upload(number, answers)
 
 
 def drop(number: int) -> None:
     """Put a file away: it was written, or is not wanted."""
-    from overwood.memory.book import store
-
-    store.drop_upload(number)
+    book.store.drop_upload(number)

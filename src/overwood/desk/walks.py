@@ -16,7 +16,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import Any
 
-from overwood.desk import layout, marking
+from overwood.desk import book, layout, marking
 from overwood.desk.answers import Question, stand_file
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
@@ -101,8 +101,6 @@ def make(
         when no stand or an unknown kind is named, or the walk would last too long.
     """
     _check_asked(stands, kinds, days)
-    from overwood.memory.book import store, walks
-
     number, key = uuid.uuid4(), secrets.token_hex(32)
     expires_on = ask.on + dt.timedelta(days=days)
     content: dict[str, Any] = {
@@ -121,7 +119,7 @@ def make(
         "stands": [_stand(name, kinds, ask, design, number.hex[:4]) for name in stands],
     }
     content["seal"] = seal(content, key)
-    walks.add(number, key, content, expires_on, store.WHO.get())
+    book.walks.add(number, key, content, expires_on, book.store.WHO.get())
     return content
 
 
@@ -147,8 +145,6 @@ def seal(content: dict[str, Any], key: str) -> str:
 
 def listed() -> list[WalkLine]:
     """Every walk of the book, the newest first."""
-    from overwood.memory.book import walks
-
     return [
         WalkLine(
             walk=one.id.hex,
@@ -158,7 +154,7 @@ def listed() -> list[WalkLine]:
             recalled=one.recalled_at is not None,
             phones=one.phones,
         )
-        for one in walks.every()
+        for one in book.walks.every()
     ]
 
 
@@ -170,10 +166,8 @@ def walk_of(text: str) -> Any:
     NotFound
         when this book handed out none so called.
     """
-    from overwood.memory.book import walks
-
     wanted = text.strip().lower().replace("-", "")
-    fitting = [one for one in walks.every() if len(wanted) >= _FEWEST_LETTERS and one.id.hex.startswith(wanted)]
+    fitting = [one for one in book.walks.every() if len(wanted) >= _FEWEST_LETTERS and one.id.hex.startswith(wanted)]
     if len(fitting) != 1:
         raise NotFound(f"this book handed out no walk {text!r}.", remedy="See `overwood woods walks`.")
     return fitting[0]
@@ -181,9 +175,7 @@ def walk_of(text: str) -> Any:
 
 def recall(text: str, *, back: bool = False) -> None:
     """Recall a walk: what its phones still send is kept, and goes into the book only once the recall is taken back."""
-    from overwood.memory.book import walks
-
-    walks.recall(walk_of(text).id, back=back)
+    book.walks.recall(walk_of(text).id, back=back)
 
 
 def _check_asked(stands: list[str], kinds: list[str], days: int) -> None:

@@ -16,7 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from overwood.desk import office, session
+from overwood.desk import book, office, session
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 # More at once would only slow each other, and the pages; one person of an office never takes all.
@@ -80,20 +80,18 @@ def begin(kind: str, title: str, asked: dict[str, Any], total: int) -> Work:
     Misuse
         when as much is under way as the machine does well, or as one person may ask for.
     """
-    from overwood.memory.book import work as kept
-
     who = office.acting()
-    if kept.count_open() >= MOST_AT_ONCE:
+    if book.work.count_open() >= MOST_AT_ONCE:
         raise Misuse(
             f"{MOST_AT_ONCE} pieces of long work are under way already.", remedy="Wait for one to end, or stop one."
         )
-    if who and kept.count_open(who) >= MOST_OF_ONE:
+    if who and book.work.count_open(who) >= MOST_OF_ONE:
         raise Misuse(
             f"{MOST_OF_ONE} pieces of long work of yours are under way already.",
             remedy="Wait for one to end, or stop one.",
         )
-    kept.forget_old(who, _MOST_KEPT)
-    return of(kept.add(kind, title, asked, who, total, session.data_version()))
+    book.work.forget_old(who, _MOST_KEPT)
+    return of(book.work.add(kind, title, asked, who, total, session.data_version()))
 
 
 def of(number: int) -> Work:
@@ -104,9 +102,7 @@ def of(number: int) -> Work:
     NotFound
         when it is not there any more, or is another person's.
     """
-    from overwood.memory.book import work as kept
-
-    row = kept.of(number)
+    row = book.work.of(number)
     if row is None or row["who"] != office.acting():
         raise NotFound(f"there is no work {number} of yours.", remedy="Start it again.")
     return _work(row)
@@ -114,17 +110,13 @@ def of(number: int) -> Work:
 
 def mine(most: int = _MOST_KEPT) -> list[Work]:
     """Work of who acts now, newest first."""
-    from overwood.memory.book import work as kept
-
-    return [_work(row) for row in kept.mine(office.acting(), most)]
+    return [_work(row) for row in book.work.mine(office.acting(), most)]
 
 
 def stop(number: int) -> Work:
     """Ask work to stop and sum up what it has."""
-    from overwood.memory.book import work as kept
-
     of(number)
-    kept.ask_to_stop(number)
+    book.work.ask_to_stop(number)
     return of(number)
 
 
@@ -153,10 +145,8 @@ class Worker:
         """Do one piece of work; False where none waits."""
         from django.db import DatabaseError, connection
 
-        from overwood.memory.book import work as kept
-
         try:
-            row = kept.claim(self.name, _silent_s())
+            row = book.work.claim(self.name, _silent_s())
             if row is None:
                 return False
             self._do(_work(row))
@@ -167,8 +157,6 @@ class Worker:
             return False
 
     def _do(self, work: Work) -> None:
-        from overwood.memory.book import work as kept
-
         written = 0.0
 
         def step(done: int, note: str = "") -> bool:
@@ -177,7 +165,7 @@ class Worker:
             if now - written < _WRITE_EVERY_S:
                 return True
             written = now
-            return kept.step(work.number, self.name, done, note)
+            return book.work.step(work.number, self.name, done, note)
 
         self.running.add(work.number)
         try:
@@ -186,11 +174,11 @@ class Worker:
                 raise Misuse(f"the account {work.who} is closed.")
             with office.acting_as(person):
                 result = self.kinds[work.kind](work.asked, step)
-            kept.end(work.number, self.name, result=result)
+            book.work.end(work.number, self.name, result=result)
         except OverwoodError as fault:
-            kept.end(work.number, self.name, fault=str(fault))
+            book.work.end(work.number, self.name, fault=str(fault))
         except Exception as fault:
-            kept.end(work.number, self.name, fault=f"a fault of the program: {fault}")
+            book.work.end(work.number, self.name, fault=f"a fault of the program: {fault}")
             raise
         finally:
             self.running.discard(work.number)
@@ -198,14 +186,12 @@ class Worker:
     def _beat(self) -> None:
         from django.db import DatabaseError, connection
 
-        from overwood.memory.book import work as kept
-
         while True:
             time.sleep(min(_BEAT_S, _silent_s() / 4))
             if not self.running:
                 continue
             try:
-                kept.beat(list(self.running), self.name)
+                book.work.beat(list(self.running), self.name)
             except DatabaseError:
                 connection.close()
 
@@ -221,22 +207,16 @@ class Draft:
 
 def draft(kind: str, stand: str) -> Draft | None:
     """The draft of who acts now."""
-    from overwood.memory.book import work as kept
-
-    row = kept.draft(office.acting(), kind, stand)
+    row = book.work.draft(office.acting(), kind, stand)
     return Draft(row["content"], row["made_for"], row["stamp"]) if row else None
 
 
 def keep_draft(kind: str, stand: str, made_for: str, content: dict[str, Any], stamp: int | None) -> int | None:
     """Lay a draft down; returns its new stamp, or None where another change came between (``stamp`` is no longer the
     last)."""
-    from overwood.memory.book import work as kept
-
-    return kept.keep_draft(office.acting(), kind, stand, made_for, content, stamp)
+    return book.work.keep_draft(office.acting(), kind, stand, made_for, content, stamp)
 
 
 def drop_draft(kind: str, stand: str) -> None:
     """Take the draft of who acts now off the table."""
-    from overwood.memory.book import work as kept
-
-    kept.drop_draft(office.acting(), kind, stand)
+    book.work.drop_draft(office.acting(), kind, stand)
