@@ -44,10 +44,16 @@ def test_no_page_of_the_demo_sets_a_percent_sign_apart(served):
 @pytest.mark.parametrize("stand", ["S1", "S2", "S7"])
 def test_no_paper_of_the_demo_sets_a_percent_sign_apart(served, stand):
     links = sorted(set(re.findall(rf'href="(/papers/{stand}/[^"]+\.pdf[^"]*)"', served.page(f"/papers/{stand}/"))))
-    assert len(links) >= 8
+    printed = 0
     for link in links:
         status, headers, body = served.ask(link.replace("&amp;", "&"))
-        assert (status, headers["Content-Type"]) == (200, "application/pdf"), (link, body[:300])
+        if status != 200:
+            # A gate that says no refuses the burn plan.
+            assert link == f"/papers/{stand}/plan.pdf", (link, body[:300])
+            continue
+        assert headers["Content-Type"] == "application/pdf"
+        printed += 1
         text = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(body)).pages)
         # What prints a blank to be filled in, "RH: ___ %", holds no number.
         assert not APART.findall(text), (link, re.findall(rf".{{0,40}}{APART.pattern}.{{0,20}}", text))
+    assert printed >= 20

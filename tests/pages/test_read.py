@@ -101,3 +101,14 @@ def test_who_wants_no_motion_gets_none(browser_page, path):
     assert page.evaluate(moves)[0] == "smooth"
     page.emulate_media(reduced_motion="reduce")
     assert page.evaluate(moves) == ["auto", 0, 0]
+
+
+def test_what_a_stand_lacks_is_said_before_its_papers_and_its_simulation_are_asked_for(served):
+    papers = served.page("/papers/S8/")
+    for which in ("forecast", "cuts", "notice"):
+        assert f"/papers/S8/{which}.pdf" not in papers
+        assert served.ask(f"/papers/S8/{which}.pdf")[0] == 404
+    assert papers.count("Not yet.") == 3
+    assert "/papers/S8/choices.pdf" in papers and "/papers/S8/injection.pdf" in papers
+    assert "Before a simulation: count its reproduction on 30 or more plots." in served.page("/futures/S8/")
+    assert "Before a simulation" not in served.page("/futures/S1/")

@@ -110,7 +110,7 @@ def test_the_forecast_paper_prints_the_run_that_lies_there_and_no_other(own, tmp
     desk = own()
     status, _, body = desk.ask("/papers/S3/forecast.pdf")
     assert status == 404
-    assert b"were not run yet" in body
+    assert b"were not simulated yet" in body
     _, work = posted(desk, "/api/stands/S3/futures", {"count": 200, "sets": 20, "seed": 7})
     ended(desk, work["number"])
     status, headers, body = desk.ask("/papers/S3/forecast.pdf")

@@ -21,6 +21,7 @@ from overwood.judgement import evidence as judged
 from overwood.judgement import monitoring, rivals, waiting
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.course import due as due_room
+from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import acorns, reproduction, stock, summary
 from overwood.judgement.rules import Rules, load
 
@@ -262,10 +263,11 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: s
     # What is written down is said in US units, whatever the page that asked shows.
     with measures.in_units(measures.US):
         advised = _advise(file, ask)
-    overridden = step != advised.step
+    overridden, other = step != advised.step, all_steps().get(step)
     if overridden and not reason.strip():
         raise Misuse(
-            f"the advice is {advised.step!r}, and {step!r} overrides it.", remedy="Give the reason with --because."
+            f"the advice is “{advised.title}”, and “{other.title if other else step}” overrides it.",
+            remedy="Give the reason with --because.",
         )
     title = f"{file.stand.stand}-{ask.on.isoformat()}-{len(file.decisions) + 1}"
     mark = hashlib.sha256(f"decision {form or title}".encode()).hexdigest()

@@ -10,13 +10,17 @@ from django.views.decorators.http import require_POST
 
 from overwood.desk import answers, futures, kept
 from overwood.desk import work as desk_work
+from overwood.desk.answers import Question
 from overwood.faces.pages import asking, stand
-from overwood.ground.errors import NotFound
+from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures.run import Futures, Outcome
 
 _SETS, _QUICK = 100, 400
 _RUN = kept.FUTURES
+
+# What a simulation starts from.
+_NEEDED = {"cruise": "cruise the stand", "reproduction": "count its reproduction on 30 or more plots"}
 
 
 def cautions() -> list[str]:
@@ -37,11 +41,19 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "name": name,
         "beside": beside,
         "unread": unread,
+        "lacks": _lacks(name, ask),
         "count": futures.LEAST,
         "quick": _QUICK,
         **(_shown(*run_of) if run_of else {}),
     }
     return render(request, "futures.html", context)
+
+
+def _lacks(name: str, ask: Question) -> str:
+    """What a stand must have before its outcomes can be simulated; "" where it has it."""
+    file = answers.stand_file(name).as_of(ask.on)
+    missing = [words for kind, words in _NEEDED.items() if file.latest(kind) is None]
+    return f"Before a simulation: {' and '.join(missing)}." if missing else ""
 
 
 @require_POST
@@ -76,6 +88,28 @@ def kept_run(name: str) -> tuple[Futures, kept.KeptAnswer] | None:
     """The run of a stand's futures that was kept last."""
     answer = kept.newest(answers.stand_name(name), _RUN)
     return (kept.shaped(answer, Futures), answer) if answer else None
+
+
+def printable_run(name: str) -> tuple[Futures, kept.KeptAnswer]:
+    """The run that a paper may print.
+
+    Raises
+    ------
+    NotFound
+        when none was made.
+    Misuse
+        when records have changed since.
+    """
+    run_of = kept_run(name)
+    if run_of is None:
+        raise NotFound(
+            f"the outcomes of {name} were not simulated yet.",
+            remedy="Simulate them on the tab Outcomes and counts; the paper prints that run.",
+        )
+    if run_of[1].is_old:
+        remedy = "Simulate the outcomes again; the paper never prints a run of other records."
+        raise Misuse(f"records have changed since the outcomes of {name} were simulated.", remedy=remedy)
+    return run_of
 
 
 def running(request: HttpRequest, name: str, number: int) -> HttpResponse:

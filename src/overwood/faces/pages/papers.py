@@ -20,8 +20,9 @@ from overwood.desk.answers import Question
 from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, stand
 from overwood.ground import measures
-from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.judgement.crew_words import sentence
+from overwood.judgement.prices import PriceList
 
 _MOST_WORDS = 1_500
 # Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our
@@ -145,10 +146,7 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
 
     listed = asking.prices()
     if not marking.has_map(name, ask):
-        raise NotFound(
-            f"{name} has no stem map, so no tree of it is listed.",
-            remedy="Sell by the marking rule, or map the stems first.",
-        )
+        _no_map(name)
     left, taken = light.on_table(name)
     sold = marking.to_sell(name, ask, marking.wants(ask), left)
     made = timber.cut_list_of_stems(name, ask, listed, sold, sentence("marked_table"))
@@ -159,12 +157,7 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
 def _choices(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import answered, choices_page
 
-    listed = asking.prices()
-    if listed is None:
-        raise NotFound(
-            "the comparison of choices needs your price list.", remedy="Start the server with --prices FILE."
-        )
-    found = timber.compare(name, ask, listed)
+    found = timber.compare(name, ask, _price_list())
     with answered.printed(found.stand, "choices", ask, found, prices=found.price_list):
         choices_page.write(found, ask.on, target)
 
@@ -187,16 +180,7 @@ def _forecast(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.pages import futures
     from overwood.faces.papers import forecast, press
 
-    run_of = futures.kept_run(name)
-    if run_of is None:
-        raise NotFound(
-            f"the futures of {name} were not run yet.",
-            remedy="Run them on the page Futures; the paper prints that run.",
-        )
-    result, answer = run_of
-    if answer.is_old:
-        remedy = "Simulate the outcomes again; the paper never prints a run of other records."
-        raise Misuse(f"records have changed since the futures of {name} were run.", remedy=remedy)
+    result, answer = futures.printable_run(name)
     with press.printed_from(answer.words):
         forecast.write(result, answers.stand_file(name).as_of(ask.on), ask.on, target)
 
@@ -221,7 +205,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     ),
     "forecast": (
         "Forecast for the owner",
-        "what comes back under each course, in frequencies: the run that lies under Futures",
+        "what comes back under each course, in frequencies: the run that lies under Outcomes and counts",
         _forecast,
     ),
     "injection": ("Injection order", "stems, cuts, solution and days for the crew", _injection),
@@ -252,10 +236,46 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "languages": language.LANGUAGES,
         "language": _language(request),
         "papers": [(key, title, about) for key, (title, about, _) in PAPERS.items()],
+        "lacking": _lacking(name, asking.question()),
         "kept": session.kept_papers(name),
         "sheets": FORMS,
     }
     return render(request, "papers.html", context)
+
+
+def _lacking(name: str, ask: Question) -> dict[str, str]:
+    """Papers that would be refused, each with what it lacks; a gate that says no to a burn is not asked here."""
+    from overwood.faces.pages import futures, light
+
+    lacks: dict[str, Callable[[], object]] = {
+        "forecast": lambda: futures.printable_run(name),
+        "cuts": lambda: light.on_table(name) if marking.has_map(name, ask) else _no_map(name),
+        "notice": lambda: light.on_table(name) if marking.has_map(name, ask) else timber.sale(name, ask, None),
+        "choices": _price_list,
+    }
+    found = {}
+    for which, ready in lacks.items():
+        try:
+            ready()
+        except OverwoodError as fault:
+            found[which] = str(fault)
+    return found
+
+
+def _no_map(name: str) -> None:
+    raise NotFound(
+        f"{name} has no stem map, so no tree of it is listed.",
+        remedy="Sell by the marking rule, or map the stems first.",
+    )
+
+
+def _price_list() -> PriceList:
+    listed = asking.prices()
+    if listed is None:
+        raise NotFound(
+            "the comparison of choices needs your price list.", remedy="Start the server with --prices FILE."
+        )
+    return listed
 
 
 class _Press:

@@ -183,6 +183,12 @@ def entry(row: dict[str, str], column: str) -> str:
 
 
 @register.filter
+def of_key(words: dict[str, str], key: str) -> str:
+    """What is said of one of several; "" where nothing is."""
+    return words.get(key, "")
+
+
+@register.filter
 def percent(share: float) -> str:
     return f"{share:.0%}"
 
