@@ -8,7 +8,7 @@ import functools
 import pytest
 
 from conftest import DEMO_DAY, ROOT
-from overwood.desk import answers, timber
+from overwood.desk import answers, formulas, timber
 from overwood.ground.errors import Misuse
 from overwood.judgement import choices, leave_rule, selling, waiting
 from overwood.judgement.rules import load
@@ -114,7 +114,7 @@ def test_all_choices_are_told_as_a_yearly_income_over_the_same_years(found):
 
 def test_the_seed_cut_leaves_large_upper_canopy_oaks(demo_book):
     file = answers.stand_file("S1").as_of(DEMO_DAY)
-    stand = choices._Stand(file, RULES, timber.price_list(ROOT / "demo" / "prices.toml"))
+    stand = choices.PricedStand(file, RULES, timber.price_list(ROOT / "demo" / "prices.toml"))
 
     kept = leave_rule.largest_oaks(stand.cruise, RULES, 60.0)
 
@@ -166,9 +166,7 @@ def test_every_rate_of_return_is_found_and_none_is_made_up(amounts, years, rates
 
 
 def test_a_stream_of_two_rates_has_no_single_one_and_says_both():
-    from overwood.desk.formulas.timber import TIMBER
-
-    irr = next(formula for formula in TIMBER if formula.name == "rate-of-return")
+    irr = formulas.formula("rate-of-return")
     amounts, years = [-100, 230, -132], [0, 1, 2]
 
     assert money.sign_changes(amounts, years) == 2

@@ -103,6 +103,19 @@ def test_a_tree_left_by_a_cut_grows_faster_once_the_lag_of_its_species_is_over(s
     assert gains.max() == pytest.approx(1.5, abs=0.06)
 
 
+@pytest.mark.parametrize(("spcd", "lag_yr"), [(BLACK_OAK, 1), (SCARLET_OAK, 6), (WHITE_OAK, 2)])
+def test_a_cut_at_once_waits_for_its_lag_like_one_of_a_later_year(spcd, lag_yr):
+    # The same lags as above: a cut before the first year once gave its gain at once.
+    dbh, per_ac = np.full(80, 14.0), np.full(80, 110 / (80 * 0.005454154 * 14.0**2))
+    cut = growth.Cut(year=0, stays=np.arange(80) % 2 == 0)
+    after = [growth.project(np.full(80, spcd), dbh, per_ac, years, response=RESPONSE, cut=cut)[0][0] for years in range(12)]
+
+    yearly = np.diff(after)
+    assert int(np.argmax(yearly[1:] / yearly[:-1])) == lag_yr - 1
+    uncut = growth.project(np.full(80, spcd), dbh, per_ac, 1, response=RESPONSE)[0][0]
+    assert after[1] == pytest.approx(uncut)
+
+
 def test_a_tree_cut_later_crowds_until_its_year():
     dbh, per_ac, stays = np.full(20, 14.0), np.full(20, 5.0), np.arange(20) < 10
     whole = growth.project(np.full(20, 802), dbh, per_ac, 5, response=RESPONSE)[0]

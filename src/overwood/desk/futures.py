@@ -12,7 +12,6 @@ from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
 from overwood.judgement import recounts
 from overwood.judgement.choices import square_fence_ft
-from overwood.judgement.evidence import timber
 from overwood.judgement.futures import courses as listed
 from overwood.judgement.futures.cash import Money
 from overwood.judgement.futures.learning import Past, Watched, past_scored
@@ -20,6 +19,7 @@ from overwood.judgement.futures.learning import watch as watch_counts
 from overwood.judgement.futures.run import Futures, run
 from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.prices import PriceList
+from overwood.judgement.standing_value import StandingValue
 
 # Without a count, rounds of so many are run until the seed moves no printed chance by more than a point (one standard
 # error).
@@ -79,20 +79,17 @@ def compiles_first() -> str:
 
 def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money | None:
     """Value and costs by the user's price list; None without one or without a cruise."""
-    found = timber.timber_of(file, ask.rules, prices.log_rule) if prices else None
-    if prices is None or found is None:
+    if prices is None or file.latest("cruise") is None:
         return None
-    value = float((timber.tree_values(found, prices) * timber.trees_per_ac(found.cruise)).sum())
     noted_ac = net_area_ac(file)
     area_ac = noted_ac or 1.0
     costs = {name: prices.cost(name, area_ac) for name in ("injection", "burn", "marking", "weeding")}
     if noted_ac:
         costs["fence"] = prices.costs.get("fence_per_ft", 0.0) * square_fence_ft(area_ac) / area_ac
     return Money(
-        value,
+        StandingValue(file, ask.rules, prices),
         costs,
         prices.costs.get("planting_per_tree", 0.0),
-        ask.rules.number("value_growth_share_yr"),
         ask.rules.number("real_rate"),
         ask.rules.number("crop_tree_age_yr"),
         fee_share=prices.costs.get("sale_fee_share", 0.0),

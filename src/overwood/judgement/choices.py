@@ -100,7 +100,7 @@ class Choices:
     horizon_yr: float
 
 
-class _Stand:
+class PricedStand:
     """The tallied trees of a stand, grown on and priced."""
 
     def __init__(self, file: StandFile, rules: Rules, prices: PriceList) -> None:
@@ -113,7 +113,7 @@ class _Stand:
         self.overwood = layers.overwood_mask(self.cruise, rules)
         self._standing: dict[tuple[int, bytes, int | None], timber.Timber] = {}
 
-    def priced(self, end: str) -> _Stand:
+    def priced(self, end: str) -> PricedStand:
         """The same stand, grown once, at the low or the high end of every price."""
         other = copy.copy(self)
         other.end = end
@@ -151,10 +151,10 @@ def compare(
                 remedy=f"Add {EXTRAS[name]} to its [cost] table, or leave it out.",
             )
     rate = rules.number("real_rate")
-    stand = _Stand(file, rules, prices)
+    stand = PricedStand(file, rules, prices)
     ends = {end: stand.priced(end) for end in ("low", "high")}
 
-    def flows_of(name: str, priced: _Stand, delay: int = 0) -> list[Flow]:
+    def flows_of(name: str, priced: PricedStand, delay: int = 0) -> list[Flow]:
         flows = _BUILDERS[name](file, figures, rules, priced, delay)
         return flows + _extra_flows(name, flows, extras, priced, file, rules)
 
@@ -162,7 +162,7 @@ def compare(
     dear = {name: flows_of(name, ends["high"]) for name in made}
     cheap = {name: flows_of(name, ends["low"]) for name in made}
     late = {name: flows_of(name, stand, 3) for name in made if name in _WAITS_FOR_CROP}
-    sites = {label: _Stand(file, _other_site(rules, sign), prices) for label, sign in _SITES.items()}
+    sites = {label: PricedStand(file, _other_site(rules, sign), prices) for label, sign in _SITES.items()}
     elsewhere = {label: {name: flows_of(name, other) for name in made} for label, other in sites.items()}
     ahead = int(rules.number("wait_tried_yr"))
     now, later = float(stand.values_after(0).sum()), float(stand.values_after(ahead).sum())
@@ -293,12 +293,12 @@ def _with_sites(
     return result
 
 
-def _cost(stand: _Stand, name: str, file: StandFile) -> float:
+def _cost(stand: PricedStand, name: str, file: StandFile) -> float:
     """Cost an acre with the fixed cost of coming at all."""
     return -stand.prices.cost(name, net_area_ac(file) or 1.0)
 
 
-def _cost_share(stand: _Stand, work: str, year: float, file: StandFile) -> list[Flow]:
+def _cost_share(stand: PricedStand, work: str, year: float, file: StandFile) -> list[Flow]:
     """What the user's cost-share table pays back a year after the work, on the acres it covers."""
     return [
         Flow(year, practice.on(net_area_ac(file) or 1.0), f"cost-share {practice.code}".strip())
@@ -307,7 +307,7 @@ def _cost_share(stand: _Stand, work: str, year: float, file: StandFile) -> list[
     ]
 
 
-def _sale(stand: _Stand, file: StandFile, year: float, worth: float, what: str) -> list[Flow]:
+def _sale(stand: PricedStand, file: StandFile, year: float, worth: float, what: str) -> list[Flow]:
     fee = stand.prices.costs.get("sale_fee_share", 0.0)
     return [
         Flow(year, worth, what),
@@ -322,7 +322,7 @@ def square_fence_ft(area_ac: float) -> float:
 
 
 def _extra_flows(
-    name: str, flows: list[Flow], extras: tuple[str, ...], stand: _Stand, file: StandFile, rules: Rules
+    name: str, flows: list[Flow], extras: tuple[str, ...], stand: PricedStand, file: StandFile, rules: Rules
 ) -> list[Flow]:
     """Works the owner asked to count in: a road for any sale, burn, fence and planting where the floor is to
     regenerate."""
@@ -362,20 +362,20 @@ def _extra_flows(
     return found
 
 
-def _cut_now(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+def _cut_now(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
     return _sale(stand, file, 0, float(stand.values_after(0).sum()), "cut of everything")
 
 
-def _wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+def _wait(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
     years = int(rules.number("wait_tried_yr"))
     return _sale(stand, file, years, float(stand.values_after(years).sum()), f"cut after {years} years")
 
 
-def _nothing(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+def _nothing(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
     return []
 
 
-def _preparation(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, crop_yr: int) -> list[Flow]:
+def _preparation(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, crop_yr: int) -> list[Flow]:
     flows = []
     if stage(file) == "untreated" and figures["midstory_stems_ac"].number > rules.number("midstory_stems_ac"):
         flows.append(Flow(0, _cost(stand, "injection", file), "injection of the midstory"))
@@ -399,7 +399,7 @@ def _in_cuts(
     file: StandFile,
     figures: Figures,
     rules: Rules,
-    stand: _Stand,
+    stand: PricedStand,
     delay: int,
     residuals: tuple[tuple[int, float], ...],
     last: int,
@@ -424,23 +424,23 @@ def _residual(rules: Rules) -> float:
     return (rules.number("seed_cut_residual_low_ft2_ac") + rules.number("seed_cut_residual_high_ft2_ac")) / 2
 
 
-def _two_cuts(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+def _two_cuts(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
     return _in_cuts(file, figures, rules, stand, delay, ((0, _residual(rules)),), int(rules.number("removal_delay_yr")))
 
 
-def _three_cuts(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+def _three_cuts(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
     later = int(rules.number("removal_delay_yr"))
     step, gap = rules.number("three_cut_step_ft2_ac"), int(rules.number("three_cut_gap_yr"))
     first = rules.number("seed_cut_residual_high_ft2_ac") + step
     return _in_cuts(file, figures, rules, stand, delay, ((0, first), (gap, _residual(rules) - step)), gap + later)
 
 
-def _two_ages(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+def _two_ages(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
     reserve = rules.number("seed_cut_residual_low_ft2_ac") / 2
     return _in_cuts(file, figures, rules, stand, delay, ((0, reserve),), int(rules.number("two_age_hold_yr")))
 
 
-def _thin_and_wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stand, delay: int) -> list[Flow]:
+def _thin_and_wait(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
     stocking, ba = figures["overwood_stocking_pct"], figures["overwood_ba_ft2_ac"]
     left = (
         ba.number * min(1.0, rules.number("thin_residual_stocking_pct") / stocking.number)
@@ -454,7 +454,7 @@ def _thin_and_wait(file: StandFile, figures: Figures, rules: Rules, stand: _Stan
     )
 
 
-_Builder = Callable[[StandFile, Figures, Rules, _Stand, int], list[Flow]]
+_Builder = Callable[[StandFile, Figures, Rules, PricedStand, int], list[Flow]]
 _BUILDERS: dict[str, _Builder] = {
     "cut all now": _cut_now,
     "shelterwood in two cuts": _two_cuts,

@@ -328,11 +328,11 @@ def project(
     dbh, trees = dbh_in.astype(float).copy(), per_ac.astype(float).copy()
     closed = 0.0
     for year in range(years):
-        if cut is not None and year == cut.year:
-            trees = np.where(cut.stays, trees, 0.0)
         each = FT2_PER_IN2_OF_DBH * dbh**2 * trees
-        if cut is None or year < cut.year:
+        if cut is not None and year <= cut.year:
             closed = float(each.sum())
+        if cut is not None and year == cut.year:
+            trees, each = np.where(cut.stays, trees, 0.0), np.where(cut.stays, each, 0.0)
         since = None if cut is None else year - cut.year
         dbh, trees = _one_year(
             spcd, dbh, trees, _Crowd(larger_basal_area(dbh, each), float(each.sum()), closed, since), response

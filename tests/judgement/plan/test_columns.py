@@ -11,6 +11,7 @@ from overwood.judgement.futures import cash, courses
 from overwood.judgement.plan import columns
 from overwood.judgement.rules import load
 from overwood.science import regeneration as science
+from plain_trees import PlainTrees
 
 RULES = load()
 ALL = {course.name: course for course in courses.load()}
@@ -33,7 +34,7 @@ def _came(**years):
 def test_works_days_and_money_of_two_futures_fall_in_their_years():
     course = ALL["inject, burn, two cuts"]
     course.numbers["residual_ft2_ac"] = 60.0
-    money = cash.Money(2000.0, {"injection": 100.0, "burn": 50.0, "marking": 20.0}, 0.0, 0.0, 0.04, 10.0)
+    money = cash.Money(PlainTrees(2000.0, 0.0, 100.0), {"injection": 100.0, "burn": 50.0, "marking": 20.0}, 0.0, 0.04, 10.0)
     came = np.array([
         _came(inject_year=0, burns=1, burn_year=2, cut_year=3, release_year=6, dominant_oaks_ac=500),
         _came(inject_year=0, cut_year=5),

@@ -228,8 +228,8 @@ def curve(plan: Plan) -> list[tuple[str, ...]]:
 
 CURVE_NOTE = (
     "Each is the plan with the most oak among those worth as much. What stands at the end of the plan counts as if "
-    "it were sold then: cutting sooner is worth more only where trees gain less in value (value_growth_share_yr) than "
-    "your rate asks (real_rate)."
+    "it were sold then: cutting sooner is worth more only where trees gain less in value, grown on as in the choices, "
+    "than your rate asks (real_rate)."
 )
 
 

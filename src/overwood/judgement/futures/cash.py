@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,17 +18,26 @@ _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
 LAST_MARKING = "marking of the last cut"
 
 
+class Trees(Protocol):
+    """What standing trees bring in a year, before the fee of a sale [US$/ac]; years of shape (futures,)."""
+
+    def whole(self, years: Array) -> Array:
+        """All trees, where nothing is cut before."""
+
+    def left(self, residual_ft2_ac: float, cut: Array, years: Array) -> Array:
+        """What a cut to a basal area in one year leaves, in another."""
+
+
 @dataclass(frozen=True)
 class Money:
-    """What standing timber is worth and work costs an acre, by work; work without a cost is free.
+    """What standing timber is worth as it grows and work costs an acre, by work; work without a cost is free.
 
     ``fee_share`` of a sale goes to who sells it; ``paid_back_usd_ac`` comes by cost share a year after a work.
     """
 
-    value_usd_ac: float
+    trees: Trees
     costs_usd_ac: dict[str, float]
     planted_each_usd: float
-    growth_share_yr: float
     rate: float
     crop_tree_age_yr: float
     fee_share: float = 0.0
@@ -44,7 +54,7 @@ class Sums:
     years: Array
 
 
-def sums_of(course: Course, came: Array, ba_ft2_ac: float, money: Money) -> tuple[Sums, ...]:
+def sums_of(course: Course, came: Array, money: Money) -> tuple[Sums, ...]:
     """Every dated sum of the futures of a course; costs are below zero, trees that stand on count nothing.
 
     ``came`` is of shape (futures, RESULTS and more). A course of several burns has them all in the year of the last.
@@ -54,7 +64,7 @@ def sums_of(course: Course, came: Array, ba_ft2_ac: float, money: Money) -> tupl
         for sums in (
             *_work(course, came, money),
             *_paid_back(course, came, money),
-            *_sales(course, came, ba_ft2_ac, money),
+            *_sales(course, came, money),
         )
         if np.any(sums.usd_ac)
     )
@@ -92,44 +102,56 @@ def _paid_back(course: Course, came: Array, money: Money) -> Iterator[Sums]:
         yield Sums(f"cost share of {work}", usd_ac * times, np.where(year >= 0, year + 1, -1.0))
 
 
-def _sales(course: Course, came: Array, ba_ft2_ac: float, money: Money) -> Iterator[Sums]:
+def _sales(course: Course, came: Array, money: Money) -> Iterator[Sums]:
     released, cut = came[:, _RESULT["release_year"]], came[:, _RESULT["cut_year"]]
-    sold, left = _shares_sold(course, came, ba_ft2_ac)
-    yield Sums("seed cut", sold * _stumpage(money, cut), cut)
-    yield Sums("removal cut", left * _stumpage(money, released), released)
+    sold = money.trees.whole(cut) - _standing(course, cut, cut, money)
+    yield Sums("seed cut", _less_fee(money, np.where(cut >= 0, sold, 0.0)), cut)
+    last = np.maximum(_standing(course, cut, released, money) - _kept(course, released, released, money), 0.0)
+    yield Sums("removal cut", _less_fee(money, last), released)
 
 
-def _shares_sold(course: Course, came: Array, ba_ft2_ac: float) -> tuple[Array, Array]:
-    """Shares of the standing trees that the seed cut and the removal cut sell, wherever these come."""
-    numbers, cut = course.numbers, came[:, _RESULT["cut_year"]]
-    sold = 1 - min(numbers["residual_ft2_ac"] / ba_ft2_ac, 1.0) if numbers["residual_ft2_ac"] else 0.0
-    left = np.maximum(1 - np.where(cut >= 0, sold, 0.0) - min(numbers["kept_ft2_ac"] / ba_ft2_ac, 1.0), 0.0)
-    return np.full(len(came), sold), left
+def _standing(course: Course, cut: Array, years: Array, money: Money) -> Array:
+    """Value of what stands in a year before the last cut; a seed cut of before the first year (or none) took nothing of
+    what was tallied."""
+    residual = course.numbers["residual_ft2_ac"]
+    whole = money.trees.whole(years)
+    if not residual:
+        return whole
+    return np.where((cut >= 0) & (cut <= years), money.trees.left(residual, cut, years), whole)
 
 
-def _stumpage(money: Money, years: Array) -> Array:
-    """What all trees bring so many years on, less the fee of the sale, US$ an acre."""
-    grown = (1 + money.growth_share_yr) ** np.maximum(years, 0.0)
-    return np.asarray(money.value_usd_ac * (1 - money.fee_share) * grown)
+def _kept(course: Course, released: Array, years: Array, money: Money) -> Array:
+    """Value in a year of what the last cut leaves for good."""
+    kept = course.numbers["kept_ft2_ac"]
+    return money.trees.left(kept, released, years) if kept else np.zeros(len(released))
 
 
-def standing_usd_ac(money: Money, years: int, share: Array | float = 1.0) -> Array:
-    """Present value of a share of today's trees, grown on and sold in so many years [US$/ac]."""
-    return np.asarray(share * _stumpage(money, np.asarray(float(years))) * (1 + money.rate) ** -years)
+def _less_fee(money: Money, usd_ac: Array) -> Array:
+    return np.asarray(usd_ac * (1 - money.fee_share))
 
 
-def value_within(course: Course, came: Array, ba_ft2_ac: float, money: Money, years: int) -> Array:
+def uncut_usd_ac(money: Money, years: int) -> float:
+    """Present value of all trees, grown on and sold in so many years [US$/ac]."""
+    return float(_discounted(money, _less_fee(money, money.trees.whole(np.array([float(years)]))), float(years))[0])
+
+
+def _discounted(money: Money, usd_ac: Array, years: Array | float) -> Array:
+    return np.asarray(usd_ac * (1 + money.rate) ** -np.maximum(years, 0.0))
+
+
+def value_within(course: Course, came: Array, money: Money, years: int) -> Array:
     """Present value an acre of each future of a plan of so many years, of shape (futures,): the dated sums that fall in
     it, and what stands at its end as if it were sold then."""
-    sold, left = _shares_sold(course, came, ba_ft2_ac)
-    gone = np.zeros(len(came))
-    for share, name in ((sold, "cut_year"), (left, "release_year")):
-        gone += share * _falls(came[:, _RESULT[name]], years)
-    total = standing_usd_ac(money, years, 1 - gone)
-    for sums in sums_of(course, came, ba_ft2_ac, money):
-        total += np.where(
-            _falls(sums.years, years), sums.usd_ac * (1 + money.rate) ** -np.maximum(sums.years, 0.0), 0.0
-        )
+    cut, released = came[:, _RESULT["cut_year"]], came[:, _RESULT["release_year"]]
+    end = np.full(len(came), float(years))
+    stands = np.where(
+        _falls(released, years),
+        _kept(course, released, end, money),
+        _standing(course, np.where(_falls(cut, years), cut, -1.0), end, money),
+    )
+    total = _discounted(money, _less_fee(money, stands), float(years))
+    for sums in sums_of(course, came, money):
+        total += np.where(_falls(sums.years, years), _discounted(money, sums.usd_ac, sums.years), 0.0)
     return total
 
 
@@ -137,9 +159,9 @@ def _falls(year: Array, years: int) -> NDArray[np.bool_]:
     return np.asarray((year >= 0) & (year < years))
 
 
-def present_value(course: Course, came: Array, ba_ft2_ac: float, money: Money) -> Array:
+def present_value(course: Course, came: Array, money: Money) -> Array:
     """Present value an acre of each future, of shape (futures,): every dated sum at the real rate."""
     total = np.zeros(len(came))
-    for sums in sums_of(course, came, ba_ft2_ac, money):
-        total += np.where(sums.years >= 0, sums.usd_ac * (1 + money.rate) ** -np.maximum(sums.years, 0.0), 0.0)
+    for sums in sums_of(course, came, money):
+        total += np.where(sums.years >= 0, _discounted(money, sums.usd_ac, sums.years), 0.0)
     return total

@@ -319,7 +319,7 @@ def _outcome(setting: Setting, place: int, ran: _Ran, money: Money | None, drive
         years_waited=float(came[:, _RESULT["years_waited"]].mean()),
         leaders_share=_leaders(came, start),
         record=proof.record_of(course.numbers),
-        npv_usd_ac=None if money is None else _three(present_value(course, came, start.ba_ft2_ac, money)),
+        npv_usd_ac=None if money is None else _three(present_value(course, came, money)),
         not_known_share=_between(dominants, ran.which_set),
         drivers=tuple((cause.entry, cause.total) for cause in drives[:3]),
     )

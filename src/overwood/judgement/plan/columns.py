@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.judgement.choices import square_fence_ft
-from overwood.judgement.futures.cash import LAST_MARKING, Money, standing_usd_ac, sums_of, value_within
+from overwood.judgement.futures.cash import LAST_MARKING, Money, sums_of, uncut_usd_ac, value_within
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import draw_parameters
 from overwood.judgement.futures.setting import Setting
@@ -193,7 +193,7 @@ def paths_of(plot: Plot, course: Course, came: Array, rules: Rules, years: int) 
     spent, earned = _money_by_year(plot, course, came, years)
     value = np.zeros(len(came))
     if plot.money is not None:
-        value = plot.area_ac * value_within(course, came, plot.start.ba_ft2_ac, plot.money, years)
+        value = plot.area_ac * value_within(course, came, plot.money, years)
     oak = came[:, _RESULT["dominant_oaks_ac"]] >= rules.number("future_oak_stand_ac")
     return Paths(
         oak,
@@ -211,7 +211,7 @@ def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
     """What each operation costs on the whole stand where it falls in the first year; a sale costs its marking."""
     if plot.money is None:
         return {}
-    listed = [(sums, sums.years == 0) for sums in sums_of(course, came, plot.start.ba_ft2_ac, plot.money)]
+    listed = [(sums, sums.years == 0) for sums in sums_of(course, came, plot.money)]
     clear = course.numbers["residual_ft2_ac"] == 0 and course.numbers["one_cut"] == 0
     marked = {"marking": SEED_CUT, LAST_MARKING: CLEARCUT if clear else REMOVAL}
     return {
@@ -253,7 +253,7 @@ def _money_by_year(plot: Plot, course: Course, came: Array, years: int) -> tuple
     spent, earned = np.zeros((len(came), years)), np.zeros((len(came), years))
     if plot.money is None:
         return spent, earned
-    for sums in sums_of(course, came, plot.start.ba_ft2_ac, plot.money):
+    for sums in sums_of(course, came, plot.money):
         usd = plot.area_ac * sums.usd_ac[:, None] * _in_years(sums.years.astype(np.int64), years)
         earned += np.maximum(usd, 0.0)
         spent -= np.minimum(usd, 0.0)
@@ -302,7 +302,7 @@ def alone(plot: Plot, draws: int, years: int) -> Column:
     none, never = np.zeros(years), np.full(draws, _NEVER)
     return Column(
         stand=plot.stand, course=LEAVE_ALONE, start_yr=0, area_ac=plot.area_ac, oak_chance=0.0, oak_error=0.0,
-        value_usd=0.0 if plot.money is None else plot.area_ac * float(standing_usd_ac(plot.money, years)),
+        value_usd=0.0 if plot.money is None else plot.area_ac * uncut_usd_ac(plot.money, years),
         chances=np.zeros((len(OPERATIONS), years)), crew_days=none, burn_days=none, spent_usd=none, earned_usd=none,
         uncut=np.full(years, float(plot.start.stand["opened_yr"] < 0)), works=0.0, opened=never, sold=never,
     )  # fmt: skip
