@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import functools
 import html
+import json
 import re
 import shutil
 import uuid
+from types import SimpleNamespace
 from urllib.parse import quote
 
 import pytest
@@ -15,21 +17,23 @@ from conftest import ROOT
 from overwood.desk import formulas, own_lists, session, walks
 from overwood.desk import plan as desk
 from overwood.desk import work as desk_work
+from overwood.desk.incoming import Report
 from overwood.desk.tally_forms import FORMS
-from overwood.faces.pages import asking, futures, plan
+from overwood.faces.pages import asking, futures, plan, start
 from overwood.faces.pages.urls import PLACES
 from overwood.faces.papers import year_orders
 from overwood.ground import measures
 from overwood.ground.records import TABLES
+from overwood.judgement.crew_words import sentence
 from unit_words import left_on_paper, said, us_units
 
 # Pages that still say their values in US units, and say that they do.
 STILL_US = {
-    "start/", "outlines/", "canopy/<str:name>/",
+    "outlines/", "canopy/<str:name>/",
     "import/", "import/file/<int:number>/", "import/species/", "import/mappings/", "import/mappings/<int:number>/", "import/waiting/<int:number>/",
     "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/",
     "walks/<str:number>/",
-    "light/<str:name>/search/", "light/<str:name>/search/<int:number>/",
+    
     "papers/<str:name>/kept/<int:number>/guest/",
 }  # fmt: skip
 # What machines read, sheets to be typed, files as they were kept, and the app of the woods, which asks its walk.
@@ -296,3 +300,34 @@ def test_no_formula_leaves_a_us_unit_and_values_go_in_and_come_out_in_metric(own
     assert "dbh_in=9999 is outside" in refused and " cm" in refused.split("Expected")[1][:60]
     # A link says the units it means: 100 trees of 10 in. are 54.54 square feet.
     assert float(linked[linked.index("ba_ft2_ac:") + 1]) == pytest.approx(54.54, abs=0.01)
+
+
+def test_the_search_says_in_metric_what_it_kept_in_us_units(owner, monkeypatch):
+    found = sentence("short_ba_least", got="61", low="70")
+    result = {
+        "moves": 9, "mean_light_pct": 31.0, "residual_ba_ft2_ac": 61.0, "leave_trees_ac": 40.0,
+        "shortfalls": [str(found)], "short_of": [[found.code, found.values]],
+    }  # fmt: skip
+    ended = SimpleNamespace(ended=True, fault="", result=json.loads(json.dumps(result)), number=1)
+    monkeypatch.setattr(desk_work, "of", lambda number: ended)
+    owner.get("/units/metric/?next=/")
+
+    page = owner.get("/light/S2/search/1/")
+
+    # 61 and 70 ft2/ac are 14.0 and 16.1 m2/ha, 40 trees an acre 98.8 a hectare.
+    assert us_units(page) == []
+    assert "14.0 m²/ha left, 98.8 trees a hectare" in " ".join(said(page))
+    assert "14.0 m²/ha, wanted 16.1" in " ".join(said(page))
+
+
+def test_the_first_stand_of_a_book_is_typed_in_hectares(owner, monkeypatch):
+    entered = []
+    monkeypatch.setattr(start.session, "stands", list)
+    monkeypatch.setattr(start.entering, "enter", lambda tables, **_: entered.append(tables) or Report("typed first stand", batch=1))
+    owner.get("/units/metric/?next=/")
+
+    owner.post("/start/", {"property": "Home", "stand": "N1", "area_ac": "5", "units": "metric"})
+    owner.post("/start/", {"property": "Home", "stand": "N1", "area_ac": "5", "units": "US"})
+
+    # 5 ha x 2.47105.
+    assert [tables["stands"][0]["area_ac"] for tables in entered] == ["12.3553", "5"]

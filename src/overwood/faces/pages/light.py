@@ -20,6 +20,7 @@ from overwood.faces.pages import asking, coming, stand
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
+from overwood.judgement.crew_words import Sentence, sentence
 
 _LABELS = {
     "floor_light_pct": "Light on the floor",
@@ -275,13 +276,23 @@ def do_search(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
         "residual_ba_ft2_ac": made.residual_ba_ft2_ac,
         "leave_trees_ac": made.leave_trees_ac,
         "shortfalls": list(made.shortfalls),
+        # How the same is said again in other units.
+        "short_of": [[text.code, text.values] for text in made.shortfalls if isinstance(text, Sentence)],
     }
 
 
 def searched(request: HttpRequest, name: str, number: int) -> HttpResponse:
     """How far the search is; a POST stops it."""
     work = desk_work.stop(number) if request.method == "POST" else desk_work.of(number)
-    context = {"job": work, "address": _address(name, number), "title": "Search", "marking": work.result}
+    result = work.result or {}
+    short_of = [sentence(code, **values) for code, values in result.get("short_of", ())] or result.get("shortfalls", ())
+    context = {
+        "job": work,
+        "address": _address(name, number),
+        "title": "Search",
+        "marking": result,
+        "short_of": short_of,
+    }
     return render(request, "search_done.html" if work.ended else "job.html", context)
 
 

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import entering, importing, session
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, fields
 from overwood.faces.pages.records import status_of, told
 from overwood.faces.pages.stand import quoted
 from overwood.ground.errors import Misuse
@@ -36,7 +36,8 @@ def _first_stand(request: HttpRequest) -> HttpResponse:
     owner = session.owner()
     is_known = owner is not None and owner.property == given["property"]
     tables = {} if is_known else {"properties": [{"property": given["property"], "name": given["property"]}]}
-    tables |= {"stands": [given]} if given["stand"] else {}
+    first = given | {"area_ac": fields.in_us(request.POST, "stands", "area_ac", given["area_ac"])}
+    tables |= {"stands": [first]} if given["stand"] else {}
     report = entering.enter(tables, today=dt.date.today(), name="typed first stand")
     asking.note(request, told(report))
     if report.batch and not given["stand"]:

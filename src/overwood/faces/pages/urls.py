@@ -33,7 +33,7 @@ class Place:
 
 PLACES = (
     Place("", "property.page", send="reader", metric=True),
-    Place("start/", "start.begin", send="forester", does="began the book"),
+    Place("start/", "start.begin", send="forester", does="began the book", metric=True),
     Place("due.ics", "property.calendar", send="reader", metric=True),
     Place("due/", "due.page", metric=True),
     Place("compare/", "compare.page", metric=True),
@@ -56,8 +56,8 @@ PLACES = (
     Place("light/<str:name>/table/", "light.table", metric=True),
     Place("light/<str:name>/aside/", "light.aside", metric=True),
     Place("light/<str:name>/change/", "light.change", send="reader", metric=True),
-    Place("light/<str:name>/search/", "light.search", send="field"),
-    Place("light/<str:name>/search/<int:number>/", "light.searched", send="field"),
+    Place("light/<str:name>/search/", "light.search", send="field", metric=True),
+    Place("light/<str:name>/search/<int:number>/", "light.searched", send="field", metric=True),
     Place("light/<str:name>/trees.csv", "light.trees"),
     Place("light/<str:name>/keep/", "light.keep", send="reader", metric=True),
     Place("canopy/<str:name>/", "canopy.page", send="forester", does="kept or checked a map from above"),
