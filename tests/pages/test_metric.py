@@ -12,6 +12,7 @@ from types import SimpleNamespace
 from urllib.parse import quote
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 
 from conftest import ROOT
 from overwood.desk import formulas, own_lists, session, walks
@@ -29,7 +30,7 @@ from unit_words import left_on_paper, said, us_units
 
 # Pages that still say their values in US units, and say that they do.
 STILL_US = {
-    "outlines/", "canopy/<str:name>/",
+    "canopy/<str:name>/",
     "import/", "import/file/<int:number>/", "import/species/", "import/mappings/", "import/mappings/<int:number>/", "import/waiting/<int:number>/",
     "import/visit/", "import/redo/<int:number>/", "import/entry/<int:number>/",
     "walks/<str:number>/",
@@ -46,7 +47,7 @@ NO_PAGE = {
 PAGES = (
     "/", "/due/", "/compare/", "/across/", "/ground/", "/stand/S1/", "/stand/S5/", "/stand/S3/why/site_index_ft/", "/stand/S3/chart/diameters.svg",
     "/stand/S3/chart/floor.svg", "/light/S2/", "/light/S3/", "/fire/S1/", "/money/S3/", "/owner-walk/S1/", "/papers/S3/",
-    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/", "/conflicts/", "/walks/", *(f"/tally/S3/?kind={quote(kind)}" for kind in FORMS),
+    "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/", "/conflicts/", "/walks/", "/outlines/", *(f"/tally/S3/?kind={quote(kind)}" for kind in FORMS),
 )  # fmt: skip
 
 
@@ -331,3 +332,22 @@ def test_the_first_stand_of_a_book_is_typed_in_hectares(owner, monkeypatch):
 
     # 5 ha x 2.47105.
     assert [tables["stands"][0]["area_ac"] for tables in entered] == ["12.3553", "5"]
+
+
+def test_outlines_that_come_in_are_told_in_hectares(owner):
+    known = owner.get("/outlines/outlines.geojson")
+    shapes = json.loads(b"".join(known.streaming_content) if known.streaming else known.content)
+    first = next(one for one in shapes["features"] if one["properties"]["stand"] == "S1")
+    # Half as tall: half the land.
+    ring = first["geometry"]["coordinates"][0] if first["geometry"]["type"] == "Polygon" else first["geometry"]["coordinates"][0][0]
+    south = min(y for _, y in ring)
+    first["geometry"] = {"type": "Polygon", "coordinates": [[[x, south + (y - south) / 2] for x, y in ring]]}
+    file = SimpleUploadedFile("one.geojson", json.dumps({**shapes, "features": [first]}).encode())
+    owner.get("/units/metric/?next=/")
+
+    page = owner.post("/outlines/", {"file": file})
+
+    text = " ".join(said(page))
+    assert us_units(page) == []
+    # 28 acres are 11.33 ha.
+    assert "Outline and noted hectares differ" in text and "noted 11.33 ha" in text

@@ -12,6 +12,7 @@ from typing import Any
 
 from overwood.desk import crossing, entering, outline_matching, outlines, session
 from overwood.desk.outline_matching import LEFT_OUT, BookOutlines, Match, NamedShape, OutlineAnswers, Question
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, Problem
 from overwood.ground.records import Stand
 
@@ -221,10 +222,13 @@ def _area_question(coming: Sequence[Coming], answers: OutlineAnswers) -> list[Qu
     if answers.area or not doubted:
         return []
     each = "; ".join(
-        f"{one.stand}: outline {one.area_ac:.1f} ac, noted {one.noted_area_ac:.1f} ac" for one in doubted[:_MOST_LISTED]
+        f"{one.stand}: outline {measures.amount(one.area_ac, 'ac', '.1f')}, "
+        f"noted {measures.amount(one.noted_area_ac or 0.0, 'ac', '.1f')}"
+        for one in doubted[:_MOST_LISTED]
     )
     more = f" and {len(doubted) - _MOST_LISTED} more" if len(doubted) > _MOST_LISTED else ""
-    text = f"Outline and noted acres differ ({each}{more}). Which acres hold? Say --area outline or --area record."
+    acres = measures.unit_word("acres")
+    text = f"Outline and noted {acres} differ ({each}{more}). Which {acres} hold? Say --area outline or --area record."
     return [Question(option="--area", about="area", text=text, choices=AREAS)]
 
 
@@ -241,7 +245,7 @@ def _overlaps(coming: Sequence[Coming], book: BookOutlines) -> list[str]:
         for other in (place for place in near if place > number):
             common = outlines.common_ac(polygons[number], polygons[other])
             if common:
-                notes.append(f"{common:.1f} ac of {name} lie in {names[other]} too.")
+                notes.append(f"{measures.amount(common, 'ac', '.1f')} of {name} lie in {names[other]} too.")
     return notes
 
 

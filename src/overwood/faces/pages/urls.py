@@ -43,7 +43,7 @@ PLACES = (
     Place("map/check/", "mapping.check", send="reader", metric=True),
     Place("map/keep/", "mapping.keep", send="forester", does="drew an outline", metric=True),
     Place("map/typed/", "mapping.typed", see="forester", send="forester", does="drew an outline", metric=True),
-    Place("outlines/", "outlines.page", send="forester", does="brought outlines in"),
+    Place("outlines/", "outlines.page", send="forester", does="brought outlines in", metric=True),
     Place("ground/", "ground.page", send="forester", does="brought streams, roads or sites in", metric=True),
     Place("outlines/outlines.<str:kind>", "outlines.download"),
     Place("map/behind/<int:number>/<int:zoom>/<int:column>/<int:row>", "mapping.tile", metric=True),
