@@ -34,6 +34,23 @@ def test_trees_and_large_shrubs_of_the_eastern_hardwoods_are_known(written, symb
 
 @pytest.mark.parametrize(
     ("written", "spcd"),
+    # FIA numbers of the national list; how tallies shorten names is common practice, no published source.
+    [
+        ("R Maple", 316), ("Sug. Maple", 318), ("Blk Oak", 837), ("Wh. Oak", 802), ("Chest Oak", 832), ("Y. Pop", 621), ("Y-Poplar", 621),
+        ("Am. Beech", 531), ("W Ash", 541), ("Blk Gum", 693), ("Blk Cherry", 762), ("Blk Birch", 372), ("Shagbark", 407), ("Hick.", 400),
+    ],
+)  # fmt: skip
+def test_names_as_tallies_shorten_them_are_known(written, spcd):
+    assert species.match(written).spcd == spcd
+
+
+@pytest.mark.parametrize("written", ["S Maple", "B Oak", "C Oak", "R Oak", "S Oak"])
+def test_letters_that_can_mean_several_trees_are_not_guessed(written):
+    assert species.match(written).spcd is None
+
+
+@pytest.mark.parametrize(
+    ("written", "spcd"),
     # FIA numbers of the national list.
     [("CAGL", 403), ("FRAM", 541), ("CAGL8", 403), ("SAAL", 931), ("QUAL", 802), ("LITU", 621), ("809", 809), ("421", 421)],
 )
