@@ -214,3 +214,50 @@ def test_slopes_of_a_list_of_plots_are_asked_about_and_never_passed_over():
     assert not proposing.apply(told(**{"plots.slope": "corrected"})).problems
     (problem,) = proposing.apply(told(**{"plots.slope": "uncorrected"})).problems
     assert "not carried over" in problem.what
+
+
+@pytest.mark.parametrize("beside", ["Plot,Lat,Lon", "Plot,BAF"])
+def test_a_list_of_plots_beside_a_tally_is_of_its_own_plots(beside):
+    """Read along the rows, plot 2 took the place and the factor of the plot that stood beside its tree."""
+    cells = ["1,37.8,-82.3", "2,37.81,-82.31", "3,37.82,-82.32"] if "Lat" in beside else ["1,10", "2,20", "3,10"]
+    trees = ["1,WO,14", "1,BO,16", "2,RM,9"]
+    text = f"Plot,Sp,DBH (in),,{beside}\n" + "".join(f"{tree},,{cell}\n" for tree, cell in zip(trees, cells, strict=True))
+
+    came = read(text, settings=PRISM)
+    column = "latitude_deg" if "Lat" in beside else "baf_ft2_ac"
+    wanted = ["37.8", "37.81", "37.82"] if "Lat" in beside else ["10", "20", "10"]
+    assert [(row["point"], row[column]) for row in rows(came, "points")] == list(zip("123", wanted, strict=True))
+    assert len(_stems(came)) == 3
+
+
+@pytest.mark.parametrize("gap", [",", ""])
+def test_plots_beside_each_other_take_the_name_above_them(gap):
+    text = f"Plot 1,,{gap}Plot #2,\nSp,DBH (in),{gap}Sp,DBH (in)\nWO,14,{gap}BO,12\nBO,16,{gap},\n"
+
+    assert sorted(_stems(read(text, settings=PRISM))) == [("1", "802", 14.0), ("1", "837", 16.0), ("2", "837", 12.0)]
+
+
+def test_a_plot_beside_others_with_nothing_in_it_is_an_empty_plot():
+    came = read("Plot 1,,Plot 2,\nSp,DBH (in),Sp,DBH (in)\nWO,14,none,\nBO,16,,\n", settings=PRISM)
+
+    assert [row["point"] for row in rows(came, "points")] == ["1", "2"]
+    assert len(_stems(came)) == 2
+
+
+@pytest.mark.parametrize("lines", ["1,WO,14\n1,BO,16\n2,RM,9\n3,none,\n", "1,1,WO,14,D\n1,2,BO,16,C\n2,1,RM,9,I\n3,,none,,\n"])
+def test_a_sheet_without_headings_is_read_by_what_its_cells_hold_once_a_person_says_so(lines):
+    with pytest.raises(Misuse, match="has no headings"):
+        read(lines, settings=PRISM, units={"dbh_in": "in"})
+    came = read(lines, settings=PRISM | {"no_headings": "yes"}, units={"dbh_in": "in"})
+
+    assert _stems(came) == [("1", "802", 14.0), ("1", "837", 16.0), ("2", "316", 9.0)]
+    assert {row["point"] for row in rows(came, "points")} == {"1", "2", "3"}
+    # Its mapping is that of no sheet with such headings.
+    shown = proposed(lines, settings=PRISM | {"no_headings": "yes"}, units={"dbh_in": "in"})
+    kept = {shown.sheets[0].mapping.signature: shown.sheets[0].mapping}
+    other = proposed("Plot,Species,DBH\n1,WO,14\n2,BO,16\n", settings=PRISM, remembered=kept)
+    assert question(other, "dbh_in").is_open
+
+
+def test_a_list_of_prices_is_no_tally_without_headings():
+    assert not proposed("white oak,350\nblack oak,400\nred maple,90\n", settings={}).understood

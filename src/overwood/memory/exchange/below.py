@@ -75,14 +75,10 @@ def _beside(rows: Sequence[Row]) -> tuple[list[Row], list[Row]] | None:
     head = next((cells for _, cells in rows if _may_be_headings([cell.strip() for cell in cells])), [])
     known = {**headings.synonyms()["trees"], **headings.synonyms()["seedlings"]}
     columns = [known.get(headings.plain(cell), "") for cell in head[: headings.MOST_HEADINGS]]
-    species = [at for at, name in enumerate(columns) if name == "species"]
-    if len(species) != _TWO:
+    start = _start_of_list(head, columns) or _start_of_tally(columns)
+    if not start:
         return None
-    start = next((at for at in range(species[0] + 1, species[1]) if columns[at] in ("stand", "point")), species[1])
-    left, right = set(columns[:start]) - {""}, set(columns[start:]) - {""}
-    if right <= left or not right & _SIZED or not left & _SIZED:
-        return None
-    shared = [at for at in range(start) if columns[at] in _PLACES and columns[at] not in right]
+    shared = [at for at in range(start) if columns[at] in _PLACES and columns[at] not in columns[start:]]
 
     def of_right(cells: Sequence[str]) -> list[str]:
         own = [cell if at >= start else "" for at, cell in enumerate(cells)]
@@ -92,6 +88,29 @@ def _beside(rows: Sequence[Row]) -> tuple[list[Row], list[Row]] | None:
 
     parts = [(row, cells[:start]) for row, cells in rows], [(row, of_right(cells)) for row, cells in rows]
     return parts[0], [(row, cells) for row, cells in parts[1] if any(cell.strip() for cell in cells)]
+
+
+def _start_of_tally(columns: Sequence[str]) -> int:
+    """Where a second tally of another kind begins; 0 where none does."""
+    species = [at for at, name in enumerate(columns) if name == "species"]
+    if len(species) != _TWO:
+        return 0
+    start = next((at for at in range(species[0] + 1, species[1]) if columns[at] in ("stand", "point")), species[1])
+    left, right = set(columns[:start]) - {""}, set(columns[start:]) - {""}
+    return 0 if right <= left or not right & _SIZED or not left & _SIZED else start
+
+
+def _start_of_list(head: Sequence[str], columns: Sequence[str]) -> int:
+    """Where a list of plots (their places, factors, sizes) begins right of a tally; 0 where none does.
+
+    Its rows are of other plots than the rows of the tally that they stand beside.
+    """
+    points = [at for at, name in enumerate(columns) if name == "point"]
+    if len(points) != _TWO or "species" not in columns[: points[1]]:
+        return 0
+    known = headings.synonyms()["points"]
+    listed = {known.get(headings.plain(cell), "") for cell in head[points[1] :] if cell.strip()}
+    return points[1] if "" not in listed and "species" not in columns[points[1] :] and len(listed) > 1 else 0
 
 
 def _starts(rows: Sequence[Row]) -> list[int]:

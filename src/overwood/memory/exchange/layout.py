@@ -111,6 +111,10 @@ def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
     copies = [moves for moves in again.values() if len(moves) > 1]
     if not copies:
         return found
+    if "point" not in places and (
+        names := _plots_above(found, [min(places.values()), *(min(m.values()) for m in copies)])
+    ):
+        return _under_plots(found, places, copies, names)
     body = list(found.body)
     for moves in copies:
         for row, cells in found.body:
@@ -124,6 +128,35 @@ def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
                 )
     moved = {place: first for moves in copies for first, place in moves.items()}
     return replace(found, body=tuple(body), again=moved)
+
+
+def _plots_above(found: Layout, starts: Sequence[int]) -> list[str]:
+    """The plots named in the row above the headings, one over each table beside another; none where one lacks."""
+    row, cells = found.titles[-1] if found.titles else (0, [])
+    if row != found.heading_rows[0] - 1:
+        return []
+    ends = [*starts[1:], max(len(cells), starts[-1] + 1)]
+    over = [
+        " ".join(cell.strip() for cell in cells[at:end] if cell.strip()) for at, end in zip(starts, ends, strict=True)
+    ]
+    words = "|".join(sorted(map(re.escape, headings.words("section_point")), key=len, reverse=True))
+    named = [re.match(rf"^(?:{words})\s*(?:no\.?|#|number)?\s*[:#.]?\s*(\w+)$", text, re.IGNORECASE) for text in over]
+    return [one[1] for one in named if one] if all(named) else []
+
+
+def _under_plots(
+    found: Layout, places: Mapping[str, int], copies: Sequence[Mapping[int, int]], names: Sequence[str]
+) -> Layout:
+    """Tables beside each other with their plots above, put below each other with their plot in a column of its own."""
+    width = len(found.headings)
+    body: list[Row] = []
+    for name, moves in zip(names, ({at: at for at in places.values()}, *copies), strict=True):
+        for row, cells in found.body:
+            own = {at: cells[place] for at, place in moves.items() if place < len(cells) and cells[place].strip()}
+            if own:
+                body.append((row, [*(own.get(at, "") for at in range(width)), name]))
+    again = {place: first for moves in copies for first, place in moves.items()}
+    return replace(found, headings=(*found.headings, "Plot"), body=tuple(body), again=again)
 
 
 def _unnumbered(cells: Sequence[str]) -> tuple[str, ...]:

@@ -36,6 +36,7 @@ from overwood.memory.exchange import (
     straighten,
     sums,
     taken_in,
+    unheaded,
     unlisted,
     years,
 )
@@ -154,9 +155,13 @@ def _draft(
     if legends and legend.pairs(sheet):
         return Draft(sheet=sheet, said=said, why_not="it is a legend of codes, and is used as one")
     found = layout.of(sheet, *_spoken(answers, remembered))
+    # Only where nothing else of the file could be the tally: a price list holds species and numbers too.
+    headless = not legends and (found is None or unheaded.is_line(found.headings))
+    bare = unheaded.layout_of(sheet) if headless else None
+    found = bare or found
     if found is None:
         return Draft(sheet=sheet, said=said, why_not="no headings of a tally were recognized")
-    kept = remembered.get(headings.signature(found.headings))
+    kept = remembered.get(_signature(found))
     said = dataclasses.replace(said, kept=kept)
     table, places, wide = _table(found, said)
     if not table:
@@ -169,6 +174,7 @@ def _draft(
         places |= (
             several_stems.more_columns(found, places, said) if table == "trees" and beside is found and not wide else {}
         )
+        places |= {"point": len(found.headings)} if len(beside.headings) > len(found.headings) else {}
         found = beside
         if "visited_on" not in places and (at := years.place(found)) >= 0 and at not in places.values():
             places |= {years.YEAR: at}
@@ -181,6 +187,7 @@ def _draft(
     lines, of_borders = in_or_out.apart(lines, sheet.name, said)
     lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
+    of_bare = (unheaded.question(found, said),) if bare else ()
     logs = found.headings[places["logs"]] if "logs" in places else ""
     lines, of_logs, said_logs = merchantable.as_logs(lines, logs, said)
     lines, of_sums = sums.apart(lines, sheet.name, said) if table in ("trees", "seedlings") else (lines, ())
@@ -194,7 +201,8 @@ def _draft(
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_years, *asked, *of_names, *of_borders, *stems.questions, *of_empties, *of_sums, *of_logs),
+        questions=(*of_bare, *of_years, *asked, *of_names, *of_borders, *stems.questions, *of_empties, *of_sums,
+            *of_logs),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
@@ -312,7 +320,7 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
         file=found.file,
         sheet=said.sheet,
         table=table,
-        heading_row=found.heading_rows[-1],
+        heading_row=max(found.heading_rows, default=0),
         headings=_headings(draft, done),
         questions=tuple(questions),
         notes=(
@@ -354,7 +362,7 @@ def _left_out(draft: Draft) -> SheetProposal:
     rows = [row for row, cells in draft.sheet.rows() if any(cell.strip() for cell in cells)]
     fates = tuple(RowFate(sheet=draft.sheet.name, row=row, fate="note", why=draft.why_not) for row in rows)
     shown = _all_headings(draft.layout) if draft.layout else ()
-    row = draft.layout.heading_rows[-1] if draft.layout else 0
+    row = max(draft.layout.heading_rows, default=0) if draft.layout else 0
     return SheetProposal(
         file=draft.sheet.file,
         sheet=draft.sheet.name,
@@ -406,6 +414,11 @@ def _column(name: str) -> str:
     return "" if name == years.YEAR else name.partition("#")[0]
 
 
+def _signature(found: layout.Layout) -> str:
+    """The mark under which a mapping is kept; headings made up for a sheet without any are those of no other sheet."""
+    return headings.signature(found.headings if found.heading_rows else (*found.headings, "without headings"))
+
+
 def _mapping(draft: Draft, done: body.Body) -> Kept:
     """What is kept of the sheet: headings, units and codes."""
     found = draft.layout
@@ -418,7 +431,7 @@ def _mapping(draft: Draft, done: body.Body) -> Kept:
             taken.setdefault(cell, _column(columns.get(place, "-")) or "-")
     units = {column: unit for column, unit in done.units.items() if unit}
     codes = {column: known for column, known in done.codes.items()}
-    mark = headings.signature(found.headings)
+    mark = _signature(found)
     shown = tuple(cell for cell in found.headings if cell)
     return Kept(signature=mark, table=draft.table, headings=shown, columns=taken, units=units, codes=codes)
 

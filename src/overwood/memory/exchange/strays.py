@@ -29,6 +29,7 @@ _ASKED_WHERE_NEEDED = {
     "other_factor",
     "factor_unit",
     "plot_unit",
+    "no_headings",
     "merchantable_unit",
     "sum_rows",
     "struck_rows",

@@ -240,7 +240,8 @@ def show_proposal(proposal: Any) -> None:
             for one in sheet.headings
         ]
         known = "; these headings are known" if sheet.remembered else ""
-        title = f"Sheet {sheet.sheet!r} as {sheet.table}, headings in row {sheet.heading_row}{known}"
+        row = f"headings in row {sheet.heading_row}" if sheet.heading_row else "without headings"
+        title = f"Sheet {sheet.sheet!r} as {sheet.table}, {row}{known}"
         output.table(("heading in the file", "is taken as", "read in", "such as"), rows, title=title)
         output.bullets("  Notes", sheet.notes)
         output.bullets("  Doubts", sheet.doubts)
