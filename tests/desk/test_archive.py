@@ -27,7 +27,11 @@ def written(demo_book, ask, tmp_path):
     wrong = answers.stand_file("S2").sightings[0].id
     view.set_aside({"sightings": [wrong]}, kind="undo", about="a sighting", because="seen in another stand", by="Forester")
     kept.keep("S2", "trial", ask, {"seed": 1}, {"says": [1, 2.5, "three"]})
-    session.keep_paper("S2", "brief", "Owner's brief", "", DEMO_DAY, ask.rules.version, PAPER)
+    session.keep_paper(
+        "S2",
+        session.Printed(which="brief", title="Owner's brief", own_words="", made_on=DEMO_DAY, rules_version=ask.rules.version),
+        PAPER,
+    )
     made = archive.gather("S2", ask)
     front = stand_file.made(made, ask.on)
     return tmp_path / "s2.zip", archive.write(made, front, tmp_path / "s2.zip"), front, wrong

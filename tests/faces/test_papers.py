@@ -29,6 +29,7 @@ from overwood.faces.papers import (
     stand_table,
     tally_summary,
 )
+from overwood.faces.telling.figures import labels
 from overwood.ground import measures
 from overwood.judgement import gates, walking
 from overwood.judgement.course import steps
@@ -61,8 +62,10 @@ def test_a_brief_gives_each_figure_once_with_its_own_span(demo_book, ask, stand)
     brief = answers.brief(stand, ask)
     said = owner_brief.content(brief)
 
-    for name, what, places in owner_brief._KEY_FIGURES:
-        figure = brief.advice.figures[name]
+    for name, label in labels().items():
+        figure, what, places = brief.advice.figures[name], label["brief"], label["places"]
+        if not what:
+            continue
         rows = [row for row in said["figures"] if row["what"].removesuffix(" *") == measures.prose(what)]
         assert len(rows) == (1 if figure.measured else 0)
         if not rows:

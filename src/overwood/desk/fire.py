@@ -17,6 +17,7 @@ from overwood.ground.vocabulary import CUT_KINDS
 from overwood.ground.weather import Weather
 from overwood.judgement import evidence as judged
 from overwood.judgement import injection as injecting
+from overwood.judgement.course.steps import caution
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import reproduction
 from overwood.judgement.fire import card, day_by_day, days, gates, harm, pool
@@ -220,8 +221,6 @@ def _of_days(blocks: Sequence[BurnDays], rules: Rules) -> list[str]:
 
 def cautions() -> tuple[str, ...]:
     """What every screen and paper on burning says."""
-    from overwood.judgement.course.steps import caution
-
     return tuple(caution(name) for name in CAUTIONS)
 
 
@@ -313,6 +312,4 @@ def injection_check(name: str, ask: Question) -> Checked:
 
 def injection_cautions() -> tuple[str, ...]:
     """What every screen and paper on injection says."""
-    from overwood.judgement.course.steps import caution
-
     return tuple(caution(name) for name in INJECTION_CAUTIONS)

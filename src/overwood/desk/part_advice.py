@@ -25,6 +25,7 @@ from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES, StandFile
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.gates import GATES
+from overwood.memory.exchange import parts
 
 Frames = Mapping[str, Any]
 Forecasts = Mapping[str, Sequence[kept.Forecast]]
@@ -124,8 +125,6 @@ def from_book(folder: Path, stands_a_part: int) -> int:
     OverwoodError
         when parts are there already, or records of the book are in conflict: parts cannot say which of two stands.
     """
-    from overwood.memory.exchange import parts
-
     if parts.parts_of(folder / PARTS):
         raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy="Name a new folder.")
     waiting = book.view.disputes()
@@ -167,8 +166,6 @@ def run(
     OverwoodError
         when a worker was ended from outside; what is done lies there, and the same command goes on.
     """
-    from overwood.memory.exchange import parts
-
     found = parts.parts_of(folder / PARTS)
     if not found:
         raise NotFound(
@@ -212,8 +209,6 @@ def mark_of(ask: Ask) -> str:
 def _refuse_shared(found: Iterable[Path]) -> None:
     """A stand in two parts would be counted twice, and a property in two would not know all its acorn checks."""
     import polars as pl
-
-    from overwood.memory.exchange import parts
 
     owners = pl.concat([parts.owners(part).with_columns(pl.lit(part.name).alias("part")) for part in found])
     for what in ("stand", "property"):
@@ -279,8 +274,6 @@ def _question(ask: Ask) -> Question:
 
 def judge_part(task: Task) -> str:
     """Judge the stands of a part and lay the result in its place whole; returns why the part was refused, or ""."""
-    from overwood.memory.exchange import parts
-
     if task.mark and not _is_mine(task):
         return (
             f"{task.part.name}: the program, the tables or the rules of this worker are others than where the "
@@ -321,8 +314,6 @@ def _rows(
     task: Task, ask: Question, found: Frames, forecasts: Forecasts, only: Collection[str] | None, told: Telling
 ) -> list[dict[str, Any]]:
     """What the full advice says of the stands of a part, or of some."""
-    from overwood.memory.exchange import parts
-
     files = {} if only is not None and not only else parts.files_of(found, only)
     return [
         _row(file, task.part.name, ask, kept.heard(forecasts.get(name, ()), ask), told) for name, file in files.items()

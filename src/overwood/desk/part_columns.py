@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from overwood.ground import tables
+from overwood.ground.records import TABLES
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import HEIGHT_CLASSES, OPENING_KINDS, REMOVAL_KINDS
 from overwood.judgement import screening
@@ -44,8 +45,6 @@ def columns_of(found: Frames, rules: Rules, on: dt.date) -> Columns:
 
 def _empty(table: str) -> Any:
     import polars as pl
-
-    from overwood.ground.records import TABLES
 
     kinds: dict[str, Any] = {
         "number": pl.Float64,

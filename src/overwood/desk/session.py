@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -169,11 +170,20 @@ def office_folder(book: Path | None) -> Path:
     return _beside(book, "office")
 
 
-def keep_paper(
-    stand: str, which: str, title: str, own_words: str, made_on: dt.date, rules_version: str, content: bytes
-) -> int:
+@dataclass(frozen=True, kw_only=True)
+class Printed:
+    """What is kept of a document beside its pages."""
+
+    which: str
+    title: str
+    own_words: str
+    made_on: dt.date
+    rules_version: str
+
+
+def keep_paper(stand: str, printed: Printed, content: bytes) -> int:
     """Keep a document as it was printed, with the versions it was made from; returns its number."""
-    return book.outputs.keep_paper(stand, which, title, own_words, made_on, rules_version, content)
+    return book.outputs.keep_paper(stand, content, **vars(printed))
 
 
 def kept_papers(stand: str) -> list[dict[str, Any]]:

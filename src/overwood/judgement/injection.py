@@ -17,6 +17,7 @@ from overwood.ground.species import by_code
 from overwood.ground.units import ML_PER_GAL
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import light as light_figures
+from overwood.judgement.evidence import overstory as standing
 from overwood.judgement.evidence.layers import injected_of, midstory_mask, species_mask
 from overwood.judgement.evidence.overstory import midstory_sizes, not_looked_at
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
@@ -353,8 +354,6 @@ def _never(rules: Rules) -> tuple[str, ...]:
 
 
 def _light(file: StandFile, rules: Rules) -> Figure:
-    from overwood.judgement.evidence import overstory as standing
-
     return light_figures.figures(file, rules, standing.figures(file, rules, dt.date.max))["floor_light_pct"]
 
 

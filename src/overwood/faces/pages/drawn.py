@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+from overwood.faces.telling.figures import labels
 from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.records import Operation, Visit
@@ -22,17 +23,6 @@ from overwood.judgement.windows import Window
 _BEFORE = ("crop good", "midstory shades", "oak enough", "browse low")
 _AFTER = ("oak enough", "competitors under", "low enough", "browse low")
 _AFTER_STEPS = ("count", "settle", "release", "release_stems")
-_HEADINGS = {
-    "crop_bearing_share": "Oaks with acorns",
-    "midstory_stems_ac": "Small shade trees",
-    "midstory_ba_ft2_ac": "Small shade trees",
-    "oak_stems_3ft_ac": "Young oaks, {3 ft} or taller",
-    "oak_stems_4_5ft_ac": "Young oaks, {4.5 ft} or taller",
-    "oak_stocked_4_5ft_share": "Plots with an oak {4.5 ft} or taller",
-    "browse_share": "Oaks browsed by deer",
-    "competitor_led_share": "Plots a competitor leads",
-    "tallest_oak_ft": "Tallest young oak",
-}
 # The chip of each answer where "yes" and "no" would need the question beside them.
 _CHIPS = {
     ("crop good", gates.YES): "enough",
@@ -107,7 +97,7 @@ def _gauge(gate: gates.Gate, figures: dict[str, Figure], rules: Rules) -> Gauge:
     has_span = figure.measured and bool(ends)
     return Gauge(
         gate=gate,
-        heading=measures.prose(_HEADINGS.get(figure.name, "Young oaks")),
+        heading=measures.prose(labels().get(figure.name, {}).get("gauge", "Young oaks")),
         figure=figure,
         value=_value(said(figure.number), unit) if figure.measured else "not measured",
         interval=_span(figure, said),

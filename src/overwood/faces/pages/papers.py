@@ -17,6 +17,7 @@ from django.views.decorators.http import require_POST
 
 from overwood.desk import answers, fire, marking, office, session, timber, walks
 from overwood.desk.answers import Question
+from overwood.desk.session import Printed
 from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, stand
 from overwood.ground import measures
@@ -410,7 +411,8 @@ def print_and_keep(request: HttpRequest, name: str, which: str, words: str, tong
     content = _made(name, which, ask, words, tongue)
     title = PAPERS[which][0] + {"en": "", "es": " in Spanish", "both": " in English and Spanish"}[tongue]
     title += " in metric units" if measures.is_metric() else ""
-    number = session.keep_paper(name, which, title, words, ask.on, ask.rules.version, content)
+    printed = Printed(which=which, title=title, own_words=words, made_on=ask.on, rules_version=ask.rules.version)
+    number = session.keep_paper(name, printed, content)
     asking.note(request, f"{title} of {name}, kept as {number}")
     return number
 

@@ -15,61 +15,16 @@ from overwood.desk import answers, photos, tallies
 from overwood.desk.answers import Brief, Question
 from overwood.faces.pages import asking, drawn, judging
 from overwood.faces.papers import owner_brief
+from overwood.faces.telling.figures import labels
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
+from overwood.ground.figure import Figure
 from overwood.ground.meanings import meanings
 from overwood.ground.nearest import nearest
 from overwood.ground.sources import cite
 from overwood.judgement.course.steps import all_steps
 
-_PARTS = (
-    (
-        "What stands here",
-        (
-            ("overwood_ba_ft2_ac", "Basal area of the main canopy"),
-            ("overwood_trees_ac", "Trees of the main canopy"),
-            ("overwood_qmd_in", "Mean diameter"),
-            ("overwood_stocking_pct", "Stocking"),
-            ("oak_share", "Oak in the main canopy"),
-            ("age_yr", "Age"),
-            ("site_index_ft", "Oak site index"),
-            ("midstory_stems_ac", "Shade-tolerant midstory"),
-            ("midstory_ba_ft2_ac", "Basal area of the midstory"),
-            ("floor_light_pct", "Light on the forest floor"),
-            ("oak_sprouts_ac", "Oak stumps that would sprout"),
-        ),
-    ),
-    (
-        "On the forest floor",
-        (
-            ("oak_verdict", "Enough oak?"),
-            ("oak_stems_1ft_ac", "Oaks {1 ft} or taller"),
-            ("oak_stems_3ft_ac", "Oaks {3 ft} or taller"),
-            ("oak_stems_4_5ft_ac", "Oaks {4.5 ft} or taller"),
-            ("oak_stocked_4_5ft_share", "Plots with an oak {4.5 ft} or taller"),
-            ("needed_stocked_share", "Such plots needed"),
-            ("spread_ratio", "Spread against random"),
-            ("competitor_led_share", "Plots a competitor leads"),
-            ("overtopped_share", "Best oaks overtopped"),
-            ("browse_share", "Oaks browsed"),
-            ("tallest_oak_ft", "Tallest oak"),
-            ("dominants_at_20_ac", "Oaks leading at 20 if cut now"),
-        ),
-    ),
-    (
-        "The acorn crop",
-        (
-            ("bearing_white_share", "White oaks with acorns"),
-            ("bearing_red_share", "Red oaks with acorns"),
-            ("crop_white_class", "Crop of the white oaks"),
-            ("crop_red_class", "Crop of the red oaks"),
-            ("seedlings_8yr_ac", "Seedlings it may be worth in eight years"),
-        ),
-    ),
-)
 _ROWS_SHOWN = 60
-# Estimates that only others are made of.
-_INNER = {"ba_ft2_ac": "Basal area of all trees"}
 # Stands listed beside a stand's page.
 _BESIDE = 14
 
@@ -97,11 +52,8 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "advice": advised,
         "steps": [(step.name, step.title) for step in all_steps().values()],
         "parts": [
-            (
-                part,
-                [(key, measures.prose(label), advised.figures[key]) for key, label in rows if key in advised.figures],
-            )
-            for part, rows in _PARTS
+            (part, [(key, measures.prose(labels()[key]["label"]), advised.figures[key]) for key in keys])
+            for part, keys in _parts(advised.figures).items()
         ],
         "basis": made.basis,
         "set_aside": (*(doubt.words for doubt in made.set_aside), *tallies.waiting_at(name)),
@@ -118,6 +70,15 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
         "beside": _beside(name, ask),
         "dots": dots(advised.firm.stays),
     }
+
+
+def _parts(figures: dict[str, Figure]) -> dict[str, list[str]]:
+    """Figures that the page lists, by the part they stand in."""
+    found: dict[str, list[str]] = {}
+    for name, row in labels().items():
+        if row["part"] and name in figures:
+            found.setdefault(row["part"], []).append(name)
+    return found
 
 
 def dots(stays: float) -> list[tuple[int, bool]]:
@@ -150,8 +111,7 @@ def _tried(advised: Any, ask: Question) -> list[Any]:
 
 def figure_words(name: str) -> str:
     """What an estimate is called on a page."""
-    labels = _INNER | {key: label for _, rows in _PARTS for key, label in rows}
-    return measures.prose(labels.get(name, "")) or meanings().get(name, (name.replace("_", " "),))[0]
+    return measures.prose(labels().get(name, {}).get("label", "")) or meanings().get(name, (name.replace("_", " "),))[0]
 
 
 def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:

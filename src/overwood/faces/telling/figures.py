@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
+import functools
 import math
 
-from overwood.ground import measures
+from overwood.ground import measures, tables
 from overwood.ground.figure import Figure
 
 _WHOLE = (
-    "stems/ac",
-    "trees/ac",
-    "acorns/ac",
-    "stumps/ac",
-    "stems/ha",
-    "trees/ha",
-    "acorns/ha",
-    "stumps/ha",
-    "plots",
-    "rows",
-)
+    "stems/ac", "trees/ac", "acorns/ac", "stumps/ac", "stems/ha", "trees/ha", "acorns/ha", "stumps/ha", "plots", "rows",
+)  # fmt: skip
+
+
+@functools.cache
+def labels() -> dict[str, dict[str, str]]:
+    """What each figure is called: on a stand's page and in which part of it, above its gauge, and in the owner's brief
+    with so many places."""
+    return {row["figure"]: row for row in tables.rows("faces/telling/figure_labels.csv")}
 
 
 def number(value: float, unit: str = "") -> str:

@@ -128,18 +128,18 @@ def judged(figure: Figure, count: Count, rules: Rules, total: float) -> Figure:
     )  # fmt: skip
 
 
-def figures(count: Count, rules: Rules, sprouts: Figure, found: dict[str, Figure]) -> dict[str, Figure]:
+def figures(count: Count, rules: Rules, sprouts: Figure, oaks: dict[str, Figure]) -> dict[str, Figure]:
     """The verdict with what it rests on; unmeasured where the count did not look for the oaks it turns on."""
     for name in (stems_name(rules), "oak_stocked_4_5ft_share"):
-        if not found[name].measured:
-            return {missing: unmeasured(missing, found[name].note) for missing in NAMES}
+        if not oaks[name].measured:
+            return {missing: unmeasured(missing, oaks[name].note) for missing in NAMES}
     tally, credited = tally_of(count, rules), sprouts.number if sprouts.measured else 0.0
     verdict = judge(tally, credited, rules, follows_rule=count.follows_rule_plot)
     return {
         "needed_stocked_share": _needed(count, verdict, sprouts),
         "oak_verdict": _figure(count, tally, verdict, sprouts, rules),
         "plots_to_settle": _to_settle(count, tally, verdict, credited, rules),
-        "dominants_at_20_ac": _dominants(count, verdict.plots, found["oak_stocked_4_5ft_share"], sprouts),
+        "dominants_at_20_ac": _dominants(count, verdict.plots, oaks["oak_stocked_4_5ft_share"], sprouts),
     }
 
 

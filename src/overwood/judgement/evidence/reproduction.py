@@ -42,10 +42,10 @@ def figures(file: StandFile, rules: Rules, sprouts: Figure, site_index: Figure) 
     if count is None:
         missing = _NO_COUNT if visit is None else f"visit {visit.visit} does not say how large its plots were"
         return {name: unmeasured(name, missing) for name in NAMES}
-    found = _stems(count, rules) | _stocked(count, rules) | _competition(count, rules) | _health(count, rules)
-    found |= oak_verdict.figures(count, rules, sprouts, found)
-    found["expected_dominants_ac"] = _expected_dominants(count, rules, sprouts, site_index)
-    return found
+    floor = _stems(count, rules) | _stocked(count, rules) | _competition(count, rules) | _health(count, rules)
+    floor |= oak_verdict.figures(count, rules, sprouts, floor)
+    floor["expected_dominants_ac"] = _expected_dominants(count, rules, sprouts, site_index)
+    return floor
 
 
 NAMES = (
@@ -150,13 +150,13 @@ def _several_sizes(count: Count) -> str:
 
 
 def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
-    found = {}
+    shares = {}
     for height in HEIGHTS_FT:
         lines = tall_oaks(count, height)
         name = f"oak_stocked_{_label(height)}_share"
         missing = count.not_reached(frozenset({OAKS}), height)
         if missing:
-            found[name] = unmeasured(name, missing, "share")
+            shares[name] = unmeasured(name, missing, "share")
             continue
         stocked = int((count.oaks_by_plot(height) > 0).sum())
         share = Figure(
@@ -164,8 +164,8 @@ def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
             method=f"plots with an oak at least {measures.amount(height, 'ft', 'g')} tall",
             note=_notes(_several_sizes(count), _few_plots(count, rules)),
         )  # fmt: skip
-        found[name] = oak_verdict.judged(share, count, rules, stocked)
-    return found | _spread(count, rules)
+        shares[name] = oak_verdict.judged(share, count, rules, stocked)
+    return shares | _spread(count, rules)
 
 
 def _spread(count: Count, rules: Rules) -> dict[str, Figure]:

@@ -56,23 +56,13 @@ def newest_answer_number(kind: str) -> int:
     return Answer.objects.filter(kind=kind).aggregate(last=Max("id"))["last"] or 0
 
 
-def keep_paper(
-    stand: str, which: str, title: str, own_words: str, made_on: date, rules_version: str, content: bytes
-) -> int:
-    """Add a document as it was printed; returns its number."""
-    kept = Paper.objects.create(
-        stand=stand,
-        which=which,
-        title=title,
-        own_words=own_words,
-        made_on=made_on,
-        made_at=datetime.now(UTC),
-        made_by=WHO.get(),
-        rules_version=rules_version,
+def keep_paper(stand: str, content: bytes, **printed: Any) -> int:
+    """Add a document as it was printed, with what is said of it; returns its number."""
+    paper = Paper.objects.create(
+        stand=stand, content=content, **printed, made_at=datetime.now(UTC), made_by=WHO.get(),
         data_version=data_version(),
-        content=content,
-    )
-    return int(kept.id)
+    )  # fmt: skip
+    return int(paper.id)
 
 
 def papers(stand: str) -> list[dict[str, Any]]:
@@ -81,17 +71,8 @@ def papers(stand: str) -> list[dict[str, Any]]:
 
 
 _PAPER = (
-    "id",
-    "stand",
-    "which",
-    "title",
-    "own_words",
-    "made_on",
-    "made_at",
-    "made_by",
-    "rules_version",
-    "data_version",
-)
+    "id", "stand", "which", "title", "own_words", "made_on", "made_at", "made_by", "rules_version", "data_version",
+)  # fmt: skip
 
 
 def paper_content(stand: str, number: int) -> bytes | None:

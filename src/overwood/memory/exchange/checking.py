@@ -70,7 +70,7 @@ def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date, as
                 frame = frame.with_columns(pl.coalesce(written, pl.col("species_written")).alias("species_written"))
         if column.required:
             wrong = wrong | frame[name].is_null()
-        problems += _problems(frame, name, column, wrong, words, file, sheet)
+        problems += _problems(frame.filter(wrong), name, column, words, file, sheet)
         faulty = faulty | wrong
         typed.append(values.alias(name))
     good = pl.DataFrame(typed)
@@ -87,9 +87,8 @@ def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date, as
 
 
 def _problems(
-    frame: Any, name: str, column: Column, wrong: Any, words: Callable[[str], str], file: str, sheet: str
+    faulty: Any, name: str, column: Column, words: Callable[[str], str], file: str, sheet: str
 ) -> list[Problem]:
-    found = frame.filter(wrong).select(ROW, name).iter_rows()
     return [
         Problem(
             what="A cell that must be filled is blank." if cell is None else "A value cannot be taken.",
@@ -101,7 +100,7 @@ def _problems(
             expected=column.expected,
             remedy=words(cell) if cell is not None else "",
         )
-        for row, cell in found
+        for row, cell in faulty.select(ROW, name).iter_rows()
     ]
 
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from overwood.ground.errors import Problem
-from overwood.memory.exchange import classes, design, layout
+from overwood.memory.exchange import classes, design, headings, layout
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines
 
@@ -54,8 +54,6 @@ def of_sheet(
 
 def with_unit(size: str, heading: str) -> str:
     """A plot size or factor with the unit its heading names."""
-    from overwood.memory.exchange import headings
-
     measure, unit = classes.measure(size), headings.unit_in(heading)
     return f"{size} {unit}" if unit and measure and not measure[1] else size
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from overwood.desk import office
 from overwood.desk.office import ROLES
 from overwood.faces.cli.options import book_option
 
@@ -59,8 +60,6 @@ def _asked() -> str:
 
 
 def _check_log() -> None:
-    from overwood.desk import office
-
     state = office.log_state()
     if state.fault:
         click.echo(f"{state.fault} Compare a backup.")
@@ -69,8 +68,6 @@ def _check_log() -> None:
 
 
 def _list() -> None:
-    from overwood.desk import office
-
     rows = office.accounts()
     for row in rows:
         click.echo(f"{row['name']:<24} {row['role']:<9} {'' if row['active'] else 'closed'}".rstrip())

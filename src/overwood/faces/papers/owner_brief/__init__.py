@@ -12,6 +12,7 @@ from typing import Any
 
 from overwood.desk.answers import Brief
 from overwood.faces.papers import charts, press
+from overwood.faces.telling.figures import labels
 from overwood.ground import measures, tables
 from overwood.ground.figure import Figure
 from overwood.ground.sources import all_sources, cite
@@ -19,22 +20,6 @@ from overwood.judgement.course import Advice
 from overwood.judgement.course.conflicts import Conflict
 from overwood.judgement.course.steps import caution
 
-_KEY_FIGURES = (
-    ("overwood_ba_ft2_ac", "Main canopy, {square feet of stem an acre}", 0),
-    ("overwood_trees_ac", "Main canopy, {trees an acre}", 0),
-    ("overwood_qmd_in", "Mean diameter, {in.}", 1),
-    ("overwood_stocking_pct", "Stocking of the main canopy, %", 0),
-    ("oak_share", "Oak share of the main canopy, %", 0),
-    ("midstory_stems_ac", "Shade-loving small trees, {an acre}", 0),
-    ("floor_light_pct", "Light on the floor, % of full sun", 0),
-    ("oak_stems_1ft_ac", "Young oaks of {1 ft} or taller, {an acre}", 0),
-    ("oak_stems_3ft_ac", "Young oaks of {3 ft} or taller, {an acre}", 0),
-    ("oak_stocked_4_5ft_share", "Plots with an oak {4.5 ft} or taller, %", 0),
-    ("needed_stocked_share", "Such plots needed before the last cut, %", 0),
-    ("crop_bearing_share", "Oaks bearing acorns this autumn, %", 0),
-    ("browse_share", "Young oaks browsed by deer, %", 0),
-    ("dominants_at_20_ac", "Oaks leading at age 20 if cut now, {an acre}", 0),
-)
 _WITH_US = ("overwood_ba_ft2_ac", "overwood_qmd_in")
 _AHEAD_DAYS = 3 * 365
 # Letters that two pages hold at the usual size of type; more are set smaller.
@@ -103,7 +88,9 @@ def _two_pages(brief: Brief) -> dict[str, Any]:
     advice = brief.advice
     return {
         **_decision(brief),
-        "figures": [row for name, what, places in _KEY_FIGURES if (row := _row(advice.figures[name], what, places))],
+        "figures": [
+            row for name, told in labels().items() if told["brief"] and (row := _row(advice.figures[name], told))
+        ],
         "showed": [gate_words()[gate.name][gate.answer] for gate in advice.gates],
         "doubts": _few([sentence(text) for text in own_doubts(brief)], _MOST_DOUBTS),
         "conflicts": _few([_conflict(one) for one in advice.conflicts], _MOST_CONFLICTS),
@@ -205,9 +192,10 @@ def _cut(text: str) -> str:
     return text if len(text) <= _MOST_LETTERS else text[:_MOST_LETTERS].rsplit(" ", 1)[0] + " ..."
 
 
-def _row(figure: Figure, what: str, places: int) -> dict[str, str] | None:
+def _row(figure: Figure, told: dict[str, str]) -> dict[str, str] | None:
     if not figure.measured:
         return None
+    places = int(told["places"])
     scale = 100 if figure.unit == "share" else 1
     value, low, high = (
         "" if one is None else measures.digits(scale * one, figure.unit, f",.{places}f")
@@ -215,7 +203,7 @@ def _row(figure: Figure, what: str, places: int) -> dict[str, str] | None:
     )
     mark = {"assumption": " *"}.get(figure.status, "")
     return {
-        "what": measures.prose(what) + mark,
+        "what": measures.prose(told["brief"]) + mark,
         "value": value + _in_us(figure, places),
         "span": f"{low} to {high}" if low and high else "",
         "n": f"{figure.n} {_looked_at(figure.name)}" if figure.n else "",
