@@ -7,7 +7,7 @@ import re
 
 _WORDS = (
     r"ft[²³23]?|inch(?:es)?|feet|foot|acres?|ac|mi/h|mph|miles?|gal(?:lons?)?|quarts?|pints?|°F|degF|tons?|lb|pounds?|ch/h|chains?|Btu|MBF"
-    r"|cords?|yards?|in/yr|sq ft"
+    r"|cords?|yards?|in/yr|sq ft|in[²³23]"
 )
 # "in" and "F" stand for units behind a number only, or at the end of a heading.
 US_UNIT = re.compile(rf"(?<!\w)(?:{_WORDS})(?!\w)|(?<=\d[ ])(?:in(?:\.|(?=[,;)]|$| dbh| d\.b\.h))|F(?!\w))|, in\.$")

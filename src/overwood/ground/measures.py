@@ -77,6 +77,7 @@ _TURNS: dict[str, Turn] = {
     "Acres of oak stand": Turn("Hectares of oak stand", _HA),
     "Acres": Turn("Hectares", _HA),
     "ft2": Turn("m2", _M**2),
+    "in2": Turn("cm2", _CM**2),
     "ft2/ac": Turn("m2/ha", _M2_HA),
     "ft²/ac": Turn("m²/ha", _M2_HA),
     "square feet an acre": Turn("square meters a hectare", _M2_HA),
@@ -222,6 +223,12 @@ def digits(value: float, unit: str, form: str = ".0f") -> str:
     return turned.rstrip("0").rstrip(".") if form.endswith("g") and "." in turned else turned
 
 
+def limit(value: float, unit: str) -> str:
+    """A limit alone: to five digits in metric, so that what is typed as it is shown does not pass it."""
+    turn = metric_of(unit) if is_metric() else None
+    return f"{value:g}" if turn is None else f"{float(f'{convert(value, unit):.5g}'):.12g}"
+
+
 def with_unit(number: str, unit: str, after: str = "") -> str:
     """A number in words before its unit in words: '72 ft2/ac', '62%'; what stands ``after`` the number, such as its
     span, comes before a unit and behind a percent sign."""
@@ -286,6 +293,12 @@ def prose(text: str) -> str:
     if "{" not in text:
         return text
     return _MARK.sub(_marked, _SIZE_OR_UNIT.sub(_sized, text))
+
+
+def in_us(text: str) -> str:
+    """Words of a data file with each marked quantity in US units, whatever is in force."""
+    with in_units(US):
+        return prose(text)
 
 
 def _sized(mark: re.Match[str]) -> str:

@@ -139,7 +139,7 @@ class Tree(Record):
     quality: str = columns.text("best use the butt log is fit for", vocabulary.QUALITIES)
     defect_pct: float | None = columns.number("volume lost to rot, sweep and crook", "%", 0, 100)
     damage: str = columns.text(
-        "hurt by the logging: severe is a bole wound over 100 in2, a broken main fork, or pushed over",
+        "hurt by the logging: severe is a bole wound over {100 in2}, a broken main fork, or pushed over",
         vocabulary.DAMAGES,
     )
     edge_count: int = columns.whole("times the tree counts, 2 where walk-through or mirage says so", 1, 3, 1)

@@ -68,7 +68,7 @@ def _said(rule: Rule, value: Any) -> str:
     """A value of an entry in the units in force; as it stands in the book where its unit has no other."""
     if not measures.is_metric() or isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
-    return measures.digits(float(value), rule.unit, "g") if measures.metric_of(rule.unit) else str(value)
+    return measures.limit(float(value), rule.unit) if measures.metric_of(rule.unit) else str(value)
 
 
 def _in_us(request: HttpRequest, name: str, value: str) -> str:

@@ -22,7 +22,7 @@ from overwood.judgement.gates import UNSURE, Gate
 from overwood.judgement.rules import Rule
 
 # Square and cubic units, where no letter or figure goes on.
-_POWERS = re.compile(r"\b(ft|m)([23])(?![\w])")
+_POWERS = re.compile(r"\b(ft|in|cm|m)([23])(?![\w])")
 register = template.Library()
 register.filter("of_ten", output.of_ten)
 register.filter("log_rule", measures.log_rule_words)

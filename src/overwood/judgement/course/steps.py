@@ -73,8 +73,7 @@ def said(text: str) -> str:
 @functools.cache
 def _kept_cautions(system: str) -> dict[str, str]:
     texts = [str(entry["text"]) for entry in _plain()["caution"].values()]
-    with measures.in_units(measures.US):
-        kept = [measures.prose(text) for text in texts]
+    kept = [measures.in_us(text) for text in texts]
     with measures.in_units(system):
         return {us: measures.prose(text) for us, text in zip(kept, texts, strict=True)}
 

@@ -139,7 +139,7 @@ def _limits() -> dict[str, Rule]:
         row["name"]: Rule(
             name=row["name"], book=LIMITS, value=float(row["value"]), unit=row["unit"], status=row["status"],
             source=row["source"],
-            note=row["note"], low=float(row["low"]) if row["low"] else None,
+            note=measures.in_us(row["note"]), marked_note=row["note"], low=float(row["low"]) if row["low"] else None,
             high=float(row["high"]) if row["high"] else None,
         )
         for row in tables.rows(plausible.TABLE)
@@ -161,8 +161,7 @@ def _checked(name: str, book: str, fields: dict[str, Any], where: Callable[[], s
         book=book,
         **{key: fields[key] for key in (*_NEEDED, "low", "high", "place", "short") if key in fields},
     )
-    with measures.in_units(measures.US):
-        rule = replace(rule, note=measures.prose(rule.note), marked_note=rule.note)
+    rule = replace(rule, note=measures.in_us(rule.note), marked_note=rule.note)
     _check_value(rule, where)
     return rule
 
@@ -177,7 +176,8 @@ def _check_value(rule: Rule, where: Callable[[], str]) -> None:
     low = rule.low if rule.low is not None else float("-inf")
     high = rule.high if rule.high is not None else float("inf")
     if not low <= rule.value <= high:
-        value, expected = measures.digits(rule.value, rule.unit, "g"), measures.span(low, high, rule.unit, "g")
+        value, least, most = (measures.limit(number, rule.unit) for number in (rule.value, low, high))
+        expected = measures.with_unit(f"{least} to {most}", measures.unit_word(rule.unit))
         raise BadRule(f"{where()}: {rule.name!r} is {value}; expected {expected}.")
 
 
