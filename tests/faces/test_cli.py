@@ -118,6 +118,17 @@ def test_advice_in_words_has_reason_season_doubt_and_caution(run, demo_book):
         assert words in out
 
 
+def test_a_table_that_goes_elsewhere_is_as_wide_as_columns_says(capsys, monkeypatch):
+    from overwood.faces.cli import output
+
+    widths = []
+    for columns in ("", "80"):
+        monkeypatch.setenv("COLUMNS", columns)
+        output.table(("stand", "why"), [("S1", "no oak of this stand is high enough to be seen over the ferns " * 4)])
+        widths.append(max(map(len, capsys.readouterr().out.splitlines())))
+    assert widths == [150, 80]
+
+
 def test_why_unfolds_to_the_tally_row_and_the_source(run, demo_book):
     _, out, _ = run("why", "S3", "oak_verdict", "--book", demo_book, *DAY)
 

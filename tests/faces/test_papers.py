@@ -430,6 +430,8 @@ def test_a_monitoring_sheet_has_a_line_for_every_plot(demo_book, ask, tmp_path, 
 
     text = text_of(tmp_path / "m.pdf")
     assert words in text and "A plot without oak is a zero" in text
+    # A percent sign stands at its number, not behind the span: 39% (31-46).
+    assert ")%" not in text and ("% (" in text) == (stand == "S3")
     plots = monitoring_sheet.content(file, answers.evidence(stand, ask), ask.on)["plots"]
     assert len([plot for plot in plots if " F" not in plot]) == 40
     assert len(plots) == (48 if stand == "S3" else 40)

@@ -70,7 +70,8 @@ def test_the_phone_looks_as_its_picture(phone_page):
     checked("page-phone", page)
 
 
-def test_a_picture_whose_page_says_another_sentence_is_not_its_picture(browser_page):
+def test_a_picture_whose_page_says_another_sentence_is_not_its_picture(browser_page, monkeypatch):
+    monkeypatch.delenv("OVERWOOD_PICTURES", raising=False)
     page = browser_page.go("/stand/S2/")
     page.wait_for_load_state("networkidle")
     page.evaluate("document.querySelector('#step + p').textContent = 'Cut it all.'")

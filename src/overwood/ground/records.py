@@ -75,7 +75,7 @@ class Ring(Record):
         "", kind="text", about="what this plot is for", choices=vocabulary.LAYERS, required=True
     )
     design: str = columns.text("how stems are taken in", vocabulary.DESIGNS, required=True)
-    baf_ft2_ac: float | None = columns.number("count factor of the prism", "ft2/ac", 1, 120)
+    baf_ft2_ac: float | None = columns.number("basal area factor of the prism", "ft2/ac", 1, 120)
     plot_area_ac: float | None = columns.number("plot area", "ac", 0.0001, 10)
     strip_width_ft: float | None = columns.number("full width of the strip", "ft", 1, 500)
     low_dbh_in: float | None = columns.number("smallest dbh taken in", "in", 0, 60)
@@ -105,7 +105,7 @@ class Point(Record):
     latitude_deg: float | None = columns.number("latitude", "deg", -90, 90)
     strip_length_ft: float | None = columns.number("length of the strip walked", "ft", 1, 100_000)
     baf_ft2_ac: float | None = columns.number(
-        "count factor of the prism for the overstory at this point; blank: the ring's", "ft2/ac", 1, 120
+        "basal area factor of the prism for the overstory at this point; blank: the ring's", "ft2/ac", 1, 120
     )
     plot_area_ac: float | None = columns.number(
         "area of the plot at this point, of the overstory where the visit tallied one; blank: the ring's",
@@ -342,7 +342,7 @@ TABLES: dict[str, Table] = {
         Table(name="crowns", record=Crown, key=("visit", "tree"), about="crown radii"),
         Table(name="site_trees", record=SiteTree, key=("visit", "tree"), about="cored trees with age and height"),
         Table(name="seedlings", record=Seedling, key=("visit", "point", "line"), about="the reproduction tally"),
-        Table(name="acorn_trees", record=AcornTree, key=("visit", "tree"), about="the acorn check, tree by tree"),
+        Table(name="acorn_trees", record=AcornTree, key=("visit", "tree"), about="the acorn survey, tree by tree"),
         Table(name="light_readings", record=LightReading, key=("visit", "point"), about="light readings"),
         Table(
             name="fuels", record=Fuel, key=("visit", "point"), about="fuel on the floor and at the foot of leave trees"

@@ -49,7 +49,7 @@ CELLS = {
     "a kind of visit unknown": (bent("visits", "cruise", "cruse"), "visits", "kind", "nearest is 'cruise'", 10),
     "a visit to a stand not listed": (bent("visits", "A1-c,A1", "A1-c,A7"), "visits", "stand", "no stand A7 in the book", 10),
     "a visit named twice": (bent("visits", "A1-r,", "A1-c,"), "visits", "visit", "stands twice", 6),
-    "a prism without its factor": (bent("rings", "prism,10", "prism,"), "rings", "baf_ft2_ac", "no count factor", 1),
+    "a prism without its factor": (bent("rings", "prism,10", "prism,"), "rings", "baf_ft2_ac", "no basal area factor", 1),
     "a fixed plot without its area": (bent("rings", "fixed,,0.02", "fixed,,"), "rings", "plot_area_ac", "no area", 1),
     "a strip without its width": (bent("rings", "prism,10", "strip,"), "rings", "strip_width_ft", "no width", 1),
     "a design unknown": (bent("rings", "prism", "prizm"), "rings", "design", "nearest is 'prism'", 1),

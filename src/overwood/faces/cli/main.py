@@ -109,7 +109,7 @@ class LazyGroup(click.Group):
     help="Folder of another oak region, its tables, thresholds, courses and cautions over the program's own.",
 )  # fmt: skip
 def cli(region: Path | None) -> None:
-    """From a cruise, a count of seedlings and an acorn check to the next step of an oak stand, with its reasons.
+    """From a cruise, a count of seedlings and an acorn survey to the next step of an oak stand, with its reasons.
 
     Start with `overwood template sheets.xlsx`, fill it, `overwood import sheets.xlsx`, then `overwood property`.
     """

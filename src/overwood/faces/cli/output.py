@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -14,6 +15,9 @@ from overwood.faces.telling.figures import number, of_ten, shown
 
 __all__ = ["as_json", "bullets", "heading", "number", "of_ten", "plain", "shown", "table"]
 
+# Letters a line of a table that goes into a file or another program.
+_WIDE = 150
+
 
 def as_json(answer: Any) -> None:
     """One JSON object: the answer's dataclass as it is told everywhere."""
@@ -23,7 +27,7 @@ def as_json(answer: Any) -> None:
 def table(
     headings: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "", numeric: Sequence[int] = ()
 ) -> None:
-    """A table as wide as the terminal; wide text wraps."""
+    """A table as wide as the terminal, or as COLUMNS says where it goes elsewhere; wide text wraps."""
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -33,7 +37,7 @@ def table(
         made.add_column(heading, justify="right" if place in numeric else "left", overflow="fold")
     for row in rows:
         made.add_row(*[cell.replace("[", r"\[") for cell in row])
-    width = None if sys.stdout.isatty() else 150
+    width = None if sys.stdout.isatty() or os.environ.get("COLUMNS") else _WIDE
     Console(width=width, highlight=False).print(made)
 
 

@@ -159,7 +159,7 @@ _MISSING_WORDS = {
     "small_crown_share": "crown radii",
     "burnable_collar_share": "collars of tall oaks",
     "browse_share": "browse",
-    "crop_bearing_share": "this autumn's acorn check",
+    "crop_bearing_share": "this fall's acorn survey",
 }
 _EXPIRED_WORDS = {
     "cruise fresh": "a fresh cruise",

@@ -107,7 +107,7 @@ def bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure:
     name = f"bearing_{group}_share"
     trees = check.group(group) if check else ()
     if check is None or not trees:
-        return unmeasured(name, f"no acorn check of the {group} oak group in autumn {year}", "share")
+        return unmeasured(name, f"no acorn survey of the {group} oak group in fall {year}", "share")
     figure = share_figure(
         name,
         sum(map(is_bearing, trees)),
@@ -270,7 +270,7 @@ def _expected(file: StandFile, found: dict[str, Figure], rules: Rules) -> dict[s
     names = ("sound_acorns_ac", "seedlings_8yr_ac")
     visit = file.latest("cruise")
     if visit is None or not any(found[f"crop_{group}_class"].measured for group in GROUPS):
-        missing = "needs a cruise and an acorn check of this autumn"
+        missing = "needs a cruise and an acorn survey of this fall"
         return {name: unmeasured(name, missing, "acorns/ac" if "acorns" in name else "stems/ac") for name in names}
     cruise = cruise_of(file, visit)
     oaks = _bearing_size(cruise, rules)

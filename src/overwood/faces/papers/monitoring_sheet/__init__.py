@@ -75,7 +75,8 @@ def _span(figure: Figure, places: int) -> str:
         for one in (figure.number, figure.low, figure.high)
         if one is not None
     )
-    return f"{number} ({ends[0]}-{ends[1]})" if len(ends) == 2 else number
+    span = f" ({ends[0]}-{ends[1]})" if len(ends) == 2 else ""
+    return measures.with_unit(number, "%" if figure.unit == "share" else "", span)
 
 
 def _limits(head: Text) -> Text:
