@@ -355,6 +355,8 @@ def test_photos_are_read_drawn_over_and_written_as_readings(run, tmp_path):
     assert (tmp_path / "o" / "7-sky.png").exists()
     assert (tmp_path / "r.csv").read_text(encoding="utf-8").splitlines()[1].startswith("S2-L,7,")
     assert json.loads(run("photo", tmp_path / "7.jpg", "--json")[1])[0]["reading"]["threshold"] > 40
+    status, _, err = run("photo", tmp_path / "8.jpg")
+    assert status == 2 and "does not exist" in err and "Errno" not in err
     assert run("photo", tmp_path / "7.jpg", "--readings", "x.csv")[0] == 2
     assert "write it as" in run("photo", tmp_path / "7.jpg", "--circle", "9")[2]
 

@@ -36,7 +36,7 @@ class Circle(click.ParamType):
 
 
 @click.command("photo")
-@click.argument("files", nargs=-1, required=True, type=_PATH)
+@click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option(
     "--lens",
     type=click.Choice(["equidistant", "equisolid", "orthographic", "stereographic"]),
