@@ -22,6 +22,7 @@ READERS = {
     "picture": ("pictures", "read"),
     "codes": ("screen_codes", "read"),
     "canopy": ("canopy.grid", "read"),
+    "ticks": ("tick_photo", "read"),
 }
 _LONGEST = 300
 

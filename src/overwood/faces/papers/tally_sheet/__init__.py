@@ -12,10 +12,11 @@ from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.papers import language, press
 from overwood.faces.papers.language import ENGLISH, Part, Text, Words
 from overwood.faces.papers.tally_sheet import drawing
-from overwood.ground import measures
+from overwood.ground import measures, tick_sheet
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.ground.species import by_code
+from overwood.ground.tick_sheet import TickSheet
 from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
 from overwood.science import survey
 
@@ -25,6 +26,8 @@ _LINES, _LINES_BESIDE, _LETTERS_IN_ROW, _MOST_POINTS = 54, 48, 95, 150
 _MOST_LABELS = 64
 # Points of the map whose legs fit the second page.
 _MOST_LEGS = 80
+# Species and sheets of boxes of one PDF.
+_MOST_SPECIES, _MOST_SHEETS = 6, 2
 _SHARES_OF_WIDTH = {"species": 2.6, "point": 1.1, "tree": 1.1}
 
 
@@ -41,6 +44,11 @@ def write_map(plan: dict[str, Any], on: dt.date, target: Path, tongue: str = ENG
 def write_labels(plan: dict[str, Any], on: dt.date, target: Path, first: int = 1, tongue: str = ENGLISH) -> None:
     """Write labels for the stakes of the points as PDF, from the ``first`` on."""
     press.set_pdf("tally_sheet/labels.typ", label_content(plan, on, first, tongue), target)
+
+
+def write_ticks(plan: dict[str, Any], on: dt.date, target: Path, first: int = 1, tongue: str = ENGLISH) -> None:
+    """Write sheets of boxes for a count of young stems as PDF, from the ``first`` plot on."""
+    press.set_pdf("tally_sheet/ticks.typ", tick_content(plan, on, first, tongue), target)
 
 
 def content(plan: dict[str, Any], kind: str, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
@@ -142,6 +150,63 @@ def label_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str
         labels=[_label(plan["stand"], one) for one in here],
         more=[words.text("more", left=left, next=first + len(here))] if left else [],
     )
+
+
+def tick_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str = ENGLISH) -> dict[str, Any]:
+    """Everything the template of the sheets of boxes prints: two sheets at most.
+
+    Raises
+    ------
+    Misuse
+        when the visit has no plots from there on, or the stand has no species to print.
+    """
+    words = language.words("tally_sheet", tongue)
+    visit, species = plan["visits"][0], tuple(plan["species"][:_MOST_SPECIES])
+    points = [one["point"] for one in visit["points"]][first - 1 :]
+    if not points or not species:
+        missing = f"the visit has no plot {first}" if not points else "nothing was tallied in the stand yet"
+        raise Misuse(f"{missing}.", remedy="Take a sheet with lines.")
+    area = next(ring["plot_area_ac"] for ring in visit["rings"] if ring.get("layer") == "reproduction")
+    room = tick_sheet.points_a_sheet(len(species))
+    here = points[: _MOST_SHEETS * room]
+    left = len(points) - len(here)
+    sheets = [
+        TickSheet(plan["stand"], area, species, tuple(here[start : start + room])) for start in range(0, len(here), room)
+    ]
+    named = words.named("kinds", visit["kind"])
+    more = [words.text("more_ticks", left=left, next=first + len(here))] if left else []
+    return words.frame(
+        title=words.line("title_ticks", stand=plan["stand"], kind=named),
+        heading=words.text("title_ticks", stand=plan["stand"], kind=named),
+        subtitle=words.text("subtitle_ticks", name=plan["name"], day=on, area=f"1/{1 / float(area):.0f}"),
+        footer=words.foot("footer_ticks"),
+        how=[*words.texts("how_ticks"), *more],
+        looked_head=words.text("looked"),
+        sheets=[_sheet(one, words) for one in sheets],
+        columns=[
+            {"x": tick_sheet.column_mm(n), "five": tick_sheet.column_mm(n, tick_sheet.WORTH.index(5)), "label": label}
+            for n, label in enumerate(HEIGHT_CLASSES)
+        ],
+        xs=[tick_sheet.column_mm(n, box) for n in range(len(HEIGHT_CLASSES)) for box in range(len(tick_sheet.WORTH))],
+        corners=tick_sheet.CORNERS_MM,
+        square=tick_sheet.SQUARE_MM,
+        box=tick_sheet.BOX_MM,
+        code=tick_sheet.CODE_MM,
+        code_side=tick_sheet.CODE_SIDE_MM,
+        row=tick_sheet.ROW_MM,
+        cautions=[words.caution("field")],
+    )
+
+
+def _sheet(sheet: TickSheet, words: Words) -> dict[str, Any]:
+    """One sheet: its code, the box of each plot, and the name of each line."""
+    lines = sheet.boxes[:: len(HEIGHT_CLASSES) * len(tick_sheet.WORTH)]
+    return {
+        "code": codes.drawn(sheet.code),
+        "says": words.line("says_ticks", stand=sheet.stand, points=", ".join(sheet.points)),
+        "looked": [{"x": box.x_mm, "y": box.y_mm, "point": box.point} for box in sheet.looked],
+        "rows": [{"y": box.y_mm, "name": by_code(int(box.species)).common_name} for box in lines],
+    }
 
 
 def _label(stand: str, point: dict[str, Any]) -> dict[str, str]:
