@@ -352,32 +352,38 @@ def paper(request: HttpRequest, name: str, which: str) -> HttpResponse:
     )
 
 
+# Papers of a visit beside its sheet, and the kind of visit they are for where none is named.
+_WOODS = {"map": "cruise", "labels": "cruise", "ticks": "reproduction"}
+
+
 def for_woods(request: HttpRequest, name: str, what: str) -> HttpResponse:
-    """A blank tally sheet for a kind of visit, or the map or the labels of its points, as PDF."""
+    """A blank tally sheet for a kind of visit, sheets of boxes, or the map or the labels of its points, as PDF."""
     from overwood.faces.papers import tally_sheet
 
     tongue = _language(request)
-    ask, kind = asking.question(), request.GET.get("kind", "cruise") if what in ("map", "labels") else what
+    ask, kind = asking.question(), request.GET.get("kind", _WOODS[what]) if what in _WOODS else what
     if kind not in FORMS:
-        raise NotFound(f"there is no sheet {what!r}.", remedy=f"There are map, labels, {', '.join(FORMS)}.")
+        raise NotFound(f"there is no sheet {what!r}.", remedy=f"There are {', '.join((*_WOODS, *FORMS))}.")
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder:
         target, plan = Path(folder) / "paper.pdf", walks.plan(name, kind, ask, walks.design(ask.rules))
         if what == "map":
             tally_sheet.write_map(plan, ask.on, target, tongue)
         elif what == "labels":
             tally_sheet.write_labels(plan, ask.on, target, _first(request), tongue)
+        elif what == "ticks":
+            tally_sheet.write_ticks(plan, ask.on, target, _first(request), tongue)
         else:
             tally_sheet.write(plan, kind, ask.on, target, tongue)
         return _pdf(
-            target.read_bytes(), name, f"{kind.replace(' ', '-')}-{what if what in ('map', 'labels') else 'sheet'}"
+            target.read_bytes(), name, f"{kind.replace(' ', '-')}-{what if what in _WOODS else 'sheet'}"
         )
 
 
 def _first(request: HttpRequest) -> int:
-    """Number of the first label that is asked for."""
+    """Number of the first label or plot that is asked for."""
     text = request.GET.get("first", "1")
     if not text.isdecimal() or not 1 <= int(text) <= 5000:
-        raise Misuse(f"{text!r} is no label.", remedy="Give a whole number from 1 on.")
+        raise Misuse(f"{text!r} is no number of a point.", remedy="Give a whole number from 1 on.")
     return int(text)
 
 

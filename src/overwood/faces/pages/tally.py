@@ -18,7 +18,7 @@ from overwood.desk import work as desk_work
 from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.pages import asking, fields, records
 from overwood.ground import measures
-from overwood.ground.errors import NotFound, Problem
+from overwood.ground.errors import Misuse, NotFound, Problem
 from overwood.ground.records import TABLES, StandFile
 from overwood.judgement.course.steps import caution
 from overwood.science import survey
@@ -121,6 +121,29 @@ def draft(request: HttpRequest, name: str) -> HttpResponse:
         )
     )
     return JsonResponse({"stamp": after}, status=409 if after is None else 200)
+
+
+def add_to_draft(name: str, title: str, *, plots: list[str], lines: list[dict[str, str]], plot_area_ac: str) -> None:
+    """Lay lines of a sheet down in the draft of a tally, below what is there.
+
+    Raises
+    ------
+    Misuse
+        when the draft has one of these plots already, or plots of another size.
+    """
+    kind, before = _form(title), _draft(name, title)
+    typed = QueryDict(before.content["typed"] if before else "", mutable=True)
+    held = {*typed.get("plots", "").replace(",", " ").split(), *typed.getlist("point")}
+    if twice := [point for point in plots if point in held]:
+        raise Misuse(f"plot {', '.join(twice)} is in the draft already.", remedy="Discard the draft, or mend it there.")
+    area = typed.get("plot_area_ac", "").strip() or plot_area_ac
+    if float(area) != float(plot_area_ac):
+        raise Misuse(f"the draft has plots of {area} acre, the sheet of {plot_area_ac}.", remedy="Write the draft down first.")
+    rows = [*_lines(typed, kind), *lines]
+    for column in kind.columns:
+        typed.setlist(column, [row[column] for row in rows])
+    typed["plots"], typed["plot_area_ac"] = " ".join([*typed.get("plots", "").split(), *plots]), area
+    desk_work.keep_draft(_draft_kind(title), name, "", _content(kind, typed), None)
 
 
 def _form(title: str) -> Form:

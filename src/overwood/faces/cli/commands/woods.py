@@ -114,13 +114,13 @@ def walk(
 @click.option("--new-plots", is_flag=True, help="Lay new plots and rings, not those of the last visit.")
 @click.option(
     "--what",
-    type=click.Choice(["sheet", "map", "labels"]),
+    type=click.Choice(["sheet", "map", "labels", "ticks"]),
     default="sheet",
     show_default=True,
     help="The paper wanted.",
 )
 @click.option(
-    "--first", type=click.IntRange(1, 5000), default=1, show_default=True, help="First label, where there are many."
+    "--first", type=click.IntRange(1, 5000), default=1, show_default=True, help="First label or plot, where there are many."
 )
 @click.option("--out", type=OutFile(), required=True, help="Write the PDF to this file.")
 @language_option
@@ -138,7 +138,8 @@ def paper(
     ask: Any,
     as_json: bool,
 ) -> None:
-    """Write the blank tally sheet of STAND for a visit of this KIND, or the map or labels of its points, as PDF."""
+    """Write the blank tally sheet of STAND for a visit of this KIND, sheets of boxes whose photo the desk reads (ticks), or
+    the map or labels of its points, as PDF."""
     from overwood.desk import walks
     from overwood.desk.tally_forms import FORMS
     from overwood.faces.papers import tally_sheet
@@ -150,6 +151,8 @@ def paper(
         tally_sheet.write_map(plan, ask.on, out, tongue)
     elif what == "labels":
         tally_sheet.write_labels(plan, ask.on, out, first, tongue)
+    elif what == "ticks":
+        tally_sheet.write_ticks(plan, ask.on, out, first, tongue)
     else:
         tally_sheet.write(plan, kind, ask.on, out, tongue)
     told = {"file": str(out), "stand": stand, "kind": kind, "paper": what, "points": len(plan["visits"][0]["points"])}
