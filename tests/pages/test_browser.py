@@ -13,7 +13,7 @@ from pages.test_importing import zipped
 pytestmark = pytest.mark.slow
 PAGES = (
     "/", "/law/", "/prices/", "/due/", "/across/", "/compare/?stand=S1&stand=S2&stand=S4", "/stand/S1/", "/stand/S3/", "/stand/S8/", "/light/S2/", "/light/S1/", "/canopy/S1/", "/fire/S1/", "/fire/S8/", "/futures/S3/", "/futures/S1/", "/plan/", "/money/S1/", "/papers/S1/", "/import/", "/import/mappings/", "/import/species/", "/import/entry/1/", "/outlines/", "/ground/", "/work/", "/conflicts/",
-    "/records/", "/records/visits/", "/tally/S1/", "/walks/", "/rules/",
+    "/records/", "/records/visits/", "/tally/S1/", "/ticks/S1/", "/walks/", "/rules/",
     "/words/", "/sources/", "/calc/", "/calc/crop-sequence/", "/stand/S3/why/oak_share/",
 )  # fmt: skip
 

@@ -13,7 +13,7 @@ pytestmark = pytest.mark.slow
 
 PAGES = (
     "/", "/law/", "/prices/", "/due.ics", "/due/", "/across/", "/compare/?stand=S1&stand=S2", "/map/stands.json", "/stands.pdf", "/outlines/outlines.wkt", "/ground/", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/fire/S1/", "/canopy/S1/", "/light/S2/trees.csv", "/futures/S3/", "/plan/",
-    "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/papers/S1/woods/cruise.pdf", "/import/", "/import/mappings/", "/import/species/", "/import/template.xlsx", "/import/entry/1/", "/records/", "/records/visits/", "/tally/S1/", "/woods/door.json", "/walks/", "/walks/1/photos/1.jpg", "/rules/",
+    "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/papers/S1/woods/cruise.pdf", "/import/", "/import/mappings/", "/import/species/", "/import/template.xlsx", "/import/entry/1/", "/records/", "/records/visits/", "/tally/S1/", "/ticks/S1/", "/woods/door.json", "/walks/", "/walks/1/photos/1.jpg", "/rules/",
     "/words/", "/sources/", "/calc/",
     "/calc/crop-sequence/",
 )  # fmt: skip
@@ -21,7 +21,7 @@ POSTS = (
     "/stand/S1/what-if/", "/stand/S1/decide/", "/light/S2/change/", "/light/S2/search/", "/light/S2/keep/",
     "/papers/S1/brief/keep", "/papers/S1/file/", "/law/", "/prices/", "/fire/S7/", "/canopy/S1/",
     "/rules/", "/map/check/", "/map/keep/", "/map/typed/", "/outlines/", "/ground/", "/futures/S1/run/", "/plan/run/", "/import/", "/import/waiting/1/",
-    "/import/entry/1/", "/import/file/1/", "/import/species/", "/import/mappings/1/", "/import/visit/", "/import/redo/1/", "/woods/up", "/walks/", "/walks/1/", "/records/visits/", "/tally/S1/",
+    "/import/entry/1/", "/import/file/1/", "/import/species/", "/import/mappings/1/", "/import/visit/", "/import/redo/1/", "/woods/up", "/walks/", "/walks/1/", "/records/visits/", "/tally/S1/", "/ticks/S1/",
 )  # fmt: skip
 
 

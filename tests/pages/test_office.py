@@ -94,6 +94,7 @@ MATRIX = {
     "records/<str:table>/": ("/records/visits/", "reader", "field"),
     "records/<str:table>/<str:row>/": ("/records/visits/0/", "reader", "admin"),
     "tally/<str:name>/": ("/tally/S1/", "field", "field"),
+    "ticks/<str:name>/": ("/ticks/S1/", "field", "field"),
     "tally/<str:name>/draft/": ("/tally/S1/draft/", "field", "field"),
     "walks/": ("/walks/", "field", "field"),
     "walks/<str:number>/": ("/walks/99/", "field", "forester"),

@@ -1,5 +1,5 @@
-"""A photo of a sheet of boxes on its way into the tally: what was read, to be looked at beside the photo, and the lines it
-comes to."""
+"""A photo of a sheet of boxes on its way into the tally: what was read, to be looked at beside the photo, and the lines
+it comes to."""
 
 from __future__ import annotations
 
@@ -58,9 +58,7 @@ def _stems(read: Sequence[tuple[int, str]]) -> int | None:
     return sum(stems for stems, state in read if state == MARKED)
 
 
-def lines(
-    sheet: TickSheet, stems: Mapping[Cell, str], looked: Sequence[str]
-) -> tuple[list[str], list[dict[str, str]]]:
+def lines(sheet: TickSheet, stems: Mapping[Cell, str], looked: Sequence[str]) -> tuple[list[str], list[dict[str, str]]]:
     """The plots looked at and the lines of the tally, from what the person let stand.
 
     Raises
@@ -74,7 +72,9 @@ def lines(
         where = f"plot {point}, {by_code(int(code)).common_name}, {label} ft"
         text = stems.get(cell, "").strip()
         if not (text.isascii() and text.isdecimal()):
-            raise Misuse(f"{where}: {text or 'nothing'!r} is no number of stems.", remedy="Look at the photo; 0 for none.")
+            raise Misuse(
+                f"{where}: {text or 'nothing'!r} is no number of stems.", remedy="Look at the photo; 0 for none."
+            )
         if int(text) and point not in looked:
             raise Misuse(f"{where}: stems on a plot that was not looked at.", remedy="Tick the plot, or take them out.")
         if int(text):

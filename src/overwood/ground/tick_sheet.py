@@ -29,8 +29,8 @@ _CODE = re.compile(r"overwood ticks 1\|([^|]+)\|([0-9.]+)\|([0-9,]+)\|([^|]+)")
 
 @dataclass(frozen=True)
 class Box:
-    """A box to tick: its middle [mm], the plot, and the species, class and stems it stands for; no species where it says
-    that the plot was looked at."""
+    """A box to tick: its middle [mm], the plot, and the species, class and stems it stands for; no species where it
+    says that the plot was looked at."""
 
     x_mm: float
     y_mm: float

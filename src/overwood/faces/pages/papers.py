@@ -374,9 +374,7 @@ def for_woods(request: HttpRequest, name: str, what: str) -> HttpResponse:
             tally_sheet.write_ticks(plan, ask.on, target, _first(request), tongue)
         else:
             tally_sheet.write(plan, kind, ask.on, target, tongue)
-        return _pdf(
-            target.read_bytes(), name, f"{kind.replace(' ', '-')}-{what if what in _WOODS else 'sheet'}"
-        )
+        return _pdf(target.read_bytes(), name, f"{kind.replace(' ', '-')}-{what if what in _WOODS else 'sheet'}")
 
 
 def _first(request: HttpRequest) -> int:

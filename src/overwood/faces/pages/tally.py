@@ -138,7 +138,9 @@ def add_to_draft(name: str, title: str, *, plots: list[str], lines: list[dict[st
         raise Misuse(f"plot {', '.join(twice)} is in the draft already.", remedy="Discard the draft, or mend it there.")
     area = typed.get("plot_area_ac", "").strip() or plot_area_ac
     if float(area) != float(plot_area_ac):
-        raise Misuse(f"the draft has plots of {area} acre, the sheet of {plot_area_ac}.", remedy="Write the draft down first.")
+        raise Misuse(
+            f"the draft has plots of {area} acre, the sheet of {plot_area_ac}.", remedy="Write the draft down first."
+        )
     rows = [*_lines(typed, kind), *lines]
     for column in kind.columns:
         typed.setlist(column, [row[column] for row in rows])

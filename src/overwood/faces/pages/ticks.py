@@ -43,7 +43,9 @@ def _read(name: str, sent: Any) -> dict[str, Any]:
     if not isinstance(sent, UploadedFile):
         raise Misuse("no photo was sent.", remedy="Choose the photo of a sheet first.", field="file")
     if (sent.size or 0) > _MOST_BYTES:
-        raise Misuse(f"{sent.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.", remedy="Send the photo as the phone took it.")
+        raise Misuse(
+            f"{sent.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.", remedy="Send the photo as the phone took it."
+        )
     seen = ticks.look(name, sent.name or "the photo", sent.read())
     picture = base64.b64encode(seen.picture).decode()
     stems = {cell: "" if count is None else str(count) for cell, count in seen.stems.items()}

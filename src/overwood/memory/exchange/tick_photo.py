@@ -27,7 +27,7 @@ _PAPER_MM = 5.5
 # How far a frame may lie from its place, and its smoothed place from its neighbor's before the sheet is refused [mm].
 _REACH_MM, _JUMP_MM = 1.4, 0.6
 # A pixel this much darker than the paper is ink; a box with less ink than the first share is blank, with more than the
-# second marked. Set on made photos of crosses, ticks, fills and pencil (docs/woods.md).
+# second marked. Set on made photos of crosses, ticks, fills and pencil (bench/ticks.py).
 _INK, _SHARES = 0.25, (0.035, 0.09)
 _LINE_MM, _INNER_MM = 0.45, 0.7
 _FEWEST_PX_MM = 3.5
@@ -40,8 +40,8 @@ _AGAIN = "Take it again from straight above, the whole sheet flat and in even li
 
 
 def states(file: str, content: bytes) -> tuple[TickSheet, list[str], list[str], bytes]:
-    """The sheet, the state of its boxes of stems and of its looked-at boxes, and the straightened photo (JPEG) with what
-    was read drawn over it.
+    """The sheet, the state of its boxes of stems and of its looked-at boxes, and the straightened photo (JPEG) with
+    what was read drawn over it.
 
     Raises
     ------
@@ -65,8 +65,9 @@ def read(file: str, content: bytes) -> tuple[dict[str, Any], bytes]:
     gray = cv2.cvtColor(np.frombuffer(body, dtype=np.uint8).reshape(rows, columns, 3), cv2.COLOR_RGB2GRAY)
     if (shrink := _LONGEST / max(gray.shape)) < 1:
         gray = cv2.resize(gray, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
-    sheet, code_px = _code(file, gray)
-    page = _straight(file, gray, code_px)
+    shades = np.asarray(gray, np.uint8)
+    sheet, code_px = _code(file, shades)
+    page = _straight(file, shades, code_px)
     ink = _ink(page)
     fit = _fit(ink)
     boxes = _places(file, fit, sheet)
@@ -103,13 +104,12 @@ def _straight(file: str, gray: NDArray[np.uint8], code_px: Array) -> NDArray[np.
         raise Misuse(f"{file} does not show the four squares at the corners of the sheet.", remedy=_AGAIN)
     to_page = cv2.getPerspectiveTransform(corners, np.array(CORNERS_MM, np.float32) * _PX)
     width, height = (round(side * _PX) for side in PAGE_MM)
-    page: NDArray[np.uint8] = cv2.warpPerspective(gray, to_page, (width, height), borderValue=255)
-    return page
+    return np.asarray(cv2.warpPerspective(gray, to_page, (width, height), borderValue=255), np.uint8)
 
 
 def _corners(code_px: Array, squares: Array, px_mm: float) -> Array | None:
-    """The squares at the corners, from the code on: each where the plane of what was found before says it is; None where
-    none is there."""
+    """The squares at the corners, from the code on: each where the plane of what was found before says it is; None
+    where none is there."""
     import cv2
 
     side, (left, top) = CODE_SIDE_MM, CODE_MM
@@ -155,8 +155,7 @@ def _closed(gray: NDArray[np.uint8], size_px: float) -> NDArray[np.uint8]:
     import cv2
 
     kernel = cv2.getStructuringElement(cv2.MORPH_RECT, (round(size_px), round(size_px)))
-    closed: NDArray[np.uint8] = cv2.morphologyEx(gray, cv2.MORPH_CLOSE, kernel)
-    return closed
+    return np.asarray(cv2.morphologyEx(gray, cv2.MORPH_CLOSE, kernel), np.uint8)
 
 
 def _middles(boxes: tuple[tick_sheet.Box, ...]) -> Array:
@@ -191,8 +190,7 @@ def _found(fit: Array, middles: Array) -> Array:
 def _fit(ink: Array) -> Array:
     import cv2
 
-    fit: Array = cv2.filter2D(ink, -1, _frame())
-    return fit
+    return np.asarray(cv2.filter2D(ink, -1, _frame()), np.float32)
 
 
 def _frame() -> Array:

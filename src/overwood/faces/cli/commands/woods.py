@@ -120,7 +120,11 @@ def walk(
     help="The paper wanted.",
 )
 @click.option(
-    "--first", type=click.IntRange(1, 5000), default=1, show_default=True, help="First label or plot, where there are many."
+    "--first",
+    type=click.IntRange(1, 5000),
+    default=1,
+    show_default=True,
+    help="First label or plot, where there are many.",
 )
 @click.option("--out", type=OutFile(), required=True, help="Write the PDF to this file.")
 @language_option
@@ -138,8 +142,8 @@ def paper(
     ask: Any,
     as_json: bool,
 ) -> None:
-    """Write the blank tally sheet of STAND for a visit of this KIND, sheets of boxes whose photo the desk reads (ticks), or
-    the map or labels of its points, as PDF."""
+    """Write the blank tally sheet of STAND for a visit of this KIND, sheets of boxes whose photo the desk reads
+    (ticks), or the map or labels of its points, as PDF."""
     from overwood.desk import walks
     from overwood.desk.tally_forms import FORMS
     from overwood.faces.papers import tally_sheet

@@ -171,7 +171,8 @@ def tick_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str 
     here = points[: _MOST_SHEETS * room]
     left = len(points) - len(here)
     sheets = [
-        TickSheet(plan["stand"], area, species, tuple(here[start : start + room])) for start in range(0, len(here), room)
+        TickSheet(plan["stand"], area, species, tuple(here[start : start + room]))
+        for start in range(0, len(here), room)
     ]
     named = words.named("kinds", visit["kind"])
     more = [words.text("more_ticks", left=left, next=first + len(here))] if left else []
