@@ -12,11 +12,11 @@ from django.shortcuts import render
 
 from overwood.desk import answers, ticks
 from overwood.faces.pages import tally
-from overwood.ground import tick_sheet
+from overwood.ground import measures, tick_sheet
 from overwood.ground.errors import Misuse, OverwoodError
 from overwood.ground.species import by_code
 from overwood.ground.tick_sheet import TickSheet
-from overwood.ground.vocabulary import HEIGHT_CLASSES
+from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
 
 _KIND = "reproduction"
 _MOST_BYTES = 30_000_000
@@ -25,7 +25,7 @@ _MOST_BYTES = 30_000_000
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Asks for a photo; shows what it read beside it; takes over what the person let stand."""
     answers.stand_file(name)
-    context: dict[str, Any] = {"title": f"Boxes, {name}", "name": name, "classes": list(HEIGHT_CLASSES), "status": 200}
+    context: dict[str, Any] = {"title": f"Boxes, {name}", "name": name, "classes": _labels(), "status": 200}
     if request.method == "POST":
         try:
             if "code" in request.POST:
@@ -37,6 +37,11 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
             if "code" in request.POST:
                 context |= _typed(request.POST)
     return render(request, "ticks.html", context, status=context["status"])
+
+
+def _labels() -> list[str]:
+    """Height classes in the units in force."""
+    return [height_class_words(label) if measures.is_metric() else f"{label} ft" for label in HEIGHT_CLASSES]
 
 
 def _read(name: str, sent: Any) -> dict[str, Any]:
@@ -75,7 +80,10 @@ def _grid(sheet: TickSheet, stems: dict[ticks.Cell, str], looked: list[str], unc
             "lines": [
                 {
                     "species": by_code(int(code)).common_name,
-                    "cells": [(label, stems.get((point, code, label), "")) for label in HEIGHT_CLASSES],
+                    "cells": [
+                        (words, stems.get((point, code, label), ""))
+                        for words, label in zip(_labels(), HEIGHT_CLASSES, strict=True)
+                    ],
                 }
                 for code in sheet.species
             ],

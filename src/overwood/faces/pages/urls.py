@@ -128,7 +128,7 @@ PLACES = (
     Place("records/<str:table>/", "records.form", send="field", does="typed a record", metric=True),
     Place("records/<str:table>/<str:row>/", "records.history", metric=True),
     Place("tally/<str:name>/", "tally.page", see="field", send="field", does="typed a tally", metric=True),
-    Place("ticks/<str:name>/", "ticks.page", see="field", send="field"),
+    Place("ticks/<str:name>/", "ticks.page", see="field", send="field", metric=True),
     Place("tally/<str:name>/draft/", "tally.draft", see="field", send="field"),
     Place("walks/", "walks.page", see="field", send="field", does="made a walk or sent a tally", metric=True),
     Place("walks/<str:number>/", "walks.one", see="field", send="forester", does="wrote, settled or recalled a walk"),

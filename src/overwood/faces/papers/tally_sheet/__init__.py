@@ -179,13 +179,17 @@ def tick_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str 
     return words.frame(
         title=words.line("title_ticks", stand=plan["stand"], kind=named),
         heading=words.text("title_ticks", stand=plan["stand"], kind=named),
-        subtitle=words.text("subtitle_ticks", name=plan["name"], day=on, area=f"1/{1 / float(area):.0f}"),
+        subtitle=words.text("subtitle_ticks", name=plan["name"], day=on, part=f"{1 / float(area):.0f}"),
         footer=words.foot("footer_ticks"),
         how=[*words.texts("how_ticks"), *more],
         looked_head=words.text("looked"),
         sheets=[_sheet(one, words) for one in sheets],
         columns=[
-            {"x": tick_sheet.column_mm(n), "five": tick_sheet.column_mm(n, tick_sheet.WORTH.index(5)), "label": label}
+            {
+                "x": tick_sheet.column_mm(n),
+                "five": tick_sheet.column_mm(n, tick_sheet.WORTH.index(5)),
+                "label": _class(label),
+            }
             for n, label in enumerate(HEIGHT_CLASSES)
         ],
         xs=[tick_sheet.column_mm(n, box) for n in range(len(HEIGHT_CLASSES)) for box in range(len(tick_sheet.WORTH))],
