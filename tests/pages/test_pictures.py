@@ -25,12 +25,13 @@ def checked(name, page):
     content, words = page.screenshot(), page.locator("body").inner_text()
     target, anew = PICTURES / f"{name}.png", f"{name}: make the pictures anew with OVERWOOD_PICTURES=1"
     if os.environ.get("OVERWOOD_PICTURES") == "1":
-        image, carried = Image.open(io.BytesIO(content)).convert("P", palette=Image.Palette.ADAPTIVE, colors=128), PngInfo()
-        carried.add_itxt(WORDS, words, zip=True)
-        image.save(target, optimize=True, pnginfo=carried)
-    stored, now = Image.open(target), Image.open(io.BytesIO(content))
-    assert stored.info.get(WORDS, "").splitlines() == words.splitlines(), anew
-    before, after = (np.asarray(image.convert("L"), dtype=float) for image in (stored, now))
+        image, info = Image.open(io.BytesIO(content)).convert("P", palette=Image.Palette.ADAPTIVE, colors=128), PngInfo()
+        info.add_itxt(WORDS, words, zip=True)
+        image.save(target, optimize=True, pnginfo=info)
+    with Image.open(target) as stored, Image.open(io.BytesIO(content)) as now:
+        carried = stored.info.get(WORDS, "")
+        before, after = (np.asarray(image.convert("L"), dtype=float) for image in (stored, now))
+    assert carried.splitlines() == words.splitlines(), anew
     assert before.shape == after.shape, anew
     assert np.abs(before - after).mean() < 6, anew
 
