@@ -7,10 +7,11 @@ from urllib.parse import quote
 import pytest
 
 from conftest import DEMO_DAY, ROOT
-from overwood.desk import answers, fire, kept
+from overwood.desk import answers, fire, kept, management_plan
 from overwood.desk.tally_forms import FORMS
 from overwood.faces.pages import asking, futures, papers
 from overwood.faces.papers import burn_plan, press, stand_table
+from overwood.faces.papers import management_plan as management_paper
 from overwood.ground import measures
 from unit_words import left_on_paper
 
@@ -87,6 +88,15 @@ def test_the_table_of_all_stands_leaves_no_us_unit(owner):
         made = stand_table.content(advised)
 
     assert left_on_paper(made) == [] and len(made["rows"]) == 4
+
+
+@pytest.mark.slow
+def test_the_management_plan_leaves_no_us_unit(owner):
+    with measures.in_units(measures.METRIC):
+        made = management_paper.content(management_plan.management_plan(asking.question()))
+
+    assert left_on_paper(made) == []
+    assert len(made["prescriptions"]) > 4 and "hectares" in made["subtitle"]
 
 
 @pytest.mark.slow
