@@ -67,7 +67,7 @@ class CheckedArchive:
 
 def gather(name: str, ask: Question) -> Archive:
     """Everything of a stand, as members of an archive that has no front page yet."""
-    advice, rows = answers.advice(name, ask), _rows(name)
+    advice, rows = answers.advice(name, ask), book.stand_rows.every_row(name)
     rules = {"version": ask.rules.version, "differences": ask.rules.differences, "entries": ask.rules.entries}
     items = answers.completeness(name, ask)
     members = {
@@ -76,7 +76,7 @@ def gather(name: str, ask: Question) -> Archive:
         "figures.json": _json(answers.evidence(name, ask)),
         "rules.json": _json(rules),
         "completeness.json": _json(items),
-        "rulings.json": _json(_rulings(rows)),
+        "rulings.json": _json(book.stand_rows.rulings_of(rows)),
         **_answers(name),
         **_papers(name),
     }
@@ -153,14 +153,6 @@ def check(path: Path, seal: str = "") -> CheckedArchive:
             )
     named = {key: str(about.get(key, "")) for key in ("stand", "made_on", "program", "rules_version")}
     return CheckedArchive(path.name, members=len(members), seal=own_seal, problems=tuple(problems), **named)
-
-
-def _rows(name: str) -> dict[str, list[tuple[Any, ...]]]:
-    return book.stand_rows.every_row(name)
-
-
-def _rulings(rows: dict[str, list[tuple[Any, ...]]]) -> list[dict[str, Any]]:
-    return book.stand_rows.rulings_of(rows)
 
 
 def _csv(table: str, rows: list[tuple[Any, ...]]) -> bytes:

@@ -20,9 +20,8 @@ from overwood.judgement import injection as injecting
 from overwood.judgement.course.steps import caution
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import reproduction
-from overwood.judgement.fire import card, day_by_day, days, gates, harm, pool
+from overwood.judgement.fire import card, days, gates, harm, pool
 from overwood.judgement.fire.card import Law, Range
-from overwood.judgement.fire.day_by_day import WindowDay
 from overwood.judgement.fire.days import BurnDays
 from overwood.judgement.fire.gates import BurnGates
 from overwood.judgement.fire.harm import Harm
@@ -134,11 +133,6 @@ def _plan_numbers(rules: Rules) -> dict[str, str]:
             form = ".0%" if name.endswith("_share") else ",g"
             found[name.removeprefix(common)] = format(rules.number(name), form)
     return found
-
-
-def window_days(found: BurnDays) -> tuple[WindowDay, ...]:
-    """Every day of the windows of a weather record: a burn day, or what kept it from being one."""
-    return day_by_day.window_days(found)
 
 
 def _fuels(file: StandFile, asked: Sequence[str]) -> tuple[str, ...]:
@@ -270,17 +264,6 @@ def injection(
 def injection_warnings(name: str, ask: Question) -> tuple[str, ...]:
     """What an injection order of a stand must say first: that the advice is another step."""
     return () if advice(name, ask).step == "inject" else (sentence("not_next_injection"),)
-
-
-def product_of(active: str, share: float | None, most_gal_ac_yr: float | None) -> Product:
-    """The product a person named; a share left out is that of a published test.
-
-    Raises
-    ------
-    Misuse
-        when the share is left out and no test of the ingredient is known.
-    """
-    return injecting.product_of(active, share, most_gal_ac_yr)
 
 
 def tested_products() -> tuple[str, ...]:

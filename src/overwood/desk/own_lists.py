@@ -103,7 +103,7 @@ def keep_prices(path: Path, form: PriceForm) -> PriceList:
             f"price.{number}.product",
             f"Price line {number}: ",
         )
-    return _in_place(path, _content([*top, *_blocks("price", form.lines.values(), text), *tail]), price_lists.load)
+    return send_in(path, _content([*top, *_blocks("price", form.lines.values(), text), *tail]), price_lists.load)
 
 
 def keep_law(path: Path, form: LawForm) -> Law:
@@ -123,12 +123,25 @@ def keep_law(path: Path, form: LawForm) -> Law:
             f"Line {number} of closed hours: ",
         )
     closed = _blocks("closed", form.closed.values(), ("from", "to", "why"))
-    return _in_place(path, _content([*top, *closed]), card.load_law)
+    return send_in(path, _content([*top, *closed]), card.load_law)
 
 
 def send_in(path: Path, content: bytes, load: Callable[[Path], _Made]) -> _Made:
-    """Put a sent file in the place of the list that is there, once it reads."""
-    return _in_place(path, content, load)
+    """Write a list beside, check as the program will read it, keep the one before under its own name, and put the new
+    one in its place."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = path.with_name(f".{path.name}.new")
+    beside.write_bytes(content)
+    try:
+        made = load(beside)
+        if path.exists():
+            shutil.copy2(path, path.with_name(f"{path.stem}.before{path.suffix}"))
+        os.replace(beside, path)
+    except BadRule as fault:
+        raise BadRule(_without_place(fault, beside), remedy=fault.remedy, field=fault.field) from None
+    finally:
+        beside.unlink(missing_ok=True)
+    return made
 
 
 def _numbered(rows: Iterable[Row]) -> Rows:
@@ -170,24 +183,6 @@ def _check(lines: list[str], load: Callable[[Path], Any], field: str, head: str)
             load(path)
         except BadRule as fault:
             raise BadRule(head + _without_place(fault, path), remedy=fault.remedy, field=field) from None
-
-
-def _in_place(path: Path, content: bytes, load: Callable[[Path], _Made]) -> _Made:
-    """Write beside, check as the program will read it, keep the one before under its own name, and put the new one in
-    its place."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f".{path.name}.new")
-    beside.write_bytes(content)
-    try:
-        made = load(beside)
-        if path.exists():
-            shutil.copy2(path, path.with_name(f"{path.stem}.before{path.suffix}"))
-        os.replace(beside, path)
-    except BadRule as fault:
-        raise BadRule(_without_place(fault, beside), remedy=fault.remedy, field=fault.field) from None
-    finally:
-        beside.unlink(missing_ok=True)
-    return made
 
 
 def _without_place(fault: BadRule, path: Path) -> str:

@@ -11,34 +11,14 @@ from overwood.ground import measures, tables
 ENGLISH, SPANISH = "en", "es"
 MONTHS = {
     ENGLISH: (
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
+        "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
         "December",
     ),
     SPANISH: (
-        "enero",
-        "febrero",
-        "marzo",
-        "abril",
-        "mayo",
-        "junio",
-        "julio",
-        "agosto",
-        "septiembre",
-        "octubre",
-        "noviembre",
+        "enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre", "octubre", "noviembre",
         "diciembre",
     ),
-}
+}  # fmt: skip
 
 
 def table() -> dict[str, dict[str, str]]:

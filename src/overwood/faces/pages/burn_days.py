@@ -6,7 +6,6 @@ import datetime as dt
 from dataclasses import dataclass
 from itertools import groupby
 
-from overwood.desk import fire
 from overwood.judgement.fire import day_by_day as days
 from overwood.judgement.fire.day_by_day import WindowDay
 from overwood.judgement.fire.days import BurnDays
@@ -63,7 +62,7 @@ class Calendar:
 
 def calendar(found: BurnDays) -> Calendar:
     """The calendar of one fuel model."""
-    every = fire.window_days(found)
+    every = days.window_days(found)
     first = [day.reasons[0][0] for day in every if day.state in (days.SHORT, days.OUT) and day.reasons]
     counted = sorted(
         ((what, LETTERS.get(what, ""), first.count(what)) for what in dict.fromkeys(first)), key=lambda row: -row[2]

@@ -17,6 +17,7 @@ from overwood.faces.pages import asking, burn_days, coming, judging
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.weather import Weather
 from overwood.judgement.fire import card
+from overwood.judgement.injection import product_of
 
 _MOST_BYTES = 32 * 1024 * 1024
 WIND_HEIGHTS = ("10m", "20ft")
@@ -92,9 +93,7 @@ def _lay_down(request: HttpRequest, name: str) -> None:
     """Keep the product that was named for the injection; a blank name takes it away."""
     active = request.POST["product"].strip()
     product = (
-        fire.product_of(active, _number(request, "share", 1.0), _number(request, "most_a_year", None))
-        if active
-        else None
+        product_of(active, _number(request, "share", 1.0), _number(request, "most_a_year", None)) if active else None
     )
     fire.lay_product_down(name, product)
 

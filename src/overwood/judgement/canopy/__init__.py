@@ -14,20 +14,3 @@ from overwood.judgement.canopy.answer import (
 from overwood.judgement.canopy.checking import Verdict, checked_map, ground_check
 from overwood.judgement.canopy.seen import Flight, map_of
 from overwood.judgement.canopy.surface import Surface
-
-__all__ = [
-    "VERDICTS",
-    "CanopyCrown",
-    "CanopyGap",
-    "CanopyLight",
-    "CanopyMap",
-    "Flight",
-    "GroundCheck",
-    "Refusal",
-    "SizeSeen",
-    "Surface",
-    "Verdict",
-    "checked_map",
-    "ground_check",
-    "map_of",
-]

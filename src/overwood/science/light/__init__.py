@@ -19,21 +19,3 @@ from overwood.science.light.sky import (
     sun_elevation_deg,
     view_directions,
 )
-
-__all__ = [
-    "SKIES",
-    "Directions",
-    "brightening",
-    "from_basal_area_pct",
-    "gap_light_share",
-    "mean_crown_openness",
-    "midstory_share",
-    "past_boles",
-    "season_directions",
-    "share_below",
-    "sky_directions",
-    "sphere_blocked_share",
-    "sun_directions",
-    "sun_elevation_deg",
-    "view_directions",
-]

@@ -173,7 +173,7 @@ def tree_cubic_ft3(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Arra
     >>> [round(float(tree_cubic_ft3(12, h)), 1) for h in (40, 8, 2)]
     [17.9, 5.3, 1.3]
     """
-    return 76 * _cords(dbh_in, merchantable_height_ft)
+    return 76 * tree_cords(dbh_in, merchantable_height_ft)
 
 
 def merchantable_height_ft(dbh_in: ArrayLike, height_ft: ArrayLike, *, top_in: float) -> Array:
@@ -225,10 +225,6 @@ def tree_cords(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
     -----
     Source: ``beers1964``.
     """
-    return _cords(dbh_in, merchantable_height_ft)
-
-
-def _cords(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
     d, h = np.asarray(dbh_in, dtype=float), np.asarray(merchantable_height_ft, dtype=float)
     constants = tables.constants(TABLE)
     by_diameter = d**2 * (d + constants["beers_d"]) / 100_000

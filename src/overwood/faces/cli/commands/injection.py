@@ -50,6 +50,7 @@ def command(
     The label of the product on site is the law; licensed people apply it.
     """
     from overwood.desk import fire
+    from overwood.judgement.injection import product_of
 
     if check:
         _check(fire.injection_check(stand, ask), as_json)
@@ -58,7 +59,7 @@ def command(
         raise Misuse(
             "--share and --most-a-year are of a product.", remedy="Name its active ingredient: --product glyphosate."
         )
-    named = fire.product_of(product, share, most_a_year) if product else None
+    named = product_of(product, share, most_a_year) if product else None
     work, file = fire.injection(stand, ask, inches_per_cut=inches_per_cut, product=named)
     if order:
         from overwood.faces.papers import answered, injection_order
