@@ -10,9 +10,9 @@ import shutil
 
 import pytest
 
-from corpus import agency, case, compare, consultant, faces, forms, landowner, odd_cells, sheets, strangers, traps
+from corpus import agency, case, compare, consultant, faces, forms, landowner, odd_cells, sheets, strangers, traps, twice
 
-assert all((agency, consultant, forms, landowner, odd_cells, strangers, traps))
+assert all((agency, consultant, forms, landowner, odd_cells, strangers, traps, twice))
 NAMES = list(case.MAKERS)
 ASKING = [name for name in NAMES if case.made(name).asked]
 DOUBTFUL = [name for name in NAMES if case.made(name).doubts]
