@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from foreign_files import PRISM, proposed, question, read, rows
+from foreign_files import FLOOR, PRISM, proposed, question, read, rows
 
 
 def test_a_dash_is_what_was_not_measured():
@@ -73,3 +73,27 @@ def test_words_of_a_title_are_no_legend():
     text = "Owner: white oak farm,,\nWO: leave,,\nPlot,Sp,DBH (in)\n1,WO,12\n"
 
     assert [row["species"] for row in rows(read(text, settings=PRISM), "trees")] == ["802"]
+
+
+def test_the_same_diameters_in_another_unit_are_no_other_stems():
+    """30.5 cm read as inches, beside its 12 in., would stand for six times the basal area."""
+    shown = proposed("Plot,Tree,Sp,DBH (in),DBH (cm)\n1,1,WO,12,30.5\n1,2,BO,9,22.9\n", settings=PRISM)
+
+    assert "Not used: DBH (cm)." in shown.sheets[0].notes
+    found = read("Plot,Tree,Sp,DBH (in),DBH (cm)\n1,1,WO,12,30.5\n1,2,BO,9,22.9\n", settings=PRISM)
+    assert [row["dbh_in"] for row in rows(found, "trees")] == ["12", "9"]
+
+
+def test_a_class_of_height_and_diameter_is_neither_alone():
+    text = "Plot,Species,1-3',3-4.5',>4.5' <1\"\n1,WO,3,1,2\n1,RM,10,,\n"
+    shown = proposed(text, settings=FLOOR)
+
+    assert any("Not used: >4.5' <1" in note for note in shown.sheets[0].notes)
+    assert not any("height_class.<1" in one.key for one in shown.questions)
+
+
+def test_numbers_under_browse_are_told_to_be_stems():
+    text = "Plot,Species,Ht class,Count,{}\n1,WO,1-3,4,2\n1,RM,1-3,6,0\n"
+
+    assert "number of stems bitten, up to 2" in " ".join(proposed(text.format("Browse"), settings=FLOOR).sheets[0].notes)
+    assert "bitten" not in " ".join(proposed(text.format("No. browsed"), settings=FLOOR).sheets[0].notes)

@@ -164,7 +164,9 @@ def heading_class(cell: str) -> tuple[str, str]:
     for start in range(len(parts)):
         tail = " ".join(parts[start:])
         if span(tail) is not None:
-            return " ".join(parts[:start]), tail.strip("()")
+            # Two classes beside each other (taller than 4.5 ft, thinner than 1 in.) are neither of them alone.
+            is_second = start > 0 and span(parts[start - 1]) is not None
+            return (cell.strip(), "") if is_second else (" ".join(parts[:start]), tail.strip("()"))
     return cell.strip(), ""
 
 

@@ -66,13 +66,15 @@ def more_columns(found: Layout, taken: Mapping[str, int], said: Said) -> dict[st
     """Further columns of diameters by their names: headed so, headed as the first is, or said to be."""
     if DBH not in taken:
         return {}
-    own = headings.plain(found.headings[taken[DBH]])
+    own, unit = headings.plain(found.headings[taken[DBH]]), headings.unit_in(found.headings[taken[DBH]])
     places = []
     for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
         told, word = said.column(heading) if heading else "-", headings.plain(heading)
         looks_so = (
             not told and (_FURTHER.match(word) or word == own) and any(_size(cells, at) for _, cells in found.body)
         )
+        # The same diameters once more in another unit are no other stems.
+        looks_so = looks_so and headings.unit_in(heading) in ("", unit)
         if at not in taken.values() and (told == DBH or looks_so):
             places.append(at)
     return {f"{MORE}{number}": at for number, at in enumerate(places, 2)}

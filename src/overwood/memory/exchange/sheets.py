@@ -330,6 +330,7 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
             *tilted.notes,
             *done.notes,
             *sheet_notes.of_legend(inside),
+            *sheet_notes.of_bites(done.lines, names.get("browsed", "")),
             *sheet_notes.of_unused(found, draft.used | spoken),
         ),
         doubts=looked.words,
