@@ -32,19 +32,6 @@ UNFILLED = (
     "LEGAL HOURS, PERMITS AND BANS ARE NOT FILLED IN: no hour shown here is known to be legal. Ask your state, "
     "then give --law FILE."
 )
-_TEMPLATE = """# What the law, the permit and the county allow for this burn. Fill it in after asking; nothing here is advice on law.
-filled_by = ""            # who asked
-filled_on = ""            # day, such as 2026-01-12
-asked = ""                # whom
-permit = ""               # permit or notice: number, or "none needed"
-# Hours closed to burning; one block each. Hours are local standard time, last_hour included.
-# [[closed]]
-# from = "02-15"
-# to = "04-30"
-# first_hour = 6
-# last_hour = 17
-# why = ""
-"""  # noqa: E501
 _TEXTS = ("filled_by", "filled_on", "asked", "permit")
 _OF_CLOSED = ("from", "to", "first_hour", "last_hour")
 _DAY_HOURS = 24
@@ -144,12 +131,12 @@ class Law:
 
 def law_template() -> str:
     """An empty file for the law, to be filled in."""
-    return _TEMPLATE
+    return Path(__file__).with_name("law.toml").read_text(encoding="utf-8")
 
 
 def write_law_template(target: Path) -> None:
     """Write an empty file for the law."""
-    target.write_text(_TEMPLATE, encoding="utf-8")
+    target.write_text(law_template(), encoding="utf-8")
 
 
 def load_law(path: Path | None) -> Law:

@@ -24,39 +24,8 @@ _KEYS = {
     "old": ("share",),
 }
 
-TEMPLATE = """# Limits of a plan of the whole property. Leave out (or leave behind #) what does not bind you.
-# Days and money may be one number for every year or a list, one a year from the first; the last of a list goes on.
-# years = 10                # 5 to 20
-
-# [crew]
-# days_a_year = 40          # crew days for injection, burning, marking, planting, fences and crop trees
-
-# [burn]
-# days_a_year = 3           # days on which you can burn, as the burn look-out counts them
-
-# [money]                   # needs a price list
-# spend_usd_a_year = 20000  # most spent on work in a year; sales are not set against it
-# value_at_least_usd = 0    # present value of the whole plan, at the least
-
-# [openings]                # of the last cut: the overwood off
-# apart_yr = 3              # touching stands are not opened within fewer years than this
-# chance = 0.1              # ... but with this chance at the most, since nobody knows the year
-# touching_ft = 30          # outlines that come so near touch
-# neighbors = [["S1", "S2"]]  # stands that touch without an outline on record
-
-# [old]
-# share = 0.25              # of the planned acres, at least so much stays uncut to the end of every year
-
-# [[begin_together]]        # sales that go together: these stands begin in the same year, or none does
-# stands = ["S1", "S4"]
-
-# [[pin]]                   # what is settled already: a course, a first year, or both
-# stand = "S4"
-# course = "inject, two cuts"
-# begin = 2028
-
-# leave_alone = ["S7"]      # (before the first [heading]) no work here while the plan runs
-"""
+# An empty file of limits to fill in; it is a form, read as it lies.
+TEMPLATE = Path(__file__).with_name("limits.toml").read_text(encoding="utf-8")
 
 
 @dataclass(frozen=True, kw_only=True)
