@@ -294,7 +294,12 @@ def test_a_title_that_agrees_or_speaks_of_something_else_asks_nothing(title):
 
 
 @pytest.mark.parametrize(
-    "text", ["Plot,Plot size,Sp,DBH (cm)\n1,0.04,WO,35\n2,0.04,BO,41\n", "Plot size: 0.04\nPlot,Sp,DBH (cm)\n1,WO,35\n2,BO,41\n"]
+    "text",
+    [
+        "Plot,Plot size,Sp,DBH (cm)\n1,0.04,WO,35\n2,0.04,BO,41\n",
+        "Plot size: 0.04\nPlot,Sp,DBH (cm)\n1,WO,35\n2,BO,41\n",
+        "Plot size: 0.04\nPlot,Sp,30 cm,40 cm\n1,WO,1,2\n2,BO,2,1\n",
+    ],
 )
 def test_a_plot_size_without_a_unit_on_a_metric_sheet_is_asked_about(text):
     """A hectare is 2.471 acres (0.3048 m to the foot, 43,560 ft2 to the acre)."""

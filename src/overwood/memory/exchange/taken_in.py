@@ -97,9 +97,11 @@ def _is_metric(draft: Draft, lines: Lines, said: Said) -> bool:
     """Whether diameters or heights are in a metric unit: as told, by their heading, in their cells or by the title."""
     found = draft.layout
     assert found is not None
-    for column in (name for name in _LENGTHS if name in draft.places):
+    for column in (name for name in _LENGTHS if name in lines.columns):
         own = {size[1] for value in lines.values(column) if (size := classes.measure(value)) is not None}
-        named = said.unit(column) or headings.unit_in(found.headings[draft.places[column]])
+        # Classes that stand in the headings of several columns are in the cells of the lines made of them.
+        heading = found.headings[draft.places[column]] if column in draft.places else ""
+        named = said.unit(column) or headings.unit_in(heading)
         named = named or measures.unit_in_title(column, found.title_text)
         if named in _METRIC or (not named and own & _METRIC):
             return True
