@@ -359,7 +359,7 @@ class Entry(Account):
 
     def _book_has(self, table: str) -> bool:
         if table not in self.filled:
-            self.filled[table] = book.store.any_row(table)
+            self.filled[table] = table in book.store.filled()
         return self.filled[table]
 
     def _note_what_stays(self) -> None:

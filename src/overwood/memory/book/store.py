@@ -231,9 +231,11 @@ def stand_files(names: Sequence[str] | None = None) -> dict[str, StandFile]:
     """The files of the named stands, or of all that are listed, each table read once."""
     stands: list[Stand] = records("stands")
     wanted = set(names) if names is not None else {stand.stand for stand in stands if not stand.merged_into}
-    by_stand = {table: _grouped(in_slices(table, "stand", wanted), "stand") for table in _BY_STAND}
+    # Making a query takes longer than running it, and most books hold few kinds of record.
+    held = filled()
+    by_stand = {t: _grouped(in_slices(t, "stand", wanted), "stand") if t in held else {} for t in _BY_STAND}
     visits = {v.visit: v.stand for rows in by_stand["visits"].values() for v in rows if isinstance(v, Visit)}
-    by_visit = {table: _grouped(in_slices(table, "visit", visits), "visit") for table in BY_VISIT}
+    by_visit = {t: _grouped(in_slices(t, "visit", visits), "visit") if t in held else {} for t in BY_VISIT}
     owners = {stand.property for stand in stands if stand.stand in wanted}
     near = _acorn_checks([stand for stand in stands if stand.property in owners])
     properties: dict[str, Property] = {row.property: row for row in records("properties")}
@@ -278,9 +280,12 @@ def counts_of(table: str, column: str, values: Iterable[str]) -> dict[str, int]:
     return {row[column]: row["n"] for part in parts for row in part}
 
 
-def any_row(table: str) -> bool:
-    """Whether a table ever held a row, in force or not."""
-    return bool(MODELS[table].objects.exists())
+def filled() -> set[str]:
+    """Tables that ever held a row, in force or not."""
+    places = {name: connection.ops.quote_name(model._meta.db_table) for name, model in MODELS.items()}
+    with connection.cursor() as cursor:
+        cursor.execute(f"select {', '.join(f'exists(select 1 from {place})' for place in places.values())}")
+        return {name for name, has in zip(places, cursor.fetchone(), strict=True) if has}
 
 
 def current_of_entry(table: str, entry: int) -> list[tuple[Any, ...]]:
