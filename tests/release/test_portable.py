@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -37,7 +38,9 @@ COMMAND = BLOCKED + "from overwood.faces.cli.main import main\nmain(sys.argv[1:]
 
 def _python(script, *words, cwd):
     command = [sys.executable, "-c", script, *map(str, words)]
-    return subprocess.run(command, check=False, capture_output=True, encoding="utf-8", cwd=cwd)
+    # As wide as a table is by itself: a terminal's width would break its lines elsewhere.
+    wide = {**os.environ, "COLUMNS": "150"}
+    return subprocess.run(command, check=False, capture_output=True, encoding="utf-8", cwd=cwd, env=wide)
 
 
 def test_every_module_is_imported_without_the_modules_of_posix(tmp_path):
