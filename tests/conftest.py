@@ -38,7 +38,7 @@ def missing(what: str) -> None:
 def _own_folders(tmp_path, monkeypatch):
     """No test touches the user's own book, log or settings."""
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
-    for name in ("OVERWOOD_BOOK", "OVERWOOD_RULES", "OVERWOOD_METRIC", "DATABASE_URL", "XDG_DATA_HOME"):
+    for name in ("OVERWOOD_BOOK", "OVERWOOD_RULES", "OVERWOOD_METRIC", "DATABASE_URL", "XDG_DATA_HOME", "COLUMNS"):
         monkeypatch.delenv(name, raising=False)
 
 

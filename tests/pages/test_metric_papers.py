@@ -77,8 +77,8 @@ def test_papers_of_metric_say_the_values_that_hand_arithmetic_gives(owner, monke
 
     # An inch is 2.54 cm: by whole centimeters a sixth of the cuts would be missing.
     assert "for each 2.5 cm of dbh" in str(injection)
-    # 12 acres x 0.404686; 20 ft x 0.3048; 4 ft x 0.3048.
-    assert "4.9 hectares (12 acres)" in str(plan)
+    # 5 acres x 0.404686; 20 ft x 0.3048; 4 ft x 0.3048.
+    assert "2 hectares (5 acres)" in str(plan)
     assert "wind at 6.1 m" in str(plan) and "vines 1.2 m from every leave tree" in str(plan)
 
 

@@ -420,12 +420,12 @@ def test_the_kit_looks_as_its_pictures(chromium, desk, walk):
     watched = phone(chromium, desk)
     page = opened(watched, walk)
     page.evaluate("document.querySelector('#head h1 + div').textContent = 'phone a1b2c3'; document.getElementById('told').textContent = ''")
-    checked("woods-today", page.screenshot())
+    checked("woods-today", page)
     at_next_plot(page, "reproduction")
     tap(page, "white oak", "1 to 3 ft", "1 to 3 ft", "½ to 1 ft")
     told(page, "0.5-1 ft.")
     page.evaluate("document.querySelector('.unsent').textContent = '4 not sent'")
-    checked("woods-plot", page.screenshot())
+    checked("woods-plot", page)
     watched.close()
 
 

@@ -63,7 +63,7 @@ def test_last_years_check_does_not_speak_for_this_year():
     found = acorns.figures(stand(check(dt.date(2024, 9, 10))), RULES, dt.date(2025, 10, 1))
 
     assert not found["crop_bearing_share"].measured
-    assert "autumn 2025" in found["crop_bearing_share"].note
+    assert "fall 2025" in found["crop_bearing_share"].note
 
 
 def test_a_check_out_of_season_is_said_to_be_so():
