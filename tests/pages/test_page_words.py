@@ -18,13 +18,14 @@ SOURCE = ROOT / "src" / "overwood"
 ROOMS = ("desk", "judgement", "memory/exchange", "faces/pages", "ground")
 ONLY_COMMANDS = (
     "desk/part_advice.py",
+    "desk/part_cluster.py",
     "desk/archive.py",
     "desk/canopy.py",
     "desk/keeping.py",
     "memory/exchange/strays.py",
     "memory/exchange/codes.py",
 )
-COMMAND = re.compile(r"`overwood|(?<![\w-])--[a-z]{2,}")
+COMMAND = re.compile(r"`overwood|(?<![\w-])--[a-z]{2,}|pip install")
 
 
 def _texts():
@@ -55,6 +56,8 @@ def test_every_remedy_that_names_a_command_has_words_for_a_page():
 def test_only_pages_are_turned_and_their_length_follows():
     page = turned(HttpResponse("<p>See `overwood conflicts`.</p>", headers={"Content-Length": "32"}))
     assert (page.content, page["Content-Length"]) == (b"<p>Open the page Conflicts.</p>", "31")
+    part = turned(HttpResponse("<p>Install the extra part: pip install &quot;overwood[sheets]&quot;.</p>"))
+    assert part.content == b"<p>Ask who runs this desk to install its part sheets.</p>"
     plain = HttpResponse("See `overwood conflicts`.", content_type="text/plain")
     assert turned(plain).content == b"See `overwood conflicts`."
 

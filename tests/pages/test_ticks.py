@@ -90,10 +90,23 @@ def test_stems_on_a_plot_that_nobody_looked_at_are_refused(owner, photos):
 
 
 def test_the_sheet_of_another_stand_and_a_picture_of_something_else_are_refused_in_words(owner, photos):
+    long = form(sent(owner, photos[1]))
+    long["stems"][0] = "9" * 5_000
+    answer = owner.post("/ticks/S2/", long)
+    assert answer.status_code == 422 and "is no number of stems" in answer.content.decode()
     other = owner.post("/ticks/S3/", {"file": SimpleUploadedFile("sheet.jpg", photos[1], "image/jpeg")})
     assert other.status_code == 422 and "a sheet of S2, not of S3" in other.content.decode()
     text = sent(owner, b"no picture").content.decode()
     assert "cannot be read" in text or "is no picture" in text
+
+
+def test_a_draft_whose_plots_have_no_readable_size_is_kept_as_it_is(owner, photos):
+    owner.post("/tally/S2/draft/", {"kind": "reproduction", "plot_area_ac": "1/735", "point": "90", "species": "802"})
+    fields = form(sent(owner, photos[1]))
+    fields["stems"] = [one or "0" for one in fields["stems"]]
+    answer = owner.post("/ticks/S2/", fields)
+    assert answer.status_code == 422 and "another size" in answer.content.decode()
+    assert 'value="90"' in owner.get(TALLY).content.decode()
 
 
 def test_the_sheets_are_printed_from_the_page(owner):

@@ -16,7 +16,7 @@ from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.ground.figure import Figure
 from overwood.ground.nearest import nearest
 from overwood.ground.records import StandFile
-from overwood.ground.vocabulary import height_class_words
+from overwood.ground.vocabulary import as_written
 from overwood.judgement import evidence as judged
 from overwood.judgement import monitoring, rivals, waiting
 from overwood.judgement.course import Advice, advise
@@ -241,7 +241,7 @@ def _cell_in_words(name: str, unit: str, value: object) -> str:
     ending = f"_{unit.rstrip('.').replace('/', '_').replace('%', 'pct')}"
     plain = name.removesuffix(ending).replace("_", " ")
     if not unit:
-        return f"{plain} {height_class_words(str(value)) if name == 'height_class' and measures.is_metric() else value}"
+        return f"{plain} {as_written(str(value)) if name == 'height_class' else value}"
     if isinstance(value, float) and measures.is_metric():
         return f"{plain} {measures.amount(value, unit, 'g')}"
     return f"{plain} {measures.with_unit(str(value), unit)}"

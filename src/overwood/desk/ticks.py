@@ -3,6 +3,7 @@ it comes to."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -10,11 +11,12 @@ from overwood.desk.tally_forms import FORMS
 from overwood.ground.errors import Misuse
 from overwood.ground.species import by_code
 from overwood.ground.tick_sheet import TickSheet
-from overwood.ground.vocabulary import HEIGHT_CLASSES
+from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
 from overwood.memory.exchange import tick_photo
 from overwood.memory.exchange.tick_photo import ASKED, BLANK, MARKED
 
 Cell = tuple[str, str, str]
+_COUNT = re.compile(r"[0-9]{1,4}")
 
 
 @dataclass(frozen=True)
@@ -37,8 +39,7 @@ def look(stand: str, file: str, content: bytes) -> Seen:
         when it cannot be read, or the sheet is another stand's.
     """
     sheet, boxes, looked, picture = tick_photo.states(file, content)
-    if sheet.stand != stand:
-        raise Misuse(f"this is a sheet of {sheet.stand}, not of {stand}.", remedy=f"Open the tally of {sheet.stand}.")
+    check_stand(sheet, stand)
     cells: dict[Cell, list[tuple[int, str]]] = {}
     for box, state in zip(sheet.boxes, boxes, strict=True):
         cells.setdefault((box.point, box.species, box.height_class), []).append((box.stems, state))
@@ -48,6 +49,12 @@ def look(stand: str, file: str, content: bytes) -> Seen:
     for point, _, _ in (cell for cell, count in stems.items() if count != 0):
         seen[point] = seen[point] or None
     return Seen(sheet, stems, seen, picture)
+
+
+def check_stand(sheet: TickSheet, stand: str) -> None:
+    """Refuse the sheet of another stand."""
+    if sheet.stand != stand:
+        raise Misuse(f"this is a sheet of {sheet.stand}, not of {stand}.", remedy=f"Open the tally of {sheet.stand}.")
 
 
 def _stems(read: Sequence[tuple[int, str]]) -> int | None:
@@ -69,11 +76,11 @@ def lines(sheet: TickSheet, stems: Mapping[Cell, str], looked: Sequence[str]) ->
     rows = []
     for cell in ((point, code, label) for point in sheet.points for code in sheet.species for label in HEIGHT_CLASSES):
         point, code, label = cell
-        where = f"plot {point}, {by_code(int(code)).common_name}, {label} ft"
+        where = f"plot {point}, {by_code(int(code)).common_name}, {height_class_words(label)}"
         text = stems.get(cell, "").strip()
-        if not (text.isascii() and text.isdecimal()):
+        if not _COUNT.fullmatch(text):
             raise Misuse(
-                f"{where}: {text or 'nothing'!r} is no number of stems.", remedy="Look at the photo; 0 for none."
+                f"{where}: {text[:20] or 'nothing'!r} is no number of stems.", remedy="Look at the photo; 0 for none."
             )
         if int(text) and point not in looked:
             raise Misuse(f"{where}: stems on a plot that was not looked at.", remedy="Tick the plot, or take them out.")

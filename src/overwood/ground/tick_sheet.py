@@ -24,7 +24,7 @@ ROWS = 30
 WORTH = (1, 1, 1, 1, 5)
 _TOP_MM, ROW_MM = 60.0, 6.3
 _LOOKED_MM, _FIRST_MM, _PITCH_MM, _GAP_MM = 25.0, 66.0, 4.4, 2.4
-_CODE = re.compile(r"overwood ticks 1\|([^|]+)\|([0-9.]+)\|([0-9,]+)\|([^|]+)")
+_CODE = re.compile(r"overwood ticks 1\|([^|]+)\|(\d+(?:\.\d+)?)\|(\d{1,6}(?:,\d{1,6})*)\|([^|\s]+)")
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,27 @@ class TickSheet:
 
     @property
     def code(self) -> str:
-        """All it holds, as the text of its code."""
+        """All it holds, as the text of its code.
+
+        Raises
+        ------
+        Misuse
+            when a name would not be read back from it as it is.
+        """
+        text = self._text
+        try:
+            told = of_code(text)
+        except Misuse:
+            told = None
+        if told != self:
+            raise Misuse(
+                f"the names of {self.stand} or of its plots, or their size, cannot stand on a sheet of boxes.",
+                remedy="Take a sheet with lines, or name plots without blanks and commas.",
+            )
+        return text
+
+    @property
+    def _text(self) -> str:
         return f"overwood ticks 1|{self.stand}|{self.plot_area_ac}|{','.join(self.species)}|{','.join(self.points)}"
 
     @cached_property
@@ -96,7 +116,7 @@ def of_code(text: str) -> TickSheet:
     """
     found = _CODE.fullmatch(text.strip())
     sheet = found and TickSheet(found[1], found[2], tuple(found[3].split(",")), tuple(found[4].split(",")))
-    if not sheet or len(sheet.species) * len(sheet.points) > ROWS:
+    if not sheet or len(sheet.species) * len(sheet.points) > ROWS or len(set(sheet.points)) < len(sheet.points):
         raise Misuse(
             f"the code on the picture is not that of a sheet of boxes: {text[:40]!r}.",
             remedy="Take the whole sheet, with the code at its upper right.",

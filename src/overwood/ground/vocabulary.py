@@ -83,6 +83,11 @@ SIGHTING_KINDS = (
 )
 
 
+def as_written(word: str) -> str:
+    """A word that a field may hold, as it is typed; in metric a height class by its limits."""
+    return height_class_words(word) if measures.is_metric() and word in HEIGHT_CLASSES else word
+
+
 def height_class_words(label: str) -> str:
     """A height class of the floor with its unit: '1-3 ft' or '0.3-0.9 m'; the last has no upper limit."""
     if not measures.is_metric():

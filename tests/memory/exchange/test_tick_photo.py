@@ -23,8 +23,8 @@ POINTS = [{"point": str(n), "lon": None, "lat": None} for n in range(1, 15)]
 SPECIES = ["802", "316", "833", "837", "621", "318"]
 
 
-def content(points=POINTS, first=1):
-    ring = {"layer": "reproduction", "plot_area_ac": "0.00136054"}
+def content(points=POINTS, first=1, area="0.00136054"):
+    ring = {"layer": "reproduction", "plot_area_ac": area}
     visit = {"kind": "reproduction", "points": points, "rings": [ring]}
     plan = {"stand": "S2", "name": "Kiln Spur", "species": SPECIES, "visits": [visit]}
     return tally_sheet.tick_content(plan, DEMO_DAY, first)
@@ -110,3 +110,14 @@ def test_the_code_of_something_else_is_refused():
         tick_sheet.of_code("stand S2, point 1")
     with pytest.raises(Misuse, match="not that of a sheet"):
         tick_sheet.of_code(f"overwood ticks 1|S2|0.00136054|{','.join(SPECIES)}|1,2,3,4,5,6")
+
+
+@pytest.mark.parametrize("name", ["A 1", "1,2", "a|b"])
+def test_a_plot_whose_name_would_be_read_back_as_another_is_not_printed(name):
+    with pytest.raises(Misuse, match="cannot stand on a sheet of boxes"):
+        content([{"point": name, "lon": None, "lat": None}, *POINTS])
+
+
+def test_a_count_without_a_plot_size_has_no_sheet_of_boxes():
+    with pytest.raises(Misuse, match="or their size"):
+        content(area=None)

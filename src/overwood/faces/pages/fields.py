@@ -13,7 +13,7 @@ from overwood.ground import measures
 from overwood.ground.columns import Column
 from overwood.ground.errors import Problem
 from overwood.ground.records import TABLES
-from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
+from overwood.ground.vocabulary import as_written
 
 # Decimals to which a number turned from metric is stored, as those of metric sheets are; a plot is a small part of an
 # acre.
@@ -41,19 +41,14 @@ def name(table: str, column: str) -> str:
 
 def value(table: str, column: str, text: str) -> str:
     """A stored value as it is read."""
-    if column == "height_class" and measures.is_metric():
-        return choice(text)
+    if column == "height_class":
+        return as_written(text)
     return units.led_back(text, _unit(table, column), _decimals(text)) if _turns(table, column) else text
 
 
 def shown(table: str, column: str, text: str) -> str:
     """A stored value as a field of a form holds it: so exact that it leads back to the same."""
     return units.led_back(text, _unit(table, column), _places(column)) if _turns(table, column) else text
-
-
-def choice(word: str) -> str:
-    """One of the words that a field may hold; a class of heights by its limits."""
-    return height_class_words(word) if measures.is_metric() and word in HEIGHT_CLASSES else word
 
 
 def in_us(form: Mapping[str, str], table: str, column: str, text: str, held: str = "") -> str:

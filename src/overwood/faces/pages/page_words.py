@@ -13,7 +13,7 @@ from django.http import HttpResponse
 
 _FILE = Path(__file__).resolve().with_name("page_words.csv")
 _TYPED = re.compile(r"(<textarea\b.*?</textarea>|\bvalue=\"[^\"]*\")", re.DOTALL)
-_MARKS = ("`overwood", " --", "(--")
+_MARKS = ("`overwood", " --", "(--", "overwood[")
 
 
 @functools.cache

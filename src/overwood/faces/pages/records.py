@@ -16,6 +16,7 @@ from overwood.ground import measures
 from overwood.ground.columns import Column
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import TABLES, Record, Table
+from overwood.ground.vocabulary import as_written
 
 _MOST_ROWS = 60
 _LINE_LETTERS = 160
@@ -65,7 +66,7 @@ def _field(table: str, name: str, column: Column, value: str) -> dict[str, Any]:
         "unit": fields.unit(table, name),
         "required": column.required,
         "choices": [
-            (one, fields.choice(one)) for one in column.choices or (("yes", "no") if column.kind == "boolean" else ())
+            (one, as_written(one)) for one in column.choices or (("yes", "no") if column.kind == "boolean" else ())
         ],
         "type": kinds.get(column.kind, "text"),
         "low": fields.bound(table, name, column.low),

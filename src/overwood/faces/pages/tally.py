@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import math
 import uuid
 from collections.abc import Iterator
 from typing import Any
@@ -20,6 +21,7 @@ from overwood.faces.pages import asking, fields, records
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, Problem
 from overwood.ground.records import TABLES, StandFile
+from overwood.ground.vocabulary import as_written
 from overwood.judgement.course.steps import caution
 from overwood.science import survey
 
@@ -27,6 +29,8 @@ _LINES = 12
 _FEWEST_FREE = 4
 _HEAD = ("visit", "visited_on", "observer", "note", "plots", "baf_ft2_ac", "plot_area_ac")
 _SIZES = ("baf_ft2_ac", "plot_area_ac")
+# 1/735 acre is written with five to eight decimals.
+_SAME_SHARE = 1e-3
 # Columns that most lines share with the line above.
 _CARRIED = ("point", "species")
 
@@ -137,15 +141,24 @@ def add_to_draft(name: str, title: str, *, plots: list[str], lines: list[dict[st
     if twice := [point for point in plots if point in held]:
         raise Misuse(f"plot {', '.join(twice)} is in the draft already.", remedy="Discard the draft, or mend it there.")
     area = typed.get("plot_area_ac", "").strip() or plot_area_ac
-    if float(area) != float(plot_area_ac):
+    if not _same_size(area, plot_area_ac):
         raise Misuse(
-            f"the draft has plots of {area} acre, the sheet of {plot_area_ac}.", remedy="Write the draft down first."
+            "the draft says another size of its plots than the sheet has.",
+            remedy="Write the draft down, or mend it there.",
         )
     rows = [*_lines(typed, kind), *lines]
     for column in kind.columns:
         typed.setlist(column, [row[column] for row in rows])
     typed["plots"], typed["plot_area_ac"] = " ".join([*typed.get("plots", "").split(), *plots]), area
     desk_work.keep_draft(_draft_kind(title), name, "", _content(kind, typed), None)
+
+
+def _same_size(one: str, other: str) -> bool:
+    """Whether two areas are the same plot, written with more or fewer decimals."""
+    try:
+        return math.isclose(float(one), float(other), rel_tol=_SAME_SHARE)
+    except ValueError:
+        return False
 
 
 def _form(title: str) -> Form:
@@ -229,7 +242,7 @@ def _cell(table: str, name: str) -> dict[str, Any]:
         "name": name,
         "label": label,
         "unit": "" if unit == label else unit,
-        "choices": [(one, fields.choice(one)) for one in choices],
+        "choices": [(one, as_written(one)) for one in choices],
         "about": column.words,
         "pad": {"integer": "numeric", "number": "decimal"}.get(column.kind, "numeric" if name == "point" else ""),
         "required": column.required,

@@ -12,7 +12,7 @@ from django.shortcuts import render
 
 from overwood.desk import answers, ticks
 from overwood.faces.pages import tally
-from overwood.ground import measures, tick_sheet
+from overwood.ground import tick_sheet
 from overwood.ground.errors import Misuse, OverwoodError
 from overwood.ground.species import by_code
 from overwood.ground.tick_sheet import TickSheet
@@ -25,7 +25,12 @@ _MOST_BYTES = 30_000_000
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Asks for a photo; shows what it read beside it; takes over what the person let stand."""
     answers.stand_file(name)
-    context: dict[str, Any] = {"title": f"Boxes, {name}", "name": name, "classes": _labels(), "status": 200}
+    context: dict[str, Any] = {
+        "title": f"Boxes, {name}",
+        "name": name,
+        "classes": [*map(height_class_words, HEIGHT_CLASSES)],
+        "status": 200,
+    }
     if request.method == "POST":
         try:
             if "code" in request.POST:
@@ -37,11 +42,6 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
             if "code" in request.POST:
                 context |= _typed(request.POST)
     return render(request, "ticks.html", context, status=context["status"])
-
-
-def _labels() -> list[str]:
-    """Height classes in the units in force."""
-    return [height_class_words(label) if measures.is_metric() else f"{label} ft" for label in HEIGHT_CLASSES]
 
 
 def _read(name: str, sent: Any) -> dict[str, Any]:
@@ -81,8 +81,7 @@ def _grid(sheet: TickSheet, stems: dict[ticks.Cell, str], looked: list[str], unc
                 {
                     "species": by_code(int(code)).common_name,
                     "cells": [
-                        (words, stems.get((point, code, label), ""))
-                        for words, label in zip(_labels(), HEIGHT_CLASSES, strict=True)
+                        (height_class_words(label), stems.get((point, code, label), "")) for label in HEIGHT_CLASSES
                     ],
                 }
                 for code in sheet.species
@@ -95,7 +94,6 @@ def _grid(sheet: TickSheet, stems: dict[ticks.Cell, str], looked: list[str], unc
 
 def _take_over(name: str, sent: QueryDict) -> None:
     sheet = tick_sheet.of_code(sent["code"])
-    if sheet.stand != name:
-        raise Misuse(f"this is a sheet of {sheet.stand}, not of {name}.", remedy=f"Open the tally of {sheet.stand}.")
+    ticks.check_stand(sheet, name)
     points, rows = ticks.lines(sheet, _cells(sheet, sent), sent.getlist("looked"))
     tally.add_to_draft(name, _KIND, plots=points, lines=rows, plot_area_ac=sheet.plot_area_ac)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from overwood.ground import plausible, units
@@ -98,16 +98,23 @@ def plot_unit(written: tuple[str, str], said: Said) -> Question | None:
     number = _bare(written[1]) if written[0] == "plot_area_ac" else None
     if number is None or plot(written[1], "trees") is None:
         return None
-    told = said.setting("plot_unit")
-    choices = (
-        Choice("ha", f"{number:g} ha is {units.conversion('ha', 'ac')(number):.4g} ac"),
-        Choice("ac", f"{number:g} ac"),
-    )
+    choices = {"ha": f"{number:g} ha is {units.conversion('ha', 'ac')(number):.4g} ac", "ac": f"{number:g} ac"}
+    text = f"The plot size {written[1]} names no unit, and the sheet is metric: is it in hectares or in acres?"
+    return _unit_question("plot_unit", text, choices, said)
+
+
+def _unit_question(name: str, text: str, choices: Mapping[str, str], said: Said) -> Question:
+    """The question for a unit that a sheet leaves out; ``choices`` say what each would come to."""
+    told = said.setting(name)
+    ways = tuple(Choice(unit, words) for unit, words in choices.items())
     return Question(
-        key=said.key("plot_unit"), kind="set", sheet=said.sheet, choices=choices,
-        text=f"The plot size {written[1]} names no unit, and the sheet is metric: is it in hectares or in acres?",
-        answer=told if told in _PLOT_UNITS else "",
-    )  # fmt: skip
+        key=said.key(name),
+        kind="set",
+        sheet=said.sheet,
+        choices=ways,
+        text=text,
+        answer=told if told in choices else "",
+    )
 
 
 def _bare(text: str) -> float | None:
@@ -125,18 +132,14 @@ def factor_unit(factors: Sequence[str], is_metric: bool, said: Said) -> Question
     doubted = [number for number in doubted if number < limit or (is_metric and number == limit)]
     if not doubted:
         return None
-    told, factor_of = said.setting("factor_unit"), units.conversion("m2/ha", "ft2/ac")
-    shown = f"{doubted[0]:g}"
+    factor_of, shown = units.conversion("m2/ha", "ft2/ac"), f"{doubted[0]:g}"
     beside = " and the diameters are metric" if is_metric else ", and it is a small one for ft2/ac"
-    choices = (
-        Choice("m2/ha", f"a tree stands for {shown} m2/ha, {factor_of(doubted[0]):.1f} ft2/ac"),
-        Choice("ft2/ac", f"a tree stands for {shown} ft2/ac"),
-    )
-    return Question(
-        key=said.key("factor_unit"), kind="set", sheet=said.sheet, choices=choices,
-        text=f"The basal area factor {shown} names no unit{beside}: is it in m2/ha or in ft2/ac?",
-        answer=told if told in FACTOR_UNITS else "",
-    )  # fmt: skip
+    choices = {
+        "m2/ha": f"a tree stands for {shown} m2/ha, {factor_of(doubted[0]):.1f} ft2/ac",
+        "ft2/ac": f"a tree stands for {shown} ft2/ac",
+    }
+    text = f"The basal area factor {shown} names no unit{beside}: is it in m2/ha or in ft2/ac?"
+    return _unit_question("factor_unit", text, choices, said)
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground import tick_sheet
+from overwood.ground import plausible, tick_sheet
 from overwood.ground.errors import Misuse
 from overwood.ground.tick_sheet import BOX_MM, CODE_MM, CODE_SIDE_MM, CORNERS_MM, PAGE_MM, SQUARE_MM, TickSheet
 from overwood.ground.vocabulary import HEIGHT_CLASSES
@@ -24,13 +24,8 @@ BLANK, MARKED, ASKED = "blank", "marked", "asked"
 _PX, _LONGEST = 8, 3000
 # The paper's brightness follows the shadow edges but no mark: marks are smaller than this [mm].
 _PAPER_MM = 5.5
-# How far a frame may lie from its place, and its smoothed place from its neighbor's before the sheet is refused [mm].
-_REACH_MM, _JUMP_MM = 1.4, 0.6
-# A pixel this much darker than the paper is ink; a box with less ink than the first share is blank, with more than the
-# second marked. Set on made photos of crosses, ticks, fills and pencil (bench/ticks.py).
-_INK, _SHARES = 0.25, (0.035, 0.09)
-_LINE_MM, _INNER_MM = 0.45, 0.7
-_FEWEST_PX_MM = 3.5
+# How far from its place a frame is looked for, the width of its line, and what of a box is left out beside it [mm].
+_REACH_MM, _LINE_MM, _INNER_MM = 1.4, 0.45, 0.7
 # A square is darker than this share of the paper under it, found by a closing so many times its side.
 _SQUARE_INK, _SQUARE_WIDTHS = 0.6, 1.5
 # Corners in the order they are looked for, from the code on, and how far the plane so far may be off [mm].
@@ -59,7 +54,7 @@ def read(file: str, content: bytes) -> tuple[dict[str, Any], bytes]:
     except ImportError as fault:
         raise Misuse(
             "the part that reads sheets of boxes is missing on this desk.",
-            remedy="Install the extra part: pip install 'overwood[sheets]'.",
+            remedy='Install the extra part: pip install "overwood[sheets]".',
         ) from fault
     (rows, columns), body = pictures.read(file, content)
     gray = cv2.cvtColor(np.frombuffer(body, dtype=np.uint8).reshape(rows, columns, 3), cv2.COLOR_RGB2GRAY)
@@ -97,7 +92,7 @@ def _straight(file: str, gray: NDArray[np.uint8], code_px: Array) -> NDArray[np.
     import cv2
 
     px_mm = float(np.linalg.norm(code_px - np.roll(code_px, 1, axis=0), axis=1).mean()) / CODE_SIDE_MM
-    if px_mm < _FEWEST_PX_MM:
+    if px_mm < plausible.limit("tick_px_mm_least"):
         raise Misuse(f"{file} is too small: {px_mm:.1f} pixels to a millimeter of the sheet.", remedy=_AGAIN)
     corners = _corners(code_px, _squares(gray, px_mm), px_mm)
     if corners is None:
@@ -171,8 +166,9 @@ def _places(file: str, fit: Array, sheet: TickSheet) -> Array:
     grid = moves.reshape(-1, len(HEIGHT_CLASSES) * len(tick_sheet.WORTH), 2)
     smooth = np.stack([cv2.medianBlur(np.ascontiguousarray(grid[..., axis]), 5) for axis in (0, 1)], axis=-1)
     jumps = [np.abs(np.diff(smooth, axis=axis)).max(initial=0.0) for axis in (0, 1)]
-    strayed = float((np.abs(grid - smooth).max(axis=-1) > _JUMP_MM).mean())
-    if max(jumps) > _JUMP_MM or strayed > 0.15:
+    most = plausible.limit("tick_jump_most_mm")
+    strayed = float((np.abs(grid - smooth).max(axis=-1) > most).mean())
+    if max(jumps) > most or strayed > plausible.limit("tick_strayed_most_share"):
         raise Misuse(f"the boxes on {file} do not lie where the sheet has them.", remedy=_AGAIN)
     return middles + smooth.reshape(-1, 2)
 
@@ -205,10 +201,11 @@ def _frame() -> Array:
 
 def _states(ink: Array, places: Array) -> list[str]:
     half = round((BOX_MM / 2 - _INNER_MM) * _PX)
+    dark, blank, marked = (plausible.limit(f"tick_{name}_share") for name in ("ink", "blank_most", "marked_least"))
     found = []
     for x, y in np.rint(places * _PX).astype(int):
-        share = float((ink[y - half : y + half + 1, x - half : x + half + 1] > _INK).mean())
-        found.append(BLANK if share < _SHARES[0] else MARKED if share > _SHARES[1] else ASKED)
+        share = float((ink[y - half : y + half + 1, x - half : x + half + 1] > dark).mean())
+        found.append(BLANK if share < blank else MARKED if share > marked else ASKED)
     return found
 
 

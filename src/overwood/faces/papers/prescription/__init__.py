@@ -12,7 +12,7 @@ from overwood.faces.papers import outline, press
 from overwood.faces.papers.owner_brief import sentence, sources_of
 from overwood.ground import measures
 from overwood.ground.figure import Figure
-from overwood.ground.vocabulary import height_class_words
+from overwood.ground.vocabulary import as_written
 from overwood.judgement.course.steps import caution
 from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.gates import GATES
@@ -146,7 +146,7 @@ def _floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any] | None:
         return None
     heights = list(next(iter(classes.values())))
     return {
-        "heads": ["Kind", *map(height_class_words, heights)] if measures.is_metric() else ["Kind", *heights],
+        "heads": ["Kind", *map(as_written, heights)],
         "height_unit": "" if measures.is_metric() else " in feet",
         "area": measures.unit_word("an acre"),
         "rows": [

@@ -17,7 +17,7 @@ from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.ground.species import by_code
 from overwood.ground.tick_sheet import TickSheet
-from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
+from overwood.ground.vocabulary import HEIGHT_CLASSES, as_written
 from overwood.science import survey
 
 # Lines of a sheet of two pages; each row of points at its head takes the place of one. Our own measure of the page.
@@ -166,14 +166,15 @@ def tick_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str 
     if not points or not species:
         missing = f"the visit has no plot {first}" if not points else "nothing was tallied in the stand yet"
         raise Misuse(f"{missing}.", remedy="Take a sheet with lines.")
-    area = next(ring["plot_area_ac"] for ring in visit["rings"] if ring.get("layer") == "reproduction")
+    area = next((ring.get("plot_area_ac") for ring in visit["rings"] if ring.get("layer") == "reproduction"), "")
     room = tick_sheet.points_a_sheet(len(species))
     here = points[: _MOST_SHEETS * room]
     left = len(points) - len(here)
     sheets = [
-        TickSheet(plan["stand"], area, species, tuple(here[start : start + room]))
+        TickSheet(plan["stand"], area or "", species, tuple(here[start : start + room]))
         for start in range(0, len(here), room)
     ]
+    drawn = [_sheet(one, words) for one in sheets]
     named = words.named("kinds", visit["kind"])
     more = [words.text("more_ticks", left=left, next=first + len(here))] if left else []
     return words.frame(
@@ -183,12 +184,12 @@ def tick_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str 
         footer=words.foot("footer_ticks"),
         how=[*words.texts("how_ticks"), *more],
         looked_head=words.text("looked"),
-        sheets=[_sheet(one, words) for one in sheets],
+        sheets=drawn,
         columns=[
             {
                 "x": tick_sheet.column_mm(n),
                 "five": tick_sheet.column_mm(n, tick_sheet.WORTH.index(5)),
-                "label": _class(label),
+                "label": as_written(label),
             }
             for n, label in enumerate(HEIGHT_CLASSES)
         ],
@@ -264,9 +265,11 @@ def _choices(form: Form, tongue: str) -> list[str]:
     for name, choices in kinds.items():
         head = name.replace("_", " ").capitalize()
         if choices and tongue == ENGLISH:
-            lines.append(f"{head}: {', '.join(map(_class, choices))}.")
+            lines.append(f"{head}: {', '.join(map(as_written, choices))}.")
         elif choices:
-            beside = [_class(word) if _is_number(word) else f"{word} ({spanish['choices'][word]})" for word in choices]
+            beside = [
+                as_written(word) if _is_number(word) else f"{word} ({spanish['choices'][word]})" for word in choices
+            ]
             lines.append(f"{head} ({spanish['columns'][name]}): {', '.join(beside)}.")
     return lines
 
@@ -274,11 +277,6 @@ def _choices(form: Form, tongue: str) -> list[str]:
 def _is_number(word: str) -> bool:
     """Whether a choice is a class of numbers, which every language reads."""
     return not any(letter.isalpha() for letter in word)
-
-
-def _class(word: str) -> str:
-    """A choice as it is written; a class of heights in the units in force."""
-    return height_class_words(word) if measures.is_metric() and word in HEIGHT_CLASSES else word
 
 
 def _column(form: Form, name: str, words: Words) -> Text:
