@@ -3,6 +3,8 @@
 import django.db.models.deletion
 from django.db import migrations, models
 
+from overwood.memory.book.migrations._written import number
+
 
 def tell_doubles_apart(apps, schema_editor):
     """A content that counts more than once keeps its digest once; the other entries stay, under marks of their own."""
@@ -11,6 +13,12 @@ def tell_doubles_apart(apps, schema_editor):
         if one.digest in seen:
             batch.objects.filter(id=one.id).update(digest=f"{one.digest[:48]}-{one.id}")
         seen.add(one.digest)
+
+
+_RECORDS = (
+    "acorntree crown decision fuel lightreading operation point property ring seedling sighting sitetree "
+    "stand stem stemmap stratum tree visit"
+).split()
 
 
 class Migration(migrations.Migration):
@@ -23,7 +31,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name='Ruling',
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                number(),
                 ('at', models.DateTimeField()),
                 ('by', models.TextField(default='')),
                 ('kind', models.TextField()),
@@ -36,100 +44,11 @@ class Migration(migrations.Migration):
                 'db_table': 'ruling',
             },
         ),
-        migrations.AddField(
-            model_name='acorntree',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='crown',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='decision',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='fuel',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='lightreading',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='operation',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='point',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='property',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='ring',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='seedling',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='sighting',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='sitetree',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='stand',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='stem',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='stemmap',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='stratum',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='tree',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
-        migrations.AddField(
-            model_name='visit',
-            name='record_device',
-            field=models.TextField(db_default='', default=''),
-        ),
+        *(migrations.AddField(model, 'record_device', models.TextField(db_default='', default='')) for model in _RECORDS),
         migrations.CreateModel(
             name='Disputed',
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                number(),
                 ('table', models.TextField()),
                 ('row', models.UUIDField(db_index=True)),
                 ('lead', models.TextField()),
@@ -145,7 +64,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name='Aside',
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                number(),
                 ('table', models.TextField()),
                 ('row', models.UUIDField(db_index=True)),
                 ('ruling', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='book.ruling')),

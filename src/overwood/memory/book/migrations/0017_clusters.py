@@ -1,21 +1,12 @@
-from django.db import migrations, models
+from django.db import migrations
+
+from overwood.memory.book.migrations._written import added
 
 
 class Migration(migrations.Migration):
-
-    dependencies = [
-        ('book', '0023_seals_and_ends'),
-    ]
+    dependencies = [("book", "0023_seals_and_ends")]
 
     operations = [
-        migrations.AddField(
-            model_name='acorntree',
-            name='cluster',
-            field=models.TextField(default=''),
-        ),
-        migrations.AddField(
-            model_name='point',
-            name='cluster',
-            field=models.TextField(default=''),
-        ),
+        *added("acorntree", "cluster"),
+        *added("point", "cluster"),
     ]

@@ -1,5 +1,7 @@
 from django.db import migrations, models
 
+from overwood.memory.book.migrations._written import number
+
 
 class Migration(migrations.Migration):
 
@@ -9,7 +11,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Stamp",
             fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                number(),
                 ("version", models.TextField()),
                 ("at", models.DateTimeField()),
             ],

@@ -1,21 +1,11 @@
-from django.db import migrations, models
+from django.db import migrations
+
+from overwood.memory.book.migrations._written import added
 
 
 class Migration(migrations.Migration):
-
-    dependencies = [
-        ('book', '0024_work_and_drafts'),
-    ]
+    dependencies = [("book", "0024_work_and_drafts")]
 
     operations = [
-        migrations.AddField(
-            model_name='point',
-            name='baf_ft2_ac',
-            field=models.FloatField(null=True),
-        ),
-        migrations.AddField(
-            model_name='point',
-            name='plot_area_ac',
-            field=models.FloatField(null=True),
-        ),
+        *added("point", "baf_ft2_ac:real plot_area_ac:real"),
     ]

@@ -1,7 +1,6 @@
 from django.db import migrations, models
 
-_BIG = {"auto_created": True, "primary_key": True, "serialize": False, "verbose_name": "ID"}
-
+from overwood.memory.book.migrations._written import number
 
 class Migration(migrations.Migration):
 
@@ -11,7 +10,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="SecondFactor",
             fields=[
-                ("id", models.BigAutoField(**_BIG)),
+                number(),
                 ("who", models.CharField(max_length=150, unique=True)),
                 ("secret", models.TextField()),
                 ("last_step", models.BigIntegerField(default=0)),
@@ -23,7 +22,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Link",
             fields=[
-                ("id", models.BigAutoField(**_BIG)),
+                number(),
                 ("digest", models.CharField(max_length=64, unique=True)),
                 ("who", models.CharField(max_length=150)),
                 ("role", models.TextField(default="")),

@@ -1,7 +1,6 @@
 from django.db import migrations, models
 
-_BIG = {"auto_created": True, "primary_key": True, "serialize": False, "verbose_name": "ID"}
-
+from overwood.memory.book.migrations._written import number
 
 class Migration(migrations.Migration):
 
@@ -11,7 +10,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Passkey",
             fields=[
-                ("id", models.BigAutoField(**_BIG)),
+                number(),
                 ("who", models.CharField(max_length=150, db_index=True)),
                 ("label", models.TextField()),
                 ("credential", models.TextField(unique=True)),
