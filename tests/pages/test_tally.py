@@ -151,3 +151,29 @@ def test_fifty_one_lines_take_few_keys_and_one_writing_and_survive_a_lost_server
     assert stored(stand) == sorted(asked)
     assert watched.foreign == []
     watched.context.close()
+
+
+def test_a_sheet_typed_twice_is_asked_about_and_another_sheet_goes_beside_it(stand):
+    lines = cells(("1", "white oak", "1-3", "2"), ("2", "802", "1-3", "1"))
+    assert stand.send("/tally/A/", [*HEAD, ("form", "once"), *lines])[0] == 200
+    first = stored(stand)
+
+    def refused(words, *fields):
+        status, _, body = stand.send("/tally/A/", [*fields])
+        return status == 409 and words in body.decode() and 'name="other_sheet"' in body.decode() and stored(stand) == first
+
+    # Typed again under the name of its own, into the first visit, on another day in other words, and one plot of it.
+    assert refused("of the same day has plots 1, 2 already", *HEAD, ("form", "b"), *lines)
+    assert refused("has these very lines on plots 1, 2", *HEAD, ("visit", "A-2025-09-10-reproduction"), ("form", "c"), *lines)
+    again = cells(("1", "QUAL", "1-3", "2"), ("2", "white oak", "1-3", ""))
+    later = [(name, "2025-09-12" if name == "visited_on" else value) for name, value in HEAD]
+    assert refused("of 2025-09-10 has these very lines", *later, ("form", "d"), *again)
+    assert refused("has plot 2 already", *HEAD, ("form", "e"), ("plots", "2 3"), *cells(("3", "red maple", "<0.5", "4")))
+
+    # What is no repeat goes in unasked: other plots of the day, other lines of a plot, the day after with another count.
+    assert stand.send("/tally/A/", [*HEAD, ("form", "f"), *cells(("3", "white oak", "1-3", "2"))])[0] == 200
+    named = ("visit", "A-2025-09-10-reproduction")
+    assert stand.send("/tally/A/", [*HEAD, named, ("form", "g"), *cells(("1", "red maple", "1-3", "2"))])[0] == 200
+    assert stand.send("/tally/A/", [*later, ("form", "h"), *cells(("1", "white oak", "1-3", "3"))])[0] == 200
+    # And with a yes a repeat does too.
+    assert stand.send("/tally/A/", [*HEAD, ("form", "i"), ("other_sheet", "yes"), *lines])[0] == 200

@@ -28,6 +28,7 @@ __all__ = [
     "typed",
     "typed_sheets",
     "visit_of",
+    "was_entered",
     "write",
 ]
 
@@ -126,9 +127,17 @@ def enter(
     is the number of the form they were typed in: a form counts once. ``ask_species`` as in ``write``.
     """
     sheets = typed_sheets(name, tables)
-    mark = hashlib.sha256(f"form {form}".encode()).hexdigest() if form else secrets.token_hex(32)
-    coming = Incoming(name=name, digest=mark, sheets=sheets, is_typed=True)
+    coming = Incoming(name=name, digest=_mark(form), sheets=sheets, is_typed=True)
     return write(coming, today=today, replace=replace, synced=synced, ask_species=ask_species)
+
+
+def was_entered(form: str) -> bool:
+    """Whether the book has an entry of this form."""
+    return bool(form) and book.store.batch_of(_mark(form)) is not None
+
+
+def _mark(form: str) -> str:
+    return hashlib.sha256(f"form {form}".encode()).hexdigest() if form else secrets.token_hex(32)
 
 
 def visit_of(tables: Mapping[str, Iterable[Mapping[str, str]]]) -> str:

@@ -14,7 +14,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonRes
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, entering, foot_sums, walks
+from overwood.desk import answers, entering, foot_sums, typed_before, walks
 from overwood.desk import work as desk_work
 from overwood.desk.tally_forms import FORMS, Form
 from overwood.faces.pages import asking, fields, records
@@ -53,9 +53,10 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         tables = _tables(file, title, visit, stored, _lines(stored, kind))
         ask_species = not request.POST.get("keep_unknown")
         slips = foot_sums.problems(kind, given, len(tables.get("points", ())), _foot(typed, kind))
+        context["again"] = again = "" if slips else _again(file, kind, tables, typed)
         report = (
             entering.Report(f"tally {visit}", problems=slips)
-            if slips
+            if slips or again
             else entering.enter(
                 tables,
                 today=dt.date.today(),
@@ -66,7 +67,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
             )
         )
         context |= {"report": report, "faults": report.faults if slips else fields.faults(report)}
-        status = records.status_of(report)
+        status = 409 if again else records.status_of(report)
         asking.note(request, records.told(report))
         context["posted"] = form
         draft = _settled(name, title, stored, stored=status == 200 or report.already)
@@ -200,6 +201,14 @@ def _free_name(file: StandFile, name: str) -> str:
     taken = {visit.visit for visit in file.visits}
     names = itertools.chain([name], (f"{name}-{number}" for number in itertools.count(2)))
     return next(one for one in names if one not in taken)
+
+
+def _again(file: StandFile, kind: Form, tables: typed_before.Tables, typed: QueryDict) -> str:
+    """What the book holds of this sheet already, unless the person said that it is another one."""
+    form = typed.get("form", "")
+    found = "" if typed.get("other_sheet") else typed_before.found(file, kind, tables)
+    # The same form sent once more is answered as such.
+    return "" if found and entering.was_entered(form) else found
 
 
 def _foot(typed: QueryDict, kind: Form) -> dict[str, str]:
