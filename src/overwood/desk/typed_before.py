@@ -48,7 +48,8 @@ def found(file: StandFile, form: Form, tables: Tables) -> str:
 
 def _lines(form: Form, rows: Sequence[Mapping[str, str]]) -> dict[str, Counter[tuple[Any, ...]]]:
     """What was typed of each plot or tree, however it was written."""
-    blanks, by_place = blanks_of(TABLES[form.table]) if form.table else {}, defaultdict(Counter)
+    blanks = blanks_of(TABLES[form.table]) if form.table else {}
+    by_place: dict[str, Counter[tuple[Any, ...]]] = defaultdict(Counter)
     for row in rows:
         by_place[row[_place(form)]][tuple(_value(form, name, row.get(name, ""), blanks) for name in form.columns)] += 1
     return by_place
