@@ -43,12 +43,7 @@ class Account:
 
     def blame(self, problems: list[Problem]) -> None:
         """Note what is wrong; a file that is wrong everywhere is given up, since nobody mends so much row by row.
-
-        Raises
-        ------
-        BadRecords
-            when there are more faults than are kept.
-        """
+        Raises BadRecords when there are more faults than are kept."""
         self.report.problems += problems
         self.blamed += sum(1 for one in problems if one.severity == "error")
         if self.blamed > MOST_FAULTS:

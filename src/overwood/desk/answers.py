@@ -27,13 +27,8 @@ from overwood.judgement.rules import Rules, load
 
 
 def stand_file(name: str) -> StandFile:
-    """The records of one stand; capitals do not matter where only one stand is so called.
-
-    Raises
-    ------
-    NotFound
-        naming the nearest stand of the book.
-    """
+    """The records of one stand; capitals do not matter where only one stand is so called. Raises NotFound naming the
+    nearest stand of the book."""
     files = book.store.stand_files([name])
     if name in files:
         return files[name]
@@ -120,15 +115,8 @@ def _advise(file: StandFile, ask: Question) -> Advice:
 
 
 def what_if(name: str, ask: Question, rule: str, value: float) -> Advice:
-    """The advice under one number moved within its range; nothing is kept.
-
-    Raises
-    ------
-    NotFound
-        when there is no such number.
-    Misuse
-        when it is no number, or cannot be this one.
-    """
+    """The advice under one number moved within its range; nothing is kept. Raises NotFound when there is no such
+    number; Misuse when it is no number, or cannot be this one."""
     if rule not in ask.rules.entries:
         raise NotFound(f"there is no number {rule!r} in the rulebook.")
     entry = ask.rules[rule]
@@ -163,13 +151,8 @@ def property_standing(ask: Question, progress: Callable[[int, int], None] | None
 
 
 def property_advice(ask: Question) -> list[Advice]:
-    """The next step of every stand in the book, for what must not leave one out.
-
-    Raises
-    ------
-    OverwoodError
-        naming the stands that cannot be judged.
-    """
+    """The next step of every stand in the book, for what must not leave one out. Raises OverwoodError naming the stands
+    that cannot be judged."""
     standing = property_standing(ask)
     if standing.unjudged:
         raise OverwoodError("; ".join(f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged))
@@ -252,10 +235,7 @@ def decide(name: str, ask: Question, *, step: str, reason: str, by: str, form: s
 
     ``form`` is the number of the form it was typed in: sent twice it counts once.
 
-    Raises
-    ------
-    Misuse
-        when the advice is overridden without a reason.
+    Raises Misuse when the advice is overridden without a reason.
     """
     import hashlib
 

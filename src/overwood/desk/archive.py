@@ -95,13 +95,8 @@ def gather(name: str, ask: Question) -> Archive:
 
 
 def write(made: Archive, front: bytes, target: Path) -> str:
-    """Write the archive with its front page; returns the seal: the digest of the list of digests.
-
-    Raises
-    ------
-    OSError
-        when the file cannot be written.
-    """
+    """Write the archive with its front page; returns the seal: the digest of the list of digests. Raises OSError when
+    the file cannot be written."""
     members = {**made.members, FRONT: front}
     listed = digests(members)
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -118,12 +113,7 @@ def digests(members: Mapping[str, bytes]) -> bytes:
 
 def check(path: Path, seal: str = "") -> CheckedArchive:
     """Hold every member against its digest, every answer against its own, and the list against a seal; needs no book.
-
-    Raises
-    ------
-    BadRecords
-        when the file is no archive at all.
-    """
+    Raises BadRecords when the file is no archive at all."""
     members = _members(path)
     problems: list[Problem] = []
 

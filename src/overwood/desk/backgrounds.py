@@ -41,26 +41,13 @@ class Tile:
 
 
 def look(path: Path) -> Background:
-    """What a file holds.
-
-    Raises
-    ------
-    Misuse
-        when it is no GeoTIFF with a place on the earth, and no PMTiles archive.
-    """
+    """What a file holds. Raises Misuse when it is no GeoTIFF with a place on the earth, and no PMTiles archive."""
     return _look_pmtiles(path) if _is_pmtiles(path) else _look_geotiff(path)
 
 
 def tile(path: Path, zoom: int, column: int, row: int) -> Tile | None:
-    """One tile, None where the file has nothing there.
-
-    Raises
-    ------
-    NotFound
-        when the grid has no such tile.
-    Misuse
-        when the file is damaged where the tile lies.
-    """
+    """One tile, None where the file has nothing there. Raises NotFound when the grid has no such tile; Misuse when the
+    file is damaged where the tile lies."""
     if not (0 <= zoom <= _DEEPEST and 0 <= column < 2**zoom and 0 <= row < 2**zoom):
         raise NotFound(f"there is no tile {zoom}/{column}/{row}.")
     with _in_words(

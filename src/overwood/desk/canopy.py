@@ -38,15 +38,9 @@ def endings_in() -> tuple[str, ...]:
 
 
 def look(name: str, file: str, content: bytes, ask: Question, *, flown_on: dt.date, height: str = "") -> CanopyMap:
-    """What a raster of canopy heights or a point cloud shows of a stand; nothing is kept.
-
-    Raises
-    ------
-    NotFound
-        when there is no such stand.
-    Misuse
-        when the stand has no outline, or the file cannot be heights of a canopy over it; says what to do.
-    """
+    """What a raster of canopy heights or a point cloud shows of a stand; nothing is kept. Raises NotFound when there is
+    no such stand; Misuse when the stand has no outline, or the file cannot be heights of a canopy over it; says what to
+    do."""
     from overwood.memory.exchange.canopy import read_apart
 
     records = stand_file(name)
@@ -66,13 +60,7 @@ def look(name: str, file: str, content: bytes, ask: Question, *, flown_on: dt.da
 
 
 def look_at_file(name: str, path: Path, ask: Question, *, flown_on: dt.date, height: str = "") -> CanopyMap:
-    """The same of a file on the disk.
-
-    Raises
-    ------
-    NotFound
-        when the file is not there.
-    """
+    """The same of a file on the disk. Raises NotFound when the file is not there."""
     if not path.is_file():
         raise NotFound(f"{path} is not there.", remedy="Check the name.")
     return look(name, path.name, path.read_bytes(), ask, flown_on=flown_on, height=height)
@@ -90,13 +78,7 @@ def keep(seen: CanopyMap, ask: Question) -> KeptAnswer:
 
 
 def newest(name: str, ask: Question) -> tuple[CanopyMap, KeptAnswer]:
-    """The map of a stand that was kept last by a day.
-
-    Raises
-    ------
-    NotFound
-        when none was.
-    """
+    """The map of a stand that was kept last by a day. Raises NotFound when none was."""
     stand = stand_file(name).stand.stand
     answer = _kept_by(stand, ask.on)
     if answer is None:
@@ -111,14 +93,8 @@ def _kept_by(stand: str, on: dt.date) -> KeptAnswer | None:
 
 def check(name: str, verdicts: list[Verdict], ask: Question, *, by: str) -> CanopyMap:
     """Write down what a person found below some crowns of the map kept last; the map as it was stays in the book.
-
-    Raises
-    ------
-    NotFound
-        when no map is kept, or it has no such crown.
-    Misuse
-        when a verdict cannot be taken, nothing was said, or records of the stand changed since the map was made.
-    """
+    Raises NotFound when no map is kept, or it has no such crown; Misuse when a verdict cannot be taken, nothing was
+    said, or records of the stand changed since the map was made."""
     if not verdicts:
         raise Misuse("of no crown is it said what stands there.", remedy="Fill the column verdict.")
     seen, answer = newest(name, ask)
@@ -158,13 +134,7 @@ def row_of(words: Mapping[str, str]) -> str:
 
 
 def text_of(file: str, content: bytes) -> str:
-    """The text of a filled sheet.
-
-    Raises
-    ------
-    Misuse
-        when it is no text.
-    """
+    """The text of a filled sheet. Raises Misuse when it is no text."""
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -172,13 +142,8 @@ def text_of(file: str, content: bytes) -> str:
 
 
 def verdicts_of(file: str, text: str) -> list[Verdict]:
-    """The rows of a sheet whose verdict is filled.
-
-    Raises
-    ------
-    BadRecords
-        naming every cell that cannot be read; then none is taken.
-    """
+    """The rows of a sheet whose verdict is filled. Raises BadRecords naming every cell that cannot be read; then none
+    is taken."""
     reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff")))
     lacking = [column for column in ("crown", "verdict") if column not in (reader.fieldnames or ())]
     if lacking:

@@ -71,13 +71,8 @@ def _side(claim: object) -> Side:
 
 
 def settle(table: str, row_id: str, *, because: str = "") -> int:
-    """Let one record stand and set its rivals aside; returns the number of the ruling, which can be taken back.
-
-    Raises
-    ------
-    Misuse
-        when the record is in no conflict.
-    """
+    """Let one record stand and set its rivals aside; returns the number of the ruling, which can be taken back. Raises
+    Misuse when the record is in no conflict."""
     with book.store.atomic():
         book.view.lock_book()
         claims = [claim for claim in book.view.rivals() if claim.table == table]
@@ -90,13 +85,7 @@ def settle(table: str, row_id: str, *, because: str = "") -> int:
 
 
 def table_of(waiting: tuple[Dispute, ...], row_id: str) -> str:
-    """The table of a record in dispute.
-
-    Raises
-    ------
-    NotFound
-        when no dispute has such a record.
-    """
+    """The table of a record in dispute. Raises NotFound when no dispute has such a record."""
     found = next((one.table for one in waiting if row_id in {side.id for side in one.sides}), "")
     if not found:
         raise NotFound(f"no record {row_id} is in dispute.", remedy="See `overwood conflicts` for their numbers.")

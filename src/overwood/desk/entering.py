@@ -141,13 +141,8 @@ def _mark(form: str) -> str:
 
 
 def visit_of(tables: Mapping[str, Iterable[Mapping[str, str]]]) -> str:
-    """The one visit that every row is of.
-
-    Raises
-    ------
-    Misuse
-        when a table is not of a visit, or rows name none or several visits.
-    """
+    """The one visit that every row is of. Raises Misuse when a table is not of a visit, or rows name none or several
+    visits."""
     strange = sorted(table for table in tables if table not in TABLES or TABLES[table].key[0] != "visit")
     if strange:
         known = ", ".join(table for table, shape in TABLES.items() if shape.key[0] == "visit")

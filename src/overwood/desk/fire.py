@@ -60,15 +60,8 @@ class Burn:
 
 
 def read_weather(path: Path, **how: Any) -> Weather:
-    """Hourly weather of a file; keywords are those of the exchange's Reading.
-
-    Raises
-    ------
-    NotFound
-        when the file cannot be read.
-    Misuse
-        when its columns, clock or units cannot be told.
-    """
+    """Hourly weather of a file; keywords are those of the exchange's Reading. Raises NotFound when the file cannot be
+    read; Misuse when its columns, clock or units cannot be told."""
     from overwood.memory.exchange import weather
 
     return weather.read(path, weather.Reading(**how))
@@ -86,13 +79,8 @@ def burn(
     prices: PriceList | None = None,
     years_to_cut: float | None = None,
 ) -> Burn:
-    """Gates, burn days, value at risk and the floor after fire, for one stand.
-
-    Raises
-    ------
-    Misuse
-        when a fuel model is not known.
-    """
+    """Gates, burn days, value at risk and the floor after fire, for one stand. Raises Misuse when a fuel model is not
+    known."""
     file = stand_file(name).as_of(ask.on)
     figures = judged.all_figures(file, ask.rules, ask.on)
     planned = planned_on or upcoming(ask.rules, "window_burn", ask.on).start
@@ -136,13 +124,8 @@ def _plan_numbers(rules: Rules) -> dict[str, str]:
 
 
 def _fuels(file: StandFile, asked: Sequence[str]) -> tuple[str, ...]:
-    """Fuel models asked for, else those seen on the ground, filled up with the defaults.
-
-    Raises
-    ------
-    Misuse
-        when one is not known.
-    """
+    """Fuel models asked for, else those seen on the ground, filled up with the defaults. Raises Misuse when one is not
+    known."""
     visit = file.latest("fuel")
     seen = [row.fuel_model for row in file.fuels if visit is not None and row.visit == visit.visit and row.fuel_model]
     try:
@@ -250,13 +233,8 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
 def injection(
     name: str, ask: Question, *, inches_per_cut: float | None = None, product: Product | None = None
 ) -> tuple[Order, StandFile]:
-    """The injection order of a stand, with a product the gallons to buy of it.
-
-    Raises
-    ------
-    NotFound
-        when the stand was never cruised or has no midstory to treat.
-    """
+    """The injection order of a stand, with a product the gallons to buy of it. Raises NotFound when the stand was never
+    cruised or has no midstory to treat."""
     file = stand_file(name).as_of(ask.on)
     return injecting.order(file, ask.rules, ask.on, inches_per_cut=inches_per_cut, product=product), file
 
@@ -283,13 +261,7 @@ def lay_product_down(name: str, product: Product | None) -> None:
 
 
 def injection_check(name: str, ask: Question) -> Checked:
-    """Whether the injection of a stand worked.
-
-    Raises
-    ------
-    NotFound
-        when there is no check.
-    """
+    """Whether the injection of a stand worked. Raises NotFound when there is no check."""
     return injecting.check(stand_file(name).as_of(ask.on), ask.rules)
 
 

@@ -15,13 +15,8 @@ _CODE = b"WOODS1/"
 
 def take(files: Sequence[tuple[str, bytes]]) -> list[Taken]:
     """Take the taps of files (name, content) in: tallies each, and codes joined over all of them. All are read before
-    any is kept.
-
-    Raises
-    ------
-    BadRecords
-        when one is damaged, a series of codes is not whole, or names no walk of this book.
-    """
+    any is kept. Raises BadRecords when one is damaged, a series of codes is not whole, or names no walk of this
+    book."""
     from overwood.memory.exchange import screen_codes
 
     if not files:

@@ -42,12 +42,7 @@ def futures(
 
     Without ``count`` as many are run as leave no printed chance more than a point (one standard error) to the seed.
 
-    Raises
-    ------
-    NotFound
-        when the stand has no count or no overwood.
-    BadRule
-        when a course cannot be used.
+    Raises NotFound when the stand has no count or no overwood; BadRule when a course cannot be used.
     """
     file, rules = stand_file(name).as_of(ask.on), ask.rules
     if age_yr is not None:
@@ -102,13 +97,7 @@ def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money 
 
 def watch(name: str, ask: Question, *, draws: int, ahead: int, seed: int, pool: bool) -> Watched:
     """Counts of a stand against its forecast, and what they teach; with ``pool`` the other stands of the book teach
-    too.
-
-    Raises
-    ------
-    NotFound
-        when the stand has not been counted twice.
-    """
+    too. Raises NotFound when the stand has not been counted twice."""
     file = stand_file(name).as_of(ask.on)
     others = [other.as_of(ask.on) for key, other in all_files().items() if key != name] if pool else []
     return watch_counts(file, others, ask.rules, draws=draws, ahead=ahead, seed=seed)

@@ -64,15 +64,9 @@ class Look:
 
 
 def look(name: str, content: bytes, asked: Asked, rules: Rules) -> Look:
-    """What a file of features comes to: which stands each touches, and the acres that are left to treat.
-
-    Raises
-    ------
-    BadRecords
-        when the file as a whole cannot be read.
-    Misuse
-        when it must be said what the shapes are, or the width is out of range.
-    """
+    """What a file of features comes to: which stands each touches, and the acres that are left to treat. Raises
+    BadRecords when the file as a whole cannot be read; Misuse when it must be said what the shapes are, or the width is
+    out of range."""
     from overwood.memory.exchange.outlines import ANY, plain
 
     _must_be_known(asked)
@@ -104,13 +98,8 @@ def look(name: str, content: bytes, asked: Asked, rules: Rules) -> Look:
 
 
 def write(found: Look, today: dt.date) -> entering.Report:
-    """Write the features of a look into the book as one entry, which can be undone.
-
-    Raises
-    ------
-    Misuse
-        when nothing is to be written.
-    """
+    """Write the features of a look into the book as one entry, which can be undone. Raises Misuse when nothing is to be
+    written."""
     rows = [entering.as_text(row) for one in found.stands for row in one.rows]
     if not rows:
         raise Misuse(

@@ -129,13 +129,7 @@ class _Read:
 
 
 def file_at(path: Path) -> FileSent:
-    """The file at a path; a folder of sheets is packed as a zip.
-
-    Raises
-    ------
-    NotFound
-        when there is none.
-    """
+    """The file at a path; a folder of sheets is packed as a zip. Raises NotFound when there is none."""
     if path.is_dir():
         return FileSent(name=path.resolve().name, content=_folder_as_zip(path))
     try:
@@ -163,14 +157,7 @@ def _folder_as_zip(folder: Path) -> bytes:
 
 def consider(sent: FileSent, *, today: dt.date, answers: Answers | None = None, rules: Rules | None = None) -> FileLook:
     """How a file is read, what is asked by the limits of ``rules``, and what would come of it; nothing is written.
-
-    Raises
-    ------
-    BadRecords
-        when the file as a whole cannot be read.
-    Misuse
-        when an answer names nothing that is there.
-    """
+    Raises BadRecords when the file as a whole cannot be read; Misuse when an answer names nothing that is there."""
     _by_limits_of(rules)
     read = _read(sent, today=today, answers=answers or Answers())
     if read.already is not None:
@@ -198,16 +185,9 @@ def bring_in(
     file may change (``entering.ALL``: every one); without it such a file changes nothing, and the report says what it
     would change. A file with faults changes nothing: it is kept whole in quarantine, with its problems.
 
-    Raises
-    ------
-    NeedsAnswers
-        when a sheet has headings of its own that were not confirmed, or a question of it is open.
-    NotUnderstood
-        when no sheet holds a tally that is understood.
-    BadRecords
-        when the file as a whole cannot be read.
-    Misuse
-        when an answer names nothing that is there.
+    Raises NeedsAnswers when a sheet has headings of its own that were not confirmed, or a question of it is open;
+    NotUnderstood when no sheet holds a tally that is understood; BadRecords when the file as a whole cannot be read;
+    Misuse when an answer names nothing that is there.
     """
     sent = file_at(source) if isinstance(source, Path) else source
     answers = answers or Answers()
@@ -358,13 +338,8 @@ def quarantine() -> list[dict[str, Any]]:
 def release(
     number: int, *, today: dt.date, replace: frozenset[str] = frozenset(), rules: Rules | None = None
 ) -> entering.Report:
-    """Bring the good rows of a waiting file in and leave its faulty rows out; the file itself stays in the book.
-
-    Raises
-    ------
-    NotFound
-        when no file waits under this number.
-    """
+    """Bring the good rows of a waiting file in and leave its faulty rows out; the file itself stays in the book. Raises
+    NotFound when no file waits under this number."""
     waiting = book.store.held_file(number)
     if waiting is None:
         raise NotFound(f"no file waits in quarantine under number {number}.", remedy="See `overwood quarantine`.")

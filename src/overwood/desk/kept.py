@@ -62,13 +62,8 @@ def digest_of(result: Any) -> str:
 
 
 def shaped(kept: KeptAnswer, answer: type) -> Any:
-    """The dataclass that was kept.
-
-    Raises
-    ------
-    Unread
-        when a program of another version kept it, in a shape that this one does not read.
-    """
+    """The dataclass that was kept. Raises Unread when a program of another version kept it, in a shape that this one
+    does not read."""
     from pydantic import TypeAdapter, ValidationError
 
     try:
@@ -84,13 +79,8 @@ def shaped(kept: KeptAnswer, answer: type) -> Any:
 
 def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer: Any) -> KeptAnswer:
     """Lay an answer (a dataclass, or plain data) in the book; the same said again of the same records is kept once.
-
-    Raises
-    ------
-    ValueError
-        when it is said in metric units: its sentences would be kept so, and its digest would differ from that of the
-        same answer.
-    """
+    Raises ValueError when it is said in metric units: its sentences would be kept so, and its digest would differ from
+    that of the same answer."""
     if measures.is_metric():
         raise ValueError(f"an answer ({kind}) is kept in US units; make it within measures.in_units(measures.US)")
     result = plain(answer)
@@ -174,13 +164,7 @@ def heard(forecasts: Sequence[Forecast], ask: Question) -> Heard:
 
 
 def of(number: int) -> KeptAnswer:
-    """A kept answer by its number.
-
-    Raises
-    ------
-    NotFound
-        when there is none of this number.
-    """
+    """A kept answer by its number. Raises NotFound when there is none of this number."""
     row = book.outputs.kept_answer(number)
     if row is None:
         raise NotFound(f"there is no kept answer {number}.")

@@ -108,12 +108,7 @@ def least_for_plan(area_ac: float) -> int:
 
 def grid(name: str, count: int, seed: int) -> Grid:
     """A square grid with a random start, as near to the wanted number of plots inside the outline as a spacing gives.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no outline.
-    """
+    Raises NotFound when the stand has no outline."""
     import pyproj
     import shapely
     from shapely.errors import GEOSException

@@ -39,13 +39,8 @@ class GroundMap:
 
 
 def ground_map(outline: Sequence[Sequence[Sequence[float]]], points: Sequence[dict[str, Any]]) -> GroundMap:
-    """Outline [longitude, latitude] and points (``point``, ``lon``, ``lat``) laid flat about their middle.
-
-    Raises
-    ------
-    NotFound
-        when neither an outline nor a place of a point is known.
-    """
+    """Outline [longitude, latitude] and points (``point``, ``lon``, ``lat``) laid flat about their middle. Raises
+    NotFound when neither an outline nor a place of a point is known."""
     placed = [one for one in points if one["lon"] is not None and one["lat"] is not None]
     places = [(float(one["lon"]), float(one["lat"])) for one in placed]
     corners = [[(float(lon), float(lat)) for lon, lat in ring] for ring in outline]

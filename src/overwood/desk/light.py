@@ -39,13 +39,8 @@ class FloorLight:
 
 
 def light(name: str, ask: Question) -> FloorLight:
-    """The light on the floor of a stand.
-
-    Raises
-    ------
-    NotFound
-        when the stand has neither light readings, nor a cruise, nor a stem map.
-    """
+    """The light on the floor of a stand. Raises NotFound when the stand has neither light readings, nor a cruise, nor a
+    stem map."""
     file = stand_file(name).as_of(ask.on)
     known = judged.all_figures(file, ask.rules, ask.on)
     figures = {key: known[key] for key in _FIGURES if known[key].measured}
@@ -138,13 +133,8 @@ def _notes(block: Block, states: list[Light], rules: Rules) -> tuple[str, ...]:
 
 
 def fit(name: str, ask: Question) -> Fit:
-    """The scale on extinction that brings the stem map to the stand's own light readings.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no stem map or no readings.
-    """
+    """The scale on extinction that brings the stem map to the stand's own light readings. Raises NotFound when the
+    stand has no stem map or no readings."""
     file = stand_file(name).as_of(ask.on)
     block = stem_map.block_of(file, ask.rules)
     return fit_extinction(block, readings.usable_readings(file, LIGHT_MEASURES), ask.rules)
@@ -172,12 +162,7 @@ _MODELS: tuple[tuple[str, dict[str, float]], ...] = (
 
 def models(name: str, ask: Question) -> tuple[UnderModel, ...]:
     """Mean light of the states of a stem map under models that publications differ on, by the directions of a search.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no stem map.
-    """
+    Raises NotFound when the stand has no stem map."""
     file, found = stand_file(name).as_of(ask.on), []
     for model, changes in _MODELS:
         rules = ask.rules

@@ -66,13 +66,8 @@ def end_second_factor(who: str) -> None:
 
 
 def invite(name: str, role: str, made_by: str, now: dt.datetime) -> str:
-    """The secret part of an address that makes an account once.
-
-    Raises
-    ------
-    Misuse
-        when the name is taken or cannot be, or the role is not known.
-    """
+    """The secret part of an address that makes an account once. Raises Misuse when the name is taken or cannot be, or
+    the role is not known."""
     office.check_new(name, role)
     return book.links.new(name, role, made_by, now + dt.timedelta(hours=LINK_HOURS))
 
@@ -85,13 +80,7 @@ def new_password_link(name: str, made_by: str, now: dt.datetime) -> str:
 
 
 def invitation(token: str, now: dt.datetime) -> Invitation:
-    """What an address is for.
-
-    Raises
-    ------
-    NotFound
-        when it was used, has ended, or was never given out.
-    """
+    """What an address is for. Raises NotFound when it was used, has ended, or was never given out."""
     row = book.links.of(token, now)
     if row is None:
         raise NotFound(

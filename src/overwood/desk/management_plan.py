@@ -34,15 +34,8 @@ class ManagementPlan:
 
 
 def management_plan(ask: Question, land: str = "", progress: Callable[[int], bool] | None = None) -> ManagementPlan:
-    """The plan of a property; of the only one of the book where none is named.
-
-    Raises
-    ------
-    NotFound
-        when the book holds no stand of it.
-    Misuse
-        when the book holds several properties and none is named, or the work was stopped.
-    """
+    """The plan of a property; of the only one of the book where none is named. Raises NotFound when the book holds no
+    stand of it; Misuse when the book holds several properties and none is named, or the work was stopped."""
     lands = places.lands()
     named = land or _only_one(lands)
     listed = [stand.stand for stand in session.stands() if stand.property == named]

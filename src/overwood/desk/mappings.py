@@ -42,13 +42,7 @@ def kept() -> tuple[KeptMapping, ...]:
 
 
 def one(number: int) -> KeptMapping:
-    """The kept mapping of a number.
-
-    Raises
-    ------
-    NotFound
-        when there is none.
-    """
+    """The kept mapping of a number. Raises NotFound when there is none."""
     for entry in kept():
         if entry.number == number:
             return entry
@@ -85,13 +79,7 @@ def change(
     codes: Mapping[str, str] | None = None,
 ) -> KeptMapping:
     """Mend a kept mapping: heading to column ("-" leaves it out), column to unit, ``[COLUMN.]WRITTEN`` to code (""
-    forgets it).
-
-    Raises
-    ------
-    Misuse
-        when a heading, column, unit or code is none; nothing is changed then.
-    """
+    forgets it). Raises Misuse when a heading, column, unit or code is none; nothing is changed then."""
     entry = one(number)
     mended = _with_columns(entry.mapping, columns or {})
     mended = _with_units(mended, units or {})

@@ -127,13 +127,8 @@ def wants(ask: Question, *, rows: Sequence[str] = (), **asked: Any) -> Wants:
 
 
 def check_rows(name: str, ask: Question, rows: Sequence[str]) -> Wants:
-    """The wants with the constraints of some rows; refuses what cannot be read, or names trees the map has not.
-
-    Raises
-    ------
-    Misuse
-        naming the row or the trees.
-    """
+    """The wants with the constraints of some rows; refuses what cannot be read, or names trees the map has not. Raises
+    Misuse naming the row or the trees."""
     wanted = wants(ask, rows=rows)
     marking_rows.with_stays(stand_file(name).as_of(ask.on), wanted)
     return wanted
@@ -163,13 +158,7 @@ FORMS = marking_rows.FORMS
 
 
 def rows_of(path: Path) -> list[str]:
-    """Rows of a marking rules file.
-
-    Raises
-    ------
-    NotFound
-        when it cannot be read as text.
-    """
+    """Rows of a marking rules file. Raises NotFound when it cannot be read as text."""
     try:
         return path.read_text(encoding="utf-8-sig").splitlines()
     except (OSError, UnicodeDecodeError):
@@ -189,15 +178,8 @@ def mark(
     prices: PriceList | None = None,
     progress: Callable[[int, float], bool] | None = None,
 ) -> Marked:
-    """Choose the leave trees of a stem map.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no stem map.
-    Misuse
-        when wants cannot be met together.
-    """
+    """Choose the leave trees of a stem map. Raises NotFound when the stand has no stem map; Misuse when wants cannot be
+    met together."""
     file = marking_rows.with_stays(stand_file(name).as_of(ask.on), wanted)
     block = stem_map.block_of(file, ask.rules)
     worth = worth_of(block, ask.rules, prices)
@@ -226,15 +208,8 @@ def default_moves(name: str, ask: Question) -> int:
 def marked_as(
     name: str, ask: Question, wanted: Wants, leave: Collection[str], *, years: int, prices: PriceList | None = None
 ) -> Marked:
-    """The report of a marking that is made already: which stems stay, by their numbers; nothing is searched.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no stem map.
-    Misuse
-        when a stem to leave is not in the map's main canopy.
-    """
+    """The report of a marking that is made already: which stems stay, by their numbers; nothing is searched. Raises
+    NotFound when the stand has no stem map; Misuse when a stem to leave is not in the map's main canopy."""
     file = stand_file(name).as_of(ask.on)
     block = stem_map.block_of(file, ask.rules)
     stays = np.array([stem.stem in set(leave) for stem in block.stems], dtype=bool) & block.overwood
@@ -252,13 +227,7 @@ def marked_as(
 
 def to_sell(name: str, ask: Question, wanted: Wants, leave: Collection[str]) -> set[str]:
     """Stems that a marking takes and sells, by their numbers: not what stays, and not the poles and midstory that are
-    injected.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no stem map.
-    """
+    injected. Raises NotFound when the stand has no stem map."""
     block = stem_map.block_of(stand_file(name).as_of(ask.on), ask.rules)
     stays = np.array([stem.stem in leave for stem in block.stems], dtype=bool) & block.overwood
     return {stem.stem for stem, call in zip(block.stems, calls(block, wanted, stays), strict=True) if call == "take"}
@@ -283,13 +252,8 @@ def trade_off(
     moves: int,
     progress: Callable[[int, float], bool] | None = None,
 ) -> TradeOff:
-    """What even light costs in the score, or the value, of the trees kept.
-
-    Raises
-    ------
-    Misuse
-        when value is asked for and the marking was made without prices.
-    """
+    """What even light costs in the score, or the value, of the trees kept. Raises Misuse when value is asked for and
+    the marking was made without prices."""
     return marking_bound.trade_off(
         marked.block, marked.wants, ask.rules, by=by, worth=marked.worth, seed=seed, moves=moves, progress=progress
     )
@@ -301,25 +265,14 @@ def has_map(name: str, ask: Question) -> bool:
 
 
 def marking_check(name: str, ask: Question, wanted: Wants) -> Check:
-    """Judge the latest marking check of a stand.
-
-    Raises
-    ------
-    NotFound
-        when there is no marking check.
-    """
+    """Judge the latest marking check of a stand. Raises NotFound when there is no marking check."""
     file = stand_file(name).as_of(ask.on)
     return check(file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac)
 
 
 def residual(name: str, ask: Question, wanted: Wants) -> residual_check.Residual:
-    """Judge what a cut left, and what it hurt, from the latest residual check of a stand.
-
-    Raises
-    ------
-    NotFound
-        when there is no residual check.
-    """
+    """Judge what a cut left, and what it hurt, from the latest residual check of a stand. Raises NotFound when there is
+    no residual check."""
     file = stand_file(name).as_of(ask.on)
     return residual_check.judge(
         file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac
@@ -369,12 +322,7 @@ def mapped_stands(ask: Question) -> list[str]:
 
 def rule_sheet(name: str, ask: Question, wanted: Wants, told: tuple[StateLight, ...]) -> RuleSheet:
     """The marking rule for a crew where there is no stem map; ``told`` is the light of its states (``states_told``).
-
-    Raises
-    ------
-    NotFound
-        when the stand was never cruised.
-    """
+    Raises NotFound when the stand was never cruised."""
     file = stand_file(name).as_of(ask.on)
     if file.latest("cruise") is None:
         raise NotFound(
@@ -429,13 +377,8 @@ def _tree_row(block: Block, place: int, call: str) -> dict[str, str | float]:
 
 
 def _on_earth(marked: Marked, stems: list[Stem]) -> tuple[list[float], list[float]]:
-    """Longitudes and latitudes of stems; east and north of the map are taken as true.
-
-    Raises
-    ------
-    NotFound
-        when the map's corner has no longitude and latitude.
-    """
+    """Longitudes and latitudes of stems; east and north of the map are taken as true. Raises NotFound when the map's
+    corner has no longitude and latitude."""
     from pyproj import Geod
 
     corner = marked.block.map
@@ -452,13 +395,7 @@ def _on_earth(marked: Marked, stems: list[Stem]) -> tuple[list[float], list[floa
 
 
 def write_gpx(marked: Marked, target: Path) -> int:
-    """The leave trees as waypoints, and how many.
-
-    Raises
-    ------
-    NotFound
-        when the map has no place on the earth.
-    """
+    """The leave trees as waypoints, and how many. Raises NotFound when the map has no place on the earth."""
     from overwood.memory.exchange import gpx
 
     stems = [stem for stem, leave in zip(marked.block.stems, marked.marking.leave, strict=True) if leave]
@@ -468,13 +405,8 @@ def write_gpx(marked: Marked, target: Path) -> int:
 
 
 def write_geopackage(marked: Marked, target: Path) -> int:
-    """Every stem with its call as a point of a GeoPackage, and how many.
-
-    Raises
-    ------
-    NotFound
-        when the map has no place on the earth.
-    """
+    """Every stem with its call as a point of a GeoPackage, and how many. Raises NotFound when the map has no place on
+    the earth."""
     from overwood.memory.exchange import geopackage
 
     rows = tree_rows(marked)

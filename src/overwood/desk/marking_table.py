@@ -66,13 +66,8 @@ class MarkingTable:
         return float(self._state.ba.sum())
 
     def flip(self, stem: str) -> None:
-        """Leave a tree that was taken, or take one that was left.
-
-        Raises
-        ------
-        Misuse
-            when the map has no such tree in its main canopy.
-        """
+        """Leave a tree that was taken, or take one that was left. Raises Misuse when the map has no such tree in its
+        main canopy."""
         if stem not in self._place:
             raise Misuse(
                 f"tree {stem!r} is not in the main canopy of {self.name}.", remedy="Midstory is injected, not marked."
@@ -94,24 +89,13 @@ class MarkingTable:
         self.aside[title] = (self._state.kept.copy(), self.sums())
 
     def take_up(self, title: str) -> None:
-        """Lay a marking that was put aside on the table again.
-
-        Raises
-        ------
-        NotFound
-            when none was put aside under this name.
-        """
+        """Lay a marking that was put aside on the table again. Raises NotFound when none was put aside under this
+        name."""
         self._state.stand_as(self._put_aside(title))
 
     def look_at(self, title: str) -> tuple[list[str], NDArray[np.float64]]:
         """Stems that a marking put aside leaves, and its light [% of full sun]; the marking on the table stays as it
-        is.
-
-        Raises
-        ------
-        NotFound
-            when none was put aside under this name.
-        """
+        is. Raises NotFound when none was put aside under this name."""
         standing, here = self._put_aside(title), self._state.kept.copy()
         self._state.stand_as(standing)
         light_pct = self.light_pct()

@@ -60,15 +60,8 @@ def mend_species(
     written: str, meant: str, *, today: dt.date, stand: str = "", entry: int | None = None
 ) -> entering.Report:
     """Say what a species that was not understood is: every row written so is corrected, and the row before stays in the
-    history.
-
-    Raises
-    ------
-    Misuse
-        when ``meant`` is no one species.
-    NotFound
-        when no row of the book is still unknown and written so.
-    """
+    history. Raises Misuse when ``meant`` is no one species; NotFound when no row of the book is still unknown and
+    written so."""
     code = _code(meant)
     rows = [
         row for row in _rows() if row.written == written and stand in ("", row.stand) and entry in (None, row.entry)

@@ -75,13 +75,8 @@ def person(name: str) -> Person | None:
 
 
 def add(name: str, role: str, password: str) -> None:
-    """Add an account.
-
-    Raises
-    ------
-    Misuse
-        when the name is taken or cannot be, the role is not known, or the password is weak.
-    """
+    """Add an account. Raises Misuse when the name is taken or cannot be, the role is not known, or the password is
+    weak."""
     check_new(name, role)
     _strong(name, password)
     book.accounts.add(name, role, password)
@@ -266,13 +261,7 @@ def withdraw_guest(number: int) -> None:
 
 
 def guest_paper(token: str, today: dt.date) -> GuestPaper:
-    """The paper a guest may see.
-
-    Raises
-    ------
-    NotFound
-        when the address was never given out, was withdrawn, or has ended.
-    """
+    """The paper a guest may see. Raises NotFound when the address was never given out, was withdrawn, or has ended."""
     found = book.accounts.guest_paper(token, today)
     if found is None:
         raise NotFound("this address shows nothing (any more).", remedy="Ask your forester for a new one.")

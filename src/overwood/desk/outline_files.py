@@ -63,14 +63,8 @@ class Look:
 
 def look(name: str, content: bytes, answers: OutlineAnswers) -> Look:
     """What a file of outlines comes to: which stand each is, its acres, what must be answered first, what is wrong.
-
-    Raises
-    ------
-    BadRecords
-        when the file as a whole cannot be read.
-    Misuse
-        when something was answered about a column, shape or stand that is not there.
-    """
+    Raises BadRecords when the file as a whole cannot be read; Misuse when something was answered about a column, shape
+    or stand that is not there."""
     from overwood.memory.exchange.outlines import plain
 
     if answers.area and answers.area not in AREAS:
@@ -99,13 +93,8 @@ def look(name: str, content: bytes, answers: OutlineAnswers) -> Look:
 
 
 def write(look: Look, answers: OutlineAnswers, today: dt.date) -> entering.Report:
-    """Write the outlines of a look into the book as one entry, which can be undone.
-
-    Raises
-    ------
-    Misuse
-        when a question is open, or nothing is to be written.
-    """
+    """Write the outlines of a look into the book as one entry, which can be undone. Raises Misuse when a question is
+    open, or nothing is to be written."""
     if look.questions:
         raise Misuse(
             "it is not yet said: " + " ".join(question.text for question in look.questions),
@@ -119,13 +108,8 @@ def write(look: Look, answers: OutlineAnswers, today: dt.date) -> entering.Repor
 
 
 def give_out(kind: str, only: Sequence[str] = (), system: str = "") -> bytes:
-    """Outlines of the book, of all stands or of some, as a file of a kind.
-
-    Raises
-    ------
-    NotFound
-        when a named stand is not there, or no outline is.
-    """
+    """Outlines of the book, of all stands or of some, as a file of a kind. Raises NotFound when a named stand is not
+    there, or no outline is."""
     from overwood.memory.exchange import outlines as files
 
     stands = [stand for stand in session.stands() if not only or stand.stand in only]

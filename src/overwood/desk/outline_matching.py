@@ -120,13 +120,8 @@ class BookOutlines:
 
 
 def name_column(shapes: Sequence[Any], columns: Sequence[str], book: BookOutlines, answers: OutlineAnswers) -> str:
-    """The column that names the most stands of the book; a likely heading where none does.
-
-    Raises
-    ------
-    Misuse
-        when a column was answered that the file does not have.
-    """
+    """The column that names the most stands of the book; a likely heading where none does. Raises Misuse when a column
+    was answered that the file does not have."""
     if answers.name_column:
         if answers.name_column not in columns:
             raise Misuse(
@@ -142,13 +137,8 @@ def name_column(shapes: Sequence[Any], columns: Sequence[str], book: BookOutline
 
 
 def named_shapes(shapes: Sequence[Any], column: str, swap: bool) -> list[NamedShape]:
-    """Shapes under their names; several of one name are parts of one stand.
-
-    Raises
-    ------
-    Misuse
-        when the corners are to be swapped, and then are nowhere on the earth.
-    """
+    """Shapes under their names; several of one name are parts of one stand. Raises Misuse when the corners are to be
+    swapped, and then are nowhere on the earth."""
     parts: dict[str, list[Any]] = {}
     for shape in shapes:
         parts.setdefault(shape.values.get(column, "") or f"shape {shape.number}", []).append(shape)
@@ -171,13 +161,7 @@ def _named(label: str, parts: Sequence[Any], swap: bool) -> NamedShape:
 
 
 def matches(shapes: Sequence[NamedShape], book: BookOutlines, answers: OutlineAnswers) -> list[Match]:
-    """For each shape which stand it is.
-
-    Raises
-    ------
-    Misuse
-        when an answer names a shape or a stand that is not there.
-    """
+    """For each shape which stand it is. Raises Misuse when an answer names a shape or a stand that is not there."""
     labels = [shape.label for shape in shapes]
     stray = [label for label in answers.stands if label not in labels]
     if stray:

@@ -77,15 +77,9 @@ def outlines() -> list[Outline]:
 
 
 def propose(drawing: Drawing) -> Proposal:
-    """What a drawing comes to: outlines with their areas, and what to mind. Nothing is kept.
-
-    Raises
-    ------
-    Misuse
-        when the drawing is no area or line, crosses itself, or does not part the stand in two.
-    NotFound
-        when a stand is not there, or has no outline to split or merge.
-    """
+    """What a drawing comes to: outlines with their areas, and what to mind. Nothing is kept. Raises Misuse when the
+    drawing is no area or line, crosses itself, or does not part the stand in two; NotFound when a stand is not there,
+    or has no outline to split or merge."""
     known = {stand.stand: stand for stand in session.stands()}
     shapes, notes = _DOERS[_act(drawing)](drawing, known)
     crossed = newly_crossed({name: wkt_of(shape) for name, shape in shapes.items()})
@@ -109,12 +103,7 @@ def keep(drawing: Drawing, today: dt.date) -> entering.Report:
 
 def write(rows: Sequence[dict[str, str]], today: dt.date, name: str) -> entering.Report:
     """Write rows of stands as one entry, which takes along the streams, roads and sites that come to lie in them.
-
-    Raises
-    ------
-    Misuse
-        when a row has a fault: nothing is written.
-    """
+    Raises Misuse when a row has a fault: nothing is written."""
     report = entering.enter({"stands": rows}, today=today, name=name, replace=entering.ALL)
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")

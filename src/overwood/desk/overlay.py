@@ -14,17 +14,8 @@ from overwood.judgement.rules import defaults, load
 
 def change(path: Path, name: str, value: str, note: str) -> None:
     """Set one entry of an overlay, or take it back to the default where ``value`` is blank; the file is replaced whole
-    or not at all.
-
-    Raises
-    ------
-    NotFound
-        when there is no such entry.
-    Misuse
-        when a changed value has no reason.
-    BadRule
-        when the value cannot be taken.
-    """
+    or not at all. Raises NotFound when there is no such entry; Misuse when a changed value has no reason; BadRule when
+    the value cannot be taken."""
     known = defaults().entries
     if name not in known:
         raise NotFound(f"there is no entry {name!r}.", remedy="See the rulebook.")

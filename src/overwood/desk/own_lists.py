@@ -78,13 +78,8 @@ def law_form(law: Law) -> LawForm:
 
 
 def keep_prices(path: Path, form: PriceForm) -> PriceList:
-    """Write the typed price list in place of the one that is there.
-
-    Raises
-    ------
-    BadRule
-        with the field of the form that cannot be taken; nothing is changed then.
-    """
+    """Write the typed price list in place of the one that is there. Raises BadRule with the field of the form that
+    cannot be taken; nothing is changed then."""
     head = {name: form.head.get(name, "") for name in _PRICE_TEXTS}
     weight = {"tons_per_mbf": form.head.get("tons_per_mbf", ""), "source": form.head.get("weight_source", "")}
     top = _lines(head, text=tuple(head)) + (
@@ -107,13 +102,8 @@ def keep_prices(path: Path, form: PriceForm) -> PriceList:
 
 
 def keep_law(path: Path, form: LawForm) -> Law:
-    """Write what was typed of the law in place of what is there.
-
-    Raises
-    ------
-    BadRule
-        with the field of the form that cannot be taken; nothing is changed then.
-    """
+    """Write what was typed of the law in place of what is there. Raises BadRule with the field of the form that cannot
+    be taken; nothing is changed then."""
     top = _lines(form.head, text=LAW_TEXTS)
     for number, row in form.closed.items():
         _check(

@@ -118,13 +118,8 @@ class PartsStanding:
 
 
 def from_book(folder: Path, stands_a_part: int) -> int:
-    """Write the open book as parts; returns how many.
-
-    Raises
-    ------
-    OverwoodError
-        when parts are there already, or records of the book are in conflict: parts cannot say which of two stands.
-    """
+    """Write the open book as parts; returns how many. Raises OverwoodError when parts are there already, or records of
+    the book are in conflict: parts cannot say which of two stands."""
     if parts.parts_of(folder / PARTS):
         raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy="Name a new folder.")
     waiting = book.view.disputes()

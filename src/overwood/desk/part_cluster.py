@@ -20,12 +20,8 @@ def worked(tasks: Sequence[Any], do: Callable[[Any], str], scheduler: str, worke
     or the address of a scheduler, such as ``tcp://host:8786``, whose workers see the same folders and have the same
     version of the program.
 
-    Raises
-    ------
-    Misuse
-        when the extra part is missing, or the scheduler is not reached.
-    OverwoodError
-        when the workers of a part ended again and again; what is done lies there, and the same command goes on.
+    Raises Misuse when the extra part is missing, or the scheduler is not reached; OverwoodError when the workers of a
+    part ended again and again; what is done lies there, and the same command goes on.
     """
     try:
         from distributed import KilledWorker, as_completed

@@ -32,13 +32,8 @@ def write(part: Path) -> None:
 
 
 def read(part: Path) -> dict[str, list[kept.Forecast]]:
-    """The forecasts of a part by stand; none where its tables are no longer those they were made of.
-
-    Raises
-    ------
-    BadRecords
-        when the file cannot be read.
-    """
+    """The forecasts of a part by stand; none where its tables are no longer those they were made of. Raises BadRecords
+    when the file cannot be read."""
     from pydantic import TypeAdapter, ValidationError
 
     if not (part / FILE).is_file():

@@ -33,13 +33,8 @@ class Asked:
 
 
 def _server(origin: str) -> Any:
-    """The library's server for one address of the desk, such as https://desk.example:8443.
-
-    Raises
-    ------
-    Misuse
-        when the library is missing, or the desk is opened by a number: a passkey belongs to a name.
-    """
+    """The library's server for one address of the desk, such as https://desk.example:8443. Raises Misuse when the
+    library is missing, or the desk is opened by a number: a passkey belongs to a name."""
     try:
         from fido2.server import Fido2Server
         from fido2.webauthn import PublicKeyCredentialRpEntity
@@ -91,13 +86,7 @@ def begin(who: str, origin: str, now: dt.datetime) -> Asked:
 
 
 def finish(who: str, label: str, origin: str, state: State, answer: Mapping[str, Any], now: dt.datetime) -> None:
-    """Keep the passkey that a device made.
-
-    Raises
-    ------
-    Misuse
-        when it does not hold, has no name, or is kept already.
-    """
+    """Keep the passkey that a device made. Raises Misuse when it does not hold, has no name, or is kept already."""
     if not label or len(label) > _LONGEST_LABEL:
         raise Misuse(
             "the passkey has no name.", remedy=f"Say which device it is, in {_LONGEST_LABEL} letters or fewer."
@@ -114,13 +103,8 @@ def begin_log_in(origin: str, now: dt.datetime) -> Asked:
 
 
 def finish_log_in(origin: str, state: State, answer: Mapping[str, Any], now: dt.datetime) -> str:
-    """The account whose passkey answered.
-
-    Raises
-    ------
-    Misuse
-        when the answer does not hold, was used already, or its passkey has ended.
-    """
+    """The account whose passkey answered. Raises Misuse when the answer does not hold, was used already, or its passkey
+    has ended."""
     server = _server(origin)
     from fido2.webauthn import AttestedCredentialData, AuthenticationResponse
 

@@ -42,15 +42,8 @@ def read(
     threshold: int | None,
     latitude_deg: float | None,
 ) -> ReadPhoto:
-    """Read and judge one photo; the largest circle about the middle is taken where none is given.
-
-    Raises
-    ------
-    NotFound
-        when the file is not there or is no picture.
-    Misuse
-        when it is too small, or its circle lies outside.
-    """
+    """Read and judge one photo; the largest circle about the middle is taken where none is given. Raises NotFound when
+    the file is not there or is no picture; Misuse when it is too small, or its circle lies outside."""
     pixels = _pixels(file)
     rows, columns = pixels.shape[:2]
     column, row, radius = circle or ((columns - 1) / 2, (rows - 1) / 2, min(rows, columns) / 2)

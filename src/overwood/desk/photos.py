@@ -33,13 +33,8 @@ class PhotoLine:
 
 
 def rows(said: dict[str, Any], walk: Any) -> list[dict[str, Any]]:
-    """The photos of a message from a phone, as the book keeps them.
-
-    Raises
-    ------
-    BadRecords
-        when one is damaged, no JPEG picture, too large, or of no visit of this walk.
-    """
+    """The photos of a message from a phone, as the book keeps them. Raises BadRecords when one is damaged, no JPEG
+    picture, too large, or of no visit of this walk."""
     return [_row(number, one, str(said["device"]), walk) for number, one in enumerate(said["records"], start=1)]
 
 
@@ -90,13 +85,7 @@ def _line(one: Any) -> PhotoLine:
 
 
 def picture(text: str, number: str) -> bytes:
-    """The picture of a photo.
-
-    Raises
-    ------
-    NotFound
-        when the walk has no such photo.
-    """
+    """The picture of a photo. Raises NotFound when the walk has no such photo."""
     try:
         content = book.walks.photo(walks.walk_of(text).id, uuid.UUID(number))
     except ValueError:

@@ -105,13 +105,7 @@ def strays(stands: Iterable[tuple[str, str, str]]) -> dict[str, Astray]:
 
 
 def must_be_near(shape: Any, land: Property | None, known: Iterable[Stand], but: str = "") -> None:
-    """Refuse an outline that lies off its property.
-
-    Raises
-    ------
-    Misuse
-        with the swapped order offered where it fits.
-    """
+    """Refuse an outline that lies off its property. Raises Misuse with the swapped order offered where it fits."""
     off = astray(shape, land, known, but)
     if off is None:
         return

@@ -46,13 +46,8 @@ class PlanAsked:
 def limits(
     path: Path | None, ask: Question, *, years: int | None = None, value_at_least_usd: float | None = None
 ) -> Limits:
-    """The limits of a file, with the years and the value that a person names beside it.
-
-    Raises
-    ------
-    BadRule
-        with file and line of the entry that cannot be used.
-    """
+    """The limits of a file, with the years and the value that a person names beside it. Raises BadRule with file and
+    line of the entry that cannot be used."""
     found = limits_room.load(path, ask.rules, years=years)
     return found if value_at_least_usd is None else replace(found, value_at_least_usd=value_at_least_usd)
 
@@ -81,17 +76,9 @@ def steps() -> int:
 
 
 def make(asked: PlanAsked, ask: Question, step: Step) -> Plan | Refusal:
-    """The plan of every stand of the book, or the fewest limits that clash.
-
-    Raises
-    ------
-    Misuse
-        when no stand can be planned, limits name money without prices, or it is stopped before there is a plan.
-    BadRule
-        when limits or courses cannot be used.
-    NoPlan
-        when a pin matches nothing its stand can do, or no plan was found in time.
-    """
+    """The plan of every stand of the book, or the fewest limits that clash. Raises Misuse when no stand can be planned,
+    limits name money without prices, or it is stopped before there is a plan; BadRule when limits or courses cannot be
+    used; NoPlan when a pin matches nothing its stand can do, or no plan was found in time."""
     terms = Terms(
         on=ask.on, rules=ask.rules, courses=listed.load(asked.courses), limits=asked.limits, draws=asked.draws,
         paths=asked.paths,
@@ -128,13 +115,7 @@ def land(ask: Question, limits: Limits) -> Property:
 
 
 def _plot(file: StandFile, ask: Question) -> Plot:
-    """A stand as the plan takes it.
-
-    Raises
-    ------
-    NotFound
-        when it has no area, no count or no overwood.
-    """
+    """A stand as the plan takes it. Raises NotFound when it has no area, no count or no overwood."""
     area = net_area_ac(file)
     if not area:
         raise NotFound(
@@ -200,13 +181,7 @@ def keep(plan: Plan, ask: Question, asked: PlanAsked) -> kept.KeptAnswer:
 
 
 def newest() -> tuple[Plan, kept.KeptAnswer] | None:
-    """The plan kept last; None where none is.
-
-    Raises
-    ------
-    Unread
-        when a program of another version kept it.
-    """
+    """The plan kept last; None where none is. Raises Unread when a program of another version kept it."""
     answer = kept.newest(kept.PROPERTY, PLAN)
     return (kept.shaped(answer, Plan), answer) if answer else None
 

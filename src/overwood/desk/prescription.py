@@ -87,13 +87,8 @@ class Prescription:
 
 
 def prescription(name: str, ask: Question) -> Prescription:
-    """Everything the prescription of a stand says on a day.
-
-    Raises
-    ------
-    NotFound
-        when there is no such stand, or it was never cruised: nothing can be prescribed for it.
-    """
+    """Everything the prescription of a stand says on a day. Raises NotFound when there is no such stand, or it was
+    never cruised: nothing can be prescribed for it."""
     file = answers.stand_file(name).as_of(ask.on)
     standing = stock.stand_and_stock(file, ask.rules)
     if standing is None:

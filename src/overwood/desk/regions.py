@@ -23,15 +23,8 @@ class Region:
 
 
 def use(folder: Path) -> Region:
-    """Read a region's files over the program's own; before anything else is asked.
-
-    Raises
-    ------
-    NotFound
-        when the folder or its head is not there.
-    BadRule
-        when its head lacks a name, what it is about, or the status of its numbers.
-    """
+    """Read a region's files over the program's own; before anything else is asked. Raises NotFound when the folder or
+    its head is not there; BadRule when its head lacks a name, what it is about, or the status of its numbers."""
     head = folder / HEAD
     if not head.is_file():
         raise NotFound(f"{folder} is no region: it has no {HEAD}.", remedy="See CONTRIBUTING, another oak region.")

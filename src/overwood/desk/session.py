@@ -192,13 +192,7 @@ def kept_papers(stand: str) -> list[dict[str, Any]]:
 
 
 def kept_paper(stand: str, number: int) -> bytes:
-    """A kept document as it was printed.
-
-    Raises
-    ------
-    NotFound
-        when there is none of this number.
-    """
+    """A kept document as it was printed. Raises NotFound when there is none of this number."""
     content = book.outputs.paper_content(stand, number)
     if content is None:
         raise NotFound(f"{stand} has no kept paper {number}.")

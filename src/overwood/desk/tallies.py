@@ -83,12 +83,7 @@ class _OnlyLooked(Exception):
 
 def take(content: bytes, *, now: dt.datetime | None = None) -> Taken:
     """Keep the taps of a tally, or photos. ``now`` is the desk's time where the tally came this moment, by request.
-
-    Raises
-    ------
-    BadRecords
-        when it is no tally, is damaged, or names no walk of this book.
-    """
+    Raises BadRecords when it is no tally, is damaged, or names no walk of this book."""
     said = _read(content)
     walk = _walk_of(said)
     if said["overwood"] == _PHOTOS:
@@ -140,13 +135,7 @@ def waiting_at(stand: str) -> tuple[str, ...]:
 
 def write(text: str, *, today: dt.date, leave_out_faulty: bool = False) -> Standing:
     """Write what the taps of a walk come to: new records in, those taken back on the phone aside. Places that two
-    phones took wait.
-
-    Raises
-    ------
-    Misuse
-        when the walk was recalled.
-    """
+    phones took wait. Raises Misuse when the walk was recalled."""
     walk = walks.walk_of(text)
     if walk.recalled_at is not None:
         raise Misuse(
@@ -193,13 +182,8 @@ def _standing(walk: Any, come: _Come, report: entering.Report) -> Standing:
 
 
 def settle(text: str, mark: str, device: str) -> None:
-    """Say whose tally of a place stands; the other stays among the taps.
-
-    Raises
-    ------
-    Misuse
-        when two phones did not both take this place, or the phone is none of them.
-    """
+    """Say whose tally of a place stands; the other stays among the taps. Raises Misuse when two phones did not both
+    take this place, or the phone is none of them."""
     walk = walks.walk_of(text)
     sides = {one.mark: one.sides for one in _folded(walk)[1]}
     if mark not in sides or device not in sides[mark]:
@@ -273,13 +257,7 @@ def _walk_of(said: dict[str, Any]) -> Any:
 
 
 def _tap(number: int, one: Any, device: str) -> dict[str, Any]:
-    """A tap as the book keeps it.
-
-    Raises
-    ------
-    BadRecords
-        when it has not the form of one.
-    """
+    """A tap as the book keeps it. Raises BadRecords when it has not the form of one."""
     try:
         of = one.get("of")
         row = {str(name): str(value) for name, value in (one.get("row") or {}).items()}

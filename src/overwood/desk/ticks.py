@@ -31,13 +31,8 @@ class Seen:
 
 
 def look(stand: str, file: str, content: bytes) -> Seen:
-    """Read the photo of a sheet of this stand.
-
-    Raises
-    ------
-    OverwoodError
-        when it cannot be read, or the sheet is another stand's.
-    """
+    """Read the photo of a sheet of this stand. Raises OverwoodError when it cannot be read, or the sheet is another
+    stand's."""
     sheet, boxes, looked, picture = tick_photo.states(file, content)
     check_stand(sheet, stand)
     cells: dict[Cell, list[tuple[int, str]]] = {}
@@ -66,13 +61,8 @@ def _stems(read: Sequence[tuple[int, str]]) -> int | None:
 
 
 def lines(sheet: TickSheet, stems: Mapping[Cell, str], looked: Sequence[str]) -> tuple[list[str], list[dict[str, str]]]:
-    """The plots looked at and the lines of the tally, from what the person let stand.
-
-    Raises
-    ------
-    Misuse
-        when a cell is no whole number, or stems stand on a plot that was not looked at.
-    """
+    """The plots looked at and the lines of the tally, from what the person let stand. Raises Misuse when a cell is no
+    whole number, or stems stand on a plot that was not looked at."""
     rows = []
     for cell in ((point, code, label) for point in sheet.points for code in sheet.species for label in HEIGHT_CLASSES):
         point, code, label = cell

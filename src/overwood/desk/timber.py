@@ -48,13 +48,7 @@ def price_list(path: Path | None) -> PriceList | None:
 
 
 def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) -> StandTimber:
-    """Volume and value of a stand.
-
-    Raises
-    ------
-    NotFound
-        when the stand was never cruised.
-    """
+    """Volume and value of a stand. Raises NotFound when the stand was never cruised."""
     file = stand_file(name).as_of(ask.on)
     rule = log_rule or (listed.log_rule if listed else "doyle")
     found = evidence.timber_of(file, ask.rules, rule)
@@ -81,15 +75,8 @@ def _not_for_sale(file: StandFile) -> tuple[str, ...]:
 
 
 def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...] = ()) -> choices.Choices:
-    """What each choice pays.
-
-    Raises
-    ------
-    NotFound
-        when the stand was never cruised.
-    Misuse
-        when the list has no cost for an extra.
-    """
+    """What each choice pays. Raises NotFound when the stand was never cruised; Misuse when the list has no cost for an
+    extra."""
     file = stand_file(name).as_of(ask.on)
     if file.latest("cruise") is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
@@ -120,15 +107,8 @@ class CutList:
 
 
 def sale(name: str, ask: Question, listed: PriceList | None, log_rule: str = "", marking: Path | None = None) -> Sale:
-    """The sale of the marked trees of a stand: those of a list, or those the stem map says to cut.
-
-    Raises
-    ------
-    NotFound
-        when nothing is marked.
-    BadRecords
-        naming row and column of every bad cell of the list.
-    """
+    """The sale of the marked trees of a stand: those of a list, or those the stem map says to cut. Raises NotFound when
+    nothing is marked; BadRecords naming row and column of every bad cell of the list."""
     return cut_list(name, ask, listed, log_rule, marking).sale
 
 
@@ -337,13 +317,8 @@ class SaleAnswer:
 
 
 def bids(path: Path, rules: Rules) -> list[selling.RankedBid]:
-    """Bids of a csv file, ranked net of terms and default risk.
-
-    Raises
-    ------
-    BadRecords
-        naming row and column of every bad cell.
-    """
+    """Bids of a csv file, ranked net of terms and default risk. Raises BadRecords naming row and column of every bad
+    cell."""
     rows = _csv_rows(path)
     problems: list[Problem] = []
     found = [_bid(row, number, path.name, problems) for number, row in enumerate(rows, start=2)]
@@ -383,13 +358,7 @@ _TICKET_COLUMNS = ("ticket", "species", "boards_bf", "log_rule")
 
 def settle(sold: Sale, tickets: Path, rules: Rules) -> Settlement:
     """What the mill scaled against what was marked, by species; ``tickets`` is a csv with one species of one load a
-    row.
-
-    Raises
-    ------
-    BadRecords
-        naming row and column of every bad cell, or a log rule other than the sale's.
-    """
+    row. Raises BadRecords naming row and column of every bad cell, or a log rule other than the sale's."""
     rows = _csv_rows(tickets)
     problems: list[Problem] = []
     loads: dict[Load, int] = {}

@@ -32,13 +32,7 @@ class Undo:
 
 
 def undo_preview(entry: int) -> Undo:
-    """What undoing an entry takes out. Nothing is changed.
-
-    Raises
-    ------
-    Misuse
-        when there is no such entry in force.
-    """
+    """What undoing an entry takes out. Nothing is changed. Raises Misuse when there is no such entry in force."""
     wanted = _with_hanging(entry)
     lines = [_line(row) for row in book.store.batches() if row["id"] in wanted]
     lines.sort(key=lambda line: (line.number != entry, line.number))
@@ -54,12 +48,7 @@ def _line(row: dict[str, Any]) -> EntryLine:
 
 def undo(entry: int) -> int:
     """Take an entry out with all that hangs on it; returns the number of the ruling, by which it can be taken back.
-
-    Raises
-    ------
-    Misuse
-        when there is no such entry in force.
-    """
+    Raises Misuse when there is no such entry in force."""
     with book.store.atomic():
         book.view.lock_book()
         wanted = _with_hanging(entry)
@@ -88,13 +77,7 @@ def _with_hanging(entry: int) -> set[int]:
 
 
 def visit_preview(visit: str) -> Undo:
-    """What undoing one visit takes out, by whatever entries it came.
-
-    Raises
-    ------
-    Misuse
-        when the book has no such visit.
-    """
+    """What undoing one visit takes out, by whatever entries it came. Raises Misuse when the book has no such visit."""
     rows = _visit_rows(visit)
     came_by = book.store.entries_of_rows(rows)
     lines = tuple(_line(row) for row in book.store.batches() if row["id"] in came_by)
@@ -102,13 +85,8 @@ def visit_preview(visit: str) -> Undo:
 
 
 def undo_visit(visit: str) -> int:
-    """Take every record of one visit out, by whatever entries it came; returns the number of the ruling.
-
-    Raises
-    ------
-    Misuse
-        when the book has no such visit.
-    """
+    """Take every record of one visit out, by whatever entries it came; returns the number of the ruling. Raises Misuse
+    when the book has no such visit."""
     with book.store.atomic():
         book.view.lock_book()
         return book.view.set_aside(
@@ -124,13 +102,8 @@ def _visit_rows(visit: str) -> dict[str, list[str]]:
 
 
 def redo(ruling: int) -> None:
-    """Take an undo, or the settling of a conflict, back.
-
-    Raises
-    ------
-    Misuse
-        when there is no such ruling, or something it rests on is no longer in force.
-    """
+    """Take an undo, or the settling of a conflict, back. Raises Misuse when there is no such ruling, or something it
+    rests on is no longer in force."""
     with book.store.atomic():
         hidden = book.view.entries_of_ruling(ruling)
         try:

@@ -19,13 +19,8 @@ def keep(sent: FileSent) -> int:
 
 
 def one(number: int) -> tuple[FileSent, dict[str, Any]]:
-    """An unfinished file of the same person, with the answers given so far.
-
-    Raises
-    ------
-    NotFound
-        when there is none of this number.
-    """
+    """An unfinished file of the same person, with the answers given so far. Raises NotFound when there is none of this
+    number."""
     row = book.store.upload(number)
     if row is None:
         raise NotFound(f"no file {number} is unfinished.", remedy="Send the file again on the page Import.")

@@ -93,13 +93,8 @@ def make(
     days: int = 14,
     declination_deg: float | None = None,
 ) -> dict[str, Any]:
-    """A walk for these stands and kinds of visit, put down in the book and sealed.
-
-    Raises
-    ------
-    Misuse
-        when no stand or an unknown kind is named, or the walk would last too long.
-    """
+    """A walk for these stands and kinds of visit, put down in the book and sealed. Raises Misuse when no stand or an
+    unknown kind is named, or the walk would last too long."""
     _check_asked(stands, kinds, days)
     number, key = uuid.uuid4(), secrets.token_hex(32)
     expires_on = ask.on + dt.timedelta(days=days)
@@ -159,13 +154,8 @@ def listed() -> list[WalkLine]:
 
 
 def walk_of(text: str) -> Any:
-    """The walk of an identifier, or of its unmistakable beginning.
-
-    Raises
-    ------
-    NotFound
-        when this book handed out none so called.
-    """
+    """The walk of an identifier, or of its unmistakable beginning. Raises NotFound when this book handed out none so
+    called."""
     wanted = text.strip().lower().replace("-", "")
     fitting = [one for one in book.walks.every() if len(wanted) >= _FEWEST_LETTERS and one.id.hex.startswith(wanted)]
     if len(fitting) != 1:

@@ -73,13 +73,8 @@ def _work(row: dict[str, Any]) -> Work:
 
 
 def begin(kind: str, title: str, asked: dict[str, Any], total: int) -> Work:
-    """Ask for work on behalf of who acts now.
-
-    Raises
-    ------
-    Misuse
-        when as much is under way as the machine does well, or as one person may ask for.
-    """
+    """Ask for work on behalf of who acts now. Raises Misuse when as much is under way as the machine does well, or as
+    one person may ask for."""
     who = office.acting()
     if book.work.count_open() >= MOST_AT_ONCE:
         raise Misuse(
@@ -95,13 +90,7 @@ def begin(kind: str, title: str, asked: dict[str, Any], total: int) -> Work:
 
 
 def of(number: int) -> Work:
-    """Work of who acts now, by its number.
-
-    Raises
-    ------
-    NotFound
-        when it is not there any more, or is another person's.
-    """
+    """Work of who acts now, by its number. Raises NotFound when it is not there any more, or is another person's."""
     row = book.work.of(number)
     if row is None or row["who"] != office.acting():
         raise NotFound(f"there is no work {number} of yours.", remedy="Start it again.")

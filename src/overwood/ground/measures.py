@@ -133,13 +133,7 @@ _MARK = re.compile(r"\{([+-]?[0-9][0-9.,]*)(?: (to|and|a) ([0-9][0-9.,]*))?(\|)?
 
 @contextmanager
 def in_units(system: str) -> Iterator[None]:
-    """What is worded within is said in this system.
-
-    Raises
-    ------
-    ValueError
-        when there is no such system.
-    """
+    """What is worded within is said in this system. Raises ValueError when there is no such system."""
     if system not in SYSTEMS:
         raise ValueError(f"{system!r} is no system of units; there are {', '.join(SYSTEMS)}")
     token = _SYSTEM.set(system)

@@ -211,13 +211,8 @@ def near(written: str, most: int = 3) -> tuple[int, ...]:
 
 
 def find(written: str) -> Species:
-    """The one species meant.
-
-    Raises
-    ------
-    KeyError
-        when the name is unknown or stands for several species; the message says which.
-    """
+    """The one species meant. Raises KeyError when the name is unknown or stands for several species; the message says
+    which."""
     found = match(str(written))
     if found.spcd is not None:
         return by_code(found.spcd)
@@ -230,13 +225,8 @@ def find(written: str) -> Species:
 
 @functools.cache
 def serving(table: str, spcd: int) -> int:
-    """The species whose row of a table serves for ``spcd``: itself, or who stands in by ``stand_ins.csv``.
-
-    Raises
-    ------
-    KeyError
-        when nothing stands in for it.
-    """
+    """The species whose row of a table serves for ``spcd``: itself, or who stands in by ``stand_ins.csv``. Raises
+    KeyError when nothing stands in for it."""
     if any(int(row["spcd"]) == spcd for row in tables.rows(table)):
         return spcd
     entry, row = by_code(spcd), {row["table"]: row for row in tables.rows(STAND_INS)}[table]

@@ -23,13 +23,8 @@ STATUSES = ("published", "memory", "practice", "assumption")
 
 
 def use_region(folder: Path) -> None:
-    """Read the files of a region over the program's own from now on.
-
-    Raises
-    ------
-    RuntimeError
-        when something was read already, so that two regions would be mixed.
-    """
+    """Read the files of a region over the program's own from now on. Raises RuntimeError when something was read
+    already, so that two regions would be mixed."""
     if [folder] == _REGION:
         return
     if rows.cache_info().currsize or words.cache_info().currsize:

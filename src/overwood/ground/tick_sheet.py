@@ -51,13 +51,7 @@ class TickSheet:
 
     @property
     def code(self) -> str:
-        """All it holds, as the text of its code.
-
-        Raises
-        ------
-        Misuse
-            when a name would not be read back from it as it is.
-        """
+        """All it holds, as the text of its code. Raises Misuse when a name would not be read back from it as it is."""
         text = self._text
         try:
             told = of_code(text)
@@ -107,13 +101,8 @@ def _row_mm(row: int) -> float:
 
 
 def of_code(text: str) -> TickSheet:
-    """The sheet that the text of a code describes.
-
-    Raises
-    ------
-    Misuse
-        when it is the code of something else, or of more lines than a sheet has.
-    """
+    """The sheet that the text of a code describes. Raises Misuse when it is the code of something else, or of more
+    lines than a sheet has."""
     found = _CODE.fullmatch(text.strip())
     sheet = found and TickSheet(found[1], found[2], tuple(found[3].split(",")), tuple(found[4].split(",")))
     if not sheet or len(sheet.species) * len(sheet.points) > ROWS or len(set(sheet.points)) < len(sheet.points):

@@ -65,13 +65,8 @@ _BY_UNITS = {(c.source, c.target): c for c in _CONVERSIONS}
 
 
 def conversion(source: str, target: str) -> Conversion:
-    """The change from one unit to another.
-
-    Raises
-    ------
-    KeyError
-        when the two units are not convertible; the message names both.
-    """
+    """The change from one unit to another. Raises KeyError when the two units are not convertible; the message names
+    both."""
     if source == target:
         return Conversion(source, target, 1.0)
     if (source, target) in _BY_UNITS:

@@ -137,13 +137,7 @@ def compare(
     file: StandFile, figures: Figures, rules: Rules, prices: PriceList, extras: tuple[str, ...] = ()
 ) -> Choices:
     """Every choice in money, with rates, prices, costs and a failed crop tried; ``extras`` are works of EXTRAS to count
-    in.
-
-    Raises
-    ------
-    Misuse
-        when the list has no cost for an extra.
-    """
+    in. Raises Misuse when the list has no cost for an extra."""
     for name in extras:
         if EXTRAS[name] not in prices.costs:
             raise Misuse(

@@ -43,13 +43,7 @@ class Sentence(str):
 
 def sentence(code: str, **values: Any) -> Sentence:
     """The sentence of a code; days among the values are said as a month and a year, several values parted by
-    semicolons.
-
-    Raises
-    ------
-    KeyError
-        when there is no such sentence, or it names a value that is not given.
-    """
+    semicolons. Raises KeyError when there is no such sentence, or it names a value that is not given."""
     english = table()[ENGLISH][code].format(**{name: _value(value, ENGLISH) for name, value in values.items()})
     made = Sentence(measures.prose(english))
     made.code, made.values = code, values

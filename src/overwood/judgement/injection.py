@@ -74,13 +74,8 @@ class Product:
 
 
 def product_of(active: str, share: float | None, most_gal_ac_yr: float | None) -> Product:
-    """The product a person named; a share left out is that of a published test.
-
-    Raises
-    ------
-    Misuse
-        when the share is left out and no test of the ingredient is known.
-    """
+    """The product a person named; a share left out is that of a published test. Raises Misuse when the share is left
+    out and no test of the ingredient is known."""
     if share is not None:
         return Product(active, share, most_gal_ac_yr)
     known = science.tested()
@@ -152,13 +147,8 @@ def order(
     file: StandFile, rules: Rules, on: dt.date, *, inches_per_cut: float | None = None, product: Product | None = None
 ) -> Order:
     """The order from the newest look at the midstory; without a product the gallons of it are a range too wide to buy
-    by.
-
-    Raises
-    ------
-    NotFound
-        when the stand was never cruised, its cruise did not look at all sizes to treat, or it holds no stem to treat.
-    """
+    by. Raises NotFound when the stand was never cruised, its cruise did not look at all sizes to treat, or it holds no
+    stem to treat."""
     visit, cruise, chosen = _to_treat(file, rules, on)
     spacing = inches_per_cut or rules.number("injection_inches_per_cut")
     least = int(rules.number("injection_least_cuts")) if spacing <= _TIGHT_IN else 1
@@ -255,13 +245,8 @@ def _span(rules: Rules, name: str, of: Callable[[float], float]) -> Span:
 
 
 def crew_days(file: StandFile, rules: Rules, on: dt.date) -> Span | None:
-    """Days of the usual crew by the stand's order, without the rest of it; None where its acreage is not noted.
-
-    Raises
-    ------
-    NotFound
-        as the order does.
-    """
+    """Days of the usual crew by the stand's order, without the rest of it; None where its acreage is not noted. Raises
+    NotFound as the order does."""
     _, cruise, chosen = _to_treat(file, rules, on)
     hours, area = _hours_ac(_stems(cruise, chosen, rules), rules), net_area_ac(file)
     return None if area is None else _crew_days(hours, area, rules, int(rules.number("injection_crew")))
@@ -396,13 +381,8 @@ class Checked:
 
 
 def check(file: StandFile, rules: Rules) -> Checked:
-    """Share of the treated stems found dead at the latest check, with its interval.
-
-    Raises
-    ------
-    NotFound
-        when there is no check, or its tally notes no stem dead or live.
-    """
+    """Share of the treated stems found dead at the latest check, with its interval. Raises NotFound when there is no
+    check, or its tally notes no stem dead or live."""
     visit = file.latest(CHECK)
     remedy = (
         "Bring one in: a visit of kind 'injection check' with points and, as trees, every treated stem with "

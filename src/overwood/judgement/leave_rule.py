@@ -70,13 +70,8 @@ def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mas
 
 
 def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float, light_pct: Figure) -> RuleSheet:
-    """The rule for a residual basal area, tried on the latest cruise; ``light_pct`` is the light it leaves.
-
-    Raises
-    ------
-    Misuse
-        when the cruise holds no oak of the main canopy.
-    """
+    """The rule for a residual basal area, tried on the latest cruise; ``light_pct`` is the light it leaves. Raises
+    Misuse when the cruise holds no oak of the main canopy."""
     visit = file.latest("cruise")
     assert visit is not None
     cruise = cruise_of(file, visit)

@@ -60,14 +60,8 @@ class Fit:
 
 def fit_extinction(block: Block, readings: Sequence[LightReading], rules: Rules) -> Fit:
     """Fit the scale to readings of light (sensors) or openness (densiometer, photo) taken under the trees of the map.
-
-    Raises
-    ------
-    NotFound
-        when there are no readings.
-    BadRecords
-        when openness was read with a device of no known kind: nothing says how much of the sky it saw.
-    """
+    Raises NotFound when there are no readings; BadRecords when openness was read with a device of no known kind:
+    nothing says how much of the sky it saw."""
     if not readings:
         raise NotFound(
             f"there are no light readings of {block.visit}'s stand that hold for what stands now.",

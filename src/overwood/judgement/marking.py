@@ -261,12 +261,7 @@ def prepared(
     block: Block, wants: Wants, rules: Rules, worth: Worth | None = None, quality: NDArray[np.float64] | None = None
 ) -> Search:
     """A search ready to run, after its wants were checked; ``quality`` is what a tree counts, its score if left out.
-
-    Raises
-    ------
-    Misuse
-        when wants cannot be met together.
-    """
+    Raises Misuse when wants cannot be met together."""
     worth = worth or worth_of(block, rules, None)
     poles = to_inject(block, wants, np.zeros(len(block.stems), dtype=bool))
     sellable = replace(worth, volume_bf=np.where(poles, 0.0, worth.volume_bf))

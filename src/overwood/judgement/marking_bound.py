@@ -48,13 +48,8 @@ class TradeOff:
 
 
 def quality_of(block: Block, worth: Worth, by: str) -> NDArray[np.float64]:
-    """What a tree counts for each square foot it holds: its score, or its value.
-
-    Raises
-    ------
-    Misuse
-        when value is asked for and there are no prices.
-    """
+    """What a tree counts for each square foot it holds: its score, or its value. Raises Misuse when value is asked for
+    and there are no prices."""
     if by == "score":
         return block.score
     if worth.value_usd is None:
@@ -68,10 +63,7 @@ def best_mean(block: Block, wants: Wants, rules: Rules, quality: NDArray[np.floa
     A linear programme (HiGHS): each tree may stay in part. The mean is a ratio, so shares are scaled by the inverse of
     the basal area left, which is a variable of its own. Other wants only lower what can be reached.
 
-    Raises
-    ------
-    Misuse
-        when the wants cannot be met together.
+    Raises Misuse when the wants cannot be met together.
     """
     trees = np.flatnonzero(block.overwood)
     ba = block.ba_ft2_ac[trees]

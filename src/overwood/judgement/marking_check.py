@@ -45,13 +45,8 @@ class Check:
 
 
 def check(file: StandFile, rules: Rules, *, ba_low_ft2_ac: float, ba_high_ft2_ac: float) -> Check:
-    """Judge the latest marking check against the basal area wanted and the trees the rule would leave.
-
-    Raises
-    ------
-    NotFound
-        when there is no marking check, or none of its points lies in the stand.
-    """
+    """Judge the latest marking check against the basal area wanted and the trees the rule would leave. Raises NotFound
+    when there is no marking check, or none of its points lies in the stand."""
     visit = file.latest(KIND)
     remedy = (
         "Bring one in: a visit of kind 'marking check' with rings, points and, as trees, only those the crew leaves."

@@ -59,13 +59,8 @@ class _Line:
 
 
 def read(rows: Sequence[str], wants: Wants) -> Wants:
-    """Wants with the constraints of some rows; empty rows and what follows a # are passed over.
-
-    Raises
-    ------
-    Misuse
-        naming the row that cannot be read, what is wrong with it and how rows read.
-    """
+    """Wants with the constraints of some rows; empty rows and what follows a # are passed over. Raises Misuse naming
+    the row that cannot be read, what is wrong with it and how rows read."""
     for number, row in enumerate(rows, 1):
         words = tuple(row.partition("#")[0].split())
         if words:
@@ -129,13 +124,8 @@ _READERS: dict[str, Callable[[_Line, Wants], Wants]] = {
 
 
 def with_stays(file: StandFile, wants: Wants) -> StandFile:
-    """The records with wildlife trees and the main canopy of uncut edges marked to stay.
-
-    Raises
-    ------
-    Misuse
-        when a wildlife tree is not on the map, or is marked to be cut.
-    """
+    """The records with wildlife trees and the main canopy of uncut edges marked to stay. Raises Misuse when a wildlife
+    tree is not on the map, or is marked to be cut."""
     visit = file.latest("stem map")
     if visit is None or not (wants.wildlife or wants.edges):
         return file

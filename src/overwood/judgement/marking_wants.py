@@ -88,13 +88,7 @@ def stocking_of(block: Block) -> Array:
 
 
 def check_wants(block: Block, wants: Wants, may_stay: NDArray[np.bool_], worth: Worth | None = None) -> None:
-    """Refuse wants that cannot be met together, saying which.
-
-    Raises
-    ------
-    Misuse
-        naming the conflict.
-    """
+    """Refuse wants that cannot be met together, saying which. Raises Misuse naming the conflict."""
     must = np.array([stem.must for stem in block.stems])
     stays = must == "leave"
     ba = block.ba_ft2_ac

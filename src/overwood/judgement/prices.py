@@ -152,13 +152,7 @@ def _names(spcd: int) -> tuple[str, ...]:
 
 
 def load(path: Path) -> PriceList:
-    """Read a price list.
-
-    Raises
-    ------
-    BadRule
-        naming the entry and the line.
-    """
+    """Read a price list. Raises BadRule naming the entry and the line."""
     file = toml_file.read(path, what="price list")
     file.known_keys(file.plain, _TOP)
     prices = [_price(file, number, entry) for number, entry in enumerate(file.tables("price"))]

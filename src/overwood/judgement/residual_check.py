@@ -38,13 +38,8 @@ class Residual:
 
 
 def judge(file: StandFile, rules: Rules, *, ba_low_ft2_ac: float, ba_high_ft2_ac: float) -> Residual:
-    """Judge the latest residual check against the basal area wanted and the limit on severe damage.
-
-    Raises
-    ------
-    NotFound
-        when there is no residual check, or none of its points holds a tree.
-    """
+    """Judge the latest residual check against the basal area wanted and the limit on severe damage. Raises NotFound
+    when there is no residual check, or none of its points holds a tree."""
     visit = file.latest(KIND)
     remedy = (
         "Bring one in: a visit of kind 'residual check' with rings, points and trees, and damage none, slight "

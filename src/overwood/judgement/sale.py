@@ -79,13 +79,8 @@ class Sale:
 def sale_of(
     stand: str, marked: Sequence[Tree], marking: str, rules: Rules, prices: PriceList | None, log_rule: str
 ) -> Sale:
-    """Products and value of marked trees; every tree counts once, so there is no sampling error.
-
-    Raises
-    ------
-    NotFound
-        when no tree is marked to be sold.
-    """
+    """Products and value of marked trees; every tree counts once, so there is no sampling error. Raises NotFound when
+    no tree is marked to be sold."""
     if not marked:
         raise NotFound(f"no tree of {stand} is marked to be sold.", remedy=REFUSED)
     file = as_tally(marked)

@@ -35,13 +35,8 @@ class SkyPhoto:
 def read(
     blue: NDArray[np.uint8], lens: Lens, rules: Rules, *, latitude_deg: float, threshold: int | None = None
 ) -> SkyPhoto:
-    """Judge the blue channel of a photo, in which leaves are darkest against the sky.
-
-    Raises
-    ------
-    Misuse
-        where the circle lies outside the picture, or the picture has one gray level only.
-    """
+    """Judge the blue channel of a photo, in which leaves are darkest against the sky. Raises Misuse where the circle
+    lies outside the picture, or the picture has one gray level only."""
     _check_lens(blue, lens)
     angle, bearing, solid = photo.sky_of_pixels((blue.shape[0], blue.shape[1]), lens)
     inside = blue[solid > 0]

@@ -134,13 +134,8 @@ def side_edge(drawn: StemMap, side: str) -> str:
 
 
 def edge_of(drawn: StemMap) -> str:
-    """The edges as the light field takes them; no tree stands beyond a buffer's outer end.
-
-    Raises
-    ------
-    Misuse
-        where a torus on one side has none across from it.
-    """
+    """The edges as the light field takes them; no tree stands beyond a buffer's outer end. Raises Misuse where a torus
+    on one side has none across from it."""
     torus = {side: side_edge(drawn, side) == "torus" for side in MAP_SIDES}
     if torus["east"] != torus["west"] or torus["north"] != torus["south"]:
         raise Misuse(
@@ -153,15 +148,8 @@ def edge_of(drawn: StemMap) -> str:
 
 
 def block_of(file: StandFile, rules: Rules) -> Block:
-    """The latest stem map of a stand.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no stem map, or it holds no live stem.
-    Misuse
-        when stems stand outside the block.
-    """
+    """The latest stem map of a stand. Raises NotFound when the stand has no stem map, or it holds no live stem; Misuse
+    when stems stand outside the block."""
     visit = file.latest("stem map")
     drawn = next((m for m in file.stem_maps if visit is not None and m.visit == visit.visit), None)
     if visit is None or drawn is None:

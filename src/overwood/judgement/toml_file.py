@@ -61,13 +61,8 @@ class TomlFile:
 
 
 def read(path: Path, *, what: str) -> TomlFile:
-    """Read a TOML file; ``what`` names its kind, such as "price list".
-
-    Raises
-    ------
-    BadRule
-        when it cannot be opened, is too large, is not UTF-8 or is no TOML, with the line where that is known.
-    """
+    """Read a TOML file; ``what`` names its kind, such as "price list". Raises BadRule when it cannot be opened, is too
+    large, is not UTF-8 or is no TOML, with the line where that is known."""
     try:
         content = path.read_bytes()
     except OSError as fault:

@@ -29,13 +29,7 @@ def every() -> dict[str, Formula]:
 
 
 def formula(name: str) -> Formula:
-    """A formula by name.
-
-    Raises
-    ------
-    Misuse
-        naming the nearest one.
-    """
+    """A formula by name. Raises Misuse naming the nearest one."""
     for room in _ROOMS:
         if name in _room(room):
             return _room(room)[name]
@@ -45,13 +39,7 @@ def formula(name: str) -> Formula:
 
 
 def compute(name: str, given: dict[str, str]) -> Computed:
-    """Compute a formula from text keys.
-
-    Raises
-    ------
-    Misuse
-        saying which key, what was expected, and the domain.
-    """
+    """Compute a formula from text keys. Raises Misuse saying which key, what was expected, and the domain."""
     chosen = formula(name)
     for key in given:
         if key not in chosen.keys:

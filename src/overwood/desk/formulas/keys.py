@@ -109,13 +109,7 @@ class Computed:
 
 
 def read(name: str, key: str, spec: Key, text: str) -> Any:
-    """The value of a key from its text.
-
-    Raises
-    ------
-    Misuse
-        saying which key, what was expected, and the domain.
-    """
+    """The value of a key from its text. Raises Misuse saying which key, what was expected, and the domain."""
 
     def wrong(why: str = "") -> Misuse:
         return Misuse(

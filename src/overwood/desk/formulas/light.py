@@ -82,13 +82,8 @@ def _field(
 
 
 def read_crowns(path: Path) -> Any:
-    """Crowns of a csv file.
-
-    Raises
-    ------
-    BadRecords
-        naming row and column of every bad cell, doubled stems, and crowns that reach into the ground.
-    """
+    """Crowns of a csv file. Raises BadRecords naming row and column of every bad cell, doubled stems, and crowns that
+    reach into the ground."""
     import numpy as np
 
     from overwood.science.light.crowns import Crowns

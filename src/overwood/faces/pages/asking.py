@@ -91,13 +91,7 @@ def at_field(name: str) -> Iterator[None]:
 
 
 def body(request: HttpRequest) -> dict[str, Any]:
-    """The JSON object that a script of a page sent.
-
-    Raises
-    ------
-    Misuse
-        when it is none.
-    """
+    """The JSON object that a script of a page sent. Raises Misuse when it is none."""
     try:
         plain = json.loads(request.body or b"{}")
     except ValueError:

@@ -91,15 +91,7 @@ def kept_run(name: str) -> tuple[Futures, kept.KeptAnswer] | None:
 
 
 def printable_run(name: str) -> tuple[Futures, kept.KeptAnswer]:
-    """The run that a paper may print.
-
-    Raises
-    ------
-    NotFound
-        when none was made.
-    Misuse
-        when records have changed since.
-    """
+    """The run that a paper may print. Raises NotFound when none was made; Misuse when records have changed since."""
     run_of = kept_run(name)
     if run_of is None:
         raise NotFound(

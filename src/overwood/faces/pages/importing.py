@@ -76,13 +76,7 @@ def _door(request: HttpRequest, what: dict[str, Any]) -> HttpResponse:
 
 
 def file_name(given: str | None, size: int | None) -> str:
-    """The plain name of a file that may be read.
-
-    Raises
-    ------
-    Misuse
-        when it is too large, or of a kind that is not read.
-    """
+    """The plain name of a file that may be read. Raises Misuse when it is too large, or of a kind that is not read."""
     name = Path(given or "file").name
     ending = Path(name).suffix.lower()
     if ending in _OUTLINES:

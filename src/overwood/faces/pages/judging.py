@@ -74,13 +74,8 @@ def standing(ask: Question, wait_s: float) -> Standing:
 
 
 def whole(ask: Question) -> Standing:
-    """Every stand judged, for what must not leave one out.
-
-    Raises
-    ------
-    OverwoodError
-        when some are still to be judged after a while.
-    """
+    """Every stand judged, for what must not leave one out. Raises OverwoodError when some are still to be judged after
+    a while."""
     found = standing(ask, WHOLE_WITHIN_S)
     if found.left:
         raise OverwoodError(

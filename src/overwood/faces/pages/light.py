@@ -297,15 +297,8 @@ def searched(request: HttpRequest, name: str, number: int) -> HttpResponse:
 
 
 def on_table(name: str) -> tuple[set[str], set[str]]:
-    """Stems that the marking on the table of who asks leaves, and those it takes.
-
-    Raises
-    ------
-    NotFound
-        when nothing was marked yet.
-    Misuse
-        when the map has other stems since.
-    """
+    """Stems that the marking on the table of who asks leaves, and those it takes. Raises NotFound when nothing was
+    marked yet; Misuse when the map has other stems since."""
     if desk_work.draft("marking", name) is None:
         raise NotFound(
             f"nothing is marked in {name} yet.",

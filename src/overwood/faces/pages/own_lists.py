@@ -106,13 +106,8 @@ def _mark(path: Path) -> str:
 
 
 def _unchanged(request: HttpRequest, path: Path) -> None:
-    """Refuse a form that was filled in before the list was changed elsewhere.
-
-    Raises
-    ------
-    Misuse
-        so that neither of two people, or of two tabs, writes over the other unseen.
-    """
+    """Refuse a form that was filled in before the list was changed elsewhere. Raises Misuse so that neither of two
+    people, or of two tabs, writes over the other unseen."""
     if _typed(request, "seen") != _mark(path):
         remedy = "What is in force is said above; what you typed is in the form. Compare them, then keep yours again."
         raise Misuse("this list was changed elsewhere since the page was opened.", remedy=remedy)

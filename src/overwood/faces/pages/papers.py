@@ -287,13 +287,8 @@ class _Press:
 
     @contextmanager
     def turn(self, who: str) -> Iterator[None]:
-        """Room for one more paper of this person.
-
-        Raises
-        ------
-        Misuse
-            when as many are being printed as one person, or all, may have at once.
-        """
+        """Room for one more paper of this person. Raises Misuse when as many are being printed as one person, or all,
+        may have at once."""
         with self.lock:
             if self.printing[who] >= MOST_OF_ONE or self.printing.total() >= MOST_AT_ONCE:
                 raise Misuse("other papers are being printed.", remedy="Wait for them, and ask for this one again.")
@@ -309,13 +304,7 @@ PRESS = _Press()
 
 
 def _language(request: HttpRequest) -> str:
-    """The language of a crew's paper that is asked for.
-
-    Raises
-    ------
-    Misuse
-        when papers are not made in it.
-    """
+    """The language of a crew's paper that is asked for. Raises Misuse when papers are not made in it."""
     from overwood.faces.papers import language
 
     return language.words("", (request.POST or request.GET).get("language") or language.ENGLISH).language

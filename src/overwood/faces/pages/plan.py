@@ -112,13 +112,7 @@ def run(request: HttpRequest) -> HttpResponse:
 
 
 def begin(limits: str) -> desk_work.Work:
-    """Begin a plan under the limits of a text.
-
-    Raises
-    ------
-    BadRule
-        with the line of the limit that cannot be used.
-    """
+    """Begin a plan under the limits of a text. Raises BadRule with the line of the limit that cannot be used."""
     ask = asking.question()
     parse(limits, ask.rules, "the form")
     asked = {"stand": kept.PROPERTY, "on": ask.on.isoformat(), "limits": limits}
@@ -126,13 +120,7 @@ def begin(limits: str) -> desk_work.Work:
 
 
 def newest() -> tuple[Plan, kept.KeptAnswer]:
-    """The plan kept last.
-
-    Raises
-    ------
-    NotFound
-        when none is kept.
-    """
+    """The plan kept last. Raises NotFound when none is kept."""
     found = plan.newest()
     if found is None:
         raise NotFound("no plan is kept yet.", remedy="Make one on the page Plan.")

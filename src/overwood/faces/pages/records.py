@@ -34,25 +34,13 @@ def page(request: HttpRequest) -> HttpResponse:
 
 
 def known_table(table: str) -> None:
-    """Say which tables there are, where a name is none.
-
-    Raises
-    ------
-    NotFound
-        when there is no such table.
-    """
+    """Say which tables there are, where a name is none. Raises NotFound when there is no such table."""
     if table not in TABLES:
         raise NotFound(f"there is no table {table!r}.", remedy=f"There are {', '.join(TABLES)}.")
 
 
 def check_may_write(request: HttpRequest, table: str) -> None:
-    """Whether who asks may write records of a table.
-
-    Raises
-    ------
-    Misuse
-        when the role of who asks does not hold it.
-    """
+    """Whether who asks may write records of a table. Raises Misuse when the role of who asks does not hold it."""
     if table in _FORESTERS and not asking.person(request).may("forester"):
         raise Misuse(f"records of {table} need the role forester.", remedy="Ask a forester of your office.")
 
@@ -148,13 +136,7 @@ def _held(table: str, row_id: str) -> dict[str, str]:
 
 
 def versions(table: str, row_id: str) -> list[dict[str, Any]]:
-    """A record and those it replaced, the newest first.
-
-    Raises
-    ------
-    NotFound
-        when there is no such record.
-    """
+    """A record and those it replaced, the newest first. Raises NotFound when there is no such record."""
     try:
         found = session.record_history(table, uuid.UUID(row_id).hex)
     except ValueError:

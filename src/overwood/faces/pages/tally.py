@@ -129,13 +129,8 @@ def draft(request: HttpRequest, name: str) -> HttpResponse:
 
 
 def add_to_draft(name: str, title: str, *, plots: list[str], lines: list[dict[str, str]], plot_area_ac: str) -> None:
-    """Lay lines of a sheet down in the draft of a tally, below what is there.
-
-    Raises
-    ------
-    Misuse
-        when the draft has one of these plots already, or plots of another size.
-    """
+    """Lay lines of a sheet down in the draft of a tally, below what is there. Raises Misuse when the draft has one of
+    these plots already, or plots of another size."""
     kind, before = _form(title), _draft(name, title)
     typed = QueryDict(before.content["typed"] if before else "", mutable=True)
     held = {*typed.get("plots", "").replace(",", " ").split(), *typed.getlist("point")}

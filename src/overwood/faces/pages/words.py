@@ -215,12 +215,7 @@ def stand_head(context: template.Context, what: str, kind: str = "") -> dict[str
 @register.simple_tag
 def term(label: str, word: str = "") -> str:
     """A label with the help for a word of the trade beside it: its meaning on hover, the page of words on a click.
-
-    Raises
-    ------
-    KeyError
-        when the word is not among the terms.
-    """
+    Raises KeyError when the word is not among the terms."""
     word = word or label.lower()
     meaning = terms()[word]
     return format_html(

@@ -141,13 +141,7 @@ class Words:
 
 
 def words(paper: str, language: str = ENGLISH) -> Words:
-    """The words of a paper.
-
-    Raises
-    ------
-    Misuse
-        when papers are not made in that language.
-    """
+    """The words of a paper. Raises Misuse when papers are not made in that language."""
     if language not in LANGUAGES:
         raise Misuse(f"papers are not made in {language!r}.", remedy=f"There are {', '.join(LANGUAGES)}.")
     return Words(paper, language)

@@ -58,15 +58,9 @@ def _share_span(hits: int, checked: int, rules: Rules) -> tuple[float, float]:
 
 
 def checked_map(found: CanopyMap, verdicts: Iterable[Verdict], rules: Rules, *, by: str, on: dt.date) -> CanopyMap:
-    """A map with what a person found below some of its crowns; the other crowns stay as they are.
-
-    Raises
-    ------
-    Misuse
-        when a verdict, a dbh or the name of the person cannot be taken, or one crown has two verdicts.
-    NotFound
-        when the map has no such crown.
-    """
+    """A map with what a person found below some of its crowns; the other crowns stay as they are. Raises Misuse when a
+    verdict, a dbh or the name of the person cannot be taken, or one crown has two verdicts; NotFound when the map has
+    no such crown."""
     if not by.strip():
         raise Misuse("it is not said who looked.", remedy="Give a name.")
     crowns = {crown.number: crown for crown in found.crowns}

@@ -68,14 +68,8 @@ class Flight:
 
 
 def map_of(file: StandFile, flight: Flight, surface: Surface, rules: Rules, on: dt.date) -> CanopyMap:
-    """A stand seen from above, set beside its cruise.
-
-    Raises
-    ------
-    Misuse
-        when the flight lies after the day of the question, or the canopy is far lower or higher than the cruise's
-        trees.
-    """
+    """A stand seen from above, set beside its cruise. Raises Misuse when the flight lies after the day of the question,
+    or the canopy is far lower or higher than the cruise's trees."""
     if flight.flown_on > on:
         raise Misuse(
             f"{flight.file} was flown on {flight.flown_on}, after {on}.",

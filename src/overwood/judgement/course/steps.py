@@ -79,13 +79,8 @@ def _kept_cautions(system: str) -> dict[str, str]:
 
 
 def caution_in_spanish(name: str) -> str:
-    """The text of one caution in Spanish, for the papers of the crew.
-
-    Raises
-    ------
-    Misuse
-        when a region's own caution has no Spanish text.
-    """
+    """The text of one caution in Spanish, for the papers of the crew. Raises Misuse when a region's own caution has no
+    Spanish text."""
     text = _plain()["caution"][name].get("es")
     if not text:
         raise Misuse(

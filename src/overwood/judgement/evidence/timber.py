@@ -263,12 +263,7 @@ def _weighed(price: Price, prices: PriceList, piece: Piece) -> str:
 
 def piece_usd(piece: Piece, price: Price, prices: PriceList, end: str = "mean") -> float:
     """What one piece is worth; boards by the ton at the list's stated weight, pulpwood and firewood by the tree's own.
-
-    Raises
-    ------
-    BadRule
-        when the price's unit and the piece's cannot meet.
-    """
+    Raises BadRule when the price's unit and the piece's cannot meet."""
     each, boards = float(getattr(price, end)), piece.unit == "bd ft"
     if price.unit == "US$/MBF" and boards:
         return each * piece.amount / BF_PER_MBF

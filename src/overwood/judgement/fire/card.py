@@ -140,13 +140,8 @@ def write_law_template(target: Path) -> None:
 
 
 def load_law(path: Path | None) -> Law:
-    """What a person filled in; an empty law without a file.
-
-    Raises
-    ------
-    BadRule
-        when the file cannot be read, or naming the entry that cannot be used or that nobody reads.
-    """
+    """What a person filled in; an empty law without a file. Raises BadRule when the file cannot be read, or naming the
+    entry that cannot be used or that nobody reads."""
     if path is None:
         return Law()
     file = toml_file.read(path, what="law file")

@@ -206,13 +206,7 @@ def in_window(weather: Weather, rules: Rules, window: str) -> Mask:
 
 
 def hours_of(weather: Weather, dry: Dryness, chosen: Mask, site: Site, fuel: str, rules: Rules, law: Law) -> Hours:
-    """The card, line by line, at chosen hours for one fuel model.
-
-    Raises
-    ------
-    KeyError
-        when there is no such fuel model.
-    """
+    """The card, line by line, at chosen hours for one fuel model. Raises KeyError when there is no such fuel model."""
     temp, rh, wind = weather.temp_f[chosen], weather.rh_pct[chosen], weather.wind_mi_h[chosen]
     hour, day = weather.hour_of_day[chosen], weather.day[chosen]
     fine = moisture.table_pct(
@@ -277,13 +271,7 @@ def burn_days(
     window: str = "window_burn",
     dry: Dryness | None = None,
 ) -> BurnDays:
-    """Burn days of every year of a record, for one fuel model.
-
-    Raises
-    ------
-    KeyError
-        when there is no such fuel model.
-    """
+    """Burn days of every year of a record, for one fuel model. Raises KeyError when there is no such fuel model."""
     chosen = in_window(weather, rules, window)
     dried = dry or dryness(weather, rules)
     found = hours_of(weather, dried, chosen, site, fuel, rules, law)

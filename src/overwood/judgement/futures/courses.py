@@ -43,13 +43,8 @@ class Course:
 
 
 def load(path: Path | None = None) -> tuple[Course, ...]:
-    """The built-in courses, or those of a file.
-
-    Raises
-    ------
-    BadRule
-        when the file cannot be read, or naming the course and the number that cannot be used.
-    """
+    """The built-in courses, or those of a file. Raises BadRule when the file cannot be read, or naming the course and
+    the number that cannot be used."""
     file = path or tables.region_file("judgement/futures/courses.toml") or _BUILT_IN
     toml = toml_file.read(file, what="list of courses")
     toml.known_keys(toml.plain, ("course",))

@@ -137,13 +137,8 @@ class Case:
 
 
 def case_of(file: StandFile, rules: Rules) -> Case:
-    """The counts of a stand as a case to learn from.
-
-    Raises
-    ------
-    NotFound
-        when the stand has fewer than two counts in different years.
-    """
+    """The counts of a stand as a case to learn from. Raises NotFound when the stand has fewer than two counts in
+    different years."""
     visits = [visit for visit in file.visits_of("reproduction") if count_of(file, visit) is not None]
     years = {visit.visited_on.year for visit in visits}
     if len(years) < 2:
@@ -289,13 +284,8 @@ def lesson_of(pools: Array, seen: Sequence[Seen], rules: Rules, seed: int, added
 
 
 def watch(file: StandFile, others: Sequence[StandFile], rules: Rules, *, draws: int, ahead: int, seed: int) -> Watched:
-    """Score the forecast made at the first count, learn from the later ones, and look ahead from the last.
-
-    Raises
-    ------
-    NotFound
-        when the stand has not been counted twice.
-    """
+    """Score the forecast made at the first count, learn from the later ones, and look ahead from the last. Raises
+    NotFound when the stand has not been counted twice."""
     case = case_of(file, rules)
     parameters = draw_parameters(rules, case.start.oak_share, draws, np.random.default_rng(seed))
     pools = _pools(case, parameters, rules, seed + 1)

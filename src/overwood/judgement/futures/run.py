@@ -142,10 +142,7 @@ def run(
     that the seed moves no printed chance by more than that (one standard error). ``progress`` is called with the
     futures done; it stops the run by returning False, and what was done is summed up.
 
-    Raises
-    ------
-    NotFound
-        when the stand has no count or no overwood.
+    Raises NotFound when the stand has no count or no overwood.
     """
     start = start_of(file, figures, rules)
     here, dropped = of_stand(courses, start, rules.number("future_no_cut_above_times"))

@@ -64,13 +64,8 @@ class Start:
 
 
 def start_of(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Start:
-    """The stand's own count, canopy and sprouts as the start.
-
-    Raises
-    ------
-    NotFound
-        when the stand has no reproduction count or no cruise.
-    """
+    """The stand's own count, canopy and sprouts as the start. Raises NotFound when the stand has no reproduction count
+    or no cruise."""
     visit = file.latest("reproduction")
     count = count_of(file, visit) if visit else None
     if count is None or visit is None:

@@ -73,25 +73,13 @@ class Limits:
 
 def load(path: Path | None, rules: Rules, *, years: int | None = None) -> Limits:
     """The limits of a file; without one nothing binds. ``years`` goes before those of the file; what it leaves open is
-    the rules'.
-
-    Raises
-    ------
-    BadRule
-        with file and line of the entry that cannot be used.
-    """
+    the rules'. Raises BadRule with file and line of the entry that cannot be used."""
     file = TomlFile("plan.toml", "", {}) if path is None else toml_file.read(path, what="plan file")
     return _limits(file if years is None else TomlFile(file.name, file.text, {**file.plain, "years": years}), rules)
 
 
 def parse(text: str, rules: Rules, name: str = "plan.toml") -> Limits:
-    """The limits of a text, as a form sends it.
-
-    Raises
-    ------
-    BadRule
-        with the line of the entry that cannot be used.
-    """
+    """The limits of a text, as a form sends it. Raises BadRule with the line of the entry that cannot be used."""
     try:
         return _limits(TomlFile(name, text, tomllib.loads(text)), rules)
     except tomllib.TOMLDecodeError as fault:
@@ -204,13 +192,8 @@ def _pin(file: TomlFile, entry: dict[str, Any], number: int) -> Pin:
 
 
 def check_stands(limits: Limits, known: Sequence[str]) -> None:
-    """Refuse limits that name a stand the plan does not know, or that settle one stand twice.
-
-    Raises
-    ------
-    BadRule
-        naming the stand and the nearest one.
-    """
+    """Refuse limits that name a stand the plan does not know, or that settle one stand twice. Raises BadRule naming the
+    stand and the nearest one."""
     for name in limits.stands():
         if name not in known:
             near = nearest(name, known)

@@ -99,13 +99,7 @@ def model_of(
     columns: Sequence[Column], limits: Limits, touching: Iterable[tuple[str, str]], begin_year: int, least: Least
 ) -> Model:
     """The model of some columns under limits; ``touching`` are pairs of stands, ``begin_year`` the calendar year of the
-    first year.
-
-    Raises
-    ------
-    NoPlan
-        when a pin matches nothing its stand can do.
-    """
+    first year. Raises NoPlan when a pin matches nothing its stand can do."""
     places = places_of(columns)
     rows = [
         *_one_each(places),

@@ -99,14 +99,9 @@ def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan]
     ``before`` is the plan kept last, with its number. A stop after the first plan is found keeps it, without its curve
     and prices.
 
-    Raises
-    ------
-    Misuse
-        when no stand can be planned, a limit needs prices that are not named, or it is stopped before there is a plan.
-    BadRule
-        when a limit names a stand that is not planned.
-    NoPlan
-        when a pin matches nothing its stand can do, or no plan was found in time.
+    Raises Misuse when no stand can be planned, a limit needs prices that are not named, or it is stopped before there
+    is a plan; BadRule when a limit names a stand that is not planned; NoPlan when a pin matches nothing its stand can
+    do, or no plan was found in time.
     """
     _check(land, terms)
     columns = _columns(land, terms, step)

@@ -62,13 +62,8 @@ class _Relaxed:
 
 
 def solve(model: Model, objective: Array, solver: Solver, extra: Sequence[Row] = ()) -> Solution | None:
-    """The plan with the largest objective; None where no plan keeps the limits.
-
-    Raises
-    ------
-    NoPlan
-        when the time ends before any plan is found.
-    """
+    """The plan with the largest objective; None where no plan keeps the limits. Raises NoPlan when the time ends before
+    any plan is found."""
     rows = (*model.rows, *extra)
     if len(objective) <= _WHOLE:
         return _searched(rows, model.pairs, objective, np.arange(len(objective)), solver)

@@ -187,13 +187,8 @@ def _is_month_day(text: str) -> bool:
 
 
 def load(overlay: Path | None = None) -> Rules:
-    """The rules in force: the defaults, or an office's overlay of them.
-
-    Raises
-    ------
-    BadRule
-        naming the entry and the line of the overlay.
-    """
+    """The rules in force: the defaults, or an office's overlay of them. Raises BadRule naming the entry and the line of
+    the overlay."""
     base = defaults()
     if overlay is None:
         return base

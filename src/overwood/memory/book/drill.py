@@ -47,14 +47,8 @@ class Drill:
 
 def drill(source: Path | None) -> Drill:
     """Open a copy of the book in a place of its own and compare it with the book; a copy made now where none is named.
-
-    Raises
-    ------
-    NotFound
-        when there is no such copy.
-    OverwoodError
-        when the copy is damaged or this program cannot open it, or the book is not one file.
-    """
+    Raises NotFound when there is no such copy; OverwoodError when the copy is damaged or this program cannot open it,
+    or the book is not one file."""
     from django.db import connection
 
     if connection.vendor != "sqlite":

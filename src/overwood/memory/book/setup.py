@@ -119,15 +119,8 @@ def _point_at(settings_database: dict[str, Any]) -> None:
 def open_book(
     path: Path | None = None, url: str | None = None, *, create: bool = False, web: dict[str, Any] | None = None
 ) -> None:
-    """Make the book ready: settings, and every migration after a backup.
-
-    Raises
-    ------
-    NotFound
-        when the file is not there and ``create`` is False.
-    OverwoodError
-        when the file is no book, or a newer program made or changed it.
-    """
+    """Make the book ready: settings, and every migration after a backup. Raises NotFound when the file is not there and
+    ``create`` is False; OverwoodError when the file is no book, or a newer program made or changed it."""
     url = url if url is not None else (os.environ.get("DATABASE_URL") if path is None else None)
     chosen = database(path, url)
     if chosen["ENGINE"].endswith("sqlite3"):
@@ -257,13 +250,8 @@ def _stamped() -> str:
 
 
 def backup(target: Path | None = None, *, reason: str = "backup") -> Path:
-    """Copy the live book to a file of its own, check the copy, and return where it lies.
-
-    Raises
-    ------
-    OverwoodError
-        when the copy cannot be written or is damaged; then no file is left.
-    """
+    """Copy the live book to a file of its own, check the copy, and return where it lies. Raises OverwoodError when the
+    copy cannot be written or is damaged; then no file is left."""
     from django.db import connection
 
     if connection.vendor != "sqlite":
@@ -304,13 +292,8 @@ def _copy(live: sqlite3.Connection, target: Path) -> None:
 
 
 def check_sound(copy: sqlite3.Connection) -> None:
-    """Look through every page, every index and every reference of a book.
-
-    Raises
-    ------
-    OverwoodError
-        when something is damaged.
-    """
+    """Look through every page, every index and every reference of a book. Raises OverwoodError when something is
+    damaged."""
     faults = [row[0] for row in copy.execute("pragma integrity_check(3)") if row[0] != "ok"]
     faults += [
         f"{row[0]} names a row of {row[2]} that is not there"
@@ -322,12 +305,7 @@ def check_sound(copy: sqlite3.Connection) -> None:
 
 def check_live() -> None:
     """Look through the pages of the open book, before people work in it all day; a database server looks after its own.
-
-    Raises
-    ------
-    OverwoodError
-        when something is damaged.
-    """
+    Raises OverwoodError when something is damaged."""
     from django.db import DatabaseError, connection
 
     if connection.vendor != "sqlite":

@@ -232,13 +232,8 @@ def _settle_those_aside(ruling: Ruling) -> None:
 
 
 def lift(number: int, *, by: str) -> bool:
-    """Take a ruling back; False where it is not there or was lifted before.
-
-    Raises
-    ------
-    SameContent
-        when a file that it hid came in again since.
-    """
+    """Take a ruling back; False where it is not there or was lifted before. Raises SameContent when a file that it hid
+    came in again since."""
     with transaction.atomic():
         lock_book()
         if not Ruling.objects.filter(id=number, lifted_at=None).update(lifted_at=datetime.now(UTC), lifted_by=by):

@@ -44,13 +44,8 @@ class TooMuch(Exception):
 def output(
     command: Sequence[str], content: bytes, limits: Limits, environment: dict[str, str] | None = None
 ) -> Iterator[tuple[IO[bytes], int]]:
-    """What a process wrote that was given ``content``, and its exit status.
-
-    Raises
-    ------
-    TooMuch
-        when it does not end in time, or writes more than it may.
-    """
+    """What a process wrote that was given ``content``, and its exit status. Raises TooMuch when it does not end in
+    time, or writes more than it may."""
     with tempfile.TemporaryFile() as source, tempfile.TemporaryFile() as target:
         source.write(content)
         source.seek(0)
@@ -75,13 +70,8 @@ def output(
 def answer(
     reader: str, file: str, content: bytes, said: Mapping[str, Any] | None = None, *, limits: Limits | None = None
 ) -> tuple[Any, bytes]:
-    """What a reader of the table in ``apart_child`` answers to a file: plain data, and bytes where it has some.
-
-    Raises
-    ------
-    OverwoodError
-        what the reader itself says of the file; BadRecords when its process died or broke a limit.
-    """
+    """What a reader of the table in ``apart_child`` answers to a file: plain data, and bytes where it has some. Raises
+    OverwoodError what the reader itself says of the file; BadRecords when its process died or broke a limit."""
     limits = limits or Limits()
     command = [
         sys.executable,

@@ -60,10 +60,7 @@ def of(sheet: Sheet, told: Container[str] = (), kept: Container[str] = ()) -> La
     ``told`` are headings a person spoke of, ``kept`` signatures of headings that were understood before: both go before
     the words that are known.
 
-    Raises
-    ------
-    BadRecords
-        when the file breaks off as a table.
+    Raises BadRecords when the file breaks off as a table.
     """
     rows = [(row, cells) for row, cells in sheet.rows() if any(cell.strip() for cell in cells)]
     place = _heading_place(rows, told, kept)

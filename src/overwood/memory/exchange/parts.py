@@ -43,13 +43,8 @@ def digest(part: Path, *beside: str) -> str:
 
 
 def owners(part: Path) -> Any:
-    """Stand and property of each row of a part's stands, as they are written.
-
-    Raises
-    ------
-    BadRecords
-        when the file cannot be read or lacks one of the two columns.
-    """
+    """Stand and property of each row of a part's stands, as they are written. Raises BadRecords when the file cannot be
+    read or lacks one of the two columns."""
     import polars as pl
 
     frame = _frame(part / f"stands{ENDING}", TABLES["stands"])
@@ -118,10 +113,8 @@ def frames(part: Path, today: dt.date) -> dict[str, Any]:
 
     ``__row`` counts the rows from 1, and ``__point`` is the row of the point a row was tallied at.
 
-    Raises
-    ------
-    BadRecords
-        when a table cannot be read, a cell or row is at fault, a key stands twice or a row belongs to nothing.
+    Raises BadRecords when a table cannot be read, a cell or row is at fault, a key stands twice or a row belongs to
+    nothing.
     """
     held = {
         name: _frame(part / f"{name}{ENDING}", table)

@@ -15,13 +15,8 @@ MOST_PIXELS = 150_000_000
 
 
 def read(file: str, content: bytes) -> tuple[tuple[int, int], bytes]:
-    """Rows and columns of a picture, and its pixels row by row, red, green and blue of a byte each.
-
-    Raises
-    ------
-    NotFound
-        when it is no picture that can be read, or has more pixels than a camera takes.
-    """
+    """Rows and columns of a picture, and its pixels row by row, red, green and blue of a byte each. Raises NotFound
+    when it is no picture that can be read, or has more pixels than a camera takes."""
     from PIL import Image
 
     Image.MAX_IMAGE_PIXELS = MOST_PIXELS // 2  # the library refuses twice as many

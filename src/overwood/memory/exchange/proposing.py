@@ -62,13 +62,8 @@ def is_contract(sheet: Sheet) -> bool:
 
 
 def sort_out(given: Sequence[Sheet]) -> tuple[list[Sheet], list[Sheet]]:
-    """Sheets of the contract, and sheets with headings of their own.
-
-    Raises
-    ------
-    BadRecords
-        when every sheet is empty below its headings.
-    """
+    """Sheets of the contract, and sheets with headings of their own. Raises BadRecords when every sheet is empty below
+    its headings."""
     contract = [sheet for sheet in given if is_contract(sheet)]
     strange = [sheet for sheet in given if not is_contract(sheet)]
     if contract and not any(sheets.has_rows(sheet) for sheet in contract):
@@ -97,15 +92,9 @@ def propose(
     remembered: Mapping[str, Kept] | None = None,
     known: Known | None = None,
 ) -> Proposal:
-    """How every sheet is read, with the questions a person must answer.
-
-    Raises
-    ------
-    Misuse
-        when something was said of a heading, column, unit, code, key or sheet that is not there.
-    BadRecords
-        when a file breaks off as a table, or is too long to be understood row by row.
-    """
+    """How every sheet is read, with the questions a person must answer. Raises Misuse when something was said of a
+    heading, column, unit, code, key or sheet that is not there; BadRecords when a file breaks off as a table, or is too
+    long to be understood row by row."""
     _refuse_long(given)
     given = [part for sheet in given for part in below.apart(sheet)]
     answers, known = answers or Answers(), known or Known()
@@ -149,13 +138,8 @@ def _asking(one: sheets.Read, questions: tuple[Question, ...]) -> sheets.Read:
 
 
 def apply(proposal: Proposal) -> Applied:
-    """The sheets as tables of the contract, with the fate of every row.
-
-    Raises
-    ------
-    Misuse
-        when a question that needs an answer has none; all of them are named.
-    """
+    """The sheets as tables of the contract, with the fate of every row. Raises Misuse when a question that needs an
+    answer has none; all of them are named."""
     still = proposal.open_questions
     if still:
         raise Misuse("The mapping still has open questions. " + " ".join(f"{one.text} Say {one.how}." for one in still))

@@ -123,13 +123,8 @@ def _unreadable(file: str, what: str, row: int | None = None, expected: str = ""
 
 
 def read_file(name: str, content: bytes) -> list[Sheet]:
-    """Every sheet of a file.
-
-    Raises
-    ------
-    BadRecords
-        when the file as a whole cannot be read; its problem says why and what to do.
-    """
+    """Every sheet of a file. Raises BadRecords when the file as a whole cannot be read; its problem says why and what
+    to do."""
     if not content.strip():
         raise _unreadable(name, "the file is empty", expected="headings in the first row and records below")
     ending = _ending(name)

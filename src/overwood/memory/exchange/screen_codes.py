@@ -14,13 +14,7 @@ _PART = re.compile(r"WOODS1/([0-9A-F]{8})/([0-9]{1,3})/([0-9]{1,3})/(.*)", flags
 
 
 def texts_of(file: str, content: bytes) -> list[str]:
-    """The texts of the codes on a picture.
-
-    Raises
-    ------
-    BadRecords
-        when no code can be read on it.
-    """
+    """The texts of the codes on a picture. Raises BadRecords when no code can be read on it."""
     found: list[str] = apart.answer("codes", file, content)[0]
     if not found:
         raise _fault(
@@ -42,13 +36,8 @@ def read(file: str, content: bytes) -> tuple[list[str], bytes]:
 
 
 def joined(texts: Iterable[str]) -> list[bytes]:
-    """The contents of every series, whole; the order of the codes and repeats do not matter.
-
-    Raises
-    ------
-    BadRecords
-        when a text is no code of a tally, a series lacks codes, or what it comes to is not what the phone showed.
-    """
+    """The contents of every series, whole; the order of the codes and repeats do not matter. Raises BadRecords when a
+    text is no code of a tally, a series lacks codes, or what it comes to is not what the phone showed."""
     series: dict[tuple[str, int], dict[int, bytes]] = {}
     for text in texts:
         part = _PART.fullmatch(text.strip("\r\n"))
@@ -79,13 +68,8 @@ def _whole(mark: str, count: int, places: dict[int, bytes]) -> bytes:
 
 
 def bytes_of(letters: str) -> bytes:
-    """The bytes of letters of a code's own alphabet (RFC 9285, section 4).
-
-    Raises
-    ------
-    BadRecords
-        when a letter or a group of letters stands for nothing.
-    """
+    """The bytes of letters of a code's own alphabet (RFC 9285, section 4). Raises BadRecords when a letter or a group
+    of letters stands for nothing."""
     out = bytearray()
     for start in range(0, len(letters), 3):
         group = letters[start : start + 3]

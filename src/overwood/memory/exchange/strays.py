@@ -41,13 +41,8 @@ _ASKED_WHERE_NEEDED = {
 
 
 def refuse(proposal: Proposal, answers: Answers, read_sheets: Sequence[body.Body], made: Sequence[Draft]) -> None:
-    """Every answer must be of a question, heading, code or sheet of the file.
-
-    Raises
-    ------
-    Misuse
-        at the first that is not; it names those that are.
-    """
+    """Every answer must be of a question, heading, code or sheet of the file. Raises Misuse at the first that is not;
+    it names those that are."""
     sheets = [draft.sheet.name for draft in made]
     _refuse_keys("--table", answers.tables, sheets, "sheet", prefixes=())
     names = list(dict.fromkeys((*sheets, *(draft.said.sheet for draft in made))))

@@ -36,13 +36,7 @@ _AGAIN = "Take it again from straight above, the whole sheet flat and in even li
 
 def states(file: str, content: bytes) -> tuple[TickSheet, list[str], list[str], bytes]:
     """The sheet, the state of its boxes of stems and of its looked-at boxes, and the straightened photo (JPEG) with
-    what was read drawn over it.
-
-    Raises
-    ------
-    OverwoodError
-        when the picture cannot be read as a sheet of boxes.
-    """
+    what was read drawn over it. Raises OverwoodError when the picture cannot be read as a sheet of boxes."""
     answer, picture = apart.answer("ticks", file, content)
     return tick_sheet.of_code(answer["code"]), answer["boxes"], answer["looked"], picture
 

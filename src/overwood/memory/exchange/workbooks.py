@@ -45,12 +45,7 @@ def _fault(file: str, what: str, remedy: str) -> BadRecords:
 
 def read(file: str, content: bytes) -> list[Told]:
     """Every sheet of a workbook as (name, rows, what is hidden); blank rows are left out, the others keep their number.
-
-    Raises
-    ------
-    BadRecords
-        when it cannot be opened, or asks for more memory or time than a table of records does.
-    """
+    Raises BadRecords when it cannot be opened, or asks for more memory or time than a table of records does."""
     _refuse_large(file, content)
     try:
         with apart.output([sys.executable, "-I", str(_CHILD), *LIMITS.words], content, LIMITS) as (target, status):

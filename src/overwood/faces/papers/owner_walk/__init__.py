@@ -142,13 +142,8 @@ def questions() -> dict[str, dict[str, Any]]:
 
 
 def chosen(found: OwnerWalk, names: Sequence[str]) -> OwnerWalk:
-    """The walk with these cards alone, in the order they are named; all of them where none is.
-
-    Raises
-    ------
-    Misuse
-        when a card is not one of the walk, or is named twice.
-    """
+    """The walk with these cards alone, in the order they are named; all of them where none is. Raises Misuse when a
+    card is not one of the walk, or is named twice."""
     by_name = {card.name: card for card in found.cards}
     wrong = [name for name in names if name not in by_name or list(names).count(name) > 1]
     if wrong:

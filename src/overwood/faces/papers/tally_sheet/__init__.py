@@ -52,13 +52,8 @@ def write_ticks(plan: dict[str, Any], on: dt.date, target: Path, first: int = 1,
 
 
 def content(plan: dict[str, Any], kind: str, on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
-    """Everything the template of the sheet prints.
-
-    Raises
-    ------
-    Misuse
-        when the visit has more points than a sheet can list.
-    """
+    """Everything the template of the sheet prints. Raises Misuse when the visit has more points than a sheet can
+    list."""
     words = language.words("tally_sheet", tongue)
     form, visit = FORMS[kind], plan["visits"][0]
     points = [one["point"] for one in visit["points"]] if "point" in form.columns else []
@@ -96,13 +91,7 @@ def _species(codes: list[str]) -> str:
 
 
 def map_content(plan: dict[str, Any], on: dt.date, tongue: str = ENGLISH) -> dict[str, Any]:
-    """Everything the template of the map prints.
-
-    Raises
-    ------
-    Misuse
-        when the visit has more points than two pages hold.
-    """
+    """Everything the template of the map prints. Raises Misuse when the visit has more points than two pages hold."""
     words = language.words("tally_sheet", tongue)
     ground = legs.ground_map(plan["outline"], plan["visits"][0]["points"])
     if len(ground.legs) > _MOST_LEGS:
@@ -129,13 +118,7 @@ def map_content(plan: dict[str, Any], on: dt.date, tongue: str = ENGLISH) -> dic
 
 
 def label_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str = ENGLISH) -> dict[str, Any]:
-    """Everything the template of the labels prints.
-
-    Raises
-    ------
-    Misuse
-        when the visit has no points from there on.
-    """
+    """Everything the template of the labels prints. Raises Misuse when the visit has no points from there on."""
     words = language.words("tally_sheet", tongue)
     points = plan["visits"][0]["points"][first - 1 :]
     if not points:
@@ -153,13 +136,8 @@ def label_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str
 
 
 def tick_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str = ENGLISH) -> dict[str, Any]:
-    """Everything the template of the sheets of boxes prints: two sheets at most.
-
-    Raises
-    ------
-    Misuse
-        when the visit has no plots from there on, or the stand has no species to print.
-    """
+    """Everything the template of the sheets of boxes prints: two sheets at most. Raises Misuse when the visit has no
+    plots from there on, or the stand has no species to print."""
     words = language.words("tally_sheet", tongue)
     visit, species = plan["visits"][0], tuple(plan["species"][:_MOST_SPECIES])
     points = [one["point"] for one in visit["points"]][first - 1 :]

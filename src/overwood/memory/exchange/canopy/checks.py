@@ -17,13 +17,8 @@ _FACTOR = {"m": 1.0, "ft": 1 / FT_PER_M}
 
 
 def checked(file: str, cut: Cut, said: str) -> HeightGrid:
-    """Heights in meters, strays left unseen.
-
-    Raises
-    ------
-    Misuse
-        when the unit is open, the numbers are no canopy heights, or the stand is not covered.
-    """
+    """Heights in meters, strays left unseen. Raises Misuse when the unit is open, the numbers are no canopy heights, or
+    the stand is not covered."""
     if not cut.inside.any() or np.isnan(cut.heights[cut.inside]).all():
         remedy = "Give the raster of this place, or correct the outline or the coordinate system."
         raise Misuse(f"{file} shows nothing of the stand.", remedy=remedy)

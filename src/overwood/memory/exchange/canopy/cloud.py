@@ -32,14 +32,9 @@ INSTALL = 'Install the extra part: pip install "overwood[cloud]".'
 
 
 def read(file: str, content: bytes, outline_wkt: str) -> Cut:
-    """Heights above the ground on cells of a meter around an outline, in the cloud's own unit of height.
-
-    Raises
-    ------
-    Misuse
-        when the part that reads clouds is missing, or the cloud says not where it lies, or has no ground, or is too
-        thin.
-    """
+    """Heights above the ground on cells of a meter around an outline, in the cloud's own unit of height. Raises Misuse
+    when the part that reads clouds is missing, or the cloud says not where it lies, or has no ground, or is too
+    thin."""
     try:
         import laspy
     except ImportError as fault:

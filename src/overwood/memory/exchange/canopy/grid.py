@@ -29,10 +29,7 @@ def read(
 
     ``own`` are the office's limits of plausibility, where it has some.
 
-    Raises
-    ------
-    Misuse
-        when it is neither kind of file, or what it says cannot be the height of a canopy.
+    Raises Misuse when it is neither kind of file, or what it says cannot be the height of a canopy.
     """
     from overwood.memory.exchange.canopy import checks, cloud, raster
 

@@ -27,13 +27,8 @@ _SQUARE = 0.01
 
 
 def read(file: str, content: bytes, outline_wkt: str) -> Cut:
-    """The raster's cells around an outline, in its own unit of height.
-
-    Raises
-    ------
-    Misuse
-        naming what keeps it from being a raster of canopy heights over the outline.
-    """
+    """The raster's cells around an outline, in its own unit of height. Raises Misuse naming what keeps it from being a
+    raster of canopy heights over the outline."""
     from rasterio.io import MemoryFile
 
     try:

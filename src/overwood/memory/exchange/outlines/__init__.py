@@ -25,12 +25,8 @@ def read(name: str, content: bytes, *, system: str = "", layer: str = "", shapes
     ``system`` is the coordinate system where the file names none, such as EPSG:26917; ``layer`` chooses one of several,
     which with "any" are all read where none is named.
 
-    Raises
-    ------
-    BadRecords
-        when the file as a whole cannot be read.
-    Misuse
-        when it must be said which layer or which coordinate system is meant.
+    Raises BadRecords when the file as a whole cannot be read; Misuse when it must be said which layer or which
+    coordinate system is meant.
     """
     ending = Path(name).suffix.lower()
     if ending not in ENDINGS:

@@ -18,13 +18,8 @@ Row = tuple[Mapping[str, str | float], Any]
 
 
 def write(title: str, rows: Sequence[Row], kind: str, system: str = DEGREES) -> bytes:
-    """Outlines with their words as a file of a kind; the first column names each.
-
-    Raises
-    ------
-    Misuse
-        when there is no such kind, or it keeps degrees only and another system was asked for.
-    """
+    """Outlines with their words as a file of a kind; the first column names each. Raises Misuse when there is no such
+    kind, or it keeps degrees only and another system was asked for."""
     import pyproj
 
     if kind not in KINDS_OUT:

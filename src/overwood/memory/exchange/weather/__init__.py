@@ -12,13 +12,6 @@ __all__ = ["Reading", "read"]
 
 
 def read(path: Path, how: Reading) -> Weather:
-    """The weather of a file.
-
-    Raises
-    ------
-    NotFound
-        when the file cannot be read.
-    Misuse
-        when its columns, clock or units cannot be told, or too little of it holds.
-    """
+    """The weather of a file. Raises NotFound when the file cannot be read; Misuse when its columns, clock or units
+    cannot be told, or too little of it holds."""
     return checked(columns_of(path, how), how, path.name)

@@ -33,13 +33,8 @@ MM_PER_IN = 25.4
 
 
 def checked(columns: Columns, how: Reading, file: str) -> Weather:
-    """The weather on an unbroken clock, with a note of every repair.
-
-    Raises
-    ------
-    Misuse
-        when the clock is not local time, a unit cannot be right, or too few hours are there.
-    """
+    """The weather on an unbroken clock, with a note of every repair. Raises Misuse when the clock is not local time, a
+    unit cannot be right, or too few hours are there."""
     notes = list(columns.notes)
     for quantity, bad in columns.unreadable.items():
         notes.append(f"{bad} cells of {quantity} are no numbers and count as missing")
@@ -129,13 +124,7 @@ def _clock(
 
 def _check_span(hours: NDArray[np.datetime64], file: str) -> None:
     """Days that cannot be, and gaps of years, are refused: an unbroken clock over them would be a slip of one digit
-    made long.
-
-    Raises
-    ------
-    Misuse
-        naming the first such time.
-    """
+    made long. Raises Misuse naming the first such time."""
     years = hours.astype("datetime64[Y]").astype(np.int64) + 1970
     outside = (years < FIRST_YEAR) | (years > LAST_YEAR)
     if outside.any():

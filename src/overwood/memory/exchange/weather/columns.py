@@ -72,15 +72,8 @@ class Columns:
 
 
 def columns_of(path: Path, how: Reading) -> Columns:
-    """The columns of a file by what they are.
-
-    Raises
-    ------
-    NotFound
-        when the file cannot be read.
-    Misuse
-        naming the column that is missing or twice there, or the stations to choose from.
-    """
+    """The columns of a file by what they are. Raises NotFound when the file cannot be read; Misuse naming the column
+    that is missing or twice there, or the stations to choose from."""
     import polars as pl
 
     try:
