@@ -26,7 +26,7 @@ def test_a_dash_is_what_was_not_measured():
         ("Merch Ht (ft)", {}, ("32", "48", "20"), [2, 3, 1]),
         ("Merch Ht (m)", {}, ("9.8", "14.7", "5"), [2, 3, 1]),
         ("MHT", {"merchantable_unit": "ft"}, ("32", "24", "-"), [2, 1.5, 0]),
-        ("Merchantable height", {"merchantable_unit": "m"}, ("10", "5", "90"), [2, 1, 4]),
+        ("Merchantable height", {"merchantable_unit": "m"}, ("10", "5", "15"), [2, 1, 3]),
         ("Merch ht", {}, ("2", "1.5", "1/2"), [2, 1.5, 0.5]),
     ],
 )

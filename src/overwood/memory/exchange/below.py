@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+import re
 from collections.abc import Sequence
 
 from overwood.memory.exchange import classes, headings, legend
@@ -30,6 +31,9 @@ def apart(sheet: Sheet) -> list[Sheet]:
     upright = _upright(rows)
     if upright:
         return [dataclasses.replace(sheet, source=upright, on_its_side=True)]
+    rows, labelled = _labels_beside(rows)
+    if labelled:
+        sheet = dataclasses.replace(sheet, source=rows, beside=labelled)
     beside = _beside(rows)
     if beside:
         right = dataclasses.replace(sheet, name=f"{sheet.name}, right part", source=beside[1])
@@ -88,6 +92,35 @@ def _beside(rows: Sequence[Row]) -> tuple[list[Row], list[Row]] | None:
 
     parts = [(row, cells[:start]) for row, cells in rows], [(row, of_right(cells)) for row, cells in rows]
     return parts[0], [(row, cells) for row, cells in parts[1] if any(cell.strip() for cell in cells)]
+
+
+def _labels_beside(rows: Sequence[Row]) -> tuple[list[Row], tuple[Row, ...]]:
+    """The rows without labels that stand right of a blank column (Stand: K1, BAF 20), and those labels with their
+    values; the rows as they are where anything else stands there."""
+    width = max((len(cells) for _, cells in rows), default=0)
+    gaps = [at for at in range(2, width - 1) if not any(at < len(cells) and cells[at].strip() for _, cells in rows)]
+    for gap in gaps:
+        right = {row: [cell.strip() for cell in cells[gap:] if cell.strip()] for row, cells in rows}
+        filled = {row: cells for row, cells in right.items() if cells}
+        pairs = [(row, _label(cells)) for row, cells in filled.items()]
+        if filled and all(pair for _, pair in pairs) and any(_is_known(pair[0]) for _, pair in pairs if pair):
+            left = [(row, cells[:gap]) for row, cells in rows if any(cell.strip() for cell in cells[:gap])]
+            return left, tuple((row, list(pair)) for row, pair in pairs if pair)
+    return list(rows), ()
+
+
+def _label(cells: Sequence[str]) -> tuple[str, str] | None:
+    """A label and its value in two cells, or in one (Stand: K1, BAF 20); None of anything else."""
+    found = re.match(r"^\s*([A-Za-z][A-Za-z ./]*?)\s*[:=#]?\s*(\S*\d\S*|(?<=[:=] ).+)$", cells[0])
+    if len(cells) == 1 and found and (":" in cells[0] or "=" in cells[0] or _is_known(found[1])):
+        return found[1], found[2]
+    return (cells[0].rstrip(":= "), cells[1]) if len(cells) == _TWO and not cells[0][:1].isdigit() else None
+
+
+def _is_known(label: str) -> bool:
+    return any(
+        headings.plain(label) in headings.words(f"section_{kind}") for kind in ("stand", "date", "baf", "plot_area")
+    )
 
 
 def _start_of_tally(columns: Sequence[str]) -> int:

@@ -222,6 +222,25 @@ def measure(text: str) -> tuple[float, str] | None:
     return (float(found[3]), unit) if unit or not found[4] else None
 
 
+_POINTS = ("n", "nne", "ne", "ene", "e", "ese", "se", "sse", "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw")
+_QUARTER = re.compile(r"^([ns])\s*(\d{1,2}(?:\.\d+)?)\s*([ew])$")
+_CIRCLE = 360
+
+
+def compass(text: str) -> float | None:
+    """Degrees from north of a point of the compass or a bearing by quarters (NE, south-west, N45E, 45°); None of
+    anything else."""
+    tidy = _plain(text).removesuffix("°").removesuffix("deg").strip()
+    short = re.sub(r"(north|south|east|west)(?:ern|erly)?", lambda found: found[1][0], tidy.replace("°", ""))
+    if quarter := _QUARTER.match(short):
+        turn = float(quarter[2]) * (1 if (quarter[1] == "n") == (quarter[3] == "e") else -1)
+        return (turn + (0 if quarter[1] == "n" else _CIRCLE / 2)) % _CIRCLE
+    bare = re.sub(r"[\s-]", "", short)
+    if bare in _POINTS:
+        return _POINTS.index(bare) * _CIRCLE / len(_POINTS)
+    return float(tidy) if re.fullmatch(r"\d+(\.\d+)?", tidy) else None
+
+
 _MIXED = re.compile(r"^(?:(\d+)[ -])?(1/2|[13]/4|[1357]/8)\s*(\"|in|inch|inches|ft|feet|')?\.?$")
 
 

@@ -19,7 +19,7 @@ from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import is_word
 
 UNKNOWN = str(species.UNKNOWN)
-LETTERED = ("crown_class", "status", "quality", "origin", "place", "method")
+LETTERED = ("crown_class", "status", "quality", "grade", "origin", "place", "method")
 YES_NO = ("bearing", "fenced", "in_stand")
 MARKED = ("dead_mark", "cull_mark", "live_mark")
 CODED = ("species", "species_mark", "note_mark", "height_class", *LETTERED, *YES_NO, *MARKED)
@@ -78,7 +78,13 @@ def of(
     for value, count in counts.items():
         told = said.code(column, value)
         meant[value] = told or known.get(value.lower().rstrip("."), value)
-        if told or meant[value].lower() not in choices:
+        if column == "status" and not told and value.lower() == "c" and not any(map(_is_dead, counts)):
+            # Beside L alone it may mark trees to cut, which live.
+            text = f"{value!r} ({_lines(count)}) of the status may be cull, or cut: which is it?"
+            named = (Choice("cull"), Choice("live", "a mark to cut: the tree stands"))
+            questions.append(_asked(column, value, said, text=text, choices=named))
+            meant[value] = ""
+        elif told or meant[value].lower() not in choices:
             text = (
                 f"{value!r} ({_lines(count)}) is no {column.replace('_', ' ')} that is known. Without an answer "
                 "such lines are refused."
@@ -86,6 +92,10 @@ def of(
             shown = tuple(Choice(name) for name in choices)
             questions.append(_asked(column, value, said, text=text, choices=shown, needed=False))
     return Codes(column, meant, tuple(questions))
+
+
+def _is_dead(written: str) -> bool:
+    return code_of("status", written) == "dead"
 
 
 def _choices(column: str) -> tuple[str, ...]:

@@ -7,7 +7,8 @@ import itertools
 import re
 from collections.abc import Container, Mapping
 
-from overwood.memory.exchange import classes, headings, several_stems
+from overwood.ground.vocabulary import TREE_GRADES
+from overwood.memory.exchange import classes, headings, several_stems, years
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
@@ -15,7 +16,7 @@ from overwood.memory.exchange.straighten import Lines
 
 def of(found: Layout, table: str, said: Said) -> dict[str, int]:
     """Which cell serves which column, once a person said what the headings are."""
-    taken = headings.columns(table, found.headings)
+    taken = _without_blanks(found, table, headings.columns(table, found.headings))
     for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
         column = said.column(heading) if heading and heading not in found.headings[:at] else ""
         if not column or (column != "-" and column not in headings.columns_of(table)):
@@ -26,10 +27,22 @@ def of(found: Layout, table: str, said: Said) -> dict[str, int]:
             taken[column] = at
     if table == "trees" and several_stems.DBH not in taken and (first := several_stems.first_of_several(found)) >= 0:
         taken = {**taken, several_stems.DBH: first}
+    taken = years.with_diameter(found, taken, said) if table == "trees" else taken
     taken = _with_height_classes(found, taken) if table == "seedlings" else taken
     taken = _without_counted_marks(found, taken) if table == "trees" else taken
     taken = _with_plots_of_lines(found, taken) if table in ("trees", "seedlings", "points") else taken
     return _with_counts(found, taken, said) if table in ("trees", "seedlings") else taken
+
+
+def _without_blanks(found: Layout, table: str, taken: dict[str, int]) -> dict[str, int]:
+    """Columns without a filled cell give way to others of their kind that have some; "Gr" must hold grades."""
+    held = {at: {cells[at].strip() for _, cells in found.body if at < len(cells)} - {""} for at in taken.values()}
+    graded = taken.get("grade", -1)
+    if graded >= 0 and headings.plain(found.headings[graded]) == "gr" and not held[graded] <= set(TREE_GRADES):
+        taken = {name: at for name, at in taken.items() if at != graded}
+    cells = ["" if not held.get(at, True) else cell for at, cell in enumerate(found.headings)]
+    others = headings.columns(table, cells) if "" in cells else {}
+    return taken | {name: at for name, at in others.items() if name in taken and at not in taken.values()}
 
 
 def _told_before(found: Layout, at: int, said: Said) -> bool:

@@ -1,4 +1,4 @@
-"""Trees that a sheet marks as in or out of the plot: those that are out were looked at and count nothing."""
+"""Trees that a sheet marks as in or out of the plot, or to leave or cut: those that are out, or gone, count nothing."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from dataclasses import replace
 from overwood.memory.exchange import classes
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
 from overwood.memory.exchange.said import Said
-from overwood.memory.exchange.straighten import Line, Lines
+from overwood.memory.exchange.straighten import Line, Lines, is_word
 
-COLUMN = "in_or_out"
+COLUMN, CUT = "in_or_out", "cut_mark"
 _IN, _OUT = ("in", "i", "y", "yes", "x", "1", "1.0"), ("out", "o", "n", "no", "0", "0.0")
 _KEY = "borderline"
 
@@ -27,14 +27,39 @@ def apart(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, 
     unclear = [line for line in lines.lines if line.cells[place].lower() not in (*_IN, *_OUT)]
     out = {line.row for line in lines.lines if line.cells[place].lower() in _OUT}
     out |= {line.row for line in unclear} if answer == "out" else set()
-    left = Lines(
-        tuple(name for name in lines.columns if name != COLUMN),
+    return _left(lines, place, out, sheet, "out of the plot"), (
+        _question(unclear, place, answer, said),
+    ) if unclear else ()
+
+
+def with_cut(lines: Lines, heading: str, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+    """The lines without the column of marks to leave or cut, and without the trees that are cut where so answered."""
+    place = lines.place(CUT)
+    if place < 0:
+        return lines, ()
+    cut = {line.row for line in lines.lines if is_word("cut", line.cells[place])}
+    told = said.setting("cut_trees").lower()
+    answer = told if told in ("stand", "gone") else ""
+    question = Question(
+        key=said.key("cut_trees"), kind="set", sheet=said.sheet, answer=answer,
+        text=f"{heading!r} marks {len(cut)} of {len(lines.lines)} lines to cut: did those trees stand on that day?",
+        choices=(
+            Choice("stand", "they stand and count; a tally keeps no marks, a marking does"),
+            Choice("gone", "they are cut, and are left out"),
+        ),
+    )  # fmt: skip
+    return _left(lines, place, cut if answer == "gone" else set(), sheet, "cut"), (question,) if cut else ()
+
+
+def _left(lines: Lines, place: int, out: set[int], sheet: str, why: str) -> Lines:
+    """The lines without a column and without those of some rows; a point left without any was looked at."""
+    return Lines(
+        tuple(name for at, name in enumerate(lines.columns) if at != place),
         tuple(_without(line, place) for line in lines.lines if line.row not in out),
         tuple(_without(line, place) for line in (*lines.empties, *_bare_points(lines, out))),
-        (*lines.fates, *(RowFate(sheet=sheet, row=row, fate="note", why="out of the plot") for row in sorted(out))),
+        (*lines.fates, *(RowFate(sheet=sheet, row=row, fate="note", why=why) for row in sorted(out))),
         lines.filled,
     )
-    return left, (_question(unclear, place, answer, said),) if unclear else ()
 
 
 def _without(line: Line, place: int) -> Line:

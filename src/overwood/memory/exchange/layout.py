@@ -33,17 +33,19 @@ class Layout:
     delimiter: str = ""
     # Columns that come again further right: each with the first of its kind.
     again: Mapping[int, int] = field(default_factory=dict)
+    # Labels right of the table, which say what titles do.
+    beside: tuple[Row, ...] = ()
 
     @property
     def title_text(self) -> str:
         """All that stands above the headings, as one line."""
-        return " ".join(cell.strip() for _, cells in self.titles for cell in cells if cell.strip())
+        return " ".join(cell.strip() for _, cells in (*self.titles, *self.beside) for cell in cells if cell.strip())
 
     @property
     def title_pairs(self) -> dict[str, tuple[str, int]]:
         """What the title rows say as "word: value" or in two cells side by side, with the row: stand, day, factor."""
         pairs: dict[str, tuple[str, int]] = {}
-        for row, cells in self.titles:
+        for row, cells in (*self.titles, *self.beside):
             filled = [cell.strip() for cell in cells if cell.strip()]
             for place, cell in enumerate(filled):
                 said = _PAIR.match(cell)
@@ -75,6 +77,7 @@ def of(sheet: Sheet, told: Container[str] = (), kept: Container[str] = ()) -> La
         headings=_unnumbered(joined),
         body=tuple(rows[last + 1 :]),
         delimiter=sheet.delimiter if isinstance(sheet.source, bytes) else "",
+        beside=sheet.beside,
     )
 
 

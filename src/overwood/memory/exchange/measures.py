@@ -199,6 +199,9 @@ def _or(words: Sequence[str]) -> str:
 def converted(table: str, column: str, cell: str, unit: str) -> str:
     """A cell in the record's unit, as text; what is no number is handed on as it stands, for the check to name."""
     wanted, found = unit_of(table, column), classes.measure(cell)
+    if wanted == "deg" and found is None:
+        turn = classes.compass(cell)
+        return "" if cell.lower() in headings.words("level") else cell if turn is None else f"{turn:g}"
     if not cell or found is None or not wanted:
         return cell
     number, own = found

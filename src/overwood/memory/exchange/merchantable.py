@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import replace
 
-from overwood.ground import units
+from overwood.ground import plausible, units
 from overwood.memory.exchange import classes, headings
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
@@ -21,7 +22,17 @@ _SLACK_FT = 0.25
 
 
 def as_logs(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question, ...], tuple[str, ...]]:
-    """The lines with merchantable heights as logs, the question for their unit, and what is said of it."""
+    """The lines with merchantable heights as logs, what is asked of their unit and of more logs than the record holds,
+    and what is said of them."""
+    lines, asked, told = _turned(lines, heading, said)
+    # Logs of 8 ft are halved later, and what has no unit yet may be no logs.
+    if headings.unit_in(heading) == "8-ft logs" or any(not one.answer for one in asked):
+        return lines, asked, told
+    lines, more = _at_most(lines, heading, said)
+    return lines, (*asked, *more), told
+
+
+def _turned(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question, ...], tuple[str, ...]]:
     place = lines.place("logs")
     if place < 0 or not _HEADING.search(heading) or re.search(r"log(?!\w*\s*h)", heading.lower()):
         return lines, (), ()
@@ -35,21 +46,56 @@ def as_logs(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Questi
     asked = () if named in _UNITS else (_question(heading, most, unit, said),)
     if not unit or unit == "logs":
         return lines, asked, ()
-
-    def turned(line: Line) -> Line:
-        return Line(line.row, tuple(_logs(cell, unit) if at == place else cell for at, cell in enumerate(line.cells)))
-
     shown = f"{heading} is read as logs of 16 ft in whole halves: {most:g} {unit} is {_logs(f'{most:g}', unit)}."
-    return replace(lines, lines=tuple(map(turned, lines.lines))), asked, (shown,)
+    return _changed(lines, lambda cell: _logs(cell, unit)), asked, (shown,)
+
+
+def _changed(lines: Lines, change: Callable[[str], str]) -> Lines:
+    place = lines.place("logs")
+    return replace(
+        lines,
+        lines=tuple(
+            Line(line.row, tuple(change(cell) if at == place else cell for at, cell in enumerate(line.cells)))
+            for line in lines.lines
+        ),
+    )
+
+
+def _at_most(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+    """Logs beyond what the record holds as its most or as not measured, where so answered; more than any tree has are
+    left for the check to refuse."""
+    place = lines.place("logs")
+    tallest = plausible.limit("canopy_tallest_ft") / (2 * _HALF_LOG_FT)
+
+    def is_more(cell: str) -> bool:
+        found = classes.measure(cell)
+        return found is not None and _MOST_LOGS < found[0] <= tallest
+
+    rows = [str(line.row) for line in lines.lines if place >= 0 and is_more(line.cells[place])]
+    if not rows:
+        return lines, ()
+    told = said.setting("many_logs")
+    answer = told if told in (f"{_MOST_LOGS}", "unmeasured") else ""
+    question = Question(
+        key=said.key("many_logs"), kind="set", sheet=said.sheet, answer=answer,
+        text=(f"{len(rows)} lines of {heading!r} have more than {_MOST_LOGS} logs of 16 ft, the most the record holds "
+            f"(row {', '.join(rows[:8])}): how are they kept?"),
+        choices=(
+            Choice(f"{_MOST_LOGS}", f"as {_MOST_LOGS} logs: their volume comes out too small"),
+            Choice("unmeasured", "without logs, as trees whose logs were not counted"),
+        ),
+    )  # fmt: skip
+    kept = answer if answer == f"{_MOST_LOGS}" else ""
+    return _changed(lines, lambda cell: kept if is_more(cell) else cell) if answer else lines, (question,)
 
 
 def _logs(cell: str, unit: str) -> str:
-    """A height as logs; what is no length is handed on as it stands. More logs than the record holds are its most."""
+    """A height as logs; what is no length is handed on as it stands."""
     found = classes.measure(cell)
     if found is None or (found[1] and found[1] not in ("ft", "m")):
         return cell
     feet = units.conversion(found[1] or unit, "ft")(found[0])
-    return f"{min(_MOST_LOGS, math.floor((feet + _SLACK_FT) / _HALF_LOG_FT) / 2):g}"
+    return f"{math.floor((feet + _SLACK_FT) / _HALF_LOG_FT) / 2:g}"
 
 
 def _question(heading: str, most: float, unit: str, said: Said) -> Question:

@@ -63,6 +63,8 @@ class Sheet:
     hidden: workbooks.Hidden = field(default_factory=workbooks.Hidden)
     # Whether its rows are the columns of the file.
     on_its_side: bool = False
+    # Labels that stand right of its table, as they would above it.
+    beside: tuple[Row, ...] = ()
 
     def rows(self) -> Iterator[Row]:
         """All rows; a csv is read anew each time, so a long one never stands in memory as cells."""

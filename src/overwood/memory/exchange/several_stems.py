@@ -7,9 +7,10 @@ import string
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from overwood.memory.exchange import classes, headings
+from overwood.ground import species
+from overwood.memory.exchange import classes, codes, headings, years
 from overwood.memory.exchange.layout import Layout
-from overwood.memory.exchange.proposal import Choice, Question
+from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Line, Lines
 
@@ -35,6 +36,11 @@ _FRACTION = re.compile(r"\b1/[248]\b|\b3/[48]\b")
 # Of one tree, not of each of its stems: what was measured once stays with the first.
 _ONCE = ("height_ft", "logs", "defect_pct", "crown_ratio_pct")
 _WAYS = ("stems", "mean", "first")
+# A number beside a species: 3 WO, 2x YP, WO x3, RM (2).
+_NUMBERED = re.compile(
+    r"^(\d{1,2})\s*[xX\u00d7*-]?\s*([A-Za-z].*)$|^(.*[A-Za-z.])\s*(?:[xX\u00d7*]\s*(\d{1,2})|\((\d{1,2})\)|\s(\d{1,2}))$"
+)
+_MEANT = ("stems", "species", AS_WRITTEN)
 
 
 @dataclass(frozen=True)
@@ -66,6 +72,7 @@ def more_columns(found: Layout, taken: Mapping[str, int], said: Said) -> dict[st
     """Further columns of diameters by their names: headed so, headed as the first is, or said to be."""
     if DBH not in taken:
         return {}
+    others = set(years.diameters(found).values())
     own, unit = headings.plain(found.headings[taken[DBH]]), headings.unit_in(found.headings[taken[DBH]])
     places = []
     for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
@@ -74,7 +81,7 @@ def more_columns(found: Layout, taken: Mapping[str, int], said: Said) -> dict[st
             not told and (_FURTHER.match(word) or word == own) and any(_size(cells, at) for _, cells in found.body)
         )
         # The same diameters once more in another unit are no other stems.
-        looks_so = looks_so and headings.unit_in(heading) in ("", unit)
+        looks_so = looks_so and headings.unit_in(heading) in ("", unit) and at not in others
         if at not in taken.values() and (told == DBH or looks_so):
             places.append(at)
     return {f"{MORE}{number}": at for number, at in enumerate(places, 2)}
@@ -83,6 +90,63 @@ def more_columns(found: Layout, taken: Mapping[str, int], said: Said) -> dict[st
 def _size(cells: Sequence[str], at: int) -> float | None:
     measure = classes.measure(cells[at].strip()) if at < len(cells) else None
     return measure[0] if measure and measure[0] > 0 else None
+
+
+def numbered(lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+    """The lines with numbers beside their species (WO x3) as counts, where so answered, and the question for it.
+
+    A line that has a count besides stays as it is written.
+    """
+    at, number = lines.place("species"), lines.place("stems")
+    parts = {cell: found for cell in dict.fromkeys(lines.values("species")) if (found := _species_and_number(cell))}
+    if not parts:
+        return lines, ()
+    told, shown = said.setting("species_numbers"), next(iter(parts))
+    answer = told if told in _MEANT else ""
+    rows = [str(line.row) for line in lines.lines if line.cells[at] in parts]
+    question = Question(
+        key=said.key("species_numbers"), kind="set", sheet=said.sheet, answer=answer,
+        text=(f"{len(rows)} lines have a number beside the species, such as {shown!r} (row {', '.join(rows[:8])}): "
+            "what is it?"),
+        choices=(
+            Choice("stems", f"a count: {parts[shown][1]} stems of {parts[shown][0]}"),
+            Choice("species", f"no count: a stem of {parts[shown][0]}"),
+            Choice(AS_WRITTEN, "neither: each is asked about as a species"),
+        ),
+    )  # fmt: skip
+    if answer in ("", AS_WRITTEN):
+        return lines, (question,)
+    counts, alone = answer == "stems", number < 0
+    lines = _with_stems(lines) if counts and alone else lines
+    number = lines.place("stems")
+
+    def one(line: Line) -> Line:
+        name, count = parts.get(line.cells[at], (line.cells[at], "1" if alone else ""))
+        if counts and line.cells[number] and line.cells[at] in parts:
+            return line
+        own = {at: name, **({number: line.cells[number] or count} if counts else {})}
+        return Line(line.row, tuple(own.get(place, cell) for place, cell in enumerate(line.cells)))
+
+    return replace(lines, lines=tuple(map(one, lines.lines))), (question,)
+
+
+def _with_stems(lines: Lines) -> Lines:
+    """The lines with a blank column of counts."""
+
+    def wider(line: Line) -> Line:
+        return Line(line.row, (*line.cells, ""))
+
+    both = tuple(map(wider, lines.lines)), tuple(map(wider, lines.empties))
+    return replace(lines, columns=(*lines.columns, "stems"), lines=both[0], empties=both[1])
+
+
+def _species_and_number(cell: str) -> tuple[str, str] | None:
+    """A species and the number beside it; None where the cell is a species as it stands, or none with a number."""
+    found = _NUMBERED.match(cell.strip())
+    if not found or species.match(cell).spcd is not None:
+        return None
+    name, number = found[2] or found[3], next(part for part in (found[1], *found.groups()[3:]) if part)
+    return (name.strip(), number) if codes.is_species(name.strip()) and int(number) else None
 
 
 def apart(lines: Lines, delimiter: str, said: Said) -> Stems:

@@ -182,9 +182,13 @@ def _draft(
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
     lines, of_years = years.of(lines, sheet.name, said)
+    of_years += years.asked(found, said) if table == "trees" else ()
+    lines, of_numbers = several_stems.numbered(lines, said) if table in ("trees", "seedlings") else (lines, ())
     stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
     lines, asked = hidden.rows(sheet, stems.lines, said)
     lines, of_borders = in_or_out.apart(lines, sheet.name, said)
+    marked = found.headings[places[in_or_out.CUT]] if in_or_out.CUT in places else ""
+    lines, of_cut = in_or_out.with_cut(lines, marked, sheet.name, said)
     lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
     of_bare = (unheaded.question(found, said),) if bare else ()
@@ -201,8 +205,8 @@ def _draft(
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_bare, *of_years, *asked, *of_names, *of_borders, *stems.questions, *of_empties, *of_sums,
-            *of_logs),
+        questions=(*of_bare, *of_years, *of_numbers, *asked, *of_names, *of_borders, *of_cut, *stems.questions,
+            *of_empties, *of_sums, *of_logs),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
@@ -360,7 +364,8 @@ def refused_rows(lines: Lines) -> tuple[int, ...]:
 
 def _left_out(draft: Draft) -> SheetProposal:
     """A sheet that is left out: every row of it is a note, so that the sums still close."""
-    rows = [row for row, cells in draft.sheet.rows() if any(cell.strip() for cell in cells)]
+    every = [*draft.sheet.rows(), *draft.sheet.beside]
+    rows = sorted({row for row, cells in every if any(cell.strip() for cell in cells)})
     fates = tuple(RowFate(sheet=draft.sheet.name, row=row, fate="note", why=draft.why_not) for row in rows)
     shown = _all_headings(draft.layout) if draft.layout else ()
     row = max(draft.layout.heading_rows, default=0) if draft.layout else 0

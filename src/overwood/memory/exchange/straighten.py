@@ -127,6 +127,8 @@ class _Walk:
             for row, cells in layout.titles
         ]
         self.fates += [self._fate(row, "heading") for row in layout.heading_rows]
+        inside = {row for row, _ in (*layout.titles, *layout.body)} | set(layout.heading_rows)
+        self.fates += [self._fate(row, "title", " ".join(cells)) for row, cells in layout.beside if row not in inside]
         for row, _ in layout.titles:
             self._enter_sections(row)
 

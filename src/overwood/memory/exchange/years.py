@@ -1,13 +1,14 @@
-"""Several years on one sheet, told by a column of years: a person says which year is read, or that all are one look."""
+"""Several years on one sheet, by a column of years or by headings (DBH 2015, DBH 2025): a person says which is read."""
 
 from __future__ import annotations
 
 import re
+import statistics
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
-from overwood.memory.exchange import headings, hidden
+from overwood.memory.exchange import classes, headings, hidden
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
@@ -17,6 +18,11 @@ from overwood.memory.exchange.straighten import Line, Lines
 YEAR = "year#"
 _HEADED = re.compile(r"^(?:(?:cruise|survey|visit|inventory|measurement|measure|meas|sample|tally) )?(?:year|yr)$")
 _ALL = "all"
+# A year in a heading; of two digits only behind an apostrophe or right behind the word.
+_IN_HEADING = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)|'\d\d\b|(?<=[A-Za-z])[ _]?\d\d(?!\d)")
+# Half of the sizes below such columns lie above this, in. or cm: smaller numbers count the stems of an inch class.
+_LEAST_MEDIAN = 4
+_DBH, _FEWEST = "dbh_in", 2
 
 
 def place(found: Layout) -> int:
@@ -27,6 +33,63 @@ def place(found: Layout) -> int:
             if len(values) > 1 and all(re.fullmatch(r"(19|20)\d\d", value) for value in values):
                 return at
     return -1
+
+
+def diameters(found: Layout) -> dict[str, int]:
+    """Headings that are the diameter of one tree at several times, with their places; none where fewer than two are."""
+    known = headings.synonyms()["trees"]
+    times: dict[str, tuple[str, int]] = {}
+    for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+        time, rest = _time(heading)
+        if time and known.get(rest) == _DBH:
+            times.setdefault(time, (heading, at))
+    if len(times) < _FEWEST or any(_median(found, at) < _LEAST_MEDIAN for _, at in times.values()):
+        return {}
+    return dict(times.values())
+
+
+def _time(heading: str) -> tuple[str, str]:
+    """The year, or "old" and "new", that a heading names, and what is left of it in plain letters."""
+    if year := _IN_HEADING.search(heading):
+        return year[0].strip("' _"), headings.plain(heading[: year.start()] + " " + heading[year.end() :])
+    words = headings.plain(heading).split()
+    for time in ("old", "new"):
+        rest = [word for word in words if word not in headings.words(f"{time}_measure")]
+        if 0 < len(rest) < len(words):
+            return time, " ".join(rest)
+    return "", ""
+
+
+def _median(found: Layout, at: int) -> float:
+    sizes = [size[0] for _, cells in found.body if at < len(cells) and (size := classes.measure(cells[at])) is not None]
+    return statistics.median(sizes or (0.0,))
+
+
+def with_diameter(found: Layout, taken: dict[str, int], said: Said) -> dict[str, int]:
+    """The columns with the diameter of the time that was said, the last where nothing was yet."""
+    times = diameters(found)
+    if not times or _is_told(times, said) or taken.get(_DBH, -1) not in (-1, *times.values()):
+        return taken
+    kept = {name: at for name, at in taken.items() if at not in times.values()}
+    return {**kept, _DBH: times.get(said.setting("dbh_read"), list(times.values())[-1])}
+
+
+def _is_told(times: Iterable[str], said: Said) -> bool:
+    return any(said.column(heading) == _DBH for heading in times)
+
+
+def asked(found: Layout, said: Said) -> tuple[Question, ...]:
+    """The question which of several diameters of a tree is read."""
+    times = diameters(found)
+    if not times or _is_told(times, said):
+        return ()
+    told = said.setting("dbh_read")
+    question = Question(
+        key=said.key("dbh_read"), kind="set", sheet=said.sheet, answer=told if told in times else "",
+        text=f"{', '.join(map(repr, times))} are diameters of one tree at several times: which is that of this visit?",
+        choices=tuple(Choice(heading, "the others are left out") for heading in times),
+    )  # fmt: skip
+    return (question,)
 
 
 def of(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
