@@ -44,7 +44,8 @@ class Entry(Account):
         self.today, self.progress, self.ask_species = today, progress, ask_species
         self.seen: dict[str, set[str]] = {name: set() for name in TABLES}
         self.parents: dict[tuple[str, tuple[str, ...]], set[str]] = {}
-        self.filled: dict[str, bool] = {}
+        # Tables that held rows before this entry.
+        self.filled: set[str] = set()
         self.lost: dict[str, set[str]] = defaultdict(set)
         # Outlines that come in new or changed, by stand.
         self.outlines: dict[str, str] = {}
@@ -53,6 +54,7 @@ class Entry(Account):
     def run(self, coming: Incoming, digest: str, instead_of: int | None) -> None:
         """Store everything that can be stored, and make the review: in a transaction that the caller ends."""
         self.batch = book.store.begin_batch(coming.name, digest)
+        self.filled = book.store.filled()
         self.report.batch = int(self.batch.id)
         self.report.problems += coming.problems
         parts = self._parts(coming)
@@ -140,7 +142,7 @@ class Entry(Account):
 
     def _chunk(self, table: Table, sheet: Sheet, frame: Any) -> None:
         frame, origins = self._origins(table, sheet, frame)
-        if not self._book_has(table.name):
+        if table.name not in self.filled:
             frame = with_defaults(table, frame)
         place = {"file": sheet.file, "sheet": sheet.name}
         checked = checking.check(table, frame, **place, today=self.today, ask_species=self.ask_species)
@@ -224,7 +226,7 @@ class Entry(Account):
     def _parent_keys(self, parent: str, keys: tuple[str, ...], good: Any) -> set[str]:
         """Keys of a parent table that the book holds, as far as this chunk needs them."""
         held = self.parents.setdefault((parent, keys), set())
-        if not self._book_has(parent):
+        if parent not in self.filled:
             return held
         if len(keys) == 1:
             if not held:
@@ -305,7 +307,7 @@ class Entry(Account):
         self.refuse(sheet, lost[checking.ROW].to_list())
         self._lose(TABLES["stands"], lost, lost[checking.ROW].to_list())
         self.seen["stands"].difference_update(off)
-        if not self.synced and self._book_has(_FEATURES):
+        if not self.synced and _FEATURES in self.filled:
             held = {(one.stand, one.boundary_wkt) for one in session.stands()}
             gone = told["merged_into"].fill_null("").to_list() if "merged_into" in told.columns else [""] * told.height
             rows = zip(told["stand"].to_list(), told["boundary_wkt"].to_list(), gone, strict=True)
@@ -338,7 +340,7 @@ class Entry(Account):
         leads = good[lead].unique().to_list()
         if lead == "visit":
             self.ledger.look_before(leads)
-        if self._book_has(table.name) or origins:
+        if table.name in self.filled or origins:
             made = Comparison(self, table, sheet, leads, origins).made(rows)
         else:
             made = self._fresh(table, sheet, rows)
@@ -356,11 +358,6 @@ class Entry(Account):
         return [
             (row_id, None, "", fill(row)) for row_id, (_, row) in zip(book.store.new_ids(len(rows)), rows, strict=True)
         ]
-
-    def _book_has(self, table: str) -> bool:
-        if table not in self.filled:
-            self.filled[table] = table in book.store.filled()
-        return self.filled[table]
 
     def _note_what_stays(self) -> None:
         """Lines of the book at points of this file that the file does not have: it changes nothing of them, and they

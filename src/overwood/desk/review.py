@@ -4,7 +4,7 @@ after."""
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -250,9 +250,9 @@ def totals(visits: Iterable[str]) -> dict[str, VisitTotals]:
     young: dict[str, int] = defaultdict(int)
     for visit, stems in book.store.columns_of("seedlings", ("visit", "stems"), heads):
         young[visit] += stems or 0
-    mapped = book.store.counts_of("stems", "visit", heads)
+    mapped = Counter(visit for (visit,) in book.store.columns_of("stems", ("visit",), heads))
     return {
-        visit: _totals(points.get(visit, {}), rings[visit], trees[visit], young[visit] + mapped.get(visit, 0))
+        visit: _totals(points.get(visit, {}), rings[visit], trees[visit], young[visit] + mapped[visit])
         for visit in heads
     }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 from dataclasses import dataclass
 from typing import Any
 
@@ -91,6 +92,6 @@ class Table:
     key: tuple[str, ...]
     about: str
 
-    @property
+    @functools.cached_property
     def columns(self) -> dict[str, Column]:
         return {f.name: f.metadata["column"] for f in dataclasses.fields(self.record) if "column" in f.metadata}

@@ -163,6 +163,8 @@ def _migrate() -> None:
     from django.db import DatabaseError, OperationalError, connection
     from django.db.migrations.executor import MigrationExecutor
 
+    if _is_of_this_shape():
+        return
     try:
         executor = MigrationExecutor(connection)
     except OperationalError as fault:
@@ -193,6 +195,25 @@ def _migrate() -> None:
         from overwood.memory.book import view
 
         view.settle_all_disputes()
+
+
+def _is_of_this_shape() -> bool:
+    """Whether the open book took every step this program has and none that it lacks; reading the steps themselves
+    would take longer than most commands."""
+    import pkgutil
+
+    from django.apps import apps
+    from django.db import DatabaseError, connection
+
+    folders = {app.label: str(Path(app.path) / "migrations") for app in apps.get_app_configs()}
+    known = {(app, step.name) for app, place in folders.items() for step in pkgutil.iter_modules([place])}
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute('select "app", "name" from "django_migrations"')
+            applied = set(cursor.fetchall())
+    except DatabaseError:
+        return False
+    return known <= applied and all((app, name) in known for app, name in applied if app == "book")
 
 
 def _is_shorter(steps: int) -> bool:

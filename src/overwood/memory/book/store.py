@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from contextvars import ContextVar
 from datetime import UTC, datetime
+from operator import itemgetter
 from typing import Any
 
 from django.db import OperationalError, connection, transaction
@@ -17,7 +18,7 @@ from django.db.models import Count, Max, Q
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import BY_VISIT, TABLES, Property, Record, Stand, StandFile, Visit
 from overwood.memory.book.models import MODELS, Aside, Batch, Quarantine, SavedMapping, Upload
-from overwood.memory.book.view import current, disputes, lock_book, sliced, standing
+from overwood.memory.book.view import current, current_rows, disputes, lock_book, sliced, standing
 
 _BY_STAND = ("strata", "visits", "operations", "decisions", "sightings", "ground_features")
 _INSERT_AT_ONCE = 5_000
@@ -143,15 +144,20 @@ _WITH_ENTRY = (
 
 def key_values(table: str, column: str) -> set[str]:
     """Every value of one column in the current view."""
-    return set(current(table).values_list(column, flat=True).distinct())
+    return {row[0] for row in current_rows(table, (column,))}
 
 
 def records(table: str, **where: Any) -> list[Any]:
-    """Records of the current view, in a steady order."""
-    shape = TABLES[table].record
-    names = list(TABLES[table].columns)
-    rows = current(table).filter(**where).order_by("id").values_list("id", *names)
-    return [shape(id=row[0].hex, **dict(zip(names, row[1:], strict=True))) for row in rows.iterator(chunk_size=2_000)]
+    """Records of the current view in a steady order, all or those with this value of one column."""
+    by, value = next(iter(where.items()), ("", None))
+    return in_slices(table, by, [value])
+
+
+def in_slices(table: str, by: str, values: Iterable[Any]) -> list[Any]:
+    """Records in their steady order whose column ``by`` has one of these values, whatever their number."""
+    shape, names = TABLES[table].record, ("id", *TABLES[table].columns)
+    held = sorted(current_rows(table, names, by, values), key=itemgetter(0))
+    return [shape(**dict(zip(names, row, strict=True))) for row in held]
 
 
 def newest(table: str, text: str, most: int) -> list[Any]:
@@ -169,12 +175,8 @@ def newest(table: str, text: str, most: int) -> list[Any]:
 
 def raw_rows(table: str, keys: Iterable[str] | None = None) -> list[tuple[Any, ...]]:
     """Current rows as plain tuples, id first, then columns of the contract; ``keys`` are values of the first key."""
-    query, names = current(table), list(TABLES[table].columns)
-    lead = TABLES[table].key[0]
-    parts = [query] if keys is None else [query.filter(**{f"{lead}__in": part}) for part in sliced(set(keys))]
-    return [
-        (row[0].hex, *row[1:]) for part in parts for row in part.values_list("id", *names).iterator(chunk_size=5_000)
-    ]
+    by = "" if keys is None else TABLES[table].key[0]
+    return current_rows(table, ("id", *TABLES[table].columns), by, keys or ())
 
 
 def unknown_species(code: int) -> list[tuple[str, str, int, str, str]]:
@@ -259,25 +261,9 @@ def stand_files(names: Sequence[str] | None = None) -> dict[str, StandFile]:
     return dict(sorted(files.items()))
 
 
-def in_slices(table: str, column: str, values: Iterable[str]) -> list[Any]:
-    """Records in their steady order, whatever the number of values asked for."""
-    found = [row for part in sliced(set(values)) for row in records(table, **{f"{column}__in": part})]
-    return sorted(found, key=lambda row: row.id)
-
-
 def columns_of(table: str, columns: Sequence[str], keys: Iterable[str]) -> list[tuple[Any, ...]]:
     """Some columns of the current rows whose first key is one of ``keys``."""
-    query, lead = current(table), TABLES[table].key[0]
-    return [row for part in sliced(set(keys)) for row in query.filter(**{f"{lead}__in": part}).values_list(*columns)]
-
-
-def counts_of(table: str, column: str, values: Iterable[str]) -> dict[str, int]:
-    """How many current rows each value of a column has."""
-    query = current(table).order_by()
-    parts = [
-        query.filter(**{f"{column}__in": part}).values(column).annotate(n=Count("id")) for part in sliced(set(values))
-    ]
-    return {row[column]: row["n"] for part in parts for row in part}
+    return current_rows(table, columns, TABLES[table].key[0], keys)
 
 
 def filled() -> set[str]:

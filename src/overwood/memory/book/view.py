@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db import IntegrityError, connection, transaction
 from django.db.models import QuerySet
@@ -26,6 +26,7 @@ from overwood.memory.exchange.contract import parents
 KEYS_AT_ONCE = 500
 # The number of the lock that one writer of records holds at a time; any number that nothing else of the database uses.
 _LOCK = 7_295_017
+_IDENTIFIERS = ("id", "replaces")
 _LEADERS = frozenset(parent for table in TABLES for _, parent in parents(table))
 
 
@@ -72,6 +73,56 @@ def claims(table: str) -> QuerySet[Any]:
 def current(table: str) -> QuerySet[Any]:
     """Rows of a table that are in force."""
     return _current(table).all()
+
+
+class _Statement(NamedTuple):
+    """A query as its database takes it, parted where the values of one column are listed."""
+
+    sql: tuple[str, str]
+    params: tuple[tuple[Any, ...], tuple[Any, ...]]
+    # What turns a stored value into that of a record, by the place of its column.
+    turns: dict[int, Any]
+
+
+@functools.cache
+def _statement(vendor: str, table: str, names: tuple[str, ...], by: str) -> _Statement:
+    """Made once a process for each ``vendor`` of database: making a query takes longer than running it."""
+    query = current(table).filter(**{f"{by}__in": ["0"]}) if by else current(table)
+    compiler = query.values_list(*names).query.get_compiler("default")
+    sql, params = compiler.as_sql()
+    before, mark, after = sql.partition(f'"{by}" IN (%s)') if by else (sql, "", "")
+    place = before.count("%s")
+    turns = compiler.get_converters([one[0] for one in compiler.select])
+    return _Statement(
+        (before, after),
+        (params[:place], params[place + bool(mark) :]),
+        {place: turn for place, turn in turns.items() if names[place] not in _IDENTIFIERS},
+    )
+
+
+def current_rows(table: str, names: Sequence[str], by: str = "", values: Iterable[Any] = ()) -> list[tuple[Any, ...]]:
+    """Columns of the rows in force, all or those whose column ``by`` has one of ``values``; identifiers as 32
+    hexadecimal digits."""
+    made = _statement(connection.vendor, table, tuple(names), by)
+    found: list[tuple[Any, ...]] = []
+    with connection.cursor() as cursor:
+        for part in sliced(set(values)) if by else ([],):
+            marks = f'"{by}" IN ({", ".join(["%s"] * len(part))})' if by else ""
+            cursor.execute(marks.join(made.sql), (*made.params[0], *part, *made.params[1]))
+            found += cursor.fetchall()
+    return _turned(found, made.turns, [place for place, name in enumerate(names) if name in _IDENTIFIERS])
+
+
+def _turned(rows: list[tuple[Any, ...]], turns: dict[int, Any], identifiers: list[int]) -> list[tuple[Any, ...]]:
+    if not rows:
+        return rows
+    columns = list(zip(*rows, strict=True))
+    for place, (makers, expression) in turns.items():
+        for make in makers:
+            columns[place] = tuple(make(value, expression, connection) for value in columns[place])
+    for place in identifiers:
+        columns[place] = tuple(value.hex if isinstance(value, uuid.UUID) else value for value in columns[place])
+    return list(zip(*columns, strict=True))
 
 
 def sliced(values: Iterable[Any]) -> Iterator[list[Any]]:

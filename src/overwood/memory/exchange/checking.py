@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import difflib
 import functools
@@ -38,14 +39,31 @@ class Checked:
     problems: list[Problem] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class _Seen:
+    """A column as expressions: its values, which cells are wrong, and the words for one that is."""
+
+    values: Any
+    wrong: Any
+    words: Callable[[str], str] = str
+    # Names of species that nobody knows.
+    written: Any = None
+
+
 def blank_to_null(frame: Any) -> Any:
     """Trim every cell; a blank cell becomes null."""
     import polars as pl
 
-    cells = [pl.col(name).str.strip_chars(SPACES) for name in frame.columns if name != ROW]
-    return frame.with_columns(cells).with_columns(
-        [pl.when(pl.col(n) == "").then(None).otherwise(pl.col(n)).alias(n) for n in frame.columns if n != ROW]
-    )
+    cells = {name: pl.col(name).str.strip_chars(SPACES) for name in frame.columns if name != ROW}
+    return frame.with_columns([pl.when(cell != "").then(cell).alias(name) for name, cell in cells.items()])
+
+
+def type_of(column: Column) -> Any:
+    """The type in which a column is stored."""
+    import polars as pl
+
+    types = {"number": pl.Float64, "integer": pl.Int64, "species": pl.Int64, "date": pl.Date, "boolean": pl.Boolean}
+    return types.get(column.kind, pl.String)
 
 
 def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date, ask_species: bool = False) -> Checked:
@@ -57,25 +75,30 @@ def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date, as
     """
     import polars as pl
 
-    frame = blank_to_null(frame)
     absent = [pl.lit(None, dtype=pl.String).alias(name) for name in table.columns if name not in frame.columns]
-    frame = frame.with_columns(absent)
-    frame = frame.filter(pl.any_horizontal([pl.col(name).is_not_null() for name in table.columns]))
-    typed, faulty, problems = [frame[ROW]], pl.Series([False] * frame.height, dtype=pl.Boolean), []
-    for name, column in table.columns.items():
-        values, wrong, words = _CHECKS[column.kind](frame[name], column)
-        if column.kind == "species":
-            values, written = values
-            if "species_written" in table.columns:
-                frame = frame.with_columns(pl.coalesce(written, pl.col("species_written")).alias("species_written"))
-        if column.required:
-            wrong = wrong | frame[name].is_null()
-        problems += _problems(frame.filter(wrong), name, column, words, file, sheet)
-        faulty = faulty | wrong
-        typed.append(values.alias(name))
-    good = pl.DataFrame(typed)
-    if "species_written" in table.columns:
-        good = good.with_columns(frame["species_written"].fill_null(""))
+    frame = blank_to_null(frame).select(ROW, *(name for name in table.columns if name in frame.columns), *absent)
+    frame = frame.filter(pl.any_horizontal(pl.exclude(ROW).is_not_null()))
+    # The cost lies in the number of expressions: most columns are blank throughout.
+    blank = {name for name, count in frame.null_count().row(0, named=True).items() if count == frame.height}
+    seen = {
+        name: _all_blank(column) if name in blank else _CHECKS[column.kind](frame[name], column)
+        for name, column in table.columns.items()
+    }
+    written = [one.written for one in seen.values() if one.written is not None]
+    if "species_written" in seen and written:
+        kept = pl.coalesce(*written, "species_written").fill_null("")
+        seen["species_written"] = dataclasses.replace(seen["species_written"], values=kept)
+    good = frame.select(ROW, *(one.values.alias(name) for name, one in seen.items()))
+    wrong = frame.select(
+        one.wrong.fill_null(False).alias(name) | (pl.col(name).is_null() & table.columns[name].required)
+        for name, one in seen.items()
+    )
+    faulty = wrong.select(pl.any_horizontal(pl.all()).alias("faulty"))["faulty"]
+    problems = []
+    for name in table.columns if faulty.any() else ():
+        cells = frame.filter(wrong[name]).select(ROW, name)
+        problems += _problems(cells, table.columns[name], seen[name].words, file, sheet)
+    if "species_written" in seen and "species" not in blank:
         unknown = _unknown_species(good, file, sheet, asked=ask_species)
         problems += unknown
         if ask_species and unknown:
@@ -86,9 +109,8 @@ def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date, as
     return Checked(good.filter(~faulty), frame[ROW].filter(faulty).to_list(), problems)
 
 
-def _problems(
-    faulty: Any, name: str, column: Column, words: Callable[[str], str], file: str, sheet: str
-) -> list[Problem]:
+def _problems(faulty: Any, column: Column, words: Callable[[str], str], file: str, sheet: str) -> list[Problem]:
+    name = faulty.columns[-1]
     return [
         Problem(
             what="A cell that must be filled is blank." if cell is None else "A value cannot be taken.",
@@ -100,17 +122,28 @@ def _problems(
             expected=column.expected,
             remedy=words(cell) if cell is not None else "",
         )
-        for row, cell in faulty.select(ROW, name).iter_rows()
+        for row, cell in faulty.iter_rows()
     ]
 
 
-def _text(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
-    values = cells.fill_null("")
+def _all_blank(column: Column) -> _Seen:
+    """A column without any value."""
+    import polars as pl
+
+    kind = type_of(column)
+    return _Seen(pl.lit("" if kind == pl.String else None, dtype=kind), pl.lit(False))
+
+
+def _text(cells: Any, column: Column) -> _Seen:
+    import polars as pl
+
+    cell = pl.col(cells.name)
     if not column.choices:
-        return values, values.is_null(), lambda cell: ""
-    lowered = cells.str.to_lowercase()
-    wrong = (~lowered.is_in(list(column.choices))).fill_null(False)
-    return lowered.fill_null(""), wrong, lambda cell: _nearest(cell, column.choices)
+        return _Seen(cell.fill_null(""), pl.lit(False))
+    lowered = cell.str.to_lowercase()
+    return _Seen(
+        lowered.fill_null(""), ~lowered.is_in(list(column.choices)), lambda cell: _nearest(cell, column.choices)
+    )
 
 
 def _nearest(cell: str, choices: tuple[str, ...]) -> str:
@@ -122,17 +155,17 @@ def _said_near(name: str) -> str:
     return f"The nearest is {name!r}." if name else ""
 
 
-def _number(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+def _number(cells: Any, column: Column) -> _Seen:
     import polars as pl
 
-    values = cells.cast(pl.Float64, strict=False)
-    values = values.to_frame("v").select(pl.when(pl.col("v").is_finite()).then(pl.col("v")))["v"]
-    wrong = cells.is_not_null() & values.is_null()
+    value = pl.col(cells.name).cast(pl.Float64, strict=False)
+    values = pl.when(value.is_finite()).then(value)
+    wrong = pl.col(cells.name).is_not_null() & values.is_null()
     if column.low is not None:
         wrong = wrong | (values < column.low).fill_null(False)
     if column.high is not None:
         wrong = wrong | (values > column.high).fill_null(False)
-    return values, wrong, lambda cell: _nearest_number(cell, column)
+    return _Seen(values, wrong, lambda cell: _nearest_number(cell, column))
 
 
 def _nearest_number(cell: str, column: Column) -> str:
@@ -149,22 +182,23 @@ def _nearest_number(cell: str, column: Column) -> str:
     return f"The largest allowed is {high:g}." if high is not None and value > high else ""
 
 
-def _integer(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+def _integer(cells: Any, column: Column) -> _Seen:
     import polars as pl
 
-    values, wrong, words = _number(cells, column)
-    wrong = wrong | (values != values.round()).fill_null(False)
-    whole = values.to_frame("v").select(pl.when(pl.col("v").abs() < 2**31).then(pl.col("v")))["v"]
-    return whole.cast(pl.Int64, strict=False), wrong | (values.is_not_null() & whole.is_null()), words
+    seen = _number(cells, column)
+    whole = (seen.values == seen.values.round()) & (seen.values.abs() < 2**31)
+    values = pl.when(whole).then(seen.values).cast(pl.Int64, strict=False)
+    return dataclasses.replace(seen, values=values, wrong=seen.wrong | ~whole.fill_null(True))
 
 
-def _date(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+def _date(cells: Any, column: Column) -> _Seen:
+    import polars as pl
 
-    values = cells.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
-    whole = cells.str.contains(r"^\d{4}-\d{2}-\d{2}( 00:00(:00)?)?$").fill_null(True)
+    cell = pl.col(cells.name)
+    values = cell.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
+    whole = cell.str.contains(r"^\d{4}-\d{2}-\d{2}( 00:00(:00)?)?$")
     early = (values.dt.year() < EARLIEST).fill_null(False)
-    wrong = (cells.is_not_null() & values.is_null()) | ~whole | early
-    return values, wrong, nearest_date
+    return _Seen(values, cell.is_not_null() & (values.is_null() | ~whole | early), nearest_date)
 
 
 def nearest_date(cell: str) -> str:
@@ -185,24 +219,24 @@ def nearest_date(cell: str) -> str:
     return ""
 
 
-def _boolean(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+def _boolean(cells: Any, column: Column) -> _Seen:
     import polars as pl
 
-    lowered = cells.str.to_lowercase()
     known = {**dict.fromkeys(_TRUE, True), **dict.fromkeys(_FALSE, False)}
+    lowered = pl.col(cells.name).str.to_lowercase()
     values = lowered.replace_strict(known, default=None, return_dtype=pl.Boolean)
-    return values, cells.is_not_null() & values.is_null(), lambda cell: ""
+    return _Seen(values, pl.col(cells.name).is_not_null() & values.is_null())
 
 
-def _species(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+def _species(cells: Any, column: Column) -> _Seen:
     import polars as pl
 
-    matches = {cell: species.match(cell) for cell in cells.drop_nulls().unique().to_list()}
+    cell, matches = pl.col(cells.name), {cell: species.match(cell) for cell in cells.drop_nulls().unique().to_list()}
     codes = {cell: None if m.ambiguous else (m.spcd or species.UNKNOWN) for cell, m in matches.items()}
     kept = {cell: cell if m.spcd is None and not m.ambiguous else None for cell, m in matches.items()}
-    values = cells.replace_strict(codes, default=None, return_dtype=pl.Int64)
-    written = cells.replace_strict(kept, default=None, return_dtype=pl.String)
-    return (values, written), cells.is_not_null() & values.is_null(), _which_species
+    values = cell.replace_strict(codes, default=None, return_dtype=pl.Int64)
+    written = cell.replace_strict(kept, default=None, return_dtype=pl.String)
+    return _Seen(values, cell.is_not_null() & values.is_null(), _which_species, written)
 
 
 def _which_species(cell: str) -> str:
@@ -211,13 +245,12 @@ def _which_species(cell: str) -> str:
     return f"{cell!r} stands for several species: write one of {names}." if found.ambiguous else ""
 
 
-def _outline(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+def _outline(cells: Any, column: Column) -> _Seen:
     import polars as pl
 
-    values = cells.fill_null("")
-    fault = functools.partial(outline_fault, kind=column.kind)
-    wrong = [bool(fault(cell)) for cell in values.to_list()]
-    return values, pl.Series(wrong, dtype=pl.Boolean), fault
+    cell, fault = pl.col(cells.name), functools.partial(outline_fault, kind=column.kind)
+    faults = {one: bool(fault(one)) for one in cells.drop_nulls().unique().to_list()}
+    return _Seen(cell.fill_null(""), cell.replace_strict(faults, default=False, return_dtype=pl.Boolean), fault)
 
 
 def outline_fault(cell: str, kind: str = "outline") -> str:
@@ -246,14 +279,13 @@ def outline_fault(cell: str, kind: str = "outline") -> str:
 _FUEL_MODELS = "science/tables/fuel_models.csv"
 
 
-def _fuel(cells: Any, column: Column) -> tuple[Any, Any, Callable[[str], str]]:
+def _fuel(cells: Any, column: Column) -> _Seen:
     import polars as pl
 
-    known = {row["code"] for row in tables.rows(_FUEL_MODELS)}
+    known = sorted(row["code"] for row in tables.rows(_FUEL_MODELS))
     codes = {cell: _fuel_code(cell) for cell in cells.drop_nulls().unique().to_list()}
-    values = cells.replace_strict(codes, default=None, return_dtype=pl.String).fill_null("")
-    wrong = cells.is_not_null() & ~values.is_in(list(known))
-    return values, wrong, lambda cell: _said_near(nearest(_fuel_code(cell), sorted(known)))
+    values = pl.col(cells.name).replace_strict(codes, default=None, return_dtype=pl.String)
+    return _Seen(values.fill_null(""), ~values.is_in(known), lambda cell: _said_near(nearest(_fuel_code(cell), known)))
 
 
 def _fuel_code(cell: str) -> str:
@@ -262,7 +294,7 @@ def _fuel_code(cell: str) -> str:
     return f"FM{int(code)}" if code.isascii() and code.isdigit() else code
 
 
-_CHECKS: dict[str, Callable[[Any, Column], tuple[Any, Any, Callable[[str], str]]]] = {
+_CHECKS: dict[str, Callable[[Any, Column], _Seen]] = {
     "text": _text,
     "number": _number,
     "integer": _integer,
@@ -299,10 +331,10 @@ def _unknown_species(good: Any, file: str, sheet: str, *, asked: bool) -> list[P
 def _row_checks(table: Table, good: Any, file: str, sheet: str, today: dt.date) -> tuple[Any, list[Problem]]:
     import polars as pl
 
-    wrong, problems = pl.Series([False] * good.height, dtype=pl.Boolean), []
-    for rule in rules_of(table.name, today):
-        hit = good.select(rule.wrong.fill_null(False).alias("hit"))["hit"]
-        for row, cell in good.filter(hit).select(ROW, rule.column).iter_rows():
+    wrong, problems, rules = pl.Series([False] * good.height, dtype=pl.Boolean), [], rules_of(table.name, today)
+    hits = good.select(rule.wrong.fill_null(False).alias(str(place)) for place, rule in enumerate(rules))
+    for rule, hit in zip(rules, hits.iter_columns(), strict=True):
+        for row, cell in good.filter(hit).select(ROW, rule.column).iter_rows() if hit.any() else ():
             found = "" if cell is None else str(cell)
             problems.append(
                 Problem(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from dataclasses import dataclass
 from typing import Any
 
@@ -30,6 +31,7 @@ class RowRule:
     needs: str = ""
 
 
+@functools.lru_cache(maxsize=64)
 def rules_of(table: str, today: dt.date) -> list[RowRule]:
     """What the rows of a table must hold together."""
     import polars as pl

@@ -12,7 +12,7 @@ from overwood.ground import species
 from overwood.ground.columns import Column
 from overwood.ground.records import Table
 from overwood.memory.exchange import contract
-from overwood.memory.exchange.checking import EARLIEST, SPACES, outline_fault
+from overwood.memory.exchange.checking import EARLIEST, SPACES, outline_fault, type_of
 from overwood.memory.exchange.row_rules import rules_of
 
 
@@ -108,8 +108,6 @@ def _whole(name: str, column: Column, is_there: bool) -> Any:
     """A column of the contract in its type, blanks of text as "" and of the rest as null."""
     import polars as pl
 
-    kind = {"number": pl.Float64, "integer": pl.Int64, "species": pl.Int64, "date": pl.Date, "boolean": pl.Boolean}.get(
-        column.kind, pl.String
-    )
+    kind = type_of(column)
     cells = pl.col(name).cast(kind) if is_there else pl.lit(None, dtype=kind).alias(name)
     return cells.fill_null("") if kind == pl.String else cells
