@@ -219,13 +219,13 @@ def bench_marking(folder: Path) -> None:
     session.open_book(folder / "demo.sqlite3")
     ask = answers.question(dt.date(2025, 10, 15))
     block, wants = stem_map.block_of(answers.stand_file("S2").as_of(ask.on), ask.rules), default_wants(ask.rules)
-    marking.search(block, wants, ask.rules, seed=1, moves=10)
+    marking.search(block, wants, ask.rules, marking.Effort(1, 10))
     alone, narrow = ask.rules.with_value("marking_quality_weight", 0.0), dataclasses.replace(wants, light_low_pct=35.0, light_high_pct=45.0)
     for moves, asked, rules in ((18_300, wants, ask.rules), (80_000, narrow, alone)):
         start, found = time.process_time(), []
         for seed in (1, 2, 3):
             stem_map._once.cache_clear()
-            found.append(marking.search(block, asked, rules, seed=seed, moves=moves).light_after.share_in_band)
+            found.append(marking.search(block, asked, rules, marking.Effort(seed, moves)).light_after.share_in_band)
         took = (time.process_time() - start) / 3
         print(
             f"marking 5 acres for {asked.light_low_pct:g}-{asked.light_high_pct:g} % light, {moves:,} moves: {took:.2f} CPU s a search, "
@@ -250,7 +250,7 @@ def bench_marking_beside_highs(folder: Path, seconds: float = 120.0) -> None:
         asked = dataclasses.replace(wants, light_low_pct=low, light_high_pct=high)
         rules = ask.rules.with_value("marking_quality_weight", 0.0)
         start = time.perf_counter()
-        ours = marking.search(block, asked, rules, seed=1, moves=80_000)
+        ours = marking.search(block, asked, rules, marking.Effort(1, 80_000))
         took = time.perf_counter() - start
         theirs = solve(block, asked, rules, seconds)
         shown = "nothing" if theirs is None else f"{theirs.share_in_band:.1%} (its linear light said {theirs.thought:.1%})"
@@ -357,7 +357,7 @@ def bench_marking_20_acres() -> None:
     )
     block = stem_map.block_of(file, rules)
     start = time.process_time()
-    found = marking.search(block, default_wants(rules), rules, seed=1, moves=12_000)
+    found = marking.search(block, default_wants(rules), rules, marking.Effort(1, 12_000))
     took, peak = time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(
         f"marking 20 acres, {len(stems):,} trees, 12,000 moves: {took:.1f} CPU s, {found.light_after.share_in_band:.1%} of the ground in the light wanted, "

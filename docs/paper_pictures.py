@@ -44,7 +44,7 @@ def _draw(folder: Path) -> None:
     ask, nowhere = answers.question(DEMO_DAY), Path()
     listed = prices.load(next((HERE.parent / "demo").rglob("prices*.toml")))
     wants, on = marking.wants(ask), DEMO_DAY
-    marked = marking.mark("S2", ask, wants, seed=1, moves=5000, years=5)
+    marked = marking.mark("S2", ask, wants, marking.Effort(1, 5000), years=5)
     cuts = timber.cut_list_of_stems("S2", ask, None, {stop.stem.stem for stop in marked.walk("take")}, "the marking on the table")
     (folder / "tickets.csv").write_text(TICKETS, encoding="utf-8")
     settled = timber.settle(cuts.sale, folder / "tickets.csv", ask.rules)

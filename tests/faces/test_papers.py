@@ -227,7 +227,7 @@ def test_the_palette_is_six_digit_colours():
 
 
 def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tmp_path):
-    found = marking.mark("S2", ask, marking.wants(ask), seed=1, moves=500, years=5)
+    found = marking.mark("S2", ask, marking.wants(ask), marking.Effort(1, 500), years=5)
 
     for name in ("one", "two"):
         marking_sheet.write(found, ask.on, tmp_path / f"{name}.pdf")
@@ -306,7 +306,7 @@ def test_sheets_of_a_large_map_hold_every_number_once(demo_book, ask):
 
 
 def test_totals_of_a_marking_sheet_are_those_of_the_marking(demo_book, ask):
-    found = marking.mark("S2", ask, marking.wants(ask), seed=1, moves=500, years=5)
+    found = marking.mark("S2", ask, marking.wants(ask), marking.Effort(1, 500), years=5)
 
     whole = marking_sheet.totals(found, language.words("marking_sheet"))[-1]
 

@@ -38,6 +38,7 @@ from overwood.judgement import (
 )
 from overwood.judgement.evidence import light as evidence_light
 from overwood.judgement.evidence import tally
+from overwood.judgement.marking import Effort
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import load
 from overwood.science import overstory
@@ -84,7 +85,7 @@ WANTS = Wants(light_low_pct=30, light_high_pct=50, ba_low_ft2_ac=45, ba_high_ft2
 
 
 def test_a_marking_meets_its_wants_and_says_what_it_leaves():
-    found = marking.search(block(), WANTS, RULES, seed=1, moves=4_000)
+    found = marking.search(block(), WANTS, RULES, Effort(1, 4_000))
 
     assert found.shortfalls == ()
     assert 45 <= found.residual_ba_ft2_ac <= 75
@@ -97,8 +98,8 @@ def test_a_marking_meets_its_wants_and_says_what_it_leaves():
 
 
 def test_the_search_betters_its_start():
-    few = marking.search(block(), WANTS, RULES, seed=1, moves=1)
-    many = marking.search(block(), WANTS, RULES, seed=1, moves=4_000)
+    few = marking.search(block(), WANTS, RULES, Effort(1, 1))
+    many = marking.search(block(), WANTS, RULES, Effort(1, 4_000))
 
     assert many.light_after.share_in_band > few.light_after.share_in_band
 
@@ -156,7 +157,7 @@ def test_guesses_spare_moves_and_decide_none():
     # With a slack that leaves no move out the same moves end about as well: guesses lose little, and no want.
     asked = dataclasses.replace(WANTS, light_low_pct=35.0, light_high_pct=45.0)
     guessed, tried = (
-        [marking.search(block(), asked, RULES.with_value("marking_guess_heats", heats), seed=seed, moves=1_500) for seed in range(4)]
+        [marking.search(block(), asked, RULES.with_value("marking_guess_heats", heats), Effort(seed, 1_500)) for seed in range(4)]
         for heats in (2.0, 1000.0)
     )
 
@@ -166,7 +167,7 @@ def test_guesses_spare_moves_and_decide_none():
 
 
 def test_the_same_seed_gives_the_same_marking_and_another_seed_may_not():
-    one, same, other = (marking.search(block(), WANTS, RULES, seed=seed, moves=600) for seed in (7, 7, 8))
+    one, same, other = (marking.search(block(), WANTS, RULES, Effort(seed, 600)) for seed in (7, 7, 8))
 
     assert (one.leave == same.leave).all()
     assert (one.leave != other.leave).any()
@@ -175,7 +176,7 @@ def test_the_same_seed_gives_the_same_marking_and_another_seed_may_not():
 def test_must_leave_stays_and_must_cut_goes():
     stems = [dataclasses.replace(s, must={0: "leave", 1: "cut"}.get(n % 20, "")) for n, s in enumerate(grid())]
 
-    found = marking.search(block(stems), WANTS, RULES, seed=1, moves=2_000)
+    found = marking.search(block(stems), WANTS, RULES, Effort(1, 2_000))
 
     must = np.array([s.must for s in stems])
     assert found.leave[must == "leave"].all()
@@ -185,7 +186,7 @@ def test_must_leave_stays_and_must_cut_goes():
 def test_a_stopped_search_keeps_what_it_has():
     seen = []
 
-    found = marking.search(block(), WANTS, RULES, seed=1, moves=100_000, progress=lambda made, best: seen.append(made) or made < 300)
+    found = marking.search(block(), WANTS, RULES, Effort(1, 100_000, lambda made, best: seen.append(made) or made < 300))
 
     assert seen == [100, 200, 300]
     assert found.moves == 300
@@ -196,7 +197,7 @@ def test_the_midstory_is_never_left():
     stems = [*grid(), *(stem(900 + n, 318, 4.0, 10.0 * n, 50.0, crown_class="overtopped") for n in range(20))]
     made = block(stems)
 
-    found = marking.search(made, WANTS, RULES, seed=1, moves=500)
+    found = marking.search(made, WANTS, RULES, Effort(1, 500))
 
     assert made.midstory[-20:].all()
     assert not found.leave[-20:].any()
@@ -214,11 +215,11 @@ def test_the_midstory_is_never_left():
 )
 def test_wants_that_cannot_be_met_together_are_refused_with_the_conflict(stems, wants, words):
     with pytest.raises(Misuse, match=words):
-        marking.search(block(stems), wants, RULES, seed=1, moves=10)
+        marking.search(block(stems), wants, RULES, Effort(1, 10))
 
 
 def test_what_cannot_be_reached_is_said():
-    found = marking.search(block(grid()[:40]), dataclasses.replace(WANTS, ba_low_ft2_ac=20, seed_cover_share=1.0), RULES, seed=1, moves=200)
+    found = marking.search(block(grid()[:40]), dataclasses.replace(WANTS, ba_low_ft2_ac=20, seed_cover_share=1.0), RULES, Effort(1, 200))
 
     assert any("seed cover" in words for words in found.shortfalls)
 
@@ -271,7 +272,7 @@ def test_the_demo_map_reaches_the_light_wanted(demo_book):
     ask = answers.question(DEMO_DAY)
     wanted = desk.wants(ask)
 
-    found = desk.mark("S2", ask, wanted, seed=1, moves=3_000, years=5)
+    found = desk.mark("S2", ask, wanted, Effort(1, 3_000), years=5)
 
     assert found.marking.light_after.share_in_band >= 0.95
     assert found.later.mean_pct < found.marking.light_after.mean_pct
@@ -284,7 +285,7 @@ def test_the_demo_map_reaches_the_light_wanted(demo_book):
 
 def test_waypoints_stand_as_far_apart_as_the_trees(demo_book, tmp_path):
     ask = answers.question(DEMO_DAY)
-    found = desk.mark("S2", ask, desk.wants(ask), seed=1, moves=100, years=5)
+    found = desk.mark("S2", ask, desk.wants(ask), Effort(1, 100), years=5)
 
     count = desk.write_gpx(found, tmp_path / "t.gpx")
 
@@ -299,7 +300,7 @@ def test_waypoints_stand_as_far_apart_as_the_trees(demo_book, tmp_path):
 
 
 def test_a_map_without_a_place_gives_no_waypoints(tmp_path):
-    found = marking.search(block(), WANTS, RULES, seed=1, moves=10)
+    found = marking.search(block(), WANTS, RULES, Effort(1, 10))
     marked = desk.Marked("A", block(), WANTS, found, found.light_after, (0.0, 0.0), 5, stem_value.worth_of(block(), RULES, None), STRIPS)
 
     with pytest.raises(NotFound, match="no place on the earth"):
@@ -312,7 +313,7 @@ def test_states_of_the_demo_map_come_in_the_measured_order(demo_book):
     # The demo map holds no midstory, so its uncut light stands for the second.
     ask = answers.question(DEMO_DAY)
 
-    found = desk.mark("S2", ask, desk.wants(ask, ba_ft2_ac=(55, 65)), seed=1, moves=2_000, years=5)
+    found = desk.mark("S2", ask, desk.wants(ask, ba_ft2_ac=(55, 65)), Effort(1, 2_000), years=5)
 
     assert 11 <= found.marking.light_before.mean_pct <= 16
     assert 30 <= found.marking.light_after.mean_pct <= 45
@@ -338,7 +339,7 @@ def suppressed():
 def test_no_leave_tree_is_overtopped_unnamed_or_under_the_least_dbh():
     made = block(suppressed())
 
-    found = marking.search(made, dataclasses.replace(WANTS, least_dbh_in=10.0), RULES, seed=1, moves=3_000)
+    found = marking.search(made, dataclasses.replace(WANTS, least_dbh_in=10.0), RULES, Effort(1, 3_000))
 
     left = [s for s, leave in zip(made.stems, found.leave, strict=True) if leave]
     assert {s.crown_class for s in left} <= {"dominant", "codominant"}
@@ -386,7 +387,7 @@ def test_a_row_that_cannot_be_read_says_which_and_how_rows_read(row, words):
 @pytest.mark.parametrize(("row", "low", "high"), [("species white oak 45-55", 0.45, 0.55), ("species white oak 0-10", 0.0, 0.1)])
 def test_a_species_has_the_share_of_the_basal_area_asked_for(row, low, high):
     made, wants = constrained([row])
-    found = marking.search(made, wants, RULES, seed=1, moves=4_000)
+    found = marking.search(made, wants, RULES, Effort(1, 4_000))
 
     share = made.ba_ft2_ac[found.leave & (made.spcd == 802)].sum() / made.ba_ft2_ac[found.leave].sum()
     assert low - 1e-9 <= share <= high + 1e-9
@@ -401,17 +402,15 @@ def test_the_share_of_a_species_that_was_not_reached_is_said():
 
 def test_shares_that_cannot_be_had_are_refused():
     with pytest.raises(Misuse, match="may stay"):
-        marking.search(*constrained(["species black walnut 10-20"]), RULES, seed=1, moves=1)
+        marking.search(*constrained(["species black walnut 10-20"]), RULES, Effort(1, 1))
     with pytest.raises(Misuse, match="come to 120%"):
-        marking.search(
-            *constrained(["species white oak 60-80", "species northern red oak 60-80"], grid((802, 833))), RULES, seed=1, moves=1
-        )
+        marking.search(*constrained(["species white oak 60-80", "species northern red oak 60-80"], grid((802, 833))), RULES, Effort(1, 1))
 
 
 def test_wildlife_trees_stay_whatever_they_are_and_so_does_an_uncut_edge():
     small = stem("snaggy", 316, 5.0, 100.0, 100.0, crown_class="intermediate", dieback_pct=60.0)
     made, wants = constrained(["wildlife snaggy", "edge west 25"], [*grid(), small])
-    found = marking.search(made, wants, RULES, seed=1, moves=600)
+    found = marking.search(made, wants, RULES, Effort(1, 600))
 
     kept = {one.stem for one, stays in zip(made.stems, found.leave, strict=True) if stays}
     edge = {one.stem for one in made.stems if one.east_ft <= 25 and one.crown_class == "codominant"}
@@ -428,7 +427,7 @@ def test_a_wildlife_tree_that_is_not_there_or_is_to_be_cut_is_named():
 def test_a_forester_may_ask_for_thicker_leave_trees():
     made = block(suppressed())
 
-    found = marking.search(made, dataclasses.replace(WANTS, least_dbh_in=14.0, seed_cover_share=0.5), RULES, seed=1, moves=2_000)
+    found = marking.search(made, dataclasses.replace(WANTS, least_dbh_in=14.0, seed_cover_share=0.5), RULES, Effort(1, 2_000))
 
     assert min(s.dbh_in for s, leave in zip(made.stems, found.leave, strict=True) if leave) >= 14.0
 
@@ -492,7 +491,7 @@ def test_what_is_let_be_goes_on_shading():
 
 def test_a_marking_made_elsewhere_has_the_report_of_the_search(demo_book):
     ask = answers.question(DEMO_DAY)
-    found = desk.mark("S2", ask, desk.wants(ask), seed=1, moves=200, years=5)
+    found = desk.mark("S2", ask, desk.wants(ask), Effort(1, 200), years=5)
     leave = {row["stem"] for row in desk.tree_rows(found) if row["call"] == "leave"}
 
     same = desk.marked_as("S2", ask, desk.wants(ask), leave, years=5)
@@ -507,7 +506,7 @@ def test_a_marking_made_elsewhere_has_the_report_of_the_search(demo_book):
 
 def test_the_table_of_a_page_tells_what_the_marking_tells(demo_book):
     ask = answers.priced(answers.question(DEMO_DAY), ROOT / "demo" / "prices.toml")
-    found = desk.mark("S2", ask, desk.wants(ask), seed=1, moves=200, years=5, prices=ask.prices)
+    found = desk.mark("S2", ask, desk.wants(ask), Effort(1, 200), years=5, prices=ask.prices)
     table = MarkingTable("S2", ask, ask.prices)
     table.leave_only(desk.called(found)["left"])
 
@@ -723,7 +722,7 @@ def test_a_tree_that_must_stay_lowers_the_bound_and_cannot_raise_it():
 
 def trade_off(made, by):
     worth = stem_value.worth_of(made, RULES, PRICES)
-    return marking_bound.trade_off(made, WANTS, RULES, by=by, worth=worth, seed=1, moves=1_500)
+    return marking_bound.trade_off(made, WANTS, RULES, worth, Effort(1, 1_500), by)
 
 
 @pytest.mark.slow
@@ -747,7 +746,7 @@ def test_what_stays_and_what_is_sold_is_the_whole():
     made = block()
     worth = stem_value.worth_of(made, RULES, PRICES)
 
-    found = marking.search(made, WANTS, RULES, seed=1, moves=300, worth=worth)
+    found = marking.search(made, WANTS, RULES, Effort(1, 300), worth=worth)
 
     assert found.sale_usd_ac + found.value_kept_usd_ac == pytest.approx(worth.value_usd[made.overwood].sum() / made.acres)
     assert found.sale_bf_ac == pytest.approx(worth.volume_bf[made.overwood & ~found.leave].sum() / made.acres)
@@ -763,7 +762,7 @@ def test_volume_of_a_stem_is_that_of_a_cruised_tree():
 @pytest.mark.slow
 def test_leave_trees_keep_the_spacing_wanted():
     free, spaced = (
-        marking.search(block(), dataclasses.replace(WANTS, spacing_ft=wanted, seed_cover_share=0.5), RULES, seed=1, moves=6_000)
+        marking.search(block(), dataclasses.replace(WANTS, spacing_ft=wanted, seed_cover_share=0.5), RULES, Effort(1, 6_000))
         for wanted in (0.0, 20.0)
     )
 
@@ -793,8 +792,8 @@ def test_a_want_of_stocking_or_money_is_met_and_costs_something_else(asked, reac
     made = block()
     worth = stem_value.worth_of(made, RULES, PRICES)
 
-    plain = marking.search(made, WANTS, RULES, seed=1, moves=4_000, worth=worth)
-    found = marking.search(made, dataclasses.replace(WANTS, **asked), RULES, seed=1, moves=4_000, worth=worth)
+    plain = marking.search(made, WANTS, RULES, Effort(1, 4_000), worth=worth)
+    found = marking.search(made, dataclasses.replace(WANTS, **asked), RULES, Effort(1, 4_000), worth=worth)
 
     assert reached(found), found.shortfalls
     assert not reached(plain)
@@ -814,7 +813,7 @@ def test_conflicts_of_stocking_spacing_and_money_are_named(asked, words):
     made = block()
 
     with pytest.raises(Misuse, match=words):
-        marking.search(made, dataclasses.replace(WANTS, **asked), RULES, seed=1, moves=10, worth=stem_value.worth_of(made, RULES, PRICES))
+        marking.search(made, dataclasses.replace(WANTS, **asked), RULES, Effort(1, 10), worth=stem_value.worth_of(made, RULES, PRICES))
 
 
 def test_the_most_of_an_amount_is_that_of_a_linear_programme():
@@ -877,7 +876,7 @@ def test_the_models_of_the_demo_map_lie_about_the_default(demo_book):
 def test_a_geopackage_holds_every_stem_with_its_call(demo_book, tmp_path):
     from pyogrio.raw import read
 
-    found = desk.mark("S2", answers.question(DEMO_DAY), WANTS, seed=1, moves=50, years=5)
+    found = desk.mark("S2", answers.question(DEMO_DAY), WANTS, Effort(1, 50), years=5)
 
     count = desk.write_geopackage(found, tmp_path / "s.gpkg")
 
@@ -906,7 +905,7 @@ def test_a_small_tree_that_must_stay_stays_and_is_not_injected(demo_book):
     ]
     made = block([*grid(), *small])
 
-    found = marking.search(made, WANTS, RULES, seed=1, moves=200)
+    found = marking.search(made, WANTS, RULES, Effort(1, 200))
     calls = {
         row["stem"]: row["call"]
         for row in desk.tree_rows(

@@ -90,7 +90,7 @@ def test_a_list_on_which_every_tree_stays_is_no_sale(demo_book, tmp_path):
 
 @pytest.mark.slow
 def test_the_list_that_marking_writes_is_the_list_a_sale_reads(demo_book, tmp_path):
-    made = marking.mark("S2", ASK, marking.wants(ASK), seed=1, moves=200, years=5)
+    made = marking.mark("S2", ASK, marking.wants(ASK), marking.Effort(1, 200), years=5)
     marking.write_trees(made, tmp_path / "trees.csv")
     with (tmp_path / "trees.csv").open(encoding="utf-8") as stream:
         taken = sum(row["call"] == "take" for row in csv.DictReader(stream))

@@ -190,7 +190,7 @@ def test_p13_oaks_of_both_groups_stay():
     made = mapped(*(Stem(visit="m", stem=str(n), species=kinds[n % 4], dbh_in=float(rng.uniform(11, 20)), crown_class="codominant",
                          east_ft=float(rng.uniform(0, SIDE)), north_ft=float(rng.uniform(0, SIDE))) for n in range(80)))  # fmt: skip
 
-    found = marking.search(made, WANTS, RULES, seed=1, moves=100)
+    found = marking.search(made, WANTS, RULES, marking.Effort(1, 100))
 
     left = {one.species for one, stays in zip(made.stems, found.leave, strict=True) if stays}
     assert {802, 833} <= left

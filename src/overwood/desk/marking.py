@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import math
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, ClassVar
@@ -17,7 +17,7 @@ from overwood.desk.answers import Question, advice, all_files, stand_file
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure, unmeasured
-from overwood.ground.records import StandFile, Stem
+from overwood.ground.records import Stem
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import evidence as judged
@@ -27,7 +27,7 @@ from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.leave_trees import calls
 from overwood.judgement.light_gain import StateLight
-from overwood.judgement.marking import Marking
+from overwood.judgement.marking import Effort, Marking
 from overwood.judgement.marking_bound import TradeOff
 from overwood.judgement.marking_check import Check, check
 from overwood.judgement.marking_wants import Wants, default_wants
@@ -168,23 +168,15 @@ def rows_of(path: Path) -> list[str]:
 
 
 def mark(
-    name: str,
-    ask: Question,
-    wanted: Wants,
-    *,
-    seed: int,
-    moves: int,
-    years: int,
-    prices: PriceList | None = None,
-    progress: Callable[[int, float], bool] | None = None,
+    name: str, ask: Question, wanted: Wants, effort: Effort, *, years: int, prices: PriceList | None = None
 ) -> Marked:
     """Choose the leave trees of a stem map. Raises NotFound when the stand has no stem map; Misuse when wants cannot be
     met together."""
     file = marking_rows.with_stays(stand_file(name).as_of(ask.on), wanted)
     block = stem_map.block_of(file, ask.rules)
     worth = worth_of(block, ask.rules, prices)
-    found = marking.search(block, wanted, ask.rules, seed=seed, moves=moves, progress=progress, worth=worth)
-    return _marked(name, file, ask, wanted, worth, found, block, years)
+    found = marking.search(block, wanted, ask.rules, effort, worth)
+    return _marked(name, ask, wanted, (block, worth, found), years)
 
 
 def _later_range(block: Block, standing: stem_map.Mask, ask: Question, years: int) -> tuple[float, float]:
@@ -220,9 +212,8 @@ def marked_as(
             remedy="Midstory is injected, not marked.",
         )
     worth = worth_of(block, ask.rules, prices)
-    return _marked(
-        name, file, ask, wanted, worth, marking.as_left(block, wanted, ask.rules, worth, stays), block, years
-    )
+    made = marking.as_left(block, wanted, ask.rules, worth, stays)
+    return _marked(name, ask, wanted, (block, worth, made), years)
 
 
 def to_sell(name: str, ask: Question, wanted: Wants, leave: Collection[str]) -> set[str]:
@@ -233,9 +224,8 @@ def to_sell(name: str, ask: Question, wanted: Wants, leave: Collection[str]) -> 
     return {stem.stem for stem, call in zip(block.stems, calls(block, wanted, stays), strict=True) if call == "take"}
 
 
-def _marked(
-    name: str, file: StandFile, ask: Question, wanted: Wants, worth: Worth, made: Marking, block: Block, years: int
-) -> Marked:
+def _marked(name: str, ask: Question, wanted: Wants, marked: tuple[Block, Worth, Marking], years: int) -> Marked:
+    block, worth, made = marked
     standing = made.leave | block.let_be
     later = stem_map.light_of(block, standing, ask.rules, f"{years} years on", band=wanted.band, years=years)
     laid = walking.strips(block.map.width_ft, ask.rules.number("marking_strip_ft"))
@@ -243,20 +233,10 @@ def _marked(
     return Marked(name, block, wanted, made, later, closing, years, worth, laid, warnings(name, ask))
 
 
-def trade_off(
-    marked: Marked,
-    ask: Question,
-    *,
-    by: str,
-    seed: int,
-    moves: int,
-    progress: Callable[[int, float], bool] | None = None,
-) -> TradeOff:
+def trade_off(marked: Marked, ask: Question, effort: Effort, by: str) -> TradeOff:
     """What even light costs in the score, or the value, of the trees kept. Raises Misuse when value is asked for and
     the marking was made without prices."""
-    return marking_bound.trade_off(
-        marked.block, marked.wants, ask.rules, by=by, worth=marked.worth, seed=seed, moves=moves, progress=progress
-    )
+    return marking_bound.trade_off(marked.block, marked.wants, ask.rules, marked.worth, effort, by)
 
 
 def has_map(name: str, ask: Question) -> bool:

@@ -55,7 +55,7 @@ def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) ->
     if found is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
     _same_rule(rule, listed)
-    valued = evidence.value_of(found, listed, ask.rules)
+    valued = evidence.value_of(found, listed)
     method = (
         selling.method_of(valued.sawtimber_bf_ac, ask.rules, tallied_all=False)
         if valued.sawtimber_bf_ac.number > 0

@@ -45,7 +45,7 @@ def _marking() -> None:
         stems=stems,
     )
     rules = load()
-    marking.search(stem_map.block_of(file, rules), default_wants(rules), rules, seed=1, moves=1)
+    marking.search(stem_map.block_of(file, rules), default_wants(rules), rules, marking.Effort(1, 1))
 
 
 def _moisture() -> None:

@@ -106,7 +106,8 @@ class PricedStand:
     def __init__(self, file: StandFile, rules: Rules, prices: PriceList) -> None:
         visit = file.latest("cruise")
         assert visit is not None
-        self.rules, self.prices, self.end = rules, prices, "mean"
+        self.file, self.rules, self.prices, self.end = file, rules, prices, "mean"
+        self.acres = net_area_ac(file) or 1.0
         self.cruise = cruise_of(file, visit)
         self.answers = response(rules, site.index_ft(file, rules))
         self.oak = layers.oak_mask(self.cruise)
@@ -149,8 +150,8 @@ def compare(
     ends = {end: stand.priced(end) for end in ("low", "high")}
 
     def flows_of(name: str, priced: PricedStand, delay: int = 0) -> list[Flow]:
-        flows = _BUILDERS[name](file, figures, rules, priced, delay)
-        return flows + _extra_flows(name, flows, extras, priced, file, rules)
+        flows = _BUILDERS[name](priced, figures, delay)
+        return flows + _extra_flows(name, flows, extras, priced)
 
     made = {name: flows_of(name, stand) for name in _BUILDERS if _fits(name, file)}
     dear = {name: flows_of(name, ends["high"]) for name in made}
@@ -287,26 +288,26 @@ def _with_sites(
     return result
 
 
-def _cost(stand: PricedStand, name: str, file: StandFile) -> float:
+def _cost(stand: PricedStand, name: str) -> float:
     """Cost an acre with the fixed cost of coming at all."""
-    return -stand.prices.cost(name, net_area_ac(file) or 1.0)
+    return -stand.prices.cost(name, stand.acres)
 
 
-def _cost_share(stand: PricedStand, work: str, year: float, file: StandFile) -> list[Flow]:
+def _cost_share(stand: PricedStand, work: str, year: float) -> list[Flow]:
     """What the user's cost-share table pays back a year after the work, on the acres it covers."""
     return [
-        Flow(year, practice.on(net_area_ac(file) or 1.0), f"cost-share {practice.code}".strip())
+        Flow(year, practice.on(stand.acres), f"cost-share {practice.code}".strip())
         for practice in stand.prices.cost_shares
         if practice.work == work
     ]
 
 
-def _sale(stand: PricedStand, file: StandFile, year: float, worth: float, what: str) -> list[Flow]:
+def _sale(stand: PricedStand, year: float, worth: float, what: str) -> list[Flow]:
     fee = stand.prices.costs.get("sale_fee_share", 0.0)
     return [
         Flow(year, worth, what),
         Flow(year, -fee * worth, f"{what}: sale fee"),
-        Flow(year, _cost(stand, "marking", file), f"{what}: marking", "marking"),
+        Flow(year, _cost(stand, "marking"), f"{what}: marking", "marking"),
     ]
 
 
@@ -315,68 +316,54 @@ def square_fence_ft(area_ac: float) -> float:
     return 4 * math.sqrt(area_ac * FT2_PER_ACRE)
 
 
-def _extra_flows(
-    name: str, flows: list[Flow], extras: tuple[str, ...], stand: PricedStand, file: StandFile, rules: Rules
-) -> list[Flow]:
+def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: PricedStand) -> list[Flow]:
     """Works the owner asked to count in: a road for any sale, burn, fence and planting where the floor is to
     regenerate."""
     sales = [flow.year for flow in flows if flow.kind == "marking"]
     if not sales:
         return []
-    first, regenerates, area = min(sales), name in _REGENERATES, net_area_ac(file) or 1.0
+    first, regenerates, area = min(sales), name in _REGENERATES, stand.acres
     found = []
     if "road" in extras:
-        found.append(Flow(first, _cost(stand, EXTRAS["road"], file) / area, "road"))
+        found.append(Flow(first, _cost(stand, EXTRAS["road"]) / area, "road"))
     if "burn" in extras and regenerates:
-        found.append(
-            Flow(
-                max(first - 1, 0), _cost(stand, EXTRAS["burn"], file), "burn in the dormant season before the first cut"
-            )
-        )
-        found += _cost_share(stand, "burn", max(first - 1, 0) + 1, file)
+        burnt = max(first - 1, 0)
+        found.append(Flow(burnt, _cost(stand, EXTRAS["burn"]), "burn in the dormant season before the first cut"))
+        found += _cost_share(stand, "burn", burnt + 1)
     if "fence" in extras and regenerates:
         length_ft = square_fence_ft(area)
-        cost = length_ft * _cost(stand, EXTRAS["fence"], file) / area
-        found.append(
-            Flow(
-                first,
-                cost,
-                f"fence of {measures.amount(length_ft, 'ft', ',.0f')}, as around a square of the stand's area",
-            )
-        )
+        fence = f"fence of {measures.amount(length_ft, 'ft', ',.0f')}, as around a square of the stand's area"
+        found.append(Flow(first, length_ft * _cost(stand, EXTRAS["fence"]) / area, fence))
     if "planting" in extras and regenerates:
-        trees = rules.number("planting_trees_ac")
-        found.append(
-            Flow(
-                first + 1,
-                trees * _cost(stand, EXTRAS["planting"], file),
-                f"planting of {measures.amount(trees, 'oaks an acre')}",
-            )
-        )
+        trees = stand.rules.number("planting_trees_ac")
+        planting = f"planting of {measures.amount(trees, 'oaks an acre')}"
+        found.append(Flow(first + 1, trees * _cost(stand, EXTRAS["planting"]), planting))
     return found
 
 
-def _cut_now(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
-    return _sale(stand, file, 0, float(stand.values_after(0).sum()), "cut of everything")
+def _cut_now(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
+    return _sale(stand, 0, float(stand.values_after(0).sum()), "cut of everything")
 
 
-def _wait(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
-    years = int(rules.number("wait_tried_yr"))
-    return _sale(stand, file, years, float(stand.values_after(years).sum()), f"cut after {years} years")
+def _wait(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
+    years = int(stand.rules.number("wait_tried_yr"))
+    return _sale(stand, years, float(stand.values_after(years).sum()), f"cut after {years} years")
 
 
-def _nothing(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
+def _nothing(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
     return []
 
 
-def _preparation(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, crop_yr: int) -> list[Flow]:
+def _preparation(stand: PricedStand, figures: Figures, crop_yr: int) -> list[Flow]:
     flows = []
-    if stage(file) == "untreated" and figures["midstory_stems_ac"].number > rules.number("midstory_stems_ac"):
-        flows.append(Flow(0, _cost(stand, "injection", file), "injection of the midstory"))
-        flows += _cost_share(stand, "injection", 1, file)
+    if stage(stand.file) == "untreated" and figures["midstory_stems_ac"].number > stand.rules.number(
+        "midstory_stems_ac"
+    ):
+        flows.append(Flow(0, _cost(stand, "injection"), "injection of the midstory"))
+        flows += _cost_share(stand, "injection", 1)
     return flows + [
-        Flow(year, _cost(stand, "count", file), "count of the floor")
-        for year in _after(crop_yr, rules.number("choice_counts_yr"))
+        Flow(year, _cost(stand, "count"), "count of the floor")
+        for year in _after(crop_yr, stand.rules.number("choice_counts_yr"))
     ]
 
 
@@ -385,70 +372,62 @@ def _after(year: int, years: float) -> range:
     return range(year + 1, year + 1 + int(years))
 
 
-def _crop_year(file: StandFile, delay: int) -> int:
-    return (0 if stage(file) == "midstory treated" else 2) + delay
+def _crop_year(stand: PricedStand, delay: int) -> int:
+    return (0 if stage(stand.file) == "midstory treated" else 2) + delay
 
 
 def _in_cuts(
-    file: StandFile,
-    figures: Figures,
-    rules: Rules,
-    stand: PricedStand,
-    delay: int,
-    residuals: tuple[tuple[int, float], ...],
-    last: int,
+    stand: PricedStand, figures: Figures, delay: int, residuals: tuple[tuple[int, float], ...], last: int
 ) -> list[Flow]:
     """Cuts to residual basal areas at given years after the crop year, and the last cut of what is left."""
-    crop = _crop_year(file, delay)
-    flows = _preparation(file, figures, rules, stand, crop)
+    crop = _crop_year(stand, delay)
+    flows = _preparation(stand, figures, crop)
     kept, first = np.ones(len(stand.cruise.trees), dtype=bool), None
     for after, residual in residuals:
         year = crop + after
-        worth, stay = stand.values_after(year, kept, first), largest_oaks(stand.cruise, rules, residual) & kept
-        flows += _sale(
-            stand, file, year, float(worth[kept & ~stay].sum()), f"cut to {measures.amount(residual, 'ft2/ac')}"
-        )
+        worth, stay = stand.values_after(year, kept, first), largest_oaks(stand.cruise, stand.rules, residual) & kept
+        flows += _sale(stand, year, float(worth[kept & ~stay].sum()), f"cut to {measures.amount(residual, 'ft2/ac')}")
         kept, first = stay, year if first is None else first
     year = crop + last
     worth = stand.values_after(year, kept, first)
-    return flows + _sale(stand, file, year, float(worth[kept].sum()), "removal of the overwood")
+    return flows + _sale(stand, year, float(worth[kept].sum()), "removal of the overwood")
 
 
 def _residual(rules: Rules) -> float:
     return (rules.number("seed_cut_residual_low_ft2_ac") + rules.number("seed_cut_residual_high_ft2_ac")) / 2
 
 
-def _two_cuts(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
-    return _in_cuts(file, figures, rules, stand, delay, ((0, _residual(rules)),), int(rules.number("removal_delay_yr")))
+def _two_cuts(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
+    return _in_cuts(stand, figures, delay, ((0, _residual(stand.rules)),), int(stand.rules.number("removal_delay_yr")))
 
 
-def _three_cuts(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
-    later = int(rules.number("removal_delay_yr"))
-    step, gap = rules.number("three_cut_step_ft2_ac"), int(rules.number("three_cut_gap_yr"))
-    first = rules.number("seed_cut_residual_high_ft2_ac") + step
-    return _in_cuts(file, figures, rules, stand, delay, ((0, first), (gap, _residual(rules) - step)), gap + later)
+def _three_cuts(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
+    later = int(stand.rules.number("removal_delay_yr"))
+    step, gap = stand.rules.number("three_cut_step_ft2_ac"), int(stand.rules.number("three_cut_gap_yr"))
+    first = stand.rules.number("seed_cut_residual_high_ft2_ac") + step
+    return _in_cuts(stand, figures, delay, ((0, first), (gap, _residual(stand.rules) - step)), gap + later)
 
 
-def _two_ages(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
-    reserve = rules.number("seed_cut_residual_low_ft2_ac") / 2
-    return _in_cuts(file, figures, rules, stand, delay, ((0, reserve),), int(rules.number("two_age_hold_yr")))
+def _two_ages(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
+    reserve = stand.rules.number("seed_cut_residual_low_ft2_ac") / 2
+    return _in_cuts(stand, figures, delay, ((0, reserve),), int(stand.rules.number("two_age_hold_yr")))
 
 
-def _thin_and_wait(file: StandFile, figures: Figures, rules: Rules, stand: PricedStand, delay: int) -> list[Flow]:
+def _thin_and_wait(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
     stocking, ba = figures["overwood_stocking_pct"], figures["overwood_ba_ft2_ac"]
     left = (
-        ba.number * min(1.0, rules.number("thin_residual_stocking_pct") / stocking.number)
+        ba.number * min(1.0, stand.rules.number("thin_residual_stocking_pct") / stocking.number)
         if stocking.number > 0
         else ba.number
     )
-    kept, years = largest_oaks(stand.cruise, rules, left), int(rules.number("thin_hold_yr"))
-    flows = _sale(stand, file, 0, float(stand.values_after(0)[~kept].sum()), "thinning")
+    kept, years = largest_oaks(stand.cruise, stand.rules, left), int(stand.rules.number("thin_hold_yr"))
+    flows = _sale(stand, 0, float(stand.values_after(0)[~kept].sum()), "thinning")
     return flows + _sale(
-        stand, file, years, float(stand.values_after(years, kept, 0)[kept].sum()), f"cut after {years} years"
+        stand, years, float(stand.values_after(years, kept, 0)[kept].sum()), f"cut after {years} years"
     )
 
 
-_Builder = Callable[[StandFile, Figures, Rules, PricedStand, int], list[Flow]]
+_Builder = Callable[[PricedStand, Figures, int], list[Flow]]
 _BUILDERS: dict[str, _Builder] = {
     "cut all now": _cut_now,
     "shelterwood in two cuts": _two_cuts,

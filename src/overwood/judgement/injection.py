@@ -171,7 +171,15 @@ def order(
         visit=visit.visit,
         area_ac=area,
         stems_ac=stems,
-        ba_ft2_ac=_mean(cruise, rules, "treated_ba_ft2_ac", "ft2/ac", ba, chosen, "basal area of the stems to treat"),
+        ba_ft2_ac=tallied_mean(
+            "treated_ba_ft2_ac",
+            "ft2/ac",
+            cruise,
+            ba,
+            used=chosen,
+            rules=rules,
+            method="basal area of the stems to treat",
+        ),
         rows=rows,
         cuts_ac=cuts_ac,
         solution_gal_ac=gallons,
@@ -194,7 +202,7 @@ def order(
         spacing_in=spacing,
         soil_distance_ft=rules.number("injection_soil_distance_ft"),
         snags_yr=_span(rules, "injection_snags_yr", float),
-        totals=None if area is None else _totals(area, stems.number, cuts_ac, gallons, (pure, water), hours, rules),
+        totals=None if area is None else _totals(area, (stems.number, cuts_ac, gallons), (pure, water), hours, rules),
     )
 
 
@@ -221,21 +229,13 @@ def _yearly_limit(pure: Span, product: Product | None) -> str:
 
 
 def _totals(
-    area: float,
-    stems_ac: float,
-    cuts_ac: float,
-    gallons_ac: float,
-    mix: tuple[Span, Span],
-    hours_ac: Span,
-    rules: Rules,
+    area: float, amounts_ac: tuple[float, float, float], mix: tuple[Span, Span], hours_ac: Span, rules: Rules
 ) -> Totals:
+    """Stems, cuts and gallons on the whole area, and the days each crew takes."""
     product, water = (Span(one.low * area, one.likely * area, one.high * area) for one in mix)
     days = {crew: _crew_days(hours_ac, area, rules, crew) for crew in _CREWS}
-    return Totals(stems_ac * area, cuts_ac * area, gallons_ac * area, product, water, days)
-
-
-def _mean(cruise: Cruise, rules: Rules, name: str, unit: str, amount: Array, chosen: Mask, method: str) -> Figure:
-    return tallied_mean(name, unit, cruise, np.where(chosen, amount, 0.0), used=chosen, rules=rules, method=method)
+    stems, cuts, gallons = (amount * area for amount in amounts_ac)
+    return Totals(stems, cuts, gallons, product, water, days)
 
 
 def _span(rules: Rules, name: str, of: Callable[[float], float]) -> Span:
@@ -286,7 +286,7 @@ def _to_treat(file: StandFile, rules: Rules, on: dt.date) -> tuple[Visit, Cruise
 def _stems(cruise: Cruise, chosen: Mask, rules: Rules) -> Figure:
     one = np.ones(len(chosen))
     how = "midstory stems to treat (rulebook: midstory_*, injection_low_dbh_in)"
-    return _mean(cruise, rules, "treated_stems_ac", "stems/ac", one, chosen, how)
+    return tallied_mean("treated_stems_ac", "stems/ac", cruise, one, used=chosen, rules=rules, method=how)
 
 
 def _hours_ac(stems: Figure, rules: Rules) -> Span:
@@ -317,14 +317,14 @@ def _rows(cruise: Cruise, chosen: Mask, cuts: Array, ml: float, smallest_in: flo
 
 def _left_alive(cruise: Cruise, chosen: Mask, rules: Rules) -> Figure:
     small = midstory_mask(cruise, rules) & ~chosen
-    return _mean(
-        cruise,
-        rules,
+    return tallied_mean(
         "left_alive_ac",
         "stems/ac",
+        cruise,
         np.ones(len(chosen)),
-        small,
-        "tolerant stems of the tally too small to treat",
+        used=small,
+        rules=rules,
+        method="tolerant stems of the tally too small to treat",
     )
 
 

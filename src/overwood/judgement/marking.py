@@ -257,6 +257,16 @@ def _first(parts: list[NDArray[np.int64]]) -> NDArray[np.int64]:
     return np.concatenate(([0], np.cumsum([len(part) for part in parts]))).astype(np.int64)
 
 
+@dataclass(frozen=True)
+class Effort:
+    """How long a search goes on; ``progress`` is called with the moves made and the best worth, and stops it by
+    returning False."""
+
+    seed: int
+    moves: int
+    progress: Callable[[int, float], bool] | None = None
+
+
 def prepared(
     block: Block, wants: Wants, rules: Rules, worth: Worth | None = None, quality: NDArray[np.float64] | None = None
 ) -> Search:
@@ -269,35 +279,15 @@ def prepared(
     return Search(block, wants, rules, worth, block.score if quality is None else quality)
 
 
-def search(
-    block: Block,
-    wants: Wants,
-    rules: Rules,
-    *,
-    seed: int,
-    moves: int,
-    progress: Callable[[int, float], bool] | None = None,
-    worth: Worth | None = None,
-) -> Marking:
-    """Mark a block: start from the best-scored trees, then flip single trees as the light field answers.
-
-    ``progress`` is called with the moves made and the best worth; it stops the search by returning False.
-    """
+def search(block: Block, wants: Wants, rules: Rules, effort: Effort, worth: Worth | None = None) -> Marking:
+    """Mark a block: start from the best-scored trees, then flip single trees as the light field answers."""
     worth = worth or worth_of(block, rules, None)
-    return run(prepared(block, wants, rules, worth), rules, worth, seed=seed, moves=moves, progress=progress)
+    return run(prepared(block, wants, rules, worth), rules, worth, effort)
 
 
-def run(
-    state: Search,
-    rules: Rules,
-    worth: Worth,
-    *,
-    seed: int,
-    moves: int,
-    progress: Callable[[int, float], bool] | None = None,
-) -> Marking:
+def run(state: Search, rules: Rules, worth: Worth, effort: Effort) -> Marking:
     """Run a prepared search from its start; it may be run again with other weights."""
-    rng = np.random.default_rng(seed)
+    rng, moves = np.random.default_rng(effort.seed), effort.moves
     must = np.array([state.block.stems[place].must for place in state.trees])
     state.stand_as(start(state, must))
     state.ledger.settle()
@@ -332,13 +322,13 @@ def run(
                 best_standing,
             )
             made = span.stop
-            if progress is not None and made % _STEP == 0 and not progress(made, float(best[1])):
+            if effort.progress and made % _STEP == 0 and not effort.progress(made, float(best[1])):
                 break
         else:
             continue
         break
     state.stand_as(best_standing)
-    return _marking(state, rules, worth, made, seed)
+    return _marking(state, rules, worth, made, effort.seed)
 
 
 def _phases(moves: int, rules: Rules) -> Iterator[tuple[int, int, float]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse
 from overwood.judgement.leave_trees import may_stay
-from overwood.judgement.marking import Marking, mean_score, prepared, run
+from overwood.judgement.marking import Effort, Marking, mean_score, prepared, run
 from overwood.judgement.marking_places import seed_reach
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.rules import Rules
@@ -123,17 +122,7 @@ def _ratio_programme(
     return float(-done.fun) if done.status == 0 else float("nan")
 
 
-def trade_off(
-    block: Block,
-    wants: Wants,
-    rules: Rules,
-    *,
-    by: str,
-    worth: Worth,
-    seed: int,
-    moves: int,
-    progress: Callable[[int, float], bool] | None = None,
-) -> TradeOff:
+def trade_off(block: Block, wants: Wants, rules: Rules, worth: Worth, effort: Effort, by: str) -> TradeOff:
     """Markings with the score, or the value, of what is kept counting ever more against the light wanted."""
     quality = quality_of(block, worth, by)
     state = prepared(block, wants, rules, worth, quality)
@@ -142,7 +131,7 @@ def trade_off(
         # Past the default, light counts less rather than quality more, or quality would buy itself free of the other
         # wants.
         state.weights |= {"quality": base * min(1, times), "light": 1 / max(1, times)}
-        found = run(state, rules, worth, seed=seed, moves=moves, progress=progress)
+        found = run(state, rules, worth, effort)
         steps.append(_step(found, base * times, bound, mean_score(quality, block.ba_ft2_ac, found.leave)))
     return TradeOff(by, bound, tuple(steps))
 

@@ -46,7 +46,7 @@ def listed(tmp_path, text=LIST):
 
 def valued(trees, price_list=None):
     file = cruise(trees)
-    return timber.value_of(timber.timber_of(file, RULES, "doyle"), price_list, RULES)
+    return timber.value_of(timber.timber_of(file, RULES, "doyle"), price_list)
 
 
 def butt(**more):

@@ -261,11 +261,9 @@ def begin_search(name: str, rows: Sequence[str] = ()) -> desk_work.Work:
 def do_search(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
     """The search itself, as a worker does it: lays its marking on the table of who asked, and says what it comes to."""
     name, ask = str(asked["stand"]), asking.question(asked["on"])
-    found = marking.mark(
-        name, ask, marking.wants(ask, rows=asked.get("rows", ())), seed=asked["seed"], moves=asked["moves"], years=5,
-        prices=asking.prices(),
-        progress=lambda moves, best: step(moves, f"best so far {best:.2f}"),
-    )  # fmt: skip
+    effort = marking.Effort(asked["seed"], asked["moves"], lambda moves, best: step(moves, f"best so far {best:.2f}"))
+    wanted = marking.wants(ask, rows=asked.get("rows", ()))
+    found = marking.mark(name, ask, wanted, effort, years=5, prices=asking.prices())
     made = found.marking
     leave = [stem.stem for stem, stays in zip(found.block.stems, made.leave, strict=True) if stays]
     _after(name, lambda table: table.leave_only(leave))

@@ -110,7 +110,7 @@ def mean_of(
     sizes: Sizes | None = None,
     **more: Any,
 ) -> Figure:
-    chosen, notes = np.where(mask, amount, 0.0), list(cruise.notes)
+    notes = list(cruise.notes)
     if sizes is not None:
         if lacking := _lacking(cruise, rules, sizes):
             return unmeasured(name, lacking, unit)
@@ -119,7 +119,7 @@ def mean_of(
         if not mask.any():
             more["one"] = one_more(cruise, rules, sizes.low_in, sizes.high_in, _AMOUNT.get(unit, lambda dbh: 0.0))
     return tallied_mean(
-        name, unit, cruise, chosen, used=mask, rules=rules, method=method, note="; ".join(notes), **more
+        name, unit, cruise, amount, used=mask, rules=rules, method=method, note="; ".join(notes), **more
     )
 
 

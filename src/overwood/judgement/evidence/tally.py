@@ -335,10 +335,10 @@ def tally_input(cruise: Cruise, used: Mask | None = None) -> Input:
 def tallied_mean(
     name: str, unit: str, cruise: Cruise, amount: Array, *, used: Mask, rules: Rules, method: str, **more: Any
 ) -> Figure:
-    """A per-acre mean of an amount of each tallied tree; ``used`` says which trees stand behind it."""
+    """A per-acre mean of an amount of each tallied tree that is ``used``; they stand behind it."""
     if "one" not in more and used.any():
         more["one"] = float((amount * cruise.per_ac)[used].max())
-    totals, inputs = cruise.totals(amount), (tally_input(cruise, used),)
+    totals, inputs = cruise.totals(np.where(used, amount, 0.0)), (tally_input(cruise, used),)
     return mean_figure(
         name, unit, totals, cruise.points, rules=rules, strata_areas=cruise.strata_areas, method=method, inputs=inputs,
         is_whole=cruise.is_map, **more,

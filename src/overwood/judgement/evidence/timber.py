@@ -40,6 +40,7 @@ class Timber:
     pieces: tuple[Piece, ...]
     log_rule: str
     notes: tuple[Sentence, ...]
+    rules: Rules = field(repr=False, metadata={"inner": True})
 
     def amounts(self, chosen: list[Piece]) -> Array:
         """Amount of each tallied tree in some pieces."""
@@ -102,10 +103,9 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
     notes.append(scaled if measured else sentence("timber_heights"))
     pieces: list[Piece] = []
     for place, tree in enumerate(cruise.trees):
-        pieces += _pieces(
-            place, tree, float(dbh[place]), float(logs[place]), float(heights[place]), rules, log_rule, notes
-        )
-    return Timber(cruise, tuple(pieces), log_rule, tuple(dict.fromkeys(notes)))
+        size = _Size(place, float(dbh[place]), float(logs[place]), float(heights[place]))
+        pieces += _pieces(tree, size, rules, log_rule, notes)
+    return Timber(cruise, tuple(pieces), log_rule, tuple(dict.fromkeys(notes)), rules)
 
 
 def _logs(cruise: Cruise, rules: Rules, dbh: Array) -> tuple[Array, int]:
@@ -135,23 +135,34 @@ def heights_ft(cruise: Cruise, dbh: Array) -> tuple[Array, float]:
     return np.where(known, measured, curve) if len(curve) else curve, scale
 
 
-def _pieces(
-    place: int, tree: Tree, dbh: float, logs: float, height: float, rules: Rules, log_rule: str, notes: list[Sentence]
-) -> list[Piece]:
-    quality, grade = tree.quality, tree.grade or "not graded"
-    spcd, sound = tree.species, 1 - (tree.defect_pct or 0.0) / 100
+@dataclass(frozen=True)
+class _Size:
+    """A tallied tree's place in the cruise, and its dbh [in.], logs of 16 ft and height [ft]."""
+
+    place: int
+    dbh: float
+    logs: float
+    height: float
+
+
+def _sound(tree: Tree) -> float:
+    return 1 - (tree.defect_pct or 0.0) / 100
+
+
+def _pieces(tree: Tree, size: _Size, rules: Rules, log_rule: str, notes: list[Sentence]) -> list[Piece]:
+    quality, grade, dbh, logs = tree.quality, tree.grade or "not graded", size.dbh, size.logs
     if quality == "cull" or dbh < rules.number("pulpwood_dbh_in"):
         return []
     if quality in ("pulpwood", "firewood") or dbh < rules.number("sawlog_dbh_in") or logs <= 0:
-        return [_pulpwood(place, spcd, dbh, height, sound, rules, "firewood" if quality == "firewood" else "pulpwood")]
-    form = rules.number("form_class_pct")
+        return [_pulpwood(tree, size, rules)]
+    form, sound = rules.number("form_class_pct"), _sound(tree)
     whole = float(science.tree_bf(log_rule, dbh, logs, form)) * sound
-    best = _best_use(quality, spcd, dbh, rules, notes)
+    best = _best_use(quality, tree.species, dbh, rules, notes)
     if best == "sawlog":
-        return [Piece(place, "sawlog", grade, whole, "bd ft")]
+        return [Piece(size.place, "sawlog", grade, whole, "bd ft")]
     butt = min(float(science.tree_bf(log_rule, dbh, min(logs, 1.0), form)) * sound, whole)
-    pieces = [Piece(place, best, grade, butt, "bd ft")]
-    return pieces + ([Piece(place, "sawlog", grade, whole - butt, "bd ft")] if whole > butt else [])
+    pieces = [Piece(size.place, best, grade, butt, "bd ft")]
+    return pieces + ([Piece(size.place, "sawlog", grade, whole - butt, "bd ft")] if whole > butt else [])
 
 
 def _best_use(quality: str, spcd: int, dbh: float, rules: Rules, notes: list[Sentence]) -> str:
@@ -165,69 +176,47 @@ def _best_use(quality: str, spcd: int, dbh: float, rules: Rules, notes: list[Sen
     return "sawlog"
 
 
-def _pulpwood(place: int, spcd: int, dbh: float, height: float, sound: float, rules: Rules, product: str) -> Piece:
+def _pulpwood(tree: Tree, size: _Size, rules: Rules) -> Piece:
     """Pulpwood in tons as a mill weighs it, with its bark; firewood in cords; each tree has both."""
     top = rules.number("cubic_top_in")
-    tall = float(science.merchantable_height_ft(dbh, height, top_in=top))
-    cords = float(science.tree_cords(dbh, tall)) * sound if tall > 0 else 0.0
-    tons = cords * science.green_tons_per_cord(spcd)
-    amount, unit = (cords, "cords") if product == "firewood" else (tons, "tons")
-    return Piece(place, product, "", amount, unit, (("tons", tons), ("cords", cords)))
+    tall = float(science.merchantable_height_ft(size.dbh, size.height, top_in=top))
+    cords = float(science.tree_cords(size.dbh, tall)) * _sound(tree) if tall > 0 else 0.0
+    tons = cords * science.green_tons_per_cord(tree.species)
+    product, amount, unit = ("firewood", cords, "cords") if tree.quality == "firewood" else ("pulpwood", tons, "tons")
+    return Piece(size.place, product, "", amount, unit, (("tons", tons), ("cords", cords)))
 
 
-def value_of(standing: Timber, prices: PriceList | None, rules: Rules) -> Valued:
+def value_of(standing: Timber, prices: PriceList | None) -> Valued:
     """Volume and value an acre by species, product and grade, with the sampling error and the price range."""
     groups: dict[tuple[str, str, str], list[Piece]] = defaultdict(list)
     for piece in standing.pieces:
         groups[by_code(int(standing.cruise.spcd[piece.tree])).common_name, piece.product, piece.grade].append(piece)
     lines, unpriced = [], []
     for (name, product, grade), pieces in sorted(groups.items(), key=lambda item: -sum(p.amount for p in item[1])):
-        line = _line(standing, name, product, grade, pieces, prices, rules)
+        line = _line(standing, (name, product, grade), pieces, prices)
         lines.append(line)
         if prices is not None and line.value is None:
             unpriced.append(f"{name} {product}")
     boards = [piece for piece in standing.pieces if piece.unit == "bd ft"]
-    by_rule = {rule: _boards_by_rule(standing, rules, rule) for rule in ("doyle", "scribner", "international-1/4")}
-    total = _mean(
-        standing,
-        "sawtimber_bf_ac",
-        "bd ft/ac",
-        standing.amounts(boards),
-        rules,
-        f"board feet of all logs, {standing.log_rule}",
-        standing.notes,
-    )
-    value, low, high = _total_value(standing, prices, rules) if prices else (None, 0.0, 0.0)
+    by_rule = {rule: _boards_by_rule(standing, rule) for rule in ("doyle", "scribner", "international-1/4")}
+    method = f"board feet of all logs, {standing.log_rule}"
+    total = _mean(standing, "sawtimber_bf_ac", "bd ft/ac", standing.amounts(boards), method, standing.notes)
+    value, low, high = _total_value(standing, prices) if prices else (None, 0.0, 0.0)
     return Valued(
         standing, tuple(lines), total, by_rule, value, low, high, tuple(dict.fromkeys(unpriced)), standing.notes
     )
 
 
-def _mean(
-    standing: Timber, name: str, unit: str, amount: Array, rules: Rules, method: str, notes: tuple[str, ...] = ()
-) -> Figure:
-    source, note = ("mesavage1946", "girard1933"), "; ".join(notes)
-    return tallied_mean(
-        name,
-        unit,
-        standing.cruise,
-        amount,
-        used=amount > 0,
-        rules=rules,
-        method=method,
-        sources=source,
-        status="memory",
-        note=note,
-    )
+def _mean(standing: Timber, name: str, unit: str, amount: Array, method: str, notes: tuple[str, ...] = ()) -> Figure:
+    about = {"sources": ("mesavage1946", "girard1933"), "status": "memory", "note": "; ".join(notes)}
+    rules, used = standing.rules, amount > 0
+    return tallied_mean(name, unit, standing.cruise, amount, used=used, rules=rules, method=method, **about)
 
 
-def _line(
-    standing: Timber, name: str, product: str, grade: str, pieces: list[Piece], prices: PriceList | None, rules: Rules
-) -> Line:
-    unit = f"{pieces[0].unit}/ac"
-    volume = _mean(
-        standing, f"{name} {product} {grade}".strip(), unit, standing.amounts(pieces), rules, "volume of the group"
-    )
+def _line(standing: Timber, group: tuple[str, str, str], pieces: list[Piece], prices: PriceList | None) -> Line:
+    name, product, grade = group
+    label, unit = f"{name} {product} {grade}".strip(), f"{pieces[0].unit}/ac"
+    volume = _mean(standing, label, unit, standing.amounts(pieces), "volume of the group")
     if prices is None:
         return Line(name, product, grade, volume, None)
     price, note = prices.find(product, int(standing.cruise.spcd[pieces[0].tree]), grade)
@@ -236,22 +225,9 @@ def _line(
     worth = np.zeros(len(standing.cruise.trees))
     for piece in pieces:
         worth[piece.tree] += piece_usd(piece, price, prices)
-    value = _mean(
-        standing,
-        f"value of {name} {product} {grade}".strip(),
-        "US$/ac",
-        worth,
-        rules,
-        f"volume x {price.mean:g} {price.unit}",
-    )
-    return Line(
-        name,
-        product,
-        grade,
-        volume,
-        value,
-        "; ".join(part for part in (note, _weighed(price, prices, pieces[0])) if part),
-    )
+    value = _mean(standing, f"value of {label}", "US$/ac", worth, f"volume x {price.mean:g} {price.unit}")
+    notes = "; ".join(part for part in (note, _weighed(price, prices, pieces[0])) if part)
+    return Line(name, product, grade, volume, value, notes)
 
 
 def _weighed(price: Price, prices: PriceList, piece: Piece) -> str:
@@ -289,16 +265,10 @@ def tree_values(standing: Timber, prices: PriceList, end: str = "mean") -> Array
     return worth
 
 
-def _total_value(standing: Timber, prices: PriceList, rules: Rules) -> tuple[Figure, float, float]:
+def _total_value(standing: Timber, prices: PriceList) -> tuple[Figure, float, float]:
     """Value with an interval that joins the sampling error and the price range as if they were independent."""
-    sampled = _mean(
-        standing,
-        "timber_value_usd_ac",
-        "US$/ac",
-        tree_values(standing, prices),
-        rules,
-        "value of every tree at the mean price",
-    )
+    values, method = tree_values(standing, prices), "value of every tree at the mean price"
+    sampled = _mean(standing, "timber_value_usd_ac", "US$/ac", values, method)
     low, high = (float(standing.cruise.totals(tree_values(standing, prices, end)).mean()) for end in ("low", "high"))
     half = 0.0 if sampled.high is None else sampled.high - sampled.number
     figure = Figure(
@@ -318,10 +288,10 @@ def _total_value(standing: Timber, prices: PriceList, rules: Rules) -> tuple[Fig
     return figure, low, high
 
 
-def _boards_by_rule(standing: Timber, rules: Rules, rule: str) -> Figure:
-    other = standing if rule == standing.log_rule else cut_up(standing.cruise, rules, rule)
+def _boards_by_rule(standing: Timber, rule: str) -> Figure:
+    other = standing if rule == standing.log_rule else cut_up(standing.cruise, standing.rules, rule)
     boards = [piece for piece in other.pieces if piece.unit == "bd ft"]
-    return _mean(standing, f"sawtimber, {rule}", "bd ft/ac", other.amounts(boards), rules, f"board feet by {rule}")
+    return _mean(standing, f"sawtimber, {rule}", "bd ft/ac", other.amounts(boards), f"board feet by {rule}")
 
 
 def trees_per_ac(cruise: Cruise) -> NDArray[np.float64]:

@@ -90,7 +90,7 @@ def _marking(out: Path, stand: str, ask: Question) -> str:
     from overwood.desk import marking
     from overwood.faces.papers import marking_sheet
 
-    found = marking.mark(stand, ask, marking.wants(ask), seed=1, moves=5_000, years=5)
+    found = marking.mark(stand, ask, marking.wants(ask), marking.Effort(1, 5_000), years=5)
     after = found.marking.light_after
     click.echo(
         f"{stand} marked on its stem map: {measures.amount(found.marking.residual_ba_ft2_ac, 'ft2/ac')} "

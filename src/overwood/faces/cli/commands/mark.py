@@ -142,11 +142,12 @@ def command(
         return
     listed, moves = timber.price_list(prices), moves or marking.default_moves(stand, ask)
     with watched("searching", moves) as progress:
-        marked = marking.mark(stand, ask, wanted, seed=seed, moves=moves, years=years, prices=listed, progress=progress)
+        effort = marking.Effort(seed, moves, progress)
+        marked = marking.mark(stand, ask, wanted, effort, years=years, prices=listed)
     curve = None
     if trade_off:
         with watched("searching", moves) as progress:
-            curve = marking.trade_off(marked, ask, by=trade_off, seed=seed, moves=moves, progress=progress)
+            curve = marking.trade_off(marked, ask, marking.Effort(seed, moves, progress), trade_off)
     for path, write in ((trees, marking.write_trees), (gpx, marking.write_gpx), (gpkg, marking.write_geopackage)):
         if path:
             write(marked, path)
