@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import http.client
 import os
@@ -27,8 +28,51 @@ CHROMIUM = "/usr/bin/chromium"
 _PATIENCE = 6_000
 
 
+class Asked:
+    """A desk that answers requests; `ask` gives status, headers and body of one."""
+
+    base = "http://127.0.0.1"
+
+    def ask(self, path, *, method="GET", body=None, headers=None, cookies=True):
+        raise NotImplementedError
+
+    def page(self, path):
+        """The text of a page that must be there."""
+        status, _, body = self.ask(path)
+        assert status == 200, (path, status, body[:400])
+        return body.decode()
+
+    def judged(self):
+        """The property page once every stand is judged."""
+        for _ in range(_PATIENCE):
+            page = self.page("/")
+            if "still to be judged" not in page:
+                return page
+            time.sleep(0.05)
+        raise AssertionError("the stands were not judged")
+
+    def send(self, path, fields, *, form=None, files=(), token=None):
+        """Send a form as a browser does, with the token of the page it stands on."""
+        if token is None:
+            token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', self.page(form or path))[1]
+        fields = [("csrfmiddlewaretoken", token), *(fields.items() if isinstance(fields, dict) else fields)]
+        headers = {"Referer": self.base + path, "Origin": self.base}
+        if files:
+            mark = uuid.uuid4().hex
+            parts = [f'--{mark}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode() for name, value in fields]
+            for name, file_name, content in files:
+                head = f'--{mark}\r\nContent-Disposition: form-data; name="{name}"; filename="{file_name}"\r\nContent-Type: application/octet-stream\r\n\r\n'
+                parts.append(head.encode() + content + b"\r\n")
+            return self.ask(
+                path, method="POST", body=b"".join(parts) + f"--{mark}--\r\n".encode(),
+                headers={**headers, "Content-Type": f"multipart/form-data; boundary={mark}"},
+            )  # fmt: skip
+        body = urllib.parse.urlencode(fields)
+        return self.ask(path, method="POST", body=body, headers={**headers, "Content-Type": "application/x-www-form-urlencoded"})
+
+
 @dataclass
-class Served:
+class Served(Asked):
     """A running server and the cookies of one browser."""
 
     port: int
@@ -75,39 +119,38 @@ class Served:
         link.close()
         return answer.status, answer.headers, text
 
-    def page(self, path):
-        """The text of a page that must be there."""
-        status, _, body = self.ask(path)
-        assert status == 200, (path, status, body[:400])
-        return body.decode()
 
-    def judged(self):
-        """The property page once every stand is judged."""
-        for _ in range(_PATIENCE):
-            page = self.page("/")
-            if "still to be judged" not in page:
-                return page
-            time.sleep(0.05)
-        raise AssertionError("the stands were not judged")
+class Here(Asked):
+    """A desk asked in this process by its owner: no server is started, the tokens of forms are asked for as ever."""
 
-    def send(self, path, fields, *, form=None, files=(), token=None):
-        """Send a form as a browser does, with the token of the page it stands on."""
-        if token is None:
-            token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', self.page(form or path))[1]
-        fields = [("csrfmiddlewaretoken", token), *(fields.items() if isinstance(fields, dict) else fields)]
-        headers = {"Referer": self.base + path, "Origin": self.base}
-        if files:
-            mark = uuid.uuid4().hex
-            parts = [f'--{mark}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode() for name, value in fields]
-            for name, file_name, content in files:
-                head = f'--{mark}\r\nContent-Disposition: form-data; name="{name}"; filename="{file_name}"\r\nContent-Type: application/octet-stream\r\n\r\n'
-                parts.append(head.encode() + content + b"\r\n")
-            return self.ask(
-                path, method="POST", body=b"".join(parts) + f"--{mark}--\r\n".encode(),
-                headers={**headers, "Content-Type": f"multipart/form-data; boundary={mark}"},
-            )  # fmt: skip
-        body = urllib.parse.urlencode(fields)
-        return self.ask(path, method="POST", body=body, headers={**headers, "Content-Type": "application/x-www-form-urlencoded"})
+    def __init__(self, book: Path):
+        from django.core import signing
+        from django.test import Client
+
+        from overwood.faces.pages import guard
+
+        self.book, self.client = book, Client(enforce_csrf_checks=True, raise_request_exception=False, SERVER_NAME="127.0.0.1")
+        self.client.cookies[guard.COOKIE] = signing.dumps("owner", salt=guard.COOKIE)
+
+    def ask(self, path, *, method="GET", body=None, headers=None, cookies=True):
+        given = dict(headers or {})
+        kind = given.pop("Content-Type", "application/octet-stream")
+        answer = self.client.generic(method, path, body or b"", content_type=kind, headers=given)
+        return answer.status_code, answer.headers, answer.getvalue()
+
+
+@contextlib.contextmanager
+def asked_here(book: Path, *, prices: Path | None = None):
+    """The desk on this book, on the demo's day."""
+    from django.test import override_settings
+
+    from overwood.faces.pages import asking
+    from overwood.faces.served.serving import Told, web_settings
+
+    told = Told(book=str(book), on=DEMO_DAY.isoformat(), prices=str(prices or ""))
+    with override_settings(**web_settings(told)):
+        asking.begin(told)
+        yield Here(book)
 
 
 def _launched(command: list[str], pattern: str, env: dict[str, str] | None = None) -> tuple[subprocess.Popen, re.Match]:
@@ -190,22 +233,31 @@ def served(demo_file, tmp_path_factory):
     stop(found)
 
 
+@pytest.fixture(scope="module")
+def here(demo_file, tmp_path_factory):
+    """The demo asked in this process by its owner, for a module's tests; most pages need no server to be asked."""
+    from conftest import _close
+    from overwood.desk import session
+
+    book = copied(demo_file, tmp_path_factory.mktemp("book"))
+    session.open_book(book)
+    with asked_here(book, prices=ROOT / "demo" / "prices.toml") as found:
+        yield found
+    _close()
+
+
 @pytest.fixture
-def fresh(tmp_path, empty_book_file):
+def fresh(sqlite_book, read_here):
     """An empty book, open to the owner."""
+    with asked_here(sqlite_book) as found:
+        yield found
+
+
+@pytest.fixture
+def fresh_served(tmp_path, empty_book_file):
+    """An empty book on a server of its own, open to the owner."""
     shutil.copy(empty_book_file, tmp_path / "new.sqlite3")
     found = start(tmp_path / "new.sqlite3", "--on", DEMO_DAY.isoformat())
-    assert found.ask(found.address)[0] == 302
-    yield found
-    stop(found)
-
-
-@pytest.fixture(scope="module")
-def empty_desk(tmp_path_factory, empty_book_file):
-    """An empty book open to the owner, for a module's tests that write nothing into it."""
-    book = tmp_path_factory.mktemp("empty_desk") / "new.sqlite3"
-    shutil.copy(empty_book_file, book)
-    found = start(book, "--on", DEMO_DAY.isoformat())
     assert found.ask(found.address)[0] == 302
     yield found
     stop(found)
@@ -280,15 +332,8 @@ def phone_page(chromium, served):
 
 @pytest.fixture
 def owner(demo_book, read_here):
-    """The demo asked in this process by its owner, without a server."""
-    from django.core import signing
-    from django.test import Client, override_settings
-
-    from overwood.faces.pages import asking, guard
-    from overwood.faces.served.serving import Told, web_settings
-
-    with override_settings(**web_settings(Told()) | {"ALLOWED_HOSTS": ["testserver"]}):
-        asking.begin(Told(book=str(demo_book), on=DEMO_DAY.isoformat(), prices=str(ROOT / "demo" / "prices.toml")))
-        client = Client()
-        client.cookies[guard.COOKIE] = signing.dumps("owner", salt=guard.COOKIE)
-        yield client
+    """The demo asked in this process by its owner, by Django's own client."""
+    with asked_here(demo_book, prices=ROOT / "demo" / "prices.toml") as found:
+        found.client.handler.enforce_csrf_checks = False
+        found.client.raise_request_exception = True
+        yield found.client

@@ -151,8 +151,8 @@ def test_a_mapping_is_mended_heading_by_heading_without_sending_the_file_again(f
         ({"holds.trees": "songs"}, "no table"),
     ],
 )
-def test_a_change_of_the_mapping_that_cannot_be_is_said(empty_desk, fields, words):
-    status, _, body = given(empty_desk, "trees.csv", b"Stand,Date,Plot,Sp,DBH\nS1,2025-05-02,1,802,12\n", **fields)
+def test_a_change_of_the_mapping_that_cannot_be_is_said(fresh, fields, words):
+    status, _, body = given(fresh, "trees.csv", b"Stand,Date,Plot,Sp,DBH\nS1,2025-05-02,1,802,12\n", **fields)
     assert status == 422
     assert words in body.decode().lower()
 
@@ -167,14 +167,14 @@ def test_a_change_of_the_mapping_that_cannot_be_is_said(empty_desk, fields, word
         ("../../up.csv", b"a,b\n1,2\n", "up.csv"),
     ],
 )
-def test_files_that_cannot_be_read_are_told_and_change_nothing(empty_desk, name, content, words):
-    status, _, body = given(empty_desk, name, content)
+def test_files_that_cannot_be_read_are_told_and_change_nothing(fresh, name, content, words):
+    status, _, body = given(fresh, name, content)
     assert status == (422 if name.endswith("up.csv") else 400), body[-600:]
     assert words in body.decode() and "../" not in body.decode()
-    assert "Nothing yet" in empty_desk.page("/import/")
+    assert "Nothing yet" in fresh.page("/import/")
 
 
-def test_a_zip_bomb_is_refused(empty_desk):
+def test_a_zip_bomb_is_refused(fresh):
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
         zeros = b"0" * 2**20
@@ -182,7 +182,7 @@ def test_a_zip_bomb_is_refused(empty_desk):
             with archive.open(f"{number}.csv", "w", force_zip64=True) as part:
                 for _ in range(130):
                     part.write(zeros)
-    status, _, body = given(empty_desk, "bomb.zip", packed.getvalue())
+    status, _, body = given(fresh, "bomb.zip", packed.getvalue())
     assert status == 400 and b"unpacks to more than" in body
 
 

@@ -13,7 +13,8 @@ from overwood.faces.pages import asking, futures, papers
 from overwood.faces.papers import burn_plan, press, stand_table
 from overwood.faces.papers import management_plan as management_paper
 from overwood.ground import measures
-from unit_words import left_on_paper
+from pages.test_percent import APART
+from unit_words import left_on_paper, texts
 
 # Each paper of the page Papers, at a stand that has it.
 STANDS = {
@@ -35,12 +36,12 @@ def printed(owner, monkeypatch, path):
 
 
 @pytest.mark.slow
-def test_no_paper_in_metric_leaves_a_us_unit_in_either_language(owner, monkeypatch):
+def test_no_paper_in_metric_leaves_a_us_unit_in_either_language_and_none_sets_a_percent_sign_apart(owner, monkeypatch):
     futures.do_run({"stand": "S3", "on": DEMO_DAY.isoformat(), "count": 20, "sets": 10, "seed": 1}, lambda done, note: True)
     assert owner.post("/light/S2/keep/", {"title": "first"}).status_code == 200
     owner.get("/units/metric/?next=/")
 
-    left = {}
+    left, apart = {}, {}
     for name in [f"{stand}/{which}" for which, stand in STANDS.items()] + [RULE]:
         which = name.partition("/")[2]
         for tongue in ("en", "both") if which in papers.CREW else ("en",):
@@ -50,8 +51,10 @@ def test_no_paper_in_metric_leaves_a_us_unit_in_either_language(owner, monkeypat
             assert before[0]["foot"] == made["foot"] and (which in WITHOUT_ANSWER or made["foot"]), name
             if found := left_on_paper(made):
                 left[name, tongue] = found
+            if found := [text for text in texts(before) if APART.search(text)]:
+                apart[name, tongue] = found
 
-    assert left == {}
+    assert (left, apart) == ({}, {})
     assert set(STANDS) == set(papers.PAPERS)
 
 

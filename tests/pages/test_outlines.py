@@ -19,9 +19,9 @@ def file_of(shapes, name="STAND"):
     return json.dumps({"type": "FeatureCollection", "features": features}).encode()
 
 
-def send(served, name="woods.geojson", content=None, **fields):
+def send(here, name="woods.geojson", content=None, **fields):
     files = [("file", name, content)] if content is not None else ()
-    status, _, body = served.send("/outlines/", fields, files=files)
+    status, _, body = here.send("/outlines/", fields, files=files)
     return status, html.unescape(body.decode())
 
 
@@ -41,21 +41,21 @@ A, B = shapely.box(-82.104, 37.5, -82.1, 37.504), shapely.box(-82.1, 37.5, -82.0
 
 
 def test_a_file_is_looked_at_asked_about_and_written_without_sending_it_again(property_of_two):
-    served = property_of_two
-    status, text = send(served, content=file_of({"A": A, "tract 9": B}))
+    here = property_of_two
+    status, text = send(here, content=file_of({"A": A, "tract 9": B}))
     assert status == 200
     assert '<path class="coming"' in text and "gives it an outline" in text
     assert "tract 9 is stand" in text
     # 0.004 by 0.004 degrees at 37.5 north are 353.8 by 444.0 m (length of a degree on the ellipsoid), 38.8 acres: 3 % from 40.
     assert "38.8" in text and "Acres that hold" not in text
-    status, text = send(served, write="yes", **carried(text))
+    status, text = send(here, write="yes", **carried(text))
     assert status == 422 and "not yet said" in text
-    status, text = send(served, write="yes", **carried(text), **{"stand.tract 9": "B"})
+    status, text = send(here, write="yes", **carried(text), **{"stand.tract 9": "B"})
     assert status == 200 and "2 outlines of woods.geojson are written down as entry" in text
-    shapes = {one["id"]: one for one in json.loads(served.ask("/map/stands.json")[2])["stands"]["features"]}
+    shapes = {one["id"]: one for one in json.loads(here.ask("/map/stands.json")[2])["stands"]["features"]}
     assert set(shapes) == {"A", "B"}
     assert shapely.from_geojson(json.dumps(shapes["B"]["geometry"])).equals_exact(B, 1e-6)
-    status, text = send(served, content=file_of({"A": A, "B": B}))
+    status, text = send(here, content=file_of({"A": A, "B": B}))
     assert '<path class="there"' in text
 
 
@@ -86,13 +86,13 @@ def test_a_carried_file_that_was_spoiled_is_told(property_of_two):
 
 
 @pytest.mark.parametrize("kind", ["gpkg", "zip", "geojson", "kml", "kmz", "gpx", "wkt"])
-def test_outlines_are_taken_away_and_come_back(served, kind):
-    status, headers, content = served.ask(f"/outlines/outlines.{kind}")
+def test_outlines_are_taken_away_and_come_back(here, kind):
+    status, headers, content = here.ask(f"/outlines/outlines.{kind}")
     assert status == 200 and headers["Content-Disposition"] == f'attachment; filename="outlines.{kind}"'
-    status, text = send(served, f"again.{kind}", content, area="record")
+    status, text = send(here, f"again.{kind}", content, area="record")
     assert status == 200 and text.count("replaces its outline") == 8
 
 
-def test_a_kind_that_is_not_written_is_told(served):
-    status, _, body = served.ask("/outlines/outlines.dxf")
+def test_a_kind_that_is_not_written_is_told(here):
+    status, _, body = here.ask("/outlines/outlines.dxf")
     assert status == 400 and b"not written as" in body

@@ -68,9 +68,9 @@ def test_what_a_person_typed_is_not_turned_in_its_form():
 
 
 @pytest.mark.slow
-def test_no_page_of_the_demo_names_a_command_or_a_number_of_the_program(served):
+def test_no_page_of_the_demo_names_a_command_or_a_number_of_the_program(here):
     machine = re.compile(r"\b[a-z]+(?:_[a-z0-9]+){1,}\b")
     for path in (path for path in PAGES if not path.startswith(("/rules/", "/calc/", "/records/", "/import/", "/sources/"))):
-        text = said(re.sub(r"<script.*?</script>", "", served.page(path), flags=re.S))
+        text = said(re.sub(r"<script.*?</script>", "", here.page(path), flags=re.S))
         assert not COMMAND.search(text), path
         assert not machine.findall(text), path

@@ -6,9 +6,8 @@ import re
 
 import pytest
 
-from conftest import DEMO_DAY
 from overwood.ground.meanings import terms
-from pages.conftest import copied, start, stop
+from pages.conftest import asked_here
 
 pytestmark = pytest.mark.slow
 
@@ -22,73 +21,69 @@ def _fields(page):
     return found
 
 
-def test_a_record_is_found_corrected_and_its_history_told(served):
-    listed = served.page("/records/stands/?text=S1")
+def test_a_record_is_found_corrected_and_its_history_told(here):
+    listed = here.page("/records/stands/?text=S1")
     row = next(part for part in listed.split("<tr>") if "<td>S1</td>" in part)
     number = re.search(r'href="\?id=(\w+)"', row)[1]
-    form = served.page(f"/records/stands/?id={number}")
+    form = here.page(f"/records/stands/?id={number}")
     given = _fields(form)
     assert (given["stand"], given["area_ac"], given["reserve"]) == ("S1", "28", "no")
-    status, _, body = served.send("/records/stands/", given | {"area_ac": "28.4", "correcting": number})
+    status, _, body = here.send("/records/stands/", given | {"area_ac": "28.4", "correcting": number})
     assert status == 200, body[-900:]
     assert "stands S1: area_ac 28.0 -&gt; 28.4" in body.decode()
     newest = re.search(
-        r"/records/stands/([\w-]+)/", next(part for part in served.page("/records/stands/?text=S1").split("<tr>") if "<td>S1</td>" in part)
+        r"/records/stands/([\w-]+)/", next(part for part in here.page("/records/stands/?text=S1").split("<tr>") if "<td>S1</td>" in part)
     )[1]
-    told = served.page(f"/records/stands/{newest}/")
+    told = here.page(f"/records/stands/{newest}/")
     assert "<td>area ac</td><td>28</td><td>28.4</td>" in told
     assert told.count("<section>") == 2
     entry = re.search(r"Entry (\d+), typed stands", told)[1]
-    assert served.send(f"/import/entry/{entry}/", {}, form="/import/")[0] == 302
-    assert _fields(served.page(f"/records/stands/?id={number}"))["area_ac"] == "28"
-    assert "undone" in served.page(f"/records/stands/{newest}/")
+    assert here.send(f"/import/entry/{entry}/", {}, form="/import/")[0] == 302
+    assert _fields(here.page(f"/records/stands/?id={number}"))["area_ac"] == "28"
+    assert "undone" in here.page(f"/records/stands/{newest}/")
 
 
-def test_a_record_that_says_the_same_makes_no_entry(served):
-    row = next(part for part in served.page("/records/visits/?text=S3").split("<tr>") if "Correct" in part)
+def test_a_record_that_says_the_same_makes_no_entry(here):
+    row = next(part for part in here.page("/records/visits/?text=S3").split("<tr>") if "Correct" in part)
     number = re.search(r"id=(\w+)", row)[1]
-    before = served.page("/import/").count("Undo entry")
-    status, _, body = served.send("/records/visits/", _fields(served.page(f"/records/visits/?id={number}")))
+    before = here.page("/import/").count("Undo entry")
+    status, _, body = here.send("/records/visits/", _fields(here.page(f"/records/visits/?id={number}")))
     assert (status, "says so already" in body.decode()) == (200, True)
-    assert served.page("/import/").count("Undo entry") == before
+    assert here.page("/import/").count("Undo entry") == before
 
 
 @pytest.mark.parametrize(
     "path",
     ["/records/stands/?id=nothing", "/records/stands/?id=00000000000070008000000000000000", "/records/stands/x/", "/records/nothing/x/"],
 )
-def test_a_record_that_is_not_there_is_said(served, path):
-    status, _, body = served.ask(path)
+def test_a_record_that_is_not_there_is_said(here, path):
+    status, _, body = here.ask(path)
     assert status == 404
     assert "There is no" in body.decode()
 
 
-def test_a_long_table_is_shown_in_part(served):
-    page = served.page("/records/trees/")
+def test_a_long_table_is_shown_in_part(here):
+    page = here.page("/records/trees/")
     assert "narrow it by words" in page
-    assert "Nothing fits" in served.page("/records/trees/?text=zzz")
+    assert "Nothing fits" in here.page("/records/trees/?text=zzz")
 
 
-def test_a_tried_number_is_kept_when_asked(demo_file, tmp_path):
-    served = start(copied(demo_file, tmp_path), "--on", DEMO_DAY.isoformat())
-    try:
-        served.ask(served.address)
-        page = served.page("/stand/S3/")
+def test_a_tried_number_is_kept_when_asked(demo_book, read_here):
+    with asked_here(demo_book) as desk:
+        page = desk.page("/stand/S3/")
         rule = re.search(r'<option value="(\w+)">[^<]*: now ([\d.]+)[^<]*, may be ([\d.]+) to ([\d.]+)', page)
-        tried = served.send("/stand/S3/what-if/", {"rule": rule[1], "value": rule[4]}, form="/stand/S3/")[2].decode()
+        tried = desk.send("/stand/S3/what-if/", {"rule": rule[1], "value": rule[4]}, form="/stand/S3/")[2].decode()
         assert "Only tried, not kept" in tried
         given = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', tried))
         assert given["name"] == rule[1]
-        assert f"default {rule[2]}" not in served.page("/rules/")
-        assert served.send("/rules/", given | {"note": "tried and liked"})[0] == 302
-        assert f"{rule[1]}: default {rule[2]}" in served.page("/rules/")
-        assert f": now {float(rule[4]):g}" in served.page("/stand/S3/")
-    finally:
-        stop(served)
+        assert f"default {rule[2]}" not in desk.page("/rules/")
+        assert desk.send("/rules/", given | {"note": "tried and liked"})[0] == 302
+        assert f"{rule[1]}: default {rule[2]}" in desk.page("/rules/")
+        assert f": now {float(rule[4]):g}" in desk.page("/stand/S3/")
 
 
-def test_help_stands_beside_words_and_leads_to_them(served):
-    page, words = served.page("/light/S2/"), served.page("/words/")
+def test_help_stands_beside_words_and_leads_to_them(here):
+    page, words = here.page("/light/S2/"), here.page("/words/")
     marks = re.findall(r'class="help" href="/words/#([\w-]+)" title="([^"]+)"', page)
     assert len(marks) >= 4
     for anchor, meaning in marks:
@@ -97,21 +92,21 @@ def test_help_stands_beside_words_and_leads_to_them(served):
     assert words.count("<dt id=") == len(terms())
 
 
-def tally(served, lines, **more):
+def tally(here, lines, **more):
     """Write seedlings of one plot down on the tally of S3; the answer."""
     head = {"kind": "reproduction", "visited_on": "2025-06-02", "plots": "1 2", "plot_area_ac": "0.00136054"}
     cells = {"point": "1", "species": "", "height_class": "", "stems": "", "browsed": "", "place": ""}
     rows = [cells | line for line in lines]
     typed = [(name, row[name]) for row in rows for name in cells]
-    return served.send("/tally/S3/", [*(head | more).items(), *typed])
+    return here.send("/tally/S3/", [*(head | more).items(), *typed])
 
 
-def test_a_misspelt_species_on_the_tally_is_asked_about_at_its_line(served):
+def test_a_misspelt_species_on_the_tally_is_asked_about_at_its_line(here):
     lines = [
         {"species": "white oak", "height_class": "0.5-1", "stems": "3"},
         {"species": "yelow poplar", "height_class": "0.5-1", "stems": "2"},
     ]
-    status, _, body = tally(served, lines)
+    status, _, body = tally(here, lines)
     text = body.decode()
     assert status == 422, text[-900:]
     assert "seedlings line 2, species: No known species (1 line). Found yelow poplar." in text
@@ -119,17 +114,16 @@ def test_a_misspelt_species_on_the_tally_is_asked_about_at_its_line(served):
     assert 'name="keep_unknown"' in text
 
 
-def test_a_species_nobody_knows_stays_unknown_where_the_person_says_so(served):
-    status, _, body = tally(served, [{"species": "zigzag bush", "height_class": "0.5-1", "stems": "2"}], keep_unknown="yes", form="a")
+def test_a_species_nobody_knows_stays_unknown_where_the_person_says_so(here):
+    status, _, body = tally(here, [{"species": "zigzag bush", "height_class": "0.5-1", "stems": "2"}], keep_unknown="yes", form="a")
     assert status == 200, body[-900:]
-    assert "zigzag bush" in served.page("/records/seedlings/?text=S3")
+    assert "zigzag bush" in here.page("/records/seedlings/?text=S3")
 
 
-def test_two_tallies_without_a_name_on_one_day_are_two_visits(served):
-    line = [{"species": "833", "height_class": "0.5-1", "stems": "2"}]
-    names = []
-    for form in ("first", "second"):
-        status, _, body = tally(served, line, form=form, visited_on="2025-06-03")
+def test_two_tallies_without_a_name_on_one_day_are_two_visits_once_it_is_said(here):
+    line, names = [{"species": "833", "height_class": "0.5-1", "stems": "2"}], []
+    for more in ({"form": "first"}, {"form": "second", "other_sheet": "yes"}):
+        status, _, body = tally(here, line, visited_on="2025-06-03", **more)
         assert status == 200, body[-900:]
         names.append(re.search(r'name="visit" value="([^"]*)"', body.decode())[1])
     assert names == ["S3-2025-06-03-reproduction", "S3-2025-06-03-reproduction-2"]

@@ -19,9 +19,9 @@ def said(page):
 
 
 @pytest.mark.parametrize("name", ["S1", "S2", "S3", "S4", "S5", "S6", "S7", "S8"])
-def test_the_page_says_the_advice_of_the_desk(served, demo_book, name):
+def test_the_page_says_the_advice_of_the_desk(here, demo_book, name):
     advice = answers.advice(name, answers.question(DEMO_DAY))
-    page = said(served.page(f"/stand/{name}/"))
+    page = said(here.page(f"/stand/{name}/"))
 
     assert advice.title in page
     assert str(advice.window) in page
@@ -33,160 +33,160 @@ def test_the_page_says_the_advice_of_the_desk(served, demo_book, name):
         assert text[:60] in page
 
 
-def test_the_page_says_which_visits_the_figures_rest_on(served, demo_book):
+def test_the_page_says_which_visits_the_figures_rest_on(here, demo_book):
     head = answers.evidence_head("S4", answers.question(DEMO_DAY))
-    page = said(served.page("/stand/S4/"))
+    page = said(here.page("/stand/S4/"))
 
     assert head.basis and all(line in page for line in (*head.basis, *head.set_aside))
 
 
-def test_the_property_lists_every_stand_and_fits_words_and_kinds(served):
-    page = served.page("/")
+def test_the_property_lists_every_stand_and_fits_words_and_kinds(here):
+    page = here.page("/")
     assert page.count("<path ") == 8
-    cut, words, none = (served.page(f"/?{query}") for query in ("kind=cut", "text=Kiln", "text=zzz"))
+    cut, words, none = (here.page(f"/?{query}") for query in ("kind=cut", "text=Kiln", "text=zzz"))
     assert "8 stands shown" in page and "3 stands shown" in cut
     assert "1 stand shown" in words and "S2 Kiln Spur" in words
     assert "No stand fits" in none
     assert "S2 Kiln Spur" not in cut and "Settle the doubt before the seed cut is marked" in words
-    by_area = re.findall(r'<td><a href="/stand/(S\d)/', served.page("/?order=area"))
+    by_area = re.findall(r'<td><a href="/stand/(S\d)/', here.page("/?order=area"))
     assert by_area[-8:][0] == "S2"
 
 
-def test_the_work_of_the_property_is_summed_with_its_cost(served):
+def test_the_work_of_the_property_is_summed_with_its_cost(here):
     from overwood.judgement import prices
 
-    page = said(served.judged())
+    page = said(here.judged())
     cost = prices.load(ROOT / "demo" / "prices.toml").costs["injection"]
     assert re.search(rf"Inject the midstory\s+1\s+28\s+{28 * cost:,.0f}", page)
 
 
-def test_a_number_unfolds_to_its_rows_and_sources(served):
-    page = said(served.page("/stand/S3/why/needed_stocked_share/"))
+def test_a_number_unfolds_to_its_rows_and_sources(here):
+    page = said(here.page("/stand/S3/why/needed_stocked_share/"))
     assert "(433 - sprouting stumps) / 735" in page
     assert "Sander" in page and "Rests on: memory" in page
-    rows = said(served.page("/stand/S3/why/oak_stems_3ft_ac/"))
+    rows = said(here.page("/stand/S3/why/oak_stems_3ft_ac/"))
     assert "seedlings: visit S3-2025-count" in rows
-    part = served.ask("/stand/S3/why/oak_stems_3ft_ac/", headers={"HX-Request": "true"})[2].decode()
+    part = here.ask("/stand/S3/why/oak_stems_3ft_ac/", headers={"HX-Request": "true"})[2].decode()
     assert "<html" not in part and "How:" in part
 
 
 @pytest.mark.parametrize(
     ("name", "rule", "value"), [("S1", "midstory_stems_ac", 400), ("S3", "verdict_level", 0.8), ("S2", "crop_bearing_share", 0.6)]
 )
-def test_what_if_says_what_the_desk_would_say(served, demo_book, name, rule, value):
+def test_what_if_says_what_the_desk_would_say(here, demo_book, name, rule, value):
     rules = load()
     low, _, high = rules[rule].span
     value = min(max(value, low), high)
     ask = answers.question(DEMO_DAY)
     then = answers.advice(name, answers.Question(ask.on, rules.with_value(rule, value)))
 
-    status, _, body = served.send(f"/stand/{name}/what-if/", {"rule": rule, "value": value}, form=f"/stand/{name}/")
+    status, _, body = here.send(f"/stand/{name}/what-if/", {"rule": rule, "value": value}, form=f"/stand/{name}/")
 
     assert status == 200
     now = answers.advice(name, ask)
     assert (then.title if then.title != now.title else "The advice stays") in said(body.decode())
-    assert now.title in said(served.page(f"/stand/{name}/"))
+    assert now.title in said(here.page(f"/stand/{name}/"))
 
 
 @pytest.mark.parametrize(
     ("rule", "value", "words"),
     [("nonsense", "1", "no number"), ("verdict_level", "much", "is no number"), ("verdict_level", "7", "cannot be 7")],
 )
-def test_what_if_refuses_what_cannot_be(served, rule, value, words):
-    status, _, body = served.send("/stand/S1/what-if/", {"rule": rule, "value": value}, form="/stand/S1/")
+def test_what_if_refuses_what_cannot_be(here, rule, value, words):
+    status, _, body = here.send("/stand/S1/what-if/", {"rule": rule, "value": value}, form="/stand/S1/")
     assert status in (400, 404)
     assert words in said(body.decode())
 
 
-def test_a_decision_against_the_advice_needs_a_reason(served):
-    status, _, body = served.send("/stand/S4/decide/", {"step": "wait", "by": "Forester"}, form="/stand/S4/")
+def test_a_decision_against_the_advice_needs_a_reason(here):
+    status, _, body = here.send("/stand/S4/decide/", {"step": "wait", "by": "Forester"}, form="/stand/S4/")
     assert status == 400 and "Give the reason" in said(body.decode())
-    status, headers, _ = served.send(
+    status, headers, _ = here.send(
         "/stand/S4/decide/", {"step": "wait", "by": "Forester", "reason": "no buyer this winter"}, form="/stand/S4/"
     )
     assert status == 302 and headers["Location"] == "../#decisions"
-    page = said(served.page("/stand/S4/"))
+    page = said(here.page("/stand/S4/"))
     assert "no buyer this winter" in page and "against the advice" in page
 
 
-def test_pictures_are_those_of_print(served):
+def test_pictures_are_those_of_print(here):
     for which in ("diameters", "floor"):
-        status, headers, body = served.ask(f"/stand/S3/chart/{which}.svg")
+        status, headers, body = here.ask(f"/stand/S3/chart/{which}.svg")
         assert (status, headers["Content-Type"]) == (200, "image/svg+xml")
         assert body.startswith(b"<svg") and "style-src 'unsafe-inline'" in headers["Content-Security-Policy"]
 
 
-def test_all_stands_are_printed_on_one_sheet(served):
+def test_all_stands_are_printed_on_one_sheet(here):
     import io
 
     import pypdf
 
-    served.judged()
-    status, headers, content = served.ask("/stands.pdf")
+    here.judged()
+    status, headers, content = here.ask("/stands.pdf")
     assert (status, headers["Content-Type"]) == (200, "application/pdf")
     text = "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages)
     assert all(f"S{number} " in text for number in range(1, 9)) and "before the seed cut is marked" in " ".join(text.split())
 
 
-def test_a_burn_plan_is_drafted_where_no_gate_is_shut_and_refused_elsewhere(served):
-    status, _, body = served.ask("/papers/S7/plan.pdf")
+def test_a_burn_plan_is_drafted_where_no_gate_is_shut_and_refused_elsewhere(here):
+    status, _, body = here.ask("/papers/S7/plan.pdf")
     assert (status, "a gate says no" in body.decode().lower()) == (400, True)
-    status, _, content = served.ask("/papers/S8/plan.pdf")
+    status, _, content = here.ask("/papers/S8/plan.pdf")
     assert (status, content[:5]) == (200, b"%PDF-")
 
 
 @pytest.mark.parametrize("which", ["brief", "injection", "monitoring", "tally", "choices"])
-def test_papers_are_printed(served, which):
+def test_papers_are_printed(here, which):
     import io
 
     import pypdf
 
-    status, headers, body = served.ask(f"/papers/S1/{which}.pdf")
+    status, headers, body = here.ask(f"/papers/S1/{which}.pdf")
     assert (status, headers["Content-Type"]) == (200, "application/pdf")
     assert "S1" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()
 
 
-def test_a_sale_notice_lists_the_marking_on_the_table_and_is_refused_without_one(served):
+def test_a_sale_notice_lists_the_marking_on_the_table_and_is_refused_without_one(here):
     import io
 
     import pypdf
 
-    status, _, body = served.ask("/papers/S1/notice.pdf")
+    status, _, body = here.ask("/papers/S1/notice.pdf")
     assert (status, "marked to be sold" in body.decode()) == (404, True)
-    assert served.ask("/papers/S2/notice.pdf")[0] == 404
+    assert here.ask("/papers/S2/notice.pdf")[0] == 404
 
-    assert served.send("/light/S2/keep/", {"title": "first"}, form="/light/S2/")[0] == 200
-    status, _, content = served.ask("/papers/S2/notice.pdf")
+    assert here.send("/light/S2/keep/", {"title": "first"}, form="/light/S2/")[0] == 200
+    status, _, content = here.ask("/papers/S2/notice.pdf")
 
     assert status == 200
     assert "the marking on the table" in " ".join(pypdf.PdfReader(io.BytesIO(content)).pages[0].extract_text().split())
 
 
-def test_a_paper_is_kept_as_it_was_with_its_words_and_versions(served):
+def test_a_paper_is_kept_as_it_was_with_its_words_and_versions(here):
     import io
 
     import pypdf
 
     def text(path):
-        return pypdf.PdfReader(io.BytesIO(served.ask(path)[2])).pages[0].extract_text()
+        return pypdf.PdfReader(io.BytesIO(here.ask(path)[2])).pages[0].extract_text()
 
     words = "Walk the line with me first. #read(1) *no* $x$"
-    assert served.send("/papers/S7/brief/keep", {"words": words}, form="/papers/S7/")[0] == 302
-    page = said(served.page("/papers/S7/"))
+    assert here.send("/papers/S7/brief/keep", {"words": words}, form="/papers/S7/")[0] == 302
+    page = said(here.page("/papers/S7/"))
     number = re.search(r"Owner's brief (\d+)", page)[1]
     assert words in page and load().version in page
     assert words in " ".join(text(f"/papers/S7/kept/{number}").split())
     assert words not in " ".join(text("/papers/S7/brief.pdf").split())
-    before = served.ask(f"/papers/S7/kept/{number}")[2]
-    served.send("/stand/S7/decide/", {"step": "wait", "by": "Forester", "reason": "later"}, form="/stand/S7/")
-    assert served.ask(f"/papers/S7/kept/{number}")[2] == before
-    assert served.ask(f"/papers/S1/kept/{number}")[0] == 404
+    before = here.ask(f"/papers/S7/kept/{number}")[2]
+    here.send("/stand/S7/decide/", {"step": "wait", "by": "Forester", "reason": "later"}, form="/stand/S7/")
+    assert here.ask(f"/papers/S7/kept/{number}")[2] == before
+    assert here.ask(f"/papers/S1/kept/{number}")[0] == 404
 
 
-def test_the_file_of_a_stand_goes_out_as_a_zip_that_is_whole_and_names_its_seal(served, tmp_path):
+def test_the_file_of_a_stand_goes_out_as_a_zip_that_is_whole_and_names_its_seal(here, tmp_path):
     from overwood.desk import archive
 
-    status, headers, body = served.send("/papers/S7/file/", {}, form="/papers/S7/")
+    status, headers, body = here.send("/papers/S7/file/", {}, form="/papers/S7/")
     (tmp_path / "s7.zip").write_bytes(body)
     seal = re.search(r"S7-file-([0-9a-f]{16})\.zip", headers["Content-Disposition"])[1]
 
@@ -194,42 +194,42 @@ def test_the_file_of_a_stand_goes_out_as_a_zip_that_is_whole_and_names_its_seal(
     assert archive.check(tmp_path / "s7.zip", seal).is_whole
 
 
-def test_papers_of_the_crew_are_printed_in_the_language_that_is_chosen(served):
+def test_papers_of_the_crew_are_printed_in_the_language_that_is_chosen(here):
     import io
 
     import pypdf
 
-    page = said(served.page("/papers/S3/?language=es"))
+    page = said(here.page("/papers/S3/?language=es"))
     assert "not yet reviewed by a licensed bilingual person" in page
-    status, _, body = served.ask("/papers/S3/monitoring.pdf?language=es")
+    status, _, body = here.ask("/papers/S3/monitoring.pdf?language=es")
     assert (status, "Hoja de seguimiento" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()) == (200, True)
-    assert served.ask("/papers/S3/brief.pdf?language=es")[0] == 400
-    assert served.ask("/papers/S3/monitoring.pdf?language=fr")[0] == 400
+    assert here.ask("/papers/S3/brief.pdf?language=es")[0] == 400
+    assert here.ask("/papers/S3/monitoring.pdf?language=fr")[0] == 400
 
 
-def test_money_says_value_and_choices(served):
-    page = said(served.page("/money/S1/"))
+def test_money_says_value_and_choices(here):
+    page = said(here.page("/money/S1/"))
     assert "What each choice pays" in page and "a year of waiting costs" in page
     assert "not an appraisal" in page.lower()
 
 
-def test_a_product_named_for_the_injection_stays_on_the_page_and_its_gallons_with_it(served):
-    assert "name the product below" in served.page("/fire/S1/")
+def test_a_product_named_for_the_injection_stays_on_the_page_and_its_gallons_with_it(here):
+    assert "name the product below" in here.page("/fire/S1/")
     named = {"product": "glyphosate", "share": "", "most_a_year": "0.01"}
-    assert served.send("/fire/S1/", named)[0] == 302
-    page = served.page("/fire/S1/")
+    assert here.send("/fire/S1/", named)[0] == 302
+    page = here.page("/fire/S1/")
 
     assert "at 0.5 of the solution (a published test; the label governs)" in page
     assert "OVER THE LABEL" in page
-    assert served.send("/fire/S1/", named | {"share": "7"})[0] == 400
-    assert served.send("/fire/S1/", {"product": ""})[0] == 302
-    assert "name the product below" in served.page("/fire/S1/")
+    assert here.send("/fire/S1/", named | {"share": "7"})[0] == 400
+    assert here.send("/fire/S1/", {"product": ""})[0] == 302
+    assert "name the product below" in here.page("/fire/S1/")
 
 
-def test_the_page_and_the_command_read_one_wind_from_a_weather_file(served, demo_book):
+def test_the_page_and_the_command_read_one_wind_from_a_weather_file(here, demo_book):
     """Stations measure at 10 m; a fire is judged by the wind at 20 ft."""
     sent = (("weather", "weather.csv", (ROOT / "demo" / "weather.csv").read_bytes()),)
-    pages = [served.send("/fire/S7/", {"wind_height": height}, files=sent)[2].decode() for height in ("10m", "20ft")]
+    pages = [here.send("/fire/S7/", {"wind_height": height}, files=sent)[2].decode() for height in ("10m", "20ft")]
     days = [sum(map(int, re.findall(r'<td>FM9</td><td class="number">\d{4}</td><td class="number">(\d+)</td>', page))) for page in pages]
     ask = answers.question(DEMO_DAY)
     how = {"columns": {}, "units": {}, "station": "", "clock": "", "zone_h": None}
@@ -240,17 +240,17 @@ def test_the_page_and_the_command_read_one_wind_from_a_weather_file(served, demo
     assert days[0] != days[1]
 
 
-def test_the_answers_of_a_gate_are_colored_by_what_they_mean_for_going_on(served, demo_book):
-    page = served.page("/stand/S1/")
+def test_the_answers_of_a_gate_are_colored_by_what_they_mean_for_going_on(here, demo_book):
+    page = here.page("/stand/S1/")
     for gate in answers.advice("S1", answers.question(DEMO_DAY)).gates:
         tag = re.search(rf'<span class="tag (\S+)">{gate.answer.capitalize()}</span> {re.escape(html.escape(gate.question))}', page)[1]
         assert tag == {True: "good-sign", False: "bad-sign"}.get(gate.good, "doubt-sign" if gate.answer == "unsure" else "open-sign")
     assert 'bad-sign">Yes</span> Is the midstory shading' in page
 
 
-def test_a_stand_begins_with_its_decision_and_the_numbers_against_their_limits(served, demo_book):
+def test_a_stand_begins_with_its_decision_and_the_numbers_against_their_limits(here, demo_book):
     advice = answers.advice("S2", answers.question(DEMO_DAY))
-    page = said(served.page("/stand/S2/")).split("Why")[0]
+    page = said(here.page("/stand/S2/")).split("Why")[0]
 
     assert "points to the first cut this winter, but not firmly" in page and advice.firm.of_ten in page
     share = advice.figures["crop_bearing_share"]
@@ -258,18 +258,18 @@ def test_a_stand_begins_with_its_decision_and_the_numbers_against_their_limits(s
     assert re.search(r"Young oaks, 3 ft or taller\s+55 an acre\s+400 needed\s+not yet enough", page)
 
 
-def test_a_decision_sent_twice_is_one_and_a_refused_one_keeps_what_was_typed(served):
-    form = re.search(r'name="form" value="(\w+)"', served.page("/stand/S6/"))[1]
+def test_a_decision_sent_twice_is_one_and_a_refused_one_keeps_what_was_typed(here):
+    form = re.search(r'name="form" value="(\w+)"', here.page("/stand/S6/"))[1]
     wrong = {"step": "wait", "by": "Forester Six", "form": form}
-    page = served.send("/stand/S6/decide/", wrong, form="/stand/S6/")[2].decode()
+    page = here.send("/stand/S6/decide/", wrong, form="/stand/S6/")[2].decode()
     assert 'value="Forester Six"' in page and '<option value="wait" selected>' in page and f'value="{form}"' not in page
 
     for _ in range(2):
-        assert served.send("/stand/S6/decide/", wrong | {"reason": "twice"}, form="/stand/S6/")[0] == 302
-    assert served.page("/stand/S6/").split('id="decisions"')[1].count("twice") == 1
+        assert here.send("/stand/S6/decide/", wrong | {"reason": "twice"}, form="/stand/S6/")[0] == 302
+    assert here.page("/stand/S6/").split('id="decisions"')[1].count("twice") == 1
 
 
-def test_a_number_out_of_its_range_keeps_the_form_of_the_rulebook(served):
-    status, _, body = served.send("/rules/", {"name": "verdict_level", "value": "7", "note": "a trial"})
+def test_a_number_out_of_its_range_keeps_the_form_of_the_rulebook(here):
+    status, _, body = here.send("/rules/", {"name": "verdict_level", "value": "7", "note": "a trial"})
     assert status == 400 and all(f'value="{typed}"' in body.decode() for typed in ("verdict_level", "7", "a trial"))
     assert "aria-invalid" in body.decode() and "Nothing was changed" in body.decode()
