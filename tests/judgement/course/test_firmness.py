@@ -117,9 +117,9 @@ def test_ten_of_ten_is_said_only_where_every_draw_stayed():
 
 def test_a_limit_that_alone_turns_the_step_is_named_and_does_turn_it(files):
     for name in NAMES:
-        case = case_of(files[name])
-        step = advise(files[name], RULES, DEMO_DAY).step
-        for rule, end, other in firmness.turning_limits(case, step):
+        advice = advise(files[name], RULES, DEMO_DAY)
+        step = advice.step
+        for rule, end, other in advice.firm.turning:
             if rule.startswith(("crop", "past", "midstory_stems", "midstory_ba")):
                 assert advise(files[name], RULES.with_value(rule, end), DEMO_DAY).step == other != step
 

@@ -15,7 +15,7 @@ from overwood.judgement import waiting
 from overwood.judgement.course.branch import Case, branch_of, standing_of
 from overwood.judgement.course.choice import choose
 from overwood.judgement.course.conflicts import Conflict, conflicts_of
-from overwood.judgement.course.firmness import Firmness, firmness_of, turning_limits
+from overwood.judgement.course.firmness import Firmness, firmness_of
 from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import describe, stage
@@ -114,7 +114,7 @@ def advise(
         doubts=(*(_not_firm(firm) if in_doubt else ()), *choice.doubts, *unread),
         firm=firm,
         would_change=tuple(choice.would_change),
-        thresholds=_thresholds(case, choice.step),
+        thresholds=_thresholds(case, firm),
         missing=tuple(_missing(figures, found)),
         measure_next=tuple(_measure_next(choice, found)),
         set_aside=tuple(choice.set_aside),
@@ -183,10 +183,10 @@ def _measure_next(choice: Choice, found: dict[str, g.Gate]) -> list[str]:
     return list(dict.fromkeys([*choice.measure, *tasks]))
 
 
-def _thresholds(case: Case, step: str) -> tuple[str, ...]:
+def _thresholds(case: Case, firm: Firmness) -> tuple[str, ...]:
     """Limits that alone, within their own range, would change the step, in words."""
     words = []
-    for name, end, other in turning_limits(case, step):
+    for name, end, other in firm.turning:
         rule = case.rules[name]
         words.append(
             f"{measures.prose(rule.short)}: {rule.said(end)} instead of {rule.said(rule.number)} "

@@ -11,8 +11,8 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 import numpy as np
@@ -99,6 +99,8 @@ class Firmness:
     is_firm: bool
     # Where the limits decide: what those are of that change the step alone, with their quantities marked.
     limits: tuple[str, ...] = ()
+    # Limits that alone, at an end of their range, change the step: the limit, that end, and the step it gives.
+    turning: tuple[tuple[str, float, str], ...] = field(default=(), repr=False, metadata={"inner": True})
 
     DERIVED: ClassVar = ("of_ten", "words")
 
@@ -138,7 +140,7 @@ class Firmness:
 
 @dataclass(frozen=True)
 class _Draws:
-    """Everything that is drawn, by draw."""
+    """Everything that is drawn, by draw; the last place is the stand as it was measured."""
 
     case: Case
     base: standings.Cases
@@ -146,38 +148,36 @@ class _Draws:
     tallies: standings.Tallies | None
     limits: Mapping[str, Array]
 
-    def steps(self) -> list[str]:
-        """The step of every draw."""
-        cases = with_fields(self.base, tallies=self.tallies, **_moved_figures(self.case, self.moves))
-        return _steps(cases, standings.Limits(self.case.rules, self.limits), len(self.moves["density"]))
+    def steps(self) -> tuple[list[str], list[tuple[str, float, str]]]:
+        """The step of every draw; and that of each end of a limit's range, all else as measured."""
+        count = len(self.moves["density"]) - 1
+        spans = {name: self.case.rules[name].span for name in self.limits}
+        ends = [(name, end) for name, (low, value, high) in spans.items() for end in (low, high) if end != value]
+        drawn = np.minimum(np.arange(count + len(ends)), count)
+        limits = {name: values[drawn] for name, values in self.limits.items()}
+        for place, (name, end) in enumerate(ends, start=count):
+            limits[name][place] = end
+        steps = self._asked(lambda _: drawn, limits)
+        return steps[:count], [(*end, step) for end, step in zip(ends, steps[count:], strict=True)]
 
     def steps_without(self, draws: list[int]) -> dict[str, list[str]]:
         """The steps of some draws, each time without the error of one look, or with the limits as they stand."""
-        looks, again = (*_LOOKS, _LIMITS), len(draws)
+        looks, again, measured = (*_LOOKS, _LIMITS), len(draws), len(self.moves["density"]) - 1
         drawn, quiet = np.tile(draws, len(looks)), np.repeat(np.arange(len(looks)), again)
-        moves = {
-            strand: np.where(quiet == place, 0.0, self.moves[strand][drawn])
-            for place, look in enumerate(_LOOKS)
-            for strand in _STRANDS[look]
-        }
-        limits = {
-            name: np.where(quiet == looks.index(_LIMITS), self.case.rules.number(name), values[drawn])
-            for name, values in self.limits.items()
-        }
-        cases = with_fields(self.base, **_moved_figures(self.case, moves))
-        if self.tallies is not None:
-            chosen = {name: self._tallied(name, drawn, quiet == looks.index("count")) for name in _DRAWN_TALLIES}
-            cases = with_fields(cases, tallies=with_fields(self.tallies, **chosen))
-        steps = _steps(cases, standings.Limits(self.case.rules, limits), len(drawn))
+        places = {look: np.where(quiet == place, measured, drawn) for place, look in enumerate(looks)}
+        limits = {name: values[places[_LIMITS]] for name, values in self.limits.items()}
+        steps = self._asked(places.__getitem__, limits)
         return {look: steps[place * again : (place + 1) * again] for place, look in enumerate(looks)}
 
-    def _tallied(self, name: str, draws: NDArray[np.int64], as_counted: NDArray[np.bool_]) -> Array:
-        return np.where(as_counted, getattr(self.base.tallies, name), getattr(self.tallies, name)[draws])
-
-
-def _steps(cases: standings.Cases, limits: standings.Limits, count: int) -> list[str]:
-    branches = standings.standings_of(cases, limits).branch
-    return [STEP_OF[branch] for branch in np.broadcast_to(branches, count)]
+    def _asked(self, places: Callable[[str], NDArray[np.int64]], limits: Mapping[str, Array]) -> list[str]:
+        """The steps under these limits, what each look found being drawn at its ``places``."""
+        moves = {strand: self.moves[strand][places(look)] for look, strands in _STRANDS.items() for strand in strands}
+        cases = with_fields(self.base, **_moved_figures(self.case, moves))
+        if self.tallies is not None:
+            chosen = {name: getattr(self.tallies, name)[places("count")] for name in _DRAWN_TALLIES}
+            cases = with_fields(cases, tallies=with_fields(self.tallies, **chosen))
+        branches = standings.standings_of(cases, standings.Limits(self.case.rules, limits)).branch
+        return [STEP_OF[branch] for branch in np.broadcast_to(branches, len(places("count")))]
 
 
 def _moved_figures(case: Case, moves: Mapping[str, Array]) -> dict[str, Any]:
@@ -186,8 +186,8 @@ def _moved_figures(case: Case, moves: Mapping[str, Array]) -> dict[str, Any]:
     for look in _LOOKS.values():
         for name, strand, sign in look:
             if strand in moves and case.figures[name].measured:
-                spans = _moved(case.figures[name], sign * moves[strand], case.rules)
-                moved[_COLUMNS.get(name, name)] = spans if name in _SPANS else spans.value
+                column, move = _COLUMNS.get(name, name), _spans_moved if name in _SPANS else _moved
+                moved[column] = move(case.figures[name], sign * moves[strand], case.rules)
     return moved
 
 
@@ -241,12 +241,12 @@ def firmness_of(case: Case, step: str, *, is_thin: bool) -> Firmness:
     """How firm a step of a stand is; ``is_thin`` where a look it rests on has fewer points than the rules want."""
     count = int(case.rules.number("firm_draws"))
     draws = _drawn(case, count)
-    steps = draws.steps()
+    steps, at_ends = draws.steps()
     changed = [draw for draw, other in enumerate(steps) if other != step]
     look, back = _settling(draws, step, changed[:_ASKED_AGAIN])
     others = Counter(steps[draw] for draw in changed).most_common()
     stays = 1 - len(changed) / count
-    turning = turning_limits(case, step) if look == _LIMITS else ()
+    turning = tuple(one for one in at_ends if one[-1] != step)
     return Firmness(
         draws=count,
         stays=stays,
@@ -254,7 +254,8 @@ def firmness_of(case: Case, step: str, *, is_thin: bool) -> Firmness:
         others=tuple((name, number / count) for name, number in others),
         look=look,
         brings_back=back,
-        limits=tuple(dict.fromkeys(case.rules[name].short for name, _, _ in turning)),
+        limits=tuple(dict.fromkeys(case.rules[name].short for name, _, _ in turning)) if look == _LIMITS else (),
+        turning=turning,
         is_known=not (is_thin or any(_has_no_error(case.figures[name]) for name in _read(case))),
     )
 
@@ -281,32 +282,34 @@ def _drawn(case: Case, count: int) -> _Draws:
     # One seed, so that the same records always say the same.
     rng = np.random.default_rng(0)
     strands = dict.fromkeys(strand for moved in _LOOKS.values() for _, strand, _ in moved)
-    moves = {strand: rng.standard_normal(count) for strand in strands}
-    margin, sprouts, luck = (
-        margin_of(case.file, case.figures, case.rules),
-        case.figures["oak_sprouts_ac"],
-        rng.standard_normal(count),
-    )
-    visit = case.file.latest("reproduction")
-    counted = count_of(case.file, visit) if visit else None
-    tallies = None
+    moves = {strand: np.append(rng.standard_normal(count), 0.0) for strand in strands}
+    margin, luck = margin_of(case.file, case.figures, case.rules), np.append(rng.standard_normal(count), 0.0)
+    visit, sprouts = case.file.latest("reproduction"), case.figures["oak_sprouts_ac"]
+    counted, base, tallies = count_of(case.file, visit) if visit else None, cases_of(case), None
     if counted is not None and margin is not None:
+        credited = _moved(sprouts, luck, case.rules) if sprouts.measured else 0.0
         tallies = _again(counted, margin, case.rules, rng, count)
-        credited = _moved(sprouts, luck, case.rules).value if sprouts.measured else 0.0
-        tallies = with_fields(tallies, sprouts_ac=np.broadcast_to(np.asarray(credited, dtype=float), count))
-    limits = {name: rng.triangular(*case.rules[name].span, count) for name in ranged(case)}
-    return _Draws(case, cases_of(case), moves, tallies if case.figures["oak_verdict"].measured else None, limits)
+        seen = np.append(np.broadcast_to(np.asarray(credited, dtype=float), count + 1)[:-1], margin.sprouts_ac)
+        tallies = with_fields(tallies, sprouts_ac=seen)
+    limits = {
+        name: np.append(rng.triangular(*case.rules[name].span, count), case.rules[name].number) for name in ranged(case)
+    }
+    return _Draws(case, base, moves, tallies if base.tallies is not None else None, limits)
 
 
-def _moved(figure: Figure, z: Array, rules: Rules) -> standings.Spans:
-    """A figure as other crews might have found it: moved along its own interval, the interval with it."""
-    low, high = figure.ends
+def _spans_moved(figure: Figure, z: Array, rules: Rules) -> standings.Spans:
+    """A figure moved along its own interval, and the interval with it."""
+    return standings.Spans(*(_moved(figure, z, rules, end) for end in (figure.number, *figure.ends)))
+
+
+def _moved(figure: Figure, z: Array, rules: Rules, end: float | None = None) -> Any:
+    """A figure, or an end of its interval, as other crews might have found it."""
+    low, high, value = *figure.ends, figure.number if end is None else end
     if not (math.isfinite(low) and math.isfinite(high)) or low == high:
-        return standings.Spans(figure.number, low, high)
+        return value
     side = np.where(z > 0, high - figure.number, figure.number - low)
-    most = 1.0 if figure.unit == "share" else math.inf
-    by = z * side / survey.z_quantile(figure.level or rules.number("interval_level"))
-    return standings.Spans(*(np.clip(end + by, 0.0, most) for end in (figure.number, low, high)))
+    moved = np.maximum(value + z * side / survey.z_quantile(figure.level or rules.number("interval_level")), 0.0)
+    return np.minimum(moved, 1.0) if figure.unit == "share" else moved
 
 
 def _again(count: Count, margin: Margin, rules: Rules, rng: np.random.Generator, draws: int) -> standings.Tallies:
@@ -315,9 +318,11 @@ def _again(count: Count, margin: Margin, rules: Rules, rng: np.random.Generator,
     places = np.arange(count.n) if count.group is None else np.unique(count.group, return_inverse=True)[1]
     held = [np.bincount(places, weights=each) for each in (tall > 0, waist > 0, waist, np.ones(count.n))]
     chosen = rng.integers(0, len(held[0]), (draws, len(held[0])))
-    stocked_tall, stocked_waist, stems, plots = (each[chosen].sum(axis=1) for each in held)
+    tally, drawn = tallies_of(margin), (each[chosen].sum(axis=1) for each in held)
+    names = ("stocked_tall", "stocked_waist", "stems_waist", "plots")
+    # As it was counted comes last.
     return with_fields(
-        tallies_of(margin), plots=plots, stocked_tall=stocked_tall, stocked_waist=stocked_waist, stems_waist=stems
+        tally, **{name: np.append(each, getattr(tally, name)) for name, each in zip(names, drawn, strict=True)}
     )
 
 
@@ -325,16 +330,3 @@ def ranged(case: Case) -> list[str]:
     """Limits that the step may hang on and that have a range."""
     names = dict.fromkeys([*(rule for gate in _GATES for rule in g.GATES[gate].rules), *case.maturity.rules, *_RULES])
     return [name for name in names if case.rules[name].span[0] < case.rules[name].span[2]]
-
-
-def turning_limits(case: Case, step: str) -> tuple[tuple[str, float, str], ...]:
-    """Limits that alone, at an end of their range, change the step: the limit, that end, and the step it gives."""
-    spans = [(name, case.rules[name].span) for name in ranged(case)]
-    ends = [(name, end) for name, (low, value, high) in spans for end in (low, high) if end != value]
-    if not ends:
-        return ()
-    limits = {name: np.full(len(ends), value) for name, (_, value, _) in spans}
-    for place, (name, end) in enumerate(ends):
-        limits[name][place] = end
-    steps = _steps(cases_of(case), standings.Limits(case.rules, limits), len(ends))
-    return tuple((name, end, other) for (name, end), other in zip(ends, steps, strict=True) if other != step)

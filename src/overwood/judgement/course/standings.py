@@ -7,7 +7,8 @@ column has a place for each case, or is one number for all. Tests hold both ways
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -205,18 +206,20 @@ def _rotations(cases: Cases, limits: Limits) -> tuple[Column, Column]:
     ``maturity.rotation_of``."""
     if not cases.weights:
         return 0.0, limits.number("rotation_other_yr")
-    codes = sorted(cases.weights, key=lambda code: -np.max(cases.weights[code]))
-    total: Column = sum(cases.weights.values())
-    past: Column = 0.0
-    heaviest: Column = 0.0
-    rotation = limits.number("rotation_other_yr")
-    for code in codes:
-        years, weight = limits.number(m.rotation_name(code)), cases.weights[code]
-        share = np.round(np.divide(weight, total, out=np.zeros(np.shape(total)), where=total > 0), m.SHARE_DIGITS)
-        is_main = (share > heaviest) | ((share == heaviest) & (share > 0) & (years < rotation))
-        rotation, heaviest = np.where(is_main, years, rotation), np.maximum(heaviest, share)
-        past = past + np.where(cases.age_yr >= years, weight, 0.0)
-    return np.divide(past, total, out=np.zeros(np.shape(past + total)), where=total > 0), rotation
+    weights = _rows(cases.weights.values())
+    years = _rows(limits.number(m.rotation_name(code)) for code in cases.weights)
+    total = np.maximum(weights.sum(axis=0), np.finfo(float).tiny)
+    shares = (weights / total).round(m.SHARE_DIGITS)
+    heaviest = shares.max(axis=0)
+    main = np.where((shares == heaviest) & (heaviest > 0), years, math.inf).min(axis=0)
+    past = np.where(cases.age_yr >= years, weights, 0.0).sum(axis=0)
+    return past / total, np.where(heaviest > 0, main, limits.number("rotation_other_yr"))
+
+
+def _rows(columns: Iterable[Column]) -> NDArray[np.float64]:
+    """Columns below each other, each with a place for each case or one for all."""
+    held = [np.atleast_1d(column) for column in columns]
+    return np.stack(np.broadcast_arrays(*held) if len({len(column) for column in held}) > 1 else held)
 
 
 @dataclass(frozen=True)

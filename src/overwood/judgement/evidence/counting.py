@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overwood.ground import measures, tables
 from overwood.ground.figure import Input
@@ -97,8 +98,12 @@ class Count:
 
     def per_plot(self, lines: list[Seedling]) -> Array:
         counts = np.zeros(self.n)
-        np.add.at(counts, [self._place[line.point] for line in lines], [line.stems for line in lines])
+        np.add.at(counts, self.plots_of(lines), [line.stems for line in lines])
         return counts
+
+    def plots_of(self, lines: list[Seedling]) -> NDArray[np.int64]:
+        """The plot that each line stands on, by its place."""
+        return np.array([self._place[line.point] for line in lines], dtype=np.int64)
 
     def oaks_by_plot(self, at_least_ft: float) -> Array:
         """Oaks of a height or taller on each plot; nobody writes into it."""
@@ -115,11 +120,9 @@ class Count:
         return {point.point: index for index, point in enumerate(self.points)}
 
     @functools.cached_property
-    def oaks(self) -> tuple[tuple[float, Seedling], ...]:
-        """Each line of oaks with the height it has reached for certain [ft]."""
-        return tuple(
-            (low_height_ft(line), line) for line in self.lines if line.stems > 0 and by_code(line.species).is_oak
-        )
+    def seen(self) -> tuple[tuple[bool, float, Seedling], ...]:
+        """Each line of stems: whether of oaks, and the height it has reached for certain [ft]."""
+        return tuple((by_code(one.species).is_oak, low_height_ft(one), one) for one in self.lines if one.stems > 0)
 
 
 def height_ft(line: Seedling, rules: Rules) -> float:
@@ -182,7 +185,7 @@ def plot_ac(file: StandFile, visit: Visit | None) -> float:
 
 def tall_oaks(count: Count, at_least_ft: float) -> list[Seedling]:
     """Oak lines of a height or taller."""
-    return [line for low_ft, line in count.oaks if low_ft >= at_least_ft]
+    return [line for is_oak, low_ft, line in count.seen if is_oak and low_ft >= at_least_ft]
 
 
 def plot_inputs(count: Count, lines: list[Seedling], name: str = "") -> tuple[Input, ...]:
@@ -196,7 +199,4 @@ def plot_inputs(count: Count, lines: list[Seedling], name: str = "") -> tuple[In
 
 def tall_rivals(count: Count) -> list[Seedling]:
     """Lines of other species as tall as the figure's name says, whatever an office calls waist high."""
-    return [
-        line for line in count.lines
-        if not by_code(line.species).is_oak and low_height_ft(line) >= RIVAL_FT and line.stems > 0
-    ]  # fmt: skip
+    return [line for is_oak, low_ft, line in count.seen if not is_oak and low_ft >= RIVAL_FT]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from overwood.ground import measures
 from overwood.ground.records import Seedling, Sighting, StandFile, Tree, Visit
-from overwood.ground.species import by_code
+from overwood.ground.species import all_species, by_code
 from overwood.judgement.evidence.looked import INVASIVES, kinds_of
 
 
@@ -27,10 +27,11 @@ def _sighting_words(row: Sighting) -> str:
 
 def _tallied(file: StandFile) -> list[str]:
     days = {visit.visit: visit.visited_on for visit in file.visits}
+    invasive = {code for code, species in all_species().items() if species.stand_role == "invasive"}
     seen: dict[int, set[tuple[str, str]]] = {}
     rows: list[Tree | Seedling] = [*file.trees, *(line for line in file.seedlings if line.stems > 0)]
     for row in rows:
-        if row.visit in days and by_code(row.species).stand_role == "invasive":
+        if row.species in invasive and row.visit in days:
             seen.setdefault(row.species, set()).add((row.visit, row.point))
     words = []
     for code, places in sorted(seen.items()):

@@ -112,10 +112,10 @@ def mean_of(
 ) -> Figure:
     notes = list(cruise.notes)
     if sizes is not None:
-        if lacking := _lacking(cruise, rules, sizes):
-            return unmeasured(name, lacking, unit)
-        missing = not_looked_at(cruise, rules, sizes)
-        notes += [missing] if missing else []
+        if missing := not_looked_at(cruise, rules, sizes):
+            if lacking := _lacking(cruise, rules, sizes):
+                return unmeasured(name, lacking, unit)
+            notes.append(missing)
         if not mask.any():
             more["one"] = one_more(cruise, rules, sizes.low_in, sizes.high_in, _AMOUNT.get(unit, lambda dbh: 0.0))
     return tallied_mean(

@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overwood.ground import measures, tables
 from overwood.ground.figure import Figure, Input, unmeasured
@@ -308,29 +309,20 @@ def _leads(count: Count, rules: Rules) -> Leads:
 
     An oak noted as overtopped brings its competitor with it, whether or not that one was tallied.
     """
-    rule = tables.constants(science.TABLE)["competitive_height"]
-    leads = np.zeros((4, count.n))
-    for index, here in enumerate(_by_point(count)):
-        oaks = [x for x in here if by_code(x.species).is_oak and low_height_ft(x) >= 1]
-        others = [x for x in here if not by_code(x.species).is_oak]
-        rival = max((height_ft(x, rules) for x in others), default=0.0)
-        free = [x for x in oaks if _keeps_up(x, height_ft(x, rules), rule * rival)]
-        led = not free and (bool(oaks) or any(low_height_ft(x) >= 1 for x in others))
-        leads[:, index] = bool(free), led, bool(oaks), any(low_height_ft(x) >= 4.5 for x in free)
-    return Leads(*leads)
+    rule, lines = tables.constants(science.TABLE)["competitive_height"], [line for _, _, line in count.seen]
+    is_oak, low = np.array([one[0] for one in count.seen], dtype=bool), np.array([one[1] for one in count.seen])
+    plot, noted = count.plots_of(lines), np.array([line.place for line in lines], dtype=np.str_)
+    height, rival = np.array([height_ft(line, rules) for line in lines]), np.zeros(count.n)
+    np.maximum.at(rival, plot[~is_oak], height[~is_oak])
+    keeps_up = (noted == "free") | ((noted != "overtopped") & (height >= rule * rival[plot]))
 
+    def plots_with(chosen: NDArray[np.bool_]) -> Array:
+        return (np.bincount(plot[chosen], minlength=count.n) > 0).astype(float)
 
-def _keeps_up(oak: Seedling, height: float, needed_ft: float) -> bool:
-    return oak.place == "free" or (oak.place != "overtopped" and height >= needed_ft)
-
-
-def _by_point(count: Count) -> list[list[Seedling]]:
-    """The lines of each plot in the order of the plots, those of no stem left out."""
-    place: dict[str, list[Seedling]] = {point.point: [] for point in count.points}
-    for line in count.lines:
-        if line.stems > 0:
-            place[line.point].append(line)
-    return list(place.values())
+    oak, free = is_oak & (low >= 1), is_oak & (low >= 1) & keeps_up
+    by_oak, with_oak = plots_with(free), plots_with(oak)
+    led = (by_oak == 0) & (plots_with(low >= 1) > 0)
+    return Leads(by_oak, led.astype(float), with_oak, plots_with(free & (low >= 4.5)))
 
 
 def _health(count: Count, rules: Rules) -> dict[str, Figure]:
