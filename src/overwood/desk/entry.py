@@ -11,6 +11,9 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
+import polars as pl
+import polars.selectors as cs
+
 from overwood.desk import book, crossing, places, session
 from overwood.desk.account import Account
 from overwood.desk.comparing import Comparison, Made, as_text, filler, key_places, with_defaults
@@ -164,8 +167,6 @@ class Entry(Account):
 
     def _origins(self, table: Table, sheet: Sheet, frame: Any) -> tuple[Any, dict[int, Origin]]:
         """What rows say of themselves, and the frame without it."""
-        import polars as pl
-
         clears, (origins, wrong) = clears_of(table, frame), origins_of(frame)
         for row, written in wrong:
             self.fault(
@@ -184,8 +185,6 @@ class Entry(Account):
         return frame.filter(~pl.col(checking.ROW).is_in([row for row, _ in wrong])), origins
 
     def _with_parents(self, table: Table, sheet: Sheet, good: Any) -> Any:
-        import polars as pl
-
         for keys, parent in contract.parents(table.name):
             held, here = self._parent_keys(parent, keys, good), self.seen[parent]
             marks = _marks(good, keys)
@@ -202,8 +201,6 @@ class Entry(Account):
 
     def _lose(self, table: Table, frame: Any, rows: list[int]) -> None:
         """Keep the keys of refused rows in mind."""
-        import polars as pl
-
         if rows and all(key in frame.columns for key in table.key):
             refused = frame.filter(pl.col(checking.ROW).is_in(rows)).drop_nulls(list(table.key))
             self.lost[table.name].update(_marks(refused, table.key).str.strip_chars().to_list())
@@ -295,8 +292,6 @@ class Entry(Account):
     def _without_strays(self, sheet: Sheet, good: Any) -> Any:
         """Stands whose outline lies where their property is; another is most often a slip of the order of its
         numbers."""
-        import polars as pl
-
         if "boundary_wkt" not in good.columns:
             return good
         told = good.filter(pl.col("boundary_wkt").fill_null("") != "")
@@ -397,8 +392,6 @@ def _singular(table: str) -> str:
 
 
 def _frame(headings: list[str], rows: list[reading.Row]) -> Any:
-    import polars as pl
-
     columns: dict[str, list[str]] = {}
     for place, heading in enumerate(headings):
         if heading:
@@ -407,16 +400,11 @@ def _frame(headings: list[str], rows: list[reading.Row]) -> Any:
 
 
 def _marks(frame: Any, keys: tuple[str, ...]) -> Any:
-    import polars as pl
-
     return frame.select(pl.concat_str([pl.col(key).cast(pl.String) for key in keys], separator=_SEPARATOR))[keys[0]]
 
 
 def _plain_rows(good: Any, names: list[str]) -> list[tuple[Any, ...]]:
     """Rows as both databases take them: dates as text, blank text as an empty text."""
-    import polars as pl
-    import polars.selectors as cs
-
     plain = good.select(names).with_columns(cs.date().dt.to_string("%Y-%m-%d"), cs.string().fill_null(pl.lit("")))
     dates = [name for name in names if good.schema[name] == pl.Date]
     plain = plain.with_columns(

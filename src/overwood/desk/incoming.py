@@ -8,6 +8,8 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
+import polars as pl
+
 from overwood.desk.review import Review
 from overwood.ground.errors import Problem
 from overwood.ground.records import Table
@@ -121,8 +123,6 @@ def _origin(texts: dict[str, str]) -> Origin:
 
 def clears_of(table: Table, frame: Any) -> dict[int, set[str]]:
     """Columns that a row empties by the word clear."""
-    import polars as pl
-
     found: dict[int, set[str]] = defaultdict(set)
     for name, column in table.columns.items():
         if column.required or name in table.key or name not in frame.columns:
@@ -135,8 +135,6 @@ def clears_of(table: Table, frame: Any) -> dict[int, set[str]]:
 
 def without_clears(frame: Any, columns: set[str]) -> Any:
     """The frame with a blank where the word clear stands."""
-    import polars as pl
-
     blank = [
         pl.when(pl.col(name).str.strip_chars().str.to_lowercase() == CLEAR)
         .then(None)

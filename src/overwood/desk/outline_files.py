@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import shapely
+
 from overwood.desk import crossing, entering, outline_matching, outlines, session
 from overwood.desk.outline_matching import LEFT_OUT, BookOutlines, Match, NamedShape, OutlineAnswers, Question
 from overwood.ground import measures
@@ -218,8 +220,6 @@ def _area_question(coming: Sequence[Coming], answers: OutlineAnswers) -> list[Qu
 
 def _overlaps(coming: Sequence[Coming], book: BookOutlines) -> list[str]:
     """Land that would lie in two stands, of the file or of the book."""
-    import shapely
-
     new = {one.stand: shapely.from_wkt(one.wkt) for one in coming}
     shapes = new | {name: shape for name, shape in book.shapes.items() if name not in new}
     names, polygons = list(shapes), list(shapes.values())

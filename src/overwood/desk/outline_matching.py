@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import shapely
+
 from overwood.desk import outlines, places, session
 from overwood.ground.errors import Misuse
 from overwood.ground.records import Property, Stand
@@ -81,8 +83,6 @@ class BookOutlines:
     @classmethod
     def now(cls) -> BookOutlines:
         """As the book is."""
-        import shapely
-
         stands = {stand.stand: stand for stand in session.stands()}
         shapes = {name: outlines.shape_of(stand) for name, stand in stands.items() if stand.boundary_wkt}
         tree = shapely.STRtree(list(shapes.values()))
@@ -105,8 +105,6 @@ class BookOutlines:
 
     def share(self, polygon: Any, name: str) -> float:
         """Land in both a shape and a stand's outline, as a share of land in either."""
-        import shapely
-
         other = self.shapes[name]
         if not polygon.intersects(other):
             return 0.0
@@ -146,8 +144,6 @@ def named_shapes(shapes: Sequence[Any], column: str, swap: bool) -> list[NamedSh
 
 
 def _named(label: str, parts: Sequence[Any], swap: bool) -> NamedShape:
-    import shapely
-
     polygon = parts[0].polygon if len(parts) == 1 else shapely.union_all([part.polygon for part in parts])
     notes = [note for part in parts for note in part.notes]
     if len(parts) > 1:

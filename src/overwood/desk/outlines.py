@@ -9,6 +9,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import pyproj
+import shapely
+import shapely.ops
+from shapely.errors import GEOSException
+
 from overwood.desk import entering, places, session
 from overwood.desk.crossing import crossed_words, newly_crossed
 from overwood.ground import measures
@@ -58,9 +63,6 @@ def area_ac(shape: Any) -> float:
 
     Source: C. F. F. Karney, 2013, Algorithms for geodesics, Journal of Geodesy 87: 43-55, as in PROJ.
     """
-    import pyproj
-    import shapely
-
     # The sum over rings is signed: a hole must turn against its shell, and every part alike.
     found, _ = pyproj.Geod(ellps="WGS84").geometry_area_perimeter(shapely.orient_polygons(shape))
     return abs(found) / M2_PER_ACRE
@@ -140,8 +142,6 @@ def _near(drawing: Drawing, owner: str, known: Mapping[str, Stand]) -> Any:
 
 def _split(drawing: Drawing, known: Mapping[str, Stand]) -> tuple[dict[str, Any], list[str]]:
     """The larger part keeps the name."""
-    import shapely.ops
-
     if not drawing.other.strip():
         raise Misuse("the part that is split off has no name.", remedy="Give it a short name.")
     if drawing.other in known:
@@ -191,9 +191,6 @@ def _with_outline(name: str, known: Mapping[str, Stand]) -> Any:
 
 def shape_of(stand: Stand) -> Any:
     """The outline of a stand that has one, in degrees."""
-    import shapely
-    from shapely.errors import GEOSException
-
     try:
         return shapely.from_wkt(stand.boundary_wkt)
     except GEOSException as fault:
@@ -203,9 +200,6 @@ def shape_of(stand: Stand) -> Any:
 
 
 def _shape(plain: Mapping[str, Any] | None) -> Any:
-    import shapely
-    from shapely.errors import GEOSException
-
     try:
         shape = shapely.set_precision(shapely.from_geojson(json.dumps(plain)), 10.0**-_DEGREE_DIGITS, mode="pointwise")
     except (GEOSException, TypeError, ValueError):
@@ -219,8 +213,6 @@ def _shape(plain: Mapping[str, Any] | None) -> Any:
 
 
 def _area(plain: Mapping[str, Any] | None) -> Any:
-    import shapely
-
     shape = _shape(plain)
     if shape.geom_type not in ("Polygon", "MultiPolygon"):
         raise Misuse("an outline is an area.", remedy="Close the outline.")
@@ -244,8 +236,6 @@ def _overlaps(shapes: Mapping[str, Any], known: Mapping[str, Stand]) -> list[str
 
 def common_ac(one: Any, two: Any) -> float:
     """Land that lies in both, acres; 0 where it is only a slip at a shared edge."""
-    import shapely
-
     parts = shapely.get_parts(one.intersection(two))
     found = sum(area_ac(part) for part in parts if part.geom_type in ("Polygon", "MultiPolygon"))
     return found if found > _SLIP_AC else 0.0
@@ -253,14 +243,10 @@ def common_ac(one: Any, two: Any) -> float:
 
 def wkt_of(shape: Any) -> str:
     """A shape as it is kept: well-known text to a centimeter."""
-    import shapely
-
     return str(shapely.to_wkt(shape, rounding_precision=_DEGREE_DIGITS))
 
 
 def _geojson(shape: Any) -> dict[str, Any]:
-    import shapely
-
     plain: dict[str, Any] = json.loads(shapely.to_geojson(shape))
     return plain
 

@@ -18,6 +18,8 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
+import polars as pl
+
 import overwood
 from overwood.desk import book, judging, kept, part_forecasts, regions
 from overwood.desk.question import Question, question
@@ -203,8 +205,6 @@ def mark_of(ask: Ask) -> str:
 
 def _refuse_shared(found: Iterable[Path]) -> None:
     """A stand in two parts would be counted twice, and a property in two would not know all its acorn checks."""
-    import polars as pl
-
     owners = pl.concat([parts.owners(part).with_columns(pl.lit(part.name).alias("part")) for part in found])
     for what in ("stand", "property"):
         places = owners.group_by(what, maintain_order=True).agg(pl.col("part").unique(maintain_order=True))
@@ -288,8 +288,6 @@ def judge_part(task: Task) -> str:
 
 def _looked_at(task: Task, ask: Question, found: Frames, forecasts: Forecasts) -> Any:
     """The results of a part as a table with a row for each stand that is looked at so."""
-    import polars as pl
-
     from overwood.desk import part_screen
 
     only: Collection[str] | None = None
@@ -356,8 +354,6 @@ def _told(advice: Advice) -> dict[str, Any]:
 def _standing(target: Path, tasks: list[Task], parts_now: int, refused: tuple[str, ...]) -> PartsStanding:
     """The results summed by step, and written as csv."""
     import csv
-
-    import polars as pl
 
     columns = ("stand", "area_ac", "step", "not_judged")
     laid = [pl.read_parquet(task.target, columns=columns) for task in tasks if task.target.is_file()]

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import polars as pl
 
 from overwood.ground import tables
 from overwood.ground.records import TABLES
@@ -44,8 +45,6 @@ def columns_of(found: Frames, rules: Rules, on: dt.date) -> Columns:
 
 
 def _empty(table: str) -> Any:
-    import polars as pl
-
     kinds: dict[str, Any] = {
         "number": pl.Float64,
         "integer": pl.Int64,
@@ -62,8 +61,6 @@ class _Maker:
     """What is worked out on the way from the tables to the columns."""
 
     def __init__(self, found: Frames, rules: Rules, on: dt.date) -> None:
-        import polars as pl
-
         self.found, self.rules, self.on = found, rules, on
         self.stands = self.table("stands").filter(pl.col("merged_into") == "").sort("stand").with_row_index("s")
         self.n = self.stands.height
@@ -76,8 +73,6 @@ class _Maker:
         return self.found[name] if name in self.found else _empty(name)
 
     def columns(self) -> Columns:
-        import polars as pl
-
         cruises, counts = self._deciding("cruise"), self._deciding("reproduction")
         points, plots = self._points(cruises), self._points(counts, fenced=False)
         rings, since = self._rings(cruises), self._operations(cruises)
@@ -102,8 +97,6 @@ class _Maker:
     def _deciding(self, kind: str) -> Any:
         """The visit that decides: the newest with a point in its sample, where it is as complete as any before; else
         the stand is strange."""
-        import polars as pl
-
         seen = self.sample.filter(~pl.col("fenced").fill_null(False)).group_by("visit").len("looks")
         lookers = (
             self.visits.filter(pl.col("kind") == kind)
@@ -119,8 +112,6 @@ class _Maker:
         return last
 
     def _points(self, visits: Any, *, fenced: bool | None = None) -> Any:
-        import polars as pl
-
         kept = self.sample if fenced is None else self.sample.filter(pl.col("fenced").fill_null(False) == fenced)
         return kept.join(
             visits.select("visit", "s", "stand"), on="visit", how="inner", maintain_order="left"
@@ -128,8 +119,6 @@ class _Maker:
 
     def _look_for_strange_ones(self, cruises: Any, floor_ring: Any, points: Any, plots: Any) -> None:
         """Stands whose design the columns do not tell of."""
-        import polars as pl
-
         rings = self.table("rings")
         layers = rings.filter(pl.col("layer") != "reproduction").group_by("visit").agg(pl.col("layer").unique())
         alone = layers.filter((pl.col("layer").list.len() == 1) & (pl.col("layer").list.first() == "midstory"))
@@ -168,14 +157,10 @@ class _Maker:
         return values
 
     def _years(self, visits: Any) -> Any:
-        import polars as pl
-
         days = visits.select("s", ((pl.lit(self.on) - pl.col("visited_on")).dt.total_days() / 365.25).alias("yr"))
         return self._by_stand(days, "yr")
 
     def _rings(self, cruises: Any) -> screening.Rings:
-        import polars as pl
-
         mine = cruises.select("visit", "s").join(self.table("rings"), on="visit", how="inner")
         canopy, below = (mine.filter(pl.col("layer") == layer) for layer in ("overstory", "midstory"))
         prism = canopy.filter(pl.col("design") == "prism")
@@ -191,8 +176,6 @@ class _Maker:
 
     def _tallied(self, name: str, points: Any) -> Any:
         """The rows of a tally at some points, ``p`` being the place among them."""
-        import polars as pl
-
         frame = self.table(name)
         if parts.AT not in frame.columns:
             return frame.with_columns(pl.lit(0, dtype=pl.Int64).alias("p")).clear()
@@ -204,8 +187,6 @@ class _Maker:
         return points[rows["p"].unique().to_list()]
 
     def _trees(self, points: Any) -> screening.Trees:
-        import polars as pl
-
         mine = self._tallied("trees", points).filter(pl.col("status") != "dead")
         blank = pl.any_horizontal(pl.col("stems", "edge_count").is_null())
         self.strange.append(self._stands_of(mine.filter(blank), points))
@@ -222,8 +203,6 @@ class _Maker:
         )
 
     def _floor(self, plots: Any) -> screening.Floor:
-        import polars as pl
-
         lines = self._tallied("seedlings", plots)
         self.strange.append(self._stands_of(lines.filter(pl.col("stems").is_null()), plots))
         lines = lines.filter(pl.col("stems") > 0)
@@ -245,8 +224,6 @@ class _Maker:
 
     def _operations(self, cruises: Any) -> dict[str, Any]:
         """Where each stand is on its course, and whether it was injected, and that after its midstory was looked at."""
-        import polars as pl
-
         done = self.table("operations").filter((pl.col("state") == "done") & (pl.col("started_on") <= self.on))
         done = done.join(self.stands.select("stand", "s"), on="stand", how="inner")
 
@@ -266,8 +243,6 @@ class _Maker:
 
     def _ages(self) -> Any:
         """Age of the main canopy [yr], from cores or the year of origin."""
-        import polars as pl
-
         born = self.stands["birth_year"].cast(float).fill_null(np.nan).to_numpy()
         born = np.where(born > 0, born, np.nan)
         cores = self.table("site_trees").join(self.visits.select("visit", "s", "visited_on"), on="visit", how="inner")
@@ -277,8 +252,6 @@ class _Maker:
 
     def _acorns(self) -> dict[str, Any]:
         """Oaks that bear and oaks looked at, by group and stand; where a look out of season or elsewhere speaks."""
-        import polars as pl
-
         year, (first, final) = acorns.crop_year(self.on), self.rules["window_acorn"].window
         day = pl.col("visited_on")
         mine = (
@@ -315,8 +288,6 @@ class _Maker:
     def _crop(self, seen: Any, key: str) -> tuple[Any, Any, Any]:
         """Bearing and looked at by group (two rows), and all trees looked at, for each stand by its own name or its
         property's."""
-        import polars as pl
-
         sums = [pl.col("bears").filter(pl.col("group") == name).sum().alias(f"bears {name}") for name in acorns.GROUPS]
         sums += [(pl.col("group") == name).sum().cast(pl.Float64).alias(f"looked {name}") for name in acorns.GROUPS]
         by_key = self.stands.select("s", key).join(
@@ -332,8 +303,6 @@ class _Maker:
 
 
 def _crop_years(days: Any) -> Any:
-    import polars as pl
-
     return pl.Series([acorns.crop_year(day) for day in days.to_list()], dtype=pl.Int64)
 
 

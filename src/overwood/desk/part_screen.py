@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import polars as pl
 
 from overwood.desk import part_columns
 from overwood.desk.question import Question
@@ -77,8 +78,6 @@ def _is_work(step: str) -> bool:
 def table(screen: PartScreen, part: str, ask: Question, told: Sequence[Mapping[str, Any]]) -> Any:
     """A row for each stand: of the plain ones by columns, of the others as ``told`` by their full advice
     (:func:`row_of`)."""
-    import polars as pl
-
     n, found = screen.stands.height, screen.found.standings
     answers, maturities = np.array(gates.ANSWERS), np.array(standings.MATURITIES)
     figures = {name: pl.Series(np.broadcast_to(screen.found.figures[name], n)).fill_nan(None) for name in FIGURES}

@@ -10,6 +10,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
+
 AUTHORITY = "authority.pem"
 _AUTHORITY_DAYS, _SERVER_DAYS, _RENEWED_BEFORE_DAYS = 3_650, 365, 30
 
@@ -19,8 +24,6 @@ def own(folder: Path, hosts: Sequence[str], now: dt.datetime) -> tuple[Path, Pat
 
     The authority is made once, so that who trusts it need not trust again; its key never leaves the folder.
     """
-    from cryptography import x509
-
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     authority, authority_key = _authority(folder, now)
     certificate, key = folder / "server.pem", folder / "server.key"
@@ -34,15 +37,10 @@ def own(folder: Path, hosts: Sequence[str], now: dt.datetime) -> tuple[Path, Pat
 
 
 def _named(name: str) -> Any:
-    from cryptography import x509
-    from cryptography.x509.oid import NameOID
-
     return x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name)])
 
 
 def _names(hosts: Sequence[str]) -> list[Any]:
-    from cryptography import x509
-
     found: list[Any] = []
     for host in hosts:
         try:
@@ -53,10 +51,6 @@ def _names(hosts: Sequence[str]) -> list[Any]:
 
 
 def _authority(folder: Path, now: dt.datetime) -> tuple[Any, Any]:
-    from cryptography import x509
-    from cryptography.hazmat.primitives import hashes, serialization
-    from cryptography.hazmat.primitives.asymmetric import ec
-
     certificate, key = folder / AUTHORITY, folder / "authority.key"
     if certificate.exists() and key.exists():
         return x509.load_pem_x509_certificate(certificate.read_bytes()), serialization.load_pem_private_key(
@@ -77,8 +71,6 @@ def _authority(folder: Path, now: dt.datetime) -> tuple[Any, Any]:
 
 
 def _begun(subject: Any, issuer: Any, public_key: Any, now: dt.datetime, days: int) -> Any:
-    from cryptography import x509
-
     return (
         x509.CertificateBuilder()
         .subject_name(subject)
@@ -92,8 +84,6 @@ def _begun(subject: Any, issuer: Any, public_key: Any, now: dt.datetime, days: i
 
 
 def _usage(*, signs: bool) -> Any:
-    from cryptography import x509
-
     return x509.KeyUsage(
         digital_signature=not signs,
         key_cert_sign=signs,
@@ -110,11 +100,6 @@ def _usage(*, signs: bool) -> Any:
 def _server(
     authority: Any, authority_key: Any, hosts: Sequence[str], now: dt.datetime, certificate: Path, key: Path
 ) -> None:
-    from cryptography import x509
-    from cryptography.hazmat.primitives import hashes, serialization
-    from cryptography.hazmat.primitives.asymmetric import ec
-    from cryptography.x509.oid import ExtendedKeyUsageOID
-
     made = ec.generate_private_key(ec.SECP256R1())
     signed = (
         _begun(_named(hosts[0]), authority.subject, made.public_key(), now, _SERVER_DAYS)
@@ -132,8 +117,6 @@ def _server(
 
 def _write_key(path: Path, key: Any) -> None:
     """A private key that only the user of this account reads."""
-    from cryptography.hazmat.primitives import serialization
-
     plain = key.private_bytes(
         serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import polars as pl
+
 from overwood.ground import plausible
 from overwood.ground.records import TABLES
 from overwood.memory.exchange import checking
@@ -90,8 +92,6 @@ def _without(part: Part, lost: set[tuple[str, str]]) -> Part:
 
 
 def _part(one: Ready, table: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> list[Part]:
-    import polars as pl
-
     if not rows:
         return []
     cells = list(zip(*rows, strict=True))

@@ -11,6 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+import polars as pl
+import shapely
+from shapely.errors import GEOSException
+
 from overwood.ground import species, tables
 from overwood.ground.columns import Column
 from overwood.ground.errors import Problem
@@ -52,16 +56,12 @@ class _Seen:
 
 def blank_to_null(frame: Any) -> Any:
     """Trim every cell; a blank cell becomes null."""
-    import polars as pl
-
     cells = {name: pl.col(name).str.strip_chars(SPACES) for name in frame.columns if name != ROW}
     return frame.with_columns([pl.when(cell != "").then(cell).alias(name) for name, cell in cells.items()])
 
 
 def type_of(column: Column) -> Any:
     """The type in which a column is stored."""
-    import polars as pl
-
     types = {"number": pl.Float64, "integer": pl.Int64, "species": pl.Int64, "date": pl.Date, "boolean": pl.Boolean}
     return types.get(column.kind, pl.String)
 
@@ -73,8 +73,6 @@ def check(table: Table, frame: Any, *, file: str, sheet: str, today: dt.date, as
     contract that are missing count as blank. A species nobody knows is kept as unknown and told; with ``ask_species``
     it is a fault, so that the person who typed it says which is meant.
     """
-    import polars as pl
-
     absent = [pl.lit(None, dtype=pl.String).alias(name) for name in table.columns if name not in frame.columns]
     frame = blank_to_null(frame).select(ROW, *(name for name in table.columns if name in frame.columns), *absent)
     frame = frame.filter(pl.any_horizontal(pl.exclude(ROW).is_not_null()))
@@ -128,15 +126,11 @@ def _problems(faulty: Any, column: Column, words: Callable[[str], str], file: st
 
 def _all_blank(column: Column) -> _Seen:
     """A column without any value."""
-    import polars as pl
-
     kind = type_of(column)
     return _Seen(pl.lit("" if kind == pl.String else None, dtype=kind), pl.lit(False))
 
 
 def _text(cells: Any, column: Column) -> _Seen:
-    import polars as pl
-
     cell = pl.col(cells.name)
     if not column.choices:
         return _Seen(cell.fill_null(""), pl.lit(False))
@@ -156,8 +150,6 @@ def _said_near(name: str) -> str:
 
 
 def _number(cells: Any, column: Column) -> _Seen:
-    import polars as pl
-
     value = pl.col(cells.name).cast(pl.Float64, strict=False)
     values = pl.when(value.is_finite()).then(value)
     wrong = pl.col(cells.name).is_not_null() & values.is_null()
@@ -183,8 +175,6 @@ def _nearest_number(cell: str, column: Column) -> str:
 
 
 def _integer(cells: Any, column: Column) -> _Seen:
-    import polars as pl
-
     seen = _number(cells, column)
     whole = (seen.values == seen.values.round()) & (seen.values.abs() < 2**31)
     values = pl.when(whole).then(seen.values).cast(pl.Int64, strict=False)
@@ -192,8 +182,6 @@ def _integer(cells: Any, column: Column) -> _Seen:
 
 
 def _date(cells: Any, column: Column) -> _Seen:
-    import polars as pl
-
     cell = pl.col(cells.name)
     values = cell.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
     whole = cell.str.contains(r"^\d{4}-\d{2}-\d{2}( 00:00(:00)?)?$")
@@ -220,8 +208,6 @@ def nearest_date(cell: str) -> str:
 
 
 def _boolean(cells: Any, column: Column) -> _Seen:
-    import polars as pl
-
     known = {**dict.fromkeys(_TRUE, True), **dict.fromkeys(_FALSE, False)}
     lowered = pl.col(cells.name).str.to_lowercase()
     values = lowered.replace_strict(known, default=None, return_dtype=pl.Boolean)
@@ -229,8 +215,6 @@ def _boolean(cells: Any, column: Column) -> _Seen:
 
 
 def _species(cells: Any, column: Column) -> _Seen:
-    import polars as pl
-
     cell, matches = pl.col(cells.name), {cell: species.match(cell) for cell in cells.drop_nulls().unique().to_list()}
     codes = {cell: None if m.ambiguous else (m.spcd or species.UNKNOWN) for cell, m in matches.items()}
     kept = {cell: cell if m.spcd is None and not m.ambiguous else None for cell, m in matches.items()}
@@ -246,8 +230,6 @@ def _which_species(cell: str) -> str:
 
 
 def _outline(cells: Any, column: Column) -> _Seen:
-    import polars as pl
-
     cell, fault = pl.col(cells.name), functools.partial(outline_fault, kind=column.kind)
     faults = {one: bool(fault(one)) for one in cells.drop_nulls().unique().to_list()}
     return _Seen(cell.fill_null(""), cell.replace_strict(faults, default=False, return_dtype=pl.Boolean), fault)
@@ -258,9 +240,6 @@ def outline_fault(cell: str, kind: str = "outline") -> str:
     none."""
     if not cell:
         return ""
-    import shapely
-    from shapely.errors import GEOSException
-
     try:
         shape = shapely.from_wkt(cell)
     except GEOSException:
@@ -280,8 +259,6 @@ _FUEL_MODELS = "science/tables/fuel_models.csv"
 
 
 def _fuel(cells: Any, column: Column) -> _Seen:
-    import polars as pl
-
     known = sorted(row["code"] for row in tables.rows(_FUEL_MODELS))
     codes = {cell: _fuel_code(cell) for cell in cells.drop_nulls().unique().to_list()}
     values = pl.col(cells.name).replace_strict(codes, default=None, return_dtype=pl.String)
@@ -308,8 +285,6 @@ _CHECKS: dict[str, Callable[[Any, Column], _Seen]] = {
 
 
 def _unknown_species(good: Any, file: str, sheet: str, *, asked: bool) -> list[Problem]:
-    import polars as pl
-
     unknown = good.filter((pl.col("species") == species.UNKNOWN) & (pl.col("species_written") != ""))
     firsts = unknown.group_by("species_written", maintain_order=True).agg(pl.col(ROW), pl.len())
     problems = []
@@ -329,8 +304,6 @@ def _unknown_species(good: Any, file: str, sheet: str, *, asked: bool) -> list[P
 
 
 def _row_checks(table: Table, good: Any, file: str, sheet: str, today: dt.date) -> tuple[Any, list[Problem]]:
-    import polars as pl
-
     wrong, problems, rules = pl.Series([False] * good.height, dtype=pl.Boolean), [], rules_of(table.name, today)
     hits = good.select(rule.wrong.fill_null(False).alias(str(place)) for place, rule in enumerate(rules))
     for rule, hit in zip(rules, hits.iter_columns(), strict=True):

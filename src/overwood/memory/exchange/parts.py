@@ -13,6 +13,8 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import polars as pl
+
 from overwood.ground.errors import BadRecords, Problem
 from overwood.ground.nearest import nearest
 from overwood.ground.records import TABLES, StandFile, Table
@@ -45,8 +47,6 @@ def digest(part: Path, *beside: str) -> str:
 def owners(part: Path) -> Any:
     """Stand and property of each row of a part's stands, as they are written. Raises BadRecords when the file cannot be
     read or lacks one of the two columns."""
-    import polars as pl
-
     frame = _frame(part / f"stands{ENDING}", TABLES["stands"])
     for name in ("stand", "property"):
         if name not in frame.columns:
@@ -92,8 +92,6 @@ def _place(owner: str, count: int) -> int:
 
 
 def _write_table(target: Path, table: Table, rows: Rows) -> None:
-    import polars as pl
-
     kinds = {"number": pl.Float64, "integer": pl.Int64, "species": pl.Int64, "date": pl.Date, "boolean": pl.Boolean}
     schema: dict[str, Any] = {name: kinds.get(column.kind, pl.String) for name, column in table.columns.items()}
     target.parent.mkdir(parents=True, exist_ok=True)
@@ -142,8 +140,6 @@ def frames(part: Path, today: dt.date) -> dict[str, Any]:
 
 def _at_points(frame: Any, points: Any) -> Any:
     """The rows of a tally with the row of their point, null where there is no such point."""
-    import polars as pl
-
     key = ["visit", "point"]
     # Rows of a point mostly stand together: each run of them is looked up once.
     run = frame.select(pl.struct(key).rle_id().alias(AT))[AT]
@@ -154,8 +150,6 @@ def _at_points(frame: Any, points: Any) -> Any:
 
 def _of_stands(found: Mapping[str, Any], only: Collection[str]) -> dict[str, Any]:
     """The rows that speak of some stands: their own, and the acorn checks of their properties."""
-    import polars as pl
-
     mine = pl.col("stand").is_in(list(only))
     owners = found["stands"].filter(mine)["property"].unique()
     near = found["stands"].filter(pl.col("property").is_in(owners.implode()))["stand"]
@@ -182,8 +176,6 @@ def _of_stands(found: Mapping[str, Any], only: Collection[str]) -> dict[str, Any
 
 def _frame(file: Path, table: Table) -> Any:
     """A parquet file with columns of the contract."""
-    import polars as pl
-
     try:
         frame = pl.read_parquet(file)
     except (OSError, pl.exceptions.PolarsError) as fault:
@@ -203,8 +195,6 @@ def _frame(file: Path, table: Table) -> Any:
 
 def _checked(part: Path, table: Table, frame: Any, today: dt.date) -> Any:
     """A table as typed columns in the order of its rows; an empty row is none, as in any sheet."""
-    import polars as pl
-
     file = part / f"{table.name}{ENDING}"
     as_text = frame.with_columns(pl.all().cast(pl.String)).with_row_index(ROW, offset=1)
     checked = check(table, as_text, file=_said(file), sheet="", today=today)
@@ -233,8 +223,6 @@ def _refuse(faults: Sequence[Problem]) -> None:
 
 def _check_links(part: Path, found: Mapping[str, Any]) -> None:
     """Every row belongs to a stand or visit that the part holds, as the contract's foreign keys say."""
-    import polars as pl
-
     for name, frame in found.items():
         # The narrowest key first: what is in its parent is in the parent's own.
         links = sorted(contract.parents(name), key=lambda link: -len(link[0]))

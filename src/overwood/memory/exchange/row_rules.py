@@ -7,6 +7,8 @@ import functools
 from dataclasses import dataclass
 from typing import Any
 
+import polars as pl
+
 from overwood.ground import tables
 from overwood.ground.vocabulary import HEIGHT_CLASSES, MAP_SIDES
 
@@ -34,8 +36,6 @@ class RowRule:
 @functools.lru_cache(maxsize=64)
 def rules_of(table: str, today: dt.date) -> list[RowRule]:
     """What the rows of a table must hold together."""
-    import polars as pl
-
     said = _said(today)
     return [
         RowRule(

@@ -8,6 +8,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+import polars as pl
+
 from overwood.ground import species
 from overwood.ground.columns import Column
 from overwood.ground.records import Table
@@ -19,8 +21,6 @@ from overwood.memory.exchange.row_rules import rules_of
 def plain(table: Table, frame: Any, today: dt.date) -> Any | None:
     """The rows of a table with every column of the contract, typed; None where any cell has to be looked at one by
     one."""
-    import polars as pl
-
     if not all(_is_typed(frame[name], column) for name, column in table.columns.items() if name in frame.columns):
         return None
     # A key of another table is looked at there.
@@ -49,8 +49,6 @@ def plain(table: Table, frame: Any, today: dt.date) -> Any | None:
 
 def _is_typed(cells: Any, column: Column) -> bool:
     """Whether a column has the type its kind is checked in; a fuel or a species in words is looked at cell by cell."""
-    import polars as pl
-
     kind = cells.dtype
     if kind == pl.Null or cells.null_count() == len(cells):
         return True
@@ -75,8 +73,6 @@ def _is_typed(cells: Any, column: Column) -> bool:
 def _is_misspelled(cells: Any, column: Column) -> bool:
     """Whether any text of a column is none of its choices or stands between spaces; words repeat, and each is looked at
     once."""
-    import polars as pl
-
     words = cells.drop_nulls().unique().cast(pl.String)
     if column.choices:
         return not words.is_in(["", *column.choices]).all()
@@ -85,8 +81,6 @@ def _is_misspelled(cells: Any, column: Column) -> bool:
 
 def _fault(name: str, column: Column) -> Any:
     """An expression: whether any cell of a typed column is at fault, whatever its words."""
-    import polars as pl
-
     cells = pl.col(name)
     wrong = [cells.is_null().any()] if column.required else []
     wrong += [(cells == "").any()] if column.required and column.kind == "text" else []
@@ -106,8 +100,6 @@ def _fault(name: str, column: Column) -> Any:
 
 def _whole(name: str, column: Column, is_there: bool) -> Any:
     """A column of the contract in its type, blanks of text as "" and of the rest as null."""
-    import polars as pl
-
     kind = type_of(column)
     cells = pl.col(name).cast(kind) if is_there else pl.lit(None, dtype=kind).alias(name)
     return cells.fill_null("") if kind == pl.String else cells

@@ -7,6 +7,12 @@ import warnings
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+import numpy as np
+import pyproj
+import shapely
+from pyproj.aoi import AreaOfInterest
+from pyproj.transformer import TransformerGroup
+
 from overwood.ground.errors import Misuse, Problem
 from overwood.memory.exchange.outlines.shapes import DEGREES, MOST_CORNERS, OutlineFile, Raw, Shape, unreadable
 
@@ -48,8 +54,6 @@ def _title(values: Mapping[str, str]) -> str:
 
 
 def _corners(polygon: Any) -> int:
-    import shapely
-
     return int(shapely.get_num_coordinates(polygon))
 
 
@@ -61,9 +65,6 @@ class _NoOutline(Exception):
 
 def _transformation(name: str, rows: Sequence[Raw], system: str) -> tuple[Callable[[Any], Any], str, list[str]]:
     """How the file's coordinates become degrees, the name of its system, and what is not sure about it."""
-    import pyproj
-    import shapely
-
     there = [row.shape for row in rows if row.shape is not None and not row.shape.is_empty]
     # Without a shape there is no place; each entry is told for itself.
     bounds = shapely.total_bounds(there) if there else (0.0, 0.0, 0.0, 0.0)
@@ -102,10 +103,6 @@ def _must_be_degrees(name: str, bounds: Any) -> None:
 
 def _chosen_shift(of_file: Any, bounds: Any) -> tuple[Any, list[str]]:
     """The best transformation at hand for this place, with a note where it is rough."""
-    import pyproj
-    from pyproj.aoi import AreaOfInterest
-    from pyproj.transformer import TransformerGroup
-
     rough = pyproj.Transformer.from_crs(of_file, DEGREES, always_xy=True)
     place = [float(value) for value in rough.transform_bounds(*bounds)]
     # What lies nowhere on the earth is told shape by shape.
@@ -124,9 +121,6 @@ def _chosen_shift(of_file: Any, bounds: Any) -> tuple[Any, list[str]]:
 
 def _polygon(shape: Any, to_degrees: Callable[[Any], Any], areas: bool) -> tuple[Any, tuple[str, ...]]:
     """A sound polygon in degrees with what was mended in it."""
-    import numpy as np
-    import shapely
-
     if shape is None or shape.is_empty:
         raise _NoOutline("The entry has no shape.", "Leave it out, or draw it.")
     flat = shapely.force_2d(shape)
@@ -145,8 +139,6 @@ def _polygon(shape: Any, to_degrees: Callable[[Any], Any], areas: bool) -> tuple
 
 
 def _area_of(shape: Any) -> tuple[Any, list[str]]:
-    import shapely
-
     if shape.geom_type in ("Polygon", "MultiPolygon"):
         return shape, []
     if shape.geom_type in ("LineString", "MultiLineString", "LinearRing"):
@@ -162,8 +154,6 @@ def _area_of(shape: Any) -> tuple[Any, list[str]]:
 
 def _closed(shape: Any) -> tuple[Any, list[str]]:
     """The area inside closed lines: a walked track, whose ends need not meet to the foot."""
-    import shapely
-
     notes, rings = [], []
     for line in getattr(shape, "geoms", [shape]):
         ends = shapely.get_coordinates(line)
@@ -182,8 +172,6 @@ def _closed(shape: Any) -> tuple[Any, list[str]]:
 
 
 def _mended(shape: Any) -> Any:
-    import shapely
-
     mended = shapely.make_valid(shape, method="structure")
     if mended.geom_type in ("Polygon", "MultiPolygon") and abs(mended.area - shape.area) <= _MENDED_SHARE * abs(
         shape.area

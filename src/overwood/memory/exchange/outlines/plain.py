@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
+import shapely
+
 from overwood.ground.errors import Problem
 from overwood.memory.exchange import apart, outlines
 from overwood.memory.exchange.outlines.shapes import OutlineFile, Shape
@@ -12,8 +14,6 @@ from overwood.memory.exchange.outlines.shapes import OutlineFile, Shape
 
 def read(name: str, content: bytes, **said: str) -> tuple[dict[str, Any], bytes]:
     """The outlines of a file, each polygon as well-known binary in hexadecimal."""
-    import shapely
-
     file = outlines.read(name, content, **said)
     shapes = [
         vars(one) | {"values": dict(one.values), "polygon": shapely.to_wkb(one.polygon, hex=True)}
@@ -24,8 +24,6 @@ def read(name: str, content: bytes, **said: str) -> tuple[dict[str, Any], bytes]
 
 def read_apart(name: str, content: bytes, **said: str) -> OutlineFile:
     """The same as ``outlines.read``, in a process of its own that can die alone."""
-    import shapely
-
     plain, _ = apart.answer("outlines", name, content, said)
     shapes = (
         one | {"polygon": shapely.from_wkb(one["polygon"]), "notes": tuple(one["notes"])} for one in plain["shapes"]

@@ -16,6 +16,12 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as Xml
 
+import pyogrio
+import shapely
+from pyogrio.errors import DataLayerError, DataSourceError, FieldError
+from pyogrio.raw import read as read_raw
+from shapely.errors import GEOSException
+
 from overwood.ground.errors import Misuse
 from overwood.memory.exchange.outlines.shapes import MOST_SHAPES, MOST_UNPACKED, Layer, Raw, unreadable
 
@@ -30,9 +36,6 @@ def _by_gdal(
     name: str, folder: Path, file: str, wanted: str, *, lines: bool = False, every: bool = False
 ) -> list[Layer]:
     """Layers of a file that lies in a folder of our own."""
-    import pyogrio
-    from pyogrio.errors import DataLayerError, DataSourceError, FieldError
-
     path = folder / file
     try:
         with warnings.catch_warnings():
@@ -72,9 +75,6 @@ def _by_gdal(
 
 
 def _layer(path: Path, layer: str) -> Layer:
-    import shapely
-    from pyogrio.raw import read as read_raw
-
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         about, _, shapes, columns = read_raw(path, layer=layer, max_features=MOST_SHAPES + 1, force_2d=True)
@@ -207,9 +207,6 @@ def _shapefile(name: str, inside: Mapping[str, bytes], stems: Sequence[str], lay
 
 def _wkt(name: str, content: bytes, layer: str) -> list[Layer]:
     """Well-known text, one outline a line or over several lines, with a name before it where there is one."""
-    import shapely
-    from shapely.errors import GEOSException
-
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as fault:

@@ -10,6 +10,11 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as Xml
 
+import numpy as np
+import pyproj
+import shapely
+from pyogrio.raw import write as write_raw
+
 from overwood.ground.errors import Misuse
 from overwood.memory.exchange.outlines.shapes import DEGREES
 
@@ -20,8 +25,6 @@ Row = tuple[Mapping[str, str | float], Any]
 def write(title: str, rows: Sequence[Row], kind: str, system: str = DEGREES) -> bytes:
     """Outlines with their words as a file of a kind; the first column names each. Raises Misuse when there is no such
     kind, or it keeps degrees only and another system was asked for."""
-    import pyproj
-
     if kind not in KINDS_OUT:
         raise Misuse(
             f"outlines are not written as {kind!r}.",
@@ -51,9 +54,6 @@ _DRIVERS = {
 
 
 def _in_system(rows: Sequence[Row], system: str) -> list[Row]:
-    import pyproj
-    import shapely
-
     if system == DEGREES:
         return list(rows)
     transformer = pyproj.Transformer.from_crs(DEGREES, system, always_xy=True)
@@ -61,10 +61,6 @@ def _in_system(rows: Sequence[Row], system: str) -> list[Row]:
 
 
 def _gdal_out(folder: Path, title: str, rows: Sequence[Row], kind: str, system: str) -> bytes:
-    import numpy as np
-    import shapely
-    from pyogrio.raw import write as write_raw
-
     driver, file = _DRIVERS[kind]
     columns = list(rows[0][0]) if rows else []
     # KML shows the entry that is called Name.
@@ -92,8 +88,6 @@ def _zipped(folder: Path) -> bytes:
 
 
 def _wkt_out(rows: Sequence[Row]) -> bytes:
-    import shapely
-
     return "".join(
         f"{next(iter(words.values()))}; {shapely.to_wkt(shape, rounding_precision=9)}\n" for words, shape in rows
     ).encode()
