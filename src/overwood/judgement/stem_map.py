@@ -247,7 +247,7 @@ def extinction_group(spcd: int) -> str:
 def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crowns, Mask]:
     """Crowns in metres; measured crowns stand where their radii say, predicted ones are pushed apart."""
     radii = np.array(
-        [[_none(getattr(s, f"radius_{side}_ft")) for side in ("north", "east", "south", "west")] for s in stems]
+        [[getattr(s, f"radius_{side}_ft") for side in ("north", "east", "south", "west")] for s in stems], dtype=float
     )
     measured = ~np.isnan(radii).any(axis=1)
     ratio = np.array([rules.number(f"crown_ratio_{s.crown_class or 'codominant'}_pct") for s in stems])
@@ -260,7 +260,7 @@ def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crow
     height = np.array(
         [s.height_ft if s.height_ft else float(timber.height_ft(s.species, s.dbh_in, scale=1.0)) for s in stems]
     )
-    base = np.array([_none(s.crown_base_ft) for s in stems])
+    base = np.array([s.crown_base_ft for s in stems], dtype=float)
     base = np.where(np.isnan(base), height * (1 - ratio / 100), base)
     length = np.maximum(height - base, 2 * least)
     one_openness = rules.number("crown_one_openness") > 0
@@ -279,10 +279,6 @@ def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crow
     low = length * widest
     fixed = -np.log(mean_crown_openness(k, length)) if one_openness else np.zeros(len(k))
     return Crowns(px, py, centre, a, b, low if one_openness else length - low, k, low, fixed), measured
-
-
-def _none(value: float | None) -> float:
-    return float("nan") if value is None else float(value)
 
 
 def _half_width_ft(stem: Stem, ratio: float, rules: Rules) -> float:

@@ -80,6 +80,11 @@ def note(request: HttpRequest, what: str) -> None:
     request.changed = what
 
 
+def typed(request: HttpRequest, name: str) -> str:
+    """What was typed into a field of a form."""
+    return str(request.POST.get(name, "")).strip()
+
+
 @contextlib.contextmanager
 def at_field(name: str) -> Iterator[None]:
     """What fails within is a fault at this field of the form."""

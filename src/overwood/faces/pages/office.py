@@ -35,23 +35,19 @@ def only_office() -> None:
         )
 
 
-def _field(request: HttpRequest, name: str) -> str:
-    return str(request.POST.get(name, "")).strip()
-
-
 def log_in(request: HttpRequest) -> HttpResponse:
     """Name and password; after some failures a wait."""
     from django.contrib import auth
 
     only_office()
     after = safe_address(request.POST.get("next") or request.GET.get("next", "/"))
-    context: dict[str, Any] = {"title": "Log in", "next": after, "name": _field(request, "name")}
+    context: dict[str, Any] = {"title": "Log in", "next": after, "name": asking.typed(request, "name")}
     if request.method != "POST":
         return render(request, "login.html", context)
     if fails_too_often(request):
         return too_often(request)
-    typed = {"password": request.POST.get("password", ""), "code": _field(request, "code")}
-    user = auth.authenticate(request, username=_field(request, "name"), **typed)
+    typed = {"password": request.POST.get("password", ""), "code": asking.typed(request, "code")}
+    user = auth.authenticate(request, username=asking.typed(request, "name"), **typed)
     person = office.person(user.get_username()) if user is not None else None
     if user is None or person is None:
         # Locked out names are written down by too_often, which the log-in throttle calls.
@@ -98,7 +94,7 @@ def _now() -> dt.datetime:
 
 def _log_in_failed(request: HttpRequest, what: str, status: int) -> None:
     """Write a failed log-in down, under the name that was tried."""
-    tried = office.Person(_field(request, "name")[:_LONGEST_NAME], "")
+    tried = office.Person(asking.typed(request, "name")[:_LONGEST_NAME], "")
     office.trace(tried, f"{what}, from {request.META.get('REMOTE_ADDR', '')}", request.path, status)
 
 
@@ -130,10 +126,13 @@ def first(request: HttpRequest, token: str) -> HttpResponse:
     context = {"title": "The first account"}
     if request.method != "POST":
         return render(request, "first.html", context)
-    office.add(_field(request, "name"), "admin", request.POST.get("password", ""))
+    office.add(asking.typed(request, "name"), "admin", request.POST.get("password", ""))
     guard.take_token(token)
     office.trace(
-        office.Person(_field(request, "name"), "admin"), "made the first account", request.path.rsplit("/", 2)[0], 302
+        office.Person(asking.typed(request, "name"), "admin"),
+        "made the first account",
+        request.path.rsplit("/", 2)[0],
+        302,
     )
     return HttpResponseRedirect("/login/")
 
@@ -163,18 +162,18 @@ def own(request: HttpRequest) -> HttpResponse:
     who = asking.person(request)
     context: dict[str, Any] = {"title": "Your account", "roles": office.ROLES}
     if request.method == "POST":
-        act = _field(request, "act")
+        act = asking.typed(request, "act")
         if act == "password":
             _new_password(request, who.name)
             context["said"] = "The password is changed; other sessions of yours have ended."
             asking.note(request, "a new password")
         elif act == "token":
             days = _number(request, "days")
-            context["token"] = office.new_key(who.name, _field(request, "label"), days, dt.date.today())
-            asking.note(request, f"a new token of the API: {_field(request, 'label')}")
+            context["token"] = office.new_key(who.name, asking.typed(request, "label"), days, dt.date.today())
+            asking.note(request, f"a new token of the API: {asking.typed(request, 'label')}")
         elif act == "end token":
             office.withdraw_key(_number(request, "number"), who.name)
-            asking.note(request, f"ended token {_field(request, 'number')}")
+            asking.note(request, f"ended token {asking.typed(request, 'number')}")
         else:
             context |= _changed_log_in(request, act)
     context |= {"second": coming_in.second_factor(who.name), "passkeys": passkeys.of(who.name)}
@@ -195,7 +194,7 @@ def _changed_log_in(request: HttpRequest, act: str) -> dict[str, Any]:
         _with_password(request)
         return {"factor": coming_in.begin_second_factor(name)}
     if act == "confirm second":
-        spare = coming_in.confirm_second_factor(name, _field(request, "code"), _now())
+        spare = coming_in.confirm_second_factor(name, asking.typed(request, "code"), _now())
         asking.note(request, "a second factor")
         return {"spare": spare}
     if act == "end second":
@@ -208,7 +207,7 @@ def _changed_log_in(request: HttpRequest, act: str) -> dict[str, Any]:
         asking.note(request, "ended a passkey")
         return {"said": "That passkey has ended."}
     if act == "end session":
-        coming_in.end_session(_field(request, "mark"), name)
+        coming_in.end_session(asking.typed(request, "mark"), name)
         asking.note(request, "ended a log-in")
         return {"said": "That log-in has ended."}
     raise Misuse("nothing was asked.", remedy="Use a button of the page.")
@@ -234,7 +233,7 @@ def _new_password(request: HttpRequest, name: str) -> None:
 
 
 def _number(request: HttpRequest, name: str) -> int:
-    text = _field(request, name)
+    text = asking.typed(request, name)
     if not text.isdigit():
         raise Misuse(f"{text!r} is no number.", remedy="Use a button of the page.")
     return int(text)
@@ -243,8 +242,8 @@ def _number(request: HttpRequest, name: str) -> int:
 def page(request: HttpRequest) -> HttpResponse:
     """Accounts with their roles, and guests' addresses."""
     only_office()
-    link = _link(request) if request.method == "POST" and _field(request, "act") in _LINKS else ""
-    said = _LINKS[_field(request, "act")].format(_field(request, "name")) if link else ""
+    link = _link(request) if request.method == "POST" and asking.typed(request, "act") in _LINKS else ""
+    said = _LINKS[asking.typed(request, "act")].format(asking.typed(request, "name")) if link else ""
     if request.method == "POST" and not link:
         said = _changed(request)
     asking.note(request, said)
@@ -265,16 +264,16 @@ def page(request: HttpRequest) -> HttpResponse:
 
 def _link(request: HttpRequest) -> str:
     """The address of an invitation or for a new password, shown once."""
-    name, admin = _field(request, "name"), asking.person(request).name
-    if _field(request, "act") == "invite":
-        token = coming_in.invite(name, _field(request, "role"), admin, _now())
+    name, admin = asking.typed(request, "name"), asking.person(request).name
+    if asking.typed(request, "act") == "invite":
+        token = coming_in.invite(name, asking.typed(request, "role"), admin, _now())
     else:
         token = coming_in.new_password_link(name, admin, _now())
     return request.build_absolute_uri(f"/welcome/{token}/")
 
 
 def _changed(request: HttpRequest) -> str:
-    act, name, role = _field(request, "act"), _field(request, "name"), _field(request, "role")
+    act, name, role = asking.typed(request, "act"), asking.typed(request, "name"), asking.typed(request, "role")
     if act == "add":
         office.add(name, role, request.POST.get("password", ""))
         return f"{name} is added as {role}"
@@ -289,16 +288,16 @@ def _changed(request: HttpRequest) -> str:
         return f"{name} has a new password"
     if act == "end token":
         office.withdraw_key(_number(request, "number"))
-        return f"the token {_field(request, 'number')} is ended"
+        return f"the token {asking.typed(request, 'number')} is ended"
     if act == "end second":
         coming_in.end_second_factor(name)
         return f"the second factor of {name} is off"
     if act == "end session":
-        coming_in.end_session(_field(request, "mark"))
+        coming_in.end_session(asking.typed(request, "mark"))
         return "that log-in has ended"
     if act == "end guest":
         office.withdraw_guest(_number(request, "number"))
-        return f"the guest's address {_field(request, 'number')} is ended"
+        return f"the guest's address {asking.typed(request, 'number')} is ended"
     raise Misuse("nothing was asked.", remedy="Use a button of the page.")
 
 

@@ -108,7 +108,7 @@ def _mark(path: Path) -> str:
 def _unchanged(request: HttpRequest, path: Path) -> None:
     """Refuse a form that was filled in before the list was changed elsewhere. Raises Misuse so that neither of two
     people, or of two tabs, writes over the other unseen."""
-    if _typed(request, "seen") != _mark(path):
+    if asking.typed(request, "seen") != _mark(path):
         remedy = "What is in force is said above; what you typed is in the form. Compare them, then keep yours again."
         raise Misuse("this list was changed elsewhere since the page was opened.", remedy=remedy)
 
@@ -121,10 +121,10 @@ def _keep_prices(request: HttpRequest) -> None:
             listed = own_lists.send_in(path, sent.read(), price_lists.load)
     else:
         head = {
-            name: _typed(request, name)
+            name: asking.typed(request, name)
             for name in ("date", "source", "log_rule", "note", "tons_per_mbf", "weight_source")
         }
-        costs = {name: _typed(request, f"cost.{name}") for name in _COST_WORDS}
+        costs = {name: asking.typed(request, f"cost.{name}") for name in _COST_WORDS}
         lines = _rows(request, "price", own_lists.PRICE_COLUMNS, but=("product", "unit", "grade"))
         shares = _rows(request, "share", own_lists.SHARE_COLUMNS, but=("work",))
         typed = PriceForm(head=head, lines=lines, costs=costs, shares=shares)
@@ -182,7 +182,7 @@ def _keep_law(request: HttpRequest) -> None:
         with asking.at_field("file"):
             found = own_lists.send_in(path, sent.read(), card.load_law)
     else:
-        head = {name: _typed(request, name) for name in own_lists.LAW_TEXTS}
+        head = {name: asking.typed(request, name) for name in own_lists.LAW_TEXTS}
         found = own_lists.keep_law(path, LawForm(head=head, closed=_rows(request, "closed", own_lists.CLOSED_COLUMNS)))
     asking.note(request, f"the law for burning, by {found.filled_by or 'nobody'} on {found.filled_on or 'no day'}")
 
@@ -198,14 +198,10 @@ def _file(request: HttpRequest) -> UploadedFile | None:
     return sent
 
 
-def _typed(request: HttpRequest, name: str) -> str:
-    return str(request.POST.get(name, "")).strip()
-
-
 def _rows(request: HttpRequest, name: str, columns: tuple[str, ...], but: tuple[str, ...] = ()) -> Rows:
     """The lines of a form that say anything; a choice alone (``but``) says nothing, as a list always has one."""
     rows = {
-        number: {column: _typed(request, f"{name}.{number}.{column}") for column in columns}
+        number: {column: asking.typed(request, f"{name}.{number}.{column}") for column in columns}
         for number in range(1, _MOST_LINES)
     }
     return {

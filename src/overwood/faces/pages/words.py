@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import re
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
@@ -87,10 +89,21 @@ def whole(value: Any) -> str:
     return "" if value is None else f"{float(value):,.0f}"
 
 
-@register.filter
-def measured(value: Any, unit: str) -> str:
-    """A value given in a US unit, with its unit, in the system of units in force; "" where there is none."""
-    return "" if value in (None, "") else measures.amount(float(value), unit, "g")
+def _in_force(say: Callable[[float, str, str], str], digits: str, value: Any, unit: str) -> str:
+    return "" if value in (None, "") else say(float(value), unit, digits)
+
+
+# A value given in a US unit, in the system in force: with its unit, or the number alone; "" where there is none.
+for _name, _say, _digits in (
+    ("measured", measures.amount, "g"),
+    ("rounded", measures.amount, ",.0f"),
+    ("tenths", measures.amount, ",.1f"),
+    ("hundredths", measures.amount, ",.2f"),
+    ("number_in", measures.digits, ",.0f"),
+    ("tenth", measures.digits, ",.1f"),
+    ("hundredth", measures.digits, ",.2f"),
+):
+    register.filter(_name, functools.partial(_in_force, _say, _digits))
 
 
 @register.filter
@@ -103,30 +116,6 @@ def number_tried(rule: Rule) -> str:
 
 
 @register.filter
-def rounded(value: Any, unit: str) -> str:
-    """As ``measured``, in whole US units."""
-    return "" if value in (None, "") else measures.amount(float(value), unit, ",.0f")
-
-
-@register.filter
-def tenths(value: Any, unit: str) -> str:
-    """As ``measured``, on one decimal of the US unit."""
-    return "" if value in (None, "") else measures.amount(float(value), unit, ",.1f")
-
-
-@register.filter
-def tenth(value: Any, unit: str) -> str:
-    """The number alone, on one decimal of the US unit."""
-    return "" if value in (None, "") else measures.digits(float(value), unit, ",.1f")
-
-
-@register.filter
-def hundredth(value: Any, unit: str) -> str:
-    """The number alone, on two decimals of the US unit."""
-    return "" if value in (None, "") else measures.digits(float(value), unit, ",.2f")
-
-
-@register.filter
 def line_label(what: str) -> str:
     """A line of the burn prescription by its name, with the height of its wind in the units in force."""
     return card.label(what)
@@ -136,18 +125,6 @@ def line_label(what: str) -> str:
 def dbh_class(label: str) -> str:
     """A class of diameters such as '2-4' or '12+', its limits in the units in force."""
     return measures.limits(label, "in.")
-
-
-@register.filter
-def hundredths(value: Any, unit: str) -> str:
-    """As ``measured``, on two decimals of the US unit."""
-    return "" if value in (None, "") else measures.amount(float(value), unit, ",.2f")
-
-
-@register.filter
-def number_in(value: Any, unit: str) -> str:
-    """The number alone of a value given in whole US units, for a column whose heading says the unit."""
-    return "" if value in (None, "") else measures.digits(float(value), unit, ",.0f")
 
 
 @register.simple_tag

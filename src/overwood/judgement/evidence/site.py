@@ -16,10 +16,6 @@ from overwood.science import overstory as science
 from overwood.science import survey
 
 
-def _years_between(first: dt.date, last: dt.date) -> float:
-    return (last - first).days / 365.25
-
-
 def _cores(file: StandFile) -> list[tuple[SiteTree, dt.date]]:
     days = {visit.visit: visit.visited_on for visit in file.visits}
     return [(tree, days[tree.visit]) for tree in file.site_trees if tree.visit in days]
@@ -29,7 +25,7 @@ def age(file: StandFile, on: dt.date, rules: Rules) -> Figure:
     """Age of the main canopy on a day, from cores or the year of origin."""
     cores = _cores(file)
     if cores:
-        ages = [tree.age_yr + _years_between(day, on) for tree, day in cores]
+        ages = [tree.age_yr + (on - day).days / 365.25 for tree, day in cores]
         method = "increment cores, grown to the day of the question"
         figure = _mean_of("age_yr", "yr", [tree for tree, _ in cores], ages, rules)
         return replace(figure, method=method, sources=("field",))

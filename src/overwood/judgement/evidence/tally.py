@@ -212,15 +212,11 @@ def _cruise(
         dbh_in=np.array([tree.dbh_in for tree in trees], dtype=float),
         per_ac=np.array(per_ac, dtype=float),
         crown_class=np.array([tree.crown_class for tree in trees], dtype=np.str_),
-        dieback_pct=np.array([_or_nan(tree.dieback_pct) for tree in trees], dtype=float),
-        crown_ratio_pct=np.array([_or_nan(tree.crown_ratio_pct) for tree in trees], dtype=float),
+        dieback_pct=np.array([tree.dieback_pct for tree in trees], dtype=float),
+        crown_ratio_pct=np.array([tree.crown_ratio_pct for tree in trees], dtype=float),
         strata_areas={row.stratum: float(row.area_ac or 0) for row in file.strata},
         **more,
     )
-
-
-def _or_nan(value: float | None) -> float:
-    return float("nan") if value is None else float(value)
 
 
 def _ring_of(dbh_in: float, rings: Sequence[Ring]) -> Ring | None:

@@ -109,7 +109,7 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
 
 
 def _logs(cruise: Cruise, rules: Rules, dbh: Array) -> tuple[Array, int]:
-    noted = np.array([np.nan if tree.logs is None else tree.logs for tree in cruise.trees])
+    noted = np.array([tree.logs for tree in cruise.trees], dtype=float)
     guess = np.clip(
         np.floor(2 * (rules.number("logs_at_zero") + rules.number("logs_per_inch") * dbh) + 0.5) / 2,
         0.5,
@@ -121,7 +121,7 @@ def _logs(cruise: Cruise, rules: Rules, dbh: Array) -> tuple[Array, int]:
 
 
 def _measured(cruise: Cruise) -> Array:
-    return np.array([np.nan if tree.height_ft is None else tree.height_ft for tree in cruise.trees])
+    return np.array([tree.height_ft for tree in cruise.trees], dtype=float)
 
 
 def heights_ft(cruise: Cruise, dbh: Array) -> tuple[Array, float]:

@@ -125,7 +125,8 @@ def failures_from(address: str, minutes: int) -> int:
     return recent.aggregate(fails=Sum("failures_since_start"))["fails"] or 0
 
 
-def _digest(token: str) -> str:
+def digest_of(token: str) -> str:
+    """What is kept of a secret."""
     return hashlib.sha256(token.encode()).hexdigest()
 
 
@@ -136,7 +137,7 @@ def _new_token() -> str:
 def new_key(name: str, label: str, ends_on: date) -> str:
     """A token of the API; told once."""
     token = _new_token()
-    Key.objects.create(digest=_digest(token), made_by=name, made_at=datetime.now(UTC), label=label, ends_on=ends_on)
+    Key.objects.create(digest=digest_of(token), made_by=name, made_at=datetime.now(UTC), label=label, ends_on=ends_on)
     return token
 
 
@@ -160,7 +161,7 @@ def account_of_key(token: str) -> dict[str, Any] | None:
     """The active account that made a token in force; notes the day it was used."""
     now = datetime.now(UTC)
     in_force = Q(ends_on=None) | Q(ends_on__gte=now.date())
-    key = Key.objects.filter(in_force, digest=_digest(token), withdrawn_at=None).first()
+    key = Key.objects.filter(in_force, digest=digest_of(token), withdrawn_at=None).first()
     if key is None:
         return None
     if key.used_at is None or key.used_at.date() != now.date():
@@ -176,7 +177,7 @@ def new_guest(name: str, stand: str, number: int, ends_on: date, *, contact: str
         return None
     token = _new_token()
     Guest.objects.create(
-        digest=_digest(token),
+        digest=digest_of(token),
         made_by=name,
         made_at=datetime.now(UTC),
         paper=paper,
@@ -200,7 +201,7 @@ def withdraw_guest(number: int) -> bool:
 def guest_paper(token: str, today: date) -> dict[str, Any] | None:
     """The paper a guest may see, and whom to call about it; notes that it was opened."""
     guest = (
-        Guest.objects.filter(digest=_digest(token), withdrawn_at=None, ends_on__gte=today)
+        Guest.objects.filter(digest=digest_of(token), withdrawn_at=None, ends_on__gte=today)
         .select_related("paper")
         .first()
     )

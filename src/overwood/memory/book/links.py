@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from datetime import UTC, datetime
 from typing import Any
 
 from django.db import transaction
 
+from overwood.memory.book.accounts import digest_of
 from overwood.memory.book.models import Link
 
 
@@ -17,7 +17,7 @@ def new(who: str, role: str, made_by: str, ends_at: datetime) -> str:
     token = secrets.token_urlsafe(32)
     Link.objects.filter(who=who, used_at=None).delete()
     Link.objects.create(
-        digest=_digest(token), who=who, role=role, made_by=made_by, made_at=datetime.now(UTC), ends_at=ends_at
+        digest=digest_of(token), who=who, role=role, made_by=made_by, made_at=datetime.now(UTC), ends_at=ends_at
     )
     return token
 
@@ -25,7 +25,7 @@ def new(who: str, role: str, made_by: str, ends_at: datetime) -> str:
 def of(token: str, at: datetime) -> dict[str, Any] | None:
     """Whom an address is for, and in which role; None where it is not in force."""
     return (
-        Link.objects.filter(digest=_digest(token), used_at=None, ends_at__gt=at)
+        Link.objects.filter(digest=digest_of(token), used_at=None, ends_at__gt=at)
         .values("who", "role", "made_by", "ends_at")
         .first()
     )
@@ -33,16 +33,12 @@ def of(token: str, at: datetime) -> dict[str, Any] | None:
 
 def take(token: str, at: datetime) -> bool:
     """Use an address up; False where it is not in force (any more)."""
-    return bool(Link.objects.filter(digest=_digest(token), used_at=None, ends_at__gt=at).update(used_at=at))
+    return bool(Link.objects.filter(digest=digest_of(token), used_at=None, ends_at__gt=at).update(used_at=at))
 
 
 def whole() -> Any:
     """One transaction: an address is used up only where what it is for was done."""
     return transaction.atomic()
-
-
-def _digest(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()
 
 
 def sessions(who: str | None = None) -> list[dict[str, Any]]:
