@@ -60,7 +60,7 @@ def _full_light_pct(block, rules):
 def _light(file, cruise, surface, rules, draws):
     crowns = above.crowns_around(surface, rules)
     own = above.of_the_stand(crowns, surface)
-    return light_from_above(file, cruise, surface, crowns, own, rules.with_value("canopy_light_draws", draws), seed=1)
+    return light_from_above(file, cruise, surface, crowns, own, rules.with_value("canopy_light_draws", draws))
 
 
 def test_light_below_crowns_and_small_stems_is_that_of_the_full_map(mapped, ask):

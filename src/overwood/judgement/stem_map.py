@@ -374,22 +374,12 @@ def search_season(block: Block, rules: Rules) -> Directions:
 
 def season_at(latitude_deg: float, rules: Rules) -> Directions:
     """Where the growing season's light comes from at a latitude."""
-    return _season(latitude_deg, *(rules.number(name) for name in _SEASON))
+    return _season(latitude_deg, tuple(rules.number(name) for name in _SEASON))
 
 
 @functools.cache
-def _season(
-    latitude_deg: float,
-    directions: float,
-    brightening: float,
-    first_month: float,
-    last_month: float,
-    beam: float,
-    clear: float,
-    declinations: float,
-    hours: float,
-    low_deg: float,
-) -> Directions:
+def _season(latitude_deg: float, numbers: tuple[float, ...]) -> Directions:
+    directions, brightening, first_month, last_month, beam, clear, declinations, hours, low_deg = numbers
     first, after = (
         dt.date(_SEASON_YEAR, int(first_month), 1),
         dt.date(_SEASON_YEAR, int(last_month), 28) + dt.timedelta(days=4),

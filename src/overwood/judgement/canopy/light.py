@@ -25,7 +25,7 @@ from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import block_of, field_of
 from overwood.science.canopy import Crowns
 
-_VISIT = "from above"
+_VISIT, _SEED = "from above", 1
 _ROUNDS = 40
 _LOW, _HIGH = 5, 95
 
@@ -41,10 +41,11 @@ class Window:
 
 @dataclass(frozen=True)
 class Ground:
-    """What is known from above of a window: height of the canopy [ft], which cells lie below a seen crown, and the
-    share of a stem's height that the canopy over it must have."""
+    """What is known from above of a window: feet of a cell's side, height of the canopy [ft], which cells lie below a
+    seen crown, and the share of a stem's height that the canopy over it must have."""
 
-    cells: int
+    window: Window
+    per_cell: float
     canopy_ft: Array
     accounted_for: NDArray[np.bool_]
     share: float
@@ -63,28 +64,20 @@ class Tally:
 
 
 def light_from_above(
-    file: StandFile,
-    cruise: Cruise,
-    surface: Surface,
-    crowns: Crowns,
-    own: NDArray[np.bool_],
-    rules: Rules,
-    *,
-    seed: int,
+    file: StandFile, cruise: Cruise, surface: Surface, crowns: Crowns, own: NDArray[np.bool_], rules: Rules
 ) -> CanopyLight:
     """Light on the floor of a stand by its crowns from above and the small stems of its cruise."""
-    rng, draws = np.random.default_rng(seed), int(rules.number("canopy_light_draws"))
+    rng, draws = np.random.default_rng(_SEED), int(rules.number("canopy_light_draws"))
     crowns_ac, error = float(own.sum()) / surface.acres, rules.number("crown_radius_error_share")
     squares, height, main = windows(surface, rules), heights_ft(cruise, cruise.dbh_in)[0], overwood_mask(cruise, rules)
     means, small = np.zeros(draws), np.zeros(draws)
     for draw in range(draws):
         tally, scale = _drawn_tally(cruise, height, main, rng), 1 + error * rng.uniform(-1, 1)
         small[draw] = max(float(tally.per_ac.sum()) - crowns_ac, 0.0)
-        square = squares[draw % len(squares)]
-        stems = _stems(tally, surface, crowns, crowns_ac, square, _ground(surface, crowns, square, rules), rng)
-        means[draw] = 100 * float(
-            _light_below(file, stems, square.cells * surface.cell_m * FT_PER_M, scale, rules).mean()
-        )
+        ground = _ground(surface, crowns, squares[draw % len(squares)], rules)
+        stems = _stems(tally, crowns, crowns_ac, ground, rng)
+        side_ft = ground.window.cells * surface.cell_m * FT_PER_M
+        means[draw] = 100 * float(_light_below(file, stems, side_ft, scale, rules).mean())
     side, off = rules.number("canopy_light_window_ft"), rules.number("canopy_light_error_pct")
     return CanopyLight(
         mean_pct=float(means.mean()),
@@ -140,40 +133,32 @@ def _light_below(file: StandFile, stems: tuple[Stem, ...], side_ft: float, scale
 
 
 def _stems(
-    tally: Tally,
-    surface: Surface,
-    crowns: Crowns,
-    crowns_ac: float,
-    window: Window,
-    ground: Ground,
-    rng: np.random.Generator,
+    tally: Tally, crowns: Crowns, crowns_ac: float, ground: Ground, rng: np.random.Generator
 ) -> tuple[Stem, ...]:
     """The crowns of a window, each with the species and dbh of a tall tree of the cruise, and the other stems below
     them."""
-    per_cell = surface.cell_m * FT_PER_M
-    acres = (window.cells * per_cell) ** 2 / FT2_PER_ACRE
+    acres = (ground.window.cells * ground.per_cell) ** 2 / FT2_PER_ACRE
     # The tallest trees, as many an acre as crowns were seen, are the crowns; one at the limit in part.
     as_crown = np.clip(crowns_ac - (np.cumsum(tally.per_ac) - tally.per_ac), 0.0, tally.per_ac)
     rest = tally.per_ac - as_crown
     small = _picked(rest, round(float(rest.sum()) * acres), rng)
     places = _places(tally.height_ft[small], tally.is_canopy[small], ground, rng)
     below = (
-        _small(tally, int(tree), number, _feet(float(at[0]), float(at[1]), window, per_cell))
+        _small(tally, int(tree), number, _feet(float(at[0]), float(at[1]), ground))
         for number, (tree, at) in enumerate(zip(small, places, strict=True), start=1)
     )
-    return (*_seen_stems(tally, as_crown, crowns, window, per_cell, rng), *below)
+    return (*_seen_stems(tally, as_crown, crowns, ground, rng), *below)
 
 
-def _seen_stems(
-    tally: Tally, as_crown: Array, crowns: Crowns, window: Window, per_cell: float, rng: np.random.Generator
-) -> list[Stem]:
+def _seen_stems(tally: Tally, as_crown: Array, crowns: Crowns, ground: Ground, rng: np.random.Generator) -> list[Stem]:
     """The crowns of a window; the tallest has the species and dbh of the tallest of the trees that were picked."""
+    window = ground.window
     row, column = crowns.row - window.row, crowns.column - window.column
     near = np.flatnonzero((row >= 0) & (row < window.cells) & (column >= 0) & (column < window.cells))
     tallest = near[np.argsort(-crowns.height_m[near], kind="stable")]
     lent = np.sort(_picked(as_crown if as_crown.any() else tally.per_ac, len(near), rng))
     return [
-        _large(tally, int(tree), number, crowns, int(place), window, per_cell)
+        _large(tally, int(tree), number, crowns, int(place), _feet(row[place], column[place], ground))
         for number, (tree, place) in enumerate(zip(lent, tallest, strict=True), start=1)
     ]
 
@@ -192,7 +177,7 @@ def _places(height_ft: Array, is_canopy: NDArray[np.bool_], ground: Ground, rng:
     Main-canopy trees that were not seen as crowns first look for canopy that no seen crown accounts for: something
     stands there.
     """
-    at = rng.random((len(height_ft), 2)) * ground.cells
+    at = rng.random((len(height_ft), 2)) * ground.window.cells
     least = ground.share * height_ft
     for trial in range(_ROUNDS):
         rows, columns = np.floor(at).astype(int).T
@@ -201,7 +186,7 @@ def _places(height_ft: Array, is_canopy: NDArray[np.bool_], ground: Ground, rng:
             wrong |= is_canopy & ground.accounted_for[rows, columns]
         if not wrong.any():
             break
-        at[wrong] = rng.random((int(wrong.sum()), 2)) * ground.cells
+        at[wrong] = rng.random((int(wrong.sum()), 2)) * ground.window.cells
     return at
 
 
@@ -209,9 +194,8 @@ def _ground(surface: Surface, crowns: Crowns, window: Window, rules: Rules) -> G
     """What is known from above of a window's cells."""
     last_row, last_column = window.row + window.cells, window.column + window.cells
     canopy = surface.heights_m[window.row : last_row, window.column : last_column].astype(np.float64) * FT_PER_M
-    return Ground(
-        window.cells, canopy, _accounted_for(crowns, window, surface.cell_m), rules.number("canopy_crown_share")
-    )
+    below, share = _accounted_for(crowns, window, surface.cell_m), rules.number("canopy_crown_share")
+    return Ground(window, surface.cell_m * FT_PER_M, canopy, below, share)
 
 
 def _accounted_for(crowns: Crowns, window: Window, cell_m: float) -> NDArray[np.bool_]:
@@ -226,12 +210,11 @@ def _accounted_for(crowns: Crowns, window: Window, cell_m: float) -> NDArray[np.
     return cells
 
 
-def _large(tally: Tally, tree: int, number: int, crowns: Crowns, place: int, window: Window, per_cell: float) -> Stem:
+def _large(tally: Tally, tree: int, number: int, crowns: Crowns, place: int, at: tuple[float, float]) -> Stem:
     of = tally.cruise.trees[tally.order[tree]]
     radius = float(np.sqrt(crowns.area_m2[place] / np.pi)) * FT_PER_M
-    east, north = _feet(crowns.row[place] - window.row, crowns.column[place] - window.column, window, per_cell)
     return Stem(
-        visit=_VISIT, stem=f"c{number}", species=of.species, dbh_in=of.dbh_in, east_ft=east, north_ft=north,
+        visit=_VISIT, stem=f"c{number}", species=of.species, dbh_in=of.dbh_in, east_ft=at[0], north_ft=at[1],
         crown_class=of.crown_class, height_ft=float(crowns.height_m[place]) * FT_PER_M,
         radius_north_ft=radius, radius_east_ft=radius, radius_south_ft=radius, radius_west_ft=radius,
     )  # fmt: skip
@@ -245,6 +228,6 @@ def _small(tally: Tally, tree: int, number: int, at: tuple[float, float]) -> Ste
     )  # fmt: skip
 
 
-def _feet(row: float, column: float, window: Window, per_cell: float) -> tuple[float, float]:
+def _feet(row: float, column: float, ground: Ground) -> tuple[float, float]:
     """East and north of a place in a window's cells."""
-    return float(column) * per_cell, float(window.cells - row) * per_cell
+    return float(column) * ground.per_cell, float(ground.window.cells - row) * ground.per_cell

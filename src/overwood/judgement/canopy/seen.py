@@ -6,7 +6,6 @@ import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overwood.ground import measures
 from overwood.ground.errors import Misuse
@@ -16,7 +15,7 @@ from overwood.ground.units import FT_PER_M
 from overwood.ground.vocabulary import CUT_KINDS
 from overwood.judgement import evidence as judged
 from overwood.judgement.canopy import surface as above
-from overwood.judgement.canopy.answer import CanopyLight, CanopyMap, Refusal, SizeSeen
+from overwood.judgement.canopy.answer import CanopyMap, Refusal, SizeSeen
 from overwood.judgement.canopy.checking import ground_check
 from overwood.judgement.canopy.light import light_from_above
 from overwood.judgement.canopy.surface import Array, Surface
@@ -24,9 +23,7 @@ from overwood.judgement.evidence.overstory import midstory_sizes, not_looked_at
 from overwood.judgement.evidence.tally import Cruise, cruise_of, tallied_mean
 from overwood.judgement.evidence.timber import heights_ft
 from overwood.judgement.rules import Rules
-from overwood.science.canopy import Crowns
 
-_SEED = 1
 # Lower ends of the classes of height in which crowns and the cruise's trees are set side by side, feet.
 _CLASSES_FT = (0, 20, 40, 60, 80, 100)
 _TALL_PCT = 90
@@ -81,7 +78,10 @@ def map_of(file: StandFile, flight: Flight, surface: Surface, rules: Rules, on: 
     cruise = cruise_of(known, visit) if visit is not None else None
     if cruise is not None and cruise.trees and own.any():
         _must_fit(flight, crowns.height_m[own] * FT_PER_M, cruise, rules)
-    light, lacking = _light(known, flight, cruise, surface, crowns, own, rules)
+    light, lacking = None, _light_lacking(known, flight, cruise, rules)
+    if cruise is not None and not lacking:
+        light = light_from_above(known, cruise, surface, crowns, own, rules)
+    lacking += ": light from crowns alone would be too high, so none is given" if lacking else ""
     proposed, gaps = above.proposed(crowns, surface), above.gaps(surface, rules)
     figures = judged.all_figures(file, rules, on)
     return CanopyMap(
@@ -138,22 +138,6 @@ def _sizes(crown_ft: Array, acres: float, cruise: Cruise, rules: Rules) -> tuple
             SizeSeen(from_ft=float(low), to_ft=None if high is None else float(high), crowns_ac=count, trees_ac=trees)
         )
     return tuple(rows)
-
-
-def _light(
-    file: StandFile,
-    flight: Flight,
-    cruise: Cruise | None,
-    surface: Surface,
-    crowns: Crowns,
-    own: NDArray[np.bool_],
-    rules: Rules,
-) -> tuple[CanopyLight | None, str]:
-    """Light by crowns and cruise together, or why there is none; crowns alone never give one."""
-    lacking = _light_lacking(file, flight, cruise, rules)
-    if lacking or cruise is None:
-        return None, f"{lacking}: light from crowns alone would be too high, so none is given"
-    return light_from_above(file, cruise, surface, crowns, own, rules, seed=_SEED), ""
 
 
 def _light_lacking(file: StandFile, flight: Flight, cruise: Cruise | None, rules: Rules) -> str:
