@@ -118,6 +118,8 @@ def _codes_by_name() -> dict[str, int]:
     for spcd, entry in all_species().items():
         for name in (str(spcd), entry.symbol, entry.common_name, entry.scientific_name, *entry.aliases):
             codes.setdefault(normal(name), spcd)
+            # One of a genus: Carya sp.
+            codes.setdefault(re.sub(" SPP$", " SP", normal(name)), spcd)
     return codes
 
 
@@ -141,6 +143,9 @@ def _codes_by_initial() -> dict[str, int]:
         if epithet and epithet not in ("spp.", "sp."):
             short.setdefault(normal(f"{genus[0]} {epithet}"), set()).add(spcd)
     return {name: codes.pop() for name, codes in short.items() if len(codes) == 1}
+
+
+_AUTHOR = re.compile(r"^([A-Z][a-z]+ [a-z]{3,}) \(?[A-Z][A-Za-z.) ]*$")
 
 
 @dataclass(frozen=True)
@@ -172,6 +177,10 @@ def match(written: str) -> Match:
         return Match(written, bare[0]) if len(bare) == 1 else Match(written, None, bare)
     if name in _codes_by_initial():
         return Match(written, _codes_by_initial()[name])
+    # Names of genus and species with the author behind them: Acer rubrum L.
+    author = _AUTHOR.match(written.strip())
+    if author and (code := _codes_by_name().get(normal(author[1]))) is not None:
+        return Match(written, code)
     found = _in_other_order(written)
     if found:
         return Match(written, found[0]) if len(found) == 1 else Match(written, None, found)

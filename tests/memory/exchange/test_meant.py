@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from foreign_files import PLACE, PRISM, counts, proposed, question, read, rows
+from foreign_files import FLOOR, PLACE, PRISM, counts, proposed, question, read, rows
 
 HEAD = "Plot,Sp,DBH (in)"
 
@@ -157,3 +157,116 @@ def test_more_logs_than_the_record_holds_are_asked_about(heading, said, cells, l
 def test_gr_is_the_grade_where_its_cells_are_grades():
     assert meant(read(f"{HEAD},Gr\n1,WO,12,1\n1,BO,10,2\n", settings=PRISM), "trees", "grade") == [("1",), ("2",)]
     assert meant(read(f"{HEAD},Gr\n1,WO,12,A\n1,BO,10,2\n", settings=PRISM), "trees", "grade") == [("",), ("",)]
+
+
+def test_a_count_in_seconds_is_a_timed_acorn_count():
+    found = read("Tree,Sp,DBH (in),Acorns in 30 s,Notes\n1,WO,18,12,\n2,BO,22,0,top broken\n", settings=PLACE)
+
+    assert meant(found, "acorn_trees", "tree", "species", "acorns", "method", "seconds") == [
+        ("1", "802", "12", "timed", "30"), ("2", "837", "0", "timed", "30"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("heading", "cells"), [("DBH (1/10 in)", (124, 98)), ("DBH (in)", (320, 280)), ("DBH (cm)", (320, 280))])
+def test_a_unit_that_no_tree_fits_is_asked_about_though_the_heading_names_it(heading, cells):
+    text = f"Plot,Sp,{heading}\n1,WO,{cells[0]}\n1,BO,{cells[1]}\n"
+
+    asked = question(proposed(text, settings=PRISM), "dbh_in")
+    assert asked.is_open
+    assert "mm" in [one.value for one in asked.choices]
+
+
+@pytest.mark.parametrize(
+    ("written", "code"), [("Acer rubrum L.", "316"), ("Quercus velutina Lam.", "837"), ("Carya sp.", "400"), ("Quercus alba (L.)", "802")]
+)
+def test_scientific_names_with_their_author_are_known(written, code):
+    assert meant(read(f"{HEAD}\n1,{written},12\n", settings=PRISM), "trees", "species") == [(code,)]
+
+
+def test_plots_counted_of_a_number_are_so_many():
+    text = f"{HEAD}\n1 of 4,WO,12\n2 of 4,BO,10\n4 of 4,none,\n"
+    asked = question(proposed(text, settings=PRISM), "empty_plots")
+
+    assert asked.is_open
+    added = read(text, settings=PRISM | {"empty_plots": "add"})
+    assert meant(added, "points", "point") == [("1 of 4",), ("2 of 4",), ("4 of 4",), ("empty 1",)]
+
+
+def test_headings_that_are_classes_and_come_again_are_no_counts():
+    text = "Plot 1,,\nSpecies,8,10\nWO,1,2\nPlot 2,,\nSpecies,8,10\nRM,,1\n"
+
+    found = read(text, settings=PLACE | {"plot_area_ac": "0.1"})
+    assert meant(found, "trees", "point", "species", "dbh_in", "stems") == [
+        ("1", "802", "8", "1"), ("1", "802", "10", "2"), ("2", "316", "10", "1"),
+    ]  # fmt: skip
+
+
+def test_a_number_in_brackets_behind_a_size_is_no_digit_of_it():
+    """10(2) would be a tree of 102 in."""
+    assert meant(read(f"{HEAD}\n1,WO,10(2)\n1,WO,14\n1,WO,15\n", settings=PRISM), "trees", "dbh_in")[0] == ("10(2)",)
+
+
+def test_plots_that_begin_anew_are_asked_about():
+    """Two cruises one below the other: as one, the basal area of three points would be that of six."""
+    text = f"{HEAD}\n1,WO,12\n1,BO,14\n2,RM,8\n3,WO,20\n1,YP,12\n2,YP,18\n2,WO,15\n3,RM,9\n"
+    by_species = f"{HEAD}\n1,WO,12\n2,WO,14\n3,WO,8\n1,RM,12\n2,RM,18\n3,RM,15\n"
+    back_and_forth = f"{HEAD}\n1,WO,12\n2,RM,14\n1,BO,8\n2,YP,12\n"
+
+    assert question(proposed(text, settings=PRISM), "plots_again").is_open
+    assert len(rows(read(text, settings=PRISM | {"plots_again": "same"}), "points")) == 3
+    assert len(rows(read(text, settings=PRISM | {"plots_again": "apart"}), "points")) == 6
+    for quiet in (by_species, back_and_forth):
+        assert len(rows(read(quiet, settings=PRISM), "trees")) == len(quiet.splitlines()) - 1
+
+
+@pytest.mark.parametrize("remark", ["stump", "cut 2023", "tree missing", "out of plot"])
+def test_a_remark_that_a_tree_is_gone_is_asked_about(remark):
+    text = f"{HEAD},Notes\n1,WO,12,{remark}\n1,BO,10,\n"
+
+    assert question(proposed(text, settings=PRISM), f"note_mark.{remark}").is_open
+    for answer, species in (("gone", [("837",)]), ("none", [("802",), ("837",)])):
+        found = read(text, settings=PRISM, codes={f"note_mark.{remark}": answer})
+        assert meant(found, "trees", "species") == species
+        assert sum(counts(found).values()) == 3
+
+
+def test_saplings_by_inch_classes_beside_height_classes_are_not_lost_in_silence():
+    text = "Plot,Species,0.5-1 ft,1-3 ft,1 in,2 in\n1,WO,2,1,1,2\n2,RM,,4,2,1\n"
+
+    assert "'1 in', '2 in'" in question(proposed(text, settings=FLOOR), "other_counts").text
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude"),
+    [
+        ("37 48 12", "-82 17 30"),
+        ('"37°48\'12""N"', '"82°17\'30""W"'),
+        ("37 48.2", "-82 17.5"),
+        ("N37.80333", "W82.29167"),
+        ("37.80333", "-82.29167"),
+    ],
+)
+def test_minutes_and_seconds_are_degrees(latitude, longitude):
+    found = read(f"Plot,Lat,Long,Sp,DBH (in)\n1,{latitude},{longitude},WO,12\n", settings=PRISM)
+
+    (row,) = rows(found, "points")
+    assert float(row["latitude_deg"]) == pytest.approx(37.80333, abs=1e-5)
+    assert float(row["longitude_deg"]) == pytest.approx(-82.29167, abs=1e-5)
+
+
+def test_longitudes_without_a_sign_are_asked_about():
+    text = "Plot,Lat,Long,Sp,DBH (in)\n1,37.8,82.3,WO,12\n2,37.8,82.4,none,\n"
+
+    assert question(proposed(text, settings=PRISM), "coordinates").is_open
+    found = read(text, settings=PRISM | {"coordinates": "west"})
+    assert meant(found, "points", "point", "longitude_deg") == [("1", "-82.3"), ("2", "-82.4")]
+
+
+def test_ditto_marks_between_dashes_are_the_same_as_above():
+    assert meant(read(f"{HEAD}\n1,WO,12\n-do-,-do-,14\n", settings=PRISM), "trees", "point", "species") == [("1", "802")] * 2
+
+
+def test_a_zero_is_no_other_unit_and_a_fraction_may_be_one_letter():
+    found = read(f"{HEAD}\n1,WO,0\n1,BO,12\u00bd\n2,RM,8\u2009\u215b\n", settings=PRISM)
+
+    assert meant(found, "trees", "dbh_in") == [("0",), ("12.5",), ("8.125",)]

@@ -272,7 +272,11 @@ def _sharing(tallies: Sequence[Ready], names: Mapping[Visit, tuple[str, str]]) -
 def _tally(one: Ready, names: Mapping[Visit, tuple[str, str]], *, apart: bool) -> list[Part]:
     table = TABLES[one.table]
     number = _NUMBERS[one.table]
-    said = [name for name in one.constants if name in ("height_class", "stems") and name not in one.lines.columns]
+    said = [
+        name
+        for name in one.constants
+        if name in ("height_class", "stems", "method", "seconds") and name not in one.lines.columns
+    ]
     kept = [
         name for name in (*one.lines.columns, *said) if name in table.columns and name not in ("visit", "point", number)
     ]

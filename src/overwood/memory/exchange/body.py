@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from overwood.ground import species
 from overwood.ground.errors import Problem
-from overwood.memory.exchange import asking, checking, classes, codes, dates, measures, turned
+from overwood.memory.exchange import asking, checking, classes, codes, coordinates, dates, hidden, measures, turned
 from overwood.memory.exchange.codes import Codes
 from overwood.memory.exchange.design import Design, Tally
 from overwood.memory.exchange.layout import Layout
@@ -67,9 +67,12 @@ def of(
         "dbh_in": tuple(one.key.partition("dbh_in.")[2] for one in early if one.kind == "code"),
     }
     questions += asked
+    lines = _without_gone(lines, meant["note_mark"], layout.sheet) if "note_mark" in meant else lines
     lines, more, nameless = _with_blanks(lines, said)
     questions += more
     lines, problems = _translated(layout, table, lines, units, meant, said)
+    lines, placed = coordinates.of(lines, said)
+    questions += placed
     lines, strange = _with_stands(lines, stands, layout)
     kept_codes = {column: {w: c for w, c in one.meant.items() if c and c != w} for column, one in meant.items()}
     return Body(
@@ -82,6 +85,13 @@ def of(
         problems=(*problems, *strange),
         written=written,
     )
+
+
+def _without_gone(lines: Lines, marks: Codes, sheet: str) -> Lines:
+    """The lines without trees whose remark was said to mean that they are not there."""
+    place = lines.place("note_mark")
+    rows = {line.row for line in lines.lines if marks.meant.get(line.cells[place]) == "gone"}
+    return hidden.without(lines, rows, sheet, "its tree is not there") if rows else lines
 
 
 def _every(lines: Lines, column: str) -> list[str]:

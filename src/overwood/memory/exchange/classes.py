@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
 
 from overwood.ground import species, units
@@ -44,11 +45,16 @@ class Span:
         return change(self.low), (self.high if self.high >= _OPEN and math.isinf(self.high) else change(self.high))
 
 
+# Halves, quarters and eighths that are one letter.
+_GLYPHS = re.compile("[\u00bc-\u00be\u215b-\u215e]")
+
+
 @functools.lru_cache(maxsize=16_384)
 def _plain(text: str) -> str:
     tidy = (
         text.strip().lower().replace("′", "'").replace("’", "'").replace("″", '"').replace("”", '"').replace("''", '"')
     )
+    tidy = _GLYPHS.sub(lambda found: unicodedata.normalize("NFKC", f" {found[0]}").replace("\u2044", "/"), tidy)
     return re.sub(r"\s+", " ", tidy).replace("ft.", "ft").replace("in.", "in").replace("(", "").replace(")", "").strip()
 
 
@@ -210,7 +216,8 @@ _MEASURE = re.compile(
 def measure(text: str) -> tuple[float, str] | None:
     """A number with the unit written beside it (18", 46 cm, 5'6"); the unit is "" where none is; None where it is no
     number."""
-    tidy = _plain(text)
+    # Without its bracket "10(2)" would be 102.
+    tidy = _plain(text) if not re.search(r"\d\s*\(\s*\d", text) else text
     if mixed := _with_fraction(tidy):
         return mixed
     found = _MEASURE.match(tidy)

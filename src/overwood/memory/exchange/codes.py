@@ -13,7 +13,7 @@ from overwood.ground import species, tables
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.ground.vocabulary import HEIGHT_CLASSES
-from overwood.memory.exchange import classes
+from overwood.memory.exchange import classes, headings
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import is_word
@@ -26,7 +26,7 @@ CODED = ("species", "species_mark", "note_mark", "height_class", *LETTERED, *YES
 # Columns of marks beside a tree, with what is asked about each that does not say itself what it is.
 _BESIDE = {
     "species_mark": "{written} stands behind the species of {lines}: what does it mark?",
-    "note_mark": "{written} is the remark of {lines}: is the tree dead, or cull?",
+    "note_mark": "{written} is the remark of {lines}: is the tree dead, cull or gone?",
 }
 # Letters of a remark stand for anything: x may be a tree to cut.
 _LONGEST_LETTERS = 2
@@ -236,7 +236,12 @@ def _marks(column: str, counts: Mapping[str, int], said: Said) -> Codes:
 def _marks_beside(column: str, counts: Mapping[str, int], said: Said) -> Codes:
     """A mark beside a species, or a remark: dead and cull say so themselves, a sign or more words are asked about."""
     meant = {written: _first_of(("dead", "cull"), written) for written in counts}
-    choices = (Choice("dead", "the tree is dead"), Choice("cull", "the tree is cull"), Choice("none", "neither"))
+    choices = (
+        Choice("dead", "the tree is dead"),
+        Choice("cull", "the tree is cull"),
+        Choice("gone", "the tree is not there, and is left out"),
+        Choice("none", "none of these"),
+    )
     return _words_asked(column, counts, said, meant, choices, _BESIDE[column])
 
 
@@ -260,6 +265,8 @@ def _words_asked(
 def marks_a_tree(remark: str) -> bool:
     """Whether a remark may say that its tree is dead or cull."""
     words = re.split(r"[^a-z]+", remark.lower())
+    if any(f" {phrase} " in f" {' '.join(words)} " for phrase in headings.words("gone")):
+        return True
     return any(len(word) > _LONGEST_LETTERS and (is_word("dead", word) or is_word("cull", word)) for word in words)
 
 

@@ -1,5 +1,4 @@
-"""What looks wrong in a tally that is otherwise read: too much basal area, odd heights, swapped coordinates, old
-days."""
+"""What looks wrong in a tally that is otherwise read: too much basal area, odd heights, old days."""
 
 from __future__ import annotations
 
@@ -33,12 +32,9 @@ class Doubts:
     words: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
     dropped: frozenset[int] = frozenset()
-    swapped: bool = False
 
     def without(self, lines: Lines) -> Lines:
-        """The lines as the answers have them: some left out, latitude and longitude swapped back."""
-        if self.swapped:
-            lines = _swapped(lines)
+        """The lines as the answers have them: some left out."""
         if not self.dropped:
             return lines
         return dataclasses.replace(lines, lines=tuple(line for line in lines.lines if line.row not in self.dropped))
@@ -56,14 +52,11 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
     if table in ("trees", "stems"):
         words += _slender(read.lines)
         questions += _other_factor(read.lines, design, said)
-    swap = _coordinates(read.lines, said)
-    questions += swap
     words += _old_days(read.lines, constants, said)
     words += [*_points_alike(read.lines), *_several_trees(read.lines)]
     words += _points_of_two_crews(read.lines)
     words += [*_points_again(read.lines), *_points_missing(read.lines)] if table in ("trees", "seedlings") else []
-    swapped = bool(swap) and swap[0].answer == "swap"
-    return Doubts(tuple(words), tuple(questions), dropped, swapped)
+    return Doubts(tuple(words), tuple(questions), dropped)
 
 
 def _points_of_two_crews(lines: Lines) -> list[str]:
@@ -76,7 +69,7 @@ def _points_of_two_crews(lines: Lines) -> list[str]:
         name = (line.cells[stand] if stand >= 0 else "", line.cells[point])
         seen.setdefault(name, set()).update({line.cells[observer]} - {""})
     shared = [name for (_, name), crews in seen.items() if len(crews) > 1]
-    if len(shared) < 2:
+    if not shared:
         return []
     return [
         f"Points {', '.join(shared[:8])} were each tallied by several people and are read as one; if each "
@@ -228,31 +221,6 @@ def _slender(lines: Lines) -> list[str]:
         if size and tall and size[0] >= from_in and not least <= tall[0] / size[0] <= most:
             odd.append(f"row {line.row}: {tall[0]:g} ft at {size[0]:g} in")
     return [f"{len(odd)} heights hardly belong to their diameters ({'; '.join(odd[:5])})."] if odd else []
-
-
-def _coordinates(lines: Lines, said: Said) -> list[Question]:
-    """Latitude and longitude that are the wrong way round for the property, or for anywhere in North America."""
-    east, north = lines.place("longitude_deg"), lines.place("latitude_deg")
-    if east < 0 or north < 0:
-        return []
-    pairs = [
-        (classes.measure(one.cells[east]), classes.measure(one.cells[north])) for one in (*lines.lines, *lines.empties)
-    ]
-    swapped = [1 for lon, lat in pairs if lon and lat and 20 < lon[0] < 60 and -140 < lat[0] < -50]
-    if not swapped or len(swapped) < len([1 for lon, lat in pairs if lon and lat]):
-        return []
-    answer = said.setting("coordinates")
-    choices = (Choice("swap", "latitude and longitude are exchanged"), Choice(AS_WRITTEN, "they are right"))
-    text = "Latitude and longitude look exchanged: the latitudes are negative and the longitudes are not."
-    answer = answer if answer in ("swap", AS_WRITTEN) else ""
-    return [
-        Question(key=said.key("coordinates"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=answer)
-    ]
-
-
-def _swapped(lines: Lines) -> Lines:
-    names = {"longitude_deg": "latitude_deg", "latitude_deg": "longitude_deg"}
-    return dataclasses.replace(lines, columns=tuple(names.get(column, column) for column in lines.columns))
 
 
 def _points_alike(lines: Lines) -> list[str]:

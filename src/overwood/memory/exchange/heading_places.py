@@ -165,10 +165,15 @@ def may_have_counts(found: Layout, lines: Lines, taken: Mapping[str, int], used:
 def other_counts(found: Layout, used: Container[int], said: Said) -> tuple[str, ...]:
     """Headings that speak of stems beside the column of counts that is read, and hold whole numbers: they would be lost
     in silence."""
+    # Stems of inch classes beside those of height classes are saplings.
     speaking = re.compile(r"stem|tree|seedl|sprout|sapling|count|tall(y|ied)", re.IGNORECASE)
     free = (cell for at, cell in enumerate(found.headings) if cell and at not in used and _has_counts(found, at))
     return tuple(
-        cell for cell in free if speaking.search(cell) and not headings.is_no_count(cell) and said.column(cell) != "-"
+        cell
+        for cell in free
+        if (speaking.search(cell) or (classes.dbh_class(cell) and headings.unit_in(f"a {cell}")))
+        and not headings.is_no_count(cell)
+        and said.column(cell) != "-"
     )
 
 

@@ -29,6 +29,11 @@ _HALF_LOGS = re.compile(
     r"\b(?:8\s*-?\s*(?:ft|foot|')\s*|half[\s-]*)logs?\b|\blogs?\s*[(\[,]?\s*8\s*-?\s*(?:ft|foot|')\s*[)\]]?",
     re.IGNORECASE,
 )
+# Acorns counted for so many seconds: Acorns in 30 s, 30-sec acorn count.
+_TIMED = re.compile(
+    r"^\s*(?:no\.? of )?acorns?\b\D*(\d+)\s*-?\s*s(?:ec(?:onds?)?)?\b.*$"
+    r"|^\s*(\d+)\s*-?\s*s(?:ec(?:ond)?)?\b.*\b(?:acorns?|count)\b.*$"
+)
 # Amounts an acre that a sheet is right to hold: how stems were taken in.
 _PER_AREA = ("baf_ft2_ac",)
 _COUNTS = ("stems", "browsed", "acorns", "edge_count", "logs")
@@ -74,6 +79,7 @@ def plain(heading: str) -> str:
     """A heading in lower case without its unit or punctuation."""
     # 'Ht (logs)' is a count of logs and no height: what counts stays, where it is of a usual length.
     text = _HALF_LOGS.sub(" logs ", heading.lower())
+    text = _TIMED.sub("acorns", text)
     text = re.sub(r"[(\[]\s*(16\s*-?\s*(ft|foot|')\s*)?logs?\s*[)\]]", " logs ", text)
     text = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", text)
     text = re.sub(r"[\s_./#:?,;\-]+", " ", text).strip()
@@ -81,6 +87,12 @@ def plain(heading: str) -> str:
     while len(parts) > 1 and parts[-1] in UNIT_WORDS:
         parts.pop()
     return " ".join(parts) or ("no" if heading.strip() == "#" else "")
+
+
+def seconds_in(heading: str) -> str:
+    """The seconds that acorns were counted for, by their heading ("Acorns in 30 s"); "" where it names none."""
+    found = _TIMED.match(heading.lower())
+    return found[1] or found[2] if found else ""
 
 
 def unit_in(heading: str) -> str:

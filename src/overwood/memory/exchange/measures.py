@@ -86,6 +86,11 @@ def read(
         return _class_unit(values, told or named or _in_title(title, ("ft", "in", "cm", "m")), said, heading)
     numbers = [found for value in values if (found := classes.measure(value)) is not None]
     bare = [number for number, unit in numbers if not unit]
+    sizes = [number for number in bare if number > 0]
+    if not told and named and sizes and possible[0] in _CANDIDATES and not _plausible(table, column, named, sizes):
+        other = _by_values(table, column, heading, sizes, said, shown, named)
+        if other.question:
+            return other
     if told or named or not bare:
         return Reading(told or named or possible[0], _told_question(column, told, said, heading))
     wanted = possible[0]
@@ -150,17 +155,28 @@ def _tens(column: str, heading: str, numbers: Sequence[float], said: Said) -> Re
 
 
 def _by_values(
-    table: str, column: str, heading: str, numbers: Sequence[float], said: Said, shown: Callable[[str], str]
+    table: str,
+    column: str,
+    heading: str,
+    numbers: Sequence[float],
+    said: Said,
+    shown: Callable[[str], str],
+    named: str = "",
 ) -> Reading:
-    """The only unit that the values can be in, where that is the trade's own; otherwise a question with all results."""
+    """The only unit that the values can be in, where that is the trade's own; otherwise a question with all results, as
+    where ``named`` is the heading's unit and hardly a value can be in it."""
     wanted = unit_of(table, column)
     fits = [unit for unit in _CANDIDATES[wanted] if _plausible(table, column, unit, numbers)]
-    if fits == [wanted]:
+    if fits == [wanted] and not named:
         return Reading(wanted, note=f"{heading} names no unit; its values can only be {wanted}.")
+    if named and not fits:
+        return Reading(named)
     low, middle, high = min(numbers), statistics.median(numbers), max(numbers)
-    choices = tuple(Choice(unit, shown(unit)) for unit in fits or _CANDIDATES[wanted])
+    ways = dict.fromkeys((*(fits or _CANDIDATES[wanted]), *((named,) if named else ())))
+    choices = tuple(Choice(unit, shown(unit)) for unit in ways)
     evidence = f"{len(numbers)} values from {low:g} to {high:g}, half of them below {middle:g}"
-    text = f"{heading!r} names no unit: are its values in {_or([one.value for one in choices])}?"
+    says = f"says {named}, and hardly a value can be" if named else "names no unit"
+    text = f"{heading!r} {says}: are its values in {_or([one.value for one in choices])}?"
     question = Question(
         key=said.key(column), kind="unit", text=text, evidence=(evidence,), choices=choices, sheet=said.sheet
     )

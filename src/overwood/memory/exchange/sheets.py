@@ -27,6 +27,7 @@ from overwood.memory.exchange import (
     merchantable,
     own_size,
     plot_kinds,
+    series,
     several_stems,
     shape,
     sheet_notes,
@@ -182,6 +183,7 @@ def _draft(
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
     lines, of_years = years.of(lines, sheet.name, said)
+    lines, of_series = series.apart(lines, said) if table in ("trees", "seedlings") else (lines, ())
     of_years += years.asked(found, said) if table == "trees" else ()
     lines, of_numbers = several_stems.numbered(lines, said) if table in ("trees", "seedlings") else (lines, ())
     stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
@@ -205,8 +207,8 @@ def _draft(
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_bare, *of_years, *of_numbers, *asked, *of_names, *of_borders, *of_cut, *stems.questions,
-            *of_empties, *of_sums, *of_logs),
+        questions=(*of_bare, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders, *of_cut,
+            *stems.questions, *of_empties, *of_sums, *of_logs),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
@@ -466,9 +468,12 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
         if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said, titles)
             asked["stems"] = lambda: asking.stems(said)
+    if table == "acorn_trees" and "acorns" in draft.places and "method" not in draft.places:
+        timed = headings.seconds_in(found.headings[draft.places["acorns"]])
+        constants |= {"method": "timed", "seconds": timed} if timed else {}
     more = (
         heading_places.other_counts(found, used, said)
-        if table in ("trees", "seedlings") and "stems" in draft.places
+        if table in ("trees", "seedlings") and ("stems" in draft.places or draft.wide)
         else ()
     )
     questions += [asking.other_counts(said, more).question] if more else []

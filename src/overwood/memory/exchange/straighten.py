@@ -199,7 +199,9 @@ class _Walk:
             for cell, heading in pairs
             if heading
         )
-        return same >= 2 and same * 2 >= len(filled)
+        # Headings that are classes are numbers, as counts are: only a row that says every one of them says them again.
+        again = len(filled) > 2 and all(cell == heading for cell, heading in pairs) and len(pairs) == len(filled)
+        return (same >= 2 and same * 2 >= len(filled)) or (again and same > 0)
 
     def _in_point_column(self, row: int, raw: list[str]) -> bool:
         """Whether a plot's name stands alone in the plot column: it may be an empty plot."""

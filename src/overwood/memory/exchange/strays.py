@@ -29,6 +29,7 @@ _ASKED_WHERE_NEEDED = {
     "more_diameters",
     "commas",
     "plots_read",
+    "plots_again",
     "year",
     "other_factor",
     "factor_unit",

@@ -24,6 +24,8 @@ _EMPTY = re.compile(
 )
 _PLOTS = re.compile(r"\b(?:plots?|points?|pts?|stations?)\b", re.IGNORECASE)
 _NUMBERS = re.compile(r"\d+(?:\s*(?:-|to)\s*\d+)?")
+# Plots named as one of so many: 3 of 12.
+_OF_ALL = re.compile(r"^\d{1,3} ?(?:of|/) ?(\d{1,3})$")
 _PLACE = ("stand", "visited_on")
 _ADD = "add"
 _MOST = 500
@@ -108,6 +110,9 @@ def _spread(text: str) -> list[str]:
 
 def _stated(found: Layout, lines: Lines) -> tuple[int, int]:
     """The number of plots that a row above or below the tally states, and the row; 0 where none does."""
+    of_all = {said[1] if (said := _OF_ALL.match(name)) else "" for name in lines.values("point", empty_too=True)}
+    if len(of_all) == 1 and (number := of_all.pop()):
+        return int(number), lines.lines[0].row
     notes = {one.row for one in lines.fates if one.fate == "note"}
     for row, cells in (*found.titles, *((row, cells) for row, cells in found.body if row in notes)):
         for text in (" ".join(cell.strip() for cell in cells if cell.strip()), *(cell.strip() for cell in cells)):
