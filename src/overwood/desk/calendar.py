@@ -9,7 +9,7 @@ from pathlib import Path
 from overwood.judgement.course.due import Due
 
 
-def write(target: Path, found: Sequence[Due], made_on: dt.date) -> None:
+def write(target: Path, dues: Sequence[Due], made_on: dt.date) -> None:
     """Write what is due as iCalendar, each season as one all-day event with its cautions."""
     seasons = [
         (
@@ -18,7 +18,7 @@ def write(target: Path, found: Sequence[Due], made_on: dt.date) -> None:
             entry.window.end,
             "\n".join([entry.why, *entry.cautions]),
         )
-        for entry in found
+        for entry in dues
     ]
     target.write_bytes(text(seasons, made_on))
 

@@ -52,9 +52,9 @@ def judged_or_not(stand: str, judge: Callable[[], tuple[Advice, Iterable[Due]]])
     return Judged(advice, tuple(due))
 
 
-def standing_of(found: Iterable[Judged | Unjudged]) -> PropertyStanding:
+def standing_of(judged: Iterable[Judged | Unjudged]) -> PropertyStanding:
     """What was judged and what was not, apart."""
-    every = list(found)
+    every = list(judged)
     return PropertyStanding(
         tuple(one for one in every if isinstance(one, Judged)), tuple(one for one in every if isinstance(one, Unjudged))
     )

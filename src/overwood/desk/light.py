@@ -73,15 +73,15 @@ def _of_map(file: StandFile, ask: Question, now: Figure, states: list[Light]) ->
     return (as_it_stands, *(mapped_midstory_out(now, file, ask.rules, state.mean_pct) for state in states[1:]))
 
 
-def marked(told: tuple[StateLight, ...]) -> tuple[StateLight, ...]:
+def marked(states: tuple[StateLight, ...]) -> tuple[StateLight, ...]:
     """Of the states of a cruised stand those after a cut: the first two are as it stands and with the midstory out."""
-    return told[2:]
+    return states[2:]
 
 
-def gaps(told: tuple[StateLight, ...], rules: Rules) -> tuple[str, ...]:
+def gaps(states: tuple[StateLight, ...], rules: Rules) -> tuple[str, ...]:
     """Where two methods lie further apart than they should, in words: a doubt."""
     most = rules.number("light_gap_pct")
-    return tuple(_gap(one) for one in told if one.gap_pct > most)
+    return tuple(_gap(one) for one in states if one.gap_pct > most)
 
 
 def _gap(one: StateLight) -> str:

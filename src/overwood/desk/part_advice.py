@@ -203,9 +203,9 @@ def mark_of(ask: Ask) -> str:
     return found.hexdigest()[:_DIGITS]
 
 
-def _refuse_shared(found: Iterable[Path]) -> None:
+def _refuse_shared(paths: Iterable[Path]) -> None:
     """A stand in two parts would be counted twice, and a property in two would not know all its acorn checks."""
-    owners = pl.concat([parts.owners(part).with_columns(pl.lit(part.name).alias("part")) for part in found])
+    owners = pl.concat([parts.owners(part).with_columns(pl.lit(part.name).alias("part")) for part in paths])
     for what in ("stand", "property"):
         places = owners.group_by(what, maintain_order=True).agg(pl.col("part").unique(maintain_order=True))
         for name, in_parts in places.filter(pl.col("part").list.len() > 1).head(1).iter_rows():
@@ -286,34 +286,35 @@ def judge_part(task: Task) -> str:
     return ""
 
 
-def _looked_at(task: Task, ask: Question, found: Frames, forecasts: Forecasts) -> Any:
+def _looked_at(task: Task, ask: Question, frames: Frames, forecasts: Forecasts) -> Any:
     """The results of a part as a table with a row for each stand that is looked at so."""
     from overwood.desk import part_screen
 
     only: Collection[str] | None = None
     if task.ask.look != FULL:
-        screen = part_screen.screened(found, ask, set(forecasts))
+        screen = part_screen.screened(frames, ask, set(forecasts))
         if task.ask.look == BY_COLUMNS:
             return part_screen.table(
-                screen, task.part.name, ask, _rows(task, ask, found, forecasts, screen.not_plain, part_screen.row_of)
+                screen, task.part.name, ask, _rows(task, ask, frames, forecasts, screen.not_plain, part_screen.row_of)
             )
         only = screen.wanted
-    rows = _rows(task, ask, found, forecasts, only, _told)
+    rows = _rows(task, ask, frames, forecasts, only, _told)
     schema = {name: pl.Float64 if name == "area_ac" else pl.Date if name == "on" else pl.String for name in COLUMNS}
     return pl.DataFrame([tuple(row.get(column) for column in COLUMNS) for row in rows], schema=schema, orient="row")
 
 
 def _rows(
-    task: Task, ask: Question, found: Frames, forecasts: Forecasts, only: Collection[str] | None, told: Telling
+    task: Task, ask: Question, frames: Frames, forecasts: Forecasts, only: Collection[str] | None, telling: Telling
 ) -> list[dict[str, Any]]:
     """What the full advice says of the stands of a part, or of some."""
-    files = {} if only is not None and not only else parts.files_of(found, only)
+    files = {} if only is not None and not only else parts.files_of(frames, only)
     return [
-        _row(file, task.part.name, ask, kept.heard(forecasts.get(name, ()), ask), told) for name, file in files.items()
+        _row(file, task.part.name, ask, kept.heard(forecasts.get(name, ()), ask), telling)
+        for name, file in files.items()
     ]
 
 
-def _row(file: StandFile, part: str, ask: Question, heard: kept.Heard, told: Telling) -> dict[str, Any]:
+def _row(file: StandFile, part: str, ask: Question, heard: kept.Heard, telling: Telling) -> dict[str, Any]:
     stand = file.stand
     name = stand.stand
     judged = judging.judged_or_not(name, lambda: (advise(file, ask.rules, ask.on, **heard), ()))
@@ -326,7 +327,7 @@ def _row(file: StandFile, part: str, ask: Question, heard: kept.Heard, told: Tel
             "area_ac": stand.area_ac,
         }
         return {**known, "on": ask.on, "rulebook_version": ask.rules.version, "not_judged": judged.reason}
-    return told(judged.advice) | {"property": stand.property, "part": part, "not_judged": ""}
+    return telling(judged.advice) | {"property": stand.property, "part": part, "not_judged": ""}
 
 
 def _told(advice: Advice) -> dict[str, Any]:

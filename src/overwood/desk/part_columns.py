@@ -39,9 +39,9 @@ class Columns:
     not_plain: frozenset[str]
 
 
-def columns_of(found: Frames, rules: Rules, on: dt.date) -> Columns:
+def columns_of(frames: Frames, rules: Rules, on: dt.date) -> Columns:
     """The columns of the tables of a part, as they stood on a day."""
-    return _Maker(found, rules, on).columns()
+    return _Maker(frames, rules, on).columns()
 
 
 def _empty(table: str) -> Any:
@@ -60,8 +60,8 @@ def _empty(table: str) -> Any:
 class _Maker:
     """What is worked out on the way from the tables to the columns."""
 
-    def __init__(self, found: Frames, rules: Rules, on: dt.date) -> None:
-        self.found, self.rules, self.on = found, rules, on
+    def __init__(self, frames: Frames, rules: Rules, on: dt.date) -> None:
+        self.found, self.rules, self.on = frames, rules, on
         self.stands = self.table("stands").filter(pl.col("merged_into") == "").sort("stand").with_row_index("s")
         self.n = self.stands.height
         known = self.table("visits").filter(pl.col("visited_on") <= on)

@@ -136,13 +136,13 @@ def trade_off(block: Block, wants: Wants, rules: Rules, worth: Worth, effort: Ef
     return TradeOff(by, bound, tuple(steps))
 
 
-def _step(found: Marking, weight: float, bound: float, mean: float) -> Step:
+def _step(marked: Marking, weight: float, bound: float, mean: float) -> Step:
     return Step(
         weight=weight,
-        share_in_band=found.light_after.share_in_band,
+        share_in_band=marked.light_after.share_in_band,
         mean_quality=mean,
-        residual_ba_ft2_ac=found.residual_ba_ft2_ac,
+        residual_ba_ft2_ac=marked.residual_ba_ft2_ac,
         gap_share=(bound - mean) / bound,
-        value_kept_usd_ac=found.value_kept_usd_ac,
-        sale_usd_ac=found.sale_usd_ac,
+        value_kept_usd_ac=marked.value_kept_usd_ac,
+        sale_usd_ac=marked.sale_usd_ac,
     )

@@ -96,9 +96,9 @@ def t_values(*, error: float, step: int, looks: int) -> list[float]:
     return [float(stdtrit(look * step - 1, 1 - error / looks)) for look in range(1, looks + 1)]
 
 
-def _verdict(found: survey.Estimate, low: float, high: float) -> str:
-    if found.low >= low and found.high <= high:
+def _verdict(estimate: survey.Estimate, low: float, high: float) -> str:
+    if estimate.low >= low and estimate.high <= high:
         return "inside"
-    if found.high < low:
+    if estimate.high < low:
         return "below"
-    return "above" if found.low > high else ""
+    return "above" if estimate.low > high else ""

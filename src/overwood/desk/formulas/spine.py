@@ -12,9 +12,9 @@ from overwood.judgement.rules import load
 from overwood.science import acorns, overstory, reproduction, sample_size, survey
 
 
-def _estimate(found: survey.Estimate, *, with_n: bool) -> Values:
-    values: Values = {"mean": found.mean, "se": found.se, "low": found.low, "high": found.high}
-    return values | ({"n": found.n} if with_n else {})
+def _estimate(estimate: survey.Estimate, *, with_n: bool) -> Values:
+    values: Values = {"mean": estimate.mean, "se": estimate.se, "low": estimate.low, "high": estimate.high}
+    return values | ({"n": estimate.n} if with_n else {})
 
 
 def _same_length(**lists: list[float]) -> None:

@@ -60,15 +60,15 @@ class Calendar:
     kept_out: tuple[tuple[str, str, int], ...]
 
 
-def calendar(found: BurnDays) -> Calendar:
+def calendar(burn_days: BurnDays) -> Calendar:
     """The calendar of one fuel model."""
-    every = days.window_days(found)
+    every = days.window_days(burn_days)
     first = [day.reasons[0][0] for day in every if day.state in (days.SHORT, days.OUT) and day.reasons]
     counted = sorted(
         ((what, LETTERS.get(what, ""), first.count(what)) for what in dict.fromkeys(first)), key=lambda row: -row[2]
     )
     years = [_year(year, list(part)) for year, part in groupby(every, key=lambda one: one.day.year)]
-    return Calendar(found.fuel, tuple(reversed(years)), tuple(counted))
+    return Calendar(burn_days.fuel, tuple(reversed(years)), tuple(counted))
 
 
 def _year(year: int, part: list[WindowDay]) -> Year:

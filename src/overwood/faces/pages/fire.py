@@ -60,13 +60,11 @@ def _burn(request: HttpRequest, name: str, ask: Question) -> fire.Burn:
     return found
 
 
-def _lost(found: fire.Burn) -> list[tuple[str, int]]:
+def _lost(burn: fire.Burn) -> list[tuple[str, int]]:
     """What alone kept most hours out of the prescription, for the first fuel model."""
-    if not found.days:
+    if not burn.days:
         return []
-    return sorted(((what, hours) for what, hours in found.days[0].lost_to.items() if hours), key=lambda row: -row[1])[
-        :4
-    ]
+    return sorted(((what, hours) for what, hours in burn.days[0].lost_to.items() if hours), key=lambda row: -row[1])[:4]
 
 
 def _law(request: HttpRequest) -> card.Law | None:

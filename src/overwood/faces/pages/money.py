@@ -81,10 +81,10 @@ def _summed(species: str, product: str, unit: str, lines: list[Line]) -> dict[st
     }
 
 
-def _ranked(found: Choices) -> dict[str, Any]:
+def _ranked(choices: Choices) -> dict[str, Any]:
     """The choices, the best first, each with its places in percent on one scale."""
-    low = min(0.0, *(row.low for row in found.choices))
-    high = max(1.0, *(row.high for row in found.choices))
+    low = min(0.0, *(row.low for row in choices.choices))
+    high = max(1.0, *(row.high for row in choices.choices))
 
     def place(value: float) -> float:
         return round(100.0 * (value - low) / (high - low), 1)
@@ -97,6 +97,6 @@ def _ranked(found: Choices) -> dict[str, Any]:
             "high": place(row.high),
             "over_years": any(flow.year > 0 for flow in row.flows),
         }
-        for row in sorted(found.choices, key=lambda row: -row.worth)
+        for row in sorted(choices.choices, key=lambda row: -row.worth)
     ]
     return {"ranked": rows, "scale": {"low": low, "high": high}}

@@ -138,9 +138,9 @@ def seasons(coming: list[Due], names: dict[str, str], on: dt.date) -> tuple[Seas
     return tuple(Season(heading, _season_lines(found, names)) for heading, found in parts)
 
 
-def _season_lines(found: list[Due], names: dict[str, str]) -> tuple[SeasonLine, ...]:
+def _season_lines(dues: list[Due], names: dict[str, str]) -> tuple[SeasonLine, ...]:
     groups: dict[tuple[str, str], list[Due]] = {}
-    for one in found:
+    for one in dues:
         groups.setdefault((one.what, str(one.window)), []).append(one)
     return tuple(
         SeasonLine(
@@ -161,17 +161,17 @@ def _fits(row: dict[str, Any], kind: str, text: str) -> bool:
     return (not kind or row["kind"] == kind) and all(word in words.lower() for word in text.lower().split())
 
 
-def due(found: judging.Standing, on: dt.date, days: int) -> list[Due]:
+def due(standing: judging.Standing, on: dt.date, days: int) -> list[Due]:
     """What is due within some days over the stands judged by now, in the order of the calendar."""
-    return calendar_of(found.of_property, on, on + dt.timedelta(days=days))
+    return calendar_of(standing.of_property, on, on + dt.timedelta(days=days))
 
 
-def _sums(found: list[Advice]) -> list[dict[str, Any]]:
+def _sums(advices: list[Advice]) -> list[dict[str, Any]]:
     """Stands, acres that are treated and, with a price list, the cost of each step."""
     listed = asking.prices()
     costs = listed.costs if listed else {}
     sums: dict[str, dict[str, Any]] = {}
-    for row in found:
+    for row in advices:
         step = all_steps()[row.step]
         # One step has one line, without the numbers of any single stand; a cut in doubt is no cost yet.
         title = step.title_in_doubt if row.cut_in_doubt else step.title

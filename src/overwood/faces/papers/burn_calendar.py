@@ -13,10 +13,10 @@ from overwood.faces.papers import press
 from overwood.judgement.fire.days import BurnDays
 
 
-def write_picture(found: Burn, target: Path) -> None:
+def write_picture(burn: Burn, target: Path) -> None:
     """Write the calendars of all fuel models as SVG."""
     target.parent.mkdir(parents=True, exist_ok=True)
-    target.write_text(press.svg({"vconcat": [chart(block) for block in found.days]}), encoding="utf-8")
+    target.write_text(press.svg({"vconcat": [chart(block) for block in burn.days]}), encoding="utf-8")
 
 
 def chart(block: BurnDays) -> dict[str, Any]:

@@ -57,24 +57,24 @@ def _share_span(hits: int, checked: int, rules: Rules) -> tuple[float, float]:
     return intervals.share_interval(looked, np.ones(checked), level=rules.number("interval_level"))
 
 
-def checked_map(found: CanopyMap, verdicts: Iterable[Verdict], rules: Rules, *, by: str, on: dt.date) -> CanopyMap:
+def checked_map(canopy_map: CanopyMap, verdicts: Iterable[Verdict], rules: Rules, *, by: str, on: dt.date) -> CanopyMap:
     """A map with what a person found below some of its crowns; the other crowns stay as they are. Raises Misuse when a
     verdict, a dbh or the name of the person cannot be taken, or one crown has two verdicts; NotFound when the map has
     no such crown."""
     if not by.strip():
         raise Misuse("it is not said who looked.", remedy="Give a name.")
-    crowns = {crown.number: crown for crown in found.crowns}
+    crowns = {crown.number: crown for crown in canopy_map.crowns}
     said: dict[int, Verdict] = {}
     for one in verdicts:
         if said.setdefault(one.crown, one) != one:
             raise Misuse(f"crown {one.crown} is written down twice, not alike.", remedy="Leave one row for each crown.")
         if one.crown not in crowns:
             raise NotFound(
-                f"the map of {found.stand} has no crown {one.crown}.", remedy=f"Its crowns are 1 to {len(crowns)}."
+                f"the map of {canopy_map.stand} has no crown {one.crown}.", remedy=f"Its crowns are 1 to {len(crowns)}."
             )
         crowns[one.crown] = _judged(crowns[one.crown], one, by.strip(), on)
     together = tuple(crowns.values())
-    return replace(found, crowns=together, check=ground_check(together, rules))
+    return replace(canopy_map, crowns=together, check=ground_check(together, rules))
 
 
 def _judged(crown: CanopyCrown, one: Verdict, by: str, on: dt.date) -> CanopyCrown:

@@ -168,16 +168,16 @@ _EXPIRED_WORDS = {
 }
 
 
-def _missing(figures: g.Figures, found: dict[str, g.Gate]) -> list[str]:
+def _missing(figures: g.Figures, gates: dict[str, g.Gate]) -> list[str]:
     words = [word for name, word in _MISSING_WORDS.items() if not figures[name].measured]
-    return words + [_EXPIRED_WORDS.get(gate.name, gate.name) for gate in found.values() if gate.answer == g.TOO_OLD]
+    return words + [_EXPIRED_WORDS.get(gate.name, gate.name) for gate in gates.values() if gate.answer == g.TOO_OLD]
 
 
-def _measure_next(choice: Choice, found: dict[str, g.Gate]) -> list[str]:
+def _measure_next(choice: Choice, gates: dict[str, g.Gate]) -> list[str]:
     """What to measure, the gates the choice rests on first."""
-    first = [found[name] for name in choice.gates if name in found]
+    first = [gates[name] for name in choice.gates if name in gates]
     tasks = [gate.settle for gate in first if gate.answer in (g.UNSURE, *g.UNKNOWN) and gate.settle]
-    tasks += [gate.settle for gate in found.values() if gate not in first and gate.answer in g.UNKNOWN and gate.settle]
+    tasks += [gate.settle for gate in gates.values() if gate not in first and gate.answer in g.UNKNOWN and gate.settle]
     # A task of the choice may go on from what its gate asks for.
     tasks = [task for task in tasks if not any(said.startswith(task) for said in choice.measure)]
     return list(dict.fromkeys([*choice.measure, *tasks]))

@@ -31,9 +31,9 @@ class Outlook:
         return self.oak_stand_chance + error >= rules.number("goal_oak_stand_chance")
 
 
-def outlook_of(found: Futures, answer: int, made_on: dt.date) -> Outlook:
+def outlook_of(futures: Futures, answer: int, made_on: dt.date) -> Outlook:
     """The outlook of a run of futures."""
-    best = max(found.outcomes, key=lambda one: (one.oak_stand_chance, one.oak_part_chance))
+    best = max(futures.outcomes, key=lambda one: (one.oak_stand_chance, one.oak_part_chance))
     winners = sorted((name for name in best.leaders_share if name != "oak"), key=lambda name: -best.leaders_share[name])
     return Outlook(
         answer=answer,
@@ -42,6 +42,6 @@ def outlook_of(found: Futures, answer: int, made_on: dt.date) -> Outlook:
         oak_stand_chance=best.oak_stand_chance,
         oak_stand_error=best.oak_stand_error,
         oak_part_chance=best.oak_part_chance,
-        age_yr=found.age_yr,
+        age_yr=futures.age_yr,
         others=tuple(winners[:2]),
     )

@@ -27,10 +27,10 @@ class WindowDay:
     reasons: tuple[tuple[str, int], ...]
 
 
-def window_days(found: BurnDays) -> tuple[WindowDay, ...]:
+def window_days(burn_days: BurnDays) -> tuple[WindowDay, ...]:
     """The days of every year's window in the order of the calendar; what breaks a day with enough hours stands as its
     reason."""
-    hours = found.hours
+    hours = burn_days.hours
     days, of_day = np.unique(hours.day, return_inverse=True)
 
     def per_day(mask: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -38,10 +38,10 @@ def window_days(found: BurnDays) -> tuple[WindowDay, ...]:
 
     known, inside = per_day(_is_known(hours)), per_day(hours.inside)
     shut = {what: per_day(~mask) for what, mask in {**hours.lines, LAW: hours.legal, NEVER: ~hours.never}.items()}
-    burns = {one.day for season in found.seasons for one in season.days}
+    burns = {one.day for season in burn_days.seasons for one in season.days}
     breaks = {
         one.day: tuple((why, one.hours) for why in one.after.breaks)
-        for season in found.seasons
+        for season in burn_days.seasons
         for one in season.broken
     }
     made = []

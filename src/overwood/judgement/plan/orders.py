@@ -65,9 +65,9 @@ class Ordering:
     first_usd: dict[str, float] | None
 
 
-def orders_of(found: Iterable[Ordering], rules: Rules) -> tuple[YearOrder, ...]:
+def orders_of(orderings: Iterable[Ordering], rules: Rules) -> tuple[YearOrder, ...]:
     """Every work that may fall in the first year, the surest first, stand by stand."""
-    listed = [order for one in found for order in _of_stand(one, rules)]
+    listed = [order for one in orderings for order in _of_stand(one, rules)]
     return tuple(sorted(listed, key=lambda order: (_RANK[order.state], order.stand, -order.chance)))
 
 
@@ -98,11 +98,11 @@ def _of_stand(one: Ordering, rules: Rules) -> Iterable[YearOrder]:
         )
 
 
-def differing(found: Iterable[Ordering], stands: Sequence[StandPlan]) -> tuple[Differing, ...]:
+def differing(orderings: Iterable[Ordering], stands: Sequence[StandPlan]) -> tuple[Differing, ...]:
     """Stands whose advice names a work of the plan's kinds now, and whose plan has none of it in the first year."""
     planned = {one.stand: _words(one) for one in stands}
     rows = []
-    for one in found:
+    for one in orderings:
         same = [place for place, operation in enumerate(OPERATIONS) if _STEP.get(operation) == one.advice.step]
         if same and not any(one.column.chances[place, 0] >= LISTED for place in same):
             stand = one.column.stand

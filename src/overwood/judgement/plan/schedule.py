@@ -166,14 +166,14 @@ def _curve(made: Model, best: Solution, solver: Solver) -> tuple[CurvePoint, ...
     return tuple(dict.fromkeys(points))
 
 
-def _point(made: Model, found: Solution, *, is_this_plan: bool) -> CurvePoint:
-    oak, value = _comes_to(made, found)
-    works = sum(made.columns[place].works for place in found.chosen)
+def _point(made: Model, solution: Solution, *, is_this_plan: bool) -> CurvePoint:
+    oak, value = _comes_to(made, solution)
+    works = sum(made.columns[place].works for place in solution.chosen)
     return CurvePoint(oak_ac=oak, value_usd=value, works=works, is_this_plan=is_this_plan)
 
 
-def _comes_to(made: Model, found: Solution) -> tuple[float, float]:
-    chosen = [made.columns[place] for place in found.chosen]
+def _comes_to(made: Model, solution: Solution) -> tuple[float, float]:
+    chosen = [made.columns[place] for place in solution.chosen]
     return sum(column.oak_ac for column in chosen), sum(column.value_usd for column in chosen)
 
 

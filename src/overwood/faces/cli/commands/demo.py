@@ -101,13 +101,13 @@ def _marking(out: Path, stand: str, ask: Question) -> str:
     return _paper(out, f"{stand}-marking.pdf", lambda target: marking_sheet.write(found, ask.on, target))
 
 
-def _fire(out: Path, found: Sequence[Advice], weather_file: Path, ask: Question) -> list[str]:
+def _fire(out: Path, advices: Sequence[Advice], weather_file: Path, ask: Question) -> list[str]:
     """Injection orders of the stands advised to inject, and burn days of one stand whose fuel was looked at."""
     from overwood.desk import answers, fire
     from overwood.faces.papers import burn_calendar, injection_order
 
     papers = []
-    for name in (advice.stand for advice in found if advice.step == "inject"):
+    for name in (advice.stand for advice in advices if advice.step == "inject"):
         order, file = fire.injection(name, ask)
         papers.append(
             _paper(

@@ -109,28 +109,28 @@ def _year(months: tuple[int, ...]) -> str:
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {6 * side} {2 * side}">{boxes}</svg>'
 
 
-def write(found: OwnerWalk, on: Any, target: Path) -> None:
+def write(walk: OwnerWalk, on: Any, target: Path) -> None:
     """Write the leaflet as PDF: two sides, five stops each."""
-    press.set_pdf("owner_walk/leaflet.typ", content(found, on), target)
+    press.set_pdf("owner_walk/leaflet.typ", content(walk, on), target)
 
 
-def content(found: OwnerWalk, on: Any) -> dict[str, Any]:
+def content(walk: OwnerWalk, on: Any) -> dict[str, Any]:
     """Everything the leaflet prints."""
-    listed = dict.fromkeys(text for card in found.cards for text in card.cautions)
+    listed = dict.fromkeys(text for card in walk.cards for text in card.cautions)
     return {
-        "title": f"A walk in your woods: {found.name}",
-        "subtitle": f"Stand {found.stand}, {on.day} {on:%B %Y}. Ten stops.",
+        "title": f"A walk in your woods: {walk.name}",
+        "subtitle": f"Stand {walk.stand}, {on.day} {on:%B %Y}. Ten stops.",
         "footer": "Overwood. A bet, not a promise.",
         "cards": [
             {
                 "number": str(number),
                 "title": words()[card.name]["title"],
-                "text": text(card, found.step),
+                "text": text(card, walk.step),
                 "picture": picture(card),
                 "alt": picture_says(card),
                 "off": off_by(card),
             }
-            for number, card in enumerate(found.cards, start=1)
+            for number, card in enumerate(walk.cards, start=1)
         ],
         "cautions": list(listed),
     }
@@ -141,21 +141,21 @@ def questions() -> dict[str, dict[str, Any]]:
     return tables.words("faces/papers/owner_walk/questions.toml")
 
 
-def chosen(found: OwnerWalk, names: Sequence[str]) -> OwnerWalk:
+def chosen(walk: OwnerWalk, names: Sequence[str]) -> OwnerWalk:
     """The walk with these cards alone, in the order they are named; all of them where none is. Raises Misuse when a
     card is not one of the walk, or is named twice."""
-    by_name = {card.name: card for card in found.cards}
+    by_name = {card.name: card for card in walk.cards}
     wrong = [name for name in names if name not in by_name or list(names).count(name) > 1]
     if wrong:
         raise Misuse(
             f"{wrong[0]!r} is no card of the walk, or is named twice.", remedy=f"There are {', '.join(by_name)}."
         )
-    return replace(found, cards=tuple(by_name[name] for name in names)) if names else found
+    return replace(walk, cards=tuple(by_name[name] for name in names)) if names else walk
 
 
-def write_stations(found: OwnerWalk, on: Any, target: Path, address: str = "") -> None:
+def write_stations(walk: OwnerWalk, on: Any, target: Path, address: str = "") -> None:
     """Write a sheet for each stop of a field day as PDF: its number, words, questions, and a code for a phone."""
-    press.set_pdf("owner_walk/stations.typ", station_content(found, on, address), target)
+    press.set_pdf("owner_walk/stations.typ", station_content(walk, on, address), target)
 
 
 def station_content(found: OwnerWalk, on: Any, address: str = "") -> dict[str, Any]:

@@ -12,25 +12,25 @@ from overwood.judgement.course import Advice
 _TEMPLATE = "stand_table/table.typ"
 
 
-def write(found: Sequence[Advice], target: Path, not_judged: Sequence[str] = ()) -> None:
+def write(advices: Sequence[Advice], target: Path, not_judged: Sequence[str] = ()) -> None:
     """Write the table as PDF; stands that could not be judged are named on it."""
-    press.set_pdf(_TEMPLATE, content(found, not_judged), target)
+    press.set_pdf(_TEMPLATE, content(advices, not_judged), target)
 
 
-def picture(found: Sequence[Advice], target: Path) -> None:
+def picture(advices: Sequence[Advice], target: Path) -> None:
     """Write the table as PNG."""
-    press.set_png(_TEMPLATE, content(found), target, ppi=130)
+    press.set_png(_TEMPLATE, content(advices), target, ppi=130)
 
 
-def content(found: Sequence[Advice], not_judged: Sequence[str] = ()) -> dict[str, Any]:
+def content(advices: Sequence[Advice], not_judged: Sequence[str] = ()) -> dict[str, Any]:
     """Everything the template prints."""
-    day = found[0].on
+    day = advices[0].on
     return {
         "title": "What each stand needs next",
         "subtitle": f"{day.day} {day:%B %Y}"
         + (f"; could not be judged: {', '.join(not_judged)}" if not_judged else ""),
         "footer": (
-            f"Overwood, rulebook {found[0].rulebook_version}. Reasons: the brief of each stand. Not an "
+            f"Overwood, rulebook {advices[0].rulebook_version}. Reasons: the brief of each stand. Not an "
             "appraisal, not a promise."
         ),
         "rows": [
@@ -42,6 +42,6 @@ def content(found: Sequence[Advice], not_judged: Sequence[str] = ()) -> dict[str
                 "why": advice.why_in_one_line,
                 "sure": advice.firm.of_ten,
             }
-            for advice in found
+            for advice in advices
         ],
     }

@@ -13,24 +13,24 @@ from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
 
 
-def write(found: StandTimber, on: dt.date, target: Path) -> None:
+def write(stand_timber: StandTimber, on: dt.date, target: Path) -> None:
     """Write the summary as PDF."""
-    press.set_pdf("tally_summary/tally.typ", content(found, on), target)
+    press.set_pdf("tally_summary/tally.typ", content(stand_timber, on), target)
 
 
-def content(found: StandTimber, on: dt.date) -> dict[str, Any]:
+def content(stand_timber: StandTimber, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
-    valued = found.valued
-    area = f", {measures.with_us(found.area_ac, 'acres', 'g')}" if found.area_ac else ""
+    valued = stand_timber.valued
+    area = f", {measures.with_us(stand_timber.area_ac, 'acres', 'g')}" if stand_timber.area_ac else ""
     return {
-        "title": f"Tally summary, stand {found.stand}",
+        "title": f"Tally summary, stand {stand_timber.stand}",
         "subtitle": (
             f"{valued.sawtimber_bf_ac.n} points{area}, as of {on.day} {on:%B %Y}, log rule "
             f"{measures.log_rule_words(valued.timber.log_rule)}"
         ),
         "footer": "Overwood. Not an appraisal.",
         "rows": [row(line.species, line.product, line.grade, line.volume, line.value) for line in valued.lines],
-        "sums": sums(found),
+        "sums": sums(stand_timber),
         "area": measures.unit_word("An acre"),
         "money_unit": measures.unit_word("US$/ac"),
         "notes": [
@@ -58,7 +58,7 @@ def row(species: str, product: str, grade: str, volume: Figure, value: Figure | 
     }
 
 
-def sums(found: StandTimber) -> list[str]:
+def sums(stand_timber: StandTimber) -> list[str]:
     """Sawtimber by each rule and the value, as sentences."""
     lines = [
         f"Sawtimber by {measures.log_rule_words(rule)}: {measures.amount(figure.number, 'bd ft an acre', ',.0f')}"
@@ -70,16 +70,16 @@ def sums(found: StandTimber) -> list[str]:
             if figure.low is not None and figure.high is not None
             else "."
         )
-        for rule, figure in found.valued.by_rule.items()
+        for rule, figure in stand_timber.valued.by_rule.items()
     ]
-    value = found.valued.value_usd_ac
-    if value is not None and value.low is not None and value.high is not None and found.price_list is not None:
+    value = stand_timber.valued.value_usd_ac
+    if value is not None and value.low is not None and value.high is not None and stand_timber.price_list is not None:
         lines.append(
             f"Value about {measures.amount(value.number, 'US$ an acre', ',.0f')}, likely between "
             f"{measures.digits(value.low, 'US$/ac', ',.0f')} and "
             f"{measures.digits(value.high, 'US$/ac', ',.0f')}; "
-            f"prices: {found.price_list.source}, {found.price_list.date}."
+            f"prices: {stand_timber.price_list.source}, {stand_timber.price_list.date}."
         )
-    if found.valued.unpriced:
-        lines.append(f"Not priced, so not in the value: {', '.join(found.valued.unpriced)}.")
+    if stand_timber.valued.unpriced:
+        lines.append(f"Not priced, so not in the value: {', '.join(stand_timber.valued.unpriced)}.")
     return lines
