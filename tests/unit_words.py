@@ -12,7 +12,7 @@ _WORDS = (
 # "in" and "F" stand for units behind a number only, or at the end of a heading.
 US_UNIT = re.compile(rf"(?<!\w)(?:{_WORDS})(?!\w)|(?<=\d[ ])(?:in(?:\.|(?=[,;)]|$| dbh| d\.b\.h))|F(?!\w))|, in\.$")
 _SPANISH = re.compile(r"(?<!\w)(?:pies?|pulg(?:adas)?|acres?|galones)(?!\w)", re.IGNORECASE)
-_BRACKETS = re.compile(r"\([\d.,]+ (?:acres|ft2/ac|in)\)")
+_BRACKETS = re.compile(r"\(-?[\d.,]+ (?:acres|ft2/ac|in|ft)\)")
 _SOURCE = re.compile(r"[A-Z][a-z]+ [A-Z]\. .*\(\d{4}\)")
 # Other meanings of a word, titles of sources, the published form of an equation, and what a person wrote in the records stay as they are.
 QUOTED = (
@@ -41,7 +41,13 @@ QUOTED = (
     "trees whose foot was looked at",
     "the feet of leave trees",
     "Leave the whole foot blank",
-    # Notes as persons wrote them.
+    # Headings and notes as persons wrote them, and what a plain number means that they type.
+    "Ht (ft)",
+    "exactly three feet, empty plot",
+    "ft2/ac if no unit is given",
+    "ac if no unit is given",
+    "ft if no unit is given",
+    "in if no unit is given",
     "line 3,900 ft",
     "a stem map of 5 acres",
     "at the foot",
@@ -58,7 +64,11 @@ QUOTED = (
 
 def said(page):
     """What a page says, one text a line: its words and the labels that are read aloud, without what is typed into forms."""
-    text = re.sub(r"<(script|style)\b.*?</\1>|<ul class=\"plain sources\">.*?</ul>", "", page.content.decode(), flags=re.DOTALL)
+    text = re.sub(
+        # In which unit a file of theirs is, people say of the file itself.
+        r"<(script|style)\b.*?</\1>|<ul class=\"plain sources\">.*?</ul>|<select name=\"(?:height|in\.[^\"]*)\".*?</select>",
+        "", page.content.decode(), flags=re.DOTALL,
+    )  # fmt: skip
     labels = re.findall(r"(?:title|aria-label|alt|placeholder)=\"([^\"]*)\"", text)
     return [html.unescape(line).strip() for line in (*re.sub(r"<[^>]+>", "\n", text).split("\n"), *labels) if line.strip()]
 
@@ -66,7 +76,7 @@ def said(page):
 def us_units(page):
     found = []
     for line in said(page):
-        found += [line] if not line.startswith("Rows are typed in US units.") and has_us_unit(line) else []
+        found += [line] if not line.startswith("Rows are typed in US units.") and has_us_unit(_BRACKETS.sub("", line)) else []
     return found
 
 

@@ -12,7 +12,9 @@ import pytest
 
 from conftest import ROOT
 from overwood.faces.cli import main as door
+from overwood.faces.papers import press
 from records import SHEETS, bent, write
+from unit_words import has_us_unit, left_on_paper
 
 DAY = ("--on", "2025-10-15")
 
@@ -152,13 +154,45 @@ def test_metric_figures_are_the_same_figures(run, demo_book):
     assert "m2/ha" in metric and "stems/ha" in metric
 
 
-def test_advice_in_metric_says_no_us_unit_and_json_keeps_its_own(run, demo_book):
-    _, metric, _ = run("advise", "S3", "--metric", "--book", demo_book, *DAY)
+def test_json_of_metric_advice_keeps_its_own_units(run, demo_book):
     _, plain, _ = run("advise", "S3", "--metric", "--json", "--book", demo_book, *DAY)
 
-    assert "13.3 m2/ha" in metric and "stems/ha" in metric
-    assert not any(unit in metric for unit in ("ft2", " ft", "/ac", " acre", " in."))
     assert "58 ft2/ac" in plain and "m2/ha" not in plain
+
+
+# What a command says in metric, by hand where it is a conversion: 1.37 m is 4.5 ft, 2.47105 acres a hectare.
+METRIC = {
+    "advise S3": "13.3 m2/ha",
+    "burn S7 --weather WEATHER --override trial --plan made.pdf": "wind at 6.1 m",
+    "injection S1 --order made.pdf": "stems/ha",
+    "mark S1 --sheet made.pdf": "leave, m2/ha",
+    "mark S2 --moves 500 --trees trees.csv --sheet made.pdf": "trees (",
+    "sale S2 --marking trees.csv --prices PRICES --notice made.pdf": "pulpwood",
+    "choices S3 --prices PRICES --page made.pdf": "US$/ha",
+    "owner-walk S8 --to made.pdf": "Leaflet written",
+    "light S3": "m2/ha standing",
+    "timber S3 --prices PRICES": "US$/ha",
+    "watch S3 --draws 200": "1.37 m or taller",
+}  # fmt: skip
+
+
+def test_no_command_leaves_a_us_unit_in_metric_and_what_its_papers_print_is_kept_in_us_units(run, demo_book, monkeypatch, tmp_path):
+    made = []
+    monkeypatch.setattr(press, "_compiled", lambda template, data, kind, **more: made.append(data | {"foot": press._ANSWER.get()}) or b"")
+    monkeypatch.chdir(tmp_path)
+    demo = {"WEATHER": ROOT / "demo" / "weather.csv", "PRICES": ROOT / "demo" / "prices.toml"}
+
+    left = {}
+    for command, said in METRIC.items():
+        made.clear()
+        status, out, _ = run(*(demo.get(word, word) for word in command.split()), "--metric", "--book", demo_book, *DAY)
+        assert status == 0 and said in out, (command, out)
+        # A paper is made in US units first, so that its answer is kept in them, and printed in metric from that one.
+        assert len({one["foot"] for one in made}) == len(made) // 2 == ("made.pdf" in command), command
+        if found := [line for line in out.splitlines() if has_us_unit(line)] + (left_on_paper(made[-1]) if made else []):
+            left[command] = found
+
+    assert left == {}
 
 
 def test_an_import_and_what_comes_of_it(run, tmp_path):

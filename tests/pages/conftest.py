@@ -219,14 +219,20 @@ def copied(demo_file, folder) -> Path:
     source.backup(target)
     source.close()
     target.close()
+    own_prices(path)
     return path
+
+
+def own_prices(book) -> Path:
+    """A price list beside a book, which its pages may write over: the demo's own is never given to them."""
+    return Path(shutil.copyfile(ROOT / "demo" / "prices.toml", book.with_name("prices.toml")))
 
 
 @pytest.fixture(scope="module")
 def served(demo_file, tmp_path_factory):
     """The demo, open to the owner, for a module's tests."""
     book = copied(demo_file, tmp_path_factory.mktemp("book"))
-    found = start(book, "--on", DEMO_DAY.isoformat(), "--prices", str(ROOT / "demo" / "prices.toml"))
+    found = start(book, "--on", DEMO_DAY.isoformat(), "--prices", str(book.with_name("prices.toml")))
     assert found.ask(found.address)[0] == 302
     found.judged()
     yield found
@@ -241,7 +247,7 @@ def here(demo_file, tmp_path_factory):
 
     book = copied(demo_file, tmp_path_factory.mktemp("book"))
     session.open_book(book)
-    with asked_here(book, prices=ROOT / "demo" / "prices.toml") as found:
+    with asked_here(book, prices=book.with_name("prices.toml")) as found:
         yield found
     _close()
 
@@ -333,7 +339,7 @@ def phone_page(chromium, served):
 @pytest.fixture
 def owner(demo_book, read_here):
     """The demo asked in this process by its owner, by Django's own client."""
-    with asked_here(demo_book, prices=ROOT / "demo" / "prices.toml") as found:
+    with asked_here(demo_book, prices=own_prices(demo_book)) as found:
         found.client.handler.enforce_csrf_checks = False
         found.client.raise_request_exception = True
         yield found.client

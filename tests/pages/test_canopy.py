@@ -12,6 +12,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 import canopy as made
 from conftest import DEMO_DAY
+from overwood.desk import kept
+from unit_words import us_units
 
 
 @pytest.fixture
@@ -68,6 +70,14 @@ def test_a_sent_raster_becomes_proposals_on_a_map_and_a_crown_is_written_down(cl
     filled = SimpleUploadedFile("sheet.csv", b"crown,verdict,species,dbh_in\n4,no tree,,\n5,several trees,,\n")
     assert client.post("/canopy/S1/", {"act": "check", "file": filled, "by": "Cruiser B"}).status_code == 302
     assert "3 crowns: 1 one tree, 1 several, 1 none" in _said(client.get("/canopy/S1/"))
+
+    client.get("/units/metric/?next=/")
+    metric = client.get("/canopy/S1/")
+    typed = client.post("/canopy/S1/", row | {"crown": "6", "dbh_in": "43.18", "units": "metric"})
+    refused = _send(client, raster[:1000])
+    # 17 in. are 43.18 cm; the answer that is kept says US units whatever its page says.
+    assert us_units(metric) == us_units(refused) == [] and "Dbh, cm" in _said(metric)
+    assert typed.status_code == 302 and kept.newest("S1", "canopy").result["crowns"][5]["dbh_in"] == 17
 
 
 def test_what_cannot_be_taken_is_said_and_what_was_typed_stays(client, raster):

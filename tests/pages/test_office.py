@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from conftest import DEMO, DEMO_DAY, ROOT
+from conftest import DEMO, DEMO_DAY
 from pages.conftest import CHEAP, Watched, copied, serious, start_office, stop
 
 pytestmark = pytest.mark.slow
@@ -178,8 +178,8 @@ API = {
 @pytest.fixture(scope="module")
 def office(demo_file, tmp_path_factory):
     """An office on the demo with one account of each role."""
-    book, prices = copied(demo_file, tmp_path_factory.mktemp("office")), ROOT / "demo" / "prices.toml"
-    found = start_office(book, "--on", DEMO_DAY.isoformat(), "--prices", str(prices), door=CHEAP)
+    book = copied(demo_file, tmp_path_factory.mktemp("office"))
+    found = start_office(book, "--on", DEMO_DAY.isoformat(), "--prices", str(book.with_name("prices.toml")), door=CHEAP)
     assert found.send(found.address, {"name": "admin", "password": PASSWORD})[0] == 302
     admin = found.logged_in("admin", PASSWORD)
     for role in ROLES[:-1]:

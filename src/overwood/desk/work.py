@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from overwood.desk import book, office, session
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 # More at once would only slow each other, and the pages; one person of an office never takes all.
@@ -86,6 +87,7 @@ def begin(kind: str, title: str, asked: dict[str, Any], total: int) -> Work:
             remedy="Wait for one to end, or stop one.",
         )
     book.work.forget_old(who, _MOST_KEPT)
+    asked = {**asked, "units": measures.system()}
     return of(book.work.add(kind, title, asked, who, total, session.data_version()))
 
 
@@ -162,7 +164,7 @@ class Worker:
             if person is None:
                 raise Misuse(f"the account {work.who} is closed.")
             with office.acting_as(person):
-                result = self.kinds[work.kind](work.asked, step)
+                result = self._done(work, step)
             book.work.end(work.number, self.name, result=result)
         except OverwoodError as fault:
             book.work.end(work.number, self.name, fault=str(fault))
@@ -171,6 +173,11 @@ class Worker:
             raise
         finally:
             self.running.discard(work.number)
+
+    def _done(self, work: Work, step: Step) -> dict[str, Any]:
+        """What came of it, in US units as everything that is kept; a refusal in the units of who asked."""
+        with measures.in_units(work.asked.get("units", measures.US)):
+            return measures.kept_in_us(lambda: self.kinds[work.kind](work.asked, step), OverwoodError)
 
     def _beat(self) -> None:
         from django.db import DatabaseError, connection

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from overwood.ground import measures
@@ -80,14 +81,14 @@ def record(one: RecordReview) -> str:
     return f"{one.table} {one.key}: {state(one.state)}"
 
 
-def replacements(review: Review) -> list[str]:
+def replacements(review: Review, said: Callable[[Change], str] = change) -> list[str]:
     """Everything that would be replaced or withdrawn, old beside new."""
     lines = []
     for seen in review.visits:
-        lines += [change(one) for one in seen.changes] + [f"{row}: withdrawn" for row in seen.withdrawn]
+        lines += [said(one) for one in seen.changes] + [f"{row}: withdrawn" for row in seen.withdrawn]
         lines += [f"{row}: another record of it is there; both would be in dispute" for row in seen.clashes]
     for other in review.others:
-        lines += [change(one) for one in other.changes]
+        lines += [said(one) for one in other.changes]
     return lines
 
 

@@ -6,18 +6,20 @@ by a log rule have no cubic meters: they stay board feet, and only the acre belo
 
 from __future__ import annotations
 
+import functools
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from overwood.ground.units import ACRE_PER_HA, FT_PER_M, IN_PER_CM, LB_PER_KG, LB_PER_TON, ML_PER_GAL
 
 US, METRIC = "US", "metric"
 SYSTEMS = (US, METRIC)
+T = TypeVar("T")
 _SYSTEM: ContextVar[str] = ContextVar("system of units", default=US)
 # A chain is 66 ft; the international table Btu is 1055.05585262 J (NIST SP 811, 2008, B.8).
 _M_PER_CHAIN, _KJ_PER_BTU = 66 / FT_PER_M, 1.05505585262
@@ -127,7 +129,7 @@ _BY_AREA = (
 )
 # What is marked in the words of a data file: {4 ft}, {60 to 80 ft2/ac}; {50| ft2/ac} for the number alone; {1/735
 # acre}; {square feet an acre}.
-_SIZE_OR_UNIT = re.compile(r"\{(?:(1/([0-9]+) (?:de )?acre)|([A-Za-z][^{}0-9]*))\}")
+_SIZE_OR_UNIT = re.compile(r"\{(?:(1/([0-9]+) (?:de )?acre)|([A-Za-z][^{}]*))\}")
 _MARK = re.compile(r"\{([+-]?[0-9][0-9.,]*)(?: (to|and|a) ([0-9][0-9.,]*))?(\|)? ([^{}]+)\}")
 
 
@@ -141,6 +143,23 @@ def in_units(system: str) -> Iterator[None]:
         yield
     finally:
         _SYSTEM.reset(token)
+
+
+def once_each(make: Callable[[], T]) -> Callable[[], T]:
+    """What is made once in each system of units in which it is asked for."""
+    made = functools.cache(lambda _: make())
+    return lambda: made(_SYSTEM.get())
+
+
+def kept_in_us(make: Callable[[], T], refusal: type[Exception]) -> T:
+    """What is made to be kept, in US units; where it is refused, the refusal in the units in force."""
+    try:
+        with in_units(US):
+            return make()
+    except refusal:
+        if is_metric():
+            make()
+        raise
 
 
 def use(system: str) -> None:
@@ -254,7 +273,7 @@ def plot_size(area_ac: float, joint: str = " ") -> str:
     """The size of a small plot: '1/735 acre' (with a hyphen as ``joint`` before a noun), or '5.51 m2'."""
     if not is_metric():
         return f"1/{1 / area_ac:.0f}{joint}acre"
-    return f"{area_ac * 10_000 / ACRE_PER_HA:.3g} m2"
+    return f"{float(f'{area_ac * 10_000 / ACRE_PER_HA:.3g}'):g} m2"
 
 
 def plot_sizes(least_ac: float, most_ac: float) -> str:

@@ -163,7 +163,7 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
         _item("slope and aspect", _lie(stand)),
         _item("site index", f"{measures.amount(stand.site_index_ft, 'ft', 'g')}" if stand.site_index_ft else ""),
         _item("history", stand.note),
-        _visit_item(file, "cruise", "cruise with basal area, mean diameter and trees per acre", rules, on),
+        _visit_item(file, "cruise", "cruise with basal area, mean diameter and number of trees", rules, on),
         _visit_item(file, "reproduction", "reproduction count", rules, on),
         _seen_item(file, "rare species look-up", "rare species", "roost tree"),
         _seen_item(file, "cultural site look-up", "cultural site"),

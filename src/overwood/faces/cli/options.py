@@ -71,28 +71,18 @@ language_option = click.option(
 )
 
 
-def metric_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """A command that says values in metric units where it is asked to; JSON for machines keeps its own units."""
-
-    @click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Say values in metric units.")
-    @functools.wraps(command)
-    def wrapped(metric: bool, **more: Any) -> Any:
-        with measures.in_units(measures.METRIC if metric and not more.get("as_json") else measures.US):
-            return command(**more)
-
-    return wrapped
-
-
 def asks(command: Callable[..., Any]) -> Callable[..., Any]:
     """A command that asks the book a question: opens it and hands over the question, under the rules, the prices and
-    the law kept with the book where the command names no others."""
+    the law kept with the book where the command names no others. It says values in metric units where it is asked to;
+    JSON for machines and what is typed as options keep their own units."""
 
+    @click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Say values in metric units.")
     @book_option
     @on_option
     @rules_option
     @json_option
     @functools.wraps(command)
-    def wrapped(book: Path | None, on: dt.date, overlay: Path | None, **more: Any) -> Any:
+    def wrapped(metric: bool, book: Path | None, on: dt.date, overlay: Path | None, **more: Any) -> Any:
         from overwood.desk import answers, session
 
         for name, beside in (("prices", session.prices_beside), ("law_file", session.law_beside)):
@@ -103,6 +93,7 @@ def asks(command: Callable[..., Any]) -> Callable[..., Any]:
         session.open_book(book)
         if "stand" in more:
             more["stand"] = answers.stand_name(more["stand"])
-        return command(ask=ask, **more)
+        with measures.in_units(measures.METRIC if metric and not more["as_json"] else measures.US):
+            return command(ask=ask, **more)
 
     return wrapped

@@ -185,5 +185,4 @@ def _units(request: HttpRequest) -> dict[str, Any]:
         "units_link": f"/units/{other}/?next={quote(request.get_full_path())}" if request.method == "GET" else "",
         "is_metric": measures.is_metric(),
         "units_words": f"Say values in {other} units",
-        "units_note": "This page still says all its values in US units." if metric and not measures.is_metric() else "",
     }

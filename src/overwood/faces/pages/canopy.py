@@ -11,7 +11,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from overwood.desk import answers, canopy
-from overwood.faces.pages import asking, property
+from overwood.faces.pages import asking, property, units
+from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.judgement.canopy import VERDICTS, CanopyMap
 
@@ -30,7 +31,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     }  # fmt: skip
     if request.method == "POST":
         try:
-            _done(request, stand.stand)
+            measures.kept_in_us(lambda: _done(request, stand.stand), OverwoodError)
         except OverwoodError as fault:
             frame |= {"fault": fault, "status": 422, "typed": request.POST}
         else:
@@ -58,7 +59,9 @@ def _done(request: HttpRequest, name: str) -> None:
     file = sent if isinstance(sent, UploadedFile) else None
     if request.POST.get("act") == "check":
         by = request.POST.get("by", "").strip()
-        text = canopy.text_of(file.name or "sheet", file.read()) if file else canopy.row_of(request.POST)
+        dbh = units.in_us(request.POST, request.POST.get("dbh_in", ""), "in", places=4)
+        typed = {**request.POST.dict(), "dbh_in": dbh}
+        text = canopy.text_of(file.name or "sheet", _content(file)) if file else canopy.row_of(typed)
         judged = canopy.check(name, canopy.verdicts_of(file.name or "sheet" if file else "the form", text), ask, by=by)
         asking.note(request, f"{name}: {judged.check.checked} crowns from above looked at")
         return
@@ -70,15 +73,15 @@ def _done(request: HttpRequest, name: str) -> None:
             remedy="Cut the file to the stand, or to coarser cells.",
         )
     height = request.POST.get("height", "")
-    seen = canopy.look(
-        name,
-        Path(file.name or "file").name,
-        file.read(),
-        ask,
-        flown_on=_day(request.POST.get("flown", "")),
-        height=height,
-    )
+    flown = _day(request.POST.get("flown", ""))
+    seen = canopy.look(name, Path(file.name or "file").name, _content(file), ask, flown_on=flown, height=height)
     asking.note(request, f"{name}: {len(seen.crowns)} crowns from above, answer {canopy.keep(seen, ask).number}")
+
+
+def _content(file: UploadedFile) -> bytes:
+    """What was sent, as often as it is asked for."""
+    file.seek(0)
+    return file.read()
 
 
 def _day(text: str) -> dt.date:

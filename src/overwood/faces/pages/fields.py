@@ -3,11 +3,12 @@ that is stored."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from overwood.desk.entering import Report
+from overwood.desk.review import Change
 from overwood.faces.pages import units
 from overwood.ground import measures
 from overwood.ground.columns import Column
@@ -27,6 +28,12 @@ def bare(column: str) -> str:
         if column.endswith(ending):
             return column.removesuffix(ending).replace("_", " ")
     return column.replace("_", " ")
+
+
+def as_asked(column: str) -> str:
+    """The name of a column in a question about a file; a plain number is taken in the record's own unit."""
+    unit = next((found.columns[column].unit for found in TABLES.values() if column in found.columns), "")
+    return f"{bare(column)}, {unit} if no unit is given" if unit else column.replace("_", " ")
 
 
 def unit(table: str, column: str) -> str:
@@ -79,12 +86,30 @@ def corrected(report: Report) -> list[str]:
         return report.corrected
     parts: list[Any] = [*report.review.visits, *report.review.others]
     changes = [change for part in parts for change in part.changes]
-    return [f"{one.table} {one.key}: {_changed(one)}" for one in changes]
+    return [changed(one) for one in changes]
 
 
-def _changed(one: Any) -> str:
+def changed(one: Change) -> str:
+    """An old value beside the new one."""
     before, after = (value(one.table, one.column, text) or "blank" for text in (one.before, one.after))
-    return f"{name(one.table, one.column)} {before} -> {after}"
+    return f"{one.table} {one.key}: {name(one.table, one.column)} {before} -> {after}"
+
+
+def of_file(faults: Iterable[Problem]) -> list[Problem]:
+    """Faults of a file's cells in the units in force; what stands in a file of US units stays beside it, to be found
+    there."""
+    return [_of_cell(one) for one in faults]
+
+
+def _of_cell(one: Problem) -> Problem:
+    table = next((table for table in (one.sheet, *TABLES) if _known(table, one.column)), "")
+    if not table or not _turns(table, one.column) or not one.found:
+        return one
+    column, found = _column(table, one.column), shown(table, one.column, one.found)
+    # What is expected says the limit; the remedy of a value beyond it says it again, in US units.
+    remedy = "" if found != one.found else one.remedy
+    found = one.found if found == one.found else f"{found} ({one.found} {column.unit})"
+    return replace(one, found=found, expected=column.expected, remedy=remedy)
 
 
 def _column(table: str, column: str) -> Column:

@@ -13,8 +13,9 @@ from django.shortcuts import render
 
 from overwood.desk import entering, importing, mending, session, undoing, uploads
 from overwood.faces import reviews
-from overwood.faces.pages import asking
+from overwood.faces.pages import asking, fields
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES
+from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse
 
 _KINDS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".zip")
@@ -117,14 +118,15 @@ def _taken(request: HttpRequest, number: int, sent: importing.FileSent) -> HttpR
     if request.POST.get("accept") != "yes":
         return _looked(request, number, sent, answers)
     try:
-        report = importing.bring_in(
-            sent,
-            today=dt.date.today(),
-            answers=answers,
-            accept=True,
-            replace=frozenset(request.POST.getlist("replace")),
-            rules=asking.question().rules,
-        )
+        with measures.in_units(measures.US):
+            report = importing.bring_in(
+                sent,
+                today=dt.date.today(),
+                answers=answers,
+                accept=True,
+                replace=frozenset(request.POST.getlist("replace")),
+                rules=asking.question().rules,
+            )
     except (Misuse, importing.NotUnderstood) as fault:
         return _looked(request, number, sent, answers, fault)
     except BadRecords as fault:
@@ -143,9 +145,11 @@ def _taken(request: HttpRequest, number: int, sent: importing.FileSent) -> HttpR
 def _came(report: entering.Report) -> dict[str, Any]:
     return {
         "report": report,
-        "faults": report.faults[:_SHOWN_FAULTS],
+        "faults": fields.of_file(report.faults[:_SHOWN_FAULTS]),
         "fault_count": len(report.faults),
-        "notes": report.warnings[:_SHOWN_FAULTS],
+        "corrected": fields.corrected(report),
+        # What is kept is worded in US units; in metric the same notes were read where the file was looked at.
+        "notes": [] if measures.is_metric() else report.warnings[:_SHOWN_FAULTS],
         "sums": reviews.sums(report.review.sums, written=report.batch is not None)
         if report.review and report.review.sums
         else "",
@@ -232,22 +236,22 @@ def _question(number: int, one: importing.Question, answers: importing.Answers) 
     part = next(name for name, start in _FIELDS.items() if start == _FIELD_OF_KIND[one.kind])
     said = getattr(answers, part)
     plain = [key.rpartition(".")[2] for key in (one.key, *one.also)]
-    fields = [
+    asked = [
         {
             "name": f"{_FIELD_OF_KIND[one.kind]}{key}",
-            "label": label.replace("_", " "),
+            "label": fields.as_asked(label),
             "value": said.get(key) or said.get(label) or (one.answer if place == 0 else ""),
             "listed": place == 0 and label in _LISTED and bool(one.choices),
         }
         for place, (key, label) in enumerate(zip((one.key, *one.also), plain, strict=True))
     ]
-    return {"number": number, "question": one, "fields": fields, "choices": one.choices}
+    return {"number": number, "question": one, "fields": asked, "choices": one.choices}
 
 
 def _review(look: importing.FileLook) -> dict[str, Any]:
     report = look.report
     if report is None or report.review is None:
-        return {"review": None, "faults": report.faults[:_SHOWN_FAULTS] if report else []}
+        return {"review": None, "faults": fields.of_file(report.faults[:_SHOWN_FAULTS]) if report else []}
     review = report.review
     visits = [
         {
@@ -273,7 +277,7 @@ def _review(look: importing.FileLook) -> dict[str, Any]:
         "visits": visits,
         "others": others,
         "sums": reviews.sums(review.sums, written=False) if review.sums else "",
-        "faults": report.faults[:_SHOWN_FAULTS],
+        "faults": fields.of_file(report.faults[:_SHOWN_FAULTS]),
         "fault_count": len(report.faults),
         "notes": report.warnings[:_SHOWN_FAULTS],
     }
@@ -297,7 +301,9 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
         return HttpResponseRedirect("/import/")
     if request.POST.get("act") == "release":
         consent = entering.ALL if request.POST.get("replace") == "all" else frozenset()
-        report = importing.release(number, today=dt.date.today(), replace=consent, rules=asking.question().rules)
+        # The problems of a waiting file are kept with it, in US units.
+        with measures.in_units(measures.US):
+            report = importing.release(number, today=dt.date.today(), replace=consent, rules=asking.question().rules)
         asking.note(request, told(report))
         return _door(request, _came(report) | {"status": 422 if report.needs_consent else 200, "release": number})
     importing.discard(number)

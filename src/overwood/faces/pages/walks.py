@@ -11,7 +11,7 @@ from django.shortcuts import render
 
 from overwood.desk import answers, from_phone, photos, session, tallies, walks
 from overwood.faces import reviews
-from overwood.faces.pages import asking, units
+from overwood.faces.pages import asking, fields, units
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES
 from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse
@@ -82,9 +82,9 @@ def _told(standing: tallies.Standing) -> dict[str, Any]:
     return {
         "standing": standing,
         "visits": [reviews.visit(seen) for seen in review.visits] if review else [],
-        "changes": reviews.replacements(review) if review else [],
+        "changes": reviews.replacements(review, fields.changed) if review else [],
         "others": [reviews.record(seen) for seen in review.others if seen.state != "same"] if review else [],
-        "faults": standing.report.faults[:_SHOWN_FAULTS],
+        "faults": fields.faults(standing.report)[:_SHOWN_FAULTS],
         "aside": sum(map(len, standing.to_set_aside.values())),
     }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from overwood.ground import tables
+from overwood.ground import measures, tables
 from overwood.ground.figure import Figure
 from overwood.judgement.rules import Rules
 
@@ -83,7 +83,7 @@ def _group(name: str, size: str, heights: dict[str, Figure], rules: Rules, growi
     after_ac = {
         burns: _three(now, [survival(rate, rules, end, harder) ** burns for end in (2, 1, 0)]) for burns in BURNS
     }
-    return GroupAfter(name, "under 3 ft" if size == "small" else "3 ft or taller", now, after_ac)
+    return GroupAfter(name, measures.prose("under {3 ft}" if size == "small" else "{3 ft} or taller"), now, after_ac)
 
 
 def _three(now: float, shares: list[float]) -> tuple[float, float, float]:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from overwood.ground import units
-from overwood.ground.vocabulary import HEIGHT_CLASSES, LAYERS
+from overwood.ground.vocabulary import HEIGHT_CLASSES, LAYERS, height_class_words
 from overwood.memory.exchange import classes, dates
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
@@ -166,7 +166,7 @@ def height_class(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
             "classes. If these are young stems on plots, leave the factor out."
         )
         return _set("height_class", text, said, "")
-    choices = tuple(Choice(name, f"all stems are {name} ft") for name in HEIGHT_CLASSES)
+    choices = tuple(Choice(name, f"all stems are {height_class_words(name)}") for name in HEIGHT_CLASSES)
     text = "The sheet says no heights: if all its stems are of one height class, which one?"
     return _set("height_class", text, said, told if told in HEIGHT_CLASSES else "", choices=choices)
 

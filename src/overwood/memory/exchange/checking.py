@@ -15,7 +15,7 @@ import polars as pl
 import shapely
 from shapely.errors import GEOSException
 
-from overwood.ground import species, tables
+from overwood.ground import measures, species, tables
 from overwood.ground.columns import Column
 from overwood.ground.errors import Problem
 from overwood.ground.nearest import nearest
@@ -170,8 +170,10 @@ def _nearest_number(cell: str, column: Column) -> str:
         return f"If {inside.group().replace(',', '')} is meant, write that alone." if inside else ""
     low, high = column.low, column.high
     if low is not None and value < low:
-        return f"The smallest allowed is {low:g}."
-    return f"The largest allowed is {high:g}." if high is not None and value > high else ""
+        return f"The smallest allowed is {measures.digits(low, column.unit, 'g')}."
+    if high is not None and value > high:
+        return f"The largest allowed is {measures.digits(high, column.unit, 'g')}."
+    return ""
 
 
 def _integer(cells: Any, column: Column) -> _Seen:

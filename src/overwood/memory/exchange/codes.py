@@ -12,7 +12,7 @@ from typing import Any
 from overwood.ground import species, tables
 from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
-from overwood.ground.vocabulary import HEIGHT_CLASSES
+from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
 from overwood.memory.exchange import classes, headings
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
@@ -176,7 +176,7 @@ def _height_classes(counts: Mapping[str, int], said: Said, unit: str, legend: Ma
         name = told or (fits[0] if len(fits) == 1 else "")
         meant[written] = name or (written if not classes.span(written) and not classes.class_from_date(written) else "")
         if name and not told and name != written:
-            notes.append(f"Height class {written} is taken as {name} ft.")
+            notes.append(f"Height class {written} is taken as {height_class_words(name)}.")
         if told or not name or _is_rounded(written, unit):
             questions.append(_class_question(written, count, said, unit, name))
     return Codes("height_class", meant, tuple(questions), tuple(notes))
@@ -198,17 +198,19 @@ def _is_rounded(written: str, unit: str) -> bool:
 def _class_question(written: str, count: int, said: Said, unit: str, default: str) -> Question:
     given, trap = classes.span(written), classes.class_from_date(written)
     names = (trap,) if trap else classes.near_height_classes(given, unit) if given else tuple(HEIGHT_CLASSES)
-    choices = tuple(Choice(name, f"all stems of it are {name} ft") for name in names)
+    choices = tuple(Choice(name, f"all stems of it are {height_class_words(name)}") for name in names)
     if len(names) > 1 and given:
         choices += (
-            Choice(classes.SPLIT, f"stems shared evenly over {' and '.join(names)} ft, an odd one to the lower"),
+            Choice(
+                classes.SPLIT,
+                f"stems shared evenly over {' and '.join(map(height_class_words, names))}, an odd one to the lower",
+            ),
         )
     trapped = " A spreadsheet made a day of it." if trap else ""
     text = f"Height class {written!r} ({_lines(count)}) is no single class of the record.{trapped}"
     if default:
-        text = (
-            f"Height class {written!r} ({_lines(count)}) is nearly {default} ft and is taken as that without an answer."
-        )
+        near = height_class_words(default)
+        text = f"Height class {written!r} ({_lines(count)}) is nearly {near} and is taken as that without an answer."
     needed = bool(given or trap) and not default
     return _asked("height_class", written, said, text=text, choices=choices, needed=needed, default=default)
 

@@ -7,13 +7,15 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from overwood.ground import plausible, units
+from overwood.ground import measures, plausible, units
 from overwood.memory.exchange import classes
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
 
 FACTOR_UNITS = ("m2/ha", "ft2/ac")
 _PLOT_UNITS = ("ha", "ac")
+# Usual answers for the plots of young stems, and their acres.
+_SEEDLING_PLOTS = {"1/735": 1 / 735, "1/1000": 1 / 1000, "4 m2": units.conversion("m2", "ac")(4)}
 # A plain number above these limits is hardly a plot size in acres: it is asked about.
 _LARGEST_PLAIN = {"trees": "tree_plot_most_ac", "seedlings": "seedling_plot_most_ac"}
 
@@ -32,8 +34,8 @@ class Design:
     def words(self) -> str:
         """The factor or the plot in words."""
         if self.baf_ft2_ac is not None:
-            return f"a factor of {self.baf_ft2_ac:.4g} ft2/ac"
-        return f"plots of {self.plot_area_ac:.4g} ac" if self.plot_area_ac is not None else "nothing"
+            return f"a factor of {measures.amount(self.baf_ft2_ac, 'ft2/ac', '.4g')}"
+        return f"plots of {_size(self.plot_area_ac, '.4g')}" if self.plot_area_ac is not None else "nothing"
 
 
 def factor(text: str) -> Design | None:
@@ -168,9 +170,10 @@ class Tally:
         """The tally in words: range, quadratic mean, basal area where the design is known."""
         if not self.dbh_in:
             return "no diameter"
-        text = f"{min(self.dbh_in):.1f} to {max(self.dbh_in):.1f} in, quadratic mean {self.quadratic_mean_in():.1f} in"
+        ends = measures.span(min(self.dbh_in), max(self.dbh_in), "in", ".1f")
+        text = f"{ends}, quadratic mean {measures.amount(self.quadratic_mean_in(), 'in', '.1f')}"
         area = self.basal_area(design)
-        return text if area is None else f"{text}, basal area {area:.0f} ft2/ac"
+        return text if area is None else f"{text}, basal area {measures.amount(area, 'ft2/ac')}"
 
 
 def question(table: str, said: Said, written: tuple[str, str] = ("", ""), where: str = "") -> tuple[Design, Question]:
@@ -207,7 +210,7 @@ def _words(table: str, refused: str) -> str:
     if refused:
         return f"How large is a plot of {refused!r}? Say it with its unit."
     if table == "seedlings":
-        return "How large was a seedling plot? In acres, or with its unit."
+        return "How large was a seedling plot?"
     return "How were trees taken in: a prism of which factor, or a plot of which size?"
 
 
@@ -234,12 +237,19 @@ def _choices(key: str, table: str, refused: str) -> tuple[Choice, ...]:
     if readings := _readings(refused, table):
         return readings
     if table == "seedlings":
-        return (Choice("1/735", "radius 4.34 ft"), Choice("1/1000", "radius 3.72 ft"), Choice("4 m2", "1/1012 acre"))
+        return tuple(Choice(size, _plot_words(area)) for size, area in _SEEDLING_PLOTS.items())
     if key == "plot_area_ac":
         return tuple(Choice(size, _plot_words(1 / int(size[2:]))) for size in ("1/10", "1/20", "1/50"))
-    return (Choice("10", "basal area factor 10 ft2/ac"), Choice("20", "basal area factor 20 ft2/ac"))
+    return tuple(
+        Choice(factor, f"a tree stands for {measures.amount(float(factor), 'ft2/ac')}") for factor in ("10", "20")
+    )
 
 
 def _plot_words(area: float) -> str:
     radius = math.sqrt(area * units.FT2_PER_ACRE / math.pi)
-    return f"{area:.5f} ac, radius {radius:.1f} ft, 1 stem on it is {1 / area:,.0f} an acre"
+    stands_for = measures.amount(1 / area, "an acre", ",.0f")
+    return f"{_size(area, '.5f')}, radius {measures.amount(radius, 'ft', '.2f')}, 1 stem on it is {stands_for}"
+
+
+def _size(area_ac: float, form: str) -> str:
+    return measures.plot_size(area_ac) if measures.is_metric() else f"{area_ac:{form}} ac"

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from overwood.ground import plausible, units
+from overwood.ground import measures, plausible, units
 from overwood.memory.exchange import asking, classes, headings, own_size
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange.design import Design, sizes_named
@@ -173,7 +173,9 @@ def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]
     area = tally.basal_area(design)
     if area is None or area <= plausible.limit("ba_doubted_ft2_ac"):
         return []
-    text = f"The sheet comes to {area:.0f} ft2/ac of basal area, more than any upland oak stand carries."
+    text = (
+        f"The sheet comes to {measures.amount(area, 'ft2/ac')} of basal area, more than any upland oak stand carries."
+    )
     choices = (Choice(AS_WRITTEN, "it is right"),)
     evidence = (tally.words(design), "look at the unit of the diameters, the plot size and the number of plots")
     answer = said.setting("basal_area")
@@ -219,7 +221,9 @@ def _slender(lines: Lines) -> list[str]:
     for line in lines.lines:
         size, tall = classes.measure(line.cells[dbh]), classes.measure(line.cells[height])
         if size and tall and size[0] >= from_in and not least <= tall[0] / size[0] <= most:
-            odd.append(f"row {line.row}: {tall[0]:g} ft at {size[0]:g} in")
+            odd.append(
+                f"row {line.row}: {measures.amount(tall[0], 'ft', 'g')} at {measures.amount(size[0], 'in', 'g')}"
+            )
     return [f"{len(odd)} heights hardly belong to their diameters ({'; '.join(odd[:5])})."] if odd else []
 
 

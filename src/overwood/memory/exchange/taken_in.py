@@ -120,13 +120,17 @@ def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[
         asked = [
             asking.limit(
                 "low_height_ft",
-                "What is the shortest stem that was counted, ft (0: new seedlings too)?",
+                "What is the shortest stem that was counted (0: new seedlings too)?",
                 said,
                 "",
                 False,
             ),
             asking.limit(
-                "high_height_ft", "Up to which height were stems counted, ft (blank: no limit)?", said, "", False
+                "high_height_ft",
+                "Up to which height were stems counted (blank: no limit)?",
+                said,
+                "",
+                False,
             ),
             asking.looked_for(said),
         ]
@@ -134,8 +138,8 @@ def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[
     else:
         seen = [found[0] for value in lines.values("dbh_in") if (found := classes.measure(value)) is not None]
         shown = f"diameters of the sheet run from {min(seen):g} to {max(seen):g}, as written" if seen else ""
-        low = "What is the least dbh that was taken in, in.? What is smaller counts as not looked for."
-        high = "From which dbh does another ring take over, in. (blank: none)?"
+        low = "What is the least dbh that was taken in? What is smaller counts as not looked for."
+        high = "From which dbh does another ring take over (blank: none)?"
         asked = [
             asking.layer(said, False),
             asking.limit("low_dbh_in", low, said, shown, False),

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, metric_option, prices_option
+from overwood.faces.cli.options import asks, prices_option
 from overwood.ground import measures
 from overwood.ground.shell import shell_word
 
@@ -19,7 +19,6 @@ _SIGNS = {True: "+", False: "-", None: "?"}
 @click.command("advise")
 @click.argument("stand")
 @prices_option
-@metric_option
 @asks
 def command(stand: str, prices: Path | None, ask: Any, as_json: bool) -> None:
     """The next step of STAND: season, reasons, doubts, what would change it, what was set aside, cautions."""

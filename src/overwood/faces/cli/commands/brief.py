@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, metric_option, prices_option
+from overwood.faces.cli.options import asks, prices_option
 
 
 @click.command("brief")
@@ -18,7 +18,6 @@ from overwood.faces.cli.options import asks, metric_option, prices_option
     "--sources", "with_sources", is_flag=True, help="Add a third page: the forester's reasons in full, and the sources."
 )
 @prices_option
-@metric_option
 @asks
 def command(stand: str, target: Path | None, with_sources: bool, prices: Path | None, ask: Any, as_json: bool) -> None:
     """Write the owner's brief of STAND on two pages: what is advised, when, why, how sure, what it has cost."""

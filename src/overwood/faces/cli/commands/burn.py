@@ -102,6 +102,7 @@ def command(
     A planning aid for a certified burner; it never says burn. Hours come from past weather, not from a forecast.
     """
     from overwood.desk import fire, timber
+    from overwood.faces.papers import answered
     from overwood.judgement.fire import card
 
     if new_law:
@@ -118,17 +119,21 @@ def command(
         "zone_h": zone,
         "wind_height": wind_height,
     }
-    burn = fire.burn(
-        stand,
-        ask,
-        weather=fire.read_weather(weather_file, **how) if weather_file else None,
-        fuels=fuels,
-        law=card.load_law(law_file),
-        planned_on=planned,
-        override=override,
-        prices=timber.price_list(prices),
-        years_to_cut=years_to_cut,
+    weather = fire.read_weather(weather_file, **how) if weather_file else None
+    make = measures.once_each(
+        lambda: fire.burn(
+            stand,
+            ask,
+            weather=weather,
+            fuels=fuels,
+            law=card.load_law(law_file),
+            planned_on=planned,
+            override=override,
+            prices=timber.price_list(prices),
+            years_to_cut=years_to_cut,
+        )
     )
+    burn = make()
     if picture:
         from overwood.faces.papers import burn_calendar
 
@@ -136,7 +141,7 @@ def command(
     if ics:
         fire.write_hours(burn, ics, ask.on)
     if plan:
-        _write_plan(burn, ask, plan)
+        answered.in_asked_units(lambda: _write_plan(make(), ask, plan))
     if as_json:
         output.as_json(burn)
     else:
@@ -178,9 +183,11 @@ def _show(burn: Any) -> None:
 
 
 def _show_days(burn: Any) -> None:
+    from overwood.judgement.fire import card
+
     output.table(
         ("line of the card", "range"),
-        [(line.what, line.words) for line in burn.card],
+        [(line.label, line.words) for line in burn.card],
         title="Burn card (rulebook: burn_*)",
     )
     if not burn.days:
@@ -218,7 +225,7 @@ def _show_days(burn: Any) -> None:
     for block in burn.days:
         low, high = min(block.counts), max(block.counts)
         lost = sorted(((hours, what) for what, hours in block.lost_to.items() if hours), reverse=True)[:3]
-        words = ", ".join(f"{what} ({hours} h)" for hours, what in lost)
+        words = ", ".join(f"{card.label(what)} ({hours} h)" for hours, what in lost)
         click.echo(
             f"{block.fuel}: {block.mean_days:.1f} days a season, {low} to {high} over {len(block.counts)} "
             f"year(s). Lines that alone shut hours: {words or 'none'}."
@@ -230,13 +237,17 @@ def _show_behaviour(blocks: Any) -> None:
         (
             block.fuel,
             kind.technique,
-            f"{kind.spread_ch_h:.1f}"
-            + (f" to {kind.spread_high_ch_h:.1f}" if kind.spread_high_ch_h > kind.spread_ch_h else ""),
-            f"{kind.flame_ft:.1f}",
-            f"{kind.intensity_btu_ft_s:.0f}",
-            f"{kind.scorch_ft:.0f}",
+            " to ".join(
+                measures.digits(spread, "ch/h", ".1f")
+                for spread in sorted({kind.spread_ch_h, max(kind.spread_ch_h, kind.spread_high_ch_h)})
+            ),
+            measures.digits(kind.flame_ft, "ft", ".1f"),
+            measures.digits(kind.intensity_btu_ft_s, "Btu/ft/s"),
+            measures.digits(kind.scorch_ft, "ft"),
             f"{kind.residence_min:.2f}",
-            f"{block.flame_span_ft[0]:.1f} to {block.flame_span_ft[2]:.1f}" if kind.technique == "head" else "",
+            " to ".join(measures.digits(block.flame_span_ft[end], "ft", ".1f") for end in (0, 2))
+            if kind.technique == "head"
+            else "",
         )
         for block in blocks
         for kind in block.behaviour
@@ -244,12 +255,12 @@ def _show_behaviour(blocks: Any) -> None:
     headings = (
         "fuel",
         "firing",
-        "spread, ch/h",
-        "flame, ft",
-        "intensity, Btu/ft/s",
-        "scorch, ft",
+        "spread, {ch/h}",
+        "flame, {ft}",
+        "intensity, {Btu/ft/s}",
+        "scorch, {ft}",
         "flame passes in, min",
-        "head flame over all hours, ft",
+        "head flame over all hours, {ft}",
     )
     output.table(
         headings,
@@ -260,19 +271,16 @@ def _show_behaviour(blocks: Any) -> None:
 
 
 def _show_harm(burn: Any) -> None:
-    def span(three: Any, places: int = 0) -> str:
-        return f"{three[1]:,.{places}f} ({three[0]:,.{places}f} to {three[2]:,.{places}f})"
-
     money = burn.value_usd_ac is not None
     rows = [
         (
             loss.technique,
             loss.debris,
-            span([100 * share for share in loss.wounded_share]),
-            span(loss.dead_trees_ac, 1),
-            span(loss.topkilled_ac),
-            span(loss.boards_bf_ac),
-            span(loss.value_usd_ac) if money else "no prices",
+            output.span([100 * share for share in loss.wounded_share]),
+            output.span(loss.dead_trees_ac, 1, "/ac"),
+            output.span(loss.topkilled_ac, 0, "/ac"),
+            output.span(loss.boards_bf_ac, 0, "/ac"),
+            output.span(loss.value_usd_ac, 0, "/ac") if money else "no prices",
         )
         for loss in burn.losses
     ]
@@ -280,10 +288,10 @@ def _show_harm(burn: Any) -> None:
         "firing",
         "debris",
         "sawtimber wounded, %",
-        "sawtimber dead, trees/ac",
-        "smaller stems topkilled/ac",
-        "boards lost, bd ft/ac",
-        "value lost, US$/ac",
+        "sawtimber dead, {trees/ac}",
+        "smaller topkilled, {stems/ac}",
+        "boards lost, {bd ft/ac}",
+        "value lost, {US$/ac}",
     )
     output.table(
         headings,
@@ -293,20 +301,20 @@ def _show_harm(burn: Any) -> None:
     )
     if money:
         click.echo(
-            f"By the published share of a burn (139 stands): {span(burn.published_usd_ac)} US$/ac of "
-            f"{burn.value_usd_ac:,.0f}"
+            f"By the published share of a burn (139 stands): {output.span(burn.published_usd_ac, 0, '/ac')} "
+            f"{measures.unit_word('US$/ac')} of {measures.digits(burn.value_usd_ac, '/ac', ',.0f')}"
             f"{'; south aspects lose more' if burn.south else ''}."
         )
     click.echo(
         f"Pulling debris from {measures.amount(burn.debris_trees_ac, 'trees an acre')} takes "
-        f"{span(burn.debris_hours_ac, 1)} hours an acre. "
-        f"An escape ({span([100 * share for share in burn.escape_share], 2)}% of burns) is not in these figures."
+        f"{output.span(burn.debris_hours_ac, 1, '/ac')} hours {measures.unit_word('an acre')}. "
+        f"An escape ({output.span([100 * share for share in burn.escape_share], 2)}% of burns) is not in these figures."
     )
     stems = [
         (
             stem.species,
-            f"{stem.dbh_in:g}",
-            f"{stem.bark_in:.2f}",
+            measures.digits(stem.dbh_in, "in", "g"),
+            measures.digits(stem.bark_in, "in", ".2f"),
             f"{stem.kill_min:.1f}",
             f"{stem.wound_cleared:.0%}",
             f"{stem.wound_debris:.0%}",
@@ -316,8 +324,8 @@ def _show_harm(burn: Any) -> None:
     ]
     of_stems = (
         "species",
-        "dbh, in.",
-        "bark, in.",
+        "dbh, {in.}",
+        "bark, {in.}",
         "minutes to kill",
         "wounded, debris cleared",
         "wounded, debris at the foot",
@@ -332,19 +340,19 @@ def _show_pool(burn: Any) -> None:
         (
             group.group,
             group.size,
-            f"{group.now_ac:,.0f}",
-            *(f"{after[1]:,.0f} ({after[0]:,.0f} to {after[2]:,.0f})" for after in group.after_ac.values()),
+            measures.digits(group.now_ac, "/ac", ",.0f"),
+            *(output.span(after, 0, "/ac") for after in group.after_ac.values()),
         )
         for group in burn.groups
     ]
     burns = tuple(f"after {burns} burn{'s' if burns > 1 else ''}" for burns in next(iter(burn.groups)).after_ac)
-    title = f"Young stems/ac alive, as sprouts or untouched, {burn.season}: likely (low to high), assumptions"
+    title = f"Young {{stems/ac}} alive, as sprouts or untouched, {burn.season}: likely (low to high), assumptions"
     output.table(("group", "size", "now", *burns), rows, title=title, numeric=range(2, 6))
     shares = ", ".join(f"{share:.0%} after {burns}" for burns, share in burn.oak_share_after.items())
     click.echo(f"Oak is {burn.oak_share_now:.0%} of the stems now, {shares}. {burn.honest}")
     seen = [
         (
-            row["group"],
+            measures.prose(row["group"]),
             row["burns"],
             f"{100 * float(row['survival_share']):.0f}% ({100 * float(row['unburned_share']):.0f}% unburned)",
             row["note"],

@@ -100,9 +100,12 @@ def _show(seen: Any) -> None:
             for gap in seen.gaps[:_GAPS_TOLD]
         )
         click.echo(f"Largest gaps: {largest}.")
-    rows = [(size_name(size), f"{size.crowns_ac:.1f}", *output.shown(size.trees_ac)[:2]) for size in seen.sizes]
+    rows = [
+        (size_name(size), measures.digits(size.crowns_ac, "/ac", ".1f"), *output.shown(size.trees_ac)[:2])
+        for size in seen.sizes
+    ]
     if rows:
-        headings = ("height, ft", "crowns from above, an acre", "trees of the cruise, an acre", "interval")
+        headings = ("height, {ft}", "crowns from above, {an acre}", "trees of the cruise, {an acre}", "interval")
         output.table(headings, rows, title="What was seen of each height, and what was missed", numeric=(1, 2))
     _show_light(seen)
     output.bullets("Not seen from above", seen.unseen)
@@ -113,7 +116,8 @@ def _show(seen: Any) -> None:
 
 def size_name(size: Any) -> str:
     """A class of height as it is told."""
-    return f"{size.from_ft:.0f} or taller" if size.to_ft is None else f"{size.from_ft:.0f} to {size.to_ft:.0f}"
+    low = measures.digits(size.from_ft, "ft")
+    return f"{low} or taller" if size.to_ft is None else f"{low} to {measures.digits(size.to_ft, 'ft')}"
 
 
 def _show_light(seen: Any) -> None:
@@ -128,7 +132,8 @@ def _show_light(seen: Any) -> None:
         return
     light = seen.light
     click.echo(
-        f"Light by these crowns and the cruise's {light.small_stems_ac:.0f} other stems an acre: "
+        f"Light by these crowns and the cruise's {measures.digits(light.small_stems_ac, '/ac')} other "
+        f"stems {measures.unit_word('an acre')}: "
         f"{light.mean_pct:.0f}% of full sun, "
         f"{light.low_pct:.0f} to {light.high_pct:.0f} (model alone: {light.method}). {figure}"
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from pathlib import Path
 from typing import Any
 
@@ -46,12 +47,16 @@ def command(
         raise click.UsageError("Choices need prices: name your list with --prices FILE or in OVERWOOD_PRICES.")
     listed = timber.price_list(prices)
     assert listed is not None
-    choices = timber.compare(stand, ask, listed, extras)
+    make = measures.once_each(lambda: timber.compare(stand, ask, listed, extras))
+    choices = make()
     if page:
         from overwood.faces.papers import answered, choices_page
 
-        with answered.printed(choices.stand, "choices", ask, choices, prices=choices.price_list):
-            choices_page.write(choices, ask.on, page)
+        def write() -> None:
+            with answered.printed(choices.stand, "choices", ask, make(), prices=choices.price_list):
+                choices_page.write(make(), ask.on, page)
+
+        answered.in_asked_units(write)
     if as_json:
         output.as_json(choices)
         return
@@ -73,15 +78,15 @@ def show(choices: Any) -> None:
     """The comparison in words."""
     from overwood.judgement.choices import GROWN_BY
 
-    rates = list(choices.choices[0].npv)
+    rates, usd = list(choices.choices[0].npv), functools.partial(measures.digits, unit="/ac", form=",.0f")
     rows = [
         (
             c.name,
-            *[f"{c.npv[rate]:,.0f}" for rate in rates],
-            f"{c.low:,.0f} to {c.high:,.0f}",
-            f"{c.annual_equivalent:,.0f}",
+            *[usd(c.npv[rate]) for rate in rates],
+            f"{usd(c.low)} to {usd(c.high)}",
+            usd(c.annual_equivalent),
             " or ".join(f"{rate:.1%}" for rate in c.rates_earned) or "-",
-            f"{c.land_after_npv:,.0f}",
+            usd(c.land_after_npv),
             c.oak,
         )
         for c in choices.choices
@@ -95,14 +100,14 @@ def show(choices: Any) -> None:
         "land after",
         "oak",
     )
-    output.table(headings, rows, title=f"{choices.stand}: present value, US$/ac, real rates", numeric=range(1, 8))
+    output.table(headings, rows, title=f"{choices.stand}: present value, {{US$/ac}}, real rates", numeric=range(1, 8))
     click.echo(
         f"Standing now {measures.amount(choices.value_now_usd_ac, 'US$/ac', ',.0f')}, growing "
         f"{choices.growth_share_yr:.1%} a year; a year of waiting costs "
         f"{measures.amount(choices.waiting_usd_ac, 'US$/ac', ',.0f')} at {choices.rate:.0%}."
     )
     rows = [
-        (name, *[f"{value:,.0f}" for value in row.values()])
+        (name, *[usd(value) for value in row.values()])
         for name, row in choices.sensitivity.items()
         if "crop fails three years" in row
     ]

@@ -9,13 +9,12 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import Day, asks, metric_option
+from overwood.faces.cli.options import Day, asks
 
 
 @click.command("due")
 @click.option("--until", type=Day(), help="Last day to look ahead; two years if left out.")
 @click.option("--ics", type=click.Path(path_type=Path), help="Write the list as a calendar file (iCalendar).")
-@metric_option
 @asks
 def command(until: dt.date | None, ics: Path | None, ask: Any, as_json: bool) -> None:
     """What is due in every stand, in the order of the calendar."""

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, metric_option
+from overwood.faces.cli.options import asks
 from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.vocabulary import height_class_words
@@ -18,7 +18,6 @@ from overwood.ground.vocabulary import height_class_words
 @click.option(
     "--by", is_flag=True, help="Also by species, dbh class, crown class and layer, and the floor by height class."
 )
-@metric_option
 @asks
 def command(stand: str, by: bool, ask: Any, as_json: bool) -> None:
     """Every figure of STAND with its interval, the number of plots behind it, and what its constants rest on."""
@@ -59,7 +58,7 @@ def command(stand: str, by: bool, ask: Any, as_json: bool) -> None:
         rows,
         numeric=(1, 4),
         title=(
-            f"{stand}, {ask.on:%d %b %Y}; intervals {level:.0%} two-sided, of these acres; of the oaks counted the "
+            f"{stand}, {ask.on:%d %b %Y}; intervals {level:.0%} two-sided, of {{these acres}}; of the oaks counted the "
             "two one-sided bounds that the verdict takes"
         ),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, prices_option
 from overwood.faces.cli.progress import watched
+from overwood.ground import measures
 from overwood.ground.shell import shell_word
 
 _WARNING = (
@@ -152,16 +154,10 @@ def _show(futures: Any) -> None:
                 if years is None
                 else f"{years[1]:.0f} ({years[0]:.0f} to {years[2]:.0f})"
                 + ("" if outcome.released_chance > 0.995 else f", in {output.of_ten(outcome.released_chance)}"),
-                f"{middle:.0f} ({low:.0f} to {high:.0f})",
+                output.span((low, middle, high), 0, "/ac"),
                 f"{outcome.years_waited:.1f} ({outcome.crops_missed:.1f})",
                 f"{outcome.not_known_share:.0%}",
-                *(
-                    ()
-                    if outcome.npv_usd_ac is None
-                    else (
-                        f"{outcome.npv_usd_ac[1]:,.0f} ({outcome.npv_usd_ac[0]:,.0f} to {outcome.npv_usd_ac[2]:,.0f})",
-                    )
-                ),
+                *(() if outcome.npv_usd_ac is None else (output.span(outcome.npv_usd_ac, 0, "/ac"),)),
             )
         )
     headings = (
@@ -171,10 +167,10 @@ def _show(futures: Any) -> None:
         "oak a part of it",
         "enough oak at release",
         "years to release",
-        f"dominant oaks/ac at {futures.age_yr}",
+        f"dominant oaks/{{ac}} at {futures.age_yr}",
         "years waited for a crop (good ones missed)",
         "spread from not knowing",
-        *(() if futures.outcomes[0].npv_usd_ac is None else ("present value, US$/ac",)),
+        *(() if futures.outcomes[0].npv_usd_ac is None else ("present value, {US$/ac}",)),
     )
     title = (
         f"{futures.stand}: {futures.futures:,} futures of each course from the count {futures.visit}, "
@@ -186,21 +182,28 @@ def _show(futures: Any) -> None:
         gaps = [
             (
                 gap.other,
-                f"{gap.mean_ac:+.0f} ({gap.span_ac[0]:+.0f} to {gap.span_ac[1]:+.0f})",
+                output.span((gap.span_ac[0], gap.mean_ac, gap.span_ac[-1]), 0, "/ac", "+"),
                 output.of_ten(gap.better_share),
                 gap.driver,
             )
             for gap in futures.against_best
         ]
         output.table(
-            ("instead of", "more dominant oaks/ac", "better in", "turns most on"),
+            ("instead of", "more dominant oaks/{ac}", "better in", "turns most on"),
             gaps,
             title=f"{best!r} in the same futures",
             numeric=(1,),
         )
         chosen = next(outcome for outcome in futures.outcomes if outcome.course.name == best)
-        groups = ", ".join(f"{mean:.0f} {name}" for name, mean in chosen.dominants_by_species_ac.items() if mean >= 0.5)
-        click.echo(f"Dominant at {futures.age_yr} under {best!r}, an acre on average: {groups or 'no oaks'}.")
+        groups = ", ".join(
+            f"{measures.digits(mean, '/ac')} {name}"
+            for name, mean in chosen.dominants_by_species_ac.items()
+            if mean >= 0.5
+        )
+        click.echo(
+            f"Dominant at {futures.age_yr} under {best!r}, {measures.unit_word('an acre')} on average: "
+            f"{groups or 'no oaks'}."
+        )
         click.echo(f"Who leads under {best!r}: {_leaders(chosen.leaders_share)}.")
         click.echo(
             f"Published experiments with its steps that the program meets: {chosen.record}; each stands in "
@@ -221,11 +224,11 @@ def _show(futures: Any) -> None:
                 f"{outcome.course.name!r}: {outcome.planted_per_success:.1f} oaks planted for one dominant "
                 f"at {futures.age_yr}{cost}."
             )
-    look = futures.looking
+    look, usual = futures.looking, functools.partial(measures.digits, unit="/ac", form=".1f")
     click.echo(
-        f"Worth of looking before you choose, in dominant oaks an acre: {look.plots_added} more plots "
-        f"{look.more_plots_ac:.1f}; a count a year on "
-        f"{look.one_more_count_ac:.1f}; knowing every assumption {look.all_known_ac:.1f}. They change the "
+        f"Worth of looking before you choose, in dominant oaks {measures.unit_word('an acre')}: "
+        f"{look.plots_added} more plots {usual(look.more_plots_ac)}; a count a year on "
+        f"{usual(look.one_more_count_ac)}; knowing every assumption {usual(look.all_known_ac)}. They change the "
         f"choice in {look.more_plots_change:.0%}, "
         f"{look.one_more_count_changes:.0%} and {look.all_known_changes:.0%} of futures. Near 0 the choice "
         "is clear as it stands."

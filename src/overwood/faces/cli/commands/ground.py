@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, metric_option
+from overwood.faces.cli.options import asks
 
 
 @click.command("ground")
@@ -20,7 +20,6 @@ from overwood.faces.cli.options import asks, metric_option
 @click.option("--buffer-ft", type=float, help="Ground kept on each side of every shape, in place of the rulebook's.")
 @click.option("--crs", "system", default="", metavar="SYSTEM", help="Coordinate system, where the file names none.")
 @click.option("--layer", default="", help="Only this layer of the file.")
-@metric_option
 @asks
 def command(
     file: Path | None,

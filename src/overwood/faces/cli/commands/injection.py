@@ -10,6 +10,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, language_option
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 
 
@@ -60,12 +61,17 @@ def command(
             "--share and --most-a-year are of a product.", remedy="Name its active ingredient: --product glyphosate."
         )
     named = product_of(product, share, most_a_year) if product else None
-    work, file = fire.injection(stand, ask, inches_per_cut=inches_per_cut, product=named)
+    make = measures.once_each(lambda: fire.injection(stand, ask, inches_per_cut=inches_per_cut, product=named))
+    work, _ = make()
     if order:
         from overwood.faces.papers import answered, injection_order
 
-        with answered.printed(work.stand, "injection", ask, work):
-            injection_order.write(work, file, ask.on, order, tongue, fire.injection_warnings(stand, ask))
+        def write() -> None:
+            work, file = make()
+            with answered.printed(work.stand, "injection", ask, work):
+                injection_order.write(work, file, ask.on, order, tongue, fire.injection_warnings(stand, ask))
+
+        answered.in_asked_units(write)
     if as_json:
         output.as_json(work)
         return
@@ -74,41 +80,40 @@ def command(
         click.echo(f"Work order written to {order}.")
 
 
-def span(value: Any, places: int = 0) -> str:
-    """Likely (low to high); alone where there is nothing to doubt."""
-    if value.low == value.high:
-        return f"{value.likely:,.{places}f}"
-    return f"{value.likely:,.{places}f} ({value.low:,.{places}f} to {value.high:,.{places}f})"
+def span(value: Any, places: int = 0, unit: str = "") -> str:
+    """Likely (low to high) of a value in this US unit; alone where there is nothing to doubt."""
+    low, likely, high = (measures.digits(one, unit, f",.{places}f") for one in (value.low, value.likely, value.high))
+    return likely if value.low == value.high else f"{likely} ({low} to {high})"
 
 
 def _show(order: Any, warnings: Sequence[str]) -> None:
     rows = [
         (
             row.species,
-            row.dbh_class_in,
-            f"{row.stems_ac:.0f}",
-            f"{row.ba_ft2_ac:.1f}",
-            f"{row.cuts_ac:,.0f}",
-            f"{row.solution_ml_ac:,.0f}",
+            measures.limits(row.dbh_class_in, "in"),
+            measures.digits(row.stems_ac, "/ac"),
+            measures.digits(row.ba_ft2_ac, "ft2/ac", ".1f"),
+            measures.digits(row.cuts_ac, "/ac", ",.0f"),
+            measures.digits(row.solution_ml_ac, "/ac", ",.0f"),
         )
         for row in order.rows
     ]
-    headings = ("species", "dbh, in.", "stems/ac", "ft2/ac", "cuts/ac", "solution, ml/ac")
+    headings = ("species", "dbh, {in.}", "{stems/ac}", "{ft2/ac}", "{cuts/ac}", "solution, {ml/ac}")
     output.table(headings, rows, title=f"{order.stand}: stems to inject, from {order.visit}", numeric=range(1, 6))
-    stems, interval, _ = output.shown(order.stems_ac)
+    stems, interval, unit = output.shown(order.stems_ac)
     click.echo(
-        f"In all {stems} stems/ac ({interval}), {order.cuts_ac:,.0f} cuts/ac, {order.solution_gal_ac:.2f} "
-        "gal/ac of solution."
+        f"In all {stems} {unit} ({interval}), {measures.amount(order.cuts_ac, 'cuts/ac', ',.0f')}, "
+        f"{measures.amount(order.solution_gal_ac, 'gal/ac', '.2f')} of solution."
     )
     days = (
         "acreage not noted"
         if order.crew_days is None
-        else f"{span(order.crew_days, 1)} crew days on {order.area_ac:g} ac"
+        else f"{span(order.crew_days, 1)} crew days on {measures.amount(order.area_ac, 'ac', 'g')}"
     )
     click.echo(
-        f"{product_words(order)} {span(order.product_gal_ac, 2)} gal/ac, water "
-        f"{span(order.water_gal_ac, 2)}; labor {span(order.hours_ac, 1)} h/ac, {days}; "
-        f"{span(order.cost_usd_ac)} US$/ac."
+        f"{product_words(order)} {span(order.product_gal_ac, 2, 'gal/ac')} {measures.unit_word('gal/ac')}, water "
+        f"{span(order.water_gal_ac, 2, 'gal/ac')}; labor {span(order.hours_ac, 1, 'h/ac')} "
+        f"{measures.unit_word('h/ac')}, {days}; {span(order.cost_usd_ac, 0, 'US$/ac')} {measures.unit_word('US$/ac')}."
     )
     before, before_span, _ = output.shown(order.light_before_pct)
     click.echo(
@@ -131,7 +136,7 @@ def _show(order: Any, warnings: Sequence[str]) -> None:
 def product_words(order: Any) -> str:
     """What the solution is made of."""
     if order.product is None:
-        return "Product in it (name it with --product for gallons to buy)"
+        return "Product in it (name it with --product for the amount to buy)"
     said = "a published test; the label governs" if order.product.is_tested else "as given"
     return f"{order.product.active.capitalize()} product in it, {order.product.share:.1%} of the solution ({said}),"
 
@@ -139,9 +144,9 @@ def product_words(order: Any) -> str:
 def _show_totals(order: Any) -> None:
     whole = order.totals
     click.echo(
-        f"The whole stand, {order.area_ac:g} ac: {whole.stems:,.0f} stems, {whole.cuts:,.0f} cuts, "
-        f"{whole.solution_gal:,.1f} gal of solution, "
-        f"of it product {span(whole.product_gal, 1)} and water {span(whole.water_gal, 1)}."
+        f"The whole stand, {measures.amount(order.area_ac, 'ac', 'g')}: {whole.stems:,.0f} stems, "
+        f"{whole.cuts:,.0f} cuts, {measures.amount(whole.solution_gal, 'gal', ',.1f')} of solution, "
+        f"of it product {span(whole.product_gal, 1, 'gal')} and water {span(whole.water_gal, 1, 'gal')}."
     )
     rows = [(str(crew), span(days, 1)) for crew, days in whole.crew_days.items()]
     output.table(("people", "days"), rows, title="Days by crew", numeric=(0, 1))

@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks
+from overwood.ground import measures
 
 
 @click.command("light")
@@ -86,7 +87,7 @@ def show_told(stand: str, told: Any) -> None:
     rows = [
         (
             one.state,
-            "" if one.ba_ft2_ac is None else f"{one.ba_ft2_ac:.0f}",
+            "" if one.ba_ft2_ac is None else measures.digits(one.ba_ft2_ac, "ft2/ac"),
             f"{one.mean_pct:.0f}",
             f"{one.low_pct:.0f} to {one.high_pct:.0f}",
             f"{one.model_pct:.0f}",
@@ -95,7 +96,7 @@ def show_told(stand: str, told: Any) -> None:
         )
         for one in told
     ]
-    headings = ("state", "ft2/ac standing", "light", "interval", "model alone", "curve alone", "from")
+    headings = ("state", "{ft2/ac} standing", "light", "interval", "model alone", "curve alone", "from")
     output.table(headings, rows, title=f"{stand}: light by state, % of full sun", numeric=range(1, 6))
 
 

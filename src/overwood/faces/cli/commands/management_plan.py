@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import OutFile, asks, metric_option, prices_option
+from overwood.faces.cli.options import OutFile, asks, prices_option
 from overwood.faces.cli.progress import watched
 
 
@@ -17,7 +17,6 @@ from overwood.faces.cli.progress import watched
 @click.option("--to", "target", type=OutFile(), required=True, help="PDF to write.")
 @click.option("--words", default="", help="Your own words, set apart below the title.")
 @prices_option
-@metric_option
 @asks
 def command(land: str, target: Path, words: str, prices: Path | None, ask: Any, as_json: bool) -> None:
     """Bind the prescriptions of every stand of a property, with its aim, the next step of each and what is due in ten

@@ -124,6 +124,7 @@ def command(
     Ctrl-C stops the search and keeps the best marking found so far.
     """
     from overwood.desk import marking, timber
+    from overwood.faces.papers import answered
 
     asked = {
         "light_pct": light_pct,
@@ -140,10 +141,10 @@ def command(
         _refuse_single_trees(stand, bool(trees or gpx or gpkg), bool(rows))
         _rule_sheet(stand, ask, wanted, sheet, tongue, as_json)
         return
-    listed, moves = timber.price_list(prices), moves or marking.default_moves(stand, ask)
-    with watched("searching", moves) as progress:
-        effort = marking.Effort(seed, moves, progress)
-        marked = marking.mark(stand, ask, wanted, effort, years=years, prices=listed)
+    moves = moves or marking.default_moves(stand, ask)
+    how: dict[str, Any] = {"years": years, "prices": timber.price_list(prices)}
+    make = measures.once_each(lambda: _searched(stand, ask, wanted, seed, moves, **how))
+    marked = make()
     curve = None
     if trade_off:
         with watched("searching", moves) as progress:
@@ -152,7 +153,7 @@ def command(
         if path:
             write(marked, path)
     if sheet:
-        _write_sheet(marked, ask, sheet, tongue)
+        answered.in_asked_units(lambda: _write_sheet(make(), ask, sheet, tongue))
     if as_json:
         output.as_json(output.plain(marked) | {"trade_off": output.plain(curve)})
         return
@@ -162,6 +163,13 @@ def command(
     for path, what in ((trees, "Tree list"), (gpx, "Waypoints"), (gpkg, "GeoPackage"), (sheet, "Marking sheet")):
         if path:
             click.echo(f"{what} written to {path}.")
+
+
+def _searched(stand: str, ask: Any, wanted: Any, seed: int, moves: int, **how: Any) -> Any:
+    from overwood.desk import marking
+
+    with watched("searching", moves) as progress:
+        return marking.mark(stand, ask, wanted, marking.Effort(seed, moves, progress), **how)
 
 
 def _refuse_single_trees(stand: str, lists: bool, rows: bool) -> None:
@@ -205,9 +213,9 @@ def _show(marked: Any) -> None:
     click.echo(
         f"Leave {int(made.leave.sum())} trees ({measures.amount(made.leave_trees_ac, 'an acre')}), "
         f"{measures.amount(made.residual_ba_ft2_ac, 'ft2/ac')} "
-        f"(wanted {wants.ba_low_ft2_ac:g} to {wants.ba_high_ft2_ac:g}); a leave oak within reach of "
-        f"{made.seed_cover_share:.0%} of the ground "
-        f"(wanted {wants.seed_cover_share:.0%}); {made.score_kept_share:.0%} of the score of the main canopy stays."
+        f"(wanted {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}); a leave oak "
+        f"within reach of {made.seed_cover_share:.0%} of the ground (wanted "
+        f"{wants.seed_cover_share:.0%}); {made.score_kept_share:.0%} of the score of the main canopy stays."
     )
     click.echo(
         "Leave trees are dominant or codominant, of a known species and "
@@ -240,25 +248,25 @@ def _money(made: Any) -> str:
 
 
 def _show_curve(curve: Any) -> None:
-    unit = "points" if curve.by == "score" else "US$ for each ft2 left"
+    unit = "points" if curve.by == "score" else "US$ for each {ft2} left"
     rows = [
         (
             f"{s.weight:g}",
             f"{s.share_in_band:.0%}",
             f"{s.mean_quality:.2f}",
             f"{s.gap_share:.1%}",
-            f"{s.residual_ba_ft2_ac:.0f}",
-            *(() if s.value_kept_usd_ac is None else (f"{s.value_kept_usd_ac:,.0f}", f"{s.sale_usd_ac:,.0f}")),
+            measures.digits(s.residual_ba_ft2_ac, "ft2/ac"),
+            *(measures.digits(one, "/ac", ",.0f") for one in (s.value_kept_usd_ac, s.sale_usd_ac) if one is not None),
         )
         for s in curve.steps
     ]
-    money = () if curve.steps[0].value_kept_usd_ac is None else ("value left, US$/ac", "sold, US$/ac")
+    money = () if curve.steps[0].value_kept_usd_ac is None else ("value left, {US$/ac}", "sold, {US$/ac}")
     headings = (
         f"weight of the {curve.by}",
         "area in the light wanted",
         f"mean {curve.by} kept, {unit}",
         "short of the bound",
-        "ft2/ac left",
+        "{ft2/ac} left",
         *money,
     )
     output.table(headings, rows, title="What even light costs", numeric=range(len(headings)))
@@ -268,21 +276,25 @@ def _show_curve(curve: Any) -> None:
     )
 
 
-def _write_rule(rule: Any, lights: Any, ask: Any, sheet: Path, warnings: Sequence[str], tongue: str) -> None:
-    from overwood.faces.papers import answered, marking_sheet
-
-    with answered.printed(rule.stand, "rule", ask, rule):
-        marking_sheet.write_rule(rule, lights, ask.on, sheet, warnings, tongue)
-
-
 def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: str, as_json: bool) -> None:
     from overwood.desk import marking
     from overwood.faces.cli.commands.light import show_told
+    from overwood.faces.papers import answered, marking_sheet
 
-    lights = marking.states_told(stand, ask, wanted)
-    rule, warnings = marking.rule_sheet(stand, ask, wanted, lights), marking.warnings(stand, ask)
+    def ruled() -> tuple[Any, Any]:
+        lights = marking.states_told(stand, ask, wanted)
+        return marking.rule_sheet(stand, ask, wanted, lights), lights
+
+    def write() -> None:
+        assert sheet is not None
+        rule, lights = make()
+        with answered.printed(rule.stand, "rule", ask, rule):
+            marking_sheet.write_rule(rule, lights, ask.on, sheet, marking.warnings(stand, ask), tongue)
+
+    make = measures.once_each(ruled)
+    (rule, lights), warnings = make(), marking.warnings(stand, ask)
     if sheet:
-        _write_rule(rule, lights, ask, sheet, warnings, tongue)
+        answered.in_asked_units(write)
     if as_json:
         output.as_json(output.plain(rule) | {"drawn": output.plain(lights)})
         return
@@ -292,15 +304,17 @@ def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: s
     rows = [
         (
             row.species,
-            row.dbh_class_in,
-            f"{row.leave_trees_ac:.1f}",
-            f"{row.leave_ba_ft2_ac:.1f}",
-            f"{row.take_trees_ac:.1f}",
-            f"{row.take_ba_ft2_ac:.1f}",
+            measures.limits(row.dbh_class_in, "in"),
+            measures.digits(row.leave_trees_ac, "/ac", ".1f"),
+            measures.digits(row.leave_ba_ft2_ac, "ft2/ac", ".1f"),
+            measures.digits(row.take_trees_ac, "/ac", ".1f"),
+            measures.digits(row.take_ba_ft2_ac, "ft2/ac", ".1f"),
         )
         for row in rule.rows
     ]
-    headings = ("species", "dbh, in.", "leave, trees/ac", "leave, ft2/ac", "take, trees/ac", "take, ft2/ac")
+    headings = (
+        "species", "dbh, {in.}", "leave, {trees/ac}", "leave, {ft2/ac}", "take, {trees/ac}", "take, {ft2/ac}"
+    )  # fmt: skip
     output.table(headings, rows, title="What the rule leaves and takes of the main canopy", numeric=range(1, 6))
     for name in ("leave_ba_ft2_ac", "leave_trees_ac", "take_ba_ft2_ac", "light_pct"):
         value, span, unit = output.shown(getattr(rule, name))

@@ -30,13 +30,13 @@ def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json
     looked = found.looked
     output.heading(f"{stand}, {found.visit}: {found.verdict}")
     span = (
-        f" ({looked.low:.0f} to {looked.high:.0f}, wide because it is looked at often)"
+        f" ({measures.span(looked.low, looked.high, 'ft2/ac')}, wide because it is looked at often)"
         if looked.low == looked.low
         else ""
     )
     click.echo(
         f"{looked.n} points: {measures.amount(looked.mean, 'ft2/ac')} stay{span}; wanted "
-        f"{found.ba_low_ft2_ac:g} to {found.ba_high_ft2_ac:g}. {found.advice}"
+        f"{measures.span(found.ba_low_ft2_ac, found.ba_high_ft2_ac, 'ft2/ac', 'g')}. {found.advice}"
     )
     rows = [(s.what, f"{s.marked:.0%}", "-" if s.planned is None else f"{s.planned:.0%}") for s in found.shares]
     output.table(("of the basal area that stays", "marked", "by the rule on the cruise"), rows, numeric=(1, 2))

@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import OutFile, asks
+from overwood.ground import measures
 
 
 @click.command("owner-walk")
@@ -36,7 +37,8 @@ def command(
     from overwood.faces.papers import answered
     from overwood.faces.papers import owner_walk as paper
 
-    found = owner_walk.owner_walk(stand, ask)
+    make = measures.once_each(lambda: owner_walk.owner_walk(stand, ask))
+    found = make()
     if as_json:
         output.as_json(found)
         return
@@ -45,11 +47,15 @@ def command(
         raise click.UsageError("--cards is for the sheets of a field day: name them with --stations.")
     shown = paper.chosen(found, names)
     target = target or Path(f"{found.stand}-walk.pdf")
-    with answered.printed(found.stand, "owner walk", ask, found):
-        if stations:
-            paper.write_stations(shown, ask.on, stations, address)
-        else:
-            paper.write(found, ask.on, target)
+
+    def write() -> None:
+        with answered.printed(found.stand, "owner walk", ask, make()):
+            if stations:
+                paper.write_stations(paper.chosen(make(), names), ask.on, stations, address)
+            else:
+                paper.write(make(), ask.on, target)
+
+    answered.in_asked_units(write)
     for number, card in enumerate(shown.cards, start=1):
         click.echo(f"{number}. {paper.words()[card.name]['title']}: {paper.text(card, found.step)}")
     click.echo(f"{'Stations' if stations else 'Leaflet'} written to {stations or target}.")

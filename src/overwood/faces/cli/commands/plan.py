@@ -165,19 +165,24 @@ def show(plan: Any) -> None:
     output.heading(words.title(plan))
     for line in words.head(plan):
         click.echo(line)
-    output.table(words.STANDS, words.stands(plan), title="Every stand", numeric=(1, 4))
-    output.table(words.ORDERS, words.orders(plan), title=words.standing_title(plan, "orders"), numeric=(2, 4, 5))
+    output.table(words.headings(words.STANDS), words.stands(plan), title="Every stand", numeric=(1, 4))
+    output.table(
+        words.headings(words.ORDERS), words.orders(plan), title=words.standing_title(plan, "orders"), numeric=(2, 4, 5)
+    )
     output.bullets("The advice names another step now", words.differing(plan))
     output.table(
-        words.LATER,
+        words.headings(words.LATER),
         words.later(plan),
         title="Years 2 to 5 are a plan, later ones a sketch: most likely years, and the chance",
     )
     output.table(
-        words.LOADS, words.loads(plan), title="What each year takes, beside what there is", numeric=range(2, 7)
+        words.headings(words.LOADS),
+        words.loads(plan),
+        title="What each year takes, beside what there is",
+        numeric=range(2, 7),
     )
     if plan.curve:
-        output.table(words.CURVE, words.curve(plan), title="Oak against money", numeric=(0, 1, 2))
+        output.table(words.headings(words.CURVE), words.curve(plan), title="Oak against money", numeric=(0, 1, 2))
         click.echo(words.CURVE_NOTE)
     output.bullets("What is settled, and what that costs", words.settled(plan))
     output.bullets("What moved since the plan before", words.moved(plan))

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, metric_option, prices_option
+from overwood.faces.cli.options import asks, prices_option
 
 
 @click.command("prescription")
@@ -18,7 +18,6 @@ from overwood.faces.cli.options import asks, metric_option, prices_option
 )
 @click.option("--words", default="", help="Your own words, set apart below the title.")
 @prices_option
-@metric_option
 @asks
 def command(stand: str, target: Path | None, words: str, prices: Path | None, ask: Any, as_json: bool) -> None:
     """Write the prescription of STAND: what is found, wanted, weighed and to be done, what opens each step, and who

@@ -7,12 +7,11 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, metric_option
+from overwood.faces.cli.options import asks
 from overwood.ground.errors import OverwoodError
 
 
 @click.command("property")
-@metric_option
 @asks
 def command(ask: Any, as_json: bool) -> None:
     """All stands of the book: what each is, its next step and season, why, how firm, what is missing."""

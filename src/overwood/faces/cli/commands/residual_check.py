@@ -10,6 +10,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.commands.mark import Span
 from overwood.faces.cli.options import OutFile, asks, language_option
+from overwood.ground import measures
 
 
 @click.command("residual-check")
@@ -43,10 +44,11 @@ def command(
         output.as_json(found)
         return
     output.heading(f"{stand}, {found.visit}: {'; '.join(found.verdicts)}")
-    ba, span, _ = output.shown(found.ba_ft2_ac)
+    ba, span, unit = output.shown(found.ba_ft2_ac)
+    wanted_ba = " to ".join(measures.digits(end, "ft2/ac", "g") for end in (found.ba_low_ft2_ac, found.ba_high_ft2_ac))
     hurt, hurt_span, _ = output.shown(found.damage_share)
     rows = [
-        ("basal area left, ft2/ac", ba, span, f"{found.ba_low_ft2_ac:g} to {found.ba_high_ft2_ac:g}"),
+        (f"basal area left, {unit}", ba, span, wanted_ba),
         ("oak's share of it, %", f"{100 * found.oak_ba_share:.0f}", "", ""),
         ("severely hurt, % of trees looked at", hurt, hurt_span, f"at most {100 * found.limit_share:g}"),
         ("slightly hurt, % of trees looked at", f"{100 * found.slight_share:.0f}", "", ""),

@@ -72,18 +72,22 @@ def command(
     """The sale of STAND: what is marked and nothing else, its papers, the bids net of terms and risk, the settlement;
     depletion as information only."""
     from overwood.desk import timber
+    from overwood.faces.papers import answered
 
     # Bids and depletion are arithmetic on what a person was offered; the sale itself needs the marked trees.
     if settlement and not tickets:
         raise click.UsageError("--settlement needs the scale tickets: name them with --tickets.")
     alone = (bids or depletion) and not (notice or marking or trees or tickets)
-    cuts = None if alone else timber.cut_list(stand, ask, timber.price_list(prices), "", marking)
+    make = measures.once_each(lambda: timber.cut_list(stand, ask, timber.price_list(prices), "", marking))
+    cuts = None if alone else make()
     sale = cuts.sale if cuts else None
     ranked = tuple(timber.bids(bids, ask.rules)) if bids else ()
-    settled = timber.settle(sale, tickets, ask.rules) if sale and tickets else None
+    settle = measures.once_each(lambda: timber.settle(make().sale, tickets, ask.rules) if tickets and cuts else None)
+    settled = settle()
     answer = timber.SaleAnswer(stand, sale, ranked, _depletion(depletion) if depletion else None, settled)
-    if cuts:
-        _write_papers(cuts, settled, ask, {"notice": notice, "cut list": trees, "settlement": settlement}, tongue)
+    files = {"notice": notice, "cut list": trees, "settlement": settlement}
+    if cuts and any(files.values()):
+        answered.in_asked_units(lambda: _write_papers(make(), settle(), ask, files, tongue))
     if as_json:
         output.as_json(answer)
         return
@@ -114,8 +118,6 @@ def _write_papers(
     from overwood.desk import answers, timber
     from overwood.faces.papers import answered, cut_list, sale_notice, settlement_sheet
 
-    if not any(files.values()):
-        return
     with answered.printed(cuts.stand, "sale", ask, cuts.sale):
         if files["notice"]:
             sale_notice.write(cuts.sale, answers.stand_file(cuts.stand), ask.on, files["notice"])
@@ -160,7 +162,11 @@ def show(sale: Any) -> None:
     """The marked trees, their sums and their value."""
     from overwood.judgement.course.steps import caution
 
-    rows = [(x.species, x.product, x.grade or "-", str(x.trees), f"{x.amount:,.1f}", x.unit) for x in sale.lines]
+    rows = [
+        (x.species, x.product, x.grade or "-", str(x.trees), measures.digits(x.amount, x.unit, ",.1f"),
+        measures.unit_word(x.unit))
+        for x in sale.lines
+    ]  # fmt: skip
     output.table(
         ("species", "product", "grade", "trees", "in all", "unit"),
         rows,

@@ -51,7 +51,7 @@ def show(found: Any) -> None:
         worth = output.shown(line.value) if line.value else ("-", "", "")
         rows.append((line.species, line.product, line.grade or "-", value, span, unit, worth[0], line.note))
     output.table(
-        ("species", "product", "grade", "an acre", "interval", "unit", "US$/ac", ""),
+        ("species", "product", "grade", "{an acre}", "interval", "unit", "{US$/ac}", ""),
         rows,
         title=f"{found.stand}: timber, {measures.log_rule_words(valued.timber.log_rule)}",
         numeric=(3, 6),
@@ -60,11 +60,9 @@ def show(found: Any) -> None:
         value, span, unit = output.shown(figure)
         click.echo(f"  sawtimber by {measures.log_rule_words(rule)}: {value} ({span}) {unit}")
     if valued.value_usd_ac:
-        value, span, _ = output.shown(valued.value_usd_ac)
-        click.echo(
-            f"Value: {value} US$/ac ({span}); at the low prices {valued.price_low_usd_ac:,.0f}, at the high "
-            f"{valued.price_high_usd_ac:,.0f}."
-        )
+        value, span, unit = output.shown(valued.value_usd_ac)
+        low, high = (measures.digits(one, "/ac", ",.0f") for one in (valued.price_low_usd_ac, valued.price_high_usd_ac))
+        click.echo(f"Value: {value} {unit} ({span}); at the low prices {low}, at the high {high}.")
         if found.area_ac:
             click.echo(
                 f"  On {measures.amount(found.area_ac, 'ac', 'g')} about "

@@ -9,6 +9,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import asks, language_option
+from overwood.ground import measures
 
 
 @click.command("watch")
@@ -97,12 +98,13 @@ def _show_beside(stand: str, beside: Any) -> None:
         )
     if beside.past:
         rows = [
-            (str(row.number), f"{row.made_on:%b %Y}", f"{row.counted_on:%b %Y}", f"{row.oaks_ac:,.0f}",
-            f"{row.middle_ac:,.0f} ({row.low_ac:,.0f} to {row.high_ac:,.0f})", row.verdict)
+            (str(row.number), f"{row.made_on:%b %Y}", f"{row.counted_on:%b %Y}",
+            measures.digits(row.oaks_ac, "/ac", ",.0f"),
+            output.span((row.low_ac, row.middle_ac, row.high_ac), 0, "/ac"), row.verdict)
             for row in beside.past
         ]  # fmt: skip
         hits = sum(row.verdict == "within" for row in beside.past)
-        headings = ("forecast", "made", "counted", "waist-high oaks/ac", "forecast, eight in ten", "came")
+        headings = ("forecast", "made", "counted", "waist-high oaks/{ac}", "forecast, eight in ten", "came")
         output.table(
             headings, rows, title=f"Kept forecasts beside what came: {hits} of {len(rows)} within", numeric=(3, 4)
         )
@@ -113,22 +115,26 @@ def _compared(row: Any) -> tuple[str, ...]:
     if row.unit == "plots":
         return (row.what, f"{row.before:.0f} plots", f"{row.after:.0f}", f"{row.low:.0%} to {row.high:.0%}", row.word)
     places = 1 if row.unit in ("ft", "ft/yr") else 2 if row.unit == "share" else 0
-    change = "" if row.low == float("-inf") else f"{row.low:+,.{places}f} to {row.high:+,.{places}f}"
-    return (f"{row.what}, {row.unit}", f"{row.before:,.{places}f}", f"{row.after:,.{places}f}", change, row.word)
+    before, after, *ends = (
+        measures.digits(value, row.unit, f"{sign},.{places}f")
+        for value, sign in ((row.before, ""), (row.after, ""), (row.low, "+"), (row.high, "+"))
+    )
+    change = "" if row.low == float("-inf") else " to ".join(ends)
+    return (f"{row.what}, {measures.unit_word(row.unit)}", before, after, change, row.word)
 
 
 def _show(found: Any) -> None:
     rows = [
         (
             f"{row.seen.on:%b %Y}",
-            f"{row.height_ft:g} ft or taller",
-            f"{row.seen.oaks_ac[(1.0, 3.0, 4.5).index(row.height_ft)]:,.0f}",
-            f"{row.middle_ac:,.0f} ({row.low_ac:,.0f} to {row.high_ac:,.0f})",
+            f"{measures.amount(row.height_ft, 'ft', 'g')} or taller",
+            measures.digits(row.seen.oaks_ac[(1.0, 3.0, 4.5).index(row.height_ft)], "/ac", ",.0f"),
+            output.span((row.low_ac, row.middle_ac, row.high_ac), 0, "/ac"),
             row.verdict,
         )
         for row in found.scored
     ]
-    headings = ("count", "oaks", "counted/ac", "forecast, nine in ten", "verdict")
+    headings = ("count", "oaks", "counted/{ac}", "forecast, nine in ten", "verdict")
     output.table(
         headings, rows, title=f"{found.stand}: counts beside the forecast made at {found.first}", numeric=(2, 3)
     )
@@ -154,13 +160,13 @@ def _show(found: Any) -> None:
     coming: list[tuple[str, ...]] = [
         (
             str(row.year),
-            *(f"{middle:,.0f} ({low:,.0f} to {high:,.0f})" for middle, low, high in (row.before_ac, row.after_ac)),
+            *(output.span((low, middle, high), 0, "/ac") for middle, low, high in (row.before_ac, row.after_ac)),
             f"{10 * row.gate_before:.0f} of 10",
             f"{10 * row.gate_after:.0f} of 10",
         )
         for row in found.ahead
     ]
-    headings = ("year", "waist-high oaks/ac, before learning", "after", "gate open, before", "after")
+    headings = ("year", "waist-high oaks/{ac}, before learning", "after", "gate open, before", "after")
     output.table(headings, coming, title="Ahead, if nothing more is done", numeric=range(1, 5))
     output.bullets("What to do", found.advice)
     taught = f"; taught also by {', '.join(found.other_stands)}" if found.other_stands else ""

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import asks, metric_option
+from overwood.faces.cli.options import asks
 from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.nearest import nearest
@@ -21,7 +21,6 @@ _ROWS_SHOWN = 12
 @click.argument("stand")
 @click.argument("figure")
 @click.option("--all-rows", is_flag=True, help="Print every tally row.")
-@metric_option
 @asks
 def command(stand: str, figure: str, all_rows: bool, ask: Any, as_json: bool) -> None:
     """Unfold FIGURE of STAND: its formula, its inputs down to the tally rows, its sources and what they rest on."""

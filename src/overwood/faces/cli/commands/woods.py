@@ -15,7 +15,6 @@ from overwood.faces.cli.options import (
     book_option,
     json_option,
     language_option,
-    metric_option,
     on_option,
 )
 
@@ -76,7 +75,6 @@ def kit(folder: Path) -> None:
     help="Magnetic declination here in degrees, east positive, from your map.",
 )
 @click.option("--out", type=OutFile(), help="Write the walk to this file.")
-@metric_option
 @asks
 def walk(
     stands: str, kinds: tuple[str, ...], days: int, points: int | None, seed: int, baf: float | None, new_plots: bool,

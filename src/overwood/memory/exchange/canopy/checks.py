@@ -6,6 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.plausible import limit
 from overwood.ground.units import FT_PER_M
@@ -68,7 +69,8 @@ def _without_strays(file: str, cut: Cut, unit: str) -> tuple[NDArray[np.float32]
     ):
         remedy = "Check the unit (--height), and that it is heights above the ground and not a slope or a density."
         raise Misuse(
-            f"{file} shows nothing taller than {limit('canopy_lowest_top_ft'):g} ft on this stand.", remedy=remedy
+            f"{file} shows nothing taller than {_feet('canopy_lowest_top_ft')} on this stand.",
+            remedy=remedy,
         )
     notes = (
         [f"{int(low.sum())} cells below the ground (lowest {float(seen.min()):g} {unit}) are read as not seen"]
@@ -76,16 +78,19 @@ def _without_strays(file: str, cut: Cut, unit: str) -> tuple[NDArray[np.float32]
         else []
     )
     if tall.any():
-        notes.append(
-            f"{int(tall.sum())} cells above {limit('canopy_tallest_ft'):g} ft (birds, wires) are read as not seen"
-        )
+        notes.append(f"{int(tall.sum())} cells above {_feet('canopy_tallest_ft')} (birds, wires) are read as not seen")
     return heights, notes
+
+
+def _feet(name: str) -> str:
+    """A limit of heights in words."""
+    return measures.amount(limit(name), "ft", "g")
 
 
 def _too_tall(file: str, seen: NDArray[np.float32], unit: str, share: float) -> Misuse:
     low, middle, high = (float(value) for value in np.percentile(seen, (1, 50, 99)))
     words = (
-        f"{file} has {100 * share:.0f}% of the stor taller than {limit('canopy_tallest_ft'):g} ft (middle "
+        f"{file} has {100 * share:.0f}% of the stand taller than {_feet('canopy_tallest_ft')} (middle "
         f"{middle:.0f} {unit}, lowest {low:.0f}):"
     )
     if unit == "m" and low < limit("canopy_tallest_ft") / 2 and high <= limit("canopy_tallest_ft"):

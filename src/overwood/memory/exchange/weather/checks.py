@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.units import FT_PER_M
 from overwood.ground.weather import Weather
@@ -221,13 +222,14 @@ def _wind(values: Array | None, unit: str, name: str, how: Reading, size: int, n
     impossible = (found > MOST_WIND_MI_H) | (found < 0)
     if impossible.any():
         notes.append(
-            f"{int(impossible.sum())} impossible {name}s dropped, the worst {np.nanmax(np.abs(found)):.0f} mi/h"
+            f"{int(impossible.sum())} impossible {name}s dropped, the worst "
+            f"{measures.amount(float(np.nanmax(np.abs(found))), 'mi/h')}"
         )
         found = np.where(impossible, np.nan, found)
     if how.wind_height == "10m":
         if name == "wind":
             notes.append(
-                f"winds are taken as those at 10 m and divided by {WIND_10M_OVER_20FT} for 20 ft "
+                f"winds are taken as those at 10 m and divided by {WIND_10M_OVER_20FT} for {measures.amount(20, 'ft')} "
                 "(--wind-height 20ft if they are that already)"
             )
         found = found / WIND_10M_OVER_20FT
