@@ -21,9 +21,7 @@ from overwood.judgement import rules, selling
     ],
 )
 def test_the_error_of_a_volume_is_half_its_interval_and_the_words_do_not_contradict_it(low, high, error, way):
-    found = selling.method_of(
-        Figure(name="sawtimber_bf_ac", value=6000.0, unit="bd ft/ac", low=low, high=high), rules.load(), tallied_all=False
-    )
+    found = selling.method_of(Figure(name="sawtimber_bf_ac", value=6000.0, unit="bd ft/ac", low=low, high=high), rules.load())
     assert (found.way, found.error_pct) == (way, pytest.approx(error, abs=0.05))
     told, limit = (float(number) for number in re.findall(r"([0-9.]+)%", found.why))
     assert (told <= limit) == (way == "lump sum")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -139,15 +138,11 @@ def judge_file(file: StandFile, ask: Question) -> tuple[Advice, list[due_room.Du
     return found, due_room.due_of(file, found, ask.rules)
 
 
-def property_standing(ask: Question, progress: Callable[[int, int], None] | None = None) -> judging.PropertyStanding:
+def property_standing(ask: Question) -> judging.PropertyStanding:
     """Every stand of the book judged; one that cannot be is named with its reason, and the others are judged."""
-    files = all_files()
-    found = []
-    for number, (name, file) in enumerate(files.items(), start=1):
-        found.append(judging.judged_or_not(name, partial(judge_file, file, ask)))
-        if progress:
-            progress(number, len(files))
-    return judging.standing_of(found)
+    return judging.standing_of(
+        [judging.judged_or_not(name, partial(judge_file, file, ask)) for name, file in all_files().items()]
+    )
 
 
 def property_advice(ask: Question) -> list[Advice]:

@@ -56,11 +56,7 @@ def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) ->
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
     _same_rule(rule, listed)
     valued = evidence.value_of(found, listed)
-    method = (
-        selling.method_of(valued.sawtimber_bf_ac, ask.rules, tallied_all=False)
-        if valued.sawtimber_bf_ac.number > 0
-        else None
-    )
+    method = selling.method_of(valued.sawtimber_bf_ac, ask.rules) if valued.sawtimber_bf_ac.number > 0 else None
     valued = replace(valued, notes=(*valued.notes, *_not_for_sale(file)))
     return StandTimber(name, file.stand.area_ac, valued, method, listed)
 

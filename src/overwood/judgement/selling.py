@@ -17,8 +17,8 @@ class Method:
     why: str
 
 
-def method_of(volume: Figure, rules: Rules, *, tallied_all: bool) -> Method:
-    """Lump sum where the volume is known well by the cruise or every sale tree was tallied, else by scale.
+def method_of(volume: Figure, rules: Rules) -> Method:
+    """Lump sum where the volume is known well by the cruise, else by scale.
 
     The error is half of the interval in percent of the mean, as a cruise's sampling error is told.
     """
@@ -28,8 +28,6 @@ def method_of(volume: Figure, rules: Rules, *, tallied_all: bool) -> Method:
         # To the tenth that is told, so that the words never contradict the answer.
         error = round(100 * (high - low) / 2 / volume.number, 1)
     limit = rules.number("scale_above_error_pct")
-    if tallied_all:
-        return Method("lump sum", error, "every sale tree is tallied: bids can be asked on the tally")
     if error <= limit:
         return Method("lump sum", error, f"the cruise knows the volume within {error:.1f}%, no more than {limit:g}%")
     return Method(

@@ -79,8 +79,8 @@ def gaps(surface: Surface, rules: Rules) -> tuple[CanopyGap, ...]:
     )
 
 
-def share_of_seen(surface: Surface, low_m: float, high_m: float = np.inf) -> float:
-    """Share of the stand's seen ground whose canopy lies between two heights."""
+def share_of_seen(surface: Surface, low_m: float) -> float:
+    """Share of the stand's seen ground whose canopy is of a height or more."""
     seen = surface.heights_m[surface.inside]
     seen = seen[~np.isnan(seen)]
-    return float(((seen >= low_m) & (seen < high_m)).mean())
+    return float((seen >= low_m).mean())

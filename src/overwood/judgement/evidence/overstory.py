@@ -433,12 +433,12 @@ def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     return {"declining_share": found}
 
 
-def sprout_shares(cruise: Cruise, shade_multiplier: float) -> Array:
-    """Chance of a sprout for each tallied tree; zero for trees that are not oaks."""
+def sprout_shares(cruise: Cruise) -> Array:
+    """Chance of a sprout for each tallied tree in full light; zero for trees that are not oaks."""
     shares = np.zeros(len(cruise.trees))
     for code in np.unique(cruise.spcd[oak_mask(cruise)]):
         of = cruise.spcd == code
-        shares[of] = reproduction.stump_sprout_share(int(code), cruise.dbh_in[of], shade_multiplier=shade_multiplier)
+        shares[of] = reproduction.stump_sprout_share(int(code), cruise.dbh_in[of], shade_multiplier=1.0)
     return shares
 
 
@@ -449,7 +449,7 @@ def _sprouts(cruise: Cruise, rules: Rules) -> Figure:
         rules,
         "oak_sprouts_ac",
         "stumps/ac",
-        sprout_shares(cruise, 1.0),
+        sprout_shares(cruise),
         mask,
         "overwood oaks times the share of stumps of their species and dbh that sprout, all cut at once",
         _canopy_sizes(rules, frozenset({OAKS})),

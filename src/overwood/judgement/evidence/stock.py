@@ -119,7 +119,7 @@ def oaks_by_species(file: StandFile, rules: Rules) -> dict[int, tuple[float, flo
     oaks, each, shares = (
         overwood_mask(cruise, rules) & oak_mask(cruise),
         science.basal_area_ft2(cruise.dbh_in),
-        sprout_shares(cruise, 1.0),
+        sprout_shares(cruise),
     )
     found = {}
     for code in sorted({int(one) for one in cruise.spcd[oaks]}):
@@ -137,7 +137,7 @@ def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:
     if visit is None:
         return {}
     cruise = cruise_of(file, visit)
-    oaks, shares = overwood_mask(cruise, rules) & oak_mask(cruise), sprout_shares(cruise, 1.0)
+    oaks, shares = overwood_mask(cruise, rules) & oak_mask(cruise), sprout_shares(cruise)
     labels = [
         f"{by_code(int(code)).common_name}, {_sprout_class(dbh)}"
         for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)

@@ -75,11 +75,11 @@ def _field(name: str, column: Column) -> dict[str, Any]:
     return field
 
 
-def descriptor(tables: tuple[str, ...] = tuple(TABLES), name: str = "overwood-records") -> dict[str, Any]:
+def descriptor(tables: tuple[str, ...] = tuple(TABLES)) -> dict[str, Any]:
     """The datapackage.json of these tables."""
     return {
         "profile": PROFILE,
-        "name": name,
+        "name": "overwood-records",
         "title": "Records of oak stands",
         "resources": [
             {
