@@ -270,3 +270,43 @@ def test_a_zero_is_no_other_unit_and_a_fraction_may_be_one_letter():
     found = read(f"{HEAD}\n1,WO,0\n1,BO,12\u00bd\n2,RM,8\u2009\u215b\n", settings=PRISM)
 
     assert meant(found, "trees", "dbh_in") == [("0",), ("12.5",), ("8.125",)]
+
+
+@pytest.mark.parametrize("last", ['"12+"""', '"12""+"', "12 & up", "12 in. and up", "12+"])
+def test_the_last_class_of_a_tally_is_not_lost(last):
+    text = f'Plot,Species,"6-8""","9-11""",{last}\n1,WO,2,1,1\n2,RM,3,,\n'
+
+    shown = proposed(text, settings=PLACE | {"plot_area_ac": "0.1"})
+    assert any(one.is_open and ("no upper limit" in one.text or "may count stems" in one.text) for one in shown.questions)
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells", "left"),
+    [("Alive", "YNY", "13"), ("Dead", ",X,", "13"), ("Status", "LDL", "13"), ("Survived", "101", "13"), ("Condition", "A?A", "13")],
+)
+def test_dead_planted_stems_count_nothing_and_their_plots_were_looked_at(heading, cells, left):
+    marks = cells.split(",") if "," in cells else cells
+    text = f"Plot,Species,Height (cm),{heading}\n" + "".join(f"{at},WO,45,{mark}\n" for at, mark in enumerate(marks, 1))
+
+    found = read(text, settings=FLOOR | {"young_dead": "dead"})
+    assert [row["point"] for row in rows(found, "seedlings")] == list(left)
+    assert len(rows(found, "points")) == 3
+
+
+def test_a_tree_that_is_gone_leaves_its_plot_looked_at():
+    found = read(f"{HEAD},Notes\n1,WO,12,stump\n2,BO,10,\n", settings=PRISM, codes={"note_mark.stump": "gone"})
+
+    assert sorted(meant(found, "points", "point")) == [("1",), ("2",)]
+
+
+def test_half_logs_named_by_the_title_are_halves():
+    """Read as logs of 16 ft they would double the height that is sold."""
+    text = f"Heights in 8-ft half logs,,,\n{HEAD},Logs\n1,WO,14,3\n1,BO,12,6\n"
+
+    assert meant(read(text, settings=PRISM), "trees", "logs") == [("1.5",), ("3.0",)]
+
+
+def test_a_crown_in_feet_is_no_crown_class():
+    found = read(f"{HEAD},Crown (ft)\n1,WO,14,22\n1,BO,12,18\n", settings=PRISM)
+
+    assert "crown_class" not in rows(found, "trees")[0]

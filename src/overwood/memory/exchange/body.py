@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from overwood.ground import species
 from overwood.ground.errors import Problem
-from overwood.memory.exchange import asking, checking, classes, codes, coordinates, dates, hidden, measures, turned
+from overwood.memory.exchange import asking, checking, classes, codes, coordinates, dates, in_or_out, measures, turned
 from overwood.memory.exchange.codes import Codes
 from overwood.memory.exchange.design import Design, Tally
 from overwood.memory.exchange.layout import Layout
@@ -91,7 +91,7 @@ def _without_gone(lines: Lines, marks: Codes, sheet: str) -> Lines:
     """The lines without trees whose remark was said to mean that they are not there."""
     place = lines.place("note_mark")
     rows = {line.row for line in lines.lines if marks.meant.get(line.cells[place]) == "gone"}
-    return hidden.without(lines, rows, sheet, "its tree is not there") if rows else lines
+    return in_or_out.without_rows(lines, rows, sheet, "its tree is not there") if rows else lines
 
 
 def _every(lines: Lines, column: str) -> list[str]:

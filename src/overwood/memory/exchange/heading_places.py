@@ -29,7 +29,7 @@ def of(found: Layout, table: str, said: Said) -> dict[str, int]:
         taken = {**taken, several_stems.DBH: first}
     taken = years.with_diameter(found, taken, said) if table == "trees" else taken
     taken = _with_height_classes(found, taken) if table == "seedlings" else taken
-    taken = _without_counted_marks(found, taken) if table == "trees" else taken
+    taken = _without_counted_marks(found, taken, 2 if table == "trees" else 1)
     taken = _with_plots_of_lines(found, taken) if table in ("trees", "seedlings", "points") else taken
     return _with_counts(found, taken, said) if table in ("trees", "seedlings") else taken
 
@@ -40,6 +40,8 @@ def _without_blanks(found: Layout, table: str, taken: dict[str, int]) -> dict[st
     graded = taken.get("grade", -1)
     if graded >= 0 and headings.plain(found.headings[graded]) == "gr" and not held[graded] <= set(TREE_GRADES):
         taken = {name: at for name, at in taken.items() if at != graded}
+    if headings.unit_in(found.headings[taken.get("crown_class", 0)]) == "ft":
+        taken = {name: at for name, at in taken.items() if name != "crown_class"}
     cells = ["" if not held.get(at, True) else cell for at, cell in enumerate(found.headings)]
     others = headings.columns(table, cells) if "" in cells else {}
     return taken | {name: at for name, at in others.items() if name in taken and at not in taken.values()}
@@ -82,10 +84,10 @@ def _is_outer(found: Layout, outer: int, inner: int) -> bool:
     return len({inner for _, inner in named}) < len(named) and changes[0] < changes[1]
 
 
-def _without_counted_marks(found: Layout, taken: dict[str, int]) -> dict[str, int]:
+def _without_counted_marks(found: Layout, taken: dict[str, int], fewest: int) -> dict[str, int]:
     """Columns headed live, dead and cull that hold numbers above one count stems of each kind: they mark no tree."""
     marks = [name for name in ("live_mark", "dead_mark", "cull_mark") if name in taken]
-    if len(marks) < 2 or "stems" in taken or not any(_has_counts(found, taken[name]) for name in marks):
+    if len(marks) < fewest or "stems" in taken or not any(_has_counts(found, taken[name]) for name in marks):
         return taken
     return {name: at for name, at in taken.items() if name not in marks}
 
@@ -163,18 +165,23 @@ def may_have_counts(found: Layout, lines: Lines, taken: Mapping[str, int], used:
 
 
 def other_counts(found: Layout, used: Container[int], said: Said) -> tuple[str, ...]:
-    """Headings that speak of stems beside the column of counts that is read, and hold whole numbers: they would be lost
-    in silence."""
-    # Stems of inch classes beside those of height classes are saplings.
+    """Headings that speak of stems beside the counts that are read, or are a class of sizes, and hold whole numbers:
+    they would be lost in silence."""
     speaking = re.compile(r"stem|tree|seedl|sprout|sapling|count|tall(y|ied)", re.IGNORECASE)
-    free = (cell for at, cell in enumerate(found.headings) if cell and at not in used and _has_counts(found, at))
+    free = {cell: at for at, cell in enumerate(found.headings) if cell and at not in used and said.column(cell) != "-"}
     return tuple(
         cell
-        for cell in free
-        if (speaking.search(cell) or (classes.dbh_class(cell) and headings.unit_in(f"a {cell}")))
-        and not headings.is_no_count(cell)
-        and said.column(cell) != "-"
+        for cell, at in free.items()
+        if (speaking.search(cell) and _has_counts(found, at) and not headings.is_no_count(cell))
+        # Stems of inch classes beside those of height classes are saplings.
+        or (_is_size(cell) and any(_numbers(found, at)))
     )
+
+
+def _is_size(heading: str) -> bool:
+    """Whether a heading is a class of sizes that names its unit or has no upper limit, such as 2 in. and 12+."""
+    sized = classes.dbh_class(heading) and headings.unit_in(f"a {heading}") in ("in", "cm", "ft")
+    return bool(sized) or classes.is_open_ended(heading)
 
 
 def _numbers(found: Layout, place: int) -> list[float]:

@@ -95,6 +95,11 @@ def seconds_in(heading: str) -> str:
     return found[1] or found[2] if found else ""
 
 
+def are_half_logs(heading: str, title: str) -> bool:
+    """Whether a heading, or the title where the heading names no unit, says that logs are of 8 ft."""
+    return bool(_HALF_LOGS.search(heading) or (not unit_in(heading) and _HALF_LOGS.search(title)))
+
+
 def unit_in(heading: str) -> str:
     """The unit a heading names, or an empty text."""
     if _HALF_LOGS.search(heading):

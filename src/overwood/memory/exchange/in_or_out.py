@@ -51,8 +51,45 @@ def with_cut(lines: Lines, heading: str, sheet: str, said: Said) -> tuple[Lines,
     return _left(lines, place, cut if answer == "gone" else set(), sheet, "cut"), (question,) if cut else ()
 
 
+def living(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+    """Young stems without the columns of live and dead, and without the dead; the question for other words there."""
+    out: set[int] = set()
+    unclear: dict[str, list[int]] = {}
+    told = said.setting("young_dead").lower()
+    for name in ("live_mark", "dead_mark", "status"):
+        place = lines.place(name)
+        for line in lines.lines if place >= 0 else ():
+            is_dead = _says_dead(name, line.cells[place])
+            if is_dead is None:
+                unclear.setdefault(line.cells[place], []).append(line.row)
+            if is_dead or (is_dead is None and told == "dead"):
+                out.add(line.row)
+        lines = _left(lines, place, set(), sheet, "") if place >= 0 else lines
+    rows = sorted(row for some in unclear.values() for row in some)
+    question = Question(
+        key=said.key("young_dead"), kind="set", sheet=said.sheet, answer=told if told in ("live", "dead") else "",
+        text=(f"{', '.join(map(repr, unclear))} says neither live nor dead (row {', '.join(map(str, rows[:8]))}): "
+            "are such young stems alive?"),
+        choices=(Choice("live", "they are alive and count"), Choice("dead", "they are dead, and count nothing")),
+    )  # fmt: skip
+    return without_rows(lines, out, sheet, "dead") if out else lines, (question,) if unclear else ()
+
+
+def _says_dead(column: str, cell: str) -> bool | None:
+    """Whether a cell says that its stem is dead; None where it says neither. A blank says nothing against life."""
+    yes, no = is_word("yes", cell), is_word("no", cell)
+    if not cell or is_word("live", cell) or (column == "live_mark" and yes) or (column == "dead_mark" and no):
+        return False
+    return True if is_word("dead", cell) or (column == "live_mark" and no) or (column == "dead_mark" and yes) else None
+
+
+def without_rows(lines: Lines, out: set[int], sheet: str, why: str) -> Lines:
+    """The lines without those of some rows; a point left without any was looked at."""
+    return _left(lines, -1, out, sheet, why)
+
+
 def _left(lines: Lines, place: int, out: set[int], sheet: str, why: str) -> Lines:
-    """The lines without a column and without those of some rows; a point left without any was looked at."""
+    """The lines without a column (none: -1) and without those of some rows; a point left without any was looked at."""
     return Lines(
         tuple(name for at, name in enumerate(lines.columns) if at != place),
         tuple(_without(line, place) for line in lines.lines if line.row not in out),
@@ -63,7 +100,7 @@ def _left(lines: Lines, place: int, out: set[int], sheet: str, why: str) -> Line
 
 
 def _without(line: Line, place: int) -> Line:
-    return replace(line, cells=(*line.cells[:place], *line.cells[place + 1 :]))
+    return replace(line, cells=tuple(cell for at, cell in enumerate(line.cells) if at != place))
 
 
 def _bare_points(lines: Lines, out: set[int]) -> list[Line]:

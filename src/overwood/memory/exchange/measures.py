@@ -81,7 +81,9 @@ def read(
         return Reading("")
     if told and told not in possible:
         raise Misuse(f"{column} cannot be read in {told!r}.", remedy=f"It can be in {', '.join(possible)}.")
-    named = _named(heading, possible)
+    named = _named(heading, possible) or (
+        "8-ft logs" if column == "logs" and headings.are_half_logs(heading, title) else ""
+    )
     if column == "height_class":
         return _class_unit(values, told or named or _in_title(title, ("ft", "in", "cm", "m")), said, heading)
     numbers = [found for value in values if (found := classes.measure(value)) is not None]

@@ -21,12 +21,15 @@ _HALF_LOG_FT, _MOST_LOGS = 8, 4
 _SLACK_FT = 0.25
 
 
-def as_logs(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question, ...], tuple[str, ...]]:
+def as_logs(lines: Lines, heading: str, title: str, said: Said) -> tuple[Lines, tuple[Question, ...], tuple[str, ...]]:
     """The lines with merchantable heights as logs, what is asked of their unit and of more logs than the record holds,
     and what is said of them."""
+    # Logs of 8 ft are halved later.
+    if headings.are_half_logs(heading, title):
+        return lines, (), ()
     lines, asked, told = _turned(lines, heading, said)
-    # Logs of 8 ft are halved later, and what has no unit yet may be no logs.
-    if headings.unit_in(heading) == "8-ft logs" or any(not one.answer for one in asked):
+    # What has no unit yet may be no logs.
+    if any(not one.answer for one in asked):
         return lines, asked, told
     lines, more = _at_most(lines, heading, said)
     return lines, (*asked, *more), told

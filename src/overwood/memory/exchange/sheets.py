@@ -191,11 +191,12 @@ def _draft(
     lines, of_borders = in_or_out.apart(lines, sheet.name, said)
     marked = found.headings[places[in_or_out.CUT]] if in_or_out.CUT in places else ""
     lines, of_cut = in_or_out.with_cut(lines, marked, sheet.name, said)
+    lines, of_dead = in_or_out.living(lines, sheet.name, said) if table == "seedlings" else (lines, ())
     lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
     of_bare = (unheaded.question(found, said),) if bare else ()
     logs = found.headings[places["logs"]] if "logs" in places else ""
-    lines, of_logs, said_logs = merchantable.as_logs(lines, logs, said)
+    lines, of_logs, said_logs = merchantable.as_logs(lines, logs, found.title_text, said)
     lines, of_sums = sums.apart(lines, sheet.name, said) if table in ("trees", "seedlings") else (lines, ())
     round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
     lines = girths.as_diameters(lines) if round_stems else lines
@@ -207,7 +208,7 @@ def _draft(
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_bare, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders, *of_cut,
+        questions=(*of_bare, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders, *of_cut, *of_dead,
             *stems.questions, *of_empties, *of_sums, *of_logs),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
