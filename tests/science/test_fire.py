@@ -200,8 +200,10 @@ def test_deaths_of_middle_trees_fall_near_those_seen_in_ohio():
     assert deaths(802) == pytest.approx(0.17, abs=0.05)
 
 
-def test_the_western_form_kills_half_inch_bark_without_scorch():
-    assert float(trees.mortality_by_scorch_western(0.5, 0)) == pytest.approx(0.367, abs=0.001)
+@pytest.mark.parametrize(("bark_in", "scorch_pct", "dead"), [(0.5, 0, 0.367), (0.5, 50, 0.6885), (1.0, 100, 0.9644)])
+def test_the_western_form_worked_by_hand(bark_in, scorch_pct, dead):
+    # Ryan and Reinhardt 1988 (coefficients from memory): half-inch bark dies in part without scorch, inch bark nearly always when all is scorched.
+    assert float(trees.mortality_by_scorch_western(bark_in, scorch_pct)) == pytest.approx(dead, abs=0.001)
 
 
 def test_white_oak_outlives_red_maple_by_char():

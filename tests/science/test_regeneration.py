@@ -14,7 +14,7 @@ from overwood.judgement.rules import load
 from overwood.science import acorns, light, regeneration, reproduction
 from overwood.science.regeneration import canopy as canopies
 from overwood.science.regeneration import floor as floors
-from overwood.science.regeneration import luck
+from overwood.science.regeneration import forester, luck
 from overwood.science.regeneration import race as races
 from overwood.science.regeneration import year as years_of
 
@@ -386,6 +386,14 @@ def test_the_year_of_an_opening_has_its_whole_light_in_every_room():
     assert cut_now["first_ft"][:, 2].mean() == pytest.approx(cut_before["first_ft"][:, 2].mean(), rel=0.01)
 
 
+def test_half_of_the_light_gained_is_left_after_the_years_that_it_lasts():
+    canopy, p = canopy_of(60.0, 50.0, 0.0), parameters()[0]
+    canopies.open_to(canopy, p, 3, 60.0)
+    before, full = canopy["before"][0], canopies.light_full(canopy, p)
+    gained = [canopies.light_now(canopy, p, 3 + times * p["light_lasts_yr"]) - before for times in (0, 1, 2)]
+    assert gained == pytest.approx([full - before, (full - before) / 2, (full - before) / 4])
+
+
 def test_kept_trees_of_an_opened_stand_bear_as_a_part_of_what_stood():
     now = pools(BARE, [{"cut_to_ft2_ac": 60.0}, {}, {}], stand=stand_row(midstory=0.0), good_crop_chance=0.999)["oaks_ac"]
     before = pools(
@@ -508,6 +516,21 @@ def test_crop_trees_are_the_most_promising_of_the_stand():
     assert leads(tall, every) > leads(tall, 0.0) and leads(small, every) > leads(small, 0.0)
     assert leads(mixed, every / 2) == pytest.approx((leads(tall, every) + leads(small, 0.0)) / 2)
     assert leads(mixed, every) == pytest.approx((leads(tall, every) + leads(small, every)) / 2)
+
+
+def test_trees_that_are_kept_shade_their_part_of_the_dominants():
+    # 22 of 110 ft2/ac stay: by hand, of a shade of a half a tenth is lost.
+    kept = NOW | {"kept_ft2_ac": 22.0}
+    none, half = (simulated(kept, counted(4.5), kept_shade=shade, crop_mean_ac=0.0)["dominant_oaks_ac"] for shade in (0.0, 0.5))
+    assert half == pytest.approx(0.9 * none)
+
+
+@pytest.mark.parametrize(("plots_an_acre", "side"), [(735, 1), (705, 1), (250, -1)])
+def test_the_stocked_plot_rule_serves_plots_of_its_own_size_only(plots_an_acre, side):
+    # Nine in ten spaces hold one tall oak: stocked plots enough, were it plots of 1/735 acre; at 250 an acre 225 oaks, too few by count.
+    start = counted(np.where(np.arange(SPACES)[:, None] < 0.9 * SPACES, 5.0, 0.0))
+    floor = regeneration.Floor(start.stems, start.ground, np.zeros((4, 3)))
+    assert forester.oak_gate(floor, 1 / plots_an_acre, 0.0, gate_row(RULES, seen_share=1.1)[0], 1, 0)[0] == side
 
 
 def test_later_ages_keep_fewer_dominants():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -81,7 +81,7 @@ class Search:
         self.ledger = Ledger(block.crowns.taken(shading), ways, **block.ground(rules))
         self.ratio = np.ones(len(self.ledger.shadows.touched), dtype=np.float32)
         self.strong = np.zeros(len(shading), dtype=np.int64)
-        self.guessed = np.zeros(self.ledger.light.size)
+        self.guessed, self.guess_counts = np.zeros((2, self.ledger.light.size))
         self.core = block.core(rules)
         self.ba = block.ba_ft2_ac[self.trees]
         self.quality = quality[self.trees] / max(quality[self.trees].max(), 1e-9)
@@ -201,11 +201,11 @@ class Search:
             near=np.concatenate(self.near),
             oak=self.oak, white=self.block.white[self.trees], ba=self.ba, quality=self.quality,
             amounts=np.array([kept_amounts[name] for name in sums]),
-            base=np.array([float(self.volume.sum()) if name == "sale volume" else float(name in self.shares) for name in sums]),  # noqa: E501
-            low=np.array([low for _, low, _ in sums.values()]), high=np.array([high for _, _, high in sums.values()]),
-            weight=np.array([weight["ba" if name == "basal area" else "short"] for name in sums]),
+            base=_reals(float(self.volume.sum()) if name == "sale volume" else float(name in self.shares) for name in sums),
+            low=_reals(low for _, low, _ in sums.values()), high=_reals(high for _, _, high in sums.values()),
+            weight=_reals(weight["ba" if name == "basal area" else "short"] for name in sums),
             light_low=w.light_low_pct / 100, light_high=w.light_high_pct / 100, light_soft=self.soft,
-            slack=self.slack, cover=w.seed_cover_share,
+            slack=self.slack, cover=float(w.seed_cover_share),
             light_weight=float(weight["light"]), quality_weight=float(weight["quality"]),
             cover_weight=float(weight["cover"]),
             group_weight=float(weight["one_group"] * w.both_oak_groups),
@@ -215,7 +215,7 @@ class Search:
     def standing(self, terms: annealing.Terms) -> annealing.Standing:
         """What changes in a search, with its running sums made anew; the arrays are this search's own."""
         kept, ledger, light = self.kept, self.ledger, self.ledger.light.ravel()
-        inside = self.inside(light)[terms.core]
+        inside = np.where(terms.core, self.inside(light), 0.0)
         covered, close = terms.core & (self.covered > 0), kept & (self.close > 0)
         oak = kept & self.oak
         counts = (inside.sum(), self.ba[kept].sum(), (self.ba * self.quality)[kept].sum(), covered.sum(), oak.sum())
@@ -224,8 +224,9 @@ class Search:
             dtype=np.float64,
         )
         return annealing.Standing(
-            ledger.passing, light, kept, self.covered, self.close, sums, self.ratio, self.strong, self.guessed
-        )
+            ledger.passing, light, inside, kept, self.covered, self.close, sums, self.ratio, self.strong,
+            self.guessed, self.guess_counts,
+        )  # fmt: skip
 
     def inside(self, light: NDArray[np.float64]) -> NDArray[np.float64]:
         """Part of each cell that counts as inside the light wanted: half at an end, whole or none well away from it."""
@@ -250,6 +251,11 @@ class Search:
         groups = self.block.white[self.trees][kept & self.oak]
         total += weight["one_group"] * (w.both_oak_groups and len(groups) > 0 and (groups.all() or not groups.any()))
         return total + weight["spacing"] * self.too_close if w.spacing_ft else total
+
+
+def _reals(values: Iterable[float]) -> NDArray[np.float64]:
+    """Ends that are typed as whole numbers are of the same kind as others, so that the search compiles once."""
+    return np.array([*values], dtype=np.float64)
 
 
 def _first(parts: list[NDArray[np.int64]]) -> NDArray[np.int64]:

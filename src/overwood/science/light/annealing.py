@@ -50,13 +50,14 @@ class Terms(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """What changes: what passes by way and cell, light, trees standing, oaks over each cell, near leave trees, sums; of
-    each tree and cell it dims the light with it over the light without it, as last seen, and where its strong ones
-    end; and room for light guessed.
+    """What changes: what passes by way and cell, light, what each cell counts inside the band, trees standing, oaks over
+    each cell, near leave trees, sums; of each tree and cell it dims strongly the light with it over the light without
+    it, as last seen, and where these end; and room for light guessed and what it counts.
     """
 
     passing: Array
     light: Array
+    counted: Array
     standing: NDArray[np.bool_]
     covered: NDArray[np.int32]
     close: NDArray[np.int64]
@@ -64,6 +65,7 @@ class Standing(NamedTuple):
     ratio: NDArray[np.float32]
     strong: NDArray[np.int64]
     guessed: Array
+    guess_counts: Array
 
 
 @kernel
@@ -103,48 +105,61 @@ def _count(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cove
 
 @kernel
 def _shade(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """The light of a flip, the ground inside the band, and how much the tree dims each cell."""
-    shadows, standing, inside_now = terms.shadows, now.standing[tree], 0.0
-    for at in range(shadows.over[tree], shadows.over[tree + 1]):
-        cell = shadows.touched[at]
+    """The light of a flip, the ground inside the band, and how much the tree dims each cell it dims strongly."""
+    shadows, standing, change = terms.shadows, now.standing[tree], 0.0
+    cells, first = shadows.touched, shadows.over[tree]
+    strong = now.strong[tree] - first
+    for at in range(strong):
+        cell = cells[first + at]
         now.guessed[cell] = now.light[cell]
     turn(shadows, now.passing, now.light, tree, standing)
-    for at in range(shadows.over[tree], shadows.over[tree + 1]):
-        cell = shadows.touched[at]
+    for at in range(strong):
+        cell = cells[first + at]
         before, after = now.guessed[cell], now.light[cell]
-        now.ratio[at] = before / after if standing else after / before
-        if terms.core[cell]:
-            inside_now += inside(terms, after) - inside(terms, before)
-    now.sums[INSIDE] += inside_now
+        now.ratio[first + at] = before / after if standing else after / before
+    for at in range(shadows.over[tree + 1] - first):
+        cell = cells[first + at]
+        counts = inside(terms, now.light[cell]) if terms.core[cell] else 0.0
+        change += counts - now.counted[cell]
+        now.counted[cell] = counts
+    now.sums[INSIDE] += change
 
 
 @kernel
 def _guess(terms, now, tree, other):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """What the ground inside the band changes by, if each tree dims each cell by the share it did when last looked at;
     ``other`` is -1 where one tree flips alone."""
-    shadows, change = terms.shadows, 0.0
-    if other >= 0:
-        for at in range(shadows.over[other], now.strong[other]):
-            cell = shadows.touched[at]
-            now.guessed[cell] = now.light[cell]
-    for turned in (tree, other):
-        if turned < 0:
-            break
-        for at in range(shadows.over[turned], now.strong[turned]):
-            cell = shadows.touched[at]
-            before = now.guessed[cell] if turned == other else now.light[cell]
-            after = before / now.ratio[at] if now.standing[turned] else before * now.ratio[at]
-            now.guessed[cell] = after
-            if terms.core[cell]:
-                change += inside(terms, after) - inside(terms, before)
+    if other < 0:
+        return _guess_one(terms, now, now.light, now.counted, tree, False)
+    cells, first = terms.shadows.touched, terms.shadows.over[other]
+    for at in range(now.strong[other] - first):
+        cell = cells[first + at]
+        now.guessed[cell], now.guess_counts[cell] = now.light[cell], now.counted[cell]
+    change = _guess_one(terms, now, now.light, now.counted, tree, True)
+    return change + _guess_one(terms, now, now.guessed, now.guess_counts, other, False)
+
+
+@kernel
+def _guess_one(terms, now, light, counted, tree, keep):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """The same for one tree, from some light and what its cells count; what comes of it is kept where another tree
+    follows."""
+    cells, first, change = terms.shadows.touched, terms.shadows.over[tree], 0.0
+    standing = now.standing[tree]
+    for at in range(now.strong[tree] - first):
+        cell, ratio = cells[first + at], np.float64(now.ratio[first + at])
+        after = light[cell] / ratio if standing else light[cell] * ratio
+        counts = inside(terms, after) if terms.core[cell] else 0.0
+        change += counts - counted[cell]
+        if keep:
+            now.guessed[cell], now.guess_counts[cell] = after, counts
     return change
 
 
 @kernel
 def inside(terms, light):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Part of a cell that counts as inside the band: 1 well inside, 0 well outside, half at an end."""
-    up, down = (light - terms.light_low) / terms.light_soft, (terms.light_high - light) / terms.light_soft
-    return min(max(min(up, down) + 0.5, 0.0), 1.0)
+    within = min(light - terms.light_low, terms.light_high - light)
+    return min(max(within / terms.light_soft + 0.5, 0.0), 1.0)
 
 
 @kernel
@@ -166,9 +181,14 @@ def shortfall(terms, now, cells):  # type: ignore[no-untyped-def]  # pragma: no 
 @kernel
 def worth(terms, now, cells):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Area in the band, a little for the quality kept, less what each other want falls short."""
-    mean = now.sums[QUALITY_BA] / max(now.sums[BA], 1e-9)
-    light = terms.light_weight * now.sums[INSIDE] / cells
-    return light + terms.quality_weight * mean - shortfall(terms, now, cells)
+    best = _at_best(terms, now.sums[INSIDE], now.sums[QUALITY_BA], now.sums[BA], cells)
+    return best - shortfall(terms, now, cells)
+
+
+@kernel
+def _at_best(terms, within, quality_ba, ba, cells):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """The worth where no other want falls short."""
+    return terms.light_weight * within / cells + terms.quality_weight * quality_ba / max(ba, 1e-9)
 
 
 @kernel
@@ -177,6 +197,7 @@ def look(terms, now):  # type: ignore[no-untyped-def]  # pragma: no cover - comp
     guesses leave them out."""
     shadows = terms.shadows
     for tree in range(len(now.standing)):
+        now.strong[tree] = shadows.over[tree + 1]
         flip(terms, now, tree)
         flip(terms, now, tree)
         end = shadows.over[tree]
@@ -203,6 +224,16 @@ def anneal(terms, now, trees, others, chances, heats, cells, best, best_standing
             other = -1
         bar, was = value + heats[move] * math.log(max(chances[move], 1e-300)), now.sums[INSIDE]
         change = _guess(terms, now, tree, other)
+        # A guess is off by some part of a cell too, however cold it is.
+        bar_guessed = bar - terms.slack * (heats[move] + terms.light_weight / (3 * cells))
+        # Most moves lose too much light to be taken whatever else they bring.
+        ba, quality_ba = now.sums[BA], now.sums[QUALITY_BA]
+        for turned in (tree, other):
+            if turned >= 0:
+                more = -terms.ba[turned] if now.standing[turned] else terms.ba[turned]
+                ba, quality_ba = ba + more, quality_ba + more * terms.quality[turned]
+        if _at_best(terms, was + change, quality_ba, ba, cells) < bar_guessed:
+            continue
         _count(terms, now, tree)
         if other >= 0:
             _count(terms, now, other)
@@ -212,8 +243,7 @@ def anneal(terms, now, trees, others, chances, heats, cells, best, best_standing
         _count(terms, now, tree)
         if other >= 0:
             _count(terms, now, other)
-        # A guess is off by some part of a cell too, however cold it is.
-        if tried < bar - terms.slack * (heats[move] + terms.light_weight / (3 * cells)):
+        if tried < bar_guessed:
             continue
         made += 1
         flip(terms, now, tree)
