@@ -201,7 +201,7 @@ class Search:
             near=np.concatenate(self.near),
             oak=self.oak, white=self.block.white[self.trees], ba=self.ba, quality=self.quality,
             amounts=np.array([kept_amounts[name] for name in sums]),
-            base=_reals(float(self.volume.sum()) if name == "sale volume" else float(name in self.shares) for name in sums),
+            base=_reals(self.volume.sum() if name == "sale volume" else name in self.shares for name in sums),
             low=_reals(low for _, low, _ in sums.values()), high=_reals(high for _, _, high in sums.values()),
             weight=_reals(weight["ba" if name == "basal area" else "short"] for name in sums),
             light_low=w.light_low_pct / 100, light_high=w.light_high_pct / 100, light_soft=self.soft,

@@ -50,9 +50,9 @@ class Terms(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """What changes: what passes by way and cell, light, what each cell counts inside the band, trees standing, oaks over
-    each cell, near leave trees, sums; of each tree and cell it dims strongly the light with it over the light without
-    it, as last seen, and where these end; and room for light guessed and what it counts.
+    """What changes: what passes by way and cell, light, what each cell counts inside the band, trees standing, oaks
+    over each cell, near leave trees, sums; of each tree and cell it dims strongly the light with it over the light
+    without it, as last seen, and where these end; and room for light guessed and what it counts.
     """
 
     passing: Array
@@ -210,6 +210,43 @@ def look(terms, now):  # type: ignore[no-untyped-def]  # pragma: no cover - comp
 
 
 @kernel
+def _guessed_worth(terms, now, tree, other, cells, bar):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """What a move is worth by a guess of its light; where that stays below ``bar`` however the other wants fare, these
+    are not counted."""
+    was, ba, quality_ba = now.sums[INSIDE], now.sums[BA], now.sums[QUALITY_BA]
+    within = was + _guess(terms, now, tree, other)
+    for turned in (tree, other):
+        if turned >= 0:
+            more = -terms.ba[turned] if now.standing[turned] else terms.ba[turned]
+            ba, quality_ba = ba + more, quality_ba + more * terms.quality[turned]
+    most = _at_best(terms, within, quality_ba, ba, cells)
+    if most < bar:
+        return most
+    _count_both(terms, now, tree, other)
+    now.sums[INSIDE] = within
+    value = worth(terms, now, cells)
+    now.sums[INSIDE] = was
+    _count_both(terms, now, tree, other)
+    return value
+
+
+@kernel
+def _count_both(terms, now, tree, other):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Flips without their light; ``other`` is -1 where one tree flips alone."""
+    _count(terms, now, tree)
+    if other >= 0:
+        _count(terms, now, other)
+
+
+@kernel
+def _flip_both(terms, now, tree, other):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """One flip, or two."""
+    flip(terms, now, tree)
+    if other >= 0:
+        flip(terms, now, other)
+
+
+@kernel
 def anneal(terms, now, trees, others, chances, heats, cells, best, best_standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Some moves in a row; ``best`` holds whether the best so far meets every want but the light, and its worth.
 
@@ -222,42 +259,20 @@ def anneal(terms, now, trees, others, chances, heats, cells, best, best_standing
         # Another tree changes places with this one where one of the two stands and the other does not.
         if other >= 0 and now.standing[tree] == now.standing[other]:
             other = -1
-        bar, was = value + heats[move] * math.log(max(chances[move], 1e-300)), now.sums[INSIDE]
-        change = _guess(terms, now, tree, other)
+        bar = value + heats[move] * math.log(max(chances[move], 1e-300))
         # A guess is off by some part of a cell too, however cold it is.
-        bar_guessed = bar - terms.slack * (heats[move] + terms.light_weight / (3 * cells))
-        # Most moves lose too much light to be taken whatever else they bring.
-        ba, quality_ba = now.sums[BA], now.sums[QUALITY_BA]
-        for turned in (tree, other):
-            if turned >= 0:
-                more = -terms.ba[turned] if now.standing[turned] else terms.ba[turned]
-                ba, quality_ba = ba + more, quality_ba + more * terms.quality[turned]
-        if _at_best(terms, was + change, quality_ba, ba, cells) < bar_guessed:
-            continue
-        _count(terms, now, tree)
-        if other >= 0:
-            _count(terms, now, other)
-        now.sums[INSIDE] = was + change
-        tried = worth(terms, now, cells)
-        now.sums[INSIDE] = was
-        _count(terms, now, tree)
-        if other >= 0:
-            _count(terms, now, other)
-        if tried < bar_guessed:
+        near = bar - terms.slack * (heats[move] + terms.light_weight / (3 * cells))
+        if _guessed_worth(terms, now, tree, other, cells, near) < near:
             continue
         made += 1
-        flip(terms, now, tree)
-        if other >= 0:
-            flip(terms, now, other)
+        _flip_both(terms, now, tree, other)
         tried = worth(terms, now, cells)
-        if tried >= bar:
-            value = tried
-            meets = 1.0 if shortfall(terms, now, cells) < 1e-12 else 0.0
-            if meets > best[0] or (meets == best[0] and value > best[1]):
-                best[0], best[1] = meets, value
-                best_standing[:] = now.standing
-        else:
-            flip(terms, now, tree)
-            if other >= 0:
-                flip(terms, now, other)
+        if tried < bar:
+            _flip_both(terms, now, tree, other)
+            continue
+        value = tried
+        meets = 1.0 if shortfall(terms, now, cells) < 1e-12 else 0.0
+        if meets > best[0] or (meets == best[0] and value > best[1]):
+            best[0], best[1] = meets, value
+            best_standing[:] = now.standing
     return made
