@@ -128,11 +128,9 @@ class Comparison:
         """A row that says which record it is, or which one it corrects."""
         origin = case.origin
         if origin.id and self.entry.named.setdefault((case.table.name, origin.id), case.row) is not case.row:
-            return (
-                self._same(case)
-                if self.entry.named[case.table.name, origin.id] == case.row
-                else self._stands_twice(case)
-            )
+            if self.entry.named[case.table.name, origin.id] == case.row:
+                return self._same(case)
+            return self._stands_twice(case)
         if origin.id in self.held.by_id:
             return self._known(case)
         if origin.id:

@@ -86,11 +86,9 @@ def gaps(states: tuple[StateLight, ...], rules: Rules) -> tuple[str, ...]:
 
 def _gap(one: StateLight) -> str:
     values = {"state": one.state, "mean": f"{one.mean_pct:.0f}", "model": f"{one.model_pct:.0f}"}
-    return (
-        sentence("light_gap", **values)
-        if one.curve_pct is None
-        else sentence("light_gap_curve", **values, curve=f"{one.curve_pct:.0f}")
-    )
+    if one.curve_pct is None:
+        return sentence("light_gap", **values)
+    return sentence("light_gap_curve", **values, curve=f"{one.curve_pct:.0f}")
 
 
 def _ground(block: Block) -> str:

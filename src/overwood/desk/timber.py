@@ -342,11 +342,9 @@ def _bid(row: dict[str, str], number: int, file: str, problems: list[Problem]) -
         except ValueError:
             expected = f"a number from {low:g} to {high:g}"
             problems.append(Problem.of_value(file, number, column, text, expected))
-    return (
-        selling.Bid((row.get("bidder") or "").strip() or f"bid {number - 1}", **values)
-        if len(values) == len(limits)
-        else None
-    )
+    if len(values) == len(limits):
+        return selling.Bid((row.get("bidder") or "").strip() or f"bid {number - 1}", **values)
+    return None
 
 
 _TICKET_COLUMNS = ("ticket", "species", "boards_bf", "log_rule")

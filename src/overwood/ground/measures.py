@@ -211,11 +211,9 @@ def for_script(unit: str) -> dict[str, Any]:
     """How a script of a page turns a US value: its factor, how many more decimals it shows, and the unit's word."""
     turn = metric_of(unit) if is_metric() else None
     word = (unit if turn is None else turn.word).replace("ft2", "ft²").replace("m2", "m²")
-    return (
-        {"factor": 1.0, "more": 0, "word": word}
-        if turn is None
-        else {"factor": turn.factor, "more": _more(turn), "word": word}
-    )
+    if turn is None:
+        return {"factor": 1.0, "more": 0, "word": word}
+    return {"factor": turn.factor, "more": _more(turn), "word": word}
 
 
 def _more(turn: Turn) -> int:

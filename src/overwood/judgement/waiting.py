@@ -44,11 +44,9 @@ def waiting(file: StandFile, rules: Rules, prices: PriceList | None = None) -> W
     cruise, years = cruise_of(file, visit), int(rules.number("wait_tried_yr"))
     answers = response(rules, site_index_of(file, rules))
     now, later = (_worth(grown(cruise, ahead, answers), rules, prices) for ahead in (0, years))
-    return (
-        of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None)
-        if now > 0 or prices is not None
-        else None
-    )
+    if now > 0 or prices is not None:
+        return of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None)
+    return None
 
 
 def _worth(cruise: Cruise, rules: Rules, prices: PriceList | None) -> float:

@@ -172,11 +172,9 @@ def _looked(
         return _door(request, {"unread": wrong, "status": 400})
     except Misuse as wrong:
         # An answer that names nothing: everything is asked again as if it had not been given.
-        return (
-            _looked(request, number, sent, importing.Answers(), wrong)
-            if answers != importing.Answers()
-            else _refused(wrong)
-        )
+        if answers != importing.Answers():
+            return _looked(request, number, sent, importing.Answers(), wrong)
+        return _refused(wrong)
     if look.report and look.report.already:
         uploads.drop(number)
         return _door(request, {"report": look.report})

@@ -164,11 +164,9 @@ def needed(route: str, method: str) -> str:
     """The role that may ask this of an address; "" is everybody."""
     if route.startswith("api/"):
         operation = route.removeprefix("api")
-        return (
-            api_roles.SEES.get(operation, "reader")
-            if method in _SAFE
-            else api_roles.SENDS.get(operation, ("admin", ""))[0]
-        )
+        if method in _SAFE:
+            return api_roles.SEES.get(operation, "reader")
+        return api_roles.SENDS.get(operation, ("admin", ""))[0]
     place = _BY_ROUTE[route]
     return place.see if method in _SAFE else place.send
 
@@ -180,11 +178,9 @@ def speaks_metric(route: str) -> bool:
 
 def does(route: str) -> str:
     """What sending to an address changes, in words; "" where nothing is kept."""
-    return (
-        api_roles.SENDS.get(route.removeprefix("api"), ("", ""))[1]
-        if route.startswith("api/")
-        else _BY_ROUTE[route].does
-    )
+    if route.startswith("api/"):
+        return api_roles.SENDS.get(route.removeprefix("api"), ("", ""))[1]
+    return _BY_ROUTE[route].does
 
 
 def _view(where: str) -> Callable[..., HttpResponse]:

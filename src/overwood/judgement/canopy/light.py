@@ -164,11 +164,9 @@ def _seen_stems(tally: Tally, as_crown: Array, crowns: Crowns, ground: Ground, r
 
 
 def _picked(weight: Array, count: int, rng: np.random.Generator) -> NDArray[np.int64]:
-    return (
-        rng.choice(len(weight), size=count, p=weight / weight.sum())
-        if count and weight.any()
-        else np.zeros(0, dtype=np.int64)
-    )
+    if count and weight.any():
+        return rng.choice(len(weight), size=count, p=weight / weight.sum())
+    return np.zeros(0, dtype=np.int64)
 
 
 def _places(height_ft: Array, is_canopy: NDArray[np.bool_], ground: Ground, rng: np.random.Generator) -> Array:

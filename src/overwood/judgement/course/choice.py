@@ -214,11 +214,9 @@ def _tally_words(case: Case, tally: oak_verdict.Tally, count: Count) -> str:
     stems_ac = measures.digits(tally.stems_waist / tally.plots / tally.plot_ac, "/ac", ",.0f")
     an_acre = measures.unit_word("an acre")
     density = f"{stems_ac} oaks of {_waist(case)} {an_acre} on {tally.stocked_waist} of {tally.plots} plots"
-    return (
-        density
-        if not count.follows_rule_plot
-        else f"{tally.stocked_tall} of {tally.plots} plots stocked at {measures.amount(4.5, 'ft', 'g')}, {density}"
-    )
+    if not count.follows_rule_plot:
+        return density
+    return f"{tally.stocked_tall} of {tally.plots} plots stocked at {measures.amount(4.5, 'ft', 'g')}, {density}"
 
 
 def _add_plots_first(case: Case, branch: str) -> Choice:

@@ -200,11 +200,9 @@ def cases_of(case: Case) -> standings.Cases:
 
 
 def _spans(figure: Figure) -> standings.Spans:
-    return (
-        standings.Spans(figure.number, *figure.ends)
-        if figure.measured
-        else standings.Spans(math.nan, math.nan, math.nan)
-    )
+    if figure.measured:
+        return standings.Spans(figure.number, *figure.ends)
+    return standings.Spans(math.nan, math.nan, math.nan)
 
 
 def _looked_at(case: Case) -> dict[str, Any]:

@@ -72,11 +72,9 @@ class Count:
     def not_reached(self, kinds: frozenset[str], at_ft: float) -> str:
         """Why stems of a height were not counted at all, in words; nothing where they were, if perhaps not the
         tallest."""
-        return (
-            ""
-            if at_ft < self.look.high and kinds <= self.look.kinds and at_ft >= self.look.low
-            else self.not_looked_at(kinds, at_ft, math.inf)
-        )
+        if at_ft < self.look.high and kinds <= self.look.kinds and at_ft >= self.look.low:
+            return ""
+        return self.not_looked_at(kinds, at_ft, math.inf)
 
     @functools.cached_property
     def group(self) -> Group:

@@ -315,11 +315,9 @@ def _finite(value: float) -> float | None:
 
 def _few_points(estimate: survey.Estimate, rules: Rules) -> list[str]:
     fewest = int(rules.number("fewest_points_for_interval"))
-    return (
-        [f"{estimate.n} points are too few for an interval to be trusted; {fewest} at least"]
-        if estimate.n < fewest
-        else []
-    )
+    if estimate.n < fewest:
+        return [f"{estimate.n} points are too few for an interval to be trusted; {fewest} at least"]
+    return []
 
 
 def tally_input(cruise: Cruise, used: Mask | None = None) -> Input:

@@ -224,11 +224,9 @@ def converted(table: str, column: str, cell: str, unit: str) -> str:
         return cell
     number, own = found
     source = own if own in units_of(table, column) else unit or wanted
-    return (
-        repr(round(units.conversion(source, wanted)(number), 4))
-        if source != wanted
-        else f"{number!r}".removesuffix(".0")
-    )
+    if source != wanted:
+        return repr(round(units.conversion(source, wanted)(number), 4))
+    return f"{number!r}".removesuffix(".0")
 
 
 def counted(cell: str) -> str:

@@ -267,8 +267,6 @@ def _sizes(cell: str, *, reads_pairs: bool) -> list[str]:
     # A comma before a digit is a decimal where other marks part the sizes: 12,5; 14,0.
     marks = _PARTS if not re.search(r"\d,\d+\s*[;/+&]", cell) else _HARD_PARTS
     parts = [part for part in marks.split(cell) if part]
-    return (
-        parts
-        if len(parts) > 1 and all(_PAIR.match(part) or classes.measure(part) is not None for part in parts)
-        else [cell]
-    )
+    if len(parts) > 1 and all(_PAIR.match(part) or classes.measure(part) is not None for part in parts):
+        return parts
+    return [cell]

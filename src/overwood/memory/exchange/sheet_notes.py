@@ -34,11 +34,9 @@ def of_filled(lines: Lines) -> list[str]:
 def of_legend(words: Mapping[str, str]) -> list[str]:
     """Codes that the sheet itself explains."""
     shown = ", ".join(f"{code} is {meaning}" for code, meaning in list(words.items())[:12])
-    return (
-        [f"Codes are read as the sheet explains them: {shown}{' and more' if len(words) > 12 else ''}."]
-        if words
-        else []
-    )
+    if words:
+        return [f"Codes are read as the sheet explains them: {shown}{' and more' if len(words) > 12 else ''}."]
+    return []
 
 
 def of_bites(lines: Lines, heading: str) -> list[str]:

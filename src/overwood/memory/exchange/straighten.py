@@ -321,11 +321,9 @@ class _Walk:
         if "stems" in named and named["stems"] and is_word("none", named["stems"]):
             return f"{kind}: {named['stems']}"
         wide = [value for column, value in named.items() if column.startswith("wide:")]
-        return (
-            f"{kind}: nothing counted"
-            if wide and not any(value and not is_word("none", value) for value in wide)
-            else None
-        )
+        if wide and not any(value and not is_word("none", value) for value in wide):
+            return f"{kind}: nothing counted"
+        return None
 
     def result(self) -> Lines:
         """All lines; a plot's number on a line of its own above its trees is a heading, not an empty plot."""

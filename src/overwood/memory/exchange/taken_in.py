@@ -62,11 +62,9 @@ def _written(draft: Draft, lines: Lines) -> tuple[tuple[str, str], str]:
         titled = next(
             ((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0)
         )
-        return (
-            (titled[:2], f"row {titled[2]} says {titled[1]}")
-            if titled[1]
-            else _in_passing(found.title_text, draft.table)
-        )
+        if titled[1]:
+            return (titled[:2], f"row {titled[2]} says {titled[1]}")
+        return _in_passing(found.title_text, draft.table)
     name, text = written[0]
     if name not in draft.places:
         return (name, text), f"rows among the plots say {text}"

@@ -256,11 +256,9 @@ def _paid(brief: Brief) -> str:
     done = [row for row in brief.file.operations if row.state == "done"]
     cost, income = sum(row.cost_usd or 0 for row in done), sum(row.income_usd or 0 for row in done)
     if not cost and not income:
-        return (
-            "No cost and no income is written down for the work done so far."
-            if done
-            else "No work has been done so far."
-        )
+        if done:
+            return "No cost and no income is written down for the work done so far."
+        return "No work has been done so far."
     return f"By the file, all work done so far has cost US$ {cost:,.0f} and brought US$ {income:,.0f}."
 
 
