@@ -7,6 +7,8 @@ import datetime as dt
 from typing import Any
 from urllib.parse import urlsplit
 
+from django.contrib import auth
+from django.contrib.auth.signals import user_login_failed
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -37,8 +39,6 @@ def only_office() -> None:
 
 def log_in(request: HttpRequest) -> HttpResponse:
     """Name and password; after some failures a wait."""
-    from django.contrib import auth
-
     only_office()
     after = safe_address(request.POST.get("next") or request.GET.get("next", "/"))
     context: dict[str, Any] = {"title": "Log in", "next": after, "name": asking.typed(request, "name")}
@@ -69,8 +69,6 @@ def fails_too_often(request: HttpRequest) -> bool:
 
 def let_in(request: HttpRequest, person: office.Person, how: str = "") -> None:
     """Log a person in whose proof holds, and write it down."""
-    from django.contrib import auth
-
     user = auth.get_user_model().objects.get(username=person.name)
     auth.login(request, user, backend=coming_in.password_backend())
     request.session["since"], request.session["address"] = (
@@ -82,8 +80,6 @@ def let_in(request: HttpRequest, person: office.Person, how: str = "") -> None:
 
 def count_failure(request: HttpRequest) -> None:
     """Count a log-in by a passkey that failed, as one by password is counted, and write it down."""
-    from django.contrib.auth.signals import user_login_failed
-
     user_login_failed.send(sender=__name__, credentials={"username": "a passkey"}, request=request)
     _log_in_failed(request, "a log-in by a passkey failed", 403)
 
@@ -111,8 +107,6 @@ def too_often(
 @require_POST
 def log_out(request: HttpRequest) -> HttpResponse:
     """End this browser's session."""
-    from django.contrib import auth
-
     only_office()
     auth.logout(request)
     return HttpResponseRedirect("/login/")
@@ -220,8 +214,6 @@ def _with_password(request: HttpRequest) -> None:
 
 
 def _new_password(request: HttpRequest, name: str) -> None:
-    from django.contrib import auth
-
     user = request.user
     if not user.check_password(request.POST.get("old", "")):
         raise Misuse(

@@ -12,6 +12,13 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
+import django
+from django.apps import apps
+from django.conf import settings
+from django.core.management import call_command
+from django.db import DatabaseError, OperationalError, connection, connections
+from django.db.migrations.executor import MigrationExecutor
+
 from overwood import __version__
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
@@ -49,8 +56,6 @@ def database(path: Path | None, url: str | None) -> dict[str, Any]:
 
 def is_read_only() -> bool:
     """Whether the open book may be read and not written."""
-    from django.db import connection
-
     return _READ_ONLY in str(connection.settings_dict["OPTIONS"])
 
 
@@ -76,9 +81,6 @@ def _from_url(url: str) -> dict[str, Any]:
 def configure(settings_database: dict[str, Any], web: dict[str, Any] | None = None) -> None:
     """Set Django up for this database, and for pages where ``web`` gives their settings; once a process, unless pointed
     at another database."""
-    import django
-    from django.conf import settings
-
     if settings.configured:
         _point_at(settings_database)
         return
@@ -106,8 +108,6 @@ def configure(settings_database: dict[str, Any], web: dict[str, Any] | None = No
 
 def _point_at(settings_database: dict[str, Any]) -> None:
     """Turn a process that already has a book open to another one."""
-    from django.db import connections
-
     held = connections["default"].settings_dict
     if held["NAME"] == settings_database["NAME"] and held["OPTIONS"] == settings_database.get("OPTIONS", {}):
         return
@@ -159,10 +159,6 @@ def _make_private(place: Path) -> None:
 
 
 def _migrate() -> None:
-    from django.core.management import call_command
-    from django.db import DatabaseError, OperationalError, connection
-    from django.db.migrations.executor import MigrationExecutor
-
     if _is_of_this_shape():
         return
     try:
@@ -202,9 +198,6 @@ def _is_of_this_shape() -> bool:
     would take longer than most commands."""
     import pkgutil
 
-    from django.apps import apps
-    from django.db import DatabaseError, connection
-
     folders = {app.label: str(Path(app.path) / "migrations") for app in apps.get_app_configs()}
     known = {(app, step.name) for app, place in folders.items() for step in pkgutil.iter_modules([place])}
     try:
@@ -218,9 +211,6 @@ def _is_of_this_shape() -> bool:
 
 def _is_shorter(steps: int) -> bool:
     """Whether another process takes steps of a book's shape; a step is written down a moment after it is made."""
-    from django.db import connection
-    from django.db.migrations.executor import MigrationExecutor
-
     until = time.monotonic() + _ANOTHERS_STEP_S
     while time.monotonic() < until:
         executor = MigrationExecutor(connection)
@@ -259,8 +249,6 @@ def _stamp() -> None:
 
 def _stamped() -> str:
     """Which program last changed the shape of the book; "" where it was never written down."""
-    from django.db import DatabaseError, connection
-
     try:
         with connection.cursor() as cursor:
             cursor.execute(_NEWEST_STAMP)
@@ -273,8 +261,6 @@ def _stamped() -> str:
 def backup(target: Path | None = None, *, reason: str = "backup") -> Path:
     """Copy the live book to a file of its own, check the copy, and return where it lies. Raises OverwoodError when the
     copy cannot be written or is damaged; then no file is left."""
-    from django.db import connection
-
     if connection.vendor != "sqlite":
         raise OverwoodError(
             "an office database has backup tools of its own.",
@@ -327,8 +313,6 @@ def check_sound(copy: sqlite3.Connection) -> None:
 def check_live() -> None:
     """Look through the pages of the open book, before people work in it all day; a database server looks after its own.
     Raises OverwoodError when something is damaged."""
-    from django.db import DatabaseError, connection
-
     if connection.vendor != "sqlite":
         return
     try:
@@ -352,8 +336,6 @@ def _keep_newest(book: Path) -> None:
 
 def restore(source: Path) -> Path:
     """Put a backup in the book's place; the book as it was is itself backed up first. Returns that backup."""
-    from django.db import connection
-
     if not source.exists():
         raise NotFound(f"there is no backup at {source}.")
     copy = sqlite3.connect(source)
@@ -378,9 +360,6 @@ def restore(source: Path) -> Path:
 
 
 def _refuse_newer_copy(copy: sqlite3.Connection) -> None:
-    from django.db import connection
-    from django.db.migrations.executor import MigrationExecutor
-
     steps = [row[0] for row in copy.execute("select name from django_migrations where app = 'book'")]
     stamped = copy.execute("select count(*) from sqlite_master where name = 'stamp'").fetchone()[0]
     row = copy.execute(_NEWEST_STAMP).fetchone() if stamped else None
