@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import io
+
+import openpyxl
 import pytest
 
 from foreign_files import FLOOR, PLACE, PRISM, counts, proposed, question, read, rows
@@ -12,6 +15,18 @@ HEAD = "Plot,Sp,DBH (in)"
 def meant(applied, table, *columns):
     """The rows of a table as tuples of the named columns."""
     return [tuple(row.get(column, "") or "" for column in columns) for row in rows(applied, table)]
+
+
+def workbook(sheets):
+    """A workbook of rows by the names of their sheets."""
+    book, stream = openpyxl.Workbook(), io.BytesIO()
+    book.remove(book.active)
+    for name, lines in sheets.items():
+        sheet = book.create_sheet(name)
+        for line in lines:
+            sheet.append(line)
+    book.save(stream)
+    return stream.getvalue()
 
 
 TWICE = "Plot,Tree,Sp,{},{}\n1,1,WO,12.1,14.2\n1,2,BO,10.0,11.5\n2,1,RM,8.1,9.0\n"
@@ -310,3 +325,48 @@ def test_a_crown_in_feet_is_no_crown_class():
     found = read(f"{HEAD},Crown (ft)\n1,WO,14,22\n1,BO,12,18\n", settings=PRISM)
 
     assert "crown_class" not in rows(found, "trees")[0]
+
+
+def test_a_kept_unit_that_no_tree_fits_is_asked_again():
+    text = "Plot,Sp,DBH\n1,WO,{}\n2,BO,{}\n"
+    kept = proposed(text.format(12, 14), settings=PRISM, units={"dbh_in": "in"}).sheets[0].mapping
+
+    again = proposed(text.format(320, 280), settings=PRISM, remembered={kept.signature: kept})
+    assert question(again, "dbh_in").is_open
+    said = read(text.format(320, 280), settings=PRISM, remembered={kept.signature: kept}, units={"dbh_in": "mm"})
+    assert meant(said, "trees", "dbh_in") == [("12.5984",), ("11.0236",)]
+
+
+def test_two_sheets_of_the_same_trees_are_asked_about():
+    """Two years of one cruise, both said to be of one day, would be a stand of twice the basal area."""
+    book = workbook({"2015": [("Plot", "Sp", "DBH (in)"), (1, "WO", 12)], "2025": [("Plot", "Sp", "DBH (in)"), (1, "WO", 14)]})
+    said = PRISM | {f"{year}.{key}": value for year in (2015, 2025) for key, value in (("layer", "overstory"), ("low_dbh_in", "4"))}
+
+    assert question(proposed(book, "two.xlsx", settings=said), "2025.sheets_together").is_open
+    assert len(rows(read(book, "two.xlsx", settings=said | {"sheets_together": "together"}), "trees")) == 2
+    apart = read(book, "two.xlsx", settings=said | {"2015.visited_on": "2015-05-14"})
+    assert meant(apart, "visits", "visited_on") == [("2015-05-14",), ("2025-05-14",)]
+
+
+def test_saplings_among_height_classes_are_no_young_stems_of_so_many_inches():
+    text = 'Plot,Species,<0.5 ft,1-3 ft,"Saplings 1-5 in"\n1,WO,3,1,2\n2,RM,1,2,4\n'
+
+    assert "'Saplings 1-5 in'" in question(proposed(text, settings=FLOOR), "other_counts").text
+
+
+def test_a_crop_in_words_is_an_acorn_sheet():
+    found = proposed("Tree,Species,DBH (in),Acorn crop\n1,WO,18,heavy\n2,BO,20,none\n", settings=PLACE)
+
+    assert found.sheets[0].table == "acorn_trees"
+    assert question(found, "bearing.heavy").is_open
+
+
+def test_plot_sizes_in_the_headings_of_counts_are_asked_about():
+    """Counts on 1/100 ac read as if on a milacre would be ten times as many an acre."""
+    text = "Plot,Species,Milacre <0.5 ft,Milacre 0.5-1 ft,1/100 ac 1-3 ft\n1,WO,3,1,2\n2,RM,1,2,4\n"
+
+    assert question(proposed(text, settings=FLOOR), "plots_read").is_open
+    found = read(text, settings=FLOOR | {"plots_read": "milacre"})
+    assert sum(int(row["stems"]) for row in rows(found, "seedlings")) == 7
+    wide = read(text, settings=FLOOR | {"plots_read": "1/100 ac"})
+    assert meant(wide, "seedlings", "height_class", "stems") == [("1-3", "2"), ("1-3", "4")]

@@ -15,8 +15,11 @@ def is_girth(heading: str) -> bool:
     return bool(re.search(r"\b(girth|circumference|circ|gbh|cbh)\b", headings.plain(heading)))
 
 
-def as_diameters(lines: Lines) -> Lines:
-    """The same lines with diameters in the unit written; what is no number is left for the check to name."""
+def of(lines: Lines, heading: str) -> tuple[Lines, tuple[str, ...]]:
+    """The lines with diameters in the unit written, where the heading speaks of the way round, and what is said of it;
+    what is no number is left for the check to name."""
+    if not is_girth(heading):
+        return lines, ()
     place = lines.place("dbh_in")
 
     def across(line: Line) -> Line:
@@ -24,4 +27,5 @@ def as_diameters(lines: Lines) -> Lines:
         size = f"{found[0] / math.pi:.4g} {found[1]}".strip() if found else line.cells[place]
         return replace(line, cells=(*line.cells[:place], size, *line.cells[place + 1 :]))
 
-    return replace(lines, lines=tuple(map(across, lines.lines))) if place >= 0 else lines
+    told = f"{heading} is the way round a stem: the diameter is it over pi."
+    return replace(lines, lines=tuple(map(across, lines.lines))), (told,)

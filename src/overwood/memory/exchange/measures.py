@@ -89,10 +89,12 @@ def read(
     numbers = [found for value in values if (found := classes.measure(value)) is not None]
     bare = [number for number, unit in numbers if not unit]
     sizes = [number for number in bare if number > 0]
-    if not told and named and sizes and possible[0] in _CANDIDATES and not _plausible(table, column, named, sizes):
-        other = _by_values(table, column, heading, sizes, said, shown, named)
-        if other.question:
-            return other
+    if sizes and possible[0] in _CANDIDATES and not said.told_unit(column):
+        # A unit of the heading, the title or another file that hardly a value can be in is asked about.
+        taken = told or named or _in_title(title, _CANDIDATES[possible[0]])
+        other = taken and not _plausible(table, column, taken, sizes)
+        if other and (odd := _by_values(table, column, heading, sizes, said, shown, taken)).question:
+            return odd
     if told or named or not bare:
         return Reading(told or named or possible[0], _told_question(column, told, said, heading))
     wanted = possible[0]
@@ -177,7 +179,7 @@ def _by_values(
     ways = dict.fromkeys((*(fits or _CANDIDATES[wanted]), *((named,) if named else ())))
     choices = tuple(Choice(unit, shown(unit)) for unit in ways)
     evidence = f"{len(numbers)} values from {low:g} to {high:g}, half of them below {middle:g}"
-    says = f"says {named}, and hardly a value can be" if named else "names no unit"
+    says = f"is taken as {named}, and hardly a value can be" if named else "names no unit"
     text = f"{heading!r} {says}: are its values in {_or([one.value for one in choices])}?"
     question = Question(
         key=said.key(column), kind="unit", text=text, evidence=(evidence,), choices=choices, sheet=said.sheet

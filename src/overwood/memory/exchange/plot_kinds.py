@@ -6,15 +6,23 @@ points, a person says which is read.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from overwood.ground.errors import Problem
 from overwood.memory.exchange import design, own_size
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
 from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.shape import Wide
 from overwood.memory.exchange.straighten import Line, Lines
 
+_SEVERAL = (
+    "Young stems were counted on several kinds of plots at the same points, and one count holds one kind: which is "
+    "read? The others are left out."
+)
+# Sizes of plots in headings of counts: 1/100 ac saplings, milacre <1 ft, 6.8 ft radius.
+_SIZE = re.compile(r"1/\d+(?:\s*-?\s*ac(?:re)?)?|milacre|\d*\.\d+\s*ac(?:re)?|\d+(?:\.\d+)?\s*-?\s*(?:ft|m)\s*radius")
 _OF_A_FACTOR = ("baf", "prism", "factor")
 _PLAIN = ("fixed", "plot", "variable", "ring", *_OF_A_FACTOR)
 
@@ -60,13 +68,30 @@ def of_young(lines: Lines, sheet: str, said: Said) -> tuple[Lines, str, tuple[Qu
     answer = next((kind for kind in some if kind.lower() == said.setting("plots_read").lower()), "")
     question = Question(
         key=said.key("plots_read"), kind="set", sheet=said.sheet, answer=answer,
-        text=("Young stems were counted on several kinds of plots at the same points, and one count holds one "
-            "kind: which is read? The others are left out."),
+        text=_SEVERAL,
         choices=tuple(Choice(kind,
             f"{len(stems[kind])} lines{_classes_of(stems[kind]) if classed >= 0 else ''}") for kind in some),
     )  # fmt: skip
     kind = answer or max(some, key=lambda name: len(stems[name]))
     return _of_one(lines, kind_of, kind, sheet), kind if named else "", (question,)
+
+
+def of_headings(headings: Sequence[str], wide: Wide | None, said: Said) -> tuple[Wide | None, tuple[Question, ...]]:
+    """The columns of counts on plots of the size that was said, where their headings name several, and the question."""
+    sizes = {
+        at: found[0] if (found := _SIZE.search(headings[at].lower())) else "" for at in (wide.said if wide else ())
+    }
+    named = list(dict.fromkeys(filter(None, sizes.values())))
+    if wide is None or len(named) < 2:
+        return wide, ()
+    told = said.setting("plots_read").lower()
+    counts = {size: [headings[at] for at in sizes if sizes[at] == size] for size in named}
+    question = Question(
+        key=said.key("plots_read"), kind="set", sheet=said.sheet, answer=told if told in named else "",
+        text=_SEVERAL, choices=tuple(Choice(size, f"columns {', '.join(cells[:4])}") for size, cells in counts.items()),
+    )  # fmt: skip
+    read = question.answer or max(named, key=lambda size: len(counts[size]))
+    return replace(wide, said={at: parts for at, parts in wide.said.items() if sizes[at] in (read, "")}), (question,)
 
 
 def _classes_of(cells: list[str]) -> str:

@@ -48,9 +48,13 @@ class Said:
                 return given[0]
         return "", ""
 
+    def told_unit(self, column: str) -> str:
+        """The unit a column was said to be in with this file."""
+        return self._own(self.answers.units, column)
+
     def unit(self, column: str) -> str:
         """The unit a column is to be read in."""
-        return self._own(self.answers.units, column) or (self.kept.units.get(column, "") if self.kept else "")
+        return self.told_unit(column) or (self.kept.units.get(column, "") if self.kept else "")
 
     def told_code(self, column: str, written: str) -> str:
         """What a written value was said to stand for with this file."""

@@ -83,7 +83,10 @@ def _are_sizes_of_trees(sizes: Sequence[str]) -> bool:
 
 
 def _size(cell: str, sized: str) -> str:
-    return _last_size(cell) if sized == "dbh_in" else classes.heading_class(cell)[1]
+    if sized == "dbh_in":
+        return _last_size(cell)
+    # A sapling's inches are those of its diameter.
+    return "" if re.search(r"sapling|\bdbh\b|diam|\bdia\b", cell.lower()) else classes.heading_class(cell)[1]
 
 
 def _last_size(cell: str) -> str:

@@ -169,6 +169,7 @@ def _draft(
         return Draft(sheet=sheet, said=said, layout=found, why_not=_what_lacks(found, said))
     if not found.body:
         return Draft(sheet=sheet, said=said, layout=found, why_not="it has headings and no row")
+    wide, of_sizes = plot_kinds.of_headings(found.headings, wide, said)
     if table in ("trees", "seedlings"):
         beside = layout.side_by_side(found, places)
         # Diameters that stand beside each other without a second species are stems of one line.
@@ -198,18 +199,12 @@ def _draft(
     logs = found.headings[places["logs"]] if "logs" in places else ""
     lines, of_logs, said_logs = merchantable.as_logs(lines, logs, found.title_text, said)
     lines, of_sums = sums.apart(lines, sheet.name, said) if table in ("trees", "seedlings") else (lines, ())
-    round_stems = table == "trees" and "dbh_in" in places and girths.is_girth(found.headings[places["dbh_in"]])
-    lines = girths.as_diameters(lines) if round_stems else lines
-    said_round = (
-        (f"{found.headings[places['dbh_in']]} is the way round a stem: the diameter is it over pi.",)
-        if round_stems
-        else ()
-    )
+    lines, said_round = girths.of(lines, found.headings[places["dbh_in"]] if "dbh_in" in places else "")
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_bare, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders, *of_cut, *of_dead,
-            *stems.questions, *of_empties, *of_sums, *of_logs),
+        questions=(*of_bare, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders, *of_cut,
+            *of_dead, *stems.questions, *of_empties, *of_sums, *of_logs),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from overwood.ground.errors import Problem
 from overwood.memory.exchange import applying, plot_kinds
+from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.sheets import Read, fates_of, none_of, refused_rows
 
 
@@ -20,6 +21,7 @@ def with_rings_apart(made: Sequence[Read]) -> list[Read]:
         (place, one.ready) for place, one in enumerate(made) if one.ready is not None and one.ready.table == "trees"
     ]
     needed: dict[int, set[str]] = {}
+    alike: dict[int, str] = {}
     for number, (place, one) in enumerate(trees):
         for other_place, other in trees[number + 1 :]:
             if one.kind != other.kind or not _points_of(one) & _points_of(other):
@@ -28,7 +30,35 @@ def with_rings_apart(made: Sequence[Read]) -> list[Read]:
                 same = one.ring.get("layer") == other.ring.get("layer")
                 limit = "high_dbh_in" if ring.get("layer") == "midstory" else "low_dbh_in"
                 needed.setdefault(at, set()).update({"layer", limit} if same else {limit})
-    return [_with_needed(one, needed.get(place, set())) for place, one in enumerate(made)]
+            if _may_be_twice(one, other):
+                alike.setdefault(other_place, one.sheet)
+    asked = [_with_needed(one, needed.get(place, set())) for place, one in enumerate(made)]
+    return [_with_alike(one, alike[place]) if place in alike else one for place, one in enumerate(asked)]
+
+
+def _may_be_twice(one: applying.Ready, other: applying.Ready) -> bool:
+    """Whether two sheets of the same points were said to be of one layer, and their sizes overlap."""
+    if one.ring.get("layer") != other.ring.get("layer") or not all(r.ring.get("low_dbh_in") for r in (one, other)):
+        return False
+    spans = [
+        (float(r.ring["low_dbh_in"]), float(r.ring.get("high_dbh_in") or "inf"), r.ring.get("layer"))
+        for r in (one, other)
+    ]
+    return max(low for low, *_ in spans) < min(high for _, high, _ in spans)
+
+
+def _with_alike(one: Read, other: str) -> Read:
+    """A sheet with the question whether it is part of the tally of another."""
+    assert one.said is not None
+    sheet, told = one.proposal.sheet, one.said.setting("sheets_together")
+    question = Question(
+        key=one.said.key("sheets_together"), kind="set", sheet=sheet, answer=told if told == "together" else "",
+        text=(f"{other!r} and {sheet!r} hold trees of one layer and of the same sizes, at the same points on one day: "
+            "are they parts of one tally? If not, give each a day of its own, or leave one out."),
+        choices=(Choice("together", "parts of one tally: the trees of both stand on each point"),),
+    )  # fmt: skip
+    shown = dataclasses.replace(one.proposal, questions=(*one.proposal.questions, question))
+    return dataclasses.replace(one, proposal=shown)
 
 
 def with_counts_alike(made: Sequence[Read]) -> list[Read]:
