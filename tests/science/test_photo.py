@@ -99,8 +99,8 @@ def picture(folder, grey, name="p.jpg"):
 
 
 def read(file, **more):
-    options = {"projection": "equidistant", "circle": None, "top_bearing_deg": 0.0, "threshold": None, "latitude_deg": None} | more
-    return desk.read(file, RULES, **options)
+    camera = desk.Camera(more.pop("projection", "equidistant"), more.pop("top_bearing_deg", 0.0), more.pop("circle", None))
+    return desk.read(file, RULES, camera, **({"threshold": None, "latitude_deg": None} | more))
 
 
 def holes(seed=1, share=0.25):

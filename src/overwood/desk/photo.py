@@ -32,22 +32,23 @@ class ReadPhoto:
     reading: SkyPhoto
 
 
-def read(
-    file: Path,
-    rules: Rules,
-    *,
-    projection: str,
-    circle: tuple[float, float, float] | None,
-    top_bearing_deg: float,
-    threshold: int | None,
-    latitude_deg: float | None,
-) -> ReadPhoto:
-    """Read and judge one photo; the largest circle about the middle is taken where none is given. Raises NotFound when
+@dataclass(frozen=True)
+class Camera:
+    """How photos were taken: the lens, where the top of the picture points, and the circle (column, row, radius) [px];
+    the largest about the middle where none is given."""
+
+    projection: str
+    top_bearing_deg: float
+    circle: tuple[float, float, float] | None = None
+
+
+def read(file: Path, rules: Rules, camera: Camera, *, threshold: int | None, latitude_deg: float | None) -> ReadPhoto:
+    """Read and judge one photo. Raises NotFound when
     the file is not there or is no picture; Misuse when it is too small, or its circle lies outside."""
     pixels = _pixels(file)
     rows, columns = pixels.shape[:2]
-    column, row, radius = circle or ((columns - 1) / 2, (rows - 1) / 2, min(rows, columns) / 2)
-    lens = Lens(column, row, radius, projection, top_bearing_deg)
+    column, row, radius = camera.circle or ((columns - 1) / 2, (rows - 1) / 2, min(rows, columns) / 2)
+    lens = Lens(column, row, radius, camera.projection, camera.top_bearing_deg)
     latitude = rules.number("light_latitude_deg") if latitude_deg is None else latitude_deg
     return ReadPhoto(
         file, pixels, sky_photo.read(pixels[..., 2], lens, rules, latitude_deg=latitude, threshold=threshold)

@@ -176,7 +176,7 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
     after = ask.on if advice.window is None else advice.window.end + dt.timedelta(days=1)
     counts = upcoming(ask.rules, "window_reproduction", ask.on)
     if regenerates and (advice.step == "inject" or gates["midstory shades"].answer in ("yes", "unsure")):
-        made.append(_treatment("inject", advice, ask, *_of_injection(name, ask), gates, ()))
+        made.append(_treatment("inject", advice, ask, _of_injection(name, ask)))
         after = cut_after_injection(ask.rules, ask.on).start
     if at == "opened" or regenerates or advice.step == "release":
         area = plot_ac(file, file.latest("reproduction"))
@@ -187,7 +187,7 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
         )
         if advice.window != counts or advice.step == "count":
             stakes = ("every stake found, empty plots written down",)
-            made.append(_treatment("count", advice, ask, (plots,), stakes, gates, ()))
+            made.append(_treatment("count", advice, ask, ((plots,), stakes)))
     if regenerates:
         cut = (
             f"leave {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of large-crowned "
@@ -200,7 +200,7 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
         )
         opens = ("crop good", "midstory shades", "free of invasives")
         cut_in = upcoming(ask.rules, "window_cut", after)
-        made.append(_treatment("seed_cut", advice, ask, (cut,), accepted, gates, opens, cut_in))
+        made.append(_treatment("seed_cut", advice, ask, ((cut,), accepted), opens, cut_in))
         after = _counted_after(advice.window if advice.step == "seed_cut" and advice.window else cut_in, ask)
     if at == "opened" or regenerates or advice.step == "release":
         over = (
@@ -208,20 +208,11 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
             f"{measures.amount(ask.rules.number('latest_release_height_ft'), 'ft', 'g')}, on firm or frozen "
             "ground"
         )
-        made.append(
-            _treatment(
-                "release",
-                advice,
-                ask,
-                (over,),
-                ("count again the autumn after the cut",),
-                gates,
-                ("oak enough", "low enough", "competitors under"),
-                upcoming(ask.rules, "window_removal", after),
-            )
-        )
+        opens, begins = ("oak enough", "low enough", "competitors under"), upcoming(ask.rules, "window_removal", after)
+        work = ((over,), ("count again the autumn after the cut",))
+        made.append(_treatment("release", advice, ask, work, opens, begins))
     if not any(one.step == advice.step for one in made):
-        made.append(_treatment(advice.step, advice, ask, (advice.why_in_one_line, *advice.follow_on), (), gates, ()))
+        made.append(_treatment(advice.step, advice, ask, ((advice.why_in_one_line, *advice.follow_on), ())))
     return tuple(sorted(made, key=lambda one: not one.is_next))
 
 
@@ -235,17 +226,15 @@ def _counted_after(cut: Window, ask: Question) -> dt.date:
     return season(ask.rules, "window_reproduction", cut.end.year + years - 1).end + dt.timedelta(days=1)
 
 
+# What is to be done, and what is accepted as done.
+Work = tuple[tuple[str, ...], tuple[str, ...]]
+
+
 def _treatment(
-    step: str,
-    advice: Advice,
-    ask: Question,
-    spec: tuple[str, ...],
-    accepted: tuple[str, ...],
-    gates: dict[str, Gate],
-    opens: tuple[str, ...],
-    window: Window | None = None,
+    step: str, advice: Advice, ask: Question, work: Work, opens: tuple[str, ...] = (), window: Window | None = None
 ) -> Treatment:
     """One step; ``window`` is its first season where what comes before it must be done and checked."""
+    gates = {gate.name: gate for gate in advice.gates}
     kind, is_next = all_steps()[step], advice.step == step
     if is_next or window is None:
         window = advice.window if is_next else (upcoming(ask.rules, kind.window, ask.on) if kind.window else None)
@@ -254,19 +243,11 @@ def _treatment(
         later = " and every autumn after"
     later = "" if is_next else later
     season = f"{window}{later}" if window else ""
-    return Treatment(
-        step,
-        advice.title if is_next else kind.title,
-        is_next,
-        season,
-        spec,
-        accepted,
-        tuple(gates[name] for name in opens),
-        kind.cautions,
-    )
+    title = advice.title if is_next else kind.title
+    return Treatment(step, title, is_next, season, *work, tuple(gates[name] for name in opens), kind.cautions)
 
 
-def _of_injection(name: str, ask: Question) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _of_injection(name: str, ask: Question) -> Work:
     try:
         order: Order = fire.injection(name, ask, product=fire.product_on_table(name))[0]
     except NotFound as fault:

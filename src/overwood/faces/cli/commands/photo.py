@@ -93,12 +93,8 @@ def command(
     if readings and not visit:
         raise click.UsageError("--readings needs --visit NAME, the visit of kind 'light' that the rows belong to.")
     rules = load(overlay_rules)
-    photos = [
-        photo.read(
-            file, rules, projection=lens, circle=circle, top_bearing_deg=top, threshold=threshold, latitude_deg=latitude
-        )
-        for file in files
-    ]
+    camera = photo.Camera(lens, top, circle)
+    photos = [photo.read(file, rules, camera, threshold=threshold, latitude_deg=latitude) for file in files]
     if overlay:
         for one in photos:
             photo.write_overlay(one, overlay / f"{one.file.stem}-sky.png")
