@@ -370,3 +370,18 @@ def test_plot_sizes_in_the_headings_of_counts_are_asked_about():
     assert sum(int(row["stems"]) for row in rows(found, "seedlings")) == 7
     wide = read(text, settings=FLOOR | {"plots_read": "1/100 ac"})
     assert meant(wide, "seedlings", "height_class", "stems") == [("1-3", "2"), ("1-3", "4")]
+
+
+@pytest.mark.parametrize("label", ["", "\u03a3", "Total"])
+def test_a_row_of_the_sums_of_its_columns_is_no_plot(label):
+    text = f"Plot,WO,BO,RM\n1,3,2,5\n2,,1,4\n{label},3,3,9\n"
+
+    found = read(text, settings=FLOOR | {"height_class": "1-3"})
+    assert len(rows(found, "seedlings")) == 5
+    assert counts(found)["total"] == 1
+
+
+def test_a_day_of_the_week_before_a_day_is_passed_over():
+    found = read(f'Date,{HEAD}\n"Wed, May 14, 2025",1,WO,12\nThursday 5/15/2025,2,BO,10\n', settings={"stand": "K1", "baf_ft2_ac": "10"})
+
+    assert counts(found)["tally"] == 2

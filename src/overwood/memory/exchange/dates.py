@@ -15,6 +15,7 @@ _DAY_WORD = re.compile(r"^(\d{1,2})(?:st|nd|rd|th)?[ \-.]*([a-z]{3,9})\.?[ \-,]*
 _COUNTED = re.compile(r"^(2[6-9]\d{3}|[3-5]\d{4}|60000)(?:\.0+)?$")
 _SPREADSHEET_BEGINS = dt.date(1899, 12, 30)
 _WORD_DAY = re.compile(r"^([a-z]{3,9})\.?[ \-]*(\d{1,2})(?:st|nd|rd|th)?[ ,\-]+(\d{4}|\d{2})$")
+_WEEKDAY = re.compile(r"^(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?[.,]* (?=\S)")
 # A year of two figures lies in the century that does not put it more than this far ahead.
 _AHEAD = 30
 
@@ -30,7 +31,7 @@ def _day(year: str, month: int, day: int) -> dt.date | None:
 def readings(text: str) -> dict[str, dt.date]:
     """The days a text can mean, by the order of its parts: "plain" where there is but one, else "month" and "day"
     first."""
-    tidy = re.sub(r"\s+", " ", text.strip().lower())
+    tidy = _WEEKDAY.sub("", re.sub(r"\s+", " ", text.strip().lower()))
     iso = _ISO.match(tidy) or _ISO_BASIC.match(tidy)
     if iso:
         return _one(_day(iso[1], int(iso[2]), int(iso[3])))

@@ -119,7 +119,8 @@ class _Walk:
         self.points = self._points_with_more()
         self.filled: set[str] = set()
         # Stems counted in all lines, and in those since the last row that sums them.
-        self.total = self.since = 0.0
+        self.total: dict[str, float] = {}
+        self.since: dict[str, float] = {}
         self.lines: list[Line] = []
         self.empties: list[Line] = []
         self.fates: list[RowFate] = [
@@ -163,8 +164,9 @@ class _Walk:
         word = self._emptiness(values)
         if word is None:
             self.lines.append(line)
-            count = _count(values[self.columns.index("stems")]) if "stems" in self.columns else 0.0
-            self.total, self.since = self.total + count, self.since + count
+            for column, count in self._counts(values).items():
+                self.total[column] = self.total.get(column, 0.0) + count
+                self.since[column] = self.since.get(column, 0.0) + count
         else:
             self.empties.append(line)
             self.fates.append(self._fate(row, "empty", word))
@@ -223,14 +225,24 @@ class _Walk:
         return next((label for label in labels if _says_total(label) or _COUNT_NOTE.match(label)), "")
 
     def _is_sum(self, cells: list[str], raw: list[str]) -> bool:
-        """Whether a row holds nothing but the sum of the counts above it, since the last such row or of all."""
-        place = self.columns.index("stems") if "stems" in self.columns else -1
-        if place < 0 or not raw[place] or sum(map(bool, cells)) > 1:
+        """Whether a row holds nothing but the sums of the counts above it, since the last such row or of all."""
+        counts = self._counts(raw)
+        shown = [name for name, value in zip(self.columns, raw, strict=False) if value]
+        if not any(counts.values()) or set(shown) != set(counts) or (shown == ["stems"] and sum(map(bool, cells)) > 1):
             return False
-        number = _count(raw[place])
-        is_sum = number > 0 and number in (self.since, self.total)
-        self.since = 0.0 if is_sum else self.since
+        is_sum = any(
+            # A line of one plot may well be like the one above.
+            (len(self.lines) > 1 or shown == ["stems"])
+            and counts == {name: number for name, number in sums.items() if number}
+            for sums in (self.since, self.total)
+        )
+        self.since = {} if is_sum else self.since
         return is_sum
+
+    def _counts(self, values: list[str]) -> dict[str, float]:
+        """The counts of a row by the columns that hold any."""
+        pairs = zip(self.columns, values, strict=False)
+        return {name: _count(value) for name, value in pairs if value and (name == "stems" or name.startswith("wide:"))}
 
     def _was_not_looked_at(self, cells: list[str], raw: list[str]) -> bool:
         """Whether a row without sizes or counts says that its plot was skipped: such a plot is not an empty one."""
