@@ -73,7 +73,7 @@ NAMED = (
         "YES if YES in parts else NO if parts == {NO} else UNSURE",
         "YES if parts == {YES} else NO if NO in parts else UNSURE",
     ),
-    ("judgement/gates.py", "if early or (share.n or 0) < int", "if early and (share.n or 0) < int"),
+    ("judgement/gates.py", "if early or share.n < int", "if early and share.n < int"),
     ("judgement/fire/gates.py", "heavy / looked <= limit", "heavy / looked <= 2 * limit"),
     ("judgement/course/due.py", "low <= age + 1 <= high", "low <= age <= high"),
     ("judgement/injection.py", 'rules.number("injection_day_hours") * crew', 'rules.number("injection_day_hours")'),

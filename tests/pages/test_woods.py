@@ -238,7 +238,7 @@ def test_digits_tapped_at_one_plot_are_not_kept_at_another(chromium, desk):
 def test_a_killed_browser_loses_no_tap_that_was_answered(chromium, desk, tmp_path):
     """The tap is answered once the transaction is complete; SIGKILL in the middle of writing takes nothing back of it."""
     walk = walk_made(desk.book, "cruise")
-    # Now and then Chromium itself begins a killed fresh profile with an empty store (docs/woods.md): not twice running.
+    # Now and then a kill cuts a record short, and Chromium empties its store at the start after the next (docs/woods.md): not twice running.
     answered, held = next((one for one in (_after_kills(chromium, desk, walk, tmp_path / str(n)) for n in range(2)) if one[1]), ([], []))
     assert len(answered) > 30
     assert set(answered) <= {one for one, _ in held}
@@ -260,7 +260,7 @@ def _after_kills(chromium, desk, walk, profile):
 
 
 def _wait_until_gone(group):
-    """Until no process of a killed browser is left. Even so Chromium began with an empty store in 1 of 50 fresh profiles, why is not known."""
+    """Until no process of a killed browser is left."""
     for _ in range(600):
         left = []
         for stat in Path("/proc").glob("[0-9]*/stat"):

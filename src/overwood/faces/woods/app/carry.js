@@ -168,9 +168,17 @@ const COPY = ".copy.json";
 const room = async () => navigator.storage.getDirectory();
 
 // A second copy of a walk and its taps beside the store, where the platform has a file room of its own; true where it was written. A file
-// is there whole or not at all, for it takes its name when it is closed.
-export async function copyBeside(walk) {
+// is there whole or not at all, for it takes its name when it is closed. One after another: an older copy never lands on a newer one.
+let copying = Promise.resolve();
+
+export function copyBeside(walk) {
+  copying = copying.then(() => copied(walk));
+  return copying;
+}
+
+async function copied(walk) {
   try {
+    if (!(await store.walks()).some((one) => one.walk === walk.walk)) return false;
     const place = await (await room()).getFileHandle(walk.walk + COPY, { create: true });
     const stream = await place.createWritable();
     const [device, last, taps] = [await store.device(), await store.lastNumber(walk.walk), await store.taps(walk.walk)];
@@ -189,7 +197,7 @@ export async function forget(walk) {
   return gone;
 }
 
-// A browser may find its store damaged and begin an empty one: walks and taps come back from the copies. How many taps came.
+// Chromium goes on writing behind a record that a kill cut short, finds that at the start after the next one and begins an empty store: walks and taps come back from the copies. How many taps came.
 export async function bringBack() {
   if (!(await store.isNew())) return 0;
   let taps = 0;

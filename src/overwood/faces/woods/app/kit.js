@@ -1,5 +1,5 @@
 // The kit: which screen is shown, what is always in sight, and what happens on each tap.
-import { bringBack } from "./carry.js";
+import { bringBack, copyBeside } from "./carry.js";
 import * as store from "./store.js";
 import { make, tell } from "./dom.js";
 import { speak, t } from "./say.js";
@@ -31,6 +31,15 @@ export function put(things, words) {
   return turn;
 }
 
+// Once nobody has tapped for a moment the second copy follows; no tap waits for it.
+const PAUSE_MS = 1000;
+let pause;
+
+function copySoon(walk) {
+  clearTimeout(pause);
+  pause = setTimeout(() => state.walks.filter((one) => one.walk === walk).map(copyBeside), PAUSE_MS);
+}
+
 async function kept(walk, given, words) {
   let added;
   try {
@@ -42,6 +51,7 @@ async function kept(walk, given, words) {
     tell(full ? t("storage full") : t("not kept", { fault: fault?.message || fault }));
     return null;
   }
+  copySoon(walk);
   state.taps.push(...added);
   state.unsent += added.length;
   state.savedAt = added.at(-1).at.slice(11, 16);
@@ -103,6 +113,8 @@ async function begin() {
     clearTimeout(late);
     const back = await bringBack();
     await refresh();
+    // What a killed page left is read for certain at its first start alone (bringBack says why).
+    state.walks.map(copyBeside);
     await navigator.storage?.persist?.();
     await today();
     if (back) tell(t("brought back", { n: back }));
