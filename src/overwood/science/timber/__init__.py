@@ -17,7 +17,6 @@ from overwood.science.timber.trees import (
     height_scale,
     merchantable_height_ft,
     tree_bf,
-    tree_bf_regression,
     tree_cords,
     tree_cubic_ft3,
     upper_tapers_in,

@@ -112,42 +112,6 @@ def _whole_logs_bf(rule: str, dbh: Array, logs: int, form_class_pct: Array) -> A
     return total
 
 
-def tree_bf_regression(rule: str, dbh_in: ArrayLike, logs: ArrayLike, form_class_pct: ArrayLike) -> Array:
-    """Board feet of a tree by the published regressions, kept as a check on the tables.
-
-    Parameters
-    ----------
-    rule : str
-        doyle, scribner or international-1/4.
-    dbh_in : float or array
-        Diameter at breast height [in].
-    logs : float or array
-        Merchantable 16-ft logs.
-    form_class_pct : float or array
-        Girard form class [%].
-
-    Returns
-    -------
-    float or array
-        Volume [bd ft].
-
-    Notes
-    -----
-    Source: ``wiant1986``. Up to 27% high for Doyle at 10 in. and 3 logs.
-
-    Examples
-    --------
-    >>> round(float(tree_bf_regression("doyle", 24, 2.5, 78)), 2)
-    428.94
-    """
-    rows = [row for row in tables.rows("science/tables/tree_regression.csv") if row["rule"] == rule]
-    c = {row["term"]: float(row["value"]) for row in rows}
-    dbh, count = np.asarray(dbh_in, dtype=float), np.asarray(logs, dtype=float)
-    parts = [c[f"{name}0"] + c[f"{name}1"] * count + c[f"{name}2"] * count**2 for name in "abc"]
-    at_78 = parts[0] + parts[1] * dbh + parts[2] * dbh**2
-    return at_78 * (1 + 0.03 * (np.asarray(form_class_pct, dtype=float) - 78))
-
-
 def tree_cubic_ft3(dbh_in: ArrayLike, merchantable_height_ft: ArrayLike) -> Array:
     """Cubic feet inside bark of the merchantable stem of a hardwood.
 
