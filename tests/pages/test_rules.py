@@ -19,19 +19,19 @@ def changed(served, name, value, note=""):
     return status, html.unescape(body.decode())
 
 
-def test_a_number_is_changed_in_force_kept_and_taken_back(fresh):
-    assert changed(fresh, "several_hundred_ac", "350", "our ground carries less")[0] == 302
-    page = fresh.page("/rules/?text=several_hundred_ac")
+def test_a_number_is_changed_in_force_kept_and_taken_back(fresh_served):
+    assert changed(fresh_served, "several_hundred_ac", "350", "our ground carries less")[0] == 302
+    page = fresh_served.page("/rules/?text=several_hundred_ac")
     assert "several_hundred_ac: default 400" in page and ">350<" in page
-    overlay = fresh.book.with_name("new.rules.toml")
+    overlay = fresh_served.book.with_name("new.rules.toml")
     assert tomllib.loads(overlay.read_text())["several_hundred_ac"] == {"value": 350, "note": "our ground carries less"}
     done = subprocess.run(
         [sys.executable, "-m", "overwood", "rules", "--rules", str(overlay)], check=True, capture_output=True, text=True
     ).stdout
     assert "350" in done
 
-    stop(fresh)
-    again = start(fresh.book)
+    stop(fresh_served)
+    again = start(fresh_served.book)
     again.ask(again.address)
     try:
         assert ">350<" in again.page("/rules/?text=several_hundred_ac")
@@ -54,7 +54,7 @@ def test_a_number_is_changed_in_force_kept_and_taken_back(fresh):
 def test_a_number_that_cannot_be_is_refused_and_nothing_is_written(served, name, value, note, words):
     status, body = changed(served, name, value, note)
     assert status in (400, 404) and words in body
-    assert not list(served.book.parent.glob("*.toml*"))
+    assert not list(served.book.parent.glob("*.rules.toml*"))
 
 
 def test_figures_say_what_they_mean(served):

@@ -16,12 +16,23 @@ COLUMNS = ("point", "species", "height_class", "stems", "browsed", "place")
 HEAD = [("kind", "reproduction"), ("visited_on", "2025-09-10"), ("plot_area_ac", "0.00136054")]
 
 
+def with_a_stand(desk):
+    """A desk whose empty book gets one stand."""
+    desk.send("/records/properties/", {"property": "P"})
+    desk.send("/records/stands/", {"stand": "A", "property": "P", "area_ac": "12"})
+    return desk
+
+
 @pytest.fixture
 def stand(fresh):
     """An empty book with one stand."""
-    fresh.send("/records/properties/", {"property": "P"})
-    fresh.send("/records/stands/", {"stand": "A", "property": "P", "area_ac": "12"})
-    return fresh
+    return with_a_stand(fresh)
+
+
+@pytest.fixture
+def served_stand(fresh_served):
+    """The same on a server."""
+    return with_a_stand(fresh_served)
 
 
 def cells(*lines):
@@ -47,11 +58,11 @@ def test_every_line_of_a_long_tally_is_stored(stand):
     assert status == 200 and "450 seedlings" in body.decode() and "45 points" in body.decode()
 
 
-def test_a_draft_is_found_after_a_restart_and_its_lines_count_once_from_two_tabs(stand):
+def test_a_draft_is_found_after_a_restart_and_its_lines_count_once_from_two_tabs(served_stand):
     typed = [*HEAD, ("form", "one"), ("replace", "yes"), ("keep_unknown", "yes"), *cells(("1", "red maple", "1-3", "7"))]
-    assert lay_down(stand, [*typed, ("stamp", "0")]) == (200, 1)
-    stop(stand)
-    again = start(stand.book, "--on", DEMO_DAY.isoformat())
+    assert lay_down(served_stand, [*typed, ("stamp", "0")]) == (200, 1)
+    stop(served_stand)
+    again = start(served_stand.book, "--on", DEMO_DAY.isoformat())
     try:
         assert again.ask(again.address)[0] == 302
         page = again.page("/tally/A/?kind=reproduction")
@@ -115,8 +126,8 @@ def _type_lines(page):
     return keys.count
 
 
-def test_fifty_one_lines_take_few_keys_and_one_writing_and_survive_a_lost_server(stand, chromium):
-    watched = Watched(chromium, stand, viewport={"width": 1366, "height": 768})
+def test_fifty_one_lines_take_few_keys_and_one_writing_and_survive_a_lost_server(served_stand, chromium):
+    watched = Watched(chromium, served_stand, viewport={"width": 1366, "height": 768})
     page = watched.go("/tally/A/")
     page.wait_for_selector("#tally[data-ready]")
     page.get_by_label("Day").fill("2025-09-10")
@@ -148,7 +159,7 @@ def test_fifty_one_lines_take_few_keys_and_one_writing_and_survive_a_lost_server
     page.wait_for_selector("text=/Written down as entry|was written down before/")
     asked = [(plot, species, "1-3", "2") for plot in range(1, 18) for species in ("316", "802", "833")]
     asked[asked.index((17, "316", "1-3", "2"))] = (17, "316", "1-3", "9")
-    assert stored(stand) == sorted(asked)
+    assert stored(served_stand) == sorted(asked)
     assert watched.foreign == []
     watched.context.close()
 
