@@ -70,12 +70,19 @@ def test_a_course_is_told_by_the_experiments_with_its_steps():
 
 
 def test_the_ranges_of_survival_are_those_between_studies():
-    fit = studies.survival_between_studies(RULES)
+    fit = studies.survival_between_studies(RULES, studies.by_light(RULES))
     low, _, high = RULES["future_survival_stand_logit"].span
     # Draws of a range have a standard deviation of 0.22 of its width.
-    assert 0.22 * (high - low) == pytest.approx(fit.between, abs=0.2)
+    assert 0.22 * (high - low) == pytest.approx(fit.stand, abs=0.2)
     assert abs(RULES.number("future_survival_dark") - fit.dark) < 0.06
     assert abs(RULES.number("future_survival_lit") - fit.lit) < 0.03
+
+
+def test_light_works_steeply_in_deep_shade_as_floors_of_one_study_side_by_side_say():
+    bent = studies.survival_between_studies(RULES, studies.by_light(RULES))
+    straight = studies.survival_between_studies(RULES, lambda light: min(max((light - 0.03) / 0.27, 0.0), 1.0))
+    assert bent.log_likelihood > straight.log_likelihood + 1.5  # as many parameters on both sides
+    assert bent.stand < 0.85 * straight.stand
 
 
 def test_every_assumption_has_a_name_in_plain_words():

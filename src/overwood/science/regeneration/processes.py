@@ -69,6 +69,34 @@ def lit_share(light, dark, lit):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def carbon_share(light, dark, half):  # type: ignore[no-untyped-def]
+    """How much of the good that light can do for survival a floor gives, 0 to 1.
+
+    Parameters
+    ----------
+    light, dark, half : float
+        Share of full sun: what there is, up to which shade is dense, and how much more gives half of the good.
+
+    Returns
+    -------
+    float
+        Share, 0 to 1: steep in deep shade, flat in part sun.
+
+    Notes
+    -----
+    A rectangular hyperbola, as carbon gain and growth follow light (from memory of Pacala and others 1996), and deaths
+    follow growth (from memory of Kobe and others 1995).
+
+    Examples
+    --------
+    >>> round(carbon_share(0.07, 0.03, 0.04), 3), carbon_share(0.02, 0.03, 0.04), round(carbon_share(0.3, 0.03, 0.03), 3)
+    (0.5, 0.0, 0.9)
+    """
+    more = max(light - dark, 0.0)
+    return more / (more + half)
+
+
+@compiled
 def yearly_survival(height_ft, light, browse, bears_shade, p):  # type: ignore[no-untyped-def]
     """Chance that an oak lives through a year.
 
@@ -83,8 +111,9 @@ def yearly_survival(height_ft, light, browse, bears_shade, p):  # type: ignore[n
     bears_shade : float
         1 for a species whose established stems bear shade (chestnut oak), else 0.
     p : record
-        Parameters: yearly survival of a stem of one foot in dense shade and in light enough, what a foot's log, the
-        stand, deer and shade-bearing add on the logit scale.
+        Parameters: yearly survival of a stem of one foot in dense shade and in all the light it can use, what a foot's
+        log (up to the height from which taller ones live no better), the stand, deer and shade-bearing add on the
+        logit scale.
 
     Returns
     -------
@@ -93,21 +122,21 @@ def yearly_survival(height_ft, light, browse, bears_shade, p):  # type: ignore[n
 
     Notes
     -----
-    A logit between the two ends by light (``lorimer1994``, ``brose2011``, ``johnson1984``), with size (``lorimer1981``,
-    ``spetich2020``) and deer (``brose2011``: unfenced in dense shade 0.61 a year, fenced or lit 0.85). That these add
+    A logit between the two ends by light (``lorimer1994``, ``brose2011``, ``johnson1984``), with size (deaths fall on
+    thin stems: ``spetich2013``, ``spetich2020``) and deer (``brose2011``: unfenced in dense shade 0.61 a year, fenced or lit 0.85). That these add
     on the logit scale is an assumption.
 
     Examples
     --------
     >>> from overwood.science.regeneration.shapes import PARAMETERS
-    >>> p = dict.fromkeys(PARAMETERS, 0.0) | {"survival_dark": 0.8, "survival_lit": 0.96, "light_dark": 0.03, "light_lit": 0.3, "browse_line_ft": 4.5}
+    >>> p = dict.fromkeys(PARAMETERS, 0.0) | {"survival_dark": 0.8, "survival_lit": 0.96, "light_dark": 0.03, "light_half": 0.04, "survival_size_ft": 1.25, "browse_line_ft": 4.5}
     >>> round(yearly_survival.py_func(1.0, 0.03, 0.0, 0.0, p), 2), round(yearly_survival.py_func(1.0, 0.5, 0.0, 0.0, p), 2)
-    (0.8, 0.96)
+    (0.8, 0.95)
     """  # noqa: E501
-    lit = lit_share(light, p["light_dark"], p["light_lit"])
+    lit = carbon_share(light, p["light_dark"], p["light_half"])
     dark = math.log(p["survival_dark"] / (1 - p["survival_dark"]))
     logit = dark + lit * (math.log(p["survival_lit"] / (1 - p["survival_lit"])) - dark) + p["survival_stand_logit"]
-    logit += p["survival_size_logit"] * math.log(min(max(height_ft, 0.2), 4.5))
+    logit += p["survival_size_logit"] * math.log(min(max(height_ft, 0.2), p["survival_size_ft"]))
     if height_ft >= 1.0:
         logit += p["chestnut_shade_logit"] * bears_shade * (1 - lit)
     if height_ft < p["browse_line_ft"]:
