@@ -23,3 +23,19 @@ def test_formulas_by_hand_load_neither_compiler_nor_tables_nor_solvers():
     found = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
 
     assert found.stdout.strip() == "[]"
+
+
+def test_a_fresh_machine_compiles_behind_the_first_import_and_a_second_one_begins_nothing(monkeypatch, tmp_path):
+    begun = []
+    warm.ahead.cache_clear()
+    monkeypatch.setattr(warm.subprocess, "Popen", lambda command, **_: begun.append(command))
+    monkeypatch.setattr("overwood.science.compiling.folder", lambda room: str(tmp_path))
+    warm.ahead()
+    assert [command[1:] for command in begun] == [["-P", "-m", "overwood.desk.warm"]]
+    warm.ahead()
+    assert len(begun) == 1
+    warm.ahead.cache_clear()
+    (tmp_path / "course.many_futures-1.py311.1.nbc").touch()
+    warm.ahead()
+    assert len(begun) == 1
+    warm.ahead.cache_clear()

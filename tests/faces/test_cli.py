@@ -195,12 +195,13 @@ def test_no_command_leaves_a_us_unit_in_metric_and_what_its_papers_print_is_kept
     assert left == {}
 
 
-def test_an_import_and_what_comes_of_it(run, tmp_path):
-    book = tmp_path / "mine.sqlite3"
+def test_an_import_and_what_comes_of_it(run, tmp_path, monkeypatch):
+    book, ahead = tmp_path / "mine.sqlite3", []
+    monkeypatch.setattr("overwood.desk.warm.ahead", lambda: ahead.append("compiles behind it"))
 
     status, out, _ = run("import", write(tmp_path, dict(SHEETS)), "--book", book)
 
-    assert status == 0
+    assert (status, len(ahead)) == (0, 1)
     assert "4 trees" in out
     status, out, _ = run("import", write(tmp_path, dict(SHEETS)), "--book", book)
     assert (status, "already in the book" in out) == (0, True)

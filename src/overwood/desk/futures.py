@@ -65,9 +65,9 @@ def futures(
 
 def compiles_first() -> str:
     """What a person is told who waits for the compiler; empty where the simulation was compiled before."""
-    from overwood.science import compiling
+    from overwood.desk import warm
 
-    if any(Path(compiling.folder("regeneration")).rglob("*.many_futures-*.nbc")):
+    if warm.compiled():
         return ""
     return "compiling once on this machine, a quarter of a minute on an idle one"
 

@@ -1,10 +1,15 @@
-"""Compiles light, marking and fuel moisture once, so that no compiler runs in a user's first minute: `python -m
-overwood.desk.warm`."""
+"""Compiles futures, light, marking and fuel moisture once, so that no user waits for a compiler: `python -m
+overwood.desk.warm`, which the first import, demo or server of an installation begins by itself."""
 
 from __future__ import annotations
 
 import datetime as dt
+import functools
+import os
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import numpy as np
 
@@ -15,9 +20,10 @@ _SIDE_FT, _TREES = 120.0, 12
 
 def parts() -> Iterator[tuple[str, Callable[[], object]]]:
     """What is compiled, and the work that makes the compiler see it."""
+    # The dearest first: what is compiled already serves whoever asks before the rest is.
+    yield "futures of young stands", _futures
     yield "light below crowns and the search for leave trees", _marking
     yield "moisture of litter hour by hour", _moisture
-    yield "futures of young stands", _futures
 
 
 def _marking() -> None:
@@ -80,5 +86,24 @@ def warm(say: Callable[[str], object] = print) -> None:
         work()
 
 
+def compiled() -> bool:
+    """Whether the futures, by far the most of it, were compiled on this machine from these sources."""
+    from overwood.science import compiling
+
+    return any(Path(compiling.folder("regeneration")).rglob("*.many_futures-*.nbc"))
+
+
+@functools.cache
+def ahead() -> subprocess.Popen[bytes] | None:
+    """Compile in a process of its own where that was never done, behind whatever else goes on; it outlives this one,
+    which begins no second."""
+    if compiled():
+        return None
+    command, quiet = [sys.executable, "-P", "-m", "overwood.desk.warm"], subprocess.DEVNULL
+    return subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True)
+
+
 if __name__ == "__main__":
+    if hasattr(os, "nice"):
+        os.nice(5)
     warm()

@@ -176,6 +176,9 @@ def serve(
     from granian.constants import Interfaces
     from granian.http import HTTP1Settings
 
+    from overwood.desk import warm
+
+    warm.ahead()
     os.environ[_TOLD] = json.dumps(vars(told))
     server = Granian(
         "overwood.faces.pages.application:application",

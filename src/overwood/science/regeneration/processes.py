@@ -70,17 +70,10 @@ def lit_share(light, dark, lit):  # type: ignore[no-untyped-def]
 
 @compiled
 def carbon_share(light, dark, half):  # type: ignore[no-untyped-def]
-    """How much of the good that light can do for survival a floor gives, 0 to 1.
+    """How much of the good that light can do for survival a floor gives, 0 to 1: steep in deep shade, then flat.
 
-    Parameters
-    ----------
-    light, dark, half : float
-        Share of full sun: what there is, up to which shade is dense, and how much more gives half of the good.
-
-    Returns
-    -------
-    float
-        Share, 0 to 1: steep in deep shade, flat in part sun.
+    ``light``, ``dark`` and ``half`` are shares of full sun: what there is, up to which shade is dense, and how much
+    more gives half of the good.
 
     Notes
     -----
@@ -89,8 +82,8 @@ def carbon_share(light, dark, half):  # type: ignore[no-untyped-def]
 
     Examples
     --------
-    >>> round(carbon_share(0.07, 0.03, 0.04), 3), carbon_share(0.02, 0.03, 0.04), round(carbon_share(0.3, 0.03, 0.03), 3)
-    (0.5, 0.0, 0.9)
+    >>> [round(carbon_share(light, 0.03, 0.03), 3) for light in (0.02, 0.06, 0.3)]
+    [0.0, 0.5, 0.9]
     """
     more = max(light - dark, 0.0)
     return more / (more + half)

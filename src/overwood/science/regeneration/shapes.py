@@ -14,8 +14,8 @@ YOUNG_YEARS = 16
 WHITE, RED = 0, 1
 # Every parameter of one future.
 PARAMETERS = (
-    "survival_dark", "survival_lit", "survival_size_logit", "survival_size_ft", "survival_stand_logit", "chestnut_shade_logit",
-    "light_dark", "light_half",
+    "survival_dark", "survival_lit", "survival_size_logit", "survival_size_ft", "survival_stand_logit",
+    "chestnut_shade_logit", "light_dark", "light_half",
     "browse_survival_logit", "browse_growth", "browse_line_ft",
     "light_no_gain", "light_full", "dieback_share", "growth_open_ft_yr", "growth_size_power", "growth_most_ft_yr",
     "growth_sprout_times",

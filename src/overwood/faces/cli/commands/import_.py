@@ -119,7 +119,7 @@ def command(
     with --yes. Headings, units and codes are remembered for the next such file; its stand, day and plot size are asked
     every time. A file with faults changes nothing: it waits in quarantine.
     """
-    from overwood.desk import answers, entering, importing, session
+    from overwood.desk import answers, entering, importing, session, warm
 
     rules = answers.rules(overlay) if overlay else None
     session.open_book(book, create=True)
@@ -139,6 +139,7 @@ def command(
     report = _brought_in(job)
     if report is None:
         return
+    warm.ahead()
     if faults:
         write_faults(faults, report.problems)
     if as_json:
