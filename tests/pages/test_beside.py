@@ -9,7 +9,7 @@ import re
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-HOST = "http://testserver"
+HOST = "http://127.0.0.1"
 
 
 def _kept(page):
@@ -75,7 +75,7 @@ def test_who_is_logged_out_is_led_to_the_log_in_and_back_to_the_page_of_the_form
     from overwood.faces.pages import guard
 
     monkeypatch.setattr(guard.DESK, "office", True)
-    request = RequestFactory().post("/stand/S2/decide/", headers={"Referer": f"{HOST}/stand/S2/?a=b"})
+    request = RequestFactory(SERVER_NAME="127.0.0.1").post("/stand/S2/decide/", headers={"Referer": f"{HOST}/stand/S2/?a=b"})
     request.person = None
     page = guard._stranger(request)
 

@@ -59,6 +59,7 @@ MATRIX = {
     "law/": ("/law/", "reader", "forester"),
     "prices/": ("/prices/", "reader", "forester"),
     "prices/prices.toml": ("/prices/prices.toml", "reader", "admin"),
+    "fire/<str:name>/days/<int:number>/": ("/fire/S1/days/99/", "reader", "field"),
     "fire/<str:name>/": ("/fire/S7/", "reader", "field"),
     "futures/<str:name>/": ("/futures/S3/", "reader", "admin"),
     "futures/<str:name>/run/": ("/futures/nowhere/run/", "reader", "field"),

@@ -8,7 +8,8 @@ import re
 import pytest
 
 from conftest import DEMO_DAY, ROOT
-from overwood.desk import answers, fire
+from overwood.desk import answers, fire, work
+from overwood.faces.pages import fire as counted_by
 from overwood.judgement.rules import load
 
 pytestmark = pytest.mark.slow
@@ -229,7 +230,12 @@ def test_a_product_named_for_the_injection_stays_on_the_page_and_its_gallons_wit
 def test_the_page_and_the_command_read_one_wind_from_a_weather_file(here, demo_book):
     """Stations measure at 10 m; a fire is judged by the wind at 20 ft."""
     sent = (("weather", "weather.csv", (ROOT / "demo" / "weather.csv").read_bytes()),)
-    pages = [here.send("/fire/S7/", {"wind_height": height}, files=sent)[2].decode() for height in ("10m", "20ft")]
+    pages = []
+    for height in ("10m", "20ft"):
+        assert here.send("/fire/S7/", {"wind_height": height}, files=sent)[0] == 302
+        assert f'hx-get="/fire/S7/days/{work.mine()[0].number}/"' in here.page("/fire/S7/")
+        counted_by.do_days(work.mine()[0].asked, lambda done, note: True)
+        pages.append(here.page("/fire/S7/"))
     days = [sum(map(int, re.findall(r'<td>FM9</td><td class="number">\d{4}</td><td class="number">(\d+)</td>', page))) for page in pages]
     ask = answers.question(DEMO_DAY)
     how = {"columns": {}, "units": {}, "station": "", "clock": "", "zone_h": None}
@@ -238,6 +244,10 @@ def test_the_page_and_the_command_read_one_wind_from_a_weather_file(here, demo_b
         weather = fire.read_weather(ROOT / "demo" / "weather.csv", **how, wind_height=height)
         assert sum(fire.burn("S7", ask, weather=weather).days[0].counts) == counted
     assert days[0] != days[1]
+
+    # A stopped count keeps what it has, and says what it lacks.
+    counted_by.do_days(work.mine()[0].asked, lambda done, note: done < 2)
+    assert "Stopped before the days of TL6, TL2 were counted" in here.page("/fire/S7/")
 
 
 def test_the_answers_of_a_gate_are_colored_by_what_they_mean_for_going_on(here, demo_book):

@@ -22,7 +22,8 @@ from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import reproduction
 from overwood.judgement.fire import card, days, gates, harm, pool
 from overwood.judgement.fire.card import Law, Range
-from overwood.judgement.fire.days import BurnDays
+from overwood.judgement.fire.day_by_day import WindowDay, window_days
+from overwood.judgement.fire.days import Behaviour, BurnDays, Season
 from overwood.judgement.fire.gates import BurnGates
 from overwood.judgement.fire.harm import Harm
 from overwood.judgement.fire.pool import PoolAfter
@@ -59,6 +60,36 @@ class Burn:
     plan_numbers: dict[str, str] = field(default_factory=dict, metadata={"inner": True})
 
 
+@dataclass(frozen=True)
+class FuelDays:
+    """What a weather file says of the days of one fuel model, as a page shows it."""
+
+    fuel: str
+    days: tuple[WindowDay, ...]
+    seasons: tuple[Season, ...]
+    lost_to: dict[str, int]
+    behaviour: tuple[Behaviour, ...]
+
+
+@dataclass(frozen=True)
+class DaysCounted:
+    """Burn days of a stand by a weather file; ``law`` says under which legal hours they were counted."""
+
+    file: str
+    law: str
+    fuels: tuple[FuelDays, ...]
+    not_counted: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def days_counted(found: Burn, rules: Rules) -> DaysCounted:
+    """The burn days of a burn with weather."""
+    assert found.weather is not None
+    notes = (*found.weather.notes, *_of_days(found.days, rules))
+    fuels = tuple(FuelDays(one.fuel, window_days(one), one.seasons, one.lost_to, one.behaviour) for one in found.days)
+    return DaysCounted(found.weather.file, found.law.words, fuels, found.fuels[len(fuels) :], notes)
+
+
 def read_weather(path: Path, **how: Any) -> Weather:
     """Hourly weather of a file; keywords are those of the exchange's Reading. Raises NotFound when the file cannot be
     read; Misuse when its columns, clock or units cannot be told."""
@@ -78,9 +109,10 @@ def burn(
     override: str = "",
     prices: PriceList | None = None,
     years_to_cut: float | None = None,
+    progress: work.Step = lambda done, note: True,
 ) -> Burn:
-    """Gates, burn days, value at risk and the floor after fire, for one stand. Raises Misuse when a fuel model is not
-    known."""
+    """Gates, burn days, value at risk and the floor after fire, for one stand. ``progress`` hears of each fuel model
+    before its days are counted, and ends the count by False. Raises Misuse when a fuel model is not known."""
     file = stand_file(name).as_of(ask.on)
     figures = judged.all_figures(file, ask.rules, ask.on)
     planned = planned_on or upcoming(ask.rules, "window_burn", ask.on).start
@@ -88,13 +120,11 @@ def burn(
     filled = law or Law()
     years = ask.rules.number("burn_years_to_cut") if years_to_cut is None else years_to_cut
     dry = days.dryness(weather, ask.rules) if weather else None
-    blocks = (
-        tuple(
-            days.burn_days(weather, _site(file, fuel, ask.rules), fuel, ask.rules, filled, dry=dry) for fuel in chosen
-        )
-        if weather
-        else ()
-    )
+    blocks = []
+    for at, fuel in enumerate(chosen):
+        if weather is None or not progress(at + 1, fuel):
+            break
+        blocks.append(days.burn_days(weather, _site(file, fuel, ask.rules), fuel, ask.rules, filled, dry=dry))
     flame = blocks[0].behaviour[-1].flame_ft if blocks and blocks[0].behaviour else None
     growing = gates.in_growing_season(planned, ask.rules)
     return Burn(
@@ -105,7 +135,7 @@ def burn(
         law=filled,
         fuels=chosen,
         weather=weather,
-        days=blocks,
+        days=tuple(blocks),
         harm=harm.harm(file, ask.rules, prices, years, flame),
         pool=pool.after(reproduction.by_class(file, ask.rules), ask.rules, growing=growing),
         notes=(*_notes(file, chosen, fuels, weather, ask.rules), *_of_days(blocks, ask.rules)),
@@ -121,6 +151,11 @@ def _plan_numbers(rules: Rules) -> dict[str, str]:
             form = ".0%" if name.endswith("_share") else ",g"
             found[name.removeprefix(common)] = format(rules.number(name), form)
     return found
+
+
+def fuels_of(name: str, ask: Question) -> tuple[str, ...]:
+    """Fuel models whose days are counted where none are named."""
+    return _fuels(stand_file(name).as_of(ask.on), ())
 
 
 def _fuels(file: StandFile, asked: Sequence[str]) -> tuple[str, ...]:

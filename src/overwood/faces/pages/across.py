@@ -3,20 +3,26 @@ there by the price list."""
 
 from __future__ import annotations
 
+import functools
+import math
+import time
 from dataclasses import dataclass
-from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 
 from overwood.desk import answers, session, timber
 from overwood.desk.answers import Question
 from overwood.faces.pages import asking, coming
+from overwood.ground import measures
 from overwood.ground.errors import OverwoodError
 from overwood.ground.figure import Figure
 from overwood.ground.records import Stand
 
-_ANSWER = "across"
+_ROW, _DRAWN = "across", "across drawn"
+# How long one request of an open page works on the stands that are left.
+_TURN_S = 1.0
 _OAK = ("oak_share", "oak_stocked_4_5ft_share", "needed_stocked_share")
 
 
@@ -38,22 +44,50 @@ class Row:
         return self.worth.number * self.stand.area_ac if self.worth and self.stand.area_ac else None
 
 
-@coming.at_once("Oak and money across the property", lambda _request, _given: (_ANSWER,))
 def page(request: HttpRequest) -> HttpResponse:
-    """One picture of every stand, with its numbers."""
+    """One picture of every stand, with its numbers: opened in a browser it comes at once with the stands that are
+    worked out, and fetches the rest some at a time."""
     ask = asking.question()
-    rows: list[Row] = asking.kept(_ANSWER, ask, lambda: [_row(stand, ask) for stand in session.stands()])
+    budget_s = 0.0 if coming.opens(request) else _TURN_S if request.headers.get("HX-Target") == "across" else math.inf
+    made, left = _worked_out(ask, budget_s)
+    rests_on = (tuple(made), ask.prices is None)
+    context = {
+        "title": "Oak and money across the property",
+        "drawn": asking.DESK.kept.once((_DRAWN, left, measures.system()), rests_on, lambda: _drawn(made, ask)),
+        "count": len(made),
+        "left": left,
+    }
+    return render(request, "across.html", context)
+
+
+def _worked_out(ask: Question, budget_s: float) -> tuple[list[Row], int]:
+    """The stands that are known or can be worked out in the time, and how many are left; each is worked out anew only
+    when its own records change, or the day, the rules or the prices."""
+    marks, until = session.stand_marks(), time.monotonic() + budget_s
+    rows, left = [], 0
+    for stand in session.stands():
+        key = (stand.stand, _ROW, measures.system())
+        rests_on = (marks.get(stand.stand), ask.on, ask.rules.version, asking.list_marks())
+        held = asking.DESK.judged.get(key)
+        if (held is None or held[0] != rests_on) and time.monotonic() >= until:
+            left += 1
+            continue
+        rows.append(asking.DESK.judged.once(key, rests_on, functools.partial(_row, stand, ask)))
+    return rows, left
+
+
+def _drawn(rows: list[Row], ask: Question) -> str:
+    """The picture and its table."""
     totals = [row.total_usd for row in rows if row.total_usd is not None]
     most = max((row.worth.high or row.worth.number for row in rows if row.worth), default=0.0)
-    context: dict[str, Any] = {
-        "title": "Oak and money across the property",
+    context = {
         "rows": [(row, _money_places(row.worth, most)) for row in rows],
         "most_usd_ac": most,
         "has_prices": ask.prices is not None,
         "total_usd": round(sum(totals), -3) if totals else None,
         "valued": len(totals),
     }
-    return render(request, "across.html", context)
+    return render_to_string("across_rows.html", context)
 
 
 def _row(stand: Stand, ask: Question) -> Row:

@@ -6,10 +6,10 @@ import datetime as dt
 from dataclasses import dataclass
 from itertools import groupby
 
+from overwood.desk.fire import FuelDays
 from overwood.judgement.fire import day_by_day as days
 from overwood.judgement.fire.card import label
 from overwood.judgement.fire.day_by_day import WindowDay
-from overwood.judgement.fire.days import BurnDays
 
 LETTERS = {
     "air temperature": "T", "humidity": "H", "wind at 20 ft": "W", "fine fuel moisture": "F",
@@ -61,9 +61,9 @@ class Calendar:
     kept_out: tuple[tuple[str, str, int], ...]
 
 
-def calendar(burn_days: BurnDays) -> Calendar:
+def calendar(burn_days: FuelDays) -> Calendar:
     """The calendar of one fuel model."""
-    every = days.window_days(burn_days)
+    every = burn_days.days
     first = [day.reasons[0][0] for day in every if day.state in (days.SHORT, days.OUT) and day.reasons]
     counted = sorted(
         ((what, LETTERS.get(what, ""), first.count(what)) for what in dict.fromkeys(first)), key=lambda row: -row[2]

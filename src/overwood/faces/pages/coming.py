@@ -33,7 +33,7 @@ def at_once(
 
             if request.headers.get("HX-Target") == _TARGET:
                 return _worked_out(request, lambda: view(request, **given), is_known)
-            if _opens(request) and not is_known():
+            if opens(request) and not is_known():
                 title = f"{heading}, {given['name']}" if "name" in given else heading
                 context = {
                     "title": title,
@@ -50,7 +50,7 @@ def at_once(
     return wrap
 
 
-def _opens(request: HttpRequest) -> bool:
+def opens(request: HttpRequest) -> bool:
     """Whether a browser opens the page, rather than a program or a part of a page asking for it."""
     return request.method == "GET" and request.headers.get("Sec-Fetch-Mode") == "navigate" and _NOW not in request.GET
 

@@ -3,7 +3,11 @@ risk."""
 
 from __future__ import annotations
 
+import base64
+import functools
 import tempfile
+import zlib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +15,9 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from overwood.desk import fire
+from overwood.desk import answers, fire, kept, work
 from overwood.desk.answers import Question
-from overwood.faces.pages import asking, burn_days, coming, judging
+from overwood.faces.pages import asking, burn_days, coming, judging, stand
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.weather import Weather
 from overwood.judgement.fire import card
@@ -21,20 +25,26 @@ from overwood.judgement.injection import product_of
 
 _MOST_BYTES = 32 * 1024 * 1024
 WIND_HEIGHTS = ("10m", "20ft")
+# The work and the answer by this name.
+DAYS = "burn days"
 
 
 @coming.at_once("Fire and injection", lambda _request, given: (f"burn {given['name']}",), "fire")
 def page(request: HttpRequest, name: str) -> HttpResponse:
-    """Gates, card and injection; with a weather file sent also the days that fit and the fire in them."""
+    """Gates, card and injection, and the days counted last by a weather file; sending a file has them counted."""
     ask = asking.question()
-    if request.method == "POST" and "product" in request.POST:
-        _lay_down(request, name)
+    if request.method == "POST":
+        if "product" in request.POST:
+            _lay_down(request, name)
+        else:
+            begin_days(request, name)
         return redirect(request.path)
-    found = _burn(request, name, ask)
+    found: fire.Burn = asking.kept(
+        f"burn {name}", ask, lambda: fire.burn(name, ask, weather=None, law=asking.law(), prices=asking.prices())
+    )
     known = judging.standing(ask, 0.0).known.get(name)
     context: dict[str, Any] = {
         "injects": known is not None and known.advice.step == "inject",
-        "lost": _lost(found),
         "title": f"Fire and injection, {name}",
         "name": name,
         "burn": found,
@@ -42,41 +52,116 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "tested": fire.tested_products(),
         "cautions": fire.cautions(),
         "injection_cautions": fire.injection_cautions(),
-        "seasons": [(block.fuel, season, season.days[:8]) for block in found.days for season in block.seasons],
-        "calendars": [burn_days.calendar(block) for block in found.days],
+        **_days(name, ask.rules.version),
     }
     return render(request, "fire.html", context)
 
 
-def _burn(request: HttpRequest, name: str, ask: Question) -> fire.Burn:
-    """The burn by the records alone, or by the weather and the law that were sent."""
-    if request.method == "POST":
-        return fire.burn(
-            name, ask, weather=_weather(request), law=_law(request) or asking.law(), prices=asking.prices()
+def _days(name: str, rules_version: str) -> dict[str, Any]:
+    """The days that are being counted, and those counted last."""
+    mine = [one for one in work.mine() if one.kind == DAYS and one.asked["stand"] == name]
+    running = next((one for one in mine if not one.ended), None)
+    shown: dict[str, Any] = {"job": running, "address": _address(name, running.number) if running else ""}
+    if not running and mine and mine[0].fault:
+        shown["not_counted"] = mine[0].fault
+    try:
+        answer = kept.newest(answers.stand_name(name), DAYS)
+        counted: fire.DaysCounted | None = kept.shaped(answer, fire.DaysCounted) if answer else None
+    except kept.Unread as fault:
+        return shown | {"not_counted": str(fault)}
+    if answer is None or counted is None:
+        return shown
+    return shown | {
+        "counted": counted,
+        "answer": answer,
+        "is_stale": answer.is_old or answer.rules_version != rules_version,
+        "lost": _lost(counted),
+        "seasons": [(block.fuel, season, season.days[:8]) for block in counted.fuels for season in block.seasons],
+        "calendars": [burn_days.calendar(block) for block in counted.fuels],
+    }
+
+
+def begin_days(request: HttpRequest, name: str) -> work.Work:
+    """Have the days that fit counted: the file is read once here, so that a fault of it stands at its field."""
+    file, law = _sent(request, "weather"), _sent(request, "law")
+    if file is None:
+        raise Misuse(
+            "no weather file was sent.", remedy="Choose an hourly csv file of several winters.", field="weather"
         )
-    found: fire.Burn = asking.kept(
-        f"burn {name}", ask, lambda: fire.burn(name, ask, weather=None, law=asking.law(), prices=asking.prices())
-    )
-    return found
+    told = {"clock": request.POST.get("clock", ""), "zone_h": _zone(request), "wind_height": _wind_height(request)}
+    laid = {"file": file, "law": law, "how": told}
+    with asking.at_field("weather"):
+        _weather(laid)
+    with asking.at_field("law"):
+        _law(laid)
+    fuels = fire.fuels_of(name, asking.question())
+    asked = {"stand": answers.stand_name(name), "on": asking.question().on.isoformat(), "file": file["name"]}
+    begun = work.begin(DAYS, f"burn days of {name}", asked, len(fuels) + 1)
+    work.keep_draft(DAYS, name, str(begun.number), laid, None)
+    return begun
 
 
-def _lost(burn: fire.Burn) -> list[tuple[str, int]]:
+def do_days(asked: dict[str, Any], step: work.Step) -> dict[str, Any]:
+    """The count itself, as a worker does it."""
+    name, ask = asked["stand"], asking.question(asked["on"])
+    laid = work.draft(DAYS, name)
+    if laid is None:
+        raise NotFound("the weather file is not there any more.", remedy="Send it again.")
+    step(0, f"reading {asked['file']}")
+    law = _law(laid.content) or asking.law()
+    found = fire.burn(name, ask, weather=_weather(laid.content), law=law, prices=asking.prices(), progress=step)
+    if not found.days:
+        raise Misuse("stopped before the days of any fuel model were counted.", remedy="Send the file again.")
+    settings = {"file": asked["file"], **laid.content["how"]}
+    return {"answer": kept.keep(name, DAYS, ask, settings, fire.days_counted(found, ask.rules)).number}
+
+
+def counting(request: HttpRequest, name: str, number: int) -> HttpResponse:
+    """How far the count of days is; the page is loaded again when it has ended. A POST stops it."""
+    one = work.stop(number) if request.method == "POST" else work.of(number)
+    if one.ended:
+        return HttpResponse(headers={"HX-Refresh": "true"})
+    return render(request, "job.html", {"job": one, "address": _address(name, number), "title": one.title})
+
+
+def _address(name: str, number: int) -> str:
+    return f"/fire/{stand.quoted(name)}/days/{number}/"
+
+
+def _lost(found: fire.DaysCounted) -> list[tuple[str, int]]:
     """What alone kept most hours out of the prescription, for the first fuel model."""
-    if not burn.days:
-        return []
-    return sorted(((what, hours) for what, hours in burn.days[0].lost_to.items() if hours), key=lambda row: -row[1])[:4]
+    rows = ((what, hours) for what, hours in found.fuels[0].lost_to.items() if hours)
+    return sorted(rows, key=lambda row: -row[1])[:4]
 
 
-def _law(request: HttpRequest) -> card.Law | None:
-    """The law file that was sent beside the weather."""
-    given = request.FILES.get("law")
+def _sent(request: HttpRequest, field: str) -> dict[str, str] | None:
+    """A file that was sent, as a draft carries it."""
+    given = request.FILES.get(field)
     if not isinstance(given, UploadedFile):
         return None
+    if (given.size or 0) > _MOST_BYTES:
+        raise Misuse(f"the {field} file is larger than 32 MB.", remedy="Send fewer winters at a time.", field=field)
+    packed = base64.b64encode(zlib.compress(given.read())).decode()
+    return {"name": Path(given.name or f"{field}.csv").name, "packed": packed}
+
+
+def _read(file: dict[str, str], read: Callable[[Path], Any]) -> Any:
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / Path(given.name or "law.toml").name
-        path.write_bytes(given.read())
-        with asking.at_field("law"):
-            return card.load_law(path)
+        path = Path(folder) / file["name"]
+        path.write_bytes(zlib.decompress(base64.b64decode(file["packed"])))
+        return read(path)
+
+
+def _law(laid: dict[str, Any]) -> card.Law | None:
+    """The law file that was sent beside the weather."""
+    law: card.Law | None = _read(laid["law"], card.load_law) if laid["law"] else None
+    return law
+
+
+def _weather(laid: dict[str, Any]) -> Weather:
+    how = functools.partial(fire.read_weather, columns={}, units={}, station="", **laid["how"])
+    weather: Weather = _read(laid["file"], how)
+    return weather
 
 
 def _injection(name: str, ask: Question) -> Any:
@@ -114,36 +199,20 @@ def _number(request: HttpRequest, name: str, most: float | None) -> float | None
     return value
 
 
-def _weather(request: HttpRequest) -> Weather:
-    given = request.FILES.get("weather")
-    if not isinstance(given, UploadedFile):
-        raise Misuse(
-            "no weather file was sent.", remedy="Choose an hourly csv file of several winters.", field="weather"
-        )
-    if (given.size or 0) > _MOST_BYTES:
-        raise Misuse("the weather file is larger than 32 MB.", remedy="Send fewer winters at a time.", field="weather")
+def _zone(request: HttpRequest) -> float | None:
     zone = request.POST.get("zone", "").strip()
     try:
-        hours = float(zone) if zone else None
+        return float(zone) if zone else None
     except ValueError:
         raise Misuse(
             f"{zone!r} is no number of hours.", remedy="Give the hours from UTC, such as -5.", field="zone"
         ) from None
+
+
+def _wind_height(request: HttpRequest) -> str:
     wind = request.POST.get("wind_height") or WIND_HEIGHTS[0]
     if wind not in WIND_HEIGHTS:
         raise Misuse(
             f"{wind!r} is no height of a wind.", remedy=f"One of {', '.join(WIND_HEIGHTS)}.", field="wind_height"
         )
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / Path(given.name or "weather.csv").name
-        path.write_bytes(given.read())
-        with asking.at_field("weather"):
-            return fire.read_weather(
-                path,
-                columns={},
-                units={},
-                station="",
-                clock=request.POST.get("clock", ""),
-                zone_h=hours,
-                wind_height=wind,
-            )
+    return wind

@@ -7,16 +7,22 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import work
-from overwood.faces.pages import futures, light, plan, stand
+from overwood.faces.pages import fire, futures, light, plan, stand
 
 # Pieces of work that one server process does at once.
 _THREADS = 2
-_PLACES = {"futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/"}
+_PLACES = {"futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/", fire.DAYS: "/fire/{}/"}
 
 
 def begin() -> work.Worker:
     """Start doing the work of the book in this process."""
-    return work.Worker({"futures": futures.do_run, "search": light.do_search, "plan": plan.do_run}, _THREADS)
+    kinds: dict[str, work.Doing] = {
+        "futures": futures.do_run,
+        "search": light.do_search,
+        "plan": plan.do_run,
+        fire.DAYS: fire.do_days,
+    }
+    return work.Worker(kinds, _THREADS)
 
 
 def page(request: HttpRequest) -> HttpResponse:

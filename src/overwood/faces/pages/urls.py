@@ -67,6 +67,7 @@ PLACES = (
     Place("prices/", "own_lists.prices", send="forester", does="changed the price list"),
     Place("prices/prices.toml", "own_lists.price_file", metric=False),
     Place("fire/<str:name>/", "fire.page", send="field"),
+    Place("fire/<str:name>/days/<int:number>/", "fire.counting", send="field"),
     Place("futures/<str:name>/", "futures.page"),
     Place("futures/<str:name>/run/", "futures.run", send="field"),
     Place("futures/<str:name>/run/<int:number>/", "futures.running", send="field"),

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground import measures
+from overwood.ground.gaps import Gap
 from overwood.ground.weather import Weather
 from overwood.judgement.rules import Rules
 
@@ -25,13 +26,13 @@ class After:
     ``breaks`` names what passed its limit in the hours until dark, ``unknown`` what the file does not say.
     """
 
-    wind_most_mi_h: float
-    gust_most_mi_h: float
-    shift_most_deg: float
-    rh_least_pct: float
-    rain_in: float
-    mixing_least_ft: float
-    transport_least_mi_h: float
+    wind_most_mi_h: Gap
+    gust_most_mi_h: Gap
+    shift_most_deg: Gap
+    rh_least_pct: Gap
+    rain_in: Gap
+    mixing_least_ft: Gap
+    transport_least_mi_h: Gap
     breaks: tuple[str, ...]
     unknown: tuple[str, ...]
 

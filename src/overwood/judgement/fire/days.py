@@ -9,6 +9,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.ground.gaps import Gap
 from overwood.ground.weather import Weather
 from overwood.judgement.fire.after import After, after
 from overwood.judgement.fire.card import Law, Range, card
@@ -70,12 +71,12 @@ class BurnDay:
     first_hour: int
     last_hour: int
     hours: int
-    head_flame_ft: tuple[float, float]
-    head_scorch_ft: tuple[float, float]
-    temp_f: float
-    rh_pct: float
-    wind_mi_h: float
-    fine_moisture_pct: float
+    head_flame_ft: tuple[Gap, Gap]
+    head_scorch_ft: tuple[Gap, Gap]
+    temp_f: Gap
+    rh_pct: Gap
+    wind_mi_h: Gap
+    fine_moisture_pct: Gap
     after: After
 
 
@@ -85,12 +86,12 @@ class Behaviour:
 
     technique: str
     hours: int
-    spread_ch_h: float
-    spread_high_ch_h: float
-    flame_ft: float
-    intensity_btu_ft_s: float
-    scorch_ft: float
-    residence_min: float
+    spread_ch_h: Gap
+    spread_high_ch_h: Gap
+    flame_ft: Gap
+    intensity_btu_ft_s: Gap
+    scorch_ft: Gap
+    residence_min: Gap
 
 
 @dataclass(frozen=True)

@@ -229,8 +229,8 @@ def _wind(values: Array | None, unit: str, name: str, how: Reading, size: int, n
     if how.wind_height == "10m":
         if name == "wind":
             notes.append(
-                f"winds are taken as those at 10 m and divided by {WIND_10M_OVER_20FT} for {measures.amount(20, 'ft')} "
-                "(--wind-height 20ft if they are that already)"
+                f"winds are taken as those at 10 m and divided by {WIND_10M_OVER_20FT} for the height that the "
+                "card goes by (--wind-height 20ft if they are that already)"
             )
         found = found / WIND_10M_OVER_20FT
     return found
