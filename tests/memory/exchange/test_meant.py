@@ -385,3 +385,45 @@ def test_a_day_of_the_week_before_a_day_is_passed_over():
     found = read(f'Date,{HEAD}\n"Wed, May 14, 2025",1,WO,12\nThursday 5/15/2025,2,BO,10\n', settings={"stand": "K1", "baf_ft2_ac": "10"})
 
     assert counts(found)["tally"] == 2
+
+
+def test_percents_of_a_spreadsheet_are_asked_about_though_the_heading_names_them():
+    text = f"{HEAD},Defect %\n1,WO,12,0.1\n1,BO,10,0.25\n"
+
+    assert question(proposed(text, settings=PRISM), "defect_pct").is_open
+    assert meant(read(text, settings=PRISM, units={"defect_pct": "share"}), "trees", "defect_pct") == [("10.0",), ("25.0",)]
+
+
+def test_a_crown_ratio_below_one_is_a_share_whatever_its_heading_says():
+    assert meant(read(f"{HEAD},CR %\n1,WO,12,0.45\n1,BO,10,0.3\n", settings=PRISM), "trees", "crown_ratio_pct") == [("45.0",), ("30.0",)]
+
+
+def test_a_skipped_plot_of_a_list_is_asked_about():
+    """Taken as looked at and empty it would take a third off every amount an acre."""
+    book = workbook({"Trees": [("Plot", "Sp", "DBH (in)"), (1, "WO", 12), (3, "BO", 10)],
+                     "Plots": [("Plot", "Status", "Notes"), (1, "done", ""), (2, "done", "no trees"), (3, "done", ""), (4, "skipped", "posted")]})  # fmt: skip
+
+    assert question(proposed(book, "two.xlsx", settings=PRISM), "Plots.plots_skipped").is_open
+    for answer, plots in (("leave out", 3), ("looked at", 4)):
+        assert len(rows(read(book, "two.xlsx", settings=PRISM | {"plots_skipped": answer}), "points")) == plots
+
+
+def test_classes_below_live_and_dead_keep_the_dead_apart():
+    text = "Plot,Species,Live 8,Live 10,Dead 8,Dead 10\n1,WO,2,1,,1\n2,RM,3,,1,\n"
+    young = "Plot,Species,Live <0.5 ft,Live 1-3 ft,Dead <0.5 ft,Dead 1-3 ft\n1,WO,2,1,,1\n2,RM,,,1,\n"
+
+    assert meant(read(text, settings=PLACE | {"plot_area_ac": "0.1"}), "trees", "dbh_in", "stems", "status") == [
+        ("8", "2", "live"), ("10", "1", "live"), ("10", "1", "dead"), ("8", "3", "live"), ("8", "1", "dead"),
+    ]  # fmt: skip
+    found = read(young, settings=FLOOR)
+    assert meant(found, "seedlings", "point", "stems") == [("1", "2"), ("1", "1")]
+    assert len(rows(found, "points")) == 2
+
+
+def test_classes_below_plots_are_of_their_plots():
+    book = workbook({"C": [("", "Plot 1", "", "Plot 2", ""), ("Species", "1-3 ft", "3-4.5 ft", "1-3 ft", "3-4.5 ft"), ("WO", 2, 1, 0, 3)]})
+
+    found = read(book, "c.xlsx", settings=FLOOR)
+    assert meant(found, "seedlings", "point", "height_class", "stems") == [("1", "1-3", "2"), ("1", "3-4.5", "1"), ("2", "3-4.5", "3")]
+    none = read("Species,Plot 1 1-3 ft,Plot 2 1-3 ft,Plot 3 1-3 ft\nWO,2,0,1\n", settings=FLOOR)
+    assert sorted(meant(none, "points", "point")) == [("1",), ("2",), ("3",)]

@@ -88,12 +88,17 @@ def read(
         return _class_unit(values, told or named or _in_title(title, ("ft", "in", "cm", "m")), said, heading)
     numbers = [found for value in values if (found := classes.measure(value)) is not None]
     bare = [number for number, unit in numbers if not unit]
-    sizes = [number for number in bare if number > 0]
-    if sizes and possible[0] in _CANDIDATES and not said.told_unit(column):
-        # A unit of the heading, the title or another file that hardly a value can be in is asked about.
-        taken = told or named or _in_title(title, _CANDIDATES[possible[0]])
-        other = taken and not _plausible(table, column, taken, sizes)
-        if other and (odd := _by_values(table, column, heading, sizes, said, shown, taken)).question:
+    titled = _in_title(title, _CANDIDATES.get(possible[0], ()))
+    # A unit of the heading, the title or another file that hardly a value can be in is asked about.
+    taken = told or named or titled
+    if not said.told_unit(column) and _is_odd(table, column, taken, bare):
+        sizes = [number for number in bare if number > 0]
+        odd = (
+            _shares(column, heading, bare, said)
+            if taken == "%"
+            else _by_values(table, column, heading, sizes, said, shown, taken)
+        )
+        if odd.question or odd.note:
             return odd
     if told or named or not bare:
         return Reading(told or named or possible[0], _told_question(column, told, said, heading))
@@ -102,10 +107,17 @@ def read(
         return _shares(column, heading, bare, said)
     if wanted not in _CANDIDATES:
         return Reading(wanted)
-    titled = _in_title(title, _CANDIDATES[wanted])
     if titled:
         return Reading(titled, note=f"{heading} is read in {titled}, as the title says.")
     return _by_values(table, column, heading, bare, said, shown)
+
+
+def _is_odd(table: str, column: str, unit: str, numbers: Sequence[float]) -> bool:
+    """Whether hardly a number can be in a unit; a cell that a spreadsheet shows as 10% holds 0.1."""
+    sizes = [number for number in numbers if number > 0]
+    if unit == "%" or not sizes:
+        return bool(sizes) and max(sizes) <= 1 and any(number % 1 for number in sizes)
+    return bool(unit) and unit_of(table, column) in _CANDIDATES and not _plausible(table, column, unit, sizes)
 
 
 def _named(heading: str, possible: Sequence[str]) -> str:

@@ -52,6 +52,9 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
         if len(both) >= _FEWEST:
             return Wide(("species", sized), both)
     if not has_size:
+        grouped = _grouped(free, sized)
+        if grouped is not None:
+            return grouped
         sizes = {place: (size,) for place, cell in free.items() if (size := _size(cell, sized))}
         if len(sizes) >= _FEWEST and (sized != "dbh_in" or _are_sizes_of_trees([size for (size,) in sizes.values()])):
             return Wide((sized,), sizes)
@@ -61,6 +64,20 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
             kinds |= {place: (cell,) for place, cell in free.items() if is_word("other_species", cell)}
             return Wide(("species",), dict(sorted(kinds.items())))
     return None
+
+
+def _grouped(free: Mapping[int, str], sized: str) -> Wide | None:
+    """Classes of sizes that stand below plots, or below live and dead; those of the dead among young stems are none."""
+    parts = {at: (cell[: -len(size)].strip(), size) for at, cell in free.items() if (size := _size(cell, sized))}
+    plots = {at: (name, size) for at, (before, size) in parts.items() if (name := _plot(before))}
+    if len({name for name, _ in plots.values()}) >= _FEWEST:
+        return Wide(("point", sized), plots)
+    status = {at: codes.code_of("status", before) if len(before) > 1 else "" for at, (before, _) in parts.items()}
+    if "dead" not in status.values():
+        return None
+    if sized == "dbh_in":
+        return Wide(("status", sized), {at: (status[at], size) for at, (_, size) in parts.items()})
+    return Wide((sized,), {at: (size,) for at, (_, size) in parts.items() if status[at] != "dead"})
 
 
 def are_diameters(wide: Wide | None) -> bool:
@@ -152,7 +169,7 @@ def melted(tally: Lines, wide: Wide, sheet: str) -> Lines:
     counts = {
         int(name.removeprefix("wide:")): place for place, name in enumerate(tally.columns) if name.startswith("wide:")
     }
-    by_plot = wide.columns == ("point",)
+    by_plot = wide.columns[0] == "point"
     lines, empties, fates = [], [], []
     for line in tally.lines:
         kept = tuple(line.cells[place] for place in base)
@@ -174,7 +191,7 @@ def melted(tally: Lines, wide: Wide, sheet: str) -> Lines:
     )
     if by_plot and tally.lines:
         counted = {line.cells[len(base)] for line in lines}
-        names = [name for (name,) in wide.said.values() if name not in counted]
+        names = [name for name in dict.fromkeys(parts[0] for parts in wide.said.values()) if name not in counted]
         row = tally.lines[0].row
-        bare += tuple(Line(row, (*("" for _ in base), name, "")) for name in names)
+        bare += tuple(Line(row, (*("" for _ in base), name, *filler[1:])) for name in names)
     return replace(tally, columns=columns, lines=tuple(lines), empties=bare, fates=(*tally.fates, *fates))

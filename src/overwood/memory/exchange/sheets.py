@@ -195,6 +195,8 @@ def _draft(
     lines, of_dead = in_or_out.living(lines, sheet.name, said) if table == "seedlings" else (lines, ())
     lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
     lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
+    if table == "points":
+        lines, of_empties = unlisted.visited(found, lines, said)
     of_bare = (unheaded.question(found, said),) if bare else ()
     logs = found.headings[places["logs"]] if "logs" in places else ""
     lines, of_logs, said_logs = merchantable.as_logs(lines, logs, found.title_text, said)

@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from overwood.memory.exchange import sections
+from overwood.memory.exchange import headings, hidden, sections
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said
@@ -27,7 +27,7 @@ _NUMBERS = re.compile(r"\d+(?:\s*(?:-|to)\s*\d+)?")
 # Plots named as one of so many: 3 of 12.
 _OF_ALL = re.compile(r"^\d{1,3} ?(?:of|/) ?(\d{1,3})$")
 _PLACE = ("stand", "visited_on")
-_ADD = "add"
+_ADD, _LEAVE_OUT, _LOOKED = "add", "leave out", "looked at"
 _MOST = 500
 
 
@@ -59,6 +59,27 @@ def with_empties(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[
         return lines, (question,)
     added = tuple(_empty(lines, point, name, at) for name, at in named.items())
     return replace(lines, empties=(*kept, *added)), (question,)
+
+
+def visited(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+    """A list of plots without those that were skipped, where so answered, and the question for it."""
+    words = headings.words("unvisited")
+    texts = {row: " ".join(cells).lower() for row, cells in found.body}
+    rows = [line.row for line in lines.lines]
+    skipped = {row: texts[row].strip() for row in rows if any(word in texts.get(row, "") for word in words)}
+    if not skipped:
+        return lines, ()
+    told = said.setting("plots_skipped")
+    row, shown = next(iter(skipped.items()))
+    question = Question(
+        key=said.key("plots_skipped"), kind="set", sheet=said.sheet,
+        text=f"{len(skipped)} plots of the list may not have been looked at (row {row}: {shown[:60]}): were they?",
+        answer=told if told in (_LEAVE_OUT, _LOOKED) else "",
+        choices=(Choice(_LEAVE_OUT, "they were not: they are no plots of this look"),
+            Choice(_LOOKED, "they were: without a line they held nothing")),
+    )  # fmt: skip
+    left = set(skipped) if told == _LEAVE_OUT else set()
+    return hidden.without(lines, left, found.sheet, "not looked at") if left else lines, (question,)
 
 
 def _words(named: dict[str, int], held: set[str], number: int, row: int, more: int) -> str:
