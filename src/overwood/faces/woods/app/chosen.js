@@ -28,7 +28,8 @@ export function speciesChips(visit, here) {
 }
 
 // One of several, each a button.
-export const choice = (names, now, label, pick) => grid(names.map((one) => button(label(one), () => pick(one), { pressed: now === one })));
+export const choices = (names, now, label, pick) => names.map((one) => button(label(one), () => pick(one), { pressed: now === one }));
+export const choice = (...asked) => grid(choices(...asked));
 
 export function keypad(here, most = 4) {
   const press = (key) => () => {

@@ -28,6 +28,8 @@ export function button(label, act, { under, pressed, kind = "", disabled } = {})
 }
 
 export const grid = (...children) => make("div", { class: "grid" }, ...children);
+// Of words too long for three columns.
+export const pairs = (...children) => make("div", { class: "grid two" }, ...children);
 export const heading = (text) => make("h2", {}, text);
 export const line = (text, kind = "") => make("p", { class: kind }, text);
 

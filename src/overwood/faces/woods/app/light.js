@@ -1,6 +1,6 @@
 // A reading of light or sky at a plot; a second one takes the place of the first.
-import { chosen, choice, keypad, number, reading } from "./chosen.js";
-import { button, heading } from "./dom.js";
+import { choices, chosen, keypad, number, reading } from "./chosen.js";
+import { button, heading, pairs } from "./dom.js";
 import { put } from "./kit.js";
 import { withPoint } from "./plot.js";
 import { t } from "./say.js";
@@ -17,7 +17,7 @@ export function light(visit, point, _rows, here) {
   };
   const body = [
     heading(t("read with")),
-    choice(["sensor", "densiometer", "photo"], chosen.device, (one) => t(`device ${one}`), (one) => { chosen.device = one; return here(); }),
+    pairs(choices(["sensor", "densiometer", "photo"], chosen.device, (one) => t(`device ${one}`), (one) => { chosen.device = one; return here(); })),
     reading(t(chosen.device === "sensor" ? "light of sun" : "sky seen")),
     keypad(here),
   ];

@@ -1,5 +1,5 @@
 // Something seen on the way: an invasive plant, soft ground, a boundary.
-import { button, grid, heading, line, make, show } from "./dom.js";
+import { button, heading, line, make, pairs, show } from "./dom.js";
 import { standing } from "./fold.js";
 import { head, put, state } from "./kit.js";
 import { lastOf, said } from "./plot.js";
@@ -26,7 +26,7 @@ export async function sighting(stand, after) {
     main: [
       last ? line(t("last", { what: said(last) }), "last") : null,
       make("label", { for: "subject" }, t("what species")), subject, make("label", { for: "note" }, t("note")), note,
-      heading(t("one tap keeps")), grid(state.walk.sighting_kinds.map((kind) => button(t(`sighting ${kind}`), kept(kind)))),
+      heading(t("one tap keeps")), pairs(state.walk.sighting_kinds.map((kind) => button(t(`sighting ${kind}`), kept(kind)))),
     ],
     foot: [last ? button(t("take back"), back) : null, button(t("back"), after)],
   });
