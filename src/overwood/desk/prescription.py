@@ -12,6 +12,7 @@ from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
+from overwood.judgement import monitoring
 from overwood.judgement.choices import Choices
 from overwood.judgement.course import Advice
 from overwood.judgement.course.stage import stage
@@ -117,7 +118,9 @@ def prescription(name: str, ask: Question) -> Prescription:
         noted=tuple(_sighting(row.kind, row.subject, row.note) for row in file.sightings),
         ground=net_ground(file).lines,
         not_looked_up=tuple(
-            item.item for item in answers.completeness(name, ask) if "look-up" in item.item and item.state == "missing"
+            item.item
+            for item in answers.completeness(name, ask)
+            if item.item in monitoring.LOOK_UPS and item.state == "missing"
         ),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from overwood.ground import measures
 from overwood.ground.figure import Figure
@@ -26,50 +26,64 @@ Figures = dict[str, Figure]
 
 @dataclass(frozen=True)
 class Asked:
-    """What of a gate is the same on every day: question, the figure it reads, its rules, and whether yes is good."""
+    """What of a gate is the same on every day: name, question, the figure it reads, its rules, and whether yes is
+    good."""
 
+    name: str
     question: str
     figure: str = ""
     rules: tuple[str, ...] = ()
     yes_is_good: bool = True
 
 
-GATES: dict[str, Asked] = {
-    "cruise fresh": Asked("Is the cruise young enough to decide on?", "overwood_ba_ft2_ac", ("fresh_overstory_yr",)),
-    "midstory shades": Asked(
+_ASKED = (
+    Asked("cruise fresh", "Is the cruise young enough to decide on?", "overwood_ba_ft2_ac", ("fresh_overstory_yr",)),
+    Asked(
+        "midstory shades",
         "Is the midstory shading the floor?",
         "midstory_stems_ac",
         ("midstory_stems_ac", "midstory_ba_ft2_ac", "midstory_high_dbh_in", "fresh_midstory_yr"),
         yes_is_good=False,
     ),
-    "crop good": Asked(
+    Asked(
+        "crop good",
         "Is this year's acorn crop good enough to open the stand?",
         "crop_bearing_share",
         ("crop_bearing_share", "crop_fewest_trees"),
     ),
-    "burn safe": Asked(
+    Asked(
+        "burn safe",
         "Would a burn this winter spare the acorns and seedlings that are wanted?",
         "crop_bearing_share",
         ("burn_youngest_seedling_yr", "burn_collar_majority", "crop_bearing_share"),
     ),
-    "free of invasives": Asked(
-        "Is the stand free of invasive plants that light would spread?", "", ("fresh_invasives_yr",)
+    Asked(
+        "free of invasives",
+        "Is the stand free of invasive plants that light would spread?",
+        "",
+        ("fresh_invasives_yr",),
     ),
-    "oak enough": Asked(
+    Asked(
+        "oak enough",
         "Is there enough oak on the ground to cut now?",
         "oak_verdict",
         ("verdict_level", "several_hundred_ac", "waist_high_ft", "clumped_ratio", "fresh_reproduction_yr"),
     ),
-    "low enough": Asked(
+    Asked(
+        "low enough",
         "Is the reproduction still low enough to fell the overwood over it?",
         "tallest_oak_ft",
         ("latest_release_height_ft",),
     ),
-    "competitors under": Asked(
-        "Do the oaks keep ahead of their competitors?", "competitor_led_share", ("competitor_led_share",)
+    Asked(
+        "competitors under",
+        "Do the oaks keep ahead of their competitors?",
+        "competitor_led_share",
+        ("competitor_led_share",),
     ),
-    "browse low": Asked("Do deer leave the oaks alone?", "browse_share", ("browse_share",)),
-}
+    Asked("browse low", "Do deer leave the oaks alone?", "browse_share", ("browse_share",)),
+)
+GATES = {one.name: one for one in _ASKED}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,42 +111,21 @@ class Gate:
 
 
 def gate(
-    name: str,
-    asked: Asked,
-    answer: str,
-    code: str,
-    why: str,
-    *,
-    settle: str = "",
-    figure: str = "",
-    values: Mapping[str, float] | None = None,
+    asked: Asked, answer: str, code: str, why: str, *, settle: str = "", values: Mapping[str, float] | None = None
 ) -> Gate:
-    """A gate with its answer; ``figure`` where it is read off another one today."""
+    """A gate with its answer."""
     return Gate(
-        name=name,
+        name=asked.name,
         question=asked.question,
         answer=answer,
         code=code,
-        figure=figure or asked.figure,
+        figure=asked.figure,
         why=why,
         settle=settle,
         rules=asked.rules,
         good=(answer == YES) == asked.yes_is_good if answer in (YES, NO) else None,
         values={key: float(value) for key, value in (values or {}).items() if math.isfinite(value)},
     )
-
-
-def _gate(
-    name: str,
-    answer: str,
-    code: str,
-    why: str,
-    *,
-    settle: str = "",
-    figure: str = "",
-    values: Mapping[str, float] | None = None,
-) -> Gate:
-    return gate(name, GATES[name], answer, code, why, settle=settle, figure=figure, values=values)
 
 
 def against(figure: Figure, threshold: float) -> str:
@@ -174,51 +167,51 @@ _VERDICTS = {"adequate": YES, "inadequate": NO, "unsure": UNSURE}
 
 def oak_enough(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is there enough oak on the ground to take the overwood off now?"""
-    name, verdict, visit = "oak enough", figures["oak_verdict"], file.latest("reproduction")
+    asked, verdict, visit = GATES["oak enough"], figures["oak_verdict"], file.latest("reproduction")
     if visit is None or not verdict.measured:
         radius = measures.amount(float(survey.plot_radius_ft(1 / 735)), "ft", ".2f")
         plots = f"plots of {measures.plot_size(1 / 735)} ({radius} radius)"
         settle = f"Count {rules.number('fewest_reproduction_plots'):.0f} or more {plots}."
-        return _gate(name, NOT_LOOKED, "no_count", verdict.note, settle=settle)
+        return gate(asked, NOT_LOOKED, "no_count", verdict.note, settle=settle)
     why = verdict.method + (f"; {verdict.note}" if verdict.note else "")
     age, limit = years_since(visit.visited_on, on), rules.number("fresh_reproduction_yr")
     if age > limit:
         why = f"the count of {visit.visited_on:%b %Y} is over {limit:g} yr old; it said: {why}"
-        return _gate(name, TOO_OLD, "count_too_old", why, settle="Count again.", values={"years": age, "limit": limit})
+        return gate(asked, TOO_OLD, "count_too_old", why, settle="Count again.", values={"years": age, "limit": limit})
     answer, more = _VERDICTS[str(verdict.value)], figures["plots_to_settle"]
     settle = ""
     if answer == UNSURE:
         settle = (
             f"{more.number:.0f} plots in all would settle it, if what was seen is true" if more.measured else more.note
         )
-    return _gate(name, answer, f"verdict_{verdict.value}", why, settle=settle, values={"plots_to_settle": more.number})
+    return gate(asked, answer, f"verdict_{verdict.value}", why, settle=settle, values={"plots_to_settle": more.number})
 
 
 def low_enough(figures: Figures, rules: Rules) -> Gate:
     """Is the reproduction still low enough to fell over it?"""
-    name, limit, height = "low enough", rules["latest_release_height_ft"], figures["tallest_oak_ft"]
+    asked, limit, height = GATES["low enough"], rules["latest_release_height_ft"], figures["tallest_oak_ft"]
     if not height.measured:
-        return _gate(name, NOT_LOOKED, "no_figure", height.note, settle="Measure the tallest oaks.")
+        return gate(asked, NOT_LOOKED, "no_figure", height.note, settle="Measure the tallest oaks.")
     above = measures.amount(limit.number, "ft", "g")
     why = f"tallest oak {measures.amount(height.number, 'ft', '.1f')}; felling breaks reproduction above {above}"
     numbers = {"value": height.number, "limit": limit.number}
     if height.number >= limit.number:
-        return _gate(name, NO, "above", why, values=numbers)
+        return gate(asked, NO, "above", why, values=numbers)
     pace, left = rules["growth_released_ft_yr"], limit.number - height.number
     soon, late = left / float(pace.high or 1), left / float(pace.low or 1)
     at = measures.span(pace.span[0], pace.span[2], "ft a year", "g")
     why += f", reached in {soon:.1f} to {late:.1f} yr at {at} (assumption)"
-    return _gate(name, YES, "below", why, values=numbers | {"years_low": soon, "years_high": late})
+    return gate(asked, YES, "below", why, values=numbers | {"years_low": soon, "years_high": late})
 
 
 def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is the midstory shading the floor, so that injection is wanted?"""
-    name, visit = "midstory shades", file.latest("midstory")
+    asked, visit = GATES["midstory shades"], file.latest("midstory")
     stems, ba = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"]
     if visit is None or not stems.measured:
         ring, least = measures.plot_size(1 / 50, "-"), measures.amount(1, "in.", "g")
         settle = f"Cruise, with a {ring} ring for stems {least} or larger at each point."
-        return _gate(name, NOT_LOOKED, "no_midstory_ring", stems.note, settle=settle)
+        return gate(asked, NOT_LOOKED, "no_midstory_ring", stems.note, settle=settle)
     limits = rules.number("midstory_stems_ac"), rules.number("midstory_ba_ft2_ac")
     numbers = {
         "stems_ac": stems.number,
@@ -234,15 +227,15 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
     treated = file.done("injection")
     if treated and treated[-1].started_on > visit.visited_on:
         why = f"injected {treated[-1].started_on:%b %Y}, after the tally of {visit.visited_on:%b %Y}"
-        return _gate(name, TOO_OLD, "injected_since", why, settle="Check next summer how many treated stems are dead.")
+        return gate(asked, TOO_OLD, "injected_since", why, settle="Check next summer how many treated stems are dead.")
     if treated and treated[-1].dead_share is not None:
         why += f"; {treated[-1].dead_share:.0%} of the stems injected in {treated[-1].started_on:%b %Y} were found dead"
     if years_since(visit.visited_on, on) > rules.number("fresh_midstory_yr"):
-        return _gate(name, TOO_OLD, "tally_too_old", why, settle="Tally the midstory again.", values=numbers)
+        return gate(asked, TOO_OLD, "tally_too_old", why, settle="Tally the midstory again.", values=numbers)
     parts = {against(stems, limits[0]), against(ba, limits[1])}
     answer = YES if YES in parts else NO if parts == {NO} else UNSURE
     settle = "More points, or a walk through with the owner of the decision." if answer == UNSURE else ""
-    return _gate(name, answer, _CODE_OF[answer], why, settle=settle, values=numbers)
+    return gate(asked, answer, _CODE_OF[answer], why, settle=settle, values=numbers)
 
 
 def _round(value: float) -> str:
@@ -253,19 +246,19 @@ def _round(value: float) -> str:
 
 def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is this autumn's acorn crop good enough to open the stand?"""
-    name, share, limit = "crop good", figures["crop_bearing_share"], rules.number("crop_bearing_share")
+    asked, share, limit = GATES["crop good"], figures["crop_bearing_share"], rules.number("crop_bearing_share")
     check = upcoming(rules, "window_acorn", on)
     if not share.measured:
         settle = f"Look at {rules.number('crop_fewest_trees'):.0f} or more oaks of each group, {check}."
-        return _gate(name, NOT_LOOKED, "no_check", share.note, settle=settle)
+        return gate(asked, NOT_LOOKED, "no_check", share.note, settle=settle)
     if share.n is None:
-        return _gate(name, NO, "no_bearers", share.method, values={"value": share.number, "limit": limit})
+        return gate(asked, NO, "no_bearers", share.method, values={"value": share.number, "limit": limit})
     numbers = {"value": share.number, "limit": limit, "trees": float(share.n)}
     why = _crop_words(figures, limit) + (f"; {share.note}" if share.note else "")
     early = any(doubt.code == "out_of_season" for doubt in share.doubts)
     if early or share.n < int(rules.number("crop_fewest_trees")):
-        return _gate(
-            name,
+        return gate(
+            asked,
             UNSURE,
             "out_of_season" if early else "few_trees",
             why,
@@ -277,7 +270,7 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
         UNSURE: f"Look at more trees now, or check again {check}.",
         NO: f"Do not open the stand this year; check again {check}.",
     }
-    return _gate(name, answer, _CODE_OF[answer], why, settle=settles.get(answer, ""), values=numbers)
+    return gate(asked, answer, _CODE_OF[answer], why, settle=settles.get(answer, ""), values=numbers)
 
 
 def crop_in_short(figures: Figures, limit: float) -> str:
@@ -297,52 +290,39 @@ def _crop_words(figures: Figures, limit: float) -> str:
 
 def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Would a burn this dormant season spare the acorns and seedlings that are wanted?"""
-    name, crop = "burn safe", figures["crop_bearing_share"]
+    asked, crop = GATES["burn safe"], figures["crop_bearing_share"]
     limit, wait = rules.number("crop_bearing_share"), int(rules.number("burn_youngest_seedling_yr"))
     if crop.measured and crop.number >= limit:
         why = f"wanted acorns lie on the litter ({crop.number:.0%} of oaks bear); fire kills them and their seedlings"
         settle = f"Not before the seedlings are {wait} years old."
-        return _gate(name, NO, "acorns_on_litter", why, settle=settle, values={"value": crop.number, "limit": limit})
+        return gate(asked, NO, "acorns_on_litter", why, settle=settle, values={"value": crop.number, "limit": limit})
     recent = last_good_crop(file, rules, on, wait)
     spares = recent is None or decisions.fire_spares(False, acorns.crop_year(on) - recent, wait)
     if recent is not None and not spares and figures["oak_stems_1ft_ac"].measured:
         why = f"seedlings of the {recent} crop are under {wait} years old"
         settle = f"Not before autumn {recent + wait}."
-        return _gate(
-            name,
-            NO,
-            "young_seedlings",
-            why,
-            settle=settle,
-            figure="bearing_white_share",
-            values={"crop_year": recent, "wait_yr": wait},
-        )
+        crop_asked, values = replace(asked, figure="bearing_white_share"), {"crop_year": recent, "wait_yr": wait}
+        return gate(crop_asked, NO, "young_seedlings", why, settle=settle, values=values)
     return _burn_by_collars(figures, rules)
 
 
 def _burn_by_collars(figures: Figures, rules: Rules) -> Gate:
     """Whether the tall oaks would live; where none is tall, a burn harms the small ones, and the gate says how many."""
-    name, collar, tall = "burn safe", figures["burnable_collar_share"], figures["oak_stems_3ft_ac"]
+    collar, tall = figures["burnable_collar_share"], figures["oak_stems_3ft_ac"]
+    asked = replace(GATES["burn safe"], figure=collar.name)
     if not collar.measured and tall.measured and tall.number == 0:
         return _burn_of_small_oaks(figures)
     if not collar.measured:
         waist = measures.amount(rules.number("waist_high_ft"), "ft", "g")
         settle = f"Measure collars of the oaks {waist} or taller."
-        return _gate(name, NOT_LOOKED, "no_collars", collar.note, settle=settle, figure=collar.name)
+        return gate(asked, NOT_LOOKED, "no_collars", collar.note, settle=settle)
     limit = rules.number("burn_collar_majority")
     answer = against(collar, limit)
     thick = measures.amount(rules.number("burn_collar_in"), "in.", "g")
     why = f"{span(collar)} of the tall oaks have a collar of {thick} or larger"
     settle = "Measure collars on more plots." if answer == UNSURE else ""
-    return _gate(
-        name,
-        answer,
-        f"collars_{_CODE_OF[answer]}",
-        why,
-        settle=settle,
-        figure=collar.name,
-        values={"value": collar.number, "limit": limit},
-    )
+    values = {"value": collar.number, "limit": limit}
+    return gate(asked, answer, f"collars_{_CODE_OF[answer]}", why, settle=settle, values=values)
 
 
 def _burn_of_small_oaks(figures: Figures) -> Gate:
@@ -369,15 +349,9 @@ def _burn_of_small_oaks(figures: Figures) -> Gate:
     elif not (one.measured and small.measured):
         answer, code = NOT_LOOKED, "small_oaks_not_counted"
         settle = f"Count oaks under {measures.amount(1, 'ft', 'g')} too."
-    return _gate(
-        "burn safe",
-        answer,
-        code,
-        why,
-        settle=settle,
-        figure=one.name,
-        values={"of_1ft_ac": one.number, "under_1ft_ac": small.number},
-    )
+    asked = replace(GATES["burn safe"], figure=one.name)
+    values = {"of_1ft_ac": one.number, "under_1ft_ac": small.number}
+    return gate(asked, answer, code, why, settle=settle, values=values)
 
 
 def last_good_crop(file: StandFile, rules: Rules, on: dt.date, years: int) -> int | None:
@@ -412,8 +386,8 @@ def competitors_under(figures: Figures, rules: Rules) -> Gate:
     settle = _settle(
         answer, "Note the tallest competitor of each plot.", "Plan to weed round the best oaks before the last cut."
     )
-    return _gate(
-        "competitors under",
+    return gate(
+        GATES["competitors under"],
         answer,
         _CODE_OF[against(share, limit)],
         why,
@@ -440,8 +414,8 @@ def browse_low(figures: Figures, rules: Rules) -> Gate:
         else "Compare with a small fenced check; lower the deer, or fence."
     )
     settle = _settle(answer, "Note browsed stems at the next count.", act)
-    return _gate(
-        "browse low",
+    return gate(
+        GATES["browse low"],
         answer,
         code,
         why,
@@ -463,25 +437,29 @@ def free_of_invasives(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     else:
         answer, code, why = NOT_LOOKED, "nobody_looked", "nobody looked for invasive plants: no visit says that it did"
     measure = "Look for invasive plants along the roads and on the plots, and note it."
-    return _gate(
-        "free of invasives", answer, code, why, settle=_settle(answer, measure, "Treat them before the canopy opens.")
+    return gate(
+        GATES["free of invasives"],
+        answer,
+        code,
+        why,
+        settle=_settle(answer, measure, "Treat them before the canopy opens."),
     )
 
 
 def cruise_fresh(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is the cruise young enough to decide on? One that tallied no canopy is none."""
-    name, visit, limit = "cruise fresh", file.latest("cruise"), rules.number("fresh_overstory_yr")
+    asked, visit, limit = GATES["cruise fresh"], file.latest("cruise"), rules.number("fresh_overstory_yr")
     settle = f"Cruise, {upcoming(rules, 'window_cruise', on)} or at leaf-on."
     if visit is None:
-        return _gate(name, NOT_LOOKED, "no_cruise", "no cruise of this stand is in the book", settle=settle)
+        return gate(asked, NOT_LOOKED, "no_cruise", "no cruise of this stand is in the book", settle=settle)
     age = years_since(visit.visited_on, on)
     if age > limit:
         why = f"the cruise of {visit.visited_on:%b %Y} is {age:.0f} years old; {limit:g} is the limit"
-        return _gate(name, TOO_OLD, "cruise_too_old", why, settle=settle, values={"years": age, "limit": limit})
+        return gate(asked, TOO_OLD, "cruise_too_old", why, settle=settle, values={"years": age, "limit": limit})
     if not figures["overwood_ba_ft2_ac"].measured:
         why = f"the cruise of {visit.visited_on:%b %Y} has no canopy in it: {figures['overwood_ba_ft2_ac'].note}"
-        return _gate(name, NOT_LOOKED, "no_canopy_tallied", why, settle=settle)
-    return _gate(name, YES, "young", f"cruised {visit.visited_on:%b %Y}", values={"years": age, "limit": limit})
+        return gate(asked, NOT_LOOKED, "no_canopy_tallied", why, settle=settle)
+    return gate(asked, YES, "young", f"cruised {visit.visited_on:%b %Y}", values={"years": age, "limit": limit})
 
 
 def all_gates(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> dict[str, Gate]:

@@ -144,6 +144,10 @@ def _same_day(file: StandFile) -> tuple[str, ...]:
     return tuple(found)
 
 
+# Items of the file that are looked up elsewhere before work is prescribed.
+LOOK_UPS = ("rare species look-up", "cultural site look-up")
+
+
 @dataclass(frozen=True)
 class FileItem:
     """One thing an auditor looks for."""
@@ -165,8 +169,8 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
         _item("history", stand.note),
         _visit_item(file, "cruise", "cruise with basal area, mean diameter and number of trees", rules, on),
         _visit_item(file, "reproduction", "reproduction count", rules, on),
-        _seen_item(file, "rare species look-up", "rare species", "roost tree"),
-        _seen_item(file, "cultural site look-up", "cultural site"),
+        _seen_item(file, LOOK_UPS[0], "rare species", "roost tree"),
+        _seen_item(file, LOOK_UPS[1], "cultural site"),
     ]
     for row in file.operations:
         items.append(

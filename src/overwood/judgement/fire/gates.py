@@ -32,16 +32,20 @@ from overwood.judgement.rules import Rules
 from overwood.judgement.windows import season
 
 # A snag and a cut that lie behind are neither good nor bad; they ask for care.
-ASKED: dict[str, Asked] = {
-    "dormant season": Asked(
-        "Is the burn planned for the dormant season?", "", ("window_growing", "burn_valuable_bf_ac")
+_ASKED = (
+    Asked(
+        "dormant season", "Is the burn planned for the dormant season?", "", ("window_growing", "burn_valuable_bf_ac")
     ),
-    "foot clear": Asked(
-        "Is the foot of the leave trees free of heavy fuel?", "", ("burn_debris_warn_share", "fresh_fuel_yr")
+    Asked(
+        "foot clear",
+        "Is the foot of the leave trees free of heavy fuel?",
+        "",
+        ("burn_debris_warn_share", "fresh_fuel_yr"),
     ),
-    "snags down": Asked("Are injected stems down or handled?", "", ("injection_snags_yr",)),
-    "before the harvest": Asked("Does the burn come before the harvest?"),
-}
+    Asked("snags down", "Are injected stems down or handled?", "", ("injection_snags_yr",)),
+    Asked("before the harvest", "Does the burn come before the harvest?"),
+)
+ASKED = {one.name: one for one in _ASKED}
 
 
 @dataclass(frozen=True)
@@ -132,7 +136,7 @@ def dormant(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
             f"{measures.digits(limit, 'bd ft/ac', ',.0f')}",
         )
     numbers = {"boards_ac": math.nan if boards is None else boards, "limit": limit}
-    return gate("dormant season", ASKED["dormant season"], answer, code, why, settle=settle, values=numbers)
+    return gate(ASKED["dormant season"], answer, code, why, settle=settle, values=numbers)
 
 
 def _boards_ac(file: StandFile, rules: Rules) -> float | None:
@@ -166,7 +170,6 @@ def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     else:
         answer, code = UNSURE, "debris"
     return gate(
-        "foot clear",
         ASKED["foot clear"],
         answer,
         code,
@@ -178,36 +181,27 @@ def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:
 
 def snags_down(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
     """Do injected stems still stand dead where people will walk and fire will climb?"""
-    name, years, work = "snags down", rules.number("injection_snags_yr"), standing_dead(file, rules, planned_on)
+    asked, years, work = ASKED["snags down"], rules.number("injection_snags_yr"), standing_dead(file, rules, planned_on)
     if not work:
-        return gate(
-            name,
-            ASKED[name],
-            YES,
-            "none_injected",
-            f"no injection in the last {years:g} years",
-            values={"years": years},
-        )
+        return gate(asked, YES, "none_injected", f"no injection in the last {years:g} years", values={"years": years})
     when = f"{work[-1].started_on:%b %Y}"
     why = (
         f"stems injected in {when} stand dead for about {years:g} years: they drop limbs and burn as torches, "
         "and count as fuel"
     )
     settle = "Walk the lines: fell or isolate snags within reach of them and of where people stand."
-    return gate(name, ASKED[name], UNSURE, "dead_stand", why, settle=settle, values={"years": years})
+    return gate(asked, UNSURE, "dead_stand", why, settle=settle, values={"years": years})
 
 
 def before_harvest(file: StandFile, planned_on: dt.date) -> Gate:
     """Does the burn come before the harvest, or is it a release burn on purpose?"""
-    name, cuts = (
-        "before the harvest",
+    asked, cuts = (
+        ASKED["before the harvest"],
         [row for row in file.done(*CUT_KINDS) if (row.ended_on or row.started_on) <= planned_on],
     )
     if not cuts:
-        return gate(
-            name, ASKED[name], YES, "not_cut", "nothing was cut here: a burn before the harvest prepares the ground"
-        )
+        return gate(asked, YES, "not_cut", "nothing was cut here: a burn before the harvest prepares the ground")
     done = f"a {cuts[-1].kind} was done in {cuts[-1].started_on:%b %Y}"
     why = f"{done}: this would be a release burn, with tops on the ground and young oaks at stake"
     course = "Burn for release only where the course says so: three to five years after the cut, collars thick"
-    return gate(name, ASKED[name], UNSURE, "cut_before", why, settle=f"{course}, tops pulled from leave trees.")
+    return gate(asked, UNSURE, "cut_before", why, settle=f"{course}, tops pulled from leave trees.")
