@@ -19,11 +19,13 @@ PAGES = (
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_axe_finds_nothing_serious_and_a_phone_needs_no_sideways_scroll(phone_page, path):
-    page = phone_page.go(path)
+def test_axe_finds_nothing_serious_and_a_phone_needs_no_sideways_scroll(one_phone, path):
+    one_phone.page.set_viewport_size({"width": 390, "height": 800})
+    page = one_phone.go(path)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.set_viewport_size({"width": 1280, "height": 900})
     assert serious(page) == []
+    one_phone.quiet()
 
 
 def test_the_slider_lights_the_floor_and_a_click_takes_a_tree(browser_page):
@@ -57,7 +59,7 @@ def test_the_search_shows_its_progress_and_lays_its_marking_on_the_table(browser
     page.locator("#basal-area").fill("20")
     page.get_by_role("button", name="Search the best marking").click()
     page.wait_for_selector("progress")
-    page.wait_for_selector("#search .good", timeout=60_000)
+    page.wait_for_selector("#search .good")
     left = page.locator("#search .good").inner_text().split(" ft²/ac left")[0].split()[-1]
     page.wait_for_function("left => Math.round(parseFloat(document.getElementById('sum-ba').textContent)) === Number(left)", arg=left)
 
@@ -112,7 +114,7 @@ def test_futures_run_beside_the_page(browser_page):
     page = browser_page.go("/futures/S1/")
     page.get_by_label("How many").select_option(label="400, a quick look")
     page.get_by_role("button", name="Simulate").click()
-    page.wait_for_selector("#run table", timeout=180_000)
+    page.wait_for_selector("#run table")
     assert "inject, two cuts" in page.locator("#run").inner_text()
     assert "no species is promised" in page.locator("#run").inner_text()
 
@@ -202,7 +204,7 @@ def _mark(page):
     page.get_by_role("button", name="Put this marking aside").click()
     page.wait_for_selector("#aside >> text=by hand")
     page.get_by_role("button", name="Search the best marking").click()
-    page.wait_for_selector("text=The search made", timeout=120_000)
+    page.wait_for_selector("text=The search made")
 
 
 def _tally(page):
@@ -225,7 +227,7 @@ def _look_ahead(page):
     page.get_by_role("link", name="Outcomes and counts").click()
     page.get_by_label("How many").select_option(label="400, a quick look")
     page.get_by_role("button", name="Simulate").click()
-    page.wait_for_selector("text=simulated outcomes of each course", timeout=180_000)
+    page.wait_for_selector("text=simulated outcomes of each course")
     page.get_by_role("link", name="Money").click()
     page.wait_for_selector("text=What stands there")
 
@@ -378,10 +380,10 @@ def test_stands_appear_as_they_are_judged_and_typing_is_not_lost(chromium, demo_
     page = watched.go("/")
     page.locator("aside summary").click()
     page.locator("#text").fill("spur")
-    page.wait_for_selector("#stands >> text=1 stand shown", timeout=20_000)
-    page.wait_for_selector("#outline path.cut", timeout=20_000)
+    page.wait_for_selector("#stands >> text=1 stand shown")
+    page.wait_for_selector("#outline path.cut")
     assert page.locator("#text").input_value() == "spur"
-    page.wait_for_selector("text=still to be judged", state="detached", timeout=20_000)
+    page.wait_for_selector("text=still to be judged", state="detached")
     assert page.locator("aside ol").is_visible()
     assert serious(page) == []
     watched.close()

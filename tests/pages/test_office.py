@@ -681,7 +681,7 @@ def test_a_browser_makes_a_passkey_and_comes_in_by_it(office, people):
 def test_options_of_an_office_are_checked(tmp_path):
     def said(*more):
         command = [sys.executable, "-m", "overwood", "serve", "--book", str(tmp_path / "b.sqlite3"), *more]
-        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
         return done.returncode, done.stderr
 
     assert said("--host", "desk.example") == (2, said("--host", "desk.example")[1])
@@ -698,7 +698,7 @@ def test_the_machine_itself_makes_accounts_and_new_passwords(tmp_path, demo_file
 
     def said(*more, password=""):
         command = [sys.executable, "-m", "overwood", "account", *more, "--book", str(book)]
-        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60, input=f"{password}\n{password}\n")
+        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300, input=f"{password}\n{password}\n")
         return done.returncode, done.stdout + done.stderr
 
     assert "There are no accounts" in said()[1]

@@ -44,7 +44,7 @@ def test_a_page_looks_as_its_picture(browser_page, name, path):
     page.wait_for_load_state("networkidle")
     if path == "/":
         # Oak and money come into the page after it, and on a busy machine late.
-        page.wait_for_selector("table.across", timeout=120_000)
+        page.wait_for_selector("table.across")
     checked(name, page)
 
 

@@ -24,7 +24,7 @@ def test_a_page_printed_before_its_numbers_came_says_so(browser_page):
     page.emulate_media(media="screen")
     for route in held:
         route.continue_()
-    page.wait_for_selector("[data-coming]", state="detached", timeout=120_000)
+    page.wait_for_selector("[data-coming]", state="detached")
     assert "Being worked out" not in said
     assert "Printed before its numbers were there" in said
 
