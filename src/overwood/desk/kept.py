@@ -19,7 +19,6 @@ from overwood.ground import measures
 from overwood.ground.doubt import Doubt
 from overwood.ground.errors import NotFound
 from overwood.judgement.course.outlook import Outlook, outlook_of
-from overwood.judgement.futures.run import Futures
 
 _DIGITS = 12
 # The kind of answer that advice reads.
@@ -135,6 +134,9 @@ def forecasts(stand: str) -> tuple[Forecast, ...]:
 
 
 def _forecast(answer: KeptAnswer) -> Forecast:
+    # Its simulation takes a third of a second to load, and most books keep no futures.
+    from overwood.judgement.futures.run import Futures
+
     try:
         outlook = outlook_of(shaped(answer, Futures), answer.number, answer.made_on)
     except Unread:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from overwood.judgement.futures.run import Futures
 from overwood.judgement.rules import Rules
 from overwood.science import survey
+
+if TYPE_CHECKING:
+    # Advice needs no compiler, which takes a third of a second to load.
+    from overwood.judgement.futures.run import Futures
 
 
 @dataclass(frozen=True, kw_only=True)
