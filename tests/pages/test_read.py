@@ -109,6 +109,10 @@ def test_what_a_stand_lacks_is_said_before_its_papers_and_its_simulation_are_ask
         assert f"/papers/S8/{which}.pdf" not in papers
         assert served.ask(f"/papers/S8/{which}.pdf")[0] == 404
     assert papers.count("Not yet.") == 3
+    # A gate says no to a burn of S7, and the canopy of S5 has no oak to leave.
+    for stand, which, words in (("S7", "plan", "A gate says no, so no plan is written: "), ("S5", "marking", "no oak in the main canopy")):
+        refused = served.page(f"/papers/{stand}/")
+        assert f"/papers/{stand}/{which}.pdf" not in refused and words in refused
     assert "/papers/S8/choices.pdf" in papers and "/papers/S8/injection.pdf" in papers
     assert "Before a simulation: count its reproduction on 30 or more plots." in served.page("/futures/S8/")
     assert "Before a simulation" not in served.page("/futures/S1/")

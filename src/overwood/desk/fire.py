@@ -153,6 +153,13 @@ def _plan_numbers(rules: Rules) -> dict[str, str]:
     return found
 
 
+def gates_of(name: str, ask: Question) -> BurnGates:
+    """The gates of a burn in the next window."""
+    file = stand_file(name).as_of(ask.on)
+    figures = judged.all_figures(file, ask.rules, ask.on)
+    return gates.burn_gates(file, figures, ask.rules, ask.on, upcoming(ask.rules, "window_burn", ask.on).start, "")
+
+
 def fuels_of(name: str, ask: Question) -> tuple[str, ...]:
     """Fuel models whose days are counted where none are named."""
     return _fuels(stand_file(name).as_of(ask.on), ())

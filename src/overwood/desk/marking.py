@@ -17,12 +17,13 @@ from overwood.desk.answers import Question, advice, all_files, stand_file
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure, unmeasured
-from overwood.ground.records import Stem
+from overwood.ground.records import StandFile, Stem
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.judgement import evidence as judged
 from overwood.judgement import leave_rule, marking, marking_bound, marking_rows, residual_check, stem_map, walking
 from overwood.judgement.crew_words import sentence
+from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.leave_trees import calls
@@ -300,14 +301,23 @@ def mapped_stands(ask: Question) -> list[str]:
     return [name for name, file in all_files().items() if light.has_stem_map(file.as_of(ask.on))]
 
 
-def rule_sheet(name: str, ask: Question, wanted: Wants, told: tuple[StateLight, ...]) -> RuleSheet:
-    """The marking rule for a crew where there is no stem map; ``told`` is the light of its states (``states_told``).
-    Raises NotFound when the stand was never cruised."""
+def can_be_ruled(name: str, ask: Question) -> StandFile:
+    """The file of a stand whose cruise a marking rule can be tried on. Raises NotFound when the stand was never
+    cruised, Misuse when its main canopy has no oak."""
     file = stand_file(name).as_of(ask.on)
-    if file.latest("cruise") is None:
+    visit = file.latest("cruise")
+    if visit is None:
         raise NotFound(
             f"{name} has neither a stem map nor a cruise by {ask.on}.", remedy="Bring one in with `overwood import`."
         )
+    leave_rule.overwood_with_oak(cruise_of(file, visit), ask.rules)
+    return file
+
+
+def rule_sheet(name: str, ask: Question, wanted: Wants, told: tuple[StateLight, ...]) -> RuleSheet:
+    """The marking rule for a crew where there is no stem map; ``told`` is the light of its states (``states_told``).
+    Raises NotFound when the stand was never cruised, Misuse when its main canopy has no oak."""
+    file = can_be_ruled(name, ask)
     left = unmeasured("light_after_pct", "no tree of the cruise is one that the rule leaves", "% of full sun")
     for after in light.marked(told):
         left = Figure(

@@ -212,7 +212,13 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
             "ground"
         )
         opens, begins = ("oak enough", "low enough", "competitors under"), upcoming(ask.rules, "window_removal", after)
-        work = ((over,), ("count again the autumn after the cut",))
+        wanted = measures.amount(ask.rules.number("several_hundred_ac"), "stems/ac", "g")
+        accepted = (
+            "the overwood is down but for reserve and wildlife trees",
+            f"the count of the autumn after still finds {wanted} of oak {measures.amount(3, 'ft', 'g')} or taller, or "
+            "the stocked plots",
+        )
+        work = ((over, "count again the autumn after the cut"), accepted)
         made.append(_treatment("release", advice, ask, work, opens, begins))
     if not any(one.step == advice.step for one in made):
         made.append(_treatment(advice.step, advice, ask, ((advice.why_in_one_line, *advice.follow_on), ())))

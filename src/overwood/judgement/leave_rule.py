@@ -69,15 +69,21 @@ def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mas
     return kept
 
 
+def overwood_with_oak(cruise: Cruise, rules: Rules) -> Mask:
+    """Which trees of a cruise are its main canopy. Raises Misuse when no oak is among them."""
+    overwood = overwood_mask(cruise, rules)
+    if not (oak_mask(cruise) & overwood).any():
+        raise Misuse("there is no oak in the main canopy of this cruise.", remedy="A seed cut needs oaks to leave.")
+    return overwood
+
+
 def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float, light_pct: Figure) -> RuleSheet:
     """The rule for a residual basal area, tried on the latest cruise; ``light_pct`` is the light it leaves. Raises
     Misuse when the cruise holds no oak of the main canopy."""
     visit = file.latest("cruise")
     assert visit is not None
     cruise = cruise_of(file, visit)
-    overwood = overwood_mask(cruise, rules)
-    if not (oak_mask(cruise) & overwood).any():
-        raise Misuse("there is no oak in the main canopy of this cruise.", remedy="A seed cut needs oaks to leave.")
+    overwood = overwood_with_oak(cruise, rules)
     kept = largest_oaks(cruise, rules, residual_ba_ft2_ac)
     ba, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(kept))
     left = _mean(cruise, rules, "leave_ba_ft2_ac", "ft2/ac", np.where(kept, ba, 0.0))

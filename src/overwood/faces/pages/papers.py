@@ -23,6 +23,7 @@ from overwood.faces.pages import asking, stand
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 from overwood.judgement.crew_words import sentence
+from overwood.judgement.fire.gates import BurnGates
 from overwood.judgement.prices import PriceList
 
 _MOST_WORDS = 1_500
@@ -167,14 +168,20 @@ def _burn_plan(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import answered, burn_plan
 
     found = fire.burn(name, ask, weather=None, law=asking.law(), prices=asking.prices())
-    if found.gates.refused:
-        remedy = (
-            "See the gates under Fire and injection; `overwood burn` takes a weather file, or an override with "
-            "its reason, which the plan prints."
-        )
-        raise Misuse("a gate says no, so no plan is written.", remedy=remedy)
+    _burn_allowed(found.gates)
     with answered.printed(found.stand, "burn", ask, found):
         burn_plan.write(found, ask.on, target)
+
+
+def _burn_allowed(gates: BurnGates) -> None:
+    """Raises Misuse when a gate says no to a burn."""
+    if gates.refused:
+        whys = "; ".join(gate.why for gate in gates.against)
+        remedy = (
+            "See the gates under Fire and injection; `overwood burn` takes an override with its reason, which the "
+            "plan prints."
+        )
+        raise Misuse(f"a gate says no, so no plan is written: {whys}.", remedy=remedy)
 
 
 def _forecast(name: str, ask: Question, target: Path) -> None:
@@ -245,7 +252,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 
 def _lacking(name: str, ask: Question) -> dict[str, str]:
-    """Papers that would be refused, each with what it lacks; a gate that says no to a burn is not asked here."""
+    """Papers that would be refused, each with what it lacks."""
     from overwood.faces.pages import futures, light
 
     lacks: dict[str, Callable[[], object]] = {
@@ -253,6 +260,8 @@ def _lacking(name: str, ask: Question) -> dict[str, str]:
         "cuts": lambda: light.on_table(name) if marking.has_map(name, ask) else _no_map(name),
         "notice": lambda: light.on_table(name) if marking.has_map(name, ask) else timber.sale(name, ask, None),
         "choices": _price_list,
+        "plan": lambda: _burn_allowed(asking.kept(f"burn gates {name}", ask, lambda: fire.gates_of(name, ask))),
+        "marking": lambda: marking.has_map(name, ask) or marking.can_be_ruled(name, ask),
     }
     found = {}
     for which, ready in lacks.items():

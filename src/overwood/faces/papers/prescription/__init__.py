@@ -100,7 +100,7 @@ def _age(figure: Figure) -> str:
 
 
 def _span(figure: Figure, places: int = 0) -> str:
-    """A figure with its interval: '139.9 (122 to 162)'."""
+    """A figure with its interval: '139.9 (122 to 162)', '12% (7 to 21)'."""
     if not figure.measured:
         return "not measured"
     scale = 100 if figure.unit == "share" else 1
@@ -110,7 +110,7 @@ def _span(figure: Figure, places: int = 0) -> str:
         if one is not None
     )
     ends = f" ({span[0]} to {span[1]})" if len(span) == 2 else ""
-    return f"{number}{ends}{' %' if figure.unit in ('share', '%') else ''}"
+    return measures.with_unit(number, "%" if figure.unit in ("share", "%") else "", ends)
 
 
 def _stock(table: StockTable) -> dict[str, Any]:
