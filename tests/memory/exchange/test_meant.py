@@ -427,3 +427,15 @@ def test_classes_below_plots_are_of_their_plots():
     assert meant(found, "seedlings", "point", "height_class", "stems") == [("1", "1-3", "2"), ("1", "3-4.5", "1"), ("2", "3-4.5", "3")]
     none = read("Species,Plot 1 1-3 ft,Plot 2 1-3 ft,Plot 3 1-3 ft\nWO,2,0,1\n", settings=FLOOR)
     assert sorted(meant(none, "points", "point")) == [("1",), ("2",), ("3",)]
+
+
+@pytest.mark.parametrize(("one", "other"), [("Pre", "Post"), ("2023", "2025"), ("K1", "K2"), ("Leave", "Cut"), ("Fenced", "Unfenced")])
+def test_the_same_classes_under_several_words_are_asked_about(one, other):
+    """Read together, a stand before and after its cut would be one of both."""
+    text = f"Plot,Species,{one} 1-3 ft,{one} 3-4.5 ft,{other} 1-3 ft,{other} 3-4.5 ft\n1,WO,2,1,,1\n2,RM,3,,1,\n"
+
+    assert question(proposed(text, settings=FLOOR), "columns_read").is_open
+    for answer, stems in ((one, 6), (other, 2), ("all", 8)):
+        found = read(text, settings=FLOOR | {"columns_read": answer})
+        assert sum(int(row["stems"]) for row in rows(found, "seedlings")) == stems
+        assert len(rows(found, "points")) == 2

@@ -23,6 +23,7 @@ _SEVERAL = (
 )
 # Sizes of plots in headings of counts: 1/100 ac saplings, milacre <1 ft, 6.8 ft radius.
 _SIZE = re.compile(r"1/\d+(?:\s*-?\s*ac(?:re)?)?|milacre|\d*\.\d+\s*ac(?:re)?|\d+(?:\.\d+)?\s*-?\s*(?:ft|m)\s*radius")
+_ALL = "all"
 _OF_A_FACTOR = ("baf", "prism", "factor")
 _PLAIN = ("fixed", "plot", "variable", "ring", *_OF_A_FACTOR)
 
@@ -77,21 +78,37 @@ def of_young(lines: Lines, sheet: str, said: Said) -> tuple[Lines, str, tuple[Qu
 
 
 def of_headings(headings: Sequence[str], wide: Wide | None, said: Said) -> tuple[Wide | None, tuple[Question, ...]]:
-    """The columns of counts on plots of the size that was said, where their headings name several, and the question."""
-    sizes = {
-        at: found[0] if (found := _SIZE.search(headings[at].lower())) else "" for at in (wide.said if wide else ())
-    }
-    named = list(dict.fromkeys(filter(None, sizes.values())))
-    if wide is None or len(named) < 2:
+    """The columns of counts that were said to be read, where their headings name plots of several sizes, or hold the
+    same classes under several words (before and after a cut, two years, two stands), and the question which."""
+    if wide is None:
+        return None, ()
+    sizes = {at: found[0] if (found := _SIZE.search(headings[at].lower())) else "" for at in wide.said}
+    if len(set(filter(None, sizes.values()))) > 1:
+        return _of_group(headings, wide, sizes, said, "plots_read")
+    words = {at: headings[at].removesuffix(parts[-1]).strip() for at, parts in wide.said.items()}
+    again = len({parts[-1] for parts in wide.said.values()}) < len(wide.said)
+    if len(wide.columns) > 1 or not again or len(set(words.values())) < 2:
         return wide, ()
-    told = said.setting("plots_read").lower()
-    counts = {size: [headings[at] for at in sizes if sizes[at] == size] for size in named}
-    question = Question(
-        key=said.key("plots_read"), kind="set", sheet=said.sheet, answer=told if told in named else "",
-        text=_SEVERAL, choices=tuple(Choice(size, f"columns {', '.join(cells[:4])}") for size, cells in counts.items()),
+    return _of_group(headings, wide, words, said, "columns_read")
+
+
+def _of_group(
+    headings: Sequence[str], wide: Wide, group: Mapping[int, str], said: Said, key: str
+) -> tuple[Wide, tuple[Question, ...]]:
+    named = list(dict.fromkeys(filter(None, group.values())))
+    together = () if key == "plots_read" else (Choice(_ALL, "all count together, as one look"),)
+    told = next((one for one in (*named, *(c.value for c in together)) if one.lower() == said.setting(key).lower()), "")
+    counts = {one: [headings[at] for at in group if group[at] == one] for one in named}
+    text = _SEVERAL if key == "plots_read" else (
+        f"The same classes stand under {', '.join(map(repr, named[:6]))}: which are read? The others are left out."
     )  # fmt: skip
-    read = question.answer or max(named, key=lambda size: len(counts[size]))
-    return replace(wide, said={at: parts for at, parts in wide.said.items() if sizes[at] in (read, "")}), (question,)
+    question = Question(
+        key=said.key(key), kind="set", sheet=said.sheet, answer=told, text=text,
+        choices=(*(Choice(one, f"columns {', '.join(cells[:4])}") for one, cells in counts.items()), *together),
+    )  # fmt: skip
+    read = told or max(named, key=lambda one: len(counts[one]))
+    kept = {at: parts for at, parts in wide.said.items() if told == _ALL or group[at] in (read, "")}
+    return replace(wide, said=kept), (question,)
 
 
 def _classes_of(cells: list[str]) -> str:

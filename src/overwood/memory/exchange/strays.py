@@ -25,6 +25,7 @@ _ASKED_WHERE_NEEDED = {
     "dbh_read",
     "species_numbers",
     "cut_trees",
+    "columns_read",
     "plots_skipped",
     "sheets_together",
     "young_dead",
