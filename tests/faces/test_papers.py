@@ -415,6 +415,12 @@ def test_the_forecast_reads_at_grade_eight_or_below(demo_book, ask, stand):
     assert not any("_" in text for text in words)
 
 
+def test_odds_are_said_as_people_say_them():
+    assert [forecast.of_ten(chance) for chance in (0.0, 0.02, 0.14, 0.5, 0.97, 1.0)] == [
+        "never", "hardly ever", "1 time of 10", "5 times of 10", "nearly always", "10 times of 10",
+    ]  # fmt: skip
+
+
 def test_the_reading_grade_tells_easy_words_from_hard_ones():
     # By hand: 6 words of 6 syllables in one sentence; 9 words of 27 syllables in one sentence.
     assert reading.grade(["The old oak drops its fruit."]) == pytest.approx(0.39 * 6 + 11.8 * 1 - 15.59)

@@ -69,6 +69,14 @@ def test_a_course_is_told_by_the_experiments_with_its_steps():
     assert burned > plain > 0
 
 
+def test_an_owner_is_told_apart_what_helped_to_set_nothing():
+    known = {row["id"] for row in tables.rows(experiments.TABLE) if row["used_to_set"] == "yes"}
+    about = {"growth", "cut", "burn"}
+    blind = [row["agrees"] for row in tables.rows(proof.TABLE) if row["about"] in about and row["id"] not in known]
+    assert proof.record_of({"burns": 1.0}, blind=True) == f"{blind.count('yes')} of {len(blind)}"
+    assert "no" in blind
+
+
 def test_the_ranges_of_survival_are_those_between_studies():
     fit = studies.survival_between_studies(RULES, studies.by_light(RULES))
     low, _, high = RULES["future_survival_stand_logit"].span

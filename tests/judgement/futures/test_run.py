@@ -17,7 +17,7 @@ from overwood.ground.species import by_code
 from overwood.judgement import choices, gates, prices
 from overwood.judgement.evidence import acorns, all_figures
 from overwood.judgement.evidence.reproduction import count_of, low_height_ft
-from overwood.judgement.futures import cash, courses, draws, run, start
+from overwood.judgement.futures import cash, causes, courses, draws, run, start
 from overwood.judgement.rules import load
 from overwood.science import regeneration as science
 from overwood.science import reproduction
@@ -38,6 +38,13 @@ release_wait_yr = 10
 release_anyway = true
 crop_trees = 100
 """
+
+
+@pytest.fixture(autouse=True)
+def _few_rows(monkeypatch):
+    # What drives an answer is tested in test_causes; here it would take most of the time.
+    monkeypatch.setattr(causes, "_FEWEST", 8)
+    monkeypatch.setattr(causes, "_MOST", 8)
 
 
 @functools.cache
@@ -90,11 +97,11 @@ def test_dominants_are_told_by_species(demo_book):
 @pytest.mark.slow
 def test_the_same_seed_gives_the_same_answer_and_blocks_change_nothing(demo_book, monkeypatch):
     run_anew = made.__wrapped__
-    one, same, other = (run_anew(count=48, sets=24, seed=seed) for seed in (1, 1, 2))
+    one, other = (run_anew(count=48, sets=24, seed=seed) for seed in (1, 2))
     monkeypatch.setattr(run, "_BLOCK", 16)
     blocks = run_anew(count=48, sets=24)
 
-    assert one == same == blocks
+    assert one == blocks
     assert one != other
 
 

@@ -10,6 +10,8 @@ from overwood.faces.papers import press
 from overwood.faces.papers.owner_brief import sentence
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import caution
+from overwood.judgement.futures import proof
+from overwood.judgement.futures.causes import LUCK
 from overwood.judgement.futures.run import Futures, Outcome
 
 _HALF = 0.5
@@ -25,12 +27,15 @@ def of_ten(chance: float) -> str:
     tens = round(10 * chance)
     if tens == 0:
         return "hardly ever" if chance > 0 else "never"
+    if tens == 10 and chance < 1:
+        return "nearly always"
     return f"{tens} time{'' if tens == 1 else 's'} of 10"
 
 
 def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
-    best = best_of(futures)
+    # Nobody can be surer of luck.
+    best, known = best_of(futures), [cause for cause in futures.causes if cause.entry != LUCK]
     return {
         "title": f"What will grow back, stand {futures.stand}",
         "subtitle": (
@@ -56,7 +61,7 @@ def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
             for outcome in futures.outcomes
         ],
         "sure": _sure(futures, best),
-        "measure": [f"{cause.words[:1].upper()}{cause.words[1:]}." for cause in futures.causes[:3]],
+        "measure": [f"{cause.words[:1].upper()}{cause.words[1:]}." for cause in known[:3]],
         "next": [
             "Count the young oaks again every year or two on the same plots; the forecast is only as good "
             "as the last count.",
@@ -100,18 +105,24 @@ def _sure(futures: Futures, best: Outcome) -> list[str]:
         f"What we do not know makes {best.not_known_share:.0%} of the spread. Luck makes the rest.",
         _winners(best),
         f"Tests by others: the program agrees with {best.record} of those with steps like these. Some of "
-        "them helped to set it.",
-        f"The cut waited {best.years_waited:.1f} years for acorns on average.",
+        f"them helped to set it; of the rest it agrees with {proof.record_of(best.course.numbers, blind=True)}.",
+        _waited(best),
         # The owner has no use for the name of an entry of the assumptions.
         *(sentence(note.partition(" (future_")[0]) for note in futures.told),
         "Most of this rests on few studies, or on guesses with a range. Compare the choices. Do not count the stems.",
     ]
 
 
+def _waited(best: Outcome) -> str:
+    if round(best.years_waited, 1) == 0:
+        return "The cut did not wait for acorns."
+    return f"The cut waited {best.years_waited:.1f} years for acorns on average."
+
+
 def _span(best: Outcome) -> str:
     low, high = (round(10 * share) for share in best.oak_stand_span)
     if low == high:
-        return f"With other guesses, an oak stand under “{best.course.name}” came back as often: {low} times of 10."
+        return f"With other guesses, an oak stand under “{best.course.name}” came back about as often."
     return f"With other guesses, an oak stand under “{best.course.name}” came back {low} to {high} times of 10."
 
 
