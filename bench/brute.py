@@ -45,3 +45,21 @@ def outlines(table, ways, floor):
                 _, _, first, last = row_of(shadow, row, floor)
                 cells += max(last - first + 1, 0)
     return cells
+
+
+@numba.njit(error_model="numpy", fastmath={"contract"})
+def flip_by_depth(pieces_of_tree, ways, floor, depth, light, sign):
+    """One tree more or less with nothing kept of its shadows: every outline and chord anew, an exponential before and after."""
+    for d in range(len(ways)):
+        for piece in pieces_of_tree:
+            shadow = shadow_of(piece, ways[d], floor, 0.0, 0.0)
+            for row in range(shadow.first, shadow.last + 1):
+                middle, h, first, last = row_of(shadow, row, floor)
+                i, v = row % floor.rows, row - shadow.row
+                for column in range(first, last + 1):
+                    j, e = column % floor.columns, column - middle
+                    q = h - shadow.a * e * e
+                    if q > 0:
+                        before = math.exp(-depth[d, i, j] * 1e-9)
+                        depth[d, i, j] += sign * round(1e9 * depth_at(shadow, piece, ways[d], column - shadow.column, v, q, 0.0, 0.0, floor))
+                        light[i, j] += ways[d, 3] * (math.exp(-depth[d, i, j] * 1e-9) - before)

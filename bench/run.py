@@ -221,15 +221,57 @@ def bench_marking(folder: Path) -> None:
     block, wants = stem_map.block_of(answers.stand_file("S2").as_of(ask.on), ask.rules), default_wants(ask.rules)
     marking.search(block, wants, ask.rules, marking.Effort(1, 10))
     alone, narrow = ask.rules.with_value("marking_quality_weight", 0.0), dataclasses.replace(wants, light_low_pct=35.0, light_high_pct=45.0)
-    for moves, asked, rules in ((18_300, wants, ask.rules), (80_000, narrow, alone)):
+    _bench_flip(block, wants, ask.rules)
+    for moves, asked, rules in ((18_300, wants, ask.rules), (170_000, narrow, alone)):
         start, found = time.process_time(), []
-        for seed in (1, 2, 3):
+        for seed in range(1, 7):
             stem_map._once.cache_clear()
             found.append(marking.search(block, asked, rules, marking.Effort(seed, moves)).light_after.share_in_band)
-        took = (time.process_time() - start) / 3
+        took = (time.process_time() - start) / len(found)
         print(
             f"marking 5 acres for {asked.light_low_pct:g}-{asked.light_high_pct:g} % light, {moves:,} moves: {took:.2f} CPU s a search, "
-            f"{min(found):.1%} to {max(found):.1%} of the ground in it (three seeds)"
+            f"{np.mean(found):.1%} of the ground in it, {min(found):.1%} to {max(found):.1%} by six seeds"
+        )
+
+
+def _bench_flip(block, wants, rules) -> None:
+    """A flip of the search with all its sums, beside one of the same trees and directions that keeps nothing of a tree's shadows."""
+    import brute
+
+    from overwood.judgement import marking
+    from overwood.science.light import annealing
+    from overwood.science.light.shadow import pieces, seen
+
+    state = marking.prepared(block, wants, rules)
+    state.stand_as(marking.start(state, np.array([block.stems[place].must for place in state.trees])))
+    terms = state.terms()
+    now = state.standing(terms)
+    annealing.look(terms, now)
+    raster, ways = block.ground(rules)["raster"], seen(state.season, state.gradient)
+    floor, depth = raster.floor("torus"), np.zeros((len(ways), raster.rows, raster.columns))
+    light, trees = np.ones(raster.shape), np.flatnonzero(state.open)[:100]
+    tables = [pieces(block.crowns.taken(state.trees[[tree]]))[0] for tree in trees]
+
+    def kept() -> None:
+        for tree in (*trees, *trees):
+            state.ledger.flip(tree)
+
+    def summed() -> None:
+        for tree in (*trees, *trees):
+            annealing.flip(terms, now, tree)
+
+    def anew() -> None:
+        for sign in (1, -1):
+            for table in tables:
+                brute.flip_by_depth(table, ways, floor, depth, light, sign)
+
+    ways_to = (kept, summed, anew)
+    runs = np.array([[1e6 * _cpu(way) / (2 * len(trees)) for way in ways_to] for _ in range(41)])[1:]
+    for name, place in (("", 0), (" with its sums", 1)):
+        least, middle = runs[:, place].min(), np.median(runs[:, 2] / runs[:, place])
+        print(
+            f"a flip of the search{name}: {least:.1f} CPU us; one that keeps nothing of a tree's shadows {runs[:, 2].min():.0f} us, "
+            f"{runs[:, 2].min() / least:.1f} times (median of 40 runs {middle:.1f} times)"
         )
 
 
