@@ -61,5 +61,7 @@ def flip_by_depth(pieces_of_tree, ways, floor, depth, light, sign):
                     q = h - shadow.a * e * e
                     if q > 0:
                         before = math.exp(-depth[d, i, j] * 1e-9)
-                        depth[d, i, j] += sign * round(1e9 * depth_at(shadow, piece, ways[d], column - shadow.column, v, q, 0.0, 0.0, floor))
+                        depth[d, i, j] += sign * round(
+                            1e9 * depth_at(shadow, piece, ways[d], column - shadow.column, v, q, 0.0, 0.0, floor)
+                        )
                         light[i, j] += ways[d, 3] * (math.exp(-depth[d, i, j] * 1e-9) - before)
