@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import itertools
 
+import pypdf
 import pytest
 
 pytestmark = pytest.mark.slow
@@ -57,6 +59,15 @@ def test_nothing_a_sheet_of_paper_shows_lies_beside_it(browser_page, path):
     )
     page.emulate_media(media="screen")
     assert beside == []
+
+
+def test_property_stand_day_and_number_stand_on_every_printed_sheet(browser_page):
+    sheets = pypdf.PdfReader(io.BytesIO(browser_page.go("/money/S2/").pdf(format="Letter"))).pages
+    assert len(sheets) > 1
+    for number, sheet in enumerate(sheets, start=1):
+        text = " ".join(sheet.extract_text().split())
+        assert "Vesperlick Tract, stand S2 Kiln Spur; Money, S2; 15 October 2025" in text
+        assert f"Page {number} of {len(sheets)}" in text
 
 
 def test_a_table_that_stands_as_a_list_on_a_phone_says_what_each_number_is(phone_page):

@@ -138,6 +138,16 @@ def owner() -> Property | None:
     return found[0] if found else None
 
 
+def place_words(stand: str) -> str:
+    """The property and the stand of a page, "" for the stand on pages of none: 'Vesperlick Tract, stand S2 Kiln
+    Spur'."""
+    found: list[Stand] = book.store.records("stands", stand=stand) if stand else []
+    named: list[Property] = book.store.records("properties")
+    of = [one for one in named if one.property == found[0].property] if found else named[:1]
+    words = ", ".join(one.name or one.property for one in of)
+    return f"{words}, stand {found[0].stand} {found[0].name or ''}".strip(" ,") if found else words
+
+
 def rules_beside(book: Path | None) -> Path:
     """Where the overlay of the rulebook lies that pages write: beside the book."""
     return _beside(book, "rules.toml")

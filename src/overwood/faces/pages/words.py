@@ -189,6 +189,14 @@ def stand_head(context: template.Context, what: str, kind: str = "") -> dict[str
     }
 
 
+@register.simple_tag(takes_context=True)
+def sheet_words(context: template.Context) -> str:
+    """What stands at the head of every printed sheet: property and stand, or the page, and the day."""
+    place = session.place_words(str(context.get("name", "")))
+    title = str(context.get("title", ""))
+    return "; ".join(part for part in (place, "" if title in place else title, day_of(context["day"])) if part)
+
+
 @register.simple_tag
 def term(label: str, word: str = "") -> str:
     """A label with the help for a word of the trade beside it: its meaning on hover, the page of words on a click.

@@ -107,3 +107,10 @@ function named() {
 }
 document.addEventListener("htmx:load", named);
 named();
+
+// Property, stand and day stand at the head of every printed sheet; the page's number stands at its foot.
+if (document.body.dataset.sheet) {
+  const words = document.body.dataset.sheet.replace(/["\\\n]/g, " ");
+  const styles = [...document.styleSheets].find((one) => one.href?.endsWith("/static/overwood.css"));
+  styles?.insertRule(`@page { @top-left { content: "${words}"; font-size: 8pt; } }`, styles.cssRules.length);
+}
