@@ -435,6 +435,8 @@ def test_the_same_classes_under_several_words_are_asked_about(one, other):
     text = f"Plot,Species,{one} 1-3 ft,{one} 3-4.5 ft,{other} 1-3 ft,{other} 3-4.5 ft\n1,WO,2,1,,1\n2,RM,3,,1,\n"
 
     assert question(proposed(text, settings=FLOOR), "columns_read").is_open
+    both = f"Plot,{one} WO 1-3 ft,{one} RM 1-3 ft,{other} WO 1-3 ft,{other} RM 1-3 ft\n1,2,1,,1\n2,3,,1,\n"
+    assert question(proposed(both, settings=FLOOR), "columns_read").is_open
     for answer, stems in ((one, 6), (other, 2), ("all", 8)):
         found = read(text, settings=FLOOR | {"columns_read": answer})
         assert sum(int(row["stems"]) for row in rows(found, "seedlings")) == stems

@@ -85,11 +85,18 @@ def of_headings(headings: Sequence[str], wide: Wide | None, said: Said) -> tuple
     sizes = {at: found[0] if (found := _SIZE.search(headings[at].lower())) else "" for at in wide.said}
     if len(set(filter(None, sizes.values()))) > 1:
         return _of_group(headings, wide, sizes, said, "plots_read")
-    words = {at: headings[at].removesuffix(parts[-1]).strip() for at, parts in wide.said.items()}
-    again = len({parts[-1] for parts in wide.said.values()}) < len(wide.said)
-    if len(wide.columns) > 1 or not again or len(set(words.values())) < 2:
+    words = {at: _before(headings[at], parts) for at, parts in wide.said.items()}
+    again = len(set(wide.said.values())) < len(wide.said)
+    if wide.columns[0] in ("point", "status") or not again or len(set(words.values())) < 2:
         return wide, ()
     return _of_group(headings, wide, words, said, "columns_read")
+
+
+def _before(heading: str, parts: Sequence[str]) -> str:
+    """What stands in a heading before the species and class it says."""
+    for part in reversed(parts):
+        heading = heading.removesuffix(part).strip()
+    return heading
 
 
 def _of_group(
