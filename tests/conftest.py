@@ -207,9 +207,9 @@ def ask():
 
 
 def pytest_collection_modifyitems(items):
-    """What `make check` leaves to `make test`: whole journeys, peers, a second database, papers."""
+    """What `make check` leaves to `make test`: whole journeys, peers, a second database, papers, pages."""
     for item in items:
-        if {"journeys", "peers", "faces"} & set(item.path.parts) or "postgresql" in item.name:
+        if {"journeys", "peers", "faces", "pages"} & set(item.path.parts) or "postgresql" in item.name:
             item.add_marker(pytest.mark.slow)
 
 

@@ -16,6 +16,7 @@ from overwood.memory.book import store
 from records import SHEETS, write
 
 
+@pytest.mark.slow
 def test_a_stand_that_is_not_there_names_the_nearest(demo_book, ask):
     with pytest.raises(NotFound, match="nearest is 'S1'"):
         answers.advice("S11", ask)
@@ -155,6 +156,7 @@ def test_a_stand_without_an_outline_is_told_what_to_give(sqlite_book, tmp_path):
         layout.grid("A1", 10, 1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["out", "out.zip"])
 def test_everything_out_and_in_again_is_an_equal_book(book, tmp_path, name):
     from conftest import DEMO

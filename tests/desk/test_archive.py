@@ -136,6 +136,7 @@ def test_a_file_that_is_no_archive_is_refused_in_words(written, tmp_path):
             archive.check(tmp_path / name)
 
 
+@pytest.mark.slow
 def test_the_command_checks_without_a_book_and_ends_with_a_fault_where_one_file_differs(written, run, monkeypatch, tmp_path):
     path, seal, *_ = written
     monkeypatch.setitem(os.environ, "OVERWOOD_BOOK", str(tmp_path / "no" / "book.sqlite3"))

@@ -38,6 +38,7 @@ def _look(raster, few):
     return canopy.look("S1", raster.name, raster.read_bytes(), few, flown_on=FLOWN)
 
 
+@pytest.mark.slow
 def test_a_kept_map_comes_back_as_it_was_and_is_no_record(demo_book, raster, few):
     before = answers.evidence("S1", few), answers.advice("S1", few)
     seen = _look(raster, few)
@@ -70,6 +71,7 @@ def test_a_kept_map_opens_no_midstory_gate(sqlite_book, raster, few):
     assert len(seen.crowns) > 500 and not answers.evidence("A", few)["overwood_trees_ac"].measured
 
 
+@pytest.mark.slow
 def test_what_people_found_is_kept_beside_the_map_as_it_was(demo_book, raster, few, tmp_path):
     canopy.keep(_look(raster, few), few)
     text = canopy.sheet(canopy.newest("S1", few)[0])
@@ -87,6 +89,7 @@ def test_what_people_found_is_kept_beside_the_map_as_it_was(demo_book, raster, f
     assert _look(raster, few).crowns[:3] == judged.crowns[:3]
 
 
+@pytest.mark.slow
 def test_a_map_is_checked_on_the_records_it_was_made_from_and_by_its_day(demo_book, raster, few):
     from overwood.desk import entering
 

@@ -6,6 +6,7 @@ import datetime as dt
 import shutil
 
 import hypothesis.strategies as st
+import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
 from conftest import TODAY
@@ -78,6 +79,7 @@ def rows_held():
     return {name: sorted(repr(row[1:]) for row in store.raw_rows(name)) for name in TABLES}
 
 
+@pytest.mark.slow
 @settings(max_examples=8, deadline=None, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
 @given(records=RECORDS)
 def test_what_goes_out_of_a_book_comes_into_another_the_same(empty_book_file, tmp_path_factory, records):

@@ -37,6 +37,7 @@ def _sent(lines):
     return importing.FileSent(name="cruise.csv", content=("Pt,Tree,Sp,DBH (in)\n" + "\n".join(rows) + "\n").encode())
 
 
+@pytest.mark.slow
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(lines=LINES)
 def test_the_rows_of_any_sheet_add_up_before_and_after_and_a_look_writes_nothing(stand_file, tmp_path, lines):
@@ -151,6 +152,7 @@ KINDS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())

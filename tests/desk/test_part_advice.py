@@ -79,6 +79,7 @@ def _without_rows(advice):
     return {field.name: getattr(advice, field.name) for field in dataclasses.fields(advice) if field.name != "figures"}
 
 
+@pytest.mark.slow
 def test_advice_from_parts_is_that_of_the_book_they_were_written_from(demo_part, demo_book, ask):
     files = parts.files_of(parts.frames(demo_part, DEMO_DAY))
     by_parts = {name: advise(file, ask.rules, ask.on) for name, file in files.items()}
@@ -91,6 +92,7 @@ def test_advice_from_parts_is_that_of_the_book_they_were_written_from(demo_part,
             assert repr((other.value, other.low, other.high, other.n)) == repr((value.value, value.low, value.high, value.n)), figure
 
 
+@pytest.mark.slow
 def test_the_table_of_results_says_what_the_advice_says(demo_part, ask, tmp_path):
     target = tmp_path / "one.parquet"
     assert part_advice.judge_part(part_advice.Task(demo_part, target, ASK)) == ""
@@ -143,6 +145,7 @@ def test_kept_futures_of_other_records_are_not_read(folder, ask, monkeypatch):
         part_forecasts.read(part)
 
 
+@pytest.mark.slow
 def test_two_processes_write_the_bytes_of_one_and_a_restart_works_out_only_what_lacks(folder):
     whole = part_advice.run(folder, ASK)
     alone = _results(folder)
@@ -156,6 +159,7 @@ def test_two_processes_write_the_bytes_of_one_and_a_restart_works_out_only_what_
     assert part_advice.run(folder, ASK).parts_now == 0
 
 
+@pytest.mark.slow
 def test_a_part_that_changed_is_judged_anew_and_its_old_result_goes(folder):
     part_advice.run(folder, ASK)
     before = _results(folder)

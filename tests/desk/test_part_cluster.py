@@ -30,6 +30,7 @@ def results(folder):
     return {file.name: file.read_bytes() for file in sorted(folder.glob("screen-*/*"))}
 
 
+@pytest.mark.slow
 def test_a_cluster_writes_the_bytes_of_one_process(folder, monkeypatch):
     distributed = pytest.importorskip("distributed", reason="the extra part 'cluster' is not installed")
     part_advice.run(folder, ASK)

@@ -34,6 +34,7 @@ def screened(folder, look=part_advice.BY_COLUMNS):
     return pl.read_parquet(target)
 
 
+@pytest.mark.slow
 def test_gates_steps_and_figures_by_columns_are_those_of_the_full_advice(part):
     folder, files = part
     table = screened(folder)
@@ -74,6 +75,7 @@ def test_an_office_that_moves_its_limits_moves_the_columns_with_the_advice(part)
             assert row[name] == (pytest.approx(figure.number, rel=1e-9) if figure.measured else None), (row["stand"], name)
 
 
+@pytest.mark.slow
 def test_full_advice_is_wanted_where_a_gate_is_unsure_or_there_is_work_and_is_then_given(part):
     folder, _ = part
     table, wanted = screened(folder), screened(folder, part_advice.WHERE_WANTED)

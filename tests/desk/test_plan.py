@@ -70,6 +70,7 @@ def test_every_stand_is_planned_or_named_with_its_reason(whole):
     assert [(one.stand, "no reproduction count" in one.reason) for one in whole.not_planned] == [("S8", True)]
 
 
+@pytest.mark.slow
 def test_the_same_records_and_limits_give_the_same_plan(make, planned):
     assert plain(make()) == plain(planned)
 

@@ -113,6 +113,7 @@ def by_codes(content):
 WAYS = (by_request, by_file, by_codes)
 
 
+@pytest.mark.slow
 def test_pages_out_of_order_repeats_lost_replies_files_and_codes_give_one_book_record_by_record(demo_book, ask):
     walk = walk_for(ask)
     visit = visit_of(walk)
@@ -493,6 +494,7 @@ def test_a_walk_written_anew_is_a_receipt_for_phones_that_hand_over_files(demo_b
     assert hashlib.sha256(body.encode()).hexdigest() == digest.removesuffix('"}')
 
 
+@pytest.mark.slow
 def test_a_stand_shows_the_photos_of_its_plots_and_of_no_other_stand_s(demo_book, ask):
     walk = walk_for(ask, stands=("S3", "S1"))
     (ours, theirs), phone = (stand["visits"][0]["visit"] for stand in walk["stands"]), Phone(walk, "aaa")

@@ -63,6 +63,7 @@ def _light(file, cruise, surface, rules, draws):
     return light_from_above(file, cruise, surface, crowns, own, rules.with_value("canopy_light_draws", draws))
 
 
+@pytest.mark.slow
 def test_light_below_crowns_and_small_stems_is_that_of_the_full_map(mapped, ask):
     file, block, surface = mapped
     cruise = cruise_of(file, file.visits_of("stem map")[-1])
@@ -73,6 +74,7 @@ def test_light_below_crowns_and_small_stems_is_that_of_the_full_map(mapped, ask)
     assert light.crowns_ac + light.small_stems_ac == pytest.approx(float(cruise.per_ac.sum()))
 
 
+@pytest.mark.slow
 def test_light_of_a_closed_stand_with_its_midstory_is_that_of_the_full_map(demo_book, ask):
     # A full map drawn from a cruise with a midstory: 400 stems an acre, most of them below.
     file = answers.stand_file("S1")

@@ -115,6 +115,7 @@ def test_the_whole_stand_is_the_acre_times_its_acres_and_more_people_take_fewer_
     assert whole.crew_days[2].likely == pytest.approx(2 * whole.crew_days[4].likely)
 
 
+@pytest.mark.slow
 def test_many_small_stems_left_are_warned_of():
     small = [(str(n % 5 + 1), 316, 1.2, {"crown_class": "overtopped"}) for n in range(8)]
     assert "can undo the work" in order([*TREES, *small]).left_alive_text

@@ -84,6 +84,7 @@ PRICES = prices.load(ROOT / "demo" / "prices.toml")
 WANTS = Wants(light_low_pct=30, light_high_pct=50, ba_low_ft2_ac=45, ba_high_ft2_ac=75, seed_cover_share=0.7)
 
 
+@pytest.mark.slow
 def test_a_marking_meets_its_wants_and_says_what_it_leaves():
     found = marking.search(block(), WANTS, RULES, Effort(1, 4_000))
 
@@ -104,6 +105,7 @@ def test_the_search_betters_its_start():
     assert many.light_after.share_in_band > few.light_after.share_in_band
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "asked",
     [
@@ -153,6 +155,7 @@ def test_what_a_move_is_guessed_to_bring_is_what_it_brings():
         assert np.abs(guessed - brought).max() < off * np.abs(brought).max()
 
 
+@pytest.mark.slow
 def test_guesses_spare_moves_and_decide_none():
     # With a slack that leaves no move out the same moves end about as well: guesses lose little, and no want.
     asked = dataclasses.replace(WANTS, light_low_pct=35.0, light_high_pct=45.0)
@@ -283,6 +286,7 @@ def test_the_demo_map_reaches_the_light_wanted(demo_book):
     assert len(calls) == 305
 
 
+@pytest.mark.slow
 def test_waypoints_stand_as_far_apart_as_the_trees(demo_book, tmp_path):
     ask = answers.question(DEMO_DAY)
     found = desk.mark("S2", ask, desk.wants(ask), Effort(1, 100), years=5)
@@ -489,6 +493,7 @@ def test_what_is_let_be_goes_on_shading():
     assert shaded.residual_ba_ft2_ac == pytest.approx(without.residual_ba_ft2_ac)
 
 
+@pytest.mark.slow
 def test_a_marking_made_elsewhere_has_the_report_of_the_search(demo_book):
     ask = answers.question(DEMO_DAY)
     found = desk.mark("S2", ask, desk.wants(ask), Effort(1, 200), years=5)
@@ -504,6 +509,7 @@ def test_a_marking_made_elsewhere_has_the_report_of_the_search(demo_book):
         desk.marked_as("S2", ask, desk.wants(ask), {"nobody"}, years=5)
 
 
+@pytest.mark.slow
 def test_the_table_of_a_page_tells_what_the_marking_tells(demo_book):
     ask = answers.priced(answers.question(DEMO_DAY), ROOT / "demo" / "prices.toml")
     found = desk.mark("S2", ask, desk.wants(ask), Effort(1, 200), years=5, prices=ask.prices)
@@ -873,6 +879,7 @@ def test_the_models_of_the_demo_map_lie_about_the_default(demo_book):
     assert len({round(model.means_pct[0], 6) for model in found}) == len(found)
 
 
+@pytest.mark.slow
 def test_a_geopackage_holds_every_stem_with_its_call(demo_book, tmp_path):
     from pyogrio.raw import read
 

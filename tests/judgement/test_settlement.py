@@ -112,6 +112,7 @@ def test_grades_and_heights_are_no_reason_why_board_feet_differ(demo_book, ask):
     assert "grade" not in lessons["settle_teach_form"] and "heights" not in lessons["settle_teach_form"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tongue", ["en", "both"])
 def test_cut_list_and_settlement_print_every_tree_and_the_total(cuts, ask, tmp_path, tongue):
     (tmp_path / "t.csv").write_text(HEAD + "1,white oak,500,doyle\n", encoding="utf-8")
@@ -124,6 +125,7 @@ def test_cut_list_and_settlement_print_every_tree_and_the_total(cuts, ask, tmp_p
     assert f"{cuts.sale.boards_bf:,.0f}" in text["c"] and f"{cuts.sale.boards_bf:,.0f}" in text["s"]
 
 
+@pytest.mark.slow
 def test_what_a_marking_sells_is_what_its_sheet_calls_to_cut_and_no_stem_that_is_injected(demo_book, ask):
     wanted = marking.wants(ask)
     leave = {stem.stem for stem in timber._mapped(timber.stand_file("S2")) if stem.dbh_in > 20}

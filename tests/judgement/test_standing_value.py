@@ -30,6 +30,7 @@ def test_all_trees_are_worth_what_the_choices_say_in_any_year(demo_book, name):
         assert value.whole(np.array([float(year)]))[0] == pytest.approx(stand.values_after(year).sum(), rel=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["S1", "S2", "S6", "S7", "S8"])
 def test_a_shelterwood_in_two_cuts_earns_what_the_choices_say(demo_book, name):
     file = answers.stand_file(name).as_of(DEMO_DAY)

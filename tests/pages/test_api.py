@@ -14,7 +14,6 @@ from overwood.desk import answers, fire, timber
 from overwood.desk import light as light_desk
 from overwood.judgement.rules import load
 
-pytestmark = pytest.mark.slow
 PATHS = (
     "/api/stands",
     "/api/stands/S1/advice",

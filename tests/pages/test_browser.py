@@ -10,7 +10,6 @@ from conftest import DEMO, DEMO_DAY, ROOT
 from pages.conftest import Watched, copied, serious, start, stop
 from pages.test_importing import zipped
 
-pytestmark = pytest.mark.slow
 PAGES = (
     "/", "/law/", "/prices/", "/due/", "/across/", "/compare/?stand=S1&stand=S2&stand=S4", "/stand/S1/", "/stand/S3/", "/stand/S8/", "/light/S2/", "/light/S1/", "/canopy/S1/", "/fire/S1/", "/fire/S8/", "/futures/S3/", "/futures/S1/", "/plan/", "/money/S1/", "/papers/S1/", "/import/", "/import/mappings/", "/import/species/", "/import/entry/1/", "/outlines/", "/ground/", "/work/", "/conflicts/",
     "/records/", "/records/visits/", "/tally/S1/", "/ticks/S1/", "/walks/", "/rules/",

@@ -11,7 +11,6 @@ import pytest
 from conftest import DEMO_DAY
 from pages.test_units import us_units
 
-pytestmark = pytest.mark.slow
 # Through the demo's S1, which lies at 50 west, 37.5 north.
 STREAM = json.dumps(
     {

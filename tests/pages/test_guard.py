@@ -9,8 +9,6 @@ import pytest
 
 from pages.conftest import start, stop
 
-pytestmark = pytest.mark.slow
-
 PAGES = (
     "/", "/law/", "/prices/", "/due.ics", "/due/", "/across/", "/compare/?stand=S1&stand=S2", "/map/stands.json", "/stands.pdf", "/outlines/outlines.wkt", "/ground/", "/stand/S1/", "/stand/S1/why/oak_share/", "/stand/S1/chart/diameters.svg", "/light/S2/", "/light/S2/table/", "/fire/S1/", "/canopy/S1/", "/light/S2/trees.csv", "/futures/S3/", "/plan/",
     "/money/S1/", "/papers/S1/", "/papers/S1/brief.pdf", "/papers/S1/woods/cruise.pdf", "/import/", "/import/mappings/", "/import/species/", "/import/template.xlsx", "/import/entry/1/", "/records/", "/records/visits/", "/tally/S1/", "/ticks/S1/", "/woods/door.json", "/walks/", "/walks/1/photos/1.jpg", "/rules/",

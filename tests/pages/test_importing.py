@@ -10,8 +10,6 @@ import pytest
 
 from conftest import DEMO, ROOT
 
-pytestmark = pytest.mark.slow
-
 
 def zipped(folder):
     packed = io.BytesIO()

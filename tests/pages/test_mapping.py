@@ -16,7 +16,6 @@ from conftest import DEMO_DAY, ROOT
 from maps import geotiff, pmtiles
 from pages.conftest import Watched, copied, serious, start, stop
 
-pytestmark = pytest.mark.slow
 PADDING = 40
 
 

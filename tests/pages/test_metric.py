@@ -56,7 +56,6 @@ def test_every_page_speaks_metric():
     assert {place.route for place in PLACES if not place.metric} == NO_PAGE
 
 
-@pytest.mark.slow
 def test_no_page_of_the_demo_that_speaks_metric_leaves_a_us_unit(owner, few):
     go_on = lambda done, note: True  # noqa: E731
     plan.do_run({"stand": "", "on": "2025-10-15", "limits": 'leave_alone = ["S4"]\nyears = 5'}, go_on)

@@ -35,7 +35,6 @@ def printed(owner, monkeypatch, path):
     return made
 
 
-@pytest.mark.slow
 def test_no_paper_in_metric_leaves_a_us_unit_in_either_language_and_none_sets_a_percent_sign_apart(owner, monkeypatch):
     futures.do_run({"stand": "S3", "on": DEMO_DAY.isoformat(), "count": 20, "sets": 10, "seed": 1}, lambda done, note: True)
     assert owner.post("/light/S2/keep/", {"title": "first"}).status_code == 200
@@ -93,7 +92,6 @@ def test_the_table_of_all_stands_leaves_no_us_unit(owner):
     assert left_on_paper(made) == [] and len(made["rows"]) == 4
 
 
-@pytest.mark.slow
 def test_the_management_plan_leaves_no_us_unit(owner):
     with measures.in_units(measures.METRIC):
         made = management_paper.content(management_plan.management_plan(asking.question()))
@@ -102,7 +100,6 @@ def test_the_management_plan_leaves_no_us_unit(owner):
     assert len(made["prescriptions"]) > 4 and "hectares" in made["subtitle"]
 
 
-@pytest.mark.slow
 def test_a_burn_plan_with_weather_says_its_fire_in_metric(owner):
     with measures.in_units(measures.METRIC):
         weather = fire.read_weather(ROOT / "demo" / "weather.csv")

@@ -17,8 +17,6 @@ import pytest
 from conftest import DEMO, DEMO_DAY
 from pages.conftest import CHEAP, Watched, copied, serious, start_office, stop
 
-pytestmark = pytest.mark.slow
-
 PASSWORD = "four brown acorns fell"
 ROLES = ("reader", "field", "forester", "admin")
 NOBODY = "nobody may"

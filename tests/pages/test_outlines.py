@@ -9,8 +9,6 @@ import re
 import pytest
 import shapely
 
-pytestmark = pytest.mark.slow
-
 
 def file_of(shapes, name="STAND"):
     features = [

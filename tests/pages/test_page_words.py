@@ -5,7 +5,6 @@ from __future__ import annotations
 import ast
 import re
 
-import pytest
 from django.http import HttpResponse
 
 from conftest import ROOT
@@ -67,7 +66,6 @@ def test_what_a_person_typed_is_not_turned_in_its_form():
     assert turned(HttpResponse(form)).content.decode() == form.replace("<p>See `overwood conflicts`.", "<p>Open the page Conflicts.")
 
 
-@pytest.mark.slow
 def test_no_page_of_the_demo_names_a_command_or_a_number_of_the_program(here):
     machine = re.compile(r"\b[a-z]+(?:_[a-z0-9]+){1,}\b")
     for path in (path for path in PAGES if not path.startswith(("/rules/", "/calc/", "/records/", "/import/", "/sources/"))):

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 
-import pytest
-
 from conftest import ROOT
 from overwood.ground import measures
 from pages.test_browser import PAGES
@@ -31,7 +29,6 @@ def test_no_words_of_the_program_set_a_percent_sign_apart():
     assert apart == []
 
 
-@pytest.mark.slow
 def test_no_page_of_the_demo_sets_a_percent_sign_apart(here):
     for path in PAGES:
         # A value and its unit in two cells of a table are two texts.

@@ -12,7 +12,6 @@ from PIL.PngImagePlugin import PngInfo
 
 from conftest import ROOT
 
-pytestmark = pytest.mark.slow
 PICTURES = ROOT / "docs" / "pictures"
 # The name a picture keeps its page's words under.
 WORDS = "Words"

@@ -14,7 +14,6 @@ from overwood.ground.errors import BadRule
 from overwood.judgement.plan import limits
 from overwood.judgement.rules import load
 
-pytestmark = pytest.mark.slow
 COURSES = '[[course]]\nname = "cut all now"\ncut_year = 0\n'
 
 

@@ -8,7 +8,6 @@ import itertools
 import pypdf
 import pytest
 
-pytestmark = pytest.mark.slow
 NEW_PAGES = ("/across/", "/due/", "/compare/?stand=S1&stand=S2", "/ground/")
 # A letter sheet between its margins, at 96 dots an inch.
 SHEET_WIDE, SHEET_TALL = 726, 960

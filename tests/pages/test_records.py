@@ -9,8 +9,6 @@ import pytest
 from overwood.ground.meanings import terms
 from pages.conftest import asked_here
 
-pytestmark = pytest.mark.slow
-
 
 def _fields(page):
     """What a form would send as it stands."""

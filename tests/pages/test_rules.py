@@ -11,8 +11,6 @@ import pytest
 
 from pages.conftest import start, stop
 
-pytestmark = pytest.mark.slow
-
 
 def changed(served, name, value, note=""):
     status, _, body = served.send("/rules/", {"name": name, "value": value, "note": note})

@@ -12,8 +12,6 @@ from overwood.desk import answers, fire, work
 from overwood.faces.pages import fire as counted_by
 from overwood.judgement.rules import load
 
-pytestmark = pytest.mark.slow
-
 
 def said(page):
     return html.unescape(re.sub(r"<[^>]+>", " ", page)).replace("ft²", "ft2")

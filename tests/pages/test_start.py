@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
-
 from pages.test_stand import said
-
-pytestmark = pytest.mark.slow
 
 
 def test_an_empty_book_leads_from_a_typed_stand_to_its_cruise_and_says_faults_at_their_field(fresh):

@@ -10,7 +10,6 @@ import pytest
 from conftest import DEMO_DAY
 from pages.conftest import Watched, serious, start, stop
 
-pytestmark = pytest.mark.slow
 COLUMNS = ("point", "species", "height_class", "stems", "browsed", "place")
 # A fixed radius of 4.34 ft.
 HEAD = [("kind", "reproduction"), ("visited_on", "2025-09-10"), ("plot_area_ac", "0.00136054")]

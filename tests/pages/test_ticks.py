@@ -14,7 +14,6 @@ from overwood.desk import answers, walks
 from overwood.faces.papers import tally_sheet
 from overwood.ground.tick_sheet import TickSheet
 
-pytestmark = pytest.mark.slow
 TALLY = "/tally/S2/?kind=reproduction"
 
 

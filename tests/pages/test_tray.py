@@ -16,8 +16,6 @@ from conftest import DEMO_DAY
 from overwood.desk.kept import digest_of
 from pages.conftest import _PATIENCE, copied, start, stop
 
-pytestmark = pytest.mark.slow
-
 
 @pytest.fixture
 def own(demo_file, tmp_path):

@@ -15,7 +15,6 @@ from conftest import DEMO_DAY
 from pages.conftest import CHROMIUM, Watched, copied, serious, start, stop
 from pages.test_pictures import checked
 
-pytestmark = pytest.mark.slow
 ALL_KINDS = ("cruise", "reproduction", "marking check", "light", "residual check", "injection check", "acorn")
 LEAST_TARGET_PX, LEAST_GAP_PX, LEAST_TYPE_PX, LEAST_CONTRAST = 72, 12, 20, 10
 

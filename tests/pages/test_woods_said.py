@@ -12,7 +12,6 @@ from pages import test_woods
 from pages.conftest import Watched
 from pages.test_woods import at_next_plot, opened, phone, red_picture, tap, told, unsent
 
-pytestmark = pytest.mark.slow
 desk, own_desk = test_woods.desk, test_woods.own_desk
 walk_made = test_woods.walk_made
 STORED = "async (walk) => (await (await import('/woods/store.js')).taps(walk))"

@@ -37,6 +37,7 @@ def _blocks(page):
     return [re.sub(r"^ {4}", "", block, flags=re.MULTILINE) for block in re.findall(r"(?:^ {4}.+\n)+", text, flags=re.MULTILINE)]
 
 
+@pytest.mark.slow
 def test_the_first_day_runs_as_printed(run, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("OVERWOOD_BOOK", str(tmp_path / "book.sqlite3"))
@@ -114,6 +115,7 @@ def test_every_line_of_the_service_and_the_container_is_explained():
     assert {name for name in used if name not in container} == set()
 
 
+@pytest.mark.slow
 def test_a_dump_of_an_office_database_brings_the_book_back(postgres, monkeypatch, tmp_path, run):
     """The lines of the page on keeping: pg_dump, createdb, pg_restore."""
     admin = ["runuser", "-u", "postgres", "--", "psql", "-q", "-h", str(postgres), "-d", "postgres", "-c"]

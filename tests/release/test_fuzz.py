@@ -25,6 +25,7 @@ def _script():
 FUZZ = _script()
 
 
+@pytest.mark.slow
 def test_damaged_files_are_read_or_refused_in_words(tmp_path):
     """In a process of its own: what other tests held of memory is not the readers'."""
     script = [sys.executable, str(ROOT / "bench" / "fuzz.py"), "--inputs", str(INPUTS), "--seed", "7", "--keep", str(tmp_path)]

@@ -6,6 +6,8 @@ import os
 import subprocess
 import sys
 
+import pytest
+
 # Modules of POSIX systems alone, per the library reference's list of availability.
 POSIX_ONLY = ("fcntl", "resource", "pwd", "grp", "termios")
 BLOCKED = f"""
@@ -43,6 +45,7 @@ def _python(script, *words, cwd):
     return subprocess.run(command, check=False, capture_output=True, encoding="utf-8", cwd=cwd, env=wide)
 
 
+@pytest.mark.slow
 def test_every_module_is_imported_without_the_modules_of_posix(tmp_path):
     done = _python(EVERY_MODULE, cwd=tmp_path)
 
@@ -50,6 +53,7 @@ def test_every_module_is_imported_without_the_modules_of_posix(tmp_path):
     assert int(done.stdout.split()[0]) > 200
 
 
+@pytest.mark.slow
 def test_the_demo_runs_the_main_job_from_any_folder_without_posix(tmp_path):
     done = _python(COMMAND, "demo", cwd=tmp_path)
 

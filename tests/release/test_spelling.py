@@ -54,6 +54,7 @@ def texts_of(path):
     return " \n".join(text.value for text in texts if " " in text.value)
 
 
+@pytest.mark.slow
 def test_what_the_program_says_is_spelled_the_american_way():
     assert {path.relative_to(SOURCE).as_posix(): found for path in CODE if (found := british(texts_of(path)))} == {}
 

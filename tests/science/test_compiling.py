@@ -62,6 +62,7 @@ def test_no_other_module_keeps_compiled_code_of_its_own():
     assert [path for path in (ROOT / "src").rglob("*.py") if "numba.njit" in path.read_text()] == [SCIENCE / "compiling.py"]
 
 
+@pytest.mark.slow
 def test_a_changed_helper_changes_the_kernel_that_calls_it(tmp_path):
     # A package of its own: a kernel in one file calls a function of another, which changes between two runs.
     science = tmp_path / "overwood" / "science"

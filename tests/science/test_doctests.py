@@ -13,6 +13,7 @@ from test_form import SCIENCE
 NAMES = [pytest.param(name, marks=pytest.mark.slow) if name.startswith("regeneration.") else name for name in SCIENCE]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_examples_run(name):
     found = doctest.testmod(importlib.import_module(f"overwood.science.{name}"))

@@ -63,6 +63,7 @@ def test_cells_fill_a_block_from_side_to_side():
     assert raster.cell(0.0, 3.76) == (1, 0)
 
 
+@pytest.mark.slow
 def test_two_fields_at_once_under_the_plainest_threads_are_both_right():
     # The compiler's own thread pool ends the process where two parallel kernels start together.
     script = (
@@ -85,6 +86,7 @@ def test_the_order_of_the_trees_changes_nothing():
     assert (made(crowns) == made(shuffled)).all()
 
 
+@pytest.mark.slow
 def test_the_number_of_threads_changes_nothing():
     script = "import sys; sys.path.insert(0, 'tests'); import crowns as t; print(t.made(t.stand(4, 60)).tobytes().hex()[:4000])"
     answers = set()
@@ -170,6 +172,7 @@ def test_optical_depth_over_a_torus_is_conserved(elevation, expected):
     assert float(-np.log(light).mean()) == pytest.approx(expected, abs=0.001)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "mean"), [("uniform", 0.4790), ("overcast", 0.51152)])
 def test_a_random_stand_has_the_light_of_the_boolean_model(name, mean):
     # Light checks 11 and 12: ellipsoids a 4, c 5 m, k 0.3, one on 100 m2; within 0.004 in the mean of many stands.

@@ -36,6 +36,7 @@ def case_of(file, rules=RULES, on=DEMO_DAY):
     return Case(known, figures, g.all_gates(known, figures, rules, on), judge(known, figures, rules), rules, on)
 
 
+@pytest.mark.slow
 def test_every_standing_has_one_branch_and_every_branch_a_step():
     reached = set()
     truth, unknown = (True, False), (None, True, False)

@@ -32,6 +32,7 @@ def with_tall_plots(file, plots):
     return dataclasses.replace(file, seedlings=(*kept, *tall))
 
 
+@pytest.mark.slow
 def test_a_verdict_that_one_plot_would_turn_does_not_take_the_overwood_off(files):
     tried = {plots: advise(with_tall_plots(files["S4"], plots), RULES, DEMO_DAY) for plots in (*range(24, 48), 55)}
     fewest = next(plots for plots, advice in tried.items() if advice.figures["oak_verdict"].value == "adequate")

@@ -54,6 +54,7 @@ def counts(draw):
     return draw(st.lists(line, max_size=3 * plots)), plots, area, clusters
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=150)
 @given(counts(), st.integers(0, 1000), st.sampled_from(CLASSES), st.integers(1, 40), st.sampled_from([0.0, 35.0]))
 def test_one_oak_more_never_turns_the_verdict_against_the_oak(count, plot, height, stems, sprouts):
@@ -92,6 +93,7 @@ def test_one_competitor_more_never_opens_a_gate_of_the_floor(count, data):
     assert no_worse(answers(floor([*noted, rival], plots, area, clusters)), answers(floor(noted, plots, area, clusters)))
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=150)
 @given(counts(), st.data())
 def test_one_oak_more_never_closes_a_gate_of_the_floor(count, data):

@@ -24,6 +24,7 @@ def script():
     return module
 
 
+@pytest.mark.slow
 def test_a_gate_opens_as_often_as_is_said_within_what_a_few_stands_can_show(demo_book, script):
     file, rules = answers.stand_file(script.STAND).as_of(DEMO_DAY), load()
     found = script.tried(start_of(file, all_figures(file, rules, DEMO_DAY), rules), rules, 12)

@@ -36,6 +36,7 @@ def told(plots, area_ac, radius_ft):
     return each.mean() / SPACE_AC, waist.mean() / SPACE_AC, (each > 0).mean(), (waist > 0).mean()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("radius_ft", [6.0, 12.0])
 def test_counts_of_one_stand_on_plots_of_any_size_agree_within_their_sampling_error(radius_ft):
     rows = {name: [] for name in PLOTS}

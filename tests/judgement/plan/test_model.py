@@ -27,6 +27,7 @@ def test_the_plan_of_four_stands_is_the_best_of_all_choices(seed):
         assert check.breaches(chosen, model.places_of(columns), limits, touching, plans.BEGIN) == []
 
 
+@pytest.mark.slow
 def test_the_cases_bind_and_some_have_no_plan():
     kinds, none = set(), 0
     for seed in range(30):

@@ -202,6 +202,7 @@ def test_a_book_that_may_not_be_written_opens_for_reading(sqlite_book, tmp_path,
         session.close()
 
 
+@pytest.mark.slow
 def test_three_processes_that_make_one_new_book_at_once_all_open_it(tmp_path):
     """Each makes steps of its shape that the others have not; none ends in a fault, and the file counts once."""
     packed, book = write(tmp_path, {name: SHEETS[name] for name in ("properties", "stands")}), tmp_path / "new.sqlite3"

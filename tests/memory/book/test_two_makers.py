@@ -149,6 +149,7 @@ def after_uploads(fresh, path, order):
     return state()
 
 
+@pytest.mark.slow
 @settings(max_examples=5, deadline=None, phases=[Phase.generate], suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_uploads_in_any_order_and_sent_again_give_one_book(sqlite_book, tmp_path, data):
@@ -163,6 +164,7 @@ def test_uploads_in_any_order_and_sent_again_give_one_book(sqlite_book, tmp_path
     assert after_uploads(fresh, tmp_path / "one.sqlite3", [head, *rest]) == ONE_BOOK[tmp_path]
 
 
+@pytest.mark.slow
 def test_one_file_brought_in_by_two_processes_at_once_counts_once(book, tmp_path):
     stand_there(tmp_path)
     packed = write(tmp_path, dict(SHEETS), "cruise.zip")

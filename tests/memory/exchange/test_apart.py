@@ -75,6 +75,7 @@ def _huge():
     return stream.getvalue()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("content", [lambda: b"no picture", lambda: _png(70, 90)[:60], _huge], ids=["text", "cut", "huge"])
 def test_a_picture_that_cannot_be_read_is_said(content):
     with pytest.raises(NotFound, match="no picture that can be read"):

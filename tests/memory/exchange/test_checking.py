@@ -28,6 +28,7 @@ def rows_of(draw, table):
     return pl.DataFrame({checking.ROW: range(2, 2 + len(rows)), **{n: [r[i] for r in rows] for i, n in enumerate(names)}})
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("table", TABLES)
 @given(data=st.data())
 @settings(max_examples=25, deadline=None)
@@ -51,6 +52,7 @@ def _plain_number(text: str, low: float, high: float) -> bool:
     return math.isfinite(value) and low <= value <= high and "_" not in text
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.one_of(st.floats(-10, 200).map(lambda v: f"{v:.2f}"), st.text("0123456789.-+eE _x", max_size=6)), min_size=1, max_size=30)
 )

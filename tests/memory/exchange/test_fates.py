@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
+import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
@@ -71,6 +72,7 @@ def _lines_of(applied):
     return {(row["__row"], row["point"], row["species"], row["height_class"], row["stems"]) for row in rows(applied, "seedlings")}
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(st.lists(good_row.map(list), min_size=2, max_size=15), st.data())
 def test_a_fault_in_one_cell_never_loses_or_changes_another_row(lines, data):

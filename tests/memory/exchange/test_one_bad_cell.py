@@ -31,6 +31,7 @@ def _others(table, head, lines, said, spared):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("table", SHEETS)
 @settings(max_examples=25, deadline=None)
 @given(data=st.data())

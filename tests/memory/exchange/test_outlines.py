@@ -242,6 +242,7 @@ def test_what_is_no_file_of_outlines_is_said(name, content, words):
     assert words in " ".join(str(problem) for problem in caught.value.problems)
 
 
+@pytest.mark.slow
 def test_a_file_with_too_many_shapes_or_one_that_unpacks_to_too_much_is_refused():
     many = collection(*[shapely.box(-82, 37, -81.9, 37.1)] * 5_001)
     with pytest.raises(BadRecords) as caught:

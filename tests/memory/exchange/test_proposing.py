@@ -471,6 +471,7 @@ def test_two_trees_side_by_side_are_two_trees():
     assert counts(applied) == {"heading": 1, "tally": 2}
 
 
+@pytest.mark.slow
 def test_matching_of_headings_and_rows_is_linear():
     """Counted, not timed: nearest names are sought once a distinct heading or value, and only of the first headings."""
     from overwood.ground import species

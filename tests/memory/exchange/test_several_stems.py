@@ -113,6 +113,7 @@ def test_a_count_that_does_not_fit_its_diameters_stops_its_line_alone():
     assert found == [("12", "1"), ("14", "1"), ("15, 11, 9", "5"), ("18", "1")]
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=40)
 @given(st.lists(st.lists(st.integers(4, 40), min_size=1, max_size=4), min_size=1, max_size=12), st.sampled_from([", ", "/", "; ", " "]))
 def test_every_diameter_of_a_sheet_comes_in_once_and_every_row_has_one_fate(trees, mark):

@@ -46,6 +46,7 @@ def _sheets(one, chance):
     return made
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(1, 5))
 def test_a_spoiled_sheet_is_read_asked_about_or_refused(seed):
     chance = random.Random(seed)
