@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from conftest import ROOT
+from overwood.desk import kept
 from overwood.faces.cli import main as door
 from overwood.faces.papers import press
 from records import SHEETS, bent, write
@@ -193,6 +194,13 @@ def test_no_command_leaves_a_us_unit_in_metric_and_what_its_papers_print_is_kept
             left[command] = found
 
     assert left == {}
+
+
+def test_an_answer_that_is_kept_is_made_in_us_units_and_says_so(run, demo_book):
+    status, out, err = run("watch", "S3", "--draws", "200", "--keep", "--metric", "--book", demo_book, *DAY)
+
+    assert status == 0 and "in US units" in err and "4.5 ft or taller" in out
+    assert "m2/ha" not in str(kept.newest("S3", "watch").result)
 
 
 def test_an_import_and_what_comes_of_it(run, tmp_path, monkeypatch):

@@ -13,6 +13,8 @@ import click
 from overwood.ground import measures
 
 _PATH = click.Path(path_type=Path)
+# Options by which a command lays its answer in the book.
+_KEEPS = ("keep", "filled")
 
 
 class Day(click.ParamType):
@@ -93,6 +95,9 @@ def asks(command: Callable[..., Any]) -> Callable[..., Any]:
         session.open_book(book)
         if "stand" in more:
             more["stand"] = answers.stand_name(more["stand"])
+        if metric and any(more.get(name) for name in _KEEPS):
+            click.echo("What is kept in the book is made, and shown here, in US units.", err=True)
+            metric = False
         with measures.in_units(measures.METRIC if metric and not more["as_json"] else measures.US):
             return command(ask=ask, **more)
 
