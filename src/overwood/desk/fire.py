@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -189,7 +190,11 @@ def _site(file: StandFile, fuel: str, rules: Rules) -> days.Site:
 def _notes(
     file: StandFile, chosen: tuple[str, ...], asked: Sequence[str], weather: Weather | None, rules: Rules
 ) -> tuple[str, ...]:
-    notes = []
+    notes = [
+        f"fuel model {code.strip()} is read as {fuel_model(code).code}: bare numbers are those of the first 13"
+        for code in asked
+        if code.strip().isdecimal()
+    ]
     if not asked:
         notes.append(
             f"fuel models {', '.join(chosen)} are shown because the model matters more than the hour: look "
@@ -225,16 +230,20 @@ def _of_days(blocks: Sequence[BurnDays], rules: Rules) -> list[str]:
                 f"the limit within {within:g} hours "
                 "after; they are not counted"
             )
-    unknown = {
-        what
-        for block in blocks
-        for season in block.seasons
-        for day in (*season.days, *season.broken)
-        for what in day.after.unknown
-    }
-    unknown |= {"days since rain" for block in blocks if not block.rain_known}
-    if unknown:
-        notes.append(f"not in this file, so not judged: {', '.join(sorted(unknown))}; ask the forecast")
+    whole: set[dt.date] = set()
+    unknown: dict[str, set[dt.date]] = defaultdict(set)
+    for day in (day for block in blocks for season in block.seasons for day in (*season.days, *season.broken)):
+        whole.add(day.day)
+        for what in day.after.unknown:
+            unknown[what].add(day.day)
+    lacks = [
+        what if days == whole else f"{what} (after {len(days)} of {len(whole)} days)"
+        for what, days in sorted(unknown.items())
+    ]
+    if any(not block.rain_known for block in blocks):
+        lacks.append("days since rain")
+    if lacks:
+        notes.append(f"not in this file, so not judged: {', '.join(lacks)}; ask the forecast")
     return notes
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import re
 
 import numpy as np
 import pytest
@@ -376,8 +377,12 @@ def test_survival_falls_within_what_was_published():
 
 
 def test_a_burn_of_the_demo_has_three_fuels_the_seen_ones_first(demo_book):
-    result = desk.burn("S7", answers.question(DEMO_DAY), weather=desk.read_weather(ROOT / "demo" / "weather.csv"))
+    result = desk.burn("S7", answers.question(DEMO_DAY), weather=desk.read_weather(ROOT / "demo" / "weather.csv"), fuels=["9", "TL6"])
 
+    # Gusts stand in a fifth of the file's hours; the other two in none.
+    assert "fuel model 9 is read as FM9: bare numbers are those of the first 13" in result.notes
+    (lacks,) = (note for note in result.notes if "not judged" in note and "weather.csv" not in note)
+    assert re.fullmatch(r"not in this file, so not judged: gusts \(after \d of \d+ days\), mixing height, transport wind; ask the forecast", lacks)
     assert set(result.fuels) == {"FM9", "TL6", "TL2"}
     assert [len(block.seasons) for block in result.days] == [3, 3, 3]
     backing, flanking, head = result.days[0].behaviour
