@@ -382,7 +382,9 @@ def test_a_burn_of_the_demo_has_three_fuels_the_seen_ones_first(demo_book):
     # Gusts stand in a fifth of the file's hours; the other two in none.
     assert "fuel model 9 is read as FM9: bare numbers are those of the first 13" in result.notes
     (lacks,) = (note for note in result.notes if "not judged" in note and "weather.csv" not in note)
-    assert re.fullmatch(r"not in this file, so not judged: gusts \(after \d of \d+ days\), mixing height, transport wind; ask the forecast", lacks)
+    assert re.fullmatch(
+        r"not in this file, so not judged: gusts \(after \d of \d+ days\), mixing height, transport wind; ask the forecast", lacks
+    )
     assert set(result.fuels) == {"FM9", "TL6", "TL2"}
     assert [len(block.seasons) for block in result.days] == [3, 3, 3]
     backing, flanking, head = result.days[0].behaviour
