@@ -52,14 +52,15 @@ def _runs(lines: Lines, point: int) -> list[list[Line]]:
     """The lines in the order of the sheet, cut where a plot that was left before comes again; by stand and day."""
     keys = [at for name in ("stand", "visited_on") if (at := lines.place(name)) >= 0]
     runs: list[list[Line]] = [[]]
-    seen: list[tuple[str, ...]] = []
+    seen: set[tuple[str, ...]] = set()
+    last: tuple[str, ...] = ()
     for line in sorted((*lines.lines, *lines.empties), key=lambda one: one.row):
         plot = (*(line.cells[at] for at in keys), line.cells[point])
-        if plot in seen and plot != seen[-1]:
+        if plot in seen and plot != last:
             runs.append([])
-            seen = []
-        if plot not in seen:
-            seen.append(plot)
+            seen = set()
+        seen.add(plot)
+        last = plot
         runs[-1].append(line)
     return runs
 
