@@ -10,6 +10,7 @@ import pytest
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, fire, work
 from overwood.faces.pages import fire as counted_by
+from overwood.faces.papers import press
 from overwood.judgement.rules import load
 
 
@@ -246,6 +247,19 @@ def test_the_page_and_the_command_read_one_wind_from_a_weather_file(here, demo_b
     # A stopped count keeps what it has, and says what it lacks.
     counted_by.do_days(work.mine()[0].asked, lambda done, note: done < 2)
     assert "Stopped before the days of TL6, TL2 were counted" in here.page("/fire/S7/")
+
+
+def test_the_burn_plan_prints_the_days_that_the_page_shows(here, monkeypatch):
+    made = []
+    monkeypatch.setattr(press, "_compiled", lambda template, data, kind, **more: made.append(data) or b"")
+    before = here.ask("/papers/S8/plan.pdf")[0]
+    sent = (("weather", "weather.csv", (ROOT / "demo" / "weather.csv").read_bytes()),)
+    assert here.send("/fire/S8/", {"wind_height": "20ft"}, files=sent)[0] == 302
+    counted_by.do_days(work.mine()[0].asked, lambda done, note: True)
+
+    assert (before, here.ask("/papers/S8/plan.pdf")[0]) == (200, 200)
+    assert "No weather file was read" in str(made[0]) and not made[0]["behaviour"]
+    assert "In past weather" in str(made[1]) and made[1]["behaviour"]
 
 
 def test_the_answers_of_a_gate_are_colored_by_what_they_mean_for_going_on(here, demo_book):

@@ -164,6 +164,14 @@ def _weather(laid: dict[str, Any]) -> Weather:
     return weather
 
 
+def weather_on_table(name: str) -> tuple[Weather | None, card.Law | None]:
+    """The weather and the legal hours that the days of this page were counted by; None where none were."""
+    laid = work.draft(DAYS, name)
+    if laid is None or kept.newest(answers.stand_name(name), DAYS) is None:
+        return None, None
+    return _weather(laid.content), _law(laid.content)
+
+
 def _injection(name: str, ask: Question) -> Any:
     try:
         product = fire.product_on_table(name)
