@@ -12,7 +12,8 @@ from pages import test_woods
 from pages.conftest import Watched
 from pages.test_woods import at_next_plot, opened, phone, red_picture, tap, told, unsent
 
-desk, own_desk = test_woods.desk, test_woods.own_desk
+# No test here stops its desk, and each makes a walk of its own: one desk serves all.
+desk = own_desk = test_woods.desk
 walk_made = test_woods.walk_made
 STORED = "async (walk) => (await (await import('/woods/store.js')).taps(walk))"
 # Units of the US customary system as the kit would say them.
