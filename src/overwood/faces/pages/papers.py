@@ -179,11 +179,10 @@ def _burn_allowed(gates: BurnGates) -> None:
     """Raises Misuse when a gate says no to a burn."""
     if gates.refused:
         whys = "; ".join(gate.why for gate in gates.against)
-        remedy = (
-            "See the gates under Fire and injection; `overwood burn` takes an override with its reason, which the "
-            "plan prints."
+        raise Misuse(
+            f"a gate says no, so no plan is written: {whys}.",
+            remedy="See the gates under Fire and injection: what they ask for comes first.",
         )
-        raise Misuse(f"a gate says no, so no plan is written: {whys}.", remedy=remedy)
 
 
 def _forecast(name: str, ask: Question, target: Path) -> None:

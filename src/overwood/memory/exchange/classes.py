@@ -18,7 +18,7 @@ _BETWEEN = re.compile(rf"^{_NUMBER}{_UNIT}\s*(?:-|–|—|to|<)\s*<?{_NUMBER}{_U
 _BELOW = re.compile(rf"^(?:<|<=|≤|lt|under|below|less than|up to|to)\s*{_NUMBER}{_UNIT}$")
 _ABOVE = re.compile(
     rf"^(?:>|>=|≥|gt|over|above|more than|from)\s*{_NUMBER}{_UNIT}$|^{_NUMBER}{_UNIT}\s*(?:\+|plus|and up|"
-    r"and over|and larger|\&up|& up|up)\s*(ft|in|inches|cm|m|'|\")?\.?$"
+    r"and (?:over|larger)|\&up|& up|up)\s*(ft|in|inches|cm|m|'|\")?\.?$"
 )
 _MONTH_TRAP = re.compile(
     r"^(?:(\d{1,2})-(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*|\d{4}-(\d{2})-(\d{2})(?: 00:00:00)?)$"
