@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from conftest import ROOT
 from overwood.faces.pages.page_words import on_page, turned
 from pages.test_browser import PAGES
+from pages.test_percent import APART
 from pages.test_stand import said
 
 SOURCE = ROOT / "src" / "overwood"
@@ -72,3 +73,10 @@ def test_no_page_of_the_demo_names_a_command_or_a_number_of_the_program(here):
         text = said(re.sub(r"<script.*?</script>", "", here.page(path), flags=re.S))
         assert not COMMAND.search(text), path
         assert not machine.findall(text), path
+
+
+def test_no_page_of_the_demo_sets_a_percent_sign_apart(here):
+    for path in PAGES:
+        # A value and its unit in two cells of a table are two texts.
+        text = said(re.sub(r"<script.*?</script>", "", here.page(path), flags=re.S).replace("</td>", " | "))
+        assert not APART.findall(text), (path, re.search(rf".*{APART.pattern}.*", text)[0][:300])

@@ -6,8 +6,6 @@ import re
 
 from conftest import ROOT
 from overwood.ground import measures
-from pages.test_browser import PAGES
-from pages.test_stand import said
 
 SOURCE = ROOT / "src" / "overwood"
 # A number, or the end of a value put in, then a sign that stands apart; "{% if %}" and "a % b" of code are none.
@@ -27,10 +25,3 @@ def test_no_words_of_the_program_set_a_percent_sign_apart():
     lines = ((path.name, line) for path in files for line in path.read_text(encoding="utf-8").splitlines() if "%" in line)
     apart = [(name, line) for name, line in lines if APART.search(line)]
     assert apart == []
-
-
-def test_no_page_of_the_demo_sets_a_percent_sign_apart(here):
-    for path in PAGES:
-        # A value and its unit in two cells of a table are two texts.
-        text = said(re.sub(r"<script.*?</script>", "", here.page(path), flags=re.S).replace("</td>", " | "))
-        assert not APART.findall(text), (path, re.search(rf".*{APART.pattern}.*", text)[0][:300])
