@@ -207,11 +207,7 @@ def ask():
 
 
 def pytest_collection_modifyitems(items):
-    """What `make check` leaves to `make test`: whole journeys, peers, a second database, papers, pages.
-
-    Files of pages wait for servers and browsers and take minutes: they begin first, so that none runs alone at the end.
-    """
-    items.sort(key=lambda item: "pages" not in item.path.parts)
+    """What `make check` leaves to `make test`: whole journeys, peers, a second database, papers, pages."""
     for item in items:
         if {"journeys", "peers", "faces", "pages"} & set(item.path.parts) or "postgresql" in item.name:
             item.add_marker(pytest.mark.slow)
