@@ -261,6 +261,11 @@ def test_the_burn_plan_prints_the_days_that_the_page_shows(here, monkeypatch):
     assert "No weather file was read" in str(made[0]) and not made[0]["behaviour"]
     assert "In past weather" in str(made[1]) and made[1]["behaviour"]
 
+    # Another file that lies there, whose days are not counted yet, is not that of the page.
+    assert here.send("/fire/S8/", {"wind_height": "10m"}, files=sent)[0] == 302
+    status, _, body = here.ask("/papers/S8/plan.pdf")
+    assert status == 400 and "counted by another weather file" in body.decode()
+
 
 def test_the_answers_of_a_gate_are_colored_by_what_they_mean_for_going_on(here, demo_book):
     page = here.page("/stand/S1/")

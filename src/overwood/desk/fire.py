@@ -115,7 +115,6 @@ def burn(
     """Gates, burn days, value at risk and the floor after fire, for one stand. ``progress`` hears of each fuel model
     before its days are counted, and ends the count by False. Raises Misuse when a fuel model is not known."""
     file = stand_file(name).as_of(ask.on)
-    figures = judged.all_figures(file, ask.rules, ask.on)
     planned = planned_on or upcoming(ask.rules, "window_burn", ask.on).start
     chosen = _fuels(file, fuels)
     filled = law or Law()
@@ -131,7 +130,7 @@ def burn(
     return Burn(
         stand=name,
         file=file,
-        gates=gates.burn_gates(file, figures, ask.rules, ask.on, planned, override),
+        gates=_gates(file, ask, planned, override),
         card=card.card(ask.rules),
         law=filled,
         fuels=chosen,
@@ -156,9 +155,12 @@ def _plan_numbers(rules: Rules) -> dict[str, str]:
 
 def gates_of(name: str, ask: Question) -> BurnGates:
     """The gates of a burn in the next window."""
-    file = stand_file(name).as_of(ask.on)
+    return _gates(stand_file(name).as_of(ask.on), ask, upcoming(ask.rules, "window_burn", ask.on).start, "")
+
+
+def _gates(file: StandFile, ask: Question, planned: dt.date, override: str) -> BurnGates:
     figures = judged.all_figures(file, ask.rules, ask.on)
-    return gates.burn_gates(file, figures, ask.rules, ask.on, upcoming(ask.rules, "window_burn", ask.on).start, "")
+    return gates.burn_gates(file, figures, ask.rules, ask.on, planned, override)
 
 
 def fuels_of(name: str, ask: Question) -> tuple[str, ...]:

@@ -120,6 +120,12 @@ def test_trees_marked_to_cut_are_asked_about(heading):
     assert meant(read(text, settings=PRISM | {"cut_trees": "gone"}), "trees", "species") == [("802",), ("802",)]
 
 
+def test_a_mark_that_says_neither_to_leave_nor_to_cut_is_named():
+    text = f"{HEAD},L/C\n1,WO,12,L\n1,RM,9,C\n1,BO,11,dead\n"
+
+    assert "row 4: 'dead'" in str(question(proposed(text, settings=PRISM), "cut_trees").evidence)
+
+
 def test_a_status_of_c_beside_l_may_be_cut():
     text = f"{HEAD},Status\n1,WO,12,L\n1,BO,10,C\n2,WO,14,L\n"
 
@@ -267,6 +273,14 @@ def test_minutes_and_seconds_are_degrees(latitude, longitude):
     (row,) = rows(found, "points")
     assert float(row["latitude_deg"]) == pytest.approx(37.80333, abs=1e-5)
     assert float(row["longitude_deg"]) == pytest.approx(-82.29167, abs=1e-5)
+
+
+@pytest.mark.parametrize("north", ["37 75 12 N", "37°48'75\"N"])
+def test_more_than_sixty_minutes_or_seconds_are_no_place(north):
+    cell = north.replace('"', '""')
+    text = f'{HEAD},Lat,Long\n1,WO,12,"{cell}",-82.3\n2,WO,12,37.8,-82.3\n'
+
+    assert {row["latitude_deg"] for row in rows(read(text, settings=PRISM), "points")} == {north, "37.8"}
 
 
 def test_longitudes_without_a_sign_are_asked_about():

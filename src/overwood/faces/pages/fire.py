@@ -59,13 +59,14 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 def _days(name: str, rules_version: str) -> dict[str, Any]:
     """The days that are being counted, and those counted last."""
-    mine = [one for one in work.mine() if one.kind == DAYS and one.asked["stand"] == name]
+    own = answers.stand_name(name)
+    mine = [one for one in work.mine() if one.kind == DAYS and one.asked["stand"] == own]
     running = next((one for one in mine if not one.ended), None)
     shown: dict[str, Any] = {"job": running, "address": _address(name, running.number) if running else ""}
     if not running and mine and mine[0].fault:
         shown["not_counted"] = mine[0].fault
     try:
-        answer = kept.newest(answers.stand_name(name), DAYS)
+        answer = kept.newest(own, DAYS)
         counted: fire.DaysCounted | None = kept.shaped(answer, fire.DaysCounted) if answer else None
     except kept.Unread as fault:
         return shown | {"not_counted": str(fault)}
@@ -112,7 +113,7 @@ def do_days(asked: dict[str, Any], step: work.Step) -> dict[str, Any]:
     found = fire.burn(name, ask, weather=_weather(laid.content), law=law, prices=asking.prices(), progress=step)
     if not found.days:
         raise Misuse("stopped before the days of any fuel model were counted.", remedy="Send the file again.")
-    settings = {"file": asked["file"], **laid.content["how"]}
+    settings = {"file": asked["file"], **laid.content["how"], "laid": kept.digest_of(laid.content)}
     return {"answer": kept.keep(name, DAYS, ask, settings, fire.days_counted(found, ask.rules)).number}
 
 
@@ -165,10 +166,16 @@ def _weather(laid: dict[str, Any]) -> Weather:
 
 
 def weather_on_table(name: str) -> tuple[Weather | None, card.Law | None]:
-    """The weather and the legal hours that the days of this page were counted by; None where none were."""
-    laid = work.draft(DAYS, name)
-    if laid is None or kept.newest(answers.stand_name(name), DAYS) is None:
+    """The weather and the legal hours that the days of this page were counted by; None where none were. Raises Misuse
+    when another file lies there since."""
+    laid, counted = work.draft(DAYS, name), kept.newest(answers.stand_name(name), DAYS)
+    if laid is None or counted is None:
         return None, None
+    if counted.settings.get("laid") != kept.digest_of(laid.content):
+        raise Misuse(
+            "the days on the page were counted by another weather file than lies there now.",
+            remedy="Wait until its days are counted, or send the file again.",
+        )
     return _weather(laid.content), _law(laid.content)
 
 

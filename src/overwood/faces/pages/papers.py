@@ -168,9 +168,9 @@ def _burn_plan(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.pages import fire as fire_page
     from overwood.faces.papers import answered, burn_plan
 
-    _burn_allowed(fire.gates_of(name, ask))
     weather, law = fire_page.weather_on_table(name)
     found = fire.burn(name, ask, weather=weather, law=law or asking.law(), prices=asking.prices())
+    _burn_allowed(found.gates)
     with answered.printed(found.stand, "burn", ask, found):
         burn_plan.write(found, ask.on, target)
 

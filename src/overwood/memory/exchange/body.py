@@ -146,11 +146,7 @@ def _with_points_of_commas(lines: Lines, delimiter: str) -> Lines:
     cells = [line.cells[place] for line in lines.lines for place in numeric]
     if not measures.decimal_commas(cells, delimiter):
         return lines
-
-    def mended(line: Line) -> Line:
-        return Line(line.row, tuple(measures.with_point(c) if p in numeric else c for p, c in enumerate(line.cells)))
-
-    return replace(lines, lines=tuple(map(mended, lines.lines)), empties=tuple(map(mended, lines.empties)))
+    return lines.changed(measures.with_point, *numeric)
 
 
 def _with_acorn_words(lines: Lines) -> Lines:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from overwood.ground import plausible
 from overwood.memory.exchange import classes
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said
-from overwood.memory.exchange.straighten import Line, Lines
+from overwood.memory.exchange.straighten import Lines
 
 _EAST, _NORTH = "longitude_deg", "latitude_deg"
+_PARTS = 60
 _MINUTES = re.compile(
     r"""^([NSEW]?)\s*(-?\d{1,3}(?:\.\d+)?)\s*[°\u00ba d:]?\s*(?:(\d{1,2}(?:\.\d+)?)\s*['\u2032\u2019 m:]?\s*)?"""
     r"""(?:(\d{1,2}(?:\.\d+)?)\s*(?:["\u2033\u201d s]|'')?\s*)?([NSEW]?)$""",
@@ -24,7 +25,7 @@ def of(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
     east, north = lines.place(_EAST), lines.place(_NORTH)
     if east < 0 or north < 0:
         return lines, []
-    lines = _changed(lines, {east: _degrees, north: _degrees})
+    lines = lines.changed(_degrees, east, north)
     every = (*lines.lines, *lines.empties)
     pairs = [
         (lon[0], lat[0])
@@ -32,10 +33,10 @@ def of(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
         if (lon := classes.measure(one.cells[east])) and (lat := classes.measure(one.cells[north]))
     ]
     told = said.setting("coordinates")
-    if pairs and all(20 < lon < 60 and -140 < lat < -50 for lon, lat in pairs):
+    if pairs and all(_is_north(lon) and _is_west(-lat) for lon, lat in pairs):
         text = "Latitude and longitude look exchanged: the latitudes are negative and the longitudes are not."
         way, meaning = "swap", "latitude and longitude are exchanged"
-    elif pairs and all(50 < lon < 140 and 20 < lat < 60 for lon, lat in pairs):
+    elif pairs and all(_is_west(lon) and _is_north(lat) for lon, lat in pairs):
         text = f"Longitudes such as {pairs[0][0]:g} lie in Asia: are they west of Greenwich?"
         way, meaning = "west", "each is west: they become negative"
     else:
@@ -49,15 +50,17 @@ def of(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
         names = {_EAST: _NORTH, _NORTH: _EAST}
         return replace(lines, columns=tuple(names.get(name, name) for name in lines.columns)), [question]
     if question.answer == "west":
-        return _changed(lines, {east: lambda cell: f"-{cell}" if cell else ""}), [question]
+        return lines.changed(lambda cell: f"-{cell}" if cell else "", east), [question]
     return lines, [question]
 
 
-def _changed(lines: Lines, change: Mapping[int, Callable[[str], str]]) -> Lines:
-    def one(line: Line) -> Line:
-        return Line(line.row, tuple(change[at](cell) if at in change else cell for at, cell in enumerate(line.cells)))
+def _is_west(degrees: float) -> bool:
+    """Whether so many degrees west of Greenwich lie in North America."""
+    return plausible.limit("places_west_least_deg") < degrees < plausible.limit("places_west_most_deg")
 
-    return replace(lines, lines=tuple(map(one, lines.lines)), empties=tuple(map(one, lines.empties)))
+
+def _is_north(degrees: float) -> bool:
+    return plausible.limit("places_north_least_deg") < degrees < plausible.limit("places_north_most_deg")
 
 
 def _degrees(cell: str) -> str:
@@ -66,5 +69,8 @@ def _degrees(cell: str) -> str:
     if not found or re.fullmatch(r"-?\d+(\.\d+)?", cell.strip()):
         return cell
     whole, side = float(found[2]), (found[1] or found[5]).upper()
-    size = abs(whole) + float(found[3] or 0) / 60 + float(found[4] or 0) / 3600
+    minutes, seconds = float(found[3] or 0), float(found[4] or 0)
+    if max(minutes, seconds) >= _PARTS:
+        return cell
+    size = abs(whole) + minutes / _PARTS + seconds / _PARTS**2
     return f"{-size if whole < 0 or side in ('S', 'W') else size:.7g}"

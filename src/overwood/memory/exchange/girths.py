@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import replace
 
 from overwood.memory.exchange import classes, headings
-from overwood.memory.exchange.straighten import Line, Lines
+from overwood.memory.exchange.straighten import Lines
 
 
 def is_girth(heading: str) -> bool:
@@ -20,12 +19,10 @@ def of(lines: Lines, heading: str) -> tuple[Lines, tuple[str, ...]]:
     what is no number is left for the check to name."""
     if not is_girth(heading):
         return lines, ()
-    place = lines.place("dbh_in")
 
-    def across(line: Line) -> Line:
-        found = classes.measure(line.cells[place])
-        size = f"{found[0] / math.pi:.4g} {found[1]}".strip() if found else line.cells[place]
-        return replace(line, cells=(*line.cells[:place], size, *line.cells[place + 1 :]))
+    def across(cell: str) -> str:
+        found = classes.measure(cell)
+        return f"{found[0] / math.pi:.4g} {found[1]}".strip() if found else cell
 
     told = f"{heading} is the way round a stem: the diameter is it over pi."
-    return replace(lines, lines=tuple(map(across, lines.lines))), (told,)
+    return lines.changed(across, lines.place("dbh_in")), (told,)

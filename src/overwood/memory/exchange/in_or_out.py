@@ -37,12 +37,17 @@ def with_cut(lines: Lines, heading: str, sheet: str, said: Said) -> tuple[Lines,
     place = lines.place(CUT)
     if place < 0:
         return lines, ()
-    cut = {line.row for line in lines.lines if is_word("cut", line.cells[place])}
+    marks = {line.row: line.cells[place] for line in lines.lines}
+    cut = {row for row, mark in marks.items() if is_word("cut", mark)}
+    strange = [
+        f"row {row}: {mark!r}" for row, mark in marks.items() if mark and row not in cut and not is_word("left", mark)
+    ]
     told = said.setting("cut_trees").lower()
     answer = told if told in ("stand", "gone") else ""
     question = Question(
         key=said.key("cut_trees"), kind="set", sheet=said.sheet, answer=answer,
         text=f"{heading!r} marks {len(cut)} of {len(lines.lines)} lines to cut: did those trees stand on that day?",
+        evidence=(f"says neither to leave nor to cut, and stands: {'; '.join(strange[:8])}",) if strange else (),
         choices=(
             Choice("stand", "they stand and count; a tally keeps no marks, a marking does"),
             Choice("gone", "they are cut, and are left out"),

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
-from dataclasses import replace
 
 from overwood.ground import plausible, units
 from overwood.memory.exchange import classes, headings
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
-from overwood.memory.exchange.straighten import Line, Lines
+from overwood.memory.exchange.straighten import Lines
 
 _HEADING = re.compile(r"\b(merch|merchantable|mht|usable|sawlog)\b", re.IGNORECASE)
 _UNITS = ("ft", "m", "logs")
@@ -50,18 +48,7 @@ def _turned(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Questi
     if not unit or unit == "logs":
         return lines, asked, ()
     shown = f"{heading} is read as logs of 16 ft in whole halves: {most:g} {unit} is {_logs(f'{most:g}', unit)}."
-    return _changed(lines, lambda cell: _logs(cell, unit)), asked, (shown,)
-
-
-def _changed(lines: Lines, change: Callable[[str], str]) -> Lines:
-    place = lines.place("logs")
-    return replace(
-        lines,
-        lines=tuple(
-            Line(line.row, tuple(change(cell) if at == place else cell for at, cell in enumerate(line.cells)))
-            for line in lines.lines
-        ),
-    )
+    return lines.changed(lambda cell: _logs(cell, unit), place), asked, (shown,)
 
 
 def _at_most(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
@@ -89,7 +76,7 @@ def _at_most(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Quest
         ),
     )  # fmt: skip
     kept = answer if answer == f"{_MOST_LOGS}" else ""
-    return _changed(lines, lambda cell: kept if is_more(cell) else cell) if answer else lines, (question,)
+    return lines.changed(lambda cell: kept if is_more(cell) else cell, place) if answer else lines, (question,)
 
 
 def _logs(cell: str, unit: str) -> str:

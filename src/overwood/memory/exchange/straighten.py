@@ -6,7 +6,7 @@ Blanks and ditto marks that mean "the same as above" are filled; section rows ("
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwood.ground import species
@@ -60,6 +60,15 @@ class Lines:
         """The cells of a column, of empty plots too where asked; none where it is absent."""
         place = self.place(column)
         return [line.cells[place] for line in (*self.lines, *(self.empties if empty_too else ()))] if place >= 0 else []
+
+    def changed(self, change: Callable[[str], str], *places: int) -> Lines:
+        """The tally with the cells of some columns changed, those of empty plots too."""
+
+        def one(line: Line) -> Line:
+            cells = (change(cell) if at in places else cell for at, cell in enumerate(line.cells))
+            return Line(line.row, tuple(cells))
+
+        return replace(self, lines=tuple(map(one, self.lines)), empties=tuple(map(one, self.empties)))
 
 
 def with_subplots(lines: Lines) -> Lines:

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
+from overwood.ground import plausible
 from overwood.memory.exchange import classes, headings, hidden
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import Choice, Question
@@ -20,8 +21,6 @@ _HEADED = re.compile(r"^(?:(?:cruise|survey|visit|inventory|measurement|measure|
 _ALL = "all"
 # A year in a heading; of two digits only behind an apostrophe or right behind the word.
 _IN_HEADING = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)|'\d\d\b|(?<=[A-Za-z])[ _]?\d\d(?!\d)")
-# Half of the sizes below such columns lie above this, in. or cm: smaller numbers count the stems of an inch class.
-_LEAST_MEDIAN = 4
 _DBH, _FEWEST = "dbh_in", 2
 
 
@@ -43,7 +42,8 @@ def diameters(found: Layout) -> dict[str, int]:
         time, rest = _time(heading)
         if time and known.get(rest) == _DBH:
             times.setdefault(time, (heading, at))
-    if len(times) < _FEWEST or any(_median(found, at) < _LEAST_MEDIAN for _, at in times.values()):
+    least = plausible.limit("years_dbh_median_least")
+    if len(times) < _FEWEST or any(_median(found, at) < least for _, at in times.values()):
         return {}
     return dict(times.values())
 
