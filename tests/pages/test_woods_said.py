@@ -186,6 +186,9 @@ def test_codes_say_that_photos_are_not_in_them_and_photos_go_once_by_request_and
     page.get_by_role("button", name="Send or save").tap()
     # Both phones' platforms share by a sheet; here the file is saved.
     page.evaluate("navigator.canShare = undefined")
+    with page.expect_download():
+        page.get_by_role("button", name="Save a file").tap()
+    told(page, "2 photos are not in this file: save the photos too, or send them.")
     with page.expect_download() as file:
         page.get_by_role("button", name="Save the photos").tap()
     content = file.value.path().read_bytes()
@@ -353,8 +356,9 @@ def test_three_in_five_replies_lost_and_every_tap_arrives_once(chromium, own_des
 EMPTIED = """() => new Promise((done, fail) => { const asked = indexedDB.deleteDatabase('overwood-woods'); asked.onsuccess = done; asked.onerror = fail; })"""
 
 
-COPIED = """async ([walk, taps]) => { try { const room = await navigator.storage.getDirectory();
-  return JSON.parse(await (await (await room.getFileHandle(walk + '.copy.json')).getFile()).text()).taps.length === taps; } catch { return false; } }"""
+COPIED = """async ([walk, taps, photos]) => { try { const room = await navigator.storage.getDirectory();
+  const copy = JSON.parse(await (await (await room.getFileHandle(walk + '.copy.json')).getFile()).text());
+  return copy.taps.length === taps && copy.photos.length === photos; } catch { return false; } }"""
 
 
 def test_a_store_that_the_browser_emptied_comes_back_from_its_copy_and_arrives_once(chromium, own_desk):
@@ -377,16 +381,20 @@ def test_a_store_that_the_browser_emptied_comes_back_from_its_copy_and_arrives_o
     tap(page, "Nothing here")
     page.locator("#unsent", has_text="1 not sent").wait_for()
     # The copy follows a tap by itself, and is made at each start.
-    page.wait_for_function(COPIED, arg=[walk["walk"], 5])
+    page.wait_for_function(COPIED, arg=[walk["walk"], 5, 0])
     page.evaluate("async () => { for await (const name of (await navigator.storage.getDirectory()).keys()) "
                   "await (await navigator.storage.getDirectory()).removeEntry(name); }")  # fmt: skip
     begin(page)
-    page.wait_for_function(COPIED, arg=[walk["walk"], 5])
+    page.get_by_role("button", name="reproduction").tap()
+    page.get_by_role("button", name="Plot 1", exact=False).first.tap()
+    page.set_input_files("#photo", {"name": "a.png", "mimeType": "image/png", "buffer": red_picture()})
+    told(page, "Until it is sent, it is on this phone only.")
+    page.wait_for_function(COPIED, arg=[walk["walk"], 5, 1])
     before = page.evaluate(STORED, walk["walk"])
     page.goto(own_desk.base + "/woods/leaf.svg")
     page.evaluate(EMPTIED)
     page = watched.go("/woods/")
-    told(page, "5 taps came back from its second copy")
+    told(page, "5 taps and 1 photos came back from its second copy")
     after = page.evaluate(STORED, walk["walk"])
     assert [(one["id"], one["seq"], one["device"]) for one in after] == [(one["id"], one["seq"], one["device"]) for one in before]
     page.get_by_role("button", name="Send or save").tap()
@@ -394,6 +402,11 @@ def test_a_store_that_the_browser_emptied_comes_back_from_its_copy_and_arrives_o
     page.locator("#unsent", has_text="0 not sent").wait_for()
     text = own_desk.page(f"/walks/{walk['walk']}/")
     assert "What the 5 taps come to" in text and "2 points, 1 stem" in text and "have not arrived" not in text
+    assert len(set(re.findall(r"/photos/[0-9a-f]+\.jpg", text))) == 1
+    page.wait_for_function(COPIED, arg=[walk["walk"], 5, 0])
+    # An older copy gives no number twice.
+    older = "async (walk) => { const store = await import('/woods/store.js'); await store.restore({ device: await store.device(), last: 1, walk, taps: [], photos: [] }); return store.lastNumber(walk.walk); }"
+    assert page.evaluate(older, walk) == 5
     # A walk taken off the phone does not come back.
     for _ in range(2):
         page.get_by_role("button", name=re.compile("ake it off|Take off")).tap()

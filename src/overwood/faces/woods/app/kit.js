@@ -1,5 +1,5 @@
 // The kit: which screen is shown, what is always in sight, and what happens on each tap.
-import { bringBack, copyBeside } from "./carry.js";
+import { bringBack, copyBeside } from "./copy.js";
 import * as store from "./store.js";
 import { make, tell } from "./dom.js";
 import { speak, t } from "./say.js";
@@ -12,9 +12,8 @@ export async function refresh() {
   state.device ||= await store.device();
   if (state.walk) state.taps = await store.taps(state.walk.walk);
   const waiting = [];
-  for (const walk of state.walks) waiting.push(...(await store.unsent(walk.walk)));
+  for (const walk of state.walks) waiting.push(...(await store.unsent(walk.walk)), ...(await store.unsentPhotos(walk.walk)));
   state.unsent = waiting.length;
-  for (const walk of state.walks) state.unsent += await store.photosWaiting(walk.walk);
   state.photos = await store.photoPlaces();
   const yesterday = new Date(Date.now() - 24 * 3600000).getTime();
   state.old = waiting.filter((one) => new Date(one.at).getTime() < yesterday).length;
@@ -117,7 +116,7 @@ async function begin() {
     state.walks.map(copyBeside);
     await navigator.storage?.persist?.();
     await today();
-    if (back) tell(t("brought back", { n: back }));
+    if (back.taps + back.photos) tell(t("brought back", back));
   } catch (fault) {
     clearTimeout(late);
     document.getElementById("main").replaceChildren(make("p", { class: "stop" }, t("storage refused", { fault: fault?.message || fault })));

@@ -1,4 +1,5 @@
 // Photos of a plot: scaled, without the camera's own notes of place and maker, kept beside the taps and sent last.
+import { copyBeside } from "./copy.js";
 import { button, line, make, tell } from "./dom.js";
 import { refresh, state } from "./kit.js";
 import { t } from "./say.js";
@@ -25,6 +26,7 @@ export function photos(visit, point, here) {
     } catch (fault) {
       return tell(fault?.name === "QuotaExceededError" ? t("photo full") : t("not kept", { fault: fault?.message || fault }));
     }
+    copyBeside(state.walk);
     await refresh();
     await here();
     return tell(t("photo kept", { n: held.length + 1 }));
@@ -33,6 +35,7 @@ export function photos(visit, point, here) {
   take.addEventListener("cancel", () => tell(t("photo none")));
   const back = async () => {
     const gone = await store.dropPhoto(state.walk.walk, visit.visit, point);
+    copyBeside(state.walk);
     await refresh();
     await here();
     tell(t(gone ? "photo back" : "photo sent"));

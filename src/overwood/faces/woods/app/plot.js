@@ -1,6 +1,6 @@
 // One plot: its frame, what can be taken back, its place, note and photos. What is tallied there has a file for each kind.
 import { before } from "./before.js";
-import * as carry from "./carry.js";
+import { copyBeside } from "./copy.js";
 import { button, heading, line, make, show, tell } from "./dom.js";
 import { noteOf, noteParts, ofPoint, standing } from "./fold.js";
 import { chosen, species } from "./chosen.js";
@@ -81,7 +81,7 @@ function arrive(visit, point) {
 
 function feet(stand, visit, point, rows, here) {
   const every = button(t("all plots"), async () => {
-    await carry.copyBeside(state.walk);
+    await copyBeside(state.walk);
     await points(stand, visit);
   });
   const empty = async () => {
@@ -92,7 +92,7 @@ function feet(stand, visit, point, rows, here) {
   const after = order(visit, standing(state.taps));
   const next = after.slice(after.indexOf(point) + 1).find((one) => !ofPoint(standing(state.taps), visit.visit, one).length);
   const leave = async () => {
-    const kept = await carry.copyBeside(state.walk);
+    const kept = await copyBeside(state.walk);
     await (next ? plot(stand, visit, next) : points(stand, visit));
     if (kept) tell(t("copied"));
   };

@@ -57,17 +57,29 @@ export async function device() {
 // Whether nothing was ever kept here: the phone gives itself a name at the first start.
 export const isNew = async () => !(await setting("device"));
 
-// Puts a copy of a walk back, all of it or nothing: numbers go on where they stood. How many taps it had.
-export async function restore({ device: name, last, walk, taps: copied }) {
+// The last number given stands in a second room too: where an older copy comes back, no number is given twice, which a receipt would take for held.
+const numberRoom = (walk) => `overwood-woods last ${walk}`;
+
+function lastElsewhere(walk, given) {
+  try {
+    if (given) localStorage.setItem(numberRoom(walk), given);
+    return Number(localStorage.getItem(numberRoom(walk))) || 0;
+  } catch {
+    return 0;
+  }
+}
+
+// Puts a copy of a walk back, all of it or nothing: numbers go on where they stood.
+export async function restore({ device: name, last, walk, taps: copied, photos: pictures }) {
   const base = await db();
-  const change = base.transaction(["walks", "taps", "settings"], "readwrite", STRICT);
+  const change = base.transaction(["walks", "taps", "photos", "settings"], "readwrite", STRICT);
   const settings = change.objectStore("settings");
   change.objectStore("walks").put(walk);
   for (const tap of copied) change.objectStore("taps").put(tap);
-  settings.put(last, `last ${walk.walk}`);
+  for (const photo of pictures) change.objectStore("photos").put(photo);
+  settings.put(Math.max(last, lastElsewhere(walk.walk)), `last ${walk.walk}`);
   settings.put(name, "device");
   await change.done;
-  return copied.length;
 }
 
 export const setting = async (name) => (await db()).get("settings", name);
@@ -106,6 +118,7 @@ export async function add(walk, things) {
   }
   settings.put(seq, `last ${walk}`);
   await change.done;
+  lastElsewhere(walk, seq);
   return added;
 }
 

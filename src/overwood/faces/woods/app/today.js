@@ -1,6 +1,7 @@
 // The first screen, walks down, taps up.
 import * as carry from "./carry.js";
 import * as codes from "./codes.js";
+import { copyBeside, forget } from "./copy.js";
 import * as store from "./store.js";
 import { button, heading, line, make, show, tell } from "./dom.js";
 import { head, refresh, state } from "./kit.js";
@@ -69,7 +70,7 @@ async function keep({ held, digest, ...walk }) {
   await store.keepWalk(walk);
   // A walk written anew says what the desk holds: the receipt of a phone that hands over files only.
   if (held) await store.takeReceipt(walk.walk, held);
-  await carry.copyBeside(walk);
+  await copyBeside(walk);
   await today();
   tell(t(carry.isOver(walk) ? "walk loaded over" : "walk loaded", { stands: stands(walk), until: walk.expires_on }));
 }
@@ -112,22 +113,29 @@ async function send() {
   }
   if (went.sent || !doubts.length) doubts.unshift(t("went", { n: went.sent }));
   if (went.photos) doubts.splice(1, 0, t("photos went", { n: went.photos }));
+  // What the desk holds needs no copy here.
+  state.walks.map(copyBeside);
   await refresh();
   await sendOrSave();
   tell(doubts.join(" "));
 }
 
 async function sendOrSave() {
-  const each = (key, act) => state.walks.map((walk) => button(t(key, { stands: stands(walk) }), () => trouble(() => act(walk)), { kind: "wide" }));
+  const each = (key, act, some = state.walks) => some.map((walk) => button(t(key, { stands: stands(walk) }), () => trouble(() => act(walk)), { kind: "wide" }));
   const pictured = state.walks.filter((walk) => state.photos.some((place) => place[0] === walk.walk));
+  const tally = async (walk) => {
+    await save(await carry.file(walk));
+    const beside = await store.photosWaiting(walk.walk);
+    if (beside) tell(`${document.getElementById("told").textContent} ${t("photos beside", { n: beside })}`);
+  };
   show({
     head: head(t("send or save")),
     main: [
       line(t("ways")),
       button(t("send"), send, { kind: "wide go", under: t("unsent", { n: state.unsent }) }),
-      ...each("save file", async (walk) => save(await carry.file(walk))),
+      ...each("save file", tally),
+      ...each("save photos", async (walk) => save(...(await carry.photoFiles(walk))), pictured),
       ...each("show codes", asCodes),
-      ...pictured.map((walk) => button(t("save photos", { stands: stands(walk) }), () => trouble(async () => save(...(await carry.photoFiles(walk)))), { kind: "wide" })),
       ...(await finished()),
     ],
     foot: [button(t("back"), today)],
@@ -147,7 +155,7 @@ async function finished() {
         made.textContent = t("forget sure", { stands: stands(walk) });
         return;
       }
-      const gone = await carry.forget(walk);
+      const gone = await forget(walk);
       await today();
       if (gone) tell(t("forgot"));
     };
@@ -160,7 +168,7 @@ async function finished() {
 // A tally as codes, one after another: the desk needs all of a series.
 async function asCodes(walk) {
   const texts = await codes.series(walk);
-  const pictures = state.photos.filter((place) => place[0] === walk.walk).length;
+  const pictures = await store.photosWaiting(walk.walk);
   const at = (number) => {
     const canvas = codes.drawn(texts[number], Math.min(document.documentElement.clientWidth, 700) - 24);
     const title = t("code of", { n: number + 1, all: texts.length });
