@@ -34,6 +34,11 @@ class Turn:
     offset: float = 0.0
 
 
+def many(count: int, one: str, several: str = "") -> str:
+    """A number with its noun, and what follows it: "1 line has", "2 lines have"; an s is added where none is given."""
+    return f"{count} {one if count == 1 else several or one + 's'}"
+
+
 _CM, _M, _HA, _L = 1 / IN_PER_CM, 1 / FT_PER_M, 1 / ACRE_PER_HA, ML_PER_GAL / 1000
 _M2_HA = ACRE_PER_HA / FT_PER_M**2
 _C = (5 / 9, -160 / 9)

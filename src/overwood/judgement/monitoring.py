@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from overwood.ground import measures
 from overwood.ground.figure import Figure
+from overwood.ground.measures import many
 from overwood.ground.records import Stand, StandFile, Visit
 from overwood.ground.vocabulary import OPENING_KINDS, REMOVAL_KINDS
 from overwood.judgement.course.stage import stage
@@ -201,9 +202,7 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
             for visit in file.visits_of("reproduction")
             if visit.visited_on > cuts[-1].started_on and file.look_points(visit)
         ]
-        items.append(
-            _item("count after the cut", f"{len(counted)} count{'' if len(counted) == 1 else 's'}" if counted else "")
-        )
+        items.append(_item("count after the cut", many(len(counted), "count") if counted else ""))
     for decision in file.decisions:
         reason = decision.reason if decision.overridden else decision.reason or "followed the advice"
         items.append(

@@ -109,7 +109,7 @@ def test_rows_struck_through_are_asked_about():
     kept = io.BytesIO()
     book.save(kept)
 
-    with pytest.raises(Misuse, match=r"1 rows of the tally are struck through in the sheet \(row 3\)"):
+    with pytest.raises(Misuse, match=r"1 row of the tally is struck through in the sheet \(row 3\)"):
         read(kept.getvalue(), "a.xlsx", settings=PRISM)
     stems = {
         told: len(rows(read(kept.getvalue(), "a.xlsx", settings=PRISM | {"struck_rows": told}), "trees")) for told in ("read", "leave out")

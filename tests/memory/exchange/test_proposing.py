@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import collections
+import dataclasses
 import datetime as dt
 import io
 
@@ -368,11 +369,23 @@ def test_the_untouched_template_is_said_to_be_empty():
         proposing.sort_out(reading.read_file("template.xlsx", contract.template_workbook()))
 
 
-def test_a_day_before_the_last_visit_is_doubted():
-    known = Known(stands=(KnownStand(stand="K1", last_visit_on=dt.date(2025, 7, 1)),))
-    asked = proposed("Plot,Sp,DBH (in)\n1,WO,18\n", known=known, settings=PRISM)
+EARLIER = Known(stands=(KnownStand(stand="K1", last_visit_on=dt.date(2025, 7, 1)),), visits=frozenset({"K1-2025-07-01-cruise"}))
 
-    assert "2025-07-01" in " ".join(asked.sheets[0].doubts)
+
+def test_a_day_before_the_last_visit_is_asked_about():
+    text = "Plot,Sp,DBH (in)\n1,WO,18\n"
+    asked = question(proposed(text, known=EARLIER, settings=PRISM), "old_days")
+
+    assert asked.is_open
+    assert "K1 on 2025-05-14 (1 line)" in asked.evidence[0]
+    assert "2025-07-01" in asked.evidence[0]
+    assert counts(read(text, known=EARLIER, settings=PRISM | {"old_days": "as written"}))["tally"] == 1
+
+
+def test_an_earlier_day_that_is_in_the_book_already_is_not_asked_about():
+    known = dataclasses.replace(EARLIER, visits=frozenset({"K1-2025-05-14-cruise"}))
+
+    assert not proposed("Plot,Sp,DBH (in)\n1,WO,18\n", known=known, settings=PRISM).open_questions
 
 
 def test_exchanged_coordinates_are_asked_and_put_right():

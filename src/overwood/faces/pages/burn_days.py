@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from overwood.desk.fire import FuelDays
+from overwood.ground.measures import many
 from overwood.judgement.fire import day_by_day as days
 from overwood.judgement.fire.card import label
 from overwood.judgement.fire.day_by_day import WindowDay
@@ -83,7 +84,7 @@ def _month(part: list[WindowDay]) -> Month:
 
 
 def _cell(one: WindowDay) -> Cell:
-    hours = f", {one.hours} hour{'' if one.hours == 1 else 's'} inside" if one.hours else ""
+    hours = f", {many(one.hours, 'hour')} inside" if one.hours else ""
     reasons = "; ".join(f"{label(what)} {count} h" for what, count in one.reasons)
     words = f"{_day(one.day)}: {STATES[one.state]}{hours}" + (f" ({reasons})" if reasons else "")
     if one.state == days.BURN:

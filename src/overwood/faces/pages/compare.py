@@ -15,6 +15,7 @@ from overwood.faces.papers import owner_brief
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure
+from overwood.ground.measures import many
 
 FEWEST, MOST = 2, 4
 _ESTIMATES = (
@@ -42,7 +43,7 @@ def page(request: HttpRequest) -> HttpResponse:
     names = _chosen(request)
     context: dict[str, Any] = {"title": "Side by side", "stands": session.stands(), "names": names, "most": MOST}
     if names and not FEWEST <= len(names) <= MOST:
-        context["refusal"] = f"{len(names)} stand{'' if len(names) == 1 else 's'} chosen. Choose {FEWEST} to {MOST}."
+        context["refusal"] = f"{many(len(names), 'stand')} chosen. Choose {FEWEST} to {MOST}."
     elif names:
         context |= _table([stand.brief_of(name, asking.question()) for name in names])
     return render(request, "compare.html", context)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from overwood.ground import measures
+from overwood.ground.measures import many
 from overwood.ground.records import Seedling, Sighting, StandFile, Tree, Visit
 from overwood.ground.species import all_species, by_code
 from overwood.judgement.evidence.looked import INVASIVES, kinds_of
@@ -37,5 +38,5 @@ def _tallied(file: StandFile) -> list[str]:
     for code, places in sorted(seen.items()):
         last = max(days[visit] for visit, _ in places)
         plots = len({point for visit, point in places if days[visit] == last})
-        words.append(f"{by_code(code).common_name}, tallied on {plots} plot{'' if plots == 1 else 's'} in {last:%b %Y}")
+        words.append(f"{by_code(code).common_name}, tallied on {many(plots, 'plot')} in {last:%b %Y}")
     return words

@@ -5,10 +5,12 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from overwood.ground import units
+from overwood.ground.measures import many
 from overwood.ground.vocabulary import HEIGHT_CLASSES, LAYERS, height_class_words
 from overwood.memory.exchange import classes, dates
 from overwood.memory.exchange.proposal import Choice, Question
@@ -62,14 +64,15 @@ def stand_names(values: Sequence[str], said: Said) -> tuple[dict[str, str], tupl
     if not known:
         return {}, ()
     meant, questions = {}, []
-    for written in dict.fromkeys(value for value in values if value):
+    numbers = Counter(values)
+    for written in (value for value in numbers if value):
         told = said.code("stand", written)
         meant[written] = known.get((told or written).casefold(), "")
         if told or not meant[written]:
             near = difflib.get_close_matches(written.casefold(), known, n=3, cutoff=0.5)
             choices = tuple(Choice(known[name]) for name in near)
             text = (
-                f"There is no stand {written!r} in the book ({values.count(written)} lines): without an answer "
+                f"There is no stand {written!r} in the book ({many(numbers[written], 'line')}): without an answer "
                 "they are refused."
             )
             key = said.key(f"stand.{written}")

@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 
 from overwood.ground import species
 from overwood.ground.errors import Problem
+from overwood.ground.measures import many
 from overwood.memory.exchange import asking, checking, classes, codes, coordinates, dates, in_or_out, measures, turned
 from overwood.memory.exchange.codes import Codes
 from overwood.memory.exchange.design import Design, Tally
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
-from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.said import Said, rows_said
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
 _COUNTS = ("stems", "browsed", "acorns")
@@ -120,14 +121,16 @@ def _with_stands(lines: Lines, stands: Mapping[str, str], layout: Layout) -> tup
     )
     rows = {one.row for one in refused}
     fates = (*(one for one in lines.fates if one.row not in rows), *refused)
-    rows_of = {name: [line.row for line in hurt if line.cells[place] == name] for name in sorted(lost)}
-    problems = [_no_stand(name, rows, layout) for name, rows in rows_of.items() if rows]
+    rows_of: dict[str, list[int]] = {}
+    for line in hurt:
+        rows_of.setdefault(line.cells[place], []).append(line.row)
+    problems = [_no_stand(name, rows_of[name], layout) for name in sorted(rows_of)]
     return replace(lines, lines=named(lines.lines), empties=named(lines.empties), fates=fates), problems
 
 
 def _no_stand(name: str, rows: Sequence[int], layout: Layout) -> Problem:
     return Problem(
-        what=f"There is no such stand in the book; {len(rows)} rows are refused for it.",
+        what=f"There is no such stand in the book; {many(len(rows), 'row is', 'rows are')} refused for it.",
         file=layout.file,
         sheet=layout.sheet,
         row=min(rows),
@@ -289,7 +292,7 @@ def _with_blanks(lines: Lines, said: Said) -> tuple[Lines, list[Question], tuple
         lines, asked = _blank_species(lines, species_at, said)
         questions += asked
         left = [str(line.row) for line in lines.lines if not line.cells[species_at]]
-        notes = (f"Lines without a species are kept as unknown: row {', '.join(left[:8])}.",) if left else ()
+        notes = (f"Lines without a species are kept as unknown: {rows_said(left)}.",) if left else ()
     if stems_at >= 0:
         lines, asked = _blank_counts(lines, stems_at, said)
         questions += asked
@@ -301,14 +304,13 @@ def _blank_species(lines: Lines, place: int, said: Said) -> tuple[Lines, list[Qu
     if not blank:
         return lines, []
     above = said.setting("blank_species")
-    many = len(blank) >= 3 and len(blank) * 5 >= len(lines.lines)
-    text = (
-        f"{len(blank)} of {len(lines.lines)} lines have a size and no species (row {', '.join(map(str, blank[:8]))})."
-    )
+    often = len(blank) >= 3 and len(blank) * 5 >= len(lines.lines)
+    every = many(len(lines.lines), "line")
+    text = many(len(blank), f"of {every} has", f"of {every} have") + f" a size and no species ({rows_said(blank)})."
     choices = (Choice("unknown", "kept as unknown species"), Choice("above", "the same species as the line above"))
     question = Question(
-        key=said.key("blank_species"), kind="set", sheet=said.sheet, text=text, choices=choices, needed=many,
-        default="" if many else "unknown", answer=above if above in ("unknown", "above") else "",
+        key=said.key("blank_species"), kind="set", sheet=said.sheet, text=text, choices=choices, needed=often,
+        default="" if often else "unknown", answer=above if above in ("unknown", "above") else "",
     )  # fmt: skip
     if above != "above":
         return lines, [question]
@@ -325,7 +327,7 @@ def _blank_counts(lines: Lines, place: int, said: Said) -> tuple[Lines, list[Que
         return lines, []
     told = said.setting("blank_count")
     choices = (Choice("0", "nothing was counted"), Choice("1", "one stem each"))
-    text = f"{len(blank)} lines name a species or size and no count (row {', '.join(map(str, blank[:8]))})."
+    text = many(len(blank), "line names", "lines name") + f" a species or size and no count ({rows_said(blank)})."
     question = Question(
         key=said.key("blank_count"), kind="set", sheet=said.sheet, text=text, choices=choices,
         answer=told if told in ("0", "1") else "",

@@ -18,6 +18,7 @@ from shapely.errors import GEOSException
 from overwood.ground import measures, species, tables
 from overwood.ground.columns import Column
 from overwood.ground.errors import Problem
+from overwood.ground.measures import many
 from overwood.ground.nearest import nearest
 from overwood.ground.records import Table
 from overwood.memory.exchange.row_rules import rules_of
@@ -292,10 +293,10 @@ def _unknown_species(good: Any, file: str, sheet: str, *, asked: bool) -> list[P
     problems = []
     for written, rows, count in firsts.iter_rows():
         near = species.match(written).nearest
-        what = f"Unknown species, kept as written and counted as unknown ({count} rows)."
+        what = f"Unknown species, kept as written and counted as unknown ({many(count, 'row')})."
         remedy = f"If {near} is meant, correct it." if near else ""
         if asked:
-            what = f"No known species ({count} line{'s' if count > 1 else ''})."
+            what = f"No known species ({many(count, 'line')})."
             remedy = (f"The nearest is {near}. " if near else "") + "Write one that is known, or the word unknown."
         where = {"file": file, "sheet": sheet, "column": "species", "found": written}
         for row in rows if asked else rows[:1]:

@@ -11,6 +11,7 @@ from typing import Any
 
 from overwood.ground import species, tables
 from overwood.ground.errors import Misuse
+from overwood.ground.measures import many
 from overwood.ground.records import TABLES
 from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
 from overwood.memory.exchange import classes, headings
@@ -80,13 +81,13 @@ def of(
         meant[value] = told or known.get(value.lower().rstrip("."), value)
         if column == "status" and not told and value.lower() == "c" and not any(map(_is_dead, counts)):
             # Beside L alone it may mark trees to cut, which live.
-            text = f"{value!r} ({_lines(count)}) of the status may be cull, or cut: which is it?"
+            text = f"{value!r} ({many(count, 'line')}) of the status may be cull, or cut: which is it?"
             named = (Choice("cull"), Choice("live", "a mark to cut: the tree stands"))
             questions.append(_asked(column, value, said, text=text, choices=named))
             meant[value] = ""
         elif told or meant[value].lower() not in choices:
             text = (
-                f"{value!r} ({_lines(count)}) is no {column.replace('_', ' ')} that is known. Without an answer "
+                f"{value!r} ({many(count, 'line')}) is no {column.replace('_', ' ')} that is known. Without an answer "
                 "such lines are refused."
             )
             shown = tuple(Choice(name) for name in choices)
@@ -108,10 +109,6 @@ def _asked(column: str, written: str, said: Said, **more: Any) -> Question:
     """The question for one written value; its key names the column where it is not the species."""
     name = written if column == "species" else f"{column}.{written}"
     return Question(key=said.key(name), kind="code", sheet=said.sheet, answer=said.code(column, written), **more)
-
-
-def _lines(count: int) -> str:
-    return f"{count} line" if count == 1 else f"{count} lines"
 
 
 def _species(counts: Mapping[str, int], said: Said, legend: Mapping[str, str]) -> Codes:
@@ -156,14 +153,14 @@ def _species_question(written: str, count: int, said: Said, found: species.Match
     if found.ambiguous:
         choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in found.choices)
         names = ", ".join(f"{one.value} {one.meaning}" for one in choices)
-        text = f"Species {written!r} ({_lines(count)}) can mean {names}."
+        text = f"Species {written!r} ({many(count, 'line')}) can mean {names}."
         return _asked("species", written, said, text=text, choices=(*choices, kept))
     near = species.near(written)
     choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in near)
     hint = f" The nearest are {', '.join(one.meaning for one in choices)}." if choices else ""
-    text = f"Species {written!r} ({_lines(count)}) is not known.{hint} Without an answer it is kept as unknown."
+    text = f"Species {written!r} ({many(count, 'line')}) is not known.{hint} Without an answer it is kept as unknown."
     if told:
-        text = f"Species {written!r} ({_lines(count)}) is taken as {species.by_code(told).common_name}.{hint}"
+        text = f"Species {written!r} ({many(count, 'line')}) is taken as {species.by_code(told).common_name}.{hint}"
     return _asked("species", written, said, text=text, choices=(*choices, kept), needed=False, default=UNKNOWN)
 
 
@@ -207,10 +204,12 @@ def _class_question(written: str, count: int, said: Said, unit: str, default: st
             ),
         )
     trapped = " A spreadsheet made a day of it." if trap else ""
-    text = f"Height class {written!r} ({_lines(count)}) is no single class of the record.{trapped}"
+    text = f"Height class {written!r} ({many(count, 'line')}) is no single class of the record.{trapped}"
     if default:
         near = height_class_words(default)
-        text = f"Height class {written!r} ({_lines(count)}) is nearly {near} and is taken as that without an answer."
+        text = (
+            f"Height class {written!r} ({many(count, 'line')}) is nearly {near} and is taken as that without an answer."
+        )
     needed = bool(given or trap) and not default
     return _asked("height_class", written, said, text=text, choices=choices, needed=needed, default=default)
 
@@ -257,7 +256,9 @@ def _words_asked(
     """Words of a column as they are meant; those that nobody knows, or that were answered, are asked about."""
     told = {written: said.code(column, written) for written in counts}
     questions = tuple(
-        _asked(column, written, said, text=text.format(written=repr(written), lines=_lines(count)), choices=choices)
+        _asked(
+            column, written, said, text=text.format(written=repr(written), lines=many(count, "line")), choices=choices
+        )
         for written, count in counts.items()
         if told[written] or not meant[written]
     )

@@ -10,17 +10,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from overwood.ground import measures, plausible, units
+from overwood.ground.measures import many
 from overwood.memory.exchange import asking, classes, headings, own_size
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
-from overwood.memory.exchange.said import Said
-from overwood.memory.exchange.straighten import Line, Lines
+from overwood.memory.exchange.said import Said, rows_said
+from overwood.memory.exchange.straighten import Lines
 
 _LEAVE_OUT = "leave out"
 # Where more points than this share come again, the sheet is not sorted by points.
 _FEW_AGAIN = 0.25
 _FEWEST_NUMBERED = 3
+_MOST_SHOWN = 8
 # Two sizes nearer than this share of them are one, written in two ways.
 _SAME_SIZE = 0.01
 
@@ -52,7 +54,7 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
     if table in ("trees", "stems"):
         words += _slender(read.lines)
         questions += _other_factor(read.lines, design, said)
-    words += _old_days(read.lines, constants, said)
+    questions += _old_days(read.lines, constants, said)
     words += [*_points_alike(read.lines), *_several_trees(read.lines)]
     words += _points_of_two_crews(read.lines)
     words += [*_points_again(read.lines), *_points_missing(read.lines)] if table in ("trees", "seedlings") else []
@@ -103,10 +105,10 @@ def _points_missing(lines: Lines) -> list[str]:
     point, stand = lines.place("point"), lines.place("stand")
     if point < 0:
         return []
-    words = []
-    for name in dict.fromkeys(line.cells[stand] if stand >= 0 else "" for line in lines.lines):
-        every = (line for line in (*lines.lines, *lines.empties) if stand < 0 or line.cells[stand] == name)
-        texts = {line.cells[point] for line in every}
+    words, points = [], dict[str, set[str]]()
+    for line in (*lines.lines, *lines.empties):
+        points.setdefault(line.cells[stand] if stand >= 0 else "", set()).add(line.cells[point])
+    for name, texts in points.items():
         numbers = {int(text) for text in texts if text.isascii() and text.isdigit()}
         missing = [number for number in range(min(numbers), max(numbers)) if number not in numbers] if numbers else []
         if len(numbers) < _FEWEST_NUMBERED or len(numbers) < len(texts) or not 0 < len(missing) <= len(numbers):
@@ -200,9 +202,8 @@ def _below_least(read: bodies.Body, said: Said) -> tuple[list[Question], frozens
         return [], frozenset()
     answer = said.setting("outside_ring")
     taken = answer if answer in (AS_WRITTEN, _LEAVE_OUT) else ""
-    text = (
-        f"{len(small)} trees lie outside the sizes this ring takes in (row {', '.join(map(str, sorted(small)[:8]))})."
-    )
+    text = many(len(small), "tree lies", "trees lie")
+    text += f" outside the sizes this ring takes in ({rows_said(sorted(small))})."
     choices = (Choice(_LEAVE_OUT, "they are left out"), Choice(AS_WRITTEN, "they are kept"))
     question = Question(
         key=said.key("outside_ring"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=taken
@@ -224,7 +225,7 @@ def _slender(lines: Lines) -> list[str]:
             odd.append(
                 f"row {line.row}: {measures.amount(tall[0], 'ft', 'g')} at {measures.amount(size[0], 'in', 'g')}"
             )
-    return [f"{len(odd)} heights hardly belong to their diameters ({'; '.join(odd[:5])})."] if odd else []
+    return [f"{many(len(odd), 'height')} hardly belong to the diameters ({'; '.join(odd[:5])})."] if odd else []
 
 
 def _points_alike(lines: Lines) -> list[str]:
@@ -254,7 +255,7 @@ def _several_trees(lines: Lines) -> list[str]:
         return []
     rows = [str(line.row) for line in lines.lines if re.fullmatch(r"\d+\s*(?:-|\u2013|to|&|,)\s*\d+", line.cells[tree])]
     said = "name several trees and are read as one stem each; write the number of stems in a column of counts."
-    return [f"Lines of row {', '.join(rows[:8])} {said}"] if rows else []
+    return [f"Lines of {rows_said(rows)} {said}"] if rows else []
 
 
 def _bare_name(name: str) -> str:
@@ -264,14 +265,29 @@ def _bare_name(name: str) -> str:
     return bare.lstrip("0") or bare or name
 
 
-def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[str]:
-    """Days before the last visit the book has of the stand."""
+def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[Question]:
+    """Whether days before the last visit that the book has of a stand are right; not of a visit that it holds."""
     last = {one.stand: one.last_visit_on for one in said.known.stands if one.last_visit_on is not None}
+    held = {visit.rpartition("-")[0] for visit in said.known.visits}
     stand, day = lines.place("stand"), lines.place("visited_on")
-    words = {}
-    for line in lines.lines or (Line(0, ("",) * len(lines.columns)),):
+    old: dict[tuple[str, str], list[int]] = {}
+    for line in (*lines.lines, *lines.empties):
         name = (line.cells[stand] if stand >= 0 else "") or constants.get("stand", "")
         on = (line.cells[day] if day >= 0 else "") or constants.get("visited_on", "")
-        if name in last and on and on < last[name].isoformat():
-            words[name, on] = f"The day {on} lies before the last visit of {name}, {last[name].isoformat()}."
-    return list(words.values())
+        if name in last and on and on < last[name].isoformat() and f"{name}-{on}" not in held:
+            old.setdefault((name, on), []).append(line.row)
+    if not old:
+        return []
+    answer = said.setting("old_days")
+    evidence = tuple(
+        f"{name} on {on} ({many(len(rows), 'line')}): its last visit in the book is of {last[name].isoformat()}"
+        for (name, on), rows in old.items()
+    )
+    return [
+        Question(
+            key=said.key("old_days"), kind="set", sheet=said.sheet,
+            text="The sheet is older than what the book has of the stand: is the day right?",
+            evidence=evidence[:_MOST_SHOWN], answer=answer if answer == AS_WRITTEN else "",
+            choices=(Choice(AS_WRITTEN, "it is an earlier visit, kept beside the later one; else say the right day"),),
+        )
+    ]  # fmt: skip

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from overwood.ground.measures import many
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
 from overwood.memory.exchange.reading import Sheet
-from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.said import Said, rows_said
 from overwood.memory.exchange.straighten import Line, Lines
 
 _READ, _LEFT = "read", "leave out"
@@ -28,10 +29,11 @@ def rows(sheet: Sheet, lines: Lines, said: Said) -> tuple[Lines, tuple[Question,
             continue
         told = said.setting(key)
         answer = told if told in (_READ, _LEFT) else ""
-        text = f"{len(held)} rows of the tally are {looks} in the sheet (row {', '.join(map(str, held[:8]))}): are "
+        text = many(len(held), "row of the tally is", "rows of the tally are")
+        text += f" {looks} in the sheet ({rows_said(held)}): {'is it' if len(held) == 1 else 'are they'} read?"
         questions.append(
             Question(
-                key=said.key(key), kind="set", sheet=said.sheet, answer=answer, text=f"{text}they read?",
+                key=said.key(key), kind="set", sheet=said.sheet, answer=answer, text=text,
                 choices=(Choice(_READ, reasons[0]), Choice(_LEFT, reasons[1])),
             )
         )  # fmt: skip

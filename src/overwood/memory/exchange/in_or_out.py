@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from overwood.ground.measures import many
 from overwood.memory.exchange import classes
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
-from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.said import Said, rows_said
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
 COLUMN, CUT = "in_or_out", "cut_mark"
@@ -46,7 +47,7 @@ def with_cut(lines: Lines, heading: str, sheet: str, said: Said) -> tuple[Lines,
     answer = told if told in ("stand", "gone") else ""
     question = Question(
         key=said.key("cut_trees"), kind="set", sheet=said.sheet, answer=answer,
-        text=f"{heading!r} marks {len(cut)} of {len(lines.lines)} lines to cut: did those trees stand on that day?",
+        text=f"{heading!r} marks {many(len(cut), 'line')} of {len(lines.lines)} to cut: did those trees stand then?",
         evidence=(f"says neither to leave nor to cut, and stands: {'; '.join(strange[:8])}",) if strange else (),
         choices=(
             Choice("stand", "they stand and count; a tally keeps no marks, a marking does"),
@@ -73,7 +74,7 @@ def living(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question,
     rows = sorted(row for some in unclear.values() for row in some)
     question = Question(
         key=said.key("young_dead"), kind="set", sheet=said.sheet, answer=told if told in ("live", "dead") else "",
-        text=(f"{', '.join(map(repr, unclear))} says neither live nor dead (row {', '.join(map(str, rows[:8]))}): "
+        text=(f"{', '.join(map(repr, unclear))} says neither live nor dead ({rows_said(rows)}): "
             "are such young stems alive?"),
         choices=(Choice("live", "they are alive and count"), Choice("dead", "they are dead, and count nothing")),
     )  # fmt: skip

@@ -6,9 +6,10 @@ import math
 import re
 
 from overwood.ground import plausible, units
+from overwood.ground.measures import many
 from overwood.memory.exchange import classes, headings
 from overwood.memory.exchange.proposal import Choice, Question
-from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.said import Said, rows_said
 from overwood.memory.exchange.straighten import Lines
 
 _HEADING = re.compile(r"\b(merch|merchantable|mht|usable|sawlog)\b", re.IGNORECASE)
@@ -68,8 +69,9 @@ def _at_most(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Quest
     answer = told if told in (f"{_MOST_LOGS}", "unmeasured") else ""
     question = Question(
         key=said.key("many_logs"), kind="set", sheet=said.sheet, answer=answer,
-        text=(f"{len(rows)} lines of {heading!r} have more than {_MOST_LOGS} logs of 16 ft, the most the record holds "
-            f"(row {', '.join(rows[:8])}): how are they kept?"),
+        text=(many(len(rows), f"line of {heading!r} has", f"lines of {heading!r} have")
+            + f" more than {_MOST_LOGS} logs of 16 ft, the most the record holds "
+            f"({rows_said(rows)}): how are they kept?"),
         choices=(
             Choice(f"{_MOST_LOGS}", f"as {_MOST_LOGS} logs: their volume comes out too small"),
             Choice("unmeasured", "without logs, as trees whose logs were not counted"),

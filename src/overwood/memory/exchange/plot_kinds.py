@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from overwood.ground.errors import Problem
+from overwood.ground.measures import many
 from overwood.memory.exchange import design, own_size
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
 from overwood.memory.exchange.said import Said
@@ -71,7 +72,7 @@ def of_young(lines: Lines, sheet: str, said: Said) -> tuple[Lines, str, tuple[Qu
         key=said.key("plots_read"), kind="set", sheet=said.sheet, answer=answer,
         text=_SEVERAL,
         choices=tuple(Choice(kind,
-            f"{len(stems[kind])} lines{_classes_of(stems[kind]) if classed >= 0 else ''}") for kind in some),
+            f"{many(len(stems[kind]), 'line')}{_classes_of(stems[kind]) if classed >= 0 else ''}") for kind in some),
     )  # fmt: skip
     kind = answer or max(some, key=lambda name: len(stems[name]))
     return _of_one(lines, kind_of, kind, sheet), kind if named else "", (question,)

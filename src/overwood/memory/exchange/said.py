@@ -11,6 +11,11 @@ from overwood.memory.exchange.proposal import Answers, Known, Mapping
 _DESIGN = ("baf_ft2_ac", "plot_area_ac")
 
 
+def rows_said(rows: abc.Iterable[int | str]) -> str:
+    """The first of some rows, in words."""
+    return f"row {', '.join(map(str, list(rows)[:8]))}"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Said:
     """Answers for one sheet: its own (``SHEET.KEY``) before those for every sheet, both before the kept mapping."""

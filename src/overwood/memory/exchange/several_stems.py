@@ -8,10 +8,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwood.ground import species
+from overwood.ground.measures import many
 from overwood.memory.exchange import classes, codes, headings, years
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
-from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.said import Said, rows_said
 from overwood.memory.exchange.straighten import Line, Lines
 
 DBH = "dbh_in"
@@ -106,8 +107,8 @@ def numbered(lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
     rows = [str(line.row) for line in lines.lines if line.cells[at] in parts]
     question = Question(
         key=said.key("species_numbers"), kind="set", sheet=said.sheet, answer=answer,
-        text=(f"{len(rows)} lines have a number beside the species, such as {shown!r} (row {', '.join(rows[:8])}): "
-            "what is it?"),
+        text=(many(len(rows), "line has", "lines have")
+            + f" a number beside the species, such as {shown!r} ({rows_said(rows)}): what is it?"),
         choices=(
             Choice("stems", f"a count: {parts[shown][1]} stems of {parts[shown][0]}"),
             Choice("species", f"no count: a stem of {parts[shown][0]}"),
@@ -182,8 +183,7 @@ def _by_column(lines: Lines, said: Said) -> tuple[Stems, tuple[Question, ...]]:
     question = Question(
         key=said.key("more_diameters"), kind="set", sheet=said.sheet, needed=needed, default="" if needed else "stems",
         answer=answer,
-        text=(f"{filled} of {len(lines.lines)} lines have more than one diameter, in columns of their own: what "
-            "are they?"),
+        text=many(filled, "line has", "lines have") + " more than one diameter in their columns: what are they?",
         choices=(
             Choice("stems", "stems of a forked tree, or trees of their own: each counts"),
             Choice("mean", "one stem measured across twice: their mean is its diameter"),

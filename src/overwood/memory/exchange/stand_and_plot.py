@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from overwood.ground.measures import many
 from overwood.memory.exchange import headings
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
@@ -46,7 +47,7 @@ def is_open(questions: Sequence[Question]) -> bool:
 def _question(name: str, pair: tuple[str, str], stands: Sequence[str], said: Said, told: str) -> Question:
     text = f"Every plot's name begins with a stand of the book: is {name!r} plot {pair[1]} of stand {pair[0]}?"
     choices = (
-        Choice("yes", f"lines go to {len(stands)} stand{'s' if len(stands) > 1 else ''}: {', '.join(stands[:8])}"),
+        Choice("yes", f"lines go to {many(len(stands), 'stand')}: {', '.join(stands[:8])}"),
         Choice("no", "the names are plots of one stand"),
     )
     return Question(

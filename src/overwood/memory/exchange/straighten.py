@@ -5,6 +5,7 @@ Blanks and ditto marks that mean "the same as above" are filled; section rows ("
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -368,7 +369,12 @@ def _next(follows: Mapping[int, str], row: int) -> str | None:
 
 def _begins_with(kind: str, label: str) -> bool:
     text = re.sub(r"\s+", " ", label.strip().lower()).rstrip(":.= ")
-    return any(text == word or text.startswith((f"{word} ", f"{word}:")) for word in headings.words(kind))
+    return bool(_first_words(kind).match(text))
+
+
+@functools.cache
+def _first_words(kind: str) -> re.Pattern[str]:
+    return re.compile(rf"(?:{'|'.join(map(re.escape, sorted(headings.words(kind))))})(?:[ :]|$)")
 
 
 def _says_total(label: str) -> bool:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from overwood.ground.measures import many
 from overwood.memory.exchange import classes, measures
 from overwood.memory.exchange.proposal import Choice, Question
-from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.said import Said, rows_said
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
 
@@ -62,12 +63,14 @@ def _browsed(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
         return lines, []
     stems, place = lines.place("stems"), lines.place("browsed")
     counts = {line.row: measures.counted(line.cells[stems]) if stems >= 0 else "1" for line in lines.lines}
-    many = [line.row for line in lines.lines if is_word("yes", line.cells[place]) and counts[line.row] not in ("", "1")]
+    several = [
+        line.row for line in lines.lines if is_word("yes", line.cells[place]) and counts[line.row] not in ("", "1")
+    ]
     told = said.setting("browsed")
     answer = told if told in ("all", "one", "unknown") else ""
     text = (
-        f"{len(many)} lines of several stems say yes to browsed (row {', '.join(map(str, many[:8]))}): how many "
-        "stems were bitten?"
+        many(len(several), "line of several stems says", "lines of several stems say")
+        + f" yes to browsed ({rows_said(several)}): how many stems were bitten?"
     )
     choices = (Choice("all", "all stems of the line"), Choice("one", "one of them"), Choice("unknown", "not noted"))
     question = Question(
@@ -80,4 +83,4 @@ def _browsed(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
         count = counts[line.row]
         return "1" if count in ("", "1") or answer == "one" else count if answer == "all" else ""
 
-    return _changed(lines, "browsed", number), [question] if many else []
+    return _changed(lines, "browsed", number), [question] if several else []

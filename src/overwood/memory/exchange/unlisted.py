@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from overwood.ground.measures import many
 from overwood.memory.exchange import headings, hidden, sections
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
@@ -73,7 +74,8 @@ def visited(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[Quest
     row, shown = next(iter(skipped.items()))
     question = Question(
         key=said.key("plots_skipped"), kind="set", sheet=said.sheet,
-        text=f"{len(skipped)} plots of the list may not have been looked at (row {row}: {shown[:60]}): were they?",
+        text=many(len(skipped), "plot")
+        + f" of the list may not have been looked at (row {row}: {shown[:60]}): were they?",
         answer=told if told in (_LEAVE_OUT, _LOOKED) else "",
         choices=(Choice(_LEAVE_OUT, "they were not: they are no plots of this look"),
             Choice(_LOOKED, "they were: without a line they held nothing")),

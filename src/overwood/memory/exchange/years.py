@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from overwood.ground import plausible
+from overwood.ground.measures import many
 from overwood.memory.exchange import classes, headings, hidden
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import Choice, Question
@@ -105,7 +106,7 @@ def of(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...
         key=said.key("year"), kind="set", sheet=said.sheet, answer=answer,
         text=(f"The sheet holds lines of {', '.join(sorted(years))}, and they would come in as one visit: which "
             "year is read?"),
-        choices=(*(Choice(year, f"{years[year]} lines; the others are left out") for year in sorted(years)),
+        choices=(*(Choice(year, f"{many(years[year], 'line')}; the others are left out") for year in sorted(years)),
             Choice(_ALL, "all are one look")),
     )  # fmt: skip
     left = {line.row for line in every if line.cells[at] != answer} if answer not in ("", _ALL) else set()

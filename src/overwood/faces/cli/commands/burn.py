@@ -11,6 +11,7 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import Day, asks, prices_option
 from overwood.ground import measures
+from overwood.ground.measures import many
 
 _PATH = click.Path(path_type=Path)
 
@@ -345,7 +346,7 @@ def _show_pool(burn: Any) -> None:
         )
         for group in burn.groups
     ]
-    burns = tuple(f"after {burns} burn{'s' if burns > 1 else ''}" for burns in next(iter(burn.groups)).after_ac)
+    burns = tuple(f"after {many(burns, 'burn')}" for burns in next(iter(burn.groups)).after_ac)
     title = f"Young {{stems/ac}} alive, as sprouts or untouched, {burn.season}: likely (low to high), assumptions"
     output.table(("group", "size", "now", *burns), rows, title=title, numeric=range(2, 6))
     shares = ", ".join(f"{share:.0%} after {burns}" for burns, share in burn.oak_share_after.items())

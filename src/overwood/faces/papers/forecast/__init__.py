@@ -8,6 +8,7 @@ from typing import Any
 
 from overwood.faces.papers import press
 from overwood.faces.papers.owner_brief import sentence
+from overwood.ground.measures import many
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures import proof
@@ -29,7 +30,7 @@ def of_ten(chance: float) -> str:
         return "hardly ever" if chance > 0 else "never"
     if tens == 10 and chance < 1:
         return "nearly always"
-    return f"{tens} time{'' if tens == 1 else 's'} of 10"
+    return f"{many(tens, 'time')} of 10"
 
 
 def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
