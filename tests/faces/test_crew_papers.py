@@ -247,6 +247,9 @@ def test_both_languages_carry_the_same_numbers(demo_book, quick):
     for text in (*order["work"], *order["never"], *order["exceptions"], *order["accepted"]):
         if isinstance(text, dict):
             assert digits(text["en"].rstrip(".")) == digits(text["es"].rstrip(".")), text
+    # The crew is told of the roost that was seen there, in the words of the note.
+    roost = next(text for text in order["never"] if "roost" in text["en"])
+    assert "two shaggy hickories" in roost["en"] and "árbol de refugio de murciélagos" in roost["es"]
 
 
 def test_a_day_is_said_in_each_language():

@@ -32,7 +32,7 @@ from overwood.judgement.marking import Effort, Marking
 from overwood.judgement.marking_bound import TradeOff
 from overwood.judgement.marking_check import Check, check
 from overwood.judgement.marking_wants import Wants, default_wants
-from overwood.judgement.net_ground import net_ground
+from overwood.judgement.net_ground import kept_out
 from overwood.judgement.prices import PriceList
 from overwood.judgement.stem_map import Block, Light
 from overwood.judgement.stem_value import Worth, worth_of
@@ -245,6 +245,15 @@ def has_map(name: str, ask: Question) -> bool:
     return light.has_stem_map(stand_file(name).as_of(ask.on))
 
 
+def mapped_share(name: str, ask: Question) -> float:
+    """How much of a stand its stem map covers: 0 without one, 1 where the stand has no acres to compare with."""
+    file = stand_file(name).as_of(ask.on)
+    if not light.has_stem_map(file):
+        return 0.0
+    acres = file.stand.area_ac
+    return min(1.0, stem_map.block_of(file, ask.rules).acres / acres) if acres else 1.0
+
+
 def marking_check(name: str, ask: Question, wanted: Wants) -> Check:
     """Judge the latest marking check of a stand. Raises NotFound when there is no marking check."""
     file = stand_file(name).as_of(ask.on)
@@ -293,7 +302,7 @@ def warnings(name: str, ask: Question) -> tuple[str, ...]:
     work, and stems injected some years ago."""
     file = stand_file(name).as_of(ask.on)
     told = "" if advice(name, ask).step == "seed_cut" else sentence("not_next")
-    return tuple(text for text in (told, *net_ground(file).lines, snag_note(file, ask.rules, ask.on)) if text)
+    return tuple(text for text in (told, *kept_out(file), snag_note(file, ask.rules, ask.on)) if text)
 
 
 def mapped_stands(ask: Question) -> list[str]:

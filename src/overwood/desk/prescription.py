@@ -6,7 +6,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from overwood.desk import answers, fire, kept, marking, timber
+from overwood.desk import answers, fire, kept, marking, marking_guide, timber
 from overwood.desk.question import Question
 from overwood.ground import measures
 from overwood.ground.errors import NotFound
@@ -16,15 +16,14 @@ from overwood.judgement import monitoring
 from overwood.judgement.choices import Choices
 from overwood.judgement.course import Advice
 from overwood.judgement.course.stage import stage
-from overwood.judgement.course.steps import all_steps
+from overwood.judgement.course.steps import all_steps, caution
 from overwood.judgement.evidence import reproduction, stock
 from overwood.judgement.evidence.counting import plot_ac
 from overwood.judgement.evidence.oak_verdict import stems_name
 from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.futures.run import Futures
-from overwood.judgement.gates import Gate, span
+from overwood.judgement.gates import NO, UNSURE, Gate, span
 from overwood.judgement.injection import Order
-from overwood.judgement.leave_rule import RuleSheet
 from overwood.judgement.marking_wants import Wants
 from overwood.judgement.net_ground import net_ground
 from overwood.judgement.rules import Rules
@@ -55,6 +54,15 @@ class Treatment:
     accepted: tuple[str, ...]
     opens: tuple[Gate, ...]
     cautions: tuple[str, ...]
+
+    @property
+    def is_later(self) -> bool:
+        """Whether it waits for another step; work beside the course does not."""
+        return not self.is_next and self.step in all_steps()
+
+
+# What is to be done, and what is accepted as done.
+Work = tuple[tuple[str, ...], tuple[str, ...]]
 
 
 @dataclass(frozen=True)
@@ -111,9 +119,10 @@ def prescription(name: str, ask: Question) -> Prescription:
         wanted=_wanted(course, advice, wants, ask.rules),
         futures=kept.shaped(run, Futures) if run is not None else None,
         futures_name=run.words if run is not None else "",
-        money=timber.compare(name, ask, ask.prices) if ask.prices is not None else None,
+        # Of figures too old to advise on nothing is weighed in money either.
+        money=timber.compare(name, ask, ask.prices) if ask.prices is not None and advice.step != "measure" else None,
         treatments=treatments,
-        guide=_guide(name, course, advice, wants, ask),
+        guide=marking_guide.guide(name, course, advice, wants, ask),
         watched=_watched(course, advice, ask.rules),
         noted=tuple(_sighting(row.kind, row.subject, row.note) for row in file.sightings),
         ground=net_ground(file).lines,
@@ -222,7 +231,44 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
         made.append(_treatment("release", advice, ask, work, opens, begins))
     if not any(one.step == advice.step for one in made):
         made.append(_treatment(advice.step, advice, ask, ((advice.why_in_one_line, *advice.follow_on), ())))
-    return tuple(sorted(made, key=lambda one: not one.is_next))
+    return tuple(sorted([*_protections(advice, made, ask), *made], key=lambda one: not one.is_next))
+
+
+def _protections(advice: Advice, made: list[Treatment], ask: Question) -> list[Treatment]:
+    """What must be done beside the course before more light comes in: invasive plants seen, deer over their limit or
+    not known to be under it."""
+    gates, steps = {gate.name: gate for gate in advice.gates}, {one.step for one in made}
+    invasives, deer, found = gates.get("free of invasives"), gates.get("browse low"), []
+    if invasives and invasives.answer == NO and advice.step != "measure":
+        work = (
+            (
+                "treat each kind as it needs, pulled, cut or by a herbicide under its label, from the edge of the "
+                "patch inward; clean machines before they leave it (common practice, no published source)",
+            ),
+            ("the next look along roads, landings and plots finds none alive, and its visit says that it looked",),
+        )
+        found.append(_beside("invasives", "Treat the invasive plants", work, invasives, ("herbicide", "field")))
+    if deer and deer.answer in (NO, UNSURE) and steps & {"seed_cut", "release", "release_stems"}:
+        limit = f"{ask.rules.number('browse_share'):.0%}"
+        safe = measures.amount(ask.rules.number("future_browse_line_ft"), "ft", "g")
+        check = "plots inside a fence and outside it are counted apart at every count"
+        is_over = deer.answer == NO
+        works = (
+            f"fence the stand, or lower the deer under the game law of the state, as the owner chooses, until the oaks "
+            f"wanted are taller than {safe}, above the reach of deer (assumption)"
+            if is_over
+            else "fence a few plots as a check, and note bitten tips on the plots inside and outside",
+            "a fence is closed at the ground and walked after every storm (common practice, no published source)",
+        )
+        title = "Keep deer off the young oaks" if is_over else "Find out what deer take"
+        accepted = (f"at the next count under {limit} of the oak stems are browsed where deer can reach them", check)
+        found.append(_beside("deer", title, (works, accepted), deer, ("field", "boundary")))
+    return found
+
+
+def _beside(step: str, title: str, work: Work, gate: Gate, cautions: tuple[str, ...]) -> Treatment:
+    """Work that no season of the course waits for."""
+    return Treatment(step, title, False, "before more light comes in", *work, (gate,), tuple(map(caution, cautions)))
 
 
 # Steps of a mature stand whose overwood still stands whole: a seed cut comes after them, or is one.
@@ -233,10 +279,6 @@ def _counted_after(cut: Window, ask: Question) -> dt.date:
     """The day after the last of the counts that the fewest years to the removal cut hold."""
     years = int(ask.rules["removal_delay_yr"].span[0])
     return season(ask.rules, "window_reproduction", cut.end.year + years - 1).end + dt.timedelta(days=1)
-
-
-# What is to be done, and what is accepted as done.
-Work = tuple[tuple[str, ...], tuple[str, ...]]
 
 
 def _treatment(
@@ -274,40 +316,6 @@ def _of_injection(name: str, ask: Question) -> Work:
     )
 
 
-def _guide(
-    name: str, course: frozenset[str], advice: Advice, wants: Wants, ask: Question
-) -> dict[str, tuple[str, ...]]:
-    """What the markers go by: the rule tried on the cruise, or where there is a stem map its marking sheet; of a
-    thinning how far it goes, for no rule of a seed cut serves it."""
-    if "thin" in course:
-        return {"Leave": (_thinned_to(advice, ask.rules),)}
-    if "seed_cut" not in course:
-        return {}
-    if marking.has_map(name, ask):
-        return {"Tree by tree": ("by the marking sheet of the stem map that lies on the table",)}
-    rule: RuleSheet = marking.rule_sheet(name, ask, wants, marking.states_told(name, ask, wants))
-    left = (
-        f"{measures.amount(rule.leave_ba_ft2_ac.number, 'ft2/ac')} in "
-        f"{measures.amount(rule.leave_trees_ac.number, 'trees an acre')}, tried on the cruise {rule.visit}"
-    )
-    return {
-        "Leave": rule.leave,
-        "Take": rule.take,
-        "What it leaves": (left, *(f"short of what is wanted: {text}" for text in rule.shortfalls)),
-    }
-
-
-def _thinned_to(advice: Advice, rules: Rules) -> str:
-    """How far a thinning goes, in basal area too: trees of like size take ground in proportion to it."""
-    left, now, ba = rules["thin_residual_stocking_pct"], advice.figures["overwood_stocking_pct"], "overwood_ba_ft2_ac"
-    about = advice.figures[ba].number * left.number / now.number
-    return (
-        f"down to {left.number:g}% stocking ({left.span[0]:g} to {left.span[2]:g}), about "
-        f"{measures.amount(about, 'ft2/ac')} where the trees that stay are of the mean size of all; more where they "
-        "are larger"
-    )
-
-
 def _watched(course: frozenset[str], advice: Advice, rules: Rules) -> tuple[Watch, ...]:
     """What is looked at again for the steps of the course, and the numbers at which the next one opens."""
     number, on = rules.number, advice.on
@@ -317,12 +325,19 @@ def _watched(course: frozenset[str], advice: Advice, rules: Rules) -> tuple[Watc
         f"{number('verdict_level'):.0%} counting, or by the stocked-plot rule"
     )
     rows = []
+    if advice.step == "release":
+        enough = (
+            f"after the cut {measures.amount(number('several_hundred_ac'), 'oaks/ac', 'g')} of "
+            f"{measures.amount(number('waist_high_ft'), 'ft', 'g')} or taller, or the stocked plots, still stand; with "
+            "fewer the course is looked at anew"
+        )
     if "release" in course:
         rows.append(Watch("the same plots counted", str(upcoming(rules, "window_reproduction", on)), enough))
     if "seed_cut" in course:
         rows.append(Watch(f"acorns on {number('crop_fewest_trees'):.0f} or more oaks of each group",
             str(upcoming(rules, "window_acorn", on)),
-            f"the seed cut opens at {number('crop_bearing_share'):.0%} of the oaks bearing"))  # fmt: skip
+            f"{'put off past this season, ' if advice.step == 'seed_cut' else ''}the seed cut opens at "
+            f"{number('crop_bearing_share'):.0%} of the oaks bearing"))  # fmt: skip
     if "release" in course:
         rows.append(Watch("browse and competitors on the plots", "with each count",
             f"over {number('browse_share'):.0%} browsed or {number('competitor_led_share'):.0%} of plots "

@@ -83,6 +83,10 @@ SIGHTING_KINDS = (
 )
 
 
+# Of these a crew is told before it works in the stand: somebody must be asked first, or it must be kept off them.
+ASK_FIRST_KINDS = ("roost tree", "rare species", "cultural site", "stream", "boundary", "snag")
+
+
 def as_written(word: str) -> str:
     """A word that a field may hold, as it is typed; in metric a height class by its limits."""
     return height_class_words(word) if measures.is_metric() and word in HEIGHT_CLASSES else word

@@ -11,7 +11,7 @@ from typing import Any
 
 from overwood.ground.records import GroundFeature, Stand, StandFile, Stem, StemMap
 from overwood.ground.units import FT_PER_M, M2_PER_ACRE
-from overwood.ground.vocabulary import PROTECTED_KINDS
+from overwood.ground.vocabulary import ASK_FIRST_KINDS, PROTECTED_KINDS
 from overwood.judgement.crew_words import Sentence, sentence
 
 _NET = ("ground kept out of work",)
@@ -87,6 +87,21 @@ def net_ground(file: StandFile) -> NetGround:
         file.worked_out[_NET] = _found(file)
     found: NetGround = file.worked_out[_NET]
     return found
+
+
+def asks_first(file: StandFile) -> tuple[Sentence, ...]:
+    """What was seen in a stand and must be asked about before any work there, oldest first."""
+    return tuple(
+        sentence("seen_here", what=sentence(f"seen_{row.kind.replace(' ', '_')}"), day=row.seen_on, noted=noted)
+        for row in sorted(file.sightings, key=lambda one: one.seen_on)
+        if row.kind in ASK_FIRST_KINDS and (noted := "; ".join(filter(None, (row.subject, row.note))) or row.kind)
+    )
+
+
+def kept_out(file: StandFile) -> tuple[Sentence, ...]:
+    """What every paper that leads to work in a stand says of its ground: the net acres, what is kept out of them, and
+    what must be asked about first."""
+    return (*net_ground(file).lines, *asks_first(file))
 
 
 def net_area_ac(file: StandFile) -> float | None:

@@ -10,7 +10,7 @@ from typing import Any
 from overwood.desk.fire import Burn, cautions
 from overwood.faces.papers import burn_calendar, outline, press
 from overwood.ground import measures, tables
-from overwood.judgement.net_ground import net_ground
+from overwood.judgement.net_ground import kept_out
 
 _WARNING = (
     "Draft. It holds no leave to burn. A certified burn manager completes, signs and carries it, under the "
@@ -151,7 +151,7 @@ def _lines(fill: str, burn: Burn) -> list[str]:
                 f"slope {stand.slope_pct:g}%"
                 + ("" if stand.aspect_deg is None else f", facing {stand.aspect_deg:g} degrees")
             )
-        place += net_ground(burn.file).lines
+        place += kept_out(burn.file)
         return [*place, f"fuel models to be looked at: {', '.join(burn.fuels)}"]
     if fill == "season":
         return [

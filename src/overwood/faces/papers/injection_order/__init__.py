@@ -13,7 +13,7 @@ from overwood.faces.papers.language import ENGLISH, Text, Words
 from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.judgement.injection import Order, Row, Span
-from overwood.judgement.net_ground import net_ground
+from overwood.judgement.net_ground import kept_out
 
 _HEADINGS = ("work", "stems", "never", "species", "accepted", "applicator", "tally")
 
@@ -48,7 +48,7 @@ def content(
         map_says=words.line("map_says"),
         heads=words.texts("heads"),
         rows=[_row(row, words) for row in order.rows],
-        never=[words.sentence(made) for made in (*net_ground(file).lines, *order.never)],
+        never=[words.sentence(made) for made in (*kept_out(file), *order.never)],
         exceptions=[words.sentence(made) for made in (*order.exceptions, order.left_alive_text)],
         accepted=[words.text("accepted", pct=f"{100 * order.dead_share_wanted:.0f}"), words.text("again")],
         cautions=[

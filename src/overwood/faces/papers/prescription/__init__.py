@@ -61,7 +61,7 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
         "money_unit": measures.unit_word("US$/ac"),
         "courses_note": _courses_note(prescription),
         "money": _money(prescription),
-        "money_note": "" if prescription.money else "No price list was given, so nothing is weighed in money.",
+        "money_note": _money_note(prescription),
         "treatments": [_treatment(number, row) for number, row in enumerate(prescription.treatments, start=1)],
         "guide": {name: [sentence(text) for text in texts] for name, texts in prescription.guide.items()},
         "noted": [sentence(text) for text in (*prescription.ground, *prescription.noted)]
@@ -110,7 +110,7 @@ def _span(figure: Figure, places: int = 0) -> str:
         if one is not None
     )
     ends = f" ({span[0]} to {span[1]})" if len(span) == 2 else ""
-    return measures.with_unit(number, "%" if figure.unit in ("share", "%") else "", ends)
+    return measures.with_unit(number, "%" if figure.unit == "share" or figure.unit.startswith("%") else "", ends)
 
 
 def _stock(table: StockTable) -> dict[str, Any]:
@@ -156,7 +156,9 @@ def _floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any] | None:
 
 
 def _wanted(row: Wanted) -> dict[str, str]:
-    unit = {"share": "", "%": ""}.get(row.now.unit, f" {measures.unit_word(row.now.unit)}")
+    unit = measures.unit_word(row.now.unit)
+    # A percent sign stands at the number already.
+    unit = "" if unit == "share" else f" {unit.removeprefix('%').strip()}"
     return {
         "what": row.what,
         "wanted": row.wanted,
@@ -207,15 +209,26 @@ def _money(prescription: Prescription) -> list[list[str]]:
         return []
     rate = prescription.money.rate
     return [
-        [choice.name, _usd(choice.total_npv[rate]), f"{_usd(choice.low)} to {_usd(choice.high)}"]
+        [choice.name, _usd(choice.npv[rate]), f"{_usd(choice.low)} to {_usd(choice.high)}"]
         for choice in prescription.money.choices
-        if rate in choice.total_npv
     ]
+
+
+def _money_note(prescription: Prescription) -> str:
+    if prescription.money is not None:
+        return (
+            f"Worth now at {prescription.money.rate:.0%} a year above inflation, of timber less the costs of your "
+            f"list, from low to high prices ({prescription.money.price_list}); land is not in it. Doing nothing sells "
+            "nothing: it is 0 by definition."
+        )
+    if prescription.advice.step == "measure":
+        return "Nothing is weighed in money: the figures are too old, or absent."
+    return "No price list was given, so nothing is weighed in money."
 
 
 def _treatment(number: int, row: Treatment) -> dict[str, Any]:
     return {
-        "head": f"{number}. {row.title}" + ("" if row.is_next else ", later"),
+        "head": f"{number}. {row.title}" + (", later" if row.is_later else ""),
         "season": row.season,
         "specification": [sentence(text) for text in row.specification],
         "accepted": [sentence(text) for text in row.accepted],

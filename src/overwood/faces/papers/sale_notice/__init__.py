@@ -11,7 +11,7 @@ from overwood.ground import measures, tables
 from overwood.ground.records import StandFile
 from overwood.ground.units import BF_PER_MBF
 from overwood.judgement.course.steps import caution
-from overwood.judgement.net_ground import net_ground
+from overwood.judgement.net_ground import kept_out
 from overwood.judgement.sale import Sale, SaleLine
 
 _CLASS_IN = 4
@@ -104,7 +104,7 @@ def _tract(sale: Sale, file: StandFile) -> list[str]:
         mapped = measures.with_us(sale.mapped_ac, "acres", ".1f")
         parts.append(f"the marked trees stand on {mapped} of it that were mapped tree by tree")
     parts.append(f"for sale: {sale.trees} marked trees, by {sale.marking}, and no other tree")
-    return [*parts, *net_ground(file).lines]
+    return [*parts, *kept_out(file)]
 
 
 def _volume_note(sale: Sale) -> str:
