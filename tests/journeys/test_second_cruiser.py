@@ -9,7 +9,7 @@ from overwood.desk import answers, importing
 from overwood.memory.book import store
 
 SHEET = ROOT / "demo" / "second_cruiser.xlsx"
-SETTINGS = {"back forty cruise.baf_ft2_ac": "10", "regen.plot_area_ac": "0.00136054"}
+SETTINGS = {"back forty cruise.baf_ft2_ac": "10", "regen.plot_area_ac": "0.00136054", "old_days": "as written"}
 
 
 @pytest.fixture
@@ -38,7 +38,7 @@ def test_both_sheets_are_understood_with_their_units(proposal):
 def test_what_the_sheet_does_not_say_is_asked(proposal):
     asked = {(one.kind, one.key.rpartition(".")[2]) for sheet in proposal.values() for one in sheet.questions if one.is_open}
 
-    assert {("code", "RO"), ("code", "HM"), ("set", "baf_ft2_ac"), ("set", "plot_area_ac")} <= asked
+    assert {("code", "RO"), ("code", "HM"), ("set", "baf_ft2_ac"), ("set", "plot_area_ac"), ("set", "old_days")} <= asked
 
 
 def test_each_trap_is_named_by_its_row(report):

@@ -110,6 +110,7 @@ def test_a_foreign_sheet_shows_its_mapping_and_is_taken_once_confirmed(fresh):
 
     answers = {
         "accept": "yes", "set.back forty cruise.baf_ft2_ac": "10", "set.regen.plot_area_ac": "0.00136054", "code.RO": "833", "code.HM": "318",
+        "set.back forty cruise.old_days": "as written", "set.regen.old_days": "as written",
     }  # fmt: skip
     status, _, body = fresh.send(where, answers)
     assert status == 422 and b"smallest allowed is 4.5" in body
@@ -130,6 +131,7 @@ def test_a_mapping_is_mended_heading_by_heading_without_sending_the_file_again(f
         "as.strange.Baum": "species",
         "as.strange.Datum": "visited_on",
     }
+    changed["set.strange.old_days"] = "as written"
     text = fresh.send(where, changed | {"accept": "no"})[2].decode()
     assert "<option selected>dbh_in</option>" in text and 'name="in.strange.dbh_in"' in text
     assert "<option selected>dbh_in</option>" in fresh.page(where), "a reload loses no answer"
