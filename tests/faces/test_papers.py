@@ -177,7 +177,7 @@ def test_a_brief_carries_its_fonts(demo_book, ask, tmp_path):
 
     fonts = [font.get_object()["/BaseFont"] for font in page["/Resources"]["/Font"].values()]
     assert fonts
-    assert all("Atkinson" in name for name in fonts)
+    assert all("SourceSans3" in name for name in fonts)
 
 
 def test_what_a_user_wrote_is_printed_and_never_run(demo_book, ask, tmp_path):

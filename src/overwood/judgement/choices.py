@@ -233,7 +233,7 @@ def _oak_words(name: str, figures: Figures) -> str:
         return f"about {leading} at age 20 by the stocked-plot rule, of today's tall oaks and stumps alone"
     if name == "do nothing":
         return "oak fades as the midstory takes the floor; what stands is not counted as income"
-    return "depends on crops and counts to come; `overwood futures` tries them"
+    return "depends on crops and counts to come; simulated outcomes try them"
 
 
 def _sensitivity(

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 _HERE = Path(__file__).resolve().parent
-FONT = "Atkinson Hyperlegible"
+FONT = "Source Sans 3"
 # Okabe and Ito's colours, told apart by people with every kind of colour vision.
 COLOURS = {"oak": "#0072B2", "rival": "#E69F00", "other": "#999999", "ink": "#222222", "need": "#D55E00"}
 

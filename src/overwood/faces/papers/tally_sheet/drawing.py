@@ -43,6 +43,6 @@ def _ring(ring: list[tuple[float, float]], tall: float, edge: float) -> str:
 
 
 def _point(name: str, x: float, y: float, edge: float) -> str:
-    letters = f'font-size="{edge / 3:.1f}" font-family="Atkinson Hyperlegible"'
+    letters = f'font-size="{edge / 3:.1f}" font-family="Source Sans 3"'
     dot = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{edge / 12:.1f}" fill="#222222"/>'
     return f'{dot}<text x="{x + edge / 6:.1f}" y="{y - edge / 10:.1f}" {letters} fill="#222222">{escape(name)}</text>'
