@@ -17,6 +17,7 @@ from overwood.desk import answers, archive, kept, session
 from overwood.faces.papers import stand_file
 from overwood.ground.errors import BadRecords
 from overwood.memory.book import store, view
+from tags import faults
 
 PAPER = b"%PDF-1.7 a paper that was kept"
 
@@ -79,6 +80,7 @@ def test_an_archive_is_whole_by_this_program_and_by_the_list_alone(written):
 
 def test_the_pdf_carries_every_file_of_the_archive(written):
     path, _, front, _ = written
+    assert faults(front) == []
     members, pdf = members_of(path), pypdf.PdfReader(io.BytesIO(front))
     attached = {name.removeprefix("/attached/").removeprefix("attached/"): bodies[0] for name, bodies in pdf.attachments.items()}
 

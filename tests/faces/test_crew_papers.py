@@ -32,6 +32,7 @@ from overwood.ground.records import TABLES
 from overwood.judgement import crew_words
 from overwood.judgement.course import steps
 from overwood.judgement.settlement import Load, settle
+from tags import faults
 
 PAPERS = ROOT / "src" / "overwood" / "faces" / "papers"
 CREW = ("injection_order", "marking_sheet", "cut_list", "monitoring_sheet", "residual_sheet", "settlement_sheet", "tally_sheet")
@@ -208,6 +209,7 @@ def test_every_sheet_says_that_nobody_reviewed_its_spanish_and_keeps_to_its_page
         assert len(texts) == count == len(pictures[paper]), paper
         assert all("not yet reviewed" in text for text in texts), paper
         assert margins_are_clean(pictures[paper]), paper
+        assert faults((tmp_path / paper).read_bytes()) == [], paper
 
 
 def test_ink_in_a_margin_is_seen(pictures, tmp_path):

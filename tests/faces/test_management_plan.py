@@ -11,6 +11,7 @@ from overwood.desk import management_plan, places, session
 from overwood.desk import prescription as prescribing
 from overwood.faces.papers import management_plan as paper
 from overwood.ground.errors import Misuse, NotFound
+from tags import faults
 
 
 def test_every_stand_is_bound_or_named_with_what_it_lacks(demo_book, ask, tmp_path, monkeypatch):
@@ -27,6 +28,7 @@ def test_every_stand_is_bound_or_named_with_what_it_lacks(demo_book, ask, tmp_pa
     plan = management_plan.management_plan(ask)
     paper.write(plan, tmp_path / "plan.pdf")
 
+    assert faults((tmp_path / "plan.pdf").read_bytes()) == []
     pages = [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(tmp_path / "plan.pdf").pages]
     assert {one.stand for one in plan.prescriptions} | set(plan.without) == {stand.stand for stand in session.stands()}
     assert "S8: S8 was never cruised. Cruise it." in pages[0]

@@ -34,6 +34,7 @@ from overwood.ground import measures
 from overwood.judgement import gates, walking
 from overwood.judgement.course import steps
 from overwood.judgement.course.steps import all_steps
+from tags import faults
 
 
 def text_of(path) -> str:
@@ -204,6 +205,7 @@ def test_the_stand_table_holds_every_stand(demo_book, ask, tmp_path):
 
     text = text_of(tmp_path / "t.pdf")
     assert all(advice.name in text for advice in found)
+    assert faults((tmp_path / "t.pdf").read_bytes()) == []
 
 
 def test_pictures_are_png(demo_book, ask, tmp_path):

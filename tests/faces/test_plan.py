@@ -12,6 +12,7 @@ from overwood.faces.telling import planned
 from overwood.judgement.plan import model
 from overwood.judgement.plan.answer import Refusal
 from overwood.judgement.plan.clash import Clash
+from tags import faults
 
 
 @pytest.fixture
@@ -27,6 +28,7 @@ def test_a_plan_is_told_with_its_orders_gap_and_cautions(demo_book, run, few, tm
     assert status == 0
     for words in ("Plan of 7 stands", "the gap", "2025/26: orders", "S8 has no reproduction count", "Trees are felled by trained people"):
         assert words in out
+    assert faults((tmp_path / "o.pdf").read_bytes()) == []
     assert "Orders for 2025/26" in pypdf.PdfReader(io.BytesIO((tmp_path / "o.pdf").read_bytes())).pages[0].extract_text()
 
     status, out, _ = run("plan", "--book", str(demo_book), "--kept", "--json")

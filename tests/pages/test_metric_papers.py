@@ -1,4 +1,5 @@
-"""No US unit is left on any paper of the demo in metric but in brackets behind the metric value; what is kept stays in US units."""
+"""No US unit is left on any paper of the demo in metric but in brackets behind the metric value; what is kept stays in US units. Each paper is
+set as well, and its tags are read."""
 
 from __future__ import annotations
 
@@ -14,6 +15,7 @@ from overwood.faces.papers import burn_plan, press, stand_table
 from overwood.faces.papers import management_plan as management_paper
 from overwood.ground import measures
 from pages.test_percent import APART
+from tags import faults
 from unit_words import left_on_paper, texts
 
 # Each paper of the page Papers, at a stand that has it.
@@ -27,9 +29,13 @@ WITHOUT_ANSWER = {"residual", "monitoring", "tally"}
 
 
 def printed(owner, monkeypatch, path):
-    """What the printings of a paper were set from; the setting itself takes seconds and is tested elsewhere."""
+    """What the printings of a paper were set from, with the template; the setting itself is looked at below."""
     made = []
-    monkeypatch.setattr(press, "_compiled", lambda template, data, kind, **more: made.append(data | {"foot": press._ANSWER.get()}) or b"")
+    monkeypatch.setattr(
+        press,
+        "_compiled",
+        lambda template, data, kind, **more: made.append(data | {"answer named": press._ANSWER.get(), "set by": template}) or b"",
+    )
     page = owner.get(path)
     assert page.status_code == 200, page.content.decode()
     return made
@@ -40,31 +46,34 @@ def test_no_paper_in_metric_leaves_a_us_unit_in_either_language_and_none_sets_a_
     assert owner.post("/light/S2/keep/", {"title": "first"}).status_code == 200
     owner.get("/units/metric/?next=/")
 
-    left, apart = {}, {}
+    left, apart, tags, compiled = {}, {}, {}, press._compiled
     for name in [f"{stand}/{which}" for which, stand in STANDS.items()] + [RULE]:
         which = name.partition("/")[2]
         for tongue in ("en", "both") if which in papers.CREW else ("en",):
             *before, made = printed(owner, monkeypatch, f"/papers/{name}.pdf?language={tongue}")
             # The answer was made and kept in US units first, and the paper names that one.
             assert len(before) == 1, name
-            assert before[0]["foot"] == made["foot"] and (which in WITHOUT_ANSWER or made["foot"]), name
+            assert before[0]["answer named"] == made["answer named"] and (which in WITHOUT_ANSWER or made["answer named"]), name
             if found := left_on_paper(made):
                 left[name, tongue] = found
             if found := [text for text in texts(before) if APART.search(text)]:
                 apart[name, tongue] = found
+            if found := faults(compiled(made["set by"], made, "pdf")):
+                tags[name, tongue] = found
 
-    assert (left, apart) == ({}, {})
+    assert (left, apart, tags) == ({}, {}, {})
     assert set(STANDS) == set(papers.PAPERS)
 
 
 @pytest.mark.parametrize("tongue", ["en", "es", "both"])
 def test_no_sheet_for_the_woods_leaves_a_us_unit(owner, monkeypatch, tongue):
     owner.get("/units/metric/?next=/")
-    sheets = [*(quote(kind) for kind in FORMS), "map", "labels"]
+    sheets, compiled = [*(quote(kind) for kind in FORMS), "map", "labels"], press._compiled
 
     made = {name: printed(owner, monkeypatch, f"/papers/S3/woods/{name}.pdf?language={tongue}")[-1] for name in sheets}
 
     assert {name: found for name, sheet in made.items() if (found := left_on_paper(sheet))} == {}
+    assert {name: found for name, sheet in made.items() if (found := faults(compiled(sheet["set by"], sheet, "pdf")))} == {}
     # 1/735 acre is 5.51 m2, its radius 4.34 ft 1.324 m; a prism of 10 square feet an acre is one of 2.30 m2/ha.
     count, cruise = str(made["reproduction"]), str(made["cruise"])
     assert "5.51 m2" in count and "1.324 m" in count and "0.3-0.9 m" in count

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,6 +26,8 @@ class Waiting:
     cost_share: float
     value_usd_ac: float | None
     cost_usd_ac: float | None
+    # The value at the low and the high end of every price.
+    value_ends_usd_ac: tuple[float, float] | None = None
 
 
 def of_growth(now: float, later: float, years: int, rate: float, *, priced: bool) -> Waiting:
@@ -43,20 +45,19 @@ def waiting(file: StandFile, rules: Rules, prices: PriceList | None = None) -> W
         return None
     cruise, years = cruise_of(file, visit), int(rules.number("wait_tried_yr"))
     answers = response(rules, site_index_of(file, rules))
-    now, later = (_worth(grown(cruise, ahead, answers), rules, prices) for ahead in (0, years))
-    if now > 0 or prices is not None:
-        return of_growth(now, later, years, rules.number("real_rate"), priced=prices is not None)
-    return None
-
-
-def _worth(cruise: Cruise, rules: Rules, prices: PriceList | None) -> float:
-    """US$ an acre at the mean prices, or board feet an acre without them."""
-    found = timber.cut_up(cruise, rules, prices.log_rule if prices else "doyle")
+    (now, *ends), (later, *_) = (_worth(grown(cruise, ahead, answers), rules, prices) for ahead in (0, years))
     if prices is not None:
-        each = timber.tree_values(found, prices)
-    else:
-        each = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
-    return float(np.sum(each * timber.trees_per_ac(cruise)))
+        found = of_growth(now, later, years, rules.number("real_rate"), priced=True)
+        return replace(found, value_ends_usd_ac=(ends[0], ends[1]))
+    return of_growth(now, later, years, rules.number("real_rate"), priced=False) if now > 0 else None
+
+
+def _worth(cruise: Cruise, rules: Rules, prices: PriceList | None) -> tuple[float, ...]:
+    """US$ an acre at the mean, the low and the high prices, or board feet an acre without them."""
+    found, per_ac = timber.cut_up(cruise, rules, prices.log_rule if prices else "doyle"), timber.trees_per_ac(cruise)
+    if prices is None:
+        return (float(np.sum(found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"]) * per_ac)),)
+    return tuple(float(np.sum(timber.tree_values(found, prices, end) * per_ac)) for end in ("mean", "low", "high"))
 
 
 def words(found: Waiting | None, rules: Rules) -> str:
@@ -67,17 +68,16 @@ def words(found: Waiting | None, rules: Rules) -> str:
         return "nothing that the price list pays for stands here, so another year costs nothing"
     if found.value_usd_ac is not None and found.cost_usd_ac is not None:
         grows = (
-            f"about {measures.amount(found.value_usd_ac, 'US$/ac', ',.0f')} of timber stands here and grows "
+            f"about {_spanned(found, 1.0)} of timber stands here, from low to high prices, and grows "
             f"{found.growth_share_yr:.1%} a year"
         )
         if found.cost_usd_ac < 0:
             return (
                 f"{grows}, more than the real rate of {found.rate:.0%}: another year earns "
-                f"{measures.amount(-found.cost_usd_ac, 'US$/ac', ',.0f')}"
+                f"{_spanned(found, -found.cost_share)}"
             )
         return (
-            f"{grows}: another year costs about {measures.amount(found.cost_usd_ac, 'US$/ac', ',.0f')} at a "
-            f"real rate of {found.rate:.0%}"
+            f"{grows}: another year costs about {_spanned(found, found.cost_share)} at a real rate of {found.rate:.0%}"
         )
     grows = f"the boards of this stand grow {found.growth_share_yr:.1%} a year by its own tally"
     if found.cost_share < 0:
@@ -87,6 +87,17 @@ def words(found: Waiting | None, rules: Rules) -> str:
         f"{found.rate:.0%}"
     )
     return f"{grows}: {priced}; with your price list it is told in US$"
+
+
+def _spanned(found: Waiting, share: float) -> str:
+    """A share of the timber's value at the mean prices and at the low and high ones: '29 (20 to 38) US$/ac'."""
+    usd = [
+        measures.digits(share * one, "US$/ac", ",.0f")
+        for one in (found.value_usd_ac, *(found.value_ends_usd_ac or ()))
+        if one is not None
+    ]
+    ends = f" ({usd[1]} to {usd[2]})" if len(usd) > 1 else ""
+    return measures.with_unit(usd[0], measures.unit_word("US$/ac"), ends)
 
 
 def _assumed(rules: Rules) -> str:

@@ -87,6 +87,8 @@ def _compiled(template: str, data: dict[str, Any], kind: Any, root: Path = _HERE
         ignore_system_fonts=True,
         sys_inputs={"data": json.dumps({**data, "own_words": _OWN_WORDS.get(), "footer": foot})},
         format=kind,
+        # For one who hears it read: the press refuses a figure without words for it, or headings that leap.
+        pdf_standards="ua-1" if kind == "pdf" else None,
         **more,
     )
 
