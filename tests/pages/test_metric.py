@@ -30,7 +30,7 @@ from unit_words import left_on_paper, said, us_units
 # What machines read, sheets to be typed, files as they were kept, and the app of the woods, which asks its walk.
 NO_PAGE = {
     "outlines/outlines.<str:kind>", "light/<str:name>/trees.csv", "canopy/<str:name>/crowns.csv", "law.toml", "prices/prices.toml",
-    "import/template.xlsx", "tally/<str:name>/draft/", "walks/<str:number>/photos/<str:name>.jpg",
+    "import/template.xlsx", "tally/<str:name>/draft/", "walks/codes/", "walks/<str:number>/photos/<str:name>.jpg",
     "woods/", "woods/door.json", "woods/walk/<str:number>.json", "woods/up", "woods/<str:name>",
     "units/<str:system>/", "trust/authority.pem", "guest/<str:token>/", "guest/<str:token>/paper.pdf",
 }  # fmt: skip

@@ -96,6 +96,7 @@ MATRIX = {
     "ticks/<str:name>/": ("/ticks/S1/", "field", "field"),
     "tally/<str:name>/draft/": ("/tally/S1/draft/", "field", "field"),
     "walks/": ("/walks/", "field", "field"),
+    "walks/codes/": ("/walks/codes/", "field", "field"),
     "walks/<str:number>/": ("/walks/99/", "field", "forester"),
     "walks/<str:number>/photos/<str:name>.jpg": ("/walks/99/photos/1.jpg", "field", "admin"),
     "woods/door.json": ("/woods/door.json", "field", "admin"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from desk.test_tallies import Phone, picture, seedlings, visit_of, walk_for
 from overwood.desk import tallies
+from overwood.ground.errors import Misuse
 
 
 def test_two_phones_at_one_plot_are_shown_settled_and_neither_is_lost(owner, ask):
@@ -51,3 +52,16 @@ def test_a_walk_made_where_the_page_says_metric_makes_the_phone_say_metric(owner
         content = walks.walk_of(made["Location"].split("/")[2]).content
         assert content["units"].get("in", {}).get("word") == word
         assert {ring.get("low_dbh_in") for ring in content["stands"][0]["visits"][0]["rings"]} == {"5", "1"}
+
+
+def test_a_last_letter_that_is_a_space_outlives_the_field_of_the_scanner(owner, ask, monkeypatch):
+    """A space is a letter of these codes (RFC 9285, table 1); a field that is trimmed loses the last letter of a series."""
+    given = []
+
+    def refused(files):
+        given.extend(files)
+        raise Misuse("seen")
+
+    monkeypatch.setattr("overwood.desk.from_phone.take", refused)
+    owner.post("/walks/", {"act": "take", "scanned": "WOODS1/AB/1/1/9 \r\n"})
+    assert given == [("scanner", b"WOODS1/AB/1/1/9 ")]

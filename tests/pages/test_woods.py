@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import contextlib
 import json
 import re
@@ -154,6 +155,13 @@ def photographed(shot, seed):
     return stream.getvalue()
 
 
+# A camera that sees one picture after another, each for most of a second.
+HELD_BEFORE_CAMERA = """async (pictures) => { const shown = await Promise.all(pictures.map(async (one) => { const image = new Image(); image.src = `data:image/jpeg;base64,${one}`; await image.decode(); return image; }));
+  const canvas = document.createElement('canvas'); [canvas.width, canvas.height] = [shown[0].naturalWidth, shown[0].naturalHeight]; let at = 0;
+  setInterval(() => canvas.getContext('2d').drawImage(shown[Math.floor(at++ / 8) % shown.length], 0, 0), 100);
+  navigator.mediaDevices.getUserMedia = async () => canvas.captureStream(10); }"""
+
+
 def test_a_tally_goes_to_the_desk_as_pictures_of_codes_whole_or_not_at_all(chromium, desk):
     walk = walk_made(desk.book, "reproduction")
     watched = phone(chromium, desk)
@@ -196,6 +204,17 @@ def test_a_tally_goes_to_the_desk_as_pictures_of_codes_whole_or_not_at_all(chrom
         brought([pictures[-1], *pictures])
         page.get_by_role("heading", name="What the 70 taps come to").wait_for()
         assert "14 points, 56 stems" in page.locator("main").inner_text()
+
+    # Held before the desk's camera, which this browser first refuses by itself.
+    page = desk_page.go("/walks/")
+    camera = page.get_by_role("button", name="Read the codes with this camera")
+    camera.click()
+    page.get_by_text("it is not allowed for this page").wait_for()
+    page.evaluate(HELD_BEFORE_CAMERA, [base64.b64encode(one["buffer"]).decode() for one in pictures])
+    camera.click()
+    page.get_by_text(f"All {count} codes are read.").wait_for()
+    page.get_by_role("button", name="Take the taps in").click()
+    page.get_by_role("heading", name="What the 70 taps come to").wait_for()
     desk_page.context.close()
 
 
@@ -418,12 +437,12 @@ def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, de
 def test_the_kit_looks_as_its_pictures(chromium, desk, walk):
     watched = phone(chromium, desk)
     page = opened(watched, walk)
-    page.evaluate("document.querySelector('#head h1 + div').textContent = 'phone a1b2c3'; document.getElementById('told').textContent = ''")
+    page.evaluate("document.querySelector('#head .under').textContent = 'phone a1b2c3'; document.getElementById('told').textContent = ''")
     checked("woods-today", page)
     at_next_plot(page, "reproduction")
     tap(page, "white oak", "1 to 3 ft", "1 to 3 ft", "½ to 1 ft")
     told(page, "0.5-1 ft.")
-    page.evaluate("document.querySelector('.unsent').textContent = '4 not sent'")
+    page.evaluate("document.getElementById('unsent').textContent = '4 not sent'")
     checked("woods-plot", page)
     watched.close()
 
@@ -454,7 +473,7 @@ def test_taps_of_an_older_kit_outlive_the_new_one(chromium, desk, walk):
     page = watched.go("/woods/")
     page.wait_for_selector("html[data-ready]")
     assert unsent(page) == 1
-    page.get_by_text("1 taps have waited for more than a day.").wait_for()
+    page.get_by_text("1 taps or photos have waited for more than a day.").wait_for()
     page.get_by_role("button", name="cruise").tap()
     page.get_by_role("button", name="Plot 1 done, nothing there").or_(page.get_by_text("done, nothing there")).first.wait_for()
     watched.close()

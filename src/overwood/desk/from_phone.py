@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from overwood.desk import book, tallies
 from overwood.desk.tallies import Taken
-from overwood.ground.errors import Misuse
+from overwood.ground.errors import BadRecords, Misuse
 
 _PICTURES = (b"\xff\xd8\xff", b"\x89PNG", b"RIFF", b"GIF8", b"BM")
 _CODE = b"WOODS1/"
@@ -32,3 +32,13 @@ def take(files: Sequence[tuple[str, bytes]]) -> list[Taken]:
     whole += screen_codes.joined(texts)
     with book.store.atomic():
         return [tallies.take(content) for content in whole]
+
+
+def texts_on(frame: bytes) -> list[str]:
+    """The texts of the codes that a camera sees, none where it sees no code."""
+    from overwood.memory.exchange import screen_codes
+
+    try:
+        return screen_codes.texts_of("frame", frame)
+    except BadRecords:
+        return []

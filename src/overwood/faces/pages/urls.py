@@ -130,6 +130,7 @@ PLACES = (
     Place("ticks/<str:name>/", "ticks.page", see="field", send="field"),
     Place("tally/<str:name>/draft/", "tally.draft", see="field", send="field", metric=False),
     Place("walks/", "walks.page", see="field", send="field", does="made a walk or sent a tally"),
+    Place("walks/codes/", "walks.codes", see="field", send="field", metric=False),
     Place("walks/<str:number>/", "walks.one", see="field", send="forester", does="wrote, settled or recalled a walk"),
     Place("walks/<str:number>/photos/<str:name>.jpg", "walks.photo", see="field", metric=False),
     Place("woods/", "woods.kit", see="", metric=False),

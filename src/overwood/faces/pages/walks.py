@@ -6,7 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 
 from overwood.desk import answers, from_phone, photos, session, tallies, walks
@@ -38,6 +38,14 @@ def page(request: HttpRequest) -> HttpResponse:
         "given": request.POST,
     }
     return render(request, "walks.html", frame, status=frame["status"])
+
+
+def codes(request: HttpRequest) -> HttpResponse:
+    """The texts of the codes on a frame of the desk's camera; nothing of it is kept."""
+    frame = request.FILES.get("frame")
+    if frame is None:
+        return HttpResponseRedirect("/walks/")
+    return JsonResponse({"texts": from_phone.texts_on(frame.read())})
 
 
 def one(request: HttpRequest, number: str) -> HttpResponse:
@@ -97,8 +105,9 @@ def _taken(request: HttpRequest) -> str:
             remedy="Choose the file that the phone saved, or fewer pictures.",
         )
     files = [(file.name or "file", file.read()) for file in given]
-    scanned = request.POST.get("scanned", "").strip()
-    several = from_phone.take(files + ([("scanner", scanned.encode())] if scanned else []))
+    # A code's last letter may be a space.
+    scanned = request.POST.get("scanned", "").strip("\r\n")
+    several = from_phone.take(files + ([("scanner", scanned.encode())] if scanned.strip() else []))
     for taken in several:
         asking.note(request, f"{taken.new} {taken.what} of phone {taken.device}, walk {taken.walk[:8]}")
     return several[0].walk

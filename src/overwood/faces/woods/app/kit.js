@@ -5,7 +5,7 @@ import { make, tell } from "./dom.js";
 import { speak, t } from "./say.js";
 import { today } from "./today.js";
 
-export const state = { walks: [], walk: null, taps: [], photos: [], unsent: 0, old: 0, device: "", savedAt: "", sound: true };
+export const state = { walks: [], walk: null, taps: [], photos: [], unsent: 0, old: 0, device: "", sound: true };
 
 export async function refresh() {
   state.walks = await store.walks();
@@ -53,7 +53,6 @@ async function kept(walk, given, words) {
   copySoon(walk);
   state.taps.push(...added);
   state.unsent += added.length;
-  state.savedAt = added.at(-1).at.slice(11, 16);
   if (state.sound) answer();
   if (words) tell(words);
   return added;
@@ -78,9 +77,7 @@ function answer() {
 }
 
 export function head(title, under) {
-  const unsent = make("div", { class: "unsent" }, make("span", { id: "unsent" }, t("unsent", { n: state.unsent })));
-  if (state.savedAt) unsent.append(make("br"), t("kept at", { at: state.savedAt }));
-  return [make("div", {}, make("h1", {}, title), under ? make("div", {}, under) : null), unsent];
+  return [make("h1", {}, title), make("div", { id: "unsent" }, t("unsent", { n: state.unsent })), under ? make("div", { class: "under" }, under) : ""];
 }
 
 export async function applyLook() {

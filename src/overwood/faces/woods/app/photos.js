@@ -1,6 +1,6 @@
 // Photos of a plot: scaled, without the camera's own notes of place and maker, kept beside the taps and sent last.
 import { copyBeside } from "./copy.js";
-import { button, line, make, tell } from "./dom.js";
+import { button, line, make, picker, tell } from "./dom.js";
 import { refresh, state } from "./kit.js";
 import { t } from "./say.js";
 import * as store from "./store.js";
@@ -17,7 +17,7 @@ async function scaled(file) {
 
 export function photos(visit, point, here) {
   const held = state.photos.filter(([walk, ...place]) => walk === state.walk.walk && place[0] === visit.visit && place[1] === point);
-  const take = make("input", { type: "file", id: "photo", accept: "image/*", capture: "environment" });
+  const { input: take, shown } = picker(t("add photo"), { id: "photo", accept: "image/*", capture: "environment" });
   take.addEventListener("change", async () => {
     const jpeg = await scaled(take.files[0]).catch(() => null);
     if (!jpeg) return tell(t("photo bad"));
@@ -41,5 +41,5 @@ export function photos(visit, point, here) {
     tell(t(gone ? "photo back" : "photo sent"));
   };
   const some = held.length ? [line(t("photos here", { n: held.length })), button(t("drop photo"), back, { kind: "wide" })] : [];
-  return [make("label", { for: "photo" }, t("add photo")), take, ...some];
+  return [shown, ...some];
 }

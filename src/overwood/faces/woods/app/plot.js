@@ -17,7 +17,7 @@ import { seedlings } from "./young.js";
 
 // Radius of a round plot of so many acres; an acre is 43,560 square feet.
 const radius = (acres) => amount(Math.sqrt((acres * 43560) / Math.PI), "ft", 1);
-const span = (key, unit, low, high) => (low || high ? t(high ? `${key} to` : key, { low: amount(low || "0", unit, 2), high: high ? amount(high, unit, 2) : "" }) : "");
+const span = (key, unit, low, high) => (Number(low) || high ? t(high ? `${key} to` : key, { low: amount(low || "0", unit, 2), high: high ? amount(high, unit, 2) : "" }) : "");
 const factor = (baf) => (isTurned("ft2/ac") ? amount(baf, "ft2/ac", 1) : baf);
 
 function ringWords(ring) {
@@ -40,10 +40,11 @@ export async function plot(stand, visit, point) {
   arrive(visit, point);
   const rows = ofPoint(standing(state.taps), visit.visit, point);
   const screens = { reproduction: seedlings, light: light };
-  const { body, keeps = [] } = (screens[visit.kind] || trees)(visit, point, rows, here);
+  const { body, keeps = [], soFar = "" } = (screens[visit.kind] || trees)(visit, point, rows, here);
   const last = lastOf(rows);
   show({
-    head: head(t("plot", { point }), [stand.stand, t(`kind ${visit.kind}`), short(visit.rings[0])].filter(Boolean).join(", ")),
+    head: head(t("plot", { point }), [stand.stand, ...(soFar ? [soFar] : [t(`kind ${visit.kind}`), short(visit.rings[0])])].filter(Boolean).join(", ")),
+    steady: true,
     main: [
       ...body,
       last ? line(t("last", { what: said(last) }), "last") : null,

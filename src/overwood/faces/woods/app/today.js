@@ -3,7 +3,7 @@ import * as carry from "./carry.js";
 import * as codes from "./codes.js";
 import { copyBeside, forget } from "./copy.js";
 import * as store from "./store.js";
-import { button, heading, line, make, show, tell } from "./dom.js";
+import { button, heading, line, make, picker, show, tell } from "./dom.js";
 import { head, refresh, state } from "./kit.js";
 import { pointsDone, standing } from "./fold.js";
 import { points } from "./points.js";
@@ -23,7 +23,7 @@ export async function today() {
       state.old ? line(t("unsent a day", { n: state.old }), "stop") : null,
       ...(cards.length ? cards : [line(t("no walk"))]),
     ],
-    foot: [button(t("load"), load), button(t("send or save"), sendOrSave, { kind: "go", under: t("unsent", { n: state.unsent }) }), button(t("this phone"), phone)],
+    foot: [button(t("load"), load), button(t("send or save"), sendOrSave, { kind: "go" }), button(t("this phone"), phone)],
   });
 }
 
@@ -76,21 +76,21 @@ async function keep({ held, digest, ...walk }) {
 }
 
 async function load() {
-  const file = make("input", { type: "file", id: "walk-file", accept: ".json,application/json" });
+  const { input: file, shown } = picker(t("from file"), { id: "walk-file", accept: ".json,application/json" });
   file.addEventListener("change", () => trouble(async () => file.files[0] && keep(await carry.readWalk(await file.files[0].text()))));
   const list = make("div", { class: "rows", id: "desk-walks" });
   const ask = async () => {
     const answer = await trouble(carry.door);
     if (!answer) return;
     const lines = answer.walks.map((walk) =>
-      button(walk.stands.join(", "), () => trouble(async () => keep(await carry.fetchWalk(walk.walk))), { kind: "wide", under: t("until", { until: walk.expires_on }) }),
+      button(walk.stands.join(", "), () => trouble(async () => keep(await carry.fetchWalk(walk.walk))), { kind: "wide", under: `${walk.walk.slice(0, 8)}, ${t("until", { until: walk.expires_on })}` }),
     );
     const clock = carry.clockWords(answer.now);
     list.replaceChildren(...(clock ? [line(clock, "stop")] : []), ...(lines.length ? lines : [line(t("desk has none"))]));
   };
   show({
     head: head(t("load")),
-    main: [button(t("from desk"), ask, { kind: "wide" }), list, make("label", { for: "walk-file" }, t("from file")), file],
+    main: [button(t("from desk"), ask, { kind: "wide" }), list, shown],
     foot: [button(t("back"), today)],
   });
 }

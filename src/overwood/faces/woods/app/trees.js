@@ -32,16 +32,18 @@ export function trees(visit, point, rows, here) {
   };
   const keeps = (WAYS[visit.kind] || PLAIN).map(([label, table, more]) => button(t(label), store(label, table, more), { kind: table === "trees" ? "go" : "" }));
   const body = [
-    ...(visit.check ? verdict(visit, point) : []),
     ...speciesChips(visit, here),
     ...damages(visit, here),
     reading(t("dbh", { unit: word("in") })),
     keypad(here),
+    ...(visit.check ? verdict(visit, point) : []),
     // Below the keypad, because most trees are tallied without it.
     ...crowns(visit, here),
     line(counted(visit, rows)),
   ];
-  return { body, keeps };
+  // In the head, where it runs with each tree and moves no button.
+  const soFar = isJudged(visit) ? t("plot so far", { ba: amount(basalAreaAt(standing(state.taps), visit, point), "ft2/ac") }) : "";
+  return { body, keeps, soFar };
 }
 
 // A stem that no ring takes in would be in no figure: it is said at once.
@@ -73,19 +75,18 @@ function counted(visit, rows) {
   return parts.join(", ");
 }
 
+const isJudged = (visit) => visit.check && visit.rings.some((ring) => ring.layer === "overstory" && (ring.design === "prism" || ring.plot_area_ac));
+
 // The verdict so far; a point that is being tallied is left out of it.
 export function verdict(visit, underWay) {
-  const able = visit.rings.some((ring) => ring.layer === "overstory" && (ring.design === "prism" || ring.plot_area_ac));
-  if (!able) return [line(t("no verdict"))];
+  if (!isJudged(visit)) return [line(t("no verdict"))];
   const [low, high] = [visit.check.low, visit.check.high].map((end) => digits(end, "ft2/ac"));
   const taps = standing(state.taps);
   const areas = pointBasalAreas(taps, visit, underWay);
-  const started = underWay !== null && taps.some((tap) => tap.table === "points" && tap.row.visit === visit.visit && tap.row.point === underWay);
-  const soFar = started ? [line(t("plot so far", { ba: amount(basalAreaAt(taps, visit, underWay), "ft2/ac") }))] : [];
-  if (!areas.length) return [line(t("wanted", { low, high, unit: word("ft2/ac") })), ...soFar];
+  if (!areas.length) return [line(t("wanted", { low, high, unit: word("ft2/ac") }))];
   const mean = areas.reduce((sum, area) => sum + area, 0) / areas.length;
   const looked = judge(areas, visit.check);
   const words = looked.verdict === "more points" ? t("more points", { n: looked.nextLook - areas.length }) : t(looked.verdict);
   const stay = t("stay", { mean: digits(mean, "ft2/ac"), n: areas.length, low, high, unit: word("ft2/ac") });
-  return [line(stay), line(words, ["below", "above"].includes(looked.verdict) ? "stop" : ""), ...soFar];
+  return [line(stay), line(words, ["below", "above"].includes(looked.verdict) ? "stop" : "")];
 }

@@ -22,14 +22,15 @@ export function seedlings(visit, point, rows, here) {
     return here();
   };
   const counted = (height) => {
-    const made = button(heightButton(height), tap(height), { under: stems(rows, { species: chosen.species, height_class: height }) });
+    const made = button(heightButton(height), tap(height));
     const was = chosen.species ? stemsBefore(visit, point, chosen.species, height) : null;
-    if (was !== null) made.append(make("span", {}, t("was", { n: was })));
+    const now = make("b", {}, String(stems(rows, { species: chosen.species, height_class: height })));
+    made.append(make("div", {}, now, was === null ? "" : ` ${t("was", { n: was })}`));
     return made;
   };
   const body = [
     ...speciesChips(visit, here),
-    heading(chosen.species ? t("one tap of", { species: species(chosen.species) }) : t("one tap")),
+    heading(t("one tap")),
     grid(state.walk.height_classes.map(counted)),
     heading(t("tips")),
     choice(["", "0", "1"], chosen.browse, (value) => t(BROWSE[value]), (value) => { chosen.browse = value; return here(); }),
