@@ -144,6 +144,19 @@ def papers_of(stand, ask, tongue):
     return found
 
 
+def test_the_sheet_after_a_cut_wants_what_the_prescription_prescribes(demo_book, quick):
+    """S3 had its seed cut; S4 is to be cut off; S6 is to be thinned to 67 to 75 ft2/ac (58 to 65 of 115 at 100 %, Gingrich 1967)."""
+    wanted = {
+        name: residual_sheet.content(marking.after_cut(name, quick, marking.wants(quick)), quick.on)["wanted"][0]
+        for name in ("S3", "S4", "S6")
+    }
+
+    assert wanted["S3"].startswith("50 to 70 ft2/ac") and wanted["S6"].startswith("67 to 75 ft2/ac")
+    assert "reserve and wildlife trees" in wanted["S4"] and "50 ft2/ac or more" in wanted["S4"]
+    asked = marking.after_cut("S4", quick, marking.wants(quick, ba_ft2_ac=(30, 40)))
+    assert (asked.ba_low_ft2_ac, asked.ba_high_ft2_ac) == (30, 40)
+
+
 @pytest.mark.parametrize("stand", [f"S{n}" for n in range(1, 9)])
 def test_a_paper_in_spanish_says_nothing_in_english_but_what_is_law(demo_book, quick, stand):
     for paper, content in papers_of(stand, quick, "es").items():
@@ -221,7 +234,7 @@ def test_ink_in_a_margin_is_seen(pictures, tmp_path):
         "seen": [],
         "next": [],
         "cautions": [],
-        "cautions_head": "",
+        "cautions_head": "Cautions",
         "heads": ["a"] * 8,
         "lines": 1,
         "blanks": [],

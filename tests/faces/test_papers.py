@@ -340,9 +340,12 @@ def test_a_draft_burn_plan_holds_every_part_and_no_leave_to_burn(demo_book, ask,
     burn = fire.burn("S7", ask, weather=fire.read_weather(ROOT / "demo" / "weather.csv"), override="trial of the paper")
 
     for name in ("one", "two"):
-        burn_plan.write(burn, ask.on, tmp_path / f"{name}.pdf")
+        burn_plan.write(burn, ask.on, tmp_path / f"{name}.pdf", fire.burn_warnings("S7", ask))
 
     text = text_of(tmp_path / "one.pdf")
+    # The removal cut of the same winter stands on the prescription: the burn boss is told, and given no command.
+    assert "the next step of this stand is another one: Cut now: the removal cut in one entry, 1 Nov 2025" in text
+    assert "--law" not in text
     for words in (
         "holds no leave to burn",
         "trial of the paper",

@@ -9,6 +9,7 @@ import pytest
 
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, formulas, timber
+from overwood.faces.papers import choices_page
 from overwood.ground.errors import Misuse
 from overwood.judgement import choices, leave_rule, selling, waiting
 from overwood.judgement.rules import load
@@ -96,7 +97,7 @@ def test_nothing_is_promised_of_oak_that_was_not_simulated(found):
     oak = {choice.name: choice.oak for choice in found.choices}
 
     assert "leading oaks" in oak["cut all now"]
-    assert "overwood futures" in oak["shelterwood in two cuts"]
+    assert "simulated outcomes" in oak["shelterwood in two cuts"]
 
 
 def test_all_choices_are_told_as_a_yearly_income_over_the_same_years(found):
@@ -194,6 +195,15 @@ def test_advice_brief_and_choices_say_one_cost_of_waiting(demo_book):
     assert said in answers.brief("S2", ask).waiting
     for text in (*answers.advice("S1", ask).follow_on, *answers.advice("S2", ask).follow_on):
         assert "2,600" not in text
+
+
+def test_money_of_a_cruise_too_old_to_advise_on_says_so(demo_book):
+    listed = timber.price_list(ROOT / "demo" / "prices.toml")
+    ask = answers.Question(DEMO_DAY, RULES, listed)
+    old, fresh = (timber.compare(name, ask, listed) for name in ("S8", "S6"))
+
+    assert "12 years old" in old.too_old and fresh.too_old == ""
+    assert choices_page.content(old, DEMO_DAY)["lead"].startswith("The cruise of Jul 2013 is 12 years old")
 
 
 def test_without_prices_waiting_is_told_by_the_stands_own_growth_and_not_in_money(demo_book):

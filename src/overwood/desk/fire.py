@@ -297,6 +297,16 @@ def injection_warnings(name: str, ask: Question) -> tuple[str, ...]:
     return () if advice(name, ask).step == "inject" else (sentence("not_next_injection"),)
 
 
+def burn_warnings(name: str, ask: Question) -> tuple[str, ...]:
+    """What a burn plan of a stand must say first: no step of the advice is a burn, so it is asked which comes first."""
+    advised = advice(name, ask)
+    when = f", {advised.window}" if advised.window else ""
+    return (
+        f"By its records the next step of this stand is another one: {advised.title}{when}. Ask the forester which "
+        "comes first.",
+    )
+
+
 def tested_products() -> tuple[str, ...]:
     """Active ingredients whose solution was tested in print."""
     return tuple(injecting.science.tested())

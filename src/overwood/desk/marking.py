@@ -20,8 +20,10 @@ from overwood.ground.figure import Figure, unmeasured
 from overwood.ground.records import StandFile, Stem
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
+from overwood.ground.vocabulary import REMOVAL_KINDS
 from overwood.judgement import evidence as judged
 from overwood.judgement import leave_rule, marking, marking_bound, marking_rows, residual_check, stem_map, walking
+from overwood.judgement.course.stage import last_cut
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.injection import snag_note
@@ -31,7 +33,7 @@ from overwood.judgement.light_gain import StateLight
 from overwood.judgement.marking import Effort, Marking
 from overwood.judgement.marking_bound import TradeOff
 from overwood.judgement.marking_check import Check, check
-from overwood.judgement.marking_wants import Wants, default_wants
+from overwood.judgement.marking_wants import Wants, default_wants, thinned_ba_ft2_ac
 from overwood.judgement.net_ground import kept_out
 from overwood.judgement.prices import PriceList
 from overwood.judgement.stem_map import Block, Light
@@ -263,10 +265,25 @@ def marking_check(name: str, ask: Question, wanted: Wants) -> Check:
 def residual(name: str, ask: Question, wanted: Wants) -> residual_check.Residual:
     """Judge what a cut left, and what it hurt, from the latest residual check of a stand. Raises NotFound when there is
     no residual check."""
-    file = stand_file(name).as_of(ask.on)
-    return residual_check.judge(
-        file, ask.rules, ba_low_ft2_ac=wanted.ba_low_ft2_ac, ba_high_ft2_ac=wanted.ba_high_ft2_ac
-    )
+    low, high = _left_by_the_cut(name, ask, wanted)
+    return residual_check.judge(stand_file(name).as_of(ask.on), ask.rules, ba_low_ft2_ac=low, ba_high_ft2_ac=high)
+
+
+def _left_by_the_cut(name: str, ask: Question, wanted: Wants) -> tuple[float, float]:
+    """Low and high basal area [ft2/ac] that the cut which is checked should leave: of the last cut where one was
+    checked, else of the next step. What a person asks for goes before; a removal cut leaves less than a seed cut."""
+    asked, usual = ((one.ba_low_ft2_ac, one.ba_high_ft2_ac) for one in (wanted, default_wants(ask.rules)))
+    file, advised = stand_file(name).as_of(ask.on), advice(name, ask)
+    cut = last_cut(file) if file.latest(residual_check.KIND) else None
+    kind = cut.kind if cut else advised.step
+    if asked != usual:
+        return asked
+    if kind in (*REMOVAL_KINDS, "release"):
+        return 0.0, asked[0]
+    if kind in ("thinning", "thin"):
+        low, _, high = thinned_ba_ft2_ac(advised.figures, ask.rules)
+        return float(round(low)), float(round(high))
+    return asked
 
 
 @dataclass(frozen=True)
@@ -284,13 +301,13 @@ class AfterCut:
 
 def after_cut(name: str, ask: Question, wanted: Wants) -> AfterCut:
     """What the crew's sheet for the check after a cut says."""
-    file = stand_file(name).as_of(ask.on)
+    file, (low, high) = stand_file(name).as_of(ask.on), _left_by_the_cut(name, ask, wanted)
     visit = file.latest(residual_check.KIND)
     return AfterCut(
         stand=file.stand.stand,
         name=file.stand.name or file.stand.stand,
-        ba_low_ft2_ac=wanted.ba_low_ft2_ac,
-        ba_high_ft2_ac=wanted.ba_high_ft2_ac,
+        ba_low_ft2_ac=low,
+        ba_high_ft2_ac=high,
         limit_share=ask.rules.number("damage_limit_share"),
         check=None if visit is None else residual(name, ask, wanted),
         checked_on=None if visit is None else visit.visited_on,

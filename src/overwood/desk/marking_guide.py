@@ -12,7 +12,7 @@ from overwood.judgement.course import Advice
 from overwood.judgement.course.steps import caution
 from overwood.judgement.gates import span
 from overwood.judgement.leave_rule import RuleSheet
-from overwood.judgement.marking_wants import Wants
+from overwood.judgement.marking_wants import Wants, thinned_ba_ft2_ac
 from overwood.judgement.net_ground import asks_first, net_ground
 from overwood.judgement.rules import Rules
 
@@ -90,10 +90,9 @@ def _removal(rules: Rules) -> Guide:
 
 
 def _thinning(advice: Advice, rules: Rules) -> Guide:
-    """How far a thinning goes, in basal area too: trees of like size take ground in proportion to it."""
-    left, now = rules["thin_residual_stocking_pct"], advice.figures["overwood_stocking_pct"]
-    per_pct = advice.figures["overwood_ba_ft2_ac"].number / now.number
-    low, middle, high = (pct * per_pct for pct in (left.span[0], left.number, left.span[2]))
+    """How far a thinning goes, in basal area too."""
+    left = rules["thin_residual_stocking_pct"]
+    low, middle, high = thinned_ba_ft2_ac(advice.figures, rules)
     ends = measures.span(low, high, "ft2/ac")
     near = (
         f"{measures.digits(middle, 'ft2/ac')} ({measures.digits(low, 'ft2/ac')} to {measures.digits(high, 'ft2/ac')})"

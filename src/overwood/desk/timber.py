@@ -21,6 +21,7 @@ from overwood.judgement import sale as sale_room
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence import timber as evidence
+from overwood.judgement.gates import TOO_OLD, cruise_fresh
 from overwood.judgement.net_ground import net_ground, protected
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
@@ -76,7 +77,13 @@ def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...]
     file = stand_file(name).as_of(ask.on)
     if file.latest("cruise") is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
-    return choices.compare(file, all_figures(file, ask.rules, ask.on), ask.rules, listed, extras)
+    figures = all_figures(file, ask.rules, ask.on)
+    cruised, found = (
+        cruise_fresh(file, figures, ask.rules, ask.on),
+        choices.compare(file, figures, ask.rules, listed, extras),
+    )
+    old = f"{cruised.why}, so what stands there now may be worth more or less" if cruised.answer == TOO_OLD else ""
+    return replace(found, too_old=old)
 
 
 _SOLD, _UNSOLD = ("take", "cut"), ("leave", "inject", "let be", "midstory")

@@ -98,6 +98,8 @@ class Choices:
     price_list: str
     missing_costs: tuple[str, ...]
     horizon_yr: float
+    # Why the figures of the trees are too old to weigh, "" where they are not.
+    too_old: str = ""
 
 
 class PricedStand:

@@ -283,8 +283,9 @@ def _crop_words(figures: Figures, limit: float) -> str:
     seedlings = figures["seedlings_8yr_ac"]
     worth = ""
     if seedlings.measured and seedlings.low is not None and seedlings.high is not None:
-        worth = f"; worth {_round(seedlings.low)} to {_round(seedlings.high)} {measures.unit_word('seedlings/ac')}"
-        worth += " in eight years by the published chain"
+        # "12 to 20,000" would be heard as 12,000.
+        ends = f"as few as {_round(seedlings.low)} or as many as {_round(seedlings.high)}"
+        worth = f"; worth {ends} {measures.unit_word('seedlings/ac')} in eight years by the published chain"
     return crop_in_short(figures, limit) + worth
 
 

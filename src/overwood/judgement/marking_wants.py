@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from overwood.ground import measures
 from overwood.ground.errors import Misuse
+from overwood.ground.figure import Figure
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block
@@ -80,6 +81,14 @@ def default_wants(rules: Rules) -> Wants:
         seed_cover_share=rules.number("seed_cover_share"),
         least_dbh_in=rules.number("acorn_tree_dbh_in"),
     )
+
+
+def thinned_ba_ft2_ac(figures: dict[str, Figure], rules: Rules) -> tuple[float, float, float]:
+    """Low, middle and high basal area that a thinning leaves: trees of like size take ground in proportion to it."""
+    left = rules["thin_residual_stocking_pct"]
+    per_pct = figures["overwood_ba_ft2_ac"].number / figures["overwood_stocking_pct"].number
+    low, high = left.span[0] * per_pct, left.span[2] * per_pct
+    return low, left.number * per_pct, high
 
 
 def stocking_of(block: Block) -> Array:

@@ -172,7 +172,7 @@ def _burn_plan(name: str, ask: Question, target: Path) -> None:
     found = fire.burn(name, ask, weather=weather, law=law or asking.law(), prices=asking.prices())
     _burn_allowed(found.gates)
     with answered.printed(found.stand, "burn", ask, found):
-        burn_plan.write(found, ask.on, target)
+        burn_plan.write(found, ask.on, target, fire.burn_warnings(name, ask))
 
 
 def _burn_allowed(gates: BurnGates) -> None:

@@ -28,10 +28,10 @@ LINES: tuple[tuple[str, str, str, str], ...] = (
     ("drought index", "hundredths of an inch", "", "burn_drought_most"),
     ("flame of a head fire", "ft", "burn_flame_low_ft", "burn_flame_high_ft"),
 )
-UNFILLED = (
-    "LEGAL HOURS, PERMITS AND BANS ARE NOT FILLED IN: no hour shown here is known to be legal. Ask your state, "
-    "then give --law FILE."
+NOT_FILLED_IN = (
+    "LEGAL HOURS, PERMITS AND BANS ARE NOT FILLED IN: no hour shown here is known to be legal. Ask your state"
 )
+UNFILLED = f"{NOT_FILLED_IN}, then give --law FILE."
 _TEXTS = ("filled_by", "filled_on", "asked", "permit")
 _OF_CLOSED = ("from", "to", "first_hour", "last_hour")
 _DAY_HOURS = 24

@@ -155,6 +155,7 @@ def command(
 
 
 def _write_plan(burn: Any, ask: Any, plan: Path) -> None:
+    from overwood.desk import fire
     from overwood.faces.papers import answered, burn_plan
 
     if burn.gates.refused:
@@ -162,7 +163,7 @@ def _write_plan(burn: Any, ask: Any, plan: Path) -> None:
             "A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print."
         )
     with answered.printed(burn.stand, "burn", ask, burn):
-        burn_plan.write(burn, ask.on, plan)
+        burn_plan.write(burn, ask.on, plan, fire.burn_warnings(burn.stand, ask))
 
 
 def _show(burn: Any) -> None:

@@ -114,6 +114,8 @@ def show(choices: Any) -> None:
     if rows:
         columns = next(row for row in choices.sensitivity.values() if "crop fails three years" in row)
         output.table(("choice", *columns), rows, title="One thing changed", numeric=range(1, 10))
+    if choices.too_old:
+        click.echo(f"Doubt: {choices.too_old}.")
     if choices.missing_costs:
         click.echo(f"Counted as free, because the list has no cost: {', '.join(choices.missing_costs)}.")
     click.echo(

@@ -10,6 +10,7 @@ from typing import Any
 from overwood.desk.fire import Burn, cautions
 from overwood.faces.papers import burn_calendar, outline, press
 from overwood.ground import measures, tables
+from overwood.judgement.fire.card import NOT_FILLED_IN, UNFILLED
 from overwood.judgement.net_ground import kept_out
 
 _WARNING = (
@@ -27,12 +28,12 @@ def _words() -> dict[str, Any]:
     return tables.words("faces/papers/burn_plan/words.toml")
 
 
-def write(burn: Burn, on: dt.date, target: Path) -> None:
-    """Write the draft as PDF."""
-    press.set_pdf("burn_plan/plan.typ", content(burn, on), target)
+def write(burn: Burn, on: dt.date, target: Path, warnings: Sequence[str] = ()) -> None:
+    """Write the draft as PDF; ``warnings`` stand below its gates."""
+    press.set_pdf("burn_plan/plan.typ", content(burn, on, warnings), target)
 
 
-def content(burn: Burn, on: dt.date) -> dict[str, Any]:
+def content(burn: Burn, on: dt.date, warnings: Sequence[str] = ()) -> dict[str, Any]:
     """Everything the template prints."""
     shape, scale = outline.of_stand(burn.file)
     texts = _words()["texts"]
@@ -47,6 +48,7 @@ def content(burn: Burn, on: dt.date) -> dict[str, Any]:
             {"answer": gate.answer.capitalize(), "question": gate.question, "why": f"{gate.why}. {gate.settle}".strip()}
             for gate in burn.gates.gates
         ],
+        "warnings": list(warnings),
         "override": burn.gates.override,
         "card": [{"what": line.label, "range": line.words} for line in burn.card],
         "days_note": _days_note(burn),
@@ -160,7 +162,8 @@ def _lines(fill: str, burn: Burn) -> list[str]:
             "stop at bud swell",
         ]
     if fill == "law":
-        return [burn.law.words]
+        # A person with the paper in the hand has no command to give.
+        return [burn.law.words.replace(UNFILLED, f"{NOT_FILLED_IN}, and fill them in before this plan is signed.")]
     return [_worded(text, burn) for text in texts[fill]] if fill else []
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from overwood.faces.papers import press
+from overwood.faces.papers.owner_brief import sentence
 from overwood.ground import measures
 from overwood.judgement.choices import GROWN_BY, Choices
 from overwood.judgement.course.steps import caution
@@ -37,7 +38,8 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
             f"now at {choices.rate:.0%} a year above inflation."
         ),
         "footer": f"Overwood. Prices: {choices.price_list}. Not an appraisal and not a promise.",
-        "lead": (
+        "lead": (f"{sentence(choices.too_old)} " if choices.too_old else "")
+        + (
             f"About {measures.amount(choices.value_now_usd_ac, 'US$ an acre', ',.0f')} stands here now, growing "
             f"{choices.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it."
         ),

@@ -32,7 +32,9 @@ def content(after: AfterCut, on: dt.date, tongue: str = ENGLISH) -> dict[str, An
         subtitle=words.text("subtitle", name=after.name, day=on),
         headings={name: words.text(f"head_{name}") for name in ("wanted", "how", "next", "tally")},
         wanted=[
-            words.text("wanted_ba", low=f"{after.ba_low_ft2_ac:g}", high=f"{after.ba_high_ft2_ac:g}"),
+            words.text("wanted_ba", low=f"{after.ba_low_ft2_ac:g}", high=f"{after.ba_high_ft2_ac:g}")
+            if after.ba_low_ft2_ac
+            else words.text("wanted_off", most=f"{after.ba_high_ft2_ac:g}"),
             words.text("wanted_damage", pct=f"{100 * after.limit_share:g}"),
         ],
         how=[words.text(name) for name in ("how_points", "how_damage", "how_type")],
