@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import collections
+import io
+
+import openpyxl
 
 from overwood.memory.exchange import checking, proposing, reading
 from overwood.memory.exchange.proposal import Answers, Known, KnownStand, Proposal
@@ -28,6 +31,18 @@ def read(text, name="sheet.csv", known=K, remembered=None, **said):
 def rows(applied, table):
     """The rows of a table as dictionaries of text."""
     return [row for part in applied.parts if part.table == table for row in part.frame.to_dicts()]
+
+
+def workbook(tables):
+    """A workbook of rows by the names of their sheets."""
+    book, stream = openpyxl.Workbook(), io.BytesIO()
+    book.remove(book.active)
+    for name, lines in tables.items():
+        sheet = book.create_sheet(name)
+        for line in lines:
+            sheet.append(line)
+    book.save(stream)
+    return stream.getvalue()
 
 
 def question(proposal, key):

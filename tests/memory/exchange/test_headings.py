@@ -299,5 +299,7 @@ def test_a_workbook_with_a_sheet_for_each_plot_is_one_cruise_of_one_ring():
 def test_points_that_two_crews_numbered_alike_are_doubted():
     text = "Crew,Point,Sp,DBH (in)\nA,1,WO,14\nA,2,BO,15\nB,1,WO,18\nB,2,RM,8\n"
 
-    assert any("Points 1, 2 were each tallied by several people" in doubt for doubt in proposed(text, settings=PRISM).sheets[0].doubts)
-    assert not proposed(text.replace("B,1", "B,3").replace("B,2", "B,4"), settings=PRISM).sheets[0].doubts
+    assert any(
+        "Points 1, 2 were each tallied by several people" in one for one in question(proposed(text, settings=PRISM), "plot_names").evidence
+    )
+    assert not proposed(text.replace("B,1", "B,3").replace("B,2", "B,4"), settings=PRISM).open_questions

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import io
-
-import openpyxl
 import pytest
 
-from foreign_files import FLOOR, PLACE, PRISM, counts, proposed, question, read, rows
+from foreign_files import FLOOR, PLACE, PRISM, counts, proposed, question, read, rows, workbook
 
 HEAD = "Plot,Sp,DBH (in)"
 
@@ -15,18 +12,6 @@ HEAD = "Plot,Sp,DBH (in)"
 def meant(applied, table, *columns):
     """The rows of a table as tuples of the named columns."""
     return [tuple(row.get(column, "") or "" for column in columns) for row in rows(applied, table)]
-
-
-def workbook(sheets):
-    """A workbook of rows by the names of their sheets."""
-    book, stream = openpyxl.Workbook(), io.BytesIO()
-    book.remove(book.active)
-    for name, lines in sheets.items():
-        sheet = book.create_sheet(name)
-        for line in lines:
-            sheet.append(line)
-    book.save(stream)
-    return stream.getvalue()
 
 
 TWICE = "Plot,Tree,Sp,{},{}\n1,1,WO,12.1,14.2\n1,2,BO,10.0,11.5\n2,1,RM,8.1,9.0\n"

@@ -52,8 +52,8 @@ def test_points_that_come_again_after_others_are_doubted_and_a_sheet_sorted_othe
     again = HEAD + "1.1,WO,12\n1.2,BO,13\n1.3,BO,13\n1.9,WO,14\n1.1,RM,15\n2.1,WO,11\n"
     by_species = HEAD + "1,WO,12\n2,WO,13\n3,WO,9\n1,RM,8\n2,RM,9\n3,RM,7\n"
 
-    assert "Points 1.1 come again after other points" in " ".join(proposed(again, settings=PRISM).sheets[0].doubts)
-    assert not any("come again" in words for words in proposed(by_species, settings=PRISM).sheets[0].doubts)
+    assert "Points 1.1 come again after other points" in " ".join(question(proposed(again, settings=PRISM), "plot_names").evidence)
+    assert not proposed(by_species, settings=PRISM).open_questions
 
 
 def test_fractions_of_an_inch_are_read():
@@ -312,14 +312,14 @@ def test_a_plot_size_without_a_unit_on_a_metric_sheet_is_asked_about(text):
 def test_names_of_one_plot_written_in_several_ways_are_told():
     text = "Plot,Sp,DBH (in)\nPlot 1,WO,12\nplot 1,BO,14\nPLOT1,RM,5\n1,RM,6\n2A,RM,9\n2a,WO,9\nP-3,WO,8\n"
 
-    told = " ".join(proposed(text, settings=PRISM).sheets[0].doubts)
+    told = " ".join(question(proposed(text, settings=PRISM), "plot_names").evidence)
     assert "Plot 1 and plot 1 and PLOT1 and 1, 2A and 2a are read as different plots" in told
 
 
 def test_a_line_that_numbers_several_trees_is_told():
     shown = proposed("Plot,Tree,Sp,DBH (in)\n1,1-3,WO,12\n1,4,BO,14\n", settings=PRISM)
 
-    assert "row 2 name several trees" in " ".join(shown.sheets[0].doubts)
+    assert question(shown, "remarks").evidence == ("'tree 1-3' (row 2): read as one stem a line",)
 
 
 @pytest.mark.parametrize(

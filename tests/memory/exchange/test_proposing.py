@@ -621,8 +621,8 @@ def test_a_line_with_two_faults_is_told_of_one_and_no_crash():
 def test_plots_that_differ_by_a_zero_in_front_are_doubted():
     (sheet,) = proposed("Pt,Sp,DBH (in)\n1,WO,18\n01,WO,17\n10,BO,12\n", settings=PRISM).sheets
 
-    assert any("Plots 1 and 01 are read as different plots" in words for words in sheet.doubts)
-    assert not proposed("Pt,Sp,DBH (in)\n1,WO,18\n10,BO,12\n100,BO,12\n0,BO,12\n", settings=PRISM).sheets[0].doubts
+    assert any("Plots 1 and 01 are read as different plots" in words for one in sheet.questions for words in one.evidence)
+    assert not proposed("Pt,Sp,DBH (in)\n1,WO,18\n10,BO,12\n100,BO,12\n0,BO,12\n", settings=PRISM).open_questions
 
 
 def test_a_count_that_found_nothing_at_all_comes_in_as_its_empty_plots():

@@ -44,6 +44,9 @@ def stand(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
         )
     value = known.get(told.casefold(), "" if known else told)
     evidence = (f"row {row} says {told}",) if row and value else ()
+    named = known.get(said.sheet.casefold(), value)
+    if named != value and not said.answers.settings.get(f"{said.sheet}.stand"):
+        told, value, evidence = "", "", (f"the sheet is named {named}",)
     if told and not value and not row:
         near = difflib.get_close_matches(told.casefold(), known, n=1, cutoff=0.6)
         hint = f"; the nearest is {known[near[0]]}" if near else ""

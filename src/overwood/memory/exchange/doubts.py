@@ -11,18 +11,28 @@ from dataclasses import dataclass
 
 from overwood.ground import measures, plausible, units
 from overwood.ground.measures import many
-from overwood.memory.exchange import asking, classes, headings, own_size
+from overwood.memory.exchange import asking, classes, headings, own_size, stated
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange.design import Design, sizes_named
+from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
-from overwood.memory.exchange.said import Said, rows_said
-from overwood.memory.exchange.straighten import Lines
+from overwood.memory.exchange.said import Said, as_written, rows_said
+from overwood.memory.exchange.straighten import Line, Lines
 
 _LEAVE_OUT = "leave out"
 # Where more points than this share come again, the sheet is not sorted by points.
 _FEW_AGAIN = 0.25
 _FEWEST_NUMBERED = 3
-_MOST_SHOWN = 8
+# What a point has one of, with what is said of points that have more.
+_OF_A_POINT = {
+    "observer": "were each tallied by several people",
+    "fenced": "lie inside and outside a fence",
+    "stratum": "lie in several strata",
+    "latitude_deg": "lie in several places",
+}
+# A plot that was tallied again; a number alone behind it, such as 5-2, is no mark of that.
+_REDONE = r"[\s(_-]*\b(?:re-?do|redone|again|re-?check(?:ed)?|repeat(?:ed)?|corrected|new|old|rev(?:ised)?)\b\)?"
+_RANGE = re.compile(r"(\d{1,3})\s*(?:-|\u2013|to)\s*(\d{1,3})")
 # Two sizes nearer than this share of them are one, written in two ways.
 _SAME_SIZE = 0.01
 
@@ -42,10 +52,11 @@ class Doubts:
         return dataclasses.replace(lines, lines=tuple(line for line in lines.lines if line.row not in self.dropped))
 
 
-def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, str], said: Said) -> Doubts:
+def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, str], said: Said) -> Doubts:
     """The doubts about one sheet."""
     words: list[str] = []
-    questions: list[Question] = []
+    table = draft.table
+    questions = stated.questions(draft, read, design, said) if table in ("trees", "seedlings") else []
     dropped: frozenset[int] = frozenset()
     if table == "trees":
         questions += _basal_area(read, design, said)
@@ -53,44 +64,58 @@ def of(table: str, read: bodies.Body, design: Design, constants: Mapping[str, st
         questions += below
     if table in ("trees", "stems"):
         words += _slender(read.lines)
-        questions += _other_factor(read.lines, design, said)
+        questions += _other_factor(draft, read.lines, design, said)
     questions += _old_days(read.lines, constants, said)
-    words += [*_points_alike(read.lines), *_several_trees(read.lines)]
-    words += _points_of_two_crews(read.lines)
-    words += [*_points_again(read.lines), *_points_missing(read.lines)] if table in ("trees", "seedlings") else []
+    if table in ("trees", "seedlings"):
+        words += _points_missing(read.lines)
+        questions += _plots(read.lines, said)
     return Doubts(tuple(words), tuple(questions), dropped)
 
 
-def _points_of_two_crews(lines: Lines) -> list[str]:
-    """Points that several people tallied: where each numbers points of their own, two points are read as one."""
-    point, observer, stand = (lines.place(name) for name in ("point", "observer", "stand"))
-    if point < 0 or observer < 0:
-        return []
-    seen: dict[tuple[str, str], set[str]] = {}
-    for line in (*lines.lines, *lines.empties):
-        name = (line.cells[stand] if stand >= 0 else "", line.cells[point])
-        seen.setdefault(name, set()).update({line.cells[observer]} - {""})
-    shared = [name for (_, name), crews in seen.items() if len(crews) > 1]
-    if not shared:
-        return []
-    return [
-        f"Points {', '.join(shared[:8])} were each tallied by several people and are read as one; if each "
-        "numbered their own, name them apart."
-    ]
+def _plots(lines: Lines, said: Said) -> list[Question]:
+    """Plots whose names may hide that they are one, or several."""
+    odd = [*_points_alike(lines), *_points_in_two_ways(lines), *_points_again(lines), *_points_in_ranges(lines)]
+    text = "Names of plots may hide that plots are one, or several: are they plots as they are named?"
+    return as_written(said, "plot_names", text, "they are; else name them in the sheet as they are", odd) if odd else []
+
+
+def _points_in_ranges(lines: Lines) -> list[str]:
+    """Plots named by ranges that do not overlap (1-5, 6-10): a line then sums what several plots held."""
+    names = dict.fromkeys(lines.values("point"))
+    ends = [tuple(map(int, said.groups())) for name in names if (said := _RANGE.fullmatch(name))]
+    ends.sort()
+    runs = all(first < last for first, last in ends) and all(a[1] < b[0] for a, b in itertools.pairwise(ends))
+    shown = ", ".join(f"{first}-{last}" for first, last in ends[:8])
+    return [f"{shown} may be ranges of plots, and each is read as one plot"] if ends and runs else []
+
+
+def _points_in_two_ways(lines: Lines) -> list[str]:
+    """Points of several crews, strata or sides of a fence, which may be several points of one number."""
+    point, told = lines.place("point"), list[str]()
+    for column, words in _OF_A_POINT.items():
+        at, seen = lines.place(column), dict[tuple[str, ...], set[str]]()
+        for line in (*lines.lines, *lines.empties) if point >= 0 <= at else ():
+            seen.setdefault(_look(lines, line), set()).update({line.cells[at]} - {""})
+        shared = [name for *_, name in (look for look, ways in seen.items() if len(ways) > 1)]
+        told += [
+            f"Points {', '.join(shared[:8])} {words} and are read as one; name them apart if they are several."
+        ] * bool(shared)
+    return told
+
+
+def _look(lines: Lines, line: Line) -> tuple[str, ...]:
+    """The stand, day and point of a line: points of two days are two looks."""
+    return tuple(line.cells[at] if (at := lines.place(name)) >= 0 else "" for name in ("stand", "visited_on", "point"))
 
 
 def _points_again(lines: Lines) -> list[str]:
     """Points that come again after others, where most do not: two points of one number, or 1.10 that a spreadsheet
     wrote as 1.1."""
-    point, stand = lines.place("point"), lines.place("stand")
-    if point < 0:
+    if lines.place("point") < 0:
         return []
-    names = [
-        (line.cells[stand] if stand >= 0 else "", line.cells[point])
-        for line in sorted(lines.lines, key=lambda line: line.row)
-    ]
-    blocks = Counter(name for name, _ in itertools.groupby(names))
-    again = [name for (_, name), number in blocks.items() if number > 1]
+    looks = [_look(lines, line) for line in sorted(lines.lines, key=lambda line: line.row)]
+    blocks = Counter(name for name, _ in itertools.groupby(looks))
+    again = [name for *_, name in (look for look, number in blocks.items() if number > 1)]
     if not again or len(again) > _FEW_AGAIN * len(blocks):
         return []
     said = ", ".join(again[:8])
@@ -122,31 +147,24 @@ def _points_missing(lines: Lines) -> list[str]:
     return words
 
 
-def _other_factor(lines: Lines, design: Design, said: Said) -> list[Question]:
+def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> list[Question]:
     """Titles and notes among the rows that name another factor or plot than the one the sheet is read with."""
-    first = min((line.row for line in lines.lines), default=0)
-    notes = [one for one in lines.fates if one.fate == "note" and one.why and 0 < first < one.row]
-    titles = [one for one in lines.fates if one.fate == "title" and one.row < first]
-    strange = (
-        [one for one in titles if not _names_own(one.why, design, said)] if len(own_size.written(lines)) < 2 else []
-    )
-    strange += [one for one in notes if _names_another(one.why, design)]
+    first, found = min((line.row for line in lines.lines), default=0), draft.layout
+    whole: dict[int, dict[str, None]] = {}
+    for row, cells in (*found.titles, *found.body) if found is not None else ():
+        whole.setdefault(row, {}).update(dict.fromkeys(cell.strip() for cell in cells if cell.strip()))
+    words = [(one, " ".join(whole.get(one.row, ())) or one.why) for one in lines.fates if one.fate in ("note", "title")]
+    above = [(one.row, text) for one, text in words if one.row < first]
+    # Tables beside each other are read with one size, whatever stands over each.
+    names = _names_another if found is not None and found.again else lambda text, own: not _names_own(text, own, said)
+    strange = [(row, text) for row, text in above if names(text, design)] if len(own_size.written(lines)) < 2 else []
+    strange += [(one.row, text) for one, text in words if 0 < first < one.row and _names_another(text, design)]
     if not strange:
         return []
-    answer = said.setting("other_factor")
-    text = f"Row {strange[0].row} says {strange[0].why[:120]!r}, and every line is read with one factor or plot size"
+    text = f"Row {strange[0][0]} says {strange[0][1][:120]!r}, and every line is read with one factor or plot size"
     text += f": {design.words()}." if design.is_known else "."
-    choices = (
-        Choice(
-            AS_WRITTEN, "one holds for all lines; else give each point its own in a column of factors or plot sizes"
-        ),
-    )
-    return [
-        Question(
-            key=said.key("other_factor"), kind="set", sheet=said.sheet, text=text, choices=choices,
-            answer=answer if answer == AS_WRITTEN else "",
-        )
-    ]  # fmt: skip
+    meaning = "one holds for all lines; else give each point its own in a column of factors or plot sizes"
+    return as_written(said, "other_factor", text, meaning)
 
 
 def _names_another(note: str, design: Design) -> bool:
@@ -248,20 +266,10 @@ def _points_alike(lines: Lines) -> list[str]:
     )
 
 
-def _several_trees(lines: Lines) -> list[str]:
-    """Lines whose tree number is a range, where no column counts stems: such a line is read as one stem."""
-    tree = lines.place("tree")
-    if tree < 0 or lines.place("stems") >= 0:
-        return []
-    rows = [str(line.row) for line in lines.lines if re.fullmatch(r"\d+\s*(?:-|\u2013|to|&|,)\s*\d+", line.cells[tree])]
-    said = "name several trees and are read as one stem each; write the number of stems in a column of counts."
-    return [f"Lines of {rows_said(rows)} {said}"] if rows else []
-
-
 def _bare_name(name: str) -> str:
     """The name of a plot without the word plot, blanks, capitals and zeros in front."""
     words = "|".join(sorted(map(re.escape, headings.words("section_point")), key=len, reverse=True))
-    bare = re.sub(rf"^(?:{words})(?![a-z])[\s.#:_-]*|[\s_]+", "", name.casefold())
+    bare = re.sub(rf"{_REDONE}|^(?:{words})(?![a-z])[\s.#:_-]*|[\s_]+", "", name.casefold())
     return bare.lstrip("0") or bare or name
 
 
@@ -278,16 +286,10 @@ def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[Qu
             old.setdefault((name, on), []).append(line.row)
     if not old:
         return []
-    answer = said.setting("old_days")
-    evidence = tuple(
+    evidence = [
         f"{name} on {on} ({many(len(rows), 'line')}): its last visit in the book is of {last[name].isoformat()}"
         for (name, on), rows in old.items()
-    )
-    return [
-        Question(
-            key=said.key("old_days"), kind="set", sheet=said.sheet,
-            text="The sheet is older than what the book has of the stand: is the day right?",
-            evidence=evidence[:_MOST_SHOWN], answer=answer if answer == AS_WRITTEN else "",
-            choices=(Choice(AS_WRITTEN, "it is an earlier visit, kept beside the later one; else say the right day"),),
-        )
-    ]  # fmt: skip
+    ]
+    text = "The sheet is older than what the book has of the stand: is the day right?"
+    meaning = "it is an earlier visit, kept beside the later one; else say the right day"
+    return as_written(said, "old_days", text, meaning, evidence)

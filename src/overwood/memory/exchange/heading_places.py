@@ -8,7 +8,7 @@ import re
 from collections.abc import Container, Mapping
 
 from overwood.ground.vocabulary import TREE_GRADES
-from overwood.memory.exchange import classes, headings, several_stems, years
+from overwood.memory.exchange import classes, headings, several_stems, unread, years
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
@@ -27,11 +27,28 @@ def of(found: Layout, table: str, said: Said) -> dict[str, int]:
             taken[column] = at
     if table == "trees" and several_stems.DBH not in taken and (first := several_stems.first_of_several(found)) >= 0:
         taken = {**taken, several_stems.DBH: first}
-    taken = years.with_diameter(found, taken, said) if table == "trees" else taken
+    taken = years.with_one(found, table, taken, said)
+    if "stems" in taken and {"n", "e", "s", "w"} <= set(map(headings.plain, found.headings)):
+        taken = {name: at for name, at in taken.items() if headings.plain(found.headings[at]) != "n"}
+    if "subplot" in taken and unread.quarters(found, taken) == taken["subplot"]:
+        taken = {name: at for name, at in taken.items() if name != "subplot"}
     taken = _with_height_classes(found, taken) if table == "seedlings" else taken
     taken = _without_counted_marks(found, taken, 2 if table == "trees" else 1)
     taken = _with_plots_of_lines(found, taken) if table in ("trees", "seedlings", "points") else taken
     return _with_counts(found, taken, said) if table in ("trees", "seedlings") else taken
+
+
+def what_lacks(found: Layout, said: Said) -> str:
+    """Why a sheet with headings is no tally: the species that it lacks beside sizes or counts, or all of it."""
+    known = of(found, "trees", said) | of(found, "seedlings", said)
+    if any(map(headings.is_amount_an_acre, found.headings)):
+        return "it holds amounts an acre, which are worked out of a tally: send the trees or stems that were counted"
+    if "species" not in known and {"dbh_in", "height_class", "stems"} & set(known):
+        return (
+            "it has sizes or counts and no column of species; say which heading is the species with "
+            "--map HEADING=species, or add it"
+        )
+    return "no headings of a tally were recognized"
 
 
 def _without_blanks(found: Layout, table: str, taken: dict[str, int]) -> dict[str, int]:

@@ -17,6 +17,7 @@ from overwood.ground.tables import rows
 MOST_HEADINGS = 300
 _SHORTEST_GUESSED = 4
 _NEARNESS = 0.85
+_WORD_NEARNESS = 0.7
 UNIT_WORDS = {
     "cm": "cm", "cms": "cm", "centimeters": "cm", "centimetres": "cm", "mm": "mm", "millimeters": "mm", "m": "m",
     "meters": "m", "metres": "m", "meter": "m", "ft": "ft", "feet": "ft", "foot": "ft", "'": "ft", "in": "in",
@@ -116,7 +117,8 @@ def unit_in(heading: str) -> str:
 @functools.lru_cache(maxsize=16_384)
 def is_per_area(heading: str) -> bool:
     """Whether a heading is an amount an acre or a hectare: no count of a plot."""
-    return bool(re.search(r"(/|\bper|\ban)\s*(ac|acre|acres|ha|hectare)\b|\b(tpa|tph|spa|bapa)\b", heading.lower()))
+    text = heading.lower().replace("_", " ")
+    return bool(re.search(r"(/|\bper|\ban)\s*(ac|acre|acres|ha|hectare)\b|\b(tpa|tph|spa|bapa)\b", text))
 
 
 def _is_share(heading: str) -> bool:
@@ -199,7 +201,18 @@ def _near(table: str, word: str) -> str:
     numbers = re.findall(r"\d+", word)
     longer = [one for one in known if len(one) >= _SHORTEST_GUESSED and re.findall(r"\d+", one) == numbers]
     near = difflib.get_close_matches(word[:60], longer, n=1, cutoff=_NEARNESS)
-    return known[near[0]] if near else ""
+    return known[near[0]] if near and _is_slip(word, near[0]) else ""
+
+
+def _is_slip(word: str, known: str) -> bool:
+    """Whether each word of a heading is one of a known heading misspelt: "regen count" is no slip of "tree count"."""
+    parts, others = word.split(), known.split()
+    if len(parts) != len(others):
+        return difflib.SequenceMatcher(None, "".join(parts), "".join(others)).ratio() > _NEARNESS
+    return all(
+        difflib.SequenceMatcher(None, one, other).ratio() >= _WORD_NEARNESS
+        for one, other in zip(parts, others, strict=True)
+    )
 
 
 def score(cells: Sequence[str]) -> int:

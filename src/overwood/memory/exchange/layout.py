@@ -16,6 +16,8 @@ _LABEL = re.compile(r"^\s*([A-Za-z][A-Za-z ./#]{0,30}?)\s*[:=]\s*(.*)$")
 # A heading with the number of the tree on its line, and how many trees make such a sheet.
 _NUMBERED = re.compile(r"^\s*(.*[A-Za-z.)])[\s_#]*([1-9]|[12]\d)\s*$")
 _FEWEST_TREES = 2
+# A code that a heading explains, up to the next one.
+_CODED = re.compile(r"\b(\w{1,3})\s*=\s*([^=;,()\[\]]+?)(?=\s*[;,)\]]|\s+\w{1,3}\s*=|\s*$)")
 _PAIR = re.compile(r"^\s*([A-Za-z][A-Za-z ./]{0,30}?)\s*[:=]\s*(\S.*)?$")
 
 
@@ -69,15 +71,33 @@ def of(sheet: Sheet, told: Container[str] = (), kept: Container[str] = ()) -> La
     if place < 0:
         return None
     first, last, joined = _joined(rows, place)
+    named, body = _explained(joined, rows[last + 1 :])
     return Layout(
         file=sheet.file,
         sheet=sheet.name,
         titles=tuple(rows[:first]),
         heading_rows=tuple(row for row, _ in rows[first : last + 1]),
-        headings=_unnumbered(joined),
-        body=tuple(rows[last + 1 :]),
+        headings=_unnumbered(named),
+        body=body,
         delimiter=sheet.delimiter if isinstance(sheet.source, bytes) else "",
         beside=sheet.beside,
+    )
+
+
+def _explained(cells: Sequence[str], body: Sequence[Row]) -> tuple[list[str], tuple[Row, ...]]:
+    """Headings that explain their own codes ("Ht (1=<1 ft, 2=1-3 ft)") without them, and the cells as they mean; other
+    codes of the column stay as they are."""
+    named, means = list(cells), dict[int, dict[str, str]]()
+    for at, heading in enumerate(cells[: headings.MOST_HEADINGS]):
+        pairs = {code.lower(): meaning for code, meaning in _CODED.findall(heading)}
+        held = {line[at].strip().lower() for _, line in body if at < len(line)} - {""}
+        if len(pairs) > 1 and held & set(pairs):
+            named[at], means[at] = _CODED.split(heading)[0].strip(" (["), pairs
+    if not means:
+        return named, tuple(body)
+    return named, tuple(
+        (row, [means[at].get(cell.strip().lower(), cell) if at in means else cell for at, cell in enumerate(line)])
+        for row, line in body
     )
 
 

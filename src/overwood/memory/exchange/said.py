@@ -6,9 +6,10 @@ from collections import abc
 from dataclasses import dataclass, field
 
 from overwood.ground.errors import Misuse
-from overwood.memory.exchange.proposal import Answers, Known, Mapping
+from overwood.memory.exchange.proposal import AS_WRITTEN, Answers, Choice, Known, Mapping, Question
 
 _DESIGN = ("baf_ft2_ac", "plot_area_ac")
+_MOST_SHOWN = 8
 
 
 def rows_said(rows: abc.Iterable[int | str]) -> str:
@@ -99,3 +100,14 @@ class Said:
         """What stands before the key of an answer: the sheet's own name goes before none."""
         names = (self.sheet, self.within) if self.within else (self.sheet,)
         return (*(f"{name}." for name in names), "")
+
+
+def as_written(said: Said, key: str, text: str, meaning: str, evidence: abc.Sequence[str] = ()) -> list[Question]:
+    """The question whether what looks wrong is right as it is written; the first of the evidence is shown."""
+    answer = said.setting(key)
+    return [
+        Question(
+            key=said.key(key), kind="set", sheet=said.sheet, text=text, evidence=tuple(evidence[:_MOST_SHOWN]),
+            choices=(Choice(AS_WRITTEN, meaning),), answer=answer if answer == AS_WRITTEN else "",
+        )
+    ]  # fmt: skip

@@ -45,6 +45,10 @@ def _named_in(rows: Sequence[Row], table: str) -> dict[int, Said]:
     for row, cells in rows:
         filled = [cell.strip() for cell in cells if cell.strip()]
         said = _of_labels(labels(filled) or (), table) or (_of_words(" ".join(filled)) if len(filled) <= 2 else ())
+        # Labels with their values in cells of their own: Plot, 3, BAF, 10.
+        pairs = tuple(zip(filled[::2], filled[1::2], strict=False))
+        if not said and len(pairs) > 1 and len(filled) == 2 * len(of_pairs := _of_labels(pairs, table)):
+            said = of_pairs
         if said:
             named[row] = said
     return named

@@ -73,7 +73,7 @@ def more_columns(found: Layout, taken: Mapping[str, int], said: Said) -> dict[st
     """Further columns of diameters by their names: headed so, headed as the first is, or said to be."""
     if DBH not in taken:
         return {}
-    others = set(years.diameters(found).values())
+    others = set(years.several(found).values())
     own, unit = headings.plain(found.headings[taken[DBH]]), headings.unit_in(found.headings[taken[DBH]])
     places = []
     for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):

@@ -37,7 +37,7 @@ def wide_of(cells: Sequence[str], taken: Mapping[str, int], table: str) -> Wide 
     free = {
         place: cell
         for place, cell in enumerate(cells[: headings.MOST_HEADINGS])
-        if cell and place not in taken.values()
+        if cell and place not in taken.values() and not headings.is_amount_an_acre(cell)
     }
     sized = {"trees": "dbh_in", "seedlings": "height_class"}[table]
     has_size = bool({"dbh_in", "height_class", "height_ft"} & set(taken))

@@ -39,6 +39,7 @@ from overwood.memory.exchange import (
     taken_in,
     unheaded,
     unlisted,
+    unread,
     years,
 )
 from overwood.memory.exchange.draft import Draft
@@ -166,7 +167,7 @@ def _draft(
     said = dataclasses.replace(said, kept=kept)
     table, places, wide = _table(found, said)
     if not table:
-        return Draft(sheet=sheet, said=said, layout=found, why_not=_what_lacks(found, said))
+        return Draft(sheet=sheet, said=said, layout=found, why_not=heading_places.what_lacks(found, said))
     if not found.body:
         return Draft(sheet=sheet, said=said, layout=found, why_not="it has headings and no row")
     wide, of_sizes = plot_kinds.of_headings(found.headings, wide, said)
@@ -185,7 +186,7 @@ def _draft(
         lines = shape.melted(lines, wide, sheet.name)
     lines, of_years = years.of(lines, sheet.name, said)
     lines, of_series = series.apart(lines, said) if table in ("trees", "seedlings") else (lines, ())
-    of_years += years.asked(found, said) if table == "trees" else ()
+    of_years += years.asked(found, table, said)
     lines, of_numbers = several_stems.numbered(lines, said) if table in ("trees", "seedlings") else (lines, ())
     stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
     lines, asked = hidden.rows(sheet, stems.lines, said)
@@ -203,23 +204,13 @@ def _draft(
     lines, of_sums = sums.apart(lines, sheet.name, said) if table in ("trees", "seedlings") else (lines, ())
     lines, said_round = girths.of(lines, found.headings[places["dbh_in"]] if "dbh_in" in places else "")
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
+    of_unread = unread.questions(found, places, {*used.values(), *found.again}, said) if table == "trees" else ()
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
         questions=(*of_bare, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders, *of_cut,
-            *of_dead, *stems.questions, *of_empties, *of_sums, *of_logs),
+            *of_dead, *of_unread, *stems.questions, *of_empties, *of_sums, *of_logs),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
-
-
-def _what_lacks(found: layout.Layout, said: Said) -> str:
-    """Why a sheet with headings is no tally: the species that it lacks beside sizes or counts, or all of it."""
-    known = heading_places.of(found, "trees", said) | heading_places.of(found, "seedlings", said)
-    if "species" not in known and {"dbh_in", "height_class", "stems"} & set(known):
-        return (
-            "it has sizes or counts and no column of species; say which heading is the species with "
-            "--map HEADING=species, or add it"
-        )
-    return "no headings of a tally were recognized"
 
 
 def _no_points(one: Draft) -> Draft:
@@ -312,7 +303,7 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
         if not problems or problems == list(done.problems)
         else (none_of(done.lines), refused_rows(done.lines))
     )
-    looked = doubts.of(table, done, size, constants, said)
+    looked = doubts.of(draft, done, size, constants, said)
     questions += [*done.questions, *looked.questions]
     fates = fates_of(found.sheet, dataclasses.replace(done.lines, lines=good.lines), (*refusals,))
     ready = applying.Ready(
@@ -433,7 +424,9 @@ def _mapping(draft: Draft, done: body.Body) -> Kept:
     wide = draft.wide.places if draft.wide else ()
     taken: dict[str, str] = {}
     for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
-        if cell and place not in wide:
+        told = place in columns or draft.said.column(cell)
+        # A column that may mark trees is not kept as left out before anybody said so.
+        if cell and place not in wide and (told or not unread.may_mark(found, place)):
             taken.setdefault(cell, _column(columns.get(place, "-")) or "-")
     units = {column: unit for column, unit in done.units.items() if unit}
     codes = {column: known for column, known in done.codes.items()}

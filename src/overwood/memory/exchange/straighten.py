@@ -24,6 +24,9 @@ _TALLIES = ("trees", "seedlings")
 _LONGEST_NAME = 14
 _LONGEST_LETTERS = 2
 _LOOK_BELOW = 4
+# A label that speaks of all that stands above it.
+_OF_ALL = re.compile(r"(?:(?:sub|grand|plot|point|stand|page|all|totals?|sums?|trees|stems|of|no|\d)[\s:=.#-]*)+")
+_EQUAL = 1e-6
 _COUNT_NOTE = re.compile(r"^(n|no|count|trees|plots)\.?\s*[=:]\s*\d+$", re.IGNORECASE)
 
 
@@ -52,6 +55,8 @@ class Lines:
     empties: tuple[Line, ...] = ()
     fates: tuple[RowFate, ...] = ()
     filled: tuple[str, ...] = ()
+    # Rows of totals that hold other sums than the lines above them, in words.
+    unequal: tuple[str, ...] = ()
 
     def place(self, column: str) -> int:
         """Where a column stands; -1 where it does not."""
@@ -131,6 +136,9 @@ class _Walk:
         # Stems counted in all lines, and in those since the last row that sums them.
         self.total: dict[str, float] = {}
         self.since: dict[str, float] = {}
+        # What the lines had come to at each row of totals.
+        self.sums: dict[str, set[float]] = {}
+        self.unequal: list[str] = []
         self.lines: list[Line] = []
         self.empties: list[Line] = []
         self.fates: list[RowFate] = [
@@ -168,6 +176,8 @@ class _Walk:
         fate, why = self._no_line(row, cells, raw)
         if fate:
             self.fates.append(self._fate(row, fate, why))
+            if fate == "total" and _OF_ALL.fullmatch(why.strip().lower()):
+                self._hold_against(row, why, raw)
             return
         values = self._with_above(raw)
         line = Line(row, tuple(values))
@@ -180,6 +190,15 @@ class _Walk:
         else:
             self.empties.append(line)
             self.fates.append(self._fate(row, "empty", word))
+
+    def _hold_against(self, row: int, label: str, raw: list[str]) -> None:
+        """Note a total that is the sum neither of all lines above it nor of those since an earlier total."""
+        for name, told in self._counts(raw).items():
+            come = self.total.get(name, 0.0)
+            before = self.sums.setdefault(name, {0.0})
+            if all(abs(come - held - told) > _EQUAL for held in before):
+                self.unequal.append(f"row {row}: {label} {told:g}; the lines above it come to {come:g}")
+            before.add(come)
 
     def _no_line(self, row: int, cells: list[str], raw: list[str]) -> tuple[str, str]:
         """The fate of a row that holds neither line nor plot, with the words for it."""
@@ -359,7 +378,9 @@ class _Walk:
             RowFate(sheet=one.sheet, row=one.row, fate="heading") if one.row in heads else one for one in self.fates
         ]
         empties = tuple(line for line in self.empties if line.row not in heads)
-        return Lines(self.columns, tuple(self.lines), empties, tuple(fates), tuple(sorted(self.filled)))
+        return Lines(
+            self.columns, tuple(self.lines), empties, tuple(fates), tuple(sorted(self.filled)), tuple(self.unequal)
+        )
 
 
 def _next(follows: Mapping[int, str], row: int) -> str | None:

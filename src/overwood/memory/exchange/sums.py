@@ -5,14 +5,15 @@ Read as stems of their own they would count every stem twice.
 
 from __future__ import annotations
 
+import operator
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from overwood.ground import species
 from overwood.memory.exchange import classes, headings
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
-from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.said import Said, as_written
 from overwood.memory.exchange.straighten import Line, Lines
 
 _LEAVE_OUT, _STEMS = "leave out", "stems"
@@ -28,15 +29,20 @@ def apart(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, 
     words = {line.cells[at] for line in lines.lines}
     totals = {word for word in words if _is_all(word) and _is_sum(word, lines)}
     genera = sorted(word for word in words - totals if _members(word) and _is_sum(word, lines))
-    questions = (_question(genera, said),) if genera else ()
-    totals |= set(genera) if questions and questions[0].answer == _LEAVE_OUT else set()
+    questions = [_question(genera, said)] if genera else []
+    others = words - totals - set(genera)
+    if loose := sorted(word for word in others if _members(word) and _is_sum(word, lines, operator.ge)):
+        text = f"{', '.join(map(repr, loose))} stands beside its species and is nowhere less than they: are they in it?"
+        meaning = "they are not: it holds other stems; else write what is left without them"
+        questions += as_written(said, "genus_beside", text, meaning)
+    totals |= set(genera) if genera and questions[0].answer == _LEAVE_OUT else set()
     gone = [line for line in lines.lines if line.cells[at] in totals]
     if not gone:
-        return lines, questions
+        return lines, tuple(questions)
     kept = tuple(line for line in lines.lines if line.cells[at] not in totals)
     rows = {line.row for line in gone} - {line.row for line in (*kept, *lines.empties)}
     fates = tuple(RowFate(sheet=sheet, row=row, fate="total", why="the sum of its plot") for row in sorted(rows))
-    return replace(lines, lines=kept, fates=(*lines.fates, *fates)), questions
+    return replace(lines, lines=kept, fates=(*lines.fates, *fates)), tuple(questions)
 
 
 def _plots(lines: Lines) -> Mapping[tuple[str, ...], list[Line]]:
@@ -59,8 +65,8 @@ def _members(word: str) -> str:
     return name.split()[0] if name.endswith("spp.") else ""
 
 
-def _is_sum(word: str, lines: Lines) -> bool:
-    """Whether lines of a word hold, on every plot, what the other lines it stands for hold together."""
+def _is_sum(word: str, lines: Lines, like: Callable[[float, float], bool] = operator.eq) -> bool:
+    """Whether lines of a word hold, on every plot, what the other lines it stands for hold together; or no less."""
     at, number = lines.place("species"), lines.place("stems")
     sizes = [place for name in _SIZES if (place := lines.place(name)) >= 0]
     genus = "Quercus" if "oak" in word.lower() else _members(word)
@@ -73,9 +79,10 @@ def _is_sum(word: str, lines: Lines) -> bool:
             return False
         for line in own:
             summed = [one for one in meant if all(line.cells[p] in ("", one.cells[p]) for p in sizes)]
-            if _count(line, number) != sum(_count(one, number) for one in summed):
+            if not like(_count(line, number), sum(_count(one, number) for one in summed)):
                 return False
-            several = several or len({one.cells[at] for one in summed}) > (0 if _is_all(word) else 1)
+            fewest = 0 if _is_all(word) or like is operator.ge else 1
+            several = several or len({one.cells[at] for one in summed}) > fewest
     return several
 
 

@@ -22,7 +22,10 @@ _HEADED = re.compile(r"^(?:(?:cruise|survey|visit|inventory|measurement|measure|
 _ALL = "all"
 # A year in a heading; of two digits only behind an apostrophe or right behind the word.
 _IN_HEADING = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)|'\d\d\b|(?<=[A-Za-z])[ _]?\d\d(?!\d)")
-_DBH, _FEWEST = "dbh_in", 2
+_FEWEST = 2
+# What is measured again and again, by table, and the key of the question which time is read.
+_MEASURED = {"trees": ("dbh_in",), "acorn_trees": ("acorns", "bearing")}
+_KEYS = {"trees": "dbh_read", "acorn_trees": "acorns_read"}
 
 
 def place(found: Layout) -> int:
@@ -35,16 +38,17 @@ def place(found: Layout) -> int:
     return -1
 
 
-def diameters(found: Layout) -> dict[str, int]:
-    """Headings that are the diameter of one tree at several times, with their places; none where fewer than two are."""
-    known = headings.synonyms()["trees"]
+def several(found: Layout, table: str = "trees") -> dict[str, int]:
+    """Headings that are the diameter, or the acorns, of one tree at several times, with their places; none where fewer
+    than two are."""
+    known = headings.synonyms()[table]
     times: dict[str, tuple[str, int]] = {}
     for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
         time, rest = _time(heading)
-        if time and known.get(rest) == _DBH:
+        if time and known.get(rest) in _MEASURED[table]:
             times.setdefault(time, (heading, at))
     least = plausible.limit("years_dbh_median_least")
-    if len(times) < _FEWEST or any(_median(found, at) < least for _, at in times.values()):
+    if len(times) < _FEWEST or (table == "trees" and any(_median(found, at) < least for _, at in times.values())):
         return {}
     return dict(times.values())
 
@@ -66,28 +70,30 @@ def _median(found: Layout, at: int) -> float:
     return statistics.median(sizes or (0.0,))
 
 
-def with_diameter(found: Layout, taken: dict[str, int], said: Said) -> dict[str, int]:
-    """The columns with the diameter of the time that was said, the last where nothing was yet."""
-    times = diameters(found)
-    if not times or _is_told(times, said) or taken.get(_DBH, -1) not in (-1, *times.values()):
+def with_one(found: Layout, table: str, taken: dict[str, int], said: Said) -> dict[str, int]:
+    """The columns with the measure of the time that was said, the last where nothing was yet."""
+    times = several(found, table) if table in _MEASURED else {}
+    own = {taken[name] for name in _MEASURED.get(table, ()) if name in taken}
+    if not times or _is_told(times, table, said) or not own <= set(times.values()):
         return taken
     kept = {name: at for name, at in taken.items() if at not in times.values()}
-    return {**kept, _DBH: times.get(said.setting("dbh_read"), list(times.values())[-1])}
+    heading = said.setting(_KEYS[table]) if said.setting(_KEYS[table]) in times else list(times)[-1]
+    return {**kept, headings.synonyms()[table][_time(heading)[1]]: times[heading]}
 
 
-def _is_told(times: Iterable[str], said: Said) -> bool:
-    return any(said.column(heading) == _DBH for heading in times)
+def _is_told(times: Iterable[str], table: str, said: Said) -> bool:
+    return any(said.column(heading) in _MEASURED[table] for heading in times)
 
 
-def asked(found: Layout, said: Said) -> tuple[Question, ...]:
-    """The question which of several diameters of a tree is read."""
-    times = diameters(found)
-    if not times or _is_told(times, said):
+def asked(found: Layout, table: str, said: Said) -> tuple[Question, ...]:
+    """The question which of several measures of a tree is read."""
+    times = several(found, table) if table in _MEASURED else {}
+    if not times or _is_told(times, table, said):
         return ()
-    told = said.setting("dbh_read")
+    told = said.setting(_KEYS[table])
     question = Question(
-        key=said.key("dbh_read"), kind="set", sheet=said.sheet, answer=told if told in times else "",
-        text=f"{', '.join(map(repr, times))} are diameters of one tree at several times: which is that of this visit?",
+        key=said.key(_KEYS[table]), kind="set", sheet=said.sheet, answer=told if told in times else "",
+        text=f"{', '.join(map(repr, times))} were measured on one tree at several times: which is of this visit?",
         choices=tuple(Choice(heading, "the others are left out") for heading in times),
     )  # fmt: skip
     return (question,)

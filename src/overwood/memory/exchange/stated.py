@@ -1,0 +1,258 @@
+"""What a sheet says of itself (totals, trees and basal area an acre, remarks), held against what is read of it.
+
+A hand wrote those sums from the same lines. Where they differ, a column, a unit, a plot or a status may be misread.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from overwood.ground import units
+from overwood.memory.exchange import body as bodies
+from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange.design import Design, sizes_named
+from overwood.memory.exchange.draft import Draft
+from overwood.memory.exchange.proposal import Question
+from overwood.memory.exchange.said import Said, as_written, rows_said
+from overwood.memory.exchange.straighten import Lines
+
+# Sums an acre are written rounded, factors of a tree by its inch class; two sizes nearer than the first are one.
+_SAME_SIZE, _ROUNDED, _BY_CLASS = 0.01, 0.03, 0.05
+_TREES = re.compile(
+    r"^(?:total |all |no\.? of |number of )?(?:trees|stems)(?: tallied| counted| in all)?\s*[:=]?\s*(\d+)$"
+)
+_BASAL = re.compile(r"^(?:total |stand )?(?:ba|basal area)\s*(?:/|per )\s*(?:ac|acre)\s*[:=]?\s*(\d+(?:\.\d+)?)$")
+_AN_ACRE = re.compile(r"^(?:tpa|(?:total )?trees\s*(?:/|per )\s*(?:ac|acre))\s*[:=]?\s*(\d+(?:\.\d+)?)$")
+_OF_A_TREE = re.compile(r"tpa|trees?\s*(?:/|per)|stems?\s*(?:/|per)|expan", re.IGNORECASE)
+# Numbers of several trees in one cell; factors in headings of counts.
+_TREES_TO = re.compile(r"\d+\s*(?:-|\u2013|to|&|,)\s*\d+")
+_TIMES = re.compile(r"[(\s][x\u00d7*]\s*\d+|\bin (?:tens|hundreds|dozens|thousands)\b|\b\d{1,4}s\b", re.IGNORECASE)
+# Labels of dead trees, trees to cut, or some trees alone; before and after a cut name a time.
+_LABEL_WORDS = 5
+_STATES = re.compile(
+    r"(?<!pre)(?<!post)(?<!pre-)(?<!post-)(?<!pre )(?<!post )(?<!before )(?<!after )\b"
+    r"(?:snags?|dead|mortality|cull|cut trees?|trees? cut|marked|harvested|stumps|removed|girdled"
+    r"|leave trees?|crop trees?|(?:site|sample|height|witness|bearing|den) trees?)\b",
+    re.IGNORECASE,
+)
+_PART = re.compile(
+    r"\b(?:half|quarter|third|1/2|1/4|3/4|partial|part of(?: the)?|split)[\s-]*(?:plot|point|circle)\b"
+    r"|\b(?:plot|point) (?:was )?(?:half|halved|split|partial)\b",
+    re.IGNORECASE,
+)
+# Remarks that say a line is more than one stem, or another size.
+_MORE = re.compile(
+    r"\b(?:x\s?\d+|\d+\s?x|count(?:ed)? (?:twice|double|\d+)|(?:two|three|four|\d+) (?:stems|trees|more))\b",
+    re.IGNORECASE,
+)
+
+
+def questions(draft: Draft, read: bodies.Body, design: Design, said: Said) -> list[Question]:
+    """The questions about sums and remarks of a tally that say other than its lines."""
+    lines = read.lines
+    differ = [*lines.unequal, *_total_columns(draft)]
+    if draft.table == "trees":
+        differ += [*_by_tree(draft, lines, design), *_in_all(draft, lines, design)]
+    asked: list[Question] = []
+    if differ:
+        text = "The sheet says other sums than its lines come to: is anything misread?"
+        asked += as_written(said, "own_sums", text, "the lines are right as they are read; else mend the sheet", differ)
+    said_beside = dict[str, list[int]]()
+    for row, remark in _remarks(draft, lines):
+        said_beside.setdefault(remark, []).append(row)
+    remarks = [*_multiplied(draft), *_other_sizes(lines, said_beside, design), *_several(lines, said_beside)]
+    parts = {remark: at for remark, at in said_beside.items() if _PART.search(remark)}
+    remarks += [f"{remark!r} ({rows_said(at)}): read as a whole plot" for remark, at in parts.items()]
+    remarks += _states(draft, lines)
+    if remarks:
+        text = "Words of the sheet say that its lines are other than they are read as."
+        asked += as_written(said, "remarks", text, "each line is as its columns say; else mend the sheet", remarks)
+    return asked
+
+
+def _total_columns(draft: Draft) -> Iterator[str]:
+    """Rows of a sheet of columns of counts whose own column of totals holds another sum."""
+    found, wide = draft.layout, draft.wide
+    if found is None or wide is None or draft.lines is None:
+        return
+    at = [at for at, cell in enumerate(found.headings) if at not in draft.used and headings.plain(cell) in _totals()]
+    rows = {line.row for line in draft.lines.lines}
+    for row, cells in found.body if len(at) == 1 else ():
+        total = classes.measure(cells[at[0]]) if at[0] < len(cells) else None
+        if row in rows and total is not None:
+            known = [classes.measure(cells[place]) for place in wide.places if place < len(cells)]
+            come = sum(one[0] for one in known if one is not None)
+            if come != total[0]:
+                yield f"row {row}: {found.headings[at[0]]} {total[0]:g}; the columns that are read come to {come:g}"
+
+
+def _totals() -> frozenset[str]:
+    return frozenset(word for word in headings.words("total") if re.match(r"total|sum|all", word))
+
+
+def _by_tree(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
+    """Trees an acre that each line is said to stand for, where the prism or plot makes other ones of its diameter."""
+    found, place = draft.layout, lines.place("dbh_in")
+    if found is None or place < 0 or not design.is_known:
+        return
+    body, plots = dict(found.body), bodies.tally_of(lines, "in").points
+    for at, heading in enumerate(found.headings):
+        if at in draft.used or not headings.is_amount_an_acre(heading) or not _OF_A_TREE.search(heading):
+            continue
+        pairs = [
+            (line.row, told[0], each)
+            for line in lines.lines
+            if (told := _number(body.get(line.row, []), at)) and (each := _an_acre(lines, line.cells, design))
+        ]
+        wrong = min((_unlike(pairs, share) for share in (1, plots)), key=len, default=[])
+        if wrong:
+            row, written, each = wrong[0]
+            yield f"row {row}: {heading} {written:g}; by its diameter and {design.words()} it is {each:.3g}"
+
+
+def _unlike(pairs: Sequence[tuple[int, float, float]], share: float) -> list[tuple[int, float, float]]:
+    return [(row, told, each) for row, told, each in pairs if abs(told * share / each - 1) > _BY_CLASS]
+
+
+def _an_acre(lines: Lines, cells: Sequence[str], design: Design) -> float:
+    """Trees an acre of one line."""
+    size, at = classes.measure(cells[lines.place("dbh_in")]), lines.place("stems")
+    count = classes.measure(cells[at]) if at >= 0 else (1.0, "")
+    if not size or not size[0] or not count:
+        return 0.0
+    if design.plot_area_ac:
+        return count[0] / design.plot_area_ac
+    return count[0] * (design.baf_ft2_ac or 0) / (units.FT2_PER_IN2_OF_DBH * size[0] ** 2)
+
+
+def _number(cells: Sequence[str], at: int) -> tuple[float, str] | None:
+    return classes.measure(cells[at]) if at < len(cells) else None
+
+
+@dataclass(frozen=True)
+class _Sum:
+    """One sum that a sheet may state of all its lines: how it is written, and what the lines come to."""
+
+    named: re.Pattern[str]
+    of: Callable[[Lines, Design], float | None]
+    near: float
+
+
+def _stems(lines: Lines, _design: Design) -> float:
+    return sum(bodies.tally_of(lines, "in").stems)
+
+
+def _basal_area(lines: Lines, design: Design) -> float | None:
+    return bodies.tally_of(lines, "in").basal_area(design)
+
+
+def _trees_an_acre(lines: Lines, design: Design) -> float | None:
+    points = bodies.tally_of(lines, "in").points
+    each = [_an_acre(lines, line.cells, design) for line in lines.lines] if design.is_known else []
+    return sum(each) / points if each and points else None
+
+
+_SUMS = (_Sum(_TREES, _stems, 0.0), _Sum(_BASAL, _basal_area, _ROUNDED), _Sum(_AN_ACRE, _trees_an_acre, _ROUNDED))
+
+
+def _in_all(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
+    """Sums of the whole sheet in its titles, notes and unread cells that neither all trees nor the live ones make."""
+    if lines.place("dbh_in") < 0 or _several_stands(lines):
+        return
+    live = replace(lines, lines=tuple(line for line in lines.lines if not _is_dead(lines, line.cells)))
+    for row, text in _cells_beside(draft):
+        for one in _SUMS:
+            if not (said := one.named.match(text)):
+                continue
+            come = [value for some in (lines, live) if (value := one.of(some, design)) is not None]
+            told = float(said[1])
+            if come and all(abs(told - value) > max(one.near * value, 0.5) for value in come):
+                yield f"row {row}: {text}; the lines come to {come[0]:.4g}"
+
+
+def _several_stands(lines: Lines) -> bool:
+    return len(set(filter(None, lines.values("stand", empty_too=True)))) > 1
+
+
+def _is_dead(lines: Lines, cells: Sequence[str]) -> bool:
+    marks = {name: cells[at] for name in ("status", "dead_mark", "live_mark") if (at := lines.place(name)) >= 0}
+    return marks.get("status") == "dead" or marks.get("dead_mark") == "yes" or marks.get("live_mark") == "no"
+
+
+def _cells_beside(draft: Draft) -> Iterator[tuple[int, str]]:
+    """Cells outside the columns that are read, alone and with the cell right of them, in small letters."""
+    found = draft.layout
+    if found is None or draft.lines is None:
+        return
+    rows = {line.row for line in draft.lines.lines}
+    unread = _unread(draft)
+    for row, cells in (*found.titles, *found.beside, *found.body):
+        for at in unread if row in rows else range(len(cells)):
+            cell = cells[at].strip().lower() if at < len(cells) else ""
+            if cell and not cell[0].isdigit():
+                yield row, cell
+                right = cells[at + 1].strip() if at + 1 < len(cells) else ""
+                if re.fullmatch(r"[\d.]+", right):
+                    yield row, f"{cell.rstrip(':= ')} {right}"
+
+
+def _unread(draft: Draft) -> list[int]:
+    """The places of cells that no column reads."""
+    width = max((len(cells) for _, cells in draft.layout.body), default=0) if draft.layout else 0
+    return [at for at in range(width) if at not in draft.used]
+
+
+def _remarks(draft: Draft, lines: Lines) -> Iterator[tuple[int, str]]:
+    """Words beside the lines, in columns of remarks and in those that are not read."""
+    places = [at for name in ("note", "point_note") if (at := lines.place(name)) >= 0]
+    yield from ((line.row, line.cells[at]) for line in lines.lines for at in places if line.cells[at])
+    rows, unread = {line.row for line in lines.lines}, _unread(draft)
+    for row, cells in draft.layout.body if draft.layout and unread else ():
+        if row in rows:
+            yield from ((row, cells[at].strip()) for at in unread if at < len(cells) and " " in cells[at])
+
+
+def _other_sizes(lines: Lines, remarks: Mapping[str, list[int]], design: Design) -> Iterator[str]:
+    """Remarks that name a factor or plot other than the one the sheet is read with."""
+    if not design.is_known or {"baf_ft2_ac", "plot_area_ac"} & set(lines.columns):
+        return
+    for remark, at in remarks.items():
+        factors, plots = sizes_named(remark)
+        own = [*((one, design.baf_ft2_ac) for one in factors), *((one, design.plot_area_ac) for one in plots)]
+        if any(wanted is None or abs(one / wanted - 1) >= _SAME_SIZE for one, wanted in own):
+            yield f"{remark!r} ({rows_said(at)}): every line is read with {design.words()}"
+
+
+def _multiplied(draft: Draft) -> list[str]:
+    """Headings of counts that name a factor, such as Count (x10)."""
+    found, wide = draft.layout, draft.wide.places if draft.wide else ()
+    read = [*wide, *(at for name, at in draft.places.items() if name in ("stems", "browsed", "acorns"))]
+    heads = [found.headings[at] for at in read if found is not None and at < len(found.headings)]
+    return [f"heading {cell!r}: its numbers are read as stems" for cell in heads if _TIMES.search(cell)]
+
+
+def _states(draft: Draft, lines: Lines) -> Iterator[str]:
+    """Short titles and notes that name dead or cut trees, where no column says which trees are."""
+    if {"status", "dead_mark", "live_mark", "cut_mark"} & set(lines.columns) or draft.layout is None:
+        return
+    named = {one.row for one in lines.fates if one.fate in ("title", "note", "heading")}
+    rows = (*draft.layout.titles, *((row, cells) for row, cells in draft.layout.body if row in named))
+    for row, cells in ((0, [draft.sheet.name]), *rows):
+        text = " ".join(cell.strip() for cell in cells if cell.strip())
+        if len(text.split()) <= _LABEL_WORDS and _STATES.search(text):
+            where = f"row {row} says" if row else "the sheet is named"
+            yield f"{where} {text!r}: all lines are read as live trees of the stand"
+
+
+def _several(lines: Lines, remarks: Mapping[str, list[int]]) -> Iterator[str]:
+    """Remarks and numbers of trees that speak of several stems, where no column counts them."""
+    if lines.place("stems") >= 0:
+        return
+    tree = lines.place("tree")
+    named = {remark: at for remark, at in remarks.items() if _MORE.search(remark)}
+    for line in lines.lines if tree >= 0 else ():
+        if _TREES_TO.fullmatch(line.cells[tree]):
+            named.setdefault(f"tree {line.cells[tree]}", []).append(line.row)
+    yield from (f"{remark!r} ({rows_said(at)}): read as one stem a line" for remark, at in named.items())
