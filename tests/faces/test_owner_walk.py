@@ -14,6 +14,7 @@ from overwood.faces.papers import owner_walk as paper
 from overwood.faces.papers import press
 from overwood.ground.errors import Misuse
 from overwood.judgement import course
+from overwood.judgement.course import steps
 from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.rules import load
@@ -115,6 +116,24 @@ def test_the_leaflet_has_two_sides(demo_book, tmp_path, name):
     said = " ".join(page.extract_text() for page in pages)
     assert all(paper.words()[card]["title"] in said for card in NAMES)
     assert "Mind:" in said
+
+
+def test_a_leaflet_of_the_longest_words_with_every_caution_has_two_sides(tmp_path):
+    every = tuple(steps.caution(name) for name in steps._plain()["caution"])
+    cards = [
+        owner_walk.Card(
+            name, max((b for b in paper.words()[name] if b != "title"), key=lambda b: len(paper.words()[name][b])), 10, 2, (), (), every
+        )
+        for name in NAMES
+    ]
+    walk = owner_walk.OwnerWalk("S1", "Long Bench of the Upper Meadow", LONGEST, tuple(cards), {})
+
+    with press.own_words("Words of the one who signs. " * 53):
+        paper.write(walk, DEMO_DAY, tmp_path / "walk.pdf")
+    pages = pypdf.PdfReader(tmp_path / "walk.pdf").pages
+
+    assert len(pages) == 2
+    assert "of the Upper Meadow" in pages[0].extract_text() and every[-1][-30:] in " ".join(pages[1].extract_text().split())
 
 
 @pytest.mark.slow
