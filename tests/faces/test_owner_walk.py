@@ -10,15 +10,15 @@ import pytest
 import synthetic
 from conftest import DEMO_DAY
 from overwood.desk import answers, owner_walk
+from overwood.faces.papers import owner_brief, press
 from overwood.faces.papers import owner_walk as paper
-from overwood.faces.papers import press
 from overwood.ground.errors import Misuse
-from overwood.judgement import course
+from overwood.judgement import course, evidence, rivals, waiting
 from overwood.judgement.course import steps
 from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.rules import load
-from reading import grade
+from reading import grade, of_brief
 
 RULES = load()
 NAMES = ["woods", "waits", "light", "shade", "acorns", "fire", "stay", "money", "sure", "do"]
@@ -92,6 +92,18 @@ def test_no_card_contradicts_the_advice(made_up):
         for card in cards:
             known = card.branch not in ("unmeasured", "unknown")
             assert known != ("not known" in paper.picture_says(card))
+
+
+def _brief(file, advice):
+    """The brief of a stand that stands in no book."""
+    basis, aside = evidence.basis(file), evidence.set_aside(file)
+    return answers.Brief(file, advice, [], {}, {}, RULES, "1", waiting.words(None, RULES), rivals.words(file, RULES), basis, aside)
+
+
+@pytest.mark.slow
+def test_the_brief_of_every_made_up_stand_reads_at_grade_eight_or_below(made_up):
+    for file, advice, _ in made_up:
+        assert of_brief(owner_brief._two_pages(_brief(file, advice))) <= 8, file.stand.stand
 
 
 @pytest.mark.slow

@@ -49,6 +49,7 @@ def test_a_brief_leads_with_the_decision_and_ends_with_cautions(demo_book, ask, 
     owner_brief.write(brief, tmp_path / "b.pdf")
 
     text = text_of(tmp_path / "b.pdf")
+    assert reading.of_brief(owner_brief.content(brief)) <= 8
     assert brief.advice.title.split(":")[0].split("(")[0].strip() in text
     assert "An oak forest again for whoever comes next" in text
     for caution in brief.advice.cautions:
