@@ -78,7 +78,10 @@ def test_the_fence_shows_what_deer_take_and_is_not_in_the_sample(file):
     (fence,) = recounts.fences(file, RULES)
 
     assert (fence.fenced, fence.open) == (8, 40)
-    assert {row.what: row.word for row in fence.measures}["oak stems bitten"] == "fewer bitten inside"
+    bitten = {row.what: row for row in fence.measures}["oak stems bitten"]
+    assert (bitten.word, bitten.unit) == ("fewer bitten inside", "%")
+    # In percent: a share is shown as 0 on both sides of the fence.
+    assert 5 < bitten.before <= 100 and bitten.low <= bitten.after - bitten.before <= bitten.high
     assert all_figures(file, RULES, DEMO_DAY)["oak_stems_3ft_ac"].n == 40
 
 

@@ -51,6 +51,20 @@ class Asked:
             time.sleep(0.05)
         raise AssertionError("the stands were not judged")
 
+    def print_and_keep(self, stand, which, fields):
+        """The page of papers once a paper was printed and kept by the work tray."""
+        assert self.send(f"/papers/{stand}/{which}/keep", fields, form=f"/papers/{stand}/")[0] == 302
+        for _ in range(_PATIENCE):
+            self.work()
+            page = self.page(f"/papers/{stand}/")
+            if 'id="job-' not in page:
+                return page
+            time.sleep(0.05)
+        raise AssertionError("the paper was not printed")
+
+    def work(self):
+        """Have the work done that waits; a server does it by itself."""
+
     def send(self, path, fields, *, form=None, files=(), token=None):
         """Send a form as a browser does, with the token of the page it stands on."""
         if token is None:
@@ -131,6 +145,14 @@ class Here(Asked):
 
         self.book, self.client = book, Client(enforce_csrf_checks=True, raise_request_exception=False, SERVER_NAME="127.0.0.1")
         self.client.cookies[guard.COOKIE] = signing.dumps("owner", salt=guard.COOKIE)
+
+    def work(self):
+        from overwood.desk.work import Worker
+        from overwood.faces.pages import tray
+
+        worker = Worker(tray.KINDS, 0)
+        while worker._next():
+            pass
 
     def ask(self, path, *, method="GET", body=None, headers=None, cookies=True):
         given = dict(headers or {})

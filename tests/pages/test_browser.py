@@ -238,6 +238,7 @@ def _print(page, base):
         answer = page.request.get(base + link)
         assert answer.ok and answer.body().startswith(b"%PDF"), which
     card = page.locator("li", has=page.get_by_role("heading", name="Owner's brief"))
+    card.locator("summary").click()
     card.get_by_label("Your words").fill("We talked this over on the porch.")
     card.get_by_role("button").click()
     page.wait_for_selector("#kept >> xpath=.. >> text=on the porch")

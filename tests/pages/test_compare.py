@@ -89,6 +89,20 @@ def test_a_page_comes_before_its_numbers_and_whole_once_they_are_there(owner):
     assert 'href="/money/S5/" rel="prev"' in whole and 'href="/money/S7/" rel="next"' in whole
 
 
+def test_the_page_of_papers_comes_before_it_knows_what_a_stand_lacks(owner):
+    assert "data-coming" in owner.get("/papers/S6/", headers=BROWSER).content.decode()
+    owner.get("/papers/S6/", headers={"HX-Request": "true", "HX-Target": "section#coming"})
+    assert "For the owner" in owner.get("/papers/S6/", headers=BROWSER).content.decode()
+
+
+def test_a_stand_read_before_is_read_anew_once_its_records_change(owner):
+    held = answers.stand_file("S6")
+    assert answers.stand_file("S6") is held
+    wait = {"step": "wait", "by": "Forester", "reason": "later"}
+    assert owner.post("/stand/S6/decide/", wait).status_code == 302
+    assert len(answers.stand_file("S6").decisions) == len(held.decisions) + 1
+
+
 def test_a_page_without_numbers_says_why_instead_of_waiting_for_ever(owner):
     worked = owner.get("/light/S99/", headers={"HX-Request": "true", "HX-Target": "section#coming"})
     assert worked.headers["HX-Redirect"] == "/light/S99/?now=yes"

@@ -74,6 +74,7 @@ MATRIX = {
     "papers/<str:name>/": ("/papers/S1/", "reader", "admin"),
     "papers/<str:name>/<str:which>.pdf": ("/papers/S1/brief.pdf", "reader", "admin"),
     "papers/<str:name>/woods/<str:what>.pdf": ("/papers/S1/woods/map.pdf", "reader", "admin"),
+    "papers/<str:name>/made/<int:number>/": ("/papers/S1/made/99/", "reader", "forester"),
     "papers/<str:name>/<str:which>/keep": ("/papers/S1/brief/keep", "reader", "forester"),
     "papers/<str:name>/file/": ("/papers/S1/file/", "forester", "forester"),
     "papers/<str:name>/kept/<int:number>": ("/papers/S1/kept/99", "reader", "admin"),
@@ -494,8 +495,7 @@ def test_a_decision_in_the_name_of_another_shows_the_account_that_wrote_it(peopl
 
 def test_an_owner_sees_one_paper_and_nothing_else(office, people):
     forester, owner = people["forester"], office.someone()
-    assert forester.send("/papers/S1/brief/keep", {"words": ""}, form="/papers/S1/")[0] == 302
-    number = forester.page("/papers/S1/").split("/papers/S1/kept/")[1].split('"')[0]
+    number = forester.print_and_keep("S1", "brief", {"words": ""}).split("/papers/S1/kept/")[1].split('"')[0]
     assert forester.send(f"/papers/S1/kept/{number}/guest/", {"days": "0"}, form="/papers/S1/")[0] == 400
     given = {"days": "30", "contact": "Ada <Forester>", "telephone": "304 555 0100"}
     status, _, body = forester.send(f"/papers/S1/kept/{number}/guest/", given, form="/papers/S1/")
@@ -522,8 +522,7 @@ def test_an_address_ends_with_the_account_that_gave_it_out_and_each_opening_is_w
     admin = people["admin"]
     admin.send("/office/", {"act": "add", "name": "parting", "role": "forester", "password": PASSWORD})
     parting, owner = office.logged_in("parting", PASSWORD), office.someone()
-    assert parting.send("/papers/S1/brief/keep", {"words": ""}, form="/papers/S1/")[0] == 302
-    number = parting.page("/papers/S1/").split("/papers/S1/kept/")[1].split('"')[0]
+    number = parting.print_and_keep("S1", "brief", {"words": ""}).split("/papers/S1/kept/")[1].split('"')[0]
     given = parting.send(f"/papers/S1/kept/{number}/guest/", {"days": "30"}, form="/papers/S1/")[2]
     path = _shown(given).removeprefix(office.base)
     before = admin.page("/office/audit/").count("by an owner&#x27;s address")

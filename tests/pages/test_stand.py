@@ -171,8 +171,15 @@ def test_a_paper_is_kept_as_it_was_with_its_words_and_versions(here):
         return pypdf.PdfReader(io.BytesIO(here.ask(path)[2])).pages[0].extract_text()
 
     words = "Walk the line with me first. #read(1) *no* $x$"
+    # It is work of the tray: begun and found again by whoever comes back, then kept; a stopped one keeps nothing.
     assert here.send("/papers/S7/brief/keep", {"words": words}, form="/papers/S7/")[0] == 302
-    page = said(here.page("/papers/S7/"))
+    stopped, waiting = re.search(r"/papers/S7/made/\d+/", here.page("/papers/S7/"))[0], said(here.page("/work/"))
+    assert "Owner's brief of S7" in waiting and "Waiting for its turn" in waiting
+    assert here.send(stopped, {}, form="/papers/S7/")[0] == 200
+    here.work()
+    assert "Stopped before it began" in here.page("/papers/S7/") and "None is kept yet" in here.page("/papers/S7/")
+    page = said(here.print_and_keep("S7", "brief", {"words": words}))
+    assert "Done" in here.page("/work/") and here.ask(stopped)[1]["HX-Refresh"] == "true"
     number = re.search(r"Owner's brief (\d+)", page)[1]
     assert words in page and load().version in page
     assert words in " ".join(text(f"/papers/S7/kept/{number}").split())

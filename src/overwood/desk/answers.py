@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 
 from overwood.desk import book, judging
@@ -24,16 +24,18 @@ from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import acorns, reproduction, stock, summary
 from overwood.judgement.rules import Rules, load
 
+# Stands that a process holds: those that one person goes through.
+_MOST_FILES = 40
+
 
 def stand_file(name: str) -> StandFile:
     """The records of one stand; capitals do not matter where only one stand is so called. Raises NotFound naming the
     nearest stand of the book."""
-    files = book.store.stand_files([name])
-    if name in files:
-        return files[name]
+    if file := _read(name):
+        return file
     same = stand_name(name)
-    if same != name:
-        return book.store.stand_files([same])[same]
+    if same != name and (file := _read(same)):
+        return file
     names = book.store.stand_names()
     near = nearest(name, names)
     listed = (
@@ -44,6 +46,17 @@ def stand_file(name: str) -> StandFile:
     raise NotFound(
         f"there is no stand {name!r} in the book.", remedy=f"The nearest is {near!r}. {listed}" if near else listed
     )
+
+
+def _read(name: str) -> StandFile | None:
+    return _held(name, book.store.where(), book.store.data_version())
+
+
+@lru_cache(_MOST_FILES)
+def _held(name: str, _where: str, _version: str) -> StandFile | None:
+    """A stand as long as the book and its records stay as they are: of one stand in 500 most of the time goes into the
+    acorn checks of all its neighbors."""
+    return book.store.stand_files([name]).get(name)
 
 
 def stand_name(typed: str) -> str:

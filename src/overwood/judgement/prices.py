@@ -118,18 +118,20 @@ def unit_refused(product: str, unit: str, where: str = "the price list") -> BadR
     )
 
 
-def _weight(plain: Any, name: str) -> tuple[float | None, str]:
+def _weight(file: toml_file.TomlFile) -> tuple[float | None, str]:
     """Tons of a thousand board feet as the list states them, with where they come from."""
+    plain = file.plain.get("weight")
     if not plain:
         return None, ""
     tons, source = (plain.get(key) for key in ("tons_per_mbf", "source")) if isinstance(plain, dict) else (None, None)
     least, most = plausible.span("prices", "tons_per_mbf")
     if isinstance(tons, bool) or not isinstance(tons, int | float) or not least <= tons <= most:
         raise BadRule(
-            f"{name}: [weight] tons_per_mbf is {tons!r}.", remedy=f"A number from {least:g} to {most:g}; {_WEIGHTS}."
+            f"{file.where('weight')}: [weight] tons_per_mbf is {tons!r}.",
+            remedy=f"A number from {least:g} to {most:g}; {_WEIGHTS}.",
         )
     if not source:
-        raise BadRule(f"{name}: [weight] names no source.", remedy="Write where the weight comes from.")
+        raise BadRule(f"{file.where('weight')}: [weight] names no source.", remedy="Write where the weight comes from.")
     return float(tons), str(source)
 
 
@@ -166,7 +168,7 @@ def load(path: Path) -> PriceList:
         )
     if not file.plain.get("source"):
         raise BadRule(f"{file.name} names no source.", remedy="Write where the prices come from.")
-    tons, weight_source = _weight(file.plain.get("weight"), file.where("weight"))
+    tons, weight_source = _weight(file)
     _check_weights(prices, tons, file.name)
     shares = tuple(_cost_share(file, number, entry) for number, entry in enumerate(file.tables("cost_share")))
     source, note = (str(file.plain.get(key, "")) for key in ("source", "note"))

@@ -279,4 +279,5 @@ def _browsed(count: Count) -> tuple[int, int]:
 def _browse(outside: tuple[int, int], inside: tuple[int, int], level: float) -> Measure:
     _, low, high = share_difference(*outside, *inside, level=level)
     word = "more bitten inside" if low > 0 else "fewer bitten inside" if high < 0 else "no sure difference"
-    return Measure("oak stems bitten", "share", outside[0] / outside[1], inside[0] / inside[1], low, high, word)
+    out, within = (100 * bitten / stems for bitten, stems in (outside, inside))
+    return Measure("oak stems bitten", "%", out, within, 100 * low, 100 * high, word)

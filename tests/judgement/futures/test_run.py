@@ -76,6 +76,18 @@ def test_the_demo_stand_gets_every_built_in_course_in_the_order_of_sense(demo_bo
     assert found.rules_version == RULES.version
 
 
+def test_a_course_is_not_named_by_a_step_that_is_not_done(demo_book):
+    file = answers.stand_file("S2").as_of(DEMO_DAY)
+    begun = start.start_of(file, all_figures(file, load(), DEMO_DAY), load())
+    here, told = courses.of_stand(courses.load(), begun, 1.0)
+    names = [course.name for course in here]
+    assert begun.stand["midstory"] == 0 and "the midstory is gone" in told[0]
+    assert "one cut" in names and "fence, two cuts" in names and len(set(names)) == len(names)
+    assert not [name for name in names if "inject" in name]
+    shaded = dataclasses.replace(begun, stand={**begun.stand, "midstory": 1.0})
+    assert "inject, one cut" in [course.name for course in courses.of_stand(courses.load(), shaded, 1.0)[0]]
+
+
 def test_who_waits_for_the_compiler_is_told(demo_book, monkeypatch, tmp_path):
     made()
     assert futures.compiles_first() == ""

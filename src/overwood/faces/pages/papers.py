@@ -8,6 +8,7 @@ import threading
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,16 +16,14 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, fire, marking, office, session, timber, walks
+from overwood.desk import answers, fire, marking, office, session, timber, walks, work
 from overwood.desk.answers import Question
 from overwood.desk.session import Printed
 from overwood.desk.tally_forms import FORMS
-from overwood.faces.pages import asking, stand
+from overwood.faces.pages import asking, coming, lacking, stand
 from overwood.ground import measures
-from overwood.ground.errors import Misuse, NotFound, OverwoodError
+from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.crew_words import sentence
-from overwood.judgement.fire.gates import BurnGates
-from overwood.judgement.prices import PriceList
 
 _MOST_WORDS = 1_500
 # Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our
@@ -35,20 +34,12 @@ Writes = Callable[..., None]
 CREW = ("injection", "marking", "cuts", "residual", "monitoring")
 
 
-def _brief(name: str, ask: Question, target: Path) -> None:
+def _brief(name: str, ask: Question, target: Path, *, with_sources: bool = False) -> None:
     from overwood.faces.papers import answered, owner_brief
 
     made = answers.brief(name, ask)
     with answered.printed(made.advice.stand, "advice", ask, made.advice):
-        owner_brief.write(made, target)
-
-
-def _brief_with_sources(name: str, ask: Question, target: Path) -> None:
-    from overwood.faces.papers import answered, owner_brief
-
-    made = answers.brief(name, ask)
-    with answered.printed(made.advice.stand, "advice", ask, made.advice):
-        owner_brief.write(made, target, with_sources=True)
+        owner_brief.write(made, target, with_sources=with_sources)
 
 
 def _marking(name: str, ask: Question, target: Path, tongue: str) -> None:
@@ -85,22 +76,13 @@ def _prescription(name: str, ask: Question, target: Path) -> None:
         prescription.write(found, ask.on, target)
 
 
-def _walk(name: str, ask: Question, target: Path) -> None:
+def _walk(name: str, ask: Question, target: Path, *, stations: bool = False) -> None:
     from overwood.desk import owner_walk as walking
     from overwood.faces.papers import answered, owner_walk
 
     found = walking.owner_walk(name, ask)
     with answered.printed(found.stand, "owner walk", ask, found):
-        owner_walk.write(found, ask.on, target)
-
-
-def _stations(name: str, ask: Question, target: Path) -> None:
-    from overwood.desk import owner_walk as walking
-    from overwood.faces.papers import answered, owner_walk
-
-    found = walking.owner_walk(name, ask)
-    with answered.printed(found.stand, "owner walk", ask, found):
-        owner_walk.write_stations(found, ask.on, target)
+        (owner_walk.write_stations if stations else owner_walk.write)(found, ask.on, target)
 
 
 def _residual(name: str, ask: Question, target: Path, tongue: str) -> None:
@@ -148,7 +130,7 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
 
     listed = asking.prices()
     if not marking.has_map(name, ask):
-        _no_map(name)
+        lacking.no_map(name)
     left, taken = light.on_table(name)
     sold = marking.to_sell(name, ask, marking.wants(ask), left)
     made = timber.cut_list_of_stems(name, ask, listed, sold, sentence("marked_table"))
@@ -159,7 +141,7 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
 def _choices(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import answered, choices_page
 
-    found = timber.compare(name, ask, _price_list())
+    found = timber.compare(name, ask, lacking.price_list())
     with answered.printed(found.stand, "choices", ask, found, prices=found.price_list):
         choices_page.write(found, ask.on, target)
 
@@ -170,19 +152,9 @@ def _burn_plan(name: str, ask: Question, target: Path) -> None:
 
     weather, law = fire_page.weather_on_table(name)
     found = fire.burn(name, ask, weather=weather, law=law or asking.law(), prices=asking.prices())
-    _burn_allowed(found.gates)
+    lacking.burn_allowed(found.gates)
     with answered.printed(found.stand, "burn", ask, found):
         burn_plan.write(found, ask.on, target, fire.burn_warnings(name, ask))
-
-
-def _burn_allowed(gates: BurnGates) -> None:
-    """Raises Misuse when a gate says no to a burn."""
-    if gates.refused:
-        whys = "; ".join(gate.why for gate in gates.against)
-        raise Misuse(
-            f"a gate says no, so no plan is written: {whys}.",
-            remedy="See the gates under Fire and injection: what they ask for comes first.",
-        )
 
 
 def _forecast(name: str, ask: Question, target: Path) -> None:
@@ -199,7 +171,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "brief-sources": (
         "Brief with reasons and sources",
         "the two pages and a third: the forester's reasons in full, and the sources",
-        _brief_with_sources,
+        partial(_brief, with_sources=True),
     ),
     "prescription": (
         "Written prescription",
@@ -210,7 +182,7 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "stations": (
         "Stations of a field day",
         "a sheet for each stop of the owner's walk: words, questions, a code for a phone",
-        _stations,
+        partial(_walk, stations=True),
     ),
     "forecast": (
         "Forecast for the owner",
@@ -228,65 +200,41 @@ PAPERS: dict[str, tuple[str, str, Writes]] = {
     "residual": ("Residual check sheet", "what the cut should leave, and lines to check it on", _residual),
     "monitoring": ("Monitoring sheet", "for the next count on the same plots", _monitoring),
     "tally": ("Tally summary", "volume by species, product and grade", _tally),
-    "notice": ("Sale notice", "for sealed bids on marked trees; your counsel completes the terms", _notice),
+    "notice": ("Sale notice", "for sealed bids on marked trees; your attorney completes the terms", _notice),
     "choices": ("Choices in money", "one page for the owner; needs your price list", _choices),
 }
+# For whom papers are, in the order of the page.
+_READERS = {
+    "For the owner": ("brief", "brief-sources", "walk", "stations", "forecast", "choices"),
+    "To be signed": ("prescription", "plan"),
+    "For the crew": ("injection", "marking", "residual", "monitoring"),
+    "For the sale": ("cuts", "tally", "notice"),
+}
+# The work by this name: a paper that is printed and kept.
+PRINTING = "paper"
 
 
+@coming.at_once("Papers", lambda _request, given: (lacking.REFUSED.format(given["name"]),), "papers")
 def page(request: HttpRequest, name: str) -> HttpResponse:
-    """Every paper of a stand, and those that were kept."""
+    """Every paper of a stand, those that are being printed, and those that were kept."""
     from overwood.faces.papers import language
 
-    answers.stand_file(name)
+    own = answers.stand_name(name)
+    mine = [one for one in work.mine() if one.kind == PRINTING and one.asked["stand"] == own]
     context: dict[str, Any] = {
         "title": f"Papers, {name}",
         "name": name,
         "crew": CREW,
         "languages": language.LANGUAGES,
         "language": _language(request),
-        "papers": [(key, title, about) for key, (title, about, _) in PAPERS.items()],
-        "lacking": _lacking(name, asking.question()),
+        "readers": {who: [(key, *PAPERS[key][:2]) for key in keys] for who, keys in _READERS.items()},
+        "printing": [(one, _making(name, one.number)) for one in mine if not one.ended],
+        "refused": mine[0].fault if mine else "",
+        "lacking": lacking.lacking(name, asking.question()),
         "kept": session.kept_papers(name),
         "sheets": FORMS,
     }
     return render(request, "papers.html", context)
-
-
-def _lacking(name: str, ask: Question) -> dict[str, str]:
-    """Papers that would be refused, each with what it lacks."""
-    from overwood.faces.pages import futures, light
-
-    lacks: dict[str, Callable[[], object]] = {
-        "forecast": lambda: futures.printable_run(name),
-        "cuts": lambda: light.on_table(name) if marking.has_map(name, ask) else _no_map(name),
-        "notice": lambda: light.on_table(name) if marking.has_map(name, ask) else timber.sale(name, ask, None),
-        "choices": _price_list,
-        "plan": lambda: _burn_allowed(asking.kept(f"burn gates {name}", ask, lambda: fire.gates_of(name, ask))),
-        "marking": lambda: marking.has_map(name, ask) or marking.can_be_ruled(name, ask),
-    }
-    found = {}
-    for which, ready in lacks.items():
-        try:
-            ready()
-        except OverwoodError as fault:
-            found[which] = str(fault)
-    return found
-
-
-def _no_map(name: str) -> None:
-    raise NotFound(
-        f"{name} has no stem map, so no tree of it is listed.",
-        remedy="Sell by the marking rule, or map the stems first.",
-    )
-
-
-def _price_list() -> PriceList:
-    listed = asking.prices()
-    if listed is None:
-        raise NotFound(
-            "the comparison of choices needs your price list.", remedy="Start the server with --prices FILE."
-        )
-    return listed
 
 
 class _Press:
@@ -320,9 +268,8 @@ def _language(request: HttpRequest) -> str:
     return language.words("", (request.POST or request.GET).get("language") or language.ENGLISH).language
 
 
-def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") -> bytes:
-    from overwood.faces.papers import answered, press
-
+def _known(which: str, tongue: str) -> None:
+    """Raises NotFound where there is no such paper, Misuse where it is not made in a language."""
     if which not in PAPERS:
         raise NotFound(f"there is no paper {which!r}.", remedy=f"There are {', '.join(PAPERS)}.")
     if tongue != "en" and which not in CREW:
@@ -330,6 +277,12 @@ def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") 
             f"the {PAPERS[which][0].lower()} is made in English only.",
             remedy="Papers of the crew are made in Spanish too.",
         )
+
+
+def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") -> bytes:
+    from overwood.faces.papers import answered, press
+
+    _known(which, tongue)
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.own_words(words):
         target = Path(folder) / "paper.pdf"
         answered.in_asked_units(lambda: PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else [])))
@@ -386,9 +339,44 @@ def _first(request: HttpRequest) -> int:
 
 @require_POST
 def keep(request: HttpRequest, name: str, which: str) -> HttpResponse:
-    """Print a paper with the signer's words and keep it with the versions it was made from."""
-    print_and_keep(request, name, which, request.POST.get("words", ""), _language(request))
+    """Have a paper printed with the signer's words and kept with the versions it was made from."""
+    _known(which, tongue := _language(request))
+    asked = {"stand": answers.stand_name(name), "which": which, "words": request.POST.get("words", ""),
+        "language": tongue, "on": asking.question().on.isoformat()}  # fmt: skip
+    begun = work.begin(PRINTING, f"{PAPERS[which][0].lower()} of {name}", asked, len(_STEPS))
+    asking.note(request, f"{begun.title}, asked for as work {begun.number}")
     return HttpResponseRedirect("../#kept")
+
+
+_STEPS = ("working it out", "setting its pages", "keeping it")
+
+
+def do_paper(asked: dict[str, Any], step: work.Step) -> dict[str, Any]:
+    """The printing itself, as a worker does it: in the units of who asked."""
+    from overwood.faces.papers import press
+
+    def go_on(done: int) -> None:
+        if not step(done, _STEPS[done]):
+            raise Misuse("stopped before it was printed.", remedy="Print it again.")
+
+    go_on(0)
+    with measures.in_units(asked["units"]), press.before_setting(lambda: go_on(1)):
+        number = _print_and_keep(
+            asked["stand"], asked["which"], asking.question(asked["on"]), asked["words"], asked["language"]
+        )
+    return {"paper": number}
+
+
+def making(request: HttpRequest, name: str, number: int) -> HttpResponse:
+    """How far a paper is; the page is loaded again when it is kept. A POST stops it."""
+    one = work.stop(number) if request.method == "POST" else work.of(number)
+    if one.ended:
+        return HttpResponse(headers={"HX-Refresh": "true"})
+    return render(request, "job.html", {"job": one, "address": _making(name, number), "title": one.title})
+
+
+def _making(name: str, number: int) -> str:
+    return f"/papers/{stand.quoted(name)}/made/{number}/"
 
 
 @require_POST
@@ -410,14 +398,18 @@ def archive(request: HttpRequest, name: str) -> HttpResponse:
 
 def print_and_keep(request: HttpRequest, name: str, which: str, words: str, tongue: str = "en") -> int:
     """Make a paper and keep it; returns its number."""
-    ask, words = asking.question(), words.strip()[:_MOST_WORDS]
+    number = _print_and_keep(name, which, asking.question(), words, tongue)
+    asking.note(request, f"{which} of {name}, kept as {number}")
+    return number
+
+
+def _print_and_keep(name: str, which: str, ask: Question, words: str, tongue: str) -> int:
+    words = words.strip()[:_MOST_WORDS]
     content = _made(name, which, ask, words, tongue)
     title = PAPERS[which][0] + {"en": "", "es": " in Spanish", "both": " in English and Spanish"}[tongue]
     title += " in metric units" if measures.is_metric() else ""
     printed = Printed(which=which, title=title, own_words=words, made_on=ask.on, rules_version=ask.rules.version)
-    number = session.keep_paper(name, printed, content)
-    asking.note(request, f"{title} of {name}, kept as {number}")
-    return number
+    return session.keep_paper(name, printed, content)
 
 
 def invite(request: HttpRequest, name: str, number: int) -> HttpResponse:

@@ -7,22 +7,26 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import work
-from overwood.faces.pages import fire, futures, light, plan, stand
+from overwood.faces.pages import fire, futures, light, papers, plan, stand
 
 # Pieces of work that one server process does at once.
 _THREADS = 2
-_PLACES = {"futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/", fire.DAYS: "/fire/{}/"}
+_PLACES = {
+    "futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/", fire.DAYS: "/fire/{}/",
+    papers.PRINTING: "/papers/{}/#kept",
+}  # fmt: skip
+KINDS: dict[str, work.Doing] = {
+    "futures": futures.do_run,
+    "search": light.do_search,
+    "plan": plan.do_run,
+    fire.DAYS: fire.do_days,
+    papers.PRINTING: papers.do_paper,
+}
 
 
 def begin() -> work.Worker:
     """Start doing the work of the book in this process."""
-    kinds: dict[str, work.Doing] = {
-        "futures": futures.do_run,
-        "search": light.do_search,
-        "plan": plan.do_run,
-        fire.DAYS: fire.do_days,
-    }
-    return work.Worker(kinds, _THREADS)
+    return work.Worker(KINDS, _THREADS)
 
 
 def page(request: HttpRequest) -> HttpResponse:

@@ -87,8 +87,9 @@ PLACES = (
         "papers/<str:name>/<str:which>/keep",
         "papers.keep",
         send="forester",
-        does="printed and kept a paper",
+        does="had a paper printed and kept",
     ),
+    Place("papers/<str:name>/made/<int:number>/", "papers.making", send="forester"),
     Place(
         "papers/<str:name>/file/",
         "papers.archive",

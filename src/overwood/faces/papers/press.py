@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
@@ -47,6 +47,19 @@ def printed_from(answer: str) -> Iterator[None]:
         _ANSWER.reset(token)
 
 
+_BEFORE: ContextVar[Callable[[], None]] = ContextVar("before setting", default=lambda: None)
+
+
+@contextmanager
+def before_setting(told: Callable[[], None]) -> Iterator[None]:
+    """What is told within before pages are set, after their data are there; it may raise to stop it."""
+    token = _BEFORE.set(told)
+    try:
+        yield
+    finally:
+        _BEFORE.reset(token)
+
+
 def set_pdf(template: str, data: dict[str, Any], target: Path) -> None:
     """Write a PDF from a template of this package."""
     target.parent.mkdir(parents=True, exist_ok=True)
@@ -79,6 +92,7 @@ def _lay(path: Path, content: bytes) -> None:
 def _compiled(template: str, data: dict[str, Any], kind: Any, root: Path = _HERE, **more: Any) -> Any:
     import typst
 
+    _BEFORE.get()()
     foot = f"{data.get('footer', '')} {_ANSWER.get()}".strip()
     return typst.compile(
         str(root / template),

@@ -27,6 +27,8 @@ _SPANS: dict[str, tuple[float, float]] = {
 }  # fmt: skip
 # A seed cut as deep as the site asks for; what that is hangs on the stand.
 _BY_SITE = "site"
+# How the name of a course begins that injects; on a stand where it does not, it is called by the rest.
+_INJECTS = "inject, "
 
 
 @dataclass(frozen=True)
@@ -93,10 +95,13 @@ def of_stand(
     A canopy up to ``no_cut_times`` the residual of a course needs no seed cut any more.
     """
     kept: dict[tuple[float, ...], Course] = {}
-    gone = "the midstory is gone: no course injects here, whatever its name says"
-    dropped = [gone] if start.stand["midstory"] == 0 else []
+    dropped = ["the midstory is gone: no course injects here"] if start.stand["midstory"] == 0 else []
+    taken = {course.name for course in courses}
     for course in courses:
         here = _here(course, start, no_cut_times)
+        short = course.name.removeprefix(_INJECTS)
+        if not here.numbers["inject"] and short not in taken:
+            here = replace(here, name=short)
         alike = kept.setdefault(tuple(here.row), here)
         if alike is not here:
             dropped.append(f"{course.name!r} is the same as {alike.name!r} on this stand")

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from contextvars import ContextVar
 from datetime import UTC, datetime
 from operator import itemgetter
+from pathlib import Path
 from typing import Any
 
 from django.db import OperationalError, connection, transaction
@@ -91,6 +92,15 @@ def batches() -> list[dict[str, Any]]:
     """Entries, newest first; ``ruling`` is the undo that withdrew one."""
     names = ("id", "file_name", "entered_at", "entered_by", "rows", "withdrawn_at", "ruling")
     return list(Batch.objects.order_by("-id").values(*names))
+
+
+def where() -> str:
+    """The open book: its database, and for a file what tells it from another that lay in the same place."""
+    name = str(connection.settings_dict["NAME"])
+    if connection.vendor != "sqlite":
+        return name
+    stat = Path(name).stat()
+    return f"{name} {stat.st_ino} {stat.st_ctime_ns}"
 
 
 def data_version() -> str:
