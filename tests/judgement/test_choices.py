@@ -63,12 +63,14 @@ def test_a_shelterwood_pays_for_injection_and_gets_its_cost_share(found):
 
 
 def test_price_range_rate_cost_and_failed_crops_are_tried(found):
-    row = found.sensitivity["shelterwood in two cuts"]
+    choice = by_name(found)["shelterwood in two cuts"]
+    npv, tried = choice.npv, choice.tried
 
-    assert row["low prices"] < row["rate 4%"] < row["high prices"]
-    assert row["rate 6%"] < row["rate 4%"] < row["rate 2%"]
-    assert row["costs doubled"] < row["rate 4%"] < row["costs halved"]
-    assert row["crop fails three years"] < row["rate 4%"]
+    assert tried.low_prices < npv[0.04] < tried.high_prices
+    assert npv[0.06] < npv[0.04] < npv[0.02]
+    assert tried.costs_doubled < npv[0.04] < tried.costs_halved
+    assert tried.slow_site < npv[0.04] < tried.fast_site
+    assert tried.crop_fails < npv[0.04]
 
 
 def test_waiting_costs_what_growth_falls_short_of_the_rate(found):
@@ -97,7 +99,7 @@ def test_nothing_is_promised_of_oak_that_was_not_simulated(found):
     oak = {choice.name: choice.oak for choice in found.choices}
 
     assert "leading oaks" in oak["cut all now"]
-    assert "simulated outcomes" in oak["shelterwood in two cuts"]
+    assert "simulated outcomes try them" in oak["shelterwood in two cuts"]
 
 
 def test_all_choices_are_told_as_a_yearly_income_over_the_same_years(found):

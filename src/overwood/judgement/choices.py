@@ -53,9 +53,24 @@ class Flow:
 
 
 @dataclass(frozen=True)
+class Tried:
+    """Present value of a choice, US$ an acre, when one thing is changed; ``crop_fails`` for three years running, None
+    where no cut waits for acorns."""
+
+    low_prices: float
+    high_prices: float
+    costs_doubled: float
+    costs_halved: float
+    slow_site: float
+    fast_site: float
+    crop_fails: float | None
+
+
+@dataclass(frozen=True)
 class Choice:
     """One way to treat the stand, in money."""
 
+    code: str
     name: str
     flows: tuple[Flow, ...]
     npv: dict[float, float]
@@ -63,13 +78,22 @@ class Choice:
     rate_earned: float
     rates_earned: tuple[float, ...]
     land_after_npv: float
-    low: float
-    high: float
+    tried: Tried
     oak: str
     notes: tuple[str, ...] = ()
     worth: float = 0.0
 
-    DERIVED: ClassVar = ("total_npv",)
+    DERIVED: ClassVar = ("total_npv", "low", "high")
+
+    @property
+    def low(self) -> float:
+        """Present value at the low end of every price."""
+        return self.tried.low_prices
+
+    @property
+    def high(self) -> float:
+        """Present value at the high end of every price."""
+        return self.tried.high_prices
 
     @property
     def total_npv(self) -> dict[float, float]:
@@ -94,7 +118,6 @@ class Choices:
     value_now_usd_ac: float
     growth_share_yr: float
     waiting_usd_ac: float
-    sensitivity: dict[str, dict[str, float]]
     price_list: str
     missing_costs: tuple[str, ...]
     horizon_yr: float
@@ -149,26 +172,30 @@ def compare(
             )
     rate = rules.number("real_rate")
     stand = PricedStand(file, rules, prices)
-    ends = {end: stand.priced(end) for end in ("low", "high")}
 
-    def flows_of(name: str, priced: PricedStand, delay: int = 0) -> list[Flow]:
-        flows = _BUILDERS[name](priced, figures, delay)
-        return flows + _extra_flows(name, flows, extras, priced)
+    def flows_of(code: str, priced: PricedStand, delay: int = 0) -> list[Flow]:
+        flows = _BUILDERS[code](priced, figures, delay)
+        return flows + _extra_flows(code, flows, extras, priced)
 
-    made = {name: flows_of(name, stand) for name in _BUILDERS if _fits(name, file)}
-    dear = {name: flows_of(name, ends["high"]) for name in made}
-    cheap = {name: flows_of(name, ends["low"]) for name in made}
-    late = {name: flows_of(name, stand, 3) for name in made if name in _WAITS_FOR_CROP}
-    sites = {label: PricedStand(file, _other_site(rules, sign), prices) for label, sign in _SITES.items()}
-    elsewhere = {label: {name: flows_of(name, other) for name in made} for label, other in sites.items()}
+    slow, fast = (PricedStand(file, _other_site(rules, sign), prices) for sign in (-1, 1))
+    made = {code: flows_of(code, stand) for code in _BUILDERS if _fits(code, file)}
+
+    def tried(code: str) -> Tried:
+        flows = made[code]
+        return Tried(
+            low_prices=_npv(flows_of(code, stand.priced("low")), rate),
+            high_prices=_npv(flows_of(code, stand.priced("high")), rate),
+            costs_doubled=_npv(_with_costs(flows, 2.0), rate),
+            costs_halved=_npv(_with_costs(flows, 0.5), rate),
+            slow_site=_npv(flows_of(code, slow), rate),
+            fast_site=_npv(flows_of(code, fast), rate),
+            crop_fails=_npv(flows_of(code, stand, _CROP_FAILS_YR), rate) if code in _WAITS_FOR_CROP else None,
+        )
+
     ahead = int(rules.number("wait_tried_yr"))
     now, later = float(stand.values_after(0).sum()), float(stand.values_after(ahead).sum())
     waits = of_growth(now, later, ahead, rate, priced=True)
-    horizon = horizon_yr(list(made.values()))
-    choices = tuple(
-        _choice(name, (flows, cheap[name], dear[name], made["cut all now"]), figures, rules, horizon)
-        for name, flows in made.items()
-    )
+    choices = tuple(_choice(code, made, tried(code), figures, rules) for code in made)
     return Choices(
         stand=file.stand.stand,
         rate=rate,
@@ -176,12 +203,11 @@ def compare(
         value_now_usd_ac=now,
         growth_share_yr=waits.growth_share_yr,
         waiting_usd_ac=waits.cost_usd_ac or 0.0,
-        sensitivity=_with_sites(_sensitivity(made, cheap, dear, late, rules), elsewhere, rate),
         price_list=f"{prices.source}, {prices.date}",
         missing_costs=tuple(
             name for name in ("injection", "marking", "count", "sale_fee_share") if name not in prices.costs
         ),
-        horizon_yr=horizon,
+        horizon_yr=horizon_yr(list(made.values())),
     )
 
 
@@ -195,24 +221,23 @@ def _npv(flows: list[Flow], rate: float) -> float:
     return money.net_present_value([f.amount_usd_ac for f in flows], [f.year for f in flows], rate) if flows else 0.0
 
 
-def _choice(name: str, streams: tuple[list[Flow], ...], figures: Figures, rules: Rules, horizon: float) -> Choice:
-    """One choice; ``streams`` are its own at the mean, the low and the high prices, and that of cutting everything
-    now."""
-    flows, cheap, dear, now = streams
+def _choice(code: str, made: dict[str, list[Flow]], tried: Tried, figures: Figures, rules: Rules) -> Choice:
+    """One choice of those that are ``made``."""
+    flows = made[code]
     rate, last = rules.number("real_rate"), max((flow.year for flow in flows), default=0.0)
-    base, earned = _npv(flows, rate), _rates_earned(flows, now)
-    land = rules.number("land_value_after_usd_ac") / (1 + rate) ** last if name != "do nothing" else 0.0
+    base, earned = _npv(flows, rate), _rates_earned(flows, made["cut_now"])
+    land = rules.number("land_value_after_usd_ac") / (1 + rate) ** last if code != "nothing" else 0.0
     return Choice(
-        name=name,
+        code=code,
+        name=_NAMES[code],
         flows=tuple(flows),
         npv={r: _npv(flows, r) for r in rates_tried(rules)},
-        annual_equivalent=money.annual_equivalent(base, rate, horizon),
+        annual_equivalent=money.annual_equivalent(base, rate, horizon_yr(list(made.values()))),
         rate_earned=earned[0] if len(earned) == 1 else float("nan"),
         rates_earned=earned,
         land_after_npv=land,
-        low=_npv(cheap, rate),
-        high=_npv(dear, rate),
-        oak=_oak_words(name, figures),
+        tried=tried,
+        oak=_oak_words(code, figures),
         worth=base,
     )
 
@@ -225,49 +250,22 @@ def _rates_earned(flows: list[Flow], now: list[Flow]) -> tuple[float, ...]:
     return money.rates_of_return([amount for amount, _ in both], [year for _, year in both])
 
 
-def _oak_words(name: str, figures: Figures) -> str:
+def _oak_words(code: str, figures: Figures) -> str:
     """What is known of the oak that would come back; the odds of later cuts are those of the futures."""
     dominants = figures["dominants_at_20_ac"]
-    if name == "cut all now":
+    if code == "cut_now":
         if not dominants.measured:
             return "not known: no count of the floor"
         leading = measures.amount(dominants.number, "leading oaks an acre")
         return f"about {leading} at age 20 by the stocked-plot rule, of today's tall oaks and stumps alone"
-    if name == "do nothing":
+    if code == "nothing":
         return "oak fades as the midstory takes the floor; what stands is not counted as income"
     return "depends on crops and counts to come; simulated outcomes try them"
 
 
-def _sensitivity(
-    made: dict[str, list[Flow]],
-    cheap: dict[str, list[Flow]],
-    dear: dict[str, list[Flow]],
-    late: dict[str, list[Flow]],
-    rules: Rules,
-) -> dict[str, dict[str, float]]:
-    """Present value of each choice when one thing is changed."""
-    rate = rules.number("real_rate")
-
-    def costs(flows: list[Flow], times: float) -> list[Flow]:
-        return [
-            dataclasses.replace(f, amount_usd_ac=f.amount_usd_ac * (times if f.amount_usd_ac < 0 else 1.0))
-            for f in flows
-        ]
-
-    found = {}
-    for name, flows in made.items():
-        row = {f"rate {100 * r:.0f}%": _npv(flows, r) for r in rates_tried(rules)}
-        row |= {"low prices": _npv(cheap[name], rate), "high prices": _npv(dear[name], rate)}
-        row |= {"costs doubled": _npv(costs(flows, 2.0), rate), "costs halved": _npv(costs(flows, 0.5), rate)}
-        if name in late:
-            row["crop fails three years"] = _npv(late[name], rate)
-        found[name] = row
-    return found
-
-
-# A site where trees grow slowly and many die, and one where they grow fast and few die: ends of the range between
-# sites.
-_SITES = {"slow site": -1, "fast site": 1}
+def _with_costs(flows: list[Flow], times: float) -> list[Flow]:
+    """The flows with every cost so many times itself."""
+    return [dataclasses.replace(f, amount_usd_ac=f.amount_usd_ac * times) if f.amount_usd_ac < 0 else f for f in flows]
 
 
 def _other_site(rules: Rules, sign: int) -> Rules:
@@ -276,18 +274,6 @@ def _other_site(rules: Rules, sign: int) -> Rules:
     death_low, _, death_high = rules["death_site_z"].span
     growth, death = (growth_high, death_low) if sign > 0 else (growth_low, death_high)
     return rules.with_values({"growth_site_z": growth, "death_site_z": death})
-
-
-def _with_sites(
-    tried: dict[str, dict[str, float]], elsewhere: dict[str, dict[str, list[Flow]]], rate: float
-) -> dict[str, dict[str, float]]:
-    """The table of what was tried with the present value on sites that lie apart; the failed crop stays last."""
-    result = {}
-    for name, row in tried.items():
-        last = {key: value for key, value in row.items() if key == "crop fails three years"}
-        first = {key: value for key, value in row.items() if key not in last}
-        result[name] = first | {label: _npv(flows[name], rate) for label, flows in elsewhere.items()} | last
-    return result
 
 
 def _cost(stand: PricedStand, name: str) -> float:
@@ -318,13 +304,13 @@ def square_fence_ft(area_ac: float) -> float:
     return 4 * math.sqrt(area_ac * FT2_PER_ACRE)
 
 
-def _extra_flows(name: str, flows: list[Flow], extras: tuple[str, ...], stand: PricedStand) -> list[Flow]:
+def _extra_flows(code: str, flows: list[Flow], extras: tuple[str, ...], stand: PricedStand) -> list[Flow]:
     """Works the owner asked to count in: a road for any sale, burn, fence and planting where the floor is to
     regenerate."""
     sales = [flow.year for flow in flows if flow.kind == "marking"]
     if not sales:
         return []
-    first, regenerates, area = min(sales), name in _REGENERATES, stand.acres
+    first, regenerates, area = min(sales), code in _REGENERATES, stand.acres
     found = []
     if "road" in extras:
         found.append(Flow(first, _cost(stand, EXTRAS["road"]) / area, "road"))
@@ -431,21 +417,32 @@ def _thin_and_wait(stand: PricedStand, figures: Figures, delay: int) -> list[Flo
 
 _Builder = Callable[[PricedStand, Figures, int], list[Flow]]
 _BUILDERS: dict[str, _Builder] = {
-    "cut all now": _cut_now,
-    "shelterwood in two cuts": _two_cuts,
-    "shelterwood in three cuts": _three_cuts,
-    "two ages": _two_ages,
-    "thin and wait": _thin_and_wait,
+    "cut_now": _cut_now,
+    "two_cuts": _two_cuts,
+    "three_cuts": _three_cuts,
+    "two_ages": _two_ages,
+    "thin": _thin_and_wait,
     "wait": _wait,
-    "do nothing": _nothing,
+    "nothing": _nothing,
+}
+_NAMES = {
+    "cut_now": "cut all now",
+    "two_cuts": "shelterwood in two cuts",
+    "three_cuts": "shelterwood in three cuts",
+    "two_ages": "two ages",
+    "thin": "thin and wait",
+    "wait": "wait",
+    "nothing": "do nothing",
 }
 # Works that a choice counts in only when asked to, and the cost each takes from the price list.
 EXTRAS = {"burn": "burn", "planting": "planting_per_tree", "fence": "fence_per_ft", "road": "road_each"}
-_REGENERATES = ("cut all now", "shelterwood in two cuts", "shelterwood in three cuts", "two ages")
-_WAITS_FOR_CROP = ("shelterwood in two cuts", "shelterwood in three cuts", "two ages")
-_NEEDS_WHOLE_CANOPY = ("shelterwood in two cuts", "shelterwood in three cuts", "thin and wait")
+_REGENERATES = ("cut_now", "two_cuts", "three_cuts", "two_ages")
+_WAITS_FOR_CROP = ("two_cuts", "three_cuts", "two_ages")
+_NEEDS_WHOLE_CANOPY = ("two_cuts", "three_cuts", "thin")
+# So many years running without acorns are tried.
+_CROP_FAILS_YR = 3
 
 
-def _fits(name: str, file: StandFile) -> bool:
+def _fits(code: str, file: StandFile) -> bool:
     """A stand that was opened is not opened again."""
-    return name not in _NEEDS_WHOLE_CANOPY or stage(file) in ("untreated", "midstory treated")
+    return code not in _NEEDS_WHOLE_CANOPY or stage(file) in ("untreated", "midstory treated")

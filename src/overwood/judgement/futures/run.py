@@ -97,7 +97,7 @@ class Futures:
         if self.site_taken_ft is None:
             return self.notes
         taken = measures.amount(self.site_taken_ft, "ft", "g")
-        return (f"no site index is noted: {taken} is taken (future_site_index_ft)", *self.notes)
+        return (f"no site index is noted: {taken} is taken, an assumption", *self.notes)
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 from pathlib import Path
 from typing import Any
@@ -107,13 +108,14 @@ def show(choices: Any) -> None:
         f"{measures.amount(choices.waiting_usd_ac, 'US$/ac', ',.0f')} at {choices.rate:.0%}."
     )
     rows = [
-        (name, *[usd(value) for value in row.values()])
-        for name, row in choices.sensitivity.items()
-        if "crop fails three years" in row
+        (c.name, *[usd(value) for value in dataclasses.astuple(c.tried)])
+        for c in choices.choices
+        if c.tried.crop_fails is not None
     ]
     if rows:
-        columns = next(row for row in choices.sensitivity.values() if "crop fails three years" in row)
-        output.table(("choice", *columns), rows, title="One thing changed", numeric=range(1, 10))
+        columns = ("low prices", "high prices", "costs doubled", "costs halved", "slow site", "fast site")
+        headings = ("choice", *columns, "crop fails three years")
+        output.table(headings, rows, title=f"One thing changed, at {choices.rate:.0%}", numeric=range(1, 8))
     if choices.too_old:
         click.echo(f"Doubt: {choices.too_old}.")
     if choices.missing_costs:

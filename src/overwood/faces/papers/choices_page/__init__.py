@@ -20,17 +20,6 @@ def write(choices: Choices, on: dt.date, target: Path) -> None:
 
 def content(choices: Choices, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
-    shelter = next((c for c in choices.choices if c.name == "shelterwood in two cuts"), None)
-    now = next(c for c in choices.choices if c.name == "cut all now")
-    gap = (
-        (
-            " The two-cut shelterwood is worth "
-            f"{measures.amount(now.npv[choices.rate] - shelter.npv[choices.rate], 'US$ an acre', ',.0f')} less "
-            "than cutting all now: that is the price of oak's chance."
-        )
-        if shelter
-        else ""
-    )
     return {
         "title": f"Stand {choices.stand}: what each choice pays",
         "subtitle": (
@@ -41,7 +30,8 @@ def content(choices: Choices, on: dt.date) -> dict[str, Any]:
         "lead": (f"{sentence(choices.too_old)} " if choices.too_old else "")
         + (
             f"About {measures.amount(choices.value_now_usd_ac, 'US$ an acre', ',.0f')} stands here now, growing "
-            f"{choices.growth_share_yr:.1%} a year.{gap} Oak itself has no price in these figures; you weigh it."
+            f"{choices.growth_share_yr:.1%} a year.{_gap(choices)} Oak itself has no price in these figures; you "
+            "weigh it."
         ),
         "rate": f"{choices.rate:.0%}",
         "area": measures.unit_word("an acre"),
@@ -72,19 +62,29 @@ def _usd(value_ac: float) -> str:
     return measures.digits(value_ac, "US$/ac", ",.0f")
 
 
+def _gap(choices: Choices) -> str:
+    """What a shelterwood in two cuts costs against cutting all now, where it is open."""
+    worth = {c.code: c.worth for c in choices.choices}
+    if "two_cuts" not in worth:
+        return ""
+    less = worth["cut_now"] - worth["two_cuts"]
+    told = measures.amount(abs(less), "US$ an acre", ",.0f")
+    if less < 0:
+        return f" The two-cut shelterwood is worth {told} more than cutting all now."
+    return f" The two-cut shelterwood is worth {told} less than cutting all now: that is the price of oak's chance."
+
+
 def _turns(choices: Choices) -> list[str]:
     lines = [
         f"A year of waiting costs about {measures.amount(choices.waiting_usd_ac, 'US$ an acre', ',.0f')} at "
         f"{choices.rate:.0%}."
     ]
-    for name, row in choices.sensitivity.items():
-        if "crop fails three years" in row:
-            rates = ", ".join(
-                f"{_usd(row[key])} at {key.removeprefix('rate ')}" for key in row if key.startswith("rate")
-            )
+    for c in choices.choices:
+        if c.tried.crop_fails is not None:
+            rates = ", ".join(f"{_usd(value)} at {rate:.0%}" for rate, value in c.npv.items())
             lines.append(
-                f"{name[:1].upper()}{name[1:]}: {rates}; {_usd(row['crop fails three years'])} if the "
-                f"acorns fail three years; {_usd(row['costs doubled'])} if costs double."
+                f"{c.name[:1].upper()}{c.name[1:]}: {rates}; {_usd(c.tried.crop_fails)} if the acorns fail three "
+                f"years; {_usd(c.tried.costs_doubled)} if costs double."
             )
     return lines
 

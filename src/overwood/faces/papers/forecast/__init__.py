@@ -108,8 +108,7 @@ def _sure(futures: Futures, best: Outcome) -> list[str]:
         f"Tests by others: the program agrees with {best.record} of those with steps like these. Some of "
         f"them helped to set it; of the rest it agrees with {proof.record_of(best.course.numbers, blind=True)}.",
         _waited(best),
-        # The owner has no use for the name of an entry of the assumptions.
-        *(sentence(note.partition(" (future_")[0]) for note in futures.told),
+        *(sentence(note) for note in futures.told),
         "Most of this rests on few studies, or on guesses with a range. Compare the choices. Do not count the stems.",
     ]
 
