@@ -1,6 +1,7 @@
 """Photos of sheets of boxes made by program and read: how many are taken, how many boxes are wrong or asked back.
 
 python bench/ticks.py --photos 24
+python bench/ticks.py --photos 500 --bent
 """
 
 from __future__ import annotations
@@ -21,7 +22,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--photos", type=int, default=24)
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--bent", action="store_true", help="Every sheet is bent, by 1 to 3 mm.")
     asked = parser.parse_args()
+    bends_mm = (1, 2, 3) if asked.bent else (0, 0, 1, 2, 3)
     import test_tick_photo as made
 
     import tick_photos
@@ -35,7 +38,7 @@ def main() -> None:
         rng = np.random.default_rng(asked.seed + n)
         stems, looked = tick_photos.some_boxes(sheet, rng)
         marked = tick_photos.marked(paper, [*stems, *looked], tick_photos.HANDS[n % 4], rng)
-        photo = tick_photos.photographed(marked, rng, bend_mm=(0, 0, 1, 2, 3)[n % 5], longest=(2400, 1800)[n % 2])
+        photo = tick_photos.photographed(marked, rng, bend_mm=bends_mm[n % len(bends_mm)], longest=(2400, 1800)[n % 2])
         try:
             read, _ = tick_photo.read("photo.jpg", photo)
         except OverwoodError as fault:

@@ -30,7 +30,7 @@ def main_text(page):
 
 
 def test_what_stood_at_a_plot_stands_beside_what_is_tallied_now(chromium, desk):
-    walk = walk_made(desk.book, "reproduction", "cruise", "light", "acorn")
+    walk = walk_made(desk, "reproduction", "cruise", "light", "acorn")
     young, cruise, light, acorn = walk["stands"][0]["visits"]
     watched = phone(chromium, desk, width=320)
     page = opened(watched, walk)
@@ -69,7 +69,7 @@ BOUNCE = """async (name) => { const touch = (button) => button.dispatchEvent(new
 
 def test_the_basal_area_of_the_plot_under_way_runs_with_each_tree_and_undo_stays_in_reach(chromium, desk):
     watched = phone(chromium, desk)
-    page = opened(watched, walk_made(desk.book, "marking check"))
+    page = opened(watched, walk_made(desk, "marking check"))
     at_next_plot(page, "marking check")
     tap(page, "white oak", "14", "Left")
     # A tree in a prism of factor 10 stands for 10 square feet an acre, whatever its size (Bitterlich's rule).
@@ -162,7 +162,7 @@ PLACES = [{"latitude": 38.0 + 0.0002 * step, "longitude": -80.0, "accuracy": 5} 
 
 
 def test_the_map_shows_the_plots_that_the_phone_placed_and_the_way_gone_after_a_reload(chromium, desk):
-    walk = walk_made(desk.book, "injection check")
+    walk = walk_made(desk, "injection check")
     visit = walk["stands"][0]["visits"][0]
     visit["points"] = [point | {"lon": None, "lat": None, "row": {}} for point in visit["points"]]
     walk["stands"][0]["outline"] = []
@@ -190,7 +190,7 @@ def test_the_map_shows_the_plots_that_the_phone_placed_and_the_way_gone_after_a_
 
 
 def test_codes_say_that_photos_are_not_in_them_and_photos_go_once_by_request_and_by_file(chromium, own_desk):
-    walk = walk_made(own_desk.book, "reproduction")
+    walk = walk_made(own_desk, "reproduction")
     watched = phone(chromium, own_desk)
     page = opened(watched, walk)
     at_next_plot(page, "reproduction")
@@ -234,7 +234,7 @@ PARTS = """async (walk) => { const carry = await import('/woods/carry.js'); cons
 
 
 def test_a_walk_that_the_desk_refuses_keeps_no_other_from_being_sent(chromium, own_desk):
-    ours = walk_made(own_desk.book, "reproduction")
+    ours = walk_made(own_desk, "reproduction")
     # Of another book: the phone sends in the order of the walks' numbers, this one first.
     theirs = json.loads(json.dumps(ours).replace(ours["walk"], "0" * 32).replace("S3", "Z9"))
     watched = phone(chromium, own_desk)
@@ -260,7 +260,7 @@ def test_a_walk_that_the_desk_refuses_keeps_no_other_from_being_sent(chromium, o
 
 
 def test_a_clock_that_is_wrong_by_a_day_is_said_before_the_day_begins(chromium, own_desk):
-    walk = walk_made(own_desk.book, "reproduction")
+    walk = walk_made(own_desk, "reproduction")
     watched = phone(chromium, own_desk)
     page = watched.page
     page.clock.install()
@@ -275,7 +275,7 @@ def test_a_clock_that_is_wrong_by_a_day_is_said_before_the_day_begins(chromium, 
 
 def test_photos_of_a_phone_are_numbered_by_their_own_identifiers(chromium, own_desk):
     """Two phones may photograph one plot; no photo takes the place of another."""
-    walk = walk_made(own_desk.book, "reproduction")
+    walk = walk_made(own_desk, "reproduction")
     for _ in range(2):
         watched = Watched(chromium, own_desk, viewport={"width": 390, "height": 740}, is_mobile=True, has_touch=True)
         page = opened(watched, walk)
@@ -295,7 +295,7 @@ TWO_AT_ONCE = """(names) => { for (const name of names) [...document.querySelect
 
 
 def test_two_buttons_tapped_at_once_open_a_plot_once_and_number_two_trees_apart(chromium, desk):
-    walk = walk_made(desk.book, "reproduction", "injection check")
+    walk = walk_made(desk, "reproduction", "injection check")
     watched = phone(chromium, desk)
     page = opened(watched, walk)
     at_next_plot(page, "reproduction")
@@ -313,7 +313,7 @@ def test_two_buttons_tapped_at_once_open_a_plot_once_and_number_two_trees_apart(
 
 
 def test_a_file_taken_in_at_the_desk_is_receipted_by_the_walk_written_anew(chromium, own_desk):
-    walk = walk_made(own_desk.book, "reproduction")
+    walk = walk_made(own_desk, "reproduction")
     watched = phone(chromium, own_desk)
     page = opened(watched, walk)
     at_next_plot(page, "reproduction")
@@ -344,7 +344,7 @@ def test_a_file_taken_in_at_the_desk_is_receipted_by_the_walk_written_anew(chrom
 def test_three_in_five_replies_lost_and_every_tap_arrives_once(chromium, own_desk):
     import random
 
-    walk, chance = walk_made(own_desk.book, "reproduction"), random.Random(3)
+    walk, chance = walk_made(own_desk, "reproduction"), random.Random(3)
     visit = walk["stands"][0]["visits"][0]["visit"]
     watched = phone(chromium, own_desk)
     page = opened(watched, walk)
@@ -384,7 +384,7 @@ COPIED = """async ([walk, taps, photos]) => { try { const room = await navigator
 
 
 def test_a_store_that_the_browser_emptied_comes_back_from_its_copy_and_arrives_once(chromium, own_desk):
-    walk = walk_made(own_desk.book, "reproduction")
+    walk = walk_made(own_desk, "reproduction")
     watched = phone(chromium, own_desk)
     page = opened(watched, walk)
     at_next_plot(page, "reproduction")

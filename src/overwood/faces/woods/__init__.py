@@ -16,7 +16,7 @@ KINDS = {
     ".svg": "image/svg+xml",
     ".png": "image/png",
 }
-_WORKER = "worker.js"
+_WORKER, _PAGE = "worker.js", "index.html"
 _LIST = "SHA256SUMS"
 
 
@@ -25,9 +25,13 @@ def files() -> dict[str, bytes]:
     """Every file of the kit by name; the worker knows their names and a version made from their content."""
     content = {path.name: path.read_bytes() for path in sorted(APP.iterdir()) if path.suffix in KINDS}
     made = hashlib.sha256(b"".join(name.encode() + body for name, body in content.items())).hexdigest()[:12]
-    names = ", ".join(f'"{name}"' for name in content if name not in (_WORKER, "index.html"))
+    names = ", ".join(f'"{name}"' for name in content if name not in (_WORKER, _PAGE))
     worker = content[_WORKER].decode().replace("@VERSION@", made).replace('"@FILES@"', names)
-    return content | {_WORKER: worker.encode()}
+    # Named at the head, modules are fetched side by side, not one depth of imports after another.
+    scripts = [name for name in content if name.endswith(".js") and name != _WORKER]
+    modules = "\n".join(f'<link rel="modulepreload" href="{name}">' for name in scripts)
+    page = content[_PAGE].decode().replace("@MODULES@", modules)
+    return content | {_WORKER: worker.encode(), _PAGE: page.encode()}
 
 
 def checksums() -> str:

@@ -109,10 +109,10 @@ async function begin() {
     clearTimeout(late);
     const back = await bringBack();
     await refresh();
+    await today();
     // What a killed page left is read for certain at its first start alone (bringBack says why).
     state.walks.map(copyBeside);
     await navigator.storage?.persist?.();
-    await today();
     if (back.taps + back.photos) tell(t("brought back", back));
   } catch (fault) {
     clearTimeout(late);
