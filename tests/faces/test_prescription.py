@@ -99,7 +99,9 @@ def test_the_guide_for_the_markers_says_all_that_a_crew_asks(demo_book):
 def test_a_marking_says_where_the_advice_is_another_step(demo_book):
     ask = answers.question(DEMO_DAY)
     assert "another one" in marking.warnings("S6", ask)[0]
-    assert not any("another one" in text for text in marking.warnings("S2", ask))
+    # S2 is to be cut, but not firmly: its brief says to settle the doubt first, and so does its marking.
+    told = marking.warnings("S2", ask)
+    assert "settle the doubt" in told[0] and not any("another one" in text for text in told)
     assert "another one" in fire.injection_warnings("S6", ask)[0] and fire.injection_warnings("S1", ask) == ()
 
 

@@ -315,10 +315,11 @@ def after_cut(name: str, ask: Question, wanted: Wants) -> AfterCut:
 
 
 def warnings(name: str, ask: Question) -> tuple[str, ...]:
-    """What a marking of a stand must say first: that the advice is another step, the ground kept out of
+    """What a marking of a stand must say first: that the advice is another step or not firm, the ground kept out of
     work, and stems injected some years ago."""
-    file = stand_file(name).as_of(ask.on)
-    told = "" if advice(name, ask).step == "seed_cut" else sentence("not_next")
+    file, advised = stand_file(name).as_of(ask.on), advice(name, ask)
+    doubt = sentence("in_doubt") if advised.cut_in_doubt else ""
+    told = doubt if advised.step == "seed_cut" else sentence("not_next")
     return tuple(text for text in (told, *kept_out(file), snag_note(file, ask.rules, ask.on)) if text)
 
 
