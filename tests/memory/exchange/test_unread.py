@@ -260,3 +260,29 @@ def test_a_column_of_one_mark_is_not_kept_as_left_out_before_it_was_asked_about(
     assert question(proposed(later, settings=PRISM, remembered=kept), "Vig").is_open
     answered = {one.signature: one for one in proposed(later, settings=PRISM, columns={"Vig": "-"}).mappings}
     assert not proposed(later, settings=PRISM, remembered=answered).open_questions
+
+
+def test_plots_numbered_anew_below_a_column_that_is_not_read_are_asked_about():
+    text = "Sample,Plot,Sp,DBH (in)\n1,1,WO,14\n1,2,BO,12\n2,1,RM,8\n2,2,RM,8\n"
+    asked = question(proposed(text, settings=PRISM), "plot_names")
+
+    assert "several of 'Sample'" in asked.evidence[0]
+    assert not proposed(text.replace("Sample", "Page").replace("2,1,RM", "2,3,RM"), settings=PRISM).open_questions
+
+
+@pytest.mark.parametrize(("told", "asks"), [((2, 1), []), ((8, 6), ["own_sums"])])
+def test_the_trees_of_a_point_by_the_sheet_are_held_against_its_lines(told, asks):
+    text = f"Point,Trees at point,Sp,DBH (in)\n1,{told[0]},WO,14\n1,,BO,12\n2,{told[1]},RM,8\n"
+
+    assert [one.key for one in proposed(text, settings=PRISM | {"stems": "1"}).open_questions] == asks
+
+
+@pytest.mark.parametrize(
+    ("title", "asks"),
+    [("Trees >= 5 in. dbh", True), ("Trees 5 inches and up", True), ("Trees >= 3 in. dbh", False), ("Trees per acre", True),
+     ("every 3rd tree measured", True), ("measured by two people", False)],
+)  # fmt: skip
+def test_titles_that_say_what_was_taken_in_are_held_against_the_lines(title, asks):
+    text = f"{title},,\nPlot,Sp,DBH (in)\n1,WO,14\n1,RM,3\n"
+
+    assert [one.key for one in proposed(text, settings=PRISM).open_questions] == (["remarks"] if asks else [])

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from overwood.ground import measures, plausible, units
 from overwood.ground.measures import many
-from overwood.memory.exchange import asking, classes, headings, own_size, stated
+from overwood.memory.exchange import asking, classes, heading_places, headings, own_size, stated
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.draft import Draft
@@ -68,13 +68,16 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
     questions += _old_days(read.lines, constants, said)
     if table in ("trees", "seedlings"):
         words += _points_missing(read.lines)
-        questions += _plots(read.lines, said)
+        questions += _plots(draft, read.lines, said)
     return Doubts(tuple(words), tuple(questions), dropped)
 
 
-def _plots(lines: Lines, said: Said) -> list[Question]:
+def _plots(draft: Draft, lines: Lines, said: Said) -> list[Question]:
     """Plots whose names may hide that they are one, or several."""
+    point = draft.places.get("point", -1)
+    outer = heading_places.numbered_anew(draft.layout, draft.used, point) if draft.layout and point >= 0 else []
     odd = [*_points_alike(lines), *_points_in_two_ways(lines), *_points_again(lines), *_points_in_ranges(lines)]
+    odd += [f"Plots of one number stand under several of {heading!r} and are read as one." for heading in outer]
     text = "Names of plots may hide that plots are one, or several: are they plots as they are named?"
     return as_written(said, "plot_names", text, "they are; else name them in the sheet as they are", odd) if odd else []
 

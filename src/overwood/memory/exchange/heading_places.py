@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Container, Mapping
 
 from overwood.ground.vocabulary import TREE_GRADES
@@ -12,6 +13,8 @@ from overwood.memory.exchange import classes, headings, several_stems, unread, y
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
+
+_MOST_PLOTS = 0.5
 
 
 def of(found: Layout, table: str, said: Said) -> dict[str, int]:
@@ -87,8 +90,18 @@ def _with_plots_of_lines(found: Layout, taken: dict[str, int]) -> dict[str, int]
     return kept | {"point": outer, "subplot": taken["point"]}
 
 
-def _is_outer(found: Layout, outer: int, inner: int) -> bool:
-    """Whether the same plot stands under several lines, and lines change less often than plots as one reads down."""
+def numbered_anew(found: Layout, used: Container[int], point: int) -> list[str]:
+    """Headings of columns that are not read and under whose numbers most plots stand several times."""
+    return [
+        heading
+        for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS])
+        if heading and at not in used and not headings.is_no_count(heading) and _is_outer(found, at, point, _MOST_PLOTS)
+    ]
+
+
+def _is_outer(found: Layout, outer: int, inner: int, share: float = 0.0) -> bool:
+    """Whether plots, and at least a share of them, stand under several lines, and lines change less often than plots as
+    one reads down."""
     pairs, last = [], ["", ""]
     for _, cells in found.body:
         last = [
@@ -97,8 +110,9 @@ def _is_outer(found: Layout, outer: int, inner: int) -> bool:
         ]
         pairs.append(tuple(last))
     changes = [sum(one[at] != other[at] for one, other in itertools.pairwise(pairs)) for at in (0, 1)]
-    named = {pair for pair in pairs if all(pair)}
-    return len({inner for _, inner in named}) < len(named) and changes[0] < changes[1]
+    lines_of = Counter(plot for _, plot in {pair for pair in pairs if all(pair)})
+    several = sum(number > 1 for number in lines_of.values())
+    return several > 0 and several >= share * len(lines_of) and changes[0] < changes[1]
 
 
 def _without_counted_marks(found: Layout, taken: dict[str, int], fewest: int) -> dict[str, int]:

@@ -25,10 +25,22 @@ _TREES = re.compile(
 )
 _BASAL = re.compile(r"^(?:total |stand )?(?:ba|basal area)\s*(?:/|per )\s*(?:ac|acre)\s*[:=]?\s*(\d+(?:\.\d+)?)$")
 _AN_ACRE = re.compile(r"^(?:tpa|(?:total )?trees\s*(?:/|per )\s*(?:ac|acre))\s*[:=]?\s*(\d+(?:\.\d+)?)$")
+_OF_A_POINT = re.compile(r"trees|stems|tall(?:y|ied)|count", re.IGNORECASE)
 _OF_A_TREE = re.compile(r"tpa|trees?\s*(?:/|per)|stems?\s*(?:/|per)|expan", re.IGNORECASE)
 # Numbers of several trees in one cell; factors in headings of counts.
 _TREES_TO = re.compile(r"\d+\s*(?:-|\u2013|to|&|,)\s*\d+")
 _TIMES = re.compile(r"[(\s][x\u00d7*]\s*\d+|\bin (?:tens|hundreds|dozens|thousands)\b|\b\d{1,4}s\b", re.IGNORECASE)
+# Trees of which only some were taken, and the least diameter of a title, in.
+_SAMPLED = re.compile(
+    r"\bevery (?:other|second|third|\d+(?:nd|rd|th))\b|\bsub-?sampled?\b"
+    r"|\bonly (?:some|part|oaks?)\b",
+    re.IGNORECASE,
+)
+_LEAST = re.compile(
+    r"(?:>=?|\u2265|over|above|min(?:imum)?(?: dbh)?:?)\s*(\d+(?:\.\d+)?)\s*(?:in\b|inch|\")"
+    r"|(\d+(?:\.\d+)?)\s*(?:in\b|inch(?:es)?|\")?\.?\s*(?:and|&)\s*(?:up|over|larger|greater)",
+    re.IGNORECASE,
+)
 # Labels of dead trees, trees to cut, or some trees alone; before and after a cut name a time.
 _LABEL_WORDS = 5
 _STATES = re.compile(
@@ -54,7 +66,7 @@ def questions(draft: Draft, read: bodies.Body, design: Design, said: Said) -> li
     lines = read.lines
     differ = [*lines.unequal, *_total_columns(draft)]
     if draft.table == "trees":
-        differ += [*_by_tree(draft, lines, design), *_in_all(draft, lines, design)]
+        differ += [*_by_point(draft, lines), *_by_tree(draft, lines, design), *_in_all(draft, lines, design)]
     asked: list[Question] = []
     if differ:
         text = "The sheet says other sums than its lines come to: is anything misread?"
@@ -65,7 +77,7 @@ def questions(draft: Draft, read: bodies.Body, design: Design, said: Said) -> li
     remarks = [*_multiplied(draft), *_other_sizes(lines, said_beside, design), *_several(lines, said_beside)]
     parts = {remark: at for remark, at in said_beside.items() if _PART.search(remark)}
     remarks += [f"{remark!r} ({rows_said(at)}): read as a whole plot" for remark, at in parts.items()]
-    remarks += _states(draft, lines)
+    remarks += [*_states(draft, lines), *_samples(draft, lines, said_beside)]
     if remarks:
         text = "Words of the sheet say that its lines are other than they are read as."
         asked += as_written(said, "remarks", text, "each line is as its columns say; else mend the sheet", remarks)
@@ -90,6 +102,27 @@ def _total_columns(draft: Draft) -> Iterator[str]:
 
 def _totals() -> frozenset[str]:
     return frozenset(word for word in headings.words("total") if re.match(r"total|sum|all", word))
+
+
+def _by_point(draft: Draft, lines: Lines) -> Iterator[str]:
+    """Columns that state the trees of each point, where most points have other ones."""
+    found, point, stems = draft.layout, lines.place("point"), lines.place("stems")
+    come: dict[str, float] = {}
+    for line in lines.lines if found is not None and point >= 0 else ():
+        count = classes.measure(line.cells[stems]) if stems >= 0 else (1.0, "")
+        come[line.cells[point]] = come.get(line.cells[point], 0.0) + (count[0] if count else 0.0)
+    point_of = {line.row: line.cells[point] for line in (*lines.lines, *lines.empties)} if come else {}
+    for at, heading in enumerate(found.headings if found is not None and come else ()):
+        if at in draft.used or not _OF_A_POINT.search(heading) or headings.is_no_count(heading):
+            continue
+        told: dict[str, set[float]] = {}
+        for row, cells in found.body if found is not None else ():
+            if row in point_of and (number := _number(cells, at)):
+                told.setdefault(point_of[row], set()).add(number[0])
+        wrong = [name for name, numbers in told.items() if numbers != {come.get(name, 0.0)}]
+        if 2 * len(told) >= len(come) and all(len(numbers) == 1 for numbers in told.values()) and wrong:
+            name = wrong[0]
+            yield f"point {name}: {heading} {told[name].pop():g}; its lines come to {come.get(name, 0):g}"
 
 
 def _by_tree(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
@@ -244,6 +277,22 @@ def _states(draft: Draft, lines: Lines) -> Iterator[str]:
         if len(text.split()) <= _LABEL_WORDS and _STATES.search(text):
             where = f"row {row} says" if row else "the sheet is named"
             yield f"{where} {text!r}: all lines are read as live trees of the stand"
+
+
+def _samples(draft: Draft, lines: Lines, remarks: Mapping[str, list[int]]) -> Iterator[str]:
+    """Titles and remarks that lines are a part of what stood there, above a least diameter, or amounts an acre."""
+    sizes = [size[0] for cell in lines.values("dbh_in") if (size := classes.measure(cell)) is not None]
+    titles = {
+        " ".join(cell.strip() for cell in cells if cell.strip()): [row]
+        for row, cells in (draft.layout.titles if draft.layout else ())
+    }
+    for text, at in {**titles, **remarks}.items():
+        least = _LEAST.search(text)
+        below = sum(size < float(least[1] or least[2]) for size in sizes) if least else 0
+        if below and least:
+            yield f"{text!r} ({rows_said(at)}): {below} of the lines are smaller"
+        elif _SAMPLED.search(text) or (headings.is_per_area(text) and not any(map(str.isdigit, text))):
+            yield f"{text!r} ({rows_said(at)}): the lines are read as all that was counted on its plots"
 
 
 def _several(lines: Lines, remarks: Mapping[str, list[int]]) -> Iterator[str]:
