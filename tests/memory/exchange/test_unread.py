@@ -286,3 +286,15 @@ def test_titles_that_say_what_was_taken_in_are_held_against_the_lines(title, ask
     text = f"{title},,\nPlot,Sp,DBH (in)\n1,WO,14\n1,RM,3\n"
 
     assert [one.key for one in proposed(text, settings=PRISM).open_questions] == (["remarks"] if asks else [])
+
+
+def test_counts_of_a_species_that_are_not_read_are_asked_about():
+    text = 'Plot,Oak <6"",Oak 1-3\',Maple all\n1,10,3,22\n2,0,1,14\n'.replace('""', '"')
+
+    assert "Maple all" in question(proposed(text, settings=FLOOR), "other_counts").text
+
+
+def test_counts_of_two_people_are_not_taken_for_one():
+    text = "Tree,Species,DBH (in),Acorns A,Acorns B\n1,WO,18,12,14\n2,BO,20,0,1\n"
+
+    assert proposed(text, settings=PLACE).open_questions

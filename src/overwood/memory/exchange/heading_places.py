@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Container, Mapping
 
+from overwood.ground import species
 from overwood.ground.vocabulary import TREE_GRADES
 from overwood.memory.exchange import classes, headings, several_stems, unread, years
 from overwood.memory.exchange.layout import Layout
@@ -203,10 +204,18 @@ def other_counts(found: Layout, used: Container[int], said: Said) -> tuple[str, 
     return tuple(
         cell
         for cell, at in free.items()
-        if (speaking.search(cell) and _has_counts(found, at) and not headings.is_no_count(cell))
+        if (
+            (speaking.search(cell) or _names_a_species(cell))
+            and _has_counts(found, at)
+            and not headings.is_no_count(cell)
+        )
         # Stems of inch classes beside those of height classes are saplings.
         or (_is_size(cell) and any(_numbers(found, at)))
     )
+
+
+def _names_a_species(heading: str) -> bool:
+    return any(len(word) > 2 and species.match(word).spcd is not None for word in heading.split())
 
 
 def _is_size(heading: str) -> bool:

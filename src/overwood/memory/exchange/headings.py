@@ -207,6 +207,8 @@ def _near(table: str, word: str) -> str:
 def _is_slip(word: str, known: str) -> bool:
     """Whether each word of a heading is one of a known heading misspelt: "regen count" is no slip of "tree count"."""
     parts, others = word.split(), known.split()
+    if any(len(part) == 1 for part in {*parts} - {*others}):
+        return False
     if len(parts) != len(others):
         return difflib.SequenceMatcher(None, "".join(parts), "".join(others)).ratio() > _NEARNESS
     return all(
