@@ -25,8 +25,7 @@ _SHOWN_CHANGES = 200
 # Parts of an answer, by the beginning of the names of their fields; the kinds of question in the same order.
 _FIELDS = {"settings": "set.", "codes": "code.", "tables": "holds.", "columns": "as.", "units": "in."}
 _FIELD_OF_KIND = {"set": "set.", "code": "code.", "table": "holds.", "map": "as.", "unit": "in."}
-# Questions whose answer is one of a list and nothing else.
-# Questions that take none but the answers listed.
+# Questions that take none but the answers listed, beside those that say so themselves.
 _LISTED = (
     "stand",
     "property",
@@ -239,7 +238,7 @@ def _question(number: int, one: importing.Question, answers: importing.Answers) 
             "name": f"{_FIELD_OF_KIND[one.kind]}{key}",
             "label": fields.as_asked(label),
             "value": said.get(key) or said.get(label) or (one.answer if place == 0 else ""),
-            "listed": place == 0 and label in _LISTED and bool(one.choices),
+            "listed": place == 0 and (label in _LISTED or one.is_closed) and bool(one.choices),
         }
         for place, (key, label) in enumerate(zip((one.key, *one.also), plain, strict=True))
     ]

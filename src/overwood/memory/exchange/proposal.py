@@ -115,6 +115,11 @@ class Question:
         return self.needed and not self.answer
 
     @property
+    def is_closed(self) -> bool:
+        """Whether it takes nothing but its choices."""
+        return self.kind == "map" or any(one.value == AS_WRITTEN for one in self.choices)
+
+    @property
     def how(self) -> str:
         """How to answer on the command line."""
         value = self.choices[0].value if self.choices else "VALUE"
