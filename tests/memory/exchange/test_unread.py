@@ -298,3 +298,9 @@ def test_counts_of_two_people_are_not_taken_for_one():
     text = "Tree,Species,DBH (in),Acorns A,Acorns B\n1,WO,18,12,14\n2,BO,20,0,1\n"
 
     assert proposed(text, settings=PLACE).open_questions
+
+
+def test_milacres_that_are_numbered_anew_on_each_transect_are_plots_of_their_own():
+    text = "Transect,Milacre,Species,Height,Count\n1,1,WO,1-3 ft,3\n1,2,RM,1-3 ft,4\n2,1,WO,1-3 ft,1\n2,2,none,,\n"
+
+    assert {row["point"] for row in rows(read(text, settings=FLOOR), "points")} == {"1-1", "1-2", "2-1", "2-2"}

@@ -74,7 +74,7 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
 
 def _plots(draft: Draft, lines: Lines, said: Said) -> list[Question]:
     """Plots whose names may hide that they are one, or several."""
-    point = draft.places.get("point", -1)
+    point = draft.places.get("point", draft.places.get("subplot", -1))
     outer = heading_places.numbered_anew(draft.layout, draft.used, point) if draft.layout and point >= 0 else []
     odd = [*_points_alike(lines), *_points_in_two_ways(lines), *_points_again(lines), *_points_in_ranges(lines)]
     odd += [f"Plots of one number stand under several of {heading!r} and are read as one." for heading in outer]

@@ -76,19 +76,18 @@ def _told_before(found: Layout, at: int, said: Said) -> bool:
 def _with_plots_of_lines(found: Layout, taken: dict[str, int]) -> dict[str, int]:
     """Plots that are numbered anew on each line, strip or transect are parts of it: 1-1, 1-2, 2-1, not 1, 2 and 1
     again."""
-    if "point" not in taken or "subplot" in taken or "cluster" in taken:
+    if "cluster" in taken or ("point" in taken) == ("subplot" in taken):
         return taken
+    inner = taken.get("point", taken.get("subplot", -1))
     named = (
-        at
-        for at, cell in enumerate(found.headings)
-        if headings.plain(cell) in headings.words("line") and at != taken["point"]
+        at for at, cell in enumerate(found.headings) if headings.plain(cell) in headings.words("line") and at != inner
     )
     strata = [taken["stratum"]] if "stratum" in taken else []
-    outer = next((at for at in (*named, *strata) if _is_outer(found, at, taken["point"])), -1)
+    outer = next((at for at in (*named, *strata) if _is_outer(found, at, inner)), -1)
     if outer < 0:
         return taken
     kept = {name: at for name, at in taken.items() if at != outer or name == "stratum"}
-    return kept | {"point": outer, "subplot": taken["point"]}
+    return kept | {"point": outer, "subplot": inner}
 
 
 def numbered_anew(found: Layout, used: Container[int], point: int) -> list[str]:
