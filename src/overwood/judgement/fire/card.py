@@ -28,10 +28,12 @@ LINES: tuple[tuple[str, str, str, str], ...] = (
     ("drought index", "hundredths of an inch", "", "burn_drought_most"),
     ("flame of a head fire", "ft", "burn_flame_low_ft", "burn_flame_high_ft"),
 )
-NOT_FILLED_IN = (
-    "LEGAL HOURS, PERMITS AND BANS ARE NOT FILLED IN: no hour shown here is known to be legal. Ask your state"
+UNFILLED = (
+    "LEGAL HOURS, PERMITS AND BANS ARE NOT FILLED IN: no hour shown here is known to be legal. Ask your state, "
+    "then give --law FILE."
 )
-UNFILLED = f"{NOT_FILLED_IN}, then give --law FILE."
+# The same for one who gives no command, such as the reader of a paper.
+NOT_FILLED_IN = UNFILLED.partition(", then")[0]
 _TEXTS = ("filled_by", "filled_on", "asked", "permit")
 _OF_CLOSED = ("from", "to", "first_hour", "last_hour")
 _DAY_HOURS = 24
