@@ -413,7 +413,7 @@ def test_every_kind_of_visit_is_tapped_and_taken_in_without_a_fault(chromium, de
     tap(page, "Back")
     page.get_by_role("button", name="Send or save").tap()
     page.get_by_role("button", name="Send to the desk").tap()
-    told(page, "1 photos went to the desk.")
+    told(page, "1 photo went to the desk.")
     assert unsent(page) == 0
     watched.close()
 
@@ -468,7 +468,7 @@ def test_taps_of_an_older_kit_outlive_the_new_one(chromium, desk, walk):
     page = watched.go("/woods/")
     page.wait_for_selector("html[data-ready]")
     assert unsent(page) == 1
-    page.get_by_text("1 taps or photos have waited for more than a day.").wait_for()
+    page.get_by_text("1 tap or photo has waited for more than a day.").wait_for()
     page.get_by_role("button", name="cruise").tap()
     page.get_by_role("button", name="Plot 1 done, nothing there").or_(page.get_by_text("done, nothing there")).first.wait_for()
     watched.close()

@@ -253,7 +253,7 @@ def test_a_walk_that_the_desk_refuses_keeps_no_other_from_being_sent(chromium, o
     assert unsent(page) == 2
     page.get_by_role("button", name="Send or save").tap()
     page.get_by_role("button", name="Send to the desk").tap()
-    told(page, "1 taps went to the desk.")
+    told(page, "1 tap went to the desk.")
     told(page, "belongs to a walk of another book")
     assert unsent(page) == 1
     watched.context.close()
@@ -285,7 +285,7 @@ def test_photos_of_a_phone_are_numbered_by_their_own_identifiers(chromium, own_d
         begin(page)
         page.get_by_role("button", name="Send or save").tap()
         page.get_by_role("button", name="Send to the desk").tap()
-        told(page, "1 photos went to the desk.")
+        told(page, "1 photo went to the desk.")
         watched.close()
     numbers = set(re.findall(r"/photos/([0-9a-f]+)\.jpg", own_desk.page(f"/walks/{walk['walk']}/")))
     assert len(numbers) == 2 and all(uuid.UUID(one).version == 7 for one in numbers)
@@ -416,7 +416,7 @@ def test_a_store_that_the_browser_emptied_comes_back_from_its_copy_and_arrives_o
     page.goto(own_desk.base + "/woods/leaf.svg")
     page.evaluate(EMPTIED)
     page = watched.go("/woods/")
-    told(page, "5 taps and 1 photos came back from its second copy")
+    told(page, "From its second copy came back: taps 5, photos 1.")
     after = page.evaluate(STORED, walk["walk"])
     assert [(one["id"], one["seq"], one["device"]) for one in after] == [(one["id"], one["seq"], one["device"]) for one in before]
     page.get_by_role("button", name="Send or save").tap()

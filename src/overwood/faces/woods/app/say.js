@@ -13,6 +13,7 @@ export function speak(code) {
 
 // A text by its key, with its named values in place. A kind of thing that a newer desk knows is shown by its key.
 export function t(key, values = {}) {
-  const text = WORDS[language][key] ?? key;
+  // One of a thing has words of its own.
+  const text = (values.n === 1 && WORDS[language][`${key} 1`]) || (WORDS[language][key] ?? key);
   return text.replace(/\{(\w+)\}/g, (_, name) => String(values[name]));
 }

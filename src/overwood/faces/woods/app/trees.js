@@ -69,7 +69,7 @@ function counted(visit, rows) {
   const gone = rows.filter((tap) => tap.table === "taken").length;
   const rings = visit.rings.filter((ring) => ring.layer !== "reproduction");
   const inRing = (ring) => here.filter((tap) => ringOf(rings, Number(tap.row.dbh_in)) === ring).length;
-  const parts = [here.length === 1 ? t("tree here") : t("trees here", { n: here.length })];
+  const parts = [t("trees here", { n: here.length })];
   if (rings.length > 1) parts.push(...rings.map((ring) => t("by layer", { n: inRing(ring), layer: t(`layer ${ring.layer}`) })));
   if (gone) parts.push(t("and taken", { n: gone }));
   return parts.join(", ");
