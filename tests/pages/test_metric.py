@@ -338,6 +338,7 @@ def test_a_file_with_its_own_headings_is_looked_at_in_metric(owner):
     page = owner.post("/import/", {"file": file})
     number = re.search(r'action="/import/file/([0-9]+)/"', page.content.decode())[1]
     given = {"set.back forty cruise.baf_ft2_ac": "10", "set.regen.plot_area_ac": "0.00136054", "code.RO": "833", "code.HM": "318"}
+    given |= {f"set.{sheet}.old_days": "as written" for sheet in ("back forty cruise", "regen")}
     faulty = owner.post(f"/import/file/{number}/", given | {"accept": "yes"})
 
     assert (us_units(page), us_units(faulty)) == ([], [])
