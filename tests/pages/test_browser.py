@@ -163,7 +163,7 @@ def _bring_the_cruise_in(page, packed):
     page.wait_for_selector("text=Faults, cell by cell")
     assert "dance" in page.locator("main").inner_text()
     page.get_by_role("button", name="Let the file wait").click()
-    page.get_by_role("button", name="Set the file aside").click()
+    page.get_by_role("button", name="Discard the file").click()
     page.wait_for_selector("text=No file waits")
     page.set_input_files("#file", str(packed))
     page.get_by_role("button", name="Look at the file").click()

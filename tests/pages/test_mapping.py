@@ -98,7 +98,7 @@ def test_stands_are_drawn_changed_split_merged_and_undone_by_hand(chromium, mapp
     # 0.004 by 0.003 degrees at 37.5 north: 354 by 333 m, give or take a pixel of the hand.
     assert acres == pytest.approx(29.1, abs=1.5)
     map.page.get_by_role("combobox", name="Stand").fill("S9")
-    map.page.get_by_role("button", name="Keep it").click()
+    map.page.get_by_role("button", name="Save").click()
     map.said("Kept as entry")
     assert map.stands()["S9"]["properties"]["area_ac"] == pytest.approx(acres, abs=0.01)
     map.page.wait_for_selector("#stands >> text=S9")
@@ -111,7 +111,7 @@ def test_stands_are_drawn_changed_split_merged_and_undone_by_hand(chromium, mapp
     map.click(-49.977, 37.5065, twice=True)
     map.said("The new part")
     map.page.get_by_label("New part").fill("S9b")
-    map.page.get_by_role("button", name="Keep it").click()
+    map.page.get_by_role("button", name="Save").click()
     map.said("Kept as entry")
     halves = map.stands()
     assert halves["S9"]["properties"]["area_ac"] == pytest.approx(acres / 2, rel=0.1)
@@ -121,7 +121,7 @@ def test_stands_are_drawn_changed_split_merged_and_undone_by_hand(chromium, mapp
     map.click(-49.9782, 37.5035)
     map.click(-49.9758, 37.5035)
     assert "no longer listed" in map.said("acres")
-    map.page.get_by_role("button", name="Keep it").click()
+    map.page.get_by_role("button", name="Save").click()
     map.said("Kept as entry")
     merged = set(map.stands()) - set(before)
     assert len(merged) == 1
@@ -137,7 +137,7 @@ def test_stands_are_drawn_changed_split_merged_and_undone_by_hand(chromium, mapp
     map.said("S8 is chosen")
     map.drag(corner, (corner[0] - 0.001, corner[1] - 0.001))
     map.said("S8: ")
-    map.page.get_by_role("button", name="Keep it").click()
+    map.page.get_by_role("button", name="Save").click()
     map.said("Kept as entry")
     assert map.stands()["S8"]["properties"]["area_ac"] > before["S8"]["properties"]["area_ac"] + 1
 
@@ -146,7 +146,7 @@ def test_stands_are_drawn_changed_split_merged_and_undone_by_hand(chromium, mapp
         map.click(*corner)
     map.click(-49.979, 37.509, twice=True)
     assert "crosses itself" in map.said("crosses itself")
-    map.page.get_by_role("button", name="Drop it").click()
+    map.page.get_by_role("button", name="Cancel").click()
     assert map.page.locator("#mapping-form").is_hidden()
 
     map.tool("Look")

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from overwood.desk import answers, entering, outlines
+from overwood.desk import answers, book, entering, outlines
 from overwood.ground.errors import Misuse, Problem
 from overwood.ground.records import TABLES, GroundFeature, StandFile
 from overwood.ground.vocabulary import FEATURE_KINDS
@@ -114,7 +114,8 @@ def write(found: Look, today: dt.date) -> entering.Report:
 
 def standing() -> list[tuple[str, NetGround]]:
     """Stands of the book with features on record, and their ground."""
-    return [(name, net_ground(file)) for name, file in answers.all_files().items() if file.ground_features]
+    names = book.store.key_values(TABLE, "stand") & set(book.store.stand_names())
+    return [(name, net_ground(file)) for name, file in book.store.stand_files(sorted(names)).items()]
 
 
 def _must_be_known(asked: Asked) -> None:

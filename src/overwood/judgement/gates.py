@@ -274,9 +274,9 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
 
 
 def crop_in_short(figures: Figures, limit: float) -> str:
-    """The crop in a few words: '24% of 40 oaks bear (14% to 38%), 20% wanted'."""
+    """The crop in a few words: '24% of 40 oaks have acorns (14% to 38%), 20% wanted'."""
     share = figures["crop_bearing_share"]
-    return f"{share.number:.0%} of {share.n} oaks bear ({share.low:.0%} to {share.high:.0%}), {limit:.0%} wanted"
+    return f"{share.number:.0%} of {share.n} oaks have acorns ({share.low:.0%} to {share.high:.0%}), {limit:.0%} wanted"
 
 
 def _crop_words(figures: Figures, limit: float) -> str:
@@ -294,7 +294,7 @@ def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
     asked, crop = GATES["burn safe"], figures["crop_bearing_share"]
     limit, wait = rules.number("crop_bearing_share"), int(rules.number("burn_youngest_seedling_yr"))
     if crop.measured and crop.number >= limit:
-        why = f"wanted acorns lie on the litter ({crop.number:.0%} of oaks bear); fire kills them and their seedlings"
+        why = f"wanted acorns lie on the litter ({crop.number:.0%} of oaks had them); fire kills them and their seedlings"
         settle = f"Not before the seedlings are {wait} years old."
         return gate(asked, NO, "acorns_on_litter", why, settle=settle, values={"value": crop.number, "limit": limit})
     recent = last_good_crop(file, rules, on, wait)

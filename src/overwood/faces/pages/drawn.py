@@ -225,7 +225,7 @@ def course(advice: Advice, due: Sequence[Due], work: Iterable[Operation], visits
     return Course(
         years=tuple((year, scale.x(dt.date(year, 7, 1))) for year in years),
         today=scale.x(on),
-        work=tuple(_labelled(marks)),
+        work=tuple(_labelled(marks, scale.x(on))),
         looks=tuple(looks),
         earlier=len(done) - len(recent),
         words="; ".join(mark.what for mark in (*marks, *looks)),
@@ -256,7 +256,7 @@ def _mark(scale: _Scale, window: Window, what: str, style: str, label: str) -> M
     return Mark(x=x, wide=wide, what=what, style=style, label=label)
 
 
-def _labelled(marks: list[Mark]) -> list[Mark]:
+def _labelled(marks: list[Mark], today: float) -> list[Mark]:
     """Each label above its mark, a row higher where it would run into the one before; what is advised has its own on
     the right."""
     advised = [mark for mark in marks if mark.style in ("now", "likely")]
@@ -268,6 +268,8 @@ def _labelled(marks: list[Mark]) -> list[Mark]:
     for mark in sorted(marks, key=lambda one: one.x):
         wide = _LETTER * len(mark.label)
         start = min(max(mark.x + mark.wide / 2 - wide / 2, 0.0), _WIDTH - wide)
+        # The line of today would strike a name out.
+        start = max(today - wide - 4, 0.0) if start < today < start + wide else start
         row = next((number for number, end in enumerate(ends) if start > end), 2)
         ends[row] = start + wide + 8
         found.append(replace(mark, label_x=round(start, 1), label_y=46.0 - 15.0 * row))

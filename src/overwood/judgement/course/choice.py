@@ -149,7 +149,7 @@ def _release(case: Case, branch: str) -> Choice:
         short=f"{_stocked_words(case)}; tallest {span(case.figures['tallest_oak_ft'], places=1)}",
         title=title,
         gates=("oak enough", "low enough"),
-        follow_on=["count again the autumn after the cut", "clean around the best oaks at age 10 to 20"],
+        follow_on=["count again the autumn after the cut", "crop-tree cleaning of the best oaks at age 10 to 20"],
     )
     choice.why += _why_mature(case)
     choice.doubts += settled.doubts
@@ -249,7 +249,7 @@ def _settle(case: Case, branch: str) -> Choice:
             ("removal cut now", "cutting before the oak is there is the commonest failure, and it cannot be undone"),
             *_release_burn(case),
         ],
-        follow_on=["weed around the best oaks first where they are overtopped"],
+        follow_on=["release the best oaks from their rivals first where they are overtopped"],
     )
 
 
@@ -308,7 +308,7 @@ def _keep_counting(case: Case, branch: str) -> Choice:
             *_release_burn(case),
         ],
         follow_on=[
-            f"weed around the {measures.digits(50, '/ac')} to {measures.digits(100, '/ac')} best oaks "
+            f"release the {measures.digits(50, '/ac')} to {measures.digits(100, '/ac')} best oaks "
             f"{measures.unit_word('an acre')} where they are overtopped"
         ],
     )
@@ -376,7 +376,7 @@ def _crop(case: Case, branch: str) -> Choice:
         window=check,
         gates=("crop good", "oak enough", "midstory shades"),
         would_change=[
-            f"{case.rules.number('crop_bearing_share'):.0%} or more of the oaks bearing: seed cut that winter"
+            f"{case.rules.number('crop_bearing_share'):.0%} or more of the oaks with acorns: seed cut that winter"
         ],
         set_aside=[
             ("seed cut without a crop", "the light would feed what is already there, and no acorns would fall into it"),
@@ -449,7 +449,7 @@ def _seed_cut(case: Case, branch: str) -> Choice:
             f"{span(tall)} of oak {measures.amount(3, 'ft', 'g')}"
         ),
         title=f"Seed cut: mark now, sell, cut to {measures.span(low, high, 'ft2/ac')} on firm ground",
-        would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks bearing: wait for a crop"],
+        would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks with acorns: wait for a crop"],
         set_aside=[
             ("burn first", case.gates["burn safe"].why),
             ("wait another year", f"this crop would be lost to the stand; {_none_in_three(case.rules)}"),

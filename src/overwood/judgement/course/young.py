@@ -58,7 +58,7 @@ def free_oaks_hold(case: Case, branch: str) -> Choice:
         short=(
             f"{span(free)} of free oak {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted"
         ),
-        follow_on=["clean around the best oaks at age 10 to 20"],
+        follow_on=["crop-tree cleaning of the best oaks at age 10 to 20"],
         gates=("oak enough", "competitors under"),
         rules=("dominants_component_ac",),
     )

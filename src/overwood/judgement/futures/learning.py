@@ -409,8 +409,8 @@ def _advice(
         )
     if any(row.verdict == "behind" for row in last):
         found.append(
-            "behind the forecast: look why (deer, shade, rivals), then burn again, weed around the best "
-            "oaks, fence, plant, or accept a mixed stand"
+            "behind the forecast: look why (deer, shade, rivals), then burn again, release the best "
+            "oaks from their rivals, fence, plant, or accept a mixed stand"
         )
     elif all(row.verdict == "on course" for row in last):
         found.append("on course: count again next year on the same plots")

@@ -107,7 +107,7 @@ def command(
     for path, what in ((notice, "Notice"), (trees, "Cut list"), (settlement, "Settlement")):
         if path:
             click.echo(
-                f"{what} written to {path}." + (" Your own counsel completes its terms." if what == "Notice" else "")
+                f"{what} written to {path}." + (" Your attorney completes its terms." if what == "Notice" else "")
             )
 
 

@@ -1,4 +1,4 @@
-"""The notice for sealed bids: what is for sale, where, and the terms that counsel completes."""
+"""The notice for sealed bids: what is for sale, where, and the terms that an attorney completes."""
 
 from __future__ import annotations
 
