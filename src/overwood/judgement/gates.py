@@ -294,7 +294,8 @@ def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
     asked, crop = GATES["burn safe"], figures["crop_bearing_share"]
     limit, wait = rules.number("crop_bearing_share"), int(rules.number("burn_youngest_seedling_yr"))
     if crop.measured and crop.number >= limit:
-        why = f"wanted acorns lie on the litter ({crop.number:.0%} of oaks had them); fire kills them and their seedlings"
+        share = f"{crop.number:.0%} of oaks had them"
+        why = f"wanted acorns lie on the litter ({share}); fire kills them and their seedlings"
         settle = f"Not before the seedlings are {wait} years old."
         return gate(asked, NO, "acorns_on_litter", why, settle=settle, values={"value": crop.number, "limit": limit})
     recent = last_good_crop(file, rules, on, wait)
