@@ -108,7 +108,6 @@ async function begin() {
     await alone();
     clearTimeout(late);
     const back = await bringBack();
-    await refresh();
     await today();
     // What a killed page left is read for certain at its first start alone (bringBack says why).
     state.walks.map(copyBeside);
