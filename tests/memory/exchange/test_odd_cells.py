@@ -169,6 +169,13 @@ def test_a_cell_may_break_its_line_and_hold_commas():
     assert [tree["note"] for tree in rows(read(text, settings=PRISM), "trees")] == [remark, ""]
 
 
+@pytest.mark.parametrize("remark", [",", ", leans,"])
+def test_a_remark_may_begin_and_end_with_a_comma(remark):
+    text = f'Plot,Sp,Remarks,DBH (in)\n1,WO,"{remark}",12\n1,BO,,9\n'
+
+    assert [float(tree["dbh_in"]) for tree in rows(read(text, settings=PRISM), "trees")] == [12, 9]
+
+
 def test_a_letter_in_the_remarks_is_no_dead_tree():
     text = "Plot,Sp,DBH (in),Remarks\n1,WO,12,x\n1,WO,13,d\n1,BO,14,c\n2,WO,9,sn\n"
 

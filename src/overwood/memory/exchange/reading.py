@@ -74,14 +74,14 @@ class Sheet:
         text = io.TextIOWrapper(io.BytesIO(self.source), encoding=self.encoding, newline="")
         taken: list[str] = []
         reader = csv.reader(_noted(text, taken), delimiter=self.delimiter, strict=False)
-        line = 1
+        line, widest = 1, 0
         try:
             for cells in reader:
-                if _holds_rows(cells, taken, self.delimiter):
+                if _holds_rows(cells, taken, self.delimiter, widest):
                     raise _unreadable(self.file, "a cell runs over many lines", line, "a closing quotation mark", _LOST)
                 yield line, cells
                 taken.clear()
-                line = reader.line_num + 1
+                line, widest = reader.line_num + 1, max(widest, len(cells))
         except csv.Error as fault:
             raise _unreadable(
                 self.file,
@@ -98,19 +98,20 @@ def _noted(text: Iterable[str], taken: list[str]) -> Iterator[str]:
         yield line
 
 
-def _holds_rows(cells: Sequence[str], lines: Sequence[str], delimiter: str) -> bool:
+def _holds_rows(cells: Sequence[str], lines: Sequence[str], delimiter: str, widest: int) -> bool:
     """Whether a cell holds what is no cell, as after a quotation mark that is not closed, or stands alone for the same
-    as above; ``lines`` are those the cells were read from.
+    as above; ``lines`` are those the cells were read from, ``widest`` the cells of the widest row above.
 
-    Two marks alone enclose text that begins and ends as cells do. By RFC 4180, section 2, a mark closes its cell right
-    before the next delimiter; one that does not was none of a cell's.
+    Two marks alone enclose text that begins and ends as cells do, and the row lacks the cells between them. By RFC
+    4180, section 2, a mark closes its cell right before the next delimiter; one that does not was none of a cell's.
     """
     if max(map(len, cells), default=0) > _LONGEST_CELL:
         return True
     if not any('"' in line for line in lines):
         return False
     ends = (delimiter, "\n", "\r")
-    if any(delimiter in cell and cell.startswith(ends) and cell.endswith(ends) for cell in cells):
+    odd = [cell for cell in cells if delimiter in cell and cell.startswith(ends) and cell.endswith(ends)]
+    if any(len(cells) < widest or "\n" in cell or "\r" in cell for cell in odd):
         return True
     try:
         list(csv.reader(lines if len(lines) > 1 else (), delimiter=delimiter, strict=True))
