@@ -271,7 +271,7 @@ def residual(name: str, ask: Question, wanted: Wants) -> residual_check.Residual
 
 def _left_by_the_cut(name: str, ask: Question, wanted: Wants) -> tuple[float, float]:
     """Low and high basal area [ft2/ac] that the cut which is checked should leave: of the last cut where one was
-    checked, else of the next step. What a person asks for goes before; a removal cut leaves less than a seed cut."""
+    checked, else of the next step. What a person asks for goes before; a removal cut leaves reserve trees at most."""
     asked, usual = ((one.ba_low_ft2_ac, one.ba_high_ft2_ac) for one in (wanted, default_wants(ask.rules)))
     file, advised = stand_file(name).as_of(ask.on), advice(name, ask)
     cut = last_cut(file) if file.latest(residual_check.KIND) else None
@@ -279,7 +279,7 @@ def _left_by_the_cut(name: str, ask: Question, wanted: Wants) -> tuple[float, fl
     if asked != usual:
         return asked
     if kind in (*REMOVAL_KINDS, "release"):
-        return 0.0, asked[0]
+        return 0.0, ask.rules["reserve_ba_ft2_ac"].span[2]
     if kind in ("thinning", "thin"):
         low, _, high = thinned_ba_ft2_ac(advised.figures, ask.rules)
         return float(round(low)), float(round(high))

@@ -397,7 +397,7 @@ def _three_cuts(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
 
 
 def _two_ages(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:
-    reserve = stand.rules.number("seed_cut_residual_low_ft2_ac") / 2
+    reserve = stand.rules.number("reserve_ba_ft2_ac")
     return _in_cuts(stand, figures, delay, ((0, reserve),), int(stand.rules.number("two_age_hold_yr")))
 
 

@@ -91,7 +91,7 @@ def test_missing_logs_and_grades_are_assumed_aloud():
     found = valued([("1", 802, 18.0)])
 
     assert found.sawtimber_bf_ac.number > 0
-    assert "trees of sawlog size without logs noted, assumed from dbh (logs_per_inch): 1" in " ".join(found.notes)
+    assert "trees of sawlog size without logs noted, assumed from dbh: 1" in " ".join(found.notes)
     assert "trees of sawlog size without a grade: 1" in " ".join(found.notes)
     assert found.lines[0].grade == "not graded"
 

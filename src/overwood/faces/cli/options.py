@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import functools
 from collections.abc import Callable
@@ -73,12 +74,20 @@ language_option = click.option(
 )
 
 
+metric_option = click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Say values in metric units.")
+
+
+def says(metric: bool, as_json: bool) -> contextlib.AbstractContextManager[None]:
+    """The units a command says values in; JSON for machines keeps its own."""
+    return measures.in_units(measures.METRIC if metric and not as_json else measures.US)
+
+
 def asks(command: Callable[..., Any]) -> Callable[..., Any]:
     """A command that asks the book a question: opens it and hands over the question, under the rules, the prices and
     the law kept with the book where the command names no others. It says values in metric units where it is asked to;
     JSON for machines and what is typed as options keep their own units."""
 
-    @click.option("--metric", is_flag=True, envvar="OVERWOOD_METRIC", help="Say values in metric units.")
+    @metric_option
     @book_option
     @on_option
     @rules_option
@@ -98,7 +107,7 @@ def asks(command: Callable[..., Any]) -> Callable[..., Any]:
         if metric and any(more.get(name) for name in _KEEPS):
             click.echo("What is kept in the book is made, and shown here, in US units.", err=True)
             metric = False
-        with measures.in_units(measures.METRIC if metric and not more["as_json"] else measures.US):
+        with says(metric, more["as_json"]):
             return command(ask=ask, **more)
 
     return wrapped

@@ -5,7 +5,10 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import functools
 import sys
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +16,7 @@ from typing import Any
 import click
 
 from overwood.faces.cli import output
-from overwood.faces.cli.options import book_option, json_option, rules_option
+from overwood.faces.cli.options import book_option, json_option, metric_option, rules_option, says
 from overwood.ground.shell import shell_word
 
 _SHOWN = 20
@@ -97,6 +100,7 @@ class _Job:
 @click.option("--look", is_flag=True, help="Show how the file is read and what would come in; write nothing.")
 @click.option("--save-as", default="", metavar="NAME", help="Name under which the mapping of headings is kept.")
 @click.option("--faults", type=click.Path(path_type=Path), help="Write every fault to this csv file.")
+@metric_option
 @book_option
 @rules_option
 @json_option
@@ -110,6 +114,7 @@ def command(
     book: Path | None,
     overlay: Path | None,
     as_json: bool,
+    metric: bool,
     **said: dict[str, str],
 ) -> None:
     """Bring records in from FILE: csv, xlsx, ods, xls, zip, a data package or a folder of sheets.
@@ -133,10 +138,13 @@ def command(
         as_json=as_json,
         rules=rules,
     )
+    # What is shown is said in metric; what is written, faults that wait included, is made in US units.
+    units = functools.partial(says, metric, as_json)
     if look:
-        _looked(job)
+        with units():
+            _looked(job)
         return
-    report = _brought_in(job)
+    report = _brought_in(job, units)
     if report is None:
         return
     warm.ahead()
@@ -145,11 +153,12 @@ def command(
     if as_json:
         output.as_json(report)
     else:
-        show(report)
+        with units():
+            show(report)
     sys.exit(1 if report.faults or report.needs_consent else 0)
 
 
-def _brought_in(job: _Job) -> Any:
+def _brought_in(job: _Job, units: Callable[[], AbstractContextManager[None]]) -> Any:
     """The report of the file; None where it was only shown, because something must be answered or confirmed first."""
     from overwood.desk import importing
 
@@ -157,9 +166,11 @@ def _brought_in(job: _Job) -> Any:
         return _with_bar(job)
     except importing.NeedsAnswers:
         if job.accept:
-            _looked(job)
+            with units():
+                _looked(job)
             raise
-    look = _looked(job)
+    with units():
+        look = _looked(job)
     asks = look.report and not look.report.already and not job.as_json and sys.stdin.isatty()
     if not asks or not click.confirm("Bring it in?"):
         return None
