@@ -235,6 +235,8 @@ def test_a_foreign_sheet_is_shown_and_taken_only_when_confirmed(run, tmp_path):
 
     status, out, _ = run("import", tmp_path / "cruise.csv", "--book", book)
     assert (status, "baf_ft2_ac=" in out, "nothing was written. Answer, and add --yes" in out) == (0, True, True)
+    metric = run("import", tmp_path / "cruise.csv", "--look", "--metric", "--book", book)[1]
+    assert "a tree stands for 10 ft2/ac" in out and "a tree stands for 2.3 m2/ha" in metric
 
     status, out, _ = run("import", tmp_path / "cruise.csv", "--book", book, "--yes", "--set", "baf_ft2_ac=10")
     assert status == 0
