@@ -90,6 +90,10 @@ def test_the_basal_area_of_the_plot_under_way_runs_with_each_tree_and_undo_stays
     # No button moves under the thumb as what was told comes and goes.
     page.locator("footer").get_by_role("button", name="Next: plot").tap()
     page.get_by_role("heading", name="Plot 2").wait_for()
+    # Three trees at the one plot taken so far: so many are to come at each of those that lack before the next look.
+    page.get_by_text(re.compile(r"Take (\d+) more plots, about (\d+) trees")).wait_for()
+    lacking, trees = map(int, re.search(r"Take (\d+) more plots, about (\d+) trees", page.locator("body").inner_text()).groups())
+    assert trees == 3 * lacking > 0
     page.evaluate("scrollTo(0, 0)")
     still = page.get_by_role("button", name="black oak").bounding_box()["y"]
     tap(page, "white oak", "10", "Left")

@@ -32,11 +32,13 @@ export const basalAreaAt = (taps, visit, point) =>
 
 // Basal area of each point of a check, of the trees left, in the order of the points' identifiers, which is the desk's too. The last point
 // is left out while it is being tallied, because half a point would judge the marking wrongly; so is one whose center lies outside the stand.
-export function pointBasalAreas(taps, visit, underWay) {
+export const pointBasalAreas = (taps, visit, underWay) => judgedPoints(taps, visit, underWay).map((point) => basalAreaAt(taps, visit, point));
+
+export function judgedPoints(taps, visit, underWay) {
   const inside = (tap) => tap.table === "points" && tap.row.in_stand !== "no";
   const taken = ofVisit(taps, visit.visit).filter(inside).sort((a, b) => (a.id < b.id ? -1 : 1)).map((tap) => tap.row.point);
   if (taken.at(-1) === underWay) taken.pop();
-  return taken.map((point) => basalAreaAt(taps, visit, point));
+  return taken;
 }
 
 // A note in two parts: what a person wrote, and in square brackets what the phone or the desk put there.

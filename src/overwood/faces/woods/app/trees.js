@@ -2,7 +2,7 @@
 import { chosen, choice, diameter, keypad, reading, species, speciesChips } from "./chosen.js";
 import { judge } from "./check.js";
 import { button, heading, line, tell } from "./dom.js";
-import { basalAreaAt, nextTree, pointBasalAreas, ringOf, standing } from "./fold.js";
+import { basalAreaAt, judgedPoints, nextTree, ofPoint, pointBasalAreas, ringOf, standing } from "./fold.js";
 import { put, state } from "./kit.js";
 import { said, withPoint } from "./plot.js";
 import { t } from "./say.js";
@@ -85,8 +85,11 @@ export function verdict(visit, underWay) {
   const areas = pointBasalAreas(taps, visit, underWay);
   if (!areas.length) return [line(t("wanted", { low, high, unit: word("ft2/ac") }))];
   const mean = areas.reduce((sum, area) => sum + area, 0) / areas.length;
+  const marked = judgedPoints(taps, visit, underWay).flatMap((point) => ofPoint(taps, visit.visit, point)).filter((tap) => ["trees", "taken"].includes(tap.table));
+  // Trees left and taken that the plots to come will hold, if they are like those before.
+  const toNextLook = (n) => ({ n, trees: Math.round((n * marked.length) / areas.length) });
   const looked = judge(areas, visit.check);
-  const words = looked.verdict === "more points" ? t("more points", { n: looked.nextLook - areas.length }) : t(looked.verdict);
+  const words = looked.verdict === "more points" ? t("more points", toNextLook(looked.nextLook - areas.length)) : t(looked.verdict);
   const stay = t("stay", { mean: digits(mean, "ft2/ac"), n: areas.length, low, high, unit: word("ft2/ac") });
   return [line(stay), line(words, ["below", "above"].includes(looked.verdict) ? "stop" : "")];
 }
