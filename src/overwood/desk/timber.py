@@ -78,10 +78,8 @@ def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...]
     if file.latest("cruise") is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
     figures = all_figures(file, ask.rules, ask.on)
-    cruised, found = (
-        cruise_fresh(file, figures, ask.rules, ask.on),
-        choices.compare(file, figures, ask.rules, listed, extras),
-    )
+    found = choices.compare(file, figures, ask.rules, listed, extras)
+    cruised = cruise_fresh(file, figures, ask.rules, ask.on)
     old = f"{cruised.why}, so what stands there now may be worth more or less" if cruised.answer == TOO_OLD else ""
     return replace(found, too_old=old)
 

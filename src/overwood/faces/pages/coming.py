@@ -9,6 +9,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from overwood.desk import work
 from overwood.faces.pages import asking
 from overwood.ground.errors import OverwoodError
 
@@ -68,3 +69,12 @@ def _with_now(request: HttpRequest) -> str:
     query = request.GET.copy()
     query[_NOW] = "yes"
     return f"{request.path}?{query.urlencode()}"
+
+
+def of_work(request: HttpRequest, number: int, address: str) -> HttpResponse:
+    """How far a work is, asked for again at ``address``; the page is loaded again when it has ended. A POST stops
+    it."""
+    one = work.stop(number) if request.method == "POST" else work.of(number)
+    if one.ended:
+        return HttpResponse(headers={"HX-Refresh": "true"})
+    return render(request, "job.html", {"job": one, "address": address, "title": one.title})

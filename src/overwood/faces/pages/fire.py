@@ -119,10 +119,7 @@ def do_days(asked: dict[str, Any], step: work.Step) -> dict[str, Any]:
 
 def counting(request: HttpRequest, name: str, number: int) -> HttpResponse:
     """How far the count of days is; the page is loaded again when it has ended. A POST stops it."""
-    one = work.stop(number) if request.method == "POST" else work.of(number)
-    if one.ended:
-        return HttpResponse(headers={"HX-Refresh": "true"})
-    return render(request, "job.html", {"job": one, "address": _address(name, number), "title": one.title})
+    return coming.of_work(request, number, _address(name, number))
 
 
 def _address(name: str, number: int) -> str:

@@ -369,10 +369,7 @@ def do_paper(asked: dict[str, Any], step: work.Step) -> dict[str, Any]:
 
 def making(request: HttpRequest, name: str, number: int) -> HttpResponse:
     """How far a paper is; the page is loaded again when it is kept. A POST stops it."""
-    one = work.stop(number) if request.method == "POST" else work.of(number)
-    if one.ended:
-        return HttpResponse(headers={"HX-Refresh": "true"})
-    return render(request, "job.html", {"job": one, "address": _making(name, number), "title": one.title})
+    return coming.of_work(request, number, _making(name, number))
 
 
 def _making(name: str, number: int) -> str:
