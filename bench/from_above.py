@@ -14,12 +14,13 @@ import numpy as np
 import canopy as made
 from overwood.desk import answers, importing, session
 from overwood.ground.units import FT_PER_M
-from overwood.judgement import drawn_stand, stem_map
+from overwood.judgement import stem_map
 from overwood.judgement.canopy import Surface
 from overwood.judgement.canopy import surface as above
 from overwood.judgement.canopy.light import light_from_above
 from overwood.judgement.evidence.layers import overwood_mask
 from overwood.judgement.evidence.tally import cruise_of
+from overwood.judgement.light import drawn_stand
 from overwood.judgement.rules import load
 from overwood.science.light.crowns import Crowns
 

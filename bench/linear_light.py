@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, sparse
 
-from overwood.judgement import marking, marking_bound
+from overwood.judgement.marking import bound as marking_bound
+from overwood.judgement.marking import search as marking
+from overwood.judgement.money.stem_value import worth_of
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, light_of
-from overwood.judgement.stem_value import worth_of
 
 _TINY = 1e-4
 

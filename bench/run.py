@@ -213,8 +213,9 @@ def bench_marking(folder: Path) -> None:
     import datetime as dt
 
     from overwood.desk import answers, session
-    from overwood.judgement import marking, stem_map
-    from overwood.judgement.marking_wants import default_wants
+    from overwood.judgement import stem_map
+    from overwood.judgement.marking import search as marking
+    from overwood.judgement.marking.wants import default_wants
 
     session.open_book(folder / "demo.sqlite3")
     ask = answers.question(dt.date(2025, 10, 15))
@@ -238,7 +239,7 @@ def _bench_flip(block, wants, rules) -> None:
     """A flip of the search with all its sums, beside one of the same trees and directions that keeps nothing of a tree's shadows."""
     import brute
 
-    from overwood.judgement import marking
+    from overwood.judgement.marking import search as marking
     from overwood.science.light import annealing
     from overwood.science.light.shadow import pieces, seen
 
@@ -282,8 +283,9 @@ def bench_marking_beside_highs(folder: Path, seconds: float = 120.0) -> None:
     from linear_light import solve
 
     from overwood.desk import answers, session
-    from overwood.judgement import marking, stem_map
-    from overwood.judgement.marking_wants import default_wants
+    from overwood.judgement import stem_map
+    from overwood.judgement.marking import search as marking
+    from overwood.judgement.marking.wants import default_wants
 
     session.open_book(folder / "demo.sqlite3")
     ask = answers.question(dt.date(2025, 10, 15))
@@ -381,8 +383,9 @@ def bench_marking_20_acres() -> None:
     import resource
 
     from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
-    from overwood.judgement import marking, stem_map
-    from overwood.judgement.marking_wants import default_wants
+    from overwood.judgement import stem_map
+    from overwood.judgement.marking import search as marking
+    from overwood.judgement.marking.wants import default_wants
     from overwood.judgement.rules import load
 
     rng, side, rules = np.random.default_rng(6), math.sqrt(20 * 43_560), load()

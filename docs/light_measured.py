@@ -8,8 +8,8 @@ from typing import Any
 from overwood.desk import answers
 from overwood.faces.papers import press
 from overwood.ground import tables
-from overwood.judgement.drawn_stand import DrawnLight, drawn_light
 from overwood.judgement.evidence.light import midstory_share
+from overwood.judgement.light.drawn_stand import DrawnLight, drawn_light
 from overwood.science.light import from_basal_area_pct
 
 TABLE = "science/tables/light_measured.csv"

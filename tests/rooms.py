@@ -14,17 +14,18 @@ import numpy as np
 from overwood.faces.telling import plain
 from overwood.ground.errors import OverwoodError
 from overwood.ground.records import StandFile
-from overwood.judgement import choices, injection, waiting
 from overwood.judgement import gates as g
+from overwood.judgement import injection, waiting
 from overwood.judgement.course import Advice, advise, standings
 from overwood.judgement.course.branch import STEP_OF, Case, Standing, branch_of
 from overwood.judgement.course.due import due_of
 from overwood.judgement.course.firmness import cases_of
 from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.steps import all_steps
-from overwood.judgement.drawn_stand import drawn_light
 from overwood.judgement.fire.gates import burn_gates
-from overwood.judgement.light_gain import SEED, drawn_states
+from overwood.judgement.light.drawn_stand import drawn_light
+from overwood.judgement.light.gain import SEED, drawn_states
+from overwood.judgement.money import choices
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.science import money

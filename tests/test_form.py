@@ -107,7 +107,7 @@ def test_no_number_with_a_decimal_point_hides_in_judgement():
         "days.py": {10.0},  # the hours of ten-hour fuel
         "courses.py": {60.0},  # stands in a cut by site until the stand is known
         "learning.py": {1.05},  # a little beyond a reach, so that like draws weigh alike
-        "light_fit.py": {10.0},  # as far as the fit looks
+        "fit.py": {10.0},  # as far as the fit looks
         "net_ground.py": {0.1},  # acres below which another digit is shown
         "spaces.py": {0.1},  # plots of nearly a space's size; the least height, ft
     }

@@ -18,7 +18,7 @@ from overwood.desk import arrivals, from_phone, photos, tallies, walks
 from overwood.desk.answers import stand_file
 from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse, NotFound
-from overwood.judgement import marking_check
+from overwood.judgement.marking import check as marking_check
 
 LATER = DEMO_DAY + dt.timedelta(days=2)
 

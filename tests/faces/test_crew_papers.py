@@ -31,7 +31,7 @@ from overwood.ground.errors import Misuse
 from overwood.ground.records import TABLES
 from overwood.judgement import crew_words
 from overwood.judgement.course import steps
-from overwood.judgement.settlement import Load, settle
+from overwood.judgement.money.settlement import Load, settle
 from tags import faults
 
 PAPERS = ROOT / "src" / "overwood" / "faces" / "papers"

@@ -13,10 +13,11 @@ from overwood.desk import answers, owner_walk
 from overwood.faces.papers import owner_brief, press
 from overwood.faces.papers import owner_walk as paper
 from overwood.ground.errors import Misuse
-from overwood.judgement import course, evidence, rivals, waiting
+from overwood.judgement import course, evidence, waiting
 from overwood.judgement.course import steps
 from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps
+from overwood.judgement.evidence import rivals
 from overwood.judgement.rules import load
 from reading import grade, of_brief
 

@@ -10,7 +10,7 @@ import pytest
 
 from conftest import DEMO, ROOT
 from overwood.desk import answers
-from overwood.judgement.windows import Window
+from overwood.judgement.gates.windows import Window
 
 
 def _window(start: str, end: str) -> Window:

@@ -14,12 +14,13 @@ from overwood.desk import answers
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.records import Operation
 from overwood.ground.units import FT_PER_M
-from overwood.judgement import canopy, drawn_stand, stem_map
+from overwood.judgement import canopy, stem_map
 from overwood.judgement.canopy import Flight, Surface, Verdict
 from overwood.judgement.canopy import surface as above
 from overwood.judgement.canopy.light import light_from_above
 from overwood.judgement.evidence.layers import overwood_mask
 from overwood.judgement.evidence.tally import cruise_of
+from overwood.judgement.light import drawn_stand
 
 FLIGHT = Flight(file="c.tif", digest="d", kind="raster", flown_on=dt.date(2025, 6, 1), unit="m", seen_share=1.0, notes=())
 

@@ -10,9 +10,10 @@ import pytest
 from conftest import DEMO_DAY
 from overwood.ground.figure import Figure
 from overwood.ground.records import AcornTree, Fuel, Operation, Point, Ring, Visit
-from overwood.judgement import gates, maturity
+from overwood.judgement import gates
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.fire import gates as fire_gates
+from overwood.judgement.gates import maturity
 from overwood.judgement.rules import defaults
 from records import cruise
 

@@ -101,7 +101,7 @@ def test_stands_said_in_other_units_are_not_the_whole_answer(desk, monkeypatch):
 def test_the_api_names_a_stand_whose_records_break_the_judging_and_tells_what_is_due_in_the_others(desk, monkeypatch):
     from overwood.faces.pages.api import reading
     from overwood.judgement.course.due import Due
-    from overwood.judgement.windows import Window
+    from overwood.judgement.gates.windows import Window
 
     on = dt.date(2025, 10, 15)
 

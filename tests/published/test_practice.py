@@ -15,16 +15,20 @@ from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers
 from overwood.ground.figure import Figure
 from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
-from overwood.judgement import choices, gates, injection, leave_trees, marking, maturity, prices, stem_map
+from overwood.judgement import gates, injection, prices, stem_map
 from overwood.judgement.course import advise
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence import light as evidence_light
 from overwood.judgement.fire import gates as fire_gates
 from overwood.judgement.fire import pool
 from overwood.judgement.futures import courses
-from overwood.judgement.marking_wants import Wants
+from overwood.judgement.gates import maturity
+from overwood.judgement.gates.windows import season
+from overwood.judgement.marking import leave_trees
+from overwood.judgement.marking import search as marking
+from overwood.judgement.marking.wants import Wants
+from overwood.judgement.money import choices
 from overwood.judgement.rules import defaults
-from overwood.judgement.windows import season
 from overwood.science import decisions
 from records import cruise
 

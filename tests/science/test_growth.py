@@ -10,7 +10,7 @@ import pytest
 
 from conftest import DOCS
 from overwood.ground.species import UNKNOWN, serving
-from overwood.judgement.growing import response
+from overwood.judgement.evidence.growing import response
 from overwood.judgement.rules import defaults
 from overwood.science import growth
 from overwood.science.growth import GROWTH_TABLE, MORTALITY_TABLE

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from overwood.judgement.growing import response
+from overwood.judgement.evidence.growing import response
 from overwood.judgement.rules import load
 from overwood.science import growth, overstory
 

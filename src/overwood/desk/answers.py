@@ -17,11 +17,12 @@ from overwood.ground.nearest import nearest
 from overwood.ground.records import StandFile
 from overwood.ground.vocabulary import as_written
 from overwood.judgement import evidence as judged
-from overwood.judgement import monitoring, rivals, waiting
+from overwood.judgement import waiting
 from overwood.judgement.course import Advice, advise
 from overwood.judgement.course import due as due_room
 from overwood.judgement.course.steps import all_steps
-from overwood.judgement.evidence import acorns, reproduction, stock, summary
+from overwood.judgement.evidence import acorns, reproduction, rivals, stock, summary
+from overwood.judgement.monitoring import changes as monitoring
 from overwood.judgement.rules import Rules, load
 
 # Stands that a process holds: those that one person goes through.

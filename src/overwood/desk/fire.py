@@ -28,10 +28,10 @@ from overwood.judgement.fire.days import Behaviour, BurnDays, Season
 from overwood.judgement.fire.gates import BurnGates
 from overwood.judgement.fire.harm import Harm
 from overwood.judgement.fire.pool import PoolAfter
+from overwood.judgement.gates.windows import upcoming
 from overwood.judgement.injection import Checked, Order, Product
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import upcoming
 from overwood.science.fire.spread import fuel_model, wind_factor_open
 
 CAUTIONS = (

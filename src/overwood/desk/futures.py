@@ -10,16 +10,16 @@ from overwood.desk import kept
 from overwood.desk.answers import Question, all_files, stand_file
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
-from overwood.judgement import recounts
-from overwood.judgement.choices import square_fence_ft
 from overwood.judgement.futures import courses as listed
 from overwood.judgement.futures.cash import Money
 from overwood.judgement.futures.learning import Past, Watched, past_scored
 from overwood.judgement.futures.learning import watch as watch_counts
 from overwood.judgement.futures.run import Futures, run
+from overwood.judgement.money.choices import square_fence_ft
+from overwood.judgement.money.standing_value import StandingValue
+from overwood.judgement.monitoring import recounts
 from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.prices import PriceList
-from overwood.judgement.standing_value import StandingValue
 
 # Without a count, rounds of so many are run until the seed moves no printed chance by more than a point (one standard
 # error).

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from overwood.ground.errors import OverwoodError
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
-from overwood.judgement.windows import Window
+from overwood.judgement.gates.windows import Window
 
 
 @dataclass(frozen=True)

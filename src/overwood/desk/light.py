@@ -12,12 +12,12 @@ from overwood.ground.vocabulary import LIGHT_MEASURES
 from overwood.judgement import evidence as judged
 from overwood.judgement import stem_map
 from overwood.judgement.crew_words import sentence
-from overwood.judgement.drawn_stand import drawn_light
 from overwood.judgement.evidence import light as readings
 from overwood.judgement.evidence.tally import cruise_of
-from overwood.judgement.light_fit import Fit, fit_extinction
-from overwood.judgement.light_gain import SEED, Gain, StateLight, drawn_states, mapped_midstory_out, state_light
-from overwood.judgement.marking_wants import Wants, default_wants
+from overwood.judgement.light.drawn_stand import drawn_light
+from overwood.judgement.light.fit import Fit, fit_extinction
+from overwood.judgement.light.gain import SEED, Gain, StateLight, drawn_states, mapped_midstory_out, state_light
+from overwood.judgement.marking.wants import Wants, default_wants
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, Light
 

@@ -22,22 +22,26 @@ from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
 from overwood.ground.vocabulary import REMOVAL_KINDS
 from overwood.judgement import evidence as judged
-from overwood.judgement import leave_rule, marking, marking_bound, marking_rows, residual_check, stem_map, walking
+from overwood.judgement import leave_rule, stem_map, walking
 from overwood.judgement.course.stage import last_cut
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence.tally import cruise_of
 from overwood.judgement.injection import snag_note
 from overwood.judgement.leave_rule import RuleSheet
-from overwood.judgement.leave_trees import calls
-from overwood.judgement.light_gain import StateLight
-from overwood.judgement.marking import Effort, Marking
-from overwood.judgement.marking_bound import TradeOff
-from overwood.judgement.marking_check import Check, check
-from overwood.judgement.marking_wants import Wants, default_wants, thinned_ba_ft2_ac
+from overwood.judgement.light.gain import StateLight
+from overwood.judgement.marking import bound as marking_bound
+from overwood.judgement.marking import residual_check
+from overwood.judgement.marking import rows as marking_rows
+from overwood.judgement.marking import search as marking
+from overwood.judgement.marking.bound import TradeOff
+from overwood.judgement.marking.check import Check, check
+from overwood.judgement.marking.leave_trees import calls
+from overwood.judgement.marking.search import Effort, Marking
+from overwood.judgement.marking.wants import Wants, default_wants, thinned_ba_ft2_ac
+from overwood.judgement.money.stem_value import Worth, worth_of
 from overwood.judgement.net_ground import kept_out
 from overwood.judgement.prices import PriceList
 from overwood.judgement.stem_map import Block, Light
-from overwood.judgement.stem_value import Worth, worth_of
 from overwood.judgement.walking import Strips
 
 _TREE_COLUMNS = (

@@ -12,7 +12,7 @@ from overwood.judgement.course import Advice
 from overwood.judgement.course.steps import caution
 from overwood.judgement.gates import span
 from overwood.judgement.leave_rule import RuleSheet
-from overwood.judgement.marking_wants import Wants, thinned_ba_ft2_ac
+from overwood.judgement.marking.wants import Wants, thinned_ba_ft2_ac
 from overwood.judgement.net_ground import asks_first, net_ground
 from overwood.judgement.rules import Rules
 

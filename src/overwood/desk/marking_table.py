@@ -13,11 +13,12 @@ from overwood.desk.answers import Question, stand_file
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.species import by_code
 from overwood.ground.units import FT_PER_M
-from overwood.judgement import marking, stem_map
-from overwood.judgement.leave_trees import calls
-from overwood.judgement.marking_wants import default_wants
+from overwood.judgement import stem_map
+from overwood.judgement.marking import search as marking
+from overwood.judgement.marking.leave_trees import calls
+from overwood.judgement.marking.wants import default_wants
+from overwood.judgement.money.stem_value import worth_of
 from overwood.judgement.prices import PriceList
-from overwood.judgement.stem_value import worth_of
 
 
 @dataclass(frozen=True)

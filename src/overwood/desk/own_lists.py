@@ -13,10 +13,10 @@ from typing import Any, TypeVar
 
 from overwood.ground.errors import BadRule
 from overwood.judgement import prices as price_lists
-from overwood.judgement import toml_file
 from overwood.judgement.fire import card
 from overwood.judgement.fire.card import Law
 from overwood.judgement.prices import PriceList
+from overwood.judgement.rules import toml_file
 
 # One line of a form, by column, as it was typed; and the lines of a form by their number on it.
 Row = Mapping[str, str]

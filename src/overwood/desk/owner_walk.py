@@ -11,7 +11,7 @@ from overwood.judgement.course import Advice
 from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps, caution
 from overwood.judgement.gates import NO, UNSURE, YES
-from overwood.judgement.windows import Window, upcoming
+from overwood.judgement.gates.windows import Window, upcoming
 
 # How many of ten draws are called firm, and from which share on oak or thick trees lead: for the choice of words alone.
 _HALF = 0.5

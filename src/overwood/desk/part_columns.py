@@ -19,7 +19,7 @@ from overwood.ground import tables
 from overwood.ground.records import TABLES
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import HEIGHT_CLASSES, OPENING_KINDS, REMOVAL_KINDS
-from overwood.judgement import screening
+from overwood.judgement.course import screening
 from overwood.judgement.course.stage import STAGES
 from overwood.judgement.evidence import acorns, layers
 from overwood.judgement.evidence.looked import OAKS, OTHERS

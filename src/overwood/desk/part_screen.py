@@ -12,8 +12,8 @@ import polars as pl
 
 from overwood.desk import part_columns
 from overwood.desk.question import Question
-from overwood.judgement import gates, screening
-from overwood.judgement.course import Advice, standings
+from overwood.judgement import gates
+from overwood.judgement.course import Advice, screening, standings
 from overwood.judgement.course.branch import STEP_OF
 from overwood.judgement.course.stage import STAGES
 from overwood.judgement.course.steps import all_steps

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground.errors import Misuse, NotFound
-from overwood.judgement import sky_photo
+from overwood.judgement.light import sky_photo
+from overwood.judgement.light.sky_photo import SkyPhoto
 from overwood.judgement.rules import Rules
-from overwood.judgement.sky_photo import SkyPhoto
 from overwood.science.light.photo import Lens
 
 _SMALLEST_PX = 64

@@ -12,8 +12,6 @@ from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
-from overwood.judgement import monitoring
-from overwood.judgement.choices import Choices
 from overwood.judgement.course import Advice
 from overwood.judgement.course.stage import stage
 from overwood.judgement.course.steps import all_steps, caution
@@ -23,11 +21,13 @@ from overwood.judgement.evidence.oak_verdict import stems_name
 from overwood.judgement.evidence.stock import StockTable
 from overwood.judgement.futures.run import Futures
 from overwood.judgement.gates import NO, UNSURE, Gate, span
+from overwood.judgement.gates.windows import Window, cut_after_injection, season, upcoming
 from overwood.judgement.injection import Order
-from overwood.judgement.marking_wants import Wants
+from overwood.judgement.marking.wants import Wants
+from overwood.judgement.money.choices import Choices
+from overwood.judgement.monitoring import changes as monitoring
 from overwood.judgement.net_ground import net_ground
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import Window, cut_after_injection, season, upcoming
 from overwood.science import survey
 
 

@@ -16,18 +16,19 @@ from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
 from overwood.ground.records import StandFile, Stem, StemMap, Tree
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
-from overwood.judgement import choices, prices, selling, settlement, walking
-from overwood.judgement import sale as sale_room
+from overwood.judgement import prices, walking
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence import timber as evidence
 from overwood.judgement.gates import TOO_OLD, cruise_fresh
+from overwood.judgement.money import choices, selling, settlement
+from overwood.judgement.money import sale as sale_room
+from overwood.judgement.money.sale import Sale, SoldTree
+from overwood.judgement.money.settlement import Load, Settlement
+from overwood.judgement.money.stem_value import tree_of
 from overwood.judgement.net_ground import net_ground, protected
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
-from overwood.judgement.sale import Sale, SoldTree
-from overwood.judgement.settlement import Load, Settlement
-from overwood.judgement.stem_value import tree_of
 
 _BID_COLUMNS = ("bidder", "amount_usd", "share_at_signing", "years_to_rest", "default_chance", "deductions_usd")
 

@@ -27,8 +27,9 @@ def parts() -> Iterator[tuple[str, Callable[[], object]]]:
 
 
 def _marking() -> None:
-    from overwood.judgement import marking, stem_map
-    from overwood.judgement.marking_wants import default_wants
+    from overwood.judgement import stem_map
+    from overwood.judgement.marking import search as marking
+    from overwood.judgement.marking.wants import default_wants
     from overwood.judgement.rules import load
 
     places = [(10.0 + 37 * n % 110, 10.0 + 53 * n % 110) for n in range(_TREES)]

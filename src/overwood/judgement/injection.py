@@ -22,10 +22,10 @@ from overwood.judgement.evidence.layers import injected_of, midstory_mask, speci
 from overwood.judgement.evidence.overstory import midstory_sizes, not_looked_at
 from overwood.judgement.evidence.tally import Array, Cruise, Mask, cruise_of, ratio_figure, tallied_mean
 from overwood.judgement.gates import years_since
-from overwood.judgement.light_gain import gain
+from overwood.judgement.gates.windows import Window, upcoming
+from overwood.judgement.light.gain import gain
 from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import Window, upcoming
 from overwood.science import injection as science
 from overwood.science import overstory
 

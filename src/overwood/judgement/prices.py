@@ -12,7 +12,7 @@ from overwood.ground import plausible
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRule
 from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
-from overwood.judgement import toml_file
+from overwood.judgement.rules import toml_file
 from overwood.science.timber import BOARD_RULES
 
 UNITS = ("US$/MBF", "US$/ton", "US$/cord")

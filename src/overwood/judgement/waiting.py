@@ -9,9 +9,9 @@ import numpy as np
 from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence import timber
+from overwood.judgement.evidence.growing import grown, response
 from overwood.judgement.evidence.site import index_ft as site_index_of
 from overwood.judgement.evidence.tally import Cruise, cruise_of
-from overwood.judgement.growing import grown, response
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
 from overwood.science import money

@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 
 import synthetic
-from overwood.judgement import course, evidence, monitoring
+from overwood.judgement import course, evidence
 from overwood.judgement.gates import NOT_LOOKED
+from overwood.judgement.monitoring import changes as monitoring
 from overwood.judgement.rules import load
 
 RULES = load()

@@ -15,7 +15,7 @@ from overwood.judgement import gates
 from overwood.judgement.course import advise, firmness
 from overwood.judgement.course.branch import Case
 from overwood.judgement.evidence import all_figures
-from overwood.judgement.maturity import judge
+from overwood.judgement.gates.maturity import judge
 from overwood.judgement.rules import load
 
 RULES = load()

@@ -18,7 +18,7 @@ from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.stage import STAGES
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import all_figures, oak_verdict
-from overwood.judgement.maturity import judge
+from overwood.judgement.gates.maturity import judge
 from overwood.judgement.rules import load
 
 RULES = load()

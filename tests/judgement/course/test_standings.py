@@ -7,10 +7,10 @@ import pytest
 
 import synthetic
 from overwood.judgement import gates as g
-from overwood.judgement import maturity as m
 from overwood.judgement.course import firmness, standings
 from overwood.judgement.course.branch import Case, branch_of, margin_of, standing_of
 from overwood.judgement.evidence import all_figures
+from overwood.judgement.gates import maturity as m
 from overwood.judgement.rules import load
 from overwood.science import decisions, verdicts
 

@@ -13,7 +13,7 @@ from overwood.judgement import gates
 from overwood.judgement.course import firmness, standings
 from overwood.judgement.course.branch import Case
 from overwood.judgement.evidence import acorns, all_figures
-from overwood.judgement.maturity import judge
+from overwood.judgement.gates.maturity import judge
 from overwood.judgement.rules import load
 from records import cruise
 

@@ -10,9 +10,10 @@ import pytest
 
 from overwood.ground.errors import NotFound
 from overwood.ground.records import Operation, Point, Ring, Seedling, Sighting, Stand, StandFile, Stem, StemMap, Tree, Visit
-from overwood.judgement import gates, injection, monitoring
+from overwood.judgement import gates, injection
 from overwood.judgement.course import advise
 from overwood.judgement.evidence import all_figures
+from overwood.judgement.monitoring import changes as monitoring
 from overwood.judgement.rules import load
 from records import cruise
 

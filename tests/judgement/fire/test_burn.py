@@ -21,8 +21,8 @@ from overwood.ground.weather import Weather
 from overwood.judgement import prices
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.fire import card, day_by_day, days, gates, harm, pool
+from overwood.judgement.gates.windows import season
 from overwood.judgement.rules import load
-from overwood.judgement.windows import season
 from overwood.science.fire import moisture, trees
 from records import cruise
 

@@ -14,10 +14,11 @@ from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, futures
 from overwood.ground.errors import BadRule, NotFound
 from overwood.ground.species import by_code
-from overwood.judgement import choices, gates, prices
+from overwood.judgement import gates, prices
 from overwood.judgement.evidence import acorns, all_figures
 from overwood.judgement.evidence.reproduction import count_of, low_height_ft
 from overwood.judgement.futures import cash, causes, courses, draws, run, start
+from overwood.judgement.money import choices
 from overwood.judgement.rules import load
 from overwood.science import regeneration as science
 from overwood.science import reproduction

@@ -8,7 +8,7 @@ from typing import Any
 from overwood.desk.formulas.keys import Values, stand_in
 from overwood.ground import measures
 from overwood.ground.errors import Misuse
-from overwood.judgement.growing import response
+from overwood.judgement.evidence.growing import response
 from overwood.judgement.rules import load
 from overwood.science import growth, money, timber
 

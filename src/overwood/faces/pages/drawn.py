@@ -16,8 +16,8 @@ from overwood.judgement import gates
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
 from overwood.judgement.evidence.oak_verdict import stems_name
+from overwood.judgement.gates.windows import Window
 from overwood.judgement.rules import Rule, Rules
-from overwood.judgement.windows import Window
 
 # Gates by what a step turns on, before the canopy is opened and after it.
 _BEFORE = ("crop good", "midstory shades", "oak enough", "browse low")

@@ -11,7 +11,7 @@ from django.shortcuts import render
 
 from overwood.faces.pages import asking, judging, property
 from overwood.judgement.course.due import Due
-from overwood.judgement.windows import Window
+from overwood.judgement.gates.windows import Window
 
 MONTHS = 18
 _WAIT_S = 0.3

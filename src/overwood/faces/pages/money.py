@@ -12,9 +12,9 @@ from overwood.faces.pages import asking, coming
 from overwood.ground import measures
 from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
-from overwood.judgement.choices import Choices
 from overwood.judgement.course.steps import caution
 from overwood.judgement.evidence.timber import Line, Valued
+from overwood.judgement.money.choices import Choices
 
 
 @coming.at_once("Money", lambda _request, given: (f"timber {given['name']}",), "money")

@@ -17,10 +17,10 @@ from overwood.faces.pages.guard import FIELD
 from overwood.faces.telling import planned
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
-from overwood.judgement import toml_file
 from overwood.judgement.futures.courses import load as courses
 from overwood.judgement.plan.answer import Plan, StandPlan, standing
 from overwood.judgement.plan.limits import parse
+from overwood.judgement.rules import toml_file
 
 PLAN = plan.PLAN
 # Fields of the form that are one number: the table and entry of the limits, and the label beside them.

@@ -16,7 +16,7 @@ from overwood.ground.errors import Misuse
 from overwood.ground.species import Species, by_code, match
 from overwood.judgement.course import steps
 from overwood.judgement.crew_words import ENGLISH, MONTHS, SPANISH, Sentence
-from overwood.judgement.windows import Window
+from overwood.judgement.gates.windows import Window
 
 LANGUAGES = {ENGLISH: "English", SPANISH: "Español", "both": "English + Español"}
 # A text as a template takes it: in one language, or English and Spanish to stand beside each other.

@@ -10,7 +10,6 @@ from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement import gates as g
-from overwood.judgement import maturity as m
 from overwood.judgement import waiting
 from overwood.judgement.course.branch import Case, branch_of, standing_of
 from overwood.judgement.course.choice import choose
@@ -21,10 +20,11 @@ from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import describe, stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import all_figures
+from overwood.judgement.gates import maturity as m
+from overwood.judgement.gates.windows import Window, upcoming
 from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.prices import PriceList
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import Window, upcoming
 
 
 @dataclass(frozen=True, kw_only=True)

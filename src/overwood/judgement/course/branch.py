@@ -12,7 +12,7 @@ from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.stage import stage
 from overwood.judgement.evidence import oak_verdict
 from overwood.judgement.evidence.counting import count_of
-from overwood.judgement.maturity import Maturity
+from overwood.judgement.gates.maturity import Maturity
 from overwood.judgement.rules import Rules
 
 # Each branch and the step it names.

@@ -15,8 +15,8 @@ from overwood.judgement.course.young import free_oaks_hold, free_oaks_short
 from overwood.judgement.evidence import oak_verdict, set_aside
 from overwood.judgement.evidence.counting import Count, count_of
 from overwood.judgement.gates import NO, UNSURE, YES, crop_in_short, span
+from overwood.judgement.gates.windows import cut_after_injection, season, upcoming
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import cut_after_injection, season, upcoming
 
 
 def choose(case: Case, branch: str) -> Choice:

@@ -8,8 +8,8 @@ from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import Step
 from overwood.judgement.gates import Figures
+from overwood.judgement.gates.windows import Window, open_days
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import Window, open_days
 
 
 @dataclass(frozen=True, kw_only=True)

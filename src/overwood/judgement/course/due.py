@@ -9,8 +9,8 @@ from overwood.ground.records import StandFile
 from overwood.ground.vocabulary import REMOVAL_KINDS
 from overwood.judgement.course import Advice
 from overwood.judgement.gates import years_since
+from overwood.judgement.gates.windows import Window, open_days, season, upcoming
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import Window, open_days, season, upcoming
 
 
 @dataclass(frozen=True, kw_only=True)

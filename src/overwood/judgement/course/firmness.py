@@ -23,13 +23,13 @@ from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure
 from overwood.ground.records import Visit
 from overwood.judgement import gates as g
-from overwood.judgement import maturity as m
 from overwood.judgement.course import standings
 from overwood.judgement.course.branch import STEP_OF, Case, Margin, margin_of
 from overwood.judgement.course.stage import STAGES, stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import acorns, oak_verdict
 from overwood.judgement.evidence.counting import Count, count_of
+from overwood.judgement.gates import maturity as m
 from overwood.judgement.rules import Rules
 from overwood.science import survey
 

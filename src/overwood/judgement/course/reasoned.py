@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from overwood.ground.doubt import Doubt
 from overwood.judgement.course.branch import STEP_OF
-from overwood.judgement.windows import Window
+from overwood.judgement.gates.windows import Window
 
 
 @dataclass

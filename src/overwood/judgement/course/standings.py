@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from overwood.ground.copies import with_fields
 from overwood.judgement import gates as g
-from overwood.judgement import maturity as m
 from overwood.judgement.course.branch import Standing, branch_of
 from overwood.judgement.course.stage import STAGES
+from overwood.judgement.gates import maturity as m
 from overwood.judgement.rules import Rules
 from overwood.science import intervals, verdicts
 from overwood.science import reproduction as science

@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 
 from overwood.ground import measures
 from overwood.ground.errors import BadRule
-from overwood.judgement import toml_file
-from overwood.judgement.rules import Rules
+from overwood.judgement.rules import Rules, toml_file
 
 _WIND = "20 ft"
 # Lines of the card: what is looked at, its unit, and the entries of the rulebook for its ends ("" where there is none).

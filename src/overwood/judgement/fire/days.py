@@ -13,8 +13,8 @@ from overwood.ground.gaps import Gap
 from overwood.ground.weather import Weather
 from overwood.judgement.fire.after import After, after
 from overwood.judgement.fire.card import Law, Range, card
+from overwood.judgement.gates.windows import season
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import season
 from overwood.science.fire import moisture
 from overwood.science.fire.spread import TECHNIQUES, SurfaceFire, surface_fire
 from overwood.science.fire.trees import scorch_height_ft

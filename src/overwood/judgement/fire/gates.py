@@ -27,9 +27,9 @@ from overwood.judgement.gates import (
     gate,
     years_since,
 )
+from overwood.judgement.gates.windows import season
 from overwood.judgement.injection import standing_dead
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import season
 
 # A snag and a cut that lie behind are neither good nor bad; they ask for care.
 _ASKED = (

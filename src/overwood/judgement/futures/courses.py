@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from overwood.ground import tables
 from overwood.ground.errors import BadRule
-from overwood.judgement import toml_file
 from overwood.judgement.futures.start import Start
+from overwood.judgement.rules import toml_file
 from overwood.science import reproduction
 from overwood.science.regeneration import PLAN
 

@@ -7,9 +7,9 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import ClassVar
 
+from overwood.judgement.gates.windows import Window
 from overwood.judgement.plan.clash import Clash
 from overwood.judgement.plan.limits import Limits
-from overwood.judgement.windows import Window
 
 # How far ahead a year is, and so what its works are.
 ORDERS, PLANNED, SKETCH = "orders", "plan", "sketch"

@@ -11,12 +11,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.judgement.choices import square_fence_ft
 from overwood.judgement.futures.cash import LAST_MARKING, Money, sums_of, uncut_usd_ac, value_within
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import draw_parameters
 from overwood.judgement.futures.setting import Setting
 from overwood.judgement.futures.start import Start, drawn_spaces
+from overwood.judgement.money.choices import square_fence_ft
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 

@@ -10,9 +10,8 @@ from typing import Any
 
 from overwood.ground.errors import BadRule
 from overwood.ground.nearest import nearest
-from overwood.judgement import toml_file
-from overwood.judgement.rules import Rules
-from overwood.judgement.toml_file import TomlFile
+from overwood.judgement.rules import Rules, toml_file
+from overwood.judgement.rules.toml_file import TomlFile
 
 FEWEST_YEARS, MOST_YEARS, USUAL_YEARS = 5, 20, 10
 _KNOWN = ("years", "crew", "burn", "money", "openings", "old", "begin_together", "pin", "leave_alone")

@@ -10,6 +10,7 @@ import numpy as np
 
 from overwood.judgement.course import Advice
 from overwood.judgement.course.steps import all_steps, caution
+from overwood.judgement.gates.windows import upcoming
 from overwood.judgement.plan.answer import Differing, Moved, Plan, StandPlan, YearOrder, season_words
 from overwood.judgement.plan.columns import (
     BURN,
@@ -27,7 +28,6 @@ from overwood.judgement.plan.columns import (
     Workload,
 )  # fmt: skip
 from overwood.judgement.rules import Rules
-from overwood.judgement.windows import upcoming
 
 # What an order of the first year is beside the advice on its stand.
 ORDERED, WAITS, HELD, UNNAMED = "ordered", "waits for its gate", "held", "not named by the advice"

@@ -22,7 +22,7 @@ from overwood.ground.copies import with_fields
 from overwood.ground.errors import BadRule
 from overwood.ground.sources import all_sources
 from overwood.ground.tables import STATUSES
-from overwood.judgement import toml_file
+from overwood.judgement.rules import toml_file
 
 _FOLDER = Path(__file__).resolve().parent
 _BOOKS = ("rulebook", "assumptions")

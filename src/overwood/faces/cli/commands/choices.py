@@ -77,7 +77,7 @@ def command(
 
 def show(choices: Any) -> None:
     """The comparison in words."""
-    from overwood.judgement.choices import GROWN_BY
+    from overwood.judgement.money.choices import GROWN_BY
 
     rates, usd = list(choices.choices[0].npv), functools.partial(measures.digits, unit="/ac", form=",.0f")
     rows = [

@@ -13,8 +13,8 @@ from overwood.ground import measures
 
 if TYPE_CHECKING:
     from overwood.desk.timber import CutList
-    from overwood.judgement.selling import Depletion, RankedBid
-    from overwood.judgement.settlement import Settlement
+    from overwood.judgement.money.selling import Depletion, RankedBid
+    from overwood.judgement.money.settlement import Settlement
 
 
 @click.command("sale")
@@ -200,7 +200,7 @@ def show(sale: Any) -> None:
 
 def _depletion(given: tuple[float, ...]) -> Depletion:
     from overwood.ground.errors import Misuse
-    from overwood.judgement import selling
+    from overwood.judgement.money import selling
 
     basis, volume, sold, income, expense = given
     if volume <= 0 or not 0 <= sold <= volume:

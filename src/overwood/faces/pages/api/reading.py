@@ -52,11 +52,11 @@ from overwood.ground.errors import NotFound
 from overwood.ground.figure import Figure
 from overwood.ground.records import TABLES
 from overwood.ground.sources import all_sources, cite
-from overwood.judgement.choices import Choices
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
 from overwood.judgement.course.steps import caution
 from overwood.judgement.injection import Order
+from overwood.judgement.money.choices import Choices
 
 # One router for every file of the API: two operations of one address must stand on the same.
 router = Router()

@@ -9,8 +9,8 @@ from typing import Any
 from overwood.faces.papers import press
 from overwood.faces.papers.owner_brief import sentence
 from overwood.ground import measures
-from overwood.judgement.choices import GROWN_BY, Choices
 from overwood.judgement.course.steps import caution
+from overwood.judgement.money.choices import GROWN_BY, Choices
 
 
 def write(choices: Choices, on: dt.date, target: Path) -> None:

@@ -18,7 +18,7 @@ from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.ground.species import by_code
 from overwood.judgement.leave_rule import RuleSheet
-from overwood.judgement.light_gain import StateLight
+from overwood.judgement.light.gain import StateLight
 from overwood.judgement.stem_map import Light
 
 _CAUTIONS = ("felling", "snags", "boundary", "herbicide", "field")

@@ -12,7 +12,7 @@ from overwood.faces.papers import language, press
 from overwood.faces.papers.language import ENGLISH, Part, Text, Words
 from overwood.ground import measures
 from overwood.ground.figure import Figure
-from overwood.judgement.residual_check import Residual
+from overwood.judgement.marking.residual_check import Residual
 
 _LINES = 20
 

@@ -11,8 +11,8 @@ from overwood.ground import measures, tables
 from overwood.ground.records import StandFile
 from overwood.ground.units import BF_PER_MBF
 from overwood.judgement.course.steps import caution
+from overwood.judgement.money.sale import Sale, SaleLine
 from overwood.judgement.net_ground import kept_out
-from overwood.judgement.sale import Sale, SaleLine
 
 _CLASS_IN = 4
 # The log by which the form class and the volume tables count.

@@ -9,7 +9,7 @@ from typing import Any
 from overwood.faces.papers import language, press
 from overwood.faces.papers.language import ENGLISH, Text, Words
 from overwood.ground import measures
-from overwood.judgement.settlement import Settlement
+from overwood.judgement.money.settlement import Settlement
 
 
 def write(made: Settlement, on: dt.date, target: Path, tongue: str = ENGLISH) -> None:

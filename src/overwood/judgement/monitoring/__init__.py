@@ -1,0 +1,1 @@
+"""Counts beside counts: what changed between visits, what was counted twice, and what an audit asks for."""
