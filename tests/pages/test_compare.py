@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import html
 import re
+import threading
+import time
+
+import pytest
 
 from conftest import DEMO_DAY
 from overwood.desk import answers, session, timber
 from overwood.desk.calendar import write
-from overwood.faces.pages import asking
+from overwood.faces.pages import across, asking
 from overwood.judgement.course.due import due_of
 
 BROWSER = {"Sec-Fetch-Mode": "navigate"}
@@ -43,7 +47,7 @@ def test_one_stand_or_five_are_not_compared_and_an_unknown_one_is_named(owner):
 
 
 def test_oak_and_money_across_the_property_are_those_of_each_stand(owner, ask):
-    answer, prices = owner.get("/across/"), asking.prices()
+    answer, prices = owner.get("/across/?now=yes"), asking.prices()
     page = _said(answer)
 
     totals = []
@@ -60,6 +64,13 @@ def test_oak_and_money_across_the_property_are_those_of_each_stand(owner, ask):
     # Nothing is drawn beyond its scale.
     places = [float(place) for place in re.findall(r'(?:cx|x1|x2)="([\d.]+)%"', answer.content.decode())]
     assert len(places) > 40 and min(places) >= 0 and max(places) == 100
+
+
+def test_a_program_that_asks_for_all_stands_is_answered_in_a_turn_and_told_what_is_left(owner, monkeypatch):
+    asking.DESK.judged.clear()
+    monkeypatch.setattr(across, "_TURN_S", 0.0)
+    assert "stands are still to be worked out" in _said(owner.get("/across/"))
+    assert "8 of 8 stands together" in _said(owner.get("/across/?now=yes"))
 
 
 def test_the_calendar_page_holds_what_the_calendar_file_holds(owner, tmp_path):
@@ -89,10 +100,39 @@ def test_a_page_comes_before_its_numbers_and_whole_once_they_are_there(owner):
     assert 'href="/money/S5/" rel="prev"' in whole and 'href="/money/S7/" rel="next"' in whole
 
 
-def test_the_page_of_papers_comes_before_it_knows_what_a_stand_lacks(owner):
-    assert "data-coming" in owner.get("/papers/S6/", headers=BROWSER).content.decode()
-    owner.get("/papers/S6/", headers={"HX-Request": "true", "HX-Target": "section#coming"})
-    assert "For the owner" in owner.get("/papers/S6/", headers=BROWSER).content.decode()
+OPENED = [
+    "/", "/due/", "/across/", "/compare/?stand=S6&stand=S7", "/plan/", "/import/", "/ground/", "/outlines/", "/records/visits/", "/walks/",
+    *(f"/{place}/S6/" for place in ("stand", "light", "fire", "futures", "money", "papers", "tally", "canopy", "ticks", "owner-walk")),
+    "/stand/S6/why/oak_share/",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("path", OPENED)
+def test_the_first_paint_of_a_page_waits_for_no_calculation(owner, monkeypatch, path):
+    owner.get(path, headers=BROWSER)  # What a process loads once is no calculation.
+    for held in (asking.DESK.kept, asking.DESK.judged, asking.DESK.drawn):
+        held.clear()
+    here, advise = threading.get_ident(), answers._advise
+    monkeypatch.setattr(answers, "_advise", lambda file, ask: pytest.fail("judged") if threading.get_ident() == here else advise(file, ask))
+    begun = time.thread_time()
+    assert owner.get(path, headers=BROWSER).status_code == 200
+    assert time.thread_time() - begun < 0.3
+
+
+@pytest.mark.parametrize(
+    "path, says",
+    [("/papers/S6/", "For the owner"), ("/stand/S6/", "Decisions"), ("/futures/S6/", "Simulate"), ("/owner-walk/S6/", "Ten stops")],
+)
+def test_a_page_of_a_stand_comes_first_and_whole_once_it_is_worked_out(owner, path, says):
+    asking.DESK.kept.clear()
+    first = owner.get(path, headers=BROWSER).content.decode()
+    assert "data-coming" in first and says not in first
+    owner.get(path, headers={"HX-Request": "true", "HX-Target": "section#coming"})
+    assert says in owner.get(path, headers=BROWSER).content.decode()
+
+
+def test_a_stand_that_is_not_there_is_refused_at_once(owner):
+    assert owner.get("/stand/S99/", headers=BROWSER).status_code == 404
 
 
 def test_a_stand_read_before_is_read_anew_once_its_records_change(owner):

@@ -35,7 +35,7 @@ NO_PAGE = {
     "units/<str:system>/", "trust/authority.pem", "guest/<str:token>/", "guest/<str:token>/paper.pdf",
 }  # fmt: skip
 PAGES = (
-    "/", "/due/", "/compare/", "/across/", "/ground/", "/stand/S1/", "/stand/S5/", "/stand/S3/why/site_index_ft/", "/stand/S3/chart/diameters.svg",
+    "/", "/due/", "/compare/", "/across/?now=yes", "/ground/", "/stand/S1/", "/stand/S5/", "/stand/S3/why/site_index_ft/", "/stand/S3/chart/diameters.svg",
     "/stand/S3/chart/floor.svg", "/light/S2/", "/light/S3/", "/fire/S1/", "/money/S3/", "/owner-walk/S1/", "/papers/S3/",
     "/futures/S3/", "/futures/S1/", "/plan/", "/rules/", "/prices/", "/law/", "/work/", "/words/", "/conflicts/", "/walks/", "/outlines/", "/import/", "/canopy/S3/", *(f"/tally/S3/?kind={quote(kind)}" for kind in FORMS),
 )  # fmt: skip

@@ -67,6 +67,11 @@ def stand_name(typed: str) -> str:
     return same[0] if len(same) == 1 and typed not in names else typed
 
 
+def has_stand(typed: str) -> bool:
+    """Whether the book holds a stand so called."""
+    return stand_name(typed) in book.store.stand_names()
+
+
 def all_files() -> dict[str, StandFile]:
     return book.store.stand_files()
 

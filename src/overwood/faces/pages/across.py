@@ -12,18 +12,17 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
-from overwood.desk import answers, session, timber
+from overwood.desk import timber
 from overwood.desk.answers import Question
-from overwood.faces.pages import asking, coming
+from overwood.faces.pages import asking, coming, judging
 from overwood.ground import measures
 from overwood.ground.errors import OverwoodError
 from overwood.ground.figure import Figure
 from overwood.ground.records import Stand
 
-_ROW, _DRAWN = "across", "across drawn"
-# How long one request of an open page works on the stands that are left.
+_WORTH, _DRAWN = "worth", "across drawn"
+# How long one request works on what the stands that are left are worth.
 _TURN_S = 1.0
-_OAK = ("oak_share", "oak_stocked_4_5ft_share", "needed_stocked_share")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,34 +45,42 @@ class Row:
 
 def page(request: HttpRequest) -> HttpResponse:
     """One picture of every stand, with its numbers: opened in a browser it comes at once with the stands that are
-    worked out, and fetches the rest some at a time."""
+    worked out, and fetches the rest some at a time; only who asks to wait waits for all."""
     ask = asking.question()
-    budget_s = 0.0 if coming.opens(request) else _TURN_S if request.headers.get("HX-Target") == "across" else math.inf
-    made, left = _worked_out(ask, budget_s)
+    if coming.waits(request):
+        found, budget_s = judging.standing(ask, judging.WHOLE_WITHIN_S), math.inf
+    else:
+        found, budget_s = judging.standing(ask, judging.WAIT_S), 0.0 if coming.opens(request) else _TURN_S
+    made = _worked_out(found, ask, budget_s)
     rests_on = (tuple(made), ask.prices is None)
     context = {
         "title": "Oak and money across the property",
-        "drawn": asking.DESK.kept.once((_DRAWN, left, measures.system()), rests_on, lambda: _drawn(made, ask)),
+        "drawn": asking.DESK.kept.once((_DRAWN, measures.system()), rests_on, lambda: _drawn(made, ask)),
         "count": len(made),
-        "left": left,
+        "left": len(found.stands) - len(made),
     }
     return render(request, "across.html", context)
 
 
-def _worked_out(ask: Question, budget_s: float) -> tuple[list[Row], int]:
-    """The stands that are known or can be worked out in the time, and how many are left; each is worked out anew only
-    when its own records change, or the day, the rules or the prices."""
-    marks, until = session.stand_marks(), time.monotonic() + budget_s
-    rows, left = [], 0
-    for stand in session.stands():
-        key = (stand.stand, _ROW, measures.system())
-        rests_on = (marks.get(stand.stand), ask.on, ask.rules.version, asking.list_marks())
+def _worked_out(found: judging.Standing, ask: Question, budget_s: float) -> list[Row]:
+    """The stands that are judged and whose worth is known or can be worked out in the time: anew only when the records
+    of one change, or the day, the rules or the prices."""
+    until, rows = time.monotonic() + budget_s, []
+    for stand in found.stands:
+        name = stand.stand
+        if name in found.faults:
+            rows.append(Row(stand=stand, fault=found.faults[name]))
+        if name not in found.known:
+            continue
+        key, rests_on = (name, _WORTH, measures.system()), found.marks[name]
         held = asking.DESK.judged.get(key)
         if (held is None or held[0] != rests_on) and time.monotonic() >= until:
-            left += 1
             continue
-        rows.append(asking.DESK.judged.once(key, rests_on, functools.partial(_row, stand, ask)))
-    return rows, left
+        worth = asking.DESK.judged.once(key, rests_on, functools.partial(_worth, name, ask))
+        figures = found.known[name].advice.figures
+        above, below, wanted = (figures[which] if figures[which].measured else None for which in judging.FIGURES)
+        rows.append(Row(stand=stand, above=above, below=below, wanted=wanted, worth=worth))
+    return rows
 
 
 def _drawn(rows: list[Row], ask: Question) -> str:
@@ -88,15 +95,6 @@ def _drawn(rows: list[Row], ask: Question) -> str:
         "valued": len(totals),
     }
     return render_to_string("across_rows.html", context)
-
-
-def _row(stand: Stand, ask: Question) -> Row:
-    try:
-        figures = answers.advice(stand.stand, ask).figures
-    except OverwoodError as fault:
-        return Row(stand=stand, fault=str(fault))
-    above, below, wanted = (figures[name] if figures[name].measured else None for name in _OAK)
-    return Row(stand=stand, above=above, below=below, wanted=wanted, worth=_worth(stand.stand, ask))
 
 
 def _worth(name: str, ask: Question) -> Figure | None:

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from overwood.desk import work
+from overwood.desk.answers import has_stand
 from overwood.faces.pages import asking
 from overwood.ground.errors import OverwoodError
 
@@ -23,19 +24,18 @@ def at_once(
     heading: str, answers: Callable[[HttpRequest, dict[str, Any]], tuple[str, ...]], here: str = ""
 ) -> Callable[[View], View]:
     """A view that waits for no calculation when a browser opens it: ``answers`` names what must be kept before it is
-    drawn whole."""
+    drawn whole. A stand that is not there is refused at once."""
 
     def wrap(view: View) -> View:
         @functools.wraps(view)
         def page(request: HttpRequest, **given: Any) -> HttpResponse:
-            def is_known() -> bool:
-                ask = asking.question()
-                return all(asking.is_kept(name, ask) for name in answers(request, given))
-
+            ask, whole = asking.question(), f"whole {request.get_full_path()}"
             if request.headers.get("HX-Target") == _TARGET:
-                return _worked_out(request, lambda: view(request, **given), is_known)
-            if opens(request) and not is_known():
-                title = f"{heading}, {given['name']}" if "name" in given else heading
+                return _worked_out(request, lambda: asking.kept(whole, ask, lambda: bool(view(request, **given))))
+            # What cannot be kept, as a stand without volumes, is worked out for the page itself.
+            known = asking.is_kept(whole, ask) or all(asking.is_kept(name, ask) for name in answers(request, given))
+            if opens(request) and _is_there(given) and not known:
+                title = ", ".join(word for word in (heading, given.get("name", "")) if word)
                 context = {
                     "title": title,
                     "here": here,
@@ -51,18 +51,27 @@ def at_once(
     return wrap
 
 
+def _is_there(given: dict[str, Any]) -> bool:
+    return "name" not in given or has_stand(given["name"])
+
+
 def opens(request: HttpRequest) -> bool:
     """Whether a browser opens the page, rather than a program or a part of a page asking for it."""
-    return request.method == "GET" and request.headers.get("Sec-Fetch-Mode") == "navigate" and _NOW not in request.GET
+    return request.method == "GET" and request.headers.get("Sec-Fetch-Mode") == "navigate" and not waits(request)
 
 
-def _worked_out(request: HttpRequest, work: Callable[[], HttpResponse], is_known: Callable[[], bool]) -> HttpResponse:
-    """Do the work and have the page loaded again; where it cannot be kept the page says why."""
+def waits(request: HttpRequest) -> bool:
+    """Whether who asks chose to wait until all is worked out."""
+    return _NOW in request.GET
+
+
+def _worked_out(request: HttpRequest, work: Callable[[], object]) -> HttpResponse:
+    """Do the work and have the page loaded again; where it cannot be done the page says why."""
     try:
         work()
     except OverwoodError:
         return HttpResponse(headers={"HX-Redirect": _with_now(request)})
-    return HttpResponse(headers={"HX-Refresh": "true"} if is_known() else {"HX-Redirect": _with_now(request)})
+    return HttpResponse(headers={"HX-Refresh": "true"})
 
 
 def _with_now(request: HttpRequest) -> str:

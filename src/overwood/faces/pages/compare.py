@@ -10,7 +10,7 @@ from django.shortcuts import render
 
 from overwood.desk import session, timber
 from overwood.desk.answers import Brief, Question
-from overwood.faces.pages import asking, coming, drawn, stand
+from overwood.faces.pages import asking, coming, drawn, money, stand
 from overwood.faces.papers import owner_brief
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
@@ -34,7 +34,9 @@ def _chosen(request: HttpRequest) -> list[str]:
 
 def _answers(request: HttpRequest, given: dict[str, Any]) -> tuple[str, ...]:
     names = _chosen(request)
-    return tuple(f"brief {name}" for name in names) if FEWEST <= len(names) <= MOST else ()
+    if not FEWEST <= len(names) <= MOST:
+        return ()
+    return tuple(answer for name in names for answer in (f"brief {name}", *money.answers_of(name)))
 
 
 @coming.at_once("Side by side", _answers)
@@ -55,7 +57,7 @@ def _table(briefs: list[Brief]) -> dict[str, Any]:
     gauges = [drawn.gauges(one.advice, ask.rules) for one in briefs]
     headings = list(dict.fromkeys(gauge.heading for row in gauges for gauge in row))
     by_heading = [{gauge.heading: gauge for gauge in row} for row in gauges]
-    money = [_money(one, ask) for one in briefs]
+    valued = [_money(one, ask) for one in briefs]
     return {
         "columns": [
             {"advice": one.advice, "lead": owner_brief.lead(one.advice), "dots": stand.dots(one.advice.firm.stays)}
@@ -63,7 +65,7 @@ def _table(briefs: list[Brief]) -> dict[str, Any]:
         ],
         "limits": [(heading, [row.get(heading) for row in by_heading]) for heading in headings],
         "estimates": [(label, [one.advice.figures[name] for one in briefs]) for name, label in _ESTIMATES],
-        "money": [(label, [row[label] for row in money]) for label in money[0]],
+        "money": [(label, [row[label] for row in valued]) for label in valued[0]],
     }
 
 

@@ -14,7 +14,6 @@ from overwood.judgement.course.due import Due
 from overwood.judgement.gates.windows import Window
 
 MONTHS = 18
-_WAIT_S = 0.3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +33,7 @@ class Line:
 def page(request: HttpRequest) -> HttpResponse:
     """All that is due in the months ahead; of one stand where the address names it."""
     ask = asking.question()
-    found = judging.standing(ask, _WAIT_S)
+    found = judging.standing(ask, judging.WAIT_S)
     first, last = _first_of(ask.on, 0), _first_of(ask.on, MONTHS) - dt.timedelta(days=1)
     names, only = {one.stand: one.name for one in found.stands}, request.GET.get("stand", "")
     coming = [one for one in property.due(found, ask.on, (last - ask.on).days) if only in ("", one.stand)]

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 from overwood.desk import answers, futures, kept
 from overwood.desk import work as desk_work
 from overwood.desk.answers import Question
-from overwood.faces.pages import asking, stand
+from overwood.faces.pages import asking, coming, stand
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures.run import Futures, Outcome
@@ -28,10 +28,14 @@ def cautions() -> list[str]:
     return [caution(name) for name in ("forecast", "herbicide", "burn", "felling", "snags")]
 
 
+_BESIDE = "beside {}"
+
+
+@coming.at_once("Outcomes and counts", lambda _request, given: (_BESIDE.format(given["name"]),), "futures")
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """What the counts say so far, and the door to the simulation."""
     ask = asking.question()
-    beside = asking.kept(f"beside {name}", ask, lambda: futures.monitored(name, ask))
+    beside = asking.kept(_BESIDE.format(name), ask, lambda: futures.monitored(name, ask))
     try:
         run_of, unread = kept_run(name), ""
     except kept.Unread as fault:

@@ -21,11 +21,12 @@ from overwood.ground.records import Stand
 
 @dataclass(frozen=True)
 class Standing:
-    """The stands of the book, what is known of each, and how many are still to be judged."""
+    """The stands of the book, what is known of each and for which records, and how many are still to be judged."""
 
     stands: tuple[Stand, ...]
     known: dict[str, Judged]
     faults: dict[str, str]
+    marks: dict[str, Any]
     left: int
 
     @property
@@ -34,6 +35,10 @@ class Standing:
         return PropertyStanding(tuple(self.known.values()), tuple(Unjudged(*fault) for fault in self.faults.items()))
 
 
+# Oak above, oak below, and how much of that is wanted.
+FIGURES = ("oak_share", "oak_stocked_4_5ft_share", "needed_stocked_share")
+# How long a page waits for stands that are still to be judged, so that a small property comes whole.
+WAIT_S = 0.2
 # Stands are judged in well under a second each; who waits longer than this for all of them is told so.
 WHOLE_WITHIN_S = 300.0
 
@@ -70,7 +75,8 @@ def standing(ask: Question, wait_s: float) -> Standing:
     found: dict[str, Judged | Unjudged] = {name: judged for name, (_, judged) in judged_once.items()}
     known = {name: one for name, one in found.items() if isinstance(one, Judged)}
     left = 0 if is_whole else max(1, len(stands) - len(found))
-    return Standing(stands, known, {name: one.reason for name, one in found.items() if isinstance(one, Unjudged)}, left)
+    faults = {name: one.reason for name, one in found.items() if isinstance(one, Unjudged)}
+    return Standing(stands, known, faults, {name: mark for name, (mark, _) in judged_once.items()}, left)
 
 
 def whole(ask: Question) -> Standing:
@@ -113,6 +119,9 @@ def _judge_changed(ask: Question, number: int, system: str) -> None:
 
 
 def _judged(name: str, ask: Question) -> Judged | Unjudged:
-    """A stand judged without its figures, or what kept it from being."""
+    """A stand judged, or what kept it from being: of its figures only those that a page of all stands shows."""
     found = judged_or_not(name, lambda: answers.judge(name, ask))
-    return found if isinstance(found, Unjudged) else replace(found, advice=replace(found.advice, figures={}))
+    if isinstance(found, Unjudged):
+        return found
+    figures = {figure: found.advice.figures[figure] for figure in FIGURES}
+    return replace(found, advice=replace(found.advice, figures=figures))

@@ -18,13 +18,12 @@ from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
 
 # How long the map waits for stands that are still to be judged; it asks again.
-_WAIT_S = 0.3
 _TILE_KEPT_S = 3_600
 
 
 def shapes(request: HttpRequest) -> JsonResponse:
     """Stands with their outlines and kinds of work, and what may lie behind them."""
-    found = judging.standing(asking.question(), _WAIT_S)
+    found = judging.standing(asking.question(), judging.WAIT_S)
     features = [
         {
             "type": "Feature",

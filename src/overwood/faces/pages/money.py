@@ -17,7 +17,12 @@ from overwood.judgement.evidence.timber import Line, Valued
 from overwood.judgement.money.choices import Choices
 
 
-@coming.at_once("Money", lambda _request, given: (f"timber {given['name']}",), "money")
+def answers_of(name: str) -> tuple[str, ...]:
+    """The answers that a stand's money is made of."""
+    return (f"timber {name}", *((f"choices {name}",) if asking.price_path() else ()))
+
+
+@coming.at_once("Money", lambda _request, given: answers_of(given["name"]), "money")
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """Volume, value and choices; choices need a price list."""
     ask, listed = asking.question(), asking.prices()

@@ -8,15 +8,20 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from overwood.desk import owner_walk
-from overwood.faces.pages import asking, stand
+from overwood.faces.pages import asking, coming, stand
 from overwood.faces.papers import owner_walk as paper
 
+_WALK = "owner's walk {}"
 
+
+@coming.at_once("Owner's walk", lambda _request, given: (_WALK.format(given["name"]),))
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """The ten cards of a stand, or those asked for, each with the figures it rests on; with a teacher's questions where
     they are asked for."""
     names = [text for text in request.GET.get("cards", "").split(",") if text]
-    found = paper.chosen(owner_walk.owner_walk(name, asking.question()), names)
+    ask = asking.question()
+    walk = asking.kept(_WALK.format(name), ask, lambda: owner_walk.owner_walk(name, ask))
+    found = paper.chosen(walk, names)
     is_taught = "questions" in request.GET
     shown = [
         {

@@ -34,8 +34,6 @@ _M_PER_DEGREE = 111_200
 _SOON_DAYS = 120
 # Where the kind of work is written under a stand's name on the map, how high both are, and one alone, in units of it.
 _KIND_DY, _LABEL_HIGH, _KIND_HIGH = 36, 84, 30
-# How long a page waits for stands that are still to be judged.
-_WAIT_S = 0.3
 _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "stand": lambda row: row["stand"].stand,
     "when": lambda row: row["advice"].window.start if row["advice"] and row["advice"].window else dt.date.max,
@@ -47,7 +45,7 @@ _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
 def page(request: HttpRequest) -> HttpResponse:
     """The map, the table of stands, and what is due."""
     ask = asking.question()
-    found = judging.standing(ask, _WAIT_S)
+    found = judging.standing(ask, judging.WAIT_S)
     rows = [_row(stand, found.known.get(stand.stand), found.faults.get(stand.stand, "")) for stand in found.stands]
     kind, text, order = (request.GET.get(key, "") for key in ("kind", "text", "order"))
     shown = [row for row in rows if _fits(row, kind, text)]

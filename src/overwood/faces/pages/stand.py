@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 
 from overwood.desk import answers, photos, tallies
 from overwood.desk.answers import Brief, Question
-from overwood.faces.pages import asking, drawn, judging
+from overwood.faces.pages import asking, coming, drawn, judging
 from overwood.faces.papers import owner_brief
 from overwood.faces.telling.figures import labels
 from overwood.ground import measures
@@ -35,6 +35,11 @@ def brief_of(name: str, ask: Question) -> Brief:
     return found
 
 
+def _answers(_request: HttpRequest, given: dict[str, Any]) -> tuple[str, ...]:
+    return (f"brief {given['name']}",)
+
+
+@coming.at_once("", _answers, "stand")
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """The decision first, then what it turns on; all else folds."""
     return render(request, "stand.html", _context(name, asking.question()))
@@ -114,6 +119,7 @@ def figure_words(name: str) -> str:
     return measures.prose(labels().get(name, {}).get("label", "")) or meanings().get(name, (name.replace("_", " "),))[0]
 
 
+@coming.at_once("Why", _answers, "stand")
 def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
     """One figure unfolded: how, from what, which rows, whose equation."""
     ask = asking.question()
