@@ -226,7 +226,7 @@ def test_charts_carry_their_data_and_draw_offline(demo_book, ask):
 
 
 def test_the_palette_is_six_digit_colours():
-    assert all(len(colour) == 7 and int(colour[1:], 16) >= 0 for colour in press.COLOURS.values())
+    assert all(len(colour) == 7 and int(colour[1:], 16) >= 0 for colour in press.LOOK.values())
 
 
 def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tmp_path):
@@ -333,7 +333,7 @@ def test_a_burn_plan_takes_its_numbers_from_the_rules(demo_book, ask):
     changed = dataclasses.replace(ask, rules=rules)
     for question, height, share in ((ask, "1,700 ft", "over 80% of"), (changed, "2,100 ft", "over 60% of")):
         content = burn_plan.content(fire.burn("S7", question, weather=None), question.on)
-        said = " ".join([*content["go"], *(line for part in content["parts"] for line in part["lines"])])
+        said = " ".join([*content["go"], *(line for chapter in content["chapters"] for part in chapter["parts"] for line in part["lines"])])
         assert height in said and share in said and "{" not in said
 
 
@@ -356,8 +356,14 @@ def test_a_draft_burn_plan_holds_every_part_and_no_leave_to_burn(demo_book, ask,
         "Fire dispatch",
     ):
         assert words in text
-    for number, part in enumerate(burn_plan._words()["part"], start=1):
-        assert f"{number}. {part['heading']}" in text
+    # The parts follow an order of our own, numbered through.
+    chapters = burn_plan.content(burn, ask.on)["chapters"]
+    assert [chapter["heading"] for chapter in chapters] == ["Who decides", "The ground", "The day", "The people", "If it goes wrong", "Afterwards"]
+    headings = [part["heading"] for part in burn_plan._words()["part"]]
+    said = [f"{number}. {heading}" for number, heading in enumerate(headings, start=1)]
+    assert [f"{part['number']}. {part['heading']}" for chapter in chapters for part in chapter["parts"]] == said
+    places = [text.index(words) for words in said]
+    assert len(said) == 22 and places == sorted(places)
     assert all(" ".join(words.split())[:50] in text for words in fire.cautions())
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
 

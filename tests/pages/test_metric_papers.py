@@ -3,6 +3,7 @@ set as well, and its tags are read."""
 
 from __future__ import annotations
 
+import re
 from urllib.parse import quote
 
 import pytest
@@ -24,6 +25,8 @@ STANDS = {
     "marking": "S2", "cuts": "S2", "residual": "S1", "monitoring": "S1", "tally": "S3", "notice": "S2", "choices": "S3",
 }  # fmt: skip
 RULE = "S1/marking"
+# A person with a paper in the hand has no command to give.
+COMMAND = re.compile(r"\boverwood [a-z]|(^|[\s(])--[a-z]")
 # These print figures alone, and name no answer.
 WITHOUT_ANSWER = {"residual", "monitoring", "tally"}
 
@@ -46,7 +49,7 @@ def test_no_paper_in_metric_leaves_a_us_unit_in_either_language_and_none_sets_a_
     assert owner.post("/light/S2/keep/", {"title": "first"}).status_code == 200
     owner.get("/units/metric/?next=/")
 
-    left, apart, tags, compiled = {}, {}, {}, press._compiled
+    left, apart, commands, tags, compiled = {}, {}, {}, {}, press._compiled
     for name in [f"{stand}/{which}" for which, stand in STANDS.items()] + [RULE]:
         which = name.partition("/")[2]
         for tongue in ("en", "both") if which in papers.CREW else ("en",):
@@ -58,10 +61,12 @@ def test_no_paper_in_metric_leaves_a_us_unit_in_either_language_and_none_sets_a_
                 left[name, tongue] = found
             if found := [text for text in texts(before) if APART.search(text)]:
                 apart[name, tongue] = found
+            if found := [text for text in texts(made) if COMMAND.search(text)]:
+                commands[name, tongue] = found
             if found := faults(compiled(made["set by"], made, "pdf")):
                 tags[name, tongue] = found
 
-    assert (left, apart, tags) == ({}, {}, {})
+    assert (left, apart, commands, tags) == ({}, {}, {}, {})
     assert set(STANDS) == set(papers.PAPERS)
 
 

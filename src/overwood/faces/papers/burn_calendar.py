@@ -57,7 +57,7 @@ def chart(block: BurnDays) -> dict[str, Any]:
             {"mark": {"type": "rect", "stroke": "#FFFFFF"}, "encoding": {"x": x, "y": y, "color": colour}},
             {
                 "transform": [{"filter": "datum.burn"}],
-                "mark": {"type": "point", "filled": True, "color": press.COLOURS["need"], "size": 40, "opacity": 1},
+                "mark": {"type": "point", "filled": True, "color": press.LOOK["need"], "size": 40, "opacity": 1},
                 "encoding": {"x": x, "y": y},
             },
         ],

@@ -33,11 +33,11 @@ def diameters(classes: dict[str, tuple[Figure, Figure]]) -> dict[str, Any]:
         "data": {"values": rows},
         "layer": [
             {
-                "mark": {"type": "bar", "color": press.COLOURS["oak"]},
+                "mark": {"type": "bar", "color": press.LOOK["oak"]},
                 "encoding": {"x": x, "y": {"field": "ba", "type": "quantitative", "axis": {"title": area}}},
             },
             {
-                "mark": {"type": "rule", "color": press.COLOURS["ink"]},
+                "mark": {"type": "rule", "color": press.LOOK["pencil"]},
                 "encoding": {"x": x, "y": {"field": "low", "type": "quantitative"}, "y2": {"field": "high"}},
             },
         ],
@@ -86,14 +86,14 @@ def floor(classes: dict[str, dict[str, Figure]]) -> dict[str, Any]:
                         "type": "nominal",
                         "scale": {
                             "domain": ["oak", "other species"],
-                            "range": [press.COLOURS["oak"], press.COLOURS["rival"]],
+                            "range": [press.LOOK["oak"], press.LOOK["rival"]],
                         },
                     },
                 },
             },
             {
                 "transform": [{"filter": "datum.who == 'oak'"}],
-                "mark": {"type": "rule", "color": press.COLOURS["ink"]},
+                "mark": {"type": "rule", "color": press.LOOK["pencil"]},
                 "encoding": {
                     "x": x,
                     "xOffset": offset,

@@ -100,7 +100,7 @@ def _strips(panel: Panel, laid: Strips, places: dict[str, Any]) -> dict[str, Any
     ends = [n * laid.width_ft for n in range(1, laid.count) if panel.west_ft < n * laid.width_ft < panel.east_ft]
     return {
         "data": {"values": [{"x": round(end, 1), "y": panel.south_ft, "y2": panel.north_ft} for end in ends]},
-        "mark": {"type": "rule", "strokeDash": [6, 4], "color": "#666666", "strokeWidth": 1},
+        "mark": {"type": "rule", "strokeDash": [6, 4], "color": press.LOOK["other"], "strokeWidth": 1},
         "encoding": {**places, "y2": {"field": "y2"}},
     }
 
@@ -117,7 +117,7 @@ def _ways(panel: Panel, laid: Strips, places: dict[str, Any]) -> dict[str, Any]:
             and (n + 1) * laid.width_ft > panel.west_ft
         ):
             values.append({"x": round(middle, 1), "y": round(foot, 1), "way": f"{n + 1} {'↑' if n % 2 == 0 else '↓'}"})
-    mark = {"type": "text", "fontSize": 13, "color": "#D55E00", "fontWeight": "bold"}
+    mark = {"type": "text", "fontSize": 13, "color": press.LOOK["need"], "fontWeight": "bold"}
     return {"data": {"values": values}, "mark": mark, "encoding": {**places, "text": {"field": "way"}}}
 
 
@@ -125,8 +125,8 @@ def _crowns(block: Block, leave: Mask, places: dict[str, Any], scale: float) -> 
     mark = {
         "type": "point",
         "shape": "circle",
-        "stroke": press.COLOURS["oak"],
-        "fill": "#EAF3FA",
+        "stroke": press.LOOK["oak"],
+        "fill": press.LOOK["oak-soft"],
         "fillOpacity": 0.6,
         "opacity": 1,
         "clip": True,
@@ -144,7 +144,13 @@ def _crosses(block: Block, take: Mask, panel: Panel, places: dict[str, Any]) -> 
     ]
     return {
         "data": {"values": [{"x": stem.east_ft, "y": stem.north_ft} for stem in stems]},
-        "mark": {"type": "point", "shape": "M-1,-1L1,1M-1,1L1,-1", "stroke": "#888888", "size": 18, "strokeWidth": 1},
+        "mark": {
+            "type": "point",
+            "shape": "M-1,-1L1,1M-1,1L1,-1",
+            "stroke": press.LOOK["other"],
+            "size": 18,
+            "strokeWidth": 1,
+        },
         "encoding": places,
     }
 
@@ -161,8 +167,8 @@ def _numbers(block: Block, leave: Mask, panel: Panel, places: dict[str, Any], sc
         {"x": stem.east_ft, "y": stem.north_ft, "x2": round(float(x), 1), "y2": round(float(y), 1), "stem": stem.stem}
         for stem, (x, y) in zip(stems, put, strict=True)
     ]
-    rule = {"type": "rule", "color": "#222222", "strokeWidth": 0.6}
-    dot = {"type": "point", "filled": True, "size": 14, "color": "#222222", "opacity": 1}
+    rule = {"type": "rule", "color": press.LOOK["pencil"], "strokeWidth": 0.6}
+    dot = {"type": "point", "filled": True, "size": 14, "color": press.LOOK["pencil"], "opacity": 1}
     text = {"type": "text", "fontSize": _LETTER_PX, "fontWeight": "bold", "color": "#000000"}
     numbers = [{"x": value["x2"], "y": value["y2"], "stem": value["stem"]} for value in values]
     return [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from overwood.faces.papers import press
 from overwood.ground import measures
 from overwood.ground.records import StandFile
 from overwood.ground.units import FT_PER_M
@@ -25,18 +26,18 @@ def of_stand(file: StandFile) -> tuple[str, str]:
     edge = 0.06 * max(wide, tall)
     paths = "".join(
         (
-            f'<polygon points="{" ".join(f"{x - west:.0f},{y - north:.0f}" for x, y in ring)}" fill="#EAF3FA" '
-            f'stroke="#0072B2" stroke-width="{edge / 8:.0f}"/>'
+            f'<polygon points="{" ".join(f"{x - west:.0f},{y - north:.0f}" for x, y in ring)}" '
+            f'fill="{press.LOOK["oak-soft"]}" stroke="{press.LOOK["oak"]}" stroke-width="{edge / 8:.0f}"/>'
         )
         for ring in points
     )
     kept = "".join(
-        _area(zone.ground, west, north, "#56B4E9" if zone.protects else "#BBBBBB")
+        _area(zone.ground, west, north, press.LOOK["water"] if zone.protects else press.LOOK["shut"])
         for zone in net_ground(file).zones
         if zone.acres
     )
     line = (
-        f'<line x1="0" y1="{tall + edge:.0f}" x2="{bar:.0f}" y2="{tall + edge:.0f}" stroke="#222222" '
+        f'<line x1="0" y1="{tall + edge:.0f}" x2="{bar:.0f}" y2="{tall + edge:.0f}" stroke="{press.LOOK["pencil"]}" '
         f'stroke-width="{edge / 5:.0f}"/>'
     )
     box = f"{-edge:.0f} {-edge:.0f} {wide + 2 * edge:.0f} {tall + 3 * edge:.0f}"

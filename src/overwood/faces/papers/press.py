@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -12,8 +13,11 @@ from typing import Any
 
 _HERE = Path(__file__).resolve().parent
 FONT = "Source Sans 3"
-# Okabe and Ito's colours, told apart by people with every kind of colour vision.
-COLOURS = {"oak": "#0072B2", "rival": "#E69F00", "other": "#999999", "ink": "#222222", "need": "#D55E00"}
+# Colors of every face, by name; papers take those for light.
+_TOKENS = (
+    (_HERE.parent / "pages/static/tokens.css").read_text(encoding="utf-8").partition(":root {")[2].partition("}")[0]
+)
+LOOK = dict(re.findall(r"--([\w-]+): (#\w+);", _TOKENS))
 
 
 _OWN_WORDS: ContextVar[str] = ContextVar("own_words", default="")
@@ -99,7 +103,10 @@ def _compiled(template: str, data: dict[str, Any], kind: Any, root: Path = _HERE
         root=str(root),
         font_paths=[str(_HERE / "fonts")],
         ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps({**data, "own_words": _OWN_WORDS.get(), "footer": foot})},
+        sys_inputs={
+            "data": json.dumps({**data, "own_words": _OWN_WORDS.get(), "footer": foot}),
+            "look": json.dumps(LOOK),
+        },
         format=kind,
         # For one who hears it read: the press refuses a figure without words for it, or headings that leap.
         pdf_standards="ua-1" if kind == "pdf" else None,
@@ -118,10 +125,10 @@ def svg(spec: dict[str, Any]) -> str:
             "font": FONT,
             "view": {"stroke": None},
             "axis": {
-                "labelColor": COLOURS["ink"],
-                "titleColor": COLOURS["ink"],
+                "labelColor": LOOK["pencil"],
+                "titleColor": LOOK["pencil"],
                 "titleFontWeight": "normal",
-                "gridColor": "#E5E5E5",
+                "gridColor": LOOK["grid"],
             },
             "legend": {"orient": "top", "title": None},
         },

@@ -295,8 +295,8 @@ def made(plan: Plan) -> list[str]:
     )
     if plan.price_list:
         lines.append(
-            "in the money as in `overwood choices`: fees of a sale, the cost of coming at all, cost shares; not in it: "
-            "works behind the last year of the plan; a preparatory cut is marked and sold with the seed cut"
+            "in the money as where choices are compared: fees of a sale, the cost of coming at all, cost shares; not "
+            "in it: works behind the last year of the plan; a preparatory cut is marked and sold with the seed cut"
         )
     lines += _openings(plan) if plan.limits.apart_yr else []
     lines += (

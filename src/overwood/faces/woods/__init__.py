@@ -16,7 +16,9 @@ KINDS = {
     ".svg": "image/svg+xml",
     ".png": "image/png",
 }
-_WORKER, _PAGE = "worker.js", "index.html"
+_WORKER, _PAGE, _SHEET = "worker.js", "index.html", "kit.css"
+# Colors and type of every face.
+TOKENS = APP.parents[1] / "pages/static/tokens.css"
 _LIST = "SHA256SUMS"
 
 
@@ -24,6 +26,8 @@ _LIST = "SHA256SUMS"
 def files() -> dict[str, bytes]:
     """Every file of the kit by name; the worker knows their names and a version made from their content."""
     content = {path.name: path.read_bytes() for path in sorted(APP.iterdir()) if path.suffix in KINDS}
+    own_look = TOKENS.read_bytes().partition(b"/* The kit:")
+    content[_SHEET] = content[_SHEET].replace(b"/* @TOKENS@ */", b"".join(own_look[1:]))
     made = hashlib.sha256(b"".join(name.encode() + body for name, body in content.items())).hexdigest()[:12]
     names = ", ".join(f'"{name}"' for name in content if name not in (_WORKER, _PAGE))
     worker = content[_WORKER].decode().replace("@VERSION@", made).replace('"@FILES@"', names)

@@ -254,7 +254,7 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = ["trees die four to five years after a burn, and wounds show late: look again before the sale"]
     if prices is None:
-        notes.append("no price list is named (--prices), so the loss is in boards")
+        notes.append("no price list is named, so the loss is in boards")
     likely = next(loss for loss in losses if loss.technique == "head" and loss.debris == "cleared")
     if published and likely.value_usd_ac:
         ours, theirs = likely.value_usd_ac[1], published[1]

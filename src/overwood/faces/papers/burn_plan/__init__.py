@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -77,7 +78,7 @@ def content(burn: Burn, on: dt.date, warnings: Sequence[str] = ()) -> dict[str, 
             *(f"{what} lost, {measures.unit_word(unit)}" for what, unit in _LOST),
         ],
         "risk_notes": _risk_notes(burn),
-        "parts": [_part(number, part, burn) for number, part in enumerate(_words()["part"], start=1)],
+        "chapters": _chapters(burn),
         "map": shape,
         "scale": scale,
         "go": [_worded(text, burn) for text in texts["go"]],
@@ -128,6 +129,15 @@ def _risk_notes(burn: Burn) -> list[str]:
         else [f"by the published share of a burn: {_span(published, 'US$/ac')} {measures.unit_word('US$/ac')}"]
     )
     return [*beside, *burn.harm.notes]
+
+
+def _chapters(burn: Burn) -> list[dict[str, Any]]:
+    """The parts in chapters, numbered through."""
+    parts = [(part["chapter"], _part(number, part, burn)) for number, part in enumerate(_words()["part"], start=1)]
+    return [
+        {"heading": heading, "parts": [part for _, part in group]}
+        for heading, group in itertools.groupby(parts, lambda pair: pair[0])
+    ]
 
 
 def _part(number: int, part: dict[str, str], burn: Burn) -> dict[str, Any]:

@@ -106,7 +106,7 @@ def chart(choices: Choices) -> dict[str, Any]:
         "data": {"values": rows},
         "layer": [
             {
-                "mark": {"type": "rule", "strokeWidth": 5, "color": press.COLOURS["other"]},
+                "mark": {"type": "rule", "strokeWidth": 5, "color": press.LOOK["other"]},
                 "encoding": {
                     "y": y,
                     "x": {"field": "low", "type": "quantitative", "axis": {"title": measures.unit_word("US$ an acre")}},
@@ -114,7 +114,7 @@ def chart(choices: Choices) -> dict[str, Any]:
                 },
             },
             {
-                "mark": {"type": "point", "filled": True, "size": 90, "opacity": 1, "color": press.COLOURS["oak"]},
+                "mark": {"type": "point", "filled": True, "size": 90, "opacity": 1, "color": press.LOOK["oak"]},
                 "encoding": {"y": y, "x": {"field": "npv", "type": "quantitative"}},
             },
         ],

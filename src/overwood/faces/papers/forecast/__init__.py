@@ -152,7 +152,7 @@ def chart(futures: Futures) -> dict[str, Any]:
         ):
             values.append({"course": outcome.course.name, "what": what, "of ten": round(10 * share, 3), "rank": rank})
     order = ["an oak stand", "oak a part of it", "little or no oak"]
-    colour = {"domain": order, "range": [press.COLOURS["oak"], press.COLOURS["rival"], "#DDDDDD"]}
+    colour = {"domain": order, "range": [press.LOOK["oak"], press.LOOK["rival"], press.LOOK["faint"]]}
     return {
         "width": 360,
         "height": {"step": 17},

@@ -74,7 +74,7 @@ _SIGNS = {
 
 
 def _sign(mark: str) -> str:
-    ink = press.COLOURS["oak"]
+    ink = press.LOOK["oak"]
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 150 60"><circle cx="30" cy="30" r="27" '
         f'fill="#FFFFFF" stroke="{ink}" '
@@ -84,7 +84,7 @@ def _sign(mark: str) -> str:
 
 
 def _dots(filled: int, *, known: bool = True) -> str:
-    step, ink = 2 * _DOT + _GAP, press.COLOURS["oak"]
+    step, ink = 2 * _DOT + _GAP, press.LOOK["oak"]
     dash = "" if known else ' stroke-dasharray="3 3"'
     marks = "".join(
         f'<circle cx="{_DOT + 1 + (at % 5) * step}" cy="{_DOT + 1 + (at // 5) * step}" r="{_DOT - 1}" '
@@ -95,7 +95,7 @@ def _dots(filled: int, *, known: bool = True) -> str:
 
 
 def _year(months: tuple[int, ...]) -> str:
-    ink, side = press.COLOURS["oak"], 24
+    ink, side = press.LOOK["oak"], 24
     boxes = "".join(
         f'<rect x="{(month - 1) % 6 * side + 1}" y="{(month - 1) // 6 * side + 1}" width="{side - 2}" '
         f'height="{side - 2}" '
@@ -103,7 +103,7 @@ def _year(months: tuple[int, ...]) -> str:
         f'<text x="{(month - 1) % 6 * side + side / 2}" y="{(month - 1) // 6 * side + 16}" font-size="11" '
         'text-anchor="middle" '
         f'font-family="{press.FONT}" '
-        f'fill="{"#FFFFFF" if month in months else press.COLOURS["ink"]}">{calendar.month_abbr[month][0]}</text>'
+        f'fill="{"#FFFFFF" if month in months else press.LOOK["pencil"]}">{calendar.month_abbr[month][0]}</text>'
         for month in range(1, 13)
     )
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {6 * side} {2 * side}">{boxes}</svg>'
