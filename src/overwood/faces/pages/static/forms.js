@@ -48,7 +48,7 @@ function beside() {
 // What could not be sent for want of a log-in waits in this tab, for the same person only.
 function again() {
   const kept = JSON.parse(sessionStorage.getItem(PLACE) ?? "null");
-  if (!kept || location.pathname.startsWith("/login/")) return;
+  if (!kept || location.pathname.startsWith("/login/") || document.querySelector("[data-coming]")) return;
   if (document.querySelector("[data-unsent]")) { sessionStorage.setItem(PLACE, JSON.stringify({ ...kept, lost: true })); return; }
   if (kept.lost && who === kept.who && location.pathname === kept.page) {
     const form = formOf(kept.sent);
@@ -95,6 +95,12 @@ document.addEventListener("input", (event) => {
 });
 again();
 beside();
+// A page that came before its numbers was loaded again: what its address points at is shown all the same.
+const pointed = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+if (pointed && scrollY === 0) {
+  for (let fold = pointed.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  pointed.scrollIntoView();
+}
 // On a phone a table stands as a list of its cells: each says what its column is.
 function named() {
   for (const table of document.querySelectorAll("table.stack")) {
