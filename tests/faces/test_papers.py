@@ -358,7 +358,14 @@ def test_a_draft_burn_plan_holds_every_part_and_no_leave_to_burn(demo_book, ask,
         assert words in text
     # The parts follow an order of our own, numbered through.
     chapters = burn_plan.content(burn, ask.on)["chapters"]
-    assert [chapter["heading"] for chapter in chapters] == ["Who decides", "The ground", "The day", "The people", "If it goes wrong", "Afterwards"]
+    assert [chapter["heading"] for chapter in chapters] == [
+        "Who decides",
+        "The ground",
+        "The day",
+        "The people",
+        "If it goes wrong",
+        "Afterwards",
+    ]
     headings = [part["heading"] for part in burn_plan._words()["part"]]
     said = [f"{number}. {heading}" for number, heading in enumerate(headings, start=1)]
     assert [f"{part['number']}. {part['heading']}" for chapter in chapters for part in chapter["parts"]] == said
